@@ -1,0 +1,34 @@
+"""Physical constants and reference states, SI, each with its source."""
+
+R_DRY_AIR = 287.05287
+"""Specific gas constant of dry air, J/(kg·K). ISO 2533 (8.31432 / 0.028964420)."""
+
+STANDARD_PRESSURE = 101_325.0
+"""Standard sea-level pressure, Pa. ISO 2533."""
+
+STANDARD_TEMPERATURE = 288.15
+"""Standard sea-level temperature, K. ISO 2533."""
+
+STANDARD_GRAVITY = 9.80665
+"""Standard acceleration of free fall, m/s². ISO 2533."""
+
+LAPSE_RATE = 0.0065
+"""Temperature gradient of the troposphere, K per geopotential metre. ISO 2533."""
+
+ZERO_CELSIUS = 273.15
+"""0 °C, K."""
+
+OXYGEN_IN_AIR = 0.2095
+"""Oxygen in dry air by volume. Heywood, section 3.4."""
+
+AIR_MOLAR_MASS = 28.96
+"""Molar mass of dry air, g/mol. Heywood, section 3.4 (ISO 2533 has 28.9644: 1.5e-4 apart, harmless here)."""
+
+ATOMIC_MASS = {"C": 12.011, "H": 1.008, "O": 15.999}
+"""Standard atomic weights, g/mol. IUPAC, abridged."""
+
+FORMULA_PRESSURE = 100_000.0
+"""Manifold pressure for which a cell stands when the pressure is already inside it, Pa."""
+
+LINEAR_DUTY = 0.85
+"""Share of the cycle up to which the flow line of an injector is trusted. Common practice, no source."""

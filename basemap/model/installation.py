@@ -1,0 +1,243 @@
+"""What is fitted: engine, injectors, fuel and conditions, as plain numbers in SI.
+
+Everything here is frozen and knows nothing of files or units. Pressures are absolute unless the name says
+``rail_pressure`` (gauge against the atmosphere, pump running, regulator hose off).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+
+class Cycle(StrEnum):
+    """Working cycle of the engine."""
+
+    FOUR_STROKE = "four-stroke"
+    TWO_STROKE = "two-stroke"
+
+
+class Induction(StrEnum):
+    """How the engine breathes."""
+
+    ATMOSPHERIC = "atmospheric"
+    BOOSTED = "boosted"
+
+
+class Regulator(StrEnum):
+    """What the fuel-pressure regulator is referenced to."""
+
+    MANIFOLD = "manifold"
+    FIXED = "fixed"
+
+
+class DonorState(StrEnum):
+    """How far the donor's volumetric efficiency can be trusted."""
+
+    TUNED = "tuned"
+    GENERIC = "generic"
+    UNKNOWN = "unknown"
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """The air and the battery under which a table is used."""
+
+    barometer_pa: float
+    charge_temperature_k: float
+    battery_v: float
+
+
+@dataclass(frozen=True)
+class Engine:
+    """One engine. `None` stands for what the job does not say."""
+
+    displacement_m3: float
+    cylinders: int
+    cycle: Cycle
+    induction: Induction
+    compression_ratio: float | None = None
+    rev_limit_rpm: float | None = None
+    peak_pressure_pa: float | None = None
+    rated_power_w: float | None = None
+    rated_speed_rpm: float | None = None
+    load_cut_pa: float | None = None
+    rev_cut_rpm: float | None = None
+    idle_rpm: float = 900.0
+    idle_pressure_pa: float = 35_000.0
+    cranking_rpm: float = 200.0
+    coldest_start_k: float = 273.15
+
+    @property
+    def cylinder_volume_m3(self) -> float:
+        """Swept volume of one cylinder, m³."""
+        return self.displacement_m3 / self.cylinders
+
+    def cycle_time_s(self, rpm: FloatArray | float) -> FloatArray:
+        """Time of one engine cycle at `rpm` rev/min, s: 120/N four-stroke, 60/N two-stroke."""
+        revolutions = 2.0 if self.cycle is Cycle.FOUR_STROKE else 1.0
+        return np.asarray(60.0 * revolutions / np.asarray(rpm, dtype=np.float64))
+
+
+@dataclass(frozen=True)
+class DeadTime:
+    """Dead time of an injector over battery voltage and, where known, over the pressure across it.
+
+    The time offset of the linear flow line (SAE J1832).
+
+    Parameters
+    ----------
+    battery_v
+        Rising voltages, shape (n,).
+    time_s
+        Shape (m, n): one row per pressure, m = 1 where the data has no pressure.
+    pressure_pa
+        Rising pressures across the injector, shape (m,), or `None`.
+    """
+
+    battery_v: FloatArray
+    time_s: FloatArray
+    pressure_pa: FloatArray | None = None
+
+
+@dataclass(frozen=True)
+class FlowRating:
+    """A flow as a maker states it: so much of a fluid at a pressure.
+
+    Parameters
+    ----------
+    value
+        m³/s, or kg/s where `is_mass`.
+    is_mass
+        Whether the rating is mass per time.
+    pressure_pa
+        Pressure across the injector at which it was rated, Pa.
+    fluid_density
+        Density of the rating fluid, kg/m³.
+    """
+
+    value: float
+    is_mass: bool
+    pressure_pa: float
+    fluid_density: float
+
+    @property
+    def mass_flow(self) -> float:
+        """Mass flow of the rating fluid at the rated pressure, kg/s."""
+        return self.value if self.is_mass else self.value * self.fluid_density
+
+
+@dataclass(frozen=True)
+class Injectors:
+    """The injectors of one installation.
+
+    Parameters
+    ----------
+    static
+        Static flow: fully open.
+    dead_time
+        Time offset of the flow line.
+    per_cylinder
+        Injectors per cylinder; a fraction for throttle bodies.
+    openings_per_cycle
+        Openings of one injector per engine cycle, as wired.
+    slope
+        Slope of the linear range as a flow, where it is known apart from the static flow.
+    shortest_pulse_s
+        End of the linear range, s.
+    """
+
+    static: FlowRating
+    dead_time: DeadTime
+    per_cylinder: float = 1.0
+    openings_per_cycle: float = 1.0
+    slope: FlowRating | None = None
+    shortest_pulse_s: float | None = None
+
+    @property
+    def line(self) -> FlowRating:
+        """The rating that the flow line follows: the slope where given, else the static flow."""
+        return self.slope or self.static
+
+
+@dataclass(frozen=True)
+class Fuel:
+    """The fuel in the rail and how it is pressurised.
+
+    Parameters
+    ----------
+    name
+        As the job names it.
+    stoichiometric
+        Air to fuel by mass at λ = 1.
+    density
+        In the rail, kg/m³.
+    density_15
+        At 15 °C, kg/m³, where known.
+    rail_pressure_pa
+        Gauge, regulator hose off, pump on, Pa.
+    regulator
+        What the regulator is referenced to.
+    temperature_k
+        Of the fuel in the rail, K.
+    parts
+        Component → share by volume at 15 °C (sum 1), where the composition is known.
+    octane
+        RON, where known.
+    """
+
+    name: str
+    stoichiometric: float
+    density: float
+    rail_pressure_pa: float
+    regulator: Regulator
+    temperature_k: float
+    density_15: float | None = None
+    parts: tuple[tuple[str, float], ...] = ()
+    octane: float | None = None
+
+    @property
+    def ethanol(self) -> float | None:
+        """Ethanol by volume, 0…1, or `None` where the composition is not known."""
+        return dict(self.parts).get("ethanol", 0.0) if self.parts else None
+
+
+@dataclass(frozen=True)
+class Installation:
+    """An engine with its injectors, fuel and conditions."""
+
+    conditions: Conditions
+    engine: Engine
+    injectors: Injectors
+    fuel: Fuel
+
+    @property
+    def peak_pressure_pa(self) -> float:
+        """Highest manifold pressure it will see: as declared, else the barometer, Pa."""
+        declared = self.engine.peak_pressure_pa
+        return self.conditions.barometer_pa if declared is None else declared
+
+
+@dataclass(frozen=True)
+class Told:
+    """What an ECU was told, where it differs from what is fitted; `None` means the truth.
+
+    `flow` is in the unit kind of the donor's rating (m³/s, or kg/s where `flow_is_mass`), stated at the rail
+    pressure on the donor's rating fluid.
+    """
+
+    displacement_m3: float | None = None
+    flow: float | None = None
+    flow_is_mass: bool = False
+    stoichiometric: float | None = None
+    openings_per_cycle: float | None = None
+    dead_time: DeadTime | None = None
+    corrects_rail_pressure: bool = False
+    corrects_charge_temperature: bool = True
+    formula_factor: float = 1.0

@@ -1,0 +1,266 @@
+"""What a run found: arrays in SI, findings in words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TYPE_CHECKING, Literal
+
+from basemap.model.installation import BoolArray, FloatArray
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from basemap.model.job import Job
+
+LambdaCase = Literal[
+    "old_table_old_settings", "old_table_new_settings", "new_table_old_settings", "new_table_new_settings"
+]
+LAMBDA_CASES: tuple[LambdaCase, ...] = (
+    "old_table_old_settings",
+    "old_table_new_settings",
+    "new_table_old_settings",
+    "new_table_new_settings",
+)
+
+
+class Severity(StrEnum):
+    """How much a finding weighs."""
+
+    STOP = "stop"
+    CAUTION = "caution"
+    NOTE = "note"
+
+
+class Scope(StrEnum):
+    """What a stop concerns: the whole file, or a load or speed above which nothing is known."""
+
+    FILE = "file"
+    LIMIT = "limit"
+
+
+class Verdict(StrEnum):
+    """Whether the donor's map can be used."""
+
+    SUITS = "suits as it is"
+    ADAPT = "adapt first"
+    REFUSE = "do not use"
+
+
+class Mark(StrEnum):
+    """What is special about a cell."""
+
+    NOT_REACHABLE = "not reachable"
+    NOT_VISITED = "not visited"
+    DONOR_ABOVE_LINE = "donor above 85 % duty"
+    DONOR_SATURATED = "donor saturated"
+    DONOR_NO_FUEL = "donor gives no fuel"
+    ABOVE_LINE = "above 85 % duty"
+    SATURATED = "injector open throughout"
+    NO_PULSE = "no pulse"
+    NO_FUEL = "no fuel"
+    NO_PRESSURE = "no pressure across the injector"
+    SHORT_PULSE = "below the shortest pulse"
+    EXTRAPOLATED = "dead time extrapolated"
+    DELIVERY_NOT_KNOWN = "delivery not known"
+    BELOW_MINIMUM = "below the table's minimum"
+    ABOVE_MAXIMUM = "above the table's maximum"
+
+
+@dataclass(frozen=True)
+class Finding:
+    """What a rule has to say.
+
+    `value` and `limit` are in the unit that the message names. `cells` are (load index, speed index) pairs.
+    `limit_load_pa` and `limit_rpm` say, for scope ``limit``, the highest load or speed that is known.
+    """
+
+    rule: str
+    severity: Severity
+    message: str
+    remedy: str
+    source: str
+    scope: Scope = Scope.FILE
+    table: str | None = "fuel"
+    value: float | None = None
+    limit: float | None = None
+    cells: tuple[tuple[int, int], ...] = ()
+    accepted: bool = False
+    limit_load_pa: float | None = None
+    limit_rpm: float | None = None
+
+
+@dataclass(frozen=True)
+class NotJudged:
+    """A rule that could not be judged, and the job-file keys it misses."""
+
+    rule: str
+    missing: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Setting:
+    """A setting to enter in the target's ECU.
+
+    `old` and `enter` are numbers in `unit`; for the dead time they are tuples over `battery_v`. `enter` is `None`
+    where the ECU cannot be told (`in_force` is then what it keeps) and `old` is `None` where it is not known.
+    """
+
+    name: str
+    unit: str
+    old: float | tuple[float, ...] | None
+    enter: float | tuple[float, ...] | None
+    basis: str
+    in_force: float | tuple[float, ...] | None = None
+    battery_v: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class Chain:
+    """One side's numbers from pulse to air, each of shape (loads, speeds) after broadcasting.
+
+    Parameters
+    ----------
+    pressure_across_pa
+        Δp across the injector, Pa.
+    line_flow_kg_s, static_flow_kg_s
+        ṁ of the flow line and fully open, one injector, kg/s.
+    dead_time_s, told_dead_time_s
+        τ of the hardware and of the settings, s.
+    pulse_s
+        Commanded pulse of one opening, dead time included, s.
+    fuel_kg, air_kg
+        Per cylinder and cycle, kg.
+    window_s
+        Time between the starts of two openings, Tc/k, s.
+    """
+
+    pressure_across_pa: FloatArray
+    line_flow_kg_s: FloatArray
+    static_flow_kg_s: FloatArray
+    dead_time_s: FloatArray
+    told_dead_time_s: FloatArray
+    pulse_s: FloatArray
+    fuel_kg: FloatArray
+    air_kg: FloatArray
+    window_s: FloatArray
+
+    @property
+    def duty(self) -> FloatArray:
+        """Pulse over window; above 1 where the injector never closes."""
+        return self.pulse_s / self.window_s
+
+
+@dataclass(frozen=True)
+class TableResult:
+    """One table, adapted. Arrays have shape (loads, speeds), lowest load first; NaN stands for what cannot be.
+
+    Parameters
+    ----------
+    old, new, stored
+        In the unit shown (``%``, ``ms``). `new` is unrounded and unclipped; `stored` is what the grid file holds.
+    lambda_ratio
+        λ actual / λ intended on the target for the four outcomes; +∞ where no fuel is delivered.
+    stored_lambda_ratio
+        The same for the stored table with the settings to enter.
+    donor, target
+        The donor as it was tuned; the target with the new table and the settings to enter.
+    implied_ve
+        Volumetric efficiency that the donor's cells imply, referred to the manifold, fraction.
+    reachable, visited
+        Cells the target can reach; cells for which the donor has data.
+    """
+
+    name: str
+    old: FloatArray
+    new: FloatArray
+    stored: FloatArray
+    lambda_ratio: Mapping[LambdaCase, FloatArray]
+    stored_lambda_ratio: FloatArray
+    donor: Chain
+    target: Chain
+    implied_ve: FloatArray
+    reachable: BoolArray
+    visited: BoolArray
+    marks: Mapping[Mark, BoolArray]
+
+    @property
+    def pulse_s(self) -> FloatArray:
+        """Pulse of the target with the new table and the settings to enter, s."""
+        return self.target.pulse_s
+
+    @property
+    def duty(self) -> FloatArray:
+        """Duty of the target with the new table and the settings to enter, a fraction."""
+        return self.target.duty
+
+    @property
+    def change_percent(self) -> FloatArray:
+        """New against old, %; NaN where the old cell is 0 or the new one cannot be."""
+        import numpy as np
+
+        with np.errstate(divide="ignore", invalid="ignore"):
+            change = 100.0 * (self.new / self.old - 1.0)
+        return np.where(np.isfinite(change), change, np.nan)
+
+
+@dataclass(frozen=True)
+class VoltageSweep:
+    """λ actual / λ intended over battery voltage, new table with the settings to enter.
+
+    Parameters
+    ----------
+    battery_v
+        Shape (n,).
+    places
+        Name of each place (idle, cruise, wide open) → (rpm, load Pa, ratio with shape (n,)).
+    leanest, richest
+        Extremes over the reachable cells, shape (n,).
+    """
+
+    battery_v: FloatArray
+    places: Mapping[str, tuple[float, float, FloatArray]]
+    leanest: FloatArray
+    richest: FloatArray
+
+
+@dataclass(frozen=True)
+class Computed:
+    """The numbers of a job, before any rule has judged them.
+
+    `cancelled` names the inputs that the job leaves out because they cancel.
+    """
+
+    job: Job
+    table: TableResult
+    settings: tuple[Setting, ...]
+    sweep: VoltageSweep
+    cancelled: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Result(Computed):
+    """The answer to a job."""
+
+    verdict: Verdict
+    findings: tuple[Finding, ...]
+    not_judged: tuple[NotJudged, ...]
+    accepted: tuple[str, ...]
+    limits: tuple[str, ...]
+
+    @property
+    def stops(self) -> tuple[Finding, ...]:
+        """Stops that nothing has met or accepted."""
+        return tuple(f for f in self.findings if f.severity is Severity.STOP and not f.accepted)
+
+    def frame(self, which: str = "new") -> pd.DataFrame:
+        """A table as a DataFrame, index load in the unit shown, columns rpm.
+
+        `which` is a field of `TableResult` (``old``, ``new``, ``duty`` …) or one of the four λ outcomes.
+        """
+        import pandas as pd
+
+        data = self.table.lambda_ratio.get(which) if which in LAMBDA_CASES else getattr(self.table, which)  # type: ignore[call-overload]
+        index = pd.Index(self.job.shown.load, name=f"load, {self.job.shown.load_unit}")
+        return pd.DataFrame(data, index=index, columns=pd.Index(self.job.rpm, name="rpm"))

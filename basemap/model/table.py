@@ -1,0 +1,112 @@
+"""A fuel table: what its cells mean, on SI axes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+
+from basemap.constants import FORMULA_PRESSURE
+from basemap.model.installation import BoolArray, FloatArray
+
+
+class TableQuantity(StrEnum):
+    """What a cell of the table is."""
+
+    VOLUMETRIC_EFFICIENCY = "volumetric efficiency"
+    PULSE_WIDTH = "pulse width"
+
+
+@dataclass(frozen=True)
+class Inside:
+    """What is already inside a cell, so that the ECU does not apply it again."""
+
+    pressure: bool = False
+    intended_lambda: bool = False
+    dead_time: bool = False
+
+
+@dataclass(frozen=True)
+class FuelTable:
+    """A fuel table over engine speed and manifold absolute pressure.
+
+    Parameters
+    ----------
+    name
+        The table's name in the job.
+    quantity
+        What a cell is.
+    values
+        Shape (loads, speeds), lowest load first; VE as a fraction, pulse width in s.
+    rpm, load_pa
+        Rising axes: rev/min, Pa absolute.
+    inside
+        What is already inside the cells.
+    intended_lambda
+        The mixture it is meant to give, shape of `values`.
+    battery_v
+        The voltage at which it was (or will be) tuned, V.
+    reference_pressure_pa
+        p_ref: the pressure for which a cell stands, Pa.
+    """
+
+    name: str
+    quantity: TableQuantity
+    values: FloatArray
+    rpm: FloatArray
+    load_pa: FloatArray
+    inside: Inside
+    intended_lambda: FloatArray
+    battery_v: float
+    reference_pressure_pa: float = FORMULA_PRESSURE
+
+    @property
+    def pressure_pa(self) -> FloatArray:
+        """Manifold pressure of every row, shape (loads, 1), Pa."""
+        return self.load_pa[:, np.newaxis]
+
+
+@dataclass(frozen=True)
+class Storage:
+    """How the target's ECU stores a cell, in the unit in which the table is shown."""
+
+    decimals: int | None = None
+    minimum: float | None = None
+    maximum: float | None = None
+
+
+@dataclass(frozen=True)
+class Shown:
+    """How a table is written for people: units and axis values as in the donor's file.
+
+    Parameters
+    ----------
+    unit
+        Unit of the cells, such as ``%`` or ``ms``.
+    per_unit
+        SI value of one such unit (0.01 for %, 0.001 for ms).
+    load
+        The load axis in `load_unit`, lowest first.
+    load_unit
+        As the job writes it, such as ``kPa`` or ``psi gauge``.
+    decimals
+        The most decimals that the donor's cells have.
+    """
+
+    unit: str
+    per_unit: float
+    load: FloatArray
+    load_unit: str
+    decimals: int
+
+
+__all__ = [
+    "BoolArray",
+    "FloatArray",
+    "FuelTable",
+    "Inside",
+    "Shown",
+    "Storage",
+    "TableQuantity",
+]
