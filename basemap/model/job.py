@@ -89,7 +89,7 @@ class Job:
     donor_table: FuelTable
     target_table: FuelTable
     shown: Shown
-    storage: Storage = Storage()
+    storage: Storage = field(default_factory=Storage)
     cannot_be_told: frozenset[str] = frozenset()
     donor_state: DonorState = DonorState.UNKNOWN
     donor_flow_known: bool = True
