@@ -12,6 +12,8 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from basemap.physics import injector
+
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
@@ -99,11 +101,19 @@ class DeadTime:
         Shape (m, n): one row per pressure, m = 1 where the data has no pressure.
     pressure_pa
         Rising pressures across the injector, shape (m,), or `None`.
+    shift_s
+        How far the part lies off its data, s: 0 but where an error band is worked out.
     """
 
     battery_v: FloatArray
     time_s: FloatArray
     pressure_pa: FloatArray | None = None
+    shift_s: float = 0.0
+
+    def at(self, battery_v: FloatArray | float, pressure_across_pa: FloatArray | float) -> FloatArray:
+        """Dead time at voltages and pressures that broadcast, never below zero, s."""
+        read = injector.dead_time(battery_v, pressure_across_pa, self.battery_v, self.time_s, self.pressure_pa)
+        return np.maximum(read + self.shift_s, 0.0)
 
 
 @dataclass(frozen=True)

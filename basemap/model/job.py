@@ -79,6 +79,10 @@ class Job:
         result may show.
     declared
         Keys that the job states, so that a rule can tell a default from a fact.
+    same_as_donor
+        Sections of the target that are the donor's own parts: what is uncertain about them enters once.
+    layout
+        How the donor's file is written, opaque to the model: whoever writes the new table hands it back to its reader.
     """
 
     title: str
@@ -101,6 +105,8 @@ class Job:
     sources: tuple[Source, ...] = ()
     notes: Mapping[str, str] = field(default_factory=dict)
     stem: str = "job"
+    same_as_donor: frozenset[str] = frozenset()
+    layout: object | None = None
 
     @property
     def rpm(self) -> FloatArray:

@@ -1,0 +1,206 @@
+"""Decode, transfer, encode: the only place that orders the steps."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from basemap.chain import decode, encode, transfer
+from basemap.constants import LINEAR_DUTY, R_DRY_AIR
+from basemap.model.entries import settings_to_enter
+from basemap.model.installation import BoolArray, FloatArray, Induction, Installation
+from basemap.model.job import Job
+from basemap.model.result import Chain, Computed, Mark, Result, TableResult
+from basemap.model.settings import in_force
+from basemap.model.storage import stored
+from basemap.outcomes import OnTarget, four_outcomes, voltage_sweep
+from basemap.rules.judge import judge
+
+
+def adapt(job: Job, accept: Sequence[str] = ()) -> Result:
+    """Carry the donor's fuel table over to the target, and judge the outcome.
+
+    Nothing is written. The verdict answers whether the donor's map can be used; `Result.frame` gives the tables.
+
+    Parameters
+    ----------
+    job
+        From `basemap.load_job`, or built in Python.
+    accept
+        Names of stop rules that the user takes upon themselves; recorded in the result.
+
+    Raises
+    ------
+    InputError
+        Where `accept` names no rule.
+    """
+    computed = compute(job)
+    judged = judge(computed, accept)
+    return Result(
+        **vars(computed),
+        verdict=judged.verdict,
+        findings=judged.findings,
+        not_judged=judged.not_judged,
+        accepted=judged.accepted,
+        limits=judged.limits,
+    )
+
+
+def check(job: Job, accept: Sequence[str] = ()) -> Result:
+    """Say whether the donor's map suits the target: verdict, findings and the four outcomes.
+
+    The same calculation as `adapt`: a map is judged by what becomes of it.
+    """
+    return adapt(job, accept)
+
+
+def compute(job: Job) -> Computed:
+    """All numbers of a job, before any rule judges them."""
+    settings = in_force(job)
+    donor = decode(job, settings)
+    air = transfer(job, donor.air_kg)
+    encoded = encode(job, settings, air)
+    on = OnTarget(job, air, encoded.delivery)
+    reachable, visited = reachable_cells(job), visited_cells(job)
+    per_unit = job.shown.per_unit
+    kept = stored(encoded.cells / per_unit, job.storage, job.shown)
+    table = TableResult(
+        name=job.donor_table.name,
+        old=job.donor_table.values / per_unit,
+        new=encoded.cells / per_unit,
+        stored=kept,
+        lambda_ratio=four_outcomes(on, encoded.cells, settings),
+        stored_lambda_ratio=on.lambda_ratio(kept * per_unit, job.target_table.intended_lambda, settings.new),
+        donor=_shown_donor(job, donor),
+        target=encoded.chain,
+        implied_ve=_implied_ve(job, donor.air_kg),
+        reachable=reachable,
+        visited=visited,
+        marks={},
+    )
+    table = _with_marks(job, table)
+    return Computed(
+        job=job,
+        table=table,
+        settings=settings_to_enter(job, settings),
+        sweep=voltage_sweep(on, encoded.cells, settings, reachable),
+        cancelled=_cancelled(job),
+    )
+
+
+def _shown_donor(job: Job, donor: Chain) -> Chain:
+    """The donor's chain without the stand-ins for what the job leaves out because it cancels."""
+    if job.donor_flow_known and job.donor_fuel_known and job.donor_dead_time_known:
+        return donor
+    unknown = np.full_like(donor.air_kg, np.nan)
+    return Chain(
+        pressure_across_pa=donor.pressure_across_pa,
+        line_flow_kg_s=unknown,
+        static_flow_kg_s=unknown,
+        dead_time_s=donor.dead_time_s if job.donor_dead_time_known else unknown,
+        told_dead_time_s=donor.told_dead_time_s if job.donor_dead_time_known else unknown,
+        pulse_s=unknown,
+        fuel_kg=donor.fuel_kg if job.donor_fuel_known else unknown,
+        air_kg=donor.air_kg,
+        window_s=donor.window_s,
+    )
+
+
+def _cancelled(job: Job) -> tuple[str, ...]:
+    """The donor's inputs that are left out because they cancel."""
+    known = {
+        "donor.injectors.static_flow": job.donor_flow_known,
+        "donor.fuel": job.donor_fuel_known,
+        "donor.injectors.dead_time": job.donor_dead_time_known,
+    }
+    return tuple(key for key, is_known in known.items() if not is_known)
+
+
+def _implied_ve(job: Job, air_kg: FloatArray) -> FloatArray:
+    """Volumetric efficiency that the donor's cells imply, referred to manifold conditions."""
+    conditions, engine = job.donor.conditions, job.donor.engine
+    charge = job.donor_table.pressure_pa * engine.cylinder_volume_m3
+    return np.asarray(air_kg * R_DRY_AIR * conditions.charge_temperature_k / charge)
+
+
+def donor_data_end_pa(job: Job) -> float:
+    """Highest manifold pressure for which the donor has data, Pa: its top row, its peak, its barometer."""
+    ends = [float(job.donor_table.load_pa[-1])]
+    if job.donor.engine.peak_pressure_pa is not None:
+        ends.append(job.donor.engine.peak_pressure_pa)
+    if job.donor.engine.induction is Induction.ATMOSPHERIC:
+        ends.append(job.donor.conditions.barometer_pa)
+    return min(ends)
+
+
+def visited_cells(job: Job) -> BoolArray:
+    """Cells within the donor's data: up to its highest pressure and its rev limit."""
+    table, limit = job.donor_table, job.donor.engine.rev_limit_rpm
+    rows = table.load_pa <= donor_data_end_pa(job) * (1 + 1e-9)
+    columns = np.ones(table.rpm.shape, dtype=bool) if limit is None else table.rpm <= limit * (1 + 1e-9)
+    return np.asarray(rows[:, np.newaxis] & columns)
+
+
+def reachable_cells(job: Job) -> BoolArray:
+    """Cells that the target can reach, with the row and column that bracket its limits."""
+    table, engine = job.target_table, job.target.engine
+    speeds = [limit for limit in (engine.rev_limit_rpm, engine.rev_cut_rpm) if limit is not None]
+    rows = _up_to(table.load_pa, highest_pressure_pa(job.target))
+    columns = _up_to(table.rpm, min(speeds)) if speeds else np.ones(table.rpm.shape, dtype=bool)
+    return np.asarray(rows[:, np.newaxis] & columns)
+
+
+def highest_pressure_pa(installation: Installation) -> float:
+    """Highest manifold pressure an engine will see: its peak, or the load cut if that is lower, Pa."""
+    cut = installation.engine.load_cut_pa
+    return installation.peak_pressure_pa if cut is None else min(cut, installation.peak_pressure_pa)
+
+
+def _up_to(axis: FloatArray, limit: float) -> BoolArray:
+    """Points of a rising axis up to a limit, and the one that brackets it from above."""
+    last = int(np.searchsorted(axis, limit * (1 - 1e-9), side="left"))
+    return np.asarray(np.arange(axis.size) <= last)
+
+
+def _with_marks(job: Job, table: TableResult) -> TableResult:
+    target, donor = table.target, table.donor
+    shortest = job.target.injectors.shortest_pulse_s
+    storage = job.storage
+    nothing = np.zeros(table.new.shape, dtype=bool)
+    no_cell = np.isnan(table.new)
+    no_air = ~(target.air_kg > 0)
+    beyond, far_below = _dead_time_marks(job, target)
+    with np.errstate(invalid="ignore"):
+        marks = {
+            Mark.NOT_REACHABLE: ~table.reachable,
+            Mark.NOT_VISITED: ~table.visited,
+            Mark.DONOR_ABOVE_LINE: (donor.duty > LINEAR_DUTY) & (donor.duty < 1),
+            Mark.DONOR_SATURATED: donor.duty >= 1,
+            Mark.DONOR_NO_FUEL: no_air,
+            Mark.ABOVE_LINE: (target.duty > LINEAR_DUTY) & (target.duty < 1),
+            Mark.SATURATED: target.duty >= 1,
+            Mark.NO_PRESSURE: target.pressure_across_pa <= 0,
+            Mark.NO_PULSE: no_cell & ~no_air & (target.pressure_across_pa > 0),
+            Mark.NO_FUEL: np.any([np.isinf(ratio) for ratio in table.lambda_ratio.values()], axis=0),
+            Mark.SHORT_PULSE: nothing if shortest is None else target.pulse_s < shortest,
+            Mark.EXTRAPOLATED: beyond,
+            Mark.DELIVERY_NOT_KNOWN: far_below,
+            Mark.BELOW_MINIMUM: nothing if storage.minimum is None else table.new < storage.minimum,
+            Mark.ABOVE_MAXIMUM: nothing if storage.maximum is None else table.new > storage.maximum,
+        }
+    return replace(table, marks={mark: where for mark, where in marks.items() if where.any()})
+
+
+def _dead_time_marks(job: Job, target: Chain) -> tuple[BoolArray, BoolArray]:
+    """Cells whose dead time lies outside the data, and those more than 1 V below it."""
+    dead, volts = job.target.injectors.dead_time, job.target_table.battery_v
+    outside = np.full(target.pulse_s.shape, volts < dead.battery_v[0] or volts > dead.battery_v[-1])
+    if dead.battery_v.size == 1:
+        outside[:] = volts != dead.battery_v[0]
+    if dead.pressure_pa is not None:
+        outside |= (target.pressure_across_pa < dead.pressure_pa[0]) | (
+            target.pressure_across_pa > dead.pressure_pa[-1]
+        )
+    return outside, np.full(outside.shape, volts < dead.battery_v[0] - 1.0)

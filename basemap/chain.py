@@ -1,0 +1,74 @@
+"""The three steps of a cell's way: decode the donor, transfer the air, encode for the target."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from basemap.model import ecu
+from basemap.model.ecu import Sensed
+from basemap.model.hardware import Delivery, delivery
+from basemap.model.installation import FloatArray
+from basemap.model.job import Job
+from basemap.model.result import Chain
+from basemap.model.settings import InForce
+
+
+def decode(job: Job, settings: InForce) -> Chain:
+    """Donor cell → commanded pulse → fuel its hardware delivers → air, as it was tuned.
+
+    The air is NaN where the pulse is shorter than the dead time, or where nothing presses on the fuel.
+    """
+    table = job.donor_table
+    at = delivery(job.donor, table.pressure_pa, table.rpm, table.battery_v)
+    sensed = Sensed(at.pressure_across_pa, job.donor.conditions.charge_temperature_k, table.battery_v)
+    pulse = ecu.commanded_pulse(table.values, table, table.intended_lambda, settings.donor, sensed)
+    fuel = np.where(at.line_flow_kg_s > 0, at.line_fuel_kg(pulse), np.nan)
+    air = table.intended_lambda * job.donor.fuel.stoichiometric * fuel
+    return _chain(at, pulse, fuel, air, settings.donor.dead_time_s(table.battery_v))
+
+
+def transfer(job: Job, donor_air_kg: FloatArray) -> FloatArray:
+    """Air per cylinder of the donor → of the target at the same manifold pressure and speed, kg."""
+    volumes = job.target.engine.cylinder_volume_m3 / job.donor.engine.cylinder_volume_m3
+    temperatures = job.donor.conditions.charge_temperature_k / job.target.conditions.charge_temperature_k
+    return donor_air_kg * volumes * temperatures
+
+
+@dataclass(frozen=True)
+class Encoded:
+    """The new cells (SI; NaN where there can be none) and what the target's hardware does with them."""
+
+    cells: FloatArray
+    delivery: Delivery
+    chain: Chain
+
+
+def encode(job: Job, settings: InForce, air_kg: FloatArray) -> Encoded:
+    """Air → fuel the target needs → pulse its hardware needs → the cell that makes its ECU command that pulse."""
+    table = job.target_table
+    at = delivery(job.target, table.pressure_pa, table.rpm, table.battery_v)
+    sensed = Sensed(at.pressure_across_pa, job.target.conditions.charge_temperature_k, table.battery_v)
+    fuel = air_kg / (job.target.fuel.stoichiometric * table.intended_lambda)
+    pulse = at.pulse_s(fuel)
+    cells = ecu.cell_for(pulse, table, table.intended_lambda, settings.new, sensed)
+    possible = np.isfinite(cells) & ((cells > 0) | (fuel == 0))
+    cells, pulse = np.where(possible, cells, np.nan), np.where(possible, pulse, np.nan)
+    chain = _chain(at, pulse, fuel, air_kg, settings.new.dead_time_s(table.battery_v))
+    return Encoded(cells, at, chain)
+
+
+def _chain(at: Delivery, pulse: FloatArray, fuel: FloatArray, air: FloatArray, told: FloatArray) -> Chain:
+    whole = np.broadcast_shapes(pulse.shape, air.shape, at.line_flow_kg_s.shape)
+    return Chain(
+        pressure_across_pa=np.broadcast_to(at.pressure_across_pa, whole),
+        line_flow_kg_s=np.broadcast_to(at.line_flow_kg_s, whole),
+        static_flow_kg_s=np.broadcast_to(at.static_flow_kg_s, whole),
+        dead_time_s=np.broadcast_to(at.dead_time_s, whole),
+        told_dead_time_s=np.broadcast_to(told, whole),
+        pulse_s=np.broadcast_to(pulse, whole),
+        fuel_kg=fuel,
+        air_kg=air,
+        window_s=np.broadcast_to(at.window_s, whole),
+    )

@@ -1,0 +1,402 @@
+"""One cell's whole chain, written out step by step with its numbers, so that a calculator can follow it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+
+from basemap.constants import R_DRY_AIR
+from basemap.model import ecu
+from basemap.model.ecu import Sensed, Settings
+from basemap.model.installation import FloatArray, Installation
+from basemap.model.job import Job
+from basemap.model.result import Chain, Computed
+from basemap.model.settings import in_force
+from basemap.model.table import FuelTable, TableQuantity
+
+
+class Stage(StrEnum):
+    """Where in the chain a step stands."""
+
+    DONOR_ECU = "Donor: its ECU turns the cell into a pulse"
+    DONOR_HARDWARE = "Donor: its injectors turn the pulse into fuel, and so tell the air"
+    TRANSFER = "From the donor's air to the target's"
+    TARGET_HARDWARE = "Target: the pulse its injectors need"
+    TARGET_ECU = "Target: the cell that makes its ECU command that pulse"
+
+
+@dataclass(frozen=True)
+class Step:
+    """One line of the chain.
+
+    Parameters
+    ----------
+    symbol, name
+        As in the physics page of the documentation.
+    value, unit
+        Unrounded, in a unit for people.
+    how
+        The arithmetic in symbols; empty for an input.
+    keys
+        Job-file keys that the number comes from, so that its origin can be shown.
+    """
+
+    stage: Stage
+    symbol: str
+    name: str
+    value: float
+    unit: str
+    how: str = ""
+    keys: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class _Side:
+    """One side of the chain at one cell."""
+
+    word: str
+    installation: Installation
+    table: FuelTable
+    settings: Settings
+    chain: Chain
+    row: int
+    column: int
+
+    def at(self, values: FloatArray) -> float:
+        """The number of this cell."""
+        return float(np.broadcast_to(values, self.chain.air_kg.shape)[self.row, self.column])
+
+    def key(self, name: str) -> str:
+        """A job-file key of this side."""
+        return f"{self.word}.{name}"
+
+    @property
+    def sensed(self) -> Sensed:
+        """What this side's ECU measures."""
+        return Sensed(
+            self.chain.pressure_across_pa, self.installation.conditions.charge_temperature_k, self.table.battery_v
+        )
+
+
+def central_cell(computed: Computed) -> tuple[int, int]:
+    """The cell that is worked by default: highest reachable load that has a new cell, at the middle speed."""
+    possible = computed.table.reachable & np.isfinite(computed.table.new)
+    if not possible.any():
+        return 0, 0
+    row = int(np.flatnonzero(possible.any(axis=1))[-1])
+    columns = np.flatnonzero(possible[row])
+    return row, int(columns[len(columns) // 2])
+
+
+def worked_cell(computed: Computed, row: int, column: int) -> tuple[Step, ...]:
+    """The chain of one cell, from the donor's cell to the new one.
+
+    Parameters
+    ----------
+    row, column
+        Indices of load and speed, lowest first.
+
+    Returns
+    -------
+    The steps in order. Where the donor's injectors or fuel are left out because they cancel, its side starts at
+    the air that the cell stands for.
+    """
+    job, table = computed.job, computed.table
+    settings = in_force(job)
+    donor = _Side("donor", job.donor, job.donor_table, settings.donor, table.donor, row, column)
+    target = _Side("target", job.target, job.target_table, settings.new, table.target, row, column)
+    cell = Step(Stage.DONOR_ECU, "cell", "the donor's cell", float(table.old[row, column]), job.shown.unit)
+    if computed.cancelled:
+        before = [cell, *_air_alone(donor, float(table.implied_ve[row, column]))]
+    else:
+        before = [cell, *_ecu_steps(donor, Stage.DONOR_ECU), *_pulse_from_cell(donor), *_hardware(donor)]
+    return (*before, *_transfer(job, target), *_needed(target), *_cell_from_pulse(computed, target))
+
+
+def _air_alone(side: _Side, implied_ve: float) -> list[Step]:
+    stage, conditions = Stage.DONOR_ECU, side.installation.conditions
+    return [
+        Step(stage, "p", "manifold pressure", side.table.load_pa[side.row] / 1e3, "kPa"),
+        Step(
+            stage,
+            "T",
+            "charge temperature",
+            conditions.charge_temperature_k,
+            "K",
+            "",
+            (side.key("conditions.charge_temperature"), "conditions.charge_temperature"),
+        ),
+        Step(
+            stage,
+            "η",
+            "volumetric efficiency that the cell stands for",
+            implied_ve,
+            "",
+            "its injectors and fuel cancel: the settings were the truth about them",
+        ),
+        Step(
+            stage,
+            "m_air",
+            "air of one cylinder in one cycle",
+            side.at(side.chain.air_kg) * 1e6,
+            "mg",
+            f"η · p · V / (R · T), R = {R_DRY_AIR} J/(kg·K)",
+        ),
+    ]
+
+
+def _ecu_steps(side: _Side, stage: Stage) -> list[Step]:
+    """The factors that the ECU multiplies a cell by."""
+    factors = _ve_factors if side.table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY else _pulse_factors
+    steps = factors(side, stage)
+    if side.settings.corrects_rail_pressure:
+        factor = side.at(ecu.rail_pressure_factor(side.settings, side.sensed))
+        steps.append(Step(stage, "F_p", "rail-pressure factor", factor, "", "√(Δp / Δp_ref)"))
+    each = side.at(ecu.gain(side.table, side.table.intended_lambda, side.settings, side.sensed))
+    if side.table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY:
+        gain = Step(stage, "G", "pulse for a cell of 100 %, dead time apart", each * 1e3, "ms", _gain_words(side))
+    else:
+        gain = Step(stage, "G", "pulse for each ms of the cell, dead time apart", each, "ms/ms", _gain_words(side))
+    return [*steps, gain]
+
+
+def _gain_words(side: _Side) -> str:
+    lambda_ = "" if side.table.inside.intended_lambda else " · λ"
+    rail = " · F_p" if side.settings.corrects_rail_pressure else ""
+    if side.table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY:
+        return f"κ · p · V_set / (R · T_ECU · L_set{lambda_} · n·k · ṁ_set{rail})"
+    pressure = "1" if side.table.inside.pressure else "p / p_ref"
+    below = (lambda_ + rail).removeprefix(" · ")
+    return f"{pressure} · T_ref / T_ECU" + (f" / ({below})" if below else "")
+
+
+def _ve_factors(side: _Side, stage: Stage) -> list[Step]:
+    settings, inside = side.settings, side.table.inside
+    pressure = side.table.reference_pressure_pa if inside.pressure else side.table.load_pa[side.row]
+    steps = [
+        Step(stage, "κ", "formula factor", settings.formula_factor, "", "", (side.key("settings.formula_factor"),)),
+        Step(stage, "p", "reference pressure" if inside.pressure else "manifold pressure", pressure / 1e3, "kPa"),
+        Step(
+            stage,
+            "V_set",
+            "cylinder volume as the ECU holds it",
+            settings.cylinder_volume_m3 * 1e6,
+            "cm³",
+            "displacement entered / cylinders",
+            (side.key("settings.displacement"), side.key("engine.displacement")),
+        ),
+        Step(
+            stage,
+            "T_ECU",
+            "charge temperature as the ECU takes it",
+            ecu.believed_temperature(settings, side.sensed),
+            "K",
+        ),
+        Step(
+            stage,
+            "L_set",
+            "stoichiometric ratio as the ECU holds it",
+            settings.stoichiometric,
+            "",
+            "",
+            (side.key("settings.stoichiometric"), side.key("fuel.blend")),
+        ),
+        Step(stage, "n·k", "openings per cylinder and cycle as the ECU believes", settings.openings, ""),
+        Step(stage, "ṁ_set", "injector flow as the ECU holds it", settings.flow_kg_s * 1e3, "g/s"),
+    ]
+    return steps + _lambda_step(side, stage)
+
+
+def _pulse_factors(side: _Side, stage: Stage) -> list[Step]:
+    steps = []
+    if not side.table.inside.pressure:
+        steps = [
+            Step(stage, "p", "manifold pressure", side.table.load_pa[side.row] / 1e3, "kPa"),
+            Step(stage, "p_ref", "pressure for which a cell stands", side.table.reference_pressure_pa / 1e3, "kPa"),
+        ]
+    steps += [
+        Step(stage, "T_ref", "charge temperature for which a cell stands", side.settings.reference_temperature_k, "K"),
+        Step(
+            stage,
+            "T_ECU",
+            "charge temperature as the ECU takes it",
+            ecu.believed_temperature(side.settings, side.sensed),
+            "K",
+        ),
+    ]
+    return steps + _lambda_step(side, stage)
+
+
+def _lambda_step(side: _Side, stage: Stage) -> list[Step]:
+    if side.table.inside.intended_lambda:
+        return []
+    return [
+        Step(
+            stage,
+            "λ",
+            "intended lambda",
+            side.at(side.table.intended_lambda),
+            "",
+            "",
+            (f"{side.word}.tables.fuel.lambda",),
+        )
+    ]
+
+
+def _pulse_from_cell(side: _Side) -> list[Step]:
+    inside = side.table.inside.dead_time
+    steps = [] if inside else [_told_dead_time(side, Stage.DONOR_ECU)]
+    how = "cell · G" if inside else "cell · G + τ_set"
+    return [*steps, Step(Stage.DONOR_ECU, "t", "commanded pulse", side.at(side.chain.pulse_s) * 1e3, "ms", how)]
+
+
+def _told_dead_time(side: _Side, stage: Stage) -> Step:
+    return Step(
+        stage,
+        "τ_set",
+        f"dead time that the ECU adds at {side.table.battery_v:g} V",
+        side.at(side.chain.told_dead_time_s) * 1e3,
+        "ms",
+        "",
+        (side.key("settings.dead_time"), side.key("injectors.dead_time")),
+    )
+
+
+def _injector_steps(side: _Side, stage: Stage) -> list[Step]:
+    injectors, fuel, chain = side.installation.injectors, side.installation.fuel, side.chain
+    line = injectors.line
+    return [
+        Step(
+            stage,
+            "Δp",
+            "pressure across the injector",
+            side.at(chain.pressure_across_pa) / 1e5,
+            "bar",
+            "p_rail" if fuel.regulator == "manifold" else "p_rail + p0 − p",
+            (side.key("fuel.rail_pressure"), side.key("fuel.regulator")),
+        ),
+        Step(
+            stage,
+            "ṁ_rated",
+            "rated mass flow",
+            line.mass_flow * 1e3,
+            "g/s",
+            f"of a fluid of {line.fluid_density:g} kg/m³ at {line.pressure_pa / 1e5:g} bar",
+            (side.key("injectors.static_flow"),),
+        ),
+        Step(stage, "ρ", "density of the fuel in the rail", fuel.density, "kg/m³", "", (side.key("fuel.blend"),)),
+        Step(
+            stage,
+            "ṁ",
+            "mass flow of one injector",
+            side.at(chain.line_flow_kg_s) * 1e3,
+            "g/s",
+            "ṁ_rated · √(Δp / Δp_rated) · √(ρ / ρ_rated)",
+        ),
+        Step(
+            stage,
+            "τ",
+            f"dead time of the injector at {side.table.battery_v:g} V",
+            side.at(chain.dead_time_s) * 1e3,
+            "ms",
+            "",
+            (side.key("injectors.dead_time"),),
+        ),
+        Step(
+            stage,
+            "n·k",
+            "openings per cylinder and cycle",
+            injectors.per_cylinder * injectors.openings_per_cycle,
+            "",
+            "",
+            (side.key("injectors.per_cylinder"),),
+        ),
+        Step(stage, "L", "stoichiometric ratio of the fuel", fuel.stoichiometric, "", "", (side.key("fuel.blend"),)),
+        Step(
+            stage,
+            "λ",
+            "intended lambda",
+            side.at(side.table.intended_lambda),
+            "",
+            "",
+            (f"{side.word}.tables.fuel.lambda",),
+        ),
+    ]
+
+
+def _hardware(side: _Side) -> list[Step]:
+    stage, chain = Stage.DONOR_HARDWARE, side.chain
+    return [
+        *_injector_steps(side, stage),
+        Step(
+            stage,
+            "m_fuel",
+            "fuel of one cylinder in one cycle",
+            side.at(chain.fuel_kg) * 1e6,
+            "mg",
+            "n·k · ṁ · (t − τ)",
+        ),
+        Step(stage, "m_air", "air of one cylinder in one cycle", side.at(chain.air_kg) * 1e6, "mg", "λ · L · m_fuel"),
+    ]
+
+
+def _transfer(job: Job, target: _Side) -> list[Step]:
+    stage = Stage.TRANSFER
+    return [
+        Step(
+            stage,
+            "V_t / V_d",
+            "cylinder volumes, target to donor",
+            job.target.engine.cylinder_volume_m3 / job.donor.engine.cylinder_volume_m3,
+            "",
+            "",
+            ("target.engine.displacement", "donor.engine.displacement"),
+        ),
+        Step(
+            stage,
+            "T_d / T_t",
+            "charge temperatures, donor to target",
+            job.donor.conditions.charge_temperature_k / job.target.conditions.charge_temperature_k,
+            "",
+        ),
+        Step(
+            stage,
+            "m_air,t",
+            "air of one cylinder of the target in one cycle",
+            target.at(target.chain.air_kg) * 1e6,
+            "mg",
+            "m_air · V_t / V_d · T_d / T_t",
+        ),
+    ]
+
+
+def _needed(side: _Side) -> list[Step]:
+    stage, chain = Stage.TARGET_HARDWARE, side.chain
+    return [
+        *_injector_steps(side, stage),
+        Step(stage, "m_fuel,t", "fuel that this air needs", side.at(chain.fuel_kg) * 1e6, "mg", "m_air,t / (L · λ)"),
+        Step(stage, "t", "pulse", side.at(chain.pulse_s) * 1e3, "ms", "τ + m_fuel,t / (n·k · ṁ)"),
+        Step(
+            stage,
+            "duty",
+            "duty",
+            side.at(chain.duty) * 100.0,
+            "%",
+            f"t / ({side.at(chain.window_s) * 1e3:.6g} ms between openings)",
+        ),
+    ]
+
+
+def _cell_from_pulse(computed: Computed, side: _Side) -> list[Step]:
+    stage, table, unit = Stage.TARGET_ECU, computed.table, computed.job.shown.unit
+    inside = side.table.inside.dead_time
+    told = [] if inside else [_told_dead_time(side, stage)]
+    new = float(table.new[side.row, side.column])
+    return [
+        *_ecu_steps(side, stage),
+        *told,
+        Step(stage, "cell", "the new cell", new, unit, "t / G" if inside else "(t − τ_set) / G"),
+        Step(stage, "stored", "the new cell as the table stores it", float(table.stored[side.row, side.column]), unit),
+    ]

@@ -1,0 +1,131 @@
+"""The ECU: a cell becomes a pulse, and the reverse.
+
+The commanded pulse is linear in the cell: ``pulse = gain · cell + offset``. One gain serves both directions.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from basemap.constants import R_DRY_AIR
+from basemap.model.installation import DeadTime, FloatArray
+from basemap.model.table import FuelTable, TableQuantity
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What an ECU holds in force, in SI. By default it is the truth about the hardware.
+
+    Parameters
+    ----------
+    displacement_m3
+        As entered, whole engine.
+    cylinder_volume_m3
+        The entered displacement shared among the cylinders that the ECU serves.
+    flow_kg_s
+        ṁ_set of one injector.
+    flow_pressure_pa
+        Δp_ref: the rail pressure at which that flow is stated.
+    stoichiometric
+        L_set.
+    openings
+        n_set·k_set: openings of a cylinder's injectors in one cycle, as the ECU believes.
+    openings_per_cycle
+        k_set.
+    dead_time, dead_time_pressure_pa
+        The dead times it holds, and the rail pressure at which they are read.
+    corrects_rail_pressure, corrects_charge_temperature
+        Its behaviour.
+    formula_factor
+        κ.
+    reference_temperature_k
+        T_ref, a constant of the box.
+    """
+
+    displacement_m3: float
+    cylinder_volume_m3: float
+    flow_kg_s: float
+    flow_pressure_pa: float
+    stoichiometric: float
+    openings: float
+    openings_per_cycle: float
+    dead_time: DeadTime
+    dead_time_pressure_pa: float
+    corrects_rail_pressure: bool
+    corrects_charge_temperature: bool
+    formula_factor: float
+    reference_temperature_k: float
+
+    def dead_time_s(self, battery_v: FloatArray | float) -> FloatArray:
+        """τ_set at a battery voltage, s."""
+        return self.dead_time.at(battery_v, self.dead_time_pressure_pa)
+
+
+@dataclass(frozen=True)
+class Sensed:
+    """What the ECU measures in a cell: Δp over the rail, charge temperature and battery voltage."""
+
+    pressure_across_pa: FloatArray
+    charge_temperature_k: float
+    battery_v: FloatArray | float
+
+
+def gain(table: FuelTable, intended_lambda: FloatArray, settings: Settings, sensed: Sensed) -> FloatArray:
+    """Pulse per unit of the cell, dead time apart, shape (loads, speeds), s per fraction or s per s."""
+    return _GAIN[table.quantity](table, intended_lambda, settings, sensed)
+
+
+def offset(table: FuelTable, settings: Settings, sensed: Sensed) -> FloatArray:
+    """What the ECU adds to the pulse whatever the cell: its dead time, unless that is inside the cell, s."""
+    told = settings.dead_time_s(sensed.battery_v)
+    return np.zeros_like(told) if table.inside.dead_time else told
+
+
+def commanded_pulse(
+    cell: FloatArray, table: FuelTable, intended_lambda: FloatArray, settings: Settings, sensed: Sensed
+) -> FloatArray:
+    """Pulse that the ECU commands for a cell, s."""
+    return np.asarray(cell * gain(table, intended_lambda, settings, sensed) + offset(table, settings, sensed))
+
+
+def cell_for(
+    pulse_s: FloatArray, table: FuelTable, intended_lambda: FloatArray, settings: Settings, sensed: Sensed
+) -> FloatArray:
+    """Cell that makes the ECU command a pulse; the inverse of `commanded_pulse`. May come out ≤ 0."""
+    numerator = pulse_s - offset(table, settings, sensed)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray(numerator / gain(table, intended_lambda, settings, sensed))
+
+
+def rail_pressure_factor(settings: Settings, sensed: Sensed) -> FloatArray:
+    """F_p: how far the ECU believes the flow to be above the one it was told."""
+    if not settings.corrects_rail_pressure:
+        return np.ones_like(sensed.pressure_across_pa)
+    return np.asarray(np.sqrt(np.maximum(sensed.pressure_across_pa, 0.0) / settings.flow_pressure_pa))
+
+
+def believed_temperature(settings: Settings, sensed: Sensed) -> float:
+    """T where the ECU corrects for the charge temperature, else the constant of the box."""
+    return sensed.charge_temperature_k if settings.corrects_charge_temperature else settings.reference_temperature_k
+
+
+def _ve_gain(table: FuelTable, intended_lambda: FloatArray, settings: Settings, sensed: Sensed) -> FloatArray:
+    pressure = table.reference_pressure_pa if table.inside.pressure else table.pressure_pa
+    lambda_ = 1.0 if table.inside.intended_lambda else intended_lambda
+    air = settings.formula_factor * pressure * settings.cylinder_volume_m3 / R_DRY_AIR
+    fuel = air / (believed_temperature(settings, sensed) * settings.stoichiometric * lambda_)
+    with np.errstate(divide="ignore"):
+        return np.asarray(fuel / (settings.openings * settings.flow_kg_s * rail_pressure_factor(settings, sensed)))
+
+
+def _pulse_gain(table: FuelTable, intended_lambda: FloatArray, settings: Settings, sensed: Sensed) -> FloatArray:
+    pressure = 1.0 if table.inside.pressure else table.pressure_pa / table.reference_pressure_pa
+    lambda_ = 1.0 if table.inside.intended_lambda else intended_lambda
+    temperature = settings.reference_temperature_k / believed_temperature(settings, sensed)
+    with np.errstate(divide="ignore"):
+        return np.asarray(pressure / lambda_ * temperature / rail_pressure_factor(settings, sensed))
+
+
+_GAIN = {TableQuantity.VOLUMETRIC_EFFICIENCY: _ve_gain, TableQuantity.PULSE_WIDTH: _pulse_gain}

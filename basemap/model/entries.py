@@ -1,0 +1,161 @@
+"""What to type into the target's ECU, with the unit and basis of the donor's own entries."""
+
+from __future__ import annotations
+
+import math
+
+from basemap.model.hardware import rail_flow
+from basemap.model.job import Job
+from basemap.model.result import Setting
+from basemap.model.settings import InForce
+from basemap.model.table import TableQuantity
+
+CC = 1e-6
+CC_MIN = 1e-6 / 60.0
+GRAM_MIN = 1e-3 / 60.0
+
+
+def settings_to_enter(job: Job, settings: InForce) -> tuple[Setting, ...]:
+    """What to type into the target's ECU, with the unit and basis of the donor's own entries."""
+    rows: list[Setting] = []
+    if job.donor_table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY:
+        rows += [_displacement_row(job, settings), _flow_row(job, settings), _stoichiometric_row(job, settings)]
+    if job.donor_table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY or _openings_differ(job, settings):
+        rows.append(_openings_row(job, settings))
+    if not job.donor_table.inside.dead_time:
+        rows.append(_dead_time_row(job, settings))
+    return tuple(rows)
+
+
+def donor_entry(job: Job) -> float:
+    """The flow as the donor's ECU was told it, in the unit kind of `entry_is_mass`, SI.
+
+    A donor that does not say otherwise was told its hardware's flow at its rail pressure on its rating fluid.
+    """
+    if job.donor_told.flow is not None:
+        return job.donor_told.flow
+    line = job.donor.injectors.line
+    return line.value * math.sqrt(job.donor.fuel.rail_pressure_pa / line.pressure_pa)
+
+
+def entry_is_mass(job: Job) -> bool:
+    """Whether the donor's ECU holds its flow as a mass per time."""
+    return job.donor.injectors.line.is_mass if job.donor_told.flow is None else job.donor_told.flow_is_mass
+
+
+def _openings_differ(job: Job, settings: InForce) -> bool:
+    return settings.new.openings_per_cycle != job.target.injectors.openings_per_cycle
+
+
+def _unit(job: Job, keys: tuple[str, ...], default: str, size: float) -> tuple[str, float]:
+    """The unit of the first of `keys` that the job states, and its size in SI."""
+    for key in keys:
+        written = job.inputs.get(key)
+        if written is not None and written.shown:
+            return written.unit, written.value / written.shown
+    return default, size
+
+
+def _row(name: str, unit: str, numbers: tuple[float | None, float], stuck: bool, basis: str) -> Setting:
+    old, value = None if numbers[0] is None else _clean(numbers[0]), _clean(numbers[1])
+    if stuck:
+        return Setting(name, unit, old, None, f"cannot be told: the cells carry it; {basis}", in_force=value)
+    return Setting(name, unit, old, value, basis, in_force=value)
+
+
+def _clean(number: float) -> float:
+    """Without the last bit that a change of unit leaves: 1998 cc, not 1998.0000000000002 cc."""
+    return float(f"{number:.15g}")
+
+
+def _is_stuck(job: Job, name: str, told: object) -> bool:
+    return told is not None or name in job.cannot_be_told
+
+
+def _displacement_row(job: Job, settings: InForce) -> Setting:
+    unit, size = _unit(job, ("donor.settings.displacement", "donor.engine.displacement"), "cc", CC)
+    numbers = settings.donor.displacement_m3 / size, settings.new.displacement_m3 / size
+    stuck = _is_stuck(job, "displacement", job.target_told.displacement_m3)
+    return _row("displacement", unit, numbers, stuck, "whole engine, on the donor's own basis")
+
+
+def _flow_row(job: Job, settings: InForce) -> Setting:
+    mass = entry_is_mass(job)
+    keys: tuple[str, ...] = ("donor.settings.static_flow",)
+    if not job.donor_flow_known:
+        keys = ("target.injectors.static_flow",)
+        mass = job.target.injectors.line.is_mass
+    elif job.donor_told.flow is None:
+        keys = (
+            ("donor.injectors.slope", "donor.injectors.static_flow")
+            if job.donor.injectors.slope
+            else ("donor.injectors.static_flow",)
+        )
+    unit, size = _unit(job, keys, *(("g/min", GRAM_MIN) if mass else ("cc/min", CC_MIN)))
+    stuck = _is_stuck(job, "static_flow", job.target_told.flow)
+    if not job.donor_flow_known:
+        line = job.target.injectors.line
+        own = line.value * math.sqrt(job.target.fuel.rail_pressure_pa / line.pressure_pa) / size
+        basis = f"the target's own rating at its rail pressure of {_bar(job.target.fuel.rail_pressure_pa)}"
+        return _row(
+            "static_flow",
+            unit,
+            (None, own if job.target_told.flow is None else job.target_told.flow / size),
+            stuck,
+            basis,
+        )
+    old = donor_entry(job) / size
+    value = old * settings.new.flow_kg_s / settings.donor.flow_kg_s
+    return _row("static_flow", unit, (old, value), stuck, _flow_basis(job, mass))
+
+
+def _flow_basis(job: Job, mass: bool) -> str:
+    """Say which of three flows is to be typed: the entry, the maker's rating, or what the injector passes."""
+    line, fuel = job.target.injectors.line, job.target.fuel
+    donor_line = job.donor.injectors.line
+    entry = (
+        f"type this one: as the donor's entry, which stands for {_bar(job.donor.fuel.rail_pressure_pa)} rail on a "
+        f"rating fluid of {donor_line.fluid_density:.4g} kg/m3; the target's rail is {_bar(fuel.rail_pressure_pa)}"
+    )
+    if mass:
+        passed = rail_flow(job.target) / GRAM_MIN
+        rated = line.mass_flow / GRAM_MIN
+        return f"{entry} (not its rating, {rated:.5g} g/min, nor the {passed:.5g} g/min it passes)"
+    passed = rail_flow(job.target) / fuel.density / CC_MIN
+    rated = line.mass_flow / line.fluid_density / CC_MIN
+    return f"{entry} (not its rating, {rated:.5g} cc/min, nor the {passed:.5g} cc/min of fuel it passes)"
+
+
+def _bar(pressure_pa: float) -> str:
+    return f"{pressure_pa / 1e5:.4g} bar"
+
+
+def _stoichiometric_row(job: Job, settings: InForce) -> Setting:
+    old = settings.donor.stoichiometric if job.donor_fuel_known else None
+    stuck = _is_stuck(job, "stoichiometric", job.target_told.stoichiometric)
+    basis = (
+        "air to fuel by mass, on the donor's own basis"
+        if job.donor_fuel_known
+        else "air to fuel by mass, the fuel's own"
+    )
+    return _row("stoichiometric", "", (old, settings.new.stoichiometric), stuck, basis)
+
+
+def _openings_row(job: Job, settings: InForce) -> Setting:
+    stuck = _is_stuck(job, "openings_per_cycle", job.target_told.openings_per_cycle)
+    numbers = settings.donor.openings_per_cycle, settings.new.openings_per_cycle
+    return _row("openings_per_cycle", "", numbers, stuck, "openings of one injector per engine cycle, as wired")
+
+
+def _dead_time_row(job: Job, settings: InForce) -> Setting:
+    target, told = settings.new, settings.donor
+    volts = target.dead_time.battery_v
+    now = tuple(_clean(float(t) * 1e3) for t in target.dead_time_s(volts))
+    old = tuple(_clean(float(t) * 1e3) for t in told.dead_time_s(volts)) if job.donor_dead_time_known else None
+    stuck = _is_stuck(job, "dead_time", job.target_told.dead_time)
+    basis = f"the fitted injectors' own, absolute, at {_bar(target.dead_time_pressure_pa)}"
+    if stuck:
+        basis = "cannot be told: the cells carry what they can, at one voltage only"
+    return Setting(
+        "dead_time", "ms", old, None if stuck else now, basis, in_force=now, battery_v=tuple(float(v) for v in volts)
+    )

@@ -1,0 +1,109 @@
+"""Hardware: a pulse becomes a mixture, and the reverse."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from basemap.model.installation import FloatArray, FlowRating, Installation, Regulator
+from basemap.physics import injector
+
+
+def rated_flow(rating: FlowRating, pressure_across_pa: FloatArray | float, fuel_density: float) -> FloatArray:
+    """Mass flow of a rating at another pressure and with another fluid, kg/s (the orifice equation)."""
+    return np.asarray(
+        injector.mass_flow(
+            rating.mass_flow, rating.pressure_pa, rating.fluid_density, np.asarray(pressure_across_pa), fuel_density
+        )
+    )
+
+
+def rail_flow(installation: Installation) -> float:
+    """Mass flow of one injector's flow line at the full rail pressure, kg/s: what an ECU is told of."""
+    fuel = installation.fuel
+    return float(rated_flow(installation.injectors.line, fuel.rail_pressure_pa, fuel.density))
+
+
+@dataclass(frozen=True)
+class Delivery:
+    """What one installation's injectors do in every cell.
+
+    Arrays broadcast to (loads, speeds).
+
+    Parameters
+    ----------
+    pressure_across_pa
+        Δp, Pa.
+    line_flow_kg_s, static_flow_kg_s
+        ṁ of the flow line, and fully open, one injector, kg/s.
+    dead_time_s
+        τ at the battery voltage and Δp, s.
+    window_s
+        Tc/k: the time between the starts of two openings, s.
+    openings
+        n·k: openings of all injectors of one cylinder in one cycle.
+    """
+
+    pressure_across_pa: FloatArray
+    line_flow_kg_s: FloatArray
+    static_flow_kg_s: FloatArray
+    dead_time_s: FloatArray
+    window_s: FloatArray
+    openings: float
+
+    def fuel_kg(self, pulse_s: FloatArray) -> FloatArray:
+        """Fuel that a pulse delivers to one cylinder in one cycle, kg.
+
+        Nothing up to the dead time, the flow line up to the window, the static flow throughout from there on.
+        """
+        per_opening = injector.delivered(
+            pulse_s, self.dead_time_s, self.line_flow_kg_s, self.static_flow_kg_s, self.window_s
+        )
+        return np.asarray(self.openings * per_opening)
+
+    def line_fuel_kg(self, pulse_s: FloatArray) -> FloatArray:
+        """Fuel by the flow line at every duty, kg; NaN where the pulse is shorter than the dead time.
+
+        Decoding a tuned cell uses this: the static flow of a saturated donor does not depend on its cell, so the
+        line is the only reading, and the cell is marked.
+        """
+        effective = pulse_s - self.dead_time_s
+        return np.asarray(np.where(effective < 0, np.nan, self.openings * self.line_flow_kg_s * effective))
+
+    def pulse_s(self, fuel_kg: FloatArray) -> FloatArray:
+        """Pulse by the flow line for so much fuel, s; NaN where the injector passes nothing."""
+        return np.asarray(injector.pulse_for(fuel_kg / self.openings, self.dead_time_s, self.line_flow_kg_s))
+
+
+def delivery(
+    installation: Installation, pressure_pa: FloatArray, rpm: FloatArray, battery_v: FloatArray | float
+) -> Delivery:
+    """The injectors of an installation at manifold pressures and speeds.
+
+    Parameters
+    ----------
+    pressure_pa
+        Manifold absolute pressure, shape (loads, 1), Pa.
+    rpm
+        Engine speed, shape (speeds,), rev/min.
+    battery_v
+        Battery voltage, V; a leading axis may be added, (voltages, 1, 1).
+    """
+    injectors, fuel = installation.injectors, installation.fuel
+    across = np.asarray(
+        injector.pressure_across(
+            fuel.rail_pressure_pa,
+            pressure_pa,
+            installation.conditions.barometer_pa,
+            fixed=fuel.regulator is Regulator.FIXED,
+        )
+    )
+    return Delivery(
+        pressure_across_pa=across,
+        line_flow_kg_s=rated_flow(injectors.line, across, fuel.density),
+        static_flow_kg_s=rated_flow(injectors.static, across, fuel.density),
+        dead_time_s=injectors.dead_time.at(battery_v, across),
+        window_s=installation.engine.cycle_time_s(rpm) / injectors.openings_per_cycle,
+        openings=injectors.per_cylinder * injectors.openings_per_cycle,
+    )

@@ -1,0 +1,140 @@
+"""Which settings are in force: the donor's, those to enter for the target, and the old ones left on it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from basemap.model.ecu import Settings
+from basemap.model.hardware import rail_flow
+from basemap.model.installation import Installation, Told
+from basemap.model.job import Job
+from basemap.model.table import TableQuantity
+
+
+@dataclass(frozen=True)
+class InForce:
+    """The three sets of settings of a job.
+
+    Parameters
+    ----------
+    donor
+        What the donor's ECU held when its table was tuned.
+    new
+        The target's, everything entered that can be.
+    old
+        The donor's displacement, flow, stoichiometric ratio and dead time left on the target.
+    """
+
+    donor: Settings
+    new: Settings
+    old: Settings
+
+
+def in_force(job: Job) -> InForce:
+    """Work out the settings in force on either side."""
+    donor = _donor_settings(job)
+    return InForce(donor=donor, new=_new_settings(job, donor), old=_old_settings(job, donor))
+
+
+def _told_flow(told: Told, installation: Installation) -> float:
+    """ṁ_set of a told flow: the entry's mass of rating fluid, as the fuel in the rail would pass it, kg/s."""
+    assert told.flow is not None
+    rated = installation.injectors.line.fluid_density
+    mass = told.flow if told.flow_is_mass else told.flow * rated
+    return mass * math.sqrt(installation.fuel.density / rated)
+
+
+def _donor_settings(job: Job) -> Settings:
+    donor, told = job.donor, job.donor_told
+    displacement = donor.engine.displacement_m3 if told.displacement_m3 is None else told.displacement_m3
+    openings = donor.injectors.openings_per_cycle if told.openings_per_cycle is None else told.openings_per_cycle
+    return Settings(
+        displacement_m3=displacement,
+        cylinder_volume_m3=displacement / donor.engine.cylinders,
+        flow_kg_s=rail_flow(donor) if told.flow is None else _told_flow(told, donor),
+        flow_pressure_pa=donor.fuel.rail_pressure_pa,
+        stoichiometric=donor.fuel.stoichiometric if told.stoichiometric is None else told.stoichiometric,
+        openings=donor.injectors.per_cylinder * openings,
+        openings_per_cycle=openings,
+        dead_time=donor.injectors.dead_time if told.dead_time is None else told.dead_time,
+        dead_time_pressure_pa=donor.fuel.rail_pressure_pa,
+        corrects_rail_pressure=told.corrects_rail_pressure,
+        corrects_charge_temperature=told.corrects_charge_temperature,
+        formula_factor=told.formula_factor,
+        reference_temperature_k=donor.conditions.charge_temperature_k,
+    )
+
+
+def _new_settings(job: Job, donor: Settings) -> Settings:
+    """The donor's settings carried on its own basis by the ratio of the truths, unless they are stuck."""
+    target, told, stuck = job.target, job.target_told, job.cannot_be_told
+    displacement = donor.displacement_m3 * target.engine.displacement_m3 / job.donor.engine.displacement_m3
+    stoichiometric = donor.stoichiometric * target.fuel.stoichiometric / job.donor.fuel.stoichiometric
+    flow, flow_pressure = _new_flow(job, donor)
+    dead_time, dead_pressure = target.injectors.dead_time, target.fuel.rail_pressure_pa
+    openings = target.injectors.openings_per_cycle
+    if told.displacement_m3 is not None:
+        displacement = told.displacement_m3
+    elif "displacement" in stuck:
+        displacement = donor.displacement_m3
+    if told.stoichiometric is not None:
+        stoichiometric = told.stoichiometric
+    elif "stoichiometric" in stuck:
+        stoichiometric = donor.stoichiometric
+    if told.openings_per_cycle is not None:
+        openings = told.openings_per_cycle
+    elif "openings_per_cycle" in stuck:
+        openings = donor.openings_per_cycle
+    if told.dead_time is not None:
+        dead_time = told.dead_time
+    elif "dead_time" in stuck:
+        dead_time, dead_pressure = donor.dead_time, donor.dead_time_pressure_pa
+    return Settings(
+        displacement_m3=displacement,
+        cylinder_volume_m3=displacement / target.engine.cylinders,
+        flow_kg_s=flow,
+        flow_pressure_pa=flow_pressure,
+        stoichiometric=stoichiometric,
+        openings=target.injectors.per_cylinder * openings,
+        openings_per_cycle=openings,
+        dead_time=dead_time,
+        dead_time_pressure_pa=dead_pressure,
+        corrects_rail_pressure=told.corrects_rail_pressure,
+        corrects_charge_temperature=told.corrects_charge_temperature,
+        formula_factor=told.formula_factor,
+        reference_temperature_k=donor.reference_temperature_k,
+    )
+
+
+def _new_flow(job: Job, donor: Settings) -> tuple[float, float]:
+    """ṁ_set for the target and the rail pressure at which it is stated, kg/s and Pa.
+
+    A flow that cannot be entered keeps the donor's reference pressure with it. So does a pulse-width table: its
+    box holds no flow, only the pressure for which its cells stand.
+    """
+    if job.target_told.flow is not None:
+        # A stuck entry is on the donor's basis, so the donor's fluids turn it into a mass flow.
+        basis = job.donor if job.donor_flow_known and job.donor_fuel_known else job.target
+        return _told_flow(job.target_told, basis), donor.flow_pressure_pa
+    if "static_flow" in job.cannot_be_told:
+        return donor.flow_kg_s, donor.flow_pressure_pa
+    entered = donor.flow_kg_s * rail_flow(job.target) / rail_flow(job.donor)
+    if job.donor_table.quantity is TableQuantity.PULSE_WIDTH:
+        return entered, donor.flow_pressure_pa
+    return entered, job.target.fuel.rail_pressure_pa
+
+
+def _old_settings(job: Job, donor: Settings) -> Settings:
+    """The donor's numbers on the target; counts and wiring are the target's, or no engine would fire."""
+    new = _new_settings(job, donor)
+    return replace(
+        new,
+        displacement_m3=donor.displacement_m3,
+        cylinder_volume_m3=donor.displacement_m3 / job.target.engine.cylinders,
+        flow_kg_s=donor.flow_kg_s,
+        flow_pressure_pa=donor.flow_pressure_pa,
+        stoichiometric=donor.stoichiometric,
+        dead_time=donor.dead_time,
+        dead_time_pressure_pa=donor.dead_time_pressure_pa,
+    )

@@ -1,0 +1,191 @@
+"""What the rules look at: the numbers of a job, and the places in its table where they are judged."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from basemap.model.installation import BoolArray, FloatArray, Induction
+from basemap.model.job import Job
+from basemap.model.result import Computed, LambdaCase, Mark, TableResult
+
+AT_LOAD = 0.8
+"""Share of the barometer from which a row counts as at load. Common practice, no source."""
+
+WIDE_OPEN = 0.05
+"""How far from the barometer, as a share of it, a row still counts as wide open. Common practice, no source."""
+
+BOOST_PA = 5_000.0
+"""How far above the barometer boost begins, Pa. Common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Case:
+    """A job's numbers before the rules.
+
+    Parameters
+    ----------
+    computed
+        The numbers.
+    relative_uncertainty
+        Expanded uncertainty (k = 2) of λ after adapting, relative, shape (loads, speeds); `None` where it has not
+        been worked out.
+    measure_first
+        The single measurement that would narrow it most.
+    """
+
+    computed: Computed
+    relative_uncertainty: FloatArray | None = None
+    measure_first: str = "the injectors' flow and dead time"
+
+    @property
+    def job(self) -> Job:
+        """The job."""
+        return self.computed.job
+
+    @property
+    def table(self) -> TableResult:
+        """The table, adapted."""
+        return self.computed.table
+
+    @property
+    def reachable(self) -> BoolArray:
+        """Cells that the target can reach."""
+        return self.table.reachable
+
+    def ratio(self, which: LambdaCase) -> FloatArray:
+        """One of the four outcomes, NaN where the target cannot get."""
+        return np.where(self.reachable, self.table.lambda_ratio[which], np.nan)
+
+    def marked(self, mark: Mark) -> BoolArray:
+        """Reachable cells that carry a mark."""
+        found = self.table.marks.get(mark)
+        return np.zeros_like(self.reachable) if found is None else found & self.reachable
+
+    # Pressures
+
+    @property
+    def barometer_pa(self) -> float:
+        """The target's barometer, Pa."""
+        return self.job.target.conditions.barometer_pa
+
+    @property
+    def highest_load_pa(self) -> float:
+        """Highest manifold pressure of the target: its peak, or the load cut if that is lower, Pa."""
+        cut = self.job.target.engine.load_cut_pa
+        peak = self.job.target.peak_pressure_pa
+        return peak if cut is None else min(cut, peak)
+
+    @property
+    def top_speed_rpm(self) -> float | None:
+        """Highest speed of the target: its rev limit, or the cut if that is lower; `None` where neither is stated."""
+        engine = self.job.target.engine
+        stated = [limit for limit in (engine.rev_limit_rpm, engine.rev_cut_rpm) if limit is not None]
+        return min(stated, default=None)
+
+    @property
+    def boosted(self) -> bool:
+        """Whether the target is a boosted engine."""
+        return self.job.target.engine.induction is Induction.BOOSTED
+
+    # Places
+
+    def _rows(self, rows: BoolArray) -> BoolArray:
+        """Reachable cells of some rows."""
+        return rows[:, np.newaxis] & self.reachable
+
+    @cached_property
+    def at_load(self) -> BoolArray:
+        """Reachable cells from 0.8 of the barometer up; the top reachable row where the table ends below that."""
+        load = self.job.target_table.load_pa
+        cells = self._rows(load >= AT_LOAD * self.barometer_pa)
+        return cells if cells.any() else self._rows(load == load[self.reachable.any(axis=1)].max(initial=0.0))
+
+    @cached_property
+    def wide_open(self) -> BoolArray:
+        """Reachable cells of the rows within 5 % of the barometer; may be none."""
+        apart = np.abs(self.job.target_table.load_pa - self.barometer_pa)
+        return self._rows(apart <= WIDE_OPEN * self.barometer_pa)
+
+    @cached_property
+    def boost(self) -> BoolArray:
+        """Reachable cells above the barometer + 5 kPa, of a target that gets there."""
+        begins = self.barometer_pa + BOOST_PA
+        if self.highest_load_pa <= begins:
+            return np.zeros_like(self.reachable)
+        return self._rows(self.job.target_table.load_pa > begins)
+
+    @cached_property
+    def idle(self) -> BoolArray:
+        """The cells between which the engine idles."""
+        engine, table = self.job.target.engine, self.job.target_table
+        cells = np.zeros_like(self.reachable)
+        rows = _around(table.load_pa, engine.idle_pressure_pa)
+        cells[np.ix_(rows, _around(table.rpm, engine.idle_rpm))] = True
+        return cells
+
+    # Between cells
+
+    def at_pressure(self, values: FloatArray, pressure_pa: float) -> FloatArray:
+        """A row between the table's rows, as the ECU reads it: linear, held at the ends; shape (speeds,)."""
+        return _between(self.job.target_table.load_pa, values, pressure_pa)
+
+    def at_idle(self, values: FloatArray) -> float:
+        """A value at the idle point, as the ECU reads it between the table's cells."""
+        engine = self.job.target.engine
+        row = self.at_pressure(values, engine.idle_pressure_pa)
+        return float(_between(self.job.target_table.rpm, row, engine.idle_rpm))
+
+    # Words
+
+    def speed(self, rpm: float) -> str:
+        """An engine speed, in words."""
+        return f"{rpm:g} rpm"
+
+    def load(self, pressure_pa: float) -> str:
+        """A manifold pressure in the unit in which the table's loads are shown."""
+        shown, table = self.job.shown, self.job.donor_table.load_pa
+        if table.size < 2:
+            return kpa(pressure_pa)
+        slope = (shown.load[-1] - shown.load[0]) / (table[-1] - table[0])
+        return f"{shown.load[0] + slope * (pressure_pa - table[0]):.4g} {shown.load_unit}".strip()
+
+    def address(self, cell: tuple[int, ...]) -> str:
+        """Where a cell is: its speed, and its load in the unit shown."""
+        row, column = cell
+        return f"{self.speed(self.job.rpm[column])} and {self.load_of(row)}"
+
+    def load_of(self, row: int) -> str:
+        """The load of a row, as shown."""
+        return f"{self.job.shown.load[row]:g} {self.job.shown.load_unit}".rstrip()
+
+
+def _around(axis: FloatArray, value: float) -> list[int]:
+    """Indices of the points of a rising axis on either side of a value; one at a point or beyond an end."""
+    above = int(np.searchsorted(axis, value))
+    if above < axis.size and axis[above] == value:
+        return [above]
+    return sorted({max(above - 1, 0), min(above, axis.size - 1)})
+
+
+def _between(axis: FloatArray, values: FloatArray, at: float) -> FloatArray:
+    """Interpolate along the first axis of `values`, held at the ends."""
+    indices = _around(axis, at)
+    first, last = indices[0], indices[-1]
+    if first == last:
+        return np.asarray(values[first])
+    share = (at - axis[first]) / (axis[last] - axis[first])
+    return np.asarray(values[first] * (1.0 - share) + values[last] * share)
+
+
+def pairs(cells: BoolArray) -> tuple[tuple[int, int], ...]:
+    """(load index, speed index) of the cells that are set."""
+    rows, columns = np.nonzero(cells)
+    return tuple(zip(rows.tolist(), columns.tolist(), strict=True))
+
+
+def kpa(pressure_pa: float) -> str:
+    """A pressure in kPa absolute."""
+    return f"{pressure_pa / 1e3:.4g} kPa"

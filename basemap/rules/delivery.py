@@ -1,0 +1,213 @@
+"""Rules on what the injectors can deliver: pulses and duty."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from basemap.model.installation import FloatArray
+from basemap.model.result import Mark, Severity
+from basemap.rules.case import Case, pairs
+from basemap.rules.grading import Limits, grade
+from basemap.rules.rule import MODEL, PRACTICE, STANDARD, Answer, Missing, Rule, Trip
+from basemap.rules.wording import cells, rounded_down, rounded_up
+
+DUTY_CAUTION, DUTY_STOP, DUTY_STOP_BOOSTED = 0.85, 1.00, 0.95
+SHORTER_STOP = 0.8
+EFFECTIVE_TO_DEAD = 1.0 / 3.0
+
+
+def _no_pulse(case: Case) -> Iterator[Answer]:
+    if not case.reachable.any():
+        yield Trip(
+            Severity.STOP,
+            "No cell of the table is within the target's reach: nothing could be judged.",
+            "Look at target.engine.peak_pressure, rev_limit and the cuts: they rule out the whole table.",
+        )
+        return
+    table = case.table
+    usable = np.isfinite(table.new) & np.isfinite(table.lambda_ratio["new_table_new_settings"])
+    matters = case.at_load | case.idle
+    # A cell in which the donor is meant to give no fuel, as on the overrun, is a rule of its own.
+    cut = case.marked(Mark.DONOR_NO_FUEL) & ~matters
+    empty = case.reachable & ~usable & ~cut
+    if not empty.any():
+        return
+    stopping = empty & matters
+    among = stopping if stopping.any() else empty
+    cell = pairs(among)[-1]
+    where = "at load or idle" if stopping.any() else "away from load and idle"
+    yield Trip(
+        Severity.STOP if stopping.any() else Severity.CAUTION,
+        f"There is no usable cell {where}: at {case.address(cell)} {_why_empty(case, cell)}; "
+        f"{cells(int(empty.sum()))} in reach, {int(stopping.sum())} of them at load or idle.",
+        value=float(empty.sum()),
+        limit=0.0,
+        cells=pairs(empty),
+    )
+
+
+def _why_empty(case: Case, cell: tuple[int, int]) -> str:
+    for mark, why in (
+        (Mark.NO_PRESSURE, "nothing presses the fuel through the injector"),
+        (Mark.DONOR_NO_FUEL, "the donor gives no fuel, so its air is not known"),
+        (Mark.NO_PULSE, "the pulse that the engine needs is shorter than what the ECU adds by itself"),
+    ):
+        if case.marked(mark)[cell]:
+            return why
+    return "no mixture can be worked out"
+
+
+NO_PULSE = Rule(
+    name="no-pulse",
+    title="No pulse",
+    threshold="A reachable cell that is empty, or gives no fuel, with the new table and settings: stop at load or at "
+    "idle, else caution.",
+    why="An empty cell cannot be loaded, and whatever is typed in its place is a guess: no fuel, or any amount.",
+    source=MODEL,
+    remedy="1. See the mark of the cell in the workbook. 2. Correct the dead time, the fuel pressure or the donor's "
+    "settings that lead there. 3. Adapt again; fill no cell by hand.",
+    judge=_no_pulse,
+    can_stop=True,
+)
+
+
+def _donor_no_fuel(case: Case) -> Iterator[Answer]:
+    empty = case.marked(Mark.DONOR_NO_FUEL)
+    if not empty.any():
+        return
+    matters = empty & (case.at_load | case.idle)
+    cell = pairs(matters if matters.any() else empty)[-1]
+    yield Trip(
+        Severity.CAUTION if matters.any() else Severity.NOTE,
+        f"The donor's map gives no fuel in {cells(int(empty.sum()))} in reach, such as {case.address(cell)}: what air "
+        "it draws there is not known.",
+        cells=pairs(empty),
+    )
+
+
+DONOR_GIVES_NO_FUEL = Rule(
+    name="donor-gives-no-fuel",
+    title="Donor gives no fuel",
+    threshold="A reachable cell whose donor pulse is no longer than the dead time: note; at load or at idle: caution.",
+    why="A cell without fuel, as on the overrun, says nothing about the air, so nothing can be carried over.",
+    source=MODEL,
+    remedy="1. Where fuel is meant to be cut, leave it so. 2. Elsewhere the donor's dead time or its table is not what "
+    "the job says: look at both.",
+    judge=_donor_no_fuel,
+)
+
+
+def _duty(case: Case) -> Iterator[Answer]:
+    limits = Limits(DUTY_CAUTION, DUTY_STOP_BOOSTED if case.boosted else DUTY_STOP, stops_at=True)
+    duty, rpm = np.where(case.reachable, case.table.duty, np.nan), case.job.rpm
+    top = case.top_speed_rpm
+    held = top is not None and top > rpm[-1]
+    if top is not None and held:
+        # Beyond its last column the ECU holds the cell: the pulse stays, and the cycle gets shorter.
+        duty = np.column_stack([duty, duty[:, -1] * top / rpm[-1]])
+    found = grade(duty, limits)
+    if found is None:
+        return
+    row, column = found.cell
+    past = found.past[:, : rpm.size]
+    where = case.address((row, min(column, rpm.size - 1)))
+    if top is not None and column == rpm.size:
+        where = f"{case.speed(top)} (the last column of the table, {rpm[-1]:g} rpm, held) and {case.load_of(row)}"
+    limit = "stop from" if found.severity is Severity.STOP else "caution above"
+    yield Trip(
+        found.severity,
+        f"The injectors' duty is {rounded_up(100.0 * found.value, 1)} % at {where} ({limit} {100 * found.limit:g} %"
+        f"{' on a boosted engine' if found.limit == DUTY_STOP_BOOSTED else ''}; {cells(int(past.sum()))}).",
+        value=100.0 * found.value,
+        limit=100.0 * found.limit,
+        cells=pairs(past),
+    )
+
+
+DUTY_RULE = Rule(
+    name="duty",
+    title="Duty",
+    threshold=f"Duty of the target with the new table above {100 * DUTY_CAUTION:g} %: caution; {100 * DUTY_STOP:g} % and "
+    f"more: stop; on a boosted engine from {100 * DUTY_STOP_BOOSTED:g} %: stop. Also at the rev limit where the table "
+    "ends below it.",
+    why="An injector needs time to close. At 100 % it is open throughout: more pulse gives no more fuel, and the "
+    "engine runs lean however the table is tuned.",
+    source=PRACTICE,
+    remedy="1. Fit injectors with more flow, or raise the rail pressure as far as their maker allows, and adapt again. "
+    "2. Or state a rev_cut or load_cut below those cells and have the ECU enforce it.",
+    judge=_duty,
+    can_stop=True,
+)
+
+
+def _short_pulse(case: Case) -> Iterator[Answer]:
+    target, shortest = case.table.target, case.job.target.injectors.shortest_pulse_s
+    effective = target.pulse_s - target.dead_time_s
+    idle_effective, idle_dead = _idle_effective(case, effective), case.at_idle(target.dead_time_s)
+    ratio = np.where(
+        case.reachable & (target.dead_time_s > 0), effective / np.maximum(target.dead_time_s, 1e-9), np.nan
+    )
+    idle_ratio = idle_effective / idle_dead if idle_dead > 0 else np.nan
+    if shortest is None:
+        key = "target.injectors.shortest_pulse"
+        yield Missing((key,), "Where the linear range of the injectors ends is not known.", Severity.NOTE)
+    else:
+        pulses = np.where(case.reachable, target.pulse_s, np.nan) * 1e3
+        limits = Limits(shortest * 1e3, SHORTER_STOP * shortest * 1e3, above=False)
+        yield from _too_short(case, pulses, (idle_effective + idle_dead) * 1e3, limits, ("the pulse is", "ms"))
+    limits = Limits(EFFECTIVE_TO_DEAD, EFFECTIVE_TO_DEAD, above=False)
+    words = "the pulse without its dead time is", "times the dead time"
+    yield from _too_short(case, ratio, idle_ratio, limits, words)
+
+
+def _idle_effective(case: Case, effective_s: FloatArray) -> float:
+    """Pulse without dead time at the idle point, s: per unit of pressure it is smooth, and the ECU holds that."""
+    table, idle_pa = case.job.target_table, case.job.target.engine.idle_pressure_pa
+    pressure = max(idle_pa, float(table.load_pa[0])) if table.inside.pressure else idle_pa
+    return case.at_idle(effective_s / table.pressure_pa) * pressure
+
+
+def _too_short(
+    case: Case, values: FloatArray, at_idle: float, limits: Limits, words: tuple[str, str]
+) -> Iterator[Trip]:
+    """At idle and at load too short is a stop beyond the second limit; elsewhere a caution at most."""
+    what, unit = words
+    idle = grade(at_idle, limits)
+    loaded = grade(np.where(case.at_load, values, np.nan), limits)
+    found = grade(values, Limits(caution=limits.caution, above=False))
+    stop = next((each for each in (idle, loaded) if each is not None and each.severity is Severity.STOP), None)
+    worst_found = stop or found or idle
+    if worst_found is None:
+        return
+    engine = case.job.target.engine
+    where = (
+        case.address(worst_found.cell)
+        if worst_found.cell
+        else f"idle ({case.speed(engine.idle_rpm)} and {case.load(engine.idle_pressure_pa)})"
+    )
+    past = np.zeros_like(case.reachable) if found is None else found.past
+    yield Trip(
+        worst_found.severity,
+        f"At {where} {what} {rounded_down(worst_found.value, 3)} {unit} ({worst_found.severity} below "
+        f"{worst_found.limit:.4g}; {cells(int(past.sum()))} in reach below {limits.caution:.4g}).",
+        value=worst_found.value,
+        limit=worst_found.limit,
+        cells=pairs(past),
+    )
+
+
+SHORT_PULSE = Rule(
+    name="short-pulse",
+    title="Short pulse",
+    threshold=f"Pulse below the injectors' shortest_pulse: caution; below {SHORTER_STOP:g} of it, or without its dead "
+    "time below 1/3 of the dead time, at idle or at load: stop (elsewhere caution). shortest_pulse unknown: note.",
+    why="Below its linear range an injector delivers what it likes, and a small error of the dead time becomes a large "
+    "one of the mixture.",
+    source=f"{STANDARD}: the linear flow range of SAE J1832; its 20 % and 1/3: {PRACTICE}",
+    remedy="1. Where the ECU opens the injectors twice a cycle, once gives pulses twice as long. 2. Lower the rail "
+    "pressure within the maker's range, or fit smaller injectors. 3. Or take the maker's short-pulse data.",
+    judge=_short_pulse,
+    can_stop=True,
+)

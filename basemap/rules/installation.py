@@ -1,0 +1,231 @@
+"""Rules on what is fitted, and on what the job does not know."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from basemap.model.installation import Fuel
+from basemap.model.result import Severity
+from basemap.model.table import TableQuantity
+from basemap.physics import fuel as fuels
+from basemap.rules.case import Case
+from basemap.rules.grading import Limits, grade
+from basemap.rules.rule import MODEL, PRACTICE, STANDARD, Answer, Missing, Rule, Trip
+from basemap.rules.wording import rounded_up
+
+FUEL_CAUTION, FUEL_FAR = 0.02, 0.05
+E85_ETHANOL = (0.51, 0.83)
+COMPRESSION_UP = 0.5
+OCTANE_DOWN = 2.0
+ROUNDING_SLACK = 1e-9
+
+
+def _fuel(case: Case) -> Iterator[Answer]:
+    job = case.job
+    for side, fuel in (("donor", job.donor.fuel), ("target", job.target.fuel)):
+        if side == "target" or job.donor_fuel_known:
+            yield from _unmeasured(case, side, fuel)
+    if not job.donor_fuel_known:
+        yield Missing(("donor.fuel",))
+        return
+    before, now = job.donor.fuel.stoichiometric, job.target.fuel.stoichiometric
+    change = now / before - 1.0
+    found = grade(abs(change), Limits(caution=FUEL_CAUTION))
+    if found is None:
+        return
+    leaner = now < before
+    effect = before / now - 1.0 if leaner else 1.0 - before / now
+    far = abs(change) > FUEL_FAR
+    yield Trip(
+        Severity.CAUTION,
+        f"The stoichiometric ratio changes from {before:.3f} ({job.donor.fuel.name}) to {now:.3f} "
+        f"({job.target.fuel.name}), by {rounded_up(100.0 * abs(change), 1)} % ({_fuel_limit(far)}): if loaded as it "
+        f"is, by this alone the mixture is {rounded_up(100.0 * effect, 1)} % {'lean' if leaner else 'rich'}. {_done(case)}",
+        value=100.0 * change,
+        limit=100.0 * (FUEL_FAR if far else FUEL_CAUTION),
+    )
+
+
+def _fuel_limit(far: bool) -> str:
+    return f"above {100 * FUEL_FAR:g} %: only adapted" if far else f"caution above {100 * FUEL_CAUTION:g} %"
+
+
+def _done(case: Case) -> str:
+    """Where the adapted map carries the change of fuel."""
+    job = case.job
+    stuck = job.target_told.stoichiometric is not None or "stoichiometric" in job.cannot_be_told
+    if job.target_table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY and not stuck:
+        return "Adapted: the settings to enter carry it, the cells do not."
+    return "Adapted: the new cells carry it."
+
+
+def _unmeasured(case: Case, side: str, fuel: Fuel) -> Iterator[Trip]:
+    """E85 by name only: what that may be."""
+    stated = (f"{side}.fuel.{key}" in case.job.declared for key in ("parts", "stoichiometric"))
+    if fuel.name.strip().casefold() != "e85" or any(stated):
+        return
+    least, most = (_e85(share, fuel).stoichiometric for share in E85_ETHANOL)
+    flows = [100.0 * (fuel.stoichiometric / ratio - 1.0) for ratio in (least, most)]
+    yield Trip(
+        Severity.CAUTION,
+        f"The {side}'s fuel is E85 by name only: by ASTM D5798 that is {100 * E85_ETHANOL[0]:g} to "
+        f"{100 * E85_ETHANOL[1]:g} % ethanol, a stoichiometric ratio of {least:.2f} to {most:.2f} where "
+        f"{fuel.stoichiometric:.2f} is used, and a fuel mass {flows[0]:+.1f} to {flows[1]:+.1f} % off.",
+        f"Measure the ethanol content of what is in the tank and state it as {side}.fuel.parts.",
+        value=fuel.stoichiometric,
+        limit=least,
+    )
+
+
+def _e85(ethanol: float, fuel: Fuel) -> fuels.Blend:
+    return fuels.blend({"petrol": 1.0 - ethanol, "ethanol": ethanol}, fuel.temperature_k)
+
+
+FUEL_RULE = Rule(
+    name="fuel",
+    title="Fuel",
+    threshold=f"Stoichiometric ratios {100 * FUEL_CAUTION:g} to {100 * FUEL_FAR:g} % apart: caution; more: "
+    "caution, and only adapted. E85 whose content is not measured: caution with the spread.",
+    why="The mixture shifts by as much as the ratio does, everywhere at once.",
+    source=f"{MODEL}; the spread of E85: {STANDARD}, ASTM D5798",
+    remedy="1. Enter the settings and the new table together. 2. Empty and flush the tank and lines before the first "
+    "start: a rest of the other fuel is another mixture.",
+    judge=_fuel,
+    about_table=False,
+)
+
+
+def _cylinder_count(case: Case) -> Iterator[Answer]:
+    before, now = case.job.donor.engine.cylinders, case.job.target.engine.cylinders
+    if before != now:
+        yield Trip(
+            Severity.CAUTION,
+            f"The donor has {before} cylinders, the target {now}: fuel per cylinder is adapted, but firing order, "
+            "trigger and the wiring of outputs are not.",
+            value=float(now),
+            limit=float(before),
+        )
+
+
+CYLINDER_COUNT = Rule(
+    name="cylinder-count",
+    title="Cylinder count",
+    threshold="The two engines have different numbers of cylinders: caution.",
+    why="Firing order, trigger pattern and outputs come with the donor's map and belong to another engine.",
+    source=PRACTICE,
+    remedy="1. Set the cylinder count, firing order, trigger and injector outputs of the target. 2. Zero any trims per "
+    "cylinder. 3. Check each output on the bench before the first start.",
+    judge=_cylinder_count,
+    about_table=False,
+)
+
+
+def _injection_mode(case: Case) -> Iterator[Answer]:
+    job = case.job
+    wired = job.target.injectors.openings_per_cycle
+    told = job.donor_told.openings_per_cycle
+    told = job.donor.injectors.openings_per_cycle if told is None else told
+    if told == wired:
+        return
+    stuck = job.target_told.openings_per_cycle is not None or "openings_per_cycle" in job.cannot_be_told
+    times = wired / told
+    yield Trip(
+        Severity.CAUTION,
+        f"The donor's map was told of {told:g} {_openings(told)} of an injector per cycle, the target is wired "
+        f"for {wired:g}: if loaded as it is, {times:.4g} times the fuel, {'rich' if times > 1 else 'lean'}. "
+        + (
+            "Adapted: the ECU cannot be told, so the new cells carry it." if stuck else "Adapted: enter the new number."
+        ),
+        as_loaded=True,
+        value=wired,
+        limit=told,
+    )
+
+
+def _openings(count: float) -> str:
+    return "opening" if count == 1 else "openings"
+
+
+INJECTION_MODE = Rule(
+    name="injection-mode",
+    title="Injection mode",
+    threshold="Openings per cycle that the map was told of differ from those wired on the target: caution if loaded as "
+    "it is; folded in when adapted.",
+    why="Twice the openings are twice the fuel; half of them are half of it.",
+    source=MODEL,
+    remedy="1. Set the injection mode of the target's ECU as it is wired. 2. Count the openings of one injector per "
+    "two turns of the crank before the first start.",
+    judge=_injection_mode,
+    about_table=False,
+)
+
+
+def _ignition(case: Case) -> Iterator[Answer]:
+    donor, target = case.job.donor, case.job.target
+    louder = []
+    before, now = donor.engine.compression_ratio, target.engine.compression_ratio
+    if before is None or now is None:
+        yield Missing(_unstated(("donor.engine.compression_ratio", before), ("target.engine.compression_ratio", now)))
+    elif now - before >= COMPRESSION_UP - ROUNDING_SLACK:
+        louder.append(f"its compression ratio is {now:g} instead of {before:g}")
+    octane, new_octane = donor.fuel.octane, target.fuel.octane
+    if octane is None or new_octane is None:
+        yield Missing(_unstated(("donor.fuel.octane", octane), ("target.fuel.octane", new_octane)))
+        if case.job.donor_fuel_known and _less_ethanol(donor.fuel, target.fuel):
+            louder.append("its fuel holds less ethanol and the octane is not known")
+    elif octane - new_octane >= OCTANE_DOWN - ROUNDING_SLACK:
+        louder.append(f"its fuel has RON {new_octane:g} instead of {octane:g}")
+    if case.boosted:
+        louder.append("it is boosted")
+    warning = f" KNOCK IS LIKELIER HERE: {'; '.join(louder)}." if louder else ""
+    yield Trip(
+        Severity.CAUTION,
+        "Ignition is not adapted: no load until somebody qualified has set it on the target." + warning,
+        value=float(len(louder)),
+    )
+
+
+def _unstated(*keys: tuple[str, float | None]) -> tuple[str, ...]:
+    return tuple(key for key, value in keys if value is None)
+
+
+def _less_ethanol(donor: Fuel, target: Fuel) -> bool:
+    return donor.ethanol is not None and target.ethanol is not None and target.ethanol < donor.ethanol - ROUNDING_SLACK
+
+
+IGNITION = Rule(
+    name="ignition",
+    title="Ignition",
+    threshold="Always a caution. Louder with a compression ratio higher by 0.5 or more, RON lower by 2 or more, boost, "
+    "or an unknown octane on a change to less ethanol.",
+    why="A good mixture with the wrong spark knocks, and knock breaks pistons.",
+    source=PRACTICE,
+    remedy="1. Check the timing with a light at a fixed advance before the first start. 2. Start from a timing known "
+    "to be late. 3. Have it set at load by somebody qualified, with knock detection.",
+    judge=_ignition,
+    about_table=False,
+)
+
+
+def _unknown_inputs(case: Case) -> Iterator[Answer]:
+    for entry in case.job.assumed:
+        if entry.unknown:
+            spread = f" ± {entry.half_width}" if entry.half_width else ""
+            moves = f"; it moves {entry.moves}" if entry.moves else ""
+            yield Trip(
+                Severity.CAUTION,
+                f"{entry.key} is unknown: {entry.value}{spread} stands in for it ({entry.why}){moves}.",
+                f"Measure {entry.key} or look it up, state it in the job, and adapt again.",
+            )
+
+
+UNKNOWN_INPUTS = Rule(
+    name="unknown-inputs",
+    title="Unknown inputs",
+    threshold='Every input that the job calls "unknown": one caution, naming what it moves.',
+    why="A default stands in for it: likely, not known.",
+    source=MODEL,
+    remedy="Measure it or look it up, state it in the job, and adapt again.",
+    judge=_unknown_inputs,
+    about_table=False,
+)

@@ -1,0 +1,175 @@
+"""From numbers to a verdict: runs every rule, meets limits, takes overrides, orders what was found."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from basemap.errors import InputError
+from basemap.model.installation import Engine, FloatArray
+from basemap.model.result import Computed, Finding, NotJudged, Scope, Severity, Verdict
+from basemap.rules.case import Case, kpa
+from basemap.rules.loading import suits
+from basemap.rules.registry import RULES
+from basemap.rules.rule import Missing, Rule, Trip
+
+_SAME = 1.0 + 1e-9  # a cut typed in another unit may differ from the limit in its last bit
+_WEIGHT = {Severity.STOP: 0, Severity.CAUTION: 1, Severity.NOTE: 2}
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """What the rules say of a job.
+
+    Parameters
+    ----------
+    verdict
+        Whether the donor's map can be used.
+    findings
+        Stops first, then cautions and notes; within each the most dangerous first.
+    not_judged
+        Rules that lack something, with the job-file keys.
+    accepted
+        Rules whose stops the user takes upon themselves.
+    limits
+        Loads and speeds that the answer depends on, in words.
+    """
+
+    verdict: Verdict
+    findings: tuple[Finding, ...]
+    not_judged: tuple[NotJudged, ...]
+    accepted: tuple[str, ...]
+    limits: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Found:
+    """A finding with what it is ordered by, and the limit that a cut has met."""
+
+    finding: Finding
+    order: tuple[int, bool, int]
+    met: str | None = None
+
+
+def judge(
+    computed: Computed, accept: Sequence[str] = (), *, relative_uncertainty: FloatArray | None = None
+) -> Judgement:
+    """Judge a job by every rule.
+
+    Parameters
+    ----------
+    computed
+        The numbers of the job.
+    accept
+        Names of rules whose stops do not count; recorded.
+    relative_uncertainty
+        Expanded uncertainty (k = 2) of λ after adapting, relative, shape (loads, speeds), where it is known.
+
+    Raises
+    ------
+    InputError
+        Where `accept` names no rule.
+    """
+    accepted = tuple(dict.fromkeys(_known(name) for name in accept))
+    case = Case(computed, relative_uncertainty)
+    found: list[_Found] = []
+    not_judged: list[NotJudged] = []
+    for rank, rule in enumerate(RULES):
+        for answer in rule.judge(case):
+            if isinstance(answer, Missing):
+                not_judged.append(NotJudged(rule.name, answer.keys))
+            trip = _not_judged(rule, answer) if isinstance(answer, Missing) else answer
+            if trip is not None:
+                found.append(_finding(case, rule, trip, rank, rule.name in accepted))
+    found.sort(key=lambda each: each.order)
+    return Judgement(
+        verdict=_verdict(case, found),
+        findings=tuple(each.finding for each in found),
+        not_judged=tuple(not_judged),
+        accepted=accepted,
+        limits=tuple(_limits(case, found)),
+    )
+
+
+def _known(name: str) -> str:
+    names = [rule.name for rule in RULES]
+    if name in names:
+        return name
+    nearest = difflib.get_close_matches(name.strip().casefold(), names, n=1, cutoff=0.0)[0]
+    raise InputError(f'there is no rule "{name}" to accept; the nearest is "{nearest}"', place="--accept")
+
+
+def _not_judged(rule: Rule, missing: Missing) -> Trip | None:
+    """What an unjudged rule becomes: a caution where it could have been a stop."""
+    severity = missing.severity or (Severity.CAUTION if rule.can_stop else None)
+    if severity is None:
+        return None
+    keys = " and ".join(missing.keys)
+    message = f"{rule.title}: not judged, for want of {keys}. {missing.message}".rstrip()
+    return Trip(severity, message, f"State {keys} and run again; until then take it that the rule would trip.")
+
+
+def _finding(case: Case, rule: Rule, trip: Trip, rank: int, accepted: bool) -> _Found:
+    met = _met(trip, case.job.target.engine)
+    severity = Severity.CAUTION if met else trip.severity
+    message, remedy = trip.message, trip.remedy or rule.remedy
+    if met:
+        message = f"{message} Met: the job states {met}."
+        remedy = "See that the ECU enforces the cut, and try it at low load before the first pull."
+    finding = Finding(
+        rule=rule.name,
+        severity=severity,
+        message=message,
+        remedy=remedy,
+        source=rule.source,
+        scope=trip.scope,
+        table=case.table.name if rule.about_table else None,
+        value=trip.value,
+        limit=trip.limit,
+        cells=trip.cells,
+        accepted=accepted and severity is Severity.STOP,
+        limit_load_pa=trip.limit_load_pa,
+        limit_rpm=trip.limit_rpm,
+    )
+    return _Found(finding, (_WEIGHT[severity], trip.as_loaded, rank), met)
+
+
+def _met(trip: Trip, engine: Engine) -> str | None:
+    """The cut that meets a limit stop, in words."""
+    if trip.severity is not Severity.STOP or trip.scope is not Scope.LIMIT:
+        return None
+    cut, limit = engine.load_cut_pa, trip.limit_load_pa
+    if cut is not None and limit is not None and cut <= limit * _SAME:
+        return f"a load cut of {kpa(cut)}"
+    rev_cut, limit_rpm = engine.rev_cut_rpm, trip.limit_rpm
+    if rev_cut is not None and limit_rpm is not None and rev_cut <= limit_rpm * _SAME:
+        return f"a rev cut of {rev_cut:g} rpm"
+    return None
+
+
+def _verdict(case: Case, found: Sequence[_Found]) -> Verdict:
+    if any(each.finding.severity is Severity.STOP and not each.finding.accepted for each in found):
+        return Verdict.REFUSE
+    met = any(each.met for each in found)
+    return Verdict.SUITS if suits(case) and not met else Verdict.ADAPT
+
+
+def _limits(case: Case, found: Sequence[_Found]) -> Iterator[str]:
+    """Every cut that the answer leans on, and what is known up to where."""
+    engine, peak = case.job.target.engine, case.job.target.peak_pressure_pa
+    met = [each for each in found if each.met]
+    if engine.load_cut_pa is not None and (engine.load_cut_pa < peak or _by(met, "load")):
+        yield _limit(f"Load no higher than {kpa(engine.load_cut_pa)}", "load_cut", _by(met, "load"))
+    limit = engine.rev_limit_rpm
+    if engine.rev_cut_rpm is not None and (limit is None or engine.rev_cut_rpm < limit or _by(met, "rev")):
+        yield _limit(f"Speed no higher than {engine.rev_cut_rpm:g} rpm", "rev_cut", _by(met, "rev"))
+
+
+def _by(met: Sequence[_Found], kind: str) -> list[str]:
+    return [each.finding.rule for each in met if each.met and f"a {kind} cut" in each.met]
+
+
+def _limit(words: str, key: str, rules: Sequence[str]) -> str:
+    because = f" ({', '.join(rules)})" if rules else ""
+    return f"{words}: the answer holds only while the ECU enforces this target.engine.{key}{because}"

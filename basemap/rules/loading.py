@@ -1,0 +1,107 @@
+"""What the two tables do with the two sets of settings: the map as it is, and the map half loaded."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+
+from basemap.model.result import LambdaCase, Severity
+from basemap.rules.case import Case, pairs
+from basemap.rules.grading import worst
+from basemap.rules.rule import MODEL, UNTOUCHED, Answer, Missing, Rule, Trip
+from basemap.rules.wording import cells, off
+
+SUITS_WITHIN = 0.03
+HALF_LOADED = 0.10
+
+
+def suits(case: Case) -> bool:
+    """Whether the old table with the old settings is known, and within 3 % of the intended λ, wherever it matters."""
+    error = np.abs(case.table.lambda_ratio["old_table_old_settings"][case.reachable] - 1.0)
+    return error.size > 0 and bool(np.all(error <= SUITS_WITHIN))
+
+
+_HALVES: tuple[tuple[LambdaCase, str], ...] = (
+    ("new_table_old_settings", "the new table with the old settings"),
+    ("old_table_new_settings", "the old table with the new settings"),
+)
+
+
+def _half_loaded(case: Case) -> Iterator[Answer]:
+    told: list[str] = []
+    past = np.zeros_like(case.reachable)
+    largest = 0.0
+    for which, words in _HALVES:
+        ratio = case.ratio(which)
+        if case.computed.cancelled and not np.isfinite(ratio).any():
+            yield Missing(case.computed.cancelled)
+            continue
+        error = np.abs(ratio - 1.0)
+        beyond = error > HALF_LOADED
+        if beyond.any():
+            cell = worst(error, beyond, above=True)
+            told.append(f"{words} gives {off(float(ratio[cell]))} at {case.address(cell)}")
+            past |= beyond
+            largest = max(largest, float(error[cell]))
+    if told:
+        yield Trip(
+            Severity.CAUTION,
+            f"Half loaded, {'; '.join(told)} (limit {100 * HALF_LOADED:g} %).",
+            value=100.0 * largest,
+            limit=100.0 * HALF_LOADED,
+            cells=pairs(past),
+        )
+
+
+HALF_LOADED_RULE = Rule(
+    name="half-loaded",
+    title="Half loaded",
+    threshold=f"λ more than {100 * HALF_LOADED:g} % off in a reachable cell with the new table and the old settings, "
+    "or the old table and the new settings: one caution.",
+    why="The classic accident: the table is loaded and the settings are forgotten, or the other way round.",
+    source=MODEL,
+    remedy="Enter the settings and the new table together, engine off, and read both back before the first start.",
+    judge=_half_loaded,
+)
+
+
+def _as_loaded(case: Case) -> Iterator[Answer]:
+    ratio = case.ratio("old_table_old_settings")
+    cancelled = case.computed.cancelled
+    if cancelled and not np.isfinite(ratio).any():
+        yield Missing(
+            cancelled,
+            "What the map does if loaded as it is cannot be said: what the job leaves out cancels in the adapted "
+            "table, but not there.",
+            Severity.NOTE,
+        )
+        return
+    past = np.abs(ratio - 1.0) > SUITS_WITHIN
+    if not past.any():
+        return
+    ends = {worst(ratio, past, above=True), worst(ratio, past, above=False)}
+    told = [f"{off(float(ratio[cell]))} at {case.address(cell)}" for cell in sorted(ends, key=lambda c: -ratio[c])]
+    largest = max(abs(float(ratio[cell]) - 1.0) for cell in ends)
+    yield Trip(
+        Severity.CAUTION if largest > HALF_LOADED else Severity.NOTE,
+        f"If loaded as it is, the mixture is more than {100 * SUITS_WITHIN:g} % off in {cells(int(past.sum()))} of "
+        f"{int(case.reachable.sum())}: {', '.join(told)}.",
+        as_loaded=True,
+        value=100.0 * largest if math.isfinite(largest) else math.inf,
+        limit=100.0 * SUITS_WITHIN,
+        cells=pairs(past),
+    )
+
+
+AS_LOADED = Rule(
+    name="loaded-as-it-is",
+    title="Loaded as it is",
+    threshold=f"λ of the untouched map more than {100 * SUITS_WITHIN:g} % off in a reachable cell: note; more than "
+    f"{100 * HALF_LOADED:g} %: caution. This decides between *suits as it is* and *adapt first*.",
+    why="It says what the untouched map would do anywhere, not only at load.",
+    source=MODEL,
+    remedy=UNTOUCHED,
+    judge=_as_loaded,
+)

@@ -1,0 +1,219 @@
+"""Rules on the mixture: λ, twice. As loaded untouched (a caution at most), and after adapting and entering."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from basemap.model.installation import BoolArray, FloatArray
+from basemap.model.result import Mark, Severity
+from basemap.rules.case import Case, pairs
+from basemap.rules.grading import Grade, Limits, grade, worst
+from basemap.rules.rule import PRACTICE, UNTOUCHED, Answer, Missing, Rule, Trip
+from basemap.rules.wording import cells, lean, rounded_down, rounded_up
+
+LEAN_CAUTION, LEAN_STOP = 1.05, 1.10
+RICH_CAUTION = 0.85
+RICHEST_LAMBDA = 0.65
+LEANEST_WIDE_OPEN, LEANEST_IN_BOOST = 1.00, 0.90
+
+
+def _adapted(case: Case, cells_judged: BoolArray) -> tuple[FloatArray, FloatArray]:
+    """Leanest and richest λ ratio of the new table, unrounded and as stored, with the settings to enter."""
+    new, kept = case.table.lambda_ratio["new_table_new_settings"], case.table.stored_lambda_ratio
+    leanest, richest = np.fmax(new, kept), np.fmin(new, kept)
+    return np.where(cells_judged, leanest, np.nan), np.where(cells_judged, richest, np.nan)
+
+
+def _lean(case: Case) -> Iterator[Answer]:
+    leanest, _ = _adapted(case, case.at_load)
+    found = grade(leanest, Limits(LEAN_CAUTION, LEAN_STOP), case.relative_uncertainty)
+    if found is not None:
+        yield _too_lean(case, found) if found.shown else _maybe_lean(case, found)
+    untouched = np.where(case.at_load, case.ratio("old_table_old_settings"), np.nan)
+    found = grade(untouched, Limits(caution=LEAN_CAUTION))
+    if found is not None:
+        yield Trip(
+            Severity.CAUTION,
+            f"If loaded as it is, λ is {_times(found)} the intended at {case.address(found.cell)}: "
+            f"{lean(found.value)} (limit {found.limit}), and {cells(found.count)} at load pass that limit.",
+            UNTOUCHED,
+            as_loaded=True,
+            value=found.value,
+            limit=found.limit,
+            cells=pairs(found.past),
+        )
+
+
+def _times(found: Grade) -> str:
+    return f"{rounded_up(found.value, 3)} times"
+
+
+def _too_lean(case: Case, found: Grade) -> Trip:
+    return Trip(
+        found.severity,
+        f"With the new table and settings, λ is {_times(found)} the intended at {case.address(found.cell)}: "
+        f"{lean(found.value)} ({found.severity} above {found.limit:.2f}), and {cells(found.count)} at load pass "
+        f"that limit.{_cause(case, found.cell)}",
+        value=found.value,
+        limit=found.limit,
+        cells=pairs(found.past),
+    )
+
+
+def _cause(case: Case, cell: tuple[int, ...]) -> str:
+    """What makes an adapted cell lean, where its marks say so."""
+    for mark in (Mark.SATURATED, Mark.ABOVE_MAXIMUM):
+        if case.marked(mark)[cell]:
+            return f" The cell is marked: {mark}."
+    return ""
+
+
+def _maybe_lean(case: Case, found: Grade) -> Trip:
+    richer = rounded_up(100.0 * (found.adverse / found.limit - 1.0), 0)
+    return Trip(
+        found.severity,
+        f"Not shown to be safe: at {case.address(found.cell)} λ is expected at {rounded_up(found.value, 3)} times the "
+        f"intended, but within its uncertainty (k = 2) it may be {rounded_up(found.adverse, 3)} times "
+        f"(stop above {found.limit:.2f}).",
+        f"Measure {case.measure_first} first. Until then start {richer} % richer at load.",
+        value=found.adverse,
+        limit=found.limit,
+        cells=pairs(found.past),
+    )
+
+
+LEAN_AT_LOAD = Rule(
+    name="lean-at-load",
+    title="Lean at load",
+    threshold=f"λ actual / λ intended above {LEAN_STOP:.2f}: stop; above {LEAN_CAUTION:.2f}: caution. From 0.8 of the "
+    "barometer up. The map as it is: caution at most.",
+    why="A lean mixture at load burns hot and knocks: it melts pistons and burns valves.",
+    source=PRACTICE,
+    remedy="1. Do not run the engine at load with this table. 2. See what makes the cell lean: an injector open "
+    "throughout, a value that the table cannot store, a setting that the ECU cannot be told. 3. Mend that and adapt "
+    "again.",
+    judge=_lean,
+    can_stop=True,
+)
+
+
+def _rich(case: Case) -> Iterator[Answer]:
+    intended = case.job.target_table.intended_lambda
+    _, richest = _adapted(case, case.at_load)
+    found = grade(richest * intended, Limits(stop=RICHEST_LAMBDA, above=False), case.relative_uncertainty)
+    if found is None:
+        found = grade(richest, Limits(caution=RICH_CAUTION, above=False))
+    if found is not None:
+        yield _too_rich(case, found, richest)
+    untouched = np.where(case.at_load, case.ratio("old_table_old_settings"), np.nan)
+    past = (untouched < RICH_CAUTION) | (untouched * intended < RICHEST_LAMBDA)
+    if past.any():
+        cell = worst(untouched, past, above=False)
+        yield Trip(
+            Severity.CAUTION,
+            f"If loaded as it is, λ is {rounded_down(untouched[cell], 3)} times the intended at {case.address(cell)}, "
+            f"which makes λ {rounded_down(untouched[cell] * intended[cell], 3)} (limits: {RICH_CAUTION} times, "
+            f"λ {RICHEST_LAMBDA}); {cells(int(past.sum()))} at load pass a limit.",
+            UNTOUCHED,
+            as_loaded=True,
+            value=float(untouched[cell]),
+            limit=RICH_CAUTION,
+            cells=pairs(past),
+        )
+
+
+def _too_rich(case: Case, found: Grade, ratio: FloatArray) -> Trip:
+    number, limit = rounded_down(found.value, 3), found.limit
+    where = case.address(found.cell)
+    if limit == RICH_CAUTION:
+        message = (
+            f"With the new table and settings, λ is {number} times the intended at {where} (caution below {limit}), "
+            f"and {cells(found.count)} at load pass that limit."
+        )
+    elif found.shown:
+        message = (
+            f"With the new table and settings, λ is {number} at {where} (stop below {limit}), "
+            f"{rounded_down(float(ratio[found.cell]), 3)} times the intended."
+        )
+    else:
+        message = (
+            f"Not shown to be safe: λ is expected at {number} at {where}, but within its uncertainty (k = 2) it may "
+            f"be {rounded_down(found.adverse, 3)} (stop below {limit})."
+        )
+    remedy = None if found.shown else f"Measure {case.measure_first} first, and stay off full load until then."
+    value = found.value if found.shown else found.adverse
+    return Trip(found.severity, message, remedy, value=value, limit=limit, cells=pairs(found.past))
+
+
+RICH_AT_LOAD = Rule(
+    name="rich-at-load",
+    title="Rich at load",
+    threshold=f"λ below {RICHEST_LAMBDA}: stop; λ actual / λ intended below {RICH_CAUTION}: caution. From 0.8 of the "
+    "barometer up. The map as it is: caution at most.",
+    why="Plugs foul, fuel washes the oil off the bores, and at worst the engine misfires and burns in the exhaust.",
+    source=PRACTICE,
+    remedy="1. Look at the intended λ of the target: a value this rich is rarely meant. 2. See whether the cell is "
+    "held at the lowest value that the table can store. 3. Mend that and adapt again.",
+    judge=_rich,
+    can_stop=True,
+)
+
+
+def _intended(case: Case) -> Iterator[Answer]:
+    intended = case.job.target_table.intended_lambda
+    wide_open = _at_wide_open(case, intended)
+    tripped = False
+    for place, values, leanest in (
+        ("in boost", np.where(case.boost, intended, np.nan), LEANEST_IN_BOOST),
+        ("wide open", wide_open, LEANEST_WIDE_OPEN),
+    ):
+        found = grade(values, Limits(stop=leanest))
+        if found is not None:
+            tripped = True
+            yield _intended_trip(case, found, place)
+    unknown = [entry for entry in case.job.assumed if entry.unknown and entry.key.endswith(".lambda")]
+    if unknown and not tripped:
+        entry = unknown[0]
+        yield Missing((entry.key,), f"An intended λ of {entry.value} stands in for the unknown one.")
+
+
+def _at_wide_open(case: Case, intended: FloatArray) -> FloatArray:
+    """Intended λ of the wide-open rows; where no row is near enough, what the ECU reads between rows, one row."""
+    if case.wide_open.any():
+        return np.where(case.wide_open, intended, np.nan)
+    if case.highest_load_pa < case.barometer_pa * (1.0 - 1e-9):
+        return np.full_like(intended, np.nan)
+    between = case.at_pressure(intended, case.barometer_pa)
+    return np.where(case.reachable.any(axis=0), between, np.nan)
+
+
+def _intended_trip(case: Case, found: Grade, place: str) -> Trip:
+    between = len(found.cell) == 1
+    where = (
+        f"{case.speed(case.job.rpm[found.cell[0]])} and {case.load(case.barometer_pa)}, between rows,"
+        if between
+        else case.address(found.cell)
+    )
+    return Trip(
+        found.severity,
+        f"The intended λ is {rounded_up(found.value, 3)} at {where} {place} (stop above {found.limit:.2f}).",
+        value=found.value,
+        limit=found.limit,
+        cells=() if between else pairs(found.past),
+    )
+
+
+INTENDED_MIXTURE = Rule(
+    name="intended-mixture-at-load",
+    title="Intended mixture at load",
+    threshold=f"Intended λ of the target above {LEANEST_WIDE_OPEN:.2f} wide open (within 5 % of the barometer) or "
+    f"above {LEANEST_IN_BOOST:.2f} in boost (barometer + 5 kPa): stop. No uncertainty band.",
+    why="A table that hits its intended mixture is still dangerous where that mixture is lean: heat and knock.",
+    source=PRACTICE,
+    remedy='1. State the λ that the target shall run at load, as "target.tables.fuel.lambda": a number or a file of '
+    "its own. 2. Adapt again.",
+    judge=_intended,
+    can_stop=True,
+)

@@ -1,0 +1,110 @@
+"""What a rule is, and what it can answer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from basemap.model.result import Scope, Severity
+
+if TYPE_CHECKING:
+    from basemap.rules.case import Case
+
+STANDARD = "published standard"
+MODEL = "follows from the model"
+PRACTICE = "common practice in the trade, no source"
+MEMORY = "from memory"
+
+UNTOUCHED = "Do not load the map as it is. Adapt it, then enter the settings and the new table together."
+
+
+@dataclass(frozen=True)
+class Trip:
+    """A rule's finding; the mechanism adds the rule's name, source and remedy.
+
+    Parameters
+    ----------
+    severity, message
+        How much it weighs, and what is wrong: place, number and limit, for people.
+    remedy
+        What to do, in order, where it is not the rule's usual remedy.
+    scope, limit_load_pa, limit_rpm
+        For a limit stop, the highest load or speed that is known; a cut at or below either meets it.
+    value, limit
+        The number and the limit it passed, in the unit that the message names.
+    cells
+        (load index, speed index) pairs that the finding is about.
+    as_loaded
+        Whether it only holds for the untouched map; such a finding never stops, and comes after the others.
+    """
+
+    severity: Severity
+    message: str
+    remedy: str | None = None
+    as_loaded: bool = False
+    scope: Scope = Scope.FILE
+    value: float | None = None
+    limit: float | None = None
+    cells: tuple[tuple[int, int], ...] = ()
+    limit_load_pa: float | None = None
+    limit_rpm: float | None = None
+
+
+@dataclass(frozen=True)
+class Missing:
+    """A rule, or a part of it, that cannot be judged because the job does not state `keys`.
+
+    Parameters
+    ----------
+    keys
+        Job-file keys.
+    message
+        What is not known for want of them; needed wherever it becomes a finding.
+    severity
+        Of the finding it becomes. `None`: a caution where the rule can stop, else no finding.
+    """
+
+    keys: tuple[str, ...]
+    message: str = ""
+    severity: Severity | None = None
+
+
+Answer = Trip | Missing
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One suitability rule with its threshold, its reason, its source and its remedy.
+
+    Parameters
+    ----------
+    name
+        Slug, as ``--accept`` takes it.
+    title
+        In words.
+    threshold
+        What trips it, and how much that weighs.
+    why
+        What happens otherwise.
+    source
+        Where the threshold comes from.
+    remedy
+        What to do, in order.
+    judge
+        Answers for a case; nothing where the rule passes.
+    can_stop
+        Whether it may stop; such a rule not judged is a caution.
+    about_table
+        Whether its findings are about the table, or about the job as a whole.
+    """
+
+    name: str
+    title: str
+    threshold: str
+    why: str
+    source: str
+    remedy: str
+    judge: Callable[[Case], Iterable[Answer]]
+    can_stop: bool = False
+    about_table: bool = True

@@ -1,0 +1,158 @@
+"""Rules on what the injectors are supplied with: fuel pressure and battery voltage."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from basemap.model.installation import BoolArray, FloatArray, Installation, Regulator
+from basemap.model.result import Scope, Severity
+from basemap.physics.injector import KNOWN_BELOW_DATA_V, pressure_across
+from basemap.rules.case import Case, kpa, pairs
+from basemap.rules.rule import MODEL, Answer, Rule, Trip
+from basemap.rules.wording import cut_advice, rounded_down, rounded_up
+
+PRESSURE_LOSS = 0.05
+CRANKING_V = 8.5
+
+
+def _across(installation: Installation, manifold_pa: FloatArray | float) -> FloatArray:
+    """Δp across an installation's injectors, Pa."""
+    fixed = installation.fuel.regulator is Regulator.FIXED
+    barometer = installation.conditions.barometer_pa
+    return pressure_across(installation.fuel.rail_pressure_pa, manifold_pa, barometer, fixed)
+
+
+def _fixed_rail(case: Case) -> Iterator[Answer]:
+    target, load = case.job.target, case.job.target_table.load_pa
+    rows = np.asarray(case.reachable.any(axis=1))
+    if target.fuel.regulator is not Regulator.FIXED or not rows.any():
+        return
+    highest, top = case.highest_load_pa, float(load[-1])
+    across = _across(target, load)
+    at_highest = float(_across(target, highest))
+    lowest = min(at_highest, float(across[rows].min()))
+    if lowest <= 0:
+        at = highest if at_highest == lowest else float(load[rows].max())
+        yield Trip(
+            Severity.STOP,
+            f"At {case.load(at)} nothing presses the fuel through the injectors: {rounded_down(lowest / 1e3, 1)} kPa "
+            "across them, with a fixed regulator.",
+            value=lowest / 1e3,
+            limit=0.0,
+            cells=pairs((across <= 0)[:, np.newaxis] & case.reachable),
+        )
+        return
+    if case.job.target_told.corrects_rail_pressure:
+        return
+    yield from _loss_above_table(case, top)
+    yield from _loss_in_table(case, across, rows)
+
+
+def _loss_above_table(case: Case, top: float) -> Iterator[Trip]:
+    """Up to its top row the adapted table carries the pressure; beyond it nothing does."""
+    target, peak = case.job.target, case.job.target.peak_pressure_pa
+    at_top = float(_across(target, top))
+    loss = 1.0 - float(_across(target, peak)) / at_top if at_top > 0 else 1.0
+    if peak > top and loss > PRESSURE_LOSS:
+        yield Trip(
+            Severity.STOP,
+            f"Above the table's top row, {case.load(top)}, the pressure across the injectors falls by a further "
+            f"{rounded_up(100.0 * loss, 1)} % up to {case.load(peak)}, and nothing corrects that "
+            f"(stop above {100 * PRESSURE_LOSS:g} %).",
+            f"1. Refer the regulator to the manifold. 2. Or use a table whose rows reach {kpa(peak)}. "
+            f"3. Or {cut_advice(top, None)}",
+            scope=Scope.LIMIT,
+            value=100.0 * loss,
+            limit=100.0 * PRESSURE_LOSS,
+            limit_load_pa=top,
+        )
+
+
+def _loss_in_table(case: Case, across: FloatArray, rows: BoolArray) -> Iterator[Trip]:
+    """Whether the untouched table knows of the pressure that the target loses from the barometer to its top row."""
+    row = int(np.nonzero(rows)[0][-1])
+    top = float(case.job.target_table.load_pa[row])
+    if top <= case.barometer_pa:
+        return
+    donor, barometer = case.job.donor, case.barometer_pa
+    kept = float(across[row]) / float(_across(case.job.target, barometer))
+    # A donor whose rail is not known is taken for one that loses nothing: the side that warns.
+    before = float(_across(donor, top)) / float(_across(donor, barometer)) if case.job.donor_fuel_known else 1.0
+    loss = 1.0 - kept / before if before > 0 else 0.0
+    if loss > PRESSURE_LOSS:
+        yield Trip(
+            Severity.CAUTION,
+            f"If loaded as it is: up to {case.load(top)} the pressure across the injectors falls by "
+            f"{rounded_up(100.0 * loss, 1)} % against the donor's rail (limit {100 * PRESSURE_LOSS:g} %), and the old "
+            "table does not know of it: leaner with every step of boost.",
+            "Do not load the map as it is; the adapted table carries the loss, row by row.",
+            as_loaded=True,
+            value=100.0 * loss,
+            limit=100.0 * PRESSURE_LOSS,
+            cells=pairs((np.arange(across.size) == row)[:, np.newaxis] & case.reachable),
+        )
+
+
+FIXED_RAIL = Rule(
+    name="fixed-rail-under-boost",
+    title="Fixed rail under boost",
+    threshold="Fixed regulator: no pressure across the injectors at the highest load: stop. Pressure that falls by "
+    f"more than {100 * PRESSURE_LOSS:g} % between the table's top row and the peak pressure and that the ECU does not "
+    "correct: limit stop at the top row. The untouched map: caution.",
+    why="Every kPa of boost is taken from the pressure that pushes the fuel, so the mixture goes lean with load.",
+    source=MODEL,
+    remedy="1. Refer the regulator to the manifold, or raise the rail pressure. 2. Adapt again.",
+    judge=_fixed_rail,
+    can_stop=True,
+)
+
+
+def _battery(case: Case) -> Iterator[Answer]:
+    job = case.job
+    yield from _voltage(job.target_table.battery_v, job.target.injectors.dead_time.battery_v, "target")
+    # The donor's dead time cancels unless it is inside the cell or differs from what its ECU was told.
+    if job.donor_dead_time_known and (job.donor_table.inside.dead_time or job.donor_told.dead_time is not None):
+        yield from _voltage(job.donor_table.battery_v, job.donor.injectors.dead_time.battery_v, "donor")
+    first = float(job.target.injectors.dead_time.battery_v[0])
+    if first > CRANKING_V:
+        yield Trip(
+            Severity.CAUTION,
+            f"The target's dead-time data begins at {first:g} V, and a cranking battery falls to {CRANKING_V:g} V: "
+            "what the injectors deliver while cranking is not known.",
+            value=CRANKING_V,
+            limit=first,
+        )
+
+
+def _voltage(battery_v: float, data_v: FloatArray, side: str) -> Iterator[Trip]:
+    """A table's voltage against the dead-time data it needs."""
+    first, last = float(data_v[0]), float(data_v[-1])
+    if first <= battery_v <= last:
+        return
+    unknown = battery_v < first - KNOWN_BELOW_DATA_V
+    end, word = (first, "begins") if battery_v < first else (last, "ends")
+    what = "delivery is not known" if unknown else "the dead time is extrapolated"
+    yield Trip(
+        Severity.STOP if unknown else Severity.CAUTION,
+        f"The {side}'s table is for {battery_v:g} V and its dead-time data {word} at {end:g} V: {what} "
+        f"(stop more than {KNOWN_BELOW_DATA_V:g} V below the data).",
+        value=battery_v,
+        limit=end,
+    )
+
+
+BATTERY = Rule(
+    name="battery-outside-dead-time-data",
+    title="Battery outside the dead-time data",
+    threshold=f"The table's voltage outside the dead-time data: caution; more than {KNOWN_BELOW_DATA_V:g} V below it: "
+    f"stop. Data that does not reach down to a cranking battery of {CRANKING_V:g} V: caution.",
+    why="Dead time is steepest at low voltage; a guess there is the whole pulse of a cold start.",
+    source=MODEL,
+    remedy="1. Get the maker's dead times from 8 to 16 V, or have them measured. 2. Until then keep a charger on the "
+    "battery for the first starts.",
+    judge=_battery,
+    can_stop=True,
+    about_table=False,
+)
