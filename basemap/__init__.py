@@ -6,11 +6,16 @@
 
 The three functions a program needs are loaded when they are first asked for, so that importing this package costs
 next to nothing: `load_job` reads a job file, `check` judges its map, `adapt` carries it over.
+
+>>> basemap.adapt.__module__, basemap.check.__module__, basemap.load_job.__module__
+('basemap.adapt', 'basemap.adapt', 'basemap.job.load')
 """
 
 from __future__ import annotations
 
+import sys
 from importlib import import_module
+from types import ModuleType
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -34,3 +39,21 @@ def __getattr__(name: str) -> object:
 
 def __dir__() -> list[str]:
     return sorted({*globals(), *__all__})
+
+
+class _Package(ModuleType):
+    """Keeps the function `adapt` from being hidden by the module of the same name.
+
+    Loading a module sets it as an attribute of its package; here that attribute stays the function.
+    """
+
+    @property
+    def adapt(self) -> object:
+        return __getattr__("adapt")
+
+    @adapt.setter
+    def adapt(self, module: ModuleType) -> None:
+        pass
+
+
+sys.modules[__name__].__class__ = _Package

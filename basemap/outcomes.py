@@ -66,8 +66,10 @@ class OnTarget:
         needed = self.air_kg / (self.job.target.fuel.stoichiometric * self.job.target_table.intended_lambda)
         with np.errstate(divide="ignore", invalid="ignore"):
             ratio = needed / fuel
-        known = np.isfinite(pulse_s) & (self.air_kg > 0)
-        return np.asarray(np.where(known, ratio, np.nan))
+        # No fuel is no fuel, whatever the air; without air there is no mixture to speak of.
+        starved = ~np.isnan(pulse_s) & (fuel == 0) & (self.air_kg != 0)
+        known = ~np.isnan(pulse_s) & (self.air_kg > 0)
+        return np.asarray(np.where(starved, np.inf, np.where(known, ratio, np.nan)))
 
 
 def four_outcomes(on: OnTarget, new: FloatArray, settings: InForce) -> dict[LambdaCase, FloatArray]:
@@ -107,25 +109,35 @@ def voltage_sweep(on: OnTarget, new: FloatArray, settings: InForce, reachable: B
     empty = np.full(SWEEP_V.shape, np.nan)
     return VoltageSweep(
         battery_v=SWEEP_V,
-        places={name: _place(job, ratio, rpm, load) for name, (rpm, load) in _places(job).items()},
+        places={
+            name: (place.rpm, place.load_pa, ratio[(slice(None), *place.cell)]) for name, place in places(job).items()
+        },
         leanest=within.max(axis=1) if within.size else empty,
         richest=within.min(axis=1) if within.size else empty,
     )
 
 
-def _places(job: Job) -> dict[str, tuple[float, float]]:
-    engine = job.target.engine
+@dataclass(frozen=True)
+class Place:
+    """A place of a job: the (row, column) of the cell nearest to it, and that cell's speed and load."""
+
+    cell: tuple[int, int]
+    rpm: float
+    load_pa: float
+
+
+def places(job: Job) -> dict[str, Place]:
+    """The places at which a job is looked at: idle, cruise and wide open, each at its nearest cell."""
+    engine, table = job.target.engine, job.target_table
     middle = float(job.rpm[len(job.rpm) // 2])
-    return {
+    wanted = {
         "idle": (engine.idle_rpm, engine.idle_pressure_pa),
         "cruise": (CRUISE_RPM, CRUISE_PA),
         "wide open": (middle, job.target.conditions.barometer_pa),
     }
-
-
-def _place(job: Job, ratio: FloatArray, rpm: float, load_pa: float) -> tuple[float, float, FloatArray]:
-    """The cell nearest to a place: its speed, its load and its ratios."""
-    table = job.target_table
-    column = int(np.abs(table.rpm - rpm).argmin())
-    row = int(np.abs(table.load_pa - load_pa).argmin())
-    return float(table.rpm[column]), float(table.load_pa[row]), ratio[:, row, column]
+    found = {}
+    for name, (rpm, load_pa) in wanted.items():
+        row = int(np.abs(table.load_pa - load_pa).argmin())
+        column = int(np.abs(table.rpm - rpm).argmin())
+        found[name] = Place((row, column), float(table.rpm[column]), float(table.load_pa[row]))
+    return found

@@ -22,7 +22,7 @@ def settings_to_enter(job: Job, settings: InForce) -> tuple[Setting, ...]:
         rows += [_displacement_row(job, settings), _flow_row(job, settings), _stoichiometric_row(job, settings)]
     if job.donor_table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY or _openings_differ(job, settings):
         rows.append(_openings_row(job, settings))
-    if not job.donor_table.inside.dead_time:
+    if not job.target_table.inside.dead_time:
         rows.append(_dead_time_row(job, settings))
     return tuple(rows)
 

@@ -57,10 +57,12 @@ class Delivery:
 
         Nothing up to the dead time, the flow line up to the window, the static flow throughout from there on.
         """
-        per_opening = injector.delivered(
-            pulse_s, self.dead_time_s, self.line_flow_kg_s, self.static_flow_kg_s, self.window_s
-        )
-        return np.asarray(self.openings * per_opening)
+        # An ECU that corrects for a rail pressure of nothing commands a pulse without end, and nothing comes of it.
+        with np.errstate(invalid="ignore"):
+            per_opening = injector.delivered(
+                pulse_s, self.dead_time_s, self.line_flow_kg_s, self.static_flow_kg_s, self.window_s
+            )
+        return np.asarray(np.where(self.line_flow_kg_s > 0, self.openings * per_opening, 0.0))
 
     def line_fuel_kg(self, pulse_s: FloatArray) -> FloatArray:
         """Fuel by the flow line at every duty, kg; NaN where the pulse is shorter than the dead time.
@@ -69,7 +71,9 @@ class Delivery:
         line is the only reading, and the cell is marked.
         """
         effective = pulse_s - self.dead_time_s
-        return np.asarray(np.where(effective < 0, np.nan, self.openings * self.line_flow_kg_s * effective))
+        with np.errstate(invalid="ignore"):  # a pulse without end, where nothing presses on the fuel
+            fuel = self.openings * self.line_flow_kg_s * effective
+        return np.asarray(np.where(effective < 0, np.nan, fuel))
 
     def pulse_s(self, fuel_kg: FloatArray) -> FloatArray:
         """Pulse by the flow line for so much fuel, s; NaN where the injector passes nothing."""

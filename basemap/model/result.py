@@ -226,6 +226,62 @@ class VoltageSweep:
 
 
 @dataclass(frozen=True)
+class Share:
+    """One uncertain input in the budget of λ after adapting.
+
+    Parameters
+    ----------
+    name, keys
+        In words, and the job-file keys it stands for.
+    standard, unit
+        Standard uncertainty of the input, in `unit`.
+    assumed
+        Whether its spread is a default of the program.
+    places
+        Place (idle, cruise, wide open) → share of the variance there, 0…1.
+    measured_to, worst_after
+        Standard uncertainty that a careful measurement leaves, in `unit`, and the expanded band of the worst
+        reachable cell then; `None` where the input cannot be measured.
+    """
+
+    name: str
+    keys: tuple[str, ...]
+    standard: float
+    unit: str
+    assumed: bool
+    places: Mapping[str, float]
+    measured_to: float | None
+    worst_after: float | None
+
+
+@dataclass(frozen=True)
+class Band:
+    """How sure λ is: expanded uncertainties (k = 2), relative, shape (loads, speeds).
+
+    Parameters
+    ----------
+    adapted, as_loaded
+        Of the new table with the settings to enter, and of the donor's table with its settings left in.
+    simulated
+        Cells whose band comes from Monte Carlo, because their pulse is too short for first order.
+    worst, worst_cell
+        Largest band of a reachable cell and its (row, column); NaN and `None` where no cell has one.
+    shares
+        The inputs, the one whose measurement would help most first.
+    advice
+        What to measure first, one sentence.
+    """
+
+    adapted: FloatArray
+    as_loaded: FloatArray
+    simulated: BoolArray
+    worst: float
+    worst_cell: tuple[int, int] | None
+    shares: tuple[Share, ...]
+    advice: str
+
+
+@dataclass(frozen=True)
 class Computed:
     """The numbers of a job, before any rule has judged them.
 

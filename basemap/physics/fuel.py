@@ -10,6 +10,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import NamedTuple
 
 from basemap.constants import AIR_MOLAR_MASS, ATOMIC_MASS, OXYGEN_IN_AIR, ZERO_CELSIUS
 from basemap.errors import InputError
@@ -237,19 +238,53 @@ def blend(parts: Mapping[str, float], temperature_k: float) -> Blend:
     """
     if not math.isclose(math.fsum(parts.values()), 1.0, abs_tol=1e-9) or min(parts.values()) < 0.0:
         raise ValueError(f"shares must be positive and sum to 1: {dict(parts)}")
-    masses = {name: share * _component(name).density_15 for name, share in parts.items()}
-    density_15 = math.fsum(masses.values())
-    fractions = {name: mass / density_15 for name, mass in masses.items()}
-    volume = math.fsum(fraction / component_density(name, temperature_k) for name, fraction in fractions.items())
+    mixed = mixture(parts, temperature_k)
+    oxygen = (w * COMPONENTS[name].oxygen_mass_fraction for name, w in mixed.mass_fractions.items())
     return Blend(
         parts=MappingProxyType(dict(parts)),
-        mass_fractions=MappingProxyType(fractions),
-        stoichiometric=math.fsum(w * COMPONENTS[name].stoichiometric for name, w in fractions.items()),
-        density_15=density_15,
-        density=1.0 / volume,
+        mass_fractions=MappingProxyType(dict(mixed.mass_fractions)),
+        stoichiometric=mixed.stoichiometric,
+        density_15=mixed.density_15,
+        density=mixed.density,
         temperature_k=temperature_k,
-        oxygen_mass_fraction=math.fsum(w * COMPONENTS[name].oxygen_mass_fraction for name, w in fractions.items()),
+        oxygen_mass_fraction=math.fsum(oxygen),
     )
+
+
+class Mixture(NamedTuple):
+    """What follows from shares by volume: shares by mass, stoichiometric ratio, densities at 15 °C and in the rail."""
+
+    mass_fractions: Mapping[str, float]
+    stoichiometric: float
+    density_15: float
+    density: float
+
+
+def mixture(parts: Mapping[str, float], temperature_k: float) -> Mixture:
+    """The arithmetic of `blend` alone: shares may also be arrays, many mixtures at once, and are not checked.
+
+    Parameters
+    ----------
+    parts
+        φ: component → share by volume at 15 °C [-].
+    temperature_k
+        Temperature of the fuel, −20…80 °C [K].
+
+    Returns
+    -------
+    Mixture
+        Of the shapes of the shares.
+
+    Notes
+    -----
+    As `blend`, and as exact.
+    """
+    masses = {name: share * _component(name).density_15 for name, share in parts.items()}
+    density_15 = sum(masses.values())
+    fractions = {name: mass / density_15 for name, mass in masses.items()}
+    volume = sum(fraction / component_density(name, temperature_k) for name, fraction in fractions.items())
+    ratio = sum(w * COMPONENTS[name].stoichiometric for name, w in fractions.items())
+    return Mixture(fractions, ratio, density_15, 1.0 / volume)
 
 
 def volume_displaced(parts: Mapping[str, float], lambda_: float) -> float:
@@ -271,7 +306,7 @@ def volume_displaced(parts: Mapping[str, float], lambda_: float) -> float:
     -----
     Equal moles take equal volumes; Heywood, section 6.2. Evaporation also cools the charge, the other way.
     """
-    mixture = blend(parts, REFERENCE_C + ZERO_CELSIUS)
-    fuel_moles = math.fsum(w / COMPONENTS[name].molar_mass for name, w in mixture.mass_fractions.items())
-    ratio = fuel_moles * AIR_MOLAR_MASS / (lambda_ * mixture.stoichiometric)
+    mixed = blend(parts, REFERENCE_C + ZERO_CELSIUS)
+    fuel_moles = math.fsum(w / COMPONENTS[name].molar_mass for name, w in mixed.mass_fractions.items())
+    ratio = fuel_moles * AIR_MOLAR_MASS / (lambda_ * mixed.stoichiometric)
     return ratio / (1.0 + ratio)

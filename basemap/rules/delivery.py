@@ -11,7 +11,7 @@ from basemap.model.result import Mark, Severity
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import Limits, grade
 from basemap.rules.rule import MODEL, PRACTICE, STANDARD, Answer, Missing, Rule, Trip
-from basemap.rules.wording import cells, rounded_down, rounded_up
+from basemap.rules.wording import cells, percent_up, rounded_down
 
 DUTY_CAUTION, DUTY_STOP, DUTY_STOP_BOOSTED = 0.85, 1.00, 0.95
 SHORTER_STOP = 0.8
@@ -118,7 +118,7 @@ def _duty(case: Case) -> Iterator[Answer]:
     limit = "stop from" if found.severity is Severity.STOP else "caution above"
     yield Trip(
         found.severity,
-        f"The injectors' duty is {rounded_up(100.0 * found.value, 1)} % at {where} ({limit} {100 * found.limit:g} %"
+        f"The injectors' duty is {percent_up(found.value)} % at {where} ({limit} {100 * found.limit:g} %"
         f"{' on a boosted engine' if found.limit == DUTY_STOP_BOOSTED else ''}; {cells(int(past.sum()))}).",
         value=100.0 * found.value,
         limit=100.0 * found.limit,
@@ -129,9 +129,9 @@ def _duty(case: Case) -> Iterator[Answer]:
 DUTY_RULE = Rule(
     name="duty",
     title="Duty",
-    threshold=f"Duty of the target with the new table above {100 * DUTY_CAUTION:g} %: caution; {100 * DUTY_STOP:g} % and "
-    f"more: stop; on a boosted engine from {100 * DUTY_STOP_BOOSTED:g} %: stop. Also at the rev limit where the table "
-    "ends below it.",
+    threshold=f"Duty of the target with the new table above {100 * DUTY_CAUTION:g} %: caution; {100 * DUTY_STOP:g} % "
+    f"and more: stop; on a boosted engine from {100 * DUTY_STOP_BOOSTED:g} %: stop. Also at the rev limit where the "
+    "table ends below it.",
     why="An injector needs time to close. At 100 % it is open throughout: more pulse gives no more fuel, and the "
     "engine runs lean however the table is tuned.",
     source=PRACTICE,
@@ -146,9 +146,7 @@ def _short_pulse(case: Case) -> Iterator[Answer]:
     target, shortest = case.table.target, case.job.target.injectors.shortest_pulse_s
     effective = target.pulse_s - target.dead_time_s
     idle_effective, idle_dead = _idle_effective(case, effective), case.at_idle(target.dead_time_s)
-    ratio = np.where(
-        case.reachable & (target.dead_time_s > 0), effective / np.maximum(target.dead_time_s, 1e-9), np.nan
-    )
+    ratio = effective / np.where(case.reachable & (target.dead_time_s > 0), target.dead_time_s, np.nan)
     idle_ratio = idle_effective / idle_dead if idle_dead > 0 else np.nan
     if shortest is None:
         key = "target.injectors.shortest_pulse"

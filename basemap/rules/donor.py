@@ -11,7 +11,7 @@ from basemap.model.result import Scope, Severity
 from basemap.rules.case import WIDE_OPEN, Case, kpa, pairs
 from basemap.rules.grading import Limits, grade, worst
 from basemap.rules.rule import MODEL, PRACTICE, Answer, Missing, Rule, Trip
-from basemap.rules.wording import cells, cut_advice, rounded_down, rounded_up
+from basemap.rules.wording import cells, cut_advice, excess, percent_down, percent_up
 
 VE_LOW, VE_LOWEST = 0.70, 0.60
 VE_HIGH, VE_HIGHEST = 1.05, 1.20
@@ -42,7 +42,7 @@ def _implied_ve(case: Case) -> Iterator[Answer]:
     low = grade(median, Limits(VE_LOW, VE_LOWEST, above=False))
     found = low or grade(median, Limits(VE_HIGH, VE_HIGHEST))
     if found is not None:
-        number = rounded_down(100 * median, 1) if low else rounded_up(100 * median, 1)
+        number = percent_down(median) if low else percent_up(median)
         yield Trip(
             found.severity,
             f"At {case.load_of(row)} the donor's cells imply a volumetric efficiency of {number} % "
@@ -75,7 +75,7 @@ def _odd_cells(case: Case, top: int) -> Iterator[Trip]:
     if odd.any():
         cell = worst(np.abs(ve - 0.5 * (VE_CELL_LOW + VE_CELL_HIGH)), odd, above=True)
         value = float(ve[cell])
-        number = rounded_up(100 * value, 1) if value > VE_CELL_HIGH else rounded_down(100 * value, 1)
+        number = percent_up(value) if value > VE_CELL_HIGH else percent_down(value)
         yield Trip(
             Severity.NOTE,
             f"Single cells are odd: {number} % at {case.address(cell)} wide open (note outside "
@@ -90,9 +90,9 @@ def _odd_cells(case: Case, top: int) -> Iterator[Trip]:
 IMPLIED_VE = Rule(
     name="implied-ve-wide-open",
     title="Implied volumetric efficiency, wide open",
-    threshold=f"Median over the highest visited row, {100 * VE_SPEEDS[0]:g} to {100 * VE_SPEEDS[1]:g} % of the donor's rev "
-    f"limit: outside {VE_LOW:.2f} to {VE_HIGH:.2f}: caution; outside {VE_LOWEST:.2f} to {VE_HIGHEST:.2f}: stop. Single "
-    f"wide-open cells outside {VE_CELL_LOW} to {VE_CELL_HIGH}: note. Four-stroke donors.",
+    threshold=f"Median over the highest visited row, {100 * VE_SPEEDS[0]:g} to {100 * VE_SPEEDS[1]:g} % of the donor's "
+    f"rev limit: outside {VE_LOW:.2f} to {VE_HIGH:.2f}: caution; outside {VE_LOWEST:.2f} to {VE_HIGHEST:.2f}: stop. "
+    f"Single wide-open cells outside {VE_CELL_LOW} to {VE_CELL_HIGH}: note. Four-stroke donors.",
     why="No engine breathes like that: the file is not what the job says it is, and every number rests on it.",
     source=PRACTICE,
     remedy="Check, in this order: what the cells are (quantity and unit), what the ECU still applies to them "
@@ -120,7 +120,7 @@ def _load_beyond(case: Case) -> Iterator[Answer]:
         return
     yield Trip(
         Severity.STOP,
-        f"The target reaches {case.load(peak)}, {rounded_up(100.0 * (peak / end - 1.0), 1)} % above the end of the "
+        f"The target reaches {case.load(peak)}, {excess(peak / end)} % above the end of the "
         f"donor's data at {case.load(end)} (stop above {100 * LOAD_BEYOND:g} %): nothing is known there.",
         f"1. Use a donor that was tuned up to {kpa(peak)}. 2. Or {cut_advice(end, None)}",
         scope=Scope.LIMIT,
@@ -163,7 +163,7 @@ def _speed_beyond(case: Case) -> Iterator[Answer]:
     stop = found.severity is Severity.STOP
     yield Trip(
         found.severity,
-        f"The target turns {case.speed(top)}, {rounded_up(100.0 * (top / end - 1.0), 1)} % beyond the donor's data, "
+        f"The target turns {case.speed(top)}, {excess(top / end)} % beyond the donor's data, "
         f"which ends at {case.speed(end)} (stop above {100 * SPEED_BEYOND:g} %)"
         f"{': nothing is known there' if stop else ': the last known cells are held'}.",
         f"1. Use a donor that revs as high. 2. Or {cut_advice(None, end)}",
@@ -201,7 +201,7 @@ def _donor_saturated(case: Case) -> Iterator[Answer]:
     load_pa, rpm = _known_below(case, found.past) if stop else (None, None)
     yield Trip(
         found.severity,
-        f"The donor's pulse fills {rounded_up(100.0 * found.value, 1)} % of its cycle at {case.address(found.cell)} "
+        f"The donor's pulse fills {percent_up(found.value)} % of its cycle at {case.address(found.cell)} "
         f"({'stop from 100' if stop else 'caution above 95'} %; {cells(found.count)}): "
         + (
             "its injectors were open throughout, so the cell says nothing of the air."

@@ -11,7 +11,7 @@ from basemap.physics import fuel as fuels
 from basemap.rules.case import Case
 from basemap.rules.grading import Limits, grade
 from basemap.rules.rule import MODEL, PRACTICE, STANDARD, Answer, Missing, Rule, Trip
-from basemap.rules.wording import rounded_up
+from basemap.rules.wording import excess, off
 
 FUEL_CAUTION, FUEL_FAR = 0.02, 0.05
 E85_ETHANOL = (0.51, 0.83)
@@ -33,14 +33,12 @@ def _fuel(case: Case) -> Iterator[Answer]:
     found = grade(abs(change), Limits(caution=FUEL_CAUTION))
     if found is None:
         return
-    leaner = now < before
-    effect = before / now - 1.0 if leaner else 1.0 - before / now
     far = abs(change) > FUEL_FAR
     yield Trip(
         Severity.CAUTION,
         f"The stoichiometric ratio changes from {before:.3f} ({job.donor.fuel.name}) to {now:.3f} "
-        f"({job.target.fuel.name}), by {rounded_up(100.0 * abs(change), 1)} % ({_fuel_limit(far)}): if loaded as it "
-        f"is, by this alone the mixture is {rounded_up(100.0 * effect, 1)} % {'lean' if leaner else 'rich'}. {_done(case)}",
+        f"({job.target.fuel.name}), by {excess(now / before)} % ({_fuel_limit(far)}): if loaded as it "
+        f"is, by this alone the mixture is {off(before / now)}. {_done(case)}",
         value=100.0 * change,
         limit=100.0 * (FUEL_FAR if far else FUEL_CAUTION),
     )
@@ -65,14 +63,17 @@ def _unmeasured(case: Case, side: str, fuel: Fuel) -> Iterator[Trip]:
     if fuel.name.strip().casefold() != "e85" or any(stated):
         return
     least, most = (_e85(share, fuel).stoichiometric for share in E85_ETHANOL)
-    flows = [100.0 * (fuel.stoichiometric / ratio - 1.0) for ratio in (least, most)]
+    used = fuel.stoichiometric
+    # Of the target: the fuel it is given. Of the donor: the air that is read from its fuel.
+    ends = [ratio / used if side == "donor" else used / ratio for ratio in (least, most)]
     yield Trip(
         Severity.CAUTION,
-        f"The {side}'s fuel is E85 by name only: by ASTM D5798 that is {100 * E85_ETHANOL[0]:g} to "
-        f"{100 * E85_ETHANOL[1]:g} % ethanol, a stoichiometric ratio of {least:.2f} to {most:.2f} where "
-        f"{fuel.stoichiometric:.2f} is used, and a fuel mass {flows[0]:+.1f} to {flows[1]:+.1f} % off.",
+        f"The {side}'s fuel is E85 by name only. By ASTM D5798 that is {100 * E85_ETHANOL[0]:g} to "
+        f"{100 * E85_ETHANOL[1]:g} % ethanol: a stoichiometric ratio of {least:.2f} to {most:.2f} where {used:.2f} is "
+        f"used, {100.0 * (used / least - 1.0):+.1f} to {100.0 * (used / most - 1.0):+.1f} % fuel for the same air, and "
+        f"a target that runs {off(ends[0])} to {off(ends[1])}.",
         f"Measure the ethanol content of what is in the tank and state it as {side}.fuel.parts.",
-        value=fuel.stoichiometric,
+        value=used,
         limit=least,
     )
 

@@ -107,7 +107,8 @@ def _not_judged(rule: Rule, missing: Missing) -> Trip | None:
         return None
     keys = " and ".join(missing.keys)
     message = f"{rule.title}: not judged, for want of {keys}. {missing.message}".rstrip()
-    return Trip(severity, message, f"State {keys} and run again; until then take it that the rule would trip.")
+    until = "" if severity is Severity.NOTE else "; until then take it that the rule would trip"
+    return Trip(severity, message, f"State {keys} and run again{until}.")
 
 
 def _finding(case: Case, rule: Rule, trip: Trip, rank: int, accepted: bool) -> _Found:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.result import LambdaCase, Severity
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import worst
@@ -19,8 +20,13 @@ HALF_LOADED = 0.10
 
 def suits(case: Case) -> bool:
     """Whether the old table with the old settings is known, and within 3 % of the intended λ, wherever it matters."""
-    error = np.abs(case.table.lambda_ratio["old_table_old_settings"][case.reachable] - 1.0)
-    return error.size > 0 and bool(np.all(error <= SUITS_WITHIN))
+    ratio = case.table.lambda_ratio["old_table_old_settings"][case.reachable]
+    return ratio.size > 0 and bool(np.all((ratio >= 1.0 - SUITS_WITHIN) & (ratio <= 1.0 + SUITS_WITHIN)))
+
+
+def _beyond(ratio: FloatArray, share: float) -> BoolArray:
+    """Which ratios are further from 1 than a share; NaN is not."""
+    return np.asarray((ratio > 1.0 + share) | (ratio < 1.0 - share))
 
 
 _HALVES: tuple[tuple[LambdaCase, str], ...] = (
@@ -38,8 +44,7 @@ def _half_loaded(case: Case) -> Iterator[Answer]:
         if case.computed.cancelled and not np.isfinite(ratio).any():
             yield Missing(case.computed.cancelled)
             continue
-        error = np.abs(ratio - 1.0)
-        beyond = error > HALF_LOADED
+        beyond, error = _beyond(ratio, HALF_LOADED), np.abs(ratio - 1.0)
         if beyond.any():
             cell = worst(error, beyond, above=True)
             told.append(f"{words} gives {off(float(ratio[cell]))} at {case.address(cell)}")
@@ -78,16 +83,17 @@ def _as_loaded(case: Case) -> Iterator[Answer]:
             Severity.NOTE,
         )
         return
-    past = np.abs(ratio - 1.0) > SUITS_WITHIN
+    past = _beyond(ratio, SUITS_WITHIN)
     if not past.any():
         return
-    ends = {worst(ratio, past, above=True), worst(ratio, past, above=False)}
-    told = [f"{off(float(ratio[cell]))} at {case.address(cell)}" for cell in sorted(ends, key=lambda c: -ratio[c])]
+    sides = ((past & (ratio > 1.0), True), (past & (ratio < 1.0), False))
+    ends = [worst(ratio, side, above) for side, above in sides if side.any()]
+    told = [f"{off(float(ratio[cell]))} at {case.address(cell)}" for cell in ends]
     largest = max(abs(float(ratio[cell]) - 1.0) for cell in ends)
     yield Trip(
-        Severity.CAUTION if largest > HALF_LOADED else Severity.NOTE,
+        Severity.CAUTION if _beyond(ratio, HALF_LOADED).any() else Severity.NOTE,
         f"If loaded as it is, the mixture is more than {100 * SUITS_WITHIN:g} % off in {cells(int(past.sum()))} of "
-        f"{int(case.reachable.sum())}: {', '.join(told)}.",
+        f"{int(case.reachable.sum())}: at worst {' and '.join(told)}.",
         as_loaded=True,
         value=100.0 * largest if math.isfinite(largest) else math.inf,
         limit=100.0 * SUITS_WITHIN,

@@ -11,7 +11,7 @@ from basemap.model.result import Mark, Severity
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import Grade, Limits, grade, worst
 from basemap.rules.rule import PRACTICE, UNTOUCHED, Answer, Missing, Rule, Trip
-from basemap.rules.wording import cells, lean, rounded_down, rounded_up
+from basemap.rules.wording import cells, excess, lean, rounded_down, rounded_up
 
 LEAN_CAUTION, LEAN_STOP = 1.05, 1.10
 RICH_CAUTION = 0.85
@@ -71,7 +71,7 @@ def _cause(case: Case, cell: tuple[int, ...]) -> str:
 
 
 def _maybe_lean(case: Case, found: Grade) -> Trip:
-    richer = rounded_up(100.0 * (found.adverse / found.limit - 1.0), 0)
+    richer = excess(found.adverse / found.limit, 0)
     return Trip(
         found.severity,
         f"Not shown to be safe: at {case.address(found.cell)} λ is expected at {rounded_up(found.value, 3)} times the "

@@ -11,7 +11,7 @@ from basemap.model.result import Mark, Severity
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import worst
 from basemap.rules.rule import MODEL, Answer, Rule, Trip
-from basemap.rules.wording import cells, off, rounded_down, rounded_up
+from basemap.rules.wording import cells, excess, off, rounded_down, rounded_up
 
 ROUNDING = 0.015
 
@@ -20,7 +20,8 @@ def _stored(case: Case) -> Iterator[Answer]:
     high, low = _held(case, Mark.ABOVE_MAXIMUM), _held(case, Mark.BELOW_MINIMUM)
     yield from _clipped(case, high, low)
     with np.errstate(invalid="ignore", divide="ignore"):
-        error = np.abs(case.table.stored_lambda_ratio / case.ratio("new_table_new_settings") - 1.0)
+        moved = case.table.stored_lambda_ratio / case.ratio("new_table_new_settings")
+    error = np.abs(moved - 1.0)
     past = (error > ROUNDING) & ~(high | low)
     nothing = past & np.isinf(error)
     if nothing.any():
@@ -31,7 +32,7 @@ def _stored(case: Case) -> Iterator[Answer]:
         new, kept = case.table.new[cell], case.table.stored[cell]
         yield Trip(
             Severity.NOTE,
-            f"Rounding moves λ by {rounded_up(100.0 * float(error[cell]), 2)} % at {case.address(cell)}: "
+            f"Rounding moves λ by {excess(float(moved[cell]), 2)} % at {case.address(cell)}: "
             f"{new:.6g} is stored as {kept:g} {case.job.shown.unit} (note above {100 * ROUNDING:g} %; "
             f"{cells(int(past.sum()))}).",
             "Store more decimals where the ECU can (target.tables.fuel.decimals); else trim these cells on the engine.",
@@ -92,7 +93,8 @@ STORED_TABLE = Rule(
     why="What the ECU runs is the table as stored, not the one that was worked out.",
     source=MODEL,
     remedy="1. Change the setting that scales the whole table (displacement or flow) so that every cell fits, and "
-    "state it in target.settings. 2. If the ECU cannot: another range of the table, or other injectors. 3. Adapt again.",
+    "state it in target.settings. 2. If the ECU cannot: another range of the table, or other injectors. 3. Adapt "
+    "again.",
     judge=_stored,
     can_stop=True,
 )

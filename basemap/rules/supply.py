@@ -11,7 +11,7 @@ from basemap.model.result import Scope, Severity
 from basemap.physics.injector import KNOWN_BELOW_DATA_V, pressure_across
 from basemap.rules.case import Case, kpa, pairs
 from basemap.rules.rule import MODEL, Answer, Rule, Trip
-from basemap.rules.wording import cut_advice, rounded_down, rounded_up
+from basemap.rules.wording import cut_advice, percent_up, rounded_down
 
 PRESSURE_LOSS = 0.05
 CRANKING_V = 8.5
@@ -59,7 +59,7 @@ def _loss_above_table(case: Case, top: float) -> Iterator[Trip]:
         yield Trip(
             Severity.STOP,
             f"Above the table's top row, {case.load(top)}, the pressure across the injectors falls by a further "
-            f"{rounded_up(100.0 * loss, 1)} % up to {case.load(peak)}, and nothing corrects that "
+            f"{percent_up(loss)} % up to {case.load(peak)}, and nothing corrects that "
             f"(stop above {100 * PRESSURE_LOSS:g} %).",
             f"1. Refer the regulator to the manifold. 2. Or use a table whose rows reach {kpa(peak)}. "
             f"3. Or {cut_advice(top, None)}",
@@ -85,7 +85,7 @@ def _loss_in_table(case: Case, across: FloatArray, rows: BoolArray) -> Iterator[
         yield Trip(
             Severity.CAUTION,
             f"If loaded as it is: up to {case.load(top)} the pressure across the injectors falls by "
-            f"{rounded_up(100.0 * loss, 1)} % against the donor's rail (limit {100 * PRESSURE_LOSS:g} %), and the old "
+            f"{percent_up(loss)} % against the donor's rail (limit {100 * PRESSURE_LOSS:g} %), and the old "
             "table does not know of it: leaner with every step of boost.",
             "Do not load the map as it is; the adapted table carries the loss, row by row.",
             as_loaded=True,

@@ -24,12 +24,49 @@ def rounded_down(value: float, decimals: int) -> str:
     return _quantized(value, decimals, ROUND_FLOOR)
 
 
-def _quantized(value: float, decimals: int, rounding: str) -> str:
+def percent_up(fraction: float, decimals: int = 1) -> str:
+    """A fraction as a percentage whose high side is the dangerous one, without the sign.
+
+    >>> percent_up(0.951), percent_up(1.00004)
+    ('95.1', '100.1')
+    """
+    return _quantized(fraction, decimals, ROUND_CEILING, scale=100)
+
+
+def percent_down(fraction: float, decimals: int = 1) -> str:
+    """A fraction as a percentage whose low side is the dangerous one, without the sign.
+
+    >>> percent_down(0.59999)
+    '59.9'
+    """
+    return _quantized(fraction, decimals, ROUND_FLOOR, scale=100)
+
+
+def excess(ratio: float, decimals: int = 1) -> str:
+    """How many per cent a ratio is away from 1, never fewer than it is but for the noise of a division.
+
+    >>> excess(1.3), excess(11.2 / 14.0), excess(1.3004)
+    ('30.0', '20.0', '30.1')
+    """
+    if not math.isfinite(ratio):
+        return rounded_up(ratio, decimals)
+    # 11.2/14 is 0.7999999999999999: what is below 1e-12 comes from the arithmetic.
+    return _rounded(round(abs(_decimal(ratio) - 1), 12) * 100, decimals, ROUND_CEILING)
+
+
+def _quantized(value: float, decimals: int, rounding: str, scale: int = 1) -> str:
     if not math.isfinite(value):
         return "infinite" if value > 0 else "unknown" if math.isnan(value) else "minus infinite"
-    # repr gives the shortest decimal that is this number: 1.123 stays 1.123 and does not become 1.124.
-    digits = Decimal(repr(float(value))).quantize(Decimal(1).scaleb(-decimals), rounding=rounding)
-    return f"{digits + 0:f}"
+    return _rounded(_decimal(value) * scale, decimals, rounding)
+
+
+def _decimal(value: float) -> Decimal:
+    """The shortest decimal that is this number, so that 1.123 is 1.123 and rounding up does not make it 1.124."""
+    return Decimal(repr(float(value)))
+
+
+def _rounded(value: Decimal, decimals: int, rounding: str) -> str:
+    return f"{value.quantize(Decimal(1).scaleb(-decimals), rounding=rounding) + 0:f}"
 
 
 def cells(count: int) -> str:
@@ -47,7 +84,7 @@ def lean(ratio: float) -> str:
     >>> lean(1.1004), lean(float("inf"))
     ('10.1 % lean', 'no fuel at all')
     """
-    return f"{rounded_up(100.0 * (ratio - 1.0), 1)} % lean" if math.isfinite(ratio) else "no fuel at all"
+    return f"{excess(ratio)} % lean" if math.isfinite(ratio) else "no fuel at all"
 
 
 def off(ratio: float) -> str:
@@ -56,7 +93,7 @@ def off(ratio: float) -> str:
     >>> off(1.25), off(0.5)
     ('25.0 % lean', '50.0 % rich')
     """
-    return lean(ratio) if ratio > 1.0 else f"{rounded_up(100.0 * (1.0 - ratio), 1)} % rich"
+    return lean(ratio) if ratio > 1.0 else f"{excess(ratio)} % rich"
 
 
 def cut_advice(load_pa: float | None, rpm: float | None) -> str:
@@ -70,8 +107,4 @@ def cut_advice(load_pa: float | None, rpm: float | None) -> str:
         ways.append(f'state target.engine.rev_cut = "{rounded_down(rpm, 0)} rpm" or lower')
     if load_pa is not None:
         ways.append(f'state target.engine.load_cut = "{rounded_down(load_pa / 1e3, 1)} kPa" or lower')
-    return (
-        f"Or {', or '.join(ways)}, and have the ECU enforce it."
-        if ways
-        else "No cut helps: the whole table is affected."
-    )
+    return f"{', or '.join(ways)}, and have the ECU enforce it." if ways else "no cut helps: all of it is affected."

@@ -1,0 +1,44 @@
+"""``basemap adapt``: the new table and the settings that belong to it."""
+
+import typer
+
+from basemap.cli.options import Accept, Force, JobFile, Json, Out, Quiet
+from basemap.cli.output import console, say, show
+
+
+def adapt(
+    job: JobFile,
+    out: Out = None,
+    force: Force = False,
+    accept: Accept = None,
+    json: Json = False,
+    quiet: Quiet = False,
+) -> None:
+    """Work out the new table and the settings that belong to it.
+
+    Writes a workbook for the tuner (van.xlsx), the result for other programs (van.json), and the new table in the
+    donor's own shape, to be pasted where the old one came from (fuel.new.csv). Where a stop stands, the workbook is
+    stamped and no table to load is written, unless you accept each stop by its name.
+
+    Examples:
+      basemap adapt van.toml
+      basemap adapt van.toml --out for-the-tuner --force
+
+    Exit status:
+      0  done
+      3  a stop stands: do not use the map
+      2  the job or a table in it cannot be used; nothing was written
+    """
+    from basemap.adapt import adapt as carry_over
+    from basemap.cli.run import Place, load, status_of, write_all
+    from basemap.report import json_file
+
+    result = carry_over(load(job), accept or ())
+    files = write_all(result, Place(job, out, force))
+    if json:
+        say(json_file.to_text(json_file.as_json(result)))
+    else:
+        from basemap.report import terminal
+
+        show(terminal.brief(result, files) if quiet else terminal.adapted(result, files, console()))
+    raise typer.Exit(status_of(result))

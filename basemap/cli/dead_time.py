@@ -1,0 +1,25 @@
+"""``basemap dead-time``: dead times over battery voltage, and the mixture error they leave."""
+
+from basemap.cli.options import JobFile, Json
+from basemap.cli.output import say, show
+
+
+def dead_time(job: JobFile, json: Json = False) -> None:
+    """Show dead times over voltage, and the mixture error they leave.
+
+    Hardware is what the injectors do; told is what the controller holds. Where the two differ, the mixture moves with
+    the battery, and most at idle, where pulses are short.
+
+    Example:
+      basemap dead-time van.toml
+    """
+    from basemap.adapt import compute
+    from basemap.cli.run import load
+    from basemap.report import json_file
+    from basemap.report.dead_times import as_json, as_text
+
+    computed = compute(load(job))
+    if json:
+        say(json_file.to_text(as_json(computed)))
+    else:
+        show(as_text(computed))

@@ -1,0 +1,72 @@
+"""``basemap injector``: what an injector passes under other conditions than it was rated at."""
+
+from typing import Annotated
+
+import typer
+
+from basemap.cli.options import Json
+from basemap.cli.output import answer
+
+
+def injector(
+    flow: Annotated[
+        str,
+        typer.Option(
+            "--flow",
+            metavar="TEXT",
+            help='Its rated static flow, as volume or mass: "280 cc/min", "24 lb/h", or both: "24 lb/h = 252 cc/min".',
+            show_default=False,
+        ),
+    ],
+    rated_pressure: Annotated[
+        str, typer.Option("--rated-pressure", metavar="TEXT", help="The pressure it was rated at.")
+    ] = "3.0 bar",
+    rated_fluid: Annotated[
+        str,
+        typer.Option(
+            "--rated-fluid", metavar="TEXT", help='What it was rated with: a name, or a density, "0.72 g/cc".'
+        ),
+    ] = "n-heptane",
+    pressure: Annotated[
+        str | None,
+        typer.Option(
+            "--pressure",
+            metavar="TEXT",
+            help="The pressure across it now. By default the rated one.",
+            show_default=False,
+        ),
+    ] = None,
+    fuel: Annotated[str, typer.Option("--fuel", metavar="NAME", help="The fuel now.")] = "petrol",
+    temperature: Annotated[
+        str, typer.Option("--temperature", metavar="TEXT", help="Of the fuel in the rail.")
+    ] = "40 degC",
+    dead_time: Annotated[
+        str | None,
+        typer.Option(
+            "--dead-time",
+            metavar="TEXT",
+            help="At the battery voltage in question; for --pulse and --mass.",
+            show_default=False,
+        ),
+    ] = None,
+    pulse: Annotated[
+        str | None,
+        typer.Option("--pulse", metavar="TEXT", help="How much fuel does such a pulse give?", show_default=False),
+    ] = None,
+    mass: Annotated[
+        str | None, typer.Option("--mass", metavar="TEXT", help="Which pulse gives so much fuel?", show_default=False)
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Convert an injector's rating to another pressure and fuel.
+
+    Examples:
+      basemap injector --flow "280 cc/min" --fuel E85 --pressure "3.5 bar"
+      basemap injector --flow "24 lb/h" --dead-time "0.9 ms" --pulse "8 ms"
+      basemap injector --flow "550 cc/min" --dead-time "0.9 ms" --mass "20 mg"
+    """
+    from basemap.report.injector_facts import Question, work_out
+
+    asked = Question(flow, rated_pressure, rated_fluid, pressure or rated_pressure, fuel, temperature,
+                     dead_time, pulse, mass)  # fmt: skip
+    answer(work_out(asked), json)

@@ -1,0 +1,73 @@
+"""``basemap new``: a job file to start from."""
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from basemap.cli.options import Force, JobFile
+from basemap.cli.output import say
+
+if TYPE_CHECKING:
+    from basemap.cli.questions import Question
+
+
+def new(
+    job: JobFile,
+    blank: Annotated[bool, typer.Option("--blank", help="Ask nothing; write a template with every key.")] = False,
+    force: Force = False,
+) -> None:
+    """Ask for what a job needs, and write a job file with comments.
+
+    What you do not know can be left as unknown where the question says so; it is then assumed, and listed as such.
+
+    Examples:
+      basemap new van.toml
+      basemap new van.toml --blank
+    """
+    from basemap.report.atomic import refuse_existing, text, write_together
+
+    refuse_existing([job], force)
+    content = _template() if blank else _asked()
+    write_together({job: text(content)}, force=force)
+    say(f"Written: {job}\nNext: basemap check {job}\n")
+
+
+def _template() -> str:
+    from basemap.job.template import blank_template
+
+    return blank_template()
+
+
+def _asked() -> str:
+    from basemap.cli.questions import is_asked, job_file, parts
+
+    values: dict[str, str] = {}
+    try:
+        for part in parts():
+            say(f"\n{part.headline}\n")
+            for question in part.questions:
+                if is_asked(question, values):
+                    values[question.key] = _ask(question)
+    except typer.Abort as stopped:
+        raise KeyboardInterrupt from stopped
+    return job_file(values)
+
+
+def _ask(question: "Question") -> str:
+    from basemap.cli.questions import understood
+    from basemap.errors import InputError
+
+    def value_of(answer: str) -> str:
+        try:
+            return understood(question, answer)
+        except InputError as problem:
+            raise typer.BadParameter(str(problem)) from None
+
+    choices = f" ({', '.join(question.choices)})" if question.choices and question.when is None else ""
+    answer: str = typer.prompt(
+        f"  {question.words}{choices}",
+        default=question.default,
+        value_proc=value_of,
+        show_default=bool(question.default),
+    )
+    return answer

@@ -1,0 +1,35 @@
+"""Arguments and options that several commands share, so that they mean and say the same everywhere."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+JobFile = Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job file.", show_default=False)]
+
+Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON instead of text.")]
+
+Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Print the verdict only.")]
+
+Accept = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--accept",
+        metavar="RULE",
+        help="Take a stop upon yourself, by the name it is printed with. Give it once for each. It is recorded in "
+        "everything that is written.",
+        show_default=False,
+    ),
+]
+
+Out = Annotated[
+    Path | None,
+    typer.Option(
+        "--out",
+        metavar="DIR",
+        help="Folder for the files. By default a new one beside the job: van-adapted for van.toml.",
+        show_default=False,
+    ),
+]
+
+Force = Annotated[bool, typer.Option("--force", help="Replace files that exist already.")]

@@ -1,0 +1,256 @@
+"""The sections of a job file, put together in the order in which one needs another."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from basemap.constants import FORMULA_PRESSURE
+from basemap.errors import NotSupportedYet
+from basemap.job import schema
+from basemap.job.conditions import build_conditions
+from basemap.job.engine import build_engine
+from basemap.job.fuel import build_fuel
+from basemap.job.injectors import Hardware, build_injectors
+from basemap.job.intended import intended_lambda
+from basemap.job.needs import donor_needs
+from basemap.job.readings import choose_reading
+from basemap.job.record import Record
+from basemap.job.settings import donor_told, target_told, what_matters
+from basemap.job.side import Side, both_sides
+from basemap.job.table import KEY, Axis, Files, Grid, load_axis, read_table
+from basemap.job.units import UNKNOWN, Measured
+from basemap.model.installation import Conditions, DonorState, Installation
+from basemap.model.job import Job
+from basemap.model.table import FuelTable, Inside, Storage, TableQuantity
+
+VE_APPLIES = ("pressure", "lambda", "dead time")
+
+
+@dataclass(frozen=True)
+class _Donor:
+    """The donor's side as far as it is known, and which of its numbers are stand-ins."""
+
+    installation: Installation
+    flow_known: bool
+    fuel_known: bool
+    dead_time_known: bool
+
+
+def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
+    """A checked job file becomes a job.
+
+    Parameters
+    ----------
+    parsed
+        The job file, every key read.
+    record
+        Fills up with inputs, assumptions, notes and sources.
+    files
+        Where tables are read from.
+    """
+    donor, target = both_sides(parsed, record)
+    shared = parsed.conditions or schema.Conditions()
+    conditions = build_conditions(donor, shared), build_conditions(target, shared)
+    _take_inputs(parsed, record, conditions)
+    table, own = _donor_table(parsed, donor), _target_table(parsed, target)
+    applies = _applies(donor, table)
+    axis = load_axis(donor, table, conditions[0].barometer_pa)
+    grid = read_table(donor, table, axis, files)
+    donor_side, target_side = _installations(donor, target, conditions, table, applies, grid)
+    told = donor_told(donor, str(table.quantity), what_matters(donor_side.installation, target_side))
+    fuel_table = _fuel_table(donor, table, applies, grid, conditions[0])
+    fuel_table = replace(
+        fuel_table,
+        intended_lambda=intended_lambda(donor, table, grid, axis, files, donor_side.installation.fuel.stoichiometric),
+    )
+    job = Job(
+        title=parsed.title or Path(record.file).stem,
+        donor=donor_side.installation,
+        target=target_side,
+        donor_told=told,
+        target_told=target_told(target, told),
+        donor_table=fuel_table,
+        target_table=fuel_table,
+        shown=grid.shown,
+        storage=_storage(target, own),
+        cannot_be_told=frozenset(target.settings.cannot_be_told or ()),
+        donor_state=_state(parsed, donor),
+        donor_flow_known=donor_side.flow_known,
+        donor_fuel_known=donor_side.fuel_known,
+        donor_dead_time_known=donor_side.dead_time_known,
+        stem=Path(record.file).stem,
+        layout=grid.layout,
+    )
+    if applies == UNKNOWN:
+        inside = choose_reading(donor, job, own.intended_lambda is not None)
+        job = replace(job, donor_table=replace(job.donor_table, inside=inside))
+    _assume_reference_pressure(donor, table, job)
+    job = replace(job, target_table=_own_table(target, own, job, grid, axis, files))
+    return replace(
+        job,
+        declared=frozenset(record.declared),
+        inputs=record.inputs,
+        assumed=tuple(record.assumed),
+        sources=tuple(record.sources),
+        notes=record.notes,
+    )
+
+
+def _take_inputs(parsed: schema.JobFile, record: Record, conditions: tuple[Conditions, Conditions]) -> None:
+    if parsed.conditions is not None:
+        record.take(parsed.conditions, "conditions", None)
+    for name, section, own in zip(("donor", "target"), (parsed.donor, parsed.target), conditions, strict=True):
+        if section is not None:
+            record.take(section, name, own.barometer_pa)
+    if parsed.options is not None:
+        record.take(parsed.options, "options", None)
+
+
+def _donor_table(parsed: schema.JobFile, donor: Side) -> schema.DonorTable:
+    tables = parsed.donor.tables if parsed.donor else None
+    if tables is None or tables.fuel is None:
+        raise donor.error(KEY, "missing: the donor's main table, with its file, quantity, load and lambda")
+    table = tables.fuel
+    if table.quantity is None:
+        raise donor.error(
+            f"{KEY}.quantity", 'missing: it is never assumed; say "volumetric efficiency" or "pulse width"'
+        )
+    _refuse_scale(donor, table.basis)
+    return table
+
+
+def _target_table(parsed: schema.JobFile, target: Side) -> schema.TargetTable:
+    tables = parsed.target.tables if parsed.target else None
+    own = tables.fuel if tables is not None else None
+    if own is None:
+        return schema.TargetTable()
+    _refuse_scale(target, own.basis)
+    donor_table = parsed.donor.tables.fuel if parsed.donor and parsed.donor.tables else None
+    if own.quantity is not None and donor_table is not None and own.quantity != donor_table.quantity:
+        raise NotSupportedYet(
+            "not supported yet: the target's table keeps the donor's quantity in this version",
+            file=target.record.file,
+            place=target.place(f"{KEY}.quantity"),
+        )
+    return own
+
+
+def _refuse_scale(side: Side, basis: object) -> None:
+    if isinstance(basis, Measured) or basis == "fuel in use":
+        raise side.error(f"{KEY}.basis", "a ratio belongs to a table in air/fuel ratio, which this one is not")
+
+
+def _applies(donor: Side, table: schema.DonorTable) -> tuple[str, ...] | str:
+    if table.ecu_applies is not None:
+        return table.ecu_applies
+    if table.quantity == TableQuantity.PULSE_WIDTH:
+        raise donor.error(
+            f"{KEY}.ecu_applies",
+            'missing: a pulse-width table must say what the ECU still applies to the cell: a list of "pressure", '
+            '"lambda", "dead time", perhaps [], or "unknown"',
+        )
+    donor.assume("ecu applies, VE", f"{KEY}.ecu_applies")
+    return VE_APPLIES
+
+
+def _installations(
+    donor: Side,
+    target: Side,
+    conditions: tuple[Conditions, Conditions],
+    table: schema.DonorTable,
+    applies: tuple[str, ...] | str,
+    grid: Grid,
+) -> tuple[_Donor, Installation]:
+    top = float(grid.load_pa[-1])
+    engines = build_engine(donor, conditions[0], top), build_engine(target, conditions[1], top)
+    if engines[0].cycle != engines[1].cycle:
+        raise target.error(
+            "engine.cycle",
+            f"a {engines[0].cycle} donor's table cannot be carried over to a {engines[1].cycle} engine: "
+            "a change between two-stroke and four-stroke is outside this program",
+        )
+    needs = donor_needs(donor, target, table, applies)
+    donor_fuel = build_fuel(donor, needs.fuel, needs.rail_pressure)
+    hardware = build_injectors(donor, donor_fuel.fuel.rail_pressure_pa, needs.flow, needs.dead_time)
+    target_fuel = build_fuel(target).fuel
+    target_hardware: Hardware = build_injectors(target, target_fuel.rail_pressure_pa)
+    return (
+        _Donor(
+            Installation(conditions[0], engines[0], hardware.injectors, donor_fuel.with_stand_in(target_fuel)),
+            hardware.flow_known,
+            donor_fuel.ratio_known,
+            hardware.dead_time_known,
+        ),
+        Installation(conditions[1], engines[1], target_hardware.injectors, target_fuel),
+    )
+
+
+def _fuel_table(
+    donor: Side, table: schema.DonorTable, applies: tuple[str, ...] | str, grid: Grid, conditions: Conditions
+) -> FuelTable:
+    reference = FORMULA_PRESSURE
+    if table.reference_pressure is not None:
+        if table.quantity != TableQuantity.PULSE_WIDTH or (applies != UNKNOWN and "pressure" not in applies):
+            raise donor.error(
+                f"{KEY}.reference_pressure",
+                "belongs to a pulse-width table to which the ECU applies pressure: leave it out, "
+                "or correct ecu_applies",
+            )
+        reference = donor.absolute(table.reference_pressure, f"{KEY}.reference_pressure", conditions.barometer_pa)
+    return FuelTable(
+        name="fuel",
+        quantity=TableQuantity(str(table.quantity)),
+        values=grid.values,
+        rpm=grid.rpm,
+        load_pa=grid.load_pa,
+        inside=Inside() if isinstance(applies, str) else inside_of(applies),
+        intended_lambda=np.ones_like(grid.values),
+        battery_v=table.battery.value if table.battery else conditions.battery_v,
+        reference_pressure_pa=reference,
+    )
+
+
+def inside_of(applies: tuple[str, ...]) -> Inside:
+    """What is inside a cell is what the ECU does not apply to it."""
+    return Inside("pressure" not in applies, "lambda" not in applies, "dead time" not in applies)
+
+
+def _assume_reference_pressure(donor: Side, table: schema.DonorTable, job: Job) -> None:
+    pulse = job.donor_table.quantity is TableQuantity.PULSE_WIDTH
+    if pulse and not job.donor_table.inside.pressure and table.reference_pressure is None:
+        donor.assume("reference pressure", f"{KEY}.reference_pressure")
+
+
+def _own_table(target: Side, own: schema.TargetTable, job: Job, grid: Grid, axis: Axis, files: Files) -> FuelTable:
+    """The target's table: the donor's axes and meaning, its own lambda, battery and what its ECU applies."""
+    donor_table = job.donor_table
+    if own.ecu_applies == UNKNOWN:
+        raise target.error(
+            f"{KEY}.ecu_applies", '"unknown" cannot stand here: leave the key out where it is as the donor\'s'
+        )
+    wanted = donor_table.intended_lambda
+    if own.intended_lambda is not None:
+        wanted = intended_lambda(target, own, grid, axis, files, job.target.fuel.stoichiometric)
+    return replace(
+        donor_table,
+        values=np.full_like(donor_table.values, np.nan),
+        inside=donor_table.inside if own.ecu_applies is None else inside_of(tuple(own.ecu_applies)),
+        intended_lambda=wanted,
+        battery_v=own.battery.value if own.battery else job.target.conditions.battery_v,
+    )
+
+
+def _storage(target: Side, own: schema.TargetTable) -> Storage:
+    if own.minimum is not None and own.maximum is not None and own.minimum >= own.maximum:
+        raise target.error(f"{KEY}.maximum", f"{own.maximum:g} is not above the minimum of {own.minimum:g}")
+    return Storage(own.decimals, own.minimum, own.maximum)
+
+
+def _state(parsed: schema.JobFile, donor: Side) -> DonorState:
+    stated = parsed.donor.state if parsed.donor else None
+    if stated is None:
+        donor.record.assume("state", "donor.state")
+    return DonorState(stated or "unknown")

@@ -1,0 +1,128 @@
+"""``[….engine]``."""
+
+from __future__ import annotations
+
+from basemap.job.defaults import DEFAULTS
+from basemap.job.record import default_quantity
+from basemap.job.side import Side
+from basemap.job.units import Measured
+from basemap.model.installation import Conditions, Cycle, Engine, Induction
+
+BOOST_MARGIN_PA = 5000.0
+"""Above the barometer by more than this is boost."""
+
+
+def build_engine(side: Side, conditions: Conditions, top_row_pa: float) -> Engine:
+    """One engine.
+
+    Parameters
+    ----------
+    side
+        Donor or target.
+    conditions
+        Its own: gauge pressures refer to its barometer.
+    top_row_pa
+        Highest load of the table: an engine under a table with boost rows must say how it breathes.
+    """
+    engine = side.engine
+    displacement = engine.displacement or _as_told(side)
+    if displacement is None:
+        raise side.error(
+            "engine.displacement", 'missing: it is never assumed; all cylinders together, such as "1998 cc"'
+        )
+    if engine.cylinders is None:
+        raise side.error("engine.cylinders", "missing: it is never assumed; give the number of cylinders, such as 4")
+    barometer = conditions.barometer_pa
+    peak = _pressure(side, engine.peak_pressure, "engine.peak_pressure", barometer)
+    if engine.cycle is None:
+        side.assume("cycle", "engine.cycle")
+    idle = engine.idle or _target_default(side, "idle", "engine.idle")
+    cranking = engine.cranking or _target_default(side, "cranking", "engine.cranking")
+    coldest = engine.coldest_start or _target_default(side, "coldest start", "engine.coldest_start")
+    assert idle.second is not None
+    return Engine(
+        displacement_m3=displacement.value,
+        cylinders=engine.cylinders,
+        cycle=Cycle(engine.cycle or "four-stroke"),
+        induction=_induction(side, peak, barometer, top_row_pa),
+        compression_ratio=_number(engine.compression_ratio),
+        rev_limit_rpm=_number(engine.rev_limit),
+        peak_pressure_pa=peak,
+        rated_power_w=_number(engine.rated_power),
+        rated_speed_rpm=_number(engine.rated_power.second if engine.rated_power else None),
+        load_cut_pa=_pressure(side, engine.load_cut, "engine.load_cut", barometer),
+        rev_cut_rpm=_number(engine.rev_cut),
+        idle_rpm=idle.value,
+        idle_pressure_pa=side.absolute(idle.second, "engine.idle", barometer),
+        cranking_rpm=cranking.value,
+        coldest_start_k=coldest.value,
+    )
+
+
+def _as_told(side: Side) -> Measured | None:
+    """Where only the settings of a donor are known they are taken for its hardware."""
+    told = side.settings.displacement if side.name == "donor" else None
+    if told is not None:
+        side.assume("hardware as told", "engine.displacement", value=f"{told.text}, as the settings")
+    return told
+
+
+def _number(measured: Measured | None) -> float | None:
+    return None if measured is None else measured.value
+
+
+def _pressure(side: Side, measured: Measured | None, key: str, barometer_pa: float) -> float | None:
+    return None if measured is None else side.absolute(measured, key, barometer_pa)
+
+
+def _target_default(side: Side, name: str, key: str) -> Measured:
+    """Only the target has these keys: nobody starts the donor."""
+    measured = side.record.assume(name, side.place(key)) if side.name == "target" else default_quantity(DEFAULTS[name])
+    assert measured is not None
+    return measured
+
+
+def _induction(side: Side, peak_pa: float | None, barometer_pa: float, top_row_pa: float) -> Induction:
+    said, boost = side.engine.induction, barometer_pa + BOOST_MARGIN_PA
+    if said is None:
+        if peak_pa is not None and peak_pa > boost:
+            raise side.error(
+                "engine.induction",
+                f"missing: a peak pressure of {_kpa(peak_pa)} is above the barometer of {_kpa(barometer_pa)}; "
+                'say "boosted", or correct the peak pressure',
+            )
+        if top_row_pa > boost:
+            raise side.error(
+                "engine.induction",
+                f"missing: the table has rows up to {_kpa(top_row_pa)}, above the barometer of {_kpa(barometer_pa)}; "
+                'say "atmospheric" or "boosted"',
+            )
+        side.assume("induction", "engine.induction")
+        return Induction.ATMOSPHERIC
+    if said == Induction.BOOSTED:
+        _check_boosted(side, peak_pa, barometer_pa)
+    elif peak_pa is not None and peak_pa > boost:
+        raise side.error(
+            "engine.peak_pressure",
+            f"{_kpa(peak_pa)} absolute is above the barometer of {_kpa(barometer_pa)}, which an atmospheric engine "
+            'cannot pass: correct it, or say induction = "boosted"',
+        )
+    return Induction(said)
+
+
+def _check_boosted(side: Side, peak_pa: float | None, barometer_pa: float) -> None:
+    if peak_pa is None:
+        raise side.error(
+            "engine.peak_pressure",
+            'missing: a boosted engine must give the highest manifold pressure it will see, such as "180 kPa"',
+        )
+    if peak_pa <= barometer_pa:
+        raise side.error(
+            "engine.peak_pressure",
+            f"{_kpa(peak_pa)} absolute is not above the barometer of {_kpa(barometer_pa)}, yet the engine is boosted: "
+            'if it is meant as boost, write "gauge" after it',
+        )
+
+
+def _kpa(pressure_pa: float) -> str:
+    return f"{pressure_pa / 1e3:.4g} kPa"

@@ -1,0 +1,110 @@
+"""``lambda``: the mixture that a table is meant to give, as a number or as a table of its own."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from basemap.errors import InputError
+from basemap.job.schema import DonorTable, LambdaFile, TargetTable
+from basemap.job.side import Side
+from basemap.job.table import KEY, Axis, Files, Grid, read_file, rising
+from basemap.job.units import UNKNOWN, Measured
+from basemap.model.installation import FloatArray
+from basemap.tables.grid import GridFile
+
+LOWEST, HIGHEST = 0.5, 1.5
+NOT_HELD = "an intended mixture is not held beyond its table; extend it"
+SLACK = 1e-9
+"""Two axes that are written alike may differ by the rounding of their units."""
+
+
+def intended_lambda(
+    side: Side, table: DonorTable | TargetTable, grid: Grid, axis: Axis, files: Files, stoichiometric: float
+) -> FloatArray:
+    """Intended lambda in every cell of the fuel table, shape (loads, speeds).
+
+    Parameters
+    ----------
+    side, table
+        Whose it is.
+    grid, axis
+        The fuel table, whose load unit a lambda table shares.
+    files
+        Where tables are read from.
+    stoichiometric
+        Of the fuel in use, for an air/fuel scale that means it.
+    """
+    key, stated = f"{KEY}.lambda", table.intended_lambda
+    shape = grid.values.shape
+    if stated is None:
+        raise side.error(key, 'missing: the mixture that the table is meant to give: a number, a file, or "unknown"')
+    if stated == UNKNOWN:
+        measured = side.assume("intended lambda", key, unknown=True)
+        assert measured is not None
+        return np.full(shape, measured.value)
+    if isinstance(stated, Measured):
+        return np.full(shape, stated.value)
+    section = LambdaFile.model_construct(file=stated) if isinstance(stated, str) else stated
+    if section.file is None:
+        raise side.error(f"{key}.file", 'missing: the file of the intended mixture, such as "lambda.csv"')
+    found = read_file(side, section, section.file, files, key)
+    values = found.values / _scale(side, section, found, stoichiometric)
+    _check(found, values, axis, section)
+    return _on_axes(found, values, grid, axis)
+
+
+def _scale(side: Side, section: LambdaFile, found: GridFile, stoichiometric: float) -> float:
+    """What the numbers of the file are divided by: the ratio that an air/fuel scale means."""
+    key = f"{KEY}.lambda.basis"
+    if section.quantity != "air/fuel ratio":
+        if section.basis is not None and not isinstance(section.basis, str):
+            raise side.error(key, 'belongs to quantity = "air/fuel ratio": lambda needs no basis')
+        return 1.0
+    if isinstance(section.basis, Measured):
+        return section.basis.value
+    if section.basis == "fuel in use":
+        return stoichiometric
+    raise side.error(
+        key,
+        f'missing: the ratio that the air/fuel scale of {found.name} means at lambda 1, such as 14.7, or "fuel in use"',
+    )
+
+
+def _check(found: GridFile, values: FloatArray, axis: Axis, section: LambdaFile) -> None:
+    for row, column in np.argwhere((values < LOWEST) | (values > HIGHEST)):
+        cell = found.values[row, column]
+        hint = "is the scale's basis right?"
+        if section.quantity != "air/fuel ratio":
+            ratio = 'it looks like an air/fuel ratio: give quantity = "air/fuel ratio" and its basis'
+            hint = ratio if 6.0 <= cell <= 20.0 else "is it lambda?"
+        raise InputError(
+            f"holds {cell:g}, a lambda of {values[row, column]:.4g}, outside the plausible range {LOWEST:g} to "
+            f"{HIGHEST:g}: {hint}",
+            file=found.name,
+            place=f"{found.load[row]:g} {axis.unit}, {found.rpm[column]:g} rpm",
+        )
+
+
+def _on_axes(found: GridFile, values: FloatArray, grid: Grid, axis: Axis) -> FloatArray:
+    """Bilinear in (rpm, load). A lambda table must reach as far as the fuel table: its edge is not held."""
+    load, pressure, values = rising(replace(found, values=values), axis)
+    _check_covers("engine speed", "rpm", found, found.rpm, grid.rpm)
+    if grid.load_pa[0] < pressure[0] * (1 - SLACK) or grid.load_pa[-1] > pressure[-1] * (1 + SLACK):
+        raise InputError(
+            f"covers a load of {load[0]:g} to {load[-1]:g} {axis.unit}, but the fuel table has "
+            f"{grid.shown.load[0]:g} to {grid.shown.load[-1]:g}: {NOT_HELD}",
+            file=found.name,
+        )
+    across = np.array([np.interp(grid.rpm, found.rpm, row) for row in values])
+    return np.array([np.interp(grid.load_pa, pressure, column) for column in across.T]).T
+
+
+def _check_covers(what: str, unit: str, found: GridFile, has: FloatArray, needed: FloatArray) -> None:
+    if needed[0] < has[0] * (1 - SLACK) or needed[-1] > has[-1] * (1 + SLACK):
+        raise InputError(
+            f"covers an {what} of {has[0]:g} to {has[-1]:g} {unit}, but the fuel table has {needed[0]:g} to "
+            f"{needed[-1]:g}: {NOT_HELD}",
+            file=found.name,
+        )

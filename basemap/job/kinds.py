@@ -1,0 +1,113 @@
+"""The kinds of quantity that a job holds, and what one is once read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+UNKNOWN = "unknown"
+NO_DEFAULT = (
+    '"unknown" cannot stand here, as there is no default for it: give the value, '
+    "or leave the key out where it is optional"
+)
+
+
+class Kind(StrEnum):
+    """What a text must be, by the words an error uses for it."""
+
+    VOLUME = "a volume"
+    ABSOLUTE_PRESSURE = "a pressure"
+    RAIL_PRESSURE = "a rail pressure"
+    BAROMETER = "a barometric pressure"
+    TEMPERATURE = "a temperature"
+    VOLTAGE = "a voltage"
+    TIME = "a time"
+    FLOW = "a flow"
+    DENSITY = "a density"
+    SPEED = "an engine speed"
+    POWER_AT_SPEED = "a power at a speed"
+    SPEED_AT_PRESSURE = "a speed at a manifold pressure"
+    LENGTH = "a length"
+    MASS = "a mass"
+    PERCENT = "a percentage"
+    NUMBER = "a number"
+
+
+@dataclass(frozen=True)
+class Form:
+    """How a kind is written.
+
+    Parameters
+    ----------
+    si
+        Its SI units; a flow is a volume or a mass per time.
+    example
+        For messages.
+    second
+        What stands after the @ in a pair such as ``900 rpm @ 35 kPa``.
+    """
+
+    si: tuple[str, ...]
+    example: str
+    second: Kind | None = None
+
+
+PRESSURES = (Kind.ABSOLUTE_PRESSURE, Kind.RAIL_PRESSURE, Kind.BAROMETER)
+FORMS = {
+    Kind.VOLUME: Form(("m3",), "1998 cc"),
+    Kind.ABSOLUTE_PRESSURE: Form(("Pa",), "180 kPa"),
+    Kind.RAIL_PRESSURE: Form(("Pa",), "3.0 bar"),
+    Kind.BAROMETER: Form(("Pa",), "101.3 kPa"),
+    Kind.TEMPERATURE: Form(("K",), "40 degC"),
+    Kind.VOLTAGE: Form(("V",), "13.8 V"),
+    Kind.TIME: Form(("s",), "0.85 ms"),
+    Kind.FLOW: Form(("m3/s", "kg/s"), "280 cc/min"),
+    Kind.DENSITY: Form(("kg/m3",), "0.72 g/cc"),
+    Kind.SPEED: Form(("rpm",), "7000 rpm"),
+    Kind.POWER_AT_SPEED: Form(("W",), "104 kW @ 6500 rpm", Kind.SPEED),
+    Kind.SPEED_AT_PRESSURE: Form(("rpm",), "900 rpm @ 35 kPa", Kind.ABSOLUTE_PRESSURE),
+    Kind.LENGTH: Form(("m",), "350 m"),
+    Kind.MASS: Form(("kg",), "4.2 mg"),
+    Kind.PERCENT: Form((), "78"),
+    Kind.NUMBER: Form((), "14.6"),
+}
+
+
+@dataclass(frozen=True)
+class Measured:
+    """One quantity as written, in SI.
+
+    Parameters
+    ----------
+    text
+        As written.
+    value
+        SI. A gauge or vacuum pressure is held against the atmosphere until `absolute` is called.
+    shown, unit
+        The number and unit as written; the unit of a pressure with its ``gauge``, ``absolute`` or ``vacuum``.
+    half_width, k2
+        The spread, SI, `None` where none is given; with `k2` an expanded uncertainty (k = 2).
+    is_mass
+        Of a flow: whether it is mass per time.
+    reference
+        ``gauge`` or ``vacuum`` where the barometer is still to be put in, else empty.
+    second
+        The second quantity of ``"104 kW @ 6500 rpm"`` or ``"24 lb/h = 252 cc/min"``.
+    """
+
+    text: str
+    value: float
+    shown: float
+    unit: str
+    half_width: float | None = None
+    k2: bool = False
+    is_mass: bool = False
+    reference: str = ""
+    second: Measured | None = None
+
+    def absolute(self, barometer_pa: float) -> Measured:
+        """The same pressure against vacuum; the second of a pair likewise."""
+        sign = {"": 0.0, "gauge": 1.0, "vacuum": -1.0}[self.reference]
+        value = barometer_pa + sign * self.value if sign else self.value
+        second = self.second.absolute(barometer_pa) if self.second else None
+        return replace(self, value=value, reference="", second=second)

@@ -1,0 +1,266 @@
+"""The job file's sections and keys. Every key of the job file stands here, also those of later versions."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, Tag
+
+from basemap.job import fields as f
+from basemap.job.units import UNKNOWN
+
+
+class Section(BaseModel):
+    """What every section may carry."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True)
+
+    notes: f.Text | None = None
+
+
+class Sourced(Section):
+    """A section that may say where its numbers come from."""
+
+    basis: f.SectionBasis | None = None
+
+
+class Conditions(Sourced):
+    """``[conditions]`` and its overrides of either side."""
+
+    barometer: f.Barometer | None = None
+    altitude: f.Altitude | None = None
+    charge_temperature: f.ChargeTemperature | None = None
+    battery: f.Battery | None = None
+
+
+class Engine(Sourced):
+    """``[donor.engine]``."""
+
+    displacement: f.Volume | None = None
+    cylinders: f.Cylinders | None = None
+    cycle: f.Cycle | None = None
+    induction: f.Induction | None = None
+    compression_ratio: f.CompressionRatio | None = None
+    rev_limit: f.Speed | None = None
+    peak_pressure: f.ManifoldPressure | None = None
+    rated_power: f.PowerAtSpeed | None = None
+    throttle_bore: f.Throttle = None
+    throttles: f.Throttle = None
+
+
+class TargetEngine(Engine):
+    """``[target.engine]``: also what its ECU will enforce, and how it starts and idles."""
+
+    load_cut: f.ManifoldPressure | None = None
+    rev_cut: f.Speed | None = None
+    idle: f.IdlePoint | None = None
+    cranking: f.CrankingSpeed | None = None
+    coldest_start: f.ColdTemperature | None = None
+
+
+class DeadTime(Sourced):
+    """``[….dead_time]``: one list of times, or one for each pressure."""
+
+    battery: f.Batteries | None = None
+    time: f.DeadTimes | None = None
+    pressure: f.RailPressures | None = None
+
+
+_DeadTimeOrUnknown = Annotated[
+    Annotated[DeadTime, Tag("section")] | Annotated[Literal["unknown"], Tag("unknown")],
+    f.tagged(("unknown", lambda value: value == UNKNOWN), other="section"),
+]
+
+
+class Injectors(Sourced):
+    """``[….injectors]``."""
+
+    static_flow: f.Flow | None = None
+    rated_pressure: f.RatedPressure | None = None
+    rated_fluid: f.RatedFluid | None = None
+    per_cylinder: f.PerCylinder | None = None
+    count: f.Count | None = None
+    openings_per_cycle: f.Openings | None = None
+    shortest_pulse: f.ShortestPulse | None = None
+    slope: f.Flow | None = None
+    dead_time: _DeadTimeOrUnknown | None = None
+    two_slope: f.TwoSlope = None
+
+
+class Fuel(Sourced):
+    """``[….fuel]``."""
+
+    blend: f.Text | None = None
+    parts: dict[str, f.Percent] | None = None
+    stoichiometric: f.Stoichiometric | None = None
+    density: f.Density | None = None
+    density_at: f.StatedTemperature | None = None
+    octane: f.Octane | None = None
+    rail_pressure: f.RailPressure | None = None
+    regulator: f.Regulator | None = None
+    temperature: f.FuelTemperature | None = None
+
+
+class Settings(Sourced):
+    """``[donor.settings]``: what the ECU was told."""
+
+    displacement: f.Volume | None = None
+    static_flow: f.Flow | None = None
+    stoichiometric: f.Stoichiometric | None = None
+    openings_per_cycle: f.ToldOpenings | None = None
+    dead_time: DeadTime | None = None
+    corrects_rail_pressure: f.YesNo | None = None
+    corrects_charge_temperature: f.YesNoOrUnknown | None = None
+    formula_factor: f.FormulaFactor | None = None
+    fuel_density: f.FuelDensityTold = None
+    two_slope: f.TwoSlope = None
+
+
+class TargetSettings(Settings):
+    """``[target.settings]``: also the names of what keeps the donor's value."""
+
+    cannot_be_told: f.Stuck | None = None
+
+
+class LambdaFile(Section):
+    """``lambda = { file = … }``."""
+
+    file: f.Text | None = None
+    quantity: f.LambdaQuantity | None = None
+    basis: f.BasisOf | None = None
+    sheet: f.Text | None = None
+    cells: f.Text | None = None
+    rows: f.Rows | None = None
+    decimal: f.DecimalMark | None = None
+    table: f.LambdaTable = None
+
+
+_Lambda = Annotated[
+    Annotated[f.LambdaNumber, Tag("number")]
+    | Annotated[f.Text, Tag("file")]
+    | Annotated[Literal["unknown"], Tag("unknown")]
+    | Annotated[LambdaFile, Tag("section")],
+    f.tagged(
+        ("unknown", lambda value: value == UNKNOWN),
+        ("section", lambda value: isinstance(value, dict)),
+        ("number", f.is_lambda_number),
+        other="file",
+    ),
+]
+
+
+class DonorTable(Section):
+    """``[donor.tables.fuel]``."""
+
+    file: f.Text | None = None
+    sheet: f.Text | None = None
+    cells: f.Text | None = None
+    unit: f.Text | None = None
+    rows: f.Rows | None = None
+    decimal: f.DecimalMark | None = None
+    quantity: f.Quantity | None = None
+    ecu_applies: f.EcuApplies | None = None
+    load: f.Load | None = None
+    load_unit: f.Text | None = None
+    reference_pressure: f.ManifoldPressure | None = None
+    basis: f.BasisOf | None = None
+    intended_lambda: _Lambda | None = Field(default=None, alias="lambda")
+    battery: f.Battery | None = None
+    axis: f.AxisTable = None
+    axis_unit: f.AxisTable = None
+    openings_per_cycle: f.TableOwnHardware = None
+    rail_pressure: f.TableOwnHardware = None
+
+
+class TargetTable(Section):
+    """``[target.tables.fuel]``."""
+
+    quantity: f.Quantity | None = None
+    ecu_applies: f.EcuApplies | None = None
+    intended_lambda: _Lambda | None = Field(default=None, alias="lambda")
+    battery: f.Battery | None = None
+    basis: f.BasisOf | None = None
+    decimals: f.Decimals | None = None
+    minimum: f.StorageNumber | None = None
+    maximum: f.StorageNumber | None = None
+    step: f.Step = None
+    load_unit: f.OwnAxes = None
+    rpm_points: f.OwnAxes = None
+    load_points: f.OwnAxes = None
+
+
+class DonorTables(Sourced):
+    """``[donor.tables]``."""
+
+    fuel: DonorTable | None = None
+
+
+class TargetTables(Sourced):
+    """``[target.tables]``."""
+
+    fuel: TargetTable | None = None
+
+
+def _section(value: object) -> object:
+    """``fuel = "unknown"`` says the same as ``blend = "unknown"``."""
+    return {"blend": UNKNOWN} if value == UNKNOWN else value
+
+
+_Fuel = Annotated[Fuel, BeforeValidator(_section)]
+
+
+class Donor(Sourced):
+    """``[donor]``."""
+
+    state: f.DonorState | None = None
+    conditions: Conditions | None = None
+    engine: Engine | None = None
+    injectors: Injectors | None = None
+    fuel: _Fuel | None = None
+    settings: Settings | None = None
+    tables: DonorTables | None = None
+    sensors: f.Sensors = None
+
+
+class Target(Sourced):
+    """``[target]``."""
+
+    same_as_donor: f.Sections | None = None
+    conditions: Conditions | None = None
+    engine: TargetEngine | None = None
+    injectors: Injectors | None = None
+    fuel: _Fuel | None = None
+    settings: TargetSettings | None = None
+    tables: TargetTables | None = None
+    sensors: f.Sensors = None
+
+
+class Options(Sourced):
+    """``[options]``."""
+
+    breathing: f.Breathing | None = None
+
+
+class JobFile(Sourced):
+    """The whole file."""
+
+    title: f.Text | None = None
+    conditions: Conditions | None = None
+    donor: Donor | None = None
+    target: Target | None = None
+    options: Options | None = None
+
+
+def keys_of(section: type[BaseModel]) -> dict[str, type[BaseModel] | None]:
+    """Keys that a section takes, each with the section it leads to, if any."""
+    return {field.alias or name: _leads_to(field.annotation) for name, field in section.model_fields.items()}
+
+
+def _leads_to(annotation: object) -> type[BaseModel] | None:
+    """The section within an annotation such as ``Section | None``."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    for part in getattr(annotation, "__args__", ()):
+        if (found := _leads_to(part)) is not None:
+            return found
+    return None

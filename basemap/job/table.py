@@ -1,0 +1,199 @@
+"""``[donor.tables.fuel]``: a file of numbers becomes cells in SI over rev/min and Pa absolute."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+from typing import BinaryIO
+
+import numpy as np
+
+from basemap.errors import InputError
+from basemap.job.schema import DonorTable, LambdaFile
+from basemap.job.side import Side
+from basemap.job.units import axis_scale
+from basemap.model.installation import FloatArray
+from basemap.model.job import Source
+from basemap.model.table import Shown, TableQuantity
+from basemap.tables.grid import GridFile
+from basemap.tables.read import read_grid
+
+KEY = "tables.fuel"
+STANDARD_INPUT = "standard input"
+HIGHEST_LOAD_PA = 600e3
+LOWEST_TOP_ROW_PA = 20e3
+HIGHEST_RPM = 30_000.0
+
+
+@dataclass(frozen=True)
+class Files:
+    """Where tables are read from: beside the job file, or standard input."""
+
+    folder: Path
+    stdin: BinaryIO | None = None
+
+
+@dataclass(frozen=True)
+class Grid:
+    """The donor's table in SI, with how its file shows it. Shape of `values`: (loads, speeds)."""
+
+    rpm: FloatArray
+    load_pa: FloatArray
+    values: FloatArray
+    shown: Shown
+    layout: object
+
+
+@dataclass(frozen=True)
+class Axis:
+    """What a load axis means: size of its unit, Pa, its reference, and the barometer that it refers to."""
+
+    unit: str
+    size_pa: float
+    reference: str
+    barometer_pa: float
+
+    def absolute(self, load: FloatArray) -> FloatArray:
+        """A load axis as absolute pressures, Pa."""
+        pressure = load * self.size_pa
+        return {"absolute": pressure, "gauge": self.barometer_pa + pressure, "vacuum": self.barometer_pa - pressure}[
+            self.reference
+        ]
+
+
+def load_axis(side: Side, table: DonorTable, barometer_pa: float) -> Axis:
+    """What the load axis of the donor's table means."""
+    if table.axis is None and table.load is None:
+        raise side.error(f"{KEY}.load", 'missing: say what the load axis is, such as "manifold pressure"')
+    if table.load_unit is None:
+        raise side.error(
+            f"{KEY}.load_unit", 'missing: say the unit of the load axis, such as "kPa", "bar absolute" or "inHg vacuum"'
+        )
+    try:
+        size, reference = axis_scale(table.load_unit)
+    except InputError as error:
+        raise error.within(file=side.record.file, place=side.place(f"{KEY}.load_unit")) from None
+    return Axis(table.load_unit, size, reference, barometer_pa)
+
+
+def read_table(side: Side, table: DonorTable, axis: Axis, files: Files) -> Grid:
+    """Read the donor's main table."""
+    if table.file is None:
+        raise side.error(f"{KEY}.file", 'missing: the table\'s file, such as "fuel.csv", or "-" for standard input')
+    found = read_file(side, table, table.file, files, f"{KEY}.file")
+    load, pressure, values = rising(found, axis)
+    _check_axes(found, axis, load, pressure)
+    _refuse_negative(found, axis)
+    unit, per_unit = _cell_unit(side, table, found)
+    shown = Shown(unit, per_unit, load, axis.unit, found.layout.decimals)
+    return Grid(found.rpm, pressure, values * per_unit, shown, found.layout)
+
+
+def read_file(side: Side, table: DonorTable | LambdaFile, file: str, files: Files, key: str) -> GridFile:
+    """Read one file of numbers and keep its hash and what its reader remarked."""
+    if file == "-" and any(source.file == STANDARD_INPUT for source in side.record.sources):
+        raise side.error(key, '"-" stands for standard input, which another table is read from already')
+    path: Path | str = file if file == "-" else files.folder / file
+    if isinstance(path, Path) and not os.path.exists(path):
+        raise side.error(key, f'there is no file "{path}"; a path is relative to the job file')
+    found = read_grid(
+        path,
+        shown_name=STANDARD_INPUT if file == "-" else file,
+        sheet=table.sheet,
+        cells=table.cells,
+        rows=table.rows,  # type: ignore[arg-type]
+        decimal=table.decimal,  # type: ignore[arg-type]
+        stdin=files.stdin,
+    )
+    source = Source(found.name, found.sha256)
+    if source not in side.record.sources:
+        side.record.sources.append(source)
+    for number, remark in enumerate(found.remarks, start=1):
+        side.record.notes[f"{side.place(key)} ({number})"] = f"{found.name}: {remark}"
+    return found
+
+
+def rising(found: GridFile, axis: Axis) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Load axis as shown, absolute pressures (Pa) and values, lowest absolute pressure first."""
+    pressure = axis.absolute(found.load)
+    order = np.argsort(pressure)
+    return found.load[order], pressure[order], found.values[order]
+
+
+def _check_axes(found: GridFile, axis: Axis, load: FloatArray, pressure: FloatArray) -> None:
+    if found.rpm[0] <= 0 or found.rpm[-1] >= HIGHEST_RPM:
+        wrong = found.rpm[0] if found.rpm[0] <= 0 else found.rpm[-1]
+        raise InputError(
+            f"an engine speed of {wrong:g} is not possible: expected rev/min above 0 and below {HIGHEST_RPM:.0f}; "
+            "are speed and load exchanged (key rows)?",
+            file=found.name,
+        )
+    absolute = "" if axis.reference == "absolute" else f", {pressure[0] / 1e3:.4g} kPa absolute,"
+    if pressure[0] <= 0:
+        raise InputError(
+            f"a load of {load[0]:g} {axis.unit}{absolute} is not possible: manifold pressure is above zero; "
+            "is load_unit right?",
+            file=found.name,
+        )
+    if not LOWEST_TOP_ROW_PA <= pressure[-1] <= HIGHEST_LOAD_PA:
+        raise InputError(
+            f"the highest load is {load[-1]:g} {axis.unit}, {pressure[-1] / 1e3:.4g} kPa absolute: expected "
+            f"{LOWEST_TOP_ROW_PA / 1e3:.0f} to {HIGHEST_LOAD_PA / 1e3:.0f} kPa; is load_unit right?",
+            file=found.name,
+        )
+
+
+def _refuse_negative(found: GridFile, axis: Axis) -> None:
+    for row, column in np.argwhere(found.values < 0):
+        raise InputError(
+            f"holds {found.values[row, column]:g}: a fuel table has no negative cells",
+            file=found.name,
+            place=f"{found.load[row]:g} {axis.unit}, {found.rpm[column]:g} rpm",
+        )
+
+
+_VE_UNITS = {"%": 0.01, "ratio": 1.0}
+_PULSE_UNITS = {"ms": 1e-3, "us": 1e-6, "s": 1.0}
+
+
+def _cell_unit(side: Side, table: DonorTable, found: GridFile) -> tuple[str, float]:
+    """Unit of the cells and its size in SI: what the job says, else the file, else what cannot be otherwise."""
+    pulse = table.quantity == TableQuantity.PULSE_WIDTH
+    units = _PULSE_UNITS if pulse else _VE_UNITS
+    said = table.unit.strip().replace("µ", "u").replace("μ", "u") if table.unit else None
+    if said is not None and said not in units:
+        known = ", ".join(f'"{unit}"' for unit in units)
+        raise side.error(f"{KEY}.unit", f'"{table.unit}" is no unit of a {table.quantity}: write one of {known}')
+    if said is not None and found.unit in units and found.unit != said:
+        raise side.error(f"{KEY}.unit", f'"{said}" contradicts {found.name}, which says "{found.unit}"')
+    if said is None and found.unit is not None and found.unit not in units:
+        raise InputError(
+            f'says that its cells are in "{found.unit}", which is no unit of a {table.quantity}: '
+            "correct the key quantity, or give the key unit",
+            file=found.name,
+        )
+    unit = said or found.unit or (_guess_pulse if pulse else _guess_ve)(side, found)
+    return unit, units[unit]
+
+
+def _guess_ve(side: Side, found: GridFile) -> str:
+    highest = float(found.values.max())
+    if highest <= 2.0:
+        return "ratio"
+    if highest > 3.0:
+        return "%"
+    raise side.error(
+        f"{KEY}.unit",
+        f'missing: the highest cell of {found.name} is {highest:g}, which may be % or a ratio: say "%" or "ratio"',
+    )
+
+
+def _guess_pulse(side: Side, found: GridFile) -> str:
+    highest = float(found.values.max())
+    if highest <= 60.0:
+        return "ms"
+    raise side.error(
+        f"{KEY}.unit",
+        f'missing: the highest cell of {found.name} is {highest:g}, too long for ms: say "us" if it is microseconds',
+    )

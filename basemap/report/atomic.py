@@ -1,0 +1,162 @@
+"""All files of a run, or none of them.
+
+A reader never sees half a file, a failure leaves the folder as it was, and nothing is overwritten unless asked for.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterable, Mapping
+from contextlib import suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from basemap.errors import InputError, OutputExists
+
+Writer = Callable[[Path], None]
+"""Writes one finished file at the path it is given."""
+
+
+def write_together(files: Mapping[Path, Writer], *, force: bool = False, stale: Iterable[Path] = ()) -> None:
+    """Write several files so that either all of them appear or none does.
+
+    Every file is first written under a temporary name in its own folder; only when all are complete are they moved.
+
+    Parameters
+    ----------
+    files
+        Final path → what writes it. Folders are made where they are missing.
+    force
+        Whether files that exist may be replaced.
+    stale
+        Files of an earlier run that must not be left beside these; they count as files to be replaced.
+
+    Raises
+    ------
+    OutputExists
+        Naming the first file that stands in the way; nothing was written.
+    InputError
+        Where a folder or file cannot be written; the folder is as it was.
+    """
+    leftovers = [path for path in stale if _taken(path)]
+    refuse_existing([*files, *leftovers], force)
+    run = _Run()
+    path = Path()
+    try:
+        for path, writer in files.items():
+            run.prepare(path, writer)
+        for path in leftovers:
+            run.set_aside(path)
+        for path in files:
+            run.move(path)
+    except OSError as cause:
+        run.undo()
+        raise InputError(f"cannot be written ({_reason(cause)}); nothing was changed", file=str(path)) from cause
+    except BaseException:
+        run.undo()
+        raise
+    run.finish()
+
+
+def text(content: str) -> Writer:
+    """A writer of text, in UTF-8 with plain line feeds."""
+    return data(content.encode("utf-8"))
+
+
+def data(content: bytes) -> Writer:
+    """A writer of bytes."""
+
+    def write(path: Path) -> None:
+        path.write_bytes(content)
+
+    return write
+
+
+def _taken(path: Path) -> bool:
+    return os.path.lexists(path)
+
+
+def refuse_existing(paths: Iterable[Path], force: bool) -> None:
+    """Refuse a file that is there already.
+
+    Raises
+    ------
+    OutputExists
+        Naming the first file that stands in the way.
+    """
+    for path in paths:
+        if path.is_dir():
+            raise OutputExists("is a folder, where a file is to be written; name another place with --out",
+                               file=str(path))  # fmt: skip
+        if _taken(path) and not force:
+            raise OutputExists(
+                "exists already and was left alone, and nothing was written; give --force to replace it, or name "
+                "another place",
+                file=str(path),
+            )
+
+
+def _reason(cause: OSError) -> str:
+    if isinstance(cause, PermissionError):
+        return "no permission; is the folder read-only, or the file open in another program?"
+    return (cause.strerror or str(cause)).lower()
+
+
+@dataclass
+class _Run:
+    """What has been done so far, so that it can be undone."""
+
+    folders: list[Path] = field(default_factory=list)
+    prepared: dict[Path, Path] = field(default_factory=dict)
+    aside: dict[Path, Path] = field(default_factory=dict)
+    moved: list[Path] = field(default_factory=list)
+
+    def prepare(self, path: Path, writer: Writer) -> None:
+        self._make_folder(path.parent)
+        # The suffix stays: some libraries choose the format by it.
+        hidden = path.with_name(f".{path.stem}.{os.getpid()}.new{path.suffix}")
+        self.prepared[path] = hidden
+        writer(hidden)
+        _flush_to_disk(hidden)
+
+    def set_aside(self, path: Path) -> None:
+        hidden = path.with_name(f".{path.name}.{os.getpid()}.old")
+        os.replace(path, hidden)
+        self.aside[path] = hidden
+
+    def move(self, path: Path) -> None:
+        if _taken(path):
+            self.set_aside(path)
+        os.replace(self.prepared.pop(path), path)
+        self.moved.append(path)
+
+    def undo(self) -> None:
+        for path in (*self.moved, *self.prepared.values()):
+            path.unlink(missing_ok=True)
+        for path, hidden in self.aside.items():
+            os.replace(hidden, path)
+        for folder in reversed(self.folders):
+            folder.rmdir()
+
+    def finish(self) -> None:
+        for hidden in self.aside.values():
+            hidden.unlink()
+
+    def _make_folder(self, folder: Path) -> None:
+        missing = []
+        while not folder.is_dir():
+            missing.append(folder)
+            folder = folder.parent
+        for new in reversed(missing):
+            new.mkdir()
+            self.folders.append(new)
+
+
+def _flush_to_disk(path: Path) -> None:
+    descriptor = os.open(path, os.O_RDWR)
+    try:
+        # Some network folders cannot; the file is still complete.
+        with suppress(OSError):
+            os.fsync(descriptor)
+    finally:
+        os.close(descriptor)

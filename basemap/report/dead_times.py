@@ -1,0 +1,144 @@
+"""Dead times over battery voltage on both sides, and the λ error left by what the target's ECU cannot be told."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from basemap.model.ecu import Settings
+from basemap.model.installation import FloatArray, Installation
+from basemap.model.result import Computed
+from basemap.model.settings import in_force
+from basemap.report.json_file import SCHEMA, plain, sweep_as_json
+from basemap.report.words import harmless, percent
+
+if TYPE_CHECKING:
+    from rich.console import Group, RenderableType
+
+_PLOT_WIDTH = 25
+"""Odd, so that the middle is a column of its own."""
+
+_NOTHING = 5e-4
+"""Errors below this would all print as 0.0 %."""
+
+
+@dataclass(frozen=True)
+class DeadTimes:
+    """Dead times over the voltages of the sweep at the full rail pressure, s; `None` where they are not known."""
+
+    hardware: FloatArray | None
+    told: FloatArray | None
+
+
+def dead_times(computed: Computed) -> dict[str, DeadTimes]:
+    """What the injectors of each side do, and what its ECU holds."""
+    job, settings, volts = computed.job, in_force(computed.job), computed.sweep.battery_v
+    donor = _side(job.donor, settings.donor, volts) if job.donor_dead_time_known else DeadTimes(None, None)
+    return {"donor": donor, "target": _side(job.target, settings.new, volts)}
+
+
+def as_json(computed: Computed) -> dict[str, Any]:
+    """For other programs."""
+    sides = {
+        side: {"hardware_ms": _milliseconds(times.hardware), "told_ms": _milliseconds(times.told)}
+        for side, times in dead_times(computed).items()
+    }
+    return {
+        "schema": SCHEMA,
+        "title": computed.job.title,
+        **sides,
+        "dead_time_sweep": sweep_as_json(computed.sweep),
+    }
+
+
+def as_text(computed: Computed) -> Group:
+    """For the terminal: the dead times, the errors, and where they lie."""
+    from rich.console import Group
+    from rich.text import Text
+
+    from basemap.report.terminal_layout import columns, heading
+
+    sides, sweep = dead_times(computed), computed.sweep
+    times = [times for side in sides.values() for times in (side.hardware, side.told)]
+    rows = [
+        [f"{volts:g}", *("-" if values is None else f"{values[at] * 1e3:.3f}" for values in times)]
+        for at, volts in enumerate(sweep.battery_v)
+    ]
+    head = ["battery, V", "donor: hardware", "told", "target: hardware", "told"]
+    return Group(
+        Text(harmless(computed.job.title), style="bold"),
+        *heading("dead time at the full rail pressure, ms"),
+        columns(rows, head=head, left=()),
+        *_errors(computed),
+    )
+
+
+def _side(installation: Installation, settings: Settings, volts: FloatArray) -> DeadTimes:
+    hardware = installation.injectors.dead_time.at(volts, installation.fuel.rail_pressure_pa)
+    return DeadTimes(hardware, settings.dead_time_s(volts))
+
+
+def _milliseconds(times: FloatArray | None) -> list[Any] | None:
+    return None if times is None else plain(times * 1e3)
+
+
+def _errors(computed: Computed) -> list[RenderableType]:
+    """λ against the intended λ over voltage, with the span over all cells as a bar."""
+    from rich.text import Text
+
+    from basemap.report.terminal_layout import columns, heading, indented
+
+    sweep = computed.sweep
+    spans = np.array([sweep.richest, sweep.leanest]) - 1.0
+    known = np.abs(spans[np.isfinite(spans)])
+    parts = heading("mixture error left, %: new table with the settings to enter")
+    if not known.size:
+        return [*parts, indented("Not known: the target has no cell that could be judged.")]
+    if float(known.max()) < _NOTHING:
+        return [*parts, indented("None from 8 to 16 V: what the target's controller holds is what its injectors do.")]
+    reach = float(known.max())
+    rows = [
+        [
+            f"{volts:g}",
+            *(_percent(float(ratio[at])) for _, _, ratio in sweep.places.values()),
+            _percent(float(sweep.leanest[at])),
+            _percent(float(sweep.richest[at])),
+            _bar(float(spans[0, at]), float(spans[1, at]), reach),
+        ]
+        for at, volts in enumerate(sweep.battery_v)
+    ]
+    head = ["V", *sweep.places, "leanest", "richest", _scale(reach)]
+    where = "; ".join(f"{name} {rpm:g} rpm, {load / 1e3:.4g} kPa" for name, (rpm, load, _) in sweep.places.items())
+    return [
+        *parts,
+        columns(rows, head=head, left=(len(head) - 1,)),
+        Text(""),
+        indented(f"+ is lean, - is rich. Leanest, richest and the bar are over all cells reached. Cells: {where}."),
+    ]
+
+
+def _percent(ratio: float) -> str:
+    return percent(ratio).removesuffix(" %")
+
+
+def _bar(low: float, high: float, reach: float) -> str:
+    """The span from the richest to the leanest cell, with | at no error."""
+    middle = _PLOT_WIDTH // 2
+
+    def column(error: float) -> int:
+        return _PLOT_WIDTH - 1 if math.isinf(error) else middle + round(middle * error / reach)
+
+    if math.isnan(low) or math.isnan(high):
+        return ""
+    line = ["#" if column(low) <= at <= column(high) else " " for at in range(_PLOT_WIDTH)]
+    line[middle] = "|" if line[middle] == " " else "+"
+    return "".join(line)
+
+
+def _scale(reach: float) -> str:
+    ends = f"{-100 * reach:.0f} %", f"+{100 * reach:.0f} %"
+    inner = _PLOT_WIDTH - len(ends[0]) - len(ends[1])
+    return ends[0] + "0".center(inner) + ends[1]

@@ -1,0 +1,35 @@
+"""The new table in the donor's own shape, ready to be pasted where the old one came from."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from basemap.model.result import Result
+
+if TYPE_CHECKING:
+    from basemap.tables.grid import Layout
+
+
+def grid_name(result: Result) -> str:
+    """File name of the new table: ``fuel.new.csv`` for a table called fuel whose donor was a .csv file."""
+    from basemap.tables.write import extension
+
+    return f"{result.table.name}.new{extension(_layout(result))}"
+
+
+def grid_bytes(result: Result) -> bytes:
+    """The stored values in the donor's order, orientation, separator and decimal mark."""
+    from basemap.tables.write import render_grid
+
+    job = result.job
+    decimals = job.shown.decimals if job.storage.decimals is None else job.storage.decimals
+    return render_grid(result.table.stored, _layout(result), decimals)
+
+
+def _layout(result: Result) -> Layout:
+    """The shape of the donor's file; the model carries it without looking into it."""
+    from basemap.tables.grid import Layout
+
+    layout = result.job.layout
+    assert isinstance(layout, Layout)
+    return layout

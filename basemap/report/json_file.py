@@ -1,0 +1,189 @@
+"""The machine-readable result, schema ``basemap/1``."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Sequence
+from dataclasses import asdict
+from datetime import UTC, datetime
+from typing import Any
+
+import numpy as np
+
+from basemap import __version__
+from basemap.model.installation import FloatArray
+from basemap.model.job import Input, Job
+from basemap.model.result import LAMBDA_CASES, Finding, Result, Setting, TableResult, VoltageSweep
+
+SCHEMA = "basemap/1"
+
+
+def as_json(result: Result) -> dict[str, Any]:
+    """A result as plain dictionaries, lists, texts and numbers.
+
+    Tables are lists of rows, rows are load and columns are rpm, lowest first, unrounded and unclipped. `None` stands
+    for what does not apply or cannot be; where that is a λ ratio without any fuel, the cell has the mark ``no fuel``.
+    """
+    job = result.job
+    return {
+        "schema": SCHEMA,
+        "version": __version__,
+        "date": today(),
+        "title": job.title,
+        "verdict": result.verdict.value,
+        "limits": list(result.limits),
+        "accepted": list(result.accepted),
+        "findings": [_finding(job, finding) for finding in result.findings],
+        "not_judged": [{"rule": rule.rule, "missing": list(rule.missing)} for rule in result.not_judged],
+        "assumed": [asdict(assumption) for assumption in job.assumed],
+        "cancelled": list(result.cancelled),
+        "settings": [_setting(setting) for setting in result.settings],
+        "tables": {result.table.name: _table(job, result.table)},
+        "dead_time_sweep": sweep_as_json(result.sweep),
+        "inputs": {key: _input(written) for key, written in job.inputs.items()},
+        "notes": dict(job.notes),
+        "sources": [asdict(source) for source in job.sources],
+    }
+
+
+def to_text(content: dict[str, Any]) -> str:
+    """JSON as text, one table row a line, ending with a line feed."""
+    laid_out = _laid_out(content, "") + "\n"
+    # A file name may hold what no encoding has; JSON writes that as an escape.
+    return laid_out.encode("utf-8", "backslashreplace").decode("utf-8")
+
+
+def today() -> str:
+    """The date in UTC, ISO 8601."""
+    return datetime.now(UTC).date().isoformat()
+
+
+def plain(values: FloatArray) -> list[Any]:
+    """An array of any shape as nested lists, `None` for what is not finite.
+
+    >>> plain(np.array([[1.0, np.nan], [np.inf, 0.5]]))
+    [[1.0, None], [None, 0.5]]
+    """
+    array = np.asarray(values, dtype=np.float64)
+    return [plain(row) for row in array] if array.ndim > 1 else [finite(float(value)) for value in array]
+
+
+def finite(value: float | None) -> float | None:
+    """A number, or `None` where it is not finite: JSON has no other way."""
+    return value if value is not None and math.isfinite(value) else None
+
+
+def sweep_as_json(sweep: VoltageSweep) -> dict[str, Any]:
+    """λ ratio over battery voltage, new table with the settings to enter."""
+    return {
+        "battery_v": plain(sweep.battery_v),
+        "leanest": plain(sweep.leanest),
+        "richest": plain(sweep.richest),
+        "places": {
+            name: {"rpm": rpm, "load_kpa": load_pa / 1e3, "lambda_ratio": plain(ratio)}
+            for name, (rpm, load_pa, ratio) in sweep.places.items()
+        },
+    }
+
+
+def _table(job: Job, table: TableResult) -> dict[str, Any]:
+    target = table.target
+    return {
+        "quantity": job.donor_table.quantity.value,
+        "unit": job.shown.unit,
+        "rpm": plain(job.rpm),
+        "load": plain(job.shown.load),
+        "load_unit": job.shown.load_unit,
+        "old": plain(table.old),
+        "new": plain(table.new),
+        "stored": plain(table.stored),
+        "change_percent": plain(table.change_percent),
+        "lambda_ratio": {case: plain(table.lambda_ratio[case]) for case in LAMBDA_CASES},
+        "stored_lambda_ratio": plain(table.stored_lambda_ratio),
+        "intended_lambda": plain(np.broadcast_to(job.target_table.intended_lambda, table.new.shape)),
+        "pulse_ms": plain(table.pulse_s * 1e3),
+        "duty": plain(table.duty),
+        "air_mg_per_cycle": plain(target.air_kg * 1e6),
+        "injector_flow_g_per_s": plain(target.line_flow_kg_s * 1e3),
+        "implied_volumetric_efficiency": plain(table.implied_ve),
+        "relative_uncertainty": plain(np.full(table.new.shape, np.nan)),
+        "marks": _marks(table),
+    }
+
+
+def _marks(table: TableResult) -> list[list[list[str]]]:
+    rows, columns = table.new.shape
+    return [
+        [[mark.value for mark, where in table.marks.items() if where[row, column]] for column in range(columns)]
+        for row in range(rows)
+    ]
+
+
+def _finding(job: Job, finding: Finding) -> dict[str, Any]:
+    loads = None if finding.limit_load_pa is None else finding.limit_load_pa / 1e3
+    return {
+        "rule": finding.rule,
+        "severity": finding.severity.value,
+        "scope": finding.scope.value,
+        "message": finding.message,
+        "remedy": finding.remedy,
+        "table": finding.table,
+        "value": finite(finding.value),
+        "limit": finite(finding.limit),
+        "source": finding.source,
+        "accepted": finding.accepted,
+        "limit_load_kpa": loads,
+        "limit_rpm": finding.limit_rpm,
+        "cells": [{"rpm": float(job.rpm[column]), "load": float(job.shown.load[row])} for row, column in finding.cells],
+    }
+
+
+def _setting(setting: Setting) -> dict[str, Any]:
+    entry: dict[str, Any] = {
+        "name": setting.name,
+        "unit": setting.unit,
+        "old": _entry(setting.old),
+        "enter": _entry(setting.enter),
+        "in_force": _entry(setting.in_force),
+        "basis": setting.basis,
+    }
+    return {**entry, "battery_v": list(setting.battery_v)} if setting.battery_v else entry
+
+
+def _entry(value: float | Sequence[float] | None) -> float | list[float | None] | None:
+    if value is None or isinstance(value, (int, float)):
+        return finite(value)
+    return [finite(one) for one in value]
+
+
+def _input(written: Input) -> dict[str, Any]:
+    return {
+        "text": written.text,
+        "value": finite(written.shown),
+        "unit": written.unit,
+        "si": finite(written.value),
+        "half_width_si": finite(written.half_width),
+        "coverage_factor": 2 if written.k2 else None,
+        "origin": written.origin,
+    }
+
+
+def _laid_out(value: Any, indent: str) -> str:
+    """Indented JSON in which a list without further lists or objects stays on one line."""
+    inner = indent + "  "
+    if isinstance(value, dict) and value:
+        lines = [f"{inner}{_dumped(key)}: {_laid_out(item, inner)}" for key, item in value.items()]
+        return "{\n" + ",\n".join(lines) + f"\n{indent}}}"
+    if isinstance(value, list) and any(_is_nested(item) for item in value):
+        return "[\n" + ",\n".join(inner + _laid_out(item, inner) for item in value) + f"\n{indent}]"
+    return _dumped(value)
+
+
+def _is_nested(value: Any) -> bool:
+    """Whether a list's item needs lines of its own; the marks of a cell, a few words, do not."""
+    return isinstance(value, dict) or (isinstance(value, list) and not all(isinstance(item, str) for item in value))
+
+
+def _dumped(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False)

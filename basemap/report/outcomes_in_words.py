@@ -1,0 +1,105 @@
+"""What mixture results when it is loaded, for the terminal: extremes with their places."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from basemap.model.installation import FloatArray
+from basemap.model.result import LambdaCase, Result
+from basemap.report.terminal_layout import columns, heading, indented
+from basemap.report.words import percent
+from basemap.rules.wording import off
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+_CASES: dict[LambdaCase, str] = {
+    "old_table_old_settings": "old table, old settings",
+    "old_table_new_settings": "old table, new settings",
+    "new_table_old_settings": "new table, old settings",
+    "new_table_new_settings": "new table, new settings",
+}
+
+
+@dataclass(frozen=True)
+class Extreme:
+    """The furthest λ ratio over the cells that the target reaches, and where it lies."""
+
+    ratio: float
+    rpm: float
+    load: float
+
+    def in_words(self, load_unit: str) -> str:
+        """Such as ``12.0 % lean at 7000 rpm, 100 kPa``."""
+        return f"{off(self.ratio)} at {self.rpm:g} rpm, {self.load:g} {load_unit}"
+
+
+def extremes(result: Result, ratio: FloatArray) -> tuple[Extreme, Extreme] | None:
+    """Leanest and richest of a λ ratio over reachable cells; `None` where it is known nowhere."""
+    judged = result.table.reachable & ~np.isnan(ratio)
+    if not judged.any():
+        return None
+
+    def at(flat: int) -> Extreme:
+        row, column = np.unravel_index(flat, ratio.shape)
+        return Extreme(float(ratio[row, column]), float(result.job.rpm[column]), float(result.job.shown.load[row]))
+
+    lean = int(np.where(judged, ratio, -np.inf).argmax())
+    rich = int(np.where(judged, ratio, np.inf).argmin())
+    return at(lean), at(rich)
+
+
+def as_loaded(result: Result) -> str:
+    """The worst cell if the donor's file were loaded untouched; empty where that is not known."""
+    found = extremes(result, result.table.lambda_ratio["old_table_old_settings"])
+    if found is None:
+        return "What the untouched table would do is not known: the job leaves out what it was tuned with."
+    unit = result.job.shown.load_unit
+    lean, rich = found
+    said = [one.in_words(unit) for one, counts in ((lean, lean.ratio > 1.0005), (rich, rich.ratio < 0.9995)) if counts]
+    return (
+        f"Loaded untouched, at worst: {'; '.join(said)}." if said else "Loaded untouched, the mixture is as intended."
+    )
+
+
+def mixture(result: Result) -> list[RenderableType]:
+    """The four outcomes and the stored table, leanest and richest cell of each."""
+    table = result.table
+    cases = [(words, table.lambda_ratio[case]) for case, words in _CASES.items()]
+    cases.append(("the same, as stored", table.stored_lambda_ratio))
+    return [
+        *heading("mixture when it is loaded"),
+        indented(
+            "Lambda against the intended lambda, open loop, over the cells that the engine reaches: + is lean, - is "
+            f"rich. Places are rpm / {result.job.shown.load_unit}."
+        ),
+        columns([_case(result, words, ratio) for words, ratio in cases],
+                head=["", "leanest", "at", "richest", "at"], left=(0, 2, 4)),
+    ]  # fmt: skip
+
+
+def _case(result: Result, words: str, ratio: FloatArray) -> list[str]:
+    found = extremes(result, ratio)
+    if found is None:
+        return [words, "not known", "", "not known", ""]
+    lean, rich = found
+    return [words, percent(lean.ratio), _place(lean), percent(rich.ratio), _place(rich)]
+
+
+def _place(extreme: Extreme) -> str:
+    return "" if percent(extreme.ratio) == "0.0 %" else f"{extreme.rpm:g} / {extreme.load:g}"
+
+
+def over_voltage(result: Result) -> list[RenderableType]:
+    """One sentence on what the battery does to the mixture."""
+    sweep = result.sweep
+    if not np.isfinite(sweep.richest).any():
+        return []
+    worst = float(np.nanmax(sweep.leanest)), float(np.nanmin(sweep.richest))
+    low, high = float(sweep.battery_v[0]), float(sweep.battery_v[-1])
+    said = [percent(worst[1]), percent(worst[0])]
+    error = "no error" if set(said) == {"0.0 %"} else f"{said[0]} to {said[1]}"
+    return [indented(f"From {low:g} to {high:g} V of battery, new table and settings: {error}.")]

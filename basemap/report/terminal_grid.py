@@ -1,0 +1,234 @@
+"""A table of numbers for a terminal: compact, shaded where there is colour, and never wider than the page."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal, get_args
+
+import numpy as np
+from rich.color import Color
+from rich.style import Style
+from rich.text import Text
+
+from basemap.model.installation import BoolArray, FloatArray
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+NO_CELL = "--"
+NO_CHANGE = "."
+UNREACHED = "*"
+_GAP = 4
+
+# One hue from pale to deep, its luminance falling steadily: it reads the same to every kind of colour vision.
+_PALE, _DEEP = (232, 244, 248), (8, 72, 120)
+_BLACK, _WHITE = Color.parse("black"), Color.parse("white")
+_WHITE_FROM = 0.55
+
+
+@dataclass(frozen=True)
+class Grid:
+    """What is to be shown.
+
+    Parameters
+    ----------
+    values
+        Shape (loads, speeds), lowest load first; NaN where there is no cell.
+    rpm, load
+        The axes.
+    load_unit, unit
+        Units of the load axis and of the values.
+    decimals
+        The most decimals to show.
+    reachable
+        Cells that the engine can reach; rows and columns that it never reaches are marked.
+    signed
+        Whether the values are differences.
+    """
+
+    values: FloatArray
+    rpm: FloatArray
+    load: FloatArray
+    load_unit: str
+    unit: str
+    decimals: int
+    reachable: BoolArray
+    signed: bool = False
+
+
+Heads = Literal["rpm", "rpm / 100", "rpm, on two lines"]
+
+
+@dataclass(frozen=True)
+class _Layout:
+    """How the grid is written."""
+
+    decimals: int
+    head: Heads
+    cells: list[list[str]]
+    heads: list[str]
+    labels: list[str]
+
+    @property
+    def label_width(self) -> int:
+        return max(len(label) for label in self.labels)
+
+    @property
+    def cell_width(self) -> int:
+        cells = max(len(cell) for row in self.cells for cell in row)
+        heads = max(len(head) for head in self.heads)
+        return 1 + max(cells, math.ceil(heads / 2) if self.head == "rpm, on two lines" else heads)
+
+    @property
+    def width(self) -> int:
+        return self.label_width + self.cell_width * len(self.heads)
+
+    def head_lines(self, columns: range) -> list[str]:
+        """The engine speeds over some columns."""
+        texts = [self.heads[column] for column in columns]
+        if self.head != "rpm, on two lines":
+            return [self._row(texts)]
+        return [self._row([text if at % 2 == odd else "" for at, text in enumerate(texts)]) for odd in (0, 1)]
+
+    def _row(self, texts: list[str]) -> str:
+        line = " " * self.label_width
+        for at, text in enumerate(texts, start=1):
+            # A head may reach back over the column before it, which is empty on this line.
+            end = self.label_width + at * self.cell_width
+            line = line[: end - len(text)].ljust(end - len(text)) + text if text else line.ljust(end)
+        return line
+
+
+def lines(grid: Grid, console: Console) -> list[Text]:
+    """The grid as lines of text, in blocks of columns where the page is too narrow for all."""
+    layout = _best_layout(grid, console.width)
+    blocks = math.ceil(grid.rpm.size / max(1, (console.width - layout.label_width) // layout.cell_width))
+    # Equal blocks are easier on the eye than one full and one nearly empty.
+    per_block = math.ceil(grid.rpm.size / blocks)
+    shades = _shades(grid, console)
+    out = [Text(line) for line in _caption(grid, layout)]
+    for first in range(0, grid.rpm.size, per_block):
+        out += [Text(""), *_block(layout, shades, range(first, min(first + per_block, grid.rpm.size)))]
+    return out + [Text(line) for line in _legend(grid)]
+
+
+def side_by_side(titles: Sequence[str], grids: Sequence[Grid], console: Console) -> list[Text]:
+    """Several grids of the same shape beside each other where the page is wide enough, else one below the other."""
+    layouts = [_layout(grid, grid.decimals, "rpm") for grid in grids]
+    if sum(layout.width for layout in layouts) + _GAP * (len(grids) - 1) > console.width:
+        stacked = []
+        for title, grid in zip(titles, grids, strict=True):
+            stacked += [Text(""), Text(title.upper(), style="bold"), *lines(grid, console)]
+        return stacked
+    out = [Text(""), *(Text(line) for line in _caption(grids[0], layouts[0])), Text("")]
+    blocks = [
+        [
+            Text(title.upper().rjust(layout.label_width), style="bold"),
+            *_block(layout, _shades(grid, console), range(grid.rpm.size)),
+        ]
+        for title, grid, layout in zip(titles, grids, layouts, strict=True)
+    ]
+    for row in zip(*blocks, strict=True):
+        line = Text()
+        for part, layout in zip(row, layouts, strict=True):
+            line.append_text(part)
+            line.append(" " * (layout.width - len(part) + _GAP))
+        out.append(line)
+    return out + [Text(line) for line in _legend(grids[0])]
+
+
+def _block(layout: _Layout, shades: list[list[Style]], columns: range) -> list[Text]:
+    label_width, width = layout.label_width, layout.cell_width
+    out = [Text(line, style="bold") for line in layout.head_lines(columns)]
+    for label, cells, styles in zip(layout.labels, layout.cells, shades, strict=True):
+        line = Text()
+        line.append(label.rjust(label_width), style="bold")
+        for column in columns:
+            line.append(cells[column].rjust(width), style=styles[column])
+        out.append(line)
+    return out
+
+
+def _best_layout(grid: Grid, width: int) -> _Layout:
+    """The most decimals with which all columns fit; all of them where even the fewest would not fit."""
+    for decimals in range(grid.decimals, _fewest_decimals(grid) - 1, -1):
+        for head in get_args(Heads):
+            layout = _layout(grid, decimals, head)
+            if layout.width <= width:
+                return layout
+    return _layout(grid, grid.decimals, "rpm")
+
+
+def _layout(grid: Grid, decimals: int, head: Heads) -> _Layout:
+    sign = "+" if grid.signed else ""
+    return _Layout(
+        decimals=decimals,
+        head=head,
+        cells=[[_cell(value, decimals, sign) for value in row] for row in grid.values.tolist()],
+        heads=_labels(grid.rpm / 100 if head == "rpm / 100" else grid.rpm, np.any(grid.reachable, axis=0)),
+        labels=_labels(grid.load, np.any(grid.reachable, axis=1)),
+    )
+
+
+def _labels(axis: FloatArray, reached: BoolArray) -> list[str]:
+    return [f"{point:.6g}{'' if hit else UNREACHED}" for point, hit in zip(axis, reached, strict=True)]
+
+
+def _cell(value: float, decimals: int, sign: str) -> str:
+    if not math.isfinite(value):
+        return NO_CELL
+    if sign and value == 0:
+        return NO_CHANGE
+    text = f"{value:{sign}.{decimals}f}"
+    return text if float(text) else f"{0:.{decimals}f}"
+
+
+def _fewest_decimals(grid: Grid) -> int:
+    """Decimals below which a typical cell would have fewer than two digits."""
+    sizes = np.abs(grid.values[np.isfinite(grid.values) & (grid.values != 0)])
+    if not sizes.size:
+        return 0
+    digits = 1 if grid.signed else 2
+    return min(grid.decimals, max(0, digits - 1 - math.floor(math.log10(float(np.median(sizes))))))
+
+
+def _caption(grid: Grid, layout: _Layout) -> list[str]:
+    cells = f"Cells in {grid.unit}. " if grid.unit else ""
+    load = f"load in {grid.load_unit}" if grid.load_unit else "load"
+    caption = [f"{cells}Down: {load}, lowest at the top. Across: {layout.head}."]
+    if layout.decimals < grid.decimals:
+        caption.append(f"Shown to {10.0**-layout.decimals:g} {grid.unit}; a wider terminal and the files show it all.")
+    return caption
+
+
+def _legend(grid: Grid) -> list[str]:
+    notes = []
+    if not grid.reachable.all():
+        notes.append(f"{UNREACHED} never reached by the target engine")
+    if not np.isfinite(grid.values).all():
+        notes.append(f"{NO_CELL} no value can be given")
+    return ["; ".join(notes)] if notes else []
+
+
+def _shades(grid: Grid, console: Console) -> list[list[Style]]:
+    rows, columns = grid.values.shape
+    plain = [[Style()] * columns for _ in range(rows)]
+    if console.no_color or console.color_system not in {"256", "truecolor"}:
+        return plain
+    known = np.isfinite(grid.values)
+    if not known.any():
+        return plain
+    sizes = np.abs(grid.values) if grid.signed else grid.values
+    low, high = float(sizes[known].min()), float(sizes[known].max())
+    span = high - low or 1.0
+    return [
+        [_shade((value - low) / span) if math.isfinite(value) else Style(dim=True) for value in row]
+        for row in sizes.tolist()
+    ]
+
+
+def _shade(depth: float) -> Style:
+    red, green, blue = (round(pale + depth * (deep - pale)) for pale, deep in zip(_PALE, _DEEP, strict=True))
+    return Style(color=_WHITE if depth > _WHITE_FROM else _BLACK, bgcolor=Color.from_rgb(red, green, blue))

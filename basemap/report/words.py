@@ -1,0 +1,54 @@
+"""Numbers and other people's words, made fit for print."""
+
+from __future__ import annotations
+
+import math
+import re
+
+# Control characters can move the cursor or recolour the screen; the others reverse the order of what is read.
+_HARMFUL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069\ud800-\udfff]")
+
+_NOISE_PERCENT = 1e-4
+"""What is left of a zero after the arithmetic of a whole chain, and less than any table stores, %."""
+
+
+def harmless(text: str) -> str:
+    r"""Text from a user, without characters that would act on a terminal instead of being shown.
+
+    >>> harmless("van\x1b[2J")
+    'van�[2J'
+    """
+    return _HARMFUL.sub("\N{REPLACEMENT CHARACTER}", text)
+
+
+def number(value: float | None, digits: int = 4) -> str:
+    """A number with so many significant digits and no exponent where it can be helped.
+
+    >>> number(666.6666), number(1998.0), number(0.951), number(None), number(math.inf), number(12345.6)
+    ('666.7', '1998', '0.951', 'not known', 'infinite', '12346')
+    """
+    if value is None or math.isnan(value):
+        return "not known"
+    if math.isinf(value):
+        return "infinite"
+    if value == 0:
+        return "0"
+    decimals = max(0, digits - 1 - math.floor(math.log10(abs(value))))
+    text = f"{value:.{decimals}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def percent(ratio: float) -> str:
+    """How far a ratio is from one, with its sign, never printed nearer to one than it is.
+
+    >>> percent(1.024), percent(1.02401), percent(0.9), percent(math.inf), percent(1.0000001), percent(math.nan)
+    ('+2.4 %', '+2.5 %', '-10.0 %', 'no fuel', '0.0 %', 'not known')
+    """
+    if math.isnan(ratio):
+        return "not known"
+    if math.isinf(ratio):
+        return "no fuel"
+    off = 100 * (ratio - 1)
+    if abs(off) < _NOISE_PERCENT:
+        return "0.0 %"
+    return f"{'+' if off > 0 else '-'}{math.ceil(10 * abs(off) - _NOISE_PERCENT) / 10:.1f} %"

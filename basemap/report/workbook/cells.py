@@ -1,0 +1,82 @@
+"""The only writers of cells: text that can never become a formula, finite numbers, formulas with their value.
+
+Every page goes through these functions, so that a title such as ``=HYPERLINK(…)`` stays a title, no cell holds NaN,
+and no formula leaves without the model's own number beside it.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from xlsxwriter.format import Format
+    from xlsxwriter.worksheet import Worksheet
+
+LONGEST_TEXT = 32_767
+"""Characters that a cell can hold (ECMA-376 as the spreadsheet programs implement it)."""
+
+LONGEST_FORMULA = 8_192
+LONGEST_HEADER = 255
+
+# What XML 1.0 may hold: U+FFFE, U+FFFF, lone surrogates and most control characters make a file unreadable.
+_FORBIDDEN = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+
+
+def clean(words: str) -> str:
+    """`words` as a cell can hold them: no character that XML forbids, line ends as LF, cut visibly at 32,767."""
+    kept = _FORBIDDEN.sub("", words.replace("\r\n", "\n").replace("\r", "\n"))
+    return kept if len(kept) <= LONGEST_TEXT else kept[: LONGEST_TEXT - 1] + "…"
+
+
+def header_text(words: str, longest: int = 80) -> str:
+    """`words` for a page header or footer: on one line, ``&`` escaped, cut visibly."""
+    line = " ".join(clean(words).split())
+    line = line if len(line) <= longest else line[: longest - 1] + "…"
+    return line.replace("&", "&&")
+
+
+def text(ws: Worksheet, row: int, col: int, words: str, style: Format | None = None) -> None:
+    """Write text, whatever it looks like, as text."""
+    kept = clean(words)
+    if kept:
+        ws.write_string(row, col, kept, style)
+    else:
+        ws.write_blank(row, col, None, style)
+
+
+def merged_text(ws: Worksheet, area: tuple[int, int, int, int], words: str, style: Format | None = None) -> None:
+    """Write text into an area (first row, first column, last row, last column), merged where it is more than a cell."""
+    merge(ws, area, style)
+    text(ws, area[0], area[1], words, style)
+
+
+def merge(ws: Worksheet, area: tuple[int, int, int, int], style: Format | None = None) -> None:
+    """Merge an area, if it is more than one cell; its first cell is still to be written."""
+    first_row, first_col, last_row, last_col = area
+    if (first_row, first_col) != (last_row, last_col):
+        ws.merge_range(first_row, first_col, last_row, last_col, "", style)
+
+
+def number(ws: Worksheet, row: int, col: int, value: float, style: Format | None = None, instead: str = "–") -> None:
+    """Write a number; NaN and infinity, which no spreadsheet knows, become the words `instead`."""
+    if math.isfinite(value):
+        ws.write_number(row, col, float(value), style)
+    else:
+        text(ws, row, col, instead, style)
+
+
+def live(ws: Worksheet, row: int, col: int, formula: str, value: float | str, style: Format | None = None) -> None:
+    """Write a formula with the model's own value as its cached result.
+
+    Raises
+    ------
+    ValueError
+        Where the value is NaN or infinite, or the formula too long: a bug in a page, never a user's doing.
+    """
+    if isinstance(value, float | int) and not math.isfinite(value):
+        raise ValueError(f"no cached value for {formula}")
+    if len(formula) > LONGEST_FORMULA:
+        raise ValueError(f"formula of {len(formula)} characters")
+    ws.write_formula(row, col, formula, style, clean(value) if isinstance(value, str) else float(value))

@@ -1,0 +1,126 @@
+"""Where every table of numbers stands, known before the first cell is written, so that any page can refer to it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from xlsxwriter.utility import xl_col_to_name, xl_rowcol_to_cell
+
+from basemap.report.workbook.book import HEAD_ROWS
+
+WIDEST_ABREAST = 16
+"""Speeds up to which several tables stand on one page and stay legible in print."""
+
+PAGE_RATIO = 0.645
+"""Height over width of the printable part of a landscape page, A4 (Letter is a little taller)."""
+
+GridName = Literal[
+    "old",
+    "new",
+    "change",
+    "old_table_old_settings",
+    "old_table_new_settings",
+    "new_table_old_settings",
+    "new_table_new_settings",
+    "pulse",
+    "duty",
+    "air",
+]
+
+
+@dataclass(frozen=True)
+class Place:
+    """The body of a table: its sheet, its first cell, and its size."""
+
+    sheet: str
+    row: int
+    col: int
+    rows: int
+    cols: int
+
+    @property
+    def last_row(self) -> int:
+        """The last row of the body."""
+        return self.row + self.rows - 1
+
+    @property
+    def last_col(self) -> int:
+        """The last column of the body."""
+        return self.col + self.cols - 1
+
+    @property
+    def prefix(self) -> str:
+        """The sheet as it stands in a formula."""
+        return f"'{self.sheet}'!" if " " in self.sheet or "," in self.sheet else f"{self.sheet}!"
+
+    def cell(self, i: int, j: int) -> str:
+        """Address of a cell with its sheet."""
+        return f"{self.prefix}{xl_rowcol_to_cell(self.row + i, self.col + j)}"
+
+    def area(self, rows: int | None = None, cols: int | None = None) -> str:
+        """Absolute address of the first `rows` rows and `cols` columns, of everything by default."""
+        return self._span(0, 0, (rows or self.rows) - 1, (cols or self.cols) - 1)
+
+    def row_area(self, i: int, cols: int | None = None) -> str:
+        """Absolute address of a row's first `cols` cells."""
+        return self._span(i, 0, i, (cols or self.cols) - 1)
+
+    def col_area(self, j: int, rows: int | None = None) -> str:
+        """Absolute address of a column's first `rows` cells."""
+        return self._span(0, j, (rows or self.rows) - 1, j)
+
+    def _span(self, i: int, j: int, last_i: int, last_j: int) -> str:
+        first = f"${xl_col_to_name(self.col + j)}${self.row + i + 1}"
+        return f"{self.prefix}{first}:${xl_col_to_name(self.col + last_j)}${self.row + last_i + 1}"
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Places of the tables of one workbook with so many loads (rows) and speeds (columns)."""
+
+    rows: int
+    cols: int
+
+    @property
+    def abreast(self) -> bool:
+        """Whether several tables share a page."""
+        return self.cols <= WIDEST_ABREAST
+
+    def place(self, name: GridName) -> Place:
+        """Where a table stands."""
+        sheet, down, across = (_SHARED if self.abreast else _ALONE)[name]
+        row = HEAD_ROWS + 2 + down * (self.rows + 3)
+        return Place(sheet, row, across * (self.cols + 2) + 1, self.rows, self.cols)
+
+
+_SHARED: dict[GridName, tuple[str, int, int]] = {
+    "old": ("Tables", 0, 0),
+    "new": ("Tables", 0, 1),
+    "change": ("Tables", 0, 2),
+    "old_table_old_settings": ("Outcomes", 0, 0),
+    "old_table_new_settings": ("Outcomes", 0, 1),
+    "new_table_old_settings": ("Outcomes", 1, 0),
+    "new_table_new_settings": ("Outcomes", 1, 1),
+    "pulse": ("Pulse", 0, 0),
+    "duty": ("Pulse", 0, 1),
+    "air": ("Pulse", 1, 0),
+}
+_ALONE: dict[GridName, tuple[str, int, int]] = {
+    "old": ("Old", 0, 0),
+    "new": ("New", 0, 0),
+    "change": ("Change", 0, 0),
+    "old_table_old_settings": ("Old table, old settings", 0, 0),
+    "old_table_new_settings": ("Old table, new settings", 0, 0),
+    "new_table_old_settings": ("New table, old settings", 0, 0),
+    "new_table_new_settings": ("New table, new settings", 0, 0),
+    "pulse": ("Pulse", 0, 0),
+    "duty": ("Duty", 0, 0),
+    "air": ("Air", 0, 0),
+}
+
+
+def row_height_px(width_px: float, rows: int, fixed_px: float) -> int:
+    """Height of a table's rows that lets so many of them fill a landscape page, within what is pleasant to read."""
+    free = width_px * PAGE_RATIO - fixed_px
+    return int(min(max(free / rows, 20.0), 34.0))

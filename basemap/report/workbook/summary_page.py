@@ -1,0 +1,257 @@
+"""The first page: what a stranger must know within a minute, then everything that was found."""
+
+from __future__ import annotations
+
+from itertools import zip_longest
+
+from basemap.model.job import Assumption
+from basemap.model.result import Finding, Setting, Severity, Verdict
+from basemap.report.workbook import style
+from basemap.report.workbook.book import (
+    FILL_OF,
+    HEAD_ROWS,
+    INK_OF,
+    SIGN,
+    VERDICT_SIGN,
+    Book,
+    finish_page,
+    open_page,
+    page_head,
+)
+from basemap.report.workbook.flow import Flow, Item, item, significant
+from basemap.report.workbook.glance import Glance, glances
+from basemap.report.workbook.layout import Layout
+from basemap.report.workbook.plain_words import described, setting_name
+
+_WIDTHS = (24.0,) + (63.0,) * 11
+_LAST = len(_WIDTHS) - 1
+_HAIR = {"bottom": 1, "bottom_color": style.HAIRLINE}
+
+MEANING = {
+    Verdict.SUITS: "The old table with the old settings keeps the mixture within 3 % in every cell the engine reaches.",
+    Verdict.ADAPT: "The donor's map can be used once its table is replaced and the settings below are entered, together.",
+    Verdict.REFUSE: "A stop is left that adapting does not remove. Do not load the table.",
+}
+_VERDICT_COLOURS = {
+    Verdict.SUITS: (style.GOOD_FILL, style.GOOD),
+    Verdict.ADAPT: (style.CAUTION_FILL, style.CAUTION),
+    Verdict.REFUSE: (style.STOP_FILL, style.STOP),
+}
+_ORDER = (Severity.STOP, Severity.CAUTION, Severity.NOTE)
+_PROMINENT = 3
+
+
+def write_summary(book: Book, layout: Layout) -> None:
+    """Write the sheet."""
+    page = open_page(book, "Summary", _WIDTHS, landscape=False, tab=style.BAR)
+    page_head(page, "Fuel table hand-over", f"basemap {book.version} · issued {book.issued.isoformat()}")
+    flow = Flow(page, HEAD_ROWS)
+    _title(flow)
+    _verdict(flow)
+    _settings(flow)
+    _assumed_and_not_judged(flow)
+    _at_a_glance(flow, *glances(book, layout))
+    _prominent(flow)
+    # A break only counts where the page is scaled by hand rather than fitted.
+    page.ws.set_print_scale(84)
+    page.ws.set_h_pagebreaks([flow.row])
+    _all_findings(flow)
+    _sources(flow)
+    page.ws.freeze_panes(2, 0)
+    finish_page(page, flow.row - 1)
+
+
+def _title(flow: Flow) -> None:
+    job = flow.page.result.job
+    flow.line(item(0, _LAST, job.title, bold=True, font_size=13))
+    flow.line(item(0, 1, "Donor", font_color=style.QUIET), item(2, _LAST, described(job.donor)))
+    flow.line(item(0, 1, "Target", font_color=style.QUIET), item(2, _LAST, described(job.target)))
+    flow.gap(6)
+
+
+def _verdict(flow: Flow) -> None:
+    result = flow.page.result
+    fill, ink = _VERDICT_COLOURS[result.verdict]
+    words = f"{VERDICT_SIGN[result.verdict]}  {result.verdict.value.upper()}"
+    flow.line(item(0, _LAST, words, bg_color=fill, font_color=ink, bold=True, font_size=22, indent=1), height_pt=36)
+    flow.line(item(0, _LAST, MEANING[result.verdict], bg_color=fill, indent=1, font_size=10.5))
+    for limit in result.limits:
+        flow.line(item(0, _LAST, f"▲ Limit: {limit}", bg_color=fill, font_color=ink, bold=True, indent=1, font_size=11))
+    for rule in result.accepted:
+        words = f"■ The stop “{rule}” was accepted by the user and stands at their risk."
+        flow.line(item(0, _LAST, words, bg_color=style.STOP_FILL, font_color=style.STOP, bold=True, indent=1))
+    flow.gap()
+
+
+def _settings(flow: Flow) -> None:
+    settings = flow.page.result.settings
+    flow.heading("Settings to enter", "together with the new table, never one without the other")
+    if not settings:
+        flow.line(item(0, _LAST, "None: the ECU holds none of what has changed; the cells carry everything."))
+    scalars = [setting for setting in settings if not setting.battery_v]
+    if scalars:
+        flow.table_head(
+            item(0, 2, "setting"), item(3, 3, "unit"), item(4, 4, "old", align="center"),
+            item(5, 6, "enter", align="center"), item(7, _LAST, "basis"),
+        )  # fmt: skip
+    for setting in scalars:
+        _scalar(flow, setting)
+    for setting in settings:
+        if setting.battery_v:
+            _over_voltage(flow, setting)
+    flow.gap()
+
+
+def _scalar(flow: Flow, setting: Setting) -> None:
+    old, enter = setting.old, setting.enter
+    figure = {"align": "center", "bold": True, "font_size": 12, "border": 1, "border_color": style.HAIRLINE}
+    if isinstance(enter, float | int):
+        entered = item(5, 6, float(enter), bg_color=style.GOOD_FILL, num_format=significant(float(enter)), **figure)
+    else:
+        held = setting.in_force
+        kept = f"cannot be told, keeps {held:.5g}" if isinstance(held, float | int) else "cannot be told"
+        entered = item(5, 6, kept, bg_color=style.PANEL, font_size=9, align="center")
+    flow.line(
+        item(0, 2, setting_name(setting.name), bold=True),
+        item(3, 3, setting.unit, font_color=style.QUIET),
+        item(4, 4, float(old) if isinstance(old, float | int) else "not known", align="center",
+             num_format=significant(float(old)) if isinstance(old, float | int) else "0"),
+        entered,
+        item(7, _LAST, setting.basis, font_size=8.5, font_color=style.QUIET),
+        **_HAIR,
+    )  # fmt: skip
+
+
+def _over_voltage(flow: Flow, setting: Setting) -> None:
+    """A setting over battery voltage, in blocks of as many voltages as a line holds."""
+    room = _LAST - 2
+    name = setting_name(setting.name)
+    flow.gap(4)
+    for start in range(0, len(setting.battery_v), room):
+        stop = min(start + room, len(setting.battery_v))
+        rows = (("battery, V", setting.battery_v), (f"old, {setting.unit}", setting.old), (f"enter, {setting.unit}", setting.enter))
+        for index, (words, figures) in enumerate(rows):
+            label = f"{name}: {words}" if index == 0 else words
+            _voltage_row(flow, label, figures, (start, stop), index)
+    flow.line(item(0, _LAST, setting.basis, font_size=8.5, font_color=style.QUIET))
+
+
+def _voltage_row(
+    flow: Flow, label: str, figures: float | tuple[float, ...] | None, part: tuple[int, int], index: int
+) -> None:
+    head = index == 0
+    look = {"align": "center", "bold": index != 1}
+    look |= {"bg_color": style.PANEL} if head else {"num_format": "0.000", **_HAIR}
+    if index == 2:
+        look |= {"bg_color": style.GOOD_FILL}
+    words = item(0, 2, label, bold=head, font_size=9 if head else 10, bg_color=style.PANEL if head else style.PAPER)
+    if not isinstance(figures, tuple):
+        flow.line(words, item(3, _LAST, "cannot be told: see the basis" if index == 2 else "not known", font_color=style.QUIET))
+        return
+    flow.line(words, *(item(3 + k, 3 + k, value, **look) for k, value in enumerate(figures[part[0] : part[1]])))
+
+
+def _assumed_and_not_judged(flow: Flow) -> None:
+    result = flow.page.result
+    guessed = [one for one in result.job.assumed if one.unknown]
+    usual = [one for one in result.job.assumed if not one.unknown]
+    flow.heading("Assumed and not judged", "what the job did not say; more on the sheet Inputs")
+    for one in guessed:
+        _assumption(flow, one)
+    if usual:
+        words = " · ".join(f"{one.key} {one.value}" for one in usual)
+        flow.line(item(0, 2, f"{len(usual)} usual values", font_color=style.QUIET), item(3, _LAST, words, font_size=9), **_HAIR)
+    if not result.job.assumed:
+        flow.line(item(0, _LAST, "Assumed: nothing. Everything that the numbers need was given."), **_HAIR)
+    words = " · ".join(f"{one.rule} (lacks {', '.join(one.missing)})" for one in result.not_judged)
+    label = f"{len(result.not_judged)} rules not judged" if result.not_judged else "not judged"
+    flow.line(
+        item(0, 2, label, font_color=style.QUIET), item(3, _LAST, words or "none: every rule could be judged", font_size=9), **_HAIR
+    )
+    flow.gap()
+
+
+def _assumption(flow: Flow, one: Assumption) -> None:
+    value = f"{one.value} ± {one.half_width}" if one.half_width else one.value
+    why = f"{one.why}; moves {one.moves} most" if one.moves else one.why
+    ink = style.CAUTION if one.unknown else style.INK
+    flow.line(
+        item(0, 0, "▲" if one.unknown else "•", font_color=ink, align="center"),
+        item(1, 4, one.key, font_color=ink),
+        item(5, 7, value, bold=one.unknown),
+        item(8, _LAST, why, font_size=9, font_color=style.QUIET),
+        **_HAIR,
+    )
+
+
+def _at_a_glance(flow: Flow, idle: list[Glance], extremes: list[Glance]) -> None:
+    """Idle on the left, extremes on the right."""
+    flow.heading("Idle and extremes", "target, new table with the settings to enter")
+    for left, right in zip_longest(idle, extremes):
+        items = [*(_glance(left, 0) if left else []), *(_glance(right, 6) if right else [])]
+        flow.line(*items, **_HAIR)
+    flow.gap()
+
+
+def _glance(row: Glance, col: int) -> list[Item]:
+    """Name, figure, unit and place in six columns."""
+    sign = f"{row.sign} " if row.sign else ""
+    ink = {"▲": style.CAUTION, "■": style.STOP}.get(row.sign, style.INK)
+    name_end = 2 if col == 0 else col + 1
+    return [
+        item(col, name_end, f"{sign}{row.name}", font_color=ink, font_size=9.5),
+        item(name_end + 1, name_end + 1, row.value, row.formula, num_format=row.number_format, bold=True, align="right"),
+        item(name_end + 2, col + 5, f"{row.unit} · {row.place}", font_size=8, font_color=style.QUIET),
+    ]
+
+
+def ranked(findings: tuple[Finding, ...]) -> list[Finding]:
+    """Gravest first, otherwise in the order of the rules."""
+    return sorted(findings, key=lambda finding: _ORDER.index(finding.severity))
+
+
+def _prominent(flow: Flow) -> None:
+    findings = [one for one in ranked(flow.page.result.findings) if one.severity is not Severity.NOTE][:_PROMINENT]
+    flow.heading("What matters most", "the gravest findings, and what to do about them")
+    if not findings:
+        flow.line(item(0, _LAST, "Nothing but notes."))
+    for finding in findings:
+        ink, fill = INK_OF[finding.severity], FILL_OF[finding.severity]
+        flow.line(
+            item(0, 0, SIGN[finding.severity], font_color=ink, bold=True, font_size=14, align="center"),
+            item(1, _LAST, finding.message, bold=True),
+            bg_color=fill,
+        )
+        flow.line(item(0, 0, ""), item(1, _LAST, f"Do: {finding.remedy}"), bg_color=fill)
+        flow.gap(3)
+    flow.gap(6)
+
+
+def _all_findings(flow: Flow) -> None:
+    findings = ranked(flow.page.result.findings)
+    if not findings:
+        return
+    flow.heading(f"All findings ({len(findings)})", "gravest first")
+    flow.table_head(item(0, 0, ""), item(1, 2, "rule"), item(3, 6, "finding"), item(7, 9, "what to do"), item(10, _LAST, "source"))
+    for finding in findings:
+        ink = INK_OF[finding.severity]
+        accepted = " (accepted)" if finding.accepted else ""
+        flow.line(
+            item(0, 0, SIGN[finding.severity], font_color=ink, bold=True, align="center"),
+            item(1, 2, f"{finding.rule}\n{finding.severity.value}{accepted}", font_color=ink),
+            item(3, 6, finding.message),
+            item(7, 9, finding.remedy),
+            item(10, _LAST, finding.source, font_color=style.QUIET, font_size=8),
+            valign="top",
+            font_size=9,
+            **_HAIR,
+        )
+    flow.gap()
+
+
+def _sources(flow: Flow) -> None:
+    book = flow.page.book
+    flow.heading("Read from", "SHA-256 of every file, so that it can be told from another")
+    for source in book.result.job.sources:
+        flow.line(item(0, 3, source.file), item(4, _LAST, source.sha256, font_name=style.MONOSPACE, font_size=8), **_HAIR)
+    flow.line(item(0, _LAST, f"Written by basemap {book.version} on {book.issued.isoformat()}.", font_color=style.QUIET))

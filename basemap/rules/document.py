@@ -1,0 +1,56 @@
+"""The page of all rules, written from the rules themselves: ``python -m basemap.rules.document > docs/rules.md``."""
+
+from __future__ import annotations
+
+import sys
+
+from basemap.rules.registry import RULES
+from basemap.rules.rule import Rule
+
+_TOP = """# Suitability rules
+
+Written from the program by `python -m basemap.rules.document`; do not edit it by hand.
+
+Every rule trips, passes, or is *not judged* because the job lacks something, which is then named. A rule that could
+have stopped and was not judged is a caution.
+
+* **Open loop.** The mixture is judged with all trims off: closed loop hides an error until its authority runs out.
+* **Twice.** Rules on λ are judged for the map loaded untouched, which is a caution at most, and after adapting and
+  entering, unrounded and as stored. Only the second can be a stop.
+* **Central value.** A stop needs the central value beyond its limit. Where only the adverse end of the k = 2 band
+  passes it, it is a caution: *not shown to be safe*.
+* **Reachable cells only.** A cell counts where the target gets: up to its rev limit or `rev_cut`, and its peak pressure
+  or `load_cut`, with the row and the column that bracket them.
+* **Scope.** A stop concerns the file, or it is a limit: a load or a speed above which nothing is known. A limit is met
+  when the job states `load_cut` or `rev_cut` at or below it; the cut then stands in every output.
+* **Places.** *At load*: from 0.8 of the barometer up. *Wide open*: within 5 % of the barometer. *Boost*: above the
+  barometer + 5 kPa. *Idle*: `engine.idle`. These borders are common practice, no source.
+* **Order.** Stops, cautions, notes; within each the rules in the order of this page, the most dangerous first, and
+  what only holds for the untouched map last.
+* **Override.** `--accept RULE` takes a stop upon yourself. It is recorded in every output.
+
+Verdicts: *suits as it is*: the old table with the old settings is within 3 % of the intended λ in every reachable cell,
+and there is no stop. *Adapt first*: no stop is left once adapted. *Do not use*: a stop is left.
+
+| rule | |
+|---|---|
+"""
+
+
+def rules_page() -> str:
+    """The page as Markdown."""
+    contents = "".join(f"| [`{rule.name}`](#{rule.name}) | {rule.title} |\n" for rule in RULES)
+    return _TOP + contents + "".join(_section(rule) for rule in RULES)
+
+
+def _section(rule: Rule) -> str:
+    stops = "May stop." if rule.can_stop else "Never stops."
+    return (
+        f"\n## {rule.name}\n\n**{rule.title}.** {stops}\n\n"
+        f"* Threshold: {rule.threshold}\n* Why: {rule.why}\n* Source: {rule.source}.\n* What to do: {rule.remedy}\n"
+    )
+
+
+if __name__ == "__main__":
+    # UTF-8 whatever the console is set to, for λ is in the page.
+    sys.stdout.buffer.write(rules_page().encode("utf-8"))

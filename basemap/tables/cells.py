@@ -1,0 +1,134 @@
+"""What a sheet or a text file holds before it is understood: cells at addresses, counted from 1."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+from basemap.errors import InputError
+
+Place = tuple[int, int]
+"""Row and column, counted from 1."""
+
+
+@dataclass(frozen=True)
+class Number:
+    """A number that a workbook stores as a number.
+
+    Parameters
+    ----------
+    value
+        The number; a cell shown in per cent holds what is shown, so 0.85 shown as 85 % is 85.
+    decimals
+        Decimals with which the sheet shows it.
+    percent
+        Whether it is shown in per cent.
+    """
+
+    value: float
+    decimals: int
+    percent: bool = False
+
+
+@dataclass(frozen=True)
+class Unusable:
+    """A cell that stands where a number could, but is none; `why` completes "the cell …"."""
+
+    why: str
+
+
+Cell = str | Number | Unusable
+
+
+def column_letters(column: int) -> str:
+    """Letters of a column counted from 1: 1 is A, 27 is AA."""
+    letters = ""
+    while column:
+        column, digit = divmod(column - 1, 26)
+        letters = chr(ord("A") + digit) + letters
+    return letters
+
+
+def a1(place: Place) -> str:
+    """A1 style of a place."""
+    return f"{column_letters(place[1])}{place[0]}"
+
+
+def shown(text: str, longest: int = 40) -> str:
+    """Text of a cell as a message may show it: on one line, printable, and cut visibly."""
+    plain = "".join(mark if mark.isprintable() else " " for mark in text)
+    return f'"{plain}"' if len(plain) <= longest else f'"{plain[:longest]}…"'
+
+
+@dataclass(frozen=True)
+class Cells:
+    """All cells of a text file or of one sheet that are not blank.
+
+    Parameters
+    ----------
+    at
+        Content by place; text is stripped of blanks around it.
+    sheet
+        Name of the sheet, None for a text file.
+    ignored_rows
+        Rows that are comments: they neither hold nor divide a table.
+    """
+
+    at: dict[Place, Cell]
+    sheet: str | None = None
+    ignored_rows: frozenset[int] = field(default_factory=frozenset)
+
+    def address(self, place: Place) -> str:
+        """Such as ``C4 (row 4, column 3)``, with the sheet before it where there is one."""
+        return f"{self._sheet_prefix()}{a1(place)} (row {place[0]}, column {place[1]})"
+
+    def range_of(self, first: Place, last: Place) -> str:
+        """Such as ``Fuel!B3:R19``."""
+        return f"{self._sheet_prefix()}{a1(first)}:{a1(last)}"
+
+    def error(self, place: Place, problem: str) -> InputError:
+        """An error at a cell."""
+        return InputError(problem, place=self.address(place))
+
+    def text_at(self, place: Place) -> str:
+        """Text of a cell, empty where it is blank or no text."""
+        cell = self.at.get(place, "")
+        return cell if isinstance(cell, str) else ""
+
+    def _sheet_prefix(self) -> str:
+        if self.sheet is None:
+            return ""
+        quoted = self.sheet if re.fullmatch(r"\w+", self.sheet) else "'" + self.sheet.replace("'", "''") + "'"
+        return f"{quoted}!"
+
+
+@dataclass(frozen=True)
+class Area:
+    """Where a table stands: its header row, its rows, its axis column and its columns, all as numbers of the file."""
+
+    header_row: int
+    rows: tuple[int, ...]
+    axis_column: int
+    columns: tuple[int, ...]
+
+    @property
+    def corner(self) -> Place:
+        """The cell where the two axes meet."""
+        return self.header_row, self.axis_column
+
+    @property
+    def last(self) -> Place:
+        """The cell opposite to the corner."""
+        return self.rows[-1], self.columns[-1]
+
+    def row_axis(self) -> list[Place]:
+        """Places of the axis that runs down."""
+        return [(row, self.axis_column) for row in self.rows]
+
+    def column_axis(self) -> list[Place]:
+        """Places of the axis that runs across."""
+        return [(self.header_row, column) for column in self.columns]
+
+    def body(self) -> list[Place]:
+        """Places of the values, row by row."""
+        return [(row, column) for row in self.rows for column in self.columns]

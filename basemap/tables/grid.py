@@ -1,0 +1,226 @@
+"""A grid that was read, and everything needed to write one back as it was."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from basemap.model.installation import FloatArray
+from basemap.tables.numbers import DecimalMark
+
+Rows = Literal["load", "rpm"]
+"""What the rows of a file are."""
+
+
+@dataclass(frozen=True)
+class TextForm:
+    """How the bytes of a text file are made.
+
+    Parameters
+    ----------
+    extension
+        Such as ``.csv``.
+    codec, bom
+        The name of the encoding, and the mark at the beginning of the file.
+    newline, ends_with_newline
+        What ends a line, and whether the last one is ended too.
+    above, below
+        Lines before and after the table, verbatim.
+    between
+        Comment lines inside it: the count of table lines before each, and the line.
+    """
+
+    extension: str = ".csv"
+    codec: str = "utf-8"
+    bom: bytes = b""
+    newline: str = "\n"
+    ends_with_newline: bool = True
+    above: tuple[str, ...] = ()
+    below: tuple[str, ...] = ()
+    between: tuple[tuple[int, str], ...] = ()
+
+
+@dataclass(frozen=True)
+class CellStyle:
+    """How a value is written.
+
+    Parameters
+    ----------
+    decimal_mark, decimals
+        The mark, and the most decimals of the file's values.
+    fixed_decimals
+        Whether every value shows all its decimals; else trailing zeros are left out, as some cells of the file do.
+    glue
+        What stands before a cell: the separator, perhaps with a blank.
+    align, widths
+        Padding with blanks to a width for each column.
+    quoted
+        Whether the values stand in quotation marks.
+    """
+
+    decimal_mark: DecimalMark = "."
+    decimals: int = 0
+    fixed_decimals: bool = True
+    glue: str = ","
+    align: Literal["none", "right", "left"] = "none"
+    widths: tuple[int, ...] = ()
+    quoted: bool = False
+
+
+@dataclass(frozen=True)
+class AxisLayout:
+    """One axis as the file has it, in the file's order.
+
+    Parameters
+    ----------
+    values
+        The numbers.
+    texts
+        The same as written, verbatim with blanks and quotation marks.
+    suffix
+        The unit that stands after every number, with the blank before it.
+    """
+
+    values: tuple[float, ...]
+    texts: tuple[str, ...]
+    suffix: str = ""
+
+    @property
+    def falls(self) -> bool:
+        """Whether the axis runs from high to low."""
+        return self.values[0] > self.values[-1]
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Everything needed to write a grid back as it was.
+
+    Parameters
+    ----------
+    kind
+        ``text`` or ``xlsx``; a workbook's grid is written as comma-separated text.
+    separator
+        Comma, semicolon, tab or blank.
+    rows
+        What the rows of the file are.
+    row_axis, column_axis
+        The axis that runs down and the one that runs across.
+    header, corner
+        The header line verbatim, and its part before the first axis value.
+    left, right
+        What stands in a row before the axis value and after the last cell, verbatim.
+    style, form
+        How a cell and how the file is written.
+    """
+
+    kind: Literal["text", "xlsx"]
+    separator: str
+    rows: Rows
+    row_axis: AxisLayout
+    column_axis: AxisLayout
+    header: str
+    corner: str
+    left: tuple[str, ...]
+    right: tuple[str, ...]
+    style: CellStyle
+    form: TextForm
+
+    @property
+    def decimals(self) -> int:
+        """The most decimals that the file's values have."""
+        return self.style.decimals
+
+    @property
+    def decimal_mark(self) -> DecimalMark:
+        """The mark before decimals."""
+        return self.style.decimal_mark
+
+    def with_axes(self, rpm: FloatArray, load: FloatArray) -> Layout:
+        """The same layout for other axes, both rising; an axis that stays the same keeps its own text."""
+        down, across = (load, rpm) if self.rows == "load" else (rpm, load)
+        return self._with_rows(_in_file_order(down, self.row_axis))._with_columns(
+            _in_file_order(across, self.column_axis)
+        )
+
+    def _with_rows(self, values: tuple[float, ...]) -> Layout:
+        if values == self.row_axis.values:
+            return self
+        return replace(
+            self,
+            row_axis=self._rewritten(self.row_axis, values),
+            left=_stretched(self.left, len(values)),
+            right=_stretched(self.right, len(values)),
+            form=replace(self.form, between=()),
+        )
+
+    def _with_columns(self, values: tuple[float, ...]) -> Layout:
+        if values == self.column_axis.values:
+            return self
+        axis = self._rewritten(self.column_axis, values)
+        widths = self.style.widths
+        if widths and len(values) != len(widths):
+            widths = (max(widths),) * len(values)
+        tail = self.right[0] if len(set(self.right)) == 1 else ""
+        header = self.corner + "".join(self.separator + text for text in axis.texts) + tail
+        return replace(self, column_axis=axis, header=header, style=replace(self.style, widths=widths))
+
+    def _rewritten(self, axis: AxisLayout, values: tuple[float, ...]) -> AxisLayout:
+        quote = '"' if axis.texts[0].strip().startswith('"') else ""
+        width = max(len(text) for text in axis.texts)
+        ljust = any(text != text.rstrip() for text in axis.texts)
+        padded = ljust or any(text != text.lstrip() for text in axis.texts)
+        texts = []
+        for value in values:
+            text = f"{quote}{axis_text(value, self.decimal_mark)}{axis.suffix}{quote}"
+            if not quote and self.separator in text and self.separator != " ":
+                text = f'"{text}"'
+            texts.append(text if not padded else text.ljust(width) if ljust else text.rjust(width))
+        return AxisLayout(values, tuple(texts), axis.suffix)
+
+
+def axis_text(value: float, decimal_mark: DecimalMark) -> str:
+    """An axis value as text, with no more decimals than it needs and six at most."""
+    return np.format_float_positional(value, precision=6, trim="-").replace(".", decimal_mark)
+
+
+def _in_file_order(rising: FloatArray, axis: AxisLayout) -> tuple[float, ...]:
+    values = tuple(float(value) for value in rising)
+    return values[::-1] if axis.falls else values
+
+
+def _stretched(texts: tuple[str, ...], count: int) -> tuple[str, ...]:
+    return texts if len(texts) == count else (texts[-1],) * count
+
+
+@dataclass(frozen=True)
+class GridFile:
+    """A grid that was read from a file.
+
+    Parameters
+    ----------
+    name
+        The file as the user named it.
+    sha256
+        Of its bytes, hexadecimal.
+    rpm, load
+        The axes, both rising, in the file's own units.
+    values
+        Shape (load, rpm), lowest load first, in the file's own unit.
+    layout
+        How to write a grid back in the file's own shape.
+    unit
+        Unit of the values, where a title or the corner says it: ``ms``, ``us`` or ``%``.
+    remarks
+        What a reader should know, such as hidden rows that were read.
+    """
+
+    name: str
+    sha256: str
+    rpm: FloatArray
+    load: FloatArray
+    values: FloatArray
+    layout: Layout
+    unit: str | None
+    remarks: tuple[str, ...]

@@ -1,0 +1,161 @@
+"""What the axes of a grid are: by what is written at them, or by magnitude."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Literal
+
+from basemap.errors import InputError
+from basemap.tables.cells import Area, Cells
+from basemap.tables.grid import Rows
+from basemap.tables.numbers import LOAD_UNITS, RPM_UNITS
+
+Kind = Literal["load", "rpm"]
+
+SURELY_RPM = 1000.0
+"""An engine-speed axis of a fuel table reaches this; a load axis that does not is told from it by this."""
+LEAST_TOP_RPM = 500.0
+MOST_RPM = 30_000.0
+
+_RPM_WORDS = RPM_UNITS | {"speed", "revs"}
+_LOAD_WORDS = LOAD_UNITS | {
+    "load", "map", "pressure", "manifold", "throttle", "tps", "tp", "vacuum", "boost", "air", "airmass"
+}  # fmt: skip
+_NEUTRAL_WORDS = frozenset(
+    {"engine", "axis", "in", "abs", "absolute", "gauge", "a", "g", "position", "intake", "ratio", "per", "cylinder",
+     "stroke", "mass", "angle", "opening", "1", "x", "y"}
+)  # fmt: skip
+_OTHER: dict[Kind, Kind] = {"load": "rpm", "rpm": "load"}
+_WORD = re.compile(r"[\w%/⁻¹^-]+")
+
+_CELL_UNITS = (
+    ("ms", re.compile(r"(?<![\w/])(?:ms|msec|[Mm]illiseconds?)(?![\w/])")),
+    ("us", re.compile(r"[µμ]s(?!\w)|[(\[]us[)\]]|^us$|(?<!\w)[Mm]icroseconds?(?!\w)")),
+    ("%", re.compile(r"%|(?<!\w)[Pp]er ?cent(?!\w)")),
+)
+
+
+@dataclass(frozen=True)
+class Axis:
+    """An axis as read: its values in the file's order, and the unit written at each of them."""
+
+    values: list[float]
+    unit: str
+
+    @property
+    def top(self) -> float:
+        """The highest value."""
+        return max(self.values)
+
+    def span(self) -> str:
+        """Such as ``from 20 to 100``, in the file's order."""
+        return f"from {self.values[0]:g} to {self.values[-1]:g}"
+
+
+def rows_are(cells: Cells, area: Area, row_axis: Axis, column_axis: Axis, stated: Rows | None) -> Rows:
+    r"""What the rows of a table are, ``load`` or ``rpm``.
+
+    Stated by the user, or else by units and labels at the axes, which magnitude must not contradict, or else by
+    magnitude, or else by a corner such as ``kPa \ rpm``.
+
+    Raises
+    ------
+    InputError
+        Where either axis could be either, or where the engine speeds cannot be rev/min.
+    """
+    rows = stated or _decided(cells, area, row_axis, column_axis)
+    speeds, place = (column_axis, area.column_axis()[0]) if rows == "load" else (row_axis, area.row_axis()[0])
+    if not (min(speeds.values) >= 0.0 and LEAST_TOP_RPM <= speeds.top <= MOST_RPM):
+        raise cells.error(
+            place,
+            f"the engine-speed axis runs {speeds.span()}: expected rev/min, reaching {LEAST_TOP_RPM:g} to "
+            f"{MOST_RPM:g} and never below 0",
+        )
+    return rows
+
+
+def _decided(cells: Cells, area: Area, row_axis: Axis, column_axis: Axis) -> Rows:
+    labels = _by_labels(cells, area, row_axis, column_axis)
+    magnitude = _by_magnitude(row_axis, column_axis)
+    verdicts = labels | ({magnitude} if magnitude else set())
+    if len(verdicts) > 1:
+        raise _undecided("the labels of the axes contradict each other or the axis values", row_axis, column_axis)
+    if not verdicts:
+        verdicts = _by_corner(cells.text_at(area.corner))
+    if not verdicts:
+        both = min(row_axis.top, column_axis.top) >= SURELY_RPM
+        raise _undecided(
+            "either axis could be engine speed"
+            if both
+            else f"neither axis reaches {SURELY_RPM:g} as engine speed does",
+            row_axis,
+            column_axis,
+        )
+    return verdicts.pop()
+
+
+def _undecided(why: str, row_axis: Axis, column_axis: Axis) -> InputError:
+    return InputError(
+        f"{why}: the rows run {row_axis.span()} and the columns {column_axis.span()}; "
+        'say which the rows are, rows = "load" or rows = "rpm"'
+    )
+
+
+def _by_magnitude(row_axis: Axis, column_axis: Axis) -> Rows | None:
+    """Only one axis that reaches four digits must be engine speed: no fuel table ends below 1000 rev/min."""
+    down, across = row_axis.top >= SURELY_RPM, column_axis.top >= SURELY_RPM
+    if down == across:
+        return None
+    return "rpm" if down else "load"
+
+
+def _by_labels(cells: Cells, area: Area, row_axis: Axis, column_axis: Axis) -> set[Rows]:
+    """What the units of the axis cells, a label above the header row and a label left of the axis column say."""
+    down = {kind_of(row_axis.unit)} | {
+        kind_of(cells.text_at((row, column)))
+        for row in (area.header_row, *area.rows)
+        for column in range(max(1, area.axis_column - 2), area.axis_column)
+    }
+    above = area.header_row - 1
+    while above in cells.ignored_rows:
+        above -= 1
+    across = {kind_of(column_axis.unit)} | {kind_of(cells.text_at((above, column))) for column in area.columns}
+    return {kind for kind in down if kind} | {_OTHER[kind] for kind in across if kind}
+
+
+def _by_corner(text: str) -> set[Rows]:
+    """A backslash is the diagonal of a divided corner: what is left of it names the rows, right of it the columns."""
+    down, divided, across = text.partition("\\")
+    if not divided:
+        return set()
+    kinds = {kind_of(down)} - {None}, {kind_of(across)} - {None}
+    return {kind for kind in kinds[0] if kind} | {_OTHER[kind] for kind in kinds[1] if kind}
+
+
+def kind_of(label: str) -> Kind | None:
+    """What a label names, if it names one kind of axis and nothing else."""
+    words = set(_WORD.findall(label.lower()))
+    if not words or words - _RPM_WORDS - _LOAD_WORDS - _NEUTRAL_WORDS:
+        return None
+    named: set[Kind] = set()
+    if words & _RPM_WORDS:
+        named.add("rpm")
+    if words & _LOAD_WORDS:
+        named.add("load")
+    return named.pop() if len(named) == 1 else None
+
+
+def unit_of_values(cells: Cells, area: Area) -> str | None:
+    """The one unit of the values that the texts above the table or its corner name; None if there is none or two."""
+    texts = [cell for (row, _), cell in cells.at.items() if row < area.header_row and isinstance(cell, str)]
+    texts.append(cells.text_at(area.corner))
+    found = {unit for text in texts for unit, pattern in _CELL_UNITS if pattern.search(text)}
+    if "%" in found and all(_is_axis_text(text) for text in texts if "%" in text):
+        found.discard("%")
+    return found.pop() if len(found) == 1 else None
+
+
+def _is_axis_text(text: str) -> bool:
+    """Whether a text speaks of a load axis, to which its % may belong."""
+    return bool(set(_WORD.findall(text.lower().replace("%", " "))) & (_LOAD_WORDS - LOAD_UNITS - {"map"}))

@@ -1,0 +1,171 @@
+"""Read a grid from a text file, a workbook or standard input."""
+
+from __future__ import annotations
+
+import hashlib
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import IO
+
+import numpy as np
+
+from basemap.errors import InputError
+from basemap.tables.cells import Area, Cells
+from basemap.tables.find import find_area
+from basemap.tables.grid import GridFile, Layout, Rows
+from basemap.tables.guard import MIB, MOST_BYTES, OLE2_MAGIC, ZIP_MAGIC
+from basemap.tables.numbers import DecimalMark
+from basemap.tables.orientation import rows_are, unit_of_values
+from basemap.tables.shape import comment_rows, sheet_layout, text_layout
+from basemap.tables.text import TextSheet, read_text
+from basemap.tables.values import Values, read_values
+from basemap.tables.workbook import read_workbook
+
+STANDARD_INPUT = "-"
+_TEXT_ENDINGS = (".csv", ".tsv", ".txt")
+_ENDING_OF_SEPARATOR = {",": ".csv", ";": ".csv", "\t": ".tsv", " ": ".txt"}
+
+
+@dataclass(frozen=True)
+class _Hints:
+    """What the user says of a file."""
+
+    sheet: str | None
+    cells: str | None
+    rows: Rows | None
+    decimal: DecimalMark | None
+
+
+def read_grid(
+    path: str | Path,
+    *,
+    shown_name: str | None = None,
+    sheet: str | None = None,
+    cells: str | None = None,
+    rows: Rows | None = None,
+    decimal: DecimalMark | None = None,
+    stdin: IO[bytes] | None = None,
+) -> GridFile:
+    """Read a rectangular grid of numbers with its two axes.
+
+    Parameters
+    ----------
+    path
+        A .csv, .tsv, .txt or .xlsx file, or ``-`` for standard input.
+    shown_name
+        The file's name in messages and results; by default the path.
+    sheet, cells
+        Of a workbook: the sheet's name, and a range such as ``B3:R19`` with axes and corner.
+    rows
+        What the rows are, where the file leaves it open.
+    decimal
+        The decimal mark, where the file leaves it open.
+    stdin
+        Where standard input is read from.
+
+    Raises
+    ------
+    InputError
+        With the file and, where there is one, the cell; nothing is read past what is wrong.
+    """
+    name = shown_name or ("standard input" if str(path) == STANDARD_INPUT else str(path))
+    try:
+        data, ending = _bytes_of(path, stdin)
+        return _grid(data, ending, name, _Hints(sheet, cells, rows, decimal))
+    except InputError as error:
+        raise error.within(file=name) from None
+
+
+def _bytes_of(path: str | Path, stdin: IO[bytes] | None) -> tuple[bytes, str]:
+    """The bytes, and the ending that says what they are; of standard input the first bytes do."""
+    if str(path) == STANDARD_INPUT:
+        data = (stdin or sys.stdin.buffer).read(MOST_BYTES + 1)
+        _refuse_large(data)
+        return data, ".xlsx" if data.startswith((ZIP_MAGIC, OLE2_MAGIC)) else ""
+    ending = Path(path).suffix.lower()
+    if ending not in (*_TEXT_ENDINGS, ".xlsx"):
+        raise InputError("this kind of file is not read: expected .csv, .tsv, .txt or .xlsx")
+    try:
+        with open(path, "rb") as stream:
+            data = stream.read(MOST_BYTES + 1)
+    except FileNotFoundError:
+        raise InputError("there is no such file") from None
+    except IsADirectoryError:
+        raise InputError("this is a folder: expected a file") from None
+    except (OSError, ValueError) as error:
+        raise InputError(f"the file cannot be read: {getattr(error, 'strerror', None) or error}") from None
+    _refuse_large(data)
+    return data, ending
+
+
+def _refuse_large(data: bytes) -> None:
+    if len(data) > MOST_BYTES:
+        raise InputError(f"the file is larger than {MOST_BYTES // MIB} MiB: expected a table alone")
+
+
+def _grid(data: bytes, ending: str, name: str, hints: _Hints) -> GridFile:
+    reader: Callable[[bytes, str, _Hints], _Read] = _read_workbook if ending == ".xlsx" else _read_text
+    read = reader(data, ending, hints)
+    values, area = read.values, read.area
+    axes = [np.array(values.row_axis.values), np.array(values.column_axis.values)]
+    body = values.body
+    if read.layout.rows == "rpm":
+        axes, body = axes[::-1], body.T
+    load, rpm = axes
+    if load[0] > load[-1]:
+        load, body = load[::-1], body[::-1]
+    if rpm[0] > rpm[-1]:
+        rpm, body = rpm[::-1], body[:, ::-1]
+    return GridFile(
+        name=name,
+        sha256=hashlib.sha256(data).hexdigest(),
+        rpm=np.ascontiguousarray(rpm),
+        load=np.ascontiguousarray(load),
+        values=np.ascontiguousarray(body),
+        layout=read.layout,
+        unit="%" if values.is_percent else unit_of_values(read.cells, area),
+        remarks=read.remarks,
+    )
+
+
+@dataclass(frozen=True)
+class _Read:
+    """What both kinds of file come to."""
+
+    cells: Cells
+    area: Area
+    values: Values
+    layout: Layout
+    remarks: tuple[str, ...]
+
+
+def _read_text(data: bytes, ending: str, hints: _Hints) -> _Read:
+    if hints.sheet is not None or hints.cells is not None:
+        key = "sheet" if hints.sheet is not None else "cells"
+        raise InputError(f"the file is text: {key} is for an .xlsx workbook only")
+    if data.startswith((ZIP_MAGIC, OLE2_MAGIC)):
+        raise InputError(f"the file is named {ending} but is a workbook: give it its own ending, .xlsx")
+    sheet = read_text(data)
+    area, remarks = find_area(sheet.cells, "keep one table in a file")
+    values = _values_of_text(sheet, area, hints)
+    rows = rows_are(sheet.cells, area, values.row_axis, values.column_axis, hints.rows)
+    layout = text_layout(sheet, area, values, rows, ending or _ENDING_OF_SEPARATOR[sheet.separator])
+    comments = tuple(f"row {row} is a comment and was not read" for row in comment_rows(area))
+    return _Read(sheet.cells, area, values, layout, (*sheet.decoded.remarks, *remarks, *comments))
+
+
+def _values_of_text(sheet: TextSheet, area: Area, hints: _Hints) -> Values:
+    """A semicolon is what programs write beside decimal commas: with it 2.500 is open, and a comma is written."""
+    semicolon = sheet.separator == ";"
+    values = read_values(sheet.cells, area, stated=hints.decimal, open_point=semicolon)
+    return replace(values, decimal_mark=",") if semicolon and not values.mark_was_seen else values
+
+
+def _read_workbook(data: bytes, _ending: str, hints: _Hints) -> _Read:
+    table = read_workbook(data, hints.sheet, hints.cells)
+    values = read_values(table.cells, table.area, stated=hints.decimal, open_point=False)
+    rows = rows_are(table.cells, table.area, values.row_axis, values.column_axis, hints.rows)
+    layout = sheet_layout(table.cells, table.area, values, rows)
+    return _Read(table.cells, table.area, values, layout, table.remarks)

@@ -1,0 +1,205 @@
+"""Text files: bytes to lines, lines to fields."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from basemap.errors import InputError
+from basemap.tables.cells import Cell, Cells, Place
+from basemap.tables.find import EXPECTED_TABLE
+from basemap.tables.numbers import is_number_like
+
+MOST_CELLS = 250_000
+LONGEST_LINE = 100_000
+
+_BOMS = ((b"\xef\xbb\xbf", "utf-8"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"))
+_NEWLINE = re.compile("\r\n|\n|\r")
+_CONTROL = re.compile(r"[\x00-\x08\x0b\x0e-\x1f\x7f]")
+_COMMENT = re.compile(r"\s*#(?!N/A|REF!|DIV/0!|VALUE!|NAME\?|NUM!|NULL!|#*[,;\t])")
+_SEPARATOR_LINE = re.compile(r"sep=(?P<separator>[,;\t])", re.IGNORECASE)
+_STRICT_NUMBER = re.compile(r'"?[+\-\u2212]?[0-9][0-9.,]*(?:[eE][+-]?[0-9]+)?"?')
+_LINES_TRIED = 100
+
+
+@dataclass(frozen=True)
+class Decoded:
+    """Text of a file, and how it was encoded."""
+
+    text: str
+    codec: str
+    bom: bytes
+    remarks: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class TextSheet:
+    """A text file split into fields.
+
+    Parameters
+    ----------
+    lines
+        The lines without their ends.
+    raw
+        The fields of each line verbatim: joined with the separator they are the line.
+    cells
+        What the fields hold, unquoted and stripped.
+    """
+
+    lines: list[str]
+    raw: list[list[str]]
+    cells: Cells
+    separator: str
+    newline: str
+    decoded: Decoded
+
+
+def read_text(data: bytes) -> TextSheet:
+    """Split a text file into fields; nothing is understood as a number yet.
+
+    Raises
+    ------
+    InputError
+        If it is empty, no text, too large, or holds no rows of numbers.
+    """
+    decoded = decode(data)
+    lines = _NEWLINE.split(decoded.text)
+    _refuse_long(lines)
+    separator = find_separator(lines)
+    if sum(len(line.split(None if separator == " " else separator)) for line in lines) > MOST_CELLS:
+        raise InputError(f"the file has more than {MOST_CELLS} cells, far more than a table: expected the table alone")
+    raw = [split_line(line, separator) for line in lines]
+    if separator == " ":
+        _add_missing_corner(lines, raw)
+    ignored = frozenset(row for row, line in enumerate(lines, start=1) if is_comment(line))
+    at: dict[Place, Cell] = {
+        (row, column): text
+        for row, fields in enumerate(raw, start=1)
+        if row not in ignored
+        for column, field in enumerate(fields, start=1)
+        if (text := unquoted(field))
+    }
+    newline = next((end for end in ("\r\n", "\n", "\r") if end in decoded.text), "\n")
+    return TextSheet(lines, raw, Cells(at, None, ignored), separator, newline, decoded)
+
+
+def decode(data: bytes) -> Decoded:
+    """Text of the bytes: by its byte order mark, else UTF-8, else Windows-1252, which a remark then says."""
+    bom, codec = next(((bom, codec) for bom, codec in _BOMS if data.startswith(bom)), (b"", "utf-8"))
+    remarks: tuple[str, ...] = ()
+    try:
+        text = data[len(bom) :].decode(codec)
+    except UnicodeDecodeError:
+        if bom:
+            raise InputError(f"the file begins as {codec.upper()} but is not: save it again as UTF-8 text") from None
+        codec, remarks = "latin-1", ("the file is not UTF-8: its text was read as Windows-1252",)
+        try:
+            text = data.decode("cp1252")
+            codec = "cp1252"
+        except UnicodeDecodeError:
+            text = data.decode("latin-1")
+    if not text.strip():
+        raise InputError("the file is empty: expected a table of numbers")
+    if _CONTROL.search(text):
+        raise InputError(
+            "the file is not text (it holds control characters): expected .csv, .tsv or .txt text, or an .xlsx workbook"
+        )
+    return Decoded(text, codec, bom, remarks)
+
+
+def is_comment(line: str) -> bool:
+    """Whether a line is a comment; what a spreadsheet writes for an error or a narrow column is none."""
+    return _COMMENT.match(line) is not None
+
+
+def find_separator(lines: list[str]) -> str:
+    """The separator: the strongest that splits at least two lines into two numbers or more.
+
+    Tab before semicolon before comma before blanks: a decimal comma stands beside each of the others, never the
+    reverse.
+    """
+    said = _SEPARATOR_LINE.fullmatch(lines[0].strip())
+    if said:
+        return said["separator"]
+    tried = [line for line in lines if line.strip() and not is_comment(line)]
+    for separator in ("\t", ";", ",", " "):
+        numeric = _grouped_or_strict if separator in "\t;" else _strict
+        rows = 0
+        for line in tried[:_LINES_TRIED]:
+            if separator in line.strip() and sum(map(numeric, _fields(line, separator))) >= 2:
+                rows += 1
+            if rows == 2:
+                return separator
+    raise InputError(f"no table was found: {EXPECTED_TABLE}, separated by commas, semicolons, tabs or blanks")
+
+
+def split_line(line: str, separator: str) -> list[str]:
+    """Fields of a line verbatim, quotation marks and blanks included."""
+    if separator == " ":
+        return _split_blanks(line)
+    if '"' not in line:
+        return line.split(separator)
+    quoted = re.compile(rf' *"(?>(?:[^"]|"")*)" *(?={re.escape(separator)}|$)')
+    fields, position = [], 0
+    while True:
+        match = quoted.match(line, position)
+        end = match.end() if match else line.find(separator, position)
+        if end < 0 or end >= len(line):
+            fields.append(line[position:])
+            return fields
+        fields.append(line[position:end])
+        position = end + 1
+
+
+def unquoted(field: str) -> str:
+    """Content of a field without the blanks around it and without its quotation marks."""
+    text = field.strip()
+    if len(text) >= 2 and text[0] == text[-1] == '"':
+        return text[1:-1].replace('""', '"').strip()
+    return text
+
+
+def _fields(line: str, separator: str) -> list[str]:
+    return [unquoted(field) for field in split_line(line, separator)]
+
+
+def _strict(text: str) -> bool:
+    return _STRICT_NUMBER.fullmatch(text) is not None
+
+
+def _grouped_or_strict(text: str) -> bool:
+    return _strict(text) or is_number_like(text)
+
+
+def _split_blanks(line: str) -> list[str]:
+    """Fields between runs of blanks; text before the first number is one field, such as a label of two words."""
+    tokens = list(re.finditer("[^ ]+", line))
+    if not tokens:
+        return [line]
+    label = next((index for index, token in enumerate(tokens) if is_number_like(token.group())), len(tokens))
+    ends = [token.end() for token in tokens[max(label - 1, 0) :]]
+    ends[-1] = len(line)
+    starts = [0, *(end + 1 for end in ends[:-1])]
+    return [line[start:end] for start, end in zip(starts, ends, strict=True)]
+
+
+def _add_missing_corner(lines: list[str], raw: list[list[str]]) -> None:
+    """Between blanks a corner that holds nothing does not show: give the header row its empty first field."""
+    rows = [
+        index
+        for index, fields in enumerate(raw)
+        if not is_comment(lines[index]) and sum(is_number_like(field.strip()) for field in fields) >= 2
+    ]
+    if len(rows) >= 2:
+        header, first = raw[rows[0]], raw[rows[1]]
+        if is_number_like(header[0].strip()) and len(header) + 1 == len(first):
+            header.insert(0, "")
+
+
+def _refuse_long(lines: list[str]) -> None:
+    for row, line in enumerate(lines, start=1):
+        if len(line) > LONGEST_LINE:
+            raise InputError(
+                f"the line has {len(line)} characters: expected a table, with lines of at most {LONGEST_LINE}",
+                place=f"row {row}",
+            )

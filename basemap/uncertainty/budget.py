@@ -1,0 +1,101 @@
+"""The budget: a band on λ in every cell, first order, and which measurement would narrow it most.
+
+``u² = Σ (∂ln λ/∂x)²·u(x)²`` (JCGM 100:2008, equation 10), with the derivatives of the one forward model taken by
+central differences. Expanded with k = 2.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from basemap.model.installation import BoolArray, FloatArray
+from basemap.model.job import Job
+from basemap.uncertainty.inputs import Uncertain, uncertain_inputs
+from basemap.uncertainty.world import Forward, Loaded, World, nominal
+
+COVERAGE = 2.0
+STEP = 1e-3
+"""Central-difference step in standard uncertainties: the cut-off is of order (u·STEP)², some 1e-9 relative."""
+
+SHORT = 0.2
+"""u(t_eff)/t_eff above which first order no longer holds."""
+
+
+@dataclass(frozen=True)
+class Budget:
+    """Every input's share of the band on λ.
+
+    Parameters
+    ----------
+    inputs
+        The uncertain inputs, k of them.
+    contributions
+        ∂ln λ/∂x · u(x), signed, shape (k, loads, speeds); NaN where λ is not known.
+    """
+
+    inputs: tuple[Uncertain, ...]
+    contributions: FloatArray
+
+    @property
+    def standard(self) -> FloatArray:
+        """Combined standard uncertainty of λ, relative, shape (loads, speeds)."""
+        return np.asarray(np.sqrt(np.sum(self.contributions**2, axis=0)))
+
+    @property
+    def expanded(self) -> FloatArray:
+        """Expanded uncertainty of λ (k = 2), relative, shape (loads, speeds)."""
+        return COVERAGE * self.standard
+
+    @property
+    def shares(self) -> FloatArray:
+        """Share of each input in the variance, shape (k, loads, speeds); 0 where there is none."""
+        total = np.sum(self.contributions**2, axis=0)
+        return np.asarray(
+            np.divide(self.contributions**2, total, out=np.zeros_like(self.contributions), where=total > 0)
+        )
+
+    @property
+    def short_pulses(self) -> BoolArray:
+        """Cells whose effective pulse is uncertain by more than a fifth, so that first order is not enough."""
+        moving = [row for entry, row in zip(self.inputs, self.contributions, strict=True) if entry.moves_pulse]
+        return np.asarray(np.sqrt(np.sum(np.square(moving), axis=0)) > SHORT)
+
+    def standard_if_measured(self, index: int) -> FloatArray:
+        """Combined standard uncertainty had one input been measured as well as a careful measurement does."""
+        entry = self.inputs[index]
+        better = entry.standard if entry.measured_to is None else min(entry.standard, entry.measured_to)
+        scale = np.ones(len(self.inputs))
+        scale[index] = better / entry.standard
+        return np.asarray(np.sqrt(np.sum((self.contributions * scale[:, np.newaxis, np.newaxis]) ** 2, axis=0)))
+
+
+def budget(job: Job, forward: Forward, loaded: Loaded) -> Budget:
+    """The budget of one table with its settings.
+
+    Parameters
+    ----------
+    forward
+        The job's forward model, settings frozen.
+    loaded
+        The table and settings whose λ is in question.
+    """
+    inputs = uncertain_inputs(job)
+    steps = np.zeros((len(inputs), 2 * len(inputs), 1, 1))
+    each = np.arange(len(inputs))
+    standards = np.array([entry.standard for entry in inputs])
+    steps[each, 2 * each, 0, 0] = STEP * standards
+    steps[each, 2 * each + 1, 0, 0] = -STEP * standards
+    ratio = forward.lambda_ratio(loaded, moved(nominal(job), inputs, steps))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        log = np.log(ratio)
+        slopes = (log[0::2] - log[1::2]) / (2.0 * STEP)
+    return Budget(inputs, np.where(np.isfinite(slopes), slopes, np.nan))
+
+
+def moved(world: World, inputs: tuple[Uncertain, ...], amounts: FloatArray) -> World:
+    """A world with every input moved; `amounts` has shape (inputs, samples, 1, 1)."""
+    for entry, by in zip(inputs, amounts, strict=True):
+        world = entry.shift(world, by)
+    return world

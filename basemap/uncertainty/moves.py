@@ -1,0 +1,142 @@
+"""What each uncertain input moves in a world: a relative amount multiplies, an absolute one adds."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import cast
+
+import numpy as np
+
+from basemap.model.installation import FloatArray, FlowRating, Fuel, Installation
+from basemap.physics import fuel as fuels
+from basemap.uncertainty.world import World
+
+Move = Callable[[Installation, FloatArray], Installation]
+"""An installation with one of its numbers moved; the amounts have shape (samples, 1, 1)."""
+
+
+def many(values: FloatArray) -> float:
+    """Samples in the place of one number: the model computes with either."""
+    return cast(float, values)
+
+
+def on(world: World, side: str, change: Callable[[Installation], Installation]) -> World:
+    """The world with one side changed."""
+    if side == "donor":
+        return replace(world, donor=change(world.donor))
+    return replace(world, target=change(world.target))
+
+
+def _rated(installation: Installation, change: Callable[[FlowRating], FlowRating]) -> Installation:
+    """Static flow and slope come off the same bench: both change."""
+    injectors = installation.injectors
+    slope = None if injectors.slope is None else change(injectors.slope)
+    return replace(installation, injectors=replace(injectors, static=change(injectors.static), slope=slope))
+
+
+def flow(installation: Installation, by: FloatArray) -> Installation:
+    """Static flow and slope alike, relative."""
+    return _rated(installation, lambda rating: replace(rating, value=many(rating.value * (1.0 + by))))
+
+
+def rated_pressure(installation: Installation, by: FloatArray) -> Installation:
+    """The pressure it was rated at, relative."""
+    return _rated(installation, lambda rating: replace(rating, pressure_pa=many(rating.pressure_pa * (1.0 + by))))
+
+
+def rated_fluid(installation: Installation, by: FloatArray) -> Installation:
+    """Density of the fluid it was rated with, relative."""
+    return _rated(installation, lambda rating: replace(rating, fluid_density=many(rating.fluid_density * (1.0 + by))))
+
+
+def _scaled(
+    installation: Installation, *, stoichiometric: FloatArray | float = 1.0, density: FloatArray | float = 1.0
+) -> Installation:
+    fuel = installation.fuel
+    changed = replace(
+        fuel,
+        stoichiometric=many(np.multiply(fuel.stoichiometric, stoichiometric)),
+        density=many(np.multiply(fuel.density, density)),
+    )
+    return replace(installation, fuel=changed)
+
+
+def rail_pressure(installation: Installation, by: FloatArray) -> Installation:
+    """Rail pressure, relative."""
+    fuel = installation.fuel
+    return replace(installation, fuel=replace(fuel, rail_pressure_pa=many(fuel.rail_pressure_pa * (1.0 + by))))
+
+
+def stoichiometric(installation: Installation, by: FloatArray) -> Installation:
+    """Stoichiometric ratio alone, relative."""
+    return _scaled(installation, stoichiometric=1.0 + by)
+
+
+def density(installation: Installation, by: FloatArray) -> Installation:
+    """Density in the rail, relative."""
+    return _scaled(installation, density=1.0 + by)
+
+
+def ethanol(installation: Installation, by: FloatArray) -> Installation:
+    """More ethanol for less of everything else: it moves the density and the stoichiometric ratio together."""
+    fuel = installation.fuel
+    parts = dict(fuel.parts)
+    before = parts.get("ethanol", 0.0)
+    share = np.clip(before + by, 0.0, 1.0)
+    rest = (1.0 - share) / (1.0 - before) if before < 1.0 else 1.0 - share
+    others = {name: many(part * rest) for name, part in parts.items() if name != "ethanol"}
+    now = fuels.mixture({**(others or {"petrol": many(rest)}), "ethanol": many(share)}, fuel.temperature_k)
+    then = fuels.mixture(parts, fuel.temperature_k)
+    return _scaled(
+        installation,
+        stoichiometric=now.stoichiometric / then.stoichiometric,
+        density=now.density / then.density,
+    )
+
+
+def fuel_temperature(installation: Installation, by: FloatArray) -> Installation:
+    """Temperature of the fuel in the rail, K: it moves the density."""
+    return _scaled(installation, density=1.0 - _expansion(installation.fuel) * by)
+
+
+def _expansion(fuel: Fuel) -> float:
+    """Cubic expansion of the fuel in the rail, 1/K; petrol's where the composition is not known."""
+    parts = dict(fuel.parts) or {"petrol": 1.0}
+    step = 1.0
+    cold = fuels.mixture(parts, fuel.temperature_k - step).density
+    warm = fuels.mixture(parts, fuel.temperature_k + step).density
+    return float((cold - warm) / (2.0 * step * fuels.mixture(parts, fuel.temperature_k).density))
+
+
+def displacement(installation: Installation, by: FloatArray) -> Installation:
+    """Displacement, relative."""
+    engine = installation.engine
+    return replace(installation, engine=replace(engine, displacement_m3=many(engine.displacement_m3 * (1.0 + by))))
+
+
+def dead_time(installation: Installation, by: FloatArray) -> Installation:
+    """The whole dead-time curve, s."""
+    injectors = installation.injectors
+    dead = replace(injectors.dead_time, shift_s=many(injectors.dead_time.shift_s + by))
+    return replace(installation, injectors=replace(injectors, dead_time=dead))
+
+
+def barometer(installation: Installation, by: FloatArray) -> Installation:
+    """Barometric pressure, Pa."""
+    conditions = installation.conditions
+    return replace(installation, conditions=replace(conditions, barometer_pa=many(conditions.barometer_pa + by)))
+
+
+def charge_temperature(installation: Installation, by: FloatArray) -> Installation:
+    """Charge temperature, K."""
+    conditions = installation.conditions
+    warm = many(conditions.charge_temperature_k + by)
+    return replace(installation, conditions=replace(conditions, charge_temperature_k=warm))
+
+
+def battery(world: World, side: str, by: FloatArray) -> World:
+    """Battery voltage of one side, V: at the injector and at the ECU alike."""
+    if side == "donor":
+        return replace(world, donor_battery_v=many(world.donor_battery_v + by))
+    return replace(world, target_battery_v=many(world.target_battery_v + by))

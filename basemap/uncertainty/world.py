@@ -1,0 +1,119 @@
+"""What may truly be fitted, against what the settings were told: the forward model with its hardware varied.
+
+The cells, the settings in force and the donor's told values are numbers in a box: they do not vary. What varies is
+the hardware, the fuel and the voltages behind them, on both sides, since the air was decoded through the donor's.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from basemap.chain import decode, transfer
+from basemap.model.ecu import Settings
+from basemap.model.hardware import delivery
+from basemap.model.installation import FloatArray, Installation
+from basemap.model.job import Job
+from basemap.model.settings import InForce, in_force
+from basemap.outcomes import OnTarget
+
+
+@dataclass(frozen=True)
+class World:
+    """One possible truth, or many at once: any number may be an array of shape (samples, 1, 1).
+
+    Parameters
+    ----------
+    donor, target
+        What is truly fitted.
+    donor_battery_v, target_battery_v
+        The voltages at which the donor's table was made and the target's is used.
+    efficiency
+        Factor on the air that the target draws: how far the donor's volumetric efficiency is the target's.
+    formula
+        Factor on κ, of one box on both sides.
+    """
+
+    donor: Installation
+    target: Installation
+    donor_battery_v: float
+    target_battery_v: float
+    efficiency: float = 1.0
+    formula: float = 1.0
+
+
+def nominal(job: Job) -> World:
+    """The world in which every input is what the job says."""
+    return World(job.donor, job.target, job.donor_table.battery_v, job.target_table.battery_v)
+
+
+@dataclass(frozen=True)
+class Loaded:
+    """A table with its λ table and the settings it runs with, as numbers in the box.
+
+    Parameters
+    ----------
+    cells, command
+        SI and λ, shape (loads, speeds).
+    settings
+        In force on the target.
+    """
+
+    cells: FloatArray
+    command: FloatArray
+    settings: Settings
+
+
+@dataclass(frozen=True)
+class Forward:
+    """λ actual / λ intended on the target as a function of the world.
+
+    Parameters
+    ----------
+    job
+        Fixes the tables and what either ECU was told.
+    settings
+        In force at the nominal world.
+    """
+
+    job: Job
+    settings: InForce
+
+    @classmethod
+    def of(cls, job: Job) -> Forward:
+        """The forward model of a job, with its settings frozen at their nominal values."""
+        return cls(job, in_force(job))
+
+    def new(self, cells: FloatArray) -> Loaded:
+        """The new table with the settings to enter; `cells` in SI."""
+        return Loaded(cells, self.job.target_table.intended_lambda, self.settings.new)
+
+    def old(self) -> Loaded:
+        """The donor's table with the donor's settings left in."""
+        return Loaded(self.job.donor_table.values, self.job.donor_table.intended_lambda, self.settings.old)
+
+    def lambda_ratio(self, loaded: Loaded, world: World) -> FloatArray:
+        """λ actual / λ intended, shape (loads, speeds), or (samples, loads, speeds) in a world of samples."""
+        job = self._in(world)
+        settings = replace(
+            self.settings,
+            donor=_with_formula(self.settings.donor, world),
+            new=_with_formula(self.settings.new, world),
+        )
+        air = transfer(job, decode(job, settings).air_kg) * world.efficiency
+        table = job.target_table
+        at = delivery(world.target, table.pressure_pa, table.rpm, table.battery_v)
+        return OnTarget(job, air, at).lambda_ratio(loaded.cells, loaded.command, _with_formula(loaded.settings, world))
+
+    def _in(self, world: World) -> Job:
+        """The job with the world's hardware behind the same tables."""
+        return replace(
+            self.job,
+            donor=world.donor,
+            target=world.target,
+            donor_table=replace(self.job.donor_table, battery_v=world.donor_battery_v),
+            target_table=replace(self.job.target_table, battery_v=world.target_battery_v),
+        )
+
+
+def _with_formula(settings: Settings, world: World) -> Settings:
+    return replace(settings, formula_factor=settings.formula_factor * world.formula)

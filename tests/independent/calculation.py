@@ -1,0 +1,421 @@
+"""A second, independent calculation of an adapted table, cell by cell in plain Python floats.
+
+Nothing of the program is imported here: not its model, not its constants. It is handed plain numbers and works
+from the equations alone, so that an error in the program cannot repeat itself in what the program is held against.
+SI throughout. NaN stands for what cannot be; +∞ is the mixture of a cylinder that gets no fuel.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import Literal
+
+R_AIR = 287.05287  # J/(kg K), dry air, ISO 2533
+
+Grid = list[list[float]]
+Basis = Literal["old", "new"]
+
+
+@dataclass
+class Rating:
+    """So much of a fluid (m³/s, or kg/s where `is_mass`) at a pressure."""
+
+    value: float
+    is_mass: bool
+    pressure: float
+    density: float
+
+
+@dataclass
+class DeadPoints:
+    """Dead time: `seconds` has one row per pressure (one row where there are no pressures)."""
+
+    volts: list[float]
+    seconds: Grid
+    pressures: list[float] | None = None
+
+
+@dataclass
+class Side:
+    """One installation and what its ECU was told; `None` means that it was told the truth."""
+
+    displacement: float
+    cylinders: int
+    revolutions: int
+    barometer: float
+    charge_temperature: float
+    static: Rating
+    dead: DeadPoints
+    stoichiometric: float
+    density: float
+    rail_pressure: float
+    fixed_regulator: bool = False
+    slope: Rating | None = None
+    per_cylinder: float = 1.0
+    openings: float = 1.0
+    told_displacement: float | None = None
+    told_flow: float | None = None
+    told_flow_is_mass: bool = False
+    told_stoichiometric: float | None = None
+    told_openings: float | None = None
+    told_dead: DeadPoints | None = None
+    corrects_rail_pressure: bool = False
+    corrects_charge_temperature: bool = True
+    kappa: float = 1.0
+
+
+@dataclass
+class Cells:
+    """A table: `is_ve` or else pulse width; what is already inside its cells; the mixture it is meant to give."""
+
+    is_ve: bool
+    values: Grid
+    rpm: list[float]
+    load: list[float]
+    lambda_: Grid
+    battery: float
+    pressure_inside: bool = False
+    lambda_inside: bool = False
+    dead_time_inside: bool = False
+    reference_pressure: float = 100_000.0
+
+
+@dataclass
+class Problem:
+    """A donor, a target, the donor's table, the target's table (its values are not read) and what cannot be told."""
+
+    donor: Side
+    target: Side
+    old: Cells
+    new: Cells
+    stuck: set[str] = field(default_factory=set)
+
+
+@dataclass
+class InForce:
+    """The settings that an ECU works with: volume per cylinder, flow and the pressure it is stated at, and so on."""
+
+    cylinder_volume: float
+    flow: float
+    flow_pressure: float
+    stoichiometric: float
+    per_cylinder: float
+    openings: float
+    dead_time: float
+
+
+@dataclass
+class Answer:
+    """What comes out; the grids have one row per load."""
+
+    new: Grid
+    pulse: Grid
+    duty: Grid
+    air: Grid
+    outcomes: dict[str, Grid]
+    enter: dict[str, float]
+    enter_dead_time: list[float]
+
+
+def pressure_across(side: Side, manifold: float) -> float:
+    """Pressure across the injector."""
+    return side.rail_pressure + side.barometer - manifold if side.fixed_regulator else side.rail_pressure
+
+
+def rated_mass_flow(rating: Rating) -> float:
+    """Mass per second of the rating fluid."""
+    return rating.value if rating.is_mass else rating.value * rating.density
+
+
+def mass_flow(rating: Rating, across: float, density: float) -> float:
+    """Orifice: mass per second of the fuel at the pressure across the injector; NaN where there is none."""
+    if across <= 0.0:
+        return math.nan
+    return rated_mass_flow(rating) * math.sqrt(across / rating.pressure) * math.sqrt(density / rating.density)
+
+
+def flow_line(side: Side) -> Rating:
+    """The rating of the flow line: the slope where it is known, else the static flow."""
+    return side.static if side.slope is None else side.slope
+
+
+def line_flow(side: Side, across: float) -> float:
+    """Mass flow of the flow line."""
+    return mass_flow(flow_line(side), across, side.density)
+
+
+def straight(xs: list[float], ys: list[float], x: float) -> float:
+    """Linear between the points; the end segments are continued."""
+    if len(xs) == 1:
+        return ys[0]
+    last = len(xs) - 2
+    place = 0
+    while place < last and x > xs[place + 1]:
+        place += 1
+    share = (x - xs[place]) / (xs[place + 1] - xs[place])
+    return ys[place] + share * (ys[place + 1] - ys[place])
+
+
+def dead_time(points: DeadPoints, battery: float, across: float) -> float:
+    """Dead time at a voltage and a pressure, never below zero."""
+    rows = [straight(points.volts, row, battery) for row in points.seconds]
+    found = rows[0] if points.pressures is None else straight(points.pressures, rows, across)
+    return max(0.0, found)
+
+
+def told_dead_points(side: Side) -> DeadPoints:
+    """The dead time that the ECU holds."""
+    return side.dead if side.told_dead is None else side.told_dead
+
+
+def donor_flow_setting(donor: Side) -> float:
+    """The mass flow that the donor's ECU was told, of its own fuel."""
+    if donor.told_flow is None:
+        return line_flow(donor, donor.rail_pressure)
+    fluid = flow_line(donor).density
+    told = donor.told_flow if donor.told_flow_is_mass else donor.told_flow * fluid
+    return told * math.sqrt(donor.density / fluid)
+
+
+def donor_flow_entry(donor: Side) -> float:
+    """The number that stands in the donor's ECU: its rating at its rail pressure, of its rating fluid."""
+    if donor.told_flow is not None:
+        return donor.told_flow
+    rating = flow_line(donor)
+    return rating.value * math.sqrt(donor.rail_pressure / rating.pressure)
+
+
+def donor_settings(problem: Problem, battery: float, *, on_target: bool) -> InForce:
+    """The donor's settings: in the donor's own ECU, or left as they are in the target's."""
+    donor, target = problem.donor, problem.target
+    displacement = donor.displacement if donor.told_displacement is None else donor.told_displacement
+    openings = donor.openings if donor.told_openings is None else donor.told_openings
+    return InForce(
+        cylinder_volume=displacement / (target.cylinders if on_target else donor.cylinders),
+        flow=donor_flow_setting(donor),
+        flow_pressure=donor.rail_pressure,
+        stoichiometric=donor.stoichiometric if donor.told_stoichiometric is None else donor.told_stoichiometric,
+        per_cylinder=target.per_cylinder if on_target else donor.per_cylinder,
+        openings=target_openings(problem) if on_target else openings,
+        dead_time=dead_time(told_dead_points(donor), battery, donor.rail_pressure),
+    )
+
+
+def target_openings(problem: Problem) -> float:
+    """Openings per cycle that the target's ECU works with."""
+    donor, target = problem.donor, problem.target
+    if target.told_openings is not None:
+        return target.told_openings
+    if "openings_per_cycle" in problem.stuck:
+        return donor.openings if donor.told_openings is None else donor.told_openings
+    return target.openings
+
+
+def target_displacement(problem: Problem) -> float:
+    """Displacement that the target's ECU works with."""
+    donor, target = problem.donor, problem.target
+    if target.told_displacement is not None:
+        return target.told_displacement
+    old = donor.displacement if donor.told_displacement is None else donor.told_displacement
+    if "displacement" in problem.stuck:
+        return old
+    return old * target.displacement / donor.displacement
+
+
+def target_stoichiometric(problem: Problem) -> float:
+    """Stoichiometric ratio that the target's ECU works with."""
+    donor, target = problem.donor, problem.target
+    if target.told_stoichiometric is not None:
+        return target.told_stoichiometric
+    old = donor.stoichiometric if donor.told_stoichiometric is None else donor.told_stoichiometric
+    if "stoichiometric" in problem.stuck:
+        return old
+    return old * target.stoichiometric / donor.stoichiometric
+
+
+def flow_ratio(problem: Problem) -> float:
+    """The target's mass flow at its rail pressure over the donor's at its own."""
+    donor, target = problem.donor, problem.target
+    return line_flow(target, target.rail_pressure) / line_flow(donor, donor.rail_pressure)
+
+
+def target_flow_setting(problem: Problem) -> tuple[float, float]:
+    """The mass flow that the target's ECU works with, and the rail pressure at which that value is stated."""
+    donor, target = problem.donor, problem.target
+    old = donor_flow_setting(donor)
+    if target.told_flow is not None:
+        return old * target.told_flow / donor_flow_entry(donor), donor.rail_pressure
+    if "static_flow" in problem.stuck:
+        return old, donor.rail_pressure
+    return old * flow_ratio(problem), target.rail_pressure
+
+
+def target_dead_time(problem: Problem, battery: float) -> float:
+    """The dead time that the target's ECU works with."""
+    donor, target = problem.donor, problem.target
+    if target.told_dead is not None:
+        return dead_time(target.told_dead, battery, target.rail_pressure)
+    if "dead_time" in problem.stuck:
+        return dead_time(told_dead_points(donor), battery, donor.rail_pressure)
+    return dead_time(target.dead, battery, target.rail_pressure)
+
+
+def target_settings(problem: Problem, battery: float) -> InForce:
+    """The settings of the target once everything that can be entered has been entered."""
+    flow, flow_pressure = target_flow_setting(problem)
+    return InForce(
+        cylinder_volume=target_displacement(problem) / problem.target.cylinders,
+        flow=flow,
+        flow_pressure=flow_pressure,
+        stoichiometric=target_stoichiometric(problem),
+        per_cylinder=problem.target.per_cylinder,
+        openings=target_openings(problem),
+        dead_time=target_dead_time(problem, battery),
+    )
+
+
+def rail_pressure_factor(side: Side, across: float, reference: float) -> float:
+    """What the ECU believes the flow to be, over the flow it was told."""
+    if not side.corrects_rail_pressure:
+        return 1.0
+    return math.sqrt(across / reference) if across > 0.0 else math.nan
+
+
+def pulse_per_cell(
+    problem: Problem, side: Side, table: Cells, held: InForce, manifold: float, command: float
+) -> tuple[float, float]:
+    """The ECU is a straight line: pulse = slope · cell + offset. Returns slope and offset."""
+    reference_temperature = problem.donor.charge_temperature
+    believed = side.charge_temperature if side.corrects_charge_temperature else reference_temperature
+    mixture = 1.0 if table.lambda_inside else 1.0 / command
+    offset = 0.0 if table.dead_time_inside else held.dead_time
+    across = pressure_across(side, manifold)
+    if table.is_ve:
+        pressure = table.reference_pressure if table.pressure_inside else manifold
+        charge = pressure * held.cylinder_volume / (R_AIR * believed)
+        flow = held.flow * rail_pressure_factor(side, across, held.flow_pressure)
+        fuel = charge * mixture / held.stoichiometric
+        return side.kappa * fuel / (held.per_cylinder * held.openings * flow), offset
+    pressure = 1.0 if table.pressure_inside else manifold / table.reference_pressure
+    temperature = reference_temperature / believed
+    flow_factor = rail_pressure_factor(side, across, problem.donor.rail_pressure)
+    return pressure * mixture * temperature / flow_factor, offset
+
+
+def donor_air(problem: Problem, row: int, column: int) -> float:
+    """Air per cylinder and cycle of the donor, from its cell; NaN where the cell gives no fuel that is known."""
+    donor, table = problem.donor, problem.old
+    manifold, command = table.load[row], table.lambda_[row][column]
+    held = donor_settings(problem, table.battery, on_target=False)
+    slope, offset = pulse_per_cell(problem, donor, table, held, manifold, command)
+    across = pressure_across(donor, manifold)
+    if across <= 0.0:
+        return math.nan
+    open_time = slope * table.values[row][column] + offset - dead_time(donor.dead, table.battery, across)
+    if open_time < 0.0:
+        return math.nan
+    fuel = donor.per_cylinder * donor.openings * line_flow(donor, across) * open_time
+    return command * donor.stoichiometric * fuel
+
+
+def target_air(problem: Problem, row: int, column: int) -> float:
+    """Air per cylinder and cycle of the target: the same filling of another volume at another temperature."""
+    donor, target = problem.donor, problem.target
+    volume_ratio = (target.displacement / target.cylinders) / (donor.displacement / donor.cylinders)
+    return donor_air(problem, row, column) * volume_ratio * donor.charge_temperature / target.charge_temperature
+
+
+def window(side: Side, rpm: float) -> float:
+    """Time between the starts of two openings."""
+    return 60.0 * side.revolutions / rpm / side.openings
+
+
+def delivered(problem: Problem, row: int, column: int, pulse: float) -> float:
+    """Fuel per cylinder and cycle that the target's injectors deliver in answer to a pulse."""
+    target, table = problem.target, problem.new
+    across = pressure_across(target, table.load[row])
+    if across <= 0.0:
+        return 0.0
+    if math.isnan(pulse):
+        return math.nan
+    opening = window(target, table.rpm[column])
+    if pulse >= opening:
+        one = mass_flow(target.static, across, target.density) * opening
+    else:
+        one = line_flow(target, across) * max(0.0, pulse - dead_time(target.dead, table.battery, across))
+    return target.per_cylinder * target.openings * one
+
+
+def new_cell(problem: Problem, row: int, column: int) -> tuple[float, float]:
+    """The cell that makes the target's ECU command the pulse that its hardware needs, and that pulse."""
+    target, table = problem.target, problem.new
+    manifold, intended = table.load[row], table.lambda_[row][column]
+    across = pressure_across(target, manifold)
+    if across <= 0.0:
+        return math.nan, math.nan
+    fuel = target_air(problem, row, column) / (target.stoichiometric * intended)
+    open_time = fuel / (target.per_cylinder * target.openings * line_flow(target, across))
+    pulse = dead_time(target.dead, table.battery, across) + open_time
+    held = target_settings(problem, table.battery)
+    slope, offset = pulse_per_cell(problem, target, table, held, manifold, intended)
+    cell = (pulse - offset) / slope
+    if math.isnan(cell) or (fuel > 0.0 and cell <= 0.0):
+        return math.nan, math.nan
+    return cell, pulse
+
+
+def outcome(problem: Problem, row: int, column: int, table_is: Basis, settings_are: Basis) -> float:
+    """λ actual over λ intended on the target, for either table with either settings."""
+    target, new = problem.target, problem.new
+    held = (
+        target_settings(problem, new.battery)
+        if settings_are == "new"
+        else donor_settings(problem, new.battery, on_target=True)
+    )
+    loaded = problem.old if table_is == "old" else new
+    cell = loaded.values[row][column] if table_is == "old" else new_cell(problem, row, column)[0]
+    slope, offset = pulse_per_cell(problem, target, new, held, new.load[row], loaded.lambda_[row][column])
+    if math.isnan(cell):
+        return math.nan
+    fuel = delivered(problem, row, column, slope * cell + offset)
+    if fuel == 0.0:
+        return math.inf
+    return target_air(problem, row, column) / (target.stoichiometric * fuel) / new.lambda_[row][column]
+
+
+def answer(problem: Problem) -> Answer:
+    """Everything, cell by cell."""
+    rows, columns = range(len(problem.new.load)), range(len(problem.new.rpm))
+    chains = [[new_cell(problem, row, column) for column in columns] for row in rows]
+    sides: tuple[Basis, Basis] = ("old", "new")
+    return Answer(
+        new=[[cell for cell, _ in line] for line in chains],
+        pulse=[[pulse for _, pulse in line] for line in chains],
+        duty=[[chains[i][j][1] / window(problem.target, problem.new.rpm[j]) for j in columns] for i in rows],
+        air=[[target_air(problem, row, column) for column in columns] for row in rows],
+        outcomes={
+            f"{table}_table_{settings}_settings": [
+                [outcome(problem, row, column, table, settings) for column in columns] for row in rows
+            ]
+            for table in sides
+            for settings in sides
+        },
+        enter=to_enter(problem),
+        enter_dead_time=[
+            dead_time(problem.target.dead, volts, problem.target.rail_pressure) for volts in problem.target.dead.volts
+        ],
+    )
+
+
+def to_enter(problem: Problem) -> dict[str, float]:
+    """The numbers to type, on the donor's own basis, as if all of them could be typed."""
+    donor, target = problem.donor, problem.target
+    displacement = donor.displacement if donor.told_displacement is None else donor.told_displacement
+    stoichiometric = donor.stoichiometric if donor.told_stoichiometric is None else donor.told_stoichiometric
+    return {
+        "displacement": displacement * target.displacement / donor.displacement,
+        "static_flow": donor_flow_entry(donor) * flow_ratio(problem),
+        "stoichiometric": stoichiometric * target.stoichiometric / donor.stoichiometric,
+        "openings_per_cycle": target.openings,
+    }

@@ -1,0 +1,103 @@
+"""Where the program and the independent calculation disagree."""
+
+from __future__ import annotations
+
+import math
+
+from basemap.model.installation import FloatArray
+from basemap.model.result import LAMBDA_CASES, Computed, Setting
+from tests.independent import calculation
+from tests.independent.calculation import Grid, Problem
+
+RELATIVE = 1e-9
+SI_PER_UNIT = {"": 1.0, "cc": 1e-6, "cc/min": 1e-6 / 60.0, "g/min": 1e-3 / 60.0, "ms": 1e-3}
+
+
+def same(mine: float, its: float) -> bool:
+    """Equal to 1e-9, or both not a number, or both infinite."""
+    if math.isfinite(mine) and math.isfinite(its):
+        return math.isclose(mine, its, rel_tol=RELATIVE)
+    return mine == its or (math.isnan(mine) and math.isnan(its))
+
+
+def unlike_cells(name: str, mine: Grid, its: FloatArray, per_unit: float = 1.0) -> list[str]:
+    """The cells of one grid that are not the same, each with both numbers."""
+    if its.shape != (len(mine), len(mine[0])):
+        return [f"{name}: shape {its.shape}, expected {(len(mine), len(mine[0]))}"]
+    return [
+        f"{name}[{i}][{j}]: {its[i, j] * per_unit!r}, expected {value!r}"
+        for i, line in enumerate(mine)
+        for j, value in enumerate(line)
+        if not same(value, float(its[i, j]) * per_unit)
+    ]
+
+
+def grid_disagreements(problem: Problem, computed: Computed) -> list[str]:
+    """Every cell of the new table, its pulse, duty and air, and of the four outcomes."""
+    mine, its = calculation.answer(problem), computed.table
+    found = unlike_cells("new", mine.new, its.new, computed.job.shown.per_unit)
+    found += unlike_cells("pulse", mine.pulse, its.pulse_s)
+    found += unlike_cells("duty", mine.duty, its.duty)
+    found += unlike_cells("air", mine.air, its.target.air_kg)
+    for case in LAMBDA_CASES:
+        found += unlike_cells(case, mine.outcomes[case], its.lambda_ratio[case])
+    return found
+
+
+def setting_disagreements(problem: Problem, computed: Computed) -> list[str]:
+    """Every setting to enter or that is kept, and any that the target's ECU works with but is not listed."""
+    listed = {setting.name: setting for setting in computed.settings}
+    needed = {"displacement", "static_flow", "stoichiometric", "openings_per_cycle"} if problem.new.is_ve else set()
+    if not problem.new.dead_time_inside:
+        needed.add("dead_time")
+    found = [f"setting {name} is not listed" for name in sorted(needed - set(listed))]
+    for setting in listed.values():
+        found += one_setting(problem, setting)
+    return found
+
+
+def one_setting(problem: Problem, setting: Setting) -> list[str]:
+    """One setting: what to enter, or `None` where it cannot be told; and what is then in force."""
+    expected = in_force(problem, setting)
+    shown = setting.in_force if is_stuck(problem, setting.name) else setting.enter
+    if is_stuck(problem, setting.name) and setting.enter is not None:
+        return [f"{setting.name}: {setting.enter} to enter, though it cannot be told"]
+    numbers = list(shown) if isinstance(shown, tuple) else [math.nan if shown is None else shown]
+    given = [number * SI_PER_UNIT[setting.unit] for number in numbers]
+    if len(given) != len(expected) or not all(map(same, expected, given)):
+        return [f"{setting.name}: {given}, expected {expected}"]
+    return []
+
+
+def is_stuck(problem: Problem, name: str) -> bool:
+    """Whether the target's ECU keeps a value of its own or the donor's."""
+    target = problem.target
+    own = {
+        "displacement": target.told_displacement,
+        "static_flow": target.told_flow,
+        "stoichiometric": target.told_stoichiometric,
+        "openings_per_cycle": target.told_openings,
+        "dead_time": target.told_dead,
+    }
+    return name in problem.stuck or own[name] is not None
+
+
+def in_force(problem: Problem, setting: Setting) -> list[float]:
+    """What the target's ECU works with, as the number that is typed."""
+    if setting.name == "dead_time":
+        return [calculation.target_dead_time(problem, volts) for volts in setting.battery_v]
+    target, donor = problem.target, problem.donor
+    if setting.name == "static_flow":
+        stuck = calculation.donor_flow_entry(donor) if target.told_flow is None else target.told_flow
+        return [stuck if is_stuck(problem, "static_flow") else calculation.to_enter(problem)["static_flow"]]
+    found = {
+        "displacement": calculation.target_displacement,
+        "stoichiometric": calculation.target_stoichiometric,
+        "openings_per_cycle": calculation.target_openings,
+    }
+    return [found[setting.name](problem)]
+
+
+def disagreements(problem: Problem, computed: Computed) -> list[str]:
+    """All of them."""
+    return grid_disagreements(problem, computed) + setting_disagreements(problem, computed)
