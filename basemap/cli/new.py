@@ -29,7 +29,8 @@ def new(
     refuse_existing([job], force)
     content = _template() if blank else _asked()
     write_together({job: text(content)}, force=force)
-    say(f"Written: {job}\nNext: basemap check {job}\n")
+    fill_in = 'fill in every "?", then ' if blank else ""
+    say(f"Written: {job}\nNext: {fill_in}basemap check {job}\n")
 
 
 def _template() -> str:
@@ -39,7 +40,8 @@ def _template() -> str:
 
 
 def _asked() -> str:
-    from basemap.cli.questions import is_asked, job_file, parts
+    from basemap.cli.answers import is_asked, job_file
+    from basemap.cli.questions import parts
 
     values: dict[str, str] = {}
     try:
@@ -54,7 +56,7 @@ def _asked() -> str:
 
 
 def _ask(question: "Question") -> str:
-    from basemap.cli.questions import understood
+    from basemap.cli.answers import understood
     from basemap.errors import InputError
 
     def value_of(answer: str) -> str:

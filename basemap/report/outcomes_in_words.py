@@ -53,7 +53,7 @@ def extremes(result: Result, ratio: FloatArray) -> tuple[Extreme, Extreme] | Non
 
 
 def as_loaded(result: Result) -> str:
-    """The worst cell if the donor's file were loaded untouched; empty where that is not known."""
+    """The worst cells if the donor's file were loaded untouched."""
     found = extremes(result, result.table.lambda_ratio["old_table_old_settings"])
     if found is None:
         return "What the untouched table would do is not known: the job leaves out what it was tuned with."

@@ -65,7 +65,7 @@ def brief(result: Result, files: Iterable[Path] = ()) -> Group:
 
 
 def _head(result: Result) -> Parts:
-    paragraphs = [as_loaded(result), IGNITION]
+    paragraphs = [_because(result) if result.verdict is Verdict.REFUSE else as_loaded(result), IGNITION]
     paragraphs += [f"Limit: {limit}" for limit in result.limits]
     paragraphs += [f"Accepted by you, against advice: {rule}" for rule in result.accepted]
     return [
@@ -74,6 +74,11 @@ def _head(result: Result) -> Parts:
         _verdict(result, _VERDICT_MEANS[result.verdict]),
         hanging("", [harmless(paragraph) for paragraph in paragraphs if paragraph], width=7),
     ]
+
+
+def _because(result: Result) -> str:
+    """The stops by name. What the untouched table would do rests on figures that a stop may have put in doubt."""
+    return f"Because of: {', '.join(dict.fromkeys(stop.rule for stop in result.stops))}."
 
 
 def _verdict(result: Result, meaning: str) -> RenderableType:
@@ -193,7 +198,7 @@ def _change(result: Result) -> str:
         return "How far the cells changed cannot be said."
     low, high = float(known.min()), float(known.max())
     if max(abs(low), abs(high)) < 0.05:
-        return "No cell changes by as much as 0.1 %: the settings carry the difference."
+        return "No cell changes by as much as 0.1 %."
     return f"New against old, cells that the engine reaches: {percent(1 + low / 100)} to {percent(1 + high / 100)}."
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from basemap.model.installation import FloatArray
+from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.result import Mark, Severity
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import Limits, grade
@@ -119,11 +119,17 @@ def _duty(case: Case) -> Iterator[Answer]:
     yield Trip(
         found.severity,
         f"The injectors' duty is {percent_up(found.value)} % at {where} ({limit} {100 * found.limit:g} %"
-        f"{' on a boosted engine' if found.limit == DUTY_STOP_BOOSTED else ''}; {cells(int(past.sum()))}).",
+        f"{' on a boosted engine' if found.limit == DUTY_STOP_BOOSTED else ''}{_and_cells(past)}).",
         value=100.0 * found.value,
         limit=100.0 * found.limit,
         cells=pairs(past),
     )
+
+
+def _and_cells(past: BoolArray, words: str = "") -> str:
+    """How many cells of the table are past a limit; nothing where it is passed between or beyond them only."""
+    count = int(past.sum())
+    return f"; {cells(count)}{words}" if count else ""
 
 
 DUTY_RULE = Rule(
@@ -189,7 +195,7 @@ def _too_short(
     yield Trip(
         worst_found.severity,
         f"At {where} {what} {rounded_down(worst_found.value, 3)} {unit} ({worst_found.severity} below "
-        f"{worst_found.limit:.4g}; {cells(int(past.sum()))} in reach below {limits.caution:.4g}).",
+        f"{worst_found.limit:.4g}{_and_cells(past, f' in reach below {limits.caution:.4g}')}).",
         value=worst_found.value,
         limit=worst_found.limit,
         cells=pairs(past),

@@ -37,7 +37,7 @@ def _lean(case: Case) -> Iterator[Answer]:
         yield Trip(
             Severity.CAUTION,
             f"If loaded as it is, λ is {_times(found)} the intended at {case.address(found.cell)}: "
-            f"{lean(found.value)} (limit {found.limit}), and {cells(found.count)} at load pass that limit.",
+            f"{lean(found.value)} (limit {found.limit:.2f}; {cells(found.count)} at load).",
             UNTOUCHED,
             as_loaded=True,
             value=found.value,
@@ -54,8 +54,8 @@ def _too_lean(case: Case, found: Grade) -> Trip:
     return Trip(
         found.severity,
         f"With the new table and settings, λ is {_times(found)} the intended at {case.address(found.cell)}: "
-        f"{lean(found.value)} ({found.severity} above {found.limit:.2f}), and {cells(found.count)} at load pass "
-        f"that limit.{_cause(case, found.cell)}",
+        f"{lean(found.value)} ({found.severity} above {found.limit:.2f}; {cells(found.count)} at load)."
+        f"{_cause(case, found.cell)}",
         value=found.value,
         limit=found.limit,
         cells=pairs(found.past),
@@ -115,7 +115,7 @@ def _rich(case: Case) -> Iterator[Answer]:
             Severity.CAUTION,
             f"If loaded as it is, λ is {rounded_down(untouched[cell], 3)} times the intended at {case.address(cell)}, "
             f"which makes λ {rounded_down(untouched[cell] * intended[cell], 3)} (limits: {RICH_CAUTION} times, "
-            f"λ {RICHEST_LAMBDA}); {cells(int(past.sum()))} at load pass a limit.",
+            f"λ {RICHEST_LAMBDA}; {cells(int(past.sum()))} at load).",
             UNTOUCHED,
             as_loaded=True,
             value=float(untouched[cell]),
@@ -129,8 +129,8 @@ def _too_rich(case: Case, found: Grade, ratio: FloatArray) -> Trip:
     where = case.address(found.cell)
     if limit == RICH_CAUTION:
         message = (
-            f"With the new table and settings, λ is {number} times the intended at {where} (caution below {limit}), "
-            f"and {cells(found.count)} at load pass that limit."
+            f"With the new table and settings, λ is {number} times the intended at {where} (caution below {limit}; "
+            f"{cells(found.count)} at load)."
         )
     elif found.shown:
         message = (

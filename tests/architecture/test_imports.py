@@ -1,0 +1,98 @@
+"""Imports go down only, and a heavy or replaceable package has one home."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.architecture.source_files import PACKAGE, Import, imports_of, modules
+
+# From the bottom up. A module may import what stands in its own layer or below. The two faces of the program,
+# basemap/__init__.py (loads nothing until it is asked) and basemap/__main__.py, stand above everything.
+LAYERS: tuple[frozenset[str], ...] = (
+    frozenset({"constants", "errors", "exit_status"}),
+    frozenset({"physics"}),
+    frozenset({"model"}),
+    frozenset({"adapt", "chain", "explain", "outcomes", "rules", "uncertainty"}),
+    frozenset({"report", "job", "tables"}),
+    frozenset({"cli"}),
+)
+TOP = len(LAYERS)
+
+# Third-party package → the only places that may import it.
+HOMES = {
+    "pint": ("basemap.job.units",),
+    "pydantic": ("basemap.job",),
+    "openpyxl": ("basemap.tables",),
+    "defusedxml": ("basemap.tables",),
+    "xlsxwriter": ("basemap.report",),
+    "rich": ("basemap.cli", "basemap.report"),
+    "typer": ("basemap.cli", "basemap.__main__"),
+}
+
+
+def layer(module: str) -> int:
+    """The layer of a module of the package, 0 at the bottom."""
+    parts = module.split(".")
+    if len(parts) == 1 or parts[1] == "__main__":
+        return TOP
+    return next(number for number, names in enumerate(LAYERS) if parts[1] in names)
+
+
+def in_package(imported: str) -> bool:
+    """Whether it is one of ours."""
+    return imported == "basemap" or imported.startswith("basemap.")
+
+
+def upward(found: Import) -> bool:
+    """Whether an import goes up. The version in basemap/__init__.py may be read from everywhere."""
+    return in_package(found.imported) and found.imported != "basemap" and layer(found.imported) > layer(found.importer)
+
+
+def at_home(found: Import) -> bool:
+    """Whether a third-party package is imported where it belongs."""
+    homes = HOMES.get(found.imported.split(".")[0])
+    if homes is None:
+        return True
+    return any(found.importer == home or found.importer.startswith(f"{home}.") for home in homes)
+
+
+@pytest.mark.parametrize("module", sorted(modules()))
+def test_every_module_stands_in_a_layer(module: str) -> None:
+    assert 0 <= layer(module) <= TOP
+
+
+@pytest.mark.parametrize("path", sorted(modules().values()), ids=str)
+def test_imports_go_down_only(path: Path) -> None:
+    assert [str(found) for found in imports_of(path) if upward(found)] == []
+
+
+@pytest.mark.parametrize("path", sorted(modules().values()), ids=str)
+def test_a_third_party_package_is_imported_in_its_home_only(path: Path) -> None:
+    assert [str(found) for found in imports_of(path) if not at_home(found)] == []
+
+
+@pytest.mark.parametrize("path", sorted((PACKAGE / "physics").rglob("*.py")), ids=str)
+def test_physics_imports_nothing_of_ours_but_constants_and_errors(path: Path) -> None:
+    ours = {found.imported for found in imports_of(path) if in_package(found.imported)}
+    allowed = {"basemap.constants", "basemap.errors"}
+    assert {name for name in ours if name not in allowed and not name.startswith("basemap.physics")} == set()
+
+
+def test_the_rules_see_an_upward_import_and_a_stray_package() -> None:
+    source = """
+from basemap.model.job import Job
+from ..report import atomic
+def late() -> None:
+    import pint.util
+    from basemap import constants
+"""
+    found = imports_of(PACKAGE / "physics" / "air.py", source)
+    assert [str(one) for one in found if upward(one)] == [
+        "basemap.physics.air, line 2: imports basemap.model.job",
+        f"basemap.physics.air, line 3: imports {found[1].imported}",
+    ]
+    assert found[1].imported.startswith("basemap.report")
+    assert [str(one) for one in found if not at_home(one)] == ["basemap.physics.air, line 5: imports pint.util"]
+    assert [one.on_load for one in found] == [True, True, False, False]

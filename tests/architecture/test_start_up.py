@@ -1,0 +1,51 @@
+"""Start-up time is a feature: what answers at once loads nothing heavy."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import pytest
+
+HEAVY = ("numpy", "pandas", "openpyxl", "xlsxwriter", "pint", "pydantic", "defusedxml")
+
+RUN = """
+import sys
+try:
+    {code}
+except SystemExit as stopped:
+    assert not stopped.code, stopped.code
+print("LOADED", *(name for name in {heavy!r} if name in sys.modules))
+"""
+
+
+def heavy_modules_after(code: str) -> list[str]:
+    """The heavy packages that a fresh interpreter holds once it has run `code`."""
+    script = RUN.format(code=code, heavy=HEAVY)
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, encoding="utf-8", check=True)
+    return done.stdout.splitlines()[-1].split()[1:]
+
+
+def command(*words: str) -> str:
+    """Code that runs one command."""
+    return f"sys.argv = ['basemap', *{words!r}]; from basemap.__main__ import main; main()"
+
+
+@pytest.mark.parametrize("code", ["import basemap", "import basemap; basemap.__version__"])
+def test_importing_the_package_loads_nothing_heavy(code: str) -> None:
+    assert heavy_modules_after(code) == []
+
+
+@pytest.mark.parametrize("word", ["--version", "--help"])
+def test_what_answers_at_once_loads_nothing_heavy(word: str) -> None:
+    assert heavy_modules_after(command(word)) == []
+
+
+@pytest.mark.parametrize("name", ["check", "adapt", "new", "fuel"])
+def test_the_help_of_a_command_loads_nothing_heavy_of_ours(name: str) -> None:
+    # typer itself loads pydantic for an argument that is a path, where pydantic is installed.
+    assert set(heavy_modules_after(command(name, "--help"))) <= {"pydantic"}
+
+
+def test_the_measurement_sees_a_heavy_module() -> None:
+    assert heavy_modules_after("import openpyxl") == ["numpy", "openpyxl", "defusedxml"]

@@ -1,0 +1,186 @@
+"""Write the generated blocks of the documentation: ``python -m tests.docs.generate``.
+
+A block stands between ``<!-- generated: NAME -->`` and ``<!-- end -->``. What the name asks for is worked out by the
+program itself, and a test holds the page against it.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+import sys
+import tempfile
+import textwrap
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from tests.docs.markdown import ROOT, generated_blocks, pages, read, with_generated
+
+SAMPLES = ROOT / "sample_tables"
+WIDTH = 100
+INDENT = 26
+
+
+def printed(*arguments: str) -> str:
+    """What a command prints, run beside the samples at 80 columns without colour; a bad input or a bug raises."""
+    environment = {key: value for key, value in os.environ.items() if key not in ("FORCE_COLOR", "PYTHONIOENCODING")}
+    environment |= {"COLUMNS": "80", "TERMINAL_WIDTH": "80", "NO_COLOR": "1", "TERM": "dumb", "PYTHONUTF8": "1"}
+    environment["PYTHONPATH"] = str(ROOT)
+    command = [sys.executable, "-m", "basemap", *arguments]
+    done = subprocess.run(
+        command, cwd=SAMPLES, env=environment, capture_output=True, text=True, encoding="utf-8", check=False
+    )
+    if done.returncode not in (0, 3, 4):
+        raise RuntimeError(f"{' '.join(arguments)} ended with {done.returncode}: {done.stderr}")
+    return done.stdout
+
+
+def commands() -> dict[str, Any]:
+    """All commands by name, as the program has them."""
+    import typer.main
+
+    from basemap.cli.app import app
+
+    group: Any = typer.main.get_command(app)
+    return dict(group.commands)
+
+
+def command_help(name: str) -> str:
+    """What a command is for and takes. Laid out here, so that it does not change with the version of a library."""
+    command = commands()[name]
+    arguments = [param for param in command.params if param.param_type_name == "argument"]
+    options = [param for param in command.params if param.param_type_name == "option"]
+    usage = " ".join([f"basemap {name}", *(_argument(param) for param in arguments), "[OPTIONS]"])
+    paragraphs = [paragraph.strip("\n") for paragraph in re.split(r"\n\s*\n", command.help)]
+    rows = [(_argument(param), _words(param)) for param in arguments if param.help]
+    rows += [(_option(param), _words(param)) for param in options]
+    return "\n".join([usage, "", *("\n".join([_paragraph(one), ""]) for one in paragraphs), *_aligned(rows)])
+
+
+def _argument(param: Any) -> str:
+    shown = param.metavar or param.name.upper()
+    return str(shown if param.required else f"[{shown}]")
+
+
+def _option(param: Any) -> str:
+    spelled = ", ".join(param.opts)
+    return spelled if param.is_flag else f"{spelled} {param.metavar or 'TEXT'}"
+
+
+def _words(param: Any) -> str:
+    has_default = param.default not in (None, False) and not callable(param.default) and param.show_default
+    return f"{param.help} [default: {param.default}]" if has_default else str(param.help)
+
+
+def _paragraph(text: str) -> str:
+    if "\b" in text:
+        return "\n".join(line for line in text.splitlines() if line.strip() != "\b")
+    return textwrap.fill(" ".join(text.split()), WIDTH)
+
+
+def _aligned(rows: list[tuple[str, str]]) -> list[str]:
+    lines = []
+    for left, right in rows:
+        first, *rest = textwrap.wrap(right, WIDTH - INDENT) or [""]
+        head = [f"  {left:<{INDENT - 2}}{first}"] if len(left) < INDENT - 3 else [f"  {left}", " " * INDENT + first]
+        lines += [*head, *(" " * INDENT + line for line in rest)]
+    return lines
+
+
+def defaults_table() -> str:
+    """The program's defaults as a table of the user guide."""
+    from basemap.job.defaults import DEFAULTS
+
+    lines = ["| key | when | value | why | what it moves |", "|---|---|---|---|---|"]
+    for default in DEFAULTS.values():
+        key = f"`{default.key}`" if default.key else "any hardware of the donor"
+        when = {"either": 'left out or `"unknown"`', "unknown": '`"unknown"`'}.get(default.when, default.when)
+        lines.append(f"| {key} | {when} | {default.text} | {default.why} | {default.moves} |")
+    return "\n".join(lines)
+
+
+def spreads_table() -> str:
+    """The spreads that are assumed where a job gives none."""
+    from basemap.uncertainty.inputs import DEFAULTS
+
+    lines = ["| input | half-width | why |", "|---|---|---|"]
+    for name, default in DEFAULTS.items():
+        size = {"%": 100.0, "vol %": 100.0, "ms": 1e3}.get(default.unit, 1.0) * default.half_width
+        lines.append(f"| {name} | {size:g} {default.unit} | {default.reason} |")
+    return "\n".join(lines)
+
+
+def cell_table(job: str, rpm: float, load: float) -> str:
+    """The chain of one cell, as the workbook has it."""
+    import basemap
+    from basemap.explain import worked_cell
+
+    result = basemap.check(basemap.load_job(SAMPLES / job))
+    place = int(np.abs(result.job.shown.load - load).argmin()), int(np.abs(result.job.rpm - rpm).argmin())
+    lines: list[str] = []
+    stage = ""
+    for step in worked_cell(result, *place):
+        if step.stage.value != stage:
+            stage = step.stage.value
+            lines += ["", stage]
+        value = f"{step.value:.6g} {step.unit}".rstrip()
+        lines.append(f"  {step.symbol:<10}{value:<19}{step.name}{f': {step.how}' if step.how else ''}")
+    return "\n".join(lines)
+
+
+def section(text: str, start: str) -> str:
+    """One section of what a command prints: from the line that begins with `start` to the next heading."""
+    lines = text.splitlines()
+    first = next(number for number, line in enumerate(lines) if line.lower().startswith(start.lower()))
+    rest = lines[first + 1 :]
+    heading = re.compile(r"[A-Z].*")
+    end = next((number for number, line in enumerate(rest) if heading.fullmatch(line)), len(rest))
+    return "\n".join([lines[first], *rest[:end]])
+
+
+def wanted(name: str) -> str:
+    """What the block of this name has to hold."""
+    if name == "defaults":
+        return defaults_table()
+    if name == "spreads":
+        return spreads_table()
+    if name.startswith("help of "):
+        text = command_help(name.removeprefix("help of "))
+    elif name.startswith("settings of "):
+        text = section(without_writing(name.removeprefix("settings of ")), "settings to enter")
+    elif match := re.fullmatch(r"one cell of (\S+) at (\d+) rpm and (\d+) kPa", name):
+        text = cell_table(match[1], float(match[2]), float(match[3]))
+    elif name.startswith("basemap"):
+        text = printed(*name.split()[1:])
+    else:
+        raise ValueError(f"nothing is generated under the name {name!r}")
+    return "\n".join(line.rstrip() for line in text.splitlines()).strip("\n")
+
+
+def without_writing(job: str) -> str:
+    """What ``basemap adapt`` prints, its files in a folder that goes away."""
+    with tempfile.TemporaryDirectory() as folder:
+        return printed("adapt", job, "--out", str(Path(folder) / "out"))
+
+
+def stale(path: Path) -> dict[str, str]:
+    """Blocks of a page that are not what they have to be, with what they should hold."""
+    found = {name: (wanted(name), held) for name, held in generated_blocks(read(path)).items()}
+    return {name: right for name, (right, held) in found.items() if right != held}
+
+
+def main() -> None:
+    """Rewrite every stale block."""
+    for path in pages():
+        text = read(path)
+        for name, content in stale(path).items():
+            text = with_generated(text, name, content)
+            print(f"{path.relative_to(ROOT)}: {name}")
+        path.write_text(text, encoding="utf-8", newline="\n")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,145 @@
+"""Every key of the job file is documented, and nothing is documented that is not a key."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from itertools import chain
+
+import pytest
+from pydantic import BaseModel
+
+from basemap.job import schema
+from basemap.job.units import UNIT_NAMES
+from basemap.model import installation, table
+from basemap.model import job as model_job
+from basemap.model.result import Mark, Severity, Verdict
+from tests.docs.markdown import DOCS, read, table_under
+
+GUIDE = read(DOCS / "user_guide.md")
+GLOSSARY = read(DOCS / "glossary.md")
+
+EVERYWHERE = {"notes", "basis"}
+
+# Heading in the guide → the section of the job file. A heading that stands for both sides has what the donor takes.
+SECTIONS: dict[str, type[BaseModel]] = {
+    "### At the top": schema.JobFile,
+    "### [conditions]": schema.Conditions,
+    "### [donor]": schema.Donor,
+    "### [target]": schema.Target,
+    "### [donor.engine] and [target.engine]": schema.Engine,
+    "### [donor.injectors] and [target.injectors]": schema.Injectors,
+    "### [donor.injectors.dead_time] and [target.injectors.dead_time]": schema.DeadTime,
+    "### [donor.fuel] and [target.fuel]": schema.Fuel,
+    "### [donor.settings] and [target.settings]": schema.Settings,
+    "### [donor.tables.fuel]": schema.DonorTable,
+    "### [target.tables.fuel]": schema.TargetTable,
+    "### [options]": schema.Options,
+}
+# A table in a section, below the line that leads to it.
+FURTHER: dict[str, tuple[type[BaseModel], type[BaseModel] | None]] = {
+    "In `[target.engine]` also": (schema.TargetEngine, schema.Engine),
+    "In `[target.settings]` also": (schema.TargetSettings, schema.Settings),
+}
+LAMBDA = '`lambda` as a section, such as `{ file = "afr.csv", quantity = "air/fuel ratio", basis = 14.7 }`:'
+
+
+def words(cell: str) -> list[str]:
+    """Words of a table cell that stand between backticks; `table_under` has taken the outer ones."""
+    return re.split(r"`\s*,?\s*`", cell.strip("`"))
+
+
+def documented(heading: str) -> set[str]:
+    """Keys in the first column of the table under a heading."""
+    return set(chain.from_iterable(words(row[0]) for row in table_under(GUIDE, heading)))
+
+
+def later() -> dict[str, set[str]]:
+    """Keys that are refused for now, by section."""
+    found: dict[str, set[str]] = {}
+    for section, keys in table_under(GUIDE, "### Not yet"):
+        for one in re.split(r"`, `", section):
+            found.setdefault(one, set()).update(words(keys))
+    return found
+
+
+LATER = set().union(*later().values())
+
+
+@pytest.mark.parametrize("heading", SECTIONS)
+def test_the_guide_has_every_key(heading: str) -> None:
+    refused = set().union(*(later().get(name, set()) for name in re.findall(r"\[(.*?)\]", heading)))
+    assert documented(heading) - EVERYWHERE == set(schema.keys_of(SECTIONS[heading])) - EVERYWHERE - refused
+
+
+@pytest.mark.parametrize("line", FURTHER)
+def test_the_guide_has_what_the_target_takes_besides(line: str) -> None:
+    section, base = FURTHER[line]
+    assert base is not None
+    assert documented(line) == set(schema.keys_of(section)) - set(schema.keys_of(base))
+
+
+def test_the_guide_has_the_keys_of_an_intended_lambda() -> None:
+    assert documented(LAMBDA) == set(schema.keys_of(schema.LambdaFile)) - EVERYWHERE - LATER | {"basis"}
+
+
+def test_what_comes_later_is_a_known_key() -> None:
+    for section, keys in later().items():
+        model: type[BaseModel] = schema.JobFile
+        for part in section.split("."):
+            leads_to = schema.keys_of(model)[part]
+            assert leads_to is not None, section
+            model = leads_to
+        assert keys <= set(schema.keys_of(model)), section
+
+
+def all_keys(model: type[BaseModel] = schema.JobFile) -> set[str]:
+    """Every key of the job file, whatever section it stands in."""
+    found: set[str] = set()
+    for key, leads_to in schema.keys_of(model).items():
+        found |= {key} if leads_to is None else {key} | all_keys(leads_to)
+    return found
+
+
+def test_the_glossary_has_every_key() -> None:
+    assert {row[0] for row in table_under(GLOSSARY, "## Keys of the job file")} == all_keys()
+
+
+def test_the_glossary_names_attributes_that_exist() -> None:
+    classes = [
+        one
+        for module in (installation, table, model_job)
+        for one in vars(module).values()
+        if dataclasses.is_dataclass(one)
+    ]
+    known = {field.name for one in classes for field in dataclasses.fields(one)} | {"settings", "fuel"}
+    rows = table_under(GLOSSARY, "## Keys of the job file")
+    named = {name for row in rows if row[2] not in ("", "not yet") for name in row[2].replace("`", "").split()}
+    assert named - known == set()
+
+
+def test_what_the_glossary_calls_not_yet_is_what_the_guide_does() -> None:
+    rows = table_under(GLOSSARY, "## Keys of the job file")
+    not_yet = {row[0] for row in rows if row[2] == "not yet"}
+    assert not_yet <= LATER
+    assert LATER - not_yet <= {"openings_per_cycle", "rail_pressure", "load_unit"}  # later in one section only
+
+
+@pytest.mark.parametrize("unit", UNIT_NAMES)
+def test_the_guide_has_every_unit(unit: str) -> None:
+    paragraph = GUIDE.split("**Units**", 1)[1].split("\n\n", 1)[0]
+    assert f"`{unit}`" in paragraph
+
+
+def test_the_guide_has_every_mark() -> None:
+    rows = table_under(GUIDE, "### Marks of a cell")
+    assert set(chain.from_iterable(words(row[0]) for row in rows)) == {mark.value for mark in Mark}
+
+
+def test_the_guide_has_every_verdict() -> None:
+    assert [row[0] for row in table_under(GUIDE, "### Verdicts")] == [verdict.value for verdict in Verdict]
+
+
+@pytest.mark.parametrize("severity", Severity)
+def test_the_guide_has_every_severity(severity: Severity) -> None:
+    assert f"**{severity.value}**" in GUIDE

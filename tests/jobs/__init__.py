@@ -1,0 +1,1 @@
+"""Job files and table files that the tests read."""

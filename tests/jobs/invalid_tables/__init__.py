@@ -1,0 +1,1 @@
+"""Table files that must be refused, and what is then said."""

@@ -1,0 +1,161 @@
+"""Computed jobs for the rules, invented: a map on the engine it was made for, with one thing changed at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from basemap.adapt import compute
+from basemap.model.installation import (
+    Conditions,
+    Cycle,
+    DeadTime,
+    DonorState,
+    Engine,
+    FloatArray,
+    FlowRating,
+    Fuel,
+    Induction,
+    Injectors,
+    Installation,
+    Regulator,
+    Told,
+)
+from basemap.model.job import Job
+from basemap.model.result import Computed, Finding, LambdaCase, Mark, NotJudged, Severity
+from basemap.model.table import FuelTable, Inside, Shown, TableQuantity
+from basemap.rules.judge import judge
+
+RPM = np.array([800.0, 1500.0, 3000.0, 4500.0, 6000.0])
+LOAD_KPA = np.array([20.0, 40.0, 60.0, 80.0, 100.0])
+HEPTANE = 683.81407
+PART_LOAD = (3, 2)
+"""3000 rpm and 80 kPa: below 0.8 of the barometer, 81.06 kPa."""
+AT_LOAD = (4, 2)
+"""3000 rpm and 100 kPa."""
+CRUISE = (1, 2)
+"""3000 rpm and 40 kPa."""
+
+
+def make_installation() -> Installation:
+    return Installation(
+        conditions=Conditions(barometer_pa=101_325.0, charge_temperature_k=313.15, battery_v=13.8),
+        engine=Engine(1998e-6, 4, Cycle.FOUR_STROKE, Induction.ATMOSPHERIC, 10.0, 6000.0),
+        injectors=Injectors(
+            FlowRating(400e-6 / 60, False, 3e5, HEPTANE),
+            DeadTime(np.array([8.0, 10.0, 12.0, 14.0, 16.0]), np.array([[2.4e-3, 1.7e-3, 1.2e-3, 0.8e-3, 0.6e-3]])),
+            shortest_pulse_s=1.0e-3,
+        ),
+        fuel=Fuel("E10", 14.0, 730.0, 3e5, Regulator.MANIFOLD, 313.15, octane=95.0),
+    )
+
+
+def make_job(load_kpa: FloatArray = LOAD_KPA, **changes: Any) -> Job:
+    """Donor and target are the same engine; `changes` are fields of the job."""
+    shape = load_kpa.size, RPM.size
+    intended = np.broadcast_to(np.where(load_kpa > 70.0, 0.88, 1.0)[:, np.newaxis], shape)
+    table = FuelTable(
+        "fuel", TableQuantity.VOLUMETRIC_EFFICIENCY, np.full(shape, 0.85), RPM, load_kpa * 1e3, Inside(), intended, 13.8
+    )
+    job = Job(
+        title="A map on its own engine (invented)",
+        donor=make_installation(),
+        target=make_installation(),
+        donor_told=Told(),
+        target_told=Told(),
+        donor_table=table,
+        target_table=replace(table, values=np.full(shape, np.nan)),
+        shown=Shown("%", 0.01, load_kpa, "kPa", 1),
+        donor_state=DonorState.TUNED,
+    )
+    return replace(job, **changes)
+
+
+def with_target(job: Job, section: str, **changes: Any) -> Job:
+    """The job with a part of its target changed."""
+    return replace(job, target=_with(job.target, section, changes))
+
+
+def with_donor(job: Job, section: str, **changes: Any) -> Job:
+    """The job with a part of its donor changed."""
+    return replace(job, donor=_with(job.donor, section, changes))
+
+
+def with_both(job: Job, section: str, **changes: Any) -> Job:
+    """The job with the same change on both sides."""
+    return with_donor(with_target(job, section, **changes), section, **changes)
+
+
+def _with(side: Installation, section: str, changes: dict[str, Any]) -> Installation:
+    part: Any = replace(getattr(side, section), **changes)
+    whole: dict[str, Any] = {section: part}
+    return replace(side, **whole)
+
+
+def boosted(job: Job, peak_kpa: float) -> Job:
+    """Both engines boosted up to a pressure."""
+    return with_both(job, "engine", induction=Induction.BOOSTED, peak_pressure_pa=peak_kpa * 1e3)
+
+
+def make_computed(job: Job | None = None) -> Computed:
+    """The numbers of a job, by default of the one in which nothing is wrong."""
+    return compute(make_job() if job is None else job)
+
+
+def with_table(computed: Computed, **changes: Any) -> Computed:
+    """Numbers with fields of the table filled in by hand."""
+    return replace(computed, table=replace(computed.table, **changes))
+
+
+def with_ratio(computed: Computed, which: LambdaCase, value: float, cell: tuple[int, int] | None = None) -> Computed:
+    """One of the four outcomes set to a λ ratio, in one cell or in all."""
+    ratios = dict(computed.table.lambda_ratio)
+    ratios[which] = _set(ratios[which], value, cell)
+    return with_table(computed, lambda_ratio=ratios)
+
+
+def with_adapted_ratio(computed: Computed, value: float, cell: tuple[int, int]) -> Computed:
+    """The new table with the new settings, unrounded and as stored, off by a λ ratio in one cell."""
+    kept = _set(computed.table.stored_lambda_ratio, value, cell)
+    return with_table(with_ratio(computed, "new_table_new_settings", value, cell), stored_lambda_ratio=kept)
+
+
+def with_pulse(computed: Computed, pulse_s: float, cell: tuple[int, int], *, donor: bool = False) -> Computed:
+    """A pulse of the target (or of the donor) set in one cell."""
+    side = "donor" if donor else "target"
+    chain = getattr(computed.table, side)
+    return with_table(computed, **{side: replace(chain, pulse_s=_set(chain.pulse_s, pulse_s, cell))})
+
+
+def with_mark(computed: Computed, mark: Mark, cell: tuple[int, int]) -> Computed:
+    """A cell with a mark."""
+    where = np.zeros(computed.table.new.shape, dtype=bool)
+    where[cell] = True
+    return with_table(computed, marks={**computed.table.marks, mark: where})
+
+
+def _set(values: FloatArray, value: float, cell: tuple[int, int] | None) -> FloatArray:
+    changed = np.array(values)
+    changed[cell if cell is not None else ...] = value
+    return changed
+
+
+def found(
+    computed: Computed, rule: str, *, accept: Sequence[str] = (), band: FloatArray | None = None
+) -> list[Finding]:
+    """What one rule found."""
+    judged = judge(computed, accept, relative_uncertainty=band)
+    return [finding for finding in judged.findings if finding.rule == rule]
+
+
+def severities(computed: Computed, rule: str) -> list[Severity]:
+    """How much the findings of one rule weigh."""
+    return [finding.severity for finding in found(computed, rule)]
+
+
+def missing(computed: Computed, rule: str) -> list[NotJudged]:
+    """What one rule lacked."""
+    return [entry for entry in judge(computed).not_judged if entry.rule == rule]

@@ -1,0 +1,182 @@
+"""Fuel pressure and battery voltage."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from basemap.model.installation import DeadTime, Regulator, Told
+from basemap.model.job import Job
+from basemap.model.result import Scope, Severity, Verdict
+from basemap.model.table import Inside
+from basemap.rules.judge import judge
+from tests.rules.factory import (
+    boosted,
+    found,
+    make_computed,
+    make_job,
+    severities,
+    with_both,
+    with_donor,
+    with_target,
+)
+
+STOP, CAUTION = [Severity.STOP], [Severity.CAUTION]
+BOOST_KPA = np.array([20.0, 60.0, 100.0, 150.0, 200.0])
+P0 = 101_325.0
+
+
+def fixed_rail(peak_kpa: float, rail_pa: float = 4e5) -> Job:
+    """A boosted pair; the target's rail is fixed, the donor's follows the manifold."""
+    job = boosted(make_job(BOOST_KPA), peak_kpa)
+    return with_target(with_both(job, "fuel", rail_pressure_pa=rail_pa), "fuel", regulator=Regulator.FIXED)
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(
+    # Δp at 200 kPa: 400 + 101.325 − 200 = 301.325 kPa. 5 % of it are 15.066 kPa.
+    ("peak_kpa", "expected"),
+    [(215.06, []), (215.07, STOP)],
+)
+def test_pressure_lost_above_the_top_row(peak_kpa: float, expected: list[Severity]) -> None:
+    computed = make_computed(fixed_rail(peak_kpa))
+    assert [each for each in severities(computed, "fixed-rail-under-boost") if each is Severity.STOP] == expected
+
+
+@pytest.mark.law
+def test_it_is_a_limit_at_the_top_row_that_a_load_cut_meets() -> None:
+    job = fixed_rail(230.0)
+    first, *_ = found(make_computed(job), "fixed-rail-under-boost")
+    assert (first.severity, first.scope, first.limit_load_pa) == (Severity.STOP, Scope.LIMIT, 200e3)
+    assert first.message == (
+        "Above the table's top row, 200 kPa, the pressure across the injectors falls by a further 10.0 % up to "
+        "230 kPa, and nothing corrects that (stop above 5 %)."
+    )
+    met = with_target(job, "engine", load_cut_pa=200e3)
+    assert Severity.STOP not in severities(make_computed(met), "fixed-rail-under-boost")
+    above = with_target(job, "engine", load_cut_pa=201e3)
+    assert Severity.STOP in severities(make_computed(above), "fixed-rail-under-boost")
+
+
+@pytest.mark.law
+def test_an_ecu_that_corrects_the_rail_pressure_loses_nothing() -> None:
+    told = Told(corrects_rail_pressure=True)
+    job = replace(fixed_rail(230.0), donor_told=told, target_told=told)
+    assert severities(make_computed(job), "fixed-rail-under-boost") == []
+
+
+@pytest.mark.law
+def test_a_rail_that_follows_the_manifold_loses_nothing() -> None:
+    job = with_target(fixed_rail(230.0), "fuel", regulator=Regulator.MANIFOLD)
+    assert severities(make_computed(job), "fixed-rail-under-boost") == []
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(
+    # Against the barometer, Δp at the top row of 200 kPa is down by 98.675 kPa: 5 % of a rail of 1973.5 kPa.
+    ("rail_pa", "expected"),
+    [(1.9736e6, []), (1.9734e6, CAUTION)],
+)
+def test_pressure_lost_within_the_untouched_table(rail_pa: float, expected: list[Severity]) -> None:
+    assert severities(make_computed(fixed_rail(200.0, rail_pa)), "fixed-rail-under-boost") == expected
+
+
+@pytest.mark.law
+def test_a_donor_with_the_same_loss_has_it_in_its_table() -> None:
+    job = with_donor(fixed_rail(200.0), "fuel", regulator=Regulator.FIXED)
+    assert severities(make_computed(job), "fixed-rail-under-boost") == []
+
+
+@pytest.mark.law
+def test_a_donor_whose_rail_is_not_known_is_taken_to_lose_nothing() -> None:
+    job = replace(with_donor(fixed_rail(200.0), "fuel", regulator=Regulator.FIXED), donor_fuel_known=False)
+    assert severities(make_computed(job), "fixed-rail-under-boost") == CAUTION
+
+
+@pytest.mark.law
+def test_an_atmospheric_engine_on_a_fixed_rail_loses_nothing_above_the_barometer() -> None:
+    job = with_target(make_job(), "fuel", regulator=Regulator.FIXED)
+    assert severities(make_computed(job), "fixed-rail-under-boost") == []
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(
+    # Δp at the peak of 200 kPa is 0 at a rail of 98.675 kPa.
+    ("rail_pa", "stops"),
+    [(98_676.0, False), (98_675.0, True), (50_000.0, True)],
+)
+def test_no_pressure_at_all(rail_pa: float, stops: bool) -> None:
+    findings = found(make_computed(fixed_rail(200.0, rail_pa)), "fixed-rail-under-boost")
+    assert [(each.severity, each.scope) for each in findings if each.severity is Severity.STOP] == (
+        [(Severity.STOP, Scope.FILE)] if stops else []
+    )
+
+
+@pytest.mark.pin
+def test_what_is_said_where_there_is_no_pressure() -> None:
+    (finding,) = found(make_computed(fixed_rail(200.0, 50_000.0)), "fixed-rail-under-boost")
+    assert finding.message == (
+        "At 200 kPa nothing presses the fuel through the injectors: -48.7 kPa across them, with a fixed regulator."
+    )
+    assert finding.cells == tuple((4, column) for column in range(5))
+
+
+@pytest.mark.law
+def test_a_load_cut_keeps_the_pressure() -> None:
+    job = with_target(fixed_rail(200.0, 60_000.0), "engine", load_cut_pa=150e3)
+    assert Severity.STOP not in severities(make_computed(job), "fixed-rail-under-boost")
+
+
+def at_battery(volts: float, first: float = 8.0) -> Job:
+    """Table and data of the target's voltage."""
+    dead = DeadTime(np.array([first, 14.0, 16.0]), np.array([[2.0e-3, 0.8e-3, 0.6e-3]]))
+    job = with_target(make_job(), "injectors", dead_time=dead)
+    return replace(job, target_table=replace(job.target_table, battery_v=volts))
+
+
+@pytest.mark.check_value
+@pytest.mark.parametrize(
+    # More than 1 V below the data: common practice, no source.
+    ("volts", "expected"),
+    [(8.0, []), (7.99, CAUTION), (7.0, CAUTION), (6.99, STOP), (16.0, []), (16.01, CAUTION)],
+)
+def test_battery_outside_the_data(volts: float, expected: list[Severity]) -> None:
+    assert severities(make_computed(at_battery(volts)), "battery-outside-dead-time-data") == expected
+
+
+@pytest.mark.check_value
+@pytest.mark.parametrize(("first", "expected"), [(8.5, []), (8.6, CAUTION), (12.0, CAUTION)])
+def test_data_that_does_not_reach_a_cranking_battery(first: float, expected: list[Severity]) -> None:
+    # 8.5 V while cranking: common practice, no source.
+    assert severities(make_computed(at_battery(13.8, first)), "battery-outside-dead-time-data") == expected
+
+
+@pytest.mark.pin
+def test_what_is_said_of_the_battery() -> None:
+    (finding,) = found(make_computed(at_battery(6.5)), "battery-outside-dead-time-data")
+    assert finding.message == (
+        "The target's table is for 6.5 V and its dead-time data begins at 8 V: delivery is not known (stop more than "
+        "1 V below the data)."
+    )
+    assert (finding.value, finding.limit, finding.table) == (6.5, 8.0, None)
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(("inside", "expected"), [(False, []), (True, STOP)])
+def test_the_donors_data_matters_where_its_dead_time_is_inside_the_cells(
+    inside: bool, expected: list[Severity]
+) -> None:
+    job = make_job()
+    table = replace(job.donor_table, inside=Inside(dead_time=inside), battery_v=6.0)
+    computed = make_computed(replace(job, donor_table=table))
+    assert severities(computed, "battery-outside-dead-time-data") == expected
+
+
+@pytest.mark.law
+def test_the_donors_data_matters_where_its_ecu_was_told_otherwise() -> None:
+    job = make_job(donor_told=Told(dead_time=DeadTime(np.array([6.0, 16.0]), np.array([[3.0e-3, 0.6e-3]]))))
+    computed = make_computed(replace(job, donor_table=replace(job.donor_table, battery_v=6.0)))
+    assert severities(computed, "battery-outside-dead-time-data") == STOP
+    assert judge(computed).verdict is Verdict.REFUSE

@@ -1,0 +1,167 @@
+"""Write the grids of sample_tables: ``python -m tests.samples.make_samples``. All of it is invented."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
+from pathlib import Path
+
+from tests.samples import invented
+
+SAMPLES = Path(__file__).resolve().parents[2] / "sample_tables"
+
+SPEEDS_16 = (600, 800, 1000, 1250, 1500, 2000, 2500, 3000, 3500, 4000, 4500, 5000, 5500, 6000, 6500, 7000)
+LOADS_16 = (20, 25, 30, 35, 40, 45, 50, 55, 60, 65, 70, 75, 80, 90, 95, 100)
+SPEEDS_12 = (700, 1000, 1500, 2000, 2500, 3000, 3500, 4000, 4500, 5000, 5500, 6000)
+LOADS_10 = (25, 30, 40, 50, 60, 70, 80, 90, 95, 100)
+SPEEDS_14 = (800, 1000, 1500, 2000, 2500, 3000, 3500, 4000, 4500, 5000, 5500, 6000, 6500, 7000)
+LOADS_PSI = (-10, -8, -6, -4, -2, 0, 2, 4, 6, 8, 10, 12)
+
+PSI_KPA = 6.894757293168
+HILL_BAROMETER_KPA = 28.9 * 3.386388640341
+
+Cell = Callable[[float, float], float]
+
+
+@dataclass(frozen=True)
+class Grid:
+    """A grid as a file holds it: columns are rpm, rows are load, from top to bottom as given.
+
+    Parameters
+    ----------
+    title
+        First line of the file.
+    corner
+        Text above the loads and left of the speeds.
+    """
+
+    title: str
+    corner: str
+    rpm: Sequence[int]
+    load: Sequence[int]
+    cell: Cell
+    decimals: int
+
+    def rows(self) -> list[list[str]]:
+        """Head line and rows as text, with a decimal point."""
+        body = [[str(load), *(_rounded(self.cell(rpm, load), self.decimals) for rpm in self.rpm)] for load in self.load]
+        return [[self.corner, *(str(rpm) for rpm in self.rpm)], *body]
+
+    def text(self, separator: str = ",", decimal: str = ".") -> str:
+        """The whole file."""
+        lines = [separator.join(one.replace(".", decimal) for one in row) for row in self.rows()]
+        return "\n".join([self.title, *lines, ""])
+
+
+def _rounded(value: float, decimals: int) -> str:
+    return str(Decimal(repr(value)).quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_HALF_UP))
+
+
+def hill_kpa(psi_gauge: float) -> float:
+    """A gauge pressure of the hill climb car as an absolute one, kPa."""
+    return HILL_BAROMETER_KPA + psi_gauge * PSI_KPA
+
+
+def percent(breathing: invented.Breathing) -> Cell:
+    """VE in per cent over rpm and kPa."""
+    return lambda rpm, kpa: 100.0 * breathing.ve(rpm, kpa)
+
+
+def orchard_pulse(rpm: float, kpa: float) -> float:
+    """The whole pulse, ms."""
+    return invented.ORCHARD_INJECTION.pulse_ms(invented.ORCHARD_PICKUP.ve(rpm, kpa), kpa)
+
+
+def big_six_pulse(rpm: float, kpa: float) -> float:
+    """The pulse without its dead time, ms."""
+    return invented.BIG_SIX_INJECTION.pulse_ms(invented.BIG_SIX.ve(rpm, kpa), kpa)
+
+
+FERRY_VAN_FUEL = Grid(
+    "Invented data: fuel table of a 2.0 l van, VE in %", "kPa", SPEEDS_16, LOADS_16, percent(invented.FERRY_VAN), 1
+)
+FERRY_VAN_LAMBDA = Grid(
+    "Invented data: intended lambda of a 2.0 l van",
+    "kPa",
+    SPEEDS_16,
+    LOADS_16,
+    lambda _, kpa: invented.atmospheric_lambda(kpa),
+    3,
+)
+ORCHARD_PICKUP_FUEL = Grid(
+    "Invented data: fuel table of a 1.6 l pick-up", "kPa \\ rpm", SPEEDS_12, LOADS_10[::-1], orchard_pulse, 3
+)
+WRONG_ENGINE_FUEL = Grid("Invented data: fuel table of nobody knows what", "kPa", SPEEDS_12, LOADS_10, big_six_pulse, 2)
+HILL_CLIMB_FUEL = Grid(
+    "Invented data: fuel table of a boosted 1.8 l hill climb car",
+    "psi",
+    SPEEDS_14,
+    LOADS_PSI,
+    lambda rpm, psi: 100.0 * invented.HILL_CLIMB.ve(rpm, hill_kpa(psi)),
+    1,
+)
+HILL_CLIMB_LAMBDA = Grid(
+    "Invented data: intended lambda of a boosted 1.8 l hill climb car",
+    "psi",
+    SPEEDS_14,
+    LOADS_PSI,
+    lambda _, psi: invented.boosted_lambda(hill_kpa(psi)),
+    3,
+)
+# In the workbook rows are rpm and columns are load, below a title and an empty line.
+HARBOUR_LAUNCH_FUEL = Grid(
+    "Invented data: fuel table of a 1.2 l harbour launch",
+    "rpm \\ kPa",
+    SPEEDS_12,
+    LOADS_10,
+    percent(invented.HARBOUR_LAUNCH),
+    1,
+)
+
+TEXT_FILES = {
+    "ferry_van_fuel.csv": FERRY_VAN_FUEL.text(),
+    "ferry_van_lambda.csv": FERRY_VAN_LAMBDA.text(),
+    "orchard_pickup_fuel.csv": ORCHARD_PICKUP_FUEL.text(";", ","),
+    "wrong_engine_fuel.csv": WRONG_ENGINE_FUEL.text(),
+    "hill_climb_fuel.tsv": HILL_CLIMB_FUEL.text("\t"),
+    "hill_climb_lambda.tsv": HILL_CLIMB_LAMBDA.text("\t"),
+}
+WORKBOOK = "harbour_launch_fuel.xlsx"
+
+
+def launch_cells() -> list[list[str | float | None]]:
+    """The workbook's sheet, row by row from A1: a title, an empty line, the grid from B4."""
+    columns = list(zip(*HARBOUR_LAUNCH_FUEL.rows(), strict=True))
+    head: list[str | float | None] = [None, HARBOUR_LAUNCH_FUEL.corner, *(float(load) for load in columns[0][1:])]
+    body: list[list[str | float | None]] = [[None, *(float(one) for one in column)] for column in columns[1:]]
+    return [[None, HARBOUR_LAUNCH_FUEL.title], [], [], head, *body]
+
+
+def write_workbook(path: Path) -> None:
+    """Write the launch's table as a spreadsheet file."""
+    from openpyxl import Workbook
+
+    book = Workbook()
+    sheet = book.active
+    assert sheet is not None
+    sheet.title = "Fuel"
+    for number, row in enumerate(launch_cells(), start=1):
+        for column, value in enumerate(row, start=1):
+            if value is not None:
+                sheet.cell(number, column, value)
+    for row_cells in sheet["C5:L16"]:
+        for one in row_cells:
+            one.number_format = "0.0"
+    book.save(path)
+
+
+def main() -> None:
+    """Write every grid."""
+    for name, text in TEXT_FILES.items():
+        (SAMPLES / name).write_text(text, encoding="utf-8", newline="\n")
+    write_workbook(SAMPLES / WORKBOOK)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,108 @@
+"""Every sample job runs, ends as its documentation says, and its new table passes back through the reader."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import basemap
+from basemap.__main__ import main
+from basemap.cli import demo
+from basemap.exit_status import ExitStatus
+from basemap.model.result import Result, Verdict
+from basemap.tables.grid import Layout
+from basemap.tables.read import read_grid
+from tests.docs.markdown import DOCS, read, table_under
+from tests.samples.make_samples import SAMPLES
+
+
+@dataclass(frozen=True)
+class Ending:
+    """How a sample ends: its verdict, what stops it, and the extension of its new table."""
+
+    verdict: Verdict
+    extension: str
+    stops: tuple[str, ...] = ()
+
+
+SAMPLE_JOBS = {
+    "ferry_van.toml": Ending(Verdict.ADAPT, ".csv"),
+    "orchard_pickup.toml": Ending(Verdict.ADAPT, ".csv"),
+    "harbour_launch.toml": Ending(Verdict.ADAPT, ".csv"),
+    "hill_climb.toml": Ending(Verdict.ADAPT, ".tsv"),
+    "rebored_spare.toml": Ending(Verdict.SUITS, ".csv"),
+    "wrong_engine.toml": Ending(Verdict.REFUSE, ".csv", stops=("implied-ve-wide-open",)),
+}
+STATUS = {
+    Verdict.SUITS: ExitStatus.OK,
+    Verdict.ADAPT: ExitStatus.ADAPT_FIRST,
+    Verdict.REFUSE: ExitStatus.DO_NOT_USE,
+}
+USABLE = [name for name, ending in SAMPLE_JOBS.items() if ending.verdict is not Verdict.REFUSE]
+
+
+def adapted(name: str) -> Result:
+    """A sample, adapted."""
+    return basemap.check(basemap.load_job(SAMPLES / name))
+
+
+def test_every_sample_is_here() -> None:
+    assert {path.name for path in SAMPLES.glob("*.toml")} == set(SAMPLE_JOBS)
+
+
+def test_the_guide_lists_every_sample_with_its_verdict() -> None:
+    rows = table_under(read(DOCS / "user_guide.md"), "### What must not be used")
+    listed = {row[0].split("]")[0].strip("["): row[2] for row in rows}
+    assert listed == {name: ending.verdict.value for name, ending in SAMPLE_JOBS.items()}
+
+
+@pytest.mark.parametrize("name", SAMPLE_JOBS)
+def test_check_ends_as_documented(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", str(SAMPLES / name), "--json"]) == STATUS[SAMPLE_JOBS[name].verdict]
+    shown = json.loads(capsys.readouterr().out)
+    assert shown["verdict"] == SAMPLE_JOBS[name].verdict.value
+    stops = {finding["rule"] for finding in shown["findings"] if finding["severity"] == "stop"}
+    assert stops == set(SAMPLE_JOBS[name].stops)
+
+
+@pytest.mark.parametrize("name", USABLE)
+def test_the_new_table_passes_back_through_the_reader(name: str, tmp_path: Path) -> None:
+    assert main(["adapt", str(SAMPLES / name), "--out", str(tmp_path), "--quiet"]) == ExitStatus.OK
+    grid = tmp_path / f"fuel.new{SAMPLE_JOBS[name].extension}"
+    stem = Path(name).stem
+    assert {path.name for path in tmp_path.iterdir()} == {grid.name, f"{stem}.xlsx", f"{stem}.json"}
+    result = adapted(name)
+    layout = result.job.layout
+    assert isinstance(layout, Layout)
+    read_back = read_grid(grid, decimal=layout.decimal_mark)
+    np.testing.assert_array_equal(read_back.rpm, result.job.rpm)
+    np.testing.assert_array_equal(read_back.load, result.job.shown.load)
+    # What is written has the table's own decimals, so what is read is the stored table to the last bit.
+    np.testing.assert_array_equal(read_back.values, result.table.stored)
+    assert read_back.layout.rows == layout.rows
+
+
+def test_no_table_is_written_for_a_map_that_must_not_be_used(tmp_path: Path) -> None:
+    out = ["--out", str(tmp_path), "--quiet"]
+    assert main(["adapt", str(SAMPLES / "wrong_engine.toml"), *out]) == ExitStatus.DO_NOT_USE
+    assert {path.name for path in tmp_path.iterdir()} == {"wrong_engine.xlsx", "wrong_engine.json"}
+
+
+@pytest.mark.parametrize("path", sorted(SAMPLES.iterdir()), ids=lambda path: path.name)
+def test_every_file_says_that_it_is_invented(path: Path) -> None:
+    if path.suffix == ".xlsx":
+        from openpyxl import load_workbook
+
+        first = str(load_workbook(path)["Fuel"]["B1"].value)
+    else:
+        first = path.read_text(encoding="utf-8").splitlines()[0]
+    assert "nvented" in first
+
+
+@pytest.mark.parametrize("name", demo.FILES)
+def test_the_demo_is_the_van_of_the_samples(name: str) -> None:
+    assert demo.contents()[name] == (SAMPLES / name).read_bytes()
