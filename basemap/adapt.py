@@ -17,6 +17,7 @@ from basemap.model.settings import in_force
 from basemap.model.storage import stored
 from basemap.outcomes import OnTarget, four_outcomes, voltage_sweep
 from basemap.rules.judge import judge
+from basemap.uncertainty.bands import bands, measure_first
 
 
 def adapt(job: Job, accept: Sequence[str] = ()) -> Result:
@@ -37,7 +38,8 @@ def adapt(job: Job, accept: Sequence[str] = ()) -> Result:
         Where `accept` names no rule.
     """
     computed = compute(job)
-    judged = judge(computed, accept)
+    band = bands(computed)
+    judged = judge(computed, accept, relative_uncertainty=band.adapted, measure_first=measure_first(band))
     return Result(
         **vars(computed),
         verdict=judged.verdict,
@@ -45,6 +47,7 @@ def adapt(job: Job, accept: Sequence[str] = ()) -> Result:
         not_judged=judged.not_judged,
         accepted=judged.accepted,
         limits=judged.limits,
+        band=band,
     )
 
 

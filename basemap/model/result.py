@@ -304,6 +304,7 @@ class Result(Computed):
     not_judged: tuple[NotJudged, ...]
     accepted: tuple[str, ...]
     limits: tuple[str, ...]
+    band: Band
 
     @property
     def stops(self) -> tuple[Finding, ...]:

@@ -14,7 +14,7 @@ import numpy as np
 from basemap import __version__
 from basemap.model.installation import FloatArray
 from basemap.model.job import Input, Job
-from basemap.model.result import LAMBDA_CASES, Finding, Result, Setting, TableResult, VoltageSweep
+from basemap.model.result import LAMBDA_CASES, Band, Finding, Result, Setting, TableResult, VoltageSweep
 
 SCHEMA = "basemap/1"
 
@@ -39,7 +39,8 @@ def as_json(result: Result) -> dict[str, Any]:
         "assumed": [asdict(assumption) for assumption in job.assumed],
         "cancelled": list(result.cancelled),
         "settings": [_setting(setting) for setting in result.settings],
-        "tables": {result.table.name: _table(job, result.table)},
+        "tables": {result.table.name: _table(job, result)},
+        "uncertainty": _band(job, result.band),
         "dead_time_sweep": sweep_as_json(result.sweep),
         "inputs": {key: _input(written) for key, written in job.inputs.items()},
         "notes": dict(job.notes),
@@ -87,8 +88,8 @@ def sweep_as_json(sweep: VoltageSweep) -> dict[str, Any]:
     }
 
 
-def _table(job: Job, table: TableResult) -> dict[str, Any]:
-    target = table.target
+def _table(job: Job, result: Result) -> dict[str, Any]:
+    table, target = result.table, result.table.target
     return {
         "quantity": job.donor_table.quantity.value,
         "unit": job.shown.unit,
@@ -107,8 +108,37 @@ def _table(job: Job, table: TableResult) -> dict[str, Any]:
         "air_mg_per_cycle": plain(target.air_kg * 1e6),
         "injector_flow_g_per_s": plain(target.line_flow_kg_s * 1e3),
         "implied_volumetric_efficiency": plain(table.implied_ve),
-        "relative_uncertainty": plain(np.full(table.new.shape, np.nan)),
+        "relative_uncertainty": plain(result.band.adapted),
+        "relative_uncertainty_as_loaded": plain(result.band.as_loaded),
         "marks": _marks(table),
+    }
+
+
+def _band(job: Job, band: Band) -> dict[str, Any]:
+    """The budget of λ after adapting; standard uncertainties of the inputs, expanded ones (k = 2) of λ."""
+    worst = None
+    if band.worst_cell is not None:
+        row, column = band.worst_cell
+        worst = {"rpm": float(job.rpm[column]), "load": float(job.shown.load[row])}
+    return {
+        "coverage_factor": 2,
+        "worst": finite(band.worst),
+        "worst_cell": worst,
+        "advice": band.advice,
+        "simulated": [[bool(cell) for cell in row] for row in band.simulated],
+        "inputs": [
+            {
+                "name": share.name,
+                "keys": list(share.keys),
+                "standard": share.standard,
+                "unit": share.unit,
+                "assumed": share.assumed,
+                "share": {place: finite(part) for place, part in share.places.items()},
+                "measured_to": share.measured_to,
+                "worst_after": finite(share.worst_after),
+            }
+            for share in band.shares
+        ],
     }
 
 

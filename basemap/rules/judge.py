@@ -53,7 +53,11 @@ class _Found:
 
 
 def judge(
-    computed: Computed, accept: Sequence[str] = (), *, relative_uncertainty: FloatArray | None = None
+    computed: Computed,
+    accept: Sequence[str] = (),
+    *,
+    relative_uncertainty: FloatArray | None = None,
+    measure_first: str | None = None,
 ) -> Judgement:
     """Judge a job by every rule.
 
@@ -65,6 +69,8 @@ def judge(
         Names of rules whose stops do not count; recorded.
     relative_uncertainty
         Expanded uncertainty (k = 2) of λ after adapting, relative, shape (loads, speeds), where it is known.
+    measure_first
+        The input whose measurement would narrow it most, where one would.
 
     Raises
     ------
@@ -72,7 +78,7 @@ def judge(
         Where `accept` names no rule.
     """
     accepted = tuple(dict.fromkeys(_known(name) for name in accept))
-    case = Case(computed, relative_uncertainty)
+    case = Case(computed, relative_uncertainty, f"the {measure_first}" if measure_first else Case.measure_first)
     found: list[_Found] = []
     not_judged: list[NotJudged] = []
     for rank, rule in enumerate(RULES):

@@ -95,6 +95,13 @@ def _shares(job: Job, found: Budget, worst: tuple[int, int]) -> tuple[Share, ...
     return tuple(sorted(rows, key=lambda row: (row.worst_after is None, row.worst_after or 0.0)))
 
 
+def measure_first(band: Band) -> str | None:
+    """Name of the input whose measurement would narrow the worst cell's band most, where one would."""
+    first = band.shares[0] if band.shares else None
+    helps = first is not None and first.worst_after is not None and first.worst_after < band.worst
+    return first.name if first is not None and helps else None
+
+
 def _advice(shares: tuple[Share, ...], before: float) -> str:
     """What to measure first, in one sentence, and what no measurement of parts can settle."""
     if not shares:

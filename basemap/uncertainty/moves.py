@@ -8,8 +8,10 @@ from typing import cast
 
 import numpy as np
 
+from basemap.constants import ZERO_CELSIUS
 from basemap.model.installation import FloatArray, FlowRating, Fuel, Installation
 from basemap.physics import fuel as fuels
+from basemap.physics.fuel_density import COLDEST_C, HOTTEST_C
 from basemap.uncertainty.world import World
 
 Move = Callable[[Installation, FloatArray], Installation]
@@ -103,10 +105,11 @@ def fuel_temperature(installation: Installation, by: FloatArray) -> Installation
 def _expansion(fuel: Fuel) -> float:
     """Cubic expansion of the fuel in the rail, 1/K; petrol's where the composition is not known."""
     parts = dict(fuel.parts) or {"petrol": 1.0}
-    step = 1.0
-    cold = fuels.mixture(parts, fuel.temperature_k - step).density
-    warm = fuels.mixture(parts, fuel.temperature_k + step).density
-    return float((cold - warm) / (2.0 * step * fuels.mixture(parts, fuel.temperature_k).density))
+    # A kelvin inwards at either end of the range in which densities are known.
+    cold_k = max(fuel.temperature_k - 1.0, COLDEST_C + ZERO_CELSIUS)
+    warm_k = min(fuel.temperature_k + 1.0, HOTTEST_C + ZERO_CELSIUS)
+    cold, warm = (fuels.mixture(parts, temperature_k).density for temperature_k in (cold_k, warm_k))
+    return float((cold - warm) / ((warm_k - cold_k) * fuels.mixture(parts, fuel.temperature_k).density))
 
 
 def displacement(installation: Installation, by: FloatArray) -> Installation:

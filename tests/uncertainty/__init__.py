@@ -1,0 +1,1 @@
+"""The band on λ: held against other ways to the same number."""
