@@ -111,9 +111,7 @@ def lambda_ratio(problem: Problem, true: Truth, cell: float, row: int, column: i
     target, table = true.problem.target, true.problem.new
     held = calculation.target_settings(problem, problem.new.battery)
     told = _told_at(problem, true, table.battery)
-    slope, _ = calculation.pulse_per_cell(
-        problem, _seen(target), table, held, table.load[row], table.lambda_[row][column]
-    )
+    slope, _ = calculation.pulse_per_cell(problem, target, table, held, table.load[row], table.lambda_[row][column])
     pulse = slope * cell + (0.0 if table.dead_time_inside else told)
     across = calculation.pressure_across(target, table.load[row])
     opening = calculation.window(target, table.rpm[column])
