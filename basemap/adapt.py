@@ -17,10 +17,10 @@ from basemap.model.settings import in_force
 from basemap.model.storage import stored
 from basemap.outcomes import OnTarget, four_outcomes, voltage_sweep
 from basemap.rules.judge import judge
-from basemap.uncertainty.bands import bands, measure_first
+from basemap.uncertainty.bands import Drawing, bands, measure_first
 
 
-def adapt(job: Job, accept: Sequence[str] = ()) -> Result:
+def adapt(job: Job, accept: Sequence[str] = (), drawing: Drawing | None = None) -> Result:
     """Carry the donor's fuel table over to the target, and judge the outcome.
 
     Nothing is written. The verdict answers whether the donor's map can be used; `Result.frame` gives the tables.
@@ -31,6 +31,8 @@ def adapt(job: Job, accept: Sequence[str] = ()) -> Result:
         From `basemap.load_job`, or built in Python.
     accept
         Names of stop rules that the user takes upon themselves; recorded in the result.
+    drawing
+        A Monte Carlo run of the band, where more than first order is wanted.
 
     Raises
     ------
@@ -38,7 +40,7 @@ def adapt(job: Job, accept: Sequence[str] = ()) -> Result:
         Where `accept` names no rule.
     """
     computed = compute(job)
-    band = bands(computed)
+    band = bands(computed, drawing)
     judged = judge(computed, accept, relative_uncertainty=band.adapted, measure_first=measure_first(band))
     return Result(
         **vars(computed),
@@ -51,12 +53,12 @@ def adapt(job: Job, accept: Sequence[str] = ()) -> Result:
     )
 
 
-def check(job: Job, accept: Sequence[str] = ()) -> Result:
+def check(job: Job, accept: Sequence[str] = (), drawing: Drawing | None = None) -> Result:
     """Say whether the donor's map suits the target: verdict, findings and the four outcomes.
 
     The same calculation as `adapt`: a map is judged by what becomes of it.
     """
-    return adapt(job, accept)
+    return adapt(job, accept, drawing)
 
 
 def compute(job: Job) -> Computed:

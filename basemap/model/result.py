@@ -270,6 +270,10 @@ class Band:
         The inputs, the one whose measurement would help most first.
     advice
         What to measure first, one sentence.
+    samples
+        Worlds drawn by Monte Carlo; 0 where none was needed or asked for.
+    leaner_limit, leaner
+        A λ ratio, and the probability of being leaner than it, shape (loads, speeds); NaN where nothing was drawn.
     """
 
     adapted: FloatArray
@@ -279,6 +283,9 @@ class Band:
     worst_cell: tuple[int, int] | None
     shares: tuple[Share, ...]
     advice: str
+    samples: int
+    leaner_limit: float
+    leaner: FloatArray
 
 
 @dataclass(frozen=True)

@@ -125,6 +125,9 @@ def _band(job: Job, band: Band) -> dict[str, Any]:
         "worst": finite(band.worst),
         "worst_cell": worst,
         "advice": band.advice,
+        "samples": band.samples,
+        "leaner_limit": band.leaner_limit,
+        "probability_leaner": plain(band.leaner),
         "simulated": [[bool(cell) for cell in row] for row in band.simulated],
         "inputs": [
             {

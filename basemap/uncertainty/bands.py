@@ -2,27 +2,39 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
-from basemap.model.result import Band, Computed, Share
+from basemap.model.result import Band, Computed, Share, TableResult
 from basemap.model.table import FuelTable
 from basemap.outcomes import places
 from basemap.uncertainty.budget import COVERAGE, Budget, budget
-from basemap.uncertainty.monte_carlo import simulate
+from basemap.uncertainty.monte_carlo import Spread, simulate
 from basemap.uncertainty.world import Forward
 
 SHORT_PULSE_SAMPLES = 4_000
 """Worlds drawn for the rows with short pulses when nothing else is asked: 2 % of the band's own width."""
 
 SEED = 20_240_601
+LEAN_LIMIT = 1.10
+"""λ ratio whose exceedance is counted: the stop of the rule "lean at load"."""
 
 
-def bands(computed: Computed) -> Band:
-    """Work out the bands of a job: first order, and Monte Carlo where the pulse is short."""
+@dataclass(frozen=True)
+class Drawing:
+    """A Monte Carlo run that was asked for: how many worlds, from which seed, and who is told how far it is."""
+
+    samples: int
+    seed: int = SEED
+    progress: Callable[[int], None] | None = None
+
+
+def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
+    """Work out the bands of a job: first order, and Monte Carlo where the pulse is short, or wherever asked for."""
     job, table = computed.job, computed.table
     forward = Forward.of(job)
     cells = table.new * job.shown.per_unit
@@ -30,36 +42,51 @@ def bands(computed: Computed) -> Band:
     as_loaded = budget(job, forward, forward.old()).expanded
     if np.isnan(table.lambda_ratio["old_table_old_settings"]).all():
         as_loaded = np.full_like(as_loaded, np.nan)  # the donor's settings are not known
-    simulated = adapted.short_pulses & table.reachable & np.isfinite(table.new)
-    band = _with_short_pulses(job, cells, adapted.expanded, simulated)
+    present = np.isfinite(table.new)
+    simulated = present if drawing else adapted.short_pulses & table.reachable & present
+    drawn = _drawn(job, cells, simulated, drawing or Drawing(SHORT_PULSE_SAMPLES))
+    band = adapted.expanded if drawn is None else np.where(simulated, _half_width(drawn, table), adapted.expanded)
     judged = np.where(table.reachable, band, np.nan)
     known = bool(np.isfinite(judged).any())
     row, column = np.unravel_index(np.nanargmax(judged), judged.shape) if known else (0, 0)
-    worst = float(judged[row, column]) if known else float("nan")
     shares = _shares(job, adapted, (int(row), int(column))) if known else ()
     return Band(
         adapted=band,
         as_loaded=as_loaded,
         simulated=simulated,
-        worst=worst,
+        worst=float(judged[row, column]) if known else float("nan"),
         worst_cell=(int(row), int(column)) if known else None,
         shares=shares,
         advice=_advice(shares, float(adapted.expanded[row, column])),
+        samples=drawn.samples if drawn else 0,
+        leaner_limit=LEAN_LIMIT,
+        leaner=drawn.leaner if drawn else np.full_like(band, np.nan),
     )
 
 
-def _with_short_pulses(job: Job, cells: FloatArray, first_order: FloatArray, short: BoolArray) -> FloatArray:
-    """The first-order band, with the cells of short pulses from Monte Carlo: half their 95 % interval."""
-    rows = np.asarray(short.any(axis=1))
+def _half_width(drawn: Spread, table: TableResult) -> FloatArray:
+    """Half the band that Monte Carlo gives, relative: the longer side, so that a lean tail is not averaged away."""
+    central = table.lambda_ratio["new_table_new_settings"]
+    with np.errstate(invalid="ignore"):
+        return np.asarray(np.maximum(drawn.high / central - 1.0, 1.0 - drawn.low / central))
+
+
+def _drawn(job: Job, cells: FloatArray, wanted: BoolArray, drawing: Drawing) -> Spread | None:
+    """Monte Carlo of the rows in which a cell is wanted, laid back into the whole table; `None` where none is."""
+    rows = np.asarray(wanted.any(axis=1))
     if not rows.any():
-        return first_order
+        return None
     part = _rows_of(job, rows)
     forward = Forward.of(part)
-    drawn = simulate(part, forward, forward.new(cells[rows]), SHORT_PULSE_SAMPLES, SEED)
-    band = first_order.copy()
-    # The adverse side is the lean one: an interval that leans that way is not halved away.
-    band[rows] = np.where(short[rows], np.maximum(drawn.high - 1.0, 1.0 - drawn.low), band[rows])
-    return band
+    loaded = forward.new(cells[rows])
+    drawn = simulate(part, forward, loaded, drawing.samples, drawing.seed, LEAN_LIMIT, drawing.progress)
+
+    def whole(values: FloatArray) -> FloatArray:
+        laid = np.full(cells.shape, np.nan)
+        laid[rows] = np.where(wanted[rows], values, np.nan)
+        return laid
+
+    return drawn.each(whole)
 
 
 def _rows_of(job: Job, rows: BoolArray) -> Job:

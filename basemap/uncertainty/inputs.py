@@ -17,6 +17,7 @@ from basemap.uncertainty import moves
 from basemap.uncertainty.world import World
 
 RECTANGLE = math.sqrt(3.0)
+ASSUMED = ("assumed", "default")
 SIDES = ("donor", "target")
 
 Shift = Callable[[World, FloatArray], World]
@@ -222,7 +223,9 @@ def _spread(job: Job, side: str, kind: _Kind) -> _Spread:
     if written is None:
         return _Spread(default.half_width * _petrol_share(job, side, kind) / RECTANGLE, True, True)
     standard = standard_of(written) or 0.0
-    return _Spread(standard / written.value if default.relative else standard, not written.k2, False)
+    return _Spread(
+        standard / written.value if default.relative else standard, not written.k2, written.origin in ASSUMED
+    )
 
 
 def _default_name(job: Job, side: str, kind: _Kind) -> str:

@@ -49,6 +49,11 @@ class Spread:
     leaner: FloatArray
     no_fuel: FloatArray
 
+    def each(self, change: Callable[[FloatArray], FloatArray]) -> Spread:
+        """The same with every array changed."""
+        arrays = (self.mean, self.standard, self.low, self.high, self.leaner, self.no_fuel)
+        return Spread(self.samples, self.limit, *(change(values) for values in arrays))
+
 
 def simulate(
     job: Job,

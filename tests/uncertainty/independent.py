@@ -19,7 +19,7 @@ from uncertainties import ufloat, umath
 
 from basemap.uncertainty.inputs import Uncertain
 from tests.independent import calculation
-from tests.independent.calculation import Cells, Problem, Side
+from tests.independent.plain_numbers import Cells, Problem, Side
 
 
 @dataclass
