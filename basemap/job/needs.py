@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from basemap.job.schema import DonorTable
+from basemap.job.schema import DonorTable, LambdaFile
 from basemap.job.side import Side
 from basemap.job.units import UNKNOWN
 
@@ -43,6 +43,9 @@ def donor_needs(donor: Side, target: Side, table: DonorTable, applies: tuple[str
     flow = both or _kept("static_flow", stuck)
     flow_known = donor.injectors.static_flow is not None or told.static_flow is not None
     fuel = both or _kept("stoichiometric", stuck)
+    wanted = table.intended_lambda
+    if isinstance(wanted, LambdaFile) and wanted.basis == "fuel in use":
+        fuel = fuel or 'the basis "fuel in use" of the intended lambda means it'
     if flow_known:
         fuel = fuel or "the flow to enter follows from the donor's static_flow and its fuel; leave both out, or neither"
     rail = flow

@@ -186,6 +186,8 @@ def _spread(match: re.Match[str]) -> float:
     spread = float(match["spread"])
     if spread < 0:
         raise InputError(f'"{match.string.strip()}": a spread is not negative')
+    if not math.isfinite(spread):
+        raise InputError(f'"{match.string.strip()}": the spread is too large')
     return spread
 
 

@@ -127,7 +127,8 @@ class _Run:
     def move(self, path: Path) -> None:
         if _taken(path):
             self.set_aside(path)
-        os.replace(self.prepared.pop(path), path)
+        os.replace(self.prepared[path], path)
+        del self.prepared[path]
         self.moved.append(path)
 
     def undo(self) -> None:
@@ -145,6 +146,8 @@ class _Run:
     def _make_folder(self, folder: Path) -> None:
         missing = []
         while not folder.is_dir():
+            if _taken(folder):
+                raise OutputExists("is a file, where a folder is needed; name another place", file=str(folder))
             missing.append(folder)
             folder = folder.parent
         for new in reversed(missing):

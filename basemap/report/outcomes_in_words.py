@@ -10,8 +10,8 @@ import numpy as np
 from basemap.model.installation import FloatArray
 from basemap.model.result import LambdaCase, Result
 from basemap.report.terminal_layout import columns, heading, indented
-from basemap.report.words import percent
-from basemap.rules.wording import off
+from basemap.report.words import harmless, percent
+from basemap.rules.wording import off, rounded_up
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -103,3 +103,15 @@ def over_voltage(result: Result) -> list[RenderableType]:
     said = [percent(worst[1]), percent(worst[0])]
     error = "no error" if set(said) == {"0.0 %"} else f"{said[0]} to {said[1]}"
     return [indented(f"From {low:g} to {high:g} V of battery, new table and settings: {error}.")]
+
+
+def how_sure(result: Result) -> list[RenderableType]:
+    """The widest uncertainty of λ after adapting, and what to measure first."""
+    band, job = result.band, result.job
+    parts = heading("how sure the mixture is, once adapted")
+    if band.worst_cell is None:
+        return [*parts, indented("Not known: no cell that the engine reaches has a band.")]
+    row, column = band.worst_cell
+    place = f"{job.rpm[column]:g} rpm, {job.shown.load[row]:g} {job.shown.load_unit}"
+    widest = f"Lambda within ± {rounded_up(100 * band.worst, 1)} % (k = 2) at worst, at {place}."
+    return [*parts, indented(widest), indented(harmless(band.advice))]

@@ -11,7 +11,7 @@ from rich.console import Group
 from rich.text import Text
 
 from basemap.model.result import Finding, Mark, Result, Scope, Setting, Severity, Verdict
-from basemap.report.outcomes_in_words import as_loaded, mixture, over_voltage
+from basemap.report.outcomes_in_words import as_loaded, how_sure, mixture, over_voltage
 from basemap.report.terminal_grid import Grid, lines
 from basemap.report.terminal_layout import columns, hanging, heading, indented
 from basemap.report.words import harmless, number, percent
@@ -39,7 +39,7 @@ _LABEL_WIDTH = 9
 
 def checked(result: Result, next_step: str) -> Group:
     """What `check` prints; `next_step` is the command that follows."""
-    parts = [*_head(result), *_findings(result), *mixture(result), *_not_known(result)]
+    parts = [*_head(result), *_findings(result), *mixture(result), *how_sure(result), *_not_known(result)]
     if result.verdict is Verdict.ADAPT:
         parts += [*heading("next"), indented(next_step)]
     return Group(*parts)
@@ -54,6 +54,7 @@ def adapted(result: Result, files: Sequence[Path], console: Console) -> Group:
         *_new_table(result, console),
         *mixture(result),
         *over_voltage(result),
+        *how_sure(result),
         *_not_known(result),
         *_files(result, files),
     )

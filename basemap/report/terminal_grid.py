@@ -24,8 +24,9 @@ _GAP = 4
 
 # One hue from pale to deep, its luminance falling steadily: it reads the same to every kind of colour vision.
 _PALE, _DEEP = (232, 244, 248), (8, 72, 120)
-_BLACK, _WHITE = Color.parse("black"), Color.parse("white")
-_WHITE_FROM = 0.55
+_BLACK, _WHITE = Color.from_rgb(0, 0, 0), Color.from_rgb(255, 255, 255)
+# Where black and white stand out equally from the shade, 4.5 to 1.
+_WHITE_FROM = 0.7
 
 
 @dataclass(frozen=True)

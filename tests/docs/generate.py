@@ -106,10 +106,11 @@ def spreads_table() -> str:
     """The spreads that are assumed where a job gives none."""
     from basemap.uncertainty.inputs import DEFAULTS
 
-    lines = ["| input | half-width | why |", "|---|---|---|"]
+    lines = ["| quantity | half-width | why | measured |", "|---|---|---|---|"]
     for name, default in DEFAULTS.items():
-        size = {"%": 100.0, "vol %": 100.0, "ms": 1e3}.get(default.unit, 1.0) * default.half_width
-        lines.append(f"| {name} | {size:g} {default.unit} | {default.reason} |")
+        size = {"%": 100.0, "vol %": 100.0, "ms": 1e3}.get(default.unit, 1.0)
+        usual, measured = (f"{size * value:g} {default.unit}" for value in (default.half_width, default.measured_to))
+        lines.append(f"| {name} | {usual} | {default.reason} | {measured} |")
     return "\n".join(lines)
 
 

@@ -13,7 +13,9 @@ from basemap.job import schema
 from basemap.job.units import UNIT_NAMES
 from basemap.model import installation, table
 from basemap.model import job as model_job
+from basemap.model.installation import DonorState
 from basemap.model.result import Mark, Severity, Verdict
+from basemap.uncertainty.inputs import EFFICIENCY
 from tests.docs.markdown import DOCS, read, table_under
 
 GUIDE = read(DOCS / "user_guide.md")
@@ -143,3 +145,11 @@ def test_the_guide_has_every_verdict() -> None:
 @pytest.mark.parametrize("severity", Severity)
 def test_the_guide_has_every_severity(severity: Severity) -> None:
     assert f"**{severity.value}**" in GUIDE
+
+
+def test_the_guide_states_the_uncertainty_of_the_efficiency() -> None:
+    tuned, generic, unknown = (EFFICIENCY[state] for state in DonorState)
+    paragraph = " ".join(GUIDE.split("### Usual spreads", 1)[1].split("## What comes out")[0].split())
+    assert f"{tuned:.0%}".replace("%", " %") + " from a `tuned` donor" in paragraph
+    assert f"{generic:.0%}".replace("%", " %") + " from a `generic` one" in paragraph
+    assert f"{unknown:.0%}".replace("%", " %") + " from an `unknown` one" in paragraph

@@ -15,7 +15,7 @@ from basemap import check, load_job
 from basemap.adapt import compute
 from basemap.errors import InputError
 from basemap.model.job import Job
-from tests.independent.calculation import DeadPoints
+from tests.independent.plain_numbers import DeadPoints
 from tests.independent.strategies import to_job
 from tests.independent.worked import installation_a, problem, pulse_cells, ve_cells
 
@@ -113,7 +113,7 @@ def test_key_on_either_regulator_gives_the_rail_pressure(tmp_path: Path) -> None
     assert found[1].pressure_across_pa[0, 0] == pytest.approx(365_000.0, rel=1e-12)
 
 
-# --- the wrong file ----------------------------------------------------------------------------------------------------
+# --- the wrong file --------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("cells", [ve_cells(0.5), pulse_cells(5.0)], ids=["VE", "pulse width"])
@@ -138,7 +138,7 @@ def test_such_a_file_is_judged_unfit_to_be_loaded_as_it_is(tmp_path: Path) -> No
     assert sorted(finding.rule for finding in result.findings) == []
 
 
-# --- the battery -------------------------------------------------------------------------------------------------------
+# --- the battery -----------------------------------------------------------------------------------------------------
 
 SLOW = DeadPoints([8.0, 10.0, 12.0, 14.0, 16.0], [[2.60e-3, 1.75e-3, 1.20e-3, 0.85e-3, 0.65e-3]])
 

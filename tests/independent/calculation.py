@@ -8,114 +8,14 @@ SI throughout. NaN stands for what cannot be; +∞ is the mixture of a cylinder 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import replace
 from typing import Literal
+
+from tests.independent.plain_numbers import Answer, Cells, DeadPoints, InForce, Problem, Rating, Side
 
 R_AIR = 287.05287  # J/(kg K), dry air, ISO 2533
 
-Grid = list[list[float]]
 Basis = Literal["old", "new"]
-
-
-@dataclass
-class Rating:
-    """So much of a fluid (m³/s, or kg/s where `is_mass`) at a pressure."""
-
-    value: float
-    is_mass: bool
-    pressure: float
-    density: float
-
-
-@dataclass
-class DeadPoints:
-    """Dead time: `seconds` has one row per pressure (one row where there are no pressures)."""
-
-    volts: list[float]
-    seconds: Grid
-    pressures: list[float] | None = None
-
-
-@dataclass
-class Side:
-    """One installation and what its ECU was told; `None` means that it was told the truth."""
-
-    displacement: float
-    cylinders: int
-    revolutions: int
-    barometer: float
-    charge_temperature: float
-    static: Rating
-    dead: DeadPoints
-    stoichiometric: float
-    density: float
-    rail_pressure: float
-    fixed_regulator: bool = False
-    slope: Rating | None = None
-    per_cylinder: float = 1.0
-    openings: float = 1.0
-    told_displacement: float | None = None
-    told_flow: float | None = None
-    told_flow_is_mass: bool = False
-    told_stoichiometric: float | None = None
-    told_openings: float | None = None
-    told_dead: DeadPoints | None = None
-    corrects_rail_pressure: bool = False
-    corrects_charge_temperature: bool = True
-    kappa: float = 1.0
-
-
-@dataclass
-class Cells:
-    """A table: `is_ve` or else pulse width; what is already inside its cells; the mixture it is meant to give."""
-
-    is_ve: bool
-    values: Grid
-    rpm: list[float]
-    load: list[float]
-    lambda_: Grid
-    battery: float
-    pressure_inside: bool = False
-    lambda_inside: bool = False
-    dead_time_inside: bool = False
-    reference_pressure: float = 100_000.0
-
-
-@dataclass
-class Problem:
-    """A donor, a target, the donor's table, the target's table (its values are not read) and what cannot be told."""
-
-    donor: Side
-    target: Side
-    old: Cells
-    new: Cells
-    stuck: set[str] = field(default_factory=set)
-
-
-@dataclass
-class InForce:
-    """The settings that an ECU works with: volume per cylinder, flow and the pressure it is stated at, and so on."""
-
-    cylinder_volume: float
-    flow: float
-    flow_pressure: float
-    stoichiometric: float
-    per_cylinder: float
-    openings: float
-    dead_time: float
-
-
-@dataclass
-class Answer:
-    """What comes out; the grids have one row per load."""
-
-    new: Grid
-    pulse: Grid
-    duty: Grid
-    air: Grid
-    outcomes: dict[str, Grid]
-    enter: dict[str, float]
-    enter_dead_time: list[float]
 
 
 def pressure_across(side: Side, manifold: float) -> float:
@@ -382,6 +282,28 @@ def outcome(problem: Problem, row: int, column: int, table_is: Basis, settings_a
     if fuel == 0.0:
         return math.inf
     return target_air(problem, row, column) / (target.stoichiometric * fuel) / new.lambda_[row][column]
+
+
+def at_voltage(problem: Problem, row: int, column: int, battery: float) -> float:
+    """λ actual over λ intended at another battery voltage, with the cell that was made for the table's own."""
+    cell = new_cell(problem, row, column)[0]
+    loaded = replace(problem.new, values=[[cell] * len(problem.new.rpm)] * len(problem.new.load), battery=battery)
+    held = target_settings(problem, battery)
+    command = loaded.lambda_[row][column]
+    slope, offset = pulse_per_cell(problem, problem.target, loaded, held, loaded.load[row], command)
+    other = Problem(problem.donor, problem.target, problem.old, loaded, problem.stuck)
+    fuel = delivered(other, row, column, slope * cell + offset)
+    if fuel == 0.0:
+        return math.inf
+    return target_air(problem, row, column) / (problem.target.stoichiometric * fuel) / command
+
+
+def extremes(problem: Problem, battery: float) -> tuple[float, float]:
+    """Leanest and richest λ ratio over the cells that there are, at a battery voltage; NaN where there are none."""
+    rows, columns = range(len(problem.new.load)), range(len(problem.new.rpm))
+    there = [(i, j) for i in rows for j in columns if not math.isnan(new_cell(problem, i, j)[0])]
+    found = [at_voltage(problem, row, column, battery) for row, column in there]
+    return (max(found), min(found)) if found else (math.nan, math.nan)
 
 
 def answer(problem: Problem) -> Answer:

@@ -7,7 +7,7 @@ import math
 from basemap.model.installation import FloatArray
 from basemap.model.result import LAMBDA_CASES, Computed, Setting
 from tests.independent import calculation
-from tests.independent.calculation import Grid, Problem
+from tests.independent.plain_numbers import Grid, Problem
 
 RELATIVE = 1e-9
 SI_PER_UNIT = {"": 1.0, "cc": 1e-6, "cc/min": 1e-6 / 60.0, "g/min": 1e-3 / 60.0, "ms": 1e-3}
@@ -41,6 +41,18 @@ def grid_disagreements(problem: Problem, computed: Computed) -> list[str]:
     found += unlike_cells("air", mine.air, its.target.air_kg)
     for case in LAMBDA_CASES:
         found += unlike_cells(case, mine.outcomes[case], its.lambda_ratio[case])
+    return found
+
+
+def sweep_disagreements(problem: Problem, computed: Computed) -> list[str]:
+    """The mixture over battery voltage: its leanest and richest cell at three voltages."""
+    sweep, found = computed.sweep, []
+    for place in (0, len(sweep.battery_v) // 2, len(sweep.battery_v) - 1):
+        battery = float(sweep.battery_v[place])
+        expected = calculation.extremes(problem, battery)
+        its = float(sweep.leanest[place]), float(sweep.richest[place])
+        if not all(map(same, expected, its)):
+            found.append(f"sweep at {battery} V: {its}, expected {expected}")
     return found
 
 
@@ -100,4 +112,5 @@ def in_force(problem: Problem, setting: Setting) -> list[float]:
 
 def disagreements(problem: Problem, computed: Computed) -> list[str]:
     """All of them."""
-    return grid_disagreements(problem, computed) + setting_disagreements(problem, computed)
+    found = grid_disagreements(problem, computed)
+    return found + setting_disagreements(problem, computed) + sweep_disagreements(problem, computed)

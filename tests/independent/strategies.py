@@ -23,7 +23,7 @@ from basemap.model.installation import (
 )
 from basemap.model.job import Job
 from basemap.model.table import FuelTable, Inside, Shown, TableQuantity
-from tests.independent.calculation import Cells, DeadPoints, Grid, Problem, Rating, Side
+from tests.independent.plain_numbers import Cells, DeadPoints, Grid, Problem, Rating, Side
 
 STICKABLE = ("displacement", "static_flow", "stoichiometric", "openings_per_cycle", "dead_time")
 ATMOSPHERIC_PEAK_PA = 108_000.0
@@ -56,7 +56,7 @@ def random_problem(rng: random.Random) -> Problem:
     if rng.random() < 0.5:
         new.lambda_ = random_mixture(rng, len(old.load), len(old.rpm))
     if rng.random() < 0.5:
-        new.battery = rng.uniform(7.0, 17.0)
+        new.battery = rng.uniform(6.5, 18.0)
     if rng.random() < 0.2:
         new.pressure_inside = rng.random() < 0.5
         new.lambda_inside = rng.random() < 0.5
@@ -112,7 +112,7 @@ def random_rating(rng: random.Random) -> Rating:
 def random_dead_time(rng: random.Random) -> DeadPoints:
     """Falling with voltage, rising with pressure."""
     volts = sorted(rng.sample([7.0, 8.0, 9.0, 10.0, 11.0, 12.0, 13.0, 14.0, 15.0, 16.0], rng.randint(2, 6)))
-    time = rng.uniform(0.2e-3, 0.7e-3)
+    time = rng.uniform(0.05e-3, 0.7e-3)
     row = [time]
     for _ in volts[1:]:
         row.insert(0, row[0] + rng.uniform(0.05e-3, 0.35e-3))
@@ -184,7 +184,7 @@ def random_table(rng: random.Random, *, boosted: bool) -> Cells:
         rpm=rpm,
         load=load,
         lambda_=random_mixture(rng, rows, columns),
-        battery=rng.uniform(7.0, 17.0),
+        battery=rng.uniform(6.5, 18.0),
         pressure_inside=pressure_inside,
         lambda_inside=lambda_inside,
         dead_time_inside=dead_inside,

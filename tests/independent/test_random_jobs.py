@@ -9,8 +9,8 @@ from hypothesis import HealthCheck, Phase, given, settings
 
 from basemap.adapt import compute
 from tests.independent import calculation
-from tests.independent.calculation import Grid, Problem
-from tests.independent.comparison import disagreements, grid_disagreements, setting_disagreements
+from tests.independent.comparison import disagreements, grid_disagreements, setting_disagreements, sweep_disagreements
+from tests.independent.plain_numbers import Grid, Problem
 from tests.independent.strategies import problems, seeded_problems, to_job
 
 SEED = 20260401
@@ -37,6 +37,13 @@ def test_every_cell_of_random_jobs_is_what_the_independent_calculation_finds(bat
 def test_every_setting_of_random_jobs_is_what_the_independent_calculation_finds(batch: int) -> None:
     for number, problem in enumerate(seeded_problems(BATCH, SEED + batch)):
         assert setting_disagreements(problem, compute(to_job(problem))) == [], f"batch {batch}, job {number}"
+
+
+@pytest.mark.law
+@pytest.mark.parametrize("batch", range(BATCHES))
+def test_the_voltage_sweep_of_random_jobs_is_what_the_independent_calculation_finds(batch: int) -> None:
+    for number, problem in enumerate(seeded_problems(BATCH // 2, SEED + 100 + batch)):
+        assert sweep_disagreements(problem, compute(to_job(problem))) == [], f"batch {batch}, job {number}"
 
 
 @pytest.mark.law

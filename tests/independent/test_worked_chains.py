@@ -13,7 +13,7 @@ import pytest
 
 from basemap.adapt import compute
 from basemap.model.result import Computed
-from tests.independent.calculation import DeadPoints, Problem, Rating, Side
+from tests.independent.plain_numbers import DeadPoints, Problem, Rating, Side
 from tests.independent.strategies import to_job
 from tests.independent.worked import CC_PER_MIN, installation_a, installation_b, problem, pulse_cells, ve_cells
 
@@ -92,6 +92,14 @@ def test_settings_to_enter_for_b() -> None:
     assert settings["static_flow"].enter == exactly(280 * 2.576132046559)
     assert settings["stoichiometric"].old == exactly(14.6)
     assert settings["stoichiometric"].enter == exactly(9.795793680)
+
+
+def test_the_old_flow_entry_is_the_rating_at_the_donors_rail_pressure() -> None:
+    """B as the donor: 650 cc/min at 3 bar, 3.5 bar in the rail."""
+    found = run(problem(installation_b(), installation_a(), ve_cells(0.85)))
+    settings = {setting.name: setting for setting in found.settings}
+    assert settings["static_flow"].old == exactly(650 * 1.0801234497346435)
+    assert settings["static_flow"].enter == exactly(650 * 1.0801234497346435 / 2.576132046559)
 
 
 def test_stoichiometric_ratio_told_as_14_7_keeps_its_basis() -> None:

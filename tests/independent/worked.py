@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from tests.independent.calculation import Cells, DeadPoints, Problem, Rating, Side
+from tests.independent.plain_numbers import Cells, DeadPoints, Problem, Rating, Side
 
 N_HEPTANE = 683.81407  # kg/m³ at 20 °C, CoolProp 8.0.0 (Span and Wagner 2003)
 CC = 1e-6

@@ -34,7 +34,10 @@ def base_unit(name: str) -> str:
         return "rpm"
     dimension = _registry().parse_units(name).dimensionality
     return next(
-        si for form in FORMS.values() for si in (*form.si, "W") if _registry().parse_units(si).dimensionality == dimension
+        si
+        for form in FORMS.values()
+        for si in (*form.si, "W")
+        if _registry().parse_units(si).dimensionality == dimension
     )
 
 

@@ -115,3 +115,9 @@ def test_nominal_e85_is_beyond_the_range_of_the_standard() -> None:
 )
 def test_air_displaced_by_fuel(name: str, percent: float, digit: float) -> None:
     assert 100.0 * fuel.volume_displaced(fuel.BLENDS[name], 1.0) == pytest.approx(percent, abs=digit)
+
+
+# Worked by hand: petrol vapour of 105 g/mol, 28.96/(105·14.5984) = 0.018893, of which 1.8543 % of the whole.
+@pytest.mark.check_value
+def test_air_displaced_by_petrol_worked_by_hand() -> None:
+    assert 100.0 * fuel.volume_displaced({"petrol": 1.0}, 1.0) == pytest.approx(1.8543, abs=1e-4)

@@ -1,0 +1,140 @@
+"""What `adapt` writes, and what it never does."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from tests.cli.conftest import contents
+from tests.cli.program import Ended, run
+
+STOP = "implied-ve-wide-open"
+EXISTS = "exists already and was left alone, and nothing was written; give --force to replace it, or name another place"
+
+
+def names(folder: Path) -> list[str]:
+    return sorted(path.name for path in folder.iterdir())
+
+
+def test_files_go_beside_the_job(jobs: Path) -> None:
+    ended = run("adapt", "ferry_van.toml")
+    assert (ended.status, ended.stderr) == (0, "")
+    assert names(jobs / "ferry_van-adapted") == ["ferry_van.json", "ferry_van.xlsx", "fuel.new.csv"]
+    assert ended.stdout.splitlines()[-3:] == [
+        f"  {Path('ferry_van-adapted', name)}" for name in ("ferry_van.xlsx", "ferry_van.json", "fuel.new.csv")
+    ]
+
+
+def test_out_names_another_folder_and_makes_it(jobs: Path) -> None:
+    assert run("adapt", "ferry_van.toml", "--out", "for/the tuner").status == 0
+    assert names(jobs / "for" / "the tuner") == ["ferry_van.json", "ferry_van.xlsx", "fuel.new.csv"]
+    assert not (jobs / "ferry_van-adapted").exists()
+
+
+def test_json_on_standard_output_is_the_file(jobs: Path) -> None:
+    ended = run("adapt", "ferry_van.toml", "--json")
+    assert ended.status == 0
+    assert ended.stdout == (jobs / "ferry_van-adapted" / "ferry_van.json").read_text(encoding="utf-8")
+    assert json.loads(ended.stdout)["verdict"] == "adapt first"
+
+
+def test_quiet_prints_the_verdict_the_ignition_and_the_files(jobs: Path) -> None:
+    ended = run("adapt", "ferry_van.toml", "--quiet", "--out", "x")
+    assert ended.stdout.splitlines() == [
+        "[ !! ] ADAPT FIRST",
+        "Ignition is NOT adapted: no load until somebody qualified has set it.",
+        *(str(Path("x", name)) for name in ("ferry_van.xlsx", "ferry_van.json", "fuel.new.csv")),
+    ]
+
+
+@pytest.mark.parametrize("standing", ["ferry_van.xlsx", "ferry_van.json", "fuel.new.csv"])
+def test_nothing_is_overwritten(jobs: Path, standing: str) -> None:
+    (jobs / "x").mkdir()
+    (jobs / "x" / standing).write_text("mine")
+    before = contents(jobs)
+    assert run("adapt", "ferry_van.toml", "--out", "x") == Ended("", f"basemap: {Path('x', standing)}: {EXISTS}\n", 2)
+    assert contents(jobs) == before
+
+
+def test_force_replaces(jobs: Path) -> None:
+    (jobs / "x").mkdir()
+    (jobs / "x" / "fuel.new.csv").write_text("mine")
+    assert run("adapt", "ferry_van.toml", "--out", "x", "--force").status == 0
+    assert (jobs / "x" / "fuel.new.csv").read_text(encoding="utf-8") != "mine"
+    assert names(jobs / "x") == ["ferry_van.json", "ferry_van.xlsx", "fuel.new.csv"]
+
+
+def test_a_stop_withholds_the_table(jobs: Path) -> None:
+    ended = run("adapt", "wrong_engine.toml")
+    assert ended.status == 3
+    assert names(jobs / "wrong_engine-adapted") == ["wrong_engine.json", "wrong_engine.xlsx"]
+    assert "No table to load was written, because a stop stands." in ended.stdout
+    assert f"Because of: {STOP}." in ended.stdout
+    assert "DO NOT LOAD" in ended.stdout
+
+
+def test_accepting_the_stop_by_name_writes_the_table_and_is_recorded(jobs: Path) -> None:
+    ended = run("adapt", "wrong_engine.toml", "--accept", STOP)
+    assert ended.status == 0
+    folder = jobs / "wrong_engine-adapted"
+    assert names(folder) == ["fuel.new.csv", "wrong_engine.json", "wrong_engine.xlsx"]
+    written = json.loads((folder / "wrong_engine.json").read_text(encoding="utf-8"))
+    assert written["accepted"] == [STOP]
+    assert f"Accepted by you, against advice: {STOP}" in ended.stdout
+
+
+def test_accepting_what_is_no_rule_is_refused(jobs: Path) -> None:
+    assert run("adapt", "wrong_engine.toml", "--accept", "implied-ve-wide-opn") == Ended(
+        "",
+        'basemap: --accept: there is no rule "implied-ve-wide-opn" to accept; the nearest is "implied-ve-wide-open"\n',
+        2,
+    )
+
+
+def test_a_table_of_an_earlier_run_is_not_left_beside_a_stop(jobs: Path) -> None:
+    folder = jobs / "wrong_engine-adapted"
+    assert run("adapt", "wrong_engine.toml", "--accept", STOP).status == 0
+    assert run("adapt", "wrong_engine.toml", "--force").status == 3
+    assert names(folder) == ["wrong_engine.json", "wrong_engine.xlsx"]
+
+
+def test_a_table_of_an_earlier_run_alone_stands_in_the_way_of_a_stop(jobs: Path) -> None:
+    folder = jobs / "wrong_engine-adapted"
+    folder.mkdir()
+    (folder / "fuel.new.csv").write_text("old")
+    ended = run("adapt", "wrong_engine.toml")
+    assert ended == Ended("", f"basemap: {Path('wrong_engine-adapted', 'fuel.new.csv')}: {EXISTS}\n", 2)
+    assert names(folder) == ["fuel.new.csv"]
+
+
+def test_an_input_is_never_replaced_even_by_force(jobs: Path) -> None:
+    text = (jobs / "ferry_van.toml").read_text(encoding="utf-8").replace("ferry_van_fuel.csv", "fuel.new.csv")
+    (jobs / "ferry_van.toml").write_text(text, encoding="utf-8")
+    (jobs / "ferry_van_fuel.csv").rename(jobs / "fuel.new.csv")
+    before = contents(jobs)
+    assert run("adapt", "ferry_van.toml", "--out", ".", "--force") == Ended(
+        "",
+        "basemap: fuel.new.csv: is an input of this job and is never replaced; name another folder with --out\n",
+        2,
+    )
+    assert contents(jobs) == before
+
+
+def test_a_place_that_cannot_be_written_leaves_nothing_behind(jobs: Path) -> None:
+    (jobs / "file").write_text("no folder")
+    before = contents(jobs)
+    ended = run("adapt", "ferry_van.toml", "--out", "file/x")
+    assert ended == Ended("", "basemap: file: is a file, where a folder is needed; name another place\n", 2)
+    assert contents(jobs) == before
+
+
+def test_the_donors_table_may_come_from_standard_input(jobs: Path) -> None:
+    table = (jobs / "ferry_van_fuel.csv").read_bytes()
+    text = (jobs / "ferry_van.toml").read_text(encoding="utf-8").replace('file = "ferry_van_fuel.csv"', 'file = "-"')
+    (jobs / "piped.toml").write_text(text, encoding="utf-8")
+    assert run("adapt", "ferry_van.toml").status == 0
+    assert run("adapt", "piped.toml", stdin=table).status == 0
+    piped, filed = (jobs / f"{stem}-adapted" / "fuel.new.csv" for stem in ("piped", "ferry_van"))
+    assert piped.read_bytes() == filed.read_bytes()

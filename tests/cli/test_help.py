@@ -1,0 +1,49 @@
+"""Help of every command, and what starting the program loads."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import pytest
+
+from basemap import __version__
+from basemap.cli.app import COMMANDS
+from tests.cli.program import Ended, run
+
+
+def test_the_commands() -> None:
+    assert sorted(COMMANDS) == ["adapt", "check", "compare", "dead-time", "demo", "fuel", "injector", "new"]
+
+
+@pytest.mark.parametrize("command", sorted(COMMANDS))
+def test_help_of_a_command_has_an_example_and_fits(command: str) -> None:
+    ended = run(command, "--help")
+    assert (ended.status, ended.stderr) == (0, "")
+    lines = ended.stdout.splitlines()
+    examples = [at for at, line in enumerate(lines) if line in ("  Example:", "  Examples:")]
+    assert lines[examples[0] + 1].startswith(f"    basemap {command}")
+    assert max(len(line) for line in lines) <= 80
+    assert run(command, "-h") == ended
+
+
+def test_help_lists_every_command_with_its_whole_sentence() -> None:
+    ended = run("--help")
+    listed = {line.split()[0]: line for line in ended.stdout.partition("Commands:\n")[2].splitlines()}
+    assert sorted(listed) == sorted(COMMANDS)
+    assert [line for line in listed.values() if not line.endswith(".") or line.endswith("...")] == []
+
+
+def test_version() -> None:
+    assert run("--version") == Ended(f"basemap {__version__}\n", "", 0)
+
+
+@pytest.mark.parametrize("arguments", [["--version"], ["--help"], *([name, "--help"] for name in sorted(COMMANDS))])
+def test_no_heavy_package_is_loaded(arguments: list[str]) -> None:
+    heavy = ["numpy", "pandas", "openpyxl", "xlsxwriter", "pint", "pydantic", "defusedxml", "rich"]
+    code = (
+        f"import sys; from basemap.__main__ import main; main({arguments!r}); "
+        f"sys.exit(' '.join(name for name in {heavy!r} if name in sys.modules))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, encoding="utf-8", check=False)
+    assert done.stderr.strip() == ""

@@ -1,0 +1,71 @@
+"""Colour, width, pipes and code pages."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.cli.program import PLAIN, ROOT, SAMPLES, run
+
+
+@pytest.mark.parametrize("command", ["check", "adapt", "dead-time"])
+@pytest.mark.parametrize("job", ["ferry_van.toml", "orchard_pickup.toml", "wrong_engine.toml", "harbour_launch.toml"])
+def test_eighty_columns_and_plain_characters_into_a_pipe(jobs: Path, command: str, job: str) -> None:
+    ended = run(command, job)
+    assert ended.stderr == ""
+    lines = ended.stdout.splitlines()
+    assert max(len(line) for line in lines) <= 80
+    assert [line for line in lines if line != line.rstrip() or "\x1b" in line] == []
+
+
+def test_colour_where_it_is_wanted_and_not_where_no_color_is_set(jobs: Path) -> None:
+    wanted = {"COLUMNS": "80", "TERM": "xterm-256color", "FORCE_COLOR": "1", "COLORTERM": "truecolor"}
+    assert "\x1b[" in run("check", "ferry_van.toml", environment=wanted).stdout
+    unwanted = run("adapt", "ferry_van.toml", environment={**wanted, "NO_COLOR": "1"}).stdout
+    assert "\x1b[48" not in unwanted
+    assert "\x1b[38" not in unwanted
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "cp1252"])
+def test_an_old_code_page_gets_words_for_letters_that_it_lacks(jobs: Path, encoding: str) -> None:
+    ended = run("check", "ferry_van.toml", encoding=encoding)
+    assert ended.status == 4
+    assert "If loaded as it is, lambda is" in ended.stdout
+
+
+def test_json_is_whole_in_an_old_code_page(jobs: Path) -> None:
+    import json
+
+    ended = run("check", "ferry_van.toml", "--json", encoding="ascii")
+    assert json.loads(ended.stdout)["schema"] == "basemap/1"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs a POSIX pipe whose reader has gone")
+@pytest.mark.parametrize(("command", "status"), [("check", 4), ("fuel", 0)])
+def test_a_reader_that_has_gone_away_is_no_error(command: str, status: int) -> None:
+    read, write = os.pipe()
+    os.close(read)
+    argument = "E85" if command == "fuel" else str(SAMPLES / "ferry_van.toml")
+    done = subprocess.run(
+        [sys.executable, "-m", "basemap", command, argument],
+        stdout=write,
+        stderr=subprocess.PIPE,
+        text=True,
+        cwd=ROOT,
+        env={**os.environ, **PLAIN},
+        check=False,
+    )
+    os.close(write)
+    assert (done.returncode, done.stderr) == (status, "")
+
+
+def test_a_hostile_file_name_is_shown_and_not_acted_upon(jobs: Path) -> None:
+    ended = run("check", "van\x1b[2J.toml")
+    assert (
+        ended.stderr
+        == "basemap: van\N{REPLACEMENT CHARACTER}[2J.toml: no such file: expected a job file such as van.toml\n"
+    )

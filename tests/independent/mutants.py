@@ -1,0 +1,217 @@
+"""The program with one error put in on purpose: what the checks are for.
+
+A mutant is a piece of the program's source text and what stands there instead. `mutated` imports the program anew
+with that one change, leaves everything else as it is, and puts the sound modules back afterwards.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from importlib.abc import MetaPathFinder
+from importlib.machinery import ModuleSpec, PathFinder, SourceFileLoader
+from types import CodeType, ModuleType
+
+import tests
+
+
+@dataclass(frozen=True)
+class Mutant:
+    """One error: in `module`, `sound` is replaced by `wrong`."""
+
+    name: str
+    module: str
+    sound: str
+    wrong: str
+
+    def applied(self, source: str) -> str:
+        """The source with the error in it; the sound text must stand there exactly once."""
+        found = source.count(self.sound)
+        if found != 1:
+            raise LookupError(f"mutant {self.name}: {self.sound!r} stands {found} times in {self.module}")
+        return source.replace(self.sound, self.wrong)
+
+
+class MutatedLoader(SourceFileLoader):
+    """Loads a module from its source with the error in it, past the compiled file."""
+
+    def __init__(self, fullname: str, path: str, mutant: Mutant) -> None:
+        super().__init__(fullname, path)
+        self.mutant = mutant
+
+    def get_code(self, fullname: str) -> CodeType:
+        """Compile the changed source."""
+        source = self.get_data(self.path).decode("utf-8")
+        return compile(self.mutant.applied(source), self.path, "exec")
+
+
+class MutatedFinder(MetaPathFinder):
+    """Finds the one module that the mutant changes."""
+
+    def __init__(self, mutant: Mutant) -> None:
+        self.mutant = mutant
+
+    def find_spec(
+        self, fullname: str, path: Sequence[str] | None, target: ModuleType | None = None
+    ) -> ModuleSpec | None:
+        """Find the module as ever, then let it be loaded with the error in it."""
+        if fullname != self.mutant.module:
+            return None
+        spec = PathFinder.find_spec(fullname, path, target)
+        if spec is None or spec.origin is None:
+            raise LookupError(f"mutant {self.mutant.name}: there is no {fullname}")
+        spec.loader = MutatedLoader(fullname, spec.origin, self.mutant)
+        return spec
+
+
+@contextmanager
+def mutated(mutant: Mutant | None) -> Iterator[None]:
+    """While it lasts, `basemap` and these tests are imported anew, with the error in them (or sound, for `None`)."""
+    sound = {name: module for name, module in sys.modules.items() if is_ours(name)}
+    package = tests.independent  # type: ignore[attr-defined]
+    finders = [] if mutant is None else [MutatedFinder(mutant)]
+    for name in sound:
+        del sys.modules[name]
+    sys.meta_path[:0] = finders
+    try:
+        yield
+    finally:
+        for finder in finders:
+            sys.meta_path.remove(finder)
+        for name in [name for name in sys.modules if is_ours(name)]:
+            del sys.modules[name]
+        sys.modules.update(sound)
+        tests.independent = package  # type: ignore[attr-defined]
+
+
+def is_ours(name: str) -> bool:
+    """Whether a module is the program's, or one of these tests that hold it to account."""
+    return name.split(".")[0] == "basemap" or f"{name}.".startswith("tests.independent.")
+
+
+ECU, CHAIN, HARDWARE = "basemap.model.ecu", "basemap.chain", "basemap.model.hardware"
+SETTINGS, ENTRIES, OUTCOMES = "basemap.model.settings", "basemap.model.entries", "basemap.outcomes"
+INJECTOR, INSTALLATION = "basemap.physics.injector", "basemap.model.installation"
+
+MUTANTS = [
+    Mutant("dead time subtracted", ECU, "sensed) + offset(", "sensed) - offset("),
+    Mutant("dead time added when encoding", ECU, "pulse_s - offset(", "pulse_s + offset("),
+    Mutant("dead time applied though it is inside", ECU, "if table.inside.dead_time else told", "if False else told"),
+    Mutant(
+        "mixture the wrong way in VE", ECU, "settings.stoichiometric * lambda_)", "settings.stoichiometric / lambda_)"
+    ),
+    Mutant(
+        "mixture the wrong way in a pulse", ECU, "pressure / lambda_ * temperature", "pressure * lambda_ * temperature"
+    ),
+    Mutant("formula factor dropped", ECU, "settings.formula_factor * pressure", "pressure"),
+    Mutant("believed flow without the root", ECU, "np.sqrt(np.maximum(", "np.asarray(np.maximum("),
+    Mutant(
+        "charge temperature always corrected",
+        ECU,
+        "if settings.corrects_charge_temperature else settings.reference_temperature_k",
+        "if True else settings.reference_temperature_k",
+    ),
+    Mutant("temperature ratio dropped", CHAIN, "donor_air_kg * volumes * temperatures", "donor_air_kg * volumes"),
+    Mutant(
+        "volumes swapped",
+        CHAIN,
+        "job.target.engine.cylinder_volume_m3 / job.donor.engine.cylinder_volume_m3",
+        "job.donor.engine.cylinder_volume_m3 / job.target.engine.cylinder_volume_m3",
+    ),
+    Mutant(
+        "the donor's mixture for the target",
+        CHAIN,
+        "job.target.fuel.stoichiometric * table.intended_lambda",
+        "job.target.fuel.stoichiometric * job.donor_table.intended_lambda",
+    ),
+    Mutant("cells below zero kept", CHAIN, "((cells > 0) | (fuel == 0))", "(cells < np.inf)"),
+    Mutant(
+        "orifice without the root", INJECTOR, "np.sqrt(pressure_ratio * density", "np.asarray(pressure_ratio * density"
+    ),
+    Mutant(
+        "density of the rating fluid dropped", INJECTOR, "pressure_ratio * density / rated_density", "pressure_ratio"
+    ),
+    Mutant(
+        "fixed rail the wrong way",
+        INJECTOR,
+        "(barometer_pa - np.asarray(manifold_pa))",
+        "(np.asarray(manifold_pa) - barometer_pa)",
+    ),
+    Mutant("open throughout as the line says", INJECTOR, "np.where(pulse >= window_s,", "np.where(pulse >= np.inf,"),
+    Mutant(
+        "dead time held beyond its points",
+        INJECTOR,
+        "np.asarray((at - start) / (points[index + 1] - start))",
+        "np.clip((at - start) / (points[index + 1] - start), 0.0, 1.0)",
+    ),
+    Mutant(
+        "static flow for the line", HARDWARE, "rated_flow(injectors.line, across", "rated_flow(injectors.static, across"
+    ),
+    Mutant(
+        "openings ignored in the window",
+        HARDWARE,
+        "cycle_time_s(rpm) / injectors.openings_per_cycle",
+        "cycle_time_s(rpm)",
+    ),
+    Mutant(
+        "openings ignored in the delivery",
+        HARDWARE,
+        "openings=injectors.per_cylinder * injectors.openings_per_cycle",
+        "openings=injectors.per_cylinder",
+    ),
+    Mutant(
+        "dead time at the rail pressure for the pressure across",
+        HARDWARE,
+        "injectors.dead_time.at(battery_v, across)",
+        "injectors.dead_time.at(battery_v, fuel.rail_pressure_pa)",
+    ),
+    Mutant("every engine a four-stroke", INSTALLATION, "revolutions = 2.0 if", "revolutions = 2.0 if True or"),
+    Mutant(
+        "entered flow at the donor's pressure",
+        SETTINGS,
+        "return entered, job.target.fuel.rail_pressure_pa",
+        "return entered, donor.flow_pressure_pa",
+    ),
+    Mutant(
+        "kept flow at the target's pressure",
+        SETTINGS,
+        "return donor.flow_kg_s, donor.flow_pressure_pa",
+        "return donor.flow_kg_s, job.target.fuel.rail_pressure_pa",
+    ),
+    Mutant(
+        "stoichiometric ratio the wrong way",
+        SETTINGS,
+        "target.fuel.stoichiometric / job.donor.fuel.stoichiometric",
+        "job.donor.fuel.stoichiometric / target.fuel.stoichiometric",
+    ),
+    Mutant(
+        "temperature of the box from the target",
+        SETTINGS,
+        "reference_temperature_k=donor.reference_temperature_k",
+        "reference_temperature_k=target.conditions.charge_temperature_k",
+    ),
+    Mutant(
+        "old settings with the donor's cylinders",
+        SETTINGS,
+        "cylinder_volume_m3=donor.displacement_m3 / job.target.engine.cylinders",
+        "cylinder_volume_m3=donor.displacement_m3 / job.donor.engine.cylinders",
+    ),
+    Mutant(
+        "told flow as so much fuel", SETTINGS, "else told.flow * rated", "else told.flow * installation.fuel.density"
+    ),
+    Mutant(
+        "the old table with the target's mixture",
+        OUTCOMES,
+        "on.lambda_ratio(old, old_command, settings.old)",
+        "on.lambda_ratio(old, new_command, settings.old)",
+    ),
+    Mutant("no fuel is no finding", OUTCOMES, "np.where(starved, np.inf,", "np.where(starved, np.nan,"),
+    Mutant(
+        "flow entry at the rated pressure",
+        ENTRIES,
+        "line.value * math.sqrt(job.donor.fuel.rail_pressure_pa / line.pressure_pa)",
+        "line.value",
+    ),
+]

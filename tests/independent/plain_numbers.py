@@ -1,0 +1,108 @@
+"""The plain numbers that the independent calculation is handed and hands back. SI throughout."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+Grid = list[list[float]]
+
+
+@dataclass
+class Rating:
+    """So much of a fluid (m³/s, or kg/s where `is_mass`) at a pressure."""
+
+    value: float
+    is_mass: bool
+    pressure: float
+    density: float
+
+
+@dataclass
+class DeadPoints:
+    """Dead time: `seconds` has one row per pressure (one row where there are no pressures)."""
+
+    volts: list[float]
+    seconds: Grid
+    pressures: list[float] | None = None
+
+
+@dataclass
+class Side:
+    """One installation and what its ECU was told; `None` means that it was told the truth."""
+
+    displacement: float
+    cylinders: int
+    revolutions: int
+    barometer: float
+    charge_temperature: float
+    static: Rating
+    dead: DeadPoints
+    stoichiometric: float
+    density: float
+    rail_pressure: float
+    fixed_regulator: bool = False
+    slope: Rating | None = None
+    per_cylinder: float = 1.0
+    openings: float = 1.0
+    told_displacement: float | None = None
+    told_flow: float | None = None
+    told_flow_is_mass: bool = False
+    told_stoichiometric: float | None = None
+    told_openings: float | None = None
+    told_dead: DeadPoints | None = None
+    corrects_rail_pressure: bool = False
+    corrects_charge_temperature: bool = True
+    kappa: float = 1.0
+
+
+@dataclass
+class Cells:
+    """A table: `is_ve` or else pulse width; what is already inside its cells; the mixture it is meant to give."""
+
+    is_ve: bool
+    values: Grid
+    rpm: list[float]
+    load: list[float]
+    lambda_: Grid
+    battery: float
+    pressure_inside: bool = False
+    lambda_inside: bool = False
+    dead_time_inside: bool = False
+    reference_pressure: float = 100_000.0
+
+
+@dataclass
+class Problem:
+    """A donor, a target, the donor's table, the target's table (its values are not read) and what cannot be told."""
+
+    donor: Side
+    target: Side
+    old: Cells
+    new: Cells
+    stuck: set[str] = field(default_factory=set)
+
+
+@dataclass
+class InForce:
+    """The settings that an ECU works with: volume per cylinder, flow and the pressure it is stated at, and so on."""
+
+    cylinder_volume: float
+    flow: float
+    flow_pressure: float
+    stoichiometric: float
+    per_cylinder: float
+    openings: float
+    dead_time: float
+
+
+@dataclass
+class Answer:
+    """What comes out; the grids have one row per load."""
+
+    new: Grid
+    pulse: Grid
+    duty: Grid
+    air: Grid
+    outcomes: dict[str, Grid]
+    enter: dict[str, float]
+    enter_dead_time: list[float]

@@ -1,0 +1,97 @@
+"""Every error put into the program on purpose is found, and the sound program is found sound."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Callable, Iterator
+from functools import partial
+from importlib import import_module
+from types import CodeType
+
+import pytest
+
+from tests.independent.mutants import MUTANTS, Mutant, mutated
+
+pytestmark = pytest.mark.law
+JOBS, SEED = 120, 20260401
+MODULES = (
+    "test_worked_chains",
+    "test_laws",
+    "test_laws_of_proportion",
+    "test_laws_of_limits",
+    "test_laws_of_settings",
+)
+
+
+def comparison_finds() -> list[str]:
+    """Disagreements of the first random job that has any, in the program as it is imported now."""
+    compute = import_module("basemap.adapt").compute
+    strategies = import_module("tests.independent.strategies")
+    disagreements = import_module("tests.independent.comparison").disagreements
+    for given in strategies.seeded_problems(JOBS, SEED):
+        found: list[str] = disagreements(given, compute(strategies.to_job(given)))
+        if found:
+            return found
+    return []
+
+
+def checks() -> Iterator[tuple[str, Callable[[], None]]]:
+    """The worked chains and laws, each with every set of its parameters, as they are imported now; quick ones first."""
+    found = [
+        (name, function)
+        for module in MODULES
+        for name, function in vars(import_module(f"tests.independent.{module}")).items()
+        if name.startswith("test_")
+    ]
+    for name, function in sorted(found, key=lambda item: runs_random_jobs(item[1])):
+        for number, arguments in enumerate(parameters(function)):
+            yield f"{name}[{number}]", partial(function, **arguments)
+
+
+def runs_random_jobs(function: Callable[..., None]) -> bool:
+    """Whether a test works through random jobs, which takes longer."""
+    code: CodeType = function.__code__  # type: ignore[attr-defined]
+    return not {"seeded_problems", "honest_problems", "said_otherwise"}.isdisjoint(code.co_names)
+
+
+def parameters(function: Callable[..., None]) -> list[dict[str, object]]:
+    """The arguments of every case of a test."""
+    marks = [mark for mark in getattr(function, "pytestmark", []) if mark.name == "parametrize"]
+    if not marks:
+        return [{}]
+    names, cases = marks[0].args
+    if isinstance(names, str):
+        return [{names: case} for case in cases]
+    return [dict(zip(names, case, strict=True)) for case in cases]
+
+
+def first_broken() -> str | None:
+    """The first worked chain or law that fails."""
+    for name, check in checks():
+        try:
+            check()
+        except AssertionError:
+            return name
+    return None
+
+
+@pytest.mark.parametrize("mutant", MUTANTS, ids=lambda mutant: mutant.name)
+def test_an_error_put_in_on_purpose_is_found(mutant: Mutant) -> None:
+    """Found by the comparison, and again without it: by the worked chains or a law."""
+    with mutated(mutant), warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # what an error does to the arithmetic is not what finds it
+        compared, broken = comparison_finds(), first_broken()
+    assert compared, "the independent calculation does not see it"
+    assert broken, "no law and no worked chain sees it"
+
+
+def test_the_sound_program_is_found_sound() -> None:
+    with mutated(None):
+        compared, broken = comparison_finds(), first_broken()
+    assert (compared, broken) == ([], None)
+
+
+def test_a_mutant_that_no_longer_applies_is_an_error() -> None:
+    stale = Mutant("stale", "basemap.chain", "this text stands nowhere", "")
+    with mutated(stale), pytest.raises(LookupError, match=stale.sound):
+        import_module("basemap.chain")

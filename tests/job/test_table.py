@@ -1,0 +1,194 @@
+"""The donor's table: units, axes, files; and how the target stores its own."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from basemap.errors import InputError
+from basemap.job.load import build_job
+from basemap.model.job import Job
+from tests.job.jobs import FILE, VALID, refusal, with_lines
+
+
+def table_of(folder: Path, rows: str, *pairs: tuple[str, str], name: str = "ve.csv") -> Job:
+    """A job beside a table of its own."""
+    (folder / name).write_text(rows, encoding="utf-8")
+    text = (VALID / "ve_job.toml").read_text(encoding="utf-8")
+    for old, new in pairs:
+        assert old in text, old
+        text = text.replace(old, new, 1)
+    return build_job(tomllib.loads(text), folder, FILE)
+
+
+def refused(folder: Path, rows: str, *pairs: tuple[str, str]) -> str:
+    with pytest.raises(InputError) as caught:
+        table_of(folder, rows, *pairs)
+    return str(caught.value)
+
+
+UNIT = 'load_unit = "kPa"'
+PULSE = ('"volumetric efficiency"', '"pulse width"\necu_applies = []')
+
+
+@pytest.mark.parametrize(
+    ("cell", "unit", "fraction"),
+    [("0.9", "ratio", 0.9), ("1.9", "ratio", 1.9), ("3.1", "%", 0.031), ("90.5", "%", 0.905)],
+)
+def test_the_unit_of_ve_where_it_can_only_be_one(tmp_path: Path, cell: str, unit: str, fraction: float) -> None:
+    job = table_of(tmp_path, f"load,1000,2000\n50,0.5,0.6\n100,0.7,{cell}\n")
+    assert job.shown.unit == unit
+    assert job.donor_table.values[1, 1] == pytest.approx(fraction)
+
+
+def test_a_unit_that_is_said_settles_it(tmp_path: Path) -> None:
+    rows = "load,1000,2000\n50,1.5,1.6\n100,1.7,2.5\n"
+    for unit, size in (("%", 0.01), ("ratio", 1.0)):
+        job = table_of(tmp_path, rows, (UNIT, f'{UNIT}\nunit = "{unit}"'))
+        assert job.donor_table.values[1, 1] == pytest.approx(2.5 * size)
+
+
+@pytest.mark.parametrize(("unit", "size"), [("ms", 1e-3), ("us", 1e-6), ("µs", 1e-6), ("s", 1.0)])
+def test_the_unit_of_a_pulse_width(tmp_path: Path, unit: str, size: float) -> None:
+    rows = "load,1000,2000\n50,2,3\n100,4,5.5\n"
+    job = table_of(tmp_path, rows, PULSE, (UNIT, f'{UNIT}\nunit = "{unit}"'))
+    assert job.donor_table.values[1, 1] == pytest.approx(5.5 * size)
+    assert job.shown.per_unit == size
+
+
+def test_a_pulse_width_is_in_ms_unless_too_long_for_it(tmp_path: Path) -> None:
+    assert table_of(tmp_path, "load,1000,2000\n50,2,3\n100,4,60\n", PULSE).donor_table.values[1, 1] == pytest.approx(
+        0.06
+    )
+
+
+def test_a_unit_in_the_file_counts(tmp_path: Path) -> None:
+    job = table_of(tmp_path, "Pulse width (us)\nload,1000,2000\n50,20,30\n100,40,55\n", PULSE)
+    assert job.donor_table.values[1, 1] == pytest.approx(55e-6)
+
+
+def test_a_unit_that_contradicts_the_file_is_refused(tmp_path: Path) -> None:
+    rows = "Pulse width (ms)\nload,1000,2000\n50,2,3\n100,4,5.5\n"
+    assert refused(tmp_path, rows, PULSE, (UNIT, f'{UNIT}\nunit = "us"')) == (
+        'job.toml: donor.tables.fuel.unit: "us" contradicts ve.csv, which says "ms"'
+    )
+    assert refused(tmp_path, rows) == (
+        've.csv: says that its cells are in "ms", which is no unit of a volumetric efficiency: correct the key quantity, or '
+        "give the key unit"
+    )
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(
+    ("unit", "loads"),
+    [
+        ("kPa", "50 100"),
+        ("bar absolute", "0.5 1.0"),
+        ("kPa gauge", "-50 0"),
+        ("kPa vacuum", "0 50"),
+        ("mbar vacuum", "0 500"),
+    ],
+)
+def test_every_load_unit_leads_to_the_same_axis(tmp_path: Path, unit: str, loads: str) -> None:
+    low, high = loads.split()
+    job = table_of(
+        tmp_path,
+        f"load,1000,2000\n{low},50,60\n{high},70,80\n",
+        (UNIT, f'load_unit = "{unit}"'),
+        ('"101.325 kPa"', '"100 kPa"'),
+    )
+    np.testing.assert_allclose(job.donor_table.load_pa, [50e3, 100e3], rtol=1e-12)
+    rows = np.array([[0.5, 0.6], [0.7, 0.8]])
+    np.testing.assert_allclose(job.donor_table.values, rows[::-1] if "vacuum" in unit else rows, rtol=1e-12)
+    assert job.shown.load_unit == unit
+
+
+@pytest.mark.parametrize(
+    ("rows", "message"),
+    [
+        (
+            "load,0,2000\n50,50,60\n100,70,80\n",
+            "ve.csv: an engine speed of 0 is not possible: expected rev/min above 0 and below 30000; are speed and load "
+            "exchanged (key rows)?",
+        ),
+        (
+            "load,1000,2000\n0,50,60\n100,70,80\n",
+            "ve.csv: a load of 0 kPa is not possible: manifold pressure is above zero; is load_unit right?",
+        ),
+        (
+            "load,1000,2000\n50,50,60\n601,70,80\n",
+            "ve.csv: the highest load is 601 kPa, 601 kPa absolute: expected 20 to 600 kPa; is load_unit right?",
+        ),
+        (
+            "load,1000,2000\n50,50,60\n100,70,-80\n",
+            "ve.csv: 100 kPa, 2000 rpm: holds -80: a fuel table has no negative cells",
+        ),
+    ],
+)
+def test_what_no_table_can_be(tmp_path: Path, rows: str, message: str) -> None:
+    assert refused(tmp_path, rows) == message
+
+
+def test_what_the_reader_remarks_travels_in_the_notes(tmp_path: Path) -> None:
+    job = table_of(tmp_path, "load,1000,2000\n50,50,60\n100,70,80\n")
+    assert job.notes == {}
+
+
+def test_a_pulse_says_at_which_pressure_it_stands() -> None:
+    pulse = (
+        ('"ve.csv"', '"pulse_short.csv"'),
+        ('"volumetric efficiency"', '"pulse width"\necu_applies = ["pressure"]'),
+    )
+    left_out = with_lines(*pulse)
+    assert left_out.donor_table.reference_pressure_pa == 100e3
+    assert any(entry.key == "donor.tables.fuel.reference_pressure" for entry in left_out.assumed)
+    said = with_lines(*pulse, ("lambda = 1.0", 'lambda = 1.0\nreference_pressure = "0 kPa gauge"'))
+    assert said.donor_table.reference_pressure_pa == pytest.approx(101.325e3)
+    assert said.target_table.reference_pressure_pa == pytest.approx(101.325e3)
+    assert not any(entry.key == "donor.tables.fuel.reference_pressure" for entry in said.assumed)
+
+
+def test_the_targets_own_table() -> None:
+    job = with_lines(
+        append='\n[target.tables.fuel]\nquantity = "volumetric efficiency"\necu_applies = []\nlambda = 0.9\n'
+        'battery = "13 V"\ndecimals = 2\nminimum = 5\nmaximum = 199.5\n'
+    )
+    table = job.target_table
+    assert (table.inside.pressure, table.inside.intended_lambda, table.inside.dead_time) == (True, True, True)
+    np.testing.assert_array_equal(table.intended_lambda, np.full((4, 4), 0.9))
+    assert table.battery_v == 13.0
+    assert (job.storage.decimals, job.storage.minimum, job.storage.maximum) == (2, 5.0, 199.5)
+    assert job.donor_table.inside != table.inside
+
+
+def test_left_out_it_is_as_the_donors() -> None:
+    job = with_lines(append='\n[target.conditions]\nbattery = "12.9 V"\n')
+    assert job.target_table.inside == job.donor_table.inside
+    np.testing.assert_array_equal(job.target_table.intended_lambda, job.donor_table.intended_lambda)
+    assert (job.donor_table.battery_v, job.target_table.battery_v) == (13.8, 12.9)
+
+
+@pytest.mark.parametrize(
+    ("lines", "message"),
+    [
+        ("decimals = 1.0", "decimals: must be a whole number from 0 to 9, without quotes"),
+        ('maximum = "250 %"', "maximum: must be a number in the unit of the table's cells, without quotes"),
+        ("maximum = inf", "maximum: must be a finite number; leave the key out where there is no limit"),
+        ("basis = 14.7", "basis: a ratio belongs to a table in air/fuel ratio, which this one is not"),
+        (
+            'ecu_applies = "unknown"',
+            'ecu_applies: "unknown" cannot stand here: leave the key out where it is as the donor\'s',
+        ),
+        ("step = 0.5", "step: not supported yet: this version rounds to decimals only"),
+        (
+            'load_unit = "bar absolute"',
+            "load_unit: not supported yet: the target keeps the donor's axes in this version",
+        ),
+        ('file = "x.csv"', 'file: unknown key here: "file" belongs in [donor.tables.fuel]'),
+    ],
+)
+def test_refusals_of_the_targets_table(lines: str, message: str) -> None:
+    assert refusal(append=f"\n[target.tables.fuel]\n{lines}\n") == f"job.toml: target.tables.fuel.{message}"
