@@ -176,7 +176,15 @@ def _ve_factors(side: _Side, stage: Stage) -> list[Step]:
     settings, inside = side.settings, side.table.inside
     pressure = side.table.reference_pressure_pa if inside.pressure else side.table.load_pa[side.row]
     steps = [
-        Step(stage, "κ", "formula factor", settings.formula_factor, "", "", (side.key("settings.formula_factor"),)),
+        Step(
+            stage,
+            "κ",
+            "formula factor",
+            settings.formula_factor,
+            "",
+            "",
+            (side.key("settings.formula_factor"), "donor.settings.formula_factor"),
+        ),
         Step(stage, "p", "reference pressure" if inside.pressure else "manifold pressure", pressure / 1e3, "kPa"),
         Step(
             stage,
@@ -203,7 +211,15 @@ def _ve_factors(side: _Side, stage: Stage) -> list[Step]:
             "",
             (side.key("settings.stoichiometric"), side.key("fuel.blend")),
         ),
-        Step(stage, "n·k", "openings per cylinder and cycle as the ECU believes", settings.openings, ""),
+        Step(
+            stage,
+            "n·k",
+            "openings per cylinder and cycle as the ECU believes",
+            settings.openings,
+            "",
+            "",
+            (side.key("settings.openings_per_cycle"), side.key("injectors.openings_per_cycle")),
+        ),
         Step(stage, "ṁ_set", "injector flow as the ECU holds it", settings.flow_kg_s * 1e3, "g/s"),
     ]
     return steps + _lambda_step(side, stage)

@@ -2,7 +2,7 @@
 
 import typer
 
-from basemap.cli.options import Accept, Force, JobFile, Json, Out, Quiet
+from basemap.cli.options import Accept, Force, JobFile, Json, Out, Quiet, Samples, Seed
 from basemap.cli.output import console, say, show
 
 
@@ -13,6 +13,8 @@ def adapt(
     accept: Accept = None,
     json: Json = False,
     quiet: Quiet = False,
+    samples: Samples = None,
+    seed: Seed = None,
 ) -> None:
     """Work out the new table and the settings that belong to it.
 
@@ -30,10 +32,11 @@ def adapt(
       2  the job or a table in it cannot be used; nothing was written
     """
     from basemap.adapt import adapt as carry_over
-    from basemap.cli.run import Place, load, status_of, write_all
+    from basemap.cli.run import Place, drawing, load, status_of, write_all
     from basemap.report import json_file
 
-    result = carry_over(load(job), accept or ())
+    with drawing(samples, seed) as asked:
+        result = carry_over(load(job), accept or (), asked)
     files = write_all(result, Place(job, out, force))
     if json:
         say(json_file.to_text(json_file.as_json(result)))

@@ -12,7 +12,7 @@ from typing import Annotated
 import typer
 
 from basemap import __version__
-from basemap.cli import adapt, check, compare, dead_time, demo, fuel, injector, new
+from basemap.cli import adapt, check, compare, dead_time, demo, explain, fuel, injector, new
 from basemap.cli.output import say
 
 app = typer.Typer(
@@ -72,6 +72,7 @@ COMMANDS: dict[str, Callable[..., None]] = {
     "new": new.new,
     "check": check.check,
     "adapt": adapt.adapt,
+    "explain": explain.explain,
     "compare": compare.compare,
     "dead-time": dead_time.dead_time,
     "injector": injector.injector,

@@ -2,12 +2,19 @@
 
 import typer
 
-from basemap.cli.options import Accept, JobFile, Json, Quiet
+from basemap.cli.options import Accept, JobFile, Json, Quiet, Samples, Seed
 from basemap.cli.output import say, show
 from basemap.exit_status import ExitStatus
 
 
-def check(job: JobFile, accept: Accept = None, json: Json = False, quiet: Quiet = False) -> None:
+def check(
+    job: JobFile,
+    accept: Accept = None,
+    json: Json = False,
+    quiet: Quiet = False,
+    samples: Samples = None,
+    seed: Seed = None,
+) -> None:
     """Say whether the donor's map suits the target engine.
 
     Prints the verdict, what was found and what to do about it, and the mixture that each combination of old and new
@@ -23,11 +30,12 @@ def check(job: JobFile, accept: Accept = None, json: Json = False, quiet: Quiet 
       2  the job or a table in it cannot be used
     """
     from basemap.adapt import check as judge
-    from basemap.cli.run import load
+    from basemap.cli.run import drawing, load
     from basemap.model.result import Verdict
     from basemap.report import json_file
 
-    result = judge(load(job), accept or ())
+    with drawing(samples, seed) as asked:
+        result = judge(load(job), accept or (), asked)
     if json:
         say(json_file.to_text(json_file.as_json(result)))
     else:

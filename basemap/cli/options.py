@@ -33,3 +33,20 @@ Out = Annotated[
 ]
 
 Force = Annotated[bool, typer.Option("--force", help="Replace files that exist already.")]
+
+Samples = Annotated[
+    int | None,
+    typer.Option(
+        "--samples",
+        metavar="N",
+        help="Work out the band on lambda by drawing so many possible truths (Monte Carlo), not to first order only.",
+        show_default=False,
+    ),
+]
+
+Seed = Annotated[
+    int | None,
+    typer.Option(
+        "--seed", metavar="N", help="Where the draws start, so that a run can be repeated.", show_default=False
+    ),
+]

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from basemap.errors import InputError
 from basemap.exit_status import ExitStatus
@@ -13,12 +16,46 @@ from basemap.model.result import Result, Verdict
 from basemap.report import json_file
 from basemap.report.atomic import Writer, data, text, write_together
 
+if TYPE_CHECKING:
+    from basemap.uncertainty.bands import Drawing
+
+FEWEST_SAMPLES, MOST_SAMPLES = 100, 10_000_000
+
 
 def load(path: Path) -> Job:
     """Read a job; a table whose file is ``-`` comes from standard input."""
     from basemap.job.load import load_job
 
     return load_job(path, stdin=sys.stdin.buffer)
+
+
+@contextmanager
+def drawing(samples: int | None, seed: int | None) -> Iterator[Drawing | None]:
+    """The Monte Carlo run that was asked for, with a bar on standard error where somebody sees it."""
+    from basemap.uncertainty.bands import SEED, Drawing
+
+    if samples is None:
+        if seed is not None:
+            raise InputError("stands without --samples: there is nothing to draw; give both", place="--seed")
+        yield None
+        return
+    if not FEWEST_SAMPLES <= samples <= MOST_SAMPLES:
+        raise InputError(
+            f"{samples} is not from {FEWEST_SAMPLES} to {MOST_SAMPLES}; 100000 is plenty",
+            place="--samples",
+        )
+    if seed is not None and seed < 0:
+        raise InputError(f"{seed} is negative: write a whole number from 0", place="--seed")
+    start = SEED if seed is None else seed
+    if not sys.stderr.isatty():
+        yield Drawing(samples, start)
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("Drawing possible truths", total=samples)
+        yield Drawing(samples, start, lambda done: bar.update(task, completed=done))
 
 
 @dataclass(frozen=True)

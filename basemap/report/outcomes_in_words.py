@@ -6,11 +6,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from rich.text import Text
 
 from basemap.model.installation import FloatArray
-from basemap.model.result import LambdaCase, Result
+from basemap.model.result import Band, LambdaCase, Result
 from basemap.report.terminal_layout import columns, heading, indented
-from basemap.report.words import harmless, percent
+from basemap.report.words import harmless, number, percent
 from basemap.rules.wording import off, rounded_up
 
 if TYPE_CHECKING:
@@ -114,4 +115,43 @@ def how_sure(result: Result) -> list[RenderableType]:
     row, column = band.worst_cell
     place = f"{job.rpm[column]:g} rpm, {job.shown.load[row]:g} {job.shown.load_unit}"
     widest = f"Lambda within ± {rounded_up(100 * band.worst, 1)} % (k = 2) at worst, at {place}."
-    return [*parts, indented(widest), indented(harmless(band.advice))]
+    parts += [indented(widest), indented(harmless(band.advice))]
+    if band.samples and np.isfinite(band.leaner).any():
+        parts.append(indented(_leaner(result)))
+    return [*parts, Text(""), *_shares(band)]
+
+
+def _leaner(result: Result) -> str:
+    """The highest probability of a lean cell that the draws gave."""
+    band, job = result.band, result.job
+    chance = np.where(result.table.reachable, band.leaner, np.nan)
+    if not np.isfinite(chance).any():
+        return "No cell that the engine reaches was drawn."
+    row, column = (int(i) for i in np.unravel_index(np.nanargmax(chance), chance.shape))
+    over = 100 * (band.leaner_limit - 1)
+    place = f"{job.rpm[column]:g} rpm, {job.shown.load[row]:g} {job.shown.load_unit}"
+    return (
+        f"Of {band.samples} draws at most {rounded_up(100 * float(chance[row, column]), 1)} % come out more than "
+        f"{over:.0f} % lean, at {place}."
+    )
+
+
+SHARES_SHOWN = 6
+
+
+def _shares(band: Band) -> list[RenderableType]:
+    """What the band is made of: the largest shares, and whether their spread is the user's or the program's."""
+    largest = sorted(band.shares, key=lambda share: -max(share.places.values(), default=0.0))[:SHARES_SHOWN]
+    if not largest:
+        return []
+    places = list(largest[0].places)
+    rows = [
+        [
+            share.name + (" *" if share.assumed else ""),
+            f"{number(share.standard, 2)} {share.unit}",
+            *(f"{100 * share.places[place]:.0f}" for place in places),
+        ]
+        for share in largest
+    ]
+    note = "Share of the variance in %, u is the standard uncertainty of the input; * its spread is assumed."
+    return [columns(rows, head=["what it is made of", "u", *places], left=(0,)), indented(note)]

@@ -129,6 +129,11 @@ def measure_first(band: Band) -> str | None:
     return first.name if first is not None and helps else None
 
 
+def _up(relative: float) -> str:
+    """A relative band in %, to a tenth and never narrower than it is."""
+    return f"{np.ceil(1000 * relative - 1e-9) / 10:.1f}"
+
+
 def _advice(shares: tuple[Share, ...], before: float) -> str:
     """What to measure first, in one sentence, and what no measurement of parts can settle."""
     if not shares:
@@ -138,7 +143,7 @@ def _advice(shares: tuple[Share, ...], before: float) -> str:
     if first.worst_after is not None and first.measured_to is not None and first.worst_after < before:
         sentence = (
             f"Measure the {first.name} first: known to ±{first.measured_to:.2g} {first.unit} (standard), the band of "
-            f"the worst cell falls from ±{100 * before:.3g} % to ±{100 * first.worst_after:.3g} %."
+            f"the worst cell falls from ±{_up(before)} % to ±{_up(first.worst_after)} %."
         )
     if largest.measured_to is None:
         sentence += f" The largest share is the {largest.name}, which only the engine itself can settle."

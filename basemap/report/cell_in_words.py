@@ -1,0 +1,150 @@
+"""One cell's chain for people and for other programs: every number with its unit and its origin."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from basemap.errors import InputError
+from basemap.explain import Step, worked_cell
+from basemap.model.installation import FloatArray
+from basemap.model.job import Job
+from basemap.model.result import Result
+from basemap.report.json_file import SCHEMA, finite
+from basemap.report.words import harmless, number
+
+if TYPE_CHECKING:
+    from rich.console import Group, RenderableType
+
+DIGITS = 8
+"""Significant digits printed: a calculator that multiplies a dozen of them still agrees in the sixth."""
+
+WORKED_OUT = "worked out"
+
+
+@dataclass(frozen=True)
+class Cell:
+    """The cell that answers a question: its indices, and whether it is the nearest one instead of the one asked for."""
+
+    row: int
+    column: int
+    nearest: bool
+
+
+def cell_at(result: Result, rpm: float, load: float) -> Cell:
+    """The cell at a speed and a load in the unit shown, or the nearest.
+
+    Raises
+    ------
+    InputError
+        Outside the table.
+    """
+    job = result.job
+    column, exact_speed = _index(job.rpm, rpm, "RPM", "rpm")
+    row, exact_load = _index(job.shown.load, load, "LOAD", job.shown.load_unit)
+    return Cell(row, column, nearest=not (exact_speed and exact_load))
+
+
+def _index(axis: FloatArray, value: float, name: str, unit: str) -> tuple[int, bool]:
+    low, high = float(np.min(axis)), float(np.max(axis))
+    if not low <= value <= high:
+        raise InputError(f"{value:g} is outside the table, which goes from {low:g} to {high:g} {unit}", place=name)
+    index = int(np.abs(axis - value).argmin())
+    return index, bool(np.isclose(axis[index], value, rtol=1e-9, atol=1e-12))
+
+
+def origin(job: Job, step: Step) -> str:
+    """Where a number came from: a section's basis, declared, default or assumed; worked out where no key is its own."""
+    for key in step.keys:
+        if key in job.inputs:
+            return job.inputs[key].origin
+        within = [written.origin for name, written in job.inputs.items() if name.startswith((f"{key}.", f"{key}["))]
+        if within:
+            return within[0]
+    return WORKED_OUT
+
+
+def as_json(result: Result, cell: Cell) -> dict[str, Any]:
+    """For other programs; numbers unrounded."""
+    job, table = result.job, result.table
+    at = cell.row, cell.column
+    return {
+        "schema": SCHEMA,
+        "title": job.title,
+        "rpm": float(job.rpm[cell.column]),
+        "load": float(job.shown.load[cell.row]),
+        "load_unit": job.shown.load_unit,
+        "nearest": cell.nearest,
+        "old": finite(float(table.old[at])),
+        "new": finite(float(table.new[at])),
+        "stored": finite(float(table.stored[at])),
+        "relative_uncertainty": finite(float(result.band.adapted[at])),
+        "marks": [mark.value for mark, where in table.marks.items() if where[at]],
+        "steps": [
+            {
+                "stage": step.stage.value,
+                "symbol": step.symbol,
+                "name": step.name,
+                "value": finite(step.value),
+                "unit": step.unit,
+                "how": step.how,
+                "origin": origin(job, step),
+            }
+            for step in worked_cell(result, *at)
+        ],
+    }
+
+
+def as_text(result: Result, cell: Cell) -> Group:
+    """For the terminal."""
+    from rich.console import Group
+    from rich.text import Text
+
+    from basemap.report.terminal_layout import heading, indented
+
+    job, at = result.job, (cell.row, cell.column)
+    place = f"{job.rpm[cell.column]:g} rpm, {job.shown.load[cell.row]:g} {job.shown.load_unit}".rstrip()
+    parts: list[RenderableType] = [Text(harmless(job.title), style="bold"), Text(f"The cell at {place}.")]
+    if cell.nearest:
+        parts.append(Text("It is the nearest to what was asked for: between cells the ECU interpolates."))
+    if result.cancelled:
+        left_out = ", ".join(result.cancelled)
+        parts.append(indented(f"Left out because it cancels: {left_out}. The donor's side starts at its air.", by=0))
+    stage = None
+    rows: list[Step] = []
+    for step in worked_cell(result, *at):
+        if step.stage is not stage and rows:
+            parts += _stage(job, rows)
+            rows = []
+        stage = step.stage
+        rows.append(step)
+    parts += [*_stage(job, rows), *heading("how sure"), indented(_band(result, at))]
+    marks = [mark.value for mark, where in result.table.marks.items() if where[at]]
+    if marks:
+        parts += [*heading("marks"), indented(", ".join(marks))]
+    return Group(*parts)
+
+
+def _stage(job: Job, steps: list[Step]) -> list[RenderableType]:
+    """One stage: an input on one line, what is worked out with its arithmetic below it."""
+    from basemap.report.terminal_layout import hanging, heading
+
+    parts = heading(steps[0].stage.value)
+    for step in steps:
+        figure = f"{number(step.value, DIGITS)} {step.unit}".rstrip()
+        came_from = origin(job, step)
+        words = [f"{figure}  {step.name}" + ("" if came_from == WORKED_OUT else f" ({came_from})")]
+        if step.how:
+            words.append(f"  = {step.how}")
+        parts.append(hanging(f"  {step.symbol}", words, width=12))
+    return parts
+
+
+def _band(result: Result, at: tuple[int, int]) -> str:
+    band = float(result.band.adapted[at])
+    if not np.isfinite(band):
+        return "Not known: the cell has no λ to speak of."
+    how = "Monte Carlo" if result.band.simulated[at] else "first order"
+    return f"λ within ±{np.ceil(1000 * band) / 10:.1f} % of the intended (k = 2, {how}). {harmless(result.band.advice)}"

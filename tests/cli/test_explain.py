@@ -1,0 +1,94 @@
+"""`basemap explain`: the numbers that it prints multiply to its result."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+
+import pytest
+
+from tests.cli.program import SAMPLES, run
+
+FERRY = SAMPLES / "ferry_van.toml"
+R_AIR = 287.05287  # J/(kg K), ISO 2533
+
+
+def printed(text: str) -> list[dict[str, float]]:
+    """Symbol → number of every stage, as a reader with a calculator has them."""
+    stages: list[dict[str, float]] = []
+    for line in text.splitlines():
+        if re.match(r"(DONOR|FROM|TARGET)", line):
+            stages.append({})
+        found = re.match(r"  (\S.*?)\s{2,}(-?[\d.]+) ?", line) or re.match(r"  (\S+ / \S+) (-?[\d.]+)", line)
+        if found and stages:
+            stages[-1][found[1]] = float(found[2])
+    return stages
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(("rpm", "load"), [(3000, 60), (800, 35), (6000, 100)])
+def test_a_calculator_gets_the_same_from_what_is_printed(rpm: int, load: int) -> None:
+    """By hand, with the printed digits only: they are eight, so the results agree to some 1e-6."""
+    ended = run("explain", FERRY, rpm, load)
+    assert ended.status == 0
+    donor_ecu, donor, between, target, target_ecu = printed(ended.stdout)
+    gain = donor_ecu["p"] * 1e3 * donor_ecu["V_set"] * 1e-6 / (R_AIR * donor_ecu["T_ECU"])
+    gain /= donor_ecu["L_set"] * donor_ecu["λ"] * donor_ecu["ṁ_set"] * 1e-3
+    assert donor_ecu["G"] == pytest.approx(gain * 1e3, rel=1e-6)
+    assert donor_ecu["t"] == pytest.approx(donor_ecu["cell"] / 100 * donor_ecu["G"] + donor_ecu["τ_set"], rel=1e-6)
+    assert donor["m_fuel"] == pytest.approx(donor["ṁ"] * (donor_ecu["t"] - donor["τ"]), rel=1e-6)
+    assert donor["m_air"] == pytest.approx(donor["λ"] * donor["L"] * donor["m_fuel"], rel=1e-6)
+    assert donor["ṁ"] == pytest.approx(donor["ṁ_rated"] * math.sqrt(donor["ρ"] / 683.81407), rel=1e-6)
+    air = donor["m_air"] * between["V_t / V_d"] * between["T_d / T_t"]
+    assert between["m_air,t"] == pytest.approx(air, rel=1e-6)
+    # A fixed rail of 3.5 bar: the pressure across the injector is the rail's and the vacuum's together.
+    assert target["Δp"] == pytest.approx(3.5 + 1.01325 - load / 100, rel=1e-6)
+    flow = target["ṁ_rated"] * math.sqrt(target["Δp"] / 3) * math.sqrt(target["ρ"] / 683.81407)
+    assert target["ṁ"] == pytest.approx(flow, rel=1e-6)
+    assert target["m_fuel,t"] == pytest.approx(between["m_air,t"] / (target["L"] * target["λ"]), rel=1e-6)
+    assert target["t"] == pytest.approx(target["τ"] + target["m_fuel,t"] / target["ṁ"], rel=1e-6)
+    assert target["duty"] == pytest.approx(100 * target["t"] / (120e3 / rpm), rel=1e-6)
+    assert target_ecu["cell"] == pytest.approx((target["t"] - target_ecu["τ_set"]) / target_ecu["G"] * 100, rel=1e-6)
+    assert target_ecu["stored"] == pytest.approx(target_ecu["cell"], abs=0.05)
+
+
+def test_every_number_says_where_it_came_from() -> None:
+    steps = json.loads(run("explain", FERRY, 3000, 60, "--json").stdout)["steps"]
+    origins = {(step["stage"][:5], step["symbol"]): step["origin"] for step in steps}
+    assert origins["Targe", "Δp"] == "measured"
+    assert origins["Donor", "κ"] == "default"
+    assert origins["Donor", "m_air"] == "worked out"
+    assert set(origins.values()) <= {
+        "measured", "printed", "told", "guessed", "declared", "default", "assumed", "worked out",
+    }  # fmt: skip
+
+
+def test_json_and_adapt_agree() -> None:
+    cell = json.loads(run("explain", FERRY, 3000, 60, "--json").stdout)
+    whole = json.loads(run("check", FERRY, "--json").stdout)["tables"]["fuel"]
+    row, column = whole["load"].index(60.0), whole["rpm"].index(3000.0)
+    for key in ("old", "new", "stored", "relative_uncertainty"):
+        assert cell[key] == whole[key][row][column]
+
+
+def test_between_breakpoints_it_is_the_nearest_cell_and_says_so() -> None:
+    lines = run("explain", FERRY, 3100, 61).stdout.splitlines()
+    assert lines[1] == "The cell at 3000 rpm, 60 kPa."
+    assert lines[2] == "It is the nearest to what was asked for: between cells the ECU interpolates."
+
+
+@pytest.mark.parametrize(
+    ("rpm", "load", "message"),
+    [
+        (9000, 60, "basemap: RPM: 9000 is outside the table, which goes from 600 to 7000 rpm\n"),
+        (3000, 300, "basemap: LOAD: 300 is outside the table, which goes from 20 to 100 kPa\n"),
+    ],
+)
+def test_outside_the_table_is_refused(rpm: int, load: int, message: str) -> None:
+    ended = run("explain", FERRY, rpm, load)
+    assert (ended.status, ended.stdout, ended.stderr) == (2, "", message)
+
+
+def test_it_reads_well_at_80_columns() -> None:
+    assert max(len(line) for line in run("explain", FERRY, 3000, 60).stdout.splitlines()) <= 80
