@@ -15,8 +15,6 @@ import textwrap
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from tests.docs.markdown import ROOT, generated_blocks, pages, read, with_generated
 
 SAMPLES = ROOT / "sample_tables"
@@ -114,24 +112,6 @@ def spreads_table() -> str:
     return "\n".join(lines)
 
 
-def cell_table(job: str, rpm: float, load: float) -> str:
-    """The chain of one cell, as the workbook has it."""
-    import basemap
-    from basemap.explain import worked_cell
-
-    result = basemap.check(basemap.load_job(SAMPLES / job))
-    place = int(np.abs(result.job.shown.load - load).argmin()), int(np.abs(result.job.rpm - rpm).argmin())
-    lines: list[str] = []
-    stage = ""
-    for step in worked_cell(result, *place):
-        if step.stage.value != stage:
-            stage = step.stage.value
-            lines += ["", stage]
-        value = f"{step.value:.6g} {step.unit}".rstrip()
-        lines.append(f"  {step.symbol:<10}{value:<19}{step.name}{f': {step.how}' if step.how else ''}")
-    return "\n".join(lines)
-
-
 def section(text: str, start: str) -> str:
     """One section of what a command prints: from the line that begins with `start` to the next heading."""
     lines = text.splitlines()
@@ -152,8 +132,6 @@ def wanted(name: str) -> str:
         text = command_help(name.removeprefix("help of "))
     elif name.startswith("settings of "):
         text = section(without_writing(name.removeprefix("settings of ")), "settings to enter")
-    elif match := re.fullmatch(r"one cell of (\S+) at (\d+) rpm and (\d+) kPa", name):
-        text = cell_table(match[1], float(match[2]), float(match[3]))
     elif name.startswith("basemap"):
         text = printed(*name.split()[1:])
     else:

@@ -20,8 +20,8 @@ FORBIDDEN = re.compile(
             "trans" + "cript",
             r"\bissue" + r" ?#",
             "seed " + "document",
-            r"\bTO" + r"DO\b",
-            r"\bFIX" + r"ME\b",
+            r"(?-i:\bTO" + r"DO\b)",
+            r"(?-i:\bFIX" + r"ME\b)",
         ]
     ),
     re.IGNORECASE,

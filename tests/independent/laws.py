@@ -27,16 +27,21 @@ def effective(found: TableResult) -> FloatArray:
     return found.target.pulse_s - found.target.dead_time_s
 
 
+def untold(side: Side) -> Side:
+    """The same installation with an ECU that was told nothing but the truth."""
+    return replace(
+        side,
+        told_displacement=None,
+        told_flow=None,
+        told_stoichiometric=None,
+        told_openings=None,
+        told_dead=None,
+    )
+
+
 def truthful(given: Problem) -> Problem:
     """The same hardware with every setting the truth and nothing kept."""
-    told = {
-        "told_displacement": None,
-        "told_flow": None,
-        "told_stoichiometric": None,
-        "told_openings": None,
-        "told_dead": None,
-    }
-    donor, target = replace(given.donor, **told), replace(given.target, **told)
+    donor, target = untold(given.donor), untold(given.target)
     target.corrects_rail_pressure = donor.corrects_rail_pressure
     target.corrects_charge_temperature = donor.corrects_charge_temperature
     new = replace(given.old, lambda_=given.new.lambda_, battery=given.new.battery)

@@ -10,8 +10,10 @@ import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cache
 from importlib.abc import MetaPathFinder
 from importlib.machinery import ModuleSpec, PathFinder, SourceFileLoader
+from pathlib import Path
 from types import CodeType, ModuleType
 
 import tests
@@ -34,35 +36,39 @@ class Mutant:
         return source.replace(self.sound, self.wrong)
 
 
-class MutatedLoader(SourceFileLoader):
-    """Loads a module from its source with the error in it, past the compiled file."""
+@cache
+def compiled(path: str, mutant: Mutant | None) -> CodeType:
+    """A module compiled, with the error in it where one is given; the same sound module serves every mutant."""
+    source = Path(path).read_text(encoding="utf-8")
+    return compile(source if mutant is None else mutant.applied(source), path, "exec")
 
-    def __init__(self, fullname: str, path: str, mutant: Mutant) -> None:
+
+class AnewLoader(SourceFileLoader):
+    """Loads a module from its source, past the compiled file, with the error in it if it is the one."""
+
+    def __init__(self, fullname: str, path: str, mutant: Mutant | None) -> None:
         super().__init__(fullname, path)
         self.mutant = mutant
 
     def get_code(self, fullname: str) -> CodeType:
-        """Compile the changed source."""
-        source = self.get_data(self.path).decode("utf-8")
-        return compile(self.mutant.applied(source), self.path, "exec")
+        """Compile the source as it should be or as it should not."""
+        wrong = self.mutant if self.mutant is not None and self.mutant.module == fullname else None
+        return compiled(str(self.path), wrong)
 
 
-class MutatedFinder(MetaPathFinder):
-    """Finds the one module that the mutant changes."""
+class AnewFinder(MetaPathFinder):
+    """Finds the program's modules and these tests, to be loaded anew."""
 
-    def __init__(self, mutant: Mutant) -> None:
+    def __init__(self, mutant: Mutant | None) -> None:
         self.mutant = mutant
 
     def find_spec(
         self, fullname: str, path: Sequence[str] | None, target: ModuleType | None = None
     ) -> ModuleSpec | None:
-        """Find the module as ever, then let it be loaded with the error in it."""
-        if fullname != self.mutant.module:
-            return None
-        spec = PathFinder.find_spec(fullname, path, target)
-        if spec is None or spec.origin is None:
-            raise LookupError(f"mutant {self.mutant.name}: there is no {fullname}")
-        spec.loader = MutatedLoader(fullname, spec.origin, self.mutant)
+        """Find the module as ever, then let it be loaded anew."""
+        spec = PathFinder.find_spec(fullname, path, target) if is_ours(fullname) else None
+        if spec is not None and spec.origin is not None:
+            spec.loader = AnewLoader(fullname, spec.origin, self.mutant)
         return spec
 
 
@@ -71,15 +77,14 @@ def mutated(mutant: Mutant | None) -> Iterator[None]:
     """While it lasts, `basemap` and these tests are imported anew, with the error in them (or sound, for `None`)."""
     sound = {name: module for name, module in sys.modules.items() if is_ours(name)}
     package = tests.independent  # type: ignore[attr-defined]
-    finders = [] if mutant is None else [MutatedFinder(mutant)]
+    finder = AnewFinder(mutant)
     for name in sound:
         del sys.modules[name]
-    sys.meta_path[:0] = finders
+    sys.meta_path.insert(0, finder)
     try:
         yield
     finally:
-        for finder in finders:
-            sys.meta_path.remove(finder)
+        sys.meta_path.remove(finder)
         for name in [name for name in sys.modules if is_ours(name)]:
             del sys.modules[name]
         sys.modules.update(sound)

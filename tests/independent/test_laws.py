@@ -16,6 +16,7 @@ from tests.independent.laws import (
     honest_problems,
     run,
     simple,
+    untold,
 )
 from tests.independent.plain_numbers import DeadPoints, Problem
 from tests.independent.strategies import (
@@ -45,9 +46,7 @@ def unchanged(given: Problem) -> None:
 
 def test_a_donor_on_itself_changes_nothing_whatever_its_ecu_was_told() -> None:
     for given in seeded_problems(15, SEED):
-        given.target = copy.deepcopy(given.donor)
-        for name in ("displacement", "flow", "stoichiometric", "openings", "dead"):
-            setattr(given.target, f"told_{name}", None)
+        given.target = untold(given.donor)
         given.new, given.stuck = replace(given.old), set(STICKABLE)
         unchanged(given)
 

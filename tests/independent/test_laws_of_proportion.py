@@ -106,7 +106,7 @@ def random_pulses(table: Cells) -> Cells:
 def size(rating: Rating) -> float:
     """How big the hole is, up to a constant."""
     volume = rating.value / rating.density if rating.is_mass else rating.value
-    return volume * (rating.density / rating.pressure) ** 0.5
+    return float(volume * (rating.density / rating.pressure) ** 0.5)
 
 
 # --- the same thing said otherwise -----------------------------------------------------------------------------------

@@ -26,6 +26,16 @@ GridName = Literal[
     "pulse",
     "duty",
     "air",
+    "stored",
+    "donor_lambda",
+    "target_lambda",
+    "donor_pulse",
+    "needed",
+    "pulse_old_old",
+    "pulse_old_new",
+    "pulse_new_old",
+    "issued_new",
+    "difference",
 ]
 
 
@@ -89,11 +99,23 @@ class Layout:
 
     def place(self, name: GridName) -> Place:
         """Where a table stands."""
-        sheet, down, across = (_SHARED if self.abreast else _ALONE)[name]
+        sheet, down, across = (_STACKED | (_SHARED if self.abreast else _ALONE))[name]
         row = HEAD_ROWS + 2 + down * (self.rows + 3)
         return Place(sheet, row, across * (self.cols + 2) + 1, self.rows, self.cols)
 
 
+_STACKED: dict[GridName, tuple[str, int, int]] = {
+    "stored": ("To load", 0, 0),
+    "donor_lambda": ("Intended lambda", 0, 0),
+    "target_lambda": ("Intended lambda", 1, 0),
+    "donor_pulse": ("Steps", 0, 0),
+    "needed": ("Steps", 1, 0),
+    "pulse_old_old": ("Steps", 2, 0),
+    "pulse_old_new": ("Steps", 3, 0),
+    "pulse_new_old": ("Steps", 4, 0),
+    "issued_new": ("Issued", 0, 0),
+    "difference": ("Issued", 1, 0),
+}
 _SHARED: dict[GridName, tuple[str, int, int]] = {
     "old": ("Tables", 0, 0),
     "new": ("Tables", 0, 1),

@@ -1,0 +1,144 @@
+"""The formulas of the tables' cells: from the old cell to the new one, and what it does on the engine.
+
+Every formula refers to names, to its own row and column on the sheet Rows, and to the same cell of other tables.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from basemap.model.job import Job
+from basemap.model.table import FuelTable
+from basemap.report.workbook.inputs import SideName, has_own_lambda, is_cancelled, plain, uniform_lambda
+from basemap.report.workbook.layout import GridName, Layout
+from basemap.report.workbook.rows_page import row_cell, speed_cell
+
+NO_PULSE, NO_FUEL, NOT_KNOWN, NOTHING = "no pulse", "no fuel", "not known", "–"
+TINY_CHANGE = 1e-11
+"""A relative change below this is the last bit's, and shown as none."""
+
+
+@dataclass(frozen=True)
+class CellFormulas:
+    """Formulas of one job's tables."""
+
+    job: Job
+    layout: Layout
+
+    def at(self, name: GridName, i: int, j: int) -> str:
+        """Address of a table's cell."""
+        return self.layout.place(name).cell(i, j)
+
+    def intended(self, side: SideName, i: int, j: int) -> str:
+        """The intended lambda of a cell."""
+        whose: SideName = side if side == "donor" or has_own_lambda(self.job) else "donor"
+        if uniform_lambda(self.job, whose):
+            return f"{whose}_intended_lambda_used"
+        return self.at("donor_lambda" if whose == "donor" else "target_lambda", i, j)
+
+    def _over_command(self, table: FuelTable, side: SideName, i: int, j: int) -> str:
+        """What the ECU does with the commanded lambda: divide by it, unless it is inside the cell."""
+        return "" if table.inside.intended_lambda else f"/{self.intended(side, i, j)}"
+
+    def donor_pulse(self, i: int, j: int) -> str:
+        """Pulse that the donor's ECU commanded."""
+        table = self.job.donor_table
+        pulse = f"={self.at('old', i, j)}*{row_cell('donor_gain', i)}{self._over_command(table, 'donor', i, j)}"
+        return pulse if table.inside.dead_time else f"{pulse}+donor_set_dead_time"
+
+    def air(self, i: int, j: int) -> str:
+        """Air of a target's cylinder in one cycle."""
+        intended = self.intended("donor", i, j)
+        if is_cancelled(self.job):
+            inside = f"*{intended}" if self.job.donor_table.inside.intended_lambda else ""
+            return f"={self.at('old', i, j)}*{row_cell('donor_gain', i)}{inside}*air_transfer"
+        pulse, flow, dead = self.at("donor_pulse", i, j), row_cell("donor_flow", i), row_cell("donor_dead", i)
+        fuel = f"donor_hardware_openings*{flow}*({pulse}-{dead})"
+        return (
+            f'=IF(ISNUMBER({pulse}),IF(AND({flow}>0,{pulse}>={dead}),'
+            f'{intended}*donor_stoichiometric*{fuel}*air_transfer,"{NOT_KNOWN}"),"{NOT_KNOWN}")'
+        )
+
+    def needed(self, i: int, j: int) -> str:
+        """Pulse that the target's injectors need for this air."""
+        air, flow = self.at("air", i, j), row_cell("flow", i)
+        fuel = f"{air}/(target_stoichiometric*{self.intended('target', i, j)})"
+        return (
+            f"=IF(AND(ISNUMBER({air}),{flow}>0),"
+            f'{row_cell("dead", i)}+{fuel}/(target_hardware_openings*{flow}),"{NO_PULSE}")'
+        )
+
+    def new(self, i: int, j: int) -> str:
+        """The cell that makes the target's ECU command that pulse."""
+        needed, air = self.at("needed", i, j), self.at("air", i, j)
+        table = self.job.target_table
+        command = "" if table.inside.intended_lambda else f"*{self.intended('target', i, j)}"
+        added = "" if table.inside.dead_time else "-target_set_dead_time"
+        above = "0" if table.inside.dead_time else "target_set_dead_time"
+        return (
+            f"=IF(ISNUMBER({needed}),IF(OR({needed}>{above},{air}=0),"
+            f'({needed}{added}){command}/{row_cell("gain", i)},"{NO_PULSE}"),"{NO_PULSE}")'
+        )
+
+    def stored(self, i: int, j: int) -> str:
+        """The new cell as the table stores it: the only rounding in the workbook."""
+        new, storage, shown = self.at("new", i, j), self.job.storage, self.job.shown
+        decimals = shown.decimals if storage.decimals is None else storage.decimals
+        rounded = f"ROUND({new},{decimals})"
+        if storage.minimum is not None:
+            rounded = f"MAX({plain(storage.minimum)},{rounded})"
+        if storage.maximum is not None:
+            rounded = f"MIN({plain(storage.maximum)},{rounded})"
+        return f'=IF(ISNUMBER({new}),{rounded},"{NO_PULSE}")'
+
+    def change(self, i: int, j: int) -> str:
+        """New against old, %."""
+        new, old = self.at("new", i, j), self.at("old", i, j)
+        ratio = f"{new}/{old}-1"
+        return (
+            f'=IF(AND(ISNUMBER({new}),{old}>0),IF(ABS({ratio})<{plain(TINY_CHANGE)},0,100*({ratio})),"{NOTHING}")'
+        )
+
+    def pulse(self, i: int, j: int) -> str:
+        """Pulse that the target's ECU commands with the new table and the settings to enter."""
+        return self._commanded("new", "gain", "target_set_dead_time", i, j)
+
+    def duty(self, i: int, j: int) -> str:
+        """Duty, %."""
+        pulse = self.at("pulse", i, j)
+        return f'=IF(ISNUMBER({pulse}),100*{pulse}/{speed_cell(self.layout, "window", j)},"{NO_PULSE}")'
+
+    def pulse_old_old(self, i: int, j: int) -> str:
+        """Pulse of the old table with the old settings."""
+        return self._commanded("old", "gain_old", "old_set_dead_time", i, j)
+
+    def pulse_old_new(self, i: int, j: int) -> str:
+        """Pulse of the old table with the new settings."""
+        return self._commanded("old", "gain", "target_set_dead_time", i, j)
+
+    def pulse_new_old(self, i: int, j: int) -> str:
+        """Pulse of the new table with the old settings."""
+        return self._commanded("new", "gain_old", "old_set_dead_time", i, j)
+
+    def _commanded(self, cells: GridName, gain: str, dead: str, i: int, j: int) -> str:
+        table, cell = self.job.target_table, self.at(cells, i, j)
+        command = self._over_command(table, "donor" if cells == "old" else "target", i, j)
+        factor = row_cell("gain" if gain == "gain" else "gain_old", i)
+        pulse = f"{cell}*{factor}{command}" + ("" if table.inside.dead_time else f"+{dead}")
+        return f'=IF(AND(ISNUMBER({cell}),ISNUMBER({factor})),{pulse},"{NO_PULSE}")'
+
+    def ratio(self, pulses: GridName, i: int, j: int) -> str:
+        """λ actual over λ intended of pulses."""
+        air, pulse = self.at("air", i, j), self.at(pulses, i, j)
+        flow, dead, window = row_cell("flow", i), row_cell("dead", i), speed_cell(self.layout, "window", j)
+        delivered = f"IF({pulse}>={window},{row_cell('static', i)}*{window},{flow}*({pulse}-{dead}))"
+        needed = f"{air}/(target_stoichiometric*{self.intended('target', i, j)})"
+        return (
+            f"=IF(AND(ISNUMBER({air}),ISNUMBER({pulse}),{air}>0),IF(AND({flow}>0,OR({pulse}>{dead},{pulse}>={window})),"
+            f'{needed}/(target_hardware_openings*{delivered}),"{NO_FUEL}"),"{NOTHING}")'
+        )
+
+    def difference(self, i: int, j: int) -> str:
+        """Live new cell less the issued one."""
+        new, issued = self.at("new", i, j), self.at("issued_new", i, j)
+        return f'=IF(AND(ISNUMBER({new}),ISNUMBER({issued})),{new}-{issued},IF({new}={issued},0,"differs"))'
