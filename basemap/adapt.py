@@ -17,6 +17,7 @@ from basemap.model.settings import in_force
 from basemap.model.storage import stored
 from basemap.outcomes import OnTarget, four_outcomes, voltage_sweep
 from basemap.rules.judge import judge
+from basemap.sensors import sensor_results
 from basemap.uncertainty.bands import Drawing, bands, measure_first
 
 
@@ -92,6 +93,7 @@ def compute(job: Job) -> Computed:
         settings=settings_to_enter(job, settings),
         sweep=voltage_sweep(on, encoded.cells, settings, reachable),
         cancelled=_cancelled(job),
+        sensors=sensor_results(job),
     )
 
 

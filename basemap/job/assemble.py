@@ -18,12 +18,14 @@ from basemap.job.intended import intended_lambda
 from basemap.job.needs import donor_needs
 from basemap.job.readings import choose_reading
 from basemap.job.record import Record
+from basemap.job.sensors import build_sensors, refuse_other_quantities
 from basemap.job.settings import donor_told, target_told, what_matters
 from basemap.job.side import Side, both_sides
 from basemap.job.table import KEY, Axis, Files, Grid, load_axis, read_table
 from basemap.job.units import UNKNOWN, Measured
 from basemap.model.installation import Conditions, DonorState, Installation
 from basemap.model.job import Job
+from basemap.model.sensor import Scale
 from basemap.model.table import FuelTable, Inside, Storage, TableQuantity
 
 VE_APPLIES = ("pressure", "lambda", "dead time")
@@ -66,6 +68,7 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
         fuel_table,
         intended_lambda=intended_lambda(donor, table, grid, axis, files, donor_side.installation.fuel.stoichiometric),
     )
+    sensors = _sensors(parsed, record, conditions)
     job = Job(
         title=parsed.title or Path(record.file).stem,
         donor=donor_side.installation,
@@ -84,6 +87,8 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
         stem=Path(record.file).stem,
         same_as_donor=target.copied,
         layout=grid.layout,
+        donor_sensors=sensors[0],
+        target_sensors=sensors[1],
     )
     if applies == UNKNOWN:
         inside = choose_reading(donor, job, own.intended_lambda is not None)
@@ -98,6 +103,17 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
         sources=tuple(record.sources),
         notes=record.notes,
     )
+
+
+def _sensors(
+    parsed: schema.JobFile, record: Record, conditions: tuple[Conditions, Conditions]
+) -> tuple[dict[str, Scale], dict[str, Scale]]:
+    donor = build_sensors(parsed.donor.sensors if parsed.donor else None, record, "donor", conditions[0].barometer_pa)
+    target = build_sensors(
+        parsed.target.sensors if parsed.target else None, record, "target", conditions[1].barometer_pa
+    )
+    refuse_other_quantities(donor, target, record)
+    return donor, target
 
 
 def _take_inputs(parsed: schema.JobFile, record: Record, conditions: tuple[Conditions, Conditions]) -> None:

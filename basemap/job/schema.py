@@ -189,6 +189,18 @@ class TargetTable(Section):
     load_points: f.OwnAxes = None
 
 
+class Sensor(Section):
+    """``[….sensors.NAME]``: points, or a thermistor."""
+
+    kind: f.SensorKind | None = None
+    volts: f.SensorVolts | None = None
+    value: f.SensorValues | None = None
+    basis: f.BasisOf | None = None
+    resistance: f.Resistances | None = None
+    pull_up: f.PullUp | None = None
+    supply: f.Supply | None = None
+
+
 class DonorTables(Sourced):
     """``[donor.tables]``."""
 
@@ -219,7 +231,7 @@ class Donor(Sourced):
     fuel: _Fuel | None = None
     settings: Settings | None = None
     tables: DonorTables | None = None
-    sensors: f.Sensors = None
+    sensors: dict[str, Sensor] | None = None
 
 
 class Target(Sourced):
@@ -232,7 +244,7 @@ class Target(Sourced):
     fuel: _Fuel | None = None
     settings: TargetSettings | None = None
     tables: TargetTables | None = None
-    sensors: f.Sensors = None
+    sensors: dict[str, Sensor] | None = None
 
 
 class Options(Sourced):

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from basemap.model.installation import DonorState, FloatArray, Installation, Told
+from basemap.model.sensor import Scale
 from basemap.model.table import FuelTable, Shown, Storage
 
 
@@ -79,6 +80,8 @@ class Job:
         Keys that the job states, so that a rule can tell a default from a fact.
     same_as_donor
         Sections of the target that are the donor's own parts: what is uncertain about them enters once.
+    donor_sensors, target_sensors
+        Sensor scales by name: what the map holds, and what the makers of the fitted parts state.
     layout
         How the donor's file is written, opaque to the model: whoever writes the new table hands it back to its reader.
     """
@@ -105,6 +108,8 @@ class Job:
     stem: str = "job"
     same_as_donor: frozenset[str] = frozenset()
     layout: object | None = None
+    donor_sensors: Mapping[str, Scale] = field(default_factory=dict)
+    target_sensors: Mapping[str, Scale] = field(default_factory=dict)
 
     @property
     def rpm(self) -> FloatArray:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING, Literal
 
@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from basemap.model.job import Job
+    from basemap.model.sensor import SensorResult
 
 LambdaCase = Literal[
     "old_table_old_settings", "old_table_new_settings", "new_table_old_settings", "new_table_new_settings"
@@ -295,7 +296,7 @@ class Band:
 class Computed:
     """The numbers of a job, before any rule has judged them.
 
-    `cancelled` names the inputs that the job leaves out because they cancel.
+    `cancelled` names the inputs that the job leaves out because they cancel; `sensors` are those that the job states.
     """
 
     job: Job
@@ -303,6 +304,7 @@ class Computed:
     settings: tuple[Setting, ...]
     sweep: VoltageSweep
     cancelled: tuple[str, ...]
+    sensors: tuple[SensorResult, ...] = field(default=(), kw_only=True)
 
 
 @dataclass(frozen=True)

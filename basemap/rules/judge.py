@@ -13,6 +13,7 @@ from basemap.rules.case import Case, kpa
 from basemap.rules.loading import suits
 from basemap.rules.registry import RULES
 from basemap.rules.rule import Missing, Rule, Trip
+from basemap.rules.sensors import scale_differs
 
 _SAME = 1.0 + 1e-9  # a cut typed in another unit may differ from the limit in its last bit
 _WEIGHT = {Severity.STOP: 0, Severity.CAUTION: 1, Severity.NOTE: 2}
@@ -159,7 +160,7 @@ def _verdict(case: Case, found: Sequence[_Found]) -> Verdict:
     if any(each.finding.severity is Severity.STOP and not each.finding.accepted for each in found):
         return Verdict.REFUSE
     met = any(each.met for each in found)
-    return Verdict.SUITS if suits(case) and not met else Verdict.ADAPT
+    return Verdict.SUITS if suits(case) and not met and not scale_differs(case) else Verdict.ADAPT
 
 
 def _limits(case: Case, found: Sequence[_Found]) -> Iterator[str]:

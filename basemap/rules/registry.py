@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from basemap.rules import delivery, donor, installation, loading, mixture, storage, supply
+from basemap.rules import delivery, donor, installation, loading, mixture, sensors, storage, supply
 from basemap.rules.rule import Rule
 
 RULES: tuple[Rule, ...] = (
@@ -10,6 +10,9 @@ RULES: tuple[Rule, ...] = (
     mixture.LEAN_AT_LOAD,
     mixture.INTENDED_MIXTURE,
     supply.FIXED_RAIL,
+    sensors.MAP_SCALE,
+    sensors.WIDEBAND_SCALE,
+    sensors.MAP_RANGE,
     delivery.DUTY_RULE,
     donor.DONOR_SATURATED,
     donor.LOAD_BEYOND_DONOR,
@@ -26,6 +29,7 @@ RULES: tuple[Rule, ...] = (
     installation.UNKNOWN_INPUTS,
     installation.CYLINDER_COUNT,
     delivery.DONOR_GIVES_NO_FUEL,
+    sensors.TEMPERATURE_SENSOR,
     loading.AS_LOADED,
 )
 
