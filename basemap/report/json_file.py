@@ -18,6 +18,9 @@ from basemap.model.result import LAMBDA_CASES, Band, Finding, Result, Setting, T
 
 SCHEMA = "basemap/1"
 
+SENSOR_ROWS = 33
+"""Voltages at which the error of a sensor is listed."""
+
 
 def as_json(result: Result) -> dict[str, Any]:
     """A result as plain dictionaries, lists, texts and numbers.
@@ -42,6 +45,7 @@ def as_json(result: Result) -> dict[str, Any]:
         "tables": {result.table.name: _table(job, result)},
         "uncertainty": _band(job, result.band),
         "dead_time_sweep": sweep_as_json(result.sweep),
+        "sensors": [sensor_as_json(sensor) for sensor in result.sensors],
         "inputs": {key: _input(written) for key, written in job.inputs.items()},
         "notes": dict(job.notes),
         "sources": [asdict(source) for source in job.sources],
@@ -85,6 +89,57 @@ def sweep_as_json(sweep: VoltageSweep) -> dict[str, Any]:
             name: {"rpm": rpm, "load_kpa": load_pa / 1e3, "lambda_ratio": plain(ratio)}
             for name, (rpm, load_pa, ratio) in sweep.places.items()
         },
+    }
+
+
+def sensor_as_json(sensor: SensorResult) -> dict[str, Any]:
+    """A sensor: both scales, the error over the range, the table to enter, in the unit of the map's own scale."""
+    left = sensor.left_between
+    return {
+        "name": sensor.name,
+        "kind": sensor.kind.value,
+        "unit": sensor.shown.unit,
+        "held": _scale(sensor, sensor.held),
+        "fitted": _scale(sensor, sensor.fitted),
+        "judged_between": sorted(plain(sensor.shown.of(np.array(sensor.judged_between)))),
+        "as_loaded": _reading(sensor, sensor.as_loaded),
+        "table_to_enter": [asdict(point) for point in sensor.points],
+        "entered": _reading(sensor, sensor.entered),
+        "largest_error_between_points": None if left is None else _error_at(sensor, sensor.entered, left),
+        "cannot_be_entered": sensor.stuck,
+    }
+
+
+def _scale(sensor: SensorResult, scale: Scale | None) -> dict[str, Any] | None:
+    if scale is None:
+        return None
+    return {"volts": plain(scale.volts), "value": plain(sensor.shown.of(scale.values))}
+
+
+def _reading(sensor: SensorResult, reading: Reading | None) -> dict[str, Any] | None:
+    if reading is None:
+        return None
+    rows, shown = reading.spread_out(SENSOR_ROWS), sensor.shown
+    worst = reading.largest(reading.judged)
+    ratio = None if reading.lambda_ratio is None else plain(reading.lambda_ratio[rows])
+    return {
+        "volts": plain(reading.volts[rows]),
+        "true": plain(shown.of(reading.true[rows])),
+        "read": plain(shown.of(reading.read[rows])),
+        "error": plain(reading.error[rows] / shown.size),
+        "lambda_ratio": ratio,
+        "largest_error_judged": None if worst is None else _error_at(sensor, reading, worst),
+    }
+
+
+def _error_at(sensor: SensorResult, reading: Reading | None, index: int) -> dict[str, Any]:
+    assert reading is not None
+    shown = sensor.shown
+    return {
+        "volts": float(reading.volts[index]),
+        "true": float(shown.of(reading.true[index])),
+        "read": float(shown.of(reading.read[index])),
+        "error": float(reading.error[index] / shown.size),
     }
 
 

@@ -263,3 +263,6 @@ TEMPERATURE_SENSOR = Rule(
     judge=_temperature,
     about_table=False,
 )
+
+SENSOR_RULES: tuple[str, ...] = (MAP_SCALE.name, WIDEBAND_SCALE.name, MAP_RANGE.name, TEMPERATURE_SENSOR.name)
+"""Names of the rules of this module."""
