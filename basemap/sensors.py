@@ -8,15 +8,14 @@ import numpy as np
 
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
-from basemap.model.sensor import EnterPoint, Quantity, Reading, Scale, SensorKind, SensorResult, ShownIn
+from basemap.model.sensor import EnterPoint, Quantity, Reading, Scale, SensorResult, ShownIn
+from basemap.physics.sensor import reading_error
 
 STUCK = "sensors"
 """The word of ``target.settings.cannot_be_told`` for scales that stay as they are."""
 
 LAMBDA_JUDGED = (0.7, 1.2)
 TEMPERATURE_JUDGED_K = (263.15, 373.15)
-STEPS = 800
-"""Voltages at which a curve is looked at, besides every point of either scale."""
 
 BEYOND = "beyond the maker's points, continued"
 NO_READING = "short or open circuit, as it was"
@@ -90,31 +89,15 @@ def _clean(number: FloatArray) -> float:
 
 
 def _reading(name: str, fitted: Scale, by: Scale, between: tuple[float, float]) -> Reading:
-    """Errors over what the fitted sensor states.
-
-    Between the points of two tables both are straight, so their difference is largest at a point of either, or at an
-    end of the judged range; a curve is looked at in steps.
-    """
-    first, last = float(fitted.volts[0]), float(fitted.volts[-1])
-    inside = by.volts[(by.volts > first) & (by.volts < last)]
-    ends = np.array([_volts_at(fitted, value) for value in between])
-    volts = np.unique(np.concatenate([np.linspace(first, last, STEPS + 1), fitted.volts, inside, ends]))
-    true, read = fitted.true(volts), by.read(volts)
-    low, high = between
-    slack = 1e-9 * (high - low)
-    ratio = _RATIOS[fitted.quantity](name, true, read)
-    return Reading(volts, true, read, ratio, np.asarray((true >= low - slack) & (true <= high + slack)))
-
-
-def _volts_at(scale: Scale, value: float) -> float:
-    """Voltage at which a scale has a value, held at its ends."""
-    if scale.thermistor is not None:
-        steps = np.linspace(scale.volts[0], scale.volts[-1], 20 * STEPS + 1)
-        volts, values = steps, scale.true(steps)
-    else:
-        volts, values = scale.volts, scale.values
-    order = np.argsort(values)
-    return float(np.interp(value, values[order], volts[order]))
+    """Errors over what the fitted sensor states, and with their largest in the judged range."""
+    low, high = fitted.known
+    inner = max(low, between[0]), min(high, between[1])
+    spans = [(low, high), inner] if inner[0] < inner[1] else [(low, high)]
+    volts = np.unique(np.concatenate([reading_error(by, fitted, *span).volts for span in spans]))
+    true, read = fitted.true(volts), by.value_at(volts)
+    slack = 1e-9 * (between[1] - between[0])
+    judged = (true >= between[0] - slack) & (true <= between[1] + slack)
+    return Reading(volts, true, read, _RATIOS[fitted.quantity](name, true, read), np.asarray(judged))
 
 
 def _over(above: FloatArray, below: FloatArray) -> FloatArray:
@@ -148,5 +131,3 @@ _RATIOS: dict[Quantity, Callable[[str, FloatArray, FloatArray], FloatArray | Non
     Quantity.TEMPERATURE: _charge,
     Quantity.POSITION: _none,
 }
-
-__all__ = ["LAMBDA_JUDGED", "STUCK", "SensorKind", "sensor_results"]

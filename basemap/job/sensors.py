@@ -12,8 +12,9 @@ from basemap.job import schema
 from basemap.job.record import Record
 from basemap.job.units import Kind, Measured, check_range, parse_quantity
 from basemap.model.installation import FloatArray
-from basemap.model.sensor import Scale, SensorKind, ShownIn, Thermistor
-from basemap.physics.thermistor import divider_voltage, steinhart_hart
+from basemap.model.sensor import Scale, SensorKind, ShownIn
+from basemap.physics.sensor import Thermistor
+from basemap.physics.thermistor import steinhart_hart, temperature
 
 KINDS_OF_NAME: dict[str, tuple[SensorKind, ...]] = {
     "wideband": (SensorKind.LAMBDA, SensorKind.AIR_FUEL_RATIO),
@@ -164,11 +165,26 @@ class _Reader:
         order = np.argsort(ohms)
         ohms, values = ohms[order], values[order]
         self._falls(ohms, values)
-        curve = steinhart_hart(ohms, values)
+        coefficients = self._curve(ohms, values)
         pull_up, supply = section.pull_up.value, section.supply.value
-        self._fits(curve.temperature_k(ohms) - values, ohms)
-        volts = divider_voltage(ohms, pull_up, supply)
-        return Scale(kind, volts, values, shown, Thermistor(curve, pull_up, supply))
+        # Ohm's law: the sensor to ground, below the pull-up.
+        volts = supply * ohms / (ohms + pull_up)
+        return Scale(kind, volts, values, shown, Thermistor(coefficients, pull_up, supply))
+
+    def _curve(self, ohms: FloatArray, values: FloatArray) -> tuple[float, float, float]:
+        try:
+            coefficients = steinhart_hart(ohms, values)
+        except InputError as error:
+            raise self.error("value", error.problem) from None
+        off_k = temperature(ohms, coefficients) - values
+        worst = int(np.abs(off_k).argmax())
+        if not abs(off_k[worst]) <= FIT_K:
+            raise self.error(
+                "value",
+                f"at {ohms[worst]:.4g} ohm the curve through the points is off by {abs(off_k[worst]):.2g} K: no "
+                "thermistor has such points; look for a slip in one of them",
+            )
+        return coefficients
 
     def _falls(self, ohms: FloatArray, values: FloatArray) -> None:
         for index in range(ohms.size - 1):
@@ -181,15 +197,6 @@ class _Reader:
                     f"{values[index + 1] - 273.15:.4g} degC at {ohms[index + 1]:.4g} ohm, but a thermistor's resistance "
                     "falls as it gets warmer: the lists look transposed",
                 )
-
-    def _fits(self, off_k: FloatArray, ohms: FloatArray) -> None:
-        worst = int(np.abs(off_k).argmax())
-        if abs(off_k[worst]) > FIT_K:
-            raise self.error(
-                "value",
-                f"at {ohms[worst]:.4g} ohm the curve through the points is off by {abs(off_k[worst]):.2g} K: no "
-                "thermistor has such points; look for a slip in one of them",
-            )
 
 
 def _refuse_the_other_scale(kind: SensorKind, measured: Measured) -> None:

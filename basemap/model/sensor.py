@@ -8,7 +8,7 @@ from enum import StrEnum
 import numpy as np
 
 from basemap.model.installation import BoolArray, FloatArray
-from basemap.physics.thermistor import SteinhartHart, divider_resistance
+from basemap.physics.sensor import Tabulated, Thermistor
 
 
 class SensorKind(StrEnum):
@@ -37,15 +37,6 @@ QUANTITY_OF = {
     SensorKind.TEMPERATURE: Quantity.TEMPERATURE,
     SensorKind.POSITION: Quantity.POSITION,
 }
-
-
-@dataclass(frozen=True)
-class Thermistor:
-    """A thermistor with the circuit in which it is read: its curve, the pull-up (Ω) and the supply (V)."""
-
-    curve: SteinhartHart
-    pull_up_ohm: float
-    supply_v: float
 
 
 @dataclass(frozen=True)
@@ -90,17 +81,32 @@ class Scale:
         """What its values are."""
         return QUANTITY_OF[self.kind]
 
-    def read(self, volts: FloatArray | float) -> FloatArray:
+    @property
+    def knots_v(self) -> FloatArray:
+        """Every point, V."""
+        return self.volts
+
+    @property
+    def known(self) -> tuple[float, float]:
+        """Lowest and highest value that it states."""
+        ends = self.value_at(self.volts[[0, -1]])
+        return float(ends.min()), float(ends.max())
+
+    def value_at(self, volts: FloatArray | float) -> FloatArray:
         """What a controller that holds this scale makes of voltages: straight between points, held at the ends."""
         if self.thermistor is not None:
-            return self._by_curve(np.clip(volts, self.volts[0], self.volts[-1]))
-        return np.asarray(np.interp(volts, self.volts, self.values))
+            return self.thermistor.value_at(np.clip(volts, self.volts[0], self.volts[-1]))
+        return Tabulated(self.volts, self.values).value_at(volts)
+
+    def volts_at(self, value: FloatArray | float) -> FloatArray:
+        """Voltage at which it has a value, V."""
+        return (self.thermistor or Tabulated(self.volts, self.values)).volts_at(value)
 
     def true(self, volts: FloatArray | float) -> FloatArray:
         """What the sensor means by voltages: as stated, beyond its points continued; NaN where nothing can be."""
         volts = np.asarray(volts, dtype=np.float64)
         if self.thermistor is not None:
-            return self._by_curve(volts)
+            return self.thermistor.value_at(volts)
         slopes = np.diff(self.values) / np.diff(self.volts)
         below = self.values[0] + slopes[0] * (volts - self.volts[0])
         above = self.values[-1] + slopes[-1] * (volts - self.volts[-1])
@@ -110,11 +116,6 @@ class Scale:
     def within(self, volts: FloatArray) -> BoolArray:
         """Which voltages lie between its first and its last point."""
         return np.asarray((volts >= self.volts[0]) & (volts <= self.volts[-1]))
-
-    def _by_curve(self, volts: FloatArray | float) -> FloatArray:
-        assert self.thermistor is not None
-        circuit = self.thermistor
-        return circuit.curve.temperature_k(divider_resistance(volts, circuit.pull_up_ohm, circuit.supply_v))
 
 
 @dataclass(frozen=True)
@@ -147,6 +148,11 @@ class Reading:
         """Index of the largest error among some voltages; `None` where there are none."""
         indices = np.flatnonzero(where)
         return int(indices[np.abs(self.error[indices]).argmax()]) if indices.size else None
+
+    def spread_out(self, count: int) -> list[int]:
+        """Indices of so many voltages, evenly over the range, or as many as there are."""
+        wanted = np.linspace(self.volts[0], self.volts[-1], count)
+        return sorted({int(np.abs(self.volts - volts).argmin()) for volts in wanted})
 
     def ratio_ends(self, where: BoolArray) -> tuple[float, float] | None:
         """Richest and leanest λ ratio among some voltages; `None` where there is none."""

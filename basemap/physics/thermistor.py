@@ -1,106 +1,113 @@
-"""A thermistor behind a pull-up resistor: resistance, temperature and the voltage at the controller's input."""
+"""The thermistor: resistance and temperature by the equation of Steinhart and Hart."""
 
 from __future__ import annotations
-
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from basemap.errors import InputError
+
 FloatArray = NDArray[np.float64]
 
 
-def divider_voltage(resistance_ohm: FloatArray | float, pull_up_ohm: float, supply_v: float) -> FloatArray:
-    """Voltage over a sensor to ground that is fed through a pull-up resistor, ``U·R/(R + R_p)``.
+def steinhart_hart(resistances_ohm: FloatArray, temperatures_k: FloatArray) -> tuple[float, float, float]:
+    """Coefficients of ``1/T = A + B·ln R + C·(ln R)³``: exact through three points, least squares through more.
+
+    The squares are those of the temperature error, to first order.
 
     Parameters
     ----------
-    resistance_ohm
-        Of the sensor, any shape [Ω].
-    pull_up_ohm
-        Of the resistor to the supply [Ω].
-    supply_v
-        Of the resistor [V].
+    resistances_ohm
+        Three or more, all different, shape (n,) [ohm].
+    temperatures_k
+        Of each, falling as the resistance rises, shape (n,) [K].
 
     Returns
     -------
-    array, shape of the resistance
-        Voltage over the sensor [V].
-
-    Notes
-    -----
-    Ohm's law.
-    """
-    resistance = np.asarray(resistance_ohm, dtype=np.float64)
-    return np.asarray(supply_v * resistance / (resistance + pull_up_ohm))
-
-
-def divider_resistance(voltage_v: FloatArray | float, pull_up_ohm: float, supply_v: float) -> FloatArray:
-    """Resistance that gives a voltage; the inverse of `divider_voltage`.
-
-    NaN at 0 V and below (a short circuit) and at the supply and above (an open one): no temperature gives that.
-
-    Parameters
-    ----------
-    voltage_v
-        Over the sensor, any shape [V].
-    pull_up_ohm
-        Of the resistor to the supply [Ω].
-    supply_v
-        Of the resistor [V].
-
-    Returns
-    -------
-    array, shape of the voltage
-        Of the sensor [Ω].
-
-    Notes
-    -----
-    Ohm's law.
-    """
-    voltage = np.asarray(voltage_v, dtype=np.float64)
-    within = (voltage > 0.0) & (voltage < supply_v)
-    inside = np.where(within, voltage, 0.5 * supply_v)
-    return np.asarray(np.where(within, pull_up_ohm * inside / (supply_v - inside), np.nan))
-
-
-@dataclass(frozen=True)
-class SteinhartHart:
-    """1/T = A + B·ln R + C·(ln R)³, T in K and R in Ω (Steinhart and Hart, Deep-Sea Research 15 (1968) 497)."""
-
-    a: float
-    b: float
-    c: float
-
-    def temperature_k(self, resistance_ohm: FloatArray | float) -> FloatArray:
-        """Temperature at resistances, K; NaN at NaN."""
-        log = np.log(np.asarray(resistance_ohm, dtype=np.float64))
-        return np.asarray(1.0 / (self.a + self.b * log + self.c * log**3))
-
-
-def steinhart_hart(resistance_ohm: FloatArray, temperature_k: FloatArray) -> SteinhartHart:
-    """The curve through three points, or the one nearest to more of them (least squares in 1/T).
-
-    Parameters
-    ----------
-    resistance_ohm
-        Shape (n,), n ≥ 3, every one once [Ω].
-    temperature_k
-        Shape (n,) [K].
+    tuple
+        A, B, C for T in K and R in ohm [1/K].
 
     Raises
     ------
-    ValueError
-        With fewer than three points.
+    InputError
+        With fewer than three points, or points that are no thermistor's.
 
     Notes
     -----
-    Steinhart and Hart, Deep-Sea Research 15 (1968) 497.
+    Steinhart and Hart, Deep-Sea Research 15 (1968), 497.
     """
-    if resistance_ohm.size < 3:
-        raise ValueError("a thermistor's curve takes at least three points")
-    log = np.log(resistance_ohm)
-    columns = np.stack([np.ones_like(log), log, log**3], axis=1)
-    size = np.abs(columns).max(axis=0)  # brings the columns to one size, for the cube is a thousand times the one
-    a, b, c = np.linalg.lstsq(columns / size, 1.0 / temperature_k, rcond=None)[0] / size
-    return SteinhartHart(float(a), float(b), float(c))
+    resistances, temperatures = np.asarray(resistances_ohm, np.float64), np.asarray(temperatures_k, np.float64)
+    if len(resistances) != len(temperatures) or len(resistances) < 3:
+        raise InputError(
+            f"{len(resistances)} resistances and {len(temperatures)} temperatures; "
+            "a thermistor takes three points or more, one temperature for every resistance"
+        )
+    order = np.argsort(resistances)
+    resistances, temperatures = resistances[order], temperatures[order]
+    physical = resistances[0] > 0.0 and temperatures[-1] > 0.0 and (np.diff(resistances) > 0.0).all()
+    if not (physical and (np.diff(temperatures) < 0.0).all()):
+        raise InputError("a thermistor's resistance falls as it gets warmer; correct the resistances or temperatures")
+    logarithm = np.log(resistances)
+    terms = np.stack([np.ones_like(logarithm), logarithm, logarithm**3], axis=1) * temperatures[:, np.newaxis] ** 2
+    a, b, c = (float(one) for one in np.linalg.lstsq(terms, temperatures, rcond=None)[0])
+    if b <= 0.0 or min(b + 3.0 * c * logarithm**2) <= 0.0:
+        raise InputError("no thermistor's curve passes near these points; correct the resistances or temperatures")
+    return a, b, c
+
+
+def temperature(resistance_ohm: float | FloatArray, coefficients: tuple[float, float, float]) -> FloatArray:
+    """Temperature of a thermistor, ``1/T = A + B·ln R + C·(ln R)³``.
+
+    Parameters
+    ----------
+    resistance_ohm
+        Resistance above 0 [ohm].
+    coefficients
+        A, B, C for T in K and R in ohm [1/K].
+
+    Returns
+    -------
+    array
+        Shape of the resistance; NaN where the curve has turned or left the scale of temperature [K].
+
+    Notes
+    -----
+    Steinhart and Hart, Deep-Sea Research 15 (1968), 497.
+    """
+    a, b, c = coefficients
+    logarithm = np.log(np.asarray(resistance_ohm, dtype=np.float64))
+    inverse = a + b * logarithm + c * logarithm**3
+    usable = (inverse > 0.0) & (b + 3.0 * c * logarithm**2 > 0.0)
+    return np.asarray(1.0 / np.where(usable, inverse, np.nan))
+
+
+def resistance(temperature_k: float | FloatArray, coefficients: tuple[float, float, float]) -> FloatArray:
+    """Resistance of a thermistor: the inverse of `temperature` in closed form.
+
+    Parameters
+    ----------
+    temperature_k
+        Above 0 [K].
+    coefficients
+        A, B, C for T in K and R in ohm, B above 0 [1/K].
+
+    Returns
+    -------
+    array
+        Shape of the temperature; NaN where the curve has no such temperature [ohm].
+
+    Notes
+    -----
+    ``x³ + p·x + q = 0`` for x = ln R, solved by ``4·sinh³ + 3·sinh = sinh of the triple``, or by the sine where C is
+    negative: no difference of near-equal roots, so C may be as small as it likes.
+    """
+    a, b, c = coefficients
+    rest = a - 1.0 / np.asarray(temperature_k, dtype=np.float64)
+    if c == 0.0:
+        return np.asarray(np.exp(-rest / b))
+    half = np.sqrt(b / abs(3.0 * c))
+    triple = rest / c / (2.0 * half**3)
+    if c > 0.0:
+        return np.asarray(np.exp(-2.0 * half * np.sinh(np.arcsinh(triple) / 3.0)))
+    triple = np.where(abs(triple) <= 1.0, triple, np.nan)
+    return np.asarray(np.exp(2.0 * half * np.sin(np.arcsin(triple) / 3.0)))

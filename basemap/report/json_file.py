@@ -15,6 +15,7 @@ from basemap import __version__
 from basemap.model.installation import FloatArray
 from basemap.model.job import Input, Job
 from basemap.model.result import LAMBDA_CASES, Band, Finding, Result, Setting, TableResult, VoltageSweep
+from basemap.model.sensor import Reading, Scale, SensorResult
 
 SCHEMA = "basemap/1"
 

@@ -2,13 +2,28 @@
 
 from __future__ import annotations
 
-from basemap.rules import delivery, donor, installation, loading, mixture, sensors, storage, supply
+from basemap.rules import (
+    certainty,
+    delivery,
+    donor,
+    health,
+    installation,
+    loading,
+    mixture,
+    plausible,
+    sensors,
+    similarity,
+    starting,
+    storage,
+    supply,
+)
 from basemap.rules.rule import Rule
 
 RULES: tuple[Rule, ...] = (
     delivery.NO_PULSE,
     mixture.LEAN_AT_LOAD,
     mixture.INTENDED_MIXTURE,
+    donor.BOOSTED_DONOR,
     supply.FIXED_RAIL,
     sensors.MAP_SCALE,
     sensors.WIDEBAND_SCALE,
@@ -18,18 +33,30 @@ RULES: tuple[Rule, ...] = (
     donor.LOAD_BEYOND_DONOR,
     donor.SPEED_BEYOND_DONOR,
     storage.STORED_TABLE,
-    donor.IMPLIED_VE,
+    certainty.UNCERTAINTY_AT_LOAD,
+    plausible.IMPLIED_VE,
+    plausible.IMPLIED_POWER,
     installation.IGNITION,
+    similarity.CYLINDER_SIZE,
+    starting.WILL_NOT_RUN,
+    plausible.IMPLIED_VE_PART_LOAD,
+    health.TABLE_HEALTH,
     supply.BATTERY,
     delivery.SHORT_PULSE,
+    supply.RAIL_PRESSURE,
     loading.HALF_LOADED_RULE,
     mixture.RICH_AT_LOAD,
+    plausible.TARGET_POWER,
     installation.FUEL_RULE,
+    starting.NO_CRANKING_TABLE,
+    starting.ETHANOL_COLD_START,
+    donor.OUTSIDE_DONOR_DATA,
     installation.INJECTION_MODE,
     installation.UNKNOWN_INPUTS,
     installation.CYLINDER_COUNT,
     delivery.DONOR_GIVES_NO_FUEL,
     sensors.TEMPERATURE_SENSOR,
+    similarity.FUEL_VAPOUR,
     loading.AS_LOADED,
 )
 

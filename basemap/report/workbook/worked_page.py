@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from basemap.explain import Stage, Step, central_cell, worked_cell
 from basemap.report.workbook import style
 from basemap.report.workbook.book import HEAD_ROWS, Book, finish_page, open_page, page_head
 from basemap.report.workbook.flow import Flow, item, significant
 
 _WIDTHS = (78.0, 250.0, 262.0, 80.0, 50.0)
-_HAIR = {"bottom": 1, "bottom_color": style.HAIRLINE}
+_HAIR: dict[str, Any] = {"bottom": 1, "bottom_color": style.HAIRLINE}
 
 
 def write_worked_cell(book: Book) -> None:
@@ -31,7 +33,11 @@ def write_worked_cell(book: Book) -> None:
             flow.gap(5)
             flow.heading(str(stage.value))
             flow.table_head(
-                item(0, 0, "symbol"), item(1, 1, "what"), item(2, 2, "how"), item(3, 3, "figure", align="right"), item(4, 4, "unit")
+                item(0, 0, "symbol"),
+                item(1, 1, "what"),
+                item(2, 2, "how"),
+                item(3, 3, "figure", align="right"),
+                item(4, 4, "unit"),
             )
         _line(flow, step)
     page.ws.freeze_panes(HEAD_ROWS, 0)
