@@ -38,7 +38,7 @@ def as_json(result: Result) -> dict[str, Any]:
         "verdict": result.verdict.value,
         "limits": list(result.limits),
         "accepted": list(result.accepted),
-        "findings": [_finding(job, finding) for finding in result.findings],
+        "findings": [finding_as_json(job, finding) for finding in result.findings],
         "not_judged": [{"rule": rule.rule, "missing": list(rule.missing)} for rule in result.not_judged],
         "assumed": [asdict(assumption) for assumption in job.assumed],
         "cancelled": list(result.cancelled),
@@ -210,7 +210,8 @@ def _marks(table: TableResult) -> list[list[list[str]]]:
     ]
 
 
-def _finding(job: Job, finding: Finding) -> dict[str, Any]:
+def finding_as_json(job: Job, finding: Finding) -> dict[str, Any]:
+    """A finding as plain numbers and texts."""
     loads = None if finding.limit_load_pa is None else finding.limit_load_pa / 1e3
     return {
         "rule": finding.rule,

@@ -130,11 +130,12 @@ def _findings(result: Result) -> Parts:
     if not result.findings:
         parts.append(indented("None."))
     for severity in Severity:
-        parts += [_finding(result, finding) for finding in result.findings if finding.severity is severity]
+        parts += [finding_in_words(result, finding) for finding in result.findings if finding.severity is severity]
     return parts
 
 
-def _finding(result: Result, finding: Finding) -> RenderableType:
+def finding_in_words(result: Result, finding: Finding) -> RenderableType:
+    """A finding beside its severity, with what to do."""
     name = finding.rule
     if finding.table is not None and finding.table != result.table.name:
         name += f", table {finding.table}"

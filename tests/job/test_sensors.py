@@ -75,7 +75,7 @@ def test_a_thermistor_gives_no_reading_in_a_short_or_open_circuit() -> None:
 
 def test_what_a_controller_reads_is_held_at_the_ends_and_what_is_true_is_continued() -> None:
     scale = target_scale(section("pressure", '"0.5 V", "4.5 V"', '"20 kPa", "100 kPa"'))
-    assert scale.read(np.array([0.0, 5.0])).tolist() == [20e3, 100e3]
+    assert scale.value_at(np.array([0.0, 5.0])).tolist() == [20e3, 100e3]
     assert scale.true(np.array([0.0, 5.0])) == pytest.approx([10e3, 110e3])
 
 
