@@ -114,7 +114,7 @@ class Grid:
 def signs_of(marks: Mapping[Mark, BoolArray], shape: tuple[int, ...]) -> tuple[tuple[str, ...], ...]:
     """The gravest sign of every cell."""
     signs = np.full(shape, "", dtype=object)
-    for mark, (sign, _) in reversed(SIGNS.items()):
+    for mark, (sign, _) in reversed(list(SIGNS.items())):
         if mark in marks:
             signs[marks[mark]] = sign
     return tuple(tuple(str(sign) for sign in row) for row in signs)
