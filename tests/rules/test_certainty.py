@@ -62,7 +62,8 @@ def test_a_load_cut_meets_it(cut_kpa: float | None, verdict: Verdict, expected: 
 def test_what_is_said_of_the_uncertainty() -> None:
     computed = make_computed()
     (stop,) = found(computed, UNSURE, band=np.full_like(computed.table.new, 0.27))
-    assert (stop.scope, stop.limit_load_pa) == (Scope.LIMIT, pytest.approx(81_060.0))
+    assert stop.scope is Scope.LIMIT
+    assert stop.limit_load_pa == pytest.approx(81_060.0)
     assert stop.message == (
         "At load, λ after adapting is only known to ± 27.0 % (k = 2), at 800 rpm and 100 kPa (stop above 25 %; 5 cells "
         "at load): the answer is a guess there."

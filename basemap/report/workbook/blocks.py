@@ -121,7 +121,7 @@ class Block:
         """Times at the rail pressure, not yet cut at zero, ms."""
         dead = self.dead_time
         if not self.over_pressure:
-            return dead.time_s[0] * 1e3
+            return np.asarray(dead.time_s[0] * 1e3)
         assert dead.pressure_pa is not None
         return np.array([value_at(dead.pressure_pa, column, rail_pressure_pa) for column in dead.time_s.T]) * 1e3
 

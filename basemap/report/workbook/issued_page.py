@@ -65,8 +65,8 @@ def write_issued(book: Book, layout: Layout) -> None:
     _write_inputs(book, layout)
 
 
-def _lambda_sides(book: Book, layout: Layout) -> list[GridName]:
-    return [name for name in ("donor_lambda", "target_lambda") if f"{name}_table" in book.names.at]  # type: ignore[misc]
+def _lambda_sides(book: Book, _layout: Layout) -> list[GridName]:
+    return [name for name in ("donor_lambda", "target_lambda") if f"{name}_table" in book.names.at]
 
 
 def _watched(book: Book) -> list[_Watched]:
@@ -129,7 +129,7 @@ def _status(page: Page, layout: Layout, rows: tuple[int, int]) -> None:
     known = table.new[np.isfinite(table.new)]
     tolerance = _TOLERANCE * (float(np.abs(known).max()) if known.size else 1.0)
     same = f"AND(edited_inputs=0,ISNUMBER(largest_difference),largest_difference<={tolerance:.3E})"
-    lines = (
+    lines: tuple[tuple[str, str, str, float | str], ...] = (
         ("edited_inputs", "inputs and cells of the old table edited since", "+".join(edited), 0.0),
         ("largest_difference", f"largest difference of a new cell, {book.result.job.shown.unit}", largest, 0.0),
         (
@@ -139,11 +139,11 @@ def _status(page: Page, layout: Layout, rows: tuple[int, int]) -> None:
             AS_ISSUED,
         ),
     )
-    for offset, (name, words, formula, value) in enumerate(lines):
+    for offset, (title, words, formula, value) in enumerate(lines):
         row = HEAD_ROWS + 1 + offset
         text(ws, row, 0, words, book.style(bold=True))
         live(ws, row, 1, f"={formula}", value, book.style(bold=True, num_format="0.######", align="left"))
-        book.names.define(book.workbook, name, f"{sheet}{xl_rowcol_to_cell(row, 1, row_abs=True, col_abs=True)}")
+        book.names.define(book.workbook, title, f"{sheet}{xl_rowcol_to_cell(row, 1, row_abs=True, col_abs=True)}")
 
 
 def _unequal(layout: Layout, now: GridName, issued: GridName) -> str:

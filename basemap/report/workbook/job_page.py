@@ -47,9 +47,11 @@ def _inputs(flow: Flow) -> None:
     for key in dict.fromkeys([*sides[0], *sides[1]]):
         items: list[Item] = []
         for side, first in zip(sides, (0, _RIGHT), strict=True):
-            one = side.get(key)
+            found = side.get(key)
             items += (
-                _entry(one, key, first) if one else [item(first, first, key, font_size=9, font_color=style.HAIRLINE)]
+                _entry(found, key, first)
+                if found
+                else [item(first, first, key, font_size=9, font_color=style.HAIRLINE)]
             )
         flow.line(*items, **_HAIR)
     flow.gap()

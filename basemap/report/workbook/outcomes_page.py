@@ -61,6 +61,7 @@ def _write_page(book: Book, layout: Layout, cases: Sequence[LambdaCase], sheet: 
         for i in range(place.rows):
             page.ws.set_row_pixels(place.row + i, row_px)
         write_grid(page, place, axes, outcome_grid(book, layout, case))
+        book.names.define(book.workbook, f"ratio_{case}", place.area())
     row = layout.place(cases[-1]).last_row + 2
     _legend(page, row)
     page.ws.freeze_panes(HEAD_ROWS if blocks > 1 else HEAD_ROWS + 2, 1)

@@ -38,6 +38,7 @@ def _write_page(book: Book, layout: Layout, names: Sequence[GridName], sheet: st
         for i in range(place.rows):
             page.ws.set_row_pixels(place.row + i, row_px)
         write_grid(page, place, axes, grids[name])
+        book.names.define(book.workbook, f"{name}_table", place.area())
     last = layout.place(names[-1]).last_row
     if "air" in names and layout.abreast:
         _flow_table(page, layout)

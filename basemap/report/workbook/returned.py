@@ -223,18 +223,15 @@ def _edit(name: str, before: _Read, after: _Read, was: Address, now: Address) ->
         if _same(before.content(was), after.shown(now)):
             return None
         kind = "input" if before.names[name].rows * before.names[name].cols == 1 else "table cell"
-    return Edit(
-        kind, _TABLES.get(name, name), _place(before, after, name, was, now), before.shown(was), after.shown(now)
-    )
+    return Edit(kind, _TABLES.get(name, name), _place(before, name, was, now), before.shown(was), after.shown(now))
 
 
-def _place(before: _Read, after: _Read, name: str, was: Address, now: Address) -> str:
+def _place(before: _Read, name: str, was: Address, now: Address) -> str:
     """Address in the returned workbook, and for a table of fuel or lambda its speed and load."""
     area = before.names[name]
     address = _address(now)
-    if not (name in _TABLES or name.endswith(("_lambda_table", "stored_table"))):
+    if not (name.endswith("_table") or name.startswith("ratio_")):
         return address
-    del after
     speed, load = before.shown((was[0], area.row - 1, was[2])), before.shown((was[0], was[1], area.col - 1))
     unit = before.shown((was[0], area.row - 1, area.col - 1))
     return f"{_said(speed)} rpm, {_said(load)} {unit}; {address}"

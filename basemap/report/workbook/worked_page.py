@@ -47,6 +47,7 @@ def write_worked_cell(book: Book) -> None:
 def _line(flow: Flow, step: Step) -> None:
     result = step.symbol in {"cell", "stored", "m_air", "m_air,t", "t"}
     known = step.value == step.value
+    fill: dict[str, Any] = {"bg_color": style.GOOD_FILL} if step.symbol in {"cell", "stored"} else {}
     flow.line(
         item(0, 0, step.symbol, bold=result),
         item(1, 1, step.name, bold=result),
@@ -54,5 +55,5 @@ def _line(flow: Flow, step: Step) -> None:
         item(3, 3, step.value if known else "–", num_format=significant(step.value, 7), align="right", bold=result),
         item(4, 4, step.unit, font_color=style.QUIET),
         **_HAIR,
-        **({"bg_color": style.GOOD_FILL} if step.symbol in {"cell", "stored"} else {}),
+        **fill,
     )

@@ -6,6 +6,7 @@ import shutil
 import subprocess
 from collections.abc import Iterable, Sequence
 from pathlib import Path
+from typing import cast
 
 import pytest
 from openpyxl import load_workbook
@@ -52,7 +53,7 @@ def values(workbook: Path) -> dict[tuple[str, str], Value]:
     """Every cell of a workbook: (sheet, address) → the value that is stored for it."""
     book = load_workbook(workbook, data_only=True)
     return {
-        (sheet.title, cell.coordinate): cell.value
+        (sheet.title, cell.coordinate): cast(Value, cell.value)
         for sheet in book.worksheets
         for row in sheet.iter_rows()
         for cell in row

@@ -92,7 +92,7 @@ def _choice_keys(cell: InputCell, choice: str, cells: dict[str, InputCell]) -> I
     for key in ("blend", "parts", "stoichiometric", "density", "density_at"):
         yield f"{side}.fuel.{key}", None
     if choice == AS_PARTS:
-        shares = {name: float(cells[f"{side}_part_{stem}"].value) for name, stem in PART_NAMES.items()}
+        shares = parts_of(side, cells)
         yield f"{side}.fuel.parts", {name: share for name, share in shares.items() if share}
     elif choice == AS_TYPED:
         density = cells[f"{side}_typed_density"]
@@ -100,6 +100,12 @@ def _choice_keys(cell: InputCell, choice: str, cells: dict[str, InputCell]) -> I
         yield f"{side}.fuel.density", f"{density.value!r} {_density_unit(density)}"
     else:
         yield f"{side}.fuel.blend", choice
+
+
+def parts_of(side: str, cells: dict[str, InputCell]) -> dict[str, float]:
+    """The parts as they stand, or some where none do: a fuel that was typed has none."""
+    shares = {name: float(cells[f"{side}_part_{stem}"].value) for name, stem in PART_NAMES.items()}
+    return shares if any(shares.values()) else shares | {"petrol": 60.0, "toluene": 25.0, "methanol": 15.0}
 
 
 def _density_unit(cell: InputCell) -> str:
