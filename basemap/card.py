@@ -116,9 +116,8 @@ def first_start_card(result: Result) -> Card:
 
 
 def _before(result: Result) -> Iterator[Line]:
-    sources = result.job.sources
-    # The job file comes first; the donor's table is the file whose original must not be lost.
-    table = sources[1] if len(sources) > 1 else sources[0] if sources else None
+    # The donor's table is the file whose original must not be lost; the job file stands beside it.
+    table = next((source for source in result.job.sources if not source.file.endswith(".toml")), None)
     noted = f" ({table.sha256[:12]}…)" if table is not None else ""
     yield Line("original_saved", f"Original file saved, its SHA-256 noted{noted}")
     yield Line("fuel_pressure", "Fuel pressure seen on a gauge; no leaks")
@@ -146,7 +145,7 @@ def _key_on(result: Result) -> Iterator[Line]:
     points = ""
     if wideband is not None and wideband.fitted is not None:
         low, high = (float(volt) for volt in wideband.fitted.volts_at(np.array([0.8, 1.2])))
-        points = f": λ 0.8 {low:.2f} V, λ 1.2 {high:.2f} V" if math.isfinite(low + high) else ""
+        points = f": λ 0.8 at {low:.2f} V, 1.2 at {high:.2f} V" if math.isfinite(low + high) else ""
     yield Line("wideband", "Wideband, once warm", f"right at two points{points}", "one point only")
 
 
@@ -232,7 +231,7 @@ def _idle(result: Result) -> Iterator[Line]:
     pressure = job.target.engine.idle_pressure_pa / 1e3
     assumed = " (assumed)" if any(one.key == "target.engine.idle" for one in job.assumed) else ""
     predicted = Basis.PREDICTED
-    yield Line("map", "MAP", f"{pressure:.4g} kPa{assumed}", "other: other pulse", basis=predicted, value=pressure,
+    yield Line("map", "MAP", f"{pressure:.4g} kPa{assumed}", basis=predicted, value=pressure,
                unit="kPa")  # fmt: skip
     pulse, duty = point.pulse_s * 1e3, 100.0 * point.duty
     yield Line("pulse", "Pulse", _or_unknown(f"{pulse:.2f} ms", pulse), basis=predicted, value=_known(pulse), unit="ms")

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from rich.console import Group, RenderableType
 
 BOX = "[ ]"
+_ABREAST = 3
 
 
 def as_json(card: Card) -> dict[str, Any]:
@@ -54,13 +55,13 @@ def as_text(card: Card) -> Group:
 
 
 def _part(part: Part) -> list[RenderableType]:
-    from rich.text import Text
-
-    from basemap.report.terminal_layout import hanging, heading
+    from basemap.report.terminal_layout import columns, hanging, heading
 
     parts = heading(part.title)
     if part.ticks and all(len(line.words) < 30 for line in part.lines):
-        return [*parts, Text("  " + "   ".join(f"{BOX} {line.words}" for line in part.lines))]
+        boxes = [f"{BOX} {line.words}" for line in part.lines]
+        rows = [boxes[first : first + _ABREAST] for first in range(0, len(boxes), _ABREAST)]
+        return [*parts, columns([row + [""] * (_ABREAST - len(row)) for row in rows], left=range(_ABREAST), margin=0)]
     for line in part.lines:
         words = f"{line.words}{'' if part.ticks else mark(line)}"
         said = f"{words}: {line.expect}" if line.expect else words

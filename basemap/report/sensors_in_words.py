@@ -66,7 +66,7 @@ def as_text(result: Result) -> Group:
 def _sensor(sensor: SensorResult) -> list[RenderableType]:
     from basemap.report.terminal_layout import heading, indented
 
-    parts = heading(f"{harmless(sensor.name)}: {sensor.kind.value}, {harmless(sensor.shown.unit)}")
+    parts = heading(f"{harmless(sensor.name)}: {sensor.kind.value}")
     for side, scale, what in (
         ("donor", sensor.held, "what the map holds"),
         ("target", sensor.fitted, "what the fitted sensor means by its voltage"),
@@ -104,7 +104,7 @@ def _error(sensor: SensorResult, reading: Reading) -> list[RenderableType]:
     head = ["volts", "true", "map reads", "error", *(["lambda"] if reading.lambda_ratio is not None else [])]
     head.append("low" + "|".center(_PLOT_WIDTH - 7) + "high")
     parts: list[RenderableType] = [
-        indented("The map's scale left as it is:"),
+        indented(f"The map's scale left as it is, in {harmless(shown.unit)}:"),
         columns(table, head=head, left=(len(head) - 1,)),
     ]
     return [*parts, *(indented(line) for line in error_in_words(sensor, reading)), Text("")]

@@ -10,6 +10,7 @@ import basemap
 from basemap.model.result import Result
 from basemap.report.workbook import style
 from basemap.report.workbook.book import Book, Paper
+from basemap.report.workbook.card_page import write_card
 from basemap.report.workbook.cautions_page import write_cautions
 from basemap.report.workbook.cells import clean
 from basemap.report.workbook.certainty_page import write_certainty
@@ -24,6 +25,7 @@ from basemap.report.workbook.layout import Layout
 from basemap.report.workbook.outcomes_page import write_outcomes
 from basemap.report.workbook.pulse_page import write_pulse
 from basemap.report.workbook.rows_page import write_rows
+from basemap.report.workbook.sensors_page import write_sensors
 from basemap.report.workbook.steps_page import write_lambda, write_load, write_steps
 from basemap.report.workbook.summary_page import write_summary
 from basemap.report.workbook.tables_page import write_tables
@@ -68,12 +70,14 @@ def write_workbook(result: Result, path: Path | BinaryIO, *, paper: Paper = "A4"
     layout = Layout(*result.table.new.shape)
     write_summary(book, layout)
     write_cautions(book)
+    write_card(book)
     write_inputs(book)
     write_tables(book, layout)
     write_load(book, layout)
     write_outcomes(book, layout)
     write_pulse(book, layout)
     write_dead_time(book)
+    write_sensors(book)
     write_certainty(book, layout)
     write_worked_cell(book)
     write_job(book)
