@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
 
+from basemap.model.ecu import Sensed, commanded_pulse
+from basemap.model.hardware import delivery
 from basemap.model.result import Result, Verdict
 from basemap.model.sensor import Quantity
 from basemap.model.settings import in_force
@@ -194,24 +196,33 @@ class IdlePoint:
 
 
 def idle_point(result: Result) -> IdlePoint:
-    """Work out what to expect at the idle point, between the cells as the ECU reads them."""
+    """Work out what to expect at the idle point: the ECU reads between its cells, and computes with the pressure there."""
     case, job, table = Case(result), result.job, result.table
-    pulse, dead = case.at_idle(table.pulse_s), case.at_idle(table.target.dead_time_s)
-    volts = job.target_table.battery_v
-    effective = pulse - dead
-    if job.target_table.inside.dead_time:
-        at = job.target.injectors.dead_time.at(
-            np.array([volts - 1.0, volts, volts + 1.0]), case.at_idle(table.target.pressure_across_pa)
-        )
-        lost_high, lost_low = float(at[0] - at[1]), float(at[2] - at[1])
+    engine, settings, volts = job.target.engine, in_force(job).new, job.target_table.battery_v
+    cell = np.array([[case.at_idle(table.stored) * job.shown.per_unit]])
+    intended = np.array([[case.at_idle(np.broadcast_to(job.target_table.intended_lambda, table.new.shape))]])
+    here = replace(
+        job.target_table,
+        values=cell,
+        rpm=np.array([engine.idle_rpm]),
+        load_pa=np.array([engine.idle_pressure_pa]),
+        intended_lambda=intended,
+    )
+    at = delivery(job.target, here.pressure_pa, here.rpm, volts)
+    sensed = Sensed(at.pressure_across_pa, job.target.conditions.charge_temperature_k, volts)
+    pulse = float(commanded_pulse(cell, here, intended, settings, sensed).item())
+    effective = pulse - float(at.dead_time_s.item())
+    around = np.array([volts - 1.0, volts, volts + 1.0])
+    if here.inside.dead_time:
+        low, same, high = job.target.injectors.dead_time.at(around, float(at.pressure_across_pa.item()))
+        lost_high, lost_low = float(low - same), float(high - same)
     else:
-        at = in_force(job).new.dead_time_s(np.array([volts - 1.0, volts, volts + 1.0]))
-        lost_high, lost_low = float(at[1] - at[2]), float(at[1] - at[0])
-    shape = table.new.shape
+        low, same, high = settings.dead_time_s(around)
+        lost_high, lost_low = float(same - high), float(same - low)
     return IdlePoint(
         pulse_s=pulse,
-        duty=case.at_idle(table.duty),
-        intended_lambda=case.at_idle(np.broadcast_to(job.target_table.intended_lambda, shape)),
+        duty=pulse / float(at.window_s.item()),
+        intended_lambda=float(intended.item()),
         relative_band=case.at_idle(result.band.adapted),
         read_high=_over_what_is_left(effective, lost_high),
         read_low=_over_what_is_left(effective, lost_low),

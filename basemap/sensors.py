@@ -17,6 +17,9 @@ STUCK = "sensors"
 LAMBDA_JUDGED = (0.7, 1.2)
 TEMPERATURE_JUDGED_K = (263.15, 373.15)
 
+LISTED = 33
+"""Voltages, evenly over the fitted sensor's range, that are looked at whatever the scales are."""
+
 BEYOND = "beyond the maker's points, continued"
 NO_READING = "short or open circuit, as it was"
 
@@ -93,7 +96,8 @@ def _reading(name: str, fitted: Scale, by: Scale, between: tuple[float, float]) 
     low, high = fitted.known
     inner = max(low, between[0]), min(high, between[1])
     spans = [(low, high), inner] if inner[0] < inner[1] else [(low, high)]
-    volts = np.unique(np.concatenate([reading_error(by, fitted, *span).volts for span in spans]))
+    even = np.linspace(fitted.volts[0], fitted.volts[-1], LISTED)
+    volts = np.unique(np.concatenate([even, *(reading_error(by, fitted, *span).volts for span in spans)]))
     true, read = fitted.true(volts), by.value_at(volts)
     slack = 1e-9 * (between[1] - between[0])
     judged = (true >= between[0] - slack) & (true <= between[1] + slack)

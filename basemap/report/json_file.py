@@ -16,11 +16,9 @@ from basemap.model.installation import FloatArray
 from basemap.model.job import Input, Job
 from basemap.model.result import LAMBDA_CASES, Band, Finding, Result, Setting, TableResult, VoltageSweep
 from basemap.model.sensor import Reading, Scale, SensorResult
+from basemap.sensors import LISTED
 
 SCHEMA = "basemap/1"
-
-SENSOR_ROWS = 33
-"""Voltages at which the error of a sensor is listed."""
 
 
 def as_json(result: Result) -> dict[str, Any]:
@@ -120,7 +118,7 @@ def _scale(sensor: SensorResult, scale: Scale | None) -> dict[str, Any] | None:
 def _reading(sensor: SensorResult, reading: Reading | None) -> dict[str, Any] | None:
     if reading is None:
         return None
-    rows, shown = reading.spread_out(SENSOR_ROWS), sensor.shown
+    rows, shown = reading.spread_out(LISTED), sensor.shown
     worst = reading.largest(reading.judged)
     ratio = None if reading.lambda_ratio is None else plain(reading.lambda_ratio[rows])
     return {

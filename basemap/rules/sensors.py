@@ -10,7 +10,7 @@ from basemap.model.result import Scope, Severity
 from basemap.model.sensor import Quantity, Reading, SensorResult
 from basemap.rules.case import Case, kpa
 from basemap.rules.rule import PRACTICE, Answer, Missing, Rule, Trip
-from basemap.rules.wording import excess, rounded_down, rounded_up
+from basemap.rules.wording import off, rounded_down, rounded_up
 
 LAMBDA_OFF = 0.03
 LAMBDA_FROM, LAMBDA_TO = 0.7, 1.2
@@ -18,6 +18,7 @@ PRESSURE_OFF = 0.03
 TEMPERATURE_OFF_K = 5.0
 BOOST_MARGIN = 0.10
 _SAME = 1.0 + 1e-9
+_NOISE = 1e-9  # what the arithmetic leaves of two equal errors
 
 _ENTER = (
     "1. Enter the table that basemap sensors gives, and read it back. 2. Prove it at two points, never at one. "
@@ -53,8 +54,9 @@ def _off(sensor: SensorResult, reading: Reading) -> tuple[int, float] | None:
     else:
         sizes = np.abs(reading.error)
         limit = LAMBDA_OFF if _is_wideband(sensor) else TEMPERATURE_OFF_K
-    worst = int(indices[sizes[indices].argmax()])
-    size = float(sizes[worst])
+    largest = float(sizes[indices].max())
+    worst = int(indices[np.flatnonzero(sizes[indices] >= largest - _NOISE)[0]])
+    size = round(largest, 9)
     return (worst, size) if size > limit * _SAME else None
 
 
@@ -66,7 +68,7 @@ def _when(sensor: SensorResult) -> tuple[tuple[Reading, str, bool], ...]:
         return ((sensor.as_loaded, "The scale stays as it is (cannot_be_told names it), and", False),)
     count = len(sensor.points)
     return (
-        (sensor.entered, f"With the table entered on the map's own {count} voltages", False),
+        (sensor.entered, f"With the table entered on the map's own {count} voltages,", False),
         (sensor.as_loaded, "If loaded as it is,", True),
     )
 
@@ -94,7 +96,7 @@ def _ends(reading: Reading) -> str:
     ends = reading.ratio_ends(reading.judged)
     if ends is None:
         return ""
-    return f"from {rounded_down(ends[0], 3)} to {rounded_up(ends[1], 3)} times the intended"
+    return f"from {rounded_down(round(ends[0], 9), 3)} to {rounded_up(round(ends[1], 9), 3)} times the intended"
 
 
 def _map_scale(case: Case) -> Iterator[Answer]:
@@ -107,8 +109,8 @@ def _map_scale(case: Case) -> Iterator[Answer]:
             assert reading.lambda_ratio is not None
             yield Trip(
                 Severity.CAUTION if as_loaded else Severity.STOP,
-                f"{when} {_reads(sensor, reading, index)}: by this alone the mixture is off by "
-                f"{excess(float(reading.lambda_ratio[index]))} % (limit {100 * PRESSURE_OFF:g} %); λ is "
+                f"{when} {_reads(sensor, reading, index)}: by this alone "
+                f"{off(float(reading.lambda_ratio[index]))} (limit {100 * PRESSURE_OFF:g} %); λ is "
                 f"{_ends(reading)}.",
                 as_loaded=as_loaded,
                 value=100.0 * size,
@@ -200,7 +202,7 @@ def _map_range(case: Case) -> Iterator[Answer]:
 
 def _boosted(case: Case, top: float) -> Iterator[Trip]:
     peak = case.job.target.peak_pressure_pa
-    needed = (1.0 + BOOST_MARGIN) * peak
+    needed = round((1.0 + BOOST_MARGIN) * peak, 3)
     if top * _SAME >= needed:
         return
     known = top / (1.0 + BOOST_MARGIN)
