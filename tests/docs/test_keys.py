@@ -11,7 +11,7 @@ from pydantic import BaseModel
 
 from basemap.job import schema
 from basemap.job.units import UNIT_NAMES
-from basemap.model import installation, table
+from basemap.model import installation, sensor, table
 from basemap.model import job as model_job
 from basemap.model.installation import DonorState
 from basemap.model.result import Mark, Severity, Verdict
@@ -36,6 +36,7 @@ SECTIONS: dict[str, type[BaseModel]] = {
     "### [donor.settings] and [target.settings]": schema.Settings,
     "### [donor.tables.fuel]": schema.DonorTable,
     "### [target.tables.fuel]": schema.TargetTable,
+    "### [donor.sensors.NAME] and [target.sensors.NAME]": schema.Sensor,
     "### [options]": schema.Options,
 }
 # A table in a section, below the line that leads to it.
@@ -110,7 +111,7 @@ def test_the_glossary_has_every_key() -> None:
 def test_the_glossary_names_attributes_that_exist() -> None:
     classes = [
         one
-        for module in (installation, table, model_job)
+        for module in (installation, table, model_job, sensor)
         for one in vars(module).values()
         if dataclasses.is_dataclass(one)
     ]
