@@ -196,7 +196,7 @@ class IdlePoint:
 
 
 def idle_point(result: Result) -> IdlePoint:
-    """Work out what to expect at the idle point: the ECU reads between its cells, and computes with the pressure there."""
+    """Work out what to expect at the idle point: the ECU reads between its cells, at the pressure there."""
     case, job, table = Case(result), result.job, result.table
     engine, settings, volts = job.target.engine, in_force(job).new, job.target_table.battery_v
     cell = np.array([[case.at_idle(table.stored) * job.shown.per_unit]])

@@ -60,7 +60,8 @@ def test_the_mixture_at_idle_carries_its_band() -> None:
 def test_a_band_is_never_printed_narrower_than_it_is() -> None:
     line = part(card_of(), "idle")["lambda"]
     low, high = line.expect.removeprefix("1.00, ").removesuffix(" (k = 2)").split(" to ")
-    assert line.low is not None and line.high is not None
+    assert line.low is not None
+    assert line.high is not None
     assert float(low) <= line.low
     assert float(high) >= line.high
 

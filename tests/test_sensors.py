@@ -68,7 +68,8 @@ def test_the_largest_error_between_points_is_that_of_the_chord() -> None:
     straight = np.interp(at, volts, [celsius(volt) for volt in volts])
     worst = max(abs(line - celsius(volt)) for line, volt in zip(straight, at, strict=True))
     left, entered = sensor.left_between, sensor.entered
-    assert left is not None and entered is not None
+    assert left is not None
+    assert entered is not None
     # Ten thousand steps miss the top by some 1e-6 of it.
     assert abs(float(entered.error[left])) == pytest.approx(worst, rel=1e-5)
 
@@ -79,7 +80,8 @@ def test_a_wideband_in_closed_loop() -> None:
     text = points("donor", "wideband", "lambda", [0.0, 5.0], ["0.5", "1.5"])
     text += points("target", "wideband", "lambda", [0.0, 5.0], ["0.6", "1.6"])
     reading = only(text).as_loaded
-    assert reading is not None and reading.lambda_ratio is not None
+    assert reading is not None
+    assert reading.lambda_ratio is not None
     assert reading.lambda_ratio == pytest.approx((0.6 + reading.volts / 5) / (0.5 + reading.volts / 5), rel=1e-12)
     assert reading.error == pytest.approx(-0.1, abs=1e-12)
     assert reading.ratio_ends(reading.judged) == pytest.approx((1.2 / 1.1, 0.7 / 0.6), rel=1e-9)
@@ -87,11 +89,12 @@ def test_a_wideband_in_closed_loop() -> None:
 
 @pytest.mark.law
 def test_the_two_bases_of_an_air_fuel_scale() -> None:
-    """The same 10 to 20, meant for 14.7 and for 14.0: every λ is off by 14.7/14.0, and the table is in the map's own."""
+    """The same 10 to 20, meant for 14.7 and for 14.0: λ is off by 14.7/14.0, and the table in the map's own."""
     text = points("donor", "wideband", "air/fuel ratio", [0.0, 5.0], ["10", "20"], "basis = 14.7")
     text += points("target", "wideband", "air/fuel ratio", [0.0, 5.0], ["10", "20"], "basis = 14.0")
     sensor = only(text)
-    assert sensor.as_loaded is not None and sensor.as_loaded.lambda_ratio is not None
+    assert sensor.as_loaded is not None
+    assert sensor.as_loaded.lambda_ratio is not None
     assert sensor.as_loaded.lambda_ratio == pytest.approx(14.7 / 14.0, rel=1e-12)
     assert [point.enter for point in sensor.points] == pytest.approx([10.5, 21.0], rel=1e-11)
     assert sensor.shown.unit == "air/fuel"

@@ -157,7 +157,9 @@ class _Reader:
         ):
             if getattr(section, key) is None:
                 raise self.error(key, f"missing: {example}")
-        assert section.resistance is not None and section.pull_up is not None and section.supply is not None
+        assert section.resistance is not None
+        assert section.pull_up is not None
+        assert section.supply is not None
         ohms = np.array([entry.value for entry in section.resistance])
         self._one_for_each(values, ohms, "resistances")
         if ohms.size < 3:
@@ -194,8 +196,8 @@ class _Reader:
                 raise self.error(
                     "value",
                     f"rises from {values[index] - 273.15:.4g} degC at {ohms[index]:.4g} ohm to "
-                    f"{values[index + 1] - 273.15:.4g} degC at {ohms[index + 1]:.4g} ohm, but a thermistor's resistance "
-                    "falls as it gets warmer: the lists look transposed",
+                    f"{values[index + 1] - 273.15:.4g} degC at {ohms[index + 1]:.4g} ohm, but a thermistor's "
+                    "resistance falls as it gets warmer: the lists look transposed",
                 )
 
 

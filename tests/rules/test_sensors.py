@@ -104,9 +104,9 @@ def test_a_scale_that_cannot_be_entered_is_a_stop_and_can_be_accepted() -> None:
 def test_what_is_said_of_a_wideband_after_entering() -> None:
     stop, _ = found(make_computed(job_with("wideband", *bent(0.05))), "wideband-scale")
     assert stop.message == (
-        "With the table entered on the map's own 2 voltages, wideband reads 1 λ at 2.5 V, where the fitted sensor means "
-        "0.95 λ: 0.050 λ off (limit 0.03 from λ 0.7 to 1.2); in closed loop λ would be from 0.950 to 0.978 times the "
-        "intended."
+        "With the table entered on the map's own 2 voltages, wideband reads 1 λ at 2.5 V, where the fitted sensor "
+        "means 0.95 λ: 0.050 λ off (limit 0.03 from λ 0.7 to 1.2); in closed loop λ would be from 0.950 to 0.978 times "
+        "the intended."
     )
 
 

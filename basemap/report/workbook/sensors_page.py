@@ -29,13 +29,15 @@ def write_sensors(book: Book) -> None:
     # At its own size the page honours breaks, and no sensor is torn from its chart.
     page.ws.set_print_scale(100)
     flow, breaks = Flow(page, HEAD_ROWS), []
+    long = False
     for sensor in book.result.sensors:
-        if flow.row > HEAD_ROWS and sensor.as_loaded is not None:
+        if flow.row > HEAD_ROWS and (sensor.points or long):
             breaks.append(flow.row)
+        long = bool(sensor.points)
         _sensor(flow, sensor)
     page.ws.set_h_pagebreaks(breaks)
     page.ws.freeze_panes(HEAD_ROWS, 0)
-    finish_page(page, flow.row - 1)
+    finish_page(page, flow.row - 1, repeat=(0, HEAD_ROWS - 1))
 
 
 def _sensor(flow: Flow, sensor: SensorResult) -> None:
@@ -62,10 +64,14 @@ def _errors(flow: Flow, sensor: SensorResult, reading: Reading) -> None:
     """The error at some voltages with its chart, and the largest in words."""
     has_ratio = reading.lambda_ratio is not None
     unit = sensor.shown.unit
-    flow.table_head(
-        item(0, 0, "volts"), item(1, 1, f"true, {unit}"), item(2, 2, f"map reads, {unit}"), item(3, 3, f"error, {unit}"),
-        item(4, 4, "λ actual / intended" if has_ratio else ""),
-    )  # fmt: skip
+    heads = (
+        "volts",
+        f"true, {unit}",
+        f"map reads, {unit}",
+        f"error, {unit}",
+        "λ actual / intended" if has_ratio else "",
+    )
+    flow.table_head(*(item(col, col, words, align="right") for col, words in enumerate(heads)))
     first, shown = flow.row, sensor.shown
     for index in reading.spread_out(ROWS):
         true, read = float(shown.of(reading.true[index])), float(shown.of(reading.read[index]))
@@ -97,15 +103,15 @@ def _chart(page: Page, sensor: SensorResult, first: int, last: int) -> None:
 
 def _table(flow: Flow, sensor: SensorResult) -> None:
     unit = sensor.shown.unit
-    flow.table_head(
-        item(0, 0, "volts"), item(1, 1, f"held, {unit}"), item(2, 2, f"enter, {unit}"), item(3, _LEFT, "remark")
-    )
+    heads = ("volts", f"held, {unit}", f"enter, {unit}")
+    columns = [item(col, col, words, align="right") for col, words in enumerate(heads)]
+    flow.table_head(*columns, item(3, _LEFT, "remark", indent=1))
     for point in sensor.points:
         flow.line(
             _figure(0, point.volts, "0.000"),
-            item(1, 1, "not known") if point.old is None else _figure(1, point.old),
+            item(1, 1, "not known", align="right") if point.old is None else _figure(1, point.old),
             item(2, 2, point.enter, num_format=significant(point.enter, 5), align="right", bold=True),
-            item(3, _LEFT, point.note, font_size=9),
+            item(3, _LEFT, point.note, font_size=9, indent=1),
             **_HAIR,
         )
     for words in left_in_words(sensor):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -59,7 +60,7 @@ def words(sheet: Any) -> list[str]:
     return [str(cell.value) for row in sheet.iter_rows() for cell in row if cell.value is not None]
 
 
-JOBS = {
+JOBS: dict[str, Callable[[], Job]] = {
     "plain": make_job,
     "with sensors": lambda: with_lines(append=SENSORS),
     "another fuel": lambda: with_target(make_job(), "fuel", stoichiometric=9.0),
