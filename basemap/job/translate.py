@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from basemap.errors import InputError, NotSupportedYet
 from basemap.job.fields import NOT_SUPPORTED, PROBLEM
-from basemap.job.schema import JobFile, keys_of
+from basemap.job.schema import COMPANIONS, JobFile, keys_of
 
 if TYPE_CHECKING:
     from pydantic import BaseModel, ValidationError
@@ -65,9 +65,6 @@ def _translated(details: ErrorDetails, path: tuple[str, ...], file: str) -> Inpu
 
 def _unknown_key(path: tuple[str, ...], file: str) -> InputError:
     *section, key = path
-    if section in (["donor", "tables"], ["target", "tables"]):
-        problem = 'not supported yet: only the main table "fuel" is adapted by this version'
-        return NotSupportedYet(problem, file=file, place=".".join(path))
     known = _known_keys(section)
     # A cross-check first: the right key in the wrong section is the commonest slip.
     elsewhere = [other for other, _ in _all_keys() if other[-1] == key and other[0] in (section[:1] or [""])]
@@ -94,8 +91,14 @@ def _bracketed(section: tuple[str, ...]) -> str:
 def _known_keys(section: Sequence[str]) -> list[str]:
     model: type[BaseModel] | None = JobFile
     for part in section:
-        model = keys_of(model)[part] if model is not None else None
+        model = _section(model, part) if model is not None else None
     return list(keys_of(model)) if model is not None else []
+
+
+def _section(model: type[BaseModel], part: str) -> type[BaseModel] | None:
+    """The section under a key; a further table stands under a name of the user's own."""
+    keys = keys_of(model)
+    return keys[part] if part in keys or model not in COMPANIONS else COMPANIONS[model]
 
 
 def _all_keys(
@@ -106,3 +109,5 @@ def _all_keys(
         yield (*section, key), leads_to
         if leads_to is not None:
             yield from _all_keys(leads_to, (*section, key))
+    if model in COMPANIONS:
+        yield from _all_keys(COMPANIONS[model], (*section, "NAME"))
