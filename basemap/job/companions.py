@@ -100,9 +100,7 @@ def with_companions(needs: Needs, tables: Mapping[str, DonorCompanion]) -> Needs
     for name, table in tables.items():
         if table.quantity == CompanionQuantity.PULSE_WIDTH:
             why = f"the table {name} is read through the injectors and the fuel that it was made with"
-            needs = Needs(
-                needs.flow or why, needs.fuel or why, needs.dead_time or why, needs.rail_pressure or why
-            )
+            needs = Needs(needs.flow or why, needs.fuel or why, needs.dead_time or why, needs.rail_pressure or why)
         elif table.quantity == CompanionQuantity.AIR_FUEL_RATIO and table.basis == "fuel in use":
             needs = replace(needs, fuel=needs.fuel or f'the basis "fuel in use" of the table {name} means it')
     return needs
@@ -203,14 +201,18 @@ class _Builder:
         for side, section in ((self.sides.donor, self.table), (self.sides.target, self.own)):
             for key in _OF_PULSES:
                 if quantity is not CompanionQuantity.PULSE_WIDTH and getattr(section, key, None) is not None:
-                    raise self.error(key, f'belongs to a table in "pulse width", which this one is not: {quantity}', side)
+                    raise self.error(
+                        key, f'belongs to a table in "pulse width", which this one is not: {quantity}', side
+                    )
             ratio = isinstance(section.basis, Measured) or section.basis == "fuel in use"
             if ratio and quantity is not CompanionQuantity.AIR_FUEL_RATIO:
                 raise self.error("basis", "a ratio belongs to a table in air/fuel ratio, which this one is not", side)
         if self.table.axis is not None:
             for key in ("load", "load_unit", "rows"):
                 if getattr(self.table, key) is not None:
-                    raise self.error(key, "stands beside axis: a table has one axis, or load and rpm; give one of the two")
+                    raise self.error(
+                        key, "stands beside axis: a table has one axis, or load and rpm; give one of the two"
+                    )
         elif self.table.axis_unit is not None:
             raise self.error("axis_unit", "belongs to axis, which is missing")
 
@@ -322,9 +324,7 @@ class _Builder:
         for index in np.ndindex(read.values.shape):
             cell = float(read.values[index])
             if pulse and cell < 0:
-                raise InputError(
-                    f"holds {cell:g}: a pulse is not negative", file=read.name, place=read.place(index)
-                )
+                raise InputError(f"holds {cell:g}: a pulse is not negative", file=read.name, place=read.place(index))
             if pulse and cell * per_unit > LONGEST_MS * 1e-3:
                 raise InputError(
                     f"holds {cell:g}, a pulse of {cell * per_unit:g} s: is the key unit right?",
@@ -334,7 +334,7 @@ class _Builder:
             mixture = cell / (basis or 1.0)
             if not pulse and not LAMBDA[0] <= mixture <= LAMBDA[1]:
                 ratio = quantity is CompanionQuantity.LAMBDA and 6.0 <= cell <= 20.0
-                hint = 'it looks like an air/fuel ratio: correct the key quantity' if ratio else f"is it {quantity}?"
+                hint = "it looks like an air/fuel ratio: correct the key quantity" if ratio else f"is it {quantity}?"
                 raise InputError(
                     f"holds {cell:g}, a lambda of {mixture:.4g}, outside the plausible range {LAMBDA[0]:g} to "
                     f"{LAMBDA[1]:g}: {hint}",
@@ -348,7 +348,9 @@ class _Builder:
         table, own, sides = self.table, self.own, self.sides
         for side, section in ((sides.donor, table), (sides.target, own)):
             if section.ecu_applies == UNKNOWN:
-                raise self.error("ecu_applies", '"unknown" cannot stand here: what a further table holds must be known', side)
+                raise self.error(
+                    "ecu_applies", '"unknown" cannot stand here: what a further table holds must be known', side
+                )
         if table.ecu_applies is None:
             raise self.error(
                 "ecu_applies",

@@ -98,7 +98,9 @@ def read_table(side: Side, table: DonorTable, axis: Axis, files: Files) -> Grid:
     return Grid(found.rpm, pressure, values * per_unit, shown, found.layout)
 
 
-def read_file(side: Side, table: DonorTable | DonorCompanion | LambdaFile, file: str, files: Files, key: str) -> GridFile:
+def read_file(
+    side: Side, table: DonorTable | DonorCompanion | LambdaFile, file: str, files: Files, key: str
+) -> GridFile:
     """Read one file of numbers and keep its hash and what its reader remarked."""
 
     def read(path: Path | str, name: str) -> GridFile:
@@ -115,9 +117,7 @@ def read_file(side: Side, table: DonorTable | DonorCompanion | LambdaFile, file:
     return file_of(side, file, files, key, read)
 
 
-def file_of(
-    side: Side, file: str, files: Files, key: str, read: Callable[[Path | str, str], _AnyFile]
-) -> _AnyFile:
+def file_of(side: Side, file: str, files: Files, key: str, read: Callable[[Path | str, str], _AnyFile]) -> _AnyFile:
     """Read one file by a reader that takes its path and its name; keep its hash and what the reader remarked."""
     if file == "-" and any(source.file == STANDARD_INPUT for source in side.record.sources):
         raise side.error(key, '"-" stands for standard input, which another table is read from already')

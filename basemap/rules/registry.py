@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from basemap.rules import delivery, donor, installation, loading, mixture, storage, supply
+from basemap.rules import companions, delivery, donor, installation, loading, mixture, storage, supply
 from basemap.rules.rule import Rule
 
 RULES: tuple[Rule, ...] = (
@@ -16,6 +16,7 @@ RULES: tuple[Rule, ...] = (
     donor.SPEED_BEYOND_DONOR,
     storage.STORED_TABLE,
     donor.IMPLIED_VE,
+    companions.FURTHER_TABLES,
     installation.IGNITION,
     supply.BATTERY,
     delivery.SHORT_PULSE,

@@ -283,8 +283,8 @@ def _line_of(cells: Cells, block: Block) -> _Line:
         return _columns(block)
     if len(rows) == FEWEST:
         return _rows(block)
-    found = f"{len(rows)} row{'s' if len(rows) != 1 else ''} and {len(columns)} column{'s' if len(columns) != 1 else ''}"
-    raise cells.error(min(block.numeric), f"numbers in {found} are no table with one axis: {EXPECTED}")
+    found = cells.range_of(block.first, block.last)
+    raise cells.error(min(block.numeric), f"the numbers of {found} are no table with one axis: {EXPECTED}")
 
 
 def _columns(block: Block) -> _Line:

@@ -12,6 +12,7 @@ from basemap.report.workbook import style
 from basemap.report.workbook.book import Book, Paper
 from basemap.report.workbook.cautions_page import write_cautions
 from basemap.report.workbook.cells import clean
+from basemap.report.workbook.companions_page import write_companions
 from basemap.report.workbook.dead_time_page import write_dead_time
 from basemap.report.workbook.job_page import write_job
 from basemap.report.workbook.layout import Layout
@@ -60,6 +61,7 @@ def write_workbook(result: Result, path: Path | BinaryIO, *, paper: Paper = "A4"
     write_tables(book, layout)
     write_outcomes(book, layout)
     write_pulse(book, layout)
+    write_companions(book)
     write_dead_time(book)
     write_worked_cell(book)
     write_job(book)
