@@ -12,7 +12,7 @@ from basemap.model.companion import Companion, CompanionQuantity, CompanionResul
 from basemap.model.installation import BoolArray, FloatArray, Installation, Told
 from basemap.model.job import Job
 from basemap.model.result import Chain, Mark
-from basemap.model.settings import InForce, in_force
+from basemap.model.settings import in_force
 from basemap.model.storage import stored
 from basemap.model.table import FuelTable, TableQuantity
 
@@ -63,7 +63,7 @@ def _pulses(job: Job, table: Companion) -> CompanionResult:
     zero = table.values == 0
     new = np.where(zero, 0.0, encoded.cells.reshape(shape) / table.shown.per_unit)
     pulse = np.where(zero & table.target.inside.dead_time, 0.0, encoded.chain.pulse_s.reshape(shape))
-    marks = _pulse_marks(run, settings, donor, encoded.chain, shape)
+    marks = _pulse_marks(run, donor, encoded.chain, shape)
     marks |= {
         Mark.DONOR_NO_FUEL: ~(encoded.chain.air_kg.reshape(shape) > 0),
         Mark.NO_PULSE: np.isnan(new) & (encoded.chain.air_kg.reshape(shape) > 0),
@@ -115,7 +115,7 @@ def _fuel_table(job: Job, table: Companion, installation: Installation, side: Co
 
 
 def _told(job: Job, told: Told, sides: tuple[str, ...]) -> Told:
-    """Whether the ECU corrects a pulse for the charge temperature: as stated, else not, whatever its VE formula does."""
+    """The ECU corrects a pulse for the charge temperature where the job says so, whatever its VE formula does."""
     stated = any(f"{side}.settings.corrects_charge_temperature" in job.declared for side in sides)
     pulses = job.donor_table.quantity is TableQuantity.PULSE_WIDTH
     return told if stated or pulses else replace(told, corrects_charge_temperature=False)
@@ -130,10 +130,9 @@ def _while_used(installation: Installation, side: CompanionSide) -> Installation
     return replace(installation, injectors=injectors, fuel=fuel)
 
 
-def _pulse_marks(
-    run: Job, settings: InForce, donor: Chain, target: Chain, shape: tuple[int, ...]
-) -> dict[Mark, BoolArray]:
-    dead, volts, shortest = run.target.injectors.dead_time, run.target_table.battery_v, run.target.injectors
+def _pulse_marks(run: Job, donor: Chain, target: Chain, shape: tuple[int, ...]) -> dict[Mark, BoolArray]:
+    injectors, volts = run.target.injectors, run.target_table.battery_v
+    dead, shortest = injectors.dead_time, injectors.shortest_pulse_s or 0.0
     outside = not dead.battery_v[0] <= volts <= dead.battery_v[-1]
     with np.errstate(invalid="ignore"):
         marks = {
@@ -142,7 +141,7 @@ def _pulse_marks(
             Mark.ABOVE_LINE: (target.duty > LINEAR_DUTY) & (target.duty < 1),
             Mark.SATURATED: target.duty >= 1,
             Mark.NO_PRESSURE: target.pressure_across_pa <= 0,
-            Mark.SHORT_PULSE: target.pulse_s < (shortest.shortest_pulse_s or 0.0),
+            Mark.SHORT_PULSE: target.pulse_s < shortest,
             Mark.EXTRAPOLATED: np.full(target.pulse_s.shape, outside),
             Mark.DELIVERY_NOT_KNOWN: np.full(target.pulse_s.shape, volts < dead.battery_v[0] - 1.0),
         }

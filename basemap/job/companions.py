@@ -224,8 +224,8 @@ class _Builder:
         if not isinstance(stated, Measured) and stated != "fuel in use":
             raise self.error(
                 "basis",
-                "missing: the ratio that its air/fuel scale means at lambda 1 whatever the fuel, such as 14.7 (the cells "
-                'then stay), or "fuel in use" (they change with the fuel)',
+                "missing: the ratio that its air/fuel scale means at lambda 1 whatever the fuel, such as 14.7 (the "
+                'cells then stay), or "fuel in use" (they change with the fuel)',
             )
         other = self.own.basis
         same = other == stated or (
@@ -247,8 +247,8 @@ class _Builder:
             if table.load is None:
                 raise self.error(
                     "axis",
-                    'missing: say what its only axis is, such as axis = "coolant temperature", or of a table over speed '
-                    'and load say load = "manifold pressure"',
+                    'missing: say what its only axis is, such as axis = "coolant temperature", or of a table over '
+                    'speed and load say load = "manifold pressure"',
                 )
             return self._two_axes(read_file(donor, table, table.file, self.sides.files, f"{self.key}.file"))
         if table.axis_unit is None:
@@ -302,8 +302,8 @@ class _Builder:
             raise self.error("unit", f'"{said}" contradicts {read.name}, which says "{read.unit}"')
         if said is None and read.unit is not None and read.unit not in units:
             raise InputError(
-                f'says that its cells are in "{read.unit}", which is no unit of a {quantity}: correct the key quantity, '
-                "or give the key unit",
+                f'says that its cells are in "{read.unit}", which is no unit of a {quantity}: correct the key '
+                "quantity, or give the key unit",
                 file=read.name,
             )
         if said is None and read.unit is None and quantity is CompanionQuantity.PULSE_WIDTH:
@@ -384,7 +384,8 @@ class _Builder:
         if donor.inside.pressure:
             raise self.error(
                 "reference_pressure",
-                "belongs to a pulse-width table to which the ECU applies pressure: leave it out, or correct ecu_applies",
+                "belongs to a pulse-width table to which the ECU applies pressure: leave it out, or correct "
+                "ecu_applies",
             )
         return self.sides.donor.absolute(
             stated, f"{self.key}.reference_pressure", self.sides.donor_conditions.barometer_pa

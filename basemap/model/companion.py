@@ -62,7 +62,7 @@ class CompanionSide:
         Where they differ from the installation's own; `None` where they do not.
     """
 
-    inside: Inside = Inside()
+    inside: Inside = field(default_factory=Inside)
     battery_v: float = 13.8
     openings_per_cycle: float | None = None
     rail_pressure_pa: float | None = None
@@ -103,9 +103,9 @@ class Companion:
     axes: tuple[CompanionAxis, ...]
     shown: Shown
     load_pa: FloatArray | None = None
-    donor: CompanionSide = CompanionSide()
-    target: CompanionSide = CompanionSide()
-    storage: Storage = Storage()
+    donor: CompanionSide = field(default_factory=CompanionSide)
+    target: CompanionSide = field(default_factory=CompanionSide)
+    storage: Storage = field(default_factory=Storage)
     follows_fuel: bool = False
     basis: float | None = None
     reference_pressure_pa: float = FORMULA_PRESSURE

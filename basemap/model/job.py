@@ -70,8 +70,6 @@ class Job:
 
     Parameters
     ----------
-    target_spec
-        The target's own table key overrides; its axes are the donor's and its values are empty.
     cannot_be_told
         Settings that keep the donor's value: ``displacement``, ``static_flow``, ``stoichiometric``,
         ``openings_per_cycle``, ``dead_time``.

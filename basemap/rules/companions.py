@@ -35,8 +35,8 @@ def _no_cell(found: CompanionResult) -> Trip | None:
         Severity.CAUTION,
         f"No cell of the table {found.name} can give the pulse that is needed at {_first(found, nothing)}: the donor's "
         "cell is shorter than its injectors' dead time, or the new one would be zero or less. It is left empty.",
-        "1. Check battery, ecu_applies and dead times of this table. 2. Fill the empty cells on the engine, and load the "
-        "table only then.",
+        "1. Check battery, ecu_applies and dead times of this table. 2. Fill the empty cells on the engine, and load "
+        "the table only then.",
         table=found.name,
     )
 
@@ -57,9 +57,9 @@ def _clipped(found: CompanionResult) -> Iterator[Trip]:
         needed, unit = f"{found.new[worst]:.6g}", f" {found.unit}" if found.unit else ""
         yield Trip(
             Severity.CAUTION,
-            f"The target's table {found.name} cannot hold the new cell at {found.at(worst)}: it needs {needed}{unit}, the "
-            f"{end} is {limit:g}{_fuel_left(found, worst)} ({cells(int(held.sum()))} held).",
-            "Let the ECU store a wider range, or expect to correct these cells on the engine: starting depends on them.",
+            f"The target's table {found.name} cannot hold the new cell at {found.at(worst)}: it needs {needed}{unit}, "
+            f"the {end} is {limit:g}{_fuel_left(found, worst)} ({cells(int(held.sum()))} held).",
+            "Let the ECU store a wider range, or expect to correct these cells on the engine.",
             value=float(found.new[worst]),
             limit=limit,
             table=found.name,
@@ -86,8 +86,8 @@ def _cold(found: CompanionResult) -> Trip | None:
         return None
     return Trip(
         Severity.CAUTION,
-        f"The table {found.name} is not adapted below 20 degC of coolant, from {_first(found, cold)}: the fuel changes, "
-        "and how much of it evaporates in the cold follows no arithmetic. The numbers are a place to begin, marked "
+        f"The table {found.name} is not adapted below 20 degC of coolant, from {_first(found, cold)}: the fuel "
+        "changes, and how much of it evaporates in the cold follows no arithmetic. The numbers are a place to begin, marked "
         f'"{Mark.CALIBRATE.value}".',
         "Calibrate these cells on the engine, cold start by cold start, richer or leaner as it asks.",
         table=found.name,
