@@ -34,7 +34,7 @@ def what_became_of_it(found: CompanionResult) -> str:
     """How the cells were carried over, one sentence."""
     if found.quantity is CompanionQuantity.PULSE_WIDTH:
         inside = "in" if found.table.target.inside.dead_time else "not in"
-        return f"Pulses for {found.battery_v:g} V at the target's battery; the dead time is {inside} the cells."
+        return f"Pulses for a battery of {found.battery_v:g} V; the dead time is {inside} the cells."
     if found.table.follows_fuel:
         return "The scale means the fuel in use: every cell is changed by the ratio of the stoichiometric ratios."
     if found.quantity is CompanionQuantity.AIR_FUEL_RATIO:

@@ -15,10 +15,12 @@ from basemap.rules.wording import cells
 
 
 def _further(case: Case) -> Iterator[Answer]:
-    for found in case.computed.companions:
-        for answer in (_no_cell(found), *_clipped(found), _cold(found), _outside_dead_time(found)):
-            if answer is not None:
-                yield answer
+    answers = [
+        answer
+        for found in case.computed.companions
+        for answer in (_no_cell(found), *_clipped(found), _outside_dead_time(found))
+    ]
+    yield from (answer for answer in (*answers, _cold(case)) if answer is not None)
 
 
 def _first(found: CompanionResult, where: BoolArray) -> str:
@@ -80,17 +82,19 @@ def _fuel_left(found: CompanionResult, at: tuple[int, ...]) -> str:
     return f", which delivers {100 * share:.0f} % of the fuel"
 
 
-def _cold(found: CompanionResult) -> Trip | None:
-    cold = found.marks.get(Mark.CALIBRATE)
-    if cold is None:
+def _cold(case: Case) -> Trip | None:
+    """All tables at once: what is wrong with the cold is the fuel, not a table."""
+    cold = [found for found in case.computed.companions if Mark.CALIBRATE in found.marks]
+    if not cold:
         return None
+    names = ", ".join(found.name for found in cold)
+    count = sum(int(found.marks[Mark.CALIBRATE].sum()) for found in cold)
     return Trip(
         Severity.CAUTION,
-        f"The table {found.name} is not adapted below 20 degC of coolant, from {_first(found, cold)}: the fuel "
-        "changes, and how much of it evaporates in the cold follows no arithmetic. The numbers are a place to begin, marked "
+        f"Below 20 degC of coolant these tables are not adapted: {names} ({cells(count)}). The fuel changes, or may, and "
+        "how much of it evaporates in the cold follows no arithmetic. The numbers are a place to begin, marked "
         f'"{Mark.CALIBRATE.value}".',
         "Calibrate these cells on the engine, cold start by cold start, richer or leaner as it asks.",
-        table=found.name,
     )
 
 
