@@ -100,7 +100,14 @@ def with_companions(needs: Needs, tables: Mapping[str, DonorCompanion]) -> Needs
     for name, table in tables.items():
         if table.quantity == CompanionQuantity.PULSE_WIDTH:
             why = f"the table {name} is read through the injectors and the fuel that it was made with"
-            needs = Needs(needs.flow or why, needs.fuel or why, needs.dead_time or why, needs.rail_pressure or why)
+            # A dead time that the ECU adds, and was told as it is, cancels.
+            added = table.ecu_applies is not None and "dead time" in table.ecu_applies
+            needs = Needs(
+                flow=needs.flow or why,
+                fuel=needs.fuel or why,
+                dead_time=needs.dead_time or (None if added else why),
+                rail_pressure=needs.rail_pressure or why,
+            )
         elif table.quantity == CompanionQuantity.AIR_FUEL_RATIO and table.basis == "fuel in use":
             needs = replace(needs, fuel=needs.fuel or f'the basis "fuel in use" of the table {name} means it')
     return needs

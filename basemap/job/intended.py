@@ -80,11 +80,13 @@ def _of_companion(side: Side, section: LambdaFile, grid: Grid, companions: tuple
         raise side.error(key, f'"{name}" holds {found.quantity}: expected a table in lambda or air/fuel ratio')
     if found.load_pa is None:
         raise side.error(key, f'"{name}" has one axis: expected a table over speed and load')
-    place = f"donor.tables.{name}"
-    load, rpm = found.axes[0].values, found.axes[1].values
-    _check_covers("engine speed", "rpm", place, rpm, grid.rpm)
-    _check_load(place, (load, found.axes[0].unit, found.load_pa), grid)
-    return _interpolated(found.values / (found.basis or 1.0), rpm, found.load_pa, grid)
+    load, rpm = found.axes
+    try:
+        _check_covers("engine speed", "rpm", "", rpm.values, grid.rpm)
+        _check_load("", (load.values, load.unit, found.load_pa), grid)
+    except InputError as error:
+        raise side.error(key, f'"{name}" {error.problem}') from None
+    return _interpolated(found.values / (found.basis or 1.0), rpm.values, found.load_pa, grid)
 
 
 def _scale(side: Side, section: LambdaFile, found: GridFile, stoichiometric: float) -> float:

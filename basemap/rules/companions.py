@@ -91,8 +91,8 @@ def _cold(case: Case) -> Trip | None:
     count = sum(int(found.marks[Mark.CALIBRATE].sum()) for found in cold)
     return Trip(
         Severity.CAUTION,
-        f"Below 20 degC of coolant these tables are not adapted: {names} ({cells(count)}). The fuel changes, or may, and "
-        "how much of it evaporates in the cold follows no arithmetic. The numbers are a place to begin, marked "
+        f"Below 20 degC of coolant these tables are not adapted: {names} ({cells(count)}). The fuel changes, or may, "
+        "and how much of it evaporates in the cold follows no arithmetic. The numbers are a place to begin, marked "
         f'"{Mark.CALIBRATE.value}".',
         "Calibrate these cells on the engine, cold start by cold start, richer or leaner as it asks.",
     )

@@ -1,8 +1,9 @@
 """A job with round numbers, so that a cell of a further table can be worked out on paper.
 
-Donor: 500 cc a cylinder, 4 g/s at a rail of 3 bar, L 14.7; target: 600 cc, 8 g/s, L 9.8; the fluid of the rating and the
-fuel in the rail both have 700 kg/m³. From donor to target the fuel's share of a pulse changes by
-V_t/V_d · L_d/L_t · ṁ_d/ṁ_t = 1.2 · 1.5 · 0.5 = 0.9. At 8.5 V the dead time is 2.4 ms on the donor, 2.8 ms on the target.
+Donor: 500 cc a cylinder, 4 g/s at a rail of 3 bar, L 14.7; target: 600 cc, 8 g/s, L 9.8; the fluid of the rating and
+the fuel in the rail both have 700 kg/m³. From donor to target the fuel's share of a pulse changes by
+V_t/V_d · L_d/L_t · ṁ_d/ṁ_t = 1.2 · 1.5 · 0.5 = 0.9. At 8.5 V the dead time is 2.4 ms on the donor and 2.8 ms on the
+target.
 """
 
 from __future__ import annotations

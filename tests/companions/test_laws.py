@@ -27,7 +27,7 @@ GOAL = '[donor.tables.goal]\nfile = "g.csv"\nquantity = "lambda"\nload = "manifo
 EVERY_KIND = CRANK + AFTER + RATE + WARM_UP + GOAL + RATIO.replace("BASIS", '"fuel in use"')
 FILES = {
     "crank": CRANK_CSV,
-    "after": "kPa,1000,2000\n25,3.8,2.8\n100,9.8,8.8\n",
+    "after": "kPa,1000,2000\n25,13.8,12.8\n100,9.8,8.8\n",
     "pump": "rate,ms\n100,0.4\n400,1.2\n900,2.5\n",
     "w": "degC,%\n-20,162.1\n20,121.7\n80,100.3\n",
     "g": "kPa,1000,5000\n30,1.00,1.00\n100,0.88,0.86\n",

@@ -165,7 +165,7 @@ def test_pulses_over_speed_and_pressure(tmp_path: Path) -> None:
 def test_pulses_over_pressure_where_only_the_targets_rail_is_fixed(tmp_path: Path) -> None:
     fixed = (TARGET_RAIL, TARGET_RAIL.replace("manifold", "fixed"))
     after = first(job_with(tmp_path, AFTER, fixed, after="kPa,1000,2000\n100,9.8,8.8\n25,3.8,2.8\n"))
-    # At 25 kPa 3 + 1 − 0.25 = 3.75 bar press on the fuel: 0.9 · √(3/3.75) = 0.804984… of what the donor's cell delivered.
+    # At 25 kPa 3 + 1 − 0.25 = 3.75 bar press on the fuel: 0.9 · √(3/3.75) = 0.804984… of what the donor delivered.
     share = 0.9 * 0.894427191
     np.testing.assert_allclose(after.new, [[2.2 + 2.0 * share, 2.2 + share], [9.4, 8.5]], rtol=1e-9)
 
