@@ -120,7 +120,6 @@ HARBOUR_LAUNCH_FUEL = Grid(
 )
 
 
-
 @dataclass(frozen=True)
 class Line:
     """A table with one axis as a file holds it, in two columns or in two rows."""
