@@ -9,14 +9,16 @@ import numpy as np
 
 from basemap.chain import decode, encode, transfer
 from basemap.companions import adapt_companions
-from basemap.constants import LINEAR_DUTY, R_DRY_AIR
+from basemap.constants import LINEAR_DUTY
 from basemap.model.entries import settings_to_enter
-from basemap.model.installation import BoolArray, FloatArray, Induction, Installation
+from basemap.model.installation import BoolArray
 from basemap.model.job import Job
+from basemap.model.reach import reachable_cells, visited_cells
 from basemap.model.result import Chain, Computed, Mark, Result, TableResult
 from basemap.model.settings import in_force
 from basemap.model.storage import stored
 from basemap.outcomes import OnTarget, four_outcomes, voltage_sweep
+from basemap.rules.implied import volumetric_efficiency
 from basemap.rules.judge import judge
 from basemap.uncertainty.bands import Drawing, bands, measure_first
 
@@ -81,7 +83,7 @@ def compute(job: Job) -> Computed:
         stored_lambda_ratio=on.lambda_ratio(kept * per_unit, job.target_table.intended_lambda, settings.new),
         donor=_shown_donor(job, donor),
         target=encoded.chain,
-        implied_ve=_implied_ve(job, donor.air_kg),
+        implied_ve=volumetric_efficiency(job.donor, job.donor_table, donor.air_kg),
         reachable=reachable,
         visited=visited,
         marks={},
@@ -123,52 +125,6 @@ def _cancelled(job: Job) -> tuple[str, ...]:
         "donor.injectors.dead_time": job.donor_dead_time_known,
     }
     return tuple(key for key, is_known in known.items() if not is_known)
-
-
-def _implied_ve(job: Job, air_kg: FloatArray) -> FloatArray:
-    """Volumetric efficiency that the donor's cells imply, referred to manifold conditions."""
-    conditions, engine = job.donor.conditions, job.donor.engine
-    charge = job.donor_table.pressure_pa * engine.cylinder_volume_m3
-    return np.asarray(air_kg * R_DRY_AIR * conditions.charge_temperature_k / charge)
-
-
-def donor_data_end_pa(job: Job) -> float:
-    """Highest manifold pressure for which the donor has data, Pa: its top row, its peak, its barometer."""
-    ends = [float(job.donor_table.load_pa[-1])]
-    if job.donor.engine.peak_pressure_pa is not None:
-        ends.append(job.donor.engine.peak_pressure_pa)
-    if job.donor.engine.induction is Induction.ATMOSPHERIC:
-        ends.append(job.donor.conditions.barometer_pa)
-    return min(ends)
-
-
-def visited_cells(job: Job) -> BoolArray:
-    """Cells within the donor's data: up to its highest pressure and its rev limit."""
-    table, limit = job.donor_table, job.donor.engine.rev_limit_rpm
-    rows = table.load_pa <= donor_data_end_pa(job) * (1 + 1e-9)
-    columns = np.ones(table.rpm.shape, dtype=bool) if limit is None else table.rpm <= limit * (1 + 1e-9)
-    return np.asarray(rows[:, np.newaxis] & columns)
-
-
-def reachable_cells(job: Job) -> BoolArray:
-    """Cells that the target can reach, with the row and column that bracket its limits."""
-    table, engine = job.target_table, job.target.engine
-    speeds = [limit for limit in (engine.rev_limit_rpm, engine.rev_cut_rpm) if limit is not None]
-    rows = _up_to(table.load_pa, highest_pressure_pa(job.target))
-    columns = _up_to(table.rpm, min(speeds)) if speeds else np.ones(table.rpm.shape, dtype=bool)
-    return np.asarray(rows[:, np.newaxis] & columns)
-
-
-def highest_pressure_pa(installation: Installation) -> float:
-    """Highest manifold pressure an engine will see: its peak, or the load cut if that is lower, Pa."""
-    cut = installation.engine.load_cut_pa
-    return installation.peak_pressure_pa if cut is None else min(cut, installation.peak_pressure_pa)
-
-
-def _up_to(axis: FloatArray, limit: float) -> BoolArray:
-    """Points of a rising axis up to a limit, and the one that brackets it from above."""
-    last = int(np.searchsorted(axis, limit * (1 - 1e-9), side="left"))
-    return np.asarray(np.arange(axis.size) <= last)
 
 
 def _with_marks(job: Job, table: TableResult) -> TableResult:

@@ -9,7 +9,9 @@ import numpy as np
 
 from basemap.model.installation import BoolArray, FloatArray, Induction
 from basemap.model.job import Job
+from basemap.model.reach import highest_pressure_pa
 from basemap.model.result import Computed, LambdaCase, Mark, TableResult
+from basemap.rules.identity import Anchor, Explanation, explanations
 
 AT_LOAD = 0.8
 """Share of the barometer from which a row counts as at load. Common practice, no source."""
@@ -74,9 +76,7 @@ class Case:
     @property
     def highest_load_pa(self) -> float:
         """Highest manifold pressure of the target: its peak, or the load cut if that is lower, Pa."""
-        cut = self.job.target.engine.load_cut_pa
-        peak = self.job.target.peak_pressure_pa
-        return peak if cut is None else min(cut, peak)
+        return highest_pressure_pa(self.job.target)
 
     @property
     def top_speed_rpm(self) -> float | None:
@@ -125,6 +125,11 @@ class Case:
         rows = _around(table.load_pa, engine.idle_pressure_pa)
         cells[np.ix_(rows, _around(table.rpm, engine.idle_rpm))] = True
         return cells
+
+    @cached_property
+    def explanations(self) -> tuple[Anchor | None, tuple[Explanation, ...]]:
+        """What is implausible about the donor, and which single input would explain it."""
+        return explanations(self.job)
 
     # Between cells
 

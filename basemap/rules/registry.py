@@ -2,31 +2,58 @@
 
 from __future__ import annotations
 
-from basemap.rules import companions, delivery, donor, installation, loading, mixture, storage, supply
+from basemap.rules import (
+    certainty,
+    companions,
+    delivery,
+    donor,
+    health,
+    installation,
+    loading,
+    mixture,
+    plausible,
+    similarity,
+    starting,
+    storage,
+    supply,
+)
 from basemap.rules.rule import Rule
 
 RULES: tuple[Rule, ...] = (
     delivery.NO_PULSE,
     mixture.LEAN_AT_LOAD,
     mixture.INTENDED_MIXTURE,
+    donor.BOOSTED_DONOR,
     supply.FIXED_RAIL,
     delivery.DUTY_RULE,
     donor.DONOR_SATURATED,
     donor.LOAD_BEYOND_DONOR,
     donor.SPEED_BEYOND_DONOR,
     storage.STORED_TABLE,
-    donor.IMPLIED_VE,
+    certainty.UNCERTAINTY_AT_LOAD,
+    plausible.IMPLIED_VE,
+    plausible.IMPLIED_POWER,
     companions.FURTHER_TABLES,
     installation.IGNITION,
+    similarity.CYLINDER_SIZE,
+    starting.WILL_NOT_RUN,
+    plausible.IMPLIED_VE_PART_LOAD,
+    health.TABLE_HEALTH,
     supply.BATTERY,
     delivery.SHORT_PULSE,
+    supply.RAIL_PRESSURE,
     loading.HALF_LOADED_RULE,
     mixture.RICH_AT_LOAD,
+    plausible.TARGET_POWER,
     installation.FUEL_RULE,
+    starting.NO_CRANKING_TABLE,
+    starting.ETHANOL_COLD_START,
+    donor.OUTSIDE_DONOR_DATA,
     installation.INJECTION_MODE,
     installation.UNKNOWN_INPUTS,
     installation.CYLINDER_COUNT,
     delivery.DONOR_GIVES_NO_FUEL,
+    similarity.FUEL_VAPOUR,
     loading.AS_LOADED,
 )
 

@@ -10,10 +10,12 @@ from basemap.model.installation import BoolArray, FloatArray, Installation, Regu
 from basemap.model.result import Scope, Severity
 from basemap.physics.injector import KNOWN_BELOW_DATA_V, pressure_across
 from basemap.rules.case import Case, kpa, pairs
-from basemap.rules.rule import MODEL, Answer, Rule, Trip
-from basemap.rules.wording import cut_advice, percent_up, rounded_down
+from basemap.rules.grading import Limits, grade
+from basemap.rules.rule import MODEL, PRACTICE, Answer, Rule, Trip
+from basemap.rules.wording import cut_advice, percent_up, rounded_down, rounded_up
 
 PRESSURE_LOSS = 0.05
+RAIL_LOW, RAIL_HIGH = 0.7, 1.5
 CRANKING_V = 8.5
 
 
@@ -154,5 +156,41 @@ BATTERY = Rule(
     "battery for the first starts.",
     judge=_battery,
     can_stop=True,
+    about_table=False,
+)
+
+
+def _rail_pressure(case: Case) -> Iterator[Answer]:
+    job = case.job
+    sides = {"target": job.target}
+    if job.donor_flow_known and job.donor_fuel_known and not {"injectors", "fuel"} <= job.same_as_donor:
+        sides["donor"] = job.donor
+    for side, installation in sides.items():
+        rail, rated = installation.fuel.rail_pressure_pa, installation.injectors.static.pressure_pa
+        low = grade(rail / rated, Limits(RAIL_LOW, above=False))
+        found = low or grade(rail / rated, Limits(RAIL_HIGH))
+        if found is None:
+            continue
+        number = rounded_down(found.value, 2) if low else rounded_up(found.value, 2)
+        yield Trip(
+            found.severity,
+            f"The {side}'s rail pressure of {rail / 1e5:.4g} bar is {number} times the {rated / 1e5:.4g} bar at which "
+            f"its injectors were rated (caution {'below' if low else 'above'} {found.limit:g}).",
+            value=found.value,
+            limit=found.limit,
+        )
+
+
+RAIL_PRESSURE = Rule(
+    name="rail-pressure",
+    title="Rail pressure",
+    threshold=f"Rail pressure above {RAIL_HIGH:g} or below {RAIL_LOW:g} times the pressure at which the injectors were "
+    "rated, of either side: caution.",
+    why="Far from its rating the flow no longer follows the square root of the pressure, the dead time is another, and "
+    "at high pressure an injector may no longer open at a low battery.",
+    source=PRACTICE,
+    remedy="1. Take a flow and dead times that were measured near this pressure, or bring the pressure near the "
+    "rating. 2. Look up the highest pressure that the injectors' maker allows, and stay below it.",
+    judge=_rail_pressure,
     about_table=False,
 )

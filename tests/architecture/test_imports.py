@@ -24,7 +24,7 @@ TOP = len(LAYERS)
 HOMES = {
     "pint": ("basemap.job.units",),
     "pydantic": ("basemap.job",),
-    "openpyxl": ("basemap.tables",),
+    "openpyxl": ("basemap.tables", "basemap.report.workbook.returned"),
     "defusedxml": ("basemap.tables",),
     "xlsxwriter": ("basemap.report",),
     "rich": ("basemap.cli", "basemap.report"),

@@ -182,7 +182,9 @@ def _carried_ratio(job: Job) -> str:
 def _new_flow(job: Job) -> tuple[str, str]:
     """Formulas of the flow to enter and of the rail pressure at which it is stated."""
     pulse = job.donor_table.quantity is TableQuantity.PULSE_WIDTH
-    kept_pressure = "donor_rail_pressure_used" if known_rail(job, "donor") else plain(job.donor.fuel.rail_pressure_pa / 1e3)
+    kept_pressure = (
+        "donor_rail_pressure_used" if known_rail(job, "donor") else plain(job.donor.fuel.rail_pressure_pa / 1e3)
+    )
     if job.target_told.flow is not None:
         basis: SideName = "donor" if job.donor_flow_known and job.donor_fuel_known else "target"
         return _told_flow("target", basis, told(job, "target").flow_is_mass), kept_pressure
@@ -209,14 +211,34 @@ def _dead_times(job: Job, blocks: tuple[Block, ...], settings: InForce) -> list[
         if side == "target" or job.donor_dead_time_known:
             rows += _at_battery(job, block(blocks, side), side, volts[side])
     if job.donor_dead_time_known:
-        held = block(blocks, "donor" if job.donor_told.dead_time is None or len(_of(blocks, "donor")) == 1 else "donor_settings")
-        rows += _told_at("donor_set_dead_time", "donor's settings, when its table was made", held, "donor", volts["donor"],
-                         float(settings.donor.dead_time_s(volts["donor"])) * 1e3)
-        rows += _told_at("old_set_dead_time", "donor's settings left on the target", held, "target", volts["target"],
-                         float(settings.old.dead_time_s(volts["target"])) * 1e3)
+        held = block(
+            blocks, "donor" if job.donor_told.dead_time is None or len(_of(blocks, "donor")) == 1 else "donor_settings"
+        )
+        rows += _told_at(
+            "donor_set_dead_time",
+            "donor's settings, when its table was made",
+            held,
+            "donor",
+            volts["donor"],
+            float(settings.donor.dead_time_s(volts["donor"])) * 1e3,
+        )
+        rows += _told_at(
+            "old_set_dead_time",
+            "donor's settings left on the target",
+            held,
+            "target",
+            volts["target"],
+            float(settings.old.dead_time_s(volts["target"])) * 1e3,
+        )
     new = new_dead_time_block(job, blocks)
-    rows += _told_at("target_set_dead_time", "target's settings, once entered", new, "target", volts["target"],
-                     float(settings.new.dead_time_s(volts["target"])) * 1e3)
+    rows += _told_at(
+        "target_set_dead_time",
+        "target's settings, once entered",
+        new,
+        "target",
+        volts["target"],
+        float(settings.new.dead_time_s(volts["target"])) * 1e3,
+    )
     return rows  # fmt: skip
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -127,7 +127,27 @@ def input_cells(job: Job) -> tuple[InputCell, ...]:
     cells: list[InputCell] = []
     for side in SIDES:
         cells += _of_side(job, side)
-    return tuple(cells)
+    leaders = {cell.used_cell: cell for cell in cells} | {cell.name: cell for cell in cells}
+    return tuple(_led(cell, leaders) for cell in cells)
+
+
+def _led(cell: InputCell, leaders: Mapping[str, InputCell]) -> InputCell:
+    """A cell that follows another holds what that one holds, in its unit."""
+    if not cell.follows:
+        return cell
+    leader = leaders.get(cell.follows) or leaders[f"{cell.follows}_used"]
+    same_quantity = leader.name.split("_", 1)[1] == cell.name.split("_", 1)[1]
+    if leader.side == cell.side or same_quantity:
+        held = {"value": leader.value, "unit": leader.unit, "size": leader.size, "zero": leader.zero}
+        return replace(cell, **held, follows=leader.name)  # type: ignore[arg-type]
+    # The donor gives an altitude for a barometer, or a count of injectors: so does the target, then.
+    own = {"side": cell.side, "key": cell.key, "origin": cell.origin, "follows": leader.name}
+    renamed = {
+        "name": leader.name.replace("donor_", "target_", 1),
+        "used_name": leader.used_name.replace("donor_", "target_", 1),
+        "used_formula": leader.used_formula.replace("donor_", "target_"),
+    }
+    return replace(leader, **own, **renamed)  # type: ignore[arg-type]
 
 
 def installation(job: Job, side: SideName) -> Installation:
@@ -323,9 +343,8 @@ def _battery(job: Job, side: SideName) -> InputCell:
     key = "tables.fuel.battery" if f"{side}.tables.fuel.battery" in job.inputs else "conditions.battery"
     written = _written(job, side, key)
     unit = _unit_of(written, VOLT)
-    label = "Battery, when the table was made" if side == "donor" else "Battery, for the new table"
     return InputCell(
-        side, f"{side}_battery", f"{side}.{key}", label, Group.CONDITIONS, _shown(table.battery_v, unit), unit.name, "V",
+        side, f"{side}_battery", f"{side}.{key}", "Battery, for the table", Group.CONDITIONS, _shown(table.battery_v, unit), unit.name, "V",
         unit.size, low=4.0 / unit.size, high=32.0 / unit.size, why="batteries have 4 to 32 V", spread=_spread(written, unit),
         origin=_origin(job, side, key), follows="donor_battery" if _is_same_part(job, side, key) else "",
     )  # fmt: skip
@@ -343,7 +362,14 @@ def _choice(
 def _fuel(job: Job, side: SideName) -> list[InputCell]:
     fuel = installation(job, side).fuel
     regulator = _choice(
-        job, side, "regulator", "fuel.regulator", "Regulator follows", Group.FUEL, str(fuel.regulator.value), ("manifold", "fixed")
+        job,
+        side,
+        "regulator",
+        "fuel.regulator",
+        "Regulator follows",
+        Group.FUEL,
+        str(fuel.regulator.value),
+        ("manifold", "fixed"),
     )
     if _is_same_part(job, side, "fuel.regulator"):
         regulator = replace(regulator, follows="donor_regulator")
@@ -354,7 +380,9 @@ def _fuel(job: Job, side: SideName) -> list[InputCell]:
         key.startswith("target.fuel.parts.") for key in job.inputs
     )
     if side == "target" and "fuel" in job.same_as_donor and not own:
-        cells = [replace(cell, follows=cell.name.replace("target_", "donor_", 1), origin="as the donor") for cell in cells]
+        cells = [
+            replace(cell, follows=cell.name.replace("target_", "donor_", 1), origin="as the donor") for cell in cells
+        ]
     return [*cells, regulator]
 
 
@@ -437,9 +465,15 @@ def _settings(job: Job, side: SideName) -> list[InputCell]:
     settings = told(job, side)
     cells = [
         *_told_numbers(job, side, settings),
-        _behaviour(job, side, "corrects_rail_pressure", "ECU corrects for rail pressure", settings.corrects_rail_pressure),
         _behaviour(
-            job, side, "corrects_charge_temperature", "ECU corrects for charge temperature", settings.corrects_charge_temperature
+            job, side, "corrects_rail_pressure", "ECU corrects for rail pressure", settings.corrects_rail_pressure
+        ),
+        _behaviour(
+            job,
+            side,
+            "corrects_charge_temperature",
+            "ECU corrects for charge temperature",
+            settings.corrects_charge_temperature,
         ),
     ]
     factor = InputCell(
@@ -459,7 +493,9 @@ def _as_donor(job: Job, cell: InputCell) -> InputCell:
     behaves = cell.name.endswith(("_corrects_rail_pressure", "_corrects_charge_temperature", "_formula_factor"))
     if cell.side == "donor" or not behaves or cell.key in job.inputs:
         return cell
-    if not job.inputs and getattr(job.donor_told, cell.key.rsplit(".", 1)[1]) != getattr(job.target_told, cell.key.rsplit(".", 1)[1]):
+    if not job.inputs and getattr(job.donor_told, cell.key.rsplit(".", 1)[1]) != getattr(
+        job.target_told, cell.key.rsplit(".", 1)[1]
+    ):
         return cell
     return replace(cell, follows=cell.name.replace("target_", "donor_", 1), origin="as the donor")
 

@@ -16,7 +16,7 @@ class Group(StrEnum):
     ENGINE = "Engine"
     INJECTORS = "Injectors"
     FUEL = "Fuel"
-    SETTINGS = "What the ECU was told, and how it behaves"
+    SETTINGS = "ECU"
     TABLE = "Table"
 
 
