@@ -138,7 +138,9 @@ def _write_band(book: Book, layout: Layout) -> None:
     for i in range(place.rows):
         page.ws.set_row_pixels(place.row + i, row_px)
     words = "first order; ○ Monte Carlo, its longer side" if band.simulated.any() else "first order"
-    grid = Grid("Expanded band of λ", words, band.adapted, "0.0%", BAND_BANDS, instead="–", signs=_signs(band))
+    grid = Grid(
+        "Expanded band of λ", words, np.round(band.adapted, 6), "0.0%", BAND_BANDS, instead="–", signs=_signs(band)
+    )
     write_grid(page, place, axes, grid)
     _marks(page, place.last_row + 2, band)
     page.ws.freeze_panes(HEAD_ROWS + 2, 1)

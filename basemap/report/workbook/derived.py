@@ -67,7 +67,7 @@ def _hardware(job: Job, side: SideName, *, flow_known: bool) -> list[Derived]:
     return rows
 
 
-def _flows(job: Job, side: SideName, where: Installation) -> list[Derived]:
+def _flows(_job: Job, side: SideName, where: Installation) -> list[Derived]:
     line, static = where.injectors.line, where.injectors.static
     stem = "slope" if where.injectors.slope is not None else "static_flow"
     rows = [
@@ -260,7 +260,7 @@ def old_dead_time_block(blocks: tuple[Block, ...]) -> Block:
     return _of(blocks, "donor")[-1]
 
 
-def _at_battery(job: Job, one: Block, side: SideName, volts: float) -> list[Derived]:
+def _at_battery(_job: Job, one: Block, side: SideName, volts: float) -> list[Derived]:
     """The hardware's dead time at the battery voltage; over pressure it is worked out for every row."""
     battery = f"{side}_battery_used"
     rows = [_segment(f"{side}_dead_time_segment", one, battery, volts)]

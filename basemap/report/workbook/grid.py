@@ -245,7 +245,7 @@ def _properties(axes: Axes, grid: Grid, i: int, j: int) -> dict[str, Any]:
 def scale(colours: tuple[str, str, str], ends: tuple[str, str, str]) -> Look:
     """A three-colour scale whose ends are cells of the same sheet, so that it follows an edit."""
 
-    def look(book: Book, ws: Worksheet, area: Area) -> None:
+    def look(_book: Book, ws: Worksheet, area: Area) -> None:
         options: dict[str, Any] = {"type": "3_color_scale"}
         for side, colour, end in zip(("min", "mid", "max"), colours, ends, strict=True):
             options |= {f"{side}_type": "formula", f"{side}_value": f"={end}", f"{side}_color": colour}

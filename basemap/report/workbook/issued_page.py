@@ -65,7 +65,7 @@ def write_issued(book: Book, layout: Layout) -> None:
     _write_inputs(book, layout)
 
 
-def _lambda_sides(book: Book, layout: Layout) -> list[GridName]:
+def _lambda_sides(book: Book, _layout: Layout) -> list[GridName]:
     return [name for name in ("donor_lambda", "target_lambda") if f"{name}_table" in book.names.at]
 
 

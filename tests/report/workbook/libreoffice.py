@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import shutil
 import subprocess
-from typing import cast
 from collections.abc import Iterable, Sequence
 from pathlib import Path
+from typing import cast
 
 import pytest
 from openpyxl import load_workbook
