@@ -54,7 +54,7 @@ def _list(found: CompanionResult, axis: CompanionAxis) -> RenderableType:
     head += [f"pulse at {found.battery_v:g} V, ms"] if pulse else []
     rows = []
     for i, point in enumerate(axis.values):
-        row = [f"{point:g}", *(_shown(values[i], decimals) for values in (found.old, found.stored))]
+        row = [f"{point:g}", _shown(found.old[i], found.table.shown.decimals), _shown(found.stored[i], decimals)]
         rows.append([*row, _shown(found.pulse_s[i] * 1e3, 3)] if pulse else row)
     return columns(rows, head=head, left=())
 

@@ -162,8 +162,9 @@ NO_CRANKING_TABLE = Rule(
     why="The pulses of cranking and acceleration hold the donor's injectors, displacement and fuel just as the main "
     "table does.",
     source=PRACTICE,
-    remedy="1. Put the donor's cranking, priming, warm-up and acceleration tables into the job, as [donor.tables.crank] "
-    "and so on: they are adapted beside the main one. 2. Where the donor has none, make them on the engine.",
+    remedy="1. Put the donor's cranking, priming, warm-up and acceleration tables into the job, as "
+    "[donor.tables.crank] and so on: they are adapted beside the main one. 2. Where the donor has none, make them on "
+    "the engine.",
     judge=_no_cranking_table,
     about_table=False,
 )

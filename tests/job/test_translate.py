@@ -90,6 +90,8 @@ def supported() -> list[tuple[str, ...]]:
             found.append((*section, key))
             if leads_to is not None:
                 todo.append(((*section, key), leads_to))
+        if model in schema.COMPANIONS:
+            todo.append(((*section, "crank"), schema.COMPANIONS[model]))
     return found
 
 

@@ -181,6 +181,6 @@ def test_a_cranking_table_is_known_by_its_name(name: str) -> None:
 def test_other_tables_do_not_start_it() -> None:
     (finding,) = found(with_further("afterstart", "prime"), CRANKING)
     assert finding.message == (
-        "Only the main fuel table and afterstart, prime are adapted: cranking is not, and a main table does not start an "
-        "engine."
+        "Only the main fuel table and afterstart, prime are adapted: cranking is not, and a main table does not start "
+        "an engine."
     )

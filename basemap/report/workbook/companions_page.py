@@ -27,7 +27,8 @@ def write_companions(book: Book) -> None:
     if not found:
         return
     wide = max([_FEWEST_COLS, *(1 + one.new.shape[1] for one in found if one.new.ndim > 1)])
-    page = open_page(book, SHEET, [_AXIS_PX, *[_CELL_PX] * (wide - 2), _MARKS_PX], tab=style.TARGET_LINE)
+    widths = [_AXIS_PX, *[_CELL_PX] * (wide - 2), _MARKS_PX]
+    page = open_page(book, SHEET, widths, landscape=wide > _FEWEST_COLS, tab=style.TARGET_LINE)
     page_head(page, SHEET, "as issued, not live: nothing here follows an edit")
     row = HEAD_ROWS
     for one in found:
@@ -56,6 +57,7 @@ def _list(page: Page, row: int, found: CompanionResult, axis: CompanionAxis) -> 
     pulse = found.quantity is CompanionQuantity.PULSE_WIDTH
     heads = [f"{axis.name}, {axis.unit}", f"old{unit}", f"new{unit}", "change, %"]
     heads += [f"{found.battery_v:g} V: pulse, ms"] if pulse else []
+    page.ws.set_row(row, 26)
     for col, words in enumerate(heads):
         text(page.ws, row, col, words, _head(page))
     text(page.ws, row, page.last_col, "marks", _head(page))
