@@ -69,17 +69,15 @@ def _clipped(found: CompanionResult) -> Iterator[Trip]:
 
 
 def _fuel_left(found: CompanionResult, at: tuple[int, ...]) -> str:
-    """How much of the fuel a stored pulse delivers: all that is beyond the dead time."""
-    if found.quantity is not CompanionQuantity.PULSE_WIDTH:
+    """How much of the fuel the stored cell delivers: with the dead time inside it, what is beyond that."""
+    # A dead time that the ECU adds need not be the injectors' own: then the share is not said.
+    if found.quantity is not CompanionQuantity.PULSE_WIDTH or not found.table.target.inside.dead_time:
         return ""
-    dead = float(found.dead_time_s[at])
-    needed = float(found.pulse_s[at])
-    shift = float(found.stored[at] - found.new[at]) * found.table.shown.per_unit
-    inside = found.table.target.inside
-    if needed <= dead or not inside.pressure or not np.isfinite(needed):
-        return ""
-    share = max(needed + shift - dead, 0.0) / (needed - dead)
-    return f", which delivers {100 * share:.0f} % of the fuel"
+    dead, needed = float(found.dead_time_s[at]), float(found.pulse_s[at])
+    kept = needed * float(found.stored[at] / found.new[at])
+    return (
+        f", which delivers {100 * max(kept - dead, 0.0) / (needed - dead):.0f} % of the fuel" if needed > dead else ""
+    )
 
 
 def _cold(case: Case) -> Trip | None:
