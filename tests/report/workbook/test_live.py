@@ -1,4 +1,4 @@
-"""The workbook calculates what the model calculated: by LibreOffice, every formula afresh, and after any edit."""
+"""The workbook calculates what the model calculated: by LibreOffice, every formula afresh."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import io
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
 import pytest
 from openpyxl import load_workbook
 
@@ -14,7 +13,6 @@ from basemap.model.result import Result
 from basemap.report.workbook import write_workbook
 from tests.report.workbook.libreoffice import formula_cells, needs_libreoffice, recalculated, unlike, values
 from tests.report.workbook.variants import VARIANTS, Variant
-from tests.report.workbook.what_if import Change, changes_of, edited, run_again, table_of
 
 SIZE_LIMIT = 205_000
 
@@ -71,36 +69,6 @@ def test_a_sabotaged_cell_is_caught(issued: list[Issued], tmp_path: Path) -> Non
     (again,) = recalculated([book.path], tmp_path)
     wrong = {**before, cell: 99.0}
     assert len(unlike(wrong, values(again), formula_cells(book.path))) == 1
-
-
-def what_if_cases(books: list[Issued]) -> list[tuple[Issued, Change]]:
-    """A change of every input of the small variants, each kind of change once."""
-    cases: dict[str, tuple[Issued, Change]] = {}
-    for book in books:
-        if book.variant.rows < 16:
-            for change in changes_of(book.result, book.variant.data):
-                cases.setdefault(change.what, (book, change))
-    return list(cases.values())
-
-
-@needs_libreoffice
-@pytest.mark.libreoffice
-@pytest.mark.law
-def test_an_edit_in_the_workbook_is_a_run_with_that_input(issued: list[Issued], tmp_path: Path) -> None:
-    """Change an input in the workbook and recalculate; change it in the job and run again: the same table to 1e-9."""
-    cases = what_if_cases(issued)
-    assert len(cases) > 20
-    books = [
-        edited(book.path.read_bytes(), change, tmp_path / f"edit-{number}.xlsx")
-        for number, (book, change) in enumerate(cases)
-    ]
-    for number, ((book, change), path) in enumerate(zip(cases, recalculated(books, tmp_path), strict=True)):
-        folder = tmp_path / f"run-{number}"
-        folder.mkdir()
-        expected = run_again(book.variant, change, folder).table.new
-        found = table_of(path, "new_table", expected.shape)
-        where = f"{book.variant.name}: {change.what}"
-        np.testing.assert_allclose(found, expected, rtol=1e-9, equal_nan=True, err_msg=where)
 
 
 @pytest.mark.law
