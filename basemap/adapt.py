@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from basemap.chain import decode, encode, transfer
+from basemap.companions import adapt_companions
 from basemap.constants import LINEAR_DUTY
 from basemap.model.entries import settings_to_enter
 from basemap.model.installation import BoolArray
@@ -94,6 +95,7 @@ def compute(job: Job) -> Computed:
         settings=settings_to_enter(job, settings),
         sweep=voltage_sweep(on, encoded.cells, settings, reachable),
         cancelled=_cancelled(job),
+        companions=adapt_companions(job),
     )
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from basemap.errors import InputError, NotSupportedYet
 from basemap.job.fields import NOT_SUPPORTED, PROBLEM
-from basemap.job.schema import JobFile, keys_of
+from basemap.job.schema import COMPANIONS, JobFile, keys_of
 
 if TYPE_CHECKING:
     from pydantic import BaseModel, ValidationError
@@ -65,9 +65,8 @@ def _translated(details: ErrorDetails, path: tuple[str, ...], file: str) -> Inpu
 
 def _unknown_key(path: tuple[str, ...], file: str) -> InputError:
     section, key, place = path[:-1], path[-1], ".".join(path)
-    if section in (("donor", "tables"), ("target", "tables")):
-        problem = 'not supported yet: only the main table "fuel" is adapted by this version'
-        return NotSupportedYet(problem, file=file, place=place)
+    if section[1:2] == ("tables",) and section[2:] and section[2] != "fuel":
+        section = (*section[:2], "NAME", *section[3:])
     return InputError(_meant(section, key), file=file, place=place)
 
 
@@ -101,3 +100,5 @@ def _all_keys(model: type[BaseModel] = JobFile, section: tuple[str, ...] = ()) -
         yield (*section, key)
         if leads_to is not None:
             yield from _all_keys(leads_to, (*section, key))
+    if model in COMPANIONS:
+        yield from _all_keys(COMPANIONS[model], (*section, "NAME"))

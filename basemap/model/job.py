@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from basemap.model.companion import Companion
 from basemap.model.installation import DonorState, FloatArray, Installation, Told
 from basemap.model.table import FuelTable, Shown, Storage
 
@@ -81,6 +82,8 @@ class Job:
         Sections of the target that are the donor's own parts: what is uncertain about them enters once.
     layout
         How the donor's file is written, opaque to the model: whoever writes the new table hands it back to its reader.
+    companions
+        The further tables, in the order of the job.
     """
 
     title: str
@@ -105,6 +108,7 @@ class Job:
     stem: str = "job"
     same_as_donor: frozenset[str] = frozenset()
     layout: object | None = None
+    companions: tuple[Companion, ...] = ()
 
     @property
     def rpm(self) -> FloatArray:

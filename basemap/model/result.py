@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING, Literal
 
+from basemap.model.companion import CompanionResult
 from basemap.model.installation import BoolArray, FloatArray
 
 if TYPE_CHECKING:
@@ -66,6 +67,7 @@ class Mark(StrEnum):
     DELIVERY_NOT_KNOWN = "delivery not known"
     BELOW_MINIMUM = "below the table's minimum"
     ABOVE_MAXIMUM = "above the table's maximum"
+    CALIBRATE = "calibrate on the engine"
 
 
 @dataclass(frozen=True)
@@ -295,7 +297,7 @@ class Band:
 class Computed:
     """The numbers of a job, before any rule has judged them.
 
-    `cancelled` names the inputs that the job leaves out because they cancel.
+    `cancelled` names the inputs that the job leaves out because they cancel; `companions` are the further tables.
     """
 
     job: Job
@@ -303,6 +305,7 @@ class Computed:
     settings: tuple[Setting, ...]
     sweep: VoltageSweep
     cancelled: tuple[str, ...]
+    companions: tuple[CompanionResult, ...] = field(default=(), kw_only=True)
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ LAYERS: tuple[frozenset[str], ...] = (
     frozenset({"constants", "errors", "exit_status"}),
     frozenset({"physics"}),
     frozenset({"model"}),
-    frozenset({"adapt", "chain", "explain", "outcomes", "rules", "uncertainty"}),
+    frozenset({"adapt", "chain", "companions", "explain", "outcomes", "rules", "uncertainty"}),
     frozenset({"report", "job", "tables"}),
     frozenset({"cli"}),
 )
