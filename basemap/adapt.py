@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from basemap.chain import decode, encode, transfer
+from basemap.companions import adapt_companions
 from basemap.constants import LINEAR_DUTY
 from basemap.model.entries import settings_to_enter
 from basemap.model.installation import BoolArray
@@ -96,6 +97,7 @@ def compute(job: Job) -> Computed:
         sweep=voltage_sweep(on, encoded.cells, settings, reachable),
         cancelled=_cancelled(job),
         sensors=sensor_results(job),
+        companions=adapt_companions(job),
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -10,6 +11,7 @@ import numpy as np
 from basemap.constants import FORMULA_PRESSURE
 from basemap.errors import NotSupportedYet
 from basemap.job import schema
+from basemap.job.companions import Sides, build_companions, check_names, donor_tables, with_companions
 from basemap.job.conditions import build_conditions
 from basemap.job.engine import build_engine
 from basemap.job.fuel import build_fuel
@@ -54,6 +56,7 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
         Where tables are read from.
     """
     donor, target = both_sides(parsed, record)
+    check_names(parsed, record)
     shared = parsed.conditions or schema.Conditions()
     conditions = build_conditions(donor, shared), build_conditions(target, shared)
     _take_inputs(parsed, record, conditions)
@@ -61,12 +64,17 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
     applies = _applies(donor, table)
     axis = load_axis(donor, table, conditions[0].barometer_pa)
     grid = read_table(donor, table, axis, files)
-    donor_side, target_side = _installations(donor, target, conditions, table, applies, grid)
+    further = donor_tables(parsed)
+    donor_side, target_side = _installations(donor, target, conditions, table, applies, grid, further)
+    sides = Sides(donor, target, *conditions, files)
+    companions = build_companions(parsed, sides, donor_side.installation.fuel.stoichiometric)
     told = donor_told(donor, str(table.quantity), what_matters(donor_side.installation, target_side))
     fuel_table = _fuel_table(donor, table, applies, grid, conditions[0])
     fuel_table = replace(
         fuel_table,
-        intended_lambda=intended_lambda(donor, table, grid, axis, files, donor_side.installation.fuel.stoichiometric),
+        intended_lambda=intended_lambda(
+            donor, table, grid, axis, files, donor_side.installation.fuel.stoichiometric, companions
+        ),
     )
     sensors = _sensors(parsed, record, conditions)
     job = Job(
@@ -89,6 +97,7 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
         layout=grid.layout,
         donor_sensors=sensors[0],
         target_sensors=sensors[1],
+        companions=companions,
     )
     if applies == UNKNOWN:
         inside = choose_reading(donor, job, own.intended_lambda is not None)
@@ -180,6 +189,7 @@ def _installations(
     table: schema.DonorTable,
     applies: tuple[str, ...] | str,
     grid: Grid,
+    further: Mapping[str, schema.DonorCompanion],
 ) -> tuple[_Donor, Installation]:
     top = float(grid.load_pa[-1])
     engines = build_engine(donor, conditions[0], top), build_engine(target, conditions[1], top)
@@ -189,7 +199,7 @@ def _installations(
             f"a {engines[0].cycle} donor's table cannot be carried over to a {engines[1].cycle} engine: "
             "a change between two-stroke and four-stroke is outside this program",
         )
-    needs = donor_needs(donor, target, table, applies)
+    needs = with_companions(donor_needs(donor, target, table, applies), further)
     donor_fuel = build_fuel(donor, needs.fuel, needs.rail_pressure)
     hardware = build_injectors(donor, donor_fuel.fuel.rail_pressure_pa, needs.flow, needs.dead_time)
     target_fuel = build_fuel(target).fuel
@@ -250,7 +260,7 @@ def _own_table(target: Side, own: schema.TargetTable, job: Job, grid: Grid, axis
         )
     wanted = donor_table.intended_lambda
     if own.intended_lambda is not None:
-        wanted = intended_lambda(target, own, grid, axis, files, job.target.fuel.stoichiometric)
+        wanted = intended_lambda(target, own, grid, axis, files, job.target.fuel.stoichiometric, job.companions)
     return replace(
         donor_table,
         values=np.full_like(donor_table.values, np.nan),

@@ -319,8 +319,24 @@ Supply = Annotated[Measured, _quantity(Kind.VOLTAGE, "1 V", "16 V")]
 Throttle = Annotated[None, _later("a throttle only matters for a table over throttle position")]
 TwoSlope = Annotated[None, _later("this version models an injector by one straight flow line")]
 FuelDensityTold = Annotated[None, _later("an ECU that is told the fuel's density is not modelled by this version")]
-AxisTable = Annotated[None, _later("tables with one axis are not adapted by this version")]
-TableOwnHardware = Annotated[None, _later("it belongs to a cranking table; only the main table is adapted")]
 OwnAxes = Annotated[None, _later("the target keeps the donor's axes in this version")]
 Step = Annotated[None, _later("this version rounds to decimals only")]
-LambdaTable = Annotated[None, _later('this version takes a lambda table from a file: lambda = "lambda.csv"')]
+CompanionQuantity = Annotated[
+    str,
+    _one_of(
+        "pulse width",
+        "percent",
+        "lambda",
+        "air/fuel ratio",
+        later={"volumetric efficiency": 'it is what the main table "fuel" holds; a further one is not adapted'},
+    ),
+]
+_COMPANION_MAP = 'a further table with two axes is over "manifold pressure" and rpm in this version'
+CompanionLoad = Annotated[
+    str,
+    _one_of(
+        "manifold pressure",
+        later={"pressure ratio": _COMPANION_MAP, "throttle": _COMPANION_MAP, "air mass": _COMPANION_MAP},
+    ),
+]
+CompanionAxes = Annotated[None, _later("a further table keeps the donor's axes in this version")]

@@ -130,6 +130,7 @@ def _values(section: BaseModel) -> Iterator[tuple[str, Any]]:
     for name, field_of in type(section).model_fields.items():
         if name in section.model_fields_set:
             yield field_of.alias or name, getattr(section, name)
+    yield from (section.model_extra or {}).items()
 
 
 def _text_input(key: str, value: object, origin: str) -> Input:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from basemap.model.companion import Companion
 from basemap.model.installation import DonorState, FloatArray, Installation, Told
 from basemap.model.sensor import Scale
 from basemap.model.table import FuelTable, Shown, Storage
@@ -84,6 +85,8 @@ class Job:
         Sensor scales by name: what the map holds, and what the makers of the fitted parts state.
     layout
         How the donor's file is written, opaque to the model: whoever writes the new table hands it back to its reader.
+    companions
+        The further tables, in the order of the job.
     """
 
     title: str
@@ -110,6 +113,7 @@ class Job:
     layout: object | None = None
     donor_sensors: Mapping[str, Scale] = field(default_factory=dict)
     target_sensors: Mapping[str, Scale] = field(default_factory=dict)
+    companions: tuple[Companion, ...] = ()
 
     @property
     def rpm(self) -> FloatArray:

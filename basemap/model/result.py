@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING, Literal
 
+from basemap.model.companion import CompanionResult
 from basemap.model.installation import BoolArray, FloatArray
 
 if TYPE_CHECKING:
@@ -67,6 +68,7 @@ class Mark(StrEnum):
     DELIVERY_NOT_KNOWN = "delivery not known"
     BELOW_MINIMUM = "below the table's minimum"
     ABOVE_MAXIMUM = "above the table's maximum"
+    CALIBRATE = "calibrate on the engine"
 
 
 @dataclass(frozen=True)
@@ -296,7 +298,8 @@ class Band:
 class Computed:
     """The numbers of a job, before any rule has judged them.
 
-    `cancelled` names the inputs that the job leaves out because they cancel; `sensors` are those that the job states.
+    `cancelled` names the inputs that the job leaves out because they cancel; `companions` are the further tables, and
+    `sensors` those that the job states.
     """
 
     job: Job
@@ -305,6 +308,7 @@ class Computed:
     sweep: VoltageSweep
     cancelled: tuple[str, ...]
     sensors: tuple[SensorResult, ...] = field(default=(), kw_only=True)
+    companions: tuple[CompanionResult, ...] = field(default=(), kw_only=True)
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from basemap import __version__
+from basemap.model.companion import CompanionResult
 from basemap.model.installation import FloatArray
 from basemap.model.job import Input, Job
 from basemap.model.result import LAMBDA_CASES, Band, Finding, Result, Setting, TableResult, VoltageSweep
@@ -41,7 +42,10 @@ def as_json(result: Result) -> dict[str, Any]:
         "assumed": [asdict(assumption) for assumption in job.assumed],
         "cancelled": list(result.cancelled),
         "settings": [_setting(setting) for setting in result.settings],
-        "tables": {result.table.name: _table(job, result)},
+        "tables": {
+            result.table.name: _table(job, result),
+            **{one.name: _companion(one) for one in result.companions},
+        },
         "uncertainty": _band(job, result.band),
         "dead_time_sweep": sweep_as_json(result.sweep),
         "sensors": [sensor_as_json(sensor) for sensor in result.sensors],
@@ -165,6 +169,35 @@ def _table(job: Job, result: Result) -> dict[str, Any]:
         "relative_uncertainty": plain(result.band.adapted),
         "relative_uncertainty_as_loaded": plain(result.band.as_loaded),
         "marks": _marks(table),
+    }
+
+
+def _companion(found: CompanionResult) -> dict[str, Any]:
+    """A further table: flat lists over its only axis, or rows of load and columns of rpm."""
+    axes: dict[str, Any]
+    if found.table.axis is not None:
+        axis = found.table.axis
+        axes = {"axis": plain(axis.values), "axis_name": axis.name, "axis_unit": axis.unit}
+    else:
+        load, rpm = found.axes
+        axes = {"rpm": plain(rpm.values), "load": plain(load.values), "load_unit": load.unit}
+    marks = [
+        [mark.value for mark, where in found.marks.items() if where[index]] for index in np.ndindex(found.new.shape)
+    ]
+    if found.new.ndim > 1:
+        columns = found.new.shape[1]
+        marks = [marks[start : start + columns] for start in range(0, len(marks), columns)]  # type: ignore[misc]
+    return {
+        "quantity": found.quantity.value,
+        "unit": found.unit,
+        **axes,
+        "old": plain(found.old),
+        "new": plain(found.new),
+        "stored": plain(found.stored),
+        "change_percent": plain(found.change_percent),
+        "pulse_ms": plain(found.pulse_s * 1e3),
+        "battery_v": found.battery_v if np.isfinite(found.pulse_s).any() else None,
+        "marks": marks,
     }
 
 

@@ -132,7 +132,7 @@ def _finding(case: Case, rule: Rule, trip: Trip, rank: int, accepted: bool) -> _
         remedy=remedy,
         source=rule.source,
         scope=trip.scope,
-        table=case.table.name if rule.about_table else None,
+        table=trip.table or (case.table.name if rule.about_table else None),
         value=trip.value,
         limit=trip.limit,
         cells=trip.cells,

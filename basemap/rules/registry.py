@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from basemap.rules import (
     certainty,
+    companions,
     delivery,
     donor,
     health,
@@ -36,6 +37,7 @@ RULES: tuple[Rule, ...] = (
     certainty.UNCERTAINTY_AT_LOAD,
     plausible.IMPLIED_VE,
     plausible.IMPLIED_POWER,
+    companions.FURTHER_TABLES,
     installation.IGNITION,
     similarity.CYLINDER_SIZE,
     starting.WILL_NOT_RUN,

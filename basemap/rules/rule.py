@@ -35,6 +35,8 @@ class Trip:
         The number and the limit it passed, in the unit that the message names.
     cells
         (load index, speed index) pairs that the finding is about.
+    table
+        The further table that it is about, where it is not the main one.
     as_loaded
         Whether it only holds for the untouched map; such a finding never stops, and comes after the others.
     """
@@ -49,6 +51,7 @@ class Trip:
     cells: tuple[tuple[int, int], ...] = ()
     limit_load_pa: float | None = None
     limit_rpm: float | None = None
+    table: str | None = None
 
 
 @dataclass(frozen=True)

@@ -85,7 +85,7 @@ WILL_NOT_RUN = Rule(
     name="will-not-run",
     title="Will not run",
     threshold=f"λ above {LEANEST_IDLE} or below {RICHEST_IDLE} in the cells between which it idles: stop. The map as "
-    "it is: caution at most. Cranking is not judged: this version adapts the main table only.",
+    "it is: caution at most. Cranking is not judged.",
     why="Beyond these mixtures an engine misfires: it does not idle, and fuel burns in the exhaust.",
     source=PRACTICE,
     remedy="1. Look at the intended λ at idle. 2. Look at the dead time and the shortest pulse: idle is where they "
@@ -136,23 +136,34 @@ ETHANOL_COLD_START = Rule(
 
 
 def _no_cranking_table(case: Case) -> Iterator[Answer]:
+    further = [found.name for found in case.computed.companions]
+    if any(_is_cranking(name) for name in further):
+        return
     ethanol = " On this fuel it will not start below 15 °C from this file." if _much_ethanol(case) else ""
+    adapted = f"the main fuel table and {', '.join(further)}" if further else "the main fuel table"
+    others = "cranking is not" if further else "cranking, priming, afterstart, warm-up and acceleration are not"
     yield Trip(
         Severity.CAUTION,
-        "Only the main fuel table is adapted: cranking, priming, afterstart, warm-up and acceleration are not, and a "
-        f"main table does not start an engine.{ethanol}",
+        f"Only {adapted} {'are' if further else 'is'} adapted: {others}, and a main table does not start an "
+        f"engine.{ethanol}",
     )
+
+
+def _is_cranking(name: str) -> bool:
+    """Whether a table's name, which is the user's own, says that it is the cranking table."""
+    return "crank" in name.casefold() or name.casefold().startswith("start")
 
 
 NO_CRANKING_TABLE = Rule(
     name="no-cranking-table",
     title="Companions missing",
-    threshold="Always a caution: this version adapts the main table only. Louder with 50 % ethanol or more.",
+    threshold="No further table in the job whose name holds crank, or begins with start: caution. Louder with 50 % "
+    "ethanol or more.",
     why="The pulses of cranking and acceleration hold the donor's injectors, displacement and fuel just as the main "
     "table does.",
     source=PRACTICE,
-    remedy="1. Work the pulses of the cranking, priming and acceleration tables out anew for the target's injectors, "
-    "displacement and fuel. 2. Tables in per cent may stay on the same fuel; on another, calibrate the cold rows on "
+    remedy="1. Put the donor's cranking, priming, warm-up and acceleration tables into the job, as "
+    "[donor.tables.crank] and so on: they are adapted beside the main one. 2. Where the donor has none, make them on "
     "the engine.",
     judge=_no_cranking_table,
     about_table=False,

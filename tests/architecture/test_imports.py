@@ -14,7 +14,7 @@ LAYERS: tuple[frozenset[str], ...] = (
     frozenset({"constants", "errors", "exit_status"}),
     frozenset({"physics"}),
     frozenset({"model"}),
-    frozenset({"adapt", "card", "chain", "explain", "outcomes", "rules", "sensors", "uncertainty"}),
+    frozenset({"adapt", "card", "chain", "companions", "explain", "outcomes", "rules", "sensors", "uncertainty"}),
     frozenset({"report", "job", "tables"}),
     frozenset({"cli"}),
 )

@@ -7,8 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from basemap.model.companion import Companion, CompanionAxis, CompanionQuantity, CompanionResult
 from basemap.model.job import Job
 from basemap.model.result import Computed, NotJudged, Severity
+from basemap.model.table import Shown
 from tests.rules.factory import (
     CRUISE,
     found,
@@ -157,4 +159,28 @@ def test_without_a_cranking_table_it_is_always_a_caution(share: float, louder: b
     assert finding.message == (
         "Only the main fuel table is adapted: cranking, priming, afterstart, warm-up and acceleration are not, and a "
         f"main table does not start an engine.{more}"
+    )
+
+
+def with_further(*names: str) -> Computed:
+    axis = CompanionAxis("coolant temperature", "degC", np.array([20.0, 80.0]), np.array([293.15, 353.15]))
+    values = np.array([9.0, 6.0])
+    shown = Shown("%", 1.0, axis.values, "degC", 1)
+    tables = [Companion(name, CompanionQuantity.PERCENT, values, (axis,), shown) for name in names]
+    results = tuple(CompanionResult(table, values, values, values, values) for table in tables)
+    return replace(make_computed(), companions=results)
+
+
+@pytest.mark.law
+@pytest.mark.parametrize("name", ["crank", "Cranking pulse", "start", "Starting"])
+def test_a_cranking_table_is_known_by_its_name(name: str) -> None:
+    assert found(with_further("prime", name), CRANKING) == []
+
+
+@pytest.mark.pin
+def test_other_tables_do_not_start_it() -> None:
+    (finding,) = found(with_further("afterstart", "prime"), CRANKING)
+    assert finding.message == (
+        "Only the main fuel table and afterstart, prime are adapted: cranking is not, and a main table does not start "
+        "an engine."
     )

@@ -15,7 +15,7 @@ NOT_ADAPTED = (
     ),
     (
         "Cranking, afterstart, warm-up",
-        "Only the main fuel table is adapted. Cold fuelling depends on how the fuel evaporates.",
+        "Only tables that the job holds are adapted. Cold fuelling depends on how the fuel evaporates.",
     ),
     (
         "Acceleration fuelling",

@@ -41,6 +41,7 @@ SIGNS: Mapping[Mark, tuple[str, str]] = {
     Mark.ABOVE_LINE: ("^", "above 85 % duty"),
     Mark.DONOR_ABOVE_LINE: ("^", "donor above 85 % duty"),
     Mark.NOT_VISITED: ("*", "outside donor data"),
+    Mark.CALIBRATE: ("~", "calibrate on the engine"),
 }
 """Sign and words of every mark that a figure carries, gravest first. What cannot be reached is greyed instead."""
 

@@ -14,6 +14,7 @@ from basemap.report.workbook.card_page import write_card
 from basemap.report.workbook.cautions_page import write_cautions
 from basemap.report.workbook.cells import clean
 from basemap.report.workbook.certainty_page import write_certainty
+from basemap.report.workbook.companions_page import write_companions
 from basemap.report.workbook.dead_time_page import write_dead_time
 from basemap.report.workbook.derived_page import write_derived
 from basemap.report.workbook.fuel_page import write_fuel
@@ -76,6 +77,7 @@ def write_workbook(result: Result, path: Path | BinaryIO, *, paper: Paper = "A4"
     write_load(book, layout)
     write_outcomes(book, layout)
     write_pulse(book, layout)
+    write_companions(book)
     write_dead_time(book)
     write_sensors(book)
     write_certainty(book, layout)
