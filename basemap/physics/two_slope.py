@@ -11,6 +11,9 @@ from basemap.errors import InputError
 
 FloatArray = NDArray[np.float64]
 
+_ROUNDING = 1e-9
+"""Rise over step of the pulse that is no rise: a flat piece typed in decimals comes out some 1e-13 off flat."""
+
 
 @dataclass(frozen=True)
 class TwoSlopes:
@@ -190,8 +193,8 @@ def check_added_time(pulses_s: FloatArray, added_s: FloatArray) -> None:
 
 
 def _refuse_fall(pulses_s: FloatArray, series_s: FloatArray, problem: str) -> None:
-    """Raise `problem` for the first step at which the series does not rise."""
-    fall = np.flatnonzero(~(np.diff(series_s) > 0.0))
+    """Raise `problem` for the first step at which the series does not rise, or by no more than rounding."""
+    fall = np.flatnonzero(~(np.diff(series_s) > _ROUNDING * np.abs(np.diff(pulses_s))))
     if fall.size:
         first = int(fall[0])
         ends = [*series_s[first : first + 2], *pulses_s[first : first + 2]]

@@ -88,5 +88,7 @@ def implied_power_w(installation: Installation, table: FuelTable, ve: FloatArray
 
 def _read(table: FuelTable, grid: FloatArray, pressure_pa: float, rpm: float) -> float:
     """A grid at a point, linear in load and speed, held at the ends."""
-    at_speed = [float(np.interp(rpm, table.rpm, row)) for row in grid]
-    return float(np.interp(pressure_pa, table.load_pa, at_speed))
+    above = int(np.searchsorted(table.load_pa, pressure_pa))
+    rows = slice(max(above - 1, 0), above + 1)
+    at_speed = [float(np.interp(rpm, table.rpm, row)) for row in grid[rows]]
+    return float(np.interp(pressure_pa, table.load_pa[rows], at_speed))
