@@ -13,12 +13,17 @@ from enum import StrEnum
 
 import numpy as np
 
+from basemap.companions import COLD_K, fuel_changes
+from basemap.constants import ZERO_CELSIUS
+from basemap.model.companion import CompanionQuantity, CompanionResult
 from basemap.model.ecu import Sensed, commanded_pulse
 from basemap.model.hardware import delivery
+from basemap.model.installation import FloatArray
 from basemap.model.result import Result, Verdict
 from basemap.model.sensor import Quantity
 from basemap.model.settings import in_force
 from basemap.rules.case import Case
+from basemap.rules.starting import is_cranking
 
 CRANKING_V = (8.0, 9.0, 10.0)
 
@@ -154,22 +159,73 @@ def _key_on(result: Result) -> Iterator[Line]:
 def _cranking(result: Result) -> Iterator[Line]:
     job = result.job
     yield Line("battery", "Battery", "8 to 11 V", "< 9.0 V", "< 8.0 V", low=8.0, high=11.0, unit="V")
-    yield Line(
-        "pulse", "Pulse at 8, 9, 10 V", "not predicted: the job has no cranking table", basis=Basis.PREDICTED, unit="ms"
-    )
     dead = job.target.injectors.dead_time
     # Cranking the manifold stands at the barometer, so that either regulator leaves the full rail pressure.
     times = dead.at(np.array(CRANKING_V), job.target.fuel.rail_pressure_pa) * 1e3
+    pulses = cranking_pulses_ms(result)
+    yield _cranking_pulse(result, pulses)
     beyond = " (extrapolated)" if CRANKING_V[0] < dead.battery_v[0] else ""
     yield Line(
-        "dead_time", "Dead time at 8, 9, 10 V", f"{', '.join(f'{time:.2f}' for time in times)} ms{beyond}",
+        "dead_time", "Dead time at 8, 9, 10 V", f"{_listed(times)} ms{beyond}",
         basis=Basis.PREDICTED, low=float(times[-1]), high=float(times[0]), unit="ms",
     )  # fmt: skip
     steepest = float(times[0] - times[1])
+    table = _cranking_table(result)
+    inside = pulses is not None and table is not None and table.table.target.inside.dead_time
+    mixture = ""
+    if pulses is not None:
+        delivers = float(pulses[1] - times[1]) if inside else float(pulses[0] - times[0])
+        mixture = f": λ {_signed_percent(_over_what_is_left(delivers, steepest))}"
+    words = "Battery 8 V, not 9 V" if inside else "8 V read as 9 V"
     yield Line(
-        "dead_time_per_volt", "1 V read wrong, at 8 V", f"{steepest:.2f} ms of every pulse",
+        "dead_time_per_volt", words, f"{steepest:.2f} ms of every pulse{mixture}",
         basis=Basis.PREDICTED, value=steepest, unit="ms/V",
     )  # fmt: skip
+
+
+def _cranking_pulse(result: Result, pulses: FloatArray | None) -> Line:
+    cold = result.job.target.engine.coldest_start_k - ZERO_CELSIUS
+    if pulses is None:
+        why = "no cranking table" if _cranking_table(result) is None else "no cranking table over coolant temperature"
+        return Line(
+            "pulse", "Pulse at 8, 9, 10 V", f"not predicted: the job has {why}", basis=Basis.PREDICTED, unit="ms"
+        )
+    calibrate = ", calibrate" if fuel_changes(result.job) and cold < COLD_K - ZERO_CELSIUS else ""
+    return Line(
+        "pulse", f"Pulse, {cold:g} °C, 8, 9, 10 V", f"{_listed(pulses)} ms{calibrate}",
+        basis=Basis.PREDICTED, low=float(pulses.min()), high=float(pulses.max()), unit="ms",
+    )  # fmt: skip
+
+
+def _cranking_table(result: Result) -> CompanionResult | None:
+    """The first table of pulses whose name says that it is for cranking."""
+    pulses = (one for one in result.companions if one.quantity is CompanionQuantity.PULSE_WIDTH)
+    return next((one for one in pulses if is_cranking(one.name)), None)
+
+
+def cranking_pulses_ms(result: Result) -> FloatArray | None:
+    """Commanded pulse while cranking at `CRANKING_V` and the coldest start, ms; `None` where no table says it.
+
+    Where the ECU adds the dead time it follows the battery; where that is inside the cells the pulse stays.
+    """
+    found = _cranking_table(result)
+    axis = found.table.axis if found is not None else None
+    if found is None or axis is None or axis.coolant_k is None:
+        return None
+    order = np.argsort(axis.coolant_k)
+    coldest = result.job.target.engine.coldest_start_k
+    pulse = float(np.interp(coldest, axis.coolant_k[order], found.pulse_s[order]))
+    if math.isnan(pulse):
+        return None
+    volts = np.array(CRANKING_V)
+    if found.table.target.inside.dead_time:
+        return np.full(volts.shape, pulse * 1e3)
+    told = in_force(result.job).new
+    return np.asarray((pulse + told.dead_time_s(volts) - told.dead_time_s(found.battery_v)) * 1e3)
+
+
+def _listed(values_ms: FloatArray) -> str:
+    return ", ".join(f"{value:.2f}" for value in values_ms)
 
 
 @dataclass(frozen=True)
@@ -286,16 +342,8 @@ def _not_adapted(result: Result) -> Iterator[Line]:
         ("acceleration", "Acceleration"),
     ):
         yield Line(key, words)
-    if _fuel_changes(result):
+    if fuel_changes(result.job):
         yield Line("cold_fuelling", "Cold fuelling (other fuel)")
-
-
-def _fuel_changes(result: Result) -> bool:
-    """Whether the fuel is another, or the donor's is not known."""
-    job = result.job
-    one, other = job.donor.fuel, job.target.fuel
-    same = one.parts == other.parts if one.parts and other.parts else one.stoichiometric == other.stoichiometric
-    return not (job.donor_fuel_known and same)
 
 
 def _known(value: float) -> float | None:

@@ -9,11 +9,12 @@ import pytest
 
 from basemap.adapt import adapt
 from basemap.card import Basis, Card, Line, first_start_card, idle_point
+from basemap.model.companion import Companion, CompanionAxis, CompanionQuantity, CompanionSide
 from basemap.model.installation import DeadTime
 from basemap.model.job import Job, Source
 from basemap.model.result import Result
-from basemap.model.table import Inside, TableQuantity
-from tests.rules.factory import make_job, with_target
+from basemap.model.table import Inside, Shown, TableQuantity
+from tests.rules.factory import make_job, with_donor, with_target
 
 # The job's target: 1998 cc, 4 cylinders, 400 cc/min of n-heptane at 3 bar, fuel of L = 14.0 and
 # 730 kg/m³, 40 °C; dead time 2.4, 1.7, 1.2, 0.8, 0.6 ms at 8, 10, 12, 14, 16 V; idle at 900 rpm and 35 kPa, λ 1.
@@ -106,6 +107,47 @@ def test_cranking_says_what_can_be_said_without_a_table() -> None:
     assert cranking["dead_time"].expect == "2.40, 2.05, 1.70 ms"
     assert cranking["dead_time_per_volt"].value == pytest.approx(0.35)
     assert cranking["dead_time_per_volt"].expect == "0.35 ms of every pulse"
+
+
+def with_cranking_table(*, inside: bool, axis: str = "coolant temperature", fuel: float = 14.0) -> Card:
+    """12 ms at −20 °C falling to 6 ms at 20 °C, made at 9 V; the coldest start is at 0 °C: 9 ms."""
+    celsius = np.array([-20.0, 20.0])
+    side = CompanionSide(Inside(pressure=True, intended_lambda=True, dead_time=inside), battery_v=9.0)
+    table = Companion(
+        "crank", CompanionQuantity.PULSE_WIDTH, np.array([12.0, 6.0]),
+        (CompanionAxis(axis, "degC", celsius, celsius + 273.15 if "coolant" in axis else None),),
+        Shown("ms", 1e-3, celsius, "degC", 1), donor=side, target=side,
+    )  # fmt: skip
+    job = with_target(replace(make_job(), companions=(table,)), "fuel", stoichiometric=fuel)
+    return card_of(with_donor(job, "fuel", stoichiometric=14.0))
+
+
+@pytest.mark.law
+def test_the_cranking_pulse_follows_the_battery_where_the_controller_adds_the_dead_time() -> None:
+    # The same engine, so that the cells stay: 9 ms beyond the dead time, which is 2.4, 2.05 and 1.7 ms.
+    cranking = part(with_cranking_table(inside=False), "cranking")
+    assert cranking["pulse"].words == "Pulse, 0 °C, 8, 9, 10 V"
+    assert cranking["pulse"].expect == "11.40, 11.05, 10.70 ms"
+    # 8 V read as 9 V: 0.35 of 9 ms are lost, 9/8.65 is 4.05 % lean, rounded away from none.
+    assert cranking["dead_time_per_volt"].expect == "0.35 ms of every pulse: λ +4.1 %"
+
+
+@pytest.mark.law
+def test_the_cranking_pulse_stays_where_the_dead_time_is_inside_the_cells() -> None:
+    cranking = part(with_cranking_table(inside=True), "cranking")
+    assert cranking["pulse"].expect == "9.00, 9.00, 9.00 ms"
+    # What is lost is lost by the battery itself: 6.95 ms deliver at 9 V and 6.6 ms at 8 V, 5.3 % less.
+    assert cranking["dead_time_per_volt"].words == "Battery 8 V, not 9 V"
+    assert cranking["dead_time_per_volt"].expect == "0.35 ms of every pulse: λ +5.4 %"
+
+
+def test_a_cranking_pulse_on_another_fuel_is_to_be_calibrated() -> None:
+    assert part(with_cranking_table(inside=False, fuel=9.0), "cranking")["pulse"].expect.endswith(" ms, calibrate")
+
+
+def test_a_cranking_table_over_something_else_predicts_nothing() -> None:
+    cranking = part(with_cranking_table(inside=False, axis="oil temperature"), "cranking")
+    assert cranking["pulse"].expect == "not predicted: the job has no cranking table over coolant temperature"
 
 
 @pytest.mark.law

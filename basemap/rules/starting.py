@@ -137,7 +137,7 @@ ETHANOL_COLD_START = Rule(
 
 def _no_cranking_table(case: Case) -> Iterator[Answer]:
     further = [found.name for found in case.computed.companions]
-    if any(_is_cranking(name) for name in further):
+    if any(is_cranking(name) for name in further):
         return
     ethanol = " On this fuel it will not start below 15 °C from this file." if _much_ethanol(case) else ""
     adapted = f"the main fuel table and {', '.join(further)}" if further else "the main fuel table"
@@ -149,7 +149,7 @@ def _no_cranking_table(case: Case) -> Iterator[Answer]:
     )
 
 
-def _is_cranking(name: str) -> bool:
+def is_cranking(name: str) -> bool:
     """Whether a table's name, which is the user's own, says that it is the cranking table."""
     return "crank" in name.casefold() or name.casefold().startswith("start")
 

@@ -28,7 +28,7 @@ def test_the_card_fits_and_has_boxes() -> None:
         "NOT ADAPTED: TICK WHAT SOMEBODY QUALIFIED HAS SET",
     ]
     assert "[ ] Battery*: 13.2 to 14.8 V\n    caution < 13.0 V after 30 s, > 15.0 V for 2 s; STOP " in ended.stdout
-    assert "[ ] Pulse at 8, 9, 10 V: not predicted: the job has no cranking table\n" in ended.stdout
+    assert "[ ] Pulse, 5 °C, 8, 9, 10 V: " in ended.stdout
     assert "[ ] Dead time at 8, 9, 10 V: 2.95, 2.50, 2.05 ms\n" in ended.stdout
 
 
@@ -52,6 +52,18 @@ def test_the_pulse_between_the_cells_around_idle(jobs: Path) -> None:
     columns = [column for column, rpm in enumerate(table["rpm"]) if 800 <= rpm <= 1000]
     around = [table["pulse_ms"][row][column] for row in rows for column in columns]
     assert min(around) <= pulse <= max(around)
+
+
+def test_the_cranking_pulse_is_that_of_the_cranking_table(jobs: Path) -> None:
+    assert run("adapt", jobs / "ferry_van.toml").status == 0
+    tables = json.loads((jobs / "ferry_van-adapted" / "ferry_van.json").read_text(encoding="utf-8"))["tables"]
+    pulses = dict(zip(tables["crank"]["axis"], tables["crank"]["pulse_ms"], strict=True))
+    # The coldest start of the job, 5 °C, lies half way from 0 to 10 °C; the dead time is inside the cells.
+    expected = 0.5 * (pulses[0] + pulses[10])
+    card = json.loads(run("card", jobs / "ferry_van.toml", "--json").stdout)
+    line = next(line for line in card["parts"][2]["lines"] if line["key"] == "pulse")
+    assert (line["low"], line["high"]) == pytest.approx((expected, expected))
+    assert line["expect"] == ", ".join([f"{expected:.2f}"] * 3) + " ms, calibrate"
 
 
 def test_a_stop_is_said_first(jobs: Path) -> None:
