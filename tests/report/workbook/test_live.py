@@ -14,7 +14,8 @@ from basemap.report.workbook import write_workbook
 from tests.report.workbook.libreoffice import formula_cells, needs_libreoffice, recalculated, unlike, values
 from tests.report.workbook.variants import VARIANTS, Variant
 
-SIZE_LIMIT = 210_000
+SIZE_SEEN = 210_000
+"""What a 16 × 16 workbook weighs now, with a little room, bytes. The goal is 200 kB, and it is NOT met."""
 """With the first-start card, a sheet and its words, the workbook of 16 by 16 cells has 206.4 kB."""
 
 
@@ -92,7 +93,7 @@ def test_text_from_users_never_becomes_a_formula(issued: list[Issued]) -> None:
         assert not [formula for formula in formulas if "HYPERLINK" in formula or formula in ("+1+1", "@SUM(1)")]
 
 
-@pytest.mark.law
-def test_the_workbook_stays_small(issued: list[Issued]) -> None:
+@pytest.mark.pin
+def test_the_workbook_does_not_grow_unseen(issued: list[Issued]) -> None:
     (book,) = [one for one in issued if (one.variant.rows, one.variant.cols) == (16, 16)]
-    assert book.path.stat().st_size <= SIZE_LIMIT
+    assert book.path.stat().st_size <= SIZE_SEEN
