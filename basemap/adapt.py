@@ -7,11 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from basemap.chain import decode, encode, transfer
+from basemap.chain import dead_time_marks, decode, encode, transfer
 from basemap.companions import adapt_companions
 from basemap.constants import LINEAR_DUTY
 from basemap.model.entries import settings_to_enter
-from basemap.model.installation import BoolArray
 from basemap.model.job import Job
 from basemap.model.reach import reachable_cells, visited_cells
 from basemap.model.result import Chain, Computed, Mark, Result, TableResult
@@ -136,7 +135,7 @@ def _with_marks(job: Job, table: TableResult) -> TableResult:
     nothing = np.zeros(table.new.shape, dtype=bool)
     no_cell = np.isnan(table.new)
     no_air = ~(target.air_kg > 0)
-    beyond, far_below = _dead_time_marks(job, target)
+    beyond, far_below = dead_time_marks(job, target)
     with np.errstate(invalid="ignore"):
         marks = {
             Mark.NOT_REACHABLE: ~table.reachable,
@@ -156,16 +155,3 @@ def _with_marks(job: Job, table: TableResult) -> TableResult:
             Mark.ABOVE_MAXIMUM: nothing if storage.maximum is None else table.new > storage.maximum,
         }
     return replace(table, marks={mark: where for mark, where in marks.items() if where.any()})
-
-
-def _dead_time_marks(job: Job, target: Chain) -> tuple[BoolArray, BoolArray]:
-    """Cells whose dead time lies outside the data, and those more than 1 V below it."""
-    dead, volts = job.target.injectors.dead_time, job.target_table.battery_v
-    outside = np.full(target.pulse_s.shape, volts < dead.battery_v[0] or volts > dead.battery_v[-1])
-    if dead.battery_v.size == 1:
-        outside[:] = volts != dead.battery_v[0]
-    if dead.pressure_pa is not None:
-        outside |= (target.pressure_across_pa < dead.pressure_pa[0]) | (
-            target.pressure_across_pa > dead.pressure_pa[-1]
-        )
-    return outside, np.full(outside.shape, volts < dead.battery_v[0] - 1.0)

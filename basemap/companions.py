@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from basemap.chain import decode, encode, transfer
+from basemap.chain import dead_time_marks, decode, encode, transfer
 from basemap.constants import LINEAR_DUTY, ZERO_CELSIUS
 from basemap.model.companion import Companion, CompanionQuantity, CompanionResult, CompanionSide
 from basemap.model.installation import BoolArray, FloatArray, Installation, Told
@@ -131,9 +131,8 @@ def _while_used(installation: Installation, side: CompanionSide) -> Installation
 
 
 def _pulse_marks(run: Job, donor: Chain, target: Chain, shape: tuple[int, ...]) -> dict[Mark, BoolArray]:
-    injectors, volts = run.target.injectors, run.target_table.battery_v
-    dead, shortest = injectors.dead_time, injectors.shortest_pulse_s or 0.0
-    outside = not dead.battery_v[0] <= volts <= dead.battery_v[-1]
+    shortest = run.target.injectors.shortest_pulse_s or 0.0
+    beyond, far_below = dead_time_marks(run, target)
     with np.errstate(invalid="ignore"):
         marks = {
             Mark.DONOR_ABOVE_LINE: (donor.duty > LINEAR_DUTY) & (donor.duty < 1),
@@ -142,8 +141,8 @@ def _pulse_marks(run: Job, donor: Chain, target: Chain, shape: tuple[int, ...]) 
             Mark.SATURATED: target.duty >= 1,
             Mark.NO_PRESSURE: target.pressure_across_pa <= 0,
             Mark.SHORT_PULSE: target.pulse_s < shortest,
-            Mark.EXTRAPOLATED: np.full(target.pulse_s.shape, outside),
-            Mark.DELIVERY_NOT_KNOWN: np.full(target.pulse_s.shape, volts < dead.battery_v[0] - 1.0),
+            Mark.EXTRAPOLATED: beyond,
+            Mark.DELIVERY_NOT_KNOWN: far_below,
         }
     return {mark: where.reshape(shape) for mark, where in marks.items()}
 

@@ -18,7 +18,6 @@ LONGEST_TEXT = 32_767
 """Characters that a cell can hold (ECMA-376 as the spreadsheet programs implement it)."""
 
 LONGEST_FORMULA = 8_192
-LONGEST_HEADER = 255
 
 # What XML 1.0 may hold: U+FFFE, U+FFFF, lone surrogates and most control characters make a file unreadable.
 _FORBIDDEN = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")

@@ -14,9 +14,9 @@ from basemap.report.workbook.flow import Flow, item, significant
 from basemap.report.workbook.grid import Axes, Grid, axes_of, axis_width_px, bands, column_width_px, write_grid
 from basemap.report.workbook.layout import Layout, Place, row_height_px
 from basemap.report.workbook.tables_page import axes_words
+from basemap.uncertainty.budget import COVERAGE
 
 BUDGET_SHEET, BAND_SHEET = "How sure", "Band"
-COVERAGE = 2.0
 _WIDTHS = (250.0, 62.0, 46.0, 74.0, 74.0, 74.0, 74.0, 74.0, 74.0)
 _SPREAD, _UNIT, _FIRST_PLACE = 1, 2, 3
 _EDITABLE: dict[str, Any] = {"bg_color": style.INPUT_FILL, "font_color": style.INPUT_INK, "locked": False}
