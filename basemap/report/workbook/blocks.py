@@ -11,8 +11,8 @@ from xlsxwriter.utility import xl_range_abs
 from basemap.model.installation import DeadTime, FloatArray
 from basemap.model.job import Job
 from basemap.report.workbook.book import HEAD_ROWS
-from basemap.report.workbook.inputs import SideName
 from basemap.report.workbook.interpolate import value_at
+from basemap.report.workbook.sides import SideName
 
 SHEET = "Dead time"
 FIRST_ROW = HEAD_ROWS + 3

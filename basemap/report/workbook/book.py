@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any, Literal
 from basemap.model.result import Result, Severity, Verdict
 from basemap.report.workbook import style
 from basemap.report.workbook.cells import header_text, live, merged_text
-from basemap.report.workbook.inputs import InputCell
 from basemap.report.workbook.names import Names
 from basemap.report.workbook.plain_formulas import PlainFormulas
+from basemap.report.workbook.sides import InputCell
 
 if TYPE_CHECKING:
     from xlsxwriter.format import Format
@@ -50,6 +50,8 @@ class Book:
         The input cells of the job.
     names
         The names given so far.
+    watched
+        Further inputs, whose edits are to be noticed: what each is called, its address, and its value as issued.
     """
 
     workbook: Workbook
@@ -59,6 +61,7 @@ class Book:
     issued: date
     inputs: tuple[InputCell, ...]
     names: Names = field(default_factory=Names)
+    watched: list[tuple[str, str, float]] = field(default_factory=list)
     _styles: dict[tuple[tuple[str, Any], ...], Format] = field(default_factory=dict)
 
     def style(self, **properties: Any) -> Format:

@@ -59,6 +59,7 @@ def _write_budget(book: Book) -> None:
     flow.gap()
     flow.heading("What it is made of", "amber: change a spread, and the bands below follow · slopes as issued")
     budget = _rows(flow, band)
+    _watch(book, budget, band.shares)
     flow.gap()
     flow.heading("The band that follows", "live, first order: ± % of λ, k = 2")
     _totals(flow, budget, band)
@@ -90,6 +91,16 @@ def _rows(flow: Flow, band: Band) -> _Budget:
             **_HAIR,
         )
     return _Budget(first, flow.row - 1, places)
+
+
+def _watch(book: Book, budget: _Budget, shares: tuple[Share, ...]) -> None:
+    """Name the spreads, and have them watched for edits as every input is."""
+    book.names.define(book.workbook, "budget_spreads", f"'{BUDGET_SHEET}'!{budget.column(_SPREAD)}")
+    letter = chr(ord("A") + _SPREAD)
+    for index, share in enumerate(shares):
+        book.watched.append(
+            (f"u of {share.name}", f"'{BUDGET_SHEET}'!{letter}{budget.first + index + 1}", share.standard)
+        )
 
 
 def _totals(flow: Flow, budget: _Budget, band: Band) -> None:

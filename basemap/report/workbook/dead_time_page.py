@@ -14,9 +14,9 @@ from basemap.report.workbook.book import HEAD_ROWS, Book, Page, finish_page, ope
 from basemap.report.workbook.cells import live, merged_text, number, text
 from basemap.report.workbook.charts import Line, Plot, scatter
 from basemap.report.workbook.flow import significant
-from basemap.report.workbook.inputs import plain
 from basemap.report.workbook.inputs_page import input_look
 from basemap.report.workbook.interpolate import segment_formula, segment_number, value_at, value_formula
+from basemap.report.workbook.sides import plain
 
 _COLUMN_PX = 66.0
 _FEWEST_COLUMNS = 16

@@ -12,8 +12,8 @@ from basemap.model.job import Job
 from basemap.model.settings import InForce, in_force
 from basemap.model.table import TableQuantity
 from basemap.report.workbook.blocks import Block, block, blocks_of
-from basemap.report.workbook.inputs import SideName, installation, is_cancelled, known_rail, plain, told
 from basemap.report.workbook.interpolate import segment_formula, segment_number, value_formula
+from basemap.report.workbook.sides import SideName, installation, is_cancelled, known_rail, plain, told
 
 GAS_CONSTANT = R_DRY_AIR / 1e3
 """In the units of the formulas: kPa·cm³/(mg·K)."""

@@ -13,16 +13,8 @@ from basemap.physics.fuel_density import REFERENCE_C
 from basemap.report.workbook import style
 from basemap.report.workbook.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.report.workbook.cells import live, number, text
-from basemap.report.workbook.inputs import (
-    AS_PARTS,
-    AS_TYPED,
-    PART_NAMES,
-    SIDES,
-    SideName,
-    expands_as_typed,
-    installation,
-    plain,
-)
+from basemap.report.workbook.fuel_inputs import expands_as_typed
+from basemap.report.workbook.sides import AS_PARTS, AS_TYPED, PART_NAMES, SIDES, SideName, installation, plain
 
 SHEET = "Fuel"
 _WIDTHS = (158.0,) + (74.0,) * 8

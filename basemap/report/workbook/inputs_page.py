@@ -10,8 +10,8 @@ from basemap.report.workbook import style
 from basemap.report.workbook.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.report.workbook.cells import live, number, text
 from basemap.report.workbook.flow import Flow, item, significant
-from basemap.report.workbook.inputs import SIDES, InputCell, SideName, plain
 from basemap.report.workbook.quantities import Group
+from basemap.report.workbook.sides import SIDES, InputCell, SideName, plain
 
 SHEET = "Inputs"
 _SIDE_WIDTHS = (104.0, 66.0, 84.0, 84.0)

@@ -12,10 +12,11 @@ from basemap.report.workbook.blocks import FIRST_ROW, blocks_of
 from basemap.report.workbook.blocks import SHEET as DEAD_TIME_SHEET
 from basemap.report.workbook.book import AS_ISSUED, EDITED, HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.report.workbook.cells import live, number, text
+from basemap.report.workbook.ecu_inputs import uniform_lambda
 from basemap.report.workbook.grid import Grid, plain_scale
-from basemap.report.workbook.inputs import SIDES, uniform_lambda
 from basemap.report.workbook.layout import GridName, Layout
 from basemap.report.workbook.live_cells import NO_PULSE, CellFormulas
+from basemap.report.workbook.sides import SIDES
 from basemap.report.workbook.steps_page import write_stack
 
 SHEET = "Issued inputs"
@@ -79,7 +80,7 @@ def _watched(book: Book) -> list[_Watched]:
             for row, times in enumerate(one.dead_time.time_s):
                 label = f"{one.times} ({index + 1}, {row + 1})"
                 rows.append(_dead_time_point(label, index, one.col + 1 + row, times[index] * 1e3 / one.size))
-    return rows
+    return rows + [_Watched(*one) for one in book.watched]
 
 
 def _dead_time_point(label: str, index: int, col: int, value: float) -> _Watched:

@@ -10,9 +10,10 @@ from functools import cached_property
 
 from basemap.model.job import Job
 from basemap.model.table import FuelTable
-from basemap.report.workbook.inputs import SIDES, SideName, has_own_lambda, is_cancelled, plain, uniform_lambda
+from basemap.report.workbook.ecu_inputs import has_own_lambda, uniform_lambda
 from basemap.report.workbook.layout import GridName, Layout, Place
 from basemap.report.workbook.rows_page import RowKey, row_cell, speed_cell
+from basemap.report.workbook.sides import SIDES, SideName, is_cancelled, plain
 
 NO_PULSE, NO_FUEL, NO_PRESSURE, NOT_KNOWN, NOTHING = "no pulse", "no fuel", "no pressure", "not known", "–"
 TINY_CHANGE = 1e-11
@@ -71,9 +72,9 @@ class CellFormulas:
             return f'=IF(ISNUMBER({row_cell("donor_gain", i)}),{air},"{NOT_KNOWN}")'
         pulse, flow, dead = self.at("donor_pulse", i, j), row_cell("donor_flow", i), row_cell("donor_dead", i)
         fuel = f"donor_hardware_openings*{flow}*({pulse}-{dead})"
+        # Without a pulse there is no flow either: the ECU then corrects for a pressure of nothing.
         return (
-            f"=IF(ISNUMBER({pulse}),IF(AND({flow}>0,{pulse}>={dead}),"
-            f'{intended}*donor_stoichiometric*{fuel}*air_transfer,"{NOT_KNOWN}"),"{NOT_KNOWN}")'
+            f'=IF(AND({flow}>0,N({pulse})>={dead}),{intended}*donor_stoichiometric*{fuel}*air_transfer,"{NOT_KNOWN}")'
         )
 
     def opening(self, i: int, j: int) -> str:
@@ -141,15 +142,16 @@ class CellFormulas:
     def ratio(self, pulses: GridName, i: int, j: int) -> str:
         """λ actual over λ intended: the time open that is needed over the one that is commanded."""
         opening, pulse = self.at("opening", i, j), self.at(pulses, i, j)
-        dead, window = row_cell("dead", i), speed_cell(self.layout, "window", j)
-        throughout = f"{opening}/{window}"
+        window, throughout = speed_cell(self.layout, "window", j), speed_cell(self.layout, "window", j)
         if self.job.target.injectors.slope is not None:
-            throughout += f"*{row_cell('flow', i)}/{row_cell('static', i)}"
-        delivered = f'IF({pulse}>={window},{throughout},IF({pulse}>{dead},{opening}/({pulse}-{dead}),"{NO_FUEL}"))'
+            throughout += f"*{row_cell('static', i)}/{row_cell('flow', i)}"
+        delivered = f"IF({pulse}>={window},{throughout},MAX({pulse}-{row_cell('dead', i)},0))"
+        # Only the division by an opening of nothing can fail there.
+        ratio = f'IFERROR({opening}/{delivered},"{NO_FUEL}")'
         otherwise = f'IF({opening}="{NO_PRESSURE}","{NO_FUEL}","{NOTHING}")'
-        return f'=IF(ISNUMBER({pulse}),IF(N({opening})>0,{delivered},{otherwise}),"{NOTHING}")'
+        return f'=IF(ISNUMBER({pulse}),IF(N({opening})>0,{ratio},{otherwise}),"{NOTHING}")'
 
     def difference(self, i: int, j: int) -> str:
         """Live new cell less the issued one."""
         new, issued = self.at("new", i, j), self.at("issued_new", i, j)
-        return f'=IF(AND(ISNUMBER({new}),ISNUMBER({issued})),{new}-{issued},IF({new}={issued},0,"differs"))'
+        return f'=IF({new}={issued},0,IFERROR({new}-{issued},"differs"))'

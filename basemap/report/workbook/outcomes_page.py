@@ -11,10 +11,10 @@ from basemap.report.workbook import style
 from basemap.report.workbook.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.report.workbook.cells import text
 from basemap.report.workbook.grid import Axes, Grid, axes_of, axis_width_px, bands, column_width_px, write_grid
-from basemap.report.workbook.inputs import is_cancelled
 from basemap.report.workbook.layout import GridName, Layout, row_height_px
 from basemap.report.workbook.live_cells import NOT_KNOWN, NOTHING, CellFormulas
 from basemap.report.workbook.plain_words import OUTCOME_MEANS, OUTCOMES
+from basemap.report.workbook.sides import is_cancelled
 from basemap.report.workbook.tables_page import GAP_PX, PAGE_PX, axes_words
 
 NUMBER_FORMAT = '[>1.05]0.000"▲";[<0.95]0.000"▼";0.000'

@@ -17,8 +17,9 @@ from basemap.model.settings import in_force
 from basemap.model.table import FuelTable, TableQuantity
 from basemap.report.workbook.blocks import Block, block, blocks_of
 from basemap.report.workbook.derived import GAS_CONSTANT
-from basemap.report.workbook.inputs import SideName, installation, is_cancelled, known_rail, plain
+from basemap.report.workbook.ecu_inputs import refers_to_pressure
 from basemap.report.workbook.interpolate import segment_formula, segment_number, value_formula
+from basemap.report.workbook.sides import SideName, installation, is_cancelled, known_rail, plain
 
 if TYPE_CHECKING:
     from basemap.report.workbook.rows_page import RowKey
@@ -189,7 +190,7 @@ class _Rows:
 
     def _air_of_ve(self, i: int) -> str:
         job, table = self.job, self.job.donor_table
-        pressure = "donor_reference_pressure_used" if table.inside.pressure else self.address("map", i)
+        pressure = self._reference("donor") if table.inside.pressure else self.address("map", i)
         air = (
             f"donor_formula_factor_used*{pressure}*donor_set_volume*{plain(job.shown.per_unit)}"
             f"/({plain(GAS_CONSTANT)}*donor_charge_temperature_used)*donor_hardware_openings/donor_set_openings"
@@ -197,6 +198,13 @@ class _Rows:
         if job.donor_fuel_known and job.donor_told.stoichiometric is not None:
             air += "*donor_stoichiometric/donor_set_stoichiometric"
         return air + self._flow_ratio(i)
+
+    def _reference(self, side: SideName) -> str:
+        """Pressure for which a cell stands: an input where the job can say it, else a constant."""
+        if refers_to_pressure(self.job, side):
+            return f"{side}_reference_pressure_used"
+        table = self.job.donor_table if side == "donor" else self.job.target_table
+        return plain(table.reference_pressure_pa / 1e3)
 
     def _flow_ratio(self, i: int) -> str:
         """Flow at the row's pressure to the flow told, over the ECU's own correction for it."""
@@ -237,7 +245,7 @@ class _Rows:
 
     def _gain(self, table: FuelTable, words: _Gain, i: int) -> str:
         across = self.address("donor_across" if words.side == "donor" else "across", i)
-        reference = f"{words.side}_reference_pressure_used"
+        reference = self._reference(words.side)
         pressed = f'IF({words.side}_corrects_rail_pressure="yes",SQRT(MAX({across},0)/{words.flow_pressure}),1)'
         if table.quantity is TableQuantity.PULSE_WIDTH:
             load = "1" if table.inside.pressure else f"{self.address('map', i)}/{reference}"

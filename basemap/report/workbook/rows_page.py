@@ -14,9 +14,9 @@ from basemap.report.workbook import style
 from basemap.report.workbook.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.report.workbook.cells import live, merged_text, number, text
 from basemap.report.workbook.grid import axes_of
-from basemap.report.workbook.inputs import is_cancelled, plain
 from basemap.report.workbook.layout import Layout, Place
 from basemap.report.workbook.rows_formulas import live_rows
+from basemap.report.workbook.sides import is_cancelled, plain
 
 RowKey = Literal[
     "load", "map", "donor_across", "donor_flow", "donor_static", "donor_segment", "donor_dead", "donor_gain",

@@ -12,8 +12,8 @@ from basemap.model.result import Setting
 from basemap.model.settings import in_force
 from basemap.report.workbook.blocks import FIRST_ROW, SHEET, Block, blocks_of
 from basemap.report.workbook.derived import new_dead_time_block, old_dead_time_block
-from basemap.report.workbook.inputs import plain
 from basemap.report.workbook.interpolate import segment_formula, value_formula
+from basemap.report.workbook.sides import plain
 
 
 @dataclass(frozen=True)

@@ -13,11 +13,12 @@ from basemap.model.installation import FloatArray
 from basemap.model.settings import in_force
 from basemap.report.workbook import style
 from basemap.report.workbook.book import HEAD_ROWS, Book, finish_page, open_page, page_head
+from basemap.report.workbook.ecu_inputs import has_own_lambda, uniform_lambda
 from basemap.report.workbook.grid import Grid, axes_of, plain_scale, signs_of, write_grid
-from basemap.report.workbook.inputs import SideName, has_own_lambda, is_cancelled, uniform_lambda
 from basemap.report.workbook.layout import GridName, Layout, row_height_px
 from basemap.report.workbook.live_cells import NO_PRESSURE, NO_PULSE, NOT_KNOWN, CellFormulas
 from basemap.report.workbook.outcomes_page import block_widths
+from basemap.report.workbook.sides import SideName, is_cancelled
 from basemap.report.workbook.tables_page import axes_words, quantity_words
 
 _ROW_PX = 22

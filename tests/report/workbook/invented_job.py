@@ -80,7 +80,7 @@ def set_key(data: Data, key: str, value: Any) -> None:
     if value is None:
         data.pop(last, None)
     else:
-        data[last] = value
+        data[last] = copy.deepcopy(value)  # or two sections would share it
 
 
 def speeds(count: int) -> Grid:

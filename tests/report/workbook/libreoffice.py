@@ -24,26 +24,35 @@ _FORCED = """<?xml version="1.0" encoding="UTF-8"?>
 </oor:items>
 """
 
+_AT_ONCE = 16
+"""Workbooks in one call: with some sixty LibreOffice 7.4 has been seen to end with an error."""
+
 Value = float | str | None
 
 
 def recalculated(workbooks: Sequence[Path], folder: Path) -> list[Path]:
-    """The workbooks, every formula calculated afresh, in one call of LibreOffice with a profile of its own."""
+    """The workbooks, every formula calculated afresh, in few calls of LibreOffice with a profile of its own."""
+    return _converted(workbooks, folder, "xlsx", "{}.xlsx")
+
+
+def recalculated_sheet(workbooks: Sequence[Path], folder: Path, sheets: Sequence[str], sheet: str) -> list[Path]:
+    """One sheet of every workbook, calculated afresh, as .csv in full precision: half the time of a whole workbook."""
+    filter_options = (
+        f"csv:Text - txt - csv (StarCalc):44,34,76,1,,0,false,false,false,false,false,{sheets.index(sheet) + 1}"
+    )
+    return _converted(workbooks, folder, filter_options, f"{{}}-{sheet}.csv")
+
+
+def _converted(workbooks: Sequence[Path], folder: Path, filter_options: str, name: str) -> list[Path]:
     assert SOFFICE is not None
     profile, out = folder / "profile", folder / "recalculated"
     (profile / "user").mkdir(parents=True, exist_ok=True)
     (profile / "user" / "registrymodifications.xcu").write_text(_FORCED, encoding="utf-8")
-    command = [
-        SOFFICE,
-        f"-env:UserInstallation={profile.as_uri()}",
-        "--headless",
-        "--convert-to",
-        "xlsx",
-        "--outdir",
-        str(out),
-    ]
-    subprocess.run([*command, *map(str, workbooks)], check=True, capture_output=True, timeout=300)
-    results = [out / workbook.name for workbook in workbooks]
+    command = [SOFFICE, f"-env:UserInstallation={profile.as_uri()}", "--headless", "--convert-to", filter_options]
+    for start in range(0, len(workbooks), _AT_ONCE):
+        some = map(str, workbooks[start : start + _AT_ONCE])
+        subprocess.run([*command, "--outdir", str(out), *some], check=True, capture_output=True, timeout=300)
+    results = [out / name.format(workbook.stem) for workbook in workbooks]
     # LibreOffice ends well even where it could not read a file.
     assert [path for path in results if not path.exists()] == []
     return results

@@ -15,7 +15,8 @@ from openpyxl.utils.cell import range_boundaries
 
 from basemap.model.result import Result
 from basemap.report.workbook.blocks import Block, blocks_of
-from basemap.report.workbook.inputs import AS_PARTS, AS_TYPED, PART_NAMES, InputCell, input_cells
+from basemap.report.workbook.inputs import input_cells
+from basemap.report.workbook.sides import AS_PARTS, AS_TYPED, PART_NAMES, InputCell
 from tests.report.workbook.invented_job import FUEL_FILE, Data, Grid, result_of, set_key, write_grid
 from tests.report.workbook.variants import Variant
 
