@@ -22,6 +22,7 @@ from basemap.report.workbook.sides import (
     spread,
     told,
     unit_of,
+    without_rail,
     written,
 )
 
@@ -31,8 +32,11 @@ def settings_cells(job: Job, side: SideName) -> list[InputCell]:
     settings = told(job, side)
     cells = [
         *_told_numbers(job, side, settings),
-        _behaviour(
-            job, side, "corrects_rail_pressure", "ECU corrects for rail pressure", settings.corrects_rail_pressure
+        without_rail(
+            job,
+            _behaviour(
+                job, side, "corrects_rail_pressure", "ECU corrects for rail pressure", settings.corrects_rail_pressure
+            ),
         ),
         _behaviour(
             job,

@@ -19,6 +19,7 @@ from basemap.report.workbook.sides import (
     shown,
     spread,
     unit_of,
+    without_rail,
     written,
 )
 
@@ -36,6 +37,7 @@ def fuel_cells(job: Job, side: SideName) -> list[InputCell]:
         str(fuel.regulator.value),
         ("manifold", "fixed"),
     )
+    regulator = without_rail(job, regulator)
     if is_same_part(job, side, "fuel.regulator"):
         regulator = replace(regulator, follows="donor_regulator")
     if side == "donor" and not job.donor_fuel_known:

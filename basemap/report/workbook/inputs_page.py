@@ -118,7 +118,8 @@ def _entry(page: Page, row: int, cell: InputCell) -> None:
         look = book.style(**_HAIR, align="center", italic=True, font_color=style.QUIET, num_format=shape)
         live(ws, row, col, f"={cell.follows}", cell.value, look)
     elif isinstance(cell.value, str):
-        text(ws, row, col, cell.value, book.style(**_INPUT))
+        held = {**_HAIR, "align": "center", "font_color": style.QUIET}
+        text(ws, row, col, cell.value, book.style(**_INPUT if cell.changeable else held))
     else:
         number(ws, row, col, cell.value, book.style(**_INPUT, num_format=shape))
     if cell.changeable:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from basemap.model.installation import Installation, Told
@@ -77,8 +77,8 @@ class InputCell:
 
     @property
     def changeable(self) -> bool:
-        """Whether a tuner may change it."""
-        return not self.follows
+        """Whether a tuner may change it: not what follows another cell, nor a choice that has been made."""
+        return not self.follows and len(self.choices) != 1
 
     @property
     def used(self) -> float:
@@ -173,3 +173,10 @@ def choice(
         side, f"{side}_{stem}", f"{side}.{key}", label, group, value, choices=tuple(choices),
         why=f"one of: {', '.join(choices)}", origin=origin(job, side, key),
     )  # fmt: skip
+
+
+def without_rail(job: Job, cell: InputCell) -> InputCell:
+    """A choice that stays as it is while no rail pressure is given: the other one would need it."""
+    if known_rail(job, cell.side):
+        return cell
+    return replace(cell, choices=(str(cell.value),), origin="needs rail pressure")

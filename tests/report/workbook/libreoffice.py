@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 import subprocess
 from collections.abc import Iterable, Sequence
+from functools import cache
 from pathlib import Path
 from typing import cast
 
@@ -28,31 +30,58 @@ _AT_ONCE = 16
 """Workbooks in one call: with some sixty LibreOffice 7.4 has been seen to end with an error."""
 
 Value = float | str | None
+Entry = tuple[str, int, int, float | str]
+Area = list[list[float | str]]
+
+
+@cache
+def python_of_libreoffice() -> str | None:
+    """The Python that can speak with LibreOffice, on Debian the system's with the package python3-uno."""
+    for python in ("/usr/bin/python3", "/usr/lib/libreoffice/program/python", "/opt/libreoffice/program/python"):
+        if Path(python).exists() and not subprocess.run([python, "-c", "import uno"], capture_output=True).returncode:
+            return python
+    return None
+
+
+needs_open_workbook = pytest.mark.skipif(
+    SOFFICE is None or python_of_libreoffice() is None,
+    reason="LibreOffice with its Python (python3-uno) is not on this machine",
+)
+
+
+def areas_after(
+    workbook: Path, edits: Sequence[Sequence[Entry]], areas: Sequence[str], folder: Path
+) -> list[list[Area]]:
+    """Type each edit into a workbook that LibreOffice holds open, calculate, read areas by name, take the edit back.
+
+    Cells that are locked refuse an edit, as they do for a person.
+    """
+    python = python_of_libreoffice()
+    assert python is not None
+    profile = folder / "profile"
+    plan = {"soffice": SOFFICE, "profile": str(profile), "workbook": str(workbook), "read": areas, "edits": edits}
+    done = subprocess.run(
+        [python, str(Path(__file__).with_name("edit_open_workbook.py"))],
+        input=json.dumps(plan),
+        capture_output=True,
+        text=True,
+        timeout=300,
+    )
+    assert done.returncode == 0, done.stderr
+    return cast(list[list[Area]], json.loads(done.stdout))
 
 
 def recalculated(workbooks: Sequence[Path], folder: Path) -> list[Path]:
     """The workbooks, every formula calculated afresh, in few calls of LibreOffice with a profile of its own."""
-    return _converted(workbooks, folder, "xlsx", "{}.xlsx")
-
-
-def recalculated_sheet(workbooks: Sequence[Path], folder: Path, sheets: Sequence[str], sheet: str) -> list[Path]:
-    """One sheet of every workbook, calculated afresh, as .csv in full precision: half the time of a whole workbook."""
-    filter_options = (
-        f"csv:Text - txt - csv (StarCalc):44,34,76,1,,0,false,false,false,false,false,{sheets.index(sheet) + 1}"
-    )
-    return _converted(workbooks, folder, filter_options, f"{{}}-{sheet}.csv")
-
-
-def _converted(workbooks: Sequence[Path], folder: Path, filter_options: str, name: str) -> list[Path]:
     assert SOFFICE is not None
     profile, out = folder / "profile", folder / "recalculated"
     (profile / "user").mkdir(parents=True, exist_ok=True)
     (profile / "user" / "registrymodifications.xcu").write_text(_FORCED, encoding="utf-8")
-    command = [SOFFICE, f"-env:UserInstallation={profile.as_uri()}", "--headless", "--convert-to", filter_options]
+    command = [SOFFICE, f"-env:UserInstallation={profile.as_uri()}", "--headless", "--convert-to", "xlsx"]
     for start in range(0, len(workbooks), _AT_ONCE):
         some = map(str, workbooks[start : start + _AT_ONCE])
         subprocess.run([*command, "--outdir", str(out), *some], check=True, capture_output=True, timeout=300)
-    results = [out / name.format(workbook.stem) for workbook in workbooks]
+    results = [out / workbook.name for workbook in workbooks]
     # LibreOffice ends well even where it could not read a file.
     assert [path for path in results if not path.exists()] == []
     return results

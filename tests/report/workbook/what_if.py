@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-import io
 import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-from openpyxl import load_workbook
-from openpyxl.utils.cell import range_boundaries
-
 from basemap.model.result import Result
 from basemap.report.workbook.blocks import Block, blocks_of
 from basemap.report.workbook.inputs import input_cells
 from basemap.report.workbook.sides import AS_PARTS, AS_TYPED, PART_NAMES, InputCell
-from tests.report.workbook.invented_job import FUEL_FILE, Data, Grid, result_of, set_key, write_grid
+from tests.report.workbook.invented_job import FUEL_FILE, result_of, set_key, write_grid
 from tests.report.workbook.variants import Variant
+
+Entry = tuple[str, int, int, float | str]
+"""Name, row and column within it, and what is typed there."""
 
 
 @dataclass(frozen=True)
@@ -30,7 +28,7 @@ class Change:
     what
         For the test's message.
     cells
-        What to write into the workbook: name, row and column within it, value.
+        What to type into the workbook.
     keys
         What to change in the job, by dotted key.
     old_cell
@@ -38,17 +36,17 @@ class Change:
     """
 
     what: str
-    cells: tuple[tuple[str, int, int, float | str], ...]
+    cells: tuple[Entry, ...]
     keys: tuple[tuple[str, Any], ...] = ()
     old_cell: tuple[int, int, float] | None = None
 
 
-def changes_of(result: Result, data: Data) -> Iterator[Change]:
+def changes_of(result: Result) -> Iterator[Change]:
     """A change of every input that a tuner may change."""
     cells = {cell.name: cell for cell in input_cells(result.job) if cell.changeable}
     for cell in cells.values():
         if "_part_" not in cell.name and "_typed_" not in cell.name:
-            yield from _of_cell(cell, cells, data)
+            yield from _of_cell(cell, cells)
     for side in ("donor", "target"):
         chosen = cells.get(f"{side}_fuel")
         if chosen is not None and chosen.value == AS_PARTS:
@@ -64,17 +62,22 @@ def changes_of(result: Result, data: Data) -> Iterator[Change]:
     yield Change(f"old cell {row}, {col}", (("old_table", row, col, value),), old_cell=(row, col, value))
 
 
-def _of_cell(cell: InputCell, cells: dict[str, InputCell], data: Data) -> Iterator[Change]:
+def _of_cell(cell: InputCell, cells: dict[str, InputCell]) -> Iterator[Change]:
     if isinstance(cell.value, str):
         for choice in cell.choices:
             if choice != cell.value:
-                yield Change(
-                    f"{cell.name} = {choice}", ((cell.name, 0, 0, choice),), tuple(_choice_keys(cell, choice, cells))
-                )
+                typed = ((cell.name, 0, 0, choice), *_parts_typed(cell.side, choice, cells))
+                yield Change(f"{cell.name} = {choice}", typed, tuple(_choice_keys(cell, choice, cells)))
         return
     new = cell.value + 1 if cell.whole else round(cell.value * 1.03 + (0.5 if cell.value == 0 else 0.0), 6)
-    del data
     yield Change(f"{cell.name} = {new}", ((cell.name, 0, 0, new),), ((cell.key, _written(new, cell)),))
+
+
+def _parts_typed(side: str, choice: str, cells: dict[str, InputCell]) -> Iterator[Entry]:
+    """Parts that a tuner has to type as well, where none stand there."""
+    if choice == AS_PARTS:
+        for name, share in parts_of(side, cells).items():
+            yield f"{side}_part_{PART_NAMES[name]}", 0, 0, share
 
 
 def _written(value: float, cell: InputCell) -> object:
@@ -157,32 +160,6 @@ def _of_dead_time(one: Block) -> Iterator[Change]:
             f"{one.times} {index}, {row}", ((one.times, index, row, float(changed[row, index])),),
             ((f"{one.key}.time", lists if len(lists) > 1 else lists[0]),),
         )  # fmt: skip
-
-
-def edited(workbook: bytes, change: Change, path: Path) -> Path:
-    """The workbook with the change typed into its cells."""
-    book = load_workbook(io.BytesIO(workbook))
-    for name, row, col, value in change.cells:
-        sheet, (first_col, first_row, _, _) = _area(book, name)
-        book[sheet].cell(first_row + row, first_col + col).value = value
-    book.save(path)
-    return path
-
-
-def table_of(workbook: Path, name: str, shape: tuple[int, int]) -> Grid:
-    """A named table of a recalculated workbook; NaN for words."""
-    book = load_workbook(workbook, data_only=True)
-    sheet, (col, row, _, _) = _area(book, name)
-    values = [[book[sheet].cell(row + i, col + j).value for j in range(shape[1])] for i in range(shape[0])]
-    return np.array(
-        [[value if isinstance(value, int | float) else np.nan for value in line] for line in values], dtype=np.float64
-    )
-
-
-def _area(book: Any, name: str) -> tuple[str, tuple[int, int, int, int]]:
-    ((sheet, address),) = list(book.defined_names[name].destinations)
-    bounds = range_boundaries(address.replace("$", ""))
-    return sheet, bounds  # type: ignore[return-value]
 
 
 def run_again(variant: Variant, change: Change, folder: Path) -> Result:
