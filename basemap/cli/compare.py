@@ -1,6 +1,7 @@
 """``basemap compare``: two tables side by side."""
 
 import sys
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
@@ -38,9 +39,12 @@ def compare(
 
     The tables must have the same axes. Order, separator and decimal mark may differ.
 
+    Of two workbooks that "basemap adapt" wrote, as issued and as returned, it
+    says which inputs and cells were changed.
+
     Examples:
       basemap compare fuel.csv van-adapted/fuel.new.csv
-      basemap compare monday.xlsx tuesday.xlsx --json
+      basemap compare van-adapted/van.xlsx returned.xlsx
     """
     from basemap.errors import InputError
     from basemap.report import comparison, json_file
@@ -49,6 +53,16 @@ def compare(
     marks = _marks(decimal or [])
     if old == new == "-":
         raise InputError("only one of the two tables can come from standard input")
+
+    if sheet is None and cells is None and _is_ours(old) and _is_ours(new):
+        from basemap.report.workbook import returned
+
+        difference = returned.compare_workbooks(Path(old), Path(new))
+        if json:
+            say(json_file.to_text(returned.as_json(difference)))
+        else:
+            show(returned.as_text(difference))
+        return
 
     def read(path: str, mark: "DecimalMark | None") -> comparison.Table:
         grid = read_grid(path, sheet=sheet, cells=cells, rows=rows, decimal=mark, stdin=sys.stdin.buffer)
@@ -61,6 +75,19 @@ def compare(
         say(json_file.to_text(comparison.as_json(found)))
     else:
         show(comparison.as_text(found, console()))
+
+
+def _is_ours(path: str) -> bool:
+    """Whether it is a workbook of this program; what cannot be read is said when it is read as a table."""
+    from basemap.errors import InputError
+    from basemap.tables.workbook import is_ours
+
+    if not path.lower().endswith(".xlsx"):
+        return False
+    try:
+        return is_ours(Path(path).read_bytes())
+    except (OSError, InputError):
+        return False
 
 
 def _marks(stated: list[str]) -> "list[DecimalMark | None]":

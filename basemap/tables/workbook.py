@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 MOST_ROWS = 2_000
 MOST_COLUMNS = 500
+STATUS_NAME, NEW_TABLE_NAME = "issued_status", "new_table"
+"""Names of cells by which a workbook of this program is known, and where its new table stands."""
 MOST_GENERAL_DECIMALS = 4
 """Decimals believed of a number that the sheet shows in no fixed format: more are arithmetic's, not a table's."""
 
@@ -54,7 +56,8 @@ def read_workbook(data: bytes, sheet: str | None, cell_range: str | None) -> She
     data
         The file.
     sheet
-        Name of the sheet; by default the only one that holds a table.
+        Name of the sheet; by default the only one that holds a table. In a workbook that this program wrote the new
+        table is meant unless another sheet or range is named.
     cell_range
         Such as ``B3:R19``, with axes and corner; by default the one table on the sheet.
 
@@ -67,6 +70,9 @@ def read_workbook(data: bytes, sheet: str | None, cell_range: str | None) -> She
     has_formulas = guard(data).formulas
     book = _load(data, data_only=True)
     formulas = _load(data, data_only=False) if has_formulas else None
+    own = _new_table_of_ours(book) if sheet is None and limits is None else None
+    if own is not None:
+        sheet, limits = own
     worksheet, cells = _chosen_sheet(book, formulas, sheet, limits)
     if limits is not None:
         area, remarks = area_of_range(*limits), tuple[str, ...]()
@@ -135,6 +141,31 @@ def _parsed_range(text: str, fewest: int = FEWEST + 1) -> Limits:
             f'cells = "{text}" is too small: expected axes and corner and at least {FEWEST} × {FEWEST} values'
         )
     return (rows[0], columns[0]), (rows[1], columns[1])
+
+
+def is_ours(data: bytes) -> bool:
+    """Whether it is a workbook that this program wrote, or one that came back: by the names of its cells.
+
+    Raises
+    ------
+    InputError
+        As in `read_workbook`.
+    """
+    guard(data)
+    return _new_table_of_ours(_load(data, data_only=False)) is not None
+
+
+def _new_table_of_ours(book: Workbook) -> tuple[str, Limits] | None:
+    """Sheet and range, axes included, of the new table, where this program wrote the workbook."""
+    names = book.defined_names
+    if not {STATUS_NAME, NEW_TABLE_NAME} <= names.keys():
+        return None
+    places = list(names[NEW_TABLE_NAME].destinations)
+    match = _RANGE.fullmatch(places[0][1]) if len(places) == 1 and places[0][0] in book.sheetnames else None
+    if match is None:
+        return None
+    (first_row, first_column), last = _parsed_range(places[0][1])
+    return places[0][0], ((max(first_row - 1, 1), max(first_column - 1, 1)), last)
 
 
 def _chosen_sheet(

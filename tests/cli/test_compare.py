@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
+from openpyxl import load_workbook
 
 from tests.cli.program import Ended, run
 
@@ -104,3 +105,21 @@ def test_the_new_table_of_adapt_compares_with_the_donors(jobs: Path) -> None:
     ended = run("compare", "ferry_van_fuel.csv", "ferry_van-adapted/fuel.new.csv", "--json")
     written = json.loads((jobs / "ferry_van-adapted" / "ferry_van.json").read_text(encoding="utf-8"))
     assert json.loads(ended.stdout)["new"] == written["tables"]["fuel"]["stored"]
+
+
+def test_two_workbooks_of_ours_are_compared_by_their_names(jobs: Path) -> None:
+    run("adapt", jobs / "ferry_van.toml", "--out", jobs / "out", "--quiet")
+    issued, returned = jobs / "out" / "ferry_van.xlsx", jobs / "returned.xlsx"
+    book = load_workbook(issued)
+    ((sheet, address),) = list(book.defined_names["target_static_flow"].destinations)
+    before = book[sheet][address.replace("$", "")].value
+    book[sheet][address.replace("$", "")].value = 612
+    book.save(returned)
+    said = run("compare", issued, returned)
+    assert said.status == 0
+    assert f"target_static_flow ({sheet}!{address.replace('$', '')}): {before:g} became 612" in said.stdout
+    found = json.loads(run("compare", issued, returned, "--json").stdout)
+    assert [(edit["name"], edit["before"], edit["after"]) for edit in found["edits"]] == [
+        ("target_static_flow", before, 612)
+    ]
+    assert "No input and no cell was changed." in run("compare", issued, issued).stdout

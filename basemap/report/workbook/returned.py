@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from basemap.errors import InputError
+from basemap.report.json_file import SCHEMA
+from basemap.report.words import harmless
 from basemap.report.workbook.names import is_readable
 
 if TYPE_CHECKING:
     from openpyxl.workbook.workbook import Workbook
+    from rich.console import Group, RenderableType
 
 Content = float | str | None
 Kind = Literal["input", "table cell", "formula overwritten"]
@@ -21,6 +24,12 @@ _SAME = 1e-12
 
 _MOST_CELLS = 40_000
 _OURS = ("issued_status", "old_table", "new_table")
+_MOST_SAID = 40
+_HEADINGS: dict[Kind, str] = {
+    "input": "inputs changed",
+    "table cell": "cells changed",
+    "formula overwritten": "formulas replaced by something else",
+}
 _TABLES = {"old_table": "old table", "new_table": "new table"}
 Address = tuple[str, int, int]
 
@@ -69,11 +78,6 @@ class WorkbookDifference:
     returned: str
     edits: tuple[Edit, ...]
 
-    @property
-    def lines(self) -> tuple[str, ...]:
-        """One sentence for each edit."""
-        return tuple(str(edit) for edit in self.edits)
-
 
 def compare_workbooks(issued: Path, returned: Path) -> WorkbookDifference:
     """Say which inputs and cells differ between a workbook as issued and the one that came back.
@@ -100,6 +104,44 @@ def compare_workbooks(issued: Path, returned: Path) -> WorkbookDifference:
     inputs = [edit for edit in edits if edit.kind != "formula overwritten"]
     replaced = [edit for edit in edits if edit.kind == "formula overwritten"]
     return WorkbookDifference(str(issued), str(returned), (*inputs, *replaced, *overwritten))
+
+
+def as_json(found: WorkbookDifference) -> dict[str, Any]:
+    """For other programs."""
+    return {
+        "schema": SCHEMA,
+        "issued": found.issued,
+        "returned": found.returned,
+        "edits": [
+            {"kind": edit.kind, "name": edit.name, "place": edit.place, "before": edit.before, "after": edit.after}
+            for edit in found.edits
+        ],
+    }
+
+
+def as_text(found: WorkbookDifference) -> Group:
+    """For the terminal: what was changed, kind by kind."""
+    from rich.console import Group
+    from rich.text import Text
+
+    from basemap.report.terminal_layout import heading, indented
+
+    parts: list[RenderableType] = [
+        Text(f"issued:   {harmless(found.issued)}", style="bold"),
+        Text(f"returned: {harmless(found.returned)}", style="bold"),
+    ]
+    if not found.edits:
+        return Group(*parts, indented("No input and no cell was changed."))
+    for kind, words in _HEADINGS.items():
+        edits = [edit for edit in found.edits if edit.kind == kind]
+        if edits:
+            parts += heading(words)
+            parts += [indented(harmless(str(edit))) for edit in edits[:_MOST_SAID]]
+        if len(edits) > _MOST_SAID:
+            parts.append(indented(f"and {len(edits) - _MOST_SAID} more: --json lists them all."))
+    if any(edit.kind == "formula overwritten" for edit in found.edits):
+        parts.append(indented("A formula that was replaced no longer follows the inputs: check what depends on it."))
+    return Group(*parts)
 
 
 @dataclass(frozen=True)
