@@ -48,7 +48,7 @@ def write_certainty(book: Book, layout: Layout) -> None:
 
 def _write_budget(book: Book) -> None:
     band = book.result.band
-    page = open_page(book, BUDGET_SHEET, _WIDTHS, landscape=True, tab=style.THIRD_LINE)
+    page = open_page(book, BUDGET_SHEET, _WIDTHS, tab=style.THIRD_LINE)
     page_head(page, "How sure the mixture is", "relative λ after adapting · expanded with k = 2 (JCGM 100, the GUM)")
     flow = Flow(page, HEAD_ROWS)
     if not band.shares:
