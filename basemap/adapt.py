@@ -9,13 +9,14 @@ import numpy as np
 
 from basemap.chain import decode, encode, transfer
 from basemap.constants import LINEAR_DUTY, R_DRY_AIR
+from basemap.model.axes import ESTIMATE_MARGIN, LoadAxis
 from basemap.model.entries import settings_to_enter
 from basemap.model.installation import BoolArray, FloatArray, Induction, Installation
 from basemap.model.job import Job
 from basemap.model.result import Chain, Computed, Mark, Result, TableResult
 from basemap.model.settings import in_force
 from basemap.model.storage import stored
-from basemap.outcomes import OnTarget, four_outcomes, voltage_sweep
+from basemap.outcomes import OnTarget, four_outcomes, old_as_looked_up, voltage_sweep
 from basemap.rules.judge import judge
 from basemap.uncertainty.bands import Drawing, bands, measure_first
 
@@ -66,6 +67,7 @@ def compute(job: Job) -> Computed:
     settings = in_force(job)
     donor = decode(job, settings)
     air = transfer(job, donor.air_kg)
+    known = _known_donor(job, donor)
     encoded = encode(job, settings, air)
     on = OnTarget(job, air, encoded.delivery)
     reachable, visited = reachable_cells(job), visited_cells(job)
@@ -73,19 +75,19 @@ def compute(job: Job) -> Computed:
     kept = stored(encoded.cells / per_unit, job.storage, job.shown)
     table = TableResult(
         name=job.donor_table.name,
-        old=job.donor_table.values / per_unit,
+        old=old_as_looked_up(job, job.donor_table.values) / per_unit,
         new=encoded.cells / per_unit,
         stored=kept,
         lambda_ratio=four_outcomes(on, encoded.cells, settings),
         stored_lambda_ratio=on.lambda_ratio(kept * per_unit, job.target_table.intended_lambda, settings.new),
-        donor=_shown_donor(job, donor),
+        donor=_between_cells(job, known),
         target=encoded.chain,
-        implied_ve=_implied_ve(job, donor.air_kg),
+        implied_ve=_on_target(job, _implied_ve(job, donor.air_kg)),
         reachable=reachable,
         visited=visited,
         marks={},
     )
-    table = _with_marks(job, table)
+    table = _with_marks(job, table, known.duty)
     return Computed(
         job=job,
         table=table,
@@ -95,7 +97,7 @@ def compute(job: Job) -> Computed:
     )
 
 
-def _shown_donor(job: Job, donor: Chain) -> Chain:
+def _known_donor(job: Job, donor: Chain) -> Chain:
     """The donor's chain without the stand-ins for what the job leaves out because it cancels."""
     if job.donor_flow_known and job.donor_fuel_known and job.donor_dead_time_known:
         return donor
@@ -111,6 +113,20 @@ def _shown_donor(job: Job, donor: Chain) -> Chain:
         air_kg=donor.air_kg,
         window_s=donor.window_s,
     )
+
+
+def _on_target(job: Job, values: FloatArray) -> FloatArray:
+    """Numbers of the donor's cells at the similar points of the target's axes."""
+    return values if job.cell_for_cell else job.at_similar_points().of(values)
+
+
+def _between_cells(job: Job, donor: Chain) -> Chain:
+    """The donor at the similar points of the target's axes; its air is read in proportion to what the axis holds."""
+    if job.cell_for_cell:
+        return donor
+    between = Chain(**{name: _on_target(job, values) for name, values in vars(donor).items()})
+    per_charge = _on_target(job, donor.air_kg / job.donor_table.points.charge[:, np.newaxis])
+    return replace(between, air_kg=per_charge * job.donor_charge[:, np.newaxis])
 
 
 def _cancelled(job: Job) -> tuple[str, ...]:
@@ -131,28 +147,39 @@ def _implied_ve(job: Job, air_kg: FloatArray) -> FloatArray:
 
 
 def donor_data_end_pa(job: Job) -> float:
-    """Highest manifold pressure for which the donor has data, Pa: its top row, its peak, its barometer."""
+    """Highest manifold pressure for which the donor has data, Pa: its top row, its peak, its barometer.
+
+    On an air-mass axis the pressure of a row is only an estimate, lower than the truth by the engine's VE.
+    """
+    margin = ESTIMATE_MARGIN if job.donor_table.points.axis is LoadAxis.AIR_MASS else 1.0
     ends = [float(job.donor_table.load_pa[-1])]
     if job.donor.engine.peak_pressure_pa is not None:
-        ends.append(job.donor.engine.peak_pressure_pa)
+        ends.append(job.donor.engine.peak_pressure_pa * margin)
     if job.donor.engine.induction is Induction.ATMOSPHERIC:
-        ends.append(job.donor.conditions.barometer_pa)
+        ends.append(job.donor.conditions.barometer_pa * margin)
     return min(ends)
 
 
 def visited_cells(job: Job) -> BoolArray:
-    """Cells within the donor's data: up to its highest pressure and its rev limit."""
+    """Cells within the donor's data, on the target's axes: up to its highest pressure and its rev limit."""
     table, limit = job.donor_table, job.donor.engine.rev_limit_rpm
     rows = table.load_pa <= donor_data_end_pa(job) * (1 + 1e-9)
     columns = np.ones(table.rpm.shape, dtype=bool) if limit is None else table.rpm <= limit * (1 + 1e-9)
-    return np.asarray(rows[:, np.newaxis] & columns)
+    visited = np.asarray(rows[:, np.newaxis] & columns)
+    if job.cell_for_cell:
+        return visited
+    reading = job.at_similar_points()
+    return reading.all_of(visited) & ~reading.outside
 
 
 def reachable_cells(job: Job) -> BoolArray:
     """Cells that the target can reach, with the row and column that bracket its limits."""
     table, engine = job.target_table, job.target.engine
     speeds = [limit for limit in (engine.rev_limit_rpm, engine.rev_cut_rpm) if limit is not None]
-    rows = _up_to(table.load_pa, highest_pressure_pa(job.target))
+    highest = highest_pressure_pa(job.target)
+    if table.points.axis is LoadAxis.AIR_MASS:
+        highest *= ESTIMATE_MARGIN
+    rows = _up_to(table.load_pa, highest)
     columns = _up_to(table.rpm, min(speeds)) if speeds else np.ones(table.rpm.shape, dtype=bool)
     return np.asarray(rows[:, np.newaxis] & columns)
 
@@ -169,8 +196,9 @@ def _up_to(axis: FloatArray, limit: float) -> BoolArray:
     return np.asarray(np.arange(axis.size) <= last)
 
 
-def _with_marks(job: Job, table: TableResult) -> TableResult:
-    target, donor = table.target, table.donor
+def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray) -> TableResult:
+    """The marks of every cell; where the donor is read between cells, one that is marked marks what is read from it."""
+    target, reading = table.target, job.at_similar_points()
     shortest = job.target.injectors.shortest_pulse_s
     storage = job.storage
     nothing = np.zeros(table.new.shape, dtype=bool)
@@ -180,9 +208,10 @@ def _with_marks(job: Job, table: TableResult) -> TableResult:
     with np.errstate(invalid="ignore"):
         marks = {
             Mark.NOT_REACHABLE: ~table.reachable,
-            Mark.NOT_VISITED: ~table.visited,
-            Mark.DONOR_ABOVE_LINE: (donor.duty > LINEAR_DUTY) & (donor.duty < 1),
-            Mark.DONOR_SATURATED: donor.duty >= 1,
+            Mark.NOT_VISITED: ~table.visited & ~reading.outside,
+            Mark.OUTSIDE: reading.outside,
+            Mark.DONOR_ABOVE_LINE: reading.any_of((donor_duty > LINEAR_DUTY) & (donor_duty < 1)),
+            Mark.DONOR_SATURATED: reading.any_of(donor_duty >= 1),
             Mark.DONOR_NO_FUEL: no_air,
             Mark.ABOVE_LINE: (target.duty > LINEAR_DUTY) & (target.duty < 1),
             Mark.SATURATED: target.duty >= 1,

@@ -78,7 +78,9 @@ def four_outcomes(on: OnTarget, new: FloatArray, settings: InForce) -> dict[Lamb
     The old table runs with the donor's λ table. Where the donor's settings are not known its outcomes are NaN.
     """
     job = on.job
-    old, old_command = job.donor_table.values, job.donor_table.intended_lambda
+    old, old_command = (
+        old_as_looked_up(job, values) for values in (job.donor_table.values, job.donor_table.intended_lambda)
+    )
     new_command = job.target_table.intended_lambda
     ratios: dict[LambdaCase, FloatArray] = {
         "old_table_old_settings": on.lambda_ratio(old, old_command, settings.old),
@@ -90,6 +92,11 @@ def four_outcomes(on: OnTarget, new: FloatArray, settings: InForce) -> dict[Lamb
         unknown = np.full_like(new, np.nan)
         ratios |= {"old_table_old_settings": unknown, "new_table_old_settings": unknown}
     return ratios
+
+
+def old_as_looked_up(job: Job, values: FloatArray) -> FloatArray:
+    """Cells of the donor as the target's ECU finds them in the untouched table: between its points, its edge held."""
+    return values if job.keeps_axes else job.as_looked_up().of(values)
 
 
 def voltage_sweep(on: OnTarget, new: FloatArray, settings: InForce, reachable: BoolArray) -> VoltageSweep:

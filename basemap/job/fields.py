@@ -163,6 +163,19 @@ def _storage_number(value: object) -> float:
     return float(value)
 
 
+def _points(value: object) -> tuple[float, ...]:
+    """Points of an axis: bare numbers in the axis's unit, none twice."""
+    if not isinstance(value, list) or len(value) < 2:
+        fail("must be a list of two numbers or more, in the unit of the axis, without quotes")
+    for number in value:
+        if isinstance(number, bool) or not isinstance(number, (int, float)) or not math.isfinite(number):
+            fail(f"{_quoted(number)} is not a number: the list holds numbers in the unit of the axis, without quotes")
+    points = tuple(float(number) for number in value)
+    if list(points) not in (sorted(set(points)), sorted(set(points), reverse=True)):
+        fail("must rise from point to point, none twice")
+    return points
+
+
 def _text(value: object) -> str:
     return value if isinstance(value, str) else fail("must be a text in quotes")
 
@@ -275,8 +288,8 @@ Quantity = Annotated[
     str,
     _one_of("volumetric efficiency", "pulse width", later={"air/fuel ratio": _MAIN, "lambda": _MAIN, "percent": _MAIN}),
 ]
-_MAP = 'only tables over "manifold pressure" are adapted by this version'
-Load = Annotated[str, _one_of("manifold pressure", later={"pressure ratio": _MAP, "throttle": _MAP, "air mass": _MAP})]
+_THROTTLE = "tables over throttle position are not adapted by this version"
+Load = Annotated[str, _one_of("manifold pressure", "pressure ratio", "air mass", later={"throttle": _THROTTLE})]
 Breathing = Annotated[
     str,
     _one_of(
@@ -307,6 +320,6 @@ Sensors = Annotated[None, _later("sensor scales are not compared by this version
 FuelDensityTold = Annotated[None, _later("an ECU that is told the fuel's density is not modelled by this version")]
 AxisTable = Annotated[None, _later("tables with one axis are not adapted by this version")]
 TableOwnHardware = Annotated[None, _later("it belongs to a cranking table; only the main table is adapted")]
-OwnAxes = Annotated[None, _later("the target keeps the donor's axes in this version")]
+Points = Annotated[tuple[float, ...], PlainValidator(_points)]
 Step = Annotated[None, _later("this version rounds to decimals only")]
 LambdaTable = Annotated[None, _later('this version takes a lambda table from a file: lambda = "lambda.csv"')]

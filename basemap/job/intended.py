@@ -7,9 +7,10 @@ from dataclasses import replace
 import numpy as np
 
 from basemap.errors import InputError
+from basemap.job.load_axis import KEY, Axis
 from basemap.job.schema import DonorTable, LambdaFile, TargetTable
 from basemap.job.side import Side
-from basemap.job.table import KEY, Axis, Files, Grid, read_file, rising
+from basemap.job.table import Files, Grid, read_file, rising
 from basemap.job.units import UNKNOWN, Measured
 from basemap.model.installation import FloatArray
 from basemap.tables.grid import GridFile

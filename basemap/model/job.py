@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+import numpy as np
+
+from basemap.model.axes import LoadAxis, Reading, reading, same_points
 from basemap.model.installation import DonorState, FloatArray, Installation, Told
 from basemap.model.table import FuelTable, Shown, Storage
 
@@ -71,6 +74,8 @@ class Job:
     ----------
     target_spec
         The target's own table key overrides; its axes are the donor's and its values are empty.
+    shown, donor_shown
+        How the target's table is shown, and the donor's where that differs.
     cannot_be_told
         Settings that keep the donor's value: ``displacement``, ``static_flow``, ``stoichiometric``,
         ``openings_per_cycle``, ``dead_time``.
@@ -107,8 +112,50 @@ class Job:
     stem: str = "job"
     same_as_donor: frozenset[str] = frozenset()
     layout: object | None = None
+    donor_shown: Shown | None = None
 
     @property
     def rpm(self) -> FloatArray:
-        """Engine speeds of the table, rev/min."""
-        return self.donor_table.rpm
+        """Engine speeds of the target's table, rev/min."""
+        return self.target_table.rpm
+
+    @property
+    def cell_for_cell(self) -> bool:
+        """Whether every cell of the target's table stands at the similar point of the donor's cell of its place."""
+        donor, target = self.donor_table, self.target_table
+        return same_points(donor.rpm, target.rpm) and same_points(donor.points.similar, target.points.similar)
+
+    @property
+    def one_pressure_axis(self) -> bool:
+        """Whether both tables stand at the same speeds and manifold pressures, cell for cell."""
+        donor, target = self.donor_table, self.target_table
+        pressures = donor.points.axis is not LoadAxis.AIR_MASS and same_points(donor.load_pa, target.load_pa)
+        return pressures and self.cell_for_cell and self.keeps_axes
+
+    @property
+    def keeps_axes(self) -> bool:
+        """Whether the donor's table, put into the target's ECU as it is, is read cell for cell."""
+        donor, target = self.donor_table, self.target_table
+        return same_points(donor.rpm, target.rpm) and same_points(donor.points.lookup, target.points.lookup)
+
+    @property
+    def donor_charge(self) -> FloatArray:
+        """What the donor's cylinder holds at the similar points of the target's rows: Pa, or kg on an air-mass axis."""
+        donor, target = self.donor_table.points, self.target_table.points
+        return np.asarray(target.similar * (donor.charge[-1] / donor.similar[-1]))
+
+    @property
+    def donor_load_pa(self) -> FloatArray:
+        """Manifold pressure of the donor at the similar points of the target's rows, Pa."""
+        donor = self.donor_table
+        return np.asarray(self.target_table.points.similar * (donor.load_pa[-1] / donor.points.similar[-1]))
+
+    def at_similar_points(self) -> Reading:
+        """Where the target's cells lie in the donor's table: at its speed and at the similar load."""
+        donor, target = self.donor_table, self.target_table
+        return reading((donor.points.similar, target.points.similar), (donor.rpm, target.rpm))
+
+    def as_looked_up(self) -> Reading:
+        """Where the target's cells lie in the donor's table, where its ECU looks them up in that."""
+        donor, target = self.donor_table, self.target_table
+        return reading((donor.points.lookup, target.points.lookup), (donor.rpm, target.rpm))

@@ -53,6 +53,7 @@ class Mark(StrEnum):
 
     NOT_REACHABLE = "not reachable"
     NOT_VISITED = "not visited"
+    OUTSIDE = "outside donor data"
     DONOR_ABOVE_LINE = "donor above 85 % duty"
     DONOR_SATURATED = "donor saturated"
     DONOR_NO_FUEL = "donor gives no fuel"

@@ -23,7 +23,7 @@ def grid_bytes(result: Result) -> bytes:
 
     job = result.job
     decimals = job.shown.decimals if job.storage.decimals is None else job.storage.decimals
-    return render_grid(result.table.stored, _layout(result), decimals)
+    return render_grid(result.table.stored, _layout(result), decimals, load=job.shown.load)
 
 
 def _layout(result: Result) -> Layout:

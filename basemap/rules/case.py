@@ -7,12 +7,16 @@ from functools import cached_property
 
 import numpy as np
 
+from basemap.model.axes import LoadAxis
 from basemap.model.installation import BoolArray, FloatArray, Induction
 from basemap.model.job import Job
 from basemap.model.result import Computed, LambdaCase, Mark, TableResult
 
 AT_LOAD = 0.8
 """Share of the barometer from which a row counts as at load. Common practice, no source."""
+
+TOP_THIRD = 2.0 / 3.0
+"""On an air-mass axis, the share of the highest load in reach from which a row counts as at load. Common practice."""
 
 WIDE_OPEN = 0.05
 """How far from the barometer, as a share of it, a row still counts as wide open. Common practice, no source."""
@@ -86,6 +90,11 @@ class Case:
         return min(stated, default=None)
 
     @property
+    def counts_air(self) -> bool:
+        """Whether the load axis counts air, so that a row's pressure is only an estimate."""
+        return self.job.target_table.points.axis is LoadAxis.AIR_MASS
+
+    @property
     def boosted(self) -> bool:
         """Whether the target is a boosted engine."""
         return self.job.target.engine.induction is Induction.BOOSTED
@@ -98,14 +107,22 @@ class Case:
 
     @cached_property
     def at_load(self) -> BoolArray:
-        """Reachable cells from 0.8 of the barometer up; the top reachable row where the table ends below that."""
+        """Reachable cells from 0.8 of the barometer up; the top reachable row where the table ends below that.
+
+        On an air-mass axis, the top third of the loads within reach.
+        """
         load = self.job.target_table.load_pa
+        if self.counts_air:
+            return self._rows(load >= TOP_THIRD * load[self.reachable.any(axis=1)].max(initial=0.0))
         cells = self._rows(load >= AT_LOAD * self.barometer_pa)
         return cells if cells.any() else self._rows(load == load[self.reachable.any(axis=1)].max(initial=0.0))
 
     @cached_property
     def wide_open(self) -> BoolArray:
-        """Reachable cells of the rows within 5 % of the barometer; may be none."""
+        """Reachable cells of the rows within 5 % of the barometer; may be none. On an air-mass axis, the top row."""
+        if self.counts_air:
+            load = self.job.target_table.load_pa
+            return self._rows(load == load[self.reachable.any(axis=1)].max(initial=0.0))
         apart = np.abs(self.job.target_table.load_pa - self.barometer_pa)
         return self._rows(apart <= WIDE_OPEN * self.barometer_pa)
 
@@ -146,8 +163,8 @@ class Case:
 
     def load(self, pressure_pa: float) -> str:
         """A manifold pressure in the unit in which the table's loads are shown."""
-        shown, table = self.job.shown, self.job.donor_table.load_pa
-        if table.size < 2:
+        shown, table = self.job.shown, self.job.target_table.load_pa
+        if table.size < 2 or self.counts_air:
             return kpa(pressure_pa)
         slope = (shown.load[-1] - shown.load[0]) / (table[-1] - table[0])
         return f"{shown.load[0] + slope * (pressure_pa - table[0]):.4g} {shown.load_unit}".strip()

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from basemap.model.axes import LoadAxis
 from basemap.model.installation import BoolArray, Cycle, FloatArray, Induction
 from basemap.model.result import Scope, Severity
 from basemap.rules.case import WIDE_OPEN, Case, kpa, pairs
@@ -45,7 +46,7 @@ def _implied_ve(case: Case) -> Iterator[Answer]:
         number = percent_down(median) if low else percent_up(median)
         yield Trip(
             found.severity,
-            f"At {case.load_of(row)} the donor's cells imply a volumetric efficiency of {number} % "
+            f"At {case.load_of(row)} the donor's cells imply {_what_is_implied(case, number)} "
             f"(median over the middle of its speeds; {found.severity} {'below' if low else 'above'} "
             f"{100 * found.limit:g} %, ordinary is 70 to 105 %).",
             value=100 * median,
@@ -53,6 +54,12 @@ def _implied_ve(case: Case) -> Iterator[Answer]:
             cells=tuple((row, int(column)) for column in np.nonzero(_middle_speeds(case, row))[0]),
         )
     yield from _odd_cells(case, row)
+
+
+def _what_is_implied(case: Case, number: str) -> str:
+    if case.counts_air:
+        return f"{number} % of the air that the axis states"
+    return f"a volumetric efficiency of {number} %"
 
 
 def _middle_speeds(case: Case, row: int) -> BoolArray:
@@ -66,7 +73,7 @@ def _middle_speeds(case: Case, row: int) -> BoolArray:
 
 def _odd_cells(case: Case, top: int) -> Iterator[Trip]:
     """Single wide-open cells whose implied VE no engine has."""
-    load, barometer = case.job.donor_table.load_pa, case.job.donor.conditions.barometer_pa
+    load, barometer = case.job.donor_load_pa, case.job.donor.conditions.barometer_pa
     rows = np.abs(load - barometer) <= WIDE_OPEN * barometer
     if not rows.any():
         rows = np.arange(load.size) == top
@@ -104,13 +111,18 @@ IMPLIED_VE = Rule(
 
 
 def donor_data_end_pa(case: Case) -> float:
-    """Highest manifold pressure for which the donor has data, Pa: its top row, its peak, its barometer."""
-    donor = case.job.donor
-    ends = [float(case.job.donor_table.load_pa[-1])]
+    """Highest manifold pressure for which the donor has data, Pa: its top row, its peak, its barometer.
+
+    On a pressure-ratio axis, at the target's barometer. On an air-mass axis the pressure of a row is not known.
+    """
+    donor, axis = case.job.donor, case.job.donor_table.points.axis
+    ends = [] if axis is LoadAxis.AIR_MASS else [float(case.job.donor_table.load_pa[-1])]
     if donor.engine.peak_pressure_pa is not None:
         ends.append(donor.engine.peak_pressure_pa)
     if donor.engine.induction is Induction.ATMOSPHERIC:
         ends.append(donor.conditions.barometer_pa)
+    if axis is LoadAxis.PRESSURE_RATIO:
+        return min(ends) * case.barometer_pa / donor.conditions.barometer_pa
     return min(ends)
 
 
@@ -156,7 +168,7 @@ def _speed_beyond(case: Case) -> Iterator[Answer]:
     if top is None:
         yield Missing(("target.engine.rev_limit",), "Whether it revs beyond the donor's data is not known.")
         return
-    end = min(float(case.job.rpm[-1]), donor.rev_limit_rpm or np.inf)
+    end = min(float(case.job.donor_table.rpm[-1]), donor.rev_limit_rpm or np.inf)
     found = grade(top, Limits(caution=end, stop=end * (1.0 + SPEED_BEYOND)))
     if found is None:
         return

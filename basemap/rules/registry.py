@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from basemap.rules import delivery, donor, installation, loading, mixture, storage, supply
+from basemap.rules import coverage, delivery, donor, installation, loading, mixture, storage, supply
 from basemap.rules.rule import Rule
 
 RULES: tuple[Rule, ...] = (
@@ -26,6 +26,7 @@ RULES: tuple[Rule, ...] = (
     installation.UNKNOWN_INPUTS,
     installation.CYLINDER_COUNT,
     delivery.DONOR_GIVES_NO_FUEL,
+    coverage.OUTSIDE_DONOR,
     loading.AS_LOADED,
 )
 

@@ -38,6 +38,7 @@ SIGNS: Mapping[Mark, tuple[str, str]] = {
     Mark.EXTRAPOLATED: ("‡", "dead time extrapolated"),
     Mark.ABOVE_LINE: ("^", "above 85 % duty"),
     Mark.DONOR_ABOVE_LINE: ("^", "donor above 85 % duty"),
+    Mark.OUTSIDE: ("*", "outside donor data: its edge is held"),
     Mark.NOT_VISITED: ("*", "outside donor data"),
 }
 """Sign and words of every mark that a figure carries, gravest first. What cannot be reached is greyed instead."""

@@ -9,7 +9,9 @@ from typing import Literal
 import numpy as np
 from xlsxwriter.utility import xl_col_to_name
 
+from basemap.model.axes import LoadAxis
 from basemap.model.installation import FloatArray
+from basemap.model.job import Job
 from basemap.report.workbook import style
 from basemap.report.workbook.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.report.workbook.cells import live, merged_text, number, text
@@ -88,7 +90,7 @@ def _row_columns(book: Book) -> dict[RowKey, Column]:
     nothing = np.full(table.new.shape[0], np.nan)
     return {
         "load": Column("load", job.shown.load_unit, job.shown.load, "General"),
-        "map": Column("manifold pressure", "kPa", job.donor_table.load_pa / 1e3, "0.00"),
+        "map": Column(_pressure_heading(job), "kPa", job.target_table.load_pa / 1e3, "0.00"),
         "donor_across": Column("Δp", "kPa", donor.pressure_across_pa[:, 0] / 1e3, "0.00"),
         "donor_flow": Column("flow", "g/s", donor.line_flow_kg_s[:, 0] * 1e3),
         "donor_static": Column("static flow", "g/s", donor.static_flow_kg_s[:, 0] * 1e3),
@@ -104,6 +106,13 @@ def _row_columns(book: Book) -> dict[RowKey, Column]:
         "median": Column("median", "%", median, "+0.00;-0.00;0.00"),
         "smallest": Column("smallest", "%", smallest, "+0.00;-0.00;0.00"),
     }
+
+
+def _pressure_heading(job: Job) -> str:
+    """On an air-mass axis the pressure is an estimate; on others it may differ from the donor's."""
+    if job.target_table.points.axis is LoadAxis.AIR_MASS:
+        return "target's MAP, estimate"
+    return "manifold pressure" if job.one_pressure_axis else "target's MAP"
 
 
 def _speed_columns(book: Book) -> dict[SpeedKey, Column]:

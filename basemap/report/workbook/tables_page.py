@@ -75,7 +75,8 @@ def quantity_words(book: Book) -> str:
 
 def axes_words(book: Book) -> str:
     """What runs along the axes."""
-    return f"rows: manifold pressure, {book.result.job.shown.load_unit} · columns: engine speed, rev/min"
+    job = book.result.job
+    return f"rows: {job.target_table.points.axis.value}, {job.shown.load_unit} · columns: engine speed, rev/min"
 
 
 def _shown(book: Book, layout: Layout) -> _Shown:
