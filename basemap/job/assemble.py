@@ -91,6 +91,7 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
         donor_fuel_known=donor_side.fuel_known,
         donor_dead_time_known=donor_side.dead_time_known,
         stem=Path(record.file).stem,
+        same_as_donor=target.copied,
         layout=own_grid.layout,
     )
     if applies == UNKNOWN:

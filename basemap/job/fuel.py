@@ -145,7 +145,7 @@ def _blended(side: Side, name: str, temperature_k: float) -> _Liquid:
 
 
 def _assume_petrol(side: Side) -> None:
-    if "fuel" in side.copied and side.record.inputs.get("donor.fuel.parts.ethanol"):
+    if side.is_copied("blend", "fuel.blend"):
         return
     side.assume("blend", "fuel.blend", unknown=True)
     measured = parse_quantity("5 % ± 5 %", Kind.PERCENT, file=None, place=None)

@@ -54,10 +54,16 @@ class Side:
         return InputError(problem, file=self.record.file, place=self.place(key))
 
     def assume(self, name: str, key: str, *, unknown: bool = False, value: str | None = None) -> Measured | None:
-        """List a default as assumed, unless the section is the donor's, where it is listed already."""
-        if key.split(".")[0] in self.copied:
+        """List a default as assumed, unless it is that of a section of the donor's, where it is listed already."""
+        if self.is_copied(name, key):
             return default_quantity(DEFAULTS[name])
         return self.record.assume(name, self.place(key), unknown=unknown, value=value)
+
+    def is_copied(self, name: str, key: str) -> bool:
+        """Whether a default is in force for the donor's part that this side copies."""
+        return key.split(".")[0] in self.copied and any(
+            listed.key == f"donor.{key}" and listed.why == DEFAULTS[name].why for listed in self.record.assumed
+        )
 
     def assume_quantity(self, name: str, key: str, *, unknown: bool) -> float:
         """The same for a default that is a quantity; its value, SI."""

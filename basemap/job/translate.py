@@ -64,45 +64,40 @@ def _translated(details: ErrorDetails, path: tuple[str, ...], file: str) -> Inpu
 
 
 def _unknown_key(path: tuple[str, ...], file: str) -> InputError:
-    *section, key = path
-    if section in (["donor", "tables"], ["target", "tables"]):
+    section, key, place = path[:-1], path[-1], ".".join(path)
+    if section in (("donor", "tables"), ("target", "tables")):
         problem = 'not supported yet: only the main table "fuel" is adapted by this version'
-        return NotSupportedYet(problem, file=file, place=".".join(path))
-    known = _known_keys(section)
-    # A cross-check first: the right key in the wrong section is the commonest slip.
-    elsewhere = [other for other, _ in _all_keys() if other[-1] == key and other[0] in (section[:1] or [""])]
-    elsewhere = elsewhere or [other for other, _ in _all_keys() if other[-1] == key]
-    if elsewhere:
-        problem = f'unknown key here: "{key}" belongs in {_bracketed(elsewhere[0][:-1])}'
-        return InputError(problem, file=file, place=".".join(path))
-    near = difflib.get_close_matches(key, known, n=1, cutoff=0.5)
-    if near:
-        return InputError(f'unknown key: did you mean "{near[0]}"?', file=file, place=".".join(path))
-    far = difflib.get_close_matches(key, {other[-1] for other, _ in _all_keys()}, n=1, cutoff=0.6)
-    if far:
-        place = next(other for other, _ in _all_keys() if other[-1] == far[0])
-        return InputError(
-            f'unknown key: the nearest is "{far[0]}" in {_bracketed(place[:-1])}', file=file, place=".".join(path)
-        )
-    return InputError(f"unknown key: this section takes {', '.join(known)}", file=file, place=".".join(path))
+        return NotSupportedYet(problem, file=file, place=place)
+    return InputError(_meant(section, key), file=file, place=place)
+
+
+def _meant(section: tuple[str, ...], key: str) -> str:
+    """What may have been meant: the same key elsewhere (the commonest slip), a like one here, a like one elsewhere."""
+    everywhere = sorted(_all_keys(), key=lambda other: _distance(other[:-1], section))
+    for other in everywhere:
+        if other[-1] == key:
+            return f'unknown key here: "{key}" belongs in {_bracketed(other[:-1])}'
+    known = [other[-1] for other in everywhere if other[:-1] == section]
+    if near := difflib.get_close_matches(key, known, n=1, cutoff=0.5):
+        return f'unknown key: did you mean "{near[0]}"?'
+    if far := difflib.get_close_matches(key, [other[-1] for other in everywhere], n=1, cutoff=0.6):
+        place = next(other[:-1] for other in everywhere if other[-1] == far[0])
+        return f'unknown key: the nearest is "{far[0]}" in {_bracketed(place)}'
+    return f"unknown key: this section takes {', '.join(known)}"
+
+
+def _distance(other: tuple[str, ...], section: tuple[str, ...]) -> tuple[int, bool]:
+    """How far one section is from another: in depth, then on the other side."""
+    return abs(len(other) - len(section)), other[:1] != section[:1]
 
 
 def _bracketed(section: tuple[str, ...]) -> str:
     return f"[{'.'.join(section)}]" if section else "the top of the file"
 
 
-def _known_keys(section: Sequence[str]) -> list[str]:
-    model: type[BaseModel] | None = JobFile
-    for part in section:
-        model = keys_of(model)[part] if model is not None else None
-    return list(keys_of(model)) if model is not None else []
-
-
-def _all_keys(
-    model: type[BaseModel] = JobFile, section: tuple[str, ...] = ()
-) -> Iterator[tuple[tuple[str, ...], type[BaseModel] | None]]:
-    """Every key of the job file with its sections."""
+def _all_keys(model: type[BaseModel] = JobFile, section: tuple[str, ...] = ()) -> Iterator[tuple[str, ...]]:
+    """Every key of the job file with its sections, in their order."""
     for key, leads_to in keys_of(model).items():
-        yield (*section, key), leads_to
+        yield (*section, key)
         if leads_to is not None:
             yield from _all_keys(leads_to, (*section, key))

@@ -72,8 +72,6 @@ class Job:
 
     Parameters
     ----------
-    target_spec
-        The target's own table key overrides; its axes are the donor's and its values are empty.
     shown, donor_shown
         How the target's table is shown, and the donor's where that differs.
     cannot_be_told

@@ -240,6 +240,8 @@ class Share:
         Whether its spread is a default of the program.
     places
         Place (idle, cruise, wide open) → share of the variance there, 0…1.
+    slopes
+        Place, and ``worst cell`` → ∂ln λ/∂x there, relative λ per `unit`.
     measured_to, worst_after
         Standard uncertainty that a careful measurement leaves, in `unit`, and the expanded band of the worst
         reachable cell then; `None` where the input cannot be measured.
@@ -251,6 +253,7 @@ class Share:
     unit: str
     assumed: bool
     places: Mapping[str, float]
+    slopes: Mapping[str, float]
     measured_to: float | None
     worst_after: float | None
 

@@ -150,6 +150,7 @@ def _band(job: Job, band: Band) -> dict[str, Any]:
                 "standard": share.standard,
                 "unit": share.unit,
                 "assumed": share.assumed,
+                "slope": {place: finite(slope) for place, slope in share.slopes.items()},
                 "share": {place: finite(part) for place, part in share.places.items()},
                 "measured_to": share.measured_to,
                 "worst_after": finite(share.worst_after),

@@ -70,13 +70,18 @@ class Cells:
         Content by place; text is stripped of blanks around it.
     sheet
         Name of the sheet, None for a text file.
-    ignored_rows
-        Rows that are comments: they neither hold nor divide a table.
+    comments
+        Comment lines by row: they neither hold nor divide a table.
     """
 
     at: dict[Place, Cell]
     sheet: str | None = None
-    ignored_rows: frozenset[int] = field(default_factory=frozenset)
+    comments: dict[int, str] = field(default_factory=dict)
+
+    @property
+    def ignored_rows(self) -> frozenset[int]:
+        """The rows of the comments."""
+        return frozenset(self.comments)
 
     def address(self, place: Place) -> str:
         """Such as ``C4 (row 4, column 3)``, with the sheet before it where there is one."""

@@ -173,7 +173,8 @@ def _continues(area: Area, block: Block) -> bool:
         return False
     columns = {column for place_row, column in block.numeric if place_row == row}
     below = row > area.rows[-1] and len(columns.intersection((area.axis_column, *area.columns))) >= FEWEST
-    beside = row in (area.header_row, area.rows[0]) and min(columns) > area.columns[-1]
+    begins_with_number = (row, min(column for place_row, column in block.places if place_row == row)) in block.numeric
+    beside = row in (area.header_row, area.rows[0]) and min(columns) > area.columns[-1] and begins_with_number
     return below or beside
 
 

@@ -24,6 +24,7 @@ OLE2_MAGIC = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 
 _CHUNK = 64 * 1024
 _CELL_OR_ROW = re.compile(rb"<(?:[\w.-]+:)?(?:c|row)[\s/>]")
+_FORMULA = re.compile(rb"<(?:[\w.-]+:)?f[\s/>]")
 _SHEET = re.compile(rb"<(?:[\w.-]+:)?sheet\s")
 _SPREAD = re.compile(rb"<(?:[\w.-]+:)?(?:mergeCell|hyperlink)\s[^>]*")
 _REFERENCE = re.compile(rb"""\bref\s*=\s*(?:"([^"]*)"|'([^']*)')""")
@@ -128,7 +129,7 @@ def _inspect(content: bytes, name: str, counts: _Counts) -> None:
             f"the workbook has more than {MOST_CELLS_AND_ROWS} cells and rows: keep only the sheet with the table"
         )
     counts.sheets += sum(1 for _ in _SHEET.finditer(content))
-    counts.formulas = counts.formulas or b"<f" in content or b":f>" in content
+    counts.formulas = counts.formulas or _FORMULA.search(content) is not None
     for spread in _SPREAD.finditer(content):
         counts.merged += _cells_of(spread.group())
         if counts.merged > MOST_MERGED_CELLS:

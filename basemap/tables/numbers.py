@@ -15,31 +15,36 @@ _OTHER: dict[DecimalMark, DecimalMark] = {",": ".", ".": ","}
 _BLANK_GROUPS = " \u00a0\u2009\u202f'\u2019"
 _MINUS = "\u2212"
 
-RPM_UNITS = frozenset({"rpm", "1/min", "/min", "min-1", "min^-1", "min⁻¹", "rev/min", "r/min", "u/min"})
+RPM_UNITS = frozenset({"rpm", "1/min", "min-1", "min^-1", "min⁻¹", "rev/min", "r/min", "u/min"})
 LOAD_UNITS = frozenset(
     {"kpa", "bar", "mbar", "hpa", "pa", "psi", "inhg", "mmhg", "%", "mg", "g", "g/rev", "mg/cyl", "mg/stroke"}
 )
 _CELL_UNITS = frozenset({"ms", "us", "µs", "μs"})
 
-_LOOSE = rf"[+\-{_MINUS}]?(?:[0-9]|[.,][0-9])[0-9.,{_BLANK_GROUPS}]*(?:[eE][+-]?[0-9]+)?"
+_LOOSE = rf"[+\-{_MINUS}]?(?:[0-9]|[.,][0-9])[0-9.,{_BLANK_GROUPS}]*?(?:[eE][+-]?[0-9]+)?"
 _UNIT = "|".join(re.escape(unit) for unit in sorted(RPM_UNITS | LOAD_UNITS | _CELL_UNITS, key=len, reverse=True))
-_NUMBER_LIKE = re.compile(rf"(?P<number>{_LOOSE})(?P<unit>[ \u00a0]*(?:{_UNIT}))?", re.IGNORECASE)
+_NUMBER_LIKE = re.compile(rf"(?P<number>{_LOOSE})(?P<unit>[ \u00a0]+1/min|[ \u00a0]*(?!1)(?:{_UNIT}))?", re.IGNORECASE)
+_USUAL = re.compile(r"-?[0-9]+(?:[.,][0-9]+)?")
 _LONGEST = 40
 """Characters beyond which text is no number, so that no pattern is tried on a page of text."""
 
 
 def is_number_like(text: str) -> bool:
     """Whether text is meant as a number, perhaps with the unit of an axis after it, whatever its decimal mark."""
-    return len(text) <= _LONGEST and _NUMBER_LIKE.fullmatch(text) is not None
+    return _USUAL.fullmatch(text) is not None or _matched(text) is not None
 
 
 def split_unit(text: str) -> tuple[str, str]:
     """A number-like text and the unit after it, with the blank between: ``1500 rpm`` is ``1500`` and `` rpm``."""
-    match = _NUMBER_LIKE.fullmatch(text) if len(text) <= _LONGEST else None
+    match = _matched(text)
     if match is None or match["unit"] is None:
         return text, ""
     number = match["number"].rstrip(_BLANK_GROUPS)
     return number, text[len(number) :]
+
+
+def _matched(text: str) -> re.Match[str] | None:
+    return _NUMBER_LIKE.fullmatch(text) if len(text) <= _LONGEST else None
 
 
 def settled_by(text: str) -> DecimalMark | Literal["open"] | None:

@@ -147,12 +147,16 @@ def kind_of(label: str) -> Kind | None:
 
 
 def unit_of_values(cells: Cells, area: Area) -> str | None:
-    """The one unit of the values that the texts above the table or its corner name; None if there is none or two."""
+    """The one unit of the values that texts and comments above the table or its corner name; None for none or two."""
     texts = [cell for (row, _), cell in cells.at.items() if row < area.header_row and isinstance(cell, str)]
+    texts += (line for row, line in cells.comments.items() if row < area.header_row)
     texts.append(cells.text_at(area.corner))
-    found = {unit for text in texts for unit, pattern in _CELL_UNITS if pattern.search(text)}
-    if "%" in found and all(_is_axis_text(text) for text in texts if "%" in text):
-        found.discard("%")
+    found = {
+        unit
+        for text in texts
+        for unit, pattern in _CELL_UNITS
+        if pattern.search(text) and not (unit == "%" and _is_axis_text(text))
+    }
     return found.pop() if len(found) == 1 else None
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from itertools import islice
 
 from basemap.errors import InputError
 from basemap.tables.cells import Cell, Cells, Place
@@ -19,6 +20,7 @@ _CONTROL = re.compile(r"[\x00-\x08\x0b\x0e-\x1f\x7f]")
 _COMMENT = re.compile(r"\s*#(?!N/A|REF!|DIV/0!|VALUE!|NAME\?|NUM!|NULL!|#*[,;\t])")
 _SEPARATOR_LINE = re.compile(r"sep=(?P<separator>[,;\t])", re.IGNORECASE)
 _STRICT_NUMBER = re.compile(r'"?[+\-\u2212]?[0-9][0-9.,]*(?:[eE][+-]?[0-9]+)?"?')
+_NUMBERS_BETWEEN_BLANKS = re.compile(r"[0-9] +[+\-\u2212]?[0-9](?!/min)")
 _LINES_TRIED = 100
 
 
@@ -71,16 +73,16 @@ def read_text(data: bytes) -> TextSheet:
     raw = [split_line(line, separator) for line in lines]
     if separator == " ":
         _add_missing_corner(lines, raw)
-    ignored = frozenset(row for row, line in enumerate(lines, start=1) if is_comment(line))
+    comments = {row: line for row, line in enumerate(lines, start=1) if is_comment(line)}
     at: dict[Place, Cell] = {
         (row, column): text
         for row, fields in enumerate(raw, start=1)
-        if row not in ignored
+        if row not in comments
         for column, field in enumerate(fields, start=1)
         if (text := unquoted(field))
     }
     newline = next((end for end in ("\r\n", "\n", "\r") if end in decoded.text), "\n")
-    return TextSheet(lines, raw, Cells(at, None, ignored), separator, newline, decoded)
+    return TextSheet(lines, raw, Cells(at, None, comments), separator, newline, decoded)
 
 
 def decode(data: bytes) -> Decoded:
@@ -121,15 +123,11 @@ def find_separator(lines: list[str]) -> str:
     said = _SEPARATOR_LINE.fullmatch(lines[0].strip())
     if said:
         return said["separator"]
-    tried = [line for line in lines if line.strip() and not is_comment(line)]
+    tried = list(islice((line for line in lines if line.strip() and not is_comment(line)), _LINES_TRIED))
     for separator in ("\t", ";", ",", " "):
-        numeric = _grouped_or_strict if separator in "\t;" else _strict
-        rows = 0
-        for line in tried[:_LINES_TRIED]:
-            if separator in line.strip() and sum(map(numeric, _fields(line, separator))) >= 2:
-                rows += 1
-            if rows == 2:
-                return separator
+        rows = (line for line in tried if _is_row(line, separator))
+        if next(rows, None) is not None and next(rows, None) is not None:
+            return separator
     raise InputError(f"no table was found: {EXPECTED_TABLE}, separated by commas, semicolons, tabs or blanks")
 
 
@@ -161,6 +159,16 @@ def unquoted(field: str) -> str:
 
 def _fields(line: str, separator: str) -> list[str]:
     return [unquoted(field) for field in split_line(line, separator)]
+
+
+def _is_row(line: str, separator: str) -> bool:
+    """Whether a separator finds two numbers in a line; a comma does not where numbers stand between blanks."""
+    if separator not in line.strip():
+        return False
+    fields = _fields(line, separator)
+    if separator == "," and any(map(_NUMBERS_BETWEEN_BLANKS.search, fields)):
+        return False
+    return sum(map(_grouped_or_strict if separator in "\t;" else _strict, fields)) >= 2
 
 
 def _strict(text: str) -> bool:

@@ -20,6 +20,7 @@ SHORT_PULSE_SAMPLES = 4_000
 """Worlds drawn for the rows with short pulses when nothing else is asked: 2 % of the band's own width."""
 
 SEED = 20_240_601
+WORST = "worst cell"
 LEAN_LIMIT = 1.10
 """λ ratio whose exceedance is counted: the stop of the rule "lean at load"."""
 
@@ -117,6 +118,10 @@ def _shares(job: Job, found: Budget, worst: tuple[int, int]) -> tuple[Share, ...
             unit=entry.unit,
             assumed=entry.assumed,
             places={name: float(share[(index, *cell)]) for name, cell in at.items()},
+            slopes={
+                name: float(found.contributions[(index, *cell)]) / entry.standard * entry.per_unit
+                for name, cell in {**at, WORST: worst}.items()
+            },
             measured_to=None if entry.measured_to is None else entry.measured_to / entry.per_unit,
             worst_after=None
             if entry.measured_to is None

@@ -48,7 +48,7 @@ DEFAULTS = {
     "ethanol in E85": Default(0.16, False, "vol %", "51 to 83 % may be sold under that name (ASTM D5798)", 0.01),
     "stoichiometric": Default(0.007, True, "%", "CH1.80 to CH1.95 moves petrol by −0.7 to +0.8 %", 0.003),
     "density": Default(0.02, True, "%", "most of the 720 to 775 kg/m³ that EN 228 allows", 0.002),
-    "fuel temperature": Default(10.0, False, "K", "30 to 60 °C are met in rails; 10 K are 0.6 % of flow", 2.0),
+    "fuel temperature": Default(20.0, False, "K", "30 to 60 °C are met in rails; 10 K are 0.6 % of flow", 2.0),
     "displacement": Default(0.005, True, "%", "nominal against actual bore and stroke (common practice)", 0.001),
     "dead time": Default(0.05e-3, False, "ms", "part to part and bench to car (common practice)", 0.02e-3),
     "battery": Default(0.2, False, "V", "voltage at the injector against the ECU's reading (common practice)", 0.05),

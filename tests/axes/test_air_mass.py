@@ -68,8 +68,8 @@ def test_a_smaller_target_reaches_beyond_the_donor_and_must_say_its_mixture(tmp_
     np.testing.assert_array_equal(result.table.marks[Mark.OUTSIDE], [[False, False], [True, True]])
     found = next(found for found in result.findings if found.rule == "outside-donor-data")
     assert found.message == (
-        "The target's axes go beyond the donor's table: 2 cells outside donor data, idle and wide open among them, such as "
-        "3000 rpm and 400 mg. There the donor's edge is held."
+        "The target's axes go beyond the donor's table: 2 cells outside donor data, idle and wide open among them, "
+        "such as 3000 rpm and 400 mg. There the donor's edge is held."
     )
 
 

@@ -60,8 +60,10 @@ def test_barometer_and_altitude_agree_within_4_kpa(altitude: str, agrees: bool) 
         assert with_lines(lines).donor.conditions.barometer_pa == 101_325.0
     else:
         assert refusal(lines) == (
-            'job.toml: conditions.barometer: "101.325 kPa" does not go with altitude "340 m", where the barometer stands '
-            "at about 97.3 kPa: that looks like a sea-level figure; give the station pressure, or leave one of the two out"
+            'job.toml: conditions.barometer: "101.325 kPa" does not go with altitude "340 m", where the '
+            "barometer stands "
+            "at about 97.3 kPa: that looks like a sea-level figure; give the station pressure, or leave one "
+            "of the two out"
         )
 
 
@@ -74,7 +76,8 @@ def test_copied_conditions_are_the_donors() -> None:
     job = with_lines(
         ("[target.engine]", '[target]\nsame_as_donor = ["conditions"]\n\n[target.engine]'),
         *ATMOSPHERIC,
-        append='\n[donor.conditions]\nbattery = "12.5 V"\naltitude = "1000 m"\n\n[target.conditions]\nbattery = "13 V"\n',
+        append='\n[donor.conditions]\nbattery = "12.5 V"\naltitude = "1000 m"\n\n'
+        '[target.conditions]\nbattery = "13 V"\n',
     )
     assert job.target.conditions.barometer_pa == job.donor.conditions.barometer_pa
     assert job.target.conditions.battery_v == 13.0

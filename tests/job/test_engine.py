@@ -48,7 +48,8 @@ def test_rows_up_to_the_barometer_need_no_word_on_induction() -> None:
     at_altitude = ('barometer = "101.325 kPa"', 'barometer = "96 kPa"')
     assert with_lines(at_altitude).donor.engine.induction is Induction.ATMOSPHERIC
     assert refusal(('barometer = "101.325 kPa"', 'barometer = "94 kPa"')) == (
-        "job.toml: donor.engine.induction: missing: the table has rows up to 100 kPa, above the barometer of 94 kPa; say "
+        "job.toml: donor.engine.induction: missing: the table has rows up to 100 kPa, above the barometer of "
+        "94 kPa; say "
         '"atmospheric" or "boosted"'
     )
 

@@ -40,7 +40,8 @@ def test_the_rating_fluid(fluid: str, density: float) -> None:
 def test_the_unknowns() -> None:
     job = valid("unknowns")
     static = job.donor.injectors.static
-    assert (static.pressure_pa, static.fluid_density) == (pytest.approx(3e5), pytest.approx(700.0))
+    assert static.pressure_pa == pytest.approx(3e5)
+    assert static.fluid_density == pytest.approx(700.0)
     assert job.inputs["donor.injectors.rated_fluid"].half_width == pytest.approx(40.0)
     assert assumed(job)["donor.injectors.openings_per_cycle"].unknown
 
@@ -55,11 +56,9 @@ def test_an_unknown_dead_time_falls_by_0_2_ms_per_volt_through_0_9_ms_at_14_v(ba
 def test_its_spread_is_an_input() -> None:
     job = valid("unknowns")
     written = job.inputs["donor.injectors.dead_time.time"]
-    assert (written.value, written.half_width, written.origin) == (
-        pytest.approx(0.9e-3),
-        pytest.approx(0.4e-3),
-        "assumed",
-    )
+    assert written.value == pytest.approx(0.9e-3)
+    assert written.half_width == pytest.approx(0.4e-3)
+    assert written.origin == "assumed"
     listed = assumed(job)["donor.injectors.dead_time"]
     assert (listed.value, listed.half_width, listed.unknown) == ("0.9 ms", "0.4 ms", True)
 
@@ -115,26 +114,31 @@ def test_equal_neighbours_are_taken() -> None:
     [
         (
             [(TIMES, 'time = ["1.75 ms", "-1.20 ms", "0.85 ms"]')],
-            'donor.injectors.dead_time.time: entry 2 of the list: "-1.20 ms" is outside the plausible range 0 ms to 10 ms',
+            'donor.injectors.dead_time.time: entry 2 of the list: "-1.20 ms" is outside the plausible range '
+            "0 ms to 10 ms",
         ),
         (
             [(TIMES, 'time = ["1.75 ms", "1.20", "0.85 ms"]')],
-            'donor.injectors.dead_time.time: entry 2 of the list: "1.20" has no unit: write it with one, such as "0.85 ms"',
+            'donor.injectors.dead_time.time: entry 2 of the list: "1.20" has no unit: write it with one, '
+            'such as "0.85 ms"',
         ),
         ([(TIMES, "time = []")], "donor.injectors.dead_time.time: the list is empty"),
         (
             [(TIMES, "")],
-            'donor.injectors.dead_time.time: missing: a dead time is times over voltages, such as ["1.75 ms", "1.20 ms", '
+            'donor.injectors.dead_time.time: missing: a dead time is times over voltages, such as ["1.75 '
+            'ms", "1.20 ms", '
             '"0.85 ms"]',
         ),
         (
             [(TIMES, 'time = [["1.75 ms", "1.20 ms", "0.85 ms"], ["2.0 ms"]]\npressure = ["3 bar", "4 bar"]')],
-            "donor.injectors.dead_time.time: expected one list for each of the 2 pressures, each with one time for each of "
+            "donor.injectors.dead_time.time: expected one list for each of the 2 pressures, each with one "
+            "time for each of "
             "the 3 voltages, found 3 and 1",
         ),
         (
             [(TIMES, TIMES + '\npressure = ["3 bar", "4 bar"]')],
-            "donor.injectors.dead_time.time: expected one list for each of the 2 pressures, each with one time for each of "
+            "donor.injectors.dead_time.time: expected one list for each of the 2 pressures, each with one "
+            "time for each of "
             "the 3 voltages, found 3",
         ),
         (

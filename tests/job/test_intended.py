@@ -51,19 +51,17 @@ def test_an_air_fuel_scale_that_means_the_fuel_in_use() -> None:
 def test_the_targets_scale_means_the_targets_fuel() -> None:
     job = with_lines(
         ('blend = "E85"', 'blend = "E10"'),
-        append='\n[target.tables.fuel]\nlambda = { file = "afr.csv", quantity = "air/fuel ratio", basis = "fuel in use" }\n',
+        append="\n[target.tables.fuel]\n"
+        'lambda = { file = "afr.csv", quantity = "air/fuel ratio", basis = "fuel in use" }\n',
     )
     np.testing.assert_allclose(job.target_table.intended_lambda[0], 14.5 / job.target.fuel.stoichiometric, rtol=1e-12)
     np.testing.assert_array_equal(job.donor_table.intended_lambda, np.ones((4, 4)))
 
 
-def test_a_section_of_lambda_needs_no_basis() -> None:
-    file = VE_RATIO
-    job = with_lines((LINE, f'lambda = {{ file = "{file}", quantity = "air/fuel ratio", basis = 14.5 }}'))
-    np.testing.assert_allclose(job.donor_table.intended_lambda[3], [0.9, 0.88, 0.88, 0.88], rtol=1e-12)
-
-
-VE_RATIO = "afr.csv"
+def test_a_section_may_hold_lambda_itself() -> None:
+    in_a_section = with_lines(('"lambda_vacuum.csv"', '{ file = "lambda_vacuum.csv" }'), base="pulse_width_vacuum")
+    wanted = valid("pulse_width_vacuum").donor_table.intended_lambda
+    np.testing.assert_array_equal(in_a_section.donor_table.intended_lambda, wanted)
 
 
 @pytest.mark.parametrize(
@@ -71,22 +69,22 @@ VE_RATIO = "afr.csv"
     [
         ("0.49", '"0.49" is outside the plausible range 0.5 to 1.5 of an intended lambda'),
         ("true", "must be a number such as 14.6"),
-        ('{ quantity = "lambda" }', ""),
         ("[1, 2]", "must be a text in quotes"),
     ],
 )
 def test_refusals(value: str, message: str) -> None:
-    place = "job.toml: donor.tables.fuel.lambda: "
-    if not message:
-        place, message = (
-            "job.toml: donor.tables.fuel.lambda.file: ",
-            ('missing: the file of the intended mixture, such as "lambda.csv"'),
-        )
-    assert refusal((LINE, f"lambda = {value}")) == place + message
+    assert refusal((LINE, f"lambda = {value}")) == f"job.toml: donor.tables.fuel.lambda: {message}"
+
+
+def test_a_section_without_its_file() -> None:
+    assert refusal((LINE, 'lambda = { quantity = "lambda" }')) == (
+        'job.toml: donor.tables.fuel.lambda.file: missing: the file of the intended mixture, such as "lambda.csv"'
+    )
 
 
 def test_a_scale_that_gives_no_lambda() -> None:
     assert refusal((LINE, 'lambda = { file = "afr.csv", quantity = "air/fuel ratio", basis = 7.0 }')) == (
-        "afr.csv: 30 kPa, 1000 rpm: holds 14.5, a lambda of 2.071, outside the plausible range 0.5 to 1.5: is the scale's "
+        "afr.csv: 30 kPa, 1000 rpm: holds 14.5, a lambda of 2.071, outside the plausible range 0.5 to 1.5: "
+        "is the scale's "
         "basis right?"
     )

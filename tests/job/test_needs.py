@@ -92,7 +92,8 @@ REST_NEEDED = "the flow to enter follows from the donor's static_flow"
         (
             [(DEAD_TIME, "")],
             '\n[target.settings]\ncannot_be_told = ["dead_time"]\n',
-            'job.toml: donor.injectors.dead_time: missing: times over voltages, such as battery = ["12 V", "14 V"] with '
+            'job.toml: donor.injectors.dead_time: missing: times over voltages, such as battery = ["12 V", '
+            '"14 V"] with '
             'time = ["1.20 ms", "0.85 ms"], or dead_time = "unknown"; the target\'s ECU keeps the donor\'s value '
             "(cannot_be_told names dead_time)",
         ),

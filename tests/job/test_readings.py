@@ -50,7 +50,8 @@ def test_where_lambda_is_one_it_makes_no_readings_of_its_own() -> None:
 def test_a_target_with_its_own_lambda_needs_to_know_who_applies_it() -> None:
     message = refusal(base="reading_settled", append="\n[target.tables.fuel]\nlambda = 0.9\n")
     assert message.startswith(
-        'job.toml: donor.tables.fuel.ecu_applies: "unknown" cannot be settled, as more than one reading of the cells is '
+        'job.toml: donor.tables.fuel.ecu_applies: "unknown" cannot be settled, as more than one reading of '
+        "the cells is "
         'plausible: ["pressure", "lambda", "dead time"] implies a VE of '
     )
     assert message.endswith("; say which it is")
@@ -62,6 +63,6 @@ def test_no_plausible_reading() -> None:
 
 
 def test_a_ve_table_has_readings_too() -> None:
-    """With pressure inside, 42 to 74 at 30 and 60 kPa would be a VE above 1."""
-    job = with_lines(("lambda = 1.0", 'ecu_applies = "unknown"\nlambda = 1.0'), ('"280 cc/min"', '"900 cc/min"'))
+    """With pressure inside, 42 to 74 % at 30 and 60 kPa would be above 1; without dead time, too little wide open."""
+    job = with_lines(("lambda = 1.0", 'ecu_applies = "unknown"\nlambda = 1.0'), ('"280 cc/min"', '"1500 cc/min"'))
     assert job.donor_table.inside == Inside()

@@ -76,7 +76,8 @@ def test_a_unit_that_contradicts_the_file_is_refused(tmp_path: Path) -> None:
         'job.toml: donor.tables.fuel.unit: "us" contradicts ve.csv, which says "ms"'
     )
     assert refused(tmp_path, rows) == (
-        've.csv: says that its cells are in "ms", which is no unit of a volumetric efficiency: correct the key quantity, or '
+        've.csv: says that its cells are in "ms", which is no unit of a volumetric efficiency: correct the '
+        "key quantity, or "
         "give the key unit"
     )
 
@@ -111,7 +112,8 @@ def test_every_load_unit_leads_to_the_same_axis(tmp_path: Path, unit: str, loads
     [
         (
             "load,0,2000\n50,50,60\n100,70,80\n",
-            "ve.csv: an engine speed of 0 is not possible: expected rev/min above 0 and below 30000; are speed and load "
+            "ve.csv: an engine speed of 0 is not possible: expected rev/min above 0 and below 30000; are "
+            "speed and load "
             "exchanged (key rows)?",
         ),
         (
@@ -133,8 +135,11 @@ def test_what_no_table_can_be(tmp_path: Path, rows: str, message: str) -> None:
 
 
 def test_what_the_reader_remarks_travels_in_the_notes(tmp_path: Path) -> None:
-    job = table_of(tmp_path, "load,1000,2000\n50,50,60\n100,70,80\n")
-    assert job.notes == {}
+    (tmp_path / "latin.csv").write_bytes("für innen\nload,1000,2000\n50,50,60\n100,70,80\n".encode("latin-1"))
+    job = table_of(tmp_path, "", ('"ve.csv"', '"latin.csv"'))
+    assert job.notes == {
+        "donor.tables.fuel.file (1)": "latin.csv: the file is not UTF-8: its text was read as Windows-1252"
+    }
 
 
 def test_a_pulse_says_at_which_pressure_it_stands() -> None:

@@ -7,6 +7,7 @@ import tomllib
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pydantic import BaseModel
 
 from basemap.errors import InputError
 from basemap.job import schema
@@ -74,7 +75,7 @@ def test_the_first_in_file_order_is_named(text: str, key: str) -> None:
 def supported() -> list[tuple[str, ...]]:
     """Every key of the schema with its sections."""
     found: list[tuple[str, ...]] = []
-    todo = [((), schema.JobFile)]
+    todo: list[tuple[tuple[str, ...], type[BaseModel]]] = [((), schema.JobFile)]
     while todo:
         section, model = todo.pop()
         for key, leads_to in keys_of(model).items():

@@ -145,6 +145,7 @@ def test_a_pulse_width_table_over_vacuum() -> None:
 
 def test_a_target_that_is_the_donor() -> None:
     job = valid("pulse_width_vacuum")
+    assert job.same_as_donor == {"engine", "injectors", "fuel", "settings", "conditions"}
     assert job.target.engine.displacement_m3 == job.donor.engine.displacement_m3
     assert job.target.fuel == job.donor.fuel
     assert job.target.conditions == job.donor.conditions

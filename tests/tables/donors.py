@@ -66,7 +66,7 @@ def donors(draw: st.DrawFn) -> Donor:
     lines = [[corner, *(f"{value:.0f}" for value in across)]]
     lines += [[f"{value:.0f}", *row] for value, row in zip(down, texts, strict=True)]
     return Donor(
-        data=_written(draw, [_joined(draw, line, separator) for line in _padded(draw, lines, separator)]),
+        data=_written(draw, [separator.join(line) for line in _padded(draw, lines, separator)]),
         rpm=speeds,
         load=loads,
         values=values,
@@ -85,10 +85,6 @@ def _padded(draw: st.DrawFn, lines: list[list[str]], separator: str) -> list[lis
         [text.rjust(width) if align == "right" else text.ljust(width) for text, width in zip(line, widths, strict=True)]
         for line in lines
     ]
-
-
-def _joined(draw: st.DrawFn, line: list[str], separator: str) -> str:
-    return separator.join(line)
 
 
 def _written(draw: st.DrawFn, lines: list[str]) -> bytes:

@@ -85,6 +85,7 @@ def test_which_decimal_mark_a_number_settles(text: str, settled: str | None) -> 
         ("1500 rpm", ("1500", " rpm")),
         ("1500rpm", ("1500", "rpm")),
         ("1 500 1/min", ("1 500", " 1/min")),
+        ("15001/min", ("15001/min", "")),
         ("2.5 ms", ("2.5", " ms")),
         ("30 kPa", ("30", " kPa")),
         ("1500", ("1500", "")),

@@ -25,7 +25,6 @@ def both_large(corner: str = "", above: str = "", left: str = "", suffix: str = 
         (both_large(left="MAP (mbar)"), "load"),
         (both_large(suffix=" mbar"), "load"),
         (both_large(suffix=" 1/min"), "rpm"),
-        ("Engine speed," + PLAIN.replace("\n", "\n,").strip(",").replace(",500", "500", 0), "load"),
     ],
 )
 def test_what_the_rows_are(text: str, rows: str) -> None:
@@ -89,3 +88,8 @@ def test_what_a_label_names(label: str, kind: str | None) -> None:
 )
 def test_the_unit_of_the_values(above: str, corner: str, unit: str | None) -> None:
     assert read(f'"{above}"\n"{corner}"{PLAIN}').unit == unit
+
+
+def test_a_comment_above_the_table_may_say_the_unit() -> None:
+    assert read("# volumetric efficiency in %\n" + PLAIN).unit == "%"
+    assert read(PLAIN + "# read in ms\n").unit is None

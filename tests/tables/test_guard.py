@@ -1,0 +1,95 @@
+import io
+import struct
+import zipfile
+
+import pytest
+
+from basemap.errors import InputError
+from basemap.tables.guard import guard
+from tests.jobs.invalid_tables.build import setting, sheet_xml, with_part, workbook
+
+DAMAGED = (
+    "the workbook is damaged or encrypted and cannot be unpacked: open it in a spreadsheet program and save it again "
+    "as .xlsx"
+)
+
+
+def message_of(data: bytes) -> str:
+    with pytest.raises(InputError) as caught:
+        guard(data)
+    return str(caught.value)
+
+
+def test_a_sound_workbook_passes_and_its_formulas_are_seen() -> None:
+    assert not guard(workbook()).formulas
+    assert guard(workbook(setting("C3", "=B3+1"))).formulas
+
+
+def test_a_size_that_a_part_claims_is_not_believed() -> None:
+    data = with_part(workbook(), "xl/large.xml", lambda _: b" " * 50_000_000)
+    forged = data.replace(struct.pack("<I", 50_000_000), struct.pack("<I", 10))
+    assert forged != data
+    assert message_of(forged) == DAMAGED
+
+
+def test_an_encrypted_part_is_refused() -> None:
+    data = bytearray(workbook())
+    start = data.index(b"PK\x01\x02")
+    data[start + 8] |= 1
+    assert message_of(bytes(data)) == DAMAGED
+
+
+@pytest.mark.parametrize("part", ["xl/workbook.xml", "xl/worksheets/sheet1.xml", "docProps/app.xml", "xl/hidden.bin"])
+@pytest.mark.parametrize("declared", [b"<!DOCTYPE x>", b"<!ENTITY a 'b'>"])
+def test_a_document_type_is_refused_in_every_part(part: str, declared: bytes) -> None:
+    data = with_part(workbook(), part, lambda xml: b"<?xml version='1.0'?>" + declared + xml)
+    assert message_of(data) == (
+        f"the part {part} of the workbook declares a document type, which no table needs: open it in a spreadsheet "
+        "program and save it again as .xlsx"
+    )
+
+
+def test_utf16_cannot_hide_a_document_type() -> None:
+    data = with_part(workbook(), "xl/workbook.xml", lambda _: "<!DOCTYPE x>".encode("utf-16"))
+    assert message_of(data) == (
+        "the part xl/workbook.xml of the workbook is not UTF-8: open it in a spreadsheet program and save it again as "
+        ".xlsx"
+    )
+
+
+@pytest.mark.parametrize(
+    "element",
+    [
+        '<mergeCell ref="A1:ZZ20000"/>',
+        "<mergeCell ref = 'A1:ZZ20000'/>",
+        '<x:mergeCell ref="$A$1:$ZZ$20000"/>',
+        '<mergeCell ref="&#65;1:ZZ20000"/>',
+        '<hyperlink ref="A1:ZZ20000"/>',
+        '<mergeCell ref="A1:IV200"/>',
+    ],
+)
+def test_ranges_that_spread_over_many_cells_are_refused(element: str) -> None:
+    assert message_of(sheet_xml("</sheetData>", "</sheetData>" + element)) == (
+        "the workbook merges or links more than 50000 cells: expected a table"
+    )
+
+
+def test_a_few_merged_cells_and_links_pass() -> None:
+    elements = '<mergeCell ref="A1:D1"/><hyperlink ref="A1"/><hyperlink location="x"/>'
+    assert not guard(sheet_xml("</sheetData>", "</sheetData>" + elements)).formulas
+
+
+def test_a_file_above_the_limit_is_refused() -> None:
+    stream = io.BytesIO(workbook())
+    with zipfile.ZipFile(stream, "a") as archive:
+        archive.writestr("xl/media/photo.png", bytes(21 * 1024 * 1024))
+    assert message_of(stream.getvalue()) == "the workbook is larger than 20 MiB: expected a sheet with a table alone"
+
+
+def test_an_open_document_sheet_is_named_no_xlsx() -> None:
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w") as archive:
+        archive.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet")
+    assert message_of(stream.getvalue()) == (
+        "the file is a zip archive but no .xlsx workbook: save the table as .xlsx or .csv"
+    )
