@@ -7,17 +7,20 @@ from dataclasses import replace
 
 import numpy as np
 
-from basemap.chain import decode, encode, transfer
-from basemap.constants import LINEAR_DUTY, R_DRY_AIR
-from basemap.model.axes import ESTIMATE_MARGIN, LoadAxis
+from basemap.chain import dead_time_marks, decode, encode, transfer
+from basemap.companions import adapt_companions
+from basemap.constants import LINEAR_DUTY
 from basemap.model.entries import settings_to_enter
-from basemap.model.installation import BoolArray, FloatArray, Induction, Installation
+from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
+from basemap.model.reach import reachable_cells, visited_cells
 from basemap.model.result import Chain, Computed, Mark, Result, TableResult
 from basemap.model.settings import in_force
 from basemap.model.storage import stored
 from basemap.outcomes import OnTarget, four_outcomes, old_as_looked_up, voltage_sweep
+from basemap.rules.implied import volumetric_efficiency
 from basemap.rules.judge import judge
+from basemap.sensors import sensor_results
 from basemap.uncertainty.bands import Drawing, bands, measure_first
 
 
@@ -70,7 +73,7 @@ def compute(job: Job) -> Computed:
     known = _known_donor(job, donor)
     encoded = encode(job, settings, air)
     on = OnTarget(job, air, encoded.delivery)
-    reachable, visited = reachable_cells(job), visited_cells(job)
+    reachable, visited = reachable_cells(job), _visited_on_target(job)
     per_unit = job.shown.per_unit
     kept = stored(encoded.cells / per_unit, job.storage, job.shown)
     table = TableResult(
@@ -82,7 +85,7 @@ def compute(job: Job) -> Computed:
         stored_lambda_ratio=on.lambda_ratio(kept * per_unit, job.target_table.intended_lambda, settings.new),
         donor=_between_cells(job, known),
         target=encoded.chain,
-        implied_ve=_on_target(job, _implied_ve(job, donor.air_kg)),
+        implied_ve=_on_target(job, volumetric_efficiency(job.donor, job.donor_table, donor.air_kg)),
         reachable=reachable,
         visited=visited,
         marks={},
@@ -91,9 +94,12 @@ def compute(job: Job) -> Computed:
     return Computed(
         job=job,
         table=table,
+        on_donor_axes=None if job.keeps_donor_grid else compute(job.on_donor_axes()),
         settings=settings_to_enter(job, settings),
         sweep=voltage_sweep(on, encoded.cells, settings, reachable),
         cancelled=_cancelled(job),
+        sensors=sensor_results(job),
+        companions=adapt_companions(job),
     )
 
 
@@ -129,6 +135,15 @@ def _between_cells(job: Job, donor: Chain) -> Chain:
     return replace(between, air_kg=per_charge * job.donor_charge[:, np.newaxis])
 
 
+def _visited_on_target(job: Job) -> BoolArray:
+    """Cells of the target's table that are read from cells within the donor's data only."""
+    visited = visited_cells(job)
+    if job.cell_for_cell:
+        return visited
+    reading = job.at_similar_points()
+    return reading.all_of(visited) & ~reading.outside
+
+
 def _cancelled(job: Job) -> tuple[str, ...]:
     """The donor's inputs that are left out because they cancel."""
     known = {
@@ -139,63 +154,6 @@ def _cancelled(job: Job) -> tuple[str, ...]:
     return tuple(key for key, is_known in known.items() if not is_known)
 
 
-def _implied_ve(job: Job, air_kg: FloatArray) -> FloatArray:
-    """Volumetric efficiency that the donor's cells imply, referred to manifold conditions."""
-    conditions, engine = job.donor.conditions, job.donor.engine
-    charge = job.donor_table.pressure_pa * engine.cylinder_volume_m3
-    return np.asarray(air_kg * R_DRY_AIR * conditions.charge_temperature_k / charge)
-
-
-def donor_data_end_pa(job: Job) -> float:
-    """Highest manifold pressure for which the donor has data, Pa: its top row, its peak, its barometer.
-
-    On an air-mass axis the pressure of a row is only an estimate, lower than the truth by the engine's VE.
-    """
-    margin = ESTIMATE_MARGIN if job.donor_table.points.axis is LoadAxis.AIR_MASS else 1.0
-    ends = [float(job.donor_table.load_pa[-1])]
-    if job.donor.engine.peak_pressure_pa is not None:
-        ends.append(job.donor.engine.peak_pressure_pa * margin)
-    if job.donor.engine.induction is Induction.ATMOSPHERIC:
-        ends.append(job.donor.conditions.barometer_pa * margin)
-    return min(ends)
-
-
-def visited_cells(job: Job) -> BoolArray:
-    """Cells within the donor's data, on the target's axes: up to its highest pressure and its rev limit."""
-    table, limit = job.donor_table, job.donor.engine.rev_limit_rpm
-    rows = table.load_pa <= donor_data_end_pa(job) * (1 + 1e-9)
-    columns = np.ones(table.rpm.shape, dtype=bool) if limit is None else table.rpm <= limit * (1 + 1e-9)
-    visited = np.asarray(rows[:, np.newaxis] & columns)
-    if job.cell_for_cell:
-        return visited
-    reading = job.at_similar_points()
-    return reading.all_of(visited) & ~reading.outside
-
-
-def reachable_cells(job: Job) -> BoolArray:
-    """Cells that the target can reach, with the row and column that bracket its limits."""
-    table, engine = job.target_table, job.target.engine
-    speeds = [limit for limit in (engine.rev_limit_rpm, engine.rev_cut_rpm) if limit is not None]
-    highest = highest_pressure_pa(job.target)
-    if table.points.axis is LoadAxis.AIR_MASS:
-        highest *= ESTIMATE_MARGIN
-    rows = _up_to(table.load_pa, highest)
-    columns = _up_to(table.rpm, min(speeds)) if speeds else np.ones(table.rpm.shape, dtype=bool)
-    return np.asarray(rows[:, np.newaxis] & columns)
-
-
-def highest_pressure_pa(installation: Installation) -> float:
-    """Highest manifold pressure an engine will see: its peak, or the load cut if that is lower, Pa."""
-    cut = installation.engine.load_cut_pa
-    return installation.peak_pressure_pa if cut is None else min(cut, installation.peak_pressure_pa)
-
-
-def _up_to(axis: FloatArray, limit: float) -> BoolArray:
-    """Points of a rising axis up to a limit, and the one that brackets it from above."""
-    last = int(np.searchsorted(axis, limit * (1 - 1e-9), side="left"))
-    return np.asarray(np.arange(axis.size) <= last)
-
-
 def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray) -> TableResult:
     """The marks of every cell; where the donor is read between cells, one that is marked marks what is read from it."""
     target, reading = table.target, job.at_similar_points()
@@ -204,7 +162,7 @@ def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray) -> TableRe
     nothing = np.zeros(table.new.shape, dtype=bool)
     no_cell = np.isnan(table.new)
     no_air = ~(target.air_kg > 0)
-    beyond, far_below = _dead_time_marks(job, target)
+    beyond, far_below = dead_time_marks(job, target)
     with np.errstate(invalid="ignore"):
         marks = {
             Mark.NOT_REACHABLE: ~table.reachable,
@@ -225,16 +183,3 @@ def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray) -> TableRe
             Mark.ABOVE_MAXIMUM: nothing if storage.maximum is None else table.new > storage.maximum,
         }
     return replace(table, marks={mark: where for mark, where in marks.items() if where.any()})
-
-
-def _dead_time_marks(job: Job, target: Chain) -> tuple[BoolArray, BoolArray]:
-    """Cells whose dead time lies outside the data, and those more than 1 V below it."""
-    dead, volts = job.target.injectors.dead_time, job.target_table.battery_v
-    outside = np.full(target.pulse_s.shape, volts < dead.battery_v[0] or volts > dead.battery_v[-1])
-    if dead.battery_v.size == 1:
-        outside[:] = volts != dead.battery_v[0]
-    if dead.pressure_pa is not None:
-        outside |= (target.pressure_across_pa < dead.pressure_pa[0]) | (
-            target.pressure_across_pa > dead.pressure_pa[-1]
-        )
-    return outside, np.full(outside.shape, volts < dead.battery_v[0] - 1.0)

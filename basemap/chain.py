@@ -10,10 +10,11 @@ from basemap.model import ecu
 from basemap.model.axes import LoadAxis
 from basemap.model.ecu import Sensed
 from basemap.model.hardware import Delivery, delivery
-from basemap.model.installation import FloatArray
+from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
 from basemap.model.result import Chain
 from basemap.model.settings import InForce
+from basemap.physics.injector import dead_time_standing
 
 
 def decode(job: Job, settings: InForce) -> Chain:
@@ -88,3 +89,15 @@ def _chain(at: Delivery, pulse: FloatArray, fuel: FloatArray, air: FloatArray, t
         air_kg=air,
         window_s=np.broadcast_to(at.window_s, whole),
     )
+
+
+def dead_time_marks(job: Job, target: Chain) -> tuple[BoolArray, BoolArray]:
+    """Cells whose dead time lies outside the data, and those more than 1 V below it."""
+    dead, volts = job.target.injectors.dead_time, job.target_table.battery_v
+    standing = dead_time_standing(volts, dead.battery_v)
+    outside = np.full(target.pulse_s.shape, standing != "within")
+    if dead.pressure_pa is not None:
+        outside |= (target.pressure_across_pa < dead.pressure_pa[0]) | (
+            target.pressure_across_pa > dead.pressure_pa[-1]
+        )
+    return outside, np.full(outside.shape, standing == "not known")

@@ -108,7 +108,8 @@ def worked_cell(computed: Computed, row: int, column: int) -> tuple[Step, ...]:
     settings = in_force(job)
     donor = _Side("donor", job.donor, job.donor_table, settings.donor, table.donor, row, column)
     target = _Side("target", job.target, job.target_table, settings.new, table.target, row, column)
-    cell = Step(Stage.DONOR_ECU, "cell", "the donor's cell", float(table.old[row, column]), job.shown.unit)
+    donor_cell = float(job.donor_table.values[row, column]) / job.shown.per_unit if job.cell_for_cell else np.nan
+    cell = Step(Stage.DONOR_ECU, "cell", "the donor's cell", donor_cell, job.shown.unit)
     if not job.cell_for_cell:
         before = [_air_between(donor)]
     elif computed.cancelled:
@@ -131,8 +132,9 @@ def _air_between(side: _Side) -> Step:
 
 def _air_alone(side: _Side, implied_ve: float) -> list[Step]:
     stage, conditions = Stage.DONOR_ECU, side.installation.conditions
+    estimate = ", estimated from the air" if side.table.points.axis is LoadAxis.AIR_MASS else ""
     return [
-        Step(stage, "p", "manifold pressure", side.table.load_pa[side.row] / 1e3, "kPa"),
+        Step(stage, "p", f"manifold pressure{estimate}", side.table.load_pa[side.row] / 1e3, "kPa"),
         Step(
             stage,
             "T",

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from basemap.model import ecu
+from basemap.model.axes import FULL_LOAD_BREATH, PART_LOAD_BREATH, LoadAxis
 from basemap.model.ecu import Sensed, Settings
 from basemap.model.hardware import Delivery, delivery
 from basemap.model.installation import BoolArray, FloatArray
@@ -142,6 +143,12 @@ def places(job: Job) -> dict[str, Place]:
         "cruise": (CRUISE_RPM, CRUISE_PA),
         "wide open": (middle, job.target.conditions.barometer_pa),
     }
+    if table.points.axis is LoadAxis.AIR_MASS:
+        # How well it breathes there is not known: the shortest pulse at idle, ordinary figures elsewhere.
+        breaths = (PART_LOAD_BREATH[0], sum(PART_LOAD_BREATH) / 2.0, FULL_LOAD_BREATH)
+        wanted = {
+            name: (rpm, load * breath) for (name, (rpm, load)), breath in zip(wanted.items(), breaths, strict=True)
+        }
     found = {}
     for name, (rpm, load_pa) in wanted.items():
         row = int(np.abs(table.load_pa - load_pa).argmin())

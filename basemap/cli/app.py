@@ -12,7 +12,7 @@ from typing import Annotated
 import typer
 
 from basemap import __version__
-from basemap.cli import adapt, check, compare, dead_time, demo, explain, fuel, injector, new
+from basemap.cli import adapt, card, check, compare, dead_time, demo, explain, fuel, injector, new, sensors
 from basemap.cli.output import say
 
 app = typer.Typer(
@@ -73,6 +73,8 @@ COMMANDS: dict[str, Callable[..., None]] = {
     "check": check.check,
     "adapt": adapt.adapt,
     "explain": explain.explain,
+    "card": card.card,
+    "sensors": sensors.sensors,
     "compare": compare.compare,
     "dead-time": dead_time.dead_time,
     "injector": injector.injector,

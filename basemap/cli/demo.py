@@ -12,7 +12,14 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
 JOB = "ferry_van.toml"
-FILES = (JOB, "ferry_van_fuel.csv", "ferry_van_lambda.csv")
+FILES = (
+    JOB,
+    "ferry_van_fuel.csv",
+    "ferry_van_lambda.csv",
+    "ferry_van_crank.csv",
+    "ferry_van_prime.csv",
+    "ferry_van_warm_up.csv",
+)
 
 
 def demo(

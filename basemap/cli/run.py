@@ -73,8 +73,8 @@ class Place:
 
 
 def write_all(result: Result, place: Place) -> list[Path]:
-    """Write the workbook, the JSON and, unless a stop stands, the new table; return what was written."""
-    from basemap.report.grid_file import grid_bytes, grid_name
+    """Write the workbook, the JSON and, unless a stop stands, the new tables; return what was written."""
+    from basemap.report.grid_file import companion_bytes, companion_name, grid_bytes, grid_name
     from basemap.report.workbook import write_workbook
 
     def workbook(path: Path) -> None:
@@ -85,13 +85,14 @@ def write_all(result: Result, place: Place) -> list[Path]:
         place.path(f"{stem}.xlsx"): workbook,
         place.path(f"{stem}.json"): text(json_file.to_text(json_file.as_json(result))),
     }
-    grid = place.path(grid_name(result))
+    grids = {grid_name(result): grid_bytes(result)}
+    grids |= {companion_name(found): companion_bytes(found) for found in result.companions}
     stale = []
     if result.verdict is Verdict.REFUSE:
         # A table from an earlier run must not be found beside a result that says it must not be loaded.
-        stale.append(grid)
+        stale += [place.path(name) for name in grids]
     else:
-        files[grid] = data(grid_bytes(result))
+        files |= {place.path(name): data(content) for name, content in grids.items()}
     _spare_the_inputs(result.job, place.job, [*files, *stale])
     write_together(files, force=place.force, stale=stale)
     return list(files)

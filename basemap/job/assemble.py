@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -10,6 +11,7 @@ import numpy as np
 from basemap.constants import FORMULA_PRESSURE
 from basemap.errors import NotSupportedYet
 from basemap.job import schema
+from basemap.job.companions import Sides, build_companions, check_names, donor_tables, with_companions
 from basemap.job.conditions import build_conditions
 from basemap.job.engine import build_engine
 from basemap.job.fuel import build_fuel
@@ -20,6 +22,7 @@ from basemap.job.needs import donor_needs
 from basemap.job.own_axes import intended_on_axes, target_grid
 from basemap.job.readings import choose_reading
 from basemap.job.record import Record
+from basemap.job.sensors import build_sensors, refuse_other_quantities
 from basemap.job.settings import donor_told, target_told, what_matters
 from basemap.job.side import Side, both_sides
 from basemap.job.table import Files, Grid, read_table
@@ -27,6 +30,7 @@ from basemap.job.units import UNKNOWN, Measured
 from basemap.model.axes import ESTIMATE_MARGIN, LoadAxis
 from basemap.model.installation import Conditions, Cycle, DonorState, Installation
 from basemap.model.job import Job
+from basemap.model.sensor import Scale
 from basemap.model.table import FuelTable, Inside, Storage, TableQuantity
 
 VE_APPLIES = ("pressure", "lambda", "dead time")
@@ -55,6 +59,7 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
         Where tables are read from.
     """
     donor, target = both_sides(parsed, record)
+    check_names(parsed, record)
     shared = parsed.conditions or schema.Conditions()
     conditions = build_conditions(donor, shared), build_conditions(target, shared)
     _take_inputs(parsed, record, conditions)
@@ -67,13 +72,19 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
     own_grid = target_grid(target, own, grid, axis, own_axis)
     margin = ESTIMATE_MARGIN if axis.kind is LoadAxis.AIR_MASS else 1.0
     tops = float(grid.load_pa[-1]) / margin, float(own_grid.load_pa[-1]) / margin
-    donor_side, target_side = _installations(donor, target, conditions, table, applies, tops)
+    further = donor_tables(parsed)
+    donor_side, target_side = _installations(donor, target, conditions, table, applies, tops, further)
+    sides = Sides(donor, target, *conditions, files)
+    companions = build_companions(parsed, sides, donor_side.installation.fuel.stoichiometric)
     told = donor_told(donor, str(table.quantity), what_matters(donor_side.installation, target_side))
     fuel_table = _fuel_table(donor, table, applies, grid, conditions[0])
     fuel_table = replace(
         fuel_table,
-        intended_lambda=intended_lambda(donor, table, grid, axis, files, donor_side.installation.fuel.stoichiometric),
+        intended_lambda=intended_lambda(
+            donor, table, grid, axis, files, donor_side.installation.fuel.stoichiometric, companions
+        ),
     )
+    sensors = _sensors(parsed, record, conditions)
     job = Job(
         title=parsed.title or Path(record.file).stem,
         donor=donor_side.installation,
@@ -93,6 +104,9 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
         stem=Path(record.file).stem,
         same_as_donor=target.copied,
         layout=own_grid.layout,
+        donor_sensors=sensors[0],
+        target_sensors=sensors[1],
+        companions=companions,
     )
     if applies == UNKNOWN:
         inside = choose_reading(donor, job, own.intended_lambda is not None)
@@ -107,6 +121,17 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
         sources=tuple(record.sources),
         notes=record.notes,
     )
+
+
+def _sensors(
+    parsed: schema.JobFile, record: Record, conditions: tuple[Conditions, Conditions]
+) -> tuple[dict[str, Scale], dict[str, Scale]]:
+    donor = build_sensors(parsed.donor.sensors if parsed.donor else None, record, "donor", conditions[0].barometer_pa)
+    target = build_sensors(
+        parsed.target.sensors if parsed.target else None, record, "target", conditions[1].barometer_pa
+    )
+    refuse_other_quantities(donor, target, record)
+    return donor, target
 
 
 def _take_inputs(parsed: schema.JobFile, record: Record, conditions: tuple[Conditions, Conditions]) -> None:
@@ -191,6 +216,7 @@ def _installations(
     table: schema.DonorTable,
     applies: tuple[str, ...] | str,
     top_rows_pa: tuple[float, float],
+    further: Mapping[str, schema.DonorCompanion],
 ) -> tuple[_Donor, Installation]:
     engines = (
         build_engine(donor, conditions[0], top_rows_pa[0]),
@@ -202,7 +228,7 @@ def _installations(
             f"a {engines[0].cycle} donor's table cannot be carried over to a {engines[1].cycle} engine: "
             "a change between two-stroke and four-stroke is outside this program",
         )
-    needs = donor_needs(donor, target, table, applies)
+    needs = with_companions(donor_needs(donor, target, table, applies), further)
     donor_fuel = build_fuel(donor, needs.fuel, needs.rail_pressure)
     hardware = build_injectors(donor, donor_fuel.fuel.rail_pressure_pa, needs.flow, needs.dead_time)
     target_fuel = build_fuel(target).fuel
@@ -274,7 +300,7 @@ def _own_table(target: Side, own: schema.TargetTable, job: Job, axes: tuple[Grid
         battery_v=own.battery.value if own.battery else job.target.conditions.battery_v,
     )
     if own.intended_lambda is not None:
-        wanted = intended_lambda(target, own, grid, axis, files, job.target.fuel.stoichiometric)
+        wanted = intended_lambda(target, own, grid, axis, files, job.target.fuel.stoichiometric, job.companions)
     else:
         wanted = intended_on_axes(target, replace(job, target_table=table))
     return replace(table, intended_lambda=wanted)

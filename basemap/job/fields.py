@@ -176,6 +176,13 @@ def _points(value: object) -> tuple[float, ...]:
     return points
 
 
+def _as_written(value: object) -> tuple[object, ...]:
+    """A list whose entries another key explains."""
+    if not isinstance(value, list) or len(value) < 2:
+        fail("must be a list of at least two values")
+    return tuple(value)
+
+
 def _text(value: object) -> str:
     return value if isinstance(value, str) else fail("must be a text in quotes")
 
@@ -307,19 +314,42 @@ EcuApplies = Annotated[
 YesNoOrUnknown = Annotated[bool | Unknown, PlainValidator(_yes_no_or_unknown)]
 Sections = Annotated[tuple[str, ...], _several_of("engine", "injectors", "fuel", "conditions", "settings")]
 Stuck = Annotated[
-    tuple[str, ...], _several_of("displacement", "static_flow", "stoichiometric", "openings_per_cycle", "dead_time")
+    tuple[str, ...],
+    _several_of("displacement", "static_flow", "stoichiometric", "openings_per_cycle", "dead_time", "sensors"),
 ]
 Rows = Annotated[str, _one_of("load", "rpm")]
 DecimalMark = Annotated[str, _one_of(",", ".")]
 LambdaQuantity = Annotated[str, _one_of("lambda", "air/fuel ratio")]
 LambdaNumber = Annotated[Measured, PlainValidator(lambda_number)]
 
+SensorKind = Annotated[str, _one_of("lambda", "air/fuel ratio", "pressure", "temperature", "position")]
+SensorVolts = Annotated[tuple[Measured, ...], _list_of(Kind.VOLTAGE, "0 V", "16 V")]
+SensorValues = Annotated[tuple[object, ...], PlainValidator(_as_written)]
+Resistances = Annotated[tuple[Measured, ...], _list_of(Kind.RESISTANCE, "0.1 ohm", "10000 kohm")]
+PullUp = Annotated[Measured, _quantity(Kind.RESISTANCE, "1 ohm", "10000 kohm")]
+Supply = Annotated[Measured, _quantity(Kind.VOLTAGE, "1 V", "16 V")]
+
 Throttle = Annotated[None, _later("a throttle only matters for a table over throttle position")]
 TwoSlope = Annotated[None, _later("this version models an injector by one straight flow line")]
-Sensors = Annotated[None, _later("sensor scales are not compared by this version")]
 FuelDensityTold = Annotated[None, _later("an ECU that is told the fuel's density is not modelled by this version")]
-AxisTable = Annotated[None, _later("tables with one axis are not adapted by this version")]
-TableOwnHardware = Annotated[None, _later("it belongs to a cranking table; only the main table is adapted")]
 Points = Annotated[tuple[float, ...], PlainValidator(_points)]
 Step = Annotated[None, _later("this version rounds to decimals only")]
-LambdaTable = Annotated[None, _later('this version takes a lambda table from a file: lambda = "lambda.csv"')]
+CompanionQuantity = Annotated[
+    str,
+    _one_of(
+        "pulse width",
+        "percent",
+        "lambda",
+        "air/fuel ratio",
+        later={"volumetric efficiency": 'it is what the main table "fuel" holds; a further one is not adapted'},
+    ),
+]
+_COMPANION_MAP = 'a further table with two axes is over "manifold pressure" and rpm in this version'
+CompanionLoad = Annotated[
+    str,
+    _one_of(
+        "manifold pressure",
+        later={"pressure ratio": _COMPANION_MAP, "throttle": _COMPANION_MAP, "air mass": _COMPANION_MAP},
+    ),
+]
+CompanionAxes = Annotated[None, _later("a further table keeps the donor's axes in this version")]

@@ -7,11 +7,13 @@ from dataclasses import replace
 import numpy as np
 
 from basemap.errors import InputError
-from basemap.job.load_axis import KEY, Axis
+from basemap.job.load_axis import KEY, Axis, pressure_axis
 from basemap.job.schema import DonorTable, LambdaFile, TargetTable
 from basemap.job.side import Side
 from basemap.job.table import Files, Grid, read_file, rising
 from basemap.job.units import UNKNOWN, Measured
+from basemap.model.axes import LoadAxis
+from basemap.model.companion import Companion, CompanionQuantity
 from basemap.model.installation import FloatArray
 from basemap.tables.grid import GridFile
 
@@ -22,7 +24,13 @@ SLACK = 1e-9
 
 
 def intended_lambda(
-    side: Side, table: DonorTable | TargetTable, grid: Grid, axis: Axis, files: Files, stoichiometric: float
+    side: Side,
+    table: DonorTable | TargetTable,
+    grid: Grid,
+    axis: Axis,
+    files: Files,
+    stoichiometric: float,
+    companions: tuple[Companion, ...] = (),
 ) -> FloatArray:
     """Intended lambda in every cell of the fuel table, shape (loads, speeds).
 
@@ -36,6 +44,8 @@ def intended_lambda(
         Where tables are read from.
     stoichiometric
         Of the fuel in use, for an air/fuel scale that means it.
+    companions
+        The further tables, one of which the mixture may be.
     """
     key, stated = f"{KEY}.lambda", table.intended_lambda
     shape = grid.values.shape
@@ -48,12 +58,47 @@ def intended_lambda(
     if isinstance(stated, Measured):
         return np.full(shape, stated.value)
     section = LambdaFile.model_construct(file=stated) if isinstance(stated, str) else stated
+    if section.table is not None:
+        return _of_companion(side, section, (grid, axis), companions)
     if section.file is None:
         raise side.error(f"{key}.file", 'missing: the file of the intended mixture, such as "lambda.csv"')
     found = read_file(side, section, section.file, files, key)
     values = found.values / _scale(side, section, found, stoichiometric)
     _check(found, values, axis, section)
     return _on_axes(found, values, grid, axis)
+
+
+def _of_companion(
+    side: Side, section: LambdaFile, axes: tuple[Grid, Axis], companions: tuple[Companion, ...]
+) -> FloatArray:
+    """The mixture of a further table in lambda or in air/fuel ratio; its own keys say what its cells mean."""
+    key, name, (grid, axis) = f"{KEY}.lambda.table", section.table, axes
+    if axis.kind is LoadAxis.AIR_MASS:
+        raise side.error(
+            key,
+            f'"{name}" is over manifold pressure, and the load axis of the fuel table counts air: give the lambda as a '
+            "number, or as a file with the axes of the fuel table",
+        )
+    for other in ("file", "quantity", "basis", "sheet", "cells", "rows", "decimal"):
+        if getattr(section, other) is not None:
+            raise side.error(f"{KEY}.lambda.{other}", f"stands beside table: it belongs in [donor.tables.{name}]")
+    found = next((one for one in companions if one.name == name), None)
+    if found is None:
+        known = ", ".join(f'"{one.name}"' for one in companions) or "none"
+        raise side.error(key, f'there is no further table "{name}" in donor.tables: the job has {known}')
+    if found.quantity not in (CompanionQuantity.LAMBDA, CompanionQuantity.AIR_FUEL_RATIO):
+        raise side.error(key, f'"{name}" holds {found.quantity}: expected a table in lambda or air/fuel ratio')
+    if found.load_pa is None:
+        raise side.error(key, f'"{name}" has one axis: expected a table over speed and load')
+    load, rpm = found.axes
+    # Against vacuum or gauge pressure either side looks it up by its own barometer.
+    pressure = pressure_axis(side, KEY, load.unit, axis.breath).pressure_pa(load.values)
+    try:
+        _check_covers("engine speed", "rpm", "", rpm.values, grid.rpm)
+        _check_load("", (load.values, load.unit, pressure), grid)
+    except InputError as error:
+        raise side.error(key, f'"{name}" {error.problem}') from None
+    return _interpolated(found.values / (found.basis or 1.0), rpm.values, pressure, grid)
 
 
 def _scale(side: Side, section: LambdaFile, found: GridFile, stoichiometric: float) -> float:
@@ -91,21 +136,30 @@ def _check(found: GridFile, values: FloatArray, axis: Axis, section: LambdaFile)
 def _on_axes(found: GridFile, values: FloatArray, grid: Grid, axis: Axis) -> FloatArray:
     """Bilinear in (rpm, load). A lambda table must reach as far as the fuel table: its edge is not held."""
     load, pressure, values = rising(replace(found, values=values), axis)
-    _check_covers("engine speed", "rpm", found, found.rpm, grid.rpm)
-    if grid.load_pa[0] < pressure[0] * (1 - SLACK) or grid.load_pa[-1] > pressure[-1] * (1 + SLACK):
-        raise InputError(
-            f"covers a load of {load[0]:g} to {load[-1]:g} {axis.unit}, but the fuel table has "
-            f"{grid.shown.load[0]:g} to {grid.shown.load[-1]:g}: {NOT_HELD}",
-            file=found.name,
-        )
-    across = np.array([np.interp(grid.rpm, found.rpm, row) for row in values])
+    _check_covers("engine speed", "rpm", found.name, found.rpm, grid.rpm)
+    _check_load(found.name, (load, axis.unit, pressure), grid)
+    return _interpolated(values, found.rpm, pressure, grid)
+
+
+def _interpolated(values: FloatArray, rpm: FloatArray, pressure: FloatArray, grid: Grid) -> FloatArray:
+    across = np.array([np.interp(grid.rpm, rpm, row) for row in values])
     return np.array([np.interp(grid.load_pa, pressure, column) for column in across.T]).T
 
 
-def _check_covers(what: str, unit: str, found: GridFile, has: FloatArray, needed: FloatArray) -> None:
+def _check_load(name: str, has: tuple[FloatArray, str, FloatArray], grid: Grid) -> None:
+    load, unit, pressure = has
+    if grid.load_pa[0] < pressure[0] * (1 - SLACK) or grid.load_pa[-1] > pressure[-1] * (1 + SLACK):
+        raise InputError(
+            f"covers a load of {load[0]:g} to {load[-1]:g} {unit}, but the fuel table has "
+            f"{grid.shown.load[0]:g} to {grid.shown.load[-1]:g}: {NOT_HELD}",
+            file=name,
+        )
+
+
+def _check_covers(what: str, unit: str, name: str, has: FloatArray, needed: FloatArray) -> None:
     if needed[0] < has[0] * (1 - SLACK) or needed[-1] > has[-1] * (1 + SLACK):
         raise InputError(
             f"covers an {what} of {has[0]:g} to {has[-1]:g} {unit}, but the fuel table has {needed[0]:g} to "
             f"{needed[-1]:g}: {NOT_HELD}",
-            file=found.name,
+            file=name,
         )

@@ -21,6 +21,7 @@ class Kind(StrEnum):
     BAROMETER = "a barometric pressure"
     TEMPERATURE = "a temperature"
     VOLTAGE = "a voltage"
+    RESISTANCE = "a resistance"
     TIME = "a time"
     FLOW = "a flow"
     DENSITY = "a density"
@@ -60,6 +61,7 @@ FORMS = {
     Kind.BAROMETER: Form(("Pa",), "101.3 kPa"),
     Kind.TEMPERATURE: Form(("K",), "40 degC"),
     Kind.VOLTAGE: Form(("V",), "13.8 V"),
+    Kind.RESISTANCE: Form(("ohm",), "2490 ohm"),
     Kind.TIME: Form(("s",), "0.85 ms"),
     Kind.FLOW: Form(("m3/s", "kg/s"), "280 cc/min"),
     Kind.DENSITY: Form(("kg/m3",), "0.72 g/cc"),

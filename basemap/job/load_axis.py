@@ -150,6 +150,13 @@ def load_axis(side: Side, table: DonorTable, breath: Breath) -> Axis:
     return _axis(side, kind, unit, breath)
 
 
+def pressure_axis(side: Side, key: str, unit: str | None, breath: Breath) -> Axis:
+    """What the load axis of the table under `key` means, where that is manifold pressure."""
+    if unit is None:
+        raise side.error(f"{key}.load_unit", _PRESSURE_EXAMPLE)
+    return _axis(side, LoadAxis.MANIFOLD_PRESSURE, unit, breath, key)
+
+
 def targets_axis(target: Side, unit: str | None, donor_axis: Axis, breath: Breath) -> Axis:
     """The same axis on the target: its own unit where it gives one, its own barometer, temperature and cylinders."""
     if unit is None:
@@ -157,8 +164,8 @@ def targets_axis(target: Side, unit: str | None, donor_axis: Axis, breath: Breat
     return _axis(target, donor_axis.kind, unit, breath)
 
 
-def _axis(side: Side, kind: LoadAxis, unit: str, breath: Breath) -> Axis:
-    key = f"{KEY}.load_unit"
+def _axis(side: Side, kind: LoadAxis, unit: str, breath: Breath, table: str = KEY) -> Axis:
+    key = f"{table}.load_unit"
     if kind is LoadAxis.MANIFOLD_PRESSURE:
         try:
             size, reference = axis_scale(unit)

@@ -57,7 +57,11 @@ class Record:
                 self._take_value(entry, path if alone else f"{path}[{index}]", barometer_pa)
         elif isinstance(value, dict):
             for name, entry in value.items():
-                self._take_value(entry, f"{path}.{name}", barometer_pa)
+                inner = f"{path}.{name}"
+                if isinstance(entry, BaseModel):
+                    self.take(entry, inner, barometer_pa)
+                else:
+                    self._take_value(entry, inner, barometer_pa)
         elif isinstance(value, Measured):
             self.keep(path, value if barometer_pa is None else value.absolute(barometer_pa), self.origin(path))
         elif value != UNKNOWN:
@@ -126,6 +130,7 @@ def _values(section: BaseModel) -> Iterator[tuple[str, Any]]:
     for name, field_of in type(section).model_fields.items():
         if name in section.model_fields_set:
             yield field_of.alias or name, getattr(section, name)
+    yield from (section.model_extra or {}).items()
 
 
 def _text_input(key: str, value: object, origin: str) -> Input:

@@ -132,7 +132,7 @@ class LambdaFile(Section):
     cells: f.Text | None = None
     rows: f.Rows | None = None
     decimal: f.DecimalMark | None = None
-    table: f.LambdaTable = None
+    table: f.Text | None = None
 
 
 _Lambda = Annotated[
@@ -166,10 +166,6 @@ class DonorTable(Section):
     basis: f.BasisOf | None = None
     intended_lambda: _Lambda | None = Field(default=None, alias="lambda")
     battery: f.Battery | None = None
-    axis: f.AxisTable = None
-    axis_unit: f.AxisTable = None
-    openings_per_cycle: f.TableOwnHardware = None
-    rail_pressure: f.TableOwnHardware = None
 
 
 class TargetTable(Section):
@@ -189,8 +185,63 @@ class TargetTable(Section):
     load_points: f.Points | None = None
 
 
+class Sensor(Section):
+    """``[….sensors.NAME]``: points, or a thermistor."""
+
+    kind: f.SensorKind | None = None
+    volts: f.SensorVolts | None = None
+    value: f.SensorValues | None = None
+    basis: f.BasisOf | None = None
+    resistance: f.Resistances | None = None
+    pull_up: f.PullUp | None = None
+    supply: f.Supply | None = None
+
+
+class DonorCompanion(Section):
+    """``[donor.tables.NAME]``: a further table under a name of the user's own."""
+
+    file: f.Text | None = None
+    sheet: f.Text | None = None
+    cells: f.Text | None = None
+    unit: f.Text | None = None
+    rows: f.Rows | None = None
+    decimal: f.DecimalMark | None = None
+    quantity: f.CompanionQuantity | None = None
+    ecu_applies: f.EcuApplies | None = None
+    axis: f.Text | None = None
+    axis_unit: f.Text | None = None
+    load: f.CompanionLoad | None = None
+    load_unit: f.Text | None = None
+    reference_pressure: f.ManifoldPressure | None = None
+    basis: f.BasisOf | None = None
+    battery: f.Battery | None = None
+    openings_per_cycle: f.ToldOpenings | None = None
+    rail_pressure: f.RailPressure | None = None
+
+
+class TargetCompanion(Section):
+    """``[target.tables.NAME]``: what the target says of a further table."""
+
+    quantity: f.CompanionQuantity | None = None
+    ecu_applies: f.EcuApplies | None = None
+    battery: f.Battery | None = None
+    openings_per_cycle: f.ToldOpenings | None = None
+    rail_pressure: f.RailPressure | None = None
+    basis: f.BasisOf | None = None
+    decimals: f.Decimals | None = None
+    minimum: f.StorageNumber | None = None
+    maximum: f.StorageNumber | None = None
+    step: f.Step = None
+    load_unit: f.CompanionAxes = None
+    rpm_points: f.CompanionAxes = None
+    load_points: f.CompanionAxes = None
+
+
 class DonorTables(Sourced):
-    """``[donor.tables]``."""
+    """``[donor.tables]``: "fuel", and further ones under names of the user's own."""
+
+    model_config = ConfigDict(extra="allow")
+    __pydantic_extra__: dict[str, DonorCompanion]
 
     fuel: DonorTable | None = None
 
@@ -198,7 +249,14 @@ class DonorTables(Sourced):
 class TargetTables(Sourced):
     """``[target.tables]``."""
 
+    model_config = ConfigDict(extra="allow")
+    __pydantic_extra__: dict[str, TargetCompanion]
+
     fuel: TargetTable | None = None
+
+
+COMPANIONS: dict[type[BaseModel], type[BaseModel]] = {DonorTables: DonorCompanion, TargetTables: TargetCompanion}
+"""Sections that take further sections under any name, and what those take."""
 
 
 def _section(value: object) -> object:
@@ -219,7 +277,7 @@ class Donor(Sourced):
     fuel: _Fuel | None = None
     settings: Settings | None = None
     tables: DonorTables | None = None
-    sensors: f.Sensors = None
+    sensors: dict[str, Sensor] | None = None
 
 
 class Target(Sourced):
@@ -232,7 +290,7 @@ class Target(Sourced):
     fuel: _Fuel | None = None
     settings: TargetSettings | None = None
     tables: TargetTables | None = None
-    sensors: f.Sensors = None
+    sensors: dict[str, Sensor] | None = None
 
 
 class Options(Sourced):

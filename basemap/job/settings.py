@@ -55,7 +55,7 @@ def target_told(side: Side, donor: Told) -> Told:
             "\"unknown\" cannot stand here: leave the key out where the target's ECU behaves as the donor's",
         )
     for name in section.cannot_be_told or ():
-        if getattr(section, name) is not None:
+        if getattr(section, name, None) is not None:  # "sensors" is no setting
             raise side.error(f"settings.{name}", "is given, and named in cannot_be_told as well: keep one of the two")
     return _told(
         side,

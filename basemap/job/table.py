@@ -3,27 +3,30 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, TypeVar
 
 import numpy as np
 
 from basemap.errors import InputError
 from basemap.job.load_axis import KEY, Axis
-from basemap.job.schema import DonorTable, LambdaFile
+from basemap.job.schema import DonorCompanion, DonorTable, LambdaFile
 from basemap.job.side import Side
 from basemap.model.axes import LoadAxis, LoadPoints
 from basemap.model.installation import FloatArray
 from basemap.model.job import Source
 from basemap.model.table import Shown, TableQuantity
 from basemap.tables.grid import GridFile
+from basemap.tables.line import LineFile
 from basemap.tables.read import read_grid
 
 STANDARD_INPUT = "standard input"
 HIGHEST_LOAD_PA = 600e3
 LOWEST_TOP_ROW_PA = 20e3
 HIGHEST_RPM = 30_000.0
+_AnyFile = TypeVar("_AnyFile", GridFile, LineFile)
 
 
 @dataclass(frozen=True)
@@ -55,29 +58,40 @@ def read_table(side: Side, table: DonorTable, axis: Axis, files: Files) -> Grid:
         raise side.error(f"{KEY}.file", 'missing: the table\'s file, such as "fuel.csv", or "-" for standard input')
     found = read_file(side, table, table.file, files, f"{KEY}.file")
     load, pressure, values = rising(found, axis)
-    _check_axes(found, axis, load, pressure)
+    checked_axes(found, axis, load, pressure)
     _refuse_negative(found, axis)
     unit, per_unit = _cell_unit(side, table, found)
     shown = Shown(unit, per_unit, load, axis.unit, found.layout.decimals)
     return Grid(found.rpm, pressure, axis.points(load, axis), values * per_unit, shown, found.layout)
 
 
-def read_file(side: Side, table: DonorTable | LambdaFile, file: str, files: Files, key: str) -> GridFile:
+def read_file(
+    side: Side, table: DonorTable | DonorCompanion | LambdaFile, file: str, files: Files, key: str
+) -> GridFile:
     """Read one file of numbers and keep its hash and what its reader remarked."""
+
+    def read(path: Path | str, name: str) -> GridFile:
+        return read_grid(
+            path,
+            shown_name=name,
+            sheet=table.sheet,
+            cells=table.cells,
+            rows=table.rows,  # type: ignore[arg-type]
+            decimal=table.decimal,  # type: ignore[arg-type]
+            stdin=files.stdin,
+        )
+
+    return file_of(side, file, files, key, read)
+
+
+def file_of(side: Side, file: str, files: Files, key: str, read: Callable[[Path | str, str], _AnyFile]) -> _AnyFile:
+    """Read one file by a reader that takes its path and its name; keep its hash and what the reader remarked."""
     if file == "-" and any(source.file == STANDARD_INPUT for source in side.record.sources):
         raise side.error(key, '"-" stands for standard input, which another table is read from already')
     path: Path | str = file if file == "-" else files.folder / file
     if isinstance(path, Path) and not os.path.exists(path):
         raise side.error(key, f'there is no file "{path}"; a path is relative to the job file')
-    found = read_grid(
-        path,
-        shown_name=STANDARD_INPUT if file == "-" else file,
-        sheet=table.sheet,
-        cells=table.cells,
-        rows=table.rows,  # type: ignore[arg-type]
-        decimal=table.decimal,  # type: ignore[arg-type]
-        stdin=files.stdin,
-    )
+    found = read(path, STANDARD_INPUT if file == "-" else file)
     source = Source(found.name, found.sha256)
     if source not in side.record.sources:
         side.record.sources.append(source)
@@ -93,7 +107,8 @@ def rising(found: GridFile, axis: Axis) -> tuple[FloatArray, FloatArray, FloatAr
     return found.load[order], pressure[order], found.values[order]
 
 
-def _check_axes(found: GridFile, axis: Axis, load: FloatArray, pressure: FloatArray) -> None:
+def checked_axes(found: GridFile, axis: Axis, load: FloatArray, pressure: FloatArray) -> None:
+    """Refuse speeds and pressures that no engine has."""
     if found.rpm[0] <= 0 or found.rpm[-1] >= HIGHEST_RPM:
         wrong = found.rpm[0] if found.rpm[0] <= 0 else found.rpm[-1]
         raise InputError(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from basemap.errors import InputError, NotSupportedYet
 from basemap.job.fields import NOT_SUPPORTED, PROBLEM
-from basemap.job.schema import JobFile, keys_of
+from basemap.job.schema import COMPANIONS, JobFile, Sensor, keys_of
 
 if TYPE_CHECKING:
     from pydantic import BaseModel, ValidationError
@@ -65,9 +65,10 @@ def _translated(details: ErrorDetails, path: tuple[str, ...], file: str) -> Inpu
 
 def _unknown_key(path: tuple[str, ...], file: str) -> InputError:
     section, key, place = path[:-1], path[-1], ".".join(path)
-    if section in (("donor", "tables"), ("target", "tables")):
-        problem = 'not supported yet: only the main table "fuel" is adapted by this version'
-        return NotSupportedYet(problem, file=file, place=place)
+    if section[1:2] == ("sensors",):
+        section = (*section[:2], "NAME")
+    if section[1:2] == ("tables",) and section[2:] and section[2] != "fuel":
+        section = (*section[:2], "NAME", *section[3:])
     return InputError(_meant(section, key), file=file, place=place)
 
 
@@ -100,4 +101,8 @@ def _all_keys(model: type[BaseModel] = JobFile, section: tuple[str, ...] = ()) -
     for key, leads_to in keys_of(model).items():
         yield (*section, key)
         if leads_to is not None:
-            yield from _all_keys(leads_to, (*section, key))
+            # A sensor's name is the user's own, and leads to the keys that any sensor takes.
+            inner = (*section, key, "NAME") if leads_to is Sensor else (*section, key)
+            yield from _all_keys(leads_to, inner)
+    if model in COMPANIONS:
+        yield from _all_keys(COMPANIONS[model], (*section, "NAME"))

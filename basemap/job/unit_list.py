@@ -9,6 +9,7 @@ DEFINITIONS = """
     kilogram = [mass] = kg
     kelvin = [temperature]; offset: 0 = K
     volt = [voltage] = V
+    ohm = [resistance] = ohm
     revolution_per_minute = [rotation] = rpm
     degree_Celsius = kelvin; offset: 273.15 = degC
     degree_Fahrenheit = 5 / 9 * kelvin; offset: 233.15 + 200 / 9 = degF
@@ -38,6 +39,7 @@ DEFINITIONS = """
     millimeter_of_mercury = 13.5951 * 9.80665 * pascal = mmHg
     inch_of_mercury = 25.4 * 13.5951 * 9.80665 * pascal = inHg
     millivolt = 1e-3 * volt = mV
+    kiloohm = 1e3 * ohm = kohm
     watt = kilogram * meter ** 2 / second ** 3 = W
     kilowatt = 1e3 * watt = kW
     horsepower = 550 * 0.3048 * 0.45359237 * 9.80665 * watt = hp
@@ -51,6 +53,6 @@ UNIT_NAMES = (
     *("g", "kg", "mg", "lb", "oz"),
     *("m3", "cc", "cm3", "ml", "l", "L", "cuin", "in3"),
     *("Pa", "hPa", "kPa", "bar", "mbar", "psi", "inHg", "mmHg"),
-    *("K", "degC", "degF", "V", "mV", "rpm", "W", "kW", "hp", "PS"),
+    *("K", "degC", "degF", "V", "mV", "ohm", "kohm", "rpm", "W", "kW", "hp", "PS"),
 )
 """Every unit that a job may use, alone or as ``one/other``."""

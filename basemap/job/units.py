@@ -16,7 +16,15 @@ from basemap.job.unit_list import DEFINITIONS, UNIT_NAMES
 if TYPE_CHECKING:
     import pint
 
-_SPELLINGS = {"°C": "degC", "°F": "degF", "³": "3", "µ": "u", "μ": "u"}
+_SPELLINGS = {
+    "°C": "degC",
+    "°F": "degF",
+    "³": "3",
+    "µ": "u",
+    "μ": "u",
+    "\N{OHM SIGN}": "ohm",
+    "\N{GREEK CAPITAL LETTER OMEGA}": "ohm",
+}
 _DIFFERENCES = {"degC": "kelvin", "degF": "delta_degree_Fahrenheit", "K": "kelvin"}
 _REFERENCES = ("gauge", "absolute", "vacuum")
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"

@@ -16,6 +16,14 @@ SAME = 1e-9
 ESTIMATE_MARGIN = 1.2
 """Highest volumetric efficiency of an engine: on an air-mass axis the pressure of a row is estimated without it."""
 
+PART_LOAD_BREATH = (0.35, 0.95)
+"""Ordinary volumetric efficiencies at part load, idle included. Common practice, no source."""
+
+FULL_LOAD_BREATH = 0.85
+"""Volumetric efficiency from which a row's air can be that of full load. Common practice, no source."""
+
+LEAST_BREATH = 0.70
+"""Lowest ordinary volumetric efficiency at full load. Common practice, no source."""
 
 IndexArray = NDArray[np.intp]
 Neighbours = tuple[IndexArray, IndexArray, FloatArray]
@@ -128,6 +136,8 @@ def _outside(axis: FloatArray, at: FloatArray) -> BoolArray:
 
 
 def _neighbours(axis: FloatArray, at: FloatArray) -> Neighbours:
+    if not (np.diff(axis) > 0.0).all():
+        raise ValueError(f"an axis does not rise: {axis.tolist()}")
     if axis.size == 1:
         only = np.zeros(at.size, dtype=np.intp)
         return only, only, np.zeros(at.size)

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from basemap.constants import R_DRY_AIR
 from basemap.model.axes import LoadAxis, Reading, reading, same_points
+from basemap.model.companion import Companion
 from basemap.model.installation import DonorState, FloatArray, Installation, Told
+from basemap.model.sensor import Scale
 from basemap.model.table import FuelTable, Shown, Storage
 
 
@@ -84,8 +87,12 @@ class Job:
         Keys that the job states, so that a rule can tell a default from a fact.
     same_as_donor
         Sections of the target that are the donor's own parts: what is uncertain about them enters once.
+    donor_sensors, target_sensors
+        Sensor scales by name: what the map holds, and what the makers of the fitted parts state.
     layout
         How the donor's file is written, opaque to the model: whoever writes the new table hands it back to its reader.
+    companions
+        The further tables, in the order of the job.
     """
 
     title: str
@@ -111,6 +118,9 @@ class Job:
     same_as_donor: frozenset[str] = frozenset()
     layout: object | None = None
     donor_shown: Shown | None = None
+    donor_sensors: Mapping[str, Scale] = field(default_factory=dict)
+    target_sensors: Mapping[str, Scale] = field(default_factory=dict)
+    companions: tuple[Companion, ...] = ()
 
     @property
     def rpm(self) -> FloatArray:
@@ -147,6 +157,40 @@ class Job:
         """Manifold pressure of the donor at the similar points of the target's rows, Pa."""
         donor = self.donor_table
         return np.asarray(self.target_table.points.similar * (donor.load_pa[-1] / donor.points.similar[-1]))
+
+    @property
+    def keeps_donor_grid(self) -> bool:
+        """Whether the target's table has the donor's axes, as shown and as they are looked up."""
+        shown = self.donor_shown or self.shown
+        written = shown.load_unit == self.shown.load_unit and np.array_equal(shown.load, self.shown.load)
+        return written and self.cell_for_cell and self.keeps_axes
+
+    def on_donor_axes(self) -> Job:
+        """The same job with the target's table on the donor's own axes; the further tables are left out."""
+        donor = self.donor_table
+        conditions, volume = self.target.conditions, self.target.engine.cylinder_volume_m3
+        points, similar = donor.points, donor.points.similar
+        load, charge = similar, similar
+        if points.axis is LoadAxis.PRESSURE_RATIO:
+            load = charge = similar * conditions.barometer_pa
+        elif points.axis is LoadAxis.AIR_MASS:
+            load, charge = similar * R_DRY_AIR * conditions.charge_temperature_k, similar * volume
+        table = replace(
+            self.target_table,
+            values=np.full_like(donor.values, np.nan),
+            rpm=donor.rpm,
+            load_pa=load,
+            own_points=replace(points, charge=charge),
+            intended_lambda=donor.intended_lambda,
+        )
+        return replace(
+            self,
+            target_table=table,
+            shown=self.donor_shown or self.shown,
+            donor_sensors={},
+            target_sensors={},
+            companions=(),
+        )
 
     def at_similar_points(self) -> Reading:
         """Where the target's cells lie in the donor's table: at its speed and at the similar load."""

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING, Literal
 
+from basemap.model.companion import CompanionResult
 from basemap.model.installation import BoolArray, FloatArray
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from basemap.model.job import Job
+    from basemap.model.sensor import SensorResult
 
 LambdaCase = Literal[
     "old_table_old_settings", "old_table_new_settings", "new_table_old_settings", "new_table_new_settings"
@@ -67,6 +69,7 @@ class Mark(StrEnum):
     DELIVERY_NOT_KNOWN = "delivery not known"
     BELOW_MINIMUM = "below the table's minimum"
     ABOVE_MAXIMUM = "above the table's maximum"
+    CALIBRATE = "calibrate on the engine"
 
 
 @dataclass(frozen=True)
@@ -296,7 +299,9 @@ class Band:
 class Computed:
     """The numbers of a job, before any rule has judged them.
 
-    `cancelled` names the inputs that the job leaves out because they cancel.
+    `cancelled` names the inputs that the job leaves out because they cancel; `companions` are the further tables, and
+    `sensors` those that the job states. `on_donor_axes` is the same job with the target's table on the donor's axes,
+    where it has others: what is said of the donor's table is said of its own cells.
     """
 
     job: Job
@@ -304,6 +309,9 @@ class Computed:
     settings: tuple[Setting, ...]
     sweep: VoltageSweep
     cancelled: tuple[str, ...]
+    sensors: tuple[SensorResult, ...] = field(default=(), kw_only=True)
+    companions: tuple[CompanionResult, ...] = field(default=(), kw_only=True)
+    on_donor_axes: Computed | None = field(default=None, kw_only=True)
 
 
 @dataclass(frozen=True)

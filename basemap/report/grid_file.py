@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from basemap.model.companion import CompanionResult
 from basemap.model.result import Result
 
 if TYPE_CHECKING:
@@ -24,6 +25,29 @@ def grid_bytes(result: Result) -> bytes:
     job = result.job
     decimals = job.shown.decimals if job.storage.decimals is None else job.storage.decimals
     return render_grid(result.table.stored, _layout(result), decimals, load=job.shown.load)
+
+
+def companion_name(found: CompanionResult) -> str:
+    """File name of a further table, such as ``crank.new.csv``."""
+    from basemap.tables.grid import Layout
+    from basemap.tables.line import LineLayout
+
+    layout = found.table.layout
+    assert isinstance(layout, Layout | LineLayout)
+    return f"{found.name}.new{layout.form.extension}"
+
+
+def companion_bytes(found: CompanionResult) -> bytes:
+    """The stored values of a further table in the donor's own shape; blank where there can be no cell."""
+    from basemap.tables.grid import Layout
+    from basemap.tables.line import LineLayout, render_line
+    from basemap.tables.write import render_grid
+
+    layout, decimals = found.table.layout, found.table.storage.decimals
+    if isinstance(layout, LineLayout):
+        return render_line(found.stored, layout, decimals)
+    assert isinstance(layout, Layout)
+    return render_grid(found.stored, layout, found.table.decimals, load=found.axes[0].values)
 
 
 def _layout(result: Result) -> Layout:

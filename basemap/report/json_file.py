@@ -12,9 +12,12 @@ from typing import Any
 import numpy as np
 
 from basemap import __version__
+from basemap.model.companion import CompanionResult
 from basemap.model.installation import FloatArray
 from basemap.model.job import Input, Job
 from basemap.model.result import LAMBDA_CASES, Band, Finding, Result, Setting, TableResult, VoltageSweep
+from basemap.model.sensor import Reading, Scale, SensorResult
+from basemap.sensors import LISTED
 
 SCHEMA = "basemap/1"
 
@@ -34,14 +37,18 @@ def as_json(result: Result) -> dict[str, Any]:
         "verdict": result.verdict.value,
         "limits": list(result.limits),
         "accepted": list(result.accepted),
-        "findings": [_finding(job, finding) for finding in result.findings],
+        "findings": [finding_as_json(job, finding) for finding in result.findings],
         "not_judged": [{"rule": rule.rule, "missing": list(rule.missing)} for rule in result.not_judged],
         "assumed": [asdict(assumption) for assumption in job.assumed],
         "cancelled": list(result.cancelled),
         "settings": [_setting(setting) for setting in result.settings],
-        "tables": {result.table.name: _table(job, result)},
+        "tables": {
+            result.table.name: _table(job, result),
+            **{one.name: _companion(one) for one in result.companions},
+        },
         "uncertainty": _band(job, result.band),
         "dead_time_sweep": sweep_as_json(result.sweep),
+        "sensors": [sensor_as_json(sensor) for sensor in result.sensors],
         "inputs": {key: _input(written) for key, written in job.inputs.items()},
         "notes": dict(job.notes),
         "sources": [asdict(source) for source in job.sources],
@@ -88,6 +95,57 @@ def sweep_as_json(sweep: VoltageSweep) -> dict[str, Any]:
     }
 
 
+def sensor_as_json(sensor: SensorResult) -> dict[str, Any]:
+    """A sensor: both scales, the error over the range, the table to enter, in the unit of the map's own scale."""
+    left = sensor.left_between
+    return {
+        "name": sensor.name,
+        "kind": sensor.kind.value,
+        "unit": sensor.shown.unit,
+        "held": _scale(sensor, sensor.held),
+        "fitted": _scale(sensor, sensor.fitted),
+        "judged_between": sorted(plain(sensor.shown.of(np.array(sensor.judged_between)))),
+        "as_loaded": _reading(sensor, sensor.as_loaded),
+        "table_to_enter": [asdict(point) for point in sensor.points],
+        "entered": _reading(sensor, sensor.entered),
+        "largest_error_between_points": None if left is None else _error_at(sensor, sensor.entered, left),
+        "cannot_be_entered": sensor.stuck,
+    }
+
+
+def _scale(sensor: SensorResult, scale: Scale | None) -> dict[str, Any] | None:
+    if scale is None:
+        return None
+    return {"volts": plain(scale.volts), "value": plain(sensor.shown.of(scale.values))}
+
+
+def _reading(sensor: SensorResult, reading: Reading | None) -> dict[str, Any] | None:
+    if reading is None:
+        return None
+    rows, shown = reading.spread_out(LISTED), sensor.shown
+    worst = reading.largest(reading.judged)
+    ratio = None if reading.lambda_ratio is None else plain(reading.lambda_ratio[rows])
+    return {
+        "volts": plain(reading.volts[rows]),
+        "true": plain(shown.of(reading.true[rows])),
+        "read": plain(shown.of(reading.read[rows])),
+        "error": plain(reading.error[rows] / shown.size),
+        "lambda_ratio": ratio,
+        "largest_error_judged": None if worst is None else _error_at(sensor, reading, worst),
+    }
+
+
+def _error_at(sensor: SensorResult, reading: Reading | None, index: int) -> dict[str, Any]:
+    assert reading is not None
+    shown = sensor.shown
+    return {
+        "volts": float(reading.volts[index]),
+        "true": float(shown.of(reading.true[index])),
+        "read": float(shown.of(reading.read[index])),
+        "error": float(reading.error[index] / shown.size),
+    }
+
+
 def _table(job: Job, result: Result) -> dict[str, Any]:
     table, target = result.table, result.table.target
     return {
@@ -125,6 +183,35 @@ def _old(job: Job, table: TableResult) -> dict[str, Any]:
         "old_load": plain(shown.load),
         "old_load_unit": shown.load_unit,
         "old_on_new_axes": plain(table.old),
+    }
+
+
+def _companion(found: CompanionResult) -> dict[str, Any]:
+    """A further table: flat lists over its only axis, or rows of load and columns of rpm."""
+    axes: dict[str, Any]
+    if found.table.axis is not None:
+        axis = found.table.axis
+        axes = {"axis": plain(axis.values), "axis_name": axis.name, "axis_unit": axis.unit}
+    else:
+        load, rpm = found.axes
+        axes = {"rpm": plain(rpm.values), "load": plain(load.values), "load_unit": load.unit}
+    marks = [
+        [mark.value for mark, where in found.marks.items() if where[index]] for index in np.ndindex(found.new.shape)
+    ]
+    if found.new.ndim > 1:
+        columns = found.new.shape[1]
+        marks = [marks[start : start + columns] for start in range(0, len(marks), columns)]  # type: ignore[misc]
+    return {
+        "quantity": found.quantity.value,
+        "unit": found.unit,
+        **axes,
+        "old": plain(found.old),
+        "new": plain(found.new),
+        "stored": plain(found.stored),
+        "change_percent": plain(found.change_percent),
+        "pulse_ms": plain(found.pulse_s * 1e3),
+        "battery_v": found.battery_v if np.isfinite(found.pulse_s).any() else None,
+        "marks": marks,
     }
 
 
@@ -168,7 +255,8 @@ def _marks(table: TableResult) -> list[list[list[str]]]:
     ]
 
 
-def _finding(job: Job, finding: Finding) -> dict[str, Any]:
+def finding_as_json(job: Job, finding: Finding) -> dict[str, Any]:
+    """A finding as plain numbers and texts."""
     loads = None if finding.limit_load_pa is None else finding.limit_load_pa / 1e3
     return {
         "rule": finding.rule,

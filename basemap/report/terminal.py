@@ -12,6 +12,7 @@ from rich.text import Text
 
 from basemap.model.result import Finding, Mark, Result, Scope, Setting, Severity, Verdict
 from basemap.report.outcomes_in_words import as_loaded, how_sure, mixture, over_voltage
+from basemap.report.terminal_companions import further_tables
 from basemap.report.terminal_grid import Grid, lines
 from basemap.report.terminal_layout import columns, hanging, heading, indented
 from basemap.report.words import harmless, number, percent
@@ -52,6 +53,7 @@ def adapted(result: Result, files: Sequence[Path], console: Console) -> Group:
         *_settings(result),
         *_findings(result),
         *_new_table(result, console),
+        *further_tables(result, console),
         *mixture(result),
         *over_voltage(result),
         *how_sure(result),
@@ -130,11 +132,12 @@ def _findings(result: Result) -> Parts:
     if not result.findings:
         parts.append(indented("None."))
     for severity in Severity:
-        parts += [_finding(result, finding) for finding in result.findings if finding.severity is severity]
+        parts += [finding_in_words(result, finding) for finding in result.findings if finding.severity is severity]
     return parts
 
 
-def _finding(result: Result, finding: Finding) -> RenderableType:
+def finding_in_words(result: Result, finding: Finding) -> RenderableType:
+    """A finding beside its severity, with what to do."""
     name = finding.rule
     if finding.table is not None and finding.table != result.table.name:
         name += f", table {finding.table}"

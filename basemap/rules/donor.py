@@ -1,4 +1,4 @@
-"""Rules on the donor's map: whether it is what it says, and how far it reaches."""
+"""Rules on the donor's map: how far it reaches, and whether its full load is the target's."""
 
 from __future__ import annotations
 
@@ -6,128 +6,22 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from basemap.model.axes import LoadAxis
-from basemap.model.installation import BoolArray, Cycle, FloatArray, Induction
-from basemap.model.result import Scope, Severity
-from basemap.rules.case import WIDE_OPEN, Case, kpa, pairs
-from basemap.rules.grading import Limits, grade, worst
+from basemap.model.installation import BoolArray, FloatArray, Induction
+from basemap.model.reach import similar_end_pa
+from basemap.model.result import Mark, Scope, Severity
+from basemap.rules.case import Case, kpa, pairs
+from basemap.rules.grading import Limits, grade
 from basemap.rules.rule import MODEL, PRACTICE, Answer, Missing, Rule, Trip
-from basemap.rules.wording import cells, cut_advice, excess, percent_down, percent_up
+from basemap.rules.wording import cells, cut_advice, excess, percent_up, rounded_up
 
-VE_LOW, VE_LOWEST = 0.70, 0.60
-VE_HIGH, VE_HIGHEST = 1.05, 1.20
-VE_CELL_LOW, VE_CELL_HIGH = 0.5, 1.3
-VE_SPEEDS = (0.30, 0.90)
 LOAD_BEYOND = 0.05
 SPEED_BEYOND = 0.10
-
-
-def _implied_ve(case: Case) -> Iterator[Answer]:
-    if case.job.donor.engine.cycle is Cycle.TWO_STROKE:
-        return
-    table = case.table
-    visited_rows = np.nonzero(table.visited.any(axis=1))[0]
-    if visited_rows.size == 0:
-        keys = ("donor.engine.peak_pressure", "donor.engine.rev_limit")
-        yield Missing(keys, "By the limits that the job states the donor never visited its own table.")
-        return
-    row = int(visited_rows[-1])
-    values = table.implied_ve[row, _middle_speeds(case, row)]
-    values = values[np.isfinite(values)]
-    if values.size == 0:
-        yield Missing(
-            case.computed.cancelled or ("donor.tables.fuel",), "The air that its cells stand for is not known."
-        )
-        return
-    median = float(np.median(values))
-    low = grade(median, Limits(VE_LOW, VE_LOWEST, above=False))
-    found = low or grade(median, Limits(VE_HIGH, VE_HIGHEST))
-    if found is not None:
-        number = percent_down(median) if low else percent_up(median)
-        yield Trip(
-            found.severity,
-            f"At {case.load_of(row)} the donor's cells imply {_what_is_implied(case, number)} "
-            f"(median over the middle of its speeds; {found.severity} {'below' if low else 'above'} "
-            f"{100 * found.limit:g} %, ordinary is 70 to 105 %).",
-            value=100 * median,
-            limit=100 * found.limit,
-            cells=tuple((row, int(column)) for column in np.nonzero(_middle_speeds(case, row))[0]),
-        )
-    yield from _odd_cells(case, row)
-
-
-def _what_is_implied(case: Case, number: str) -> str:
-    if case.counts_air:
-        return f"{number} % of the air that the axis states"
-    return f"a volumetric efficiency of {number} %"
-
-
-def _middle_speeds(case: Case, row: int) -> BoolArray:
-    """Visited columns from 30 to 90 % of the donor's rev limit; every visited one where none lies there."""
-    rpm, visited = case.job.rpm, case.table.visited[row]
-    limit = case.job.donor.engine.rev_limit_rpm or float(rpm[-1])
-    low, high = (share * limit for share in VE_SPEEDS)
-    middle = visited & (rpm >= low) & (rpm <= high)
-    return np.asarray(middle if middle.any() else visited)
-
-
-def _odd_cells(case: Case, top: int) -> Iterator[Trip]:
-    """Single wide-open cells whose implied VE no engine has."""
-    load, barometer = case.job.donor_load_pa, case.job.donor.conditions.barometer_pa
-    rows = np.abs(load - barometer) <= WIDE_OPEN * barometer
-    if not rows.any():
-        rows = np.arange(load.size) == top
-    ve = np.where(rows[:, np.newaxis] & case.table.visited, case.table.implied_ve, np.nan)
-    odd = (ve < VE_CELL_LOW) | (ve > VE_CELL_HIGH)
-    if odd.any():
-        cell = worst(np.abs(ve - 0.5 * (VE_CELL_LOW + VE_CELL_HIGH)), odd, above=True)
-        value = float(ve[cell])
-        number = percent_up(value) if value > VE_CELL_HIGH else percent_down(value)
-        yield Trip(
-            Severity.NOTE,
-            f"Single cells are odd: {number} % at {case.address(cell)} wide open (note outside "
-            f"{100 * VE_CELL_LOW:g} to {100 * VE_CELL_HIGH:g} %; {cells(int(odd.sum()))}).",
-            "Look at these cells of the donor's file: a slip of the pen, or never tuned. Smooth them and adapt again.",
-            value=100 * value,
-            limit=100 * (VE_CELL_HIGH if value > VE_CELL_HIGH else VE_CELL_LOW),
-            cells=pairs(odd),
-        )
-
-
-IMPLIED_VE = Rule(
-    name="implied-ve-wide-open",
-    title="Implied volumetric efficiency, wide open",
-    threshold=f"Median over the highest visited row, {100 * VE_SPEEDS[0]:g} to {100 * VE_SPEEDS[1]:g} % of the donor's "
-    f"rev limit: outside {VE_LOW:.2f} to {VE_HIGH:.2f}: caution; outside {VE_LOWEST:.2f} to {VE_HIGHEST:.2f}: stop. "
-    f"Single wide-open cells outside {VE_CELL_LOW} to {VE_CELL_HIGH}: note. Four-stroke donors.",
-    why="No engine breathes like that: the file is not what the job says it is, and every number rests on it.",
-    source=PRACTICE,
-    remedy="Check, in this order: what the cells are (quantity and unit), what the ECU still applies to them "
-    "(ecu_applies), the load axis and its unit, the donor's flow at its rail pressure, displacement and cylinders, "
-    "openings per cycle, the intended λ.",
-    judge=_implied_ve,
-    can_stop=True,
-)
-
-
-def donor_data_end_pa(case: Case) -> float:
-    """Highest manifold pressure for which the donor has data, Pa: its top row, its peak, its barometer.
-
-    On a pressure-ratio axis, at the target's barometer. On an air-mass axis the pressure of a row is not known.
-    """
-    donor, axis = case.job.donor, case.job.donor_table.points.axis
-    ends = [] if axis is LoadAxis.AIR_MASS else [float(case.job.donor_table.load_pa[-1])]
-    if donor.engine.peak_pressure_pa is not None:
-        ends.append(donor.engine.peak_pressure_pa)
-    if donor.engine.induction is Induction.ATMOSPHERIC:
-        ends.append(donor.conditions.barometer_pa)
-    if axis is LoadAxis.PRESSURE_RATIO:
-        return min(ends) * case.barometer_pa / donor.conditions.barometer_pa
-    return min(ends)
+LEANEST_FULL_LOAD = 0.95
+FULL_LOAD_PA = (90_000.0, 105_000.0)
 
 
 def _load_beyond(case: Case) -> Iterator[Answer]:
-    peak, end = case.job.target.peak_pressure_pa, donor_data_end_pa(case)
+    peak, end = case.job.target.peak_pressure_pa, similar_end_pa(case.job)
     if peak <= end * (1.0 + LOAD_BEYOND):
         return
     yield Trip(
@@ -234,7 +128,7 @@ def _known_below(case: Case, past: BoolArray) -> tuple[float | None, float | Non
     """The highest row, and the highest column, below every cell that is not known; `None` where there is none."""
     row, column = int(np.argmax(past.any(axis=1))), int(np.argmax(past.any(axis=0)))
     load, rpm = case.job.target_table.load_pa, case.job.rpm
-    return (float(load[row - 1]) if row else None), (float(rpm[column - 1]) if column else None)
+    return (case.surely_pa(float(load[row - 1])) if row else None), (float(rpm[column - 1]) if column else None)
 
 
 DONOR_SATURATED = Rule(
@@ -247,5 +141,113 @@ DONOR_SATURATED = Rule(
     source=MODEL,
     remedy="Measure the mixture there first on the target, from the rich side, or use a map that was tuned below 95 %.",
     judge=_donor_saturated,
+    about_donor=True,
+    can_stop=True,
+)
+
+
+def _outside_donor_data(case: Case) -> Iterator[Answer]:
+    outside = case.reachable & ~case.table.visited
+    matters = outside & (case.wide_open | case.idle)
+    if outside.any():
+        where = [
+            words for words, place in (("wide open", case.wide_open), ("idle", case.idle)) if (outside & place).any()
+        ]
+        among = matters if where else outside
+        yield Trip(
+            Severity.CAUTION if where else Severity.NOTE,
+            f"{cells(int(outside.sum()))} in reach {'lies' if outside.sum() == 1 else 'lie'} outside the donor's data, "
+            f"such as {case.address(pairs(among)[-1])}"
+            f"{' (' + ' and '.join(where) + ')' if where else ''}: {_what_stands_there(case, outside)}.",
+            cells=pairs(outside),
+        )
+    yield from _idle_beside_the_table(case)
+
+
+def _what_stands_there(case: Case, outside: BoolArray) -> str:
+    """Beyond the donor's axes there is nothing to adapt: its edge is held."""
+    beyond = int(case.marked(Mark.OUTSIDE).sum())
+    if not beyond:
+        return "what the file holds there was never tuned"
+    held = "beyond the donor's axes its edge is held"
+    if beyond == int(outside.sum()):
+        return held
+    return f"what the file holds there was never tuned, and {held} ({cells(beyond)})"
+
+
+def _idle_beside_the_table(case: Case) -> Iterator[Trip]:
+    """Idle below the first row or column: the ECU holds the nearest cell."""
+    engine, table = case.job.target.engine, case.job.target_table
+    below = []
+    if engine.idle_rpm < table.rpm[0]:
+        below.append(f"the first column, {case.speed(table.rpm[0])}")
+    if case.idle_loads_pa[0] < table.load_pa[0] * (1.0 - 1e-9):
+        below.append(f"the first row, {case.load_of(0)}")
+    if below:
+        yield Trip(
+            Severity.CAUTION,
+            f"Idle ({case.speed(engine.idle_rpm)} and {case.load(engine.idle_pressure_pa)}) lies below "
+            f"{' and '.join(below)}: the ECU holds the cell at the edge there.",
+            cells=pairs(case.idle),
+        )
+
+
+OUTSIDE_DONOR_DATA = Rule(
+    name="outside-donor-data",
+    title="Outside the donor's data",
+    threshold="A cell in reach that the donor never visited, or beyond its axes: note; at idle or wide open: caution. "
+    "Idle below the table's first row or column: caution.",
+    why="Such cells are adapted as they stand, but nobody has ever tuned them: they are a guess with decimals.",
+    source=MODEL,
+    remedy="Tune these cells on the target, from the rich side, before they are relied on.",
+    judge=_outside_donor_data,
+)
+
+
+def _boosted_donor(case: Case) -> Iterator[Answer]:
+    before, now = case.job.donor.engine.induction, case.job.target.engine.induction
+    if before is not Induction.BOOSTED or now is not Induction.ATMOSPHERIC:
+        return
+    intended, (low, high) = case.job.target_table.intended_lambda, FULL_LOAD_PA
+    load = case.job.target_table.load_pa
+    rows = (load >= low * (1 - 1e-9)) & (load <= high * (1 + 1e-9))
+    full_load = rows[:, np.newaxis] & case.reachable
+    between = not full_load.any()
+    values = np.where(full_load, intended, np.nan)
+    if between:
+        at_top = case.at_pressure(intended, min(case.highest_load_pa, high))
+        values = np.where(case.reachable.any(axis=0), at_top, np.nan)
+    found = grade(values, Limits(stop=LEANEST_FULL_LOAD))
+    begin = "The donor is boosted and the target is not: what was part load on the one is full load on the other"
+    if found is None:
+        yield Trip(Severity.CAUTION, f"{begin}. The intended λ there is rich enough; ignition there is not adapted.")
+        return
+    where = (
+        f"{case.speed(case.job.rpm[found.cell[0]])} and {case.load(min(case.highest_load_pa, high))}, between rows"
+        if between
+        else case.address(found.cell)
+    )
+    yield Trip(
+        found.severity,
+        f"{begin}, and the intended λ is {rounded_up(found.value, 3)} at {where} (stop above {found.limit:.2f} from "
+        f"{low / 1e3:g} to {high / 1e3:g} kPa).",
+        value=found.value,
+        limit=found.limit,
+        cells=() if between else pairs(found.past),
+    )
+
+
+BOOSTED_DONOR = Rule(
+    name="boosted-donor-atmospheric-target",
+    title="Boosted donor, atmospheric target",
+    threshold=f"Boosted donor on an atmospheric target: caution; with an intended λ of the target above "
+    f"{LEANEST_FULL_LOAD:.2f} from {FULL_LOAD_PA[0] / 1e3:g} to {FULL_LOAD_PA[1] / 1e3:g} kPa (else at its highest "
+    "load): stop.",
+    why="A boosted engine cruises where an atmospheric one works its hardest: a lean part-load mixture becomes the "
+    "mixture of full load.",
+    source=PRACTICE,
+    remedy='1. State the λ that the target shall run at its full load, as "target.tables.fuel.lambda". 2. Adapt again. '
+    "3. Have the ignition of these rows set anew.",
+    judge=_boosted_donor,
     can_stop=True,
 )

@@ -108,7 +108,7 @@ def grade(values: FloatArray | float, limits: Limits, band: FloatArray | float |
 
 def _adverse(central: FloatArray, band: FloatArray | float, above: bool) -> FloatArray:
     """The end of the band on the dangerous side; the central value where the band is not known."""
-    relative = np.nan_to_num(np.asarray(band, dtype=np.float64))
+    relative = np.nan_to_num(np.asarray(band, dtype=np.float64), posinf=np.inf)
     return np.asarray(central * (1.0 + relative) if above else central * (1.0 - relative))
 
 

@@ -19,7 +19,7 @@ RICHEST_LAMBDA = 0.65
 LEANEST_WIDE_OPEN, LEANEST_IN_BOOST = 1.00, 0.90
 
 
-def _adapted(case: Case, cells_judged: BoolArray) -> tuple[FloatArray, FloatArray]:
+def adapted_extremes(case: Case, cells_judged: BoolArray) -> tuple[FloatArray, FloatArray]:
     """Leanest and richest λ ratio of the new table, unrounded and as stored, with the settings to enter."""
     new, kept = case.table.lambda_ratio["new_table_new_settings"], case.table.stored_lambda_ratio
     leanest, richest = np.fmax(new, kept), np.fmin(new, kept)
@@ -27,7 +27,7 @@ def _adapted(case: Case, cells_judged: BoolArray) -> tuple[FloatArray, FloatArra
 
 
 def _lean(case: Case) -> Iterator[Answer]:
-    leanest, _ = _adapted(case, case.at_load)
+    leanest, _ = adapted_extremes(case, case.at_load)
     found = grade(leanest, Limits(LEAN_CAUTION, LEAN_STOP), case.relative_uncertainty)
     if found is not None:
         yield _too_lean(case, found) if found.shown else _maybe_lean(case, found)
@@ -101,7 +101,7 @@ LEAN_AT_LOAD = Rule(
 
 def _rich(case: Case) -> Iterator[Answer]:
     intended = case.job.target_table.intended_lambda
-    _, richest = _adapted(case, case.at_load)
+    _, richest = adapted_extremes(case, case.at_load)
     found = grade(richest * intended, Limits(stop=RICHEST_LAMBDA, above=False), case.relative_uncertainty)
     if found is None:
         found = grade(richest, Limits(caution=RICH_CAUTION, above=False))

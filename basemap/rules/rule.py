@@ -35,6 +35,8 @@ class Trip:
         The number and the limit it passed, in the unit that the message names.
     cells
         (load index, speed index) pairs that the finding is about.
+    table
+        The further table that it is about, where it is not the main one.
     as_loaded
         Whether it only holds for the untouched map; such a finding never stops, and comes after the others.
     """
@@ -49,6 +51,7 @@ class Trip:
     cells: tuple[tuple[int, int], ...] = ()
     limit_load_pa: float | None = None
     limit_rpm: float | None = None
+    table: str | None = None
 
 
 @dataclass(frozen=True)
@@ -97,6 +100,8 @@ class Rule:
         Whether it may stop; such a rule not judged is a caution.
     about_table
         Whether its findings are about the table, or about the job as a whole.
+    about_donor
+        Whether it looks at the donor's table, on its own axes.
     """
 
     name: str
@@ -108,3 +113,4 @@ class Rule:
     judge: Callable[[Case], Iterable[Answer]]
     can_stop: bool = False
     about_table: bool = True
+    about_donor: bool = False

@@ -66,6 +66,8 @@ def _decimal(value: float) -> Decimal:
 
 
 def _rounded(value: Decimal, decimals: int, rounding: str) -> str:
+    if not value.is_finite():
+        return "infinite"
     return f"{value.quantize(Decimal(1).scaleb(-decimals), rounding=rounding) + 0:f}"
 
 

@@ -160,6 +160,12 @@ def unit_of_values(cells: Cells, area: Area) -> str | None:
     return found.pop() if len(found) == 1 else None
 
 
+def unit_of_text(text: str) -> str | None:
+    """The one unit that a label of values names; None if there is none or two."""
+    found = {unit for unit, pattern in _CELL_UNITS if pattern.search(text)}
+    return found.pop() if len(found) == 1 else None
+
+
 def _is_axis_text(text: str) -> bool:
     """Whether a text speaks of a load axis, to which its % may belong."""
     return bool(set(_WORD.findall(text.lower().replace("%", " "))) & (_LOAD_WORDS - LOAD_UNITS - {"map"}))

@@ -72,13 +72,18 @@ def read_grid(
     """
     name = shown_name or ("standard input" if str(path) == STANDARD_INPUT else str(path))
     try:
-        data, ending = _bytes_of(path, stdin)
+        data, ending = bytes_of(path, stdin)
         return _grid(data, ending, name, _Hints(sheet, cells, rows, decimal))
     except InputError as error:
         raise error.within(file=name) from None
 
 
-def _bytes_of(path: str | Path, stdin: IO[bytes] | None) -> tuple[bytes, str]:
+def ending_of(separator: str) -> str:
+    """Ending of a text file that is separated so."""
+    return _ENDING_OF_SEPARATOR[separator]
+
+
+def bytes_of(path: str | Path, stdin: IO[bytes] | None) -> tuple[bytes, str]:
     """The bytes, and the ending that says what they are; of standard input the first bytes do."""
     if str(path) == STANDARD_INPUT:
         data = (stdin or sys.stdin.buffer).read(MOST_BYTES + 1)
@@ -151,7 +156,7 @@ def _read_text(data: bytes, ending: str, hints: _Hints) -> _Read:
     area, remarks = find_area(sheet.cells, "keep one table in a file")
     values = _values_of_text(sheet, area, hints)
     rows = rows_are(sheet.cells, area, values.row_axis, values.column_axis, hints.rows)
-    layout = text_layout(sheet, area, values, rows, ending or _ENDING_OF_SEPARATOR[sheet.separator])
+    layout = text_layout(sheet, area, values, rows, ending or ending_of(sheet.separator))
     comments = tuple(f"row {row} is a comment and was not read" for row in comment_rows(area))
     return _Read(sheet.cells, area, values, layout, (*sheet.decoded.remarks, *remarks, *comments))
 

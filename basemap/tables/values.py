@@ -58,13 +58,13 @@ def read_values(cells: Cells, area: Area, *, stated: DecimalMark | None, open_po
     _refuse_small(cells, area)
     places = [*area.column_axis(), *(place for row in area.rows for place in _row(area, row))]
     mark, seen = decide_mark(cells, places, stated=stated, open_point=open_point)
-    column_axis = _axis(cells, area.column_axis(), mark)
-    row_axis = _axis(cells, area.row_axis(), mark)
-    body = [_number(cells, place, mark) for place in area.body()]
+    column_axis = read_axis(cells, area.column_axis(), mark)
+    row_axis = read_axis(cells, area.row_axis(), mark)
+    body = [read_number(cells, place, mark) for place in area.body()]
     percent = _same_percent(cells, area.body())
     for places_of_axis in (area.row_axis(), area.column_axis()):
         _same_percent(cells, places_of_axis)
-    decimals, fixed = _decimals(cells, area.body(), mark)
+    decimals, fixed = most_decimals(cells, area.body(), mark)
     shape = len(area.rows), len(area.columns)
     return Values(row_axis, column_axis, np.array(body).reshape(shape), mark, seen, decimals, fixed, percent)
 
@@ -80,14 +80,15 @@ def _refuse_small(cells: Cells, area: Area) -> None:
         raise InputError(f"the table {where} has {size} values: expected at least {FEWEST} × {FEWEST}")
 
 
-def _axis(cells: Cells, places: list[Place], mark: DecimalMark) -> Axis:
+def read_axis(cells: Cells, places: list[Place], mark: DecimalMark) -> Axis:
+    """The values of an axis, refused where one is none or where they do not rise or fall all along."""
     units = [split_unit(cells.text_at(place))[1] for place in places]
     for place in places:
         if place not in cells.at:
             raise cells.error(
                 place, "the cell is blank: an axis value is expected here, as its row or column has numbers"
             )
-    values = [_number(cells, place, mark, unit) for place, unit in zip(places, units, strict=True)]
+    values = [read_number(cells, place, mark, unit) for place, unit in zip(places, units, strict=True)]
     for place, unit in zip(places, units, strict=True):
         if unit.strip() != units[0].strip():
             raise cells.error(
@@ -114,7 +115,8 @@ def _refuse_unordered(cells: Cells, places: list[Place], values: list[float]) ->
             )
 
 
-def _number(cells: Cells, place: Place, mark: DecimalMark, unit: str = "") -> float:
+def read_number(cells: Cells, place: Place, mark: DecimalMark, unit: str = "") -> float:
+    """The number in a cell, `unit` behind it left out; refused where there is none."""
     cell = cells.at.get(place)
     if isinstance(cell, Number):
         return cell.value
@@ -152,7 +154,8 @@ def _same_percent(cells: Cells, places: list[Place]) -> bool:
     return percent[0]
 
 
-def _decimals(cells: Cells, places: list[Place], mark: DecimalMark) -> tuple[int, bool]:
+def most_decimals(cells: Cells, places: list[Place], mark: DecimalMark) -> tuple[int, bool]:
+    """The most decimals of some cells, and whether all of them have so many."""
     texts, numbers = set(), set()
     for place in places:
         cell = cells.at[place]

@@ -77,6 +77,31 @@ def read_workbook(data: bytes, sheet: str | None, cell_range: str | None) -> She
     return SheetTable(cells, area, (*remarks, *_hidden_remarks(worksheet, area), *calculated))
 
 
+def read_sheet(data: bytes, sheet: str | None, cell_range: str | None) -> Cells:
+    """All cells of the sheet that is meant, or those of a range, for a table with one axis.
+
+    Raises
+    ------
+    InputError
+        As in `read_workbook`.
+    """
+    limits = _parsed_range(cell_range, FEWEST) if cell_range is not None else None
+    formulas = _load(data, data_only=False) if guard(data).formulas else None
+    book = _load(data, data_only=True)
+    titles = [worksheet.title for worksheet in book.worksheets]
+    if sheet is not None and sheet not in titles:
+        raise InputError(f'the workbook has no sheet "{sheet}": expected {_listed(titles)}')
+    read = [_sheet_cells(book[title], formulas, limits) for title in titles if sheet in (None, title)]
+    filled = [cells for cells in read if any(limits is None or _within(place, limits) for place in cells.at)]
+    if not filled:
+        raise InputError("the workbook is empty there: expected a table of numbers")
+    if len(filled) > 1:
+        found = _listed([str(cells.sheet) for cells in filled])
+        raise InputError(f"more than one sheet holds something: say which is meant, sheet = {found}")
+    kept = {place: cell for place, cell in filled[0].at.items() if limits is None or _within(place, limits)}
+    return Cells(kept, filled[0].sheet)
+
+
 def _load(data: bytes, *, data_only: bool) -> Workbook:
     from openpyxl import load_workbook
 
@@ -91,7 +116,7 @@ def _load(data: bytes, *, data_only: bool) -> Workbook:
         ) from None
 
 
-def _parsed_range(text: str) -> Limits:
+def _parsed_range(text: str, fewest: int = FEWEST + 1) -> Limits:
     from openpyxl.utils import column_index_from_string
 
     match = _RANGE.fullmatch(text.strip())
@@ -103,7 +128,9 @@ def _parsed_range(text: str) -> Limits:
         raise InputError(
             f'cells = "{text}" is larger than any table: expected at most {MOST_ROWS} rows and {MOST_COLUMNS} columns'
         )
-    if rows[1] - rows[0] < FEWEST or columns[1] - columns[0] < FEWEST:
+    if min(rows[1] - rows[0], columns[1] - columns[0]) + 1 < fewest:
+        if fewest == FEWEST:
+            raise InputError(f'cells = "{text}" is too small: expected two columns or two rows')
         raise InputError(
             f'cells = "{text}" is too small: expected axes and corner and at least {FEWEST} × {FEWEST} values'
         )

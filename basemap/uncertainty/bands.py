@@ -12,6 +12,7 @@ from basemap.model.job import Job
 from basemap.model.result import Band, Computed, Share, TableResult
 from basemap.model.table import FuelTable
 from basemap.outcomes import places
+from basemap.rules.mixture import LEAN_STOP
 from basemap.uncertainty.budget import COVERAGE, Budget, budget
 from basemap.uncertainty.monte_carlo import Spread, simulate
 from basemap.uncertainty.world import Forward
@@ -21,8 +22,6 @@ SHORT_PULSE_SAMPLES = 4_000
 
 SEED = 20_240_601
 WORST = "worst cell"
-LEAN_LIMIT = 1.10
-"""λ ratio whose exceedance is counted: the stop of the rule "lean at load"."""
 
 
 @dataclass(frozen=True)
@@ -60,7 +59,7 @@ def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
         shares=shares,
         advice=_advice(shares, float(adapted.expanded[row, column])),
         samples=drawn.samples if drawn else 0,
-        leaner_limit=LEAN_LIMIT,
+        leaner_limit=LEAN_STOP,
         leaner=drawn.leaner if drawn else np.full_like(band, np.nan),
     )
 
@@ -80,7 +79,7 @@ def _drawn(job: Job, cells: FloatArray, wanted: BoolArray, drawing: Drawing) -> 
     part = _rows_of(job, rows)
     forward = Forward.of(part)
     loaded = forward.new(cells[rows])
-    drawn = simulate(part, forward, loaded, drawing.samples, drawing.seed, LEAN_LIMIT, drawing.progress)
+    drawn = simulate(part, forward, loaded, drawing.samples, drawing.seed, LEAN_STOP, drawing.progress)
 
     def whole(values: FloatArray) -> FloatArray:
         laid = np.full(cells.shape, np.nan)

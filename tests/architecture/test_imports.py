@@ -14,7 +14,7 @@ LAYERS: tuple[frozenset[str], ...] = (
     frozenset({"constants", "errors", "exit_status"}),
     frozenset({"physics"}),
     frozenset({"model"}),
-    frozenset({"adapt", "chain", "explain", "outcomes", "rules", "uncertainty"}),
+    frozenset({"adapt", "card", "chain", "companions", "explain", "outcomes", "rules", "sensors", "uncertainty"}),
     frozenset({"report", "job", "tables"}),
     frozenset({"cli"}),
 )
@@ -24,7 +24,7 @@ TOP = len(LAYERS)
 HOMES = {
     "pint": ("basemap.job.units",),
     "pydantic": ("basemap.job",),
-    "openpyxl": ("basemap.tables",),
+    "openpyxl": ("basemap.tables", "basemap.report.workbook.returned"),
     "defusedxml": ("basemap.tables",),
     "xlsxwriter": ("basemap.report",),
     "rich": ("basemap.cli", "basemap.report"),

@@ -11,6 +11,8 @@ from tests.cli.conftest import contents
 from tests.cli.program import Ended, run
 
 STOP = "implied-ve-wide-open"
+GRIDS = ("fuel.new.csv", "crank.new.csv", "prime.new.csv", "warm_up.new.csv")
+WRITTEN = ("ferry_van.xlsx", "ferry_van.json", *GRIDS)
 EXISTS = "exists already and was left alone, and nothing was written; give --force to replace it, or name another place"
 
 
@@ -21,15 +23,13 @@ def names(folder: Path) -> list[str]:
 def test_files_go_beside_the_job(jobs: Path) -> None:
     ended = run("adapt", "ferry_van.toml")
     assert (ended.status, ended.stderr) == (0, "")
-    assert names(jobs / "ferry_van-adapted") == ["ferry_van.json", "ferry_van.xlsx", "fuel.new.csv"]
-    assert ended.stdout.splitlines()[-3:] == [
-        f"  {Path('ferry_van-adapted', name)}" for name in ("ferry_van.xlsx", "ferry_van.json", "fuel.new.csv")
-    ]
+    assert names(jobs / "ferry_van-adapted") == sorted(WRITTEN)
+    assert ended.stdout.splitlines()[-6:] == [f"  {Path('ferry_van-adapted', name)}" for name in WRITTEN]
 
 
 def test_out_names_another_folder_and_makes_it(jobs: Path) -> None:
     assert run("adapt", "ferry_van.toml", "--out", "for/the tuner").status == 0
-    assert names(jobs / "for" / "the tuner") == ["ferry_van.json", "ferry_van.xlsx", "fuel.new.csv"]
+    assert names(jobs / "for" / "the tuner") == sorted(WRITTEN)
     assert not (jobs / "ferry_van-adapted").exists()
 
 
@@ -45,11 +45,11 @@ def test_quiet_prints_the_verdict_the_ignition_and_the_files(jobs: Path) -> None
     assert ended.stdout.splitlines() == [
         "[ !! ] ADAPT FIRST",
         "Ignition is NOT adapted: no load until somebody qualified has set it.",
-        *(str(Path("x", name)) for name in ("ferry_van.xlsx", "ferry_van.json", "fuel.new.csv")),
+        *(str(Path("x", name)) for name in WRITTEN),
     ]
 
 
-@pytest.mark.parametrize("standing", ["ferry_van.xlsx", "ferry_van.json", "fuel.new.csv"])
+@pytest.mark.parametrize("standing", WRITTEN)
 def test_nothing_is_overwritten(jobs: Path, standing: str) -> None:
     (jobs / "x").mkdir()
     (jobs / "x" / standing).write_text("mine")
@@ -63,7 +63,7 @@ def test_force_replaces(jobs: Path) -> None:
     (jobs / "x" / "fuel.new.csv").write_text("mine")
     assert run("adapt", "ferry_van.toml", "--out", "x", "--force").status == 0
     assert (jobs / "x" / "fuel.new.csv").read_text(encoding="utf-8") != "mine"
-    assert names(jobs / "x") == ["ferry_van.json", "ferry_van.xlsx", "fuel.new.csv"]
+    assert names(jobs / "x") == sorted(WRITTEN)
 
 
 def test_a_stop_withholds_the_table(jobs: Path) -> None:

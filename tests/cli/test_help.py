@@ -13,7 +13,19 @@ from tests.cli.program import Ended, run
 
 
 def test_the_commands() -> None:
-    assert sorted(COMMANDS) == ["adapt", "check", "compare", "dead-time", "demo", "explain", "fuel", "injector", "new"]
+    assert sorted(COMMANDS) == [
+        "adapt",
+        "card",
+        "check",
+        "compare",
+        "dead-time",
+        "demo",
+        "explain",
+        "fuel",
+        "injector",
+        "new",
+        "sensors",
+    ]
 
 
 @pytest.mark.parametrize("command", sorted(COMMANDS))

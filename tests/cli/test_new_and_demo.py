@@ -152,7 +152,7 @@ def test_demo_writes_a_job_and_runs_it(tmp_path: Path, monkeypatch: pytest.Monke
     folder = tmp_path / "basemap-demo"
     assert sorted(path.name for path in folder.iterdir()) == sorted([*FILES, "ferry_van-adapted"])
     assert sorted(path.name for path in (folder / "ferry_van-adapted").iterdir()) == [
-        "ferry_van.json", "ferry_van.xlsx", "fuel.new.csv",
+        "crank.new.csv", "ferry_van.json", "ferry_van.xlsx", "fuel.new.csv", "prime.new.csv", "warm_up.new.csv",
     ]  # fmt: skip
     assert "WHAT TO LOOK AT NEXT" in ended.stdout
     assert max(len(line) for line in ended.stdout.splitlines()) <= 80

@@ -38,4 +38,6 @@ def test_sheets_of_the_workbook(van: Result) -> None:
 def test_keys_of_the_json_file(van: Result) -> None:
     content = as_json(van)
     assert sorted(first_column("### Keys of the JSON file")) == sorted(content)
-    assert sorted(first_column("A table holds")) == sorted(content["tables"]["fuel"])
+    assert sorted(first_column("The main table holds")) == sorted(content["tables"]["fuel"])
+    two_axes = {"rpm", "load", "load_unit"}
+    assert set(first_column("A further table holds")) == set(content["tables"]["crank"]) | two_axes

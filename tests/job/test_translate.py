@@ -45,8 +45,16 @@ def refusal(text: str) -> str:
         ("donor = 3\n", "donor: must be a section with keys of its own, not 3"),
         ("[[donor.engine]]\n", "donor.engine: must be a section with keys of its own, not [{}]"),
         (
-            "[target.tables.crank]\n",
-            'target.tables.crank: not supported yet: only the main table "fuel" is adapted by this version',
+            "[target.tables.crank]\nbatery = 1\n",
+            'target.tables.crank.batery: unknown key: did you mean "battery"?',
+        ),
+        (
+            "[donor.tables.fuel]\naxis = 1\n",
+            'donor.tables.fuel.axis: unknown key here: "axis" belongs in [donor.tables.NAME]',
+        ),
+        (
+            "[target.tables]\ncrank = 3\n",
+            "target.tables.crank: must be a section with keys of its own, not 3",
         ),
         (
             "[donor.engine]\ncylinders = 1979-05-27\n",
@@ -82,6 +90,8 @@ def supported() -> list[tuple[str, ...]]:
             found.append((*section, key))
             if leads_to is not None:
                 todo.append(((*section, key), leads_to))
+        if model in schema.COMPANIONS:
+            todo.append(((*section, "crank"), schema.COMPANIONS[model]))
     return found
 
 

@@ -32,7 +32,7 @@ def written(result: Result) -> dict[str, Any]:
 def test_keys(written: dict[str, Any]) -> None:
     assert list(written) == [
         "schema", "version", "date", "title", "verdict", "limits", "accepted", "findings", "not_judged", "assumed",
-        "cancelled", "settings", "tables", "uncertainty", "dead_time_sweep", "inputs", "notes", "sources",
+        "cancelled", "settings", "tables", "uncertainty", "dead_time_sweep", "sensors", "inputs", "notes", "sources",
     ]  # fmt: skip
     assert (written["schema"], written["version"]) == ("basemap/1", __version__)
     assert date.fromisoformat(written["date"]).isoformat() == written["date"]

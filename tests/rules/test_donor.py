@@ -1,16 +1,15 @@
-"""Is the donor's map what it says, and how far does it reach?"""
+"""How far does the donor's map reach, and is its full load the target's?"""
 
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 import pytest
 
-from basemap.model.installation import Cycle, Induction
+from basemap.model.installation import Induction
 from basemap.model.job import Job
-from basemap.model.result import Computed, NotJudged, Scope, Severity, Verdict
+from basemap.model.result import NotJudged, Scope, Severity, Verdict
 from basemap.rules.judge import judge
 from tests.rules.factory import (
     AT_LOAD,
@@ -21,104 +20,15 @@ from tests.rules.factory import (
     make_job,
     missing,
     severities,
-    with_both,
     with_donor,
     with_pulse,
-    with_table,
     with_target,
 )
 
 STOP, CAUTION, NOTE = [Severity.STOP], [Severity.CAUTION], [Severity.NOTE]
+OUTSIDE = "outside-donor-data"
+BOOSTED = "boosted-donor-atmospheric-target"
 BOOST_KPA = np.array([20.0, 60.0, 100.0, 150.0, 200.0])
-VE = "implied-ve-wide-open"
-
-
-def implying(value: float, cells: Any = (4, slice(None)), job: Job | None = None) -> Computed:
-    """A donor whose cells imply a volumetric efficiency."""
-    computed = make_computed(job)
-    implied = np.array(computed.table.implied_ve)
-    implied[cells] = value
-    return with_table(computed, implied_ve=implied)
-
-
-@pytest.mark.check_value
-@pytest.mark.parametrize(
-    # 0.60, 0.70, 1.05 and 1.20: common practice, no source; a good four-stroke breathes 80 to 105 % (Heywood 2.10,
-    # from memory).
-    ("value", "expected"),
-    [
-        (0.5999, STOP),
-        (0.60, CAUTION),
-        (0.6999, CAUTION),
-        (0.70, []),
-        (0.95, []),
-        (1.05, []),
-        (1.0501, CAUTION),
-        (1.20, CAUTION),
-        (1.2001, STOP),
-    ],
-)
-def test_implied_volumetric_efficiency(value: float, expected: list[Severity]) -> None:
-    assert severities(implying(value), VE) == expected
-
-
-@pytest.mark.law
-def test_the_median_runs_from_30_to_90_percent_of_the_rev_limit() -> None:
-    # Of 6000 rpm that is 1800 to 5400: the columns 3000 and 4500.
-    assert severities(implying(1.1, (4, [0, 1, 4])), VE) == []
-    assert severities(implying(1.1, (4, [2, 3])), VE) == CAUTION
-
-
-@pytest.mark.law
-def test_the_highest_visited_row_counts() -> None:
-    # The donor's barometer ends its data at 101.3 kPa: the rows above were never visited.
-    job = make_job(BOOST_KPA)
-    assert severities(implying(1.5, (4, slice(None)), job), VE) == []
-    assert severities(implying(1.5, (2, slice(None)), job), VE)[0] is Severity.STOP
-
-
-@pytest.mark.law
-def test_not_for_two_strokes() -> None:
-    job = with_both(make_job(), "engine", cycle=Cycle.TWO_STROKE)
-    assert severities(implying(0.3, (4, slice(None)), job), VE) == []
-
-
-@pytest.mark.law
-def test_a_donor_that_never_visited_its_table_is_not_judged() -> None:
-    computed = make_computed(with_donor(make_job(), "engine", peak_pressure_pa=10e3))
-    keys = ("donor.engine.peak_pressure", "donor.engine.rev_limit")
-    assert missing(computed, VE) == [NotJudged(VE, keys)]
-    assert severities(computed, VE) == CAUTION
-
-
-@pytest.mark.law
-def test_air_that_is_not_known_is_not_judged() -> None:
-    computed = implying(np.nan)
-    assert missing(computed, VE) == [NotJudged(VE, ("donor.tables.fuel",))]
-    assert severities(computed, VE) == CAUTION
-
-
-@pytest.mark.check_value
-@pytest.mark.parametrize(
-    # 0.5 and 1.3: common practice, no source.
-    ("value", "expected"),
-    [(0.4999, NOTE), (0.5, []), (1.3, []), (1.3001, NOTE)],
-)
-def test_single_odd_cells(value: float, expected: list[Severity]) -> None:
-    assert severities(implying(value, (4, 0)), VE) == expected
-
-
-@pytest.mark.pin
-def test_what_is_said_of_the_volumetric_efficiency() -> None:
-    stop, note = found(implying(1.3004), VE)
-    assert stop.message == (
-        "At 100 kPa the donor's cells imply a volumetric efficiency of 130.1 % (median over the middle of its speeds; "
-        "stop above 120 %, ordinary is 70 to 105 %)."
-    )
-    assert stop.cells == ((4, 2), (4, 3))
-    assert note.message == (
-        "Single cells are odd: 130.1 % at 800 rpm and 100 kPa wide open (note outside 50 to 130 %; 5 cells)."
-    )
 
 
 @pytest.mark.check_value
@@ -274,3 +184,125 @@ def test_a_donor_whose_injectors_are_not_known_is_not_judged() -> None:
     keys = ("donor.injectors.static_flow",)
     assert missing(computed, "donor-saturated") == [NotJudged("donor-saturated", keys)]
     assert severities(computed, "donor-saturated") == CAUTION
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(
+    # The donor turns 5000 rpm or reaches so many kPa; the rows are 20 to 100 kPa, the columns 800 to 6000 rpm.
+    ("donor", "expected"),
+    [
+        ({}, []),
+        ({"rev_limit_rpm": 5000.0}, CAUTION),
+        ({"peak_pressure_pa": 79e3}, CAUTION),
+        ({"rev_limit_rpm": 700.0}, CAUTION),
+    ],
+)
+def test_cells_outside_the_donors_data(donor: dict[str, float], expected: list[Severity]) -> None:
+    computed = make_computed(with_donor(make_job(), "engine", **donor))
+    assert severities(computed, OUTSIDE) == expected
+
+
+@pytest.mark.law
+def test_cells_outside_the_donors_data_away_from_idle_and_wide_open_are_a_note() -> None:
+    # The target is cut at 80 kPa: the row of 100 kPa is out of reach, that of 80 kPa is neither.
+    job = with_target(with_donor(make_job(), "engine", peak_pressure_pa=79e3), "engine", load_cut_pa=80e3)
+    (finding,) = found(make_computed(job), OUTSIDE)
+    assert (finding.severity, finding.cells) == (Severity.NOTE, tuple((3, column) for column in range(5)))
+    assert finding.message == (
+        "5 cells in reach lie outside the donor's data, such as 6000 rpm and 80 kPa: what the file holds there was "
+        "never tuned."
+    )
+
+
+@pytest.mark.pin
+def test_what_is_said_of_cells_outside_the_donors_data_wide_open() -> None:
+    (finding,) = found(make_computed(with_donor(make_job(), "engine", rev_limit_rpm=5000.0)), OUTSIDE)
+    assert finding.message == (
+        "5 cells in reach lie outside the donor's data, such as 6000 rpm and 100 kPa (wide open): what the file holds "
+        "there was never tuned."
+    )
+    assert finding.remedy == "Tune these cells on the target, from the rich side, before they are relied on."
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(
+    ("idle", "words"),
+    [
+        ((800.0, 20e3), None),
+        ((799.0, 20e3), "Idle (799 rpm and 20 kPa) lies below the first column, 800 rpm"),
+        ((800.0, 19e3), "Idle (800 rpm and 19 kPa) lies below the first row, 20 kPa"),
+        ((700.0, 15e3), "Idle (700 rpm and 15 kPa) lies below the first column, 800 rpm and the first row, 20 kPa"),
+    ],
+)
+def test_an_idle_beside_the_table(idle: tuple[float, float], words: str | None) -> None:
+    computed = make_computed(with_target(make_job(), "engine", idle_rpm=idle[0], idle_pressure_pa=idle[1]))
+    findings = found(computed, OUTSIDE)
+    assert [(finding.severity, finding.message) for finding in findings] == (
+        [] if words is None else [(Severity.CAUTION, f"{words}: the ECU holds the cell at the edge there.")]
+    )
+
+
+def from_boost(lambda_: float, load_kpa: np.ndarray = BOOST_KPA, at_row: int = 2) -> Job:
+    """A boosted donor's map on an atmospheric engine, with an intended λ in one row, 0.88 elsewhere."""
+    job = with_donor(make_job(load_kpa), "engine", induction=Induction.BOOSTED, peak_pressure_pa=200e3)
+    intended = np.full(job.target_table.intended_lambda.shape, 0.88)
+    intended[at_row] = lambda_
+    return replace(job, target_table=replace(job.target_table, intended_lambda=intended))
+
+
+@pytest.mark.check_value
+@pytest.mark.parametrize(
+    # 0.95: common practice, no source.
+    ("lambda_", "expected"),
+    [(0.88, CAUTION), (0.95, CAUTION), (0.9501, STOP)],
+)
+def test_a_boosted_donor_on_an_atmospheric_target(lambda_: float, expected: list[Severity]) -> None:
+    assert severities(make_computed(from_boost(lambda_)), BOOSTED) == expected
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(
+    # Full load is 90 to 105 kPa.
+    ("load_kpa", "expected"),
+    [(89.9, CAUTION), (90.0, STOP), (105.0, STOP), (105.1, CAUTION)],
+)
+def test_where_full_load_is(load_kpa: float, expected: list[Severity]) -> None:
+    # A row of 101.3 kPa beside it is always within.
+    loads = np.array([20.0, *sorted([load_kpa, 101.3]), 200.0])
+    job = from_boost(0.97, loads, at_row=int(np.searchsorted(loads, load_kpa)))
+    assert severities(make_computed(job), BOOSTED) == expected
+
+
+@pytest.mark.law
+def test_full_load_between_two_rows_is_read_between_them() -> None:
+    # At 101.325 kPa between 80 kPa (1.0) and 120 kPa (0.88): 1.0 − 0.12·21.325/40 = 0.936.
+    loads = np.array([20.0, 80.0, 120.0])
+    assert severities(make_computed(from_boost(1.0, loads, at_row=1)), BOOSTED) == CAUTION
+    # Between 1.05 and 0.88 it is 1.05 − 0.17·21.325/40 = 0.9594.
+    (finding,) = found(make_computed(from_boost(1.05, loads, at_row=1)), BOOSTED)
+    assert finding.severity is Severity.STOP
+    assert finding.value == pytest.approx(0.95937, abs=1e-5)
+    assert " is 0.960 at 800 rpm and 101.3 kPa, between rows (stop above 0.95 " in finding.message
+
+
+@pytest.mark.law
+@pytest.mark.parametrize("side", ["donor", "target"])
+def test_two_engines_alike_in_induction_are_not_meant(side: str) -> None:
+    job = from_boost(1.0)
+    change = with_donor if side == "donor" else with_target
+    induction = Induction.ATMOSPHERIC if side == "donor" else Induction.BOOSTED
+    assert severities(make_computed(change(job, "engine", induction=induction)), BOOSTED) == []
+
+
+@pytest.mark.pin
+def test_what_is_said_of_a_boosted_donor() -> None:
+    (finding,) = found(make_computed(from_boost(1.0)), BOOSTED)
+    assert finding.message == (
+        "The donor is boosted and the target is not: what was part load on the one is full load on the other, and the "
+        "intended λ is 1.000 at 800 rpm and 100 kPa (stop above 0.95 from 90 to 105 kPa)."
+    )
+    (finding,) = found(make_computed(from_boost(0.88)), BOOSTED)
+    assert finding.message == (
+        "The donor is boosted and the target is not: what was part load on the one is full load on the other. The "
+        "intended λ there is rich enough; ignition there is not adapted."
+    )

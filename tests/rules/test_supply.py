@@ -180,3 +180,34 @@ def test_the_donors_data_matters_where_its_ecu_was_told_otherwise() -> None:
     computed = make_computed(replace(job, donor_table=replace(job.donor_table, battery_v=6.0)))
     assert severities(computed, "battery-outside-dead-time-data") == STOP
     assert judge(computed).verdict is Verdict.REFUSE
+
+
+@pytest.mark.check_value
+@pytest.mark.parametrize(
+    # 0.7 and 1.5 of the rated 3 bar: common practice, no source.
+    ("rail_bar", "expected"),
+    [(2.09, CAUTION), (2.1, []), (3.0, []), (4.5, []), (4.51, CAUTION)],
+)
+def test_rail_pressure(rail_bar: float, expected: list[Severity]) -> None:
+    job = with_target(make_job(), "fuel", rail_pressure_pa=rail_bar * 1e5)
+    assert severities(make_computed(job), "rail-pressure") == expected
+    donor = with_donor(make_job(), "fuel", rail_pressure_pa=rail_bar * 1e5)
+    assert severities(make_computed(donor), "rail-pressure") == expected
+
+
+@pytest.mark.pin
+def test_what_is_said_of_the_rail_pressure() -> None:
+    (finding,) = found(make_computed(with_target(make_job(), "fuel", rail_pressure_pa=5e5)), "rail-pressure")
+    assert finding.message == (
+        "The target's rail pressure of 5 bar is 1.67 times the 3 bar at which its injectors were rated (caution above "
+        "1.5)."
+    )
+
+
+@pytest.mark.law
+def test_one_rail_with_the_same_injectors_is_said_once_and_a_stand_in_never() -> None:
+    job = with_both(make_job(), "fuel", rail_pressure_pa=5e5)
+    assert severities(make_computed(job), "rail-pressure") == CAUTION * 2
+    shared = replace(job, same_as_donor=frozenset({"injectors", "fuel"}))
+    assert severities(make_computed(shared), "rail-pressure") == CAUTION
+    assert severities(make_computed(replace(job, donor_fuel_known=False)), "rail-pressure") == CAUTION

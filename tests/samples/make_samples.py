@@ -119,9 +119,47 @@ HARBOUR_LAUNCH_FUEL = Grid(
     1,
 )
 
+
+@dataclass(frozen=True)
+class Line:
+    """A table with one axis as a file holds it, in two columns or in two rows."""
+
+    title: str
+    axis: tuple[str, Sequence[int]]
+    values: tuple[str, Sequence[str]]
+    in_rows: bool = False
+
+    def text(self) -> str:
+        """The whole file."""
+        columns = [[self.axis[0], *(str(point) for point in self.axis[1])], [self.values[0], *self.values[1]]]
+        lines = columns if self.in_rows else [list(pair) for pair in zip(*columns, strict=True)]
+        return "\n".join([self.title, *(",".join(line) for line in lines), ""])
+
+
+COOLANT = ("degC", (-20, -10, 0, 10, 20, 40, 60, 80))
+FERRY_VAN_CRANK = Line(
+    "Invented data: cranking pulse of a 2.0 l van",
+    COOLANT,
+    ("ms", ("38.5", "31.0", "25.2", "20.8", "17.4", "13.1", "10.6", "9.2")),
+)
+FERRY_VAN_PRIME = Line(
+    "Invented data: priming pulse of a 2.0 l van",
+    COOLANT,
+    ("ms", ("62.0", "48.0", "37.0", "28.5", "22.0", "14.0", "9.0", "6.5")),
+    in_rows=True,
+)
+FERRY_VAN_WARM_UP = Line(
+    "Invented data: fuel of a 2.0 l van while it warms up",
+    COOLANT,
+    ("%", ("162", "150", "139", "129", "121", "110", "103", "100")),
+)
+
 TEXT_FILES = {
     "ferry_van_fuel.csv": FERRY_VAN_FUEL.text(),
     "ferry_van_lambda.csv": FERRY_VAN_LAMBDA.text(),
+    "ferry_van_crank.csv": FERRY_VAN_CRANK.text(),
+    "ferry_van_prime.csv": FERRY_VAN_PRIME.text(),
+    "ferry_van_warm_up.csv": FERRY_VAN_WARM_UP.text(),
     "orchard_pickup_fuel.csv": ORCHARD_PICKUP_FUEL.text(";", ","),
     "wrong_engine_fuel.csv": WRONG_ENGINE_FUEL.text(),
     "hill_climb_fuel.tsv": HILL_CLIMB_FUEL.text("\t"),

@@ -22,15 +22,16 @@ from tests.samples.make_samples import SAMPLES
 
 @dataclass(frozen=True)
 class Ending:
-    """How a sample ends: its verdict, what stops it, and the extension of its new table."""
+    """How a sample ends: its verdict, what stops it, the extension of its new table, and its further tables."""
 
     verdict: Verdict
     extension: str
     stops: tuple[str, ...] = ()
+    further: tuple[str, ...] = ()
 
 
 SAMPLE_JOBS = {
-    "ferry_van.toml": Ending(Verdict.ADAPT, ".csv"),
+    "ferry_van.toml": Ending(Verdict.ADAPT, ".csv", further=("crank", "prime", "warm_up")),
     "orchard_pickup.toml": Ending(Verdict.ADAPT, ".csv"),
     "harbour_launch.toml": Ending(Verdict.ADAPT, ".csv"),
     "hill_climb.toml": Ending(Verdict.ADAPT, ".tsv"),
@@ -74,7 +75,10 @@ def test_the_new_table_passes_back_through_the_reader(name: str, tmp_path: Path)
     assert main(["adapt", str(SAMPLES / name), "--out", str(tmp_path), "--quiet"]) == ExitStatus.OK
     grid = tmp_path / f"fuel.new{SAMPLE_JOBS[name].extension}"
     stem = Path(name).stem
-    assert {path.name for path in tmp_path.iterdir()} == {grid.name, f"{stem}.xlsx", f"{stem}.json"}
+    assert {path.name for path in tmp_path.iterdir()} == {
+        *(grid.name, f"{stem}.xlsx", f"{stem}.json"),
+        *(f"{table}.new.csv" for table in SAMPLE_JOBS[name].further),
+    }
     result = adapted(name)
     layout = result.job.layout
     assert isinstance(layout, Layout)

@@ -137,6 +137,40 @@ def test_the_worked_budget_of_chain_a() -> None:
     assert by_name["dead time of the donor"] == pytest.approx(-0.05e-3 / effective, rel=1e-6)
 
 
+def stated(side: str, volume: float, flow: float, rail: float, ratio: float, density: float) -> dict[str, Any]:
+    """Standard uncertainties of one side: flow 3 %, Δp 2 %, ρ 1 %, L 0.7 %, V 0.5 %, τ 0.05 ms; stated as k = 2."""
+    relative = {
+        "injectors__static_flow": (flow, 0.03),
+        "fuel__rail_pressure": (rail, 0.02),
+        "fuel__density": (density, 0.01),
+        "fuel__stoichiometric": (ratio, 0.007),
+        "engine__displacement": (volume, 0.005),
+    }
+    spreads = {f"{side}__{key}": (value, 2 * u * value, True) for key, (value, u) in relative.items()}
+    return {**spreads, f"{side}__injectors__dead_time__time": (0.85e-3, 2 * 0.05e-3, True)}
+
+
+@pytest.mark.check_value
+def test_the_worked_budget_of_b_tuned_from_a() -> None:
+    """Root sum of both sides' budgets, 0.04774615459453426, from the package `uncertainties` 3.2.3 and by hand alike.
+
+    Chain A has t_eff 9.712551 ms, chain B 6.730164 ms. Agreement 1e-7: the cut-off of the central differences.
+    """
+    cells = pulse_cells(9.712551161819152 + 0.85)
+    job = with_inputs(
+        to_job(problem(installation_a(), installation_b(), cells)),
+        **stated("donor", 1998e-6, 280e-6 / 60, 3e5, 14.6, 745.0),
+        **stated("target", 2393e-6, 650e-6 / 60, 3.5e5, 9.79579368, 786.384732),
+    )
+    found = budget_of(job)
+    kinds = ("injector flow", "rail pressure", "density of the petrol", "stoichiometric", "displacement", "dead time")
+    parts = [
+        row[0, 0] for entry, row in zip(found.inputs, found.contributions, strict=True) if entry.name.startswith(kinds)
+    ]
+    assert len(parts) == 12
+    assert math.hypot(*parts) == pytest.approx(0.04774615459453426, rel=1e-7)
+
+
 @pytest.mark.law
 def test_what_both_sides_share_leaves_no_band() -> None:
     """Donor = target and everything shared: only the efficiency and the voltages stay, and voltages cancel."""

@@ -11,8 +11,8 @@ from xlsxwriter.utility import xl_range_abs
 from basemap.model.installation import DeadTime, FloatArray
 from basemap.model.job import Job
 from basemap.report.workbook.book import HEAD_ROWS
-from basemap.report.workbook.inputs import SideName
 from basemap.report.workbook.interpolate import value_at
+from basemap.report.workbook.sides import SideName
 
 SHEET = "Dead time"
 FIRST_ROW = HEAD_ROWS + 3
@@ -121,7 +121,7 @@ class Block:
         """Times at the rail pressure, not yet cut at zero, ms."""
         dead = self.dead_time
         if not self.over_pressure:
-            return dead.time_s[0] * 1e3
+            return np.asarray(dead.time_s[0] * 1e3)
         assert dead.pressure_pa is not None
         return np.array([value_at(dead.pressure_pa, column, rail_pressure_pa) for column in dead.time_s.T]) * 1e3
 
@@ -152,16 +152,25 @@ def _add(blocks: list[Block], job: Job, side: SideName, prefix: str, heading: st
     told = {"donor_settings": job.donor_told.dead_time, "target_settings": job.target_told.dead_time}.get(prefix)
     hardware = job.donor.injectors.dead_time if side == "donor" else job.target.injectors.dead_time
     col = blocks[-1].last_col + 2 if blocks else 0
-    same = prefix == "target" and "injectors" in job.same_as_donor and not any(k.startswith(f"{key}.") for k in job.inputs)
+    same = (
+        prefix == "target" and "injectors" in job.same_as_donor and not any(k.startswith(f"{key}.") for k in job.inputs)
+    )
     follows = "donor" if same and job.donor_dead_time_known else ""
     blocks.append(Block(side, prefix, heading, told or hardware, key, col, _unit(job, key), follows))
 
 
 def _unit(job: Job, key: str) -> str:
-    units = {one.unit for name, one in job.inputs.items() if name.startswith(f"{key}.time") and not math.isnan(one.value)}
+    units = {
+        one.unit for name, one in job.inputs.items() if name.startswith(f"{key}.time") and not math.isnan(one.value)
+    }
     return units.pop() if len(units) == 1 and units <= set(_UNITS) else "ms"
 
 
 def block(blocks: tuple[Block, ...], prefix: str) -> Block:
     """The block of a prefix."""
     return next(one for one in blocks if one.prefix == prefix)
+
+
+def pressure_row() -> int:
+    """Row of a block's pressures: between its headings and its first voltage."""
+    return FIRST_ROW - 1

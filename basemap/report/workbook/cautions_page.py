@@ -9,13 +9,25 @@ from basemap.report.workbook.flow import Flow, item
 _WIDTHS = (26.0, 172.0, 520.0)
 
 NOT_ADAPTED = (
-    ("Ignition", "Another compression ratio, chamber, fuel or octane needs other timing. Knock destroys a piston in seconds."),
-    ("Cranking, afterstart, warm-up", "Only the main fuel table is adapted. Cold fuelling depends on how the fuel evaporates."),
-    ("Acceleration fuelling", "The film of fuel on the port walls depends on the port, the injector's aim and the fuel."),
+    (
+        "Ignition",
+        "Another compression ratio, chamber, fuel or octane needs other timing. Knock destroys a piston in seconds.",
+    ),
+    (
+        "Cranking, afterstart, warm-up",
+        "Only tables that the job holds are adapted. Cold fuelling depends on how the fuel evaporates.",
+    ),
+    (
+        "Acceleration fuelling",
+        "The film of fuel on the port walls depends on the port, the injector's aim and the fuel.",
+    ),
     ("Idle air, boost, cams", "Their tables belong to the parts that they move."),
     ("Trigger, firing order, wiring", "They belong to the engine. Check them with the injectors unplugged."),
     ("Sensor scales", "A borrowed map brings its sensor calibrations along; a wrong scale is a wrong mixture."),
-    ("Breathing", "Volumetric efficiency is carried over as it is. Cams, ports, manifolds and exhaust change it by more than the arithmetic here."),
+    (
+        "Breathing",
+        "Volumetric efficiency is carried over as it is. Cams, ports, manifolds and exhaust change it by more than the arithmetic here.",
+    ),
     ("Outside the model", "Vapour in the rail, pressure pulsation, wall film, humidity (1 to 4 % richer)."),
 )
 BEFORE = (
@@ -48,7 +60,9 @@ def write_cautions(book: Book) -> None:
     flow.gap()
     flow.heading("Before turning the key", "tick by hand")
     for words in BEFORE:
-        flow.line(item(0, 0, "□", align="center", font_size=14), item(1, last, words), bottom=1, bottom_color=style.HAIRLINE)
+        flow.line(
+            item(0, 0, "□", align="center", font_size=14), item(1, last, words), bottom=1, bottom_color=style.HAIRLINE
+        )
     flow.gap()
     flow.heading("Who has the last word")
     flow.line(item(0, last, LAST_WORD, bg_color=style.CAUTION_FILL, indent=1, font_size=10.5))

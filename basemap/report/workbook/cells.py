@@ -18,7 +18,6 @@ LONGEST_TEXT = 32_767
 """Characters that a cell can hold (ECMA-376 as the spreadsheet programs implement it)."""
 
 LONGEST_FORMULA = 8_192
-LONGEST_HEADER = 255
 
 # What XML 1.0 may hold: U+FFFE, U+FFFF, lone surrogates and most control characters make a file unreadable.
 _FORBIDDEN = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
@@ -68,7 +67,7 @@ def number(ws: Worksheet, row: int, col: int, value: float, style: Format | None
 
 
 def live(ws: Worksheet, row: int, col: int, formula: str, value: float | str, style: Format | None = None) -> None:
-    """Write a formula with the model's own value as its cached result.
+    """Write a formula with the model's own value as its cached result; the value alone on a sheet of figures only.
 
     Raises
     ------
@@ -79,4 +78,10 @@ def live(ws: Worksheet, row: int, col: int, formula: str, value: float | str, st
         raise ValueError(f"no cached value for {formula}")
     if len(formula) > LONGEST_FORMULA:
         raise ValueError(f"formula of {len(formula)} characters")
+    if getattr(ws, "figures_only", False):
+        if isinstance(value, str):
+            text(ws, row, col, value, style)
+        else:
+            number(ws, row, col, value, style)
+        return
     ws.write_formula(row, col, formula, style, clean(value) if isinstance(value, str) else float(value))

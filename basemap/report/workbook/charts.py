@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, cast
 
 from basemap.report.workbook import style
 from basemap.report.workbook.book import Page
@@ -43,7 +43,7 @@ class Plot:
 
 def scatter(page: Page, plot: Plot, row: int, col: int, size_px: tuple[float, float], x_offset: float = 0.0) -> None:
     """Draw a chart with its upper left corner in a cell."""
-    chart: ChartScatter = page.book.workbook.add_chart({"type": "scatter", "subtype": "straight_with_markers"})
+    chart = cast("ChartScatter", page.book.workbook.add_chart({"type": "scatter", "subtype": "straight_with_markers"}))
     for index, line in enumerate(plot.lines):
         colour = line.colour or _COLOURS[index % len(_COLOURS)]
         chart.add_series(

@@ -12,8 +12,8 @@ from basemap.model.job import Job
 from basemap.model.settings import InForce, in_force
 from basemap.model.table import TableQuantity
 from basemap.report.workbook.blocks import Block, block, blocks_of
-from basemap.report.workbook.inputs import SideName, installation, is_cancelled, known_rail, plain, told
 from basemap.report.workbook.interpolate import segment_formula, segment_number, value_formula
+from basemap.report.workbook.sides import SideName, installation, is_cancelled, known_rail, plain, told
 
 GAS_CONSTANT = R_DRY_AIR / 1e3
 """In the units of the formulas: kPa·cm³/(mg·K)."""
@@ -67,7 +67,7 @@ def _hardware(job: Job, side: SideName, *, flow_known: bool) -> list[Derived]:
     return rows
 
 
-def _flows(job: Job, side: SideName, where: Installation) -> list[Derived]:
+def _flows(_job: Job, side: SideName, where: Installation) -> list[Derived]:
     line, static = where.injectors.line, where.injectors.static
     stem = "slope" if where.injectors.slope is not None else "static_flow"
     rows = [
@@ -182,7 +182,9 @@ def _carried_ratio(job: Job) -> str:
 def _new_flow(job: Job) -> tuple[str, str]:
     """Formulas of the flow to enter and of the rail pressure at which it is stated."""
     pulse = job.donor_table.quantity is TableQuantity.PULSE_WIDTH
-    kept_pressure = "donor_rail_pressure_used" if known_rail(job, "donor") else plain(job.donor.fuel.rail_pressure_pa / 1e3)
+    kept_pressure = (
+        "donor_rail_pressure_used" if known_rail(job, "donor") else plain(job.donor.fuel.rail_pressure_pa / 1e3)
+    )
     if job.target_told.flow is not None:
         basis: SideName = "donor" if job.donor_flow_known and job.donor_fuel_known else "target"
         return _told_flow("target", basis, told(job, "target").flow_is_mass), kept_pressure
@@ -209,14 +211,34 @@ def _dead_times(job: Job, blocks: tuple[Block, ...], settings: InForce) -> list[
         if side == "target" or job.donor_dead_time_known:
             rows += _at_battery(job, block(blocks, side), side, volts[side])
     if job.donor_dead_time_known:
-        held = block(blocks, "donor" if job.donor_told.dead_time is None or len(_of(blocks, "donor")) == 1 else "donor_settings")
-        rows += _told_at("donor_set_dead_time", "donor's settings, when its table was made", held, "donor", volts["donor"],
-                         float(settings.donor.dead_time_s(volts["donor"])) * 1e3)
-        rows += _told_at("old_set_dead_time", "donor's settings left on the target", held, "target", volts["target"],
-                         float(settings.old.dead_time_s(volts["target"])) * 1e3)
+        held = block(
+            blocks, "donor" if job.donor_told.dead_time is None or len(_of(blocks, "donor")) == 1 else "donor_settings"
+        )
+        rows += _told_at(
+            "donor_set_dead_time",
+            "donor's settings, when its table was made",
+            held,
+            "donor",
+            volts["donor"],
+            float(settings.donor.dead_time_s(volts["donor"])) * 1e3,
+        )
+        rows += _told_at(
+            "old_set_dead_time",
+            "donor's settings left on the target",
+            held,
+            "target",
+            volts["target"],
+            float(settings.old.dead_time_s(volts["target"])) * 1e3,
+        )
     new = new_dead_time_block(job, blocks)
-    rows += _told_at("target_set_dead_time", "target's settings, once entered", new, "target", volts["target"],
-                     float(settings.new.dead_time_s(volts["target"])) * 1e3)
+    rows += _told_at(
+        "target_set_dead_time",
+        "target's settings, once entered",
+        new,
+        "target",
+        volts["target"],
+        float(settings.new.dead_time_s(volts["target"])) * 1e3,
+    )
     return rows  # fmt: skip
 
 
@@ -238,7 +260,7 @@ def old_dead_time_block(blocks: tuple[Block, ...]) -> Block:
     return _of(blocks, "donor")[-1]
 
 
-def _at_battery(job: Job, one: Block, side: SideName, volts: float) -> list[Derived]:
+def _at_battery(_job: Job, one: Block, side: SideName, volts: float) -> list[Derived]:
     """The hardware's dead time at the battery voltage; over pressure it is worked out for every row."""
     battery = f"{side}_battery_used"
     rows = [_segment(f"{side}_dead_time_segment", one, battery, volts)]

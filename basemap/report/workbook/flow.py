@@ -41,7 +41,7 @@ class Flow:
     def heading(self, words: str, aside: str = "") -> None:
         """A heading across the page, with small words on the right."""
         page, last = self.page, self.page.last_col
-        line = {"bottom": 2, "bottom_color": style.BAR}
+        line: dict[str, Any] = {"bottom": 2, "bottom_color": style.BAR}
         room = style.width_px(aside, 9) + 16
         col = last
         while col > 1 and sum(page.widths_px[col:]) < room:

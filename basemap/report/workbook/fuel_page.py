@@ -13,19 +13,11 @@ from basemap.physics.fuel_density import REFERENCE_C
 from basemap.report.workbook import style
 from basemap.report.workbook.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.report.workbook.cells import live, number, text
-from basemap.report.workbook.inputs import (
-    AS_PARTS,
-    AS_TYPED,
-    PART_NAMES,
-    SIDES,
-    SideName,
-    expands_as_typed,
-    installation,
-    plain,
-)
+from basemap.report.workbook.fuel_inputs import expands_as_typed
+from basemap.report.workbook.sides import AS_PARTS, AS_TYPED, PART_NAMES, SIDES, SideName, installation, plain
 
 SHEET = "Fuel"
-_WIDTHS = (118.0,) + (78.0,) * 8
+_WIDTHS = (158.0,) + (74.0,) * 8
 _NAMES = tuple(COMPONENTS)
 _COMPONENTS_ROW = HEAD_ROWS + 2
 _BLENDS_ROW = _COMPONENTS_ROW + len(_NAMES) + 3
@@ -72,7 +64,9 @@ def _heading(page: Page, row: int, words: str, heads: tuple[str, ...]) -> None:
     book = page.book
     text(page.ws, row - 2, 0, words, book.style(bold=True, font_size=12))
     for col, head in enumerate(heads):
-        look = book.style(bg_color=style.AXIS, font_color=style.ON_BAR, bold=True, font_size=9, align="left" if col == 0 else "center")
+        look = book.style(
+            bg_color=style.AXIS, font_color=style.ON_BAR, bold=True, font_size=9, align="left" if col == 0 else "center"
+        )
         text(page.ws, row - 1, col, head, look)
 
 
@@ -143,7 +137,14 @@ def _component_row(page: Page, side: SideName, place: tuple[int, int], share: fl
     shares = f'=IF({side}_fuel="{AS_TYPED}",0,IF({side}_fuel="{AS_PARTS}",100*{part}/{side}_parts_total,{by_name}))'
     live(ws, row, 1, shares, 100.0 * share, book.style(align="center", num_format="0.0###"))
     density_15 = _cell(_COMPONENTS_ROW + index, 5)
-    live(ws, row, 2, f"={_cell(row, 1)}*{density_15}/100", share * component.density_15, book.style(align="center", num_format="0.000"))
+    live(
+        ws,
+        row,
+        2,
+        f"={_cell(row, 1)}*{density_15}/100",
+        share * component.density_15,
+        book.style(align="center", num_format="0.000"),
+    )
     value = component_density(name, fuel.temperature_k)
     live(ws, row, 3, f"={_density_formula(side, index)}", value, book.style(align="center", num_format="0.000"))
 
@@ -158,9 +159,7 @@ def _density_formula(side: SideName, index: int) -> str:
 
 def _petrol_formula(density: str, warmer: str) -> str:
     """ASTM D1250-80, table 54B, both branches."""
-    expansion = (
-        f"IF({density}<=770,346.4228/{density}^2+0.4388/{density},2680.3206/{density}^2-0.00336312)*{warmer}"
-    )
+    expansion = f"IF({density}<=770,346.4228/{density}^2+0.4388/{density},2680.3206/{density}^2-0.00336312)*{warmer}"
     return f"{density}*EXP(-{expansion}*(1+0.8*{expansion}))"
 
 
@@ -170,7 +169,7 @@ def _results(page: Page, side: SideName, row: int, fuel: Fuel) -> None:
     total = row + len(_NAMES)
     mass, ratios, densities = _column(row, 2), _column(_COMPONENTS_ROW, 4), _column(row, 3)
     parts = "+".join(f"{side}_part_{PART_NAMES[name]}_used" for name in _NAMES)
-    check = f"=IF(AND({side}_fuel=\"{AS_PARTS}\",ABS({parts}-100)>{_PARTS_SLACK_PERCENT}),NA(),{parts})"
+    check = f'=IF(AND({side}_fuel="{AS_PARTS}",ABS({parts}-100)>{_PARTS_SLACK_PERCENT}),NA(),{parts})'
     stated = sum(_stated_part(page, side, name) for name in _NAMES)
     typed = f"{side}_typed_density_used"
     if expands_as_typed(job, side):
@@ -184,7 +183,14 @@ def _results(page: Page, side: SideName, row: int, fuel: Fuel) -> None:
     )
     for offset, (words, formula, value, shape, unit, name) in enumerate(rows):
         text(ws, total + offset, 0, words, book.style(bold=True, font_size=9))
-        live(ws, total + offset, 1, formula, value, book.style(align="center", num_format=shape, bold=True, bg_color=style.GOOD_FILL))
+        live(
+            ws,
+            total + offset,
+            1,
+            formula,
+            value,
+            book.style(align="center", num_format=shape, bold=True, bg_color=style.GOOD_FILL),
+        )
         text(ws, total + offset, 2, unit, book.style(font_size=9, font_color=style.QUIET))
         if name is not None:
             book.names.define(book.workbook, name, f"{SHEET}!{_cell(total + offset, 1)}")

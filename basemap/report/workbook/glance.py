@@ -3,25 +3,27 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
+from basemap.model.axes import LoadAxis
 from basemap.model.installation import FloatArray
 from basemap.report.workbook.book import Book
-from basemap.report.workbook.layout import Layout
+from basemap.report.workbook.grid import axes_of
+from basemap.report.workbook.layout import GridName, Layout
+from basemap.report.workbook.live_cells import NO_PULSE, NOT_KNOWN
 from basemap.report.workbook.rows_page import tidy
 
 
 @dataclass(frozen=True)
 class Glance:
-    """One number: its value or the words instead, unit, where it is found, and a sign where it is a warning."""
+    """One number: its value or the words instead, its unit with the place as issued, and its formula."""
 
     name: str
     value: float | str
-    unit: str
     place: str
     number_format: str = "0.00"
-    sign: str = ""
     formula: str | None = None
 
 
@@ -34,55 +36,72 @@ def idle_cell(book: Book) -> tuple[int, int]:
 
 def glances(book: Book, layout: Layout) -> tuple[list[Glance], list[Glance]]:
     """The numbers of the first page: at idle, and the extremes."""
-    return _idle(book), _extremes(book)
+    return _idle(book, layout), _extremes(book, layout)
 
 
-def _idle(book: Book) -> list[Glance]:
-    table, row_col = book.result.table, idle_cell(book)
+def _idle(book: Book, layout: Layout) -> list[Glance]:
+    table, (row, col) = book.result.table, idle_cell(book)
     engine = book.result.job.target.engine
-    where = _place(book, *row_col)
-    pulse, duty = float(table.pulse_s[row_col]) * 1e3, float(table.duty[row_col]) * 100
+    where = _place(book, row, col)
+    pulse, duty = float(table.pulse_s[row, col]) * 1e3, float(table.duty[row, col]) * 100
+    if book.result.job.target_table.points.axis is LoadAxis.AIR_MASS:
+        pressure = engine.idle_pressure_pa / 1e3
+        return [
+            Glance("Manifold pressure", pressure, f"kPa · {engine.idle_rpm:g} rpm", "0.0"),
+            Glance("Pulse at idle", NOT_KNOWN, "the axis does not say its air"),
+        ]
+    cell = layout.place("pulse").cell(row, col), layout.place("duty").cell(row, col)
     return [
-        Glance("Manifold pressure", engine.idle_pressure_pa / 1e3, "kPa", f"{engine.idle_rpm:g} rpm", "0.0"),
-        Glance("Pulse at idle", _known(pulse), "ms", where, "0.000"),
-        Glance("Duty at idle", _known(duty), "%", where, "0.0"),
+        Glance(
+            "Manifold pressure", engine.idle_pressure_pa / 1e3, f"kPa · {engine.idle_rpm:g} rpm", number_format="0.0"
+        ),
+        Glance("Pulse at idle", _known(pulse), f"ms · {where}", number_format="0.000", formula=f"={cell[0]}"),
+        Glance("Duty at idle", _known(duty), f"% · {where}", number_format="0.0", formula=f"={cell[1]}"),
     ]
 
 
-def _extremes(book: Book) -> list[Glance]:
+@dataclass(frozen=True)
+class _Sought:
+    """An extreme: of which table, which end, how it is shown."""
+
+    name: str
+    table: GridName
+    values: FloatArray
+    function: Literal["MAX", "MIN"]
+    unit: str
+    number_format: str
+
+
+def _extremes(book: Book, layout: Layout) -> list[Glance]:
     table = book.result.table
-    duty = np.where(table.reachable, table.duty * 100, np.nan)
-    pulse = np.where(table.reachable, table.pulse_s * 1e3, np.nan)
-    change = np.where(table.reachable, tidy(table.change_percent), np.nan)
-    found = [
-        ("Highest duty", duty, True, "%", "0.0"),
-        ("Shortest pulse", pulse, False, "ms", "0.000"),
-        ("Largest increase", change, True, "%", "+0.0;-0.0;0.0"),
-        ("Largest decrease", change, False, "%", "+0.0;-0.0;0.0"),
-    ]
-    rows = [_extreme(book, *one) for one in found]
-    rows[0] = _warned(rows[0], 100.0, 85.0)
-    return rows
+    signed = "+0.0;-0.0;0.0"
+    change = tidy(table.change_percent)
+    sought = (
+        _Sought("Highest duty", "duty", table.duty * 100, "MAX", "%", '[>=100]"■ "0;[>85]"▲ "0.0;0.0'),
+        _Sought("Shortest pulse", "pulse", table.pulse_s * 1e3, "MIN", "ms", "0.000"),
+        _Sought("Highest change", "change", change, "MAX", "%", signed),
+        _Sought("Lowest change", "change", change, "MIN", "%", signed),
+    )
+    return [_extreme(book, layout, one) for one in sought]
 
 
-def _extreme(book: Book, name: str, values: FloatArray, highest: bool, unit: str, number_format: str) -> Glance:
+def _extreme(book: Book, layout: Layout, one: _Sought) -> Glance:
+    """The extreme over what can be reached, with the first cell, row by row, that holds it."""
+    axes, place = axes_of(book), layout.place(one.table)
+    area = place.area(axes.reach_rows, axes.reach_cols)
+    values = one.values[: axes.reach_rows, : axes.reach_cols]
+    formula = f'=IF(COUNT({area})=0,"{NOT_KNOWN}",{one.function}({area}))'
     if not np.isfinite(values).any():
-        return Glance(name, "not known", unit, "")
-    flat = int(np.nanargmax(values) if highest else np.nanargmin(values))
+        return Glance(one.name, NOT_KNOWN, one.unit, one.number_format, formula)
+    flat = int(np.nanargmax(values) if one.function == "MAX" else np.nanargmin(values))
     row, col = (int(index) for index in np.unravel_index(flat, values.shape))
-    return Glance(name, float(values[row, col]), unit, _place(book, row, col), number_format)
-
-
-def _warned(row: Glance, stop: float, caution: float) -> Glance:
-    from dataclasses import replace
-
-    if not isinstance(row.value, float) or row.value <= caution:
-        return row
-    return replace(row, sign="■" if row.value >= stop else "▲")
+    return Glance(
+        one.name, float(values[row, col]), f"{one.unit} · {_place(book, row, col)}", one.number_format, formula
+    )
 
 
 def _known(value: float) -> float | str:
-    return value if np.isfinite(value) else "no pulse"
+    return value if np.isfinite(value) else NO_PULSE
 
 
 def _place(book: Book, row: int, col: int) -> str:

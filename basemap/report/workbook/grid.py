@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,11 +12,12 @@ import numpy as np
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.result import Mark
 from basemap.report.workbook import style
-from basemap.report.workbook.book import Book, Page
+from basemap.report.workbook.book import AS_ISSUED, Book, Page
 from basemap.report.workbook.cells import live, number, text
 from basemap.report.workbook.layout import Place
 
 if TYPE_CHECKING:
+    from xlsxwriter.format import Format
     from xlsxwriter.worksheet import Worksheet
 
 Area = tuple[int, int, int, int]
@@ -40,6 +42,7 @@ SIGNS: Mapping[Mark, tuple[str, str]] = {
     Mark.DONOR_ABOVE_LINE: ("^", "donor above 85 % duty"),
     Mark.OUTSIDE: ("*", "outside donor data: its edge is held"),
     Mark.NOT_VISITED: ("*", "outside donor data"),
+    Mark.CALIBRATE: ("~", "calibrate on the engine"),
 }
 """Sign and words of every mark that a figure carries, gravest first. What cannot be reached is greyed instead."""
 
@@ -92,8 +95,8 @@ class Grid:
         Adds the colours for the cells that can be reached.
     formula
         The formula of a cell where the table is live.
-    editable
-        Whether the cells are inputs.
+    editable, limits
+        Whether the cells are inputs; their limits and the reason for them.
     """
 
     caption: str
@@ -106,13 +109,14 @@ class Grid:
     signs: tuple[tuple[str, ...], ...] | None = None
     formula: Formula | None = None
     editable: bool = False
+    limits: tuple[float, float, str] | None = None
     properties: Mapping[str, Any] = field(default_factory=dict)
 
 
 def signs_of(marks: Mapping[Mark, BoolArray], shape: tuple[int, ...]) -> tuple[tuple[str, ...], ...]:
     """The gravest sign of every cell."""
     signs = np.full(shape, "", dtype=object)
-    for mark, (sign, _) in reversed(SIGNS.items()):
+    for mark, (sign, _) in reversed(list(SIGNS.items())):
         if mark in marks:
             signs[marks[mark]] = sign
     return tuple(tuple(str(sign) for sign in row) for row in signs)
@@ -130,18 +134,48 @@ def axis_width_px(axes: Axes) -> float:
 
 def write_grid(page: Page, place: Place, axes: Axes, grid: Grid) -> None:
     """Write a table: caption two rows above its body, speeds one row above, loads one column left."""
+    if page.book.not_live and grid.editable:
+        grid = replace(grid, aside=AS_ISSUED, editable=False, limits=None)
     _caption(page, place, grid)
     _axes(page, place, axes)
-    for i in range(place.rows):
-        for j in range(place.cols):
-            _cell(page, place, axes, grid, i, j)
+    looks: dict[tuple[object, ...], Format] = {}
+    for i, row in enumerate(grid.values.tolist()):
+        for j, value in enumerate(row):
+            kind = _kind(axes, grid, i, j)
+            if kind not in looks:
+                looks[kind] = page.book.style(**_properties(axes, grid, i, j))
+            _cell(page, place, grid, (i, j), value, looks[kind])
+    if grid.limits is not None:
+        _limit(page.ws, place, grid)
     area = place.row, place.col, place.row + axes.reach_rows - 1, place.col + axes.reach_cols - 1
     grid.look(page.book, page.ws, area)
 
 
+def _kind(axes: Axes, grid: Grid, i: int, j: int) -> tuple[object, ...]:
+    """What decides the look of a cell: its sign, and where it lies to the outline."""
+    last_row, last_col = axes.reach_rows - 1, axes.reach_cols - 1
+    sign = grid.signs[i][j] if grid.signs is not None else ""
+    return sign, i == 0, j == 0, i < last_row, i > last_row, j < last_col, j > last_col
+
+
+def _limit(ws: Worksheet, place: Place, grid: Grid) -> None:
+    """Limits of the cells, with the reason that a refused entry is given."""
+    assert grid.limits is not None
+    low, high, why = grid.limits
+    ws.data_validation(
+        place.row, place.col, place.last_row, place.last_col,
+        {
+            "validate": "decimal", "criteria": "between", "minimum": low, "maximum": high, "ignore_blank": False,
+            "error_title": grid.caption[:32], "error_message": f"Between {low:g} and {high:g}: {why}.",
+        },
+    )  # fmt: skip
+
+
 def _caption(page: Page, place: Place, grid: Grid) -> None:
     book, row, first, last = page.book, place.row - 2, place.col - 1, place.last_col
-    line = {"bottom": 2, "bottom_color": style.BAR}
+    line: dict[str, Any] = {"bottom": 2, "bottom_color": style.BAR}
+    if grid.editable:
+        line["bg_color"] = style.INPUT_FILL
     page.ws.set_row(row, 20)
     for col in range(first, last + 1):
         text(page.ws, row, col, "", book.style(**line))
@@ -152,7 +186,13 @@ def _caption(page: Page, place: Place, grid: Grid) -> None:
 
 def _axes(page: Page, place: Place, axes: Axes) -> None:
     book, ws = page.book, page.ws
-    head = {"bg_color": style.AXIS, "font_color": style.ON_BAR, "bold": True, "align": "center", "border_color": "white"}
+    head = {
+        "bg_color": style.AXIS,
+        "font_color": style.ON_BAR,
+        "bold": True,
+        "align": "center",
+        "border_color": "white",
+    }
     size = 9 if place.cols > 8 else CELL_SIZE
     ws.set_row(place.row - 1, 19)
     text(ws, place.row - 1, place.col - 1, axes.corner, book.style(**{**head, "bold": False}, font_size=9))
@@ -162,16 +202,12 @@ def _axes(page: Page, place: Place, axes: Axes) -> None:
         number(ws, place.row + i, place.col - 1, float(load), book.style(**head, font_size=CELL_SIZE, bottom=1))
 
 
-def _cell(page: Page, place: Place, axes: Axes, grid: Grid, i: int, j: int) -> None:
-    value = float(grid.values[i, j])
-    properties = _properties(axes, grid, i, j)
-    if grid.signs is not None and grid.signs[i][j]:
-        properties["num_format"] = _signed(grid.number_format, grid.signs[i][j])
-    look = page.book.style(**properties)
-    words = grid.endless if np.isposinf(value) else grid.instead
+def _cell(page: Page, place: Place, grid: Grid, at: tuple[int, int], value: float, look: Format) -> None:
+    i, j = at
+    words = grid.endless if value == math.inf else grid.instead
     row, col = place.row + i, place.col + j
     if grid.formula is not None:
-        live(page.ws, row, col, grid.formula(i, j), value if np.isfinite(value) else words, look)
+        live(page.ws, row, col, grid.formula(i, j), value if math.isfinite(value) else words, look)
     else:
         number(page.ws, row, col, value, look, instead=words)
 
@@ -193,6 +229,8 @@ def _properties(axes: Axes, grid: Grid, i: int, j: int) -> dict[str, Any]:
     }
     if grid.editable:
         properties |= {"locked": False, "font_color": style.INPUT_INK}
+    if grid.signs is not None and grid.signs[i][j]:
+        properties["num_format"] = _signed(grid.number_format, grid.signs[i][j])
     if not reachable:
         properties |= {"bg_color": style.UNREACHABLE, "font_color": style.UNREACHABLE_INK, "italic": True}
     edges = {
@@ -210,7 +248,7 @@ def _properties(axes: Axes, grid: Grid, i: int, j: int) -> dict[str, Any]:
 def scale(colours: tuple[str, str, str], ends: tuple[str, str, str]) -> Look:
     """A three-colour scale whose ends are cells of the same sheet, so that it follows an edit."""
 
-    def look(book: Book, ws: Worksheet, area: Area) -> None:
+    def look(_book: Book, ws: Worksheet, area: Area) -> None:
         options: dict[str, Any] = {"type": "3_color_scale"}
         for side, colour, end in zip(("min", "mid", "max"), colours, ends, strict=True):
             options |= {f"{side}_type": "formula", f"{side}_value": f"={end}", f"{side}_color": colour}
@@ -236,6 +274,13 @@ def bands(rules: tuple[tuple[str, float, str, bool], ...]) -> Look:
             )
 
     return look
+
+
+def plain_scale(book: Book, ws: Worksheet, area: Area) -> None:
+    """A quiet scale from the least to the greatest figure."""
+    del book
+    low, middle, high = style.QUANTITY_SCALE
+    ws.conditional_format(*area, {"type": "3_color_scale", "min_color": low, "mid_color": middle, "max_color": high})
 
 
 def style_cell(area: Area) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 from basemap.model.job import Input
 from basemap.report.workbook import style
@@ -13,7 +14,7 @@ _HALF = (196.0, 152.0, 92.0, 78.0)
 _WIDTHS = (*_HALF, 16.0, *_HALF)
 _LAST = len(_WIDTHS) - 1
 _RIGHT = len(_HALF) + 1
-_HAIR = {"bottom": 1, "bottom_color": style.HAIRLINE}
+_HAIR: dict[str, Any] = {"bottom": 1, "bottom_color": style.HAIRLINE}
 
 
 def write_job(book: Book) -> None:
@@ -32,7 +33,9 @@ def _inputs(flow: Flow) -> None:
     """Donor on the left, target on the right, what concerns both first."""
     inputs = flow.page.result.job.inputs
     both = [one for key, one in inputs.items() if key.split(".")[0] not in {"donor", "target"}]
-    sides = [{_tail(key): one for key, one in inputs.items() if key.startswith(f"{side}.")} for side in ("donor", "target")]
+    sides = [
+        {_tail(key): one for key, one in inputs.items() if key.startswith(f"{side}.")} for side in ("donor", "target")
+    ]
     if both:
         flow.heading("Both sides")
         _head(flow, 0)
@@ -44,8 +47,12 @@ def _inputs(flow: Flow) -> None:
     for key in dict.fromkeys([*sides[0], *sides[1]]):
         items: list[Item] = []
         for side, first in zip(sides, (0, _RIGHT), strict=True):
-            one = side.get(key)
-            items += _entry(one, key, first) if one else [item(first, first, key, font_size=9, font_color=style.HAIRLINE)]
+            found = side.get(key)
+            items += (
+                _entry(found, key, first)
+                if found
+                else [item(first, first, key, font_size=9, font_color=style.HAIRLINE)]
+            )
         flow.line(*items, **_HAIR)
     flow.gap()
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from xlsxwriter.utility import xl_col_to_name, xl_rowcol_to_cell
@@ -30,12 +31,15 @@ GridName = Literal[
     "donor_lambda",
     "target_lambda",
     "donor_pulse",
-    "needed",
+    "opening",
     "pulse_old_old",
     "pulse_old_new",
     "pulse_new_old",
     "issued_new",
     "difference",
+    "issued_old",
+    "issued_donor_lambda",
+    "issued_target_lambda",
 ]
 
 
@@ -97,6 +101,7 @@ class Layout:
         """Whether several tables share a page."""
         return self.cols <= WIDEST_ABREAST
 
+    @lru_cache(maxsize=64)  # noqa: B019 - frozen and tiny; a place is asked for in every cell
     def place(self, name: GridName) -> Place:
         """Where a table stands."""
         sheet, down, across = (_STACKED | (_SHARED if self.abreast else _ALONE))[name]
@@ -109,12 +114,15 @@ _STACKED: dict[GridName, tuple[str, int, int]] = {
     "donor_lambda": ("Intended lambda", 0, 0),
     "target_lambda": ("Intended lambda", 1, 0),
     "donor_pulse": ("Steps", 0, 0),
-    "needed": ("Steps", 1, 0),
+    "opening": ("Steps", 1, 0),
     "pulse_old_old": ("Steps", 2, 0),
     "pulse_old_new": ("Steps", 3, 0),
     "pulse_new_old": ("Steps", 4, 0),
     "issued_new": ("Issued", 0, 0),
     "difference": ("Issued", 1, 0),
+    "issued_old": ("Issued", 2, 0),
+    "issued_donor_lambda": ("Issued", 3, 0),
+    "issued_target_lambda": ("Issued", 4, 0),
 }
 _SHARED: dict[GridName, tuple[str, int, int]] = {
     "old": ("Tables", 0, 0),

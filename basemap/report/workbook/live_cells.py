@@ -6,14 +6,16 @@ Every formula refers to names, to its own row and column on the sheet Rows, and 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from basemap.model.job import Job
 from basemap.model.table import FuelTable
-from basemap.report.workbook.inputs import SideName, has_own_lambda, is_cancelled, plain, uniform_lambda
-from basemap.report.workbook.layout import GridName, Layout
-from basemap.report.workbook.rows_page import row_cell, speed_cell
+from basemap.report.workbook.ecu_inputs import has_own_lambda, uniform_lambda
+from basemap.report.workbook.layout import GridName, Layout, Place
+from basemap.report.workbook.rows_page import RowKey, row_cell, speed_cell
+from basemap.report.workbook.sides import SIDES, SideName, is_cancelled, plain
 
-NO_PULSE, NO_FUEL, NOT_KNOWN, NOTHING = "no pulse", "no fuel", "not known", "–"
+NO_PULSE, NO_FUEL, NO_PRESSURE, NOT_KNOWN, NOTHING = "no pulse", "no fuel", "no pressure", "not known", "–"
 TINY_CHANGE = 1e-11
 """A relative change below this is the last bit's, and shown as none."""
 
@@ -25,16 +27,29 @@ class CellFormulas:
     job: Job
     layout: Layout
 
+    @cached_property
+    def _cancelled(self) -> bool:
+        return is_cancelled(self.job)
+
     def at(self, name: GridName, i: int, j: int) -> str:
         """Address of a table's cell."""
         return self.layout.place(name).cell(i, j)
 
     def intended(self, side: SideName, i: int, j: int) -> str:
         """The intended lambda of a cell."""
-        whose: SideName = side if side == "donor" or has_own_lambda(self.job) else "donor"
-        if uniform_lambda(self.job, whose):
-            return f"{whose}_intended_lambda_used"
-        return self.at("donor_lambda" if whose == "donor" else "target_lambda", i, j)
+        found = self._intended[side]
+        return found if isinstance(found, str) else found.cell(i, j)
+
+    @cached_property
+    def _intended(self) -> dict[SideName, str | Place]:
+        """For either side the name of the one number, or the place of the table."""
+        found: dict[SideName, str | Place] = {}
+        for side in SIDES:
+            whose: SideName = side if side == "donor" or has_own_lambda(self.job) else "donor"
+            name = f"{whose}_intended_lambda_used"
+            table = self.layout.place("donor_lambda" if whose == "donor" else "target_lambda")
+            found[side] = name if uniform_lambda(self.job, whose) else table
+        return found
 
     def _over_command(self, table: FuelTable, side: SideName, i: int, j: int) -> str:
         """What the ECU does with the commanded lambda: divide by it, unless it is inside the cell."""
@@ -43,41 +58,40 @@ class CellFormulas:
     def donor_pulse(self, i: int, j: int) -> str:
         """Pulse that the donor's ECU commanded."""
         table = self.job.donor_table
-        pulse = f"={self.at('old', i, j)}*{row_cell('donor_gain', i)}{self._over_command(table, 'donor', i, j)}"
-        return pulse if table.inside.dead_time else f"{pulse}+donor_set_dead_time"
+        gain = row_cell("donor_gain", i)
+        pulse = f"{self.at('old', i, j)}*{gain}{self._over_command(table, 'donor', i, j)}"
+        added = "" if table.inside.dead_time else "+donor_set_dead_time"
+        return f'=IF(ISNUMBER({gain}),{pulse}{added},"{NOT_KNOWN}")'
 
     def air(self, i: int, j: int) -> str:
         """Air of a target's cylinder in one cycle."""
         intended = self.intended("donor", i, j)
-        if is_cancelled(self.job):
+        if self._cancelled:
             inside = f"*{intended}" if self.job.donor_table.inside.intended_lambda else ""
-            return f"={self.at('old', i, j)}*{row_cell('donor_gain', i)}{inside}*air_transfer"
+            air = f"{self.at('old', i, j)}*{row_cell('donor_gain', i)}{inside}*air_transfer"
+            return f'=IF(ISNUMBER({row_cell("donor_gain", i)}),{air},"{NOT_KNOWN}")'
         pulse, flow, dead = self.at("donor_pulse", i, j), row_cell("donor_flow", i), row_cell("donor_dead", i)
         fuel = f"donor_hardware_openings*{flow}*({pulse}-{dead})"
+        # Without a pulse there is no flow either: the ECU then corrects for a pressure of nothing.
         return (
-            f'=IF(ISNUMBER({pulse}),IF(AND({flow}>0,{pulse}>={dead}),'
-            f'{intended}*donor_stoichiometric*{fuel}*air_transfer,"{NOT_KNOWN}"),"{NOT_KNOWN}")'
+            f'=IF(AND({flow}>0,N({pulse})>={dead}),{intended}*donor_stoichiometric*{fuel}*air_transfer,"{NOT_KNOWN}")'
         )
 
-    def needed(self, i: int, j: int) -> str:
-        """Pulse that the target's injectors need for this air."""
+    def opening(self, i: int, j: int) -> str:
+        """Time for which the target's injectors must be open for this air, dead time apart."""
         air, flow = self.at("air", i, j), row_cell("flow", i)
-        fuel = f"{air}/(target_stoichiometric*{self.intended('target', i, j)})"
-        return (
-            f"=IF(AND(ISNUMBER({air}),{flow}>0),"
-            f'{row_cell("dead", i)}+{fuel}/(target_hardware_openings*{flow}),"{NO_PULSE}")'
-        )
+        time = f"{air}/(target_stoichiometric*{self.intended('target', i, j)}*target_hardware_openings*{flow})"
+        return f'=IF(ISNUMBER({air}),IF({flow}>0,{time},"{NO_PRESSURE}"),"{NO_PULSE}")'
 
     def new(self, i: int, j: int) -> str:
-        """The cell that makes the target's ECU command that pulse."""
-        needed, air = self.at("needed", i, j), self.at("air", i, j)
+        """The cell that makes the target's ECU command that opening."""
+        opening, pulse = self.at("opening", i, j), f"{row_cell('dead', i)}+{self.at('opening', i, j)}"
         table = self.job.target_table
         command = "" if table.inside.intended_lambda else f"*{self.intended('target', i, j)}"
         added = "" if table.inside.dead_time else "-target_set_dead_time"
-        above = "0" if table.inside.dead_time else "target_set_dead_time"
         return (
-            f"=IF(ISNUMBER({needed}),IF(OR({needed}>{above},{air}=0),"
-            f'({needed}{added}){command}/{row_cell("gain", i)},"{NO_PULSE}"),"{NO_PULSE}")'
+            f"=IF(ISNUMBER({opening}),IF(OR({pulse}{added}>0,{opening}=0),"
+            f'({pulse}{added}){command}/{row_cell("gain", i)},"{NO_PULSE}"),"{NO_PULSE}")'
         )
 
     def stored(self, i: int, j: int) -> str:
@@ -95,9 +109,7 @@ class CellFormulas:
         """New against old, %."""
         new, old = self.at("new", i, j), self.at("old", i, j)
         ratio = f"{new}/{old}-1"
-        return (
-            f'=IF(AND(ISNUMBER({new}),{old}>0),IF(ABS({ratio})<{plain(TINY_CHANGE)},0,100*({ratio})),"{NOTHING}")'
-        )
+        return f'=IF(AND(ISNUMBER({new}),{old}>0),IF(ABS({ratio})<{plain(TINY_CHANGE)},0,100*({ratio})),"{NOTHING}")'
 
     def pulse(self, i: int, j: int) -> str:
         """Pulse that the target's ECU commands with the new table and the settings to enter."""
@@ -120,25 +132,26 @@ class CellFormulas:
         """Pulse of the new table with the old settings."""
         return self._commanded("new", "gain_old", "old_set_dead_time", i, j)
 
-    def _commanded(self, cells: GridName, gain: str, dead: str, i: int, j: int) -> str:
-        table, cell = self.job.target_table, self.at(cells, i, j)
+    def _commanded(self, cells: GridName, gain: RowKey, dead: str, i: int, j: int) -> str:
+        """Cell times gain, plus the dead time that the ECU adds. A new cell that is a number has a gain."""
+        table, cell, factor = self.job.target_table, self.at(cells, i, j), row_cell(gain, i)
         command = self._over_command(table, "donor" if cells == "old" else "target", i, j)
-        factor = row_cell("gain" if gain == "gain" else "gain_old", i)
         pulse = f"{cell}*{factor}{command}" + ("" if table.inside.dead_time else f"+{dead}")
-        return f'=IF(AND(ISNUMBER({cell}),ISNUMBER({factor})),{pulse},"{NO_PULSE}")'
+        return f'=IF(ISNUMBER({factor if cells == "old" else cell}),{pulse},"{NO_PULSE}")'
 
     def ratio(self, pulses: GridName, i: int, j: int) -> str:
-        """λ actual over λ intended of pulses."""
-        air, pulse = self.at("air", i, j), self.at(pulses, i, j)
-        flow, dead, window = row_cell("flow", i), row_cell("dead", i), speed_cell(self.layout, "window", j)
-        delivered = f"IF({pulse}>={window},{row_cell('static', i)}*{window},{flow}*({pulse}-{dead}))"
-        needed = f"{air}/(target_stoichiometric*{self.intended('target', i, j)})"
-        return (
-            f"=IF(AND(ISNUMBER({air}),ISNUMBER({pulse}),{air}>0),IF(AND({flow}>0,OR({pulse}>{dead},{pulse}>={window})),"
-            f'{needed}/(target_hardware_openings*{delivered}),"{NO_FUEL}"),"{NOTHING}")'
-        )
+        """λ actual over λ intended: the time open that is needed over the one that is commanded."""
+        opening, pulse = self.at("opening", i, j), self.at(pulses, i, j)
+        window, throughout = speed_cell(self.layout, "window", j), speed_cell(self.layout, "window", j)
+        if self.job.target.injectors.slope is not None:
+            throughout += f"*{row_cell('static', i)}/{row_cell('flow', i)}"
+        delivered = f"IF({pulse}>={window},{throughout},MAX({pulse}-{row_cell('dead', i)},0))"
+        # Only the division by an opening of nothing can fail there.
+        ratio = f'IFERROR({opening}/{delivered},"{NO_FUEL}")'
+        otherwise = f'IF({opening}="{NO_PRESSURE}","{NO_FUEL}","{NOTHING}")'
+        return f'=IF(ISNUMBER({pulse}),IF(N({opening})>0,{ratio},{otherwise}),"{NOTHING}")'
 
     def difference(self, i: int, j: int) -> str:
         """Live new cell less the issued one."""
         new, issued = self.at("new", i, j), self.at("issued_new", i, j)
-        return f'=IF(AND(ISNUMBER({new}),ISNUMBER({issued})),{new}-{issued},IF({new}={issued},0,"differs"))'
+        return f'=IF({new}={issued},0,IFERROR({new}-{issued},"differs"))'

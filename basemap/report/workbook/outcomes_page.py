@@ -11,8 +11,10 @@ from basemap.report.workbook import style
 from basemap.report.workbook.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.report.workbook.cells import text
 from basemap.report.workbook.grid import Axes, Grid, axes_of, axis_width_px, bands, column_width_px, write_grid
-from basemap.report.workbook.layout import Layout, row_height_px
+from basemap.report.workbook.layout import GridName, Layout, row_height_px
+from basemap.report.workbook.live_cells import NOT_KNOWN, NOTHING, CellFormulas
 from basemap.report.workbook.plain_words import OUTCOME_MEANS, OUTCOMES
+from basemap.report.workbook.sides import is_cancelled
 from basemap.report.workbook.tables_page import GAP_PX, PAGE_PX, axes_words
 
 NUMBER_FORMAT = '[>1.05]0.000"▲";[<0.95]0.000"▼";0.000'
@@ -58,7 +60,8 @@ def _write_page(book: Book, layout: Layout, cases: Sequence[LambdaCase], sheet: 
         place = layout.place(case)
         for i in range(place.rows):
             page.ws.set_row_pixels(place.row + i, row_px)
-        write_grid(page, place, axes, outcome_grid(book, case))
+        write_grid(page, place, axes, outcome_grid(book, layout, case))
+        book.names.define(book.workbook, f"ratio_{case}", place.area())
     row = layout.place(cases[-1]).last_row + 2
     _legend(page, row)
     page.ws.freeze_panes(HEAD_ROWS if blocks > 1 else HEAD_ROWS + 2, 1)
@@ -76,13 +79,26 @@ def block_widths(layout: Layout, axes: Axes, samples: list[str], blocks: int) ->
     return widths
 
 
-def outcome_grid(book: Book, case: LambdaCase) -> Grid:
+_PULSES: dict[LambdaCase, GridName] = {
+    "old_table_old_settings": "pulse_old_old",
+    "old_table_new_settings": "pulse_old_new",
+    "new_table_old_settings": "pulse_new_old",
+    "new_table_new_settings": "pulse",
+}
+_OLD_SETTINGS: tuple[LambdaCase, ...] = ("old_table_old_settings", "new_table_old_settings")
+
+
+def outcome_grid(book: Book, layout: Layout, case: LambdaCase) -> Grid:
     """One of the four, with its extremes over what can be reached beside its heading."""
-    ratio = book.result.table.lambda_ratio[case]
-    unknown = "not known" if np.isnan(ratio).all() else "no pulse"
+    ratio, formulas = book.result.table.lambda_ratio[case], CellFormulas(book.result.job, layout)
+    words = f"{OUTCOME_MEANS[case]} · {_extremes(book, case)}"
+    if case in _OLD_SETTINGS and is_cancelled(book.result.job):
+        return Grid(OUTCOMES[case], words, ratio, NUMBER_FORMAT, LAMBDA_BANDS, instead=NOT_KNOWN)
+    pulses = _PULSES[case]
     return Grid(
-        OUTCOMES[case], f"{OUTCOME_MEANS[case]} · {_extremes(book, case)}", ratio, NUMBER_FORMAT, LAMBDA_BANDS, instead=unknown
-    )
+        OUTCOMES[case], words, ratio, NUMBER_FORMAT, LAMBDA_BANDS, instead=NOTHING,
+        formula=lambda i, j: formulas.ratio(pulses, i, j),
+    )  # fmt: skip
 
 
 def _extremes(book: Book, case: LambdaCase) -> str:

@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 from basemap.report.workbook import style
 from basemap.report.workbook.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
-from basemap.report.workbook.cells import merge, merged_text, number, text
-from basemap.report.workbook.grid import Area, Grid, axes_of, bands, write_grid
+from basemap.report.workbook.cells import live, merge, merged_text, text
+from basemap.report.workbook.grid import Grid, Look, axes_of, bands, plain_scale, write_grid
 from basemap.report.workbook.layout import GridName, Layout, row_height_px
+from basemap.report.workbook.live_cells import NOT_KNOWN, CellFormulas
 from basemap.report.workbook.outcomes_page import block_widths
+from basemap.report.workbook.rows_page import RowKey, row_cell
 from basemap.report.workbook.tables_page import axes_words
-
-if TYPE_CHECKING:
-    from xlsxwriter.worksheet import Worksheet
 
 _TITLES: dict[GridName, str] = {"pulse": "Pulse", "duty": "Duty", "air": "Air"}
 
@@ -29,7 +27,7 @@ def write_pulse(book: Book, layout: Layout) -> None:
 
 
 def _write_page(book: Book, layout: Layout, names: Sequence[GridName], sheet: str, title: str) -> None:
-    axes, grids = axes_of(book), pulse_grids(book)
+    axes, grids = axes_of(book), pulse_grids(book, layout)
     blocks = 2 if len(names) > 1 else 1
     widths = block_widths(layout, axes, ["no pulse", "88.88▼"], blocks)
     page = open_page(book, sheet, widths, tab=style.THIRD_LINE)
@@ -40,6 +38,7 @@ def _write_page(book: Book, layout: Layout, names: Sequence[GridName], sheet: st
         for i in range(place.rows):
             page.ws.set_row_pixels(place.row + i, row_px)
         write_grid(page, place, axes, grids[name])
+        book.names.define(book.workbook, f"{name}_table", place.area())
     last = layout.place(names[-1]).last_row
     if "air" in names and layout.abreast:
         _flow_table(page, layout)
@@ -52,19 +51,28 @@ def _write_page(book: Book, layout: Layout, names: Sequence[GridName], sheet: st
 
 def _legend(book: Book) -> str:
     shortest = book.result.job.target.injectors.shortest_pulse_s
-    limit = "the shortest pulse is not known" if shortest is None else f"▼ below the shortest pulse, {shortest * 1e3:g} ms"
+    limit = (
+        "the shortest pulse is not known" if shortest is None else f"▼ below the shortest pulse, {shortest * 1e3:g} ms"
+    )
     return f"Pulse: dead time included, one opening; {limit}.   Duty: ▲ above 85 %, ■ open throughout (100 %)."
 
 
-def pulse_grids(book: Book) -> dict[GridName, Grid]:
+def pulse_grids(book: Book, layout: Layout) -> dict[GridName, Grid]:
     """The tables of this page."""
+    formulas = CellFormulas(book.result.job, layout)
     table, shortest = book.result.table, book.result.job.target.injectors.shortest_pulse_s
     pulse_format = "0.00" if shortest is None else f'[<{shortest * 1e3:.6g}]0.00"▼";0.00'
     return {
-        "pulse": Grid("Pulse", "ms, one opening, dead time included", table.pulse_s * 1e3, pulse_format, _pulse_look(shortest)),
-        "duty": Grid("Duty", "%", table.duty * 100, '[>=100]0"■";[>85]0.0"▲";0.0', _DUTY_BANDS),
-        "air": Grid("Air", "mg per cylinder and cycle", table.target.air_kg * 1e6, "0", _plain, instead="not known"),
-    }
+        "pulse": Grid(
+            "Pulse", "ms, one opening, dead time included", table.pulse_s * 1e3, pulse_format, _pulse_look(shortest),
+            formula=formulas.pulse,
+        ),
+        "duty": Grid("Duty", "%", table.duty * 100, '[>=100]0"■";[>85]0.0"▲";0.0', _DUTY_BANDS, formula=formulas.duty),
+        "air": Grid(
+            "Air", "mg per cylinder and cycle", table.target.air_kg * 1e6, "0", plain_scale, instead=NOT_KNOWN,
+            formula=formulas.air,
+        ),
+    }  # fmt: skip
 
 
 _DUTY_BANDS = bands(
@@ -76,13 +84,8 @@ _DUTY_BANDS = bands(
 )
 
 
-def _pulse_look(shortest_s: float | None):  # type: ignore[no-untyped-def]
-    return _plain if shortest_s is None else bands((("<", shortest_s * 1e3, style.LEAN_CAUTION, True),))
-
-
-def _plain(book: Book, ws: Worksheet, area: Area) -> None:
-    low, middle, high = style.QUANTITY_SCALE
-    ws.conditional_format(*area, {"type": "3_color_scale", "min_color": low, "mid_color": middle, "max_color": high})
+def _pulse_look(shortest_s: float | None) -> Look:
+    return plain_scale if shortest_s is None else bands((("<", shortest_s * 1e3, style.LEAN_CAUTION, True),))
 
 
 def _flow_table(page: Page, layout: Layout) -> None:
@@ -100,16 +103,16 @@ def _flow_table(page: Page, layout: Layout) -> None:
     for span, words in zip(spans, heads, strict=True):
         merged_text(ws, (air.row - 1, span[0], air.row - 1, span[1]), words, look)
     for i in range(air.rows):
-        figures = (
-            (page.result.job.shown.load[i], "General"),
-            (target.pressure_across_pa[i, 0] / 1e3, "0.0"),
-            (target.line_flow_kg_s[i, 0] * 1e3, "0.000"),
-            (target.dead_time_s[i, 0] * 1e3, "0.000"),
+        figures: tuple[tuple[float, str, RowKey], ...] = (
+            (page.result.job.shown.load[i], "General", "load"),
+            (target.pressure_across_pa[i, 0] / 1e3, "0.0", "across"),
+            (target.line_flow_kg_s[i, 0] * 1e3, "0.000", "flow"),
+            (target.dead_time_s[i, 0] * 1e3, "0.000", "dead"),
         )
-        for span, (figure, shape) in zip(spans, figures, strict=True):
+        for span, (figure, shape, key) in zip(spans, figures, strict=True):
             cell = book.style(align="center", num_format=shape, bottom=1, bottom_color=style.HAIRLINE)
             merge(ws, (air.row + i, span[0], air.row + i, span[1]), cell)
-            number(ws, air.row + i, span[0], float(figure), cell)
+            live(ws, air.row + i, span[0], f"={row_cell(key, i)}", float(figure), cell)
 
 
 def _spans(page: Page, first: int) -> list[tuple[int, int]]:

@@ -16,7 +16,7 @@ class Group(StrEnum):
     ENGINE = "Engine"
     INJECTORS = "Injectors"
     FUEL = "Fuel"
-    SETTINGS = "What the ECU was told, and how it behaves"
+    SETTINGS = "ECU"
     TABLE = "Table"
 
 
@@ -29,8 +29,8 @@ class Unit:
     zero: float = 0.0
 
 
-KPA, CC, VOLT, GRAM_PER_CC, KG_M3, MS = (
-    Unit("kPa", 1e3), Unit("cm³", 1e-6), Unit("V"), Unit("g/cc", 1e3), Unit("kg/m³"), Unit("ms", 1e-3)
+KPA, CC, VOLT, GRAM_PER_CC, KG_M3 = (
+    Unit("kPa", 1e3), Unit("cm³", 1e-6), Unit("V"), Unit("g/cc", 1e3), Unit("kg/m³")
 )  # fmt: skip
 CELSIUS, KELVIN, NONE = Unit("°C", 1.0, 273.15), Unit("K"), Unit("")
 CC_MIN, CC_S = Unit("cc/min", 1e-6 / 60.0), Unit("cm³/s", 1e-6)

@@ -2,26 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, TypeVar
 
 import numpy as np
 from xlsxwriter.utility import xl_col_to_name
 
 from basemap.model.axes import LoadAxis
-from basemap.model.installation import FloatArray
+from basemap.model.installation import Cycle, FloatArray
 from basemap.model.job import Job
 from basemap.report.workbook import style
 from basemap.report.workbook.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.report.workbook.cells import live, merged_text, number, text
-from basemap.report.workbook.layout import Layout
+from basemap.report.workbook.grid import axes_of
+from basemap.report.workbook.layout import Layout, Place
+from basemap.report.workbook.rows_formulas import Live, live_rows
+from basemap.report.workbook.sides import is_cancelled, plain
 
 RowKey = Literal[
-    "load", "map", "donor_across", "donor_flow", "donor_static", "donor_dead", "donor_gain",
-    "across", "flow", "static", "dead", "gain", "gain_old", "largest", "median", "smallest",
+    "load", "map", "donor_across", "donor_flow", "donor_static", "donor_segment", "donor_dead", "donor_gain",
+    "across", "flow", "static", "segment", "dead", "gain", "gain_old", "largest", "median", "smallest",
 ]  # fmt: skip
 SpeedKey = Literal["rpm", "donor_window", "window", "largest", "median", "smallest"]
+
+_Key = TypeVar("_Key", bound=str)
 
 SHEET = "Rows"
 _FIRST_ROW = HEAD_ROWS + 3
@@ -30,13 +35,14 @@ _WIDTH_PX = 84.0
 
 @dataclass(frozen=True)
 class Column:
-    """One column: its heading and unit, its figures, and the formula of one of them where it is live."""
+    """One column: its heading and unit, and its figures with the formula of each where it is live."""
 
     heading: str
     unit: str
     values: FloatArray
     number_format: str = "0.0000"
     formula: Callable[[int], str] | None = None
+    instead: str = "–"
 
 
 ROW_KEYS: tuple[RowKey, ...] = RowKey.__args__  # type: ignore[attr-defined]
@@ -72,67 +78,117 @@ def _speeds_row(layout: Layout) -> int:
 def write_rows(book: Book, layout: Layout) -> None:
     """Write the sheet."""
     page = open_page(book, SHEET, [_WIDTH_PX] * len(ROW_KEYS), tab=style.GREY_LINE)
-    page_head(page, "Rows and columns", "what the tables' formulas share")
-    _block(page, _FIRST_ROW, [_row_columns(book)[key] for key in ROW_KEYS], _ROW_GROUPS)
-    _block(page, _speeds_row(layout), [_speed_columns(book)[key] for key in SPEED_KEYS], _SPEED_GROUPS)
+    page_head(
+        page,
+        "Rows and columns",
+        book.if_live("what the tables' formulas share", "what every row and column has in common"),
+    )
+    _block(page, _FIRST_ROW, [*_in_order(_row_columns(book, layout), ROW_KEYS)], _ROW_GROUPS)
+    _block(page, _speeds_row(layout), [*_in_order(_speed_columns(book, layout), SPEED_KEYS)], _SPEED_GROUPS)
     page.ws.freeze_panes(HEAD_ROWS, 1)
     finish_page(page, _speeds_row(layout) + layout.cols - 1)
 
 
-_ROW_GROUPS = (("every load", 2), ("donor, as tuned", 5), ("target", 6), ("change over the row, %", 3))
+_ROW_GROUPS = (("every load", 2), ("donor, as tuned", 6), ("target", 7), ("change over the row, %", 3))
 _SPEED_GROUPS = (("every speed", 3), ("change over the column, %", 3))
+_SIGNED = "+0.00;-0.00;0.00"
 
 
-def _row_columns(book: Book) -> dict[RowKey, Column]:
-    table, job = book.result.table, book.result.job
-    donor, target = table.donor, table.target
-    largest, median, smallest = spread_of_change(book)
-    nothing = np.full(table.new.shape[0], np.nan)
-    return {
-        "load": Column("load", job.shown.load_unit, job.shown.load, "General"),
-        "map": Column(_pressure_heading(job), "kPa", job.target_table.load_pa / 1e3, "0.00"),
-        "donor_across": Column("Δp", "kPa", donor.pressure_across_pa[:, 0] / 1e3, "0.00"),
-        "donor_flow": Column("flow", "g/s", donor.line_flow_kg_s[:, 0] * 1e3),
-        "donor_static": Column("static flow", "g/s", donor.static_flow_kg_s[:, 0] * 1e3),
-        "donor_dead": Column("dead time", "ms", donor.dead_time_s[:, 0] * 1e3),
-        "donor_gain": Column("pulse per cell", "", nothing),
-        "across": Column("Δp", "kPa", target.pressure_across_pa[:, 0] / 1e3, "0.00"),
-        "flow": Column("flow", "g/s", target.line_flow_kg_s[:, 0] * 1e3),
-        "static": Column("static flow", "g/s", target.static_flow_kg_s[:, 0] * 1e3),
-        "dead": Column("dead time", "ms", target.dead_time_s[:, 0] * 1e3),
-        "gain": Column("pulse per cell", "", nothing),
-        "gain_old": Column("…, old settings", "", nothing),
-        "largest": Column("largest", "%", largest, "+0.00;-0.00;0.00"),
-        "median": Column("median", "%", median, "+0.00;-0.00;0.00"),
-        "smallest": Column("smallest", "%", smallest, "+0.00;-0.00;0.00"),
+def _row_columns(book: Book, layout: Layout) -> dict[RowKey, Column]:
+    job = book.result.job
+    gain_unit = f"{'mg' if is_cancelled(job) else 'ms'}/{job.shown.unit}, λ 1"
+    heads: dict[RowKey, tuple[str, str, str]] = {
+        "map": (pressure_words(job), "kPa", "0.00"),
+        "donor_across": ("Δp", "kPa", "0.00"),
+        "donor_flow": ("flow", "g/s", "0.0000"),
+        "donor_static": ("static flow", "g/s", "0.0000"),
+        "donor_segment": ("pressure segment", "", "0"),
+        "donor_dead": ("dead time", "ms", "0.0000"),
+        "donor_gain": ("air per cell" if is_cancelled(job) else "pulse per cell", gain_unit, "0.000000"),
+        "across": ("Δp", "kPa", "0.00"),
+        "flow": ("flow", "g/s", "0.0000"),
+        "static": ("static flow", "g/s", "0.0000"),
+        "segment": ("pressure segment", "", "0"),
+        "dead": ("dead time", "ms", "0.0000"),
+        "gain": ("pulse per cell", f"ms/{job.shown.unit}, λ 1", "0.000000"),
+        "gain_old": ("…, old settings", f"ms/{job.shown.unit}, λ 1", "0.000000"),
     }
+    formulas = _figures(book) if book.not_live else live_rows(job, row_cell)
+    nothing = np.full(layout.rows, np.nan)
+    columns: dict[RowKey, Column] = {"load": Column("load", job.shown.load_unit, job.shown.load, "General")}
+    for key, (heading, unit, shape) in heads.items():
+        live_one = formulas.get(key)
+        if live_one is None:
+            columns[key] = Column(heading, unit, nothing, shape)
+        else:
+            columns[key] = Column(heading, unit, live_one.values, shape, live_one.formula, "no pressure")
+    change, reach = layout.place("change"), axes_of(book)
+    spread = spread_of_change(book)
+    for index, (key, function) in enumerate(_SPREADS.items()):
+        columns[key] = Column(key, "%", spread[index], _SIGNED, _over(function, change, reach.reach_cols, by_row=True))
+    return columns
 
 
-def _pressure_heading(job: Job) -> str:
-    """On an air-mass axis the pressure is an estimate; on others it may differ from the donor's."""
+def pressure_words(job: Job) -> str:
+    """What the pressure of a row is: on an air-mass axis an estimate, on others perhaps not the donor's."""
     if job.target_table.points.axis is LoadAxis.AIR_MASS:
         return "target's MAP, estimate"
     return "manifold pressure" if job.one_pressure_axis else "target's MAP"
 
 
-def _speed_columns(book: Book) -> dict[SpeedKey, Column]:
-    table, job = book.result.table, book.result.job
-    largest, median, smallest = spread_of_change(book, over_speed=True)
-    return {
-        "rpm": Column("speed", "rev/min", job.rpm, "General"),
-        "donor_window": Column("donor's window", "ms", table.donor.window_s[0] * 1e3),
-        "window": Column("target's window", "ms", table.target.window_s[0] * 1e3),
-        "largest": Column("largest", "%", largest, "+0.00;-0.00;0.00"),
-        "median": Column("median", "%", median, "+0.00;-0.00;0.00"),
-        "smallest": Column("smallest", "%", smallest, "+0.00;-0.00;0.00"),
+def _figures(book: Book) -> Mapping[RowKey, Live]:
+    """What the target's rows have in common, where nothing is live; the donor's rows are others."""
+    job, target = book.result.job, book.result.table.target
+    values: dict[RowKey, FloatArray] = {
+        "map": job.target_table.load_pa / 1e3,
+        "across": target.pressure_across_pa[:, 0] / 1e3,
+        "flow": target.line_flow_kg_s[:, 0] * 1e3,
+        "static": target.static_flow_kg_s[:, 0] * 1e3,
+        "dead": target.dead_time_s[:, 0] * 1e3,
     }
+    return {key: Live(None, figures) for key, figures in values.items()}
+
+
+_SPREADS: dict[Literal["largest", "median", "smallest"], str] = {
+    "largest": "MAX",
+    "median": "MEDIAN",
+    "smallest": "MIN",
+}
+
+
+def _over(function: str, place: Place, reach: int, *, by_row: bool) -> Callable[[int], str]:
+    """A function over the part of a row, or of a column, that can be reached."""
+
+    def formula(index: int) -> str:
+        area = place.row_area(index, reach) if by_row else place.col_area(index, reach)
+        return f'=IF(COUNT({area})=0,"–",{function}({area}))'
+
+    return formula
+
+
+def _speed_columns(book: Book, layout: Layout) -> dict[SpeedKey, Column]:
+    table, job = book.result.table, book.result.job
+    minute_ms = plain(60_000.0 * (2.0 if job.donor.engine.cycle is Cycle.FOUR_STROKE else 1.0))
+    rpm = f"{SHEET}!${xl_col_to_name(SPEED_KEYS.index('rpm'))}"
+
+    def window(side: str) -> Callable[[int], str]:
+        return lambda j: f"={minute_ms}/{rpm}{_speeds_row(layout) + j + 1}/{side}_openings_used"
+
+    columns: dict[SpeedKey, Column] = {
+        "rpm": Column("speed", "rev/min", job.rpm, "General"),
+        "donor_window": Column("donor's window", "ms", table.donor.window_s[0] * 1e3, formula=window("donor")),
+        "window": Column("target's window", "ms", table.target.window_s[0] * 1e3, formula=window("target")),
+    }
+    spread, change, reach = spread_of_change(book, over_speed=True), layout.place("change"), axes_of(book)
+    for index, (key, function) in enumerate(_SPREADS.items()):
+        columns[key] = Column(key, "%", spread[index], _SIGNED, _over(function, change, reach.reach_rows, by_row=False))
+    return columns
 
 
 def spread_of_change(book: Book, *, over_speed: bool = False) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Largest, median and smallest change, %, of every row (or every column) over what the target can reach."""
-    table = book.result.table
-    change = np.where(table.reachable, tidy(table.change_percent), np.nan)
-    lines = list(change.T) if over_speed else list(change)
+    change, reach = tidy(book.result.table.change_percent), axes_of(book)
+    lines = list(change[: reach.reach_rows].T) if over_speed else list(change[:, : reach.reach_cols])
     known = [line[np.isfinite(line)] for line in lines]
     return (
         np.array([float(line.max()) if line.size else np.nan for line in known]),
@@ -146,10 +202,16 @@ def tidy(change: FloatArray) -> FloatArray:
     return np.asarray(np.where(np.abs(change) < 1e-9, 0.0, change))
 
 
+def _in_order(columns: Mapping[_Key, Column], keys: tuple[_Key, ...]) -> list[Column]:
+    return [columns[key] for key in keys]
+
+
 def _block(page: Page, first: int, columns: list[Column], groups: tuple[tuple[str, int], ...]) -> None:
     book, ws, start = page.book, page.ws, 0
     for words, span in groups:
-        look = book.style(bg_color=style.AXIS, font_color=style.ON_BAR, bold=True, align="center", left=1, left_color="white")
+        look = book.style(
+            bg_color=style.AXIS, font_color=style.ON_BAR, bold=True, align="center", left=1, left_color="white"
+        )
         merged_text(ws, (first - 3, start, first - 3, start + span - 1), words, look)
         start += span
     head = book.style(bg_color=style.PANEL, align="center", bold=True, font_size=9, text_wrap=True)
@@ -160,7 +222,9 @@ def _block(page: Page, first: int, columns: list[Column], groups: tuple[tuple[st
         text(ws, first - 1, col, column.unit, unit)
         look = book.style(align="center", num_format=column.number_format)
         for i, value in enumerate(column.values):
-            if column.formula is not None and np.isfinite(value):
-                live(ws, first + i, col, column.formula(i), float(value), look)
+            if column.formula is not None:
+                live(
+                    ws, first + i, col, column.formula(i), float(value) if np.isfinite(value) else column.instead, look
+                )
             else:
                 number(ws, first + i, col, float(value), look)

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from itertools import zip_longest
+from typing import Any
+
+from xlsxwriter.utility import xl_rowcol_to_cell
 
 from basemap.model.job import Assumption
 from basemap.model.result import Finding, Setting, Severity, Verdict
 from basemap.report.workbook import style
 from basemap.report.workbook.book import (
+    AS_ISSUED,
     FILL_OF,
     HEAD_ROWS,
     INK_OF,
@@ -22,10 +27,11 @@ from basemap.report.workbook.flow import Flow, Item, item, significant
 from basemap.report.workbook.glance import Glance, glances
 from basemap.report.workbook.layout import Layout
 from basemap.report.workbook.plain_words import described, setting_name
+from basemap.report.workbook.settings_formulas import scalar_formulas, voltage_formulas
 
 _WIDTHS = (24.0,) + (63.0,) * 11
 _LAST = len(_WIDTHS) - 1
-_HAIR = {"bottom": 1, "bottom_color": style.HAIRLINE}
+_HAIR: dict[str, Any] = {"bottom": 1, "bottom_color": style.HAIRLINE}
 
 MEANING = {
     Verdict.SUITS: "The old table with the old settings keeps the mixture within 3 % in every cell the engine reaches.",
@@ -37,6 +43,7 @@ _VERDICT_COLOURS = {
     Verdict.ADAPT: (style.CAUTION_FILL, style.CAUTION),
     Verdict.REFUSE: (style.STOP_FILL, style.STOP),
 }
+NO_LONGER = "▲  Issued verdict no longer applies: run again"
 _ORDER = (Severity.STOP, Severity.CAUTION, Severity.NOTE)
 _PROMINENT = 3
 
@@ -70,11 +77,29 @@ def _title(flow: Flow) -> None:
 
 
 def _verdict(flow: Flow) -> None:
-    result = flow.page.result
+    result, book = flow.page.result, flow.page.book
     fill, ink = _VERDICT_COLOURS[result.verdict]
     words = f"{VERDICT_SIGN[result.verdict]}  {result.verdict.value.upper()}"
-    flow.line(item(0, _LAST, words, bg_color=fill, font_color=ink, bold=True, font_size=22, indent=1), height_pt=36)
-    flow.line(item(0, _LAST, MEANING[result.verdict], bg_color=fill, indent=1, font_size=10.5))
+    big = {
+        "bg_color": fill,
+        "font_color": ink,
+        "bold": True,
+        "font_size": 22,
+        "indent": 1,
+        "shrink": True,
+        "text_wrap": False,
+    }
+    row = flow.line(
+        item(0, _LAST, words, f'=IF(issued_status="{AS_ISSUED}","{words}","{NO_LONGER}")', **big), height_pt=36
+    )
+    book.names.define(
+        book.workbook, "issued_verdict", f"Summary!{xl_rowcol_to_cell(row, 0, row_abs=True, col_abs=True)}"
+    )
+    edited = book.workbook.add_format({"bg_color": style.CAUTION_FILL, "font_color": style.CAUTION})
+    flow.page.ws.conditional_format(
+        row, 0, row, _LAST, {"type": "formula", "criteria": f'=$A${row + 1}<>"{words}"', "format": edited}
+    )
+    flow.line(item(0, _LAST, f"As issued: {MEANING[result.verdict]}", bg_color=fill, indent=1, font_size=10.5))
     for limit in result.limits:
         flow.line(item(0, _LAST, f"▲ Limit: {limit}", bg_color=fill, font_color=ink, bold=True, indent=1, font_size=11))
     for rule in result.accepted:
@@ -103,52 +128,66 @@ def _settings(flow: Flow) -> None:
 
 
 def _scalar(flow: Flow, setting: Setting) -> None:
-    old, enter = setting.old, setting.enter
+    formulas = scalar_formulas(flow.page.result.job, setting)
     figure = {"align": "center", "bold": True, "font_size": 12, "border": 1, "border_color": style.HAIRLINE}
-    if isinstance(enter, float | int):
-        entered = item(5, 6, float(enter), bg_color=style.GOOD_FILL, num_format=significant(float(enter)), **figure)
+    if isinstance(setting.enter, float | int):
+        shape = significant(float(setting.enter))
+        entered = item(5, 6, float(setting.enter), formulas.enter, bg_color=style.GOOD_FILL, num_format=shape, **figure)
     else:
         held = setting.in_force
-        kept = f"cannot be told, keeps {held:.5g}" if isinstance(held, float | int) else "cannot be told"
-        entered = item(5, 6, kept, bg_color=style.PANEL, font_size=9, align="center")
+        shape = f'"cannot be told, keeps "{significant(float(held))}' if isinstance(held, float | int) else "0"
+        entered = item(5, 6, float(held) if isinstance(held, float | int) else "cannot be told", formulas.enter,
+                       bg_color=style.PANEL, font_size=8, align="center", num_format=shape)  # fmt: skip
+    old = item(4, 4, "not known", align="center")
+    if isinstance(setting.old, float | int):
+        old = item(4, 4, float(setting.old), formulas.old, align="center", num_format=significant(float(setting.old)))
     flow.line(
         item(0, 2, setting_name(setting.name), bold=True),
         item(3, 3, setting.unit, font_color=style.QUIET),
-        item(4, 4, float(old) if isinstance(old, float | int) else "not known", align="center",
-             num_format=significant(float(old)) if isinstance(old, float | int) else "0"),
+        old,
         entered,
         item(7, _LAST, setting.basis, font_size=8.5, font_color=style.QUIET),
         **_HAIR,
-    )  # fmt: skip
+    )
 
 
 def _over_voltage(flow: Flow, setting: Setting) -> None:
     """A setting over battery voltage, in blocks of as many voltages as a line holds."""
-    room = _LAST - 2
-    name = setting_name(setting.name)
+    room, name = _LAST - 2, setting_name(setting.name)
     flow.gap(4)
+    formulas = voltage_formulas(flow.page.result.job)
+    rows = (
+        (f"{name}: battery, V", setting.battery_v, formulas.battery),
+        (f"old, {setting.unit}", setting.old, formulas.old),
+        (f"enter, {setting.unit}", setting.enter, formulas.enter),
+    )
     for start in range(0, len(setting.battery_v), room):
-        stop = min(start + room, len(setting.battery_v))
-        rows = (("battery, V", setting.battery_v), (f"old, {setting.unit}", setting.old), (f"enter, {setting.unit}", setting.enter))
-        for index, (words, figures) in enumerate(rows):
-            label = f"{name}: {words}" if index == 0 else words
-            _voltage_row(flow, label, figures, (start, stop), index)
+        part = start, min(start + room, len(setting.battery_v))
+        for index, (words, figures, formula) in enumerate(rows):
+            _voltage_row(flow, words, figures, part, index, formula)
     flow.line(item(0, _LAST, setting.basis, font_size=8.5, font_color=style.QUIET))
 
 
 def _voltage_row(
-    flow: Flow, label: str, figures: float | tuple[float, ...] | None, part: tuple[int, int], index: int
+    flow: Flow,
+    label: str,
+    figures: float | tuple[float, ...] | None,
+    part: tuple[int, int],
+    index: int,
+    formula: Callable[[int], str],
 ) -> None:
     head = index == 0
-    look = {"align": "center", "bold": index != 1}
-    look |= {"bg_color": style.PANEL} if head else {"num_format": "0.000", **_HAIR}
+    look: dict[str, Any] = {"align": "center", "bold": index != 1}
+    look |= {"bg_color": style.PANEL, "num_format": "0.##"} if head else {"num_format": "0.000", **_HAIR}
     if index == 2:
-        look |= {"bg_color": style.GOOD_FILL}
+        look["bg_color"] = style.GOOD_FILL
     words = item(0, 2, label, bold=head, font_size=9 if head else 10, bg_color=style.PANEL if head else style.PAPER)
     if not isinstance(figures, tuple):
-        flow.line(words, item(3, _LAST, "cannot be told: see the basis" if index == 2 else "not known", font_color=style.QUIET))
+        said = "cannot be told: see the basis" if index == 2 else "not known"
+        flow.line(words, item(3, _LAST, said, font_color=style.QUIET))
         return
-    flow.line(words, *(item(3 + k, 3 + k, value, **look) for k, value in enumerate(figures[part[0] : part[1]])))
+    shown = enumerate(figures[part[0] : part[1]])
+    flow.line(words, *(item(3 + k, 3 + k, value, formula(part[0] + k), **look) for k, value in shown))
 
 
 def _assumed_and_not_judged(flow: Flow) -> None:
@@ -160,13 +199,19 @@ def _assumed_and_not_judged(flow: Flow) -> None:
         _assumption(flow, one)
     if usual:
         words = " · ".join(f"{one.key} {one.value}" for one in usual)
-        flow.line(item(0, 2, f"{len(usual)} usual values", font_color=style.QUIET), item(3, _LAST, words, font_size=9), **_HAIR)
+        flow.line(
+            item(0, 2, f"{len(usual)} usual values", font_color=style.QUIET),
+            item(3, _LAST, words, font_size=9),
+            **_HAIR,
+        )
     if not result.job.assumed:
         flow.line(item(0, _LAST, "Assumed: nothing. Everything that the numbers need was given."), **_HAIR)
     words = " · ".join(f"{one.rule} (lacks {', '.join(one.missing)})" for one in result.not_judged)
     label = f"{len(result.not_judged)} rules not judged" if result.not_judged else "not judged"
     flow.line(
-        item(0, 2, label, font_color=style.QUIET), item(3, _LAST, words or "none: every rule could be judged", font_size=9), **_HAIR
+        item(0, 2, label, font_color=style.QUIET),
+        item(3, _LAST, words or "none: every rule could be judged", font_size=9),
+        **_HAIR,
     )
     flow.gap()
 
@@ -195,13 +240,13 @@ def _at_a_glance(flow: Flow, idle: list[Glance], extremes: list[Glance]) -> None
 
 def _glance(row: Glance, col: int) -> list[Item]:
     """Name, figure, unit and place in six columns."""
-    sign = f"{row.sign} " if row.sign else ""
-    ink = {"▲": style.CAUTION, "■": style.STOP}.get(row.sign, style.INK)
     name_end = 2 if col == 0 else col + 1
     return [
-        item(col, name_end, f"{sign}{row.name}", font_color=ink, font_size=9.5),
-        item(name_end + 1, name_end + 1, row.value, row.formula, num_format=row.number_format, bold=True, align="right"),
-        item(name_end + 2, col + 5, f"{row.unit} · {row.place}", font_size=8, font_color=style.QUIET),
+        item(col, name_end, row.name, font_size=9.5),
+        item(
+            name_end + 1, name_end + 1, row.value, row.formula, num_format=row.number_format, bold=True, align="right"
+        ),
+        item(name_end + 2, col + 5, row.place, font_size=8, font_color=style.QUIET),
     ]
 
 
@@ -232,7 +277,9 @@ def _all_findings(flow: Flow) -> None:
     if not findings:
         return
     flow.heading(f"All findings ({len(findings)})", "gravest first")
-    flow.table_head(item(0, 0, ""), item(1, 2, "rule"), item(3, 6, "finding"), item(7, 9, "what to do"), item(10, _LAST, "source"))
+    flow.table_head(
+        item(0, 0, ""), item(1, 2, "rule"), item(3, 6, "finding"), item(7, 9, "what to do"), item(10, _LAST, "source")
+    )
     for finding in findings:
         ink = INK_OF[finding.severity]
         accepted = " (accepted)" if finding.accepted else ""
@@ -253,5 +300,9 @@ def _sources(flow: Flow) -> None:
     book = flow.page.book
     flow.heading("Read from", "SHA-256 of every file, so that it can be told from another")
     for source in book.result.job.sources:
-        flow.line(item(0, 3, source.file), item(4, _LAST, source.sha256, font_name=style.MONOSPACE, font_size=8), **_HAIR)
-    flow.line(item(0, _LAST, f"Written by basemap {book.version} on {book.issued.isoformat()}.", font_color=style.QUIET))
+        flow.line(
+            item(0, 3, source.file), item(4, _LAST, source.sha256, font_name=style.MONOSPACE, font_size=8), **_HAIR
+        )
+    flow.line(
+        item(0, _LAST, f"Written by basemap {book.version} on {book.issued.isoformat()}.", font_color=style.QUIET)
+    )

@@ -11,7 +11,7 @@ from basemap.model.installation import FloatArray
 from basemap.model.table import TableQuantity
 from basemap.report.workbook import style
 from basemap.report.workbook.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
-from basemap.report.workbook.cells import merge, merged_text, number, text
+from basemap.report.workbook.cells import live, merge, merged_text, number, text
 from basemap.report.workbook.charts import change_charts
 from basemap.report.workbook.grid import (
     SIGNS,
@@ -24,7 +24,9 @@ from basemap.report.workbook.grid import (
     signs_of,
     write_grid,
 )
+from basemap.report.workbook.interpolate import ends
 from basemap.report.workbook.layout import PAGE_RATIO, GridName, Layout, Place, row_height_px
+from basemap.report.workbook.live_cells import NOTHING, CellFormulas
 from basemap.report.workbook.rows_page import tidy
 
 GAP_PX = 14.0
@@ -83,23 +85,28 @@ def _shown(book: Book, layout: Layout) -> _Shown:
     table, axes = book.result.table, axes_of(book)
     signs = signs_of(table.marks, table.new.shape)
     decimals = 2 if book.result.job.donor_table.quantity is TableQuantity.PULSE_WIDTH else 1
-    ends = _scale_cells(layout)
+    cells = _scale_cells(layout)
+    formulas = CellFormulas(book.result.job, layout)
     plain = table_format(decimals)
     grids: dict[GridName, Grid] = {
         "old": Grid(
-            "Old", "as read from the donor", table.old, plain, scale(style.TABLE_SCALE, ends["old"]), instead="–"
+            "Old", book.if_live("as read; may be changed", _old_words(book)), table.old, plain, scale(style.TABLE_SCALE, cells["old"]),
+            instead="–", editable=True, limits=(0.0, 1e4, "a fuel table has no negative cells"),
         ),
-        "new": Grid("New", "to enter", table.new, plain, scale(style.TABLE_SCALE, ends["new"]), signs=signs),
+        "new": Grid(
+            "New", "to enter", table.new, plain, scale(style.TABLE_SCALE, cells["new"]), signs=signs, formula=formulas.new
+        ),
         "change": Grid(
-            "Change",
-            "new against old, %",
-            tidy(table.change_percent),
-            change_format(),
-            scale(style.CHANGE_SCALE, ends["change"]),
-            instead="–",
+            "Change", "new against old, %", tidy(table.change_percent), change_format(),
+            scale(style.CHANGE_SCALE, cells["change"]), instead=NOTHING, formula=formulas.change,
         ),
-    }
+    }  # fmt: skip
     return _Shown(layout, axes, grids, _cell_width(layout, axes, signs, table.new))
+
+
+def _old_words(book: Book) -> str:
+    """What the old table is where the axes are not the donor's."""
+    return "as read" if book.result.job.keeps_axes else "as the target's ECU reads it"
 
 
 def _cell_width(layout: Layout, axes: Axes, signs: tuple[tuple[str, ...], ...], new: FloatArray) -> float:
@@ -148,6 +155,8 @@ def _write_page(book: Book, shown: _Shown, names: Sequence[GridName], sheet: str
     last = _legend(page, shown, names)
     if "change" in names:
         last = _charts(page, layout, last, (sum(widths), row_px))
+    for name in names:
+        book.names.define(book.workbook, f"{name}_table", layout.place(name).area())
     page.ws.freeze_panes(HEAD_ROWS + 2, 1)
     finish_page(page, last, one_page=True)
 
@@ -158,10 +167,10 @@ def _legend(page: Page, shown: _Shown, names: Sequence[GridName]) -> int:
     page.ws.set_row(row - 1, 8)
     last = row + 1
     if "change" in names:
-        _change_scale(page, shown.layout.place("change"), row)
+        _change_scale(page, shown.layout, shown.layout.place("change"), row)
     if set(names) & {"old", "new"}:
-        first = "old" if "old" in names else "new"
-        _table_scale(page, shown.layout.place(first), row)
+        first: GridName = "old" if "old" in names else "new"
+        _table_scale(page, shown.layout, shown.layout.place(first), row)
     if "new" in names:
         column = shown.layout.place("new")
         start = row if shown.layout.abreast else row + 3
@@ -169,38 +178,50 @@ def _legend(page: Page, shown: _Shown, names: Sequence[GridName]) -> int:
     return last
 
 
-def _table_scale(page: Page, place: Place, row: int) -> None:
+def _table_scale(page: Page, layout: Layout, place: Place, row: int) -> None:
     table = page.result.table
-    low = float(np.nanmin([np.nanmin(table.old), np.nanmin(table.new)])) if np.isfinite(table.new).any() else 0.0
-    high = float(np.nanmax([np.nanmax(table.old), np.nanmax(table.new)])) if np.isfinite(table.new).any() else 1.0
-    figures = (low, (low + high) / 2, high)
-    _scale(page, place, row, f"Old and new share one scale, {page.result.job.shown.unit}", figures)
+    low, high = ends(np.concatenate([table.old.ravel(), table.new.ravel()]))
+    both = f"{layout.place('old').area()},{layout.place('new').area()}"
+    words = f"Old and new share one scale, {page.result.job.shown.unit}"
+    middle = f"=({_absolute(row + 1, place.col)}+{_absolute(row + 1, place.col + 4)})/2"
+    figures = ((low, f"=MIN({both})"), ((low + high) / 2, middle), (high, f"=MAX({both})"))
+    _scale(page, place, (row, words), figures, style.TABLE_SCALE, "0.0")
 
 
-def _change_scale(page: Page, place: Place, row: int) -> None:
-    change = tidy(page.result.table.change_percent)
-    end = float(np.nanmax(np.abs(change))) if np.isfinite(change).any() else 0.0
-    end = max(end, SMALLEST_CHANGE_SCALE)
-    _scale(page, place, row, "Less fuel in the cell – no change – more, %", (-end, 0.0, end), change=True)
+def _change_scale(page: Page, layout: Layout, place: Place, row: int) -> None:
+    low, high = ends(tidy(page.result.table.change_percent))
+    end, area = max(high, -low, SMALLEST_CHANGE_SCALE), layout.place("change").area()
+    top = f"=MAX({SMALLEST_CHANGE_SCALE:g},MAX({area}),-MIN({area}))"
+    figures = ((-end, f"=-{_absolute(row + 1, place.col + 4)}"), (0.0, None), (end, top))
+    _scale(
+        page, place, (row, "Less fuel in the cell – no change – more, %"), figures, style.CHANGE_SCALE, change_format()
+    )
 
 
 def _scale(
-    page: Page, place: Place, row: int, words: str, figures: tuple[float, float, float], *, change: bool = False
+    page: Page,
+    place: Place,
+    heading: tuple[int, str],
+    figures: Sequence[tuple[float, str | None]],
+    colours: Sequence[str],
+    shape: str,
 ) -> None:
-    book, ws = page.book, page.ws
-    colours = style.CHANGE_SCALE if change else style.TABLE_SCALE
+    """Swatches with the figures that the colours stand for: the colours take them from here."""
+    book, ws, (row, words) = page.book, page.ws, heading
     merged_text(ws, (row, place.col - 1, row, place.last_col), words, book.style(font_size=9, font_color=style.QUIET))
-    shape = change_format() if change else "0.0"
-    for step, (colour, figure) in enumerate(zip(colours, figures, strict=True)):
+    for step, (colour, (figure, formula)) in enumerate(zip(colours, figures, strict=True)):
         look = book.style(bg_color=colour, align="center", font_size=9, num_format=shape)
         col = place.col + 2 * step
         merge(ws, (row + 1, col, row + 1, col + 1), look)
-        number(ws, row + 1, col, figure, look)
+        if formula is None:
+            number(ws, row + 1, col, figure, look)
+        else:
+            live(ws, row + 1, col, formula, figure, look)
 
 
 def _sign_list(page: Page, place: Place, row: int) -> int:
     """The outline and every sign that occurs, with the cells that carry it. Return the last row."""
-    book, table = page.book, page.result.table
+    table = page.result.table
     lines = ["Outlined: what the target can reach. Grey: not reachable."]
     words: dict[str, list[str]] = {}
     for mark, (sign, meaning) in SIGNS.items():

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from basemap.explain import Stage, Step, central_cell, worked_cell
 from basemap.report.workbook import style
 from basemap.report.workbook.book import HEAD_ROWS, Book, finish_page, open_page, page_head
 from basemap.report.workbook.flow import Flow, item, significant
 
 _WIDTHS = (78.0, 250.0, 262.0, 80.0, 50.0)
-_HAIR = {"bottom": 1, "bottom_color": style.HAIRLINE}
+_HAIR: dict[str, Any] = {"bottom": 1, "bottom_color": style.HAIRLINE}
 
 
 def write_worked_cell(book: Book) -> None:
@@ -31,7 +33,11 @@ def write_worked_cell(book: Book) -> None:
             flow.gap(5)
             flow.heading(str(stage.value))
             flow.table_head(
-                item(0, 0, "symbol"), item(1, 1, "what"), item(2, 2, "how"), item(3, 3, "figure", align="right"), item(4, 4, "unit")
+                item(0, 0, "symbol"),
+                item(1, 1, "what"),
+                item(2, 2, "how"),
+                item(3, 3, "figure", align="right"),
+                item(4, 4, "unit"),
             )
         _line(flow, step)
     page.ws.freeze_panes(HEAD_ROWS, 0)
@@ -41,6 +47,7 @@ def write_worked_cell(book: Book) -> None:
 def _line(flow: Flow, step: Step) -> None:
     result = step.symbol in {"cell", "stored", "m_air", "m_air,t", "t"}
     known = step.value == step.value
+    fill: dict[str, Any] = {"bg_color": style.GOOD_FILL} if step.symbol in {"cell", "stored"} else {}
     flow.line(
         item(0, 0, step.symbol, bold=result),
         item(1, 1, step.name, bold=result),
@@ -48,5 +55,5 @@ def _line(flow: Flow, step: Step) -> None:
         item(3, 3, step.value if known else "–", num_format=significant(step.value, 7), align="right", bold=result),
         item(4, 4, step.unit, font_color=style.QUIET),
         **_HAIR,
-        **({"bg_color": style.GOOD_FILL} if step.symbol in {"cell", "stored"} else {}),
+        **fill,
     )

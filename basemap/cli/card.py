@@ -1,0 +1,26 @@
+"""``basemap card``: what to read before and while the engine first runs."""
+
+from basemap.cli.options import JobFile, Json
+from basemap.cli.output import say, show
+
+
+def card(job: JobFile, json: Json = False) -> None:
+    """Show the first-start card: what to read, and when to stop.
+
+    Made before the engine turns: what to read with the key on, what to expect while cranking and at idle, with the band
+    of the mixture (k = 2), and when to stop. The same card is a sheet of the workbook, to be printed on one page.
+
+    Example:
+      basemap card van.toml
+    """
+    from basemap.adapt import adapt
+    from basemap.card import first_start_card
+    from basemap.cli.run import load
+    from basemap.report import json_file
+    from basemap.report.card_in_words import as_json, as_text
+
+    made = first_start_card(adapt(load(job)))
+    if json:
+        say(json_file.to_text(as_json(made)))
+    else:
+        show(as_text(made))

@@ -1,0 +1,35 @@
+"""``basemap sensors``: the map's sensor scales against the fitted sensors, and the tables to enter."""
+
+import typer
+
+from basemap.cli.options import JobFile, Json
+from basemap.cli.output import say, show
+from basemap.exit_status import ExitStatus
+
+
+def sensors(job: JobFile, json: Json = False) -> None:
+    """Compare the map's sensor scales with the fitted sensors.
+
+    A borrowed map brings its sensor scales along. For every sensor that the job states this shows how far the map reads
+    it wrong, what the mixture makes of that, the table to enter on the map's own voltages, and the largest error that
+    is left between them. Writes nothing.
+
+    Example:
+      basemap sensors van.toml
+
+    Exit status:
+      0  done
+      3  a stop of a sensor stands
+      2  the job or a table in it cannot be used
+    """
+    from basemap.adapt import check
+    from basemap.cli.run import load
+    from basemap.report import json_file
+    from basemap.report.sensors_in_words import as_json, as_text, sensors_stop
+
+    result = check(load(job))
+    if json:
+        say(json_file.to_text(as_json(result)))
+    else:
+        show(as_text(result))
+    raise typer.Exit(ExitStatus.DO_NOT_USE if sensors_stop(result) else ExitStatus.OK)

@@ -1,0 +1,174 @@
+"""Further tables carried over by the same forward model as the main one: decode, transfer, encode."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from basemap.chain import dead_time_marks, decode, encode, transfer
+from basemap.constants import LINEAR_DUTY, ZERO_CELSIUS
+from basemap.model.axes import LoadAxis, LoadPoints
+from basemap.model.companion import Companion, CompanionQuantity, CompanionResult, CompanionSide
+from basemap.model.installation import BoolArray, FloatArray, Installation, Told
+from basemap.model.job import Job
+from basemap.model.result import Chain, Mark
+from basemap.model.settings import in_force
+from basemap.model.storage import stored
+from basemap.model.table import FuelTable, TableQuantity
+
+COLD_K = ZERO_CELSIUS + 20.0
+"""Coolant temperature below which fuel evaporates too poorly for arithmetic. Common practice, no source."""
+
+SAME_FUEL = 0.02
+"""How far the stoichiometric ratios may differ before the fuel counts as another one. Common practice, no source."""
+
+
+def adapt_companions(job: Job) -> tuple[CompanionResult, ...]:
+    """All further tables of a job, in its order."""
+    return tuple(adapt_companion(job, table) for table in job.companions)
+
+
+def adapt_companion(job: Job, table: Companion) -> CompanionResult:
+    """One further table.
+
+    Pulse widths go through the ECU and the hardware of both sides at their own battery voltage; without a load axis at
+    the barometer. Percentages and lambda stay to the bit. An air/fuel ratio follows the fuel only where its scale does.
+    """
+    if table.quantity is CompanionQuantity.PULSE_WIDTH:
+        return _pulses(job, table)
+    new = table.values
+    if table.follows_fuel:
+        new = table.values * (job.target.fuel.stoichiometric / job.donor.fuel.stoichiometric)
+    nothing = np.full_like(new, np.nan)
+    return _result(job, table, new, {}, nothing, nothing)
+
+
+def fuel_changes(job: Job) -> bool:
+    """Whether the target burns another fuel, or may: the donor's is not known where the job leaves it out."""
+    ratio = job.target.fuel.stoichiometric / job.donor.fuel.stoichiometric
+    return not job.donor_fuel_known or abs(ratio - 1.0) > SAME_FUEL
+
+
+def _pulses(job: Job, table: Companion) -> CompanionResult:
+    shape = table.values.shape
+    run = _as_a_run(job, table)
+    # What the ECU was told stays told while the engine cranks; only the hardware then stands at another rail pressure.
+    settings = in_force(run)
+    run = replace(run, donor=_while_used(run.donor, table.donor), target=_while_used(run.target, table.target))
+    donor = decode(run, settings)
+    air = transfer(run, donor.air_kg)
+    encoded = encode(run, settings, air)
+    # Where the donor's ECU commands nothing at all the target's shall not either: no pulse is no dead time.
+    zero = table.values == 0
+    new = np.where(zero, 0.0, encoded.cells.reshape(shape) / table.shown.per_unit)
+    pulse = np.where(zero & table.target.inside.dead_time, 0.0, encoded.chain.pulse_s.reshape(shape))
+    marks = _pulse_marks(run, donor, encoded.chain, shape)
+    marks |= {
+        Mark.DONOR_NO_FUEL: ~(encoded.chain.air_kg.reshape(shape) > 0),
+        Mark.NO_PULSE: np.isnan(new) & (encoded.chain.air_kg.reshape(shape) > 0),
+    }
+    if table.load_pa is None:
+        # A pulse before the engine turns, or once in a while, fills no cycle.
+        marks = {mark: where for mark, where in marks.items() if mark not in _OF_A_CYCLE}
+    return _result(job, table, new, marks, pulse, encoded.chain.dead_time_s.reshape(shape))
+
+
+_OF_A_CYCLE = (Mark.DONOR_ABOVE_LINE, Mark.DONOR_SATURATED, Mark.ABOVE_LINE, Mark.SATURATED)
+
+
+def _as_a_run(job: Job, table: Companion) -> Job:
+    """The job with a further table in the main one's place."""
+    coolant = table.axis is not None and table.axis.coolant_k is not None
+    warm = job.donor.conditions.charge_temperature_k if coolant else job.target.conditions.charge_temperature_k
+    donor = _fuel_table(job, table, job.donor, table.donor)
+    target = _fuel_table(job, table, job.target, table.target)
+    return replace(
+        job,
+        target=replace(job.target, conditions=replace(job.target.conditions, charge_temperature_k=warm)),
+        donor_table=donor,
+        target_table=replace(target, values=np.full_like(target.values, np.nan)),
+        donor_told=_told(job, job.donor_told, ("donor",)),
+        target_told=_told(job, job.target_told, ("donor", "target")),
+    )
+
+
+def _fuel_table(job: Job, table: Companion, installation: Installation, side: CompanionSide) -> FuelTable:
+    """A further table over pressure; one without a load axis stands at the barometer, at the cranking speed."""
+    values = table.values * table.shown.per_unit
+    rpm, load, points = np.array([job.target.engine.cranking_rpm]), table.load_pa, None
+    if load is None:
+        load, values = np.full(values.size, installation.conditions.barometer_pa), values[:, np.newaxis]
+        # Every point stands at the barometer of its side: the same ratio, with air in proportion to it.
+        alike = np.ones_like(load)
+        points = LoadPoints(LoadAxis.PRESSURE_RATIO, lookup=alike, similar=alike, charge=load)
+    else:
+        rpm = table.axes[1].values
+    return FuelTable(
+        name=table.name,
+        quantity=TableQuantity.PULSE_WIDTH,
+        values=values,
+        rpm=rpm,
+        load_pa=load,
+        inside=side.inside,
+        intended_lambda=np.ones_like(values),
+        battery_v=side.battery_v,
+        reference_pressure_pa=table.reference_pressure_pa,
+        own_points=points,
+    )
+
+
+def _told(job: Job, told: Told, sides: tuple[str, ...]) -> Told:
+    """The ECU corrects a pulse for the charge temperature where the job says so, whatever its VE formula does."""
+    stated = any(f"{side}.settings.corrects_charge_temperature" in job.declared for side in sides)
+    pulses = job.donor_table.quantity is TableQuantity.PULSE_WIDTH
+    return told if stated or pulses else replace(told, corrects_charge_temperature=False)
+
+
+def _while_used(installation: Installation, side: CompanionSide) -> Installation:
+    injectors, fuel = installation.injectors, installation.fuel
+    if side.openings_per_cycle is not None:
+        injectors = replace(injectors, openings_per_cycle=side.openings_per_cycle)
+    if side.rail_pressure_pa is not None:
+        fuel = replace(fuel, rail_pressure_pa=side.rail_pressure_pa)
+    return replace(installation, injectors=injectors, fuel=fuel)
+
+
+def _pulse_marks(run: Job, donor: Chain, target: Chain, shape: tuple[int, ...]) -> dict[Mark, BoolArray]:
+    shortest = run.target.injectors.shortest_pulse_s or 0.0
+    beyond, far_below = dead_time_marks(run, target)
+    with np.errstate(invalid="ignore"):
+        marks = {
+            Mark.DONOR_ABOVE_LINE: (donor.duty > LINEAR_DUTY) & (donor.duty < 1),
+            Mark.DONOR_SATURATED: donor.duty >= 1,
+            Mark.ABOVE_LINE: (target.duty > LINEAR_DUTY) & (target.duty < 1),
+            Mark.SATURATED: target.duty >= 1,
+            Mark.NO_PRESSURE: target.pressure_across_pa <= 0,
+            Mark.SHORT_PULSE: target.pulse_s < shortest,
+            Mark.EXTRAPOLATED: beyond,
+            Mark.DELIVERY_NOT_KNOWN: far_below,
+        }
+    return {mark: where.reshape(shape) for mark, where in marks.items()}
+
+
+def _result(
+    job: Job, table: Companion, new: FloatArray, marks: dict[Mark, BoolArray], pulse: FloatArray, dead: FloatArray
+) -> CompanionResult:
+    storage = table.storage
+    with np.errstate(invalid="ignore"):
+        if storage.minimum is not None:
+            marks |= {Mark.BELOW_MINIMUM: new < storage.minimum}
+        if storage.maximum is not None:
+            marks |= {Mark.ABOVE_MAXIMUM: new > storage.maximum}
+    axis = table.axis
+    if axis is not None and axis.coolant_k is not None and fuel_changes(job):
+        marks |= {Mark.CALIBRATE: axis.coolant_k < COLD_K}
+    untouched = new is table.values and storage == type(storage)()
+    return CompanionResult(
+        table=table,
+        new=new,
+        stored=new if untouched else stored(new, storage, table.shown),
+        pulse_s=pulse,
+        dead_time_s=dead,
+        marks={mark: where for mark, where in marks.items() if where.any()},
+    )

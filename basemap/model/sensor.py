@@ -1,0 +1,239 @@
+"""Sensors: what a voltage means to the map, and what it means to the sensor that is fitted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+
+from basemap.model.installation import BoolArray, FloatArray
+from basemap.physics.sensor import Tabulated, Thermistor
+
+
+class SensorKind(StrEnum):
+    """What a sensor reads."""
+
+    LAMBDA = "lambda"
+    AIR_FUEL_RATIO = "air/fuel ratio"
+    PRESSURE = "pressure"
+    TEMPERATURE = "temperature"
+    POSITION = "position"
+
+
+class Quantity(StrEnum):
+    """The quantity behind a kind: an air/fuel ratio is λ once it is divided by its basis."""
+
+    LAMBDA = "lambda"
+    PRESSURE = "pressure"
+    TEMPERATURE = "temperature"
+    POSITION = "position"
+
+
+QUANTITY_OF = {
+    SensorKind.LAMBDA: Quantity.LAMBDA,
+    SensorKind.AIR_FUEL_RATIO: Quantity.LAMBDA,
+    SensorKind.PRESSURE: Quantity.PRESSURE,
+    SensorKind.TEMPERATURE: Quantity.TEMPERATURE,
+    SensorKind.POSITION: Quantity.POSITION,
+}
+
+
+@dataclass(frozen=True)
+class ShownIn:
+    """The unit in which a scale is written: SI = zero + size · shown."""
+
+    unit: str
+    size: float
+    zero: float = 0.0
+
+    def of(self, value: FloatArray | float) -> FloatArray:
+        """SI → the unit shown."""
+        return np.asarray((np.asarray(value) - self.zero) / self.size)
+
+
+@dataclass(frozen=True)
+class Scale:
+    """What a voltage means: points, or a thermistor.
+
+    Parameters
+    ----------
+    kind
+        What it reads.
+    volts
+        Rising, shape (n,), V.
+    values
+        At those voltages, shape (n,): λ, Pa absolute, K, or a fraction of the travel.
+    shown
+        The unit in which it was written.
+    thermistor
+        Where the sensor is stated by resistances: its curve holds between and beyond the points.
+    """
+
+    kind: SensorKind
+    volts: FloatArray
+    values: FloatArray
+    shown: ShownIn
+    thermistor: Thermistor | None = None
+
+    @property
+    def quantity(self) -> Quantity:
+        """What its values are."""
+        return QUANTITY_OF[self.kind]
+
+    @property
+    def knots_v(self) -> FloatArray:
+        """Every point, V."""
+        return self.volts
+
+    @property
+    def known(self) -> tuple[float, float]:
+        """Lowest and highest value that it states."""
+        ends = self.value_at(self.volts[[0, -1]])
+        return float(ends.min()), float(ends.max())
+
+    def value_at(self, volts: FloatArray | float) -> FloatArray:
+        """What a controller that holds this scale makes of voltages: straight between points, held at the ends."""
+        if self.thermistor is not None:
+            return self.thermistor.value_at(np.clip(volts, self.volts[0], self.volts[-1]))
+        return Tabulated(self.volts, self.values).value_at(volts)
+
+    def volts_at(self, value: FloatArray | float) -> FloatArray:
+        """Voltage at which it has a value, V."""
+        return (self.thermistor or Tabulated(self.volts, self.values)).volts_at(value)
+
+    def true(self, volts: FloatArray | float) -> FloatArray:
+        """What the sensor means by voltages: as stated, beyond its points continued; NaN where nothing can be."""
+        volts = np.asarray(volts, dtype=np.float64)
+        if self.thermistor is not None:
+            return self.thermistor.value_at(volts)
+        slopes = np.diff(self.values) / np.diff(self.volts)
+        below = self.values[0] + slopes[0] * (volts - self.volts[0])
+        above = self.values[-1] + slopes[-1] * (volts - self.volts[-1])
+        within = np.interp(volts, self.volts, self.values)
+        return np.where(volts < self.volts[0], below, np.where(volts > self.volts[-1], above, within))
+
+    def within(self, volts: FloatArray) -> BoolArray:
+        """Which voltages lie between its first and its last point."""
+        return np.asarray((volts >= self.volts[0]) & (volts <= self.volts[-1]))
+
+
+@dataclass(frozen=True)
+class Reading:
+    """What the map reads against what is true, over the voltages that the fitted sensor states.
+
+    Parameters
+    ----------
+    volts, true, read
+        Rising voltages, V; true and read values in SI; all of shape (n,).
+    lambda_ratio
+        λ actual over λ intended that follows, shape (n,); +∞ where the map reads nothing; `None` where the sensor
+        does not enter the mixture by a simple ratio.
+    judged
+        The voltages in the range in which the sensor is judged, shape (n,).
+    """
+
+    volts: FloatArray
+    true: FloatArray
+    read: FloatArray
+    lambda_ratio: FloatArray | None
+    judged: BoolArray
+
+    @property
+    def error(self) -> FloatArray:
+        """Read minus true, SI."""
+        return self.read - self.true
+
+    def largest(self, where: BoolArray) -> int | None:
+        """Index of the largest error among some voltages; `None` where there are none."""
+        indices = np.flatnonzero(where)
+        return int(indices[np.abs(self.error[indices]).argmax()]) if indices.size else None
+
+    def spread_out(self, count: int) -> list[int]:
+        """Indices of so many voltages, evenly over the range, or as many as there are."""
+        wanted = np.linspace(self.volts[0], self.volts[-1], count)
+        return sorted({int(np.abs(self.volts - volts).argmin()) for volts in wanted})
+
+    def ratio_ends(self, where: BoolArray) -> tuple[float, float] | None:
+        """Richest and leanest λ ratio among some voltages; `None` where there is none."""
+        if self.lambda_ratio is None or not (where & ~np.isnan(self.lambda_ratio)).any():
+            return None
+        ratios = self.lambda_ratio[where & ~np.isnan(self.lambda_ratio)]
+        return float(ratios.min()), float(ratios.max())
+
+
+@dataclass(frozen=True)
+class EnterPoint:
+    """One point of the map's table.
+
+    Parameters
+    ----------
+    volts
+        The map's own, V.
+    old, enter
+        What it holds (`None`: not known) and what is to be entered, in the unit shown.
+    note
+        What is special about it, empty for most.
+    """
+
+    volts: float
+    old: float | None
+    enter: float
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class SensorResult:
+    """One sensor: the map's scale against the fitted one, and the table to enter.
+
+    Parameters
+    ----------
+    name
+        As the job calls it: ``wideband``, ``map``, ``iat``, ``ect``, ``tp``, or the user's own.
+    kind
+        Of the map's scale, else of the fitted sensor's.
+    shown
+        The unit of the table to enter: the map's own.
+    fitted, held
+        What the maker of the fitted part states, and what the map holds; either `None` where the job does not say.
+    as_loaded
+        The map's scale left as it is; `None` where the job does not state both.
+    points
+        The table to enter, on the map's own voltages, or on the maker's where those are not known; empty where the
+        fitted sensor is not known.
+    entered
+        The same with the table entered: the error left between the points; `None` where `as_loaded` is.
+    stuck
+        Whether the table cannot be entered, so that `as_loaded` is what the engine runs on.
+    judged_between
+        Range of true values in which it is judged, SI.
+    """
+
+    name: str
+    kind: SensorKind
+    shown: ShownIn
+    fitted: Scale | None
+    held: Scale | None
+    as_loaded: Reading | None
+    points: tuple[EnterPoint, ...]
+    entered: Reading | None
+    stuck: bool
+    judged_between: tuple[float, float]
+
+    @property
+    def quantity(self) -> Quantity:
+        """What it reads."""
+        return QUANTITY_OF[self.kind]
+
+    @property
+    def left_between(self) -> int | None:
+        """Index in `entered` of the largest error between the first and the last point of the table entered."""
+        if self.entered is None:
+            return None
+        volts = self.entered.volts
+        return self.entered.largest((volts >= self.points[0].volts) & (volts <= self.points[-1].volts))
+
+    @property
+    def in_force(self) -> Reading | None:
+        """What the engine runs on once everything is entered that can be."""
+        return self.as_loaded if self.stuck else self.entered

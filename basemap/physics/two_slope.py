@@ -1,0 +1,250 @@
+"""An injector with two flow lines, and an ECU that lengthens short pulses by a table."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basemap.errors import InputError
+
+FloatArray = NDArray[np.float64]
+
+_ROUNDING = 1e-9
+"""Rise over step of the pulse that is no rise: a flat piece typed in decimals comes out some 1e-13 off flat."""
+
+
+@dataclass(frozen=True)
+class TwoSlopes:
+    """Flow of one slope up to a break mass and of another above it, at one pressure and with one fluid.
+
+    Parameters
+    ----------
+    low_flow, high_flow
+        S_lo up to the break, S_hi above it [kg/s].
+    break_mass
+        m_b: mass of one opening at which the slope changes [kg].
+    """
+
+    low_flow: float | FloatArray
+    high_flow: float | FloatArray
+    break_mass: float | FloatArray
+
+
+def check_slopes(slopes: TwoSlopes) -> None:
+    """Refuse slopes on which a longer pulse would not deliver more.
+
+    Parameters
+    ----------
+    slopes
+        As stated by the maker.
+
+    Raises
+    ------
+    InputError
+        Where a slope or the break mass is not above 0.
+
+    Notes
+    -----
+    Without it a mass would not have one pulse; no source needed.
+    """
+    stated = {
+        "low_flow": ("kg/s", slopes.low_flow),
+        "high_flow": ("kg/s", slopes.high_flow),
+        "break_mass": ("kg", slopes.break_mass),
+    }
+    for name, (unit, value) in stated.items():
+        wrong = np.atleast_1d(np.asarray(value, dtype=np.float64))
+        wrong = wrong[~((wrong > 0.0) & np.isfinite(wrong))]
+        if wrong.size:
+            raise InputError(
+                f"{name} is {wrong[0]:g} {unit}, and a longer pulse must deliver more fuel; "
+                "give the maker's value, above 0"
+            )
+
+
+def at_state(
+    rated: TwoSlopes,
+    rated_pressure_pa: float | FloatArray,
+    rated_density: float | FloatArray,
+    pressure_across_pa: float | FloatArray,
+    density: float | FloatArray,
+) -> TwoSlopes:
+    """The slopes at another pressure and with another fluid: S and m_b times ``√(Δp/Δps)·√(ρ/ρs)``; 0 where Δp ≤ 0.
+
+    The effective pulse at which the slope changes therefore stays.
+
+    Parameters
+    ----------
+    rated
+        The slopes as rated.
+    rated_pressure_pa
+        Δps: pressure across the injector at the rating [Pa].
+    rated_density
+        ρs: density of the rating fluid [kg/m³].
+    pressure_across_pa
+        Δp [Pa].
+    density
+        ρ: density of the fuel in the rail [kg/m³].
+
+    Returns
+    -------
+    TwoSlopes
+        Broadcast of the arguments.
+
+    Notes
+    -----
+    Orifice equation (Bernoulli) for the slopes. That the break scales with them is common practice, no source.
+    """
+    pressure_ratio = np.maximum(pressure_across_pa, 0.0) / rated_pressure_pa
+    factor = np.sqrt(np.asarray(pressure_ratio * density / rated_density))
+    return TwoSlopes(rated.low_flow * factor, rated.high_flow * factor, rated.break_mass * factor)
+
+
+def mass_for(pulse_s: float | FloatArray, dead_time_s: float | FloatArray, slopes: TwoSlopes) -> FloatArray:
+    """Mass of one opening: ``S_lo·(t − τ)`` up to the break mass, ``m_b + S_hi·(t − τ − m_b/S_lo)`` above, 0 up to τ.
+
+    Parameters
+    ----------
+    pulse_s
+        t: commanded pulse of one opening, shorter than the window [s].
+    dead_time_s
+        τ: time offset of the low line [s].
+    slopes
+        At the pressure and with the fuel in the rail.
+
+    Returns
+    -------
+    array
+        Broadcast of the arguments [kg].
+
+    Notes
+    -----
+    Two flow lines in the sense of SAE J1832 that meet at the break mass; trade practice, no source.
+    """
+    effective = np.maximum(np.asarray(pulse_s, dtype=np.float64) - dead_time_s, 0.0)
+    low = slopes.low_flow * effective
+    flow = np.where(np.asarray(slopes.low_flow) > 0.0, slopes.low_flow, np.nan)
+    high = slopes.break_mass + slopes.high_flow * (effective - slopes.break_mass / flow)
+    return np.where(low > slopes.break_mass, high, low)
+
+
+def pulse_for(mass: float | FloatArray, dead_time_s: float | FloatArray, slopes: TwoSlopes) -> FloatArray:
+    """Pulse for a mass: ``τ + m/S_lo`` up to the break mass, ``τ + m_b/S_lo + (m − m_b)/S_hi`` above.
+
+    Parameters
+    ----------
+    mass
+        Fuel of one opening [kg].
+    dead_time_s
+        τ: time offset of the low line [s].
+    slopes
+        At the pressure and with the fuel in the rail.
+
+    Returns
+    -------
+    array
+        Broadcast of the arguments; NaN where the injector passes nothing, for no pulse would do [s].
+
+    Notes
+    -----
+    The inverse of `mass_for` from τ on; trade practice, no source.
+    """
+    low_flow = np.where(np.asarray(slopes.low_flow) > 0.0, slopes.low_flow, np.nan)
+    high_flow = np.where(np.asarray(slopes.high_flow) > 0.0, slopes.high_flow, np.nan)
+    above = np.maximum(np.asarray(mass, dtype=np.float64) - slopes.break_mass, 0.0)
+    return np.asarray(dead_time_s + (mass - above) / low_flow + above / high_flow)
+
+
+def check_added_time(pulses_s: FloatArray, added_s: FloatArray) -> None:
+    """Refuse a table of added time with which a longer pulse would not come out longer.
+
+    Parameters
+    ----------
+    pulses_s
+        Rising pulses of the table, shape (n,) [s].
+    added_s
+        Time that the ECU adds at each, may be negative, shape (n,) [s].
+
+    Raises
+    ------
+    InputError
+        Where the table has no points or unequal counts, the pulses do not rise, or pulse plus added time does not.
+
+    Notes
+    -----
+    Without it the lengthened pulse would not have one pulse behind it; no source needed.
+    """
+    pulses, added = np.asarray(pulses_s, dtype=np.float64), np.asarray(added_s, dtype=np.float64)
+    if pulses.ndim != 1 or pulses.shape != added.shape or pulses.size == 0:
+        raise InputError(
+            f"{pulses.size} pulses and {added.size} added times do not make a table; give one time for every pulse"
+        )
+    if not (np.isfinite(pulses).all() and np.isfinite(added).all()):
+        raise InputError("the table of added time has an empty or endless entry; give a time for every pulse")
+    _refuse_fall(pulses, pulses, "the pulses of the table must rise, but after {0:g} ms comes {1:g} ms; sort them")
+    _refuse_fall(
+        pulses,
+        pulses + added,
+        "between {2:g} and {3:g} ms the pulse with the added time goes from {0:g} to {1:g} ms, but a longer pulse must "
+        "come out longer; correct the added times",
+    )
+
+
+def _refuse_fall(pulses_s: FloatArray, series_s: FloatArray, problem: str) -> None:
+    """Raise `problem` for the first step at which the series does not rise, or by no more than rounding."""
+    fall = np.flatnonzero(~(np.diff(series_s) > _ROUNDING * np.abs(np.diff(pulses_s))))
+    if fall.size:
+        first = int(fall[0])
+        ends = [*series_s[first : first + 2], *pulses_s[first : first + 2]]
+        raise InputError(problem.format(*(1e3 * end for end in ends)))
+
+
+def lengthened(pulse_s: float | FloatArray, pulses_s: FloatArray, added_s: FloatArray) -> FloatArray:
+    """Pulse with the added time, ``t + a(t)``; a is linear between its points and held beyond them.
+
+    Parameters
+    ----------
+    pulse_s
+        t: pulse before the addition [s].
+    pulses_s
+        Rising pulses of the table, shape (n,) [s].
+    added_s
+        Time that the ECU adds at each, shape (n,) [s].
+
+    Returns
+    -------
+    array
+        Shape of `pulse_s` [s].
+
+    Notes
+    -----
+    A table read as every table of an ECU is; common practice, no source.
+    """
+    return np.asarray(pulse_s + np.interp(pulse_s, pulses_s, added_s))
+
+
+def before_lengthening(pulse_s: float | FloatArray, pulses_s: FloatArray, added_s: FloatArray) -> FloatArray:
+    """The pulse that comes out as `pulse_s` once the time is added: the exact inverse of `lengthened`.
+
+    Parameters
+    ----------
+    pulse_s
+        Pulse after the addition [s].
+    pulses_s
+        Rising pulses of the table, shape (n,) [s].
+    added_s
+        Time that the ECU adds at each, shape (n,) [s].
+
+    Returns
+    -------
+    array
+        Shape of `pulse_s` [s].
+
+    Notes
+    -----
+    Between two points the added time is linear in the pulse before and therefore in the pulse after: no iteration.
+    Common practice, no source.
+    """
+    return np.asarray(pulse_s - np.interp(pulse_s, np.add(pulses_s, added_s), added_s))

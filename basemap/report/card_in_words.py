@@ -1,0 +1,73 @@
+"""The first-start card for the terminal and as JSON."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
+
+from basemap.card import PRACTICE_MARK, Basis, Card, Line, Part
+from basemap.report.json_file import SCHEMA
+from basemap.report.words import harmless
+
+if TYPE_CHECKING:
+    from rich.console import Group, RenderableType
+
+BOX = "[ ]"
+_ABREAST = 3
+
+
+def as_json(card: Card) -> dict[str, Any]:
+    """For other programs."""
+    return {
+        "schema": SCHEMA,
+        "title": card.title,
+        "warning": card.warning or None,
+        "parts": [
+            {"name": part.key, "title": part.title, "ticks": part.ticks, "lines": [_line(one) for one in part.lines]}
+            for part in card.parts
+        ],
+        "notes": list(card.notes),
+    }
+
+
+def _line(line: Line) -> dict[str, Any]:
+    return {**asdict(line), "basis": line.basis.value}
+
+
+def mark(line: Line) -> str:
+    """What marks a line as no prediction."""
+    return "" if line.basis is Basis.PREDICTED else PRACTICE_MARK
+
+
+def as_text(card: Card) -> Group:
+    """For the terminal."""
+    from rich.console import Group
+    from rich.text import Text
+
+    from basemap.report.terminal_layout import indented
+
+    parts: list[RenderableType] = [Text(f"First start: {harmless(card.title)}", style="bold")]
+    if card.warning:
+        parts += [Text(""), Text(card.warning, style="bold red")]
+    for part in card.parts:
+        parts += _part(part)
+    return Group(*parts, Text(""), *(indented(note) for note in card.notes))
+
+
+def _part(part: Part) -> list[RenderableType]:
+    from basemap.report.terminal_layout import columns, hanging, heading
+
+    parts = heading(part.title)
+    if part.ticks and all(len(line.words) < 30 for line in part.lines):
+        boxes = [f"{BOX} {line.words}" for line in part.lines]
+        rows = [boxes[first : first + _ABREAST] for first in range(0, len(boxes), _ABREAST)]
+        return [*parts, columns([row + [""] * (_ABREAST - len(row)) for row in rows], left=range(_ABREAST), margin=0)]
+    for line in part.lines:
+        words = f"{line.words}{'' if part.ticks else mark(line)}"
+        said = f"{words}: {line.expect}" if line.expect else words
+        paragraphs = [said]
+        limits = [f"caution {line.caution}" if line.caution else "", f"STOP {line.stop}" if line.stop else ""]
+        if any(limits):
+            paragraphs.append("; ".join(limit for limit in limits if limit))
+        parts.append(hanging(BOX, paragraphs, width=4))
+    return parts

@@ -1,0 +1,195 @@
+"""The map's sensor scales against the fitted sensors: for the terminal, and as JSON."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from basemap.model.result import Finding, Result, Severity
+from basemap.model.sensor import Quantity, Reading, SensorResult
+from basemap.report.json_file import SCHEMA, finding_as_json, sensor_as_json
+from basemap.report.words import harmless, number, percent
+from basemap.rules.sensors import SENSOR_RULES
+
+if TYPE_CHECKING:
+    from rich.console import Group, RenderableType
+
+ROWS = 9
+_PLOT_WIDTH = 21
+"""Odd, so that the middle is a column of its own."""
+
+NONE = (
+    "The job states no sensors. [donor.sensors.NAME] takes what the map holds, [target.sensors.NAME] what the maker of "
+    "the fitted part states; a borrowed map brings its scales along."
+)
+RATIO_MEANS = {
+    Quantity.LAMBDA: "in closed loop, λ true over λ read",
+    Quantity.PRESSURE: "by a wrong pressure alone, true over read",
+    Quantity.TEMPERATURE: "by a wrong charge temperature alone, read over true (K)",
+}
+
+
+def sensor_findings(result: Result) -> list[Finding]:
+    """What the rules on sensors found, in the order of the result."""
+    return [finding for finding in result.findings if finding.rule in SENSOR_RULES]
+
+
+def sensors_stop(result: Result) -> bool:
+    """Whether a stop of a sensor stands."""
+    return any(stop.rule in SENSOR_RULES for stop in result.stops)
+
+
+def as_json(result: Result) -> dict[str, Any]:
+    """For other programs."""
+    return {
+        "schema": SCHEMA,
+        "title": result.job.title,
+        "sensors": [sensor_as_json(sensor) for sensor in result.sensors],
+        "findings": [finding_as_json(result.job, finding) for finding in sensor_findings(result)],
+    }
+
+
+def as_text(result: Result) -> Group:
+    """For the terminal."""
+    from rich.console import Group
+    from rich.text import Text
+
+    from basemap.report.terminal_layout import indented
+
+    parts: list[RenderableType] = [Text(harmless(result.job.title), style="bold")]
+    if not result.sensors:
+        return Group(*parts, Text(""), indented(NONE))
+    for sensor in result.sensors:
+        parts += _sensor(sensor)
+    return Group(*parts, *_findings(result))
+
+
+def _sensor(sensor: SensorResult) -> list[RenderableType]:
+    from basemap.report.terminal_layout import heading, indented
+
+    parts = heading(f"{harmless(sensor.name)}: {sensor.kind.value}")
+    for side, scale, what in (
+        ("donor", sensor.held, "what the map holds"),
+        ("target", sensor.fitted, "what the fitted sensor means by its voltage"),
+    ):
+        if scale is None:
+            key = f"{side}.sensors.{harmless(sensor.name)}"
+            parts.append(indented(f"Not compared: {what} is not known. State {key}."))
+    if sensor.as_loaded is not None:
+        parts += _error(sensor, sensor.as_loaded)
+    if sensor.points:
+        parts += _table(sensor)
+    return parts
+
+
+def _error(sensor: SensorResult, reading: Reading) -> list[RenderableType]:
+    """The error over the range, with a plot."""
+    from rich.text import Text
+
+    from basemap.report.terminal_layout import columns, indented
+
+    shown = sensor.shown
+    rows = reading.spread_out(ROWS)
+    largest = max(abs(float(reading.error[row])) for row in rows)
+    table = []
+    for row in rows:
+        cells = [
+            f"{reading.volts[row]:.3f}",
+            significant(float(shown.of(reading.true[row])), 4),
+            significant(float(shown.of(reading.read[row])), 4),
+            _signed(float(reading.error[row]) / shown.size),
+        ]
+        if reading.lambda_ratio is not None:
+            cells.append(percent(float(reading.lambda_ratio[row])))
+        table.append([*cells, _mark(float(reading.error[row]) / shown.size, largest / abs(shown.size))])
+    head = ["volts", "true", "map reads", "error", *(["lambda"] if reading.lambda_ratio is not None else [])]
+    head.append("low" + "|".center(_PLOT_WIDTH - 7) + "high")
+    parts: list[RenderableType] = [
+        indented(f"The map's scale left as it is, in {harmless(shown.unit)}:"),
+        columns(table, head=head, left=(len(head) - 1,)),
+    ]
+    return [*parts, *(indented(line) for line in error_in_words(sensor, reading)), Text("")]
+
+
+def error_in_words(sensor: SensorResult, reading: Reading) -> list[str]:
+    """The largest error where the sensor is judged, and what the mixture makes of it."""
+    worst = reading.largest(reading.judged)
+    if worst is None:
+        return ["The fitted sensor states nothing in the range in which it is judged."]
+    shown = sensor.shown
+    low, high = sorted(float(shown.of(value)) for value in sensor.judged_between)
+    lines = [
+        f"Largest error from {number(low)} to {number(high)} {harmless(shown.unit)}: "
+        f"{_signed(float(reading.error[worst]) / shown.size)} at {reading.volts[worst]:.3f} V."
+    ]
+    ends = reading.ratio_ends(reading.judged)
+    if ends is not None:
+        lines.append(
+            f"Lambda against the intended there ({RATIO_MEANS[sensor.quantity]}): {percent(ends[0])} to "
+            f"{percent(ends[1])}; + is lean."
+        )
+    return lines
+
+
+def _table(sensor: SensorResult) -> list[RenderableType]:
+    from basemap.report.terminal_layout import columns, indented
+
+    rows = [
+        [
+            f"{point.volts:.3f}",
+            "-" if point.old is None else significant(point.old, 5),
+            significant(point.enter, 5),
+            point.note,
+        ]
+        for point in sensor.points
+    ]
+    which = "the map's own voltages" if sensor.held is not None else "the maker's voltages"
+    parts: list[RenderableType] = [
+        indented(f"The table to enter, in {harmless(sensor.shown.unit)}, on {which}:"),
+        columns(rows, head=["volts", "held", "enter", ""], left=(3,)),
+    ]
+    return [*parts, *(indented(line) for line in left_in_words(sensor))]
+
+
+def left_in_words(sensor: SensorResult) -> list[str]:
+    """What is left once the table is entered."""
+    lines = []
+    if sensor.stuck:
+        lines.append("It cannot be entered (target.settings.cannot_be_told names sensors): the error stays.")
+    left = sensor.left_between
+    if left is not None and sensor.entered is not None:
+        reading, shown = sensor.entered, sensor.shown
+        lines.append(
+            f"Largest error left between these points: {_signed(float(reading.error[left]) / shown.size)} "
+            f"{harmless(shown.unit)} at {reading.volts[left]:.3f} V."
+        )
+    return lines
+
+
+def _findings(result: Result) -> list[RenderableType]:
+    from basemap.report.terminal import finding_in_words
+    from basemap.report.terminal_layout import heading, indented
+
+    parts, found = heading("findings"), sensor_findings(result)
+    if not found:
+        return [*parts, indented("None.")]
+    for severity in Severity:
+        parts += [finding_in_words(result, finding) for finding in found if finding.severity is severity]
+    return parts
+
+
+def significant(value: float, digits: int) -> str:
+    """A number with so many significant digits; what is nothing but arithmetic is 0."""
+    return number(0.0 if abs(value) < 1e-9 else value, digits)
+
+
+def _signed(error: float) -> str:
+    return "0" if abs(error) < 5e-7 else ("+" if error > 0 else "-") + number(abs(error), 3)
+
+
+def _mark(error: float, largest: float) -> str:
+    """A mark left or right of the middle, as far as the error goes; nothing but the middle where there is none."""
+    middle = _PLOT_WIDTH // 2
+    line = [" "] * _PLOT_WIDTH
+    line[middle] = "|"
+    line[middle + (round(middle * error / largest) if largest > 5e-7 else 0)] = "*"
+    return "".join(line)

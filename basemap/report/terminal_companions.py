@@ -1,0 +1,80 @@
+"""The further tables on a terminal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from basemap.model.companion import CompanionAxis, CompanionQuantity, CompanionResult
+from basemap.model.result import Mark, Result, Verdict
+from basemap.report.terminal_grid import Grid, lines
+from basemap.report.terminal_layout import columns, hanging, heading, indented
+from basemap.report.words import harmless
+from basemap.rules.wording import cells
+
+if TYPE_CHECKING:
+    from rich.console import Console, RenderableType
+
+
+def further_tables(result: Result, console: Console) -> list[RenderableType]:
+    """Every further table as it is to be loaded, with what stands out in it."""
+    parts: list[RenderableType] = []
+    for found in result.companions:
+        stamp = " - DO NOT LOAD" if result.verdict is Verdict.REFUSE else ""
+        parts += heading(f"new table: {harmless(found.name)}, {found.quantity.value}{stamp}")
+        axis = found.table.axis
+        parts += _grid(found, console) if axis is None else [_list(found, axis)]
+        parts.append(indented(what_became_of_it(found)))
+        parts += [hanging("  -", [line], width=4) for line in _marks(found)]
+    return parts
+
+
+def what_became_of_it(found: CompanionResult) -> str:
+    """How the cells were carried over, one sentence."""
+    if found.quantity is CompanionQuantity.PULSE_WIDTH:
+        inside = "in" if found.table.target.inside.dead_time else "not in"
+        return f"Pulses for a battery of {found.battery_v:g} V; the dead time is {inside} the cells."
+    if found.table.follows_fuel:
+        return "The scale means the fuel in use: every cell is changed by the ratio of the stoichiometric ratios."
+    if found.quantity is CompanionQuantity.AIR_FUEL_RATIO:
+        return f"The scale means {found.table.basis:g} at lambda 1 whatever the fuel: unchanged."
+    return "Unchanged: it says the same on any engine."
+
+
+def marks_of(found: CompanionResult, index: tuple[int, ...]) -> str:
+    """The marks of one cell, in words."""
+    return ", ".join(mark.value for mark, where in found.marks.items() if where[index])
+
+
+def _list(found: CompanionResult, axis: CompanionAxis) -> RenderableType:
+    decimals, pulse = found.table.decimals, found.quantity is CompanionQuantity.PULSE_WIDTH
+    unit = f", {found.unit}" if found.unit else ""
+    head = [harmless(f"{axis.name}, {axis.unit}"), f"old{unit}", f"new{unit}"]
+    head += [f"pulse at {found.battery_v:g} V, ms"] if pulse else []
+    rows = []
+    for i, point in enumerate(axis.values):
+        row = [f"{point:g}", _shown(found.old[i], found.table.shown.decimals), _shown(found.stored[i], decimals)]
+        rows.append([*row, _shown(found.pulse_s[i] * 1e3, 3)] if pulse else row)
+    return columns(rows, head=head, left=())
+
+
+def _shown(value: float, decimals: int) -> str:
+    return "-" if np.isnan(value) else f"{value:.{decimals}f}"
+
+
+def _grid(found: CompanionResult, console: Console) -> list[RenderableType]:
+    load, rpm = found.axes
+    everywhere = np.ones(found.new.shape, dtype=bool)
+    grid = Grid(found.stored, rpm.values, load.values, load.unit, found.unit, found.table.decimals, everywhere)
+    return list(lines(grid, console))
+
+
+def _marks(found: CompanionResult) -> list[str]:
+    out = []
+    for mark, where in found.marks.items():
+        places = [found.at(tuple(int(i) for i in index)) for index in np.argwhere(where)]
+        span = places[0] if len(places) == 1 else f"{places[0]} to {places[-1]}"
+        words = f"{mark.value}, not adapted" if mark is Mark.CALIBRATE else mark.value
+        out.append(harmless(f"{words}: {cells(len(places))}, {span}"))
+    return out

@@ -1,0 +1,267 @@
+"""A workbook that comes back: which inputs and cells the tuner changed, by the names of the cells."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from basemap.errors import InputError
+from basemap.report.workbook.names import is_readable
+
+if TYPE_CHECKING:
+    from openpyxl.workbook.workbook import Workbook
+
+Content = float | str | None
+Kind = Literal["input", "table cell", "formula overwritten"]
+
+_SAME = 1e-12
+"""Relative: spreadsheet programs keep fifteen digits when they save."""
+
+_MOST_CELLS = 40_000
+_OURS = ("issued_status", "old_table", "new_table")
+_TABLES = {"old_table": "old table", "new_table": "new table"}
+Address = tuple[str, int, int]
+
+
+@dataclass(frozen=True)
+class Edit:
+    """One cell that differs.
+
+    Parameters
+    ----------
+    kind
+        What it is: an input, a cell of an input table, or a cell whose formula somebody replaced.
+    name
+        The name of the cell, or of the area that it lies in; its address where it has none.
+    place
+        Where it stands in the returned workbook, and for a table cell at which speed and load.
+    before, after
+        What stands in the issued and in the returned workbook; `None` for an empty cell.
+    """
+
+    kind: Kind
+    name: str
+    place: str
+    before: Content
+    after: Content
+
+    def __str__(self) -> str:
+        if self.kind == "formula overwritten":
+            return f"{self.name} ({self.place}): a formula was replaced by {_said(self.after)}"
+        return f"{self.name} ({self.place}): {_said(self.before)} became {_said(self.after)}"
+
+
+@dataclass(frozen=True)
+class WorkbookDifference:
+    """What a tuner changed in a workbook.
+
+    Parameters
+    ----------
+    issued, returned
+        The two files, as named.
+    edits
+        In the order of the issued workbook; formulas that were replaced come last.
+    """
+
+    issued: str
+    returned: str
+    edits: tuple[Edit, ...]
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """One sentence for each edit."""
+        return tuple(str(edit) for edit in self.edits)
+
+
+def compare_workbooks(issued: Path, returned: Path) -> WorkbookDifference:
+    """Say which inputs and cells differ between a workbook as issued and the one that came back.
+
+    Cells are found by their names, so that sheets may have been moved or renamed. A formula counts as unchanged as
+    long as it is still one: spreadsheet programs spell formulas differently when they save.
+
+    Parameters
+    ----------
+    issued, returned
+        Two workbooks of this program, of the same job.
+
+    Raises
+    ------
+    InputError
+        Where a file is refused or cannot be read, is no workbook of this program, or is of another job.
+    """
+    before, after = _Read.of(issued), _Read.of(returned)
+    edits: list[Edit] = []
+    seen: set[Address] = set()
+    for name in before.names:
+        edits += _edits_of(name, before, after, seen)
+    overwritten = [*_replaced(before, after, seen)]
+    inputs = [edit for edit in edits if edit.kind != "formula overwritten"]
+    replaced = [edit for edit in edits if edit.kind == "formula overwritten"]
+    return WorkbookDifference(str(issued), str(returned), (*inputs, *replaced, *overwritten))
+
+
+@dataclass(frozen=True)
+class _Area:
+    """A named area: sheet, first row and column, size."""
+
+    sheet: str
+    row: int
+    col: int
+    rows: int
+    cols: int
+
+    def cells(self) -> Iterator[Address]:
+        """Its cells, row by row."""
+        for i in range(self.rows):
+            for j in range(self.cols):
+                yield self.sheet, self.row + i, self.col + j
+
+
+@dataclass(frozen=True)
+class _Read:
+    """A workbook that was read: its formulas, the values saved with them, and its named areas."""
+
+    file: str
+    formulas: Workbook
+    values: Workbook
+    names: dict[str, _Area]
+
+    @classmethod
+    def of(cls, path: Path) -> _Read:
+        """Read a file behind the guard that every workbook from outside passes."""
+        try:
+            return cls._of(path)
+        except InputError as error:
+            raise error.within(file=str(path)) from None
+
+    @classmethod
+    def _of(cls, path: Path) -> _Read:
+        from basemap.tables import workbook as reader
+        from basemap.tables.guard import guard
+
+        try:
+            data = path.read_bytes()
+        except OSError as error:
+            raise InputError(f"cannot be read: {error.strerror or error}") from None
+        guard(data)
+        formulas = reader._load(data, data_only=False)
+        names = {name: area for name, area in _named_areas(formulas) if is_readable(name)}
+        missing = [name for name in _OURS if name not in names]
+        if missing:
+            raise InputError(
+                f"is not a workbook that this program wrote: it has no cell named {missing[0]}; "
+                'expected the .xlsx that "basemap adapt" wrote, or that file as it came back'
+            )
+        return cls(str(path), formulas, reader._load(data, data_only=True), names)
+
+    def content(self, at: Address) -> Content:
+        """What was typed into a cell: a number or text, or a formula with its equals sign."""
+        return _plain(self.formulas[at[0]].cell(at[1], at[2]).value)
+
+    def shown(self, at: Address) -> Content:
+        """What a cell shows: for a formula the value saved with it, or the formula where there is none."""
+        content = self.content(at)
+        if not self.is_formula(at):
+            return content
+        value = _plain(self.values[at[0]].cell(at[1], at[2]).value)
+        return content if value is None else value
+
+    def is_formula(self, at: Address) -> bool:
+        """Whether a cell holds a formula."""
+        return self.formulas[at[0]].cell(at[1], at[2]).data_type == "f"
+
+
+def _plain(value: object) -> Content:
+    if value is None or isinstance(value, str):
+        return value
+    return float(value) if isinstance(value, int | float) else str(value)
+
+
+def _named_areas(book: Workbook) -> Iterator[tuple[str, _Area]]:
+    from openpyxl.utils.cell import range_boundaries
+
+    for name, defined in book.defined_names.items():
+        places = list(defined.destinations)
+        if len(places) != 1 or places[0][0] not in book.sheetnames:
+            continue
+        bounds = range_boundaries(places[0][1].replace("$", ""))
+        if None in bounds:
+            continue
+        first_col, first_row, last_col, last_row = (int(bound) for bound in bounds if bound is not None)
+        rows, cols = last_row - first_row + 1, last_col - first_col + 1
+        if 0 < rows * cols <= _MOST_CELLS:
+            yield name, _Area(places[0][0], first_row, first_col, rows, cols)
+
+
+def _edits_of(name: str, before: _Read, after: _Read, seen: set[Address]) -> Iterator[Edit]:
+    """Edits within one named area; every cell is told once, under the first name that it has."""
+    old, new = before.names[name], after.names.get(name)
+    if new is None or (old.rows, old.cols) != (new.rows, new.cols):
+        what = "has no cell" if new is None else f"has {new.rows} × {new.cols} cells"
+        raise InputError(
+            f"{what} named {name}, where {before.file} has {old.rows} × {old.cols}: it is of another job, or its names "
+            "were changed; expected the issued workbook as it came back",
+            file=after.file,
+        )
+    for was, now in zip(old.cells(), new.cells(), strict=True):
+        if was in seen:
+            continue
+        seen.add(was)
+        edit = _edit(name, before, after, was, now)
+        if edit is not None:
+            yield edit
+
+
+def _edit(name: str, before: _Read, after: _Read, was: Address, now: Address) -> Edit | None:
+    if before.is_formula(was):
+        if after.is_formula(now):
+            return None
+        kind: Kind = "formula overwritten"
+    else:
+        if _same(before.content(was), after.shown(now)):
+            return None
+        kind = "input" if before.names[name].rows * before.names[name].cols == 1 else "table cell"
+    return Edit(kind, _TABLES.get(name, name), _place(before, name, was, now), before.shown(was), after.shown(now))
+
+
+def _place(before: _Read, name: str, was: Address, now: Address) -> str:
+    """Address in the returned workbook, and for a table of fuel or lambda its speed and load."""
+    area = before.names[name]
+    address = _address(now)
+    if not (name.endswith("_table") or name.startswith("ratio_")):
+        return address
+    speed, load = before.shown((was[0], area.row - 1, was[2])), before.shown((was[0], was[1], area.col - 1))
+    unit = before.shown((was[0], area.row - 1, area.col - 1))
+    return f"{_said(speed)} rpm, {_said(load)} {unit}; {address}"
+
+
+def _replaced(before: _Read, after: _Read, seen: set[Address]) -> Iterator[Edit]:
+    """Formulas without a name of their own that somebody replaced, on sheets of the same title."""
+    for sheet in before.formulas.worksheets:
+        if sheet.title not in after.formulas.sheetnames:
+            continue
+        for (row, col), cell in sorted(sheet._cells.items()):
+            at = (sheet.title, int(row), int(col))
+            if cell.data_type == "f" and at not in seen and not after.is_formula(at):
+                yield Edit("formula overwritten", sheet.title, _address(at), before.shown(at), after.shown(at))
+
+
+def _address(at: Address) -> str:
+    from openpyxl.utils import get_column_letter
+
+    sheet = f"'{at[0]}'" if " " in at[0] or "," in at[0] else at[0]
+    return f"{sheet}!{get_column_letter(at[2])}{at[1]}"
+
+
+def _same(before: Content, after: Content) -> bool:
+    if isinstance(before, float) and isinstance(after, float):
+        return abs(before - after) <= _SAME * max(abs(before), abs(after))
+    return before == after
+
+
+def _said(content: Content) -> str:
+    if content is None:
+        return "an empty cell"
+    return f"{content:.10g}" if isinstance(content, float) else f"“{content}”"

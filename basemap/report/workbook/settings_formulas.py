@@ -1,0 +1,122 @@
+"""The settings to enter, as formulas in the unit of the donor's own entries."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from xlsxwriter.utility import xl_rowcol_to_cell
+
+from basemap.model.job import Job
+from basemap.model.result import Setting
+from basemap.model.settings import in_force
+from basemap.report.workbook.blocks import FIRST_ROW, SHEET, Block, blocks_of
+from basemap.report.workbook.derived import new_dead_time_block, old_dead_time_block
+from basemap.report.workbook.interpolate import segment_formula, value_formula
+from basemap.report.workbook.sides import plain
+
+
+@dataclass(frozen=True)
+class Entry:
+    """Formulas of the donor's entry and of the one to make."""
+
+    old: str
+    enter: str
+
+
+def scalar_formulas(job: Job, setting: Setting) -> Entry:
+    """Formulas of one setting; what is in force stands for what cannot be told."""
+    return _ENTRIES[setting.name](job, setting)
+
+
+def _displacement(job: Job, setting: Setting) -> Entry:
+    size = _size(setting.in_force, in_force(job).new.displacement_m3 * 1e6)
+    return Entry(f"=donor_set_displacement{size}", f"=target_set_displacement{size}")
+
+
+def _ratio(job: Job, setting: Setting) -> Entry:
+    del job, setting
+    return Entry("=donor_set_stoichiometric", "=target_set_stoichiometric")
+
+
+def _openings(job: Job, setting: Setting) -> Entry:
+    del job, setting
+    return Entry("=donor_set_openings_per_cycle", "=target_set_openings_per_cycle")
+
+
+def _size(shown: object, used: float) -> str:
+    """Factor from the unit of the formulas to the unit shown, as the end of a formula."""
+    assert isinstance(shown, float | int)
+    factor = float(shown) / used
+    return "" if abs(factor - 1.0) < 1e-12 else f"*{plain(factor)}"
+
+
+def _flow(job: Job, setting: Setting) -> Entry:
+    """Old is what the donor's ECU was told; what to enter is on the same basis."""
+    if not job.donor_flow_known:
+        return Entry("", _own_flow(job, setting))
+    line, own = job.donor.injectors.line, job.donor_told
+    if own.flow is not None:
+        old = f"donor_settings_static_flow_used{_size(setting.old, _used_flow(own.flow, own.flow_is_mass))}"
+    else:
+        stem = "slope" if job.donor.injectors.slope is not None else "static_flow"
+        rated = _used_flow(line.value, line.is_mass)
+        root = (job.donor.fuel.rail_pressure_pa / line.pressure_pa) ** 0.5
+        size = _size(setting.old, rated * root)
+        old = f"donor_{stem}_used*SQRT(donor_rail_pressure_used/donor_rated_pressure_used){size}"
+    return Entry(f"={old}", f"={old}*target_set_flow/donor_set_flow")
+
+
+def _used_flow(value: float, is_mass: bool) -> float:
+    """A flow in the unit of the formulas: cm³/s or g/s."""
+    return value * (1e3 if is_mass else 1e6)
+
+
+def _own_flow(job: Job, setting: Setting) -> str:
+    """The target's own rating at its rail pressure, where the donor's flow is left out."""
+    line, own = job.target.injectors.line, job.target_told
+    if own.flow is not None:
+        return f"=target_settings_static_flow_used{_size(setting.in_force, _used_flow(own.flow, own.flow_is_mass))}"
+    stem = "slope" if job.target.injectors.slope is not None else "static_flow"
+    root = (job.target.fuel.rail_pressure_pa / line.pressure_pa) ** 0.5
+    size = _size(setting.in_force, _used_flow(line.value, line.is_mass) * root)
+    return f"=target_{stem}_used*SQRT(target_rail_pressure_used/target_rated_pressure_used){size}"
+
+
+_ENTRIES: dict[str, Callable[[Job, Setting], Entry]] = {
+    "displacement": _displacement,
+    "static_flow": _flow,
+    "stoichiometric": _ratio,
+    "openings_per_cycle": _openings,
+}
+
+
+@dataclass(frozen=True)
+class OverVoltage:
+    """Formulas of the dead times to enter, by the number of the voltage."""
+
+    battery: Callable[[int], str]
+    old: Callable[[int], str]
+    enter: Callable[[int], str]
+
+
+def voltage_formulas(job: Job) -> OverVoltage:
+    """The dead times that the target is to hold at its own voltages, and what the donor held there."""
+    blocks = blocks_of(job)
+    new, old = new_dead_time_block(job, blocks), old_dead_time_block(blocks) if job.donor_dead_time_known else None
+
+    def battery(index: int) -> str:
+        return f"'{SHEET}'!{xl_rowcol_to_cell(FIRST_ROW + index, new.col, row_abs=True, col_abs=True)}"
+
+    def at(one: Block, index: int) -> str:
+        segment = f"({segment_formula(one.volts, battery(index), one.ordered)})"
+        value = value_formula(one.volts, one.at_rail, battery(index), segment, one.count)
+        size = "" if one.size == 1.0 or one.over_pressure else f"{plain(one.size)}*"
+        return f"=MAX(0,{size}({value}))"
+
+    def direct(index: int) -> str:
+        size = "" if new.size == 1.0 or new.over_pressure else f"{plain(new.size)}*"
+        cell = xl_rowcol_to_cell(FIRST_ROW + index, new.rail_col, row_abs=True, col_abs=True)
+        return f"=MAX(0,{size}'{SHEET}'!{cell})"
+
+    return OverVoltage(lambda index: f"={battery(index)}", lambda index: "" if old is None else at(old, index), direct)

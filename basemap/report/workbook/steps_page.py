@@ -1,0 +1,182 @@
+"""Sheets of single tables one below the other: the steps between, the intended lambda, what to load."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from basemap.model import ecu
+from basemap.model.ecu import Sensed
+from basemap.model.installation import FloatArray
+from basemap.model.settings import in_force
+from basemap.report.workbook import style
+from basemap.report.workbook.book import AS_ISSUED, HEAD_ROWS, Book, finish_page, open_page, page_head
+from basemap.report.workbook.ecu_inputs import has_own_lambda, uniform_lambda
+from basemap.report.workbook.grid import Grid, axes_of, plain_scale, signs_of, write_grid
+from basemap.report.workbook.layout import GridName, Layout, row_height_px
+from basemap.report.workbook.live_cells import NO_PRESSURE, NO_PULSE, NOT_KNOWN, CellFormulas
+from basemap.report.workbook.outcomes_page import block_widths
+from basemap.report.workbook.sides import SideName, is_cancelled
+from basemap.report.workbook.tables_page import axes_words, quantity_words
+
+_ROW_PX = 22
+
+
+def write_stack(
+    book: Book,
+    layout: Layout,
+    title: str,
+    grids: Sequence[tuple[GridName, Grid]],
+    *,
+    tab: str,
+    aside: str | None = None,
+) -> None:
+    """Write tables one below the other on the sheet that their places name."""
+    axes = axes_of(book)
+    sheet = layout.place(grids[0][0]).sheet
+    widths = block_widths(layout, axes, ["no pressure", "-0.00E+00"], 1)
+    page = open_page(book, sheet, widths, tab=tab)
+    page_head(page, title, axes_words(book) if aside is None else aside)
+    height = row_height_px(sum(widths), layout.rows, 180) if len(grids) == 1 else _ROW_PX
+    for name, grid in grids:
+        place = layout.place(name)
+        for i in range(place.rows):
+            page.ws.set_row_pixels(place.row + i, height)
+        write_grid(page, place, axes, grid)
+    page.ws.freeze_panes(HEAD_ROWS, 1)
+    finish_page(page, layout.place(grids[-1][0]).last_row, repeat=(0, HEAD_ROWS - 1))
+
+
+def write_steps(book: Book, layout: Layout) -> None:
+    """Write the pulses that stand between the tables."""
+    formulas, job = CellFormulas(book.result.job, layout), book.result.job
+    grids: list[tuple[GridName, Grid]] = [
+        (
+            "opening",
+            _pulses("Opening that the target's air needs, dead time apart", opening_ms(book), formulas.opening),
+        ),
+        (
+            "pulse_old_new",
+            _pulses(
+                "Old table, new settings: pulse commanded", outcome_pulse_ms(book, "old", "new"), formulas.pulse_old_new
+            ),
+        ),
+    ]
+    if not is_cancelled(job):
+        donor = donor_pulse_ms(book)
+        grids.insert(
+            0, ("donor_pulse", _pulses("Donor, as tuned: pulse commanded", donor, formulas.donor_pulse, NOT_KNOWN))
+        )
+        grids += [
+            (
+                "pulse_old_old",
+                _pulses(
+                    "Old table, old settings: pulse commanded",
+                    outcome_pulse_ms(book, "old", "old"),
+                    formulas.pulse_old_old,
+                ),
+            ),
+            (
+                "pulse_new_old",
+                _pulses(
+                    "New table, old settings: pulse commanded",
+                    outcome_pulse_ms(book, "new", "old"),
+                    formulas.pulse_new_old,
+                ),
+            ),
+        ]
+    grids.sort(key=lambda pair: layout.place(pair[0]).row)
+    write_stack(book, layout, "Steps between the tables", grids, tab=style.GREY_LINE)
+
+
+def _pulses(caption: str, values: FloatArray, formula: Any, instead: str = NO_PULSE) -> Grid:
+    return Grid(caption, "ms", values, "0.000", plain_scale, instead=instead, endless=NO_PRESSURE, formula=formula)
+
+
+def donor_pulse_ms(book: Book) -> FloatArray:
+    """Pulses of the donor, ms; NaN where its ECU believes that nothing presses on the fuel."""
+    pulse = book.result.table.donor.pulse_s * 1e3
+    return np.where(np.isfinite(pulse), pulse, np.nan)
+
+
+def opening_ms(book: Book) -> FloatArray:
+    """Time for which the target's injectors must be open, ms; +∞ where nothing presses on the fuel."""
+    job, target = book.result.job, book.result.table.target
+    openings = job.target.injectors.per_cylinder * job.target.injectors.openings_per_cycle
+    flowing = target.line_flow_kg_s > 0
+    time = target.fuel_kg / (openings * np.where(flowing, target.line_flow_kg_s, np.nan)) * 1e3
+    return np.where(np.isfinite(target.air_kg) & ~flowing, np.inf, time)
+
+
+def outcome_pulse_ms(book: Book, cells: str, settings: str) -> FloatArray:
+    """Pulses of a table with some settings on the target, ms; NaN where none is commanded."""
+    job, table = book.result.job, book.result.table
+    held = getattr(in_force(job), settings)
+    values = job.donor_table.values if cells == "old" else table.new * job.shown.per_unit
+    command = (job.donor_table if cells == "old" else job.target_table).intended_lambda
+    sensed = Sensed(
+        table.target.pressure_across_pa, job.target.conditions.charge_temperature_k, job.target_table.battery_v
+    )
+    pulse = ecu.commanded_pulse(values, job.target_table, command, held, sensed) * 1e3
+    return np.where(np.isfinite(pulse), pulse, np.nan)
+
+
+def write_lambda(book: Book, layout: Layout) -> None:
+    """Write the intended mixture where it is a table; a single number stands on the sheet Inputs."""
+    job = book.result.job
+    if book.not_live:
+        _target_lambda(book, layout)
+        return
+    sides: list[SideName] = ["donor", *(["target"] if has_own_lambda(job) else [])]  # type: ignore[list-item]
+    grids: list[tuple[GridName, Grid]] = []
+    for side in sides:
+        if uniform_lambda(job, side):
+            continue
+        table = job.donor_table if side == "donor" else job.target_table
+        both = "" if has_own_lambda(job) else ", and target's"
+        grid = Grid(
+            f"Intended λ, {side}'s{both}", "input: may be changed, 0.5 to 1.5", table.intended_lambda, "0.000", plain_scale,
+            editable=True, limits=(0.5, 1.5, "a mixture that burns lies between λ 0.5 and 1.5"),
+        )  # fmt: skip
+        grids.append(("donor_lambda" if side == "donor" else "target_lambda", grid))
+    if not grids:
+        return
+    write_stack(book, layout, "Intended lambda", grids, tab=style.CAUTION)
+    for name, _ in grids:
+        book.names.define(book.workbook, f"{name}_table", layout.place(name).area())
+
+
+def _target_lambda(book: Book, layout: Layout) -> None:
+    """The target's intended mixture as issued; the donor's stands beside the donor's own table."""
+    job = book.result.job
+    if uniform_lambda(job, "target"):
+        return
+    values = job.target_table.intended_lambda
+    grid = Grid("Intended λ, target's", AS_ISSUED, values, "0.000", plain_scale)
+    write_stack(book, layout, "Intended lambda", [("donor_lambda", grid)], tab=style.CAUTION)
+    book.names.define(book.workbook, "target_lambda_table", layout.place("donor_lambda").area())
+
+
+def write_load(book: Book, layout: Layout) -> None:
+    """Write the new table as the controller stores it: what the grid file holds."""
+    result, formulas = book.result, CellFormulas(book.result.job, layout)
+    storage, shown = result.job.storage, result.job.shown
+    decimals = shown.decimals if storage.decimals is None else storage.decimals
+    limits = [f"at least {storage.minimum:g}"] if storage.minimum is not None else []
+    limits += [f"at most {storage.maximum:g}"] if storage.maximum is not None else []
+    grid = Grid(
+        "New table, as stored", " · ".join([f"rounded to {decimals} decimal{'' if decimals == 1 else 's'}", *limits]), result.table.stored,
+        "0." + "0" * decimals if decimals else "0", plain_scale, signs=signs_of(result.table.marks, result.table.new.shape),
+        formula=formulas.stored,
+    )  # fmt: skip
+    write_stack(
+        book,
+        layout,
+        "To load",
+        [("stored", grid)],
+        tab=style.TARGET_LINE,
+        aside=f"{quantity_words(book)} · {axes_words(book)}",
+    )
+    book.names.define(book.workbook, "stored_table", layout.place("stored").area())

@@ -1,0 +1,270 @@
+"""Rules on sensor scales: a wrong scale is a wrong mixture. They look only at the sensors that a job states."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from basemap.model.result import Scope, Severity
+from basemap.model.sensor import Quantity, Reading, SensorResult
+from basemap.rules.case import Case, kpa
+from basemap.rules.rule import PRACTICE, Answer, Missing, Rule, Trip
+from basemap.rules.wording import off, rounded_down, rounded_up
+
+LAMBDA_OFF = 0.03
+LAMBDA_FROM, LAMBDA_TO = 0.7, 1.2
+PRESSURE_OFF = 0.03
+TEMPERATURE_OFF_K = 5.0
+BOOST_MARGIN = 0.10
+_SAME = 1.0 + 1e-9
+_NOISE = 1e-9  # what the arithmetic leaves of two equal errors
+
+_ENTER = (
+    "1. Enter the table that basemap sensors gives, and read it back. 2. Prove it at two points, never at one. "
+    "3. Keep closed loop off until then."
+)
+
+
+def scale_differs(case: Case) -> bool:
+    """Whether the mixture would be off by the MAP or wideband scale if the map were loaded as it is."""
+    return any(
+        sensor.as_loaded is not None and _off(sensor, sensor.as_loaded) is not None
+        for sensor in case.computed.sensors
+        if _is_map(sensor) or _is_wideband(sensor)
+    )
+
+
+def _is_map(sensor: SensorResult) -> bool:
+    return sensor.name == "map"
+
+
+def _is_wideband(sensor: SensorResult) -> bool:
+    return sensor.quantity is Quantity.LAMBDA
+
+
+def _off(sensor: SensorResult, reading: Reading) -> tuple[int, float] | None:
+    """Index and size of the largest error in the judged range where it is beyond the limit of its quantity."""
+    indices = np.flatnonzero(reading.judged)
+    if not indices.size:
+        return None
+    if _is_map(sensor):
+        assert reading.lambda_ratio is not None
+        sizes, limit = np.abs(reading.lambda_ratio - 1.0), PRESSURE_OFF
+    else:
+        sizes = np.abs(reading.error)
+        limit = LAMBDA_OFF if _is_wideband(sensor) else TEMPERATURE_OFF_K
+    largest = float(sizes[indices].max())
+    worst = int(indices[np.flatnonzero(sizes[indices] >= largest - _NOISE)[0]])
+    size = round(largest, 9)
+    return (worst, size) if size > limit * _SAME else None
+
+
+def _when(sensor: SensorResult) -> tuple[tuple[Reading, str, bool], ...]:
+    """The readings to judge, each with the words for it, and whether it is that of the untouched map."""
+    if sensor.as_loaded is None or sensor.entered is None:
+        return ()
+    if sensor.stuck:
+        return ((sensor.as_loaded, "The scale stays as it is (cannot_be_told names it), and", False),)
+    count = len(sensor.points)
+    return (
+        (sensor.entered, f"With the table entered on the map's own {count} voltages,", False),
+        (sensor.as_loaded, "If loaded as it is,", True),
+    )
+
+
+def _missing(sensor: SensorResult, what: str) -> Iterator[Missing]:
+    if sensor.fitted is None:
+        yield Missing((f"target.sensors.{sensor.name}",), f"What the fitted {what} means by its voltage is not known.")
+    elif sensor.held is None:
+        yield Missing((f"donor.sensors.{sensor.name}",), f"What the map holds for the {what} is not known.")
+
+
+def _shown(sensor: SensorResult, value: float) -> str:
+    return f"{float(sensor.shown.of(value)):.4g} {sensor.shown.unit}".strip()
+
+
+def _reads(sensor: SensorResult, reading: Reading, index: int) -> str:
+    true, read = float(reading.true[index]), float(reading.read[index])
+    return (
+        f"{sensor.name} reads {_shown(sensor, read)} at {reading.volts[index]:.3g} V, where the fitted sensor means "
+        f"{_shown(sensor, true)}"
+    )
+
+
+def _ends(reading: Reading) -> str:
+    ends = reading.ratio_ends(reading.judged)
+    if ends is None:
+        return ""
+    return f"from {rounded_down(round(ends[0], 9), 3)} to {rounded_up(round(ends[1], 9), 3)} times the intended"
+
+
+def _map_scale(case: Case) -> Iterator[Answer]:
+    for sensor in filter(_is_map, case.computed.sensors):
+        yield from _missing(sensor, "manifold pressure sensor")
+        for reading, when, as_loaded in _when(sensor):
+            if (found := _off(sensor, reading)) is None:
+                continue
+            index, size = found
+            assert reading.lambda_ratio is not None
+            yield Trip(
+                Severity.CAUTION if as_loaded else Severity.STOP,
+                f"{when} {_reads(sensor, reading, index)}: by this alone "
+                f"{off(float(reading.lambda_ratio[index]))} (limit {100 * PRESSURE_OFF:g} %); λ is "
+                f"{_ends(reading)}.",
+                as_loaded=as_loaded,
+                value=100.0 * size,
+                limit=100.0 * PRESSURE_OFF,
+            )
+
+
+MAP_SCALE = Rule(
+    name="map-scale",
+    title="Scale of the manifold pressure sensor",
+    threshold=f"The pressure read wrong by so much that λ is more than {100 * PRESSURE_OFF:g} % off anywhere from the "
+    "lowest load of the table to the peak pressure: after entering (or where it cannot be entered) stop; as loaded "
+    "caution.",
+    why="Fuel is metered for the pressure that is read, and air comes in at the one that is there.",
+    source=PRACTICE,
+    remedy="1. Enter the table that basemap sensors gives, and read it back. 2. Compare it with the barometer, engine "
+    "off, and with a second pressure.",
+    judge=_map_scale,
+    can_stop=True,
+    about_table=False,
+)
+
+
+def _wideband(case: Case) -> Iterator[Answer]:
+    for sensor in filter(_is_wideband, case.computed.sensors):
+        yield from _missing(sensor, "wideband")
+        for reading, when, as_loaded in _when(sensor):
+            if (found := _off(sensor, reading)) is None:
+                continue
+            index, size = found
+            yield Trip(
+                Severity.CAUTION if as_loaded else Severity.STOP,
+                f"{when} {_reads(sensor, reading, index)}: {rounded_up(size, 3)} λ off (limit {LAMBDA_OFF:g} from λ "
+                f"{LAMBDA_FROM:g} to {LAMBDA_TO:g}); in closed loop λ would be "
+                f"{_ends(reading)}.",
+                as_loaded=as_loaded,
+                value=size,
+                limit=LAMBDA_OFF,
+            )
+        yield from _uncovered(sensor)
+
+
+def _uncovered(sensor: SensorResult) -> Iterator[Trip]:
+    """What the maker's points do not reach cannot be judged."""
+    if sensor.fitted is None or sensor.held is None:
+        return
+    low, high = float(sensor.fitted.values.min()), float(sensor.fitted.values.max())
+    if low > LAMBDA_FROM * _SAME or high * _SAME < LAMBDA_TO:
+        yield Trip(
+            Severity.CAUTION,
+            f"The points of target.sensors.{sensor.name} reach from λ {low:.3g} to {high:.3g}: beyond them, up to λ "
+            f"{LAMBDA_FROM:g} and {LAMBDA_TO:g}, the scale is not judged.",
+            f"State the maker's points from λ {LAMBDA_FROM:g} to {LAMBDA_TO:g} and run again.",
+        )
+
+
+WIDEBAND_SCALE = Rule(
+    name="wideband-scale",
+    title="Scale of the wideband",
+    threshold=f"More than {LAMBDA_OFF:g} λ off anywhere from λ {LAMBDA_FROM:g} to {LAMBDA_TO:g}: after entering (or "
+    "where it cannot be entered) stop, for closed loop; as loaded caution. Points that do not reach so far: caution.",
+    why="Closed loop brings the reading to the intended mixture, whatever the mixture then is; and who tunes by it "
+    "tunes wrong.",
+    source=PRACTICE,
+    remedy=_ENTER,
+    judge=_wideband,
+    can_stop=True,
+    about_table=False,
+)
+
+
+def _map_range(case: Case) -> Iterator[Answer]:
+    for sensor in filter(_is_map, case.computed.sensors):
+        if sensor.fitted is None:
+            continue
+        top = float(sensor.fitted.values.max())
+        if sensor.in_force is not None:
+            top = min(top, float(sensor.in_force.read.max()))
+        if case.boosted:
+            yield from _boosted(case, top)
+        elif top * _SAME < case.barometer_pa:
+            yield Trip(
+                Severity.CAUTION,
+                f"map reads up to {kpa(top)} and the barometer is {kpa(case.barometer_pa)}: full load is not seen.",
+                value=top / 1e3,
+                limit=case.barometer_pa / 1e3,
+            )
+
+
+def _boosted(case: Case, top: float) -> Iterator[Trip]:
+    peak = case.job.target.peak_pressure_pa
+    needed = round((1.0 + BOOST_MARGIN) * peak, 3)
+    if top * _SAME >= needed:
+        return
+    known = top / (1.0 + BOOST_MARGIN)
+    yield Trip(
+        Severity.STOP,
+        f"map reads up to {kpa(top)}, and a peak of {kpa(peak)} needs {kpa(needed)} "
+        f"({100 * BOOST_MARGIN:g} % more): above {rounded_down(known / 1e3, 1)} kPa the boost may pass what is seen.",
+        f"1. Fit a sensor that reads to {rounded_up(needed / 1e3, 0)} kPa, and enter its scale. 2. Or state "
+        f'target.engine.load_cut = "{rounded_down(known / 1e3, 1)} kPa" or lower, and have the ECU enforce it.',
+        scope=Scope.LIMIT,
+        value=top / 1e3,
+        limit=needed / 1e3,
+        limit_load_pa=known,
+    )
+
+
+MAP_RANGE = Rule(
+    name="map-range",
+    title="Range of the manifold pressure sensor",
+    threshold="Atmospheric: below the barometer caution. Boosted: below the peak pressure "
+    f"+ {100 * BOOST_MARGIN:g} % limit stop, at {100 * BOOST_MARGIN:g} % below its end.",
+    why="Above the end of its range a sensor reads no more: the mixture goes lean with every further step of boost.",
+    source=PRACTICE,
+    remedy="Fit a sensor that reads above the barometer of every place the engine will see.",
+    judge=_map_range,
+    can_stop=True,
+    about_table=False,
+)
+
+
+def _temperature(case: Case) -> Iterator[Answer]:
+    for sensor in case.computed.sensors:
+        if sensor.quantity is not Quantity.TEMPERATURE:
+            continue
+        yield from _missing(sensor, "sensor")
+        for reading, when, as_loaded in _when(sensor):
+            if (found := _off(sensor, reading)) is None:
+                continue
+            index, size = found
+            ends = _ends(reading)
+            yield Trip(
+                Severity.CAUTION,
+                f"{when} {_reads(sensor, reading, index)}: {rounded_up(size, 1)} K off (limit {TEMPERATURE_OFF_K:g} K "
+                f"from -10 to 100 degC){f'; by this alone λ is {ends}' if ends else ''}.",
+                as_loaded=as_loaded,
+                value=size,
+                limit=TEMPERATURE_OFF_K,
+            )
+
+
+TEMPERATURE_SENSOR = Rule(
+    name="temperature-sensor",
+    title="Scale of a temperature sensor",
+    threshold=f"More than {TEMPERATURE_OFF_K:g} K off anywhere from -10 to 100 degC, as loaded or after entering: "
+    "caution.",
+    why="Charge temperature is the density of the air, and coolant temperature decides on cold fuelling and fans.",
+    source=PRACTICE,
+    remedy="1. Enter the table that basemap sensors gives, with further points where it still bends between them. "
+    "2. Cold-soaked, compare the reading with a thermometer.",
+    judge=_temperature,
+    about_table=False,
+)
+
+SENSOR_RULES: tuple[str, ...] = (MAP_SCALE.name, WIDEBAND_SCALE.name, MAP_RANGE.name, TEMPERATURE_SENSOR.name)
+"""Names of the rules of this module."""

@@ -1,0 +1,94 @@
+"""Rules on how alike the two installations are: size of a cylinder, family of the fuel."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from basemap.model.result import Severity
+from basemap.physics.fuel import volume_displaced
+from basemap.rules.case import Case
+from basemap.rules.grading import Limits, grade
+from basemap.rules.installation import FUEL_FAR
+from basemap.rules.rule import MODEL, PRACTICE, Answer, Missing, Rule, Trip
+from basemap.rules.wording import excess, rounded_down, rounded_up
+
+SIZE_LOW, SIZE_LOWEST = 0.7, 0.5
+SIZE_HIGH, SIZE_HIGHEST = 1.4, 2.0
+DISPLACED = 0.01
+CC = 1e-6
+_SLACK = 1e-9  # a ratio of two volumes at its limit, but for the last bit
+
+
+def _cylinder_size(case: Case) -> Iterator[Answer]:
+    before = case.job.donor.engine.cylinder_volume_m3
+    now = case.job.target.engine.cylinder_volume_m3
+    ratio = round(now / before, 9)
+    low = grade(ratio, Limits(SIZE_LOW, SIZE_LOWEST, above=False))
+    found = low or grade(ratio, Limits(SIZE_HIGH, SIZE_HIGHEST))
+    if found is None:
+        return
+    number = rounded_down(ratio, 3) if low else rounded_up(ratio, 3)
+    yield Trip(
+        found.severity,
+        f"A cylinder of the target has {now / CC:.4g} cc, {number} times the donor's {before / CC:.4g} cc "
+        f"({found.severity} {'below' if low else 'above'} {found.limit:g}): they need not breathe alike.",
+        value=ratio,
+        limit=found.limit,
+    )
+
+
+CYLINDER_SIZE = Rule(
+    name="cylinder-size",
+    title="Cylinder size",
+    threshold=f"Volume of a cylinder of the target over the donor's outside {SIZE_LOW:g} to {SIZE_HIGH:g}: caution; "
+    f"outside {SIZE_LOWEST:g} to {SIZE_HIGHEST:g}: stop.",
+    why="That one engine breathes like another holds for similar engines; bore, valves and runners of such different "
+    "cylinders are not similar.",
+    source=PRACTICE,
+    remedy="1. Use a donor whose cylinders are nearer in size. 2. Else expect to tune every cell: start rich at load, "
+    "and do not rely on the shape of the table over speed.",
+    judge=_cylinder_size,
+    can_stop=True,
+    about_table=False,
+)
+
+
+def _fuel_vapour(case: Case) -> Iterator[Answer]:
+    job = case.job
+    if not job.donor_fuel_known:
+        yield Missing(("donor.fuel",))
+        return
+    donor, target = job.donor.fuel, job.target.fuel
+    unknown = [f"{side}.fuel.parts" for side, fuel in (("donor", donor), ("target", target)) if not fuel.parts]
+    if unknown:
+        # Fuels of nearly the same ratio are of one family, whatever they are.
+        if abs(target.stoichiometric / donor.stoichiometric - 1.0) > FUEL_FAR:
+            yield Missing(tuple(unknown))
+        return
+    before, now = (volume_displaced(dict(fuel.parts), 1.0) for fuel in (donor, target))
+    if abs(now - before) <= DISPLACED + _SLACK:
+        return
+    air = (1.0 - now) / (1.0 - before)
+    yield Trip(
+        Severity.NOTE,
+        f"If all of it evaporates before the valves close, the target's fuel takes {100 * now:.1f} % of the charge and "
+        f"the donor's {100 * before:.1f} % (at λ 1): by that the target draws up to {excess(air)} % "
+        f"{'less' if air < 1 else 'more'} air and runs {'richer' if air < 1 else 'leaner'}. The cold of evaporation "
+        "works the other way. Neither is in the numbers.",
+        value=100.0 * (now - before),
+        limit=100.0 * DISPLACED,
+    )
+
+
+FUEL_VAPOUR = Rule(
+    name="fuel-vapour",
+    title="Fuel of another family",
+    threshold="Evaporated fuel takes a share of the charge that differs from the donor's by more than "
+    f"{100 * DISPLACED:g} % of the charge: note.",
+    why="Vapour displaces air, and evaporation cools it: the efficiency carried over is the donor's with the donor's "
+    "fuel.",
+    source=f"{MODEL}; its limit: {PRACTICE}",
+    remedy="Expect the whole table to be off by up to so much, and trim it on the target with the wideband.",
+    judge=_fuel_vapour,
+    about_table=False,
+)

@@ -1,0 +1,170 @@
+"""Rules on starting and idling: whether it runs at all, and what the main table does not carry."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from basemap.constants import ZERO_CELSIUS
+from basemap.model.result import Severity
+from basemap.physics.fuel_density import LOWEST_PETROL_RATIO
+from basemap.rules.case import Case, pairs
+from basemap.rules.grading import Grade, Limits, grade
+from basemap.rules.mixture import adapted_extremes
+from basemap.rules.rule import PRACTICE, UNTOUCHED, Answer, Missing, Rule, Trip
+from basemap.rules.wording import rounded_down, rounded_up
+
+LEANEST_IDLE, RICHEST_IDLE = 1.3, 0.65
+MUCH_ETHANOL = 0.50
+COLD_START_K = ZERO_CELSIUS + 15.0
+_SLACK_K = 1e-6
+_SLACK = 1e-9
+
+_LEAN = Limits(stop=LEANEST_IDLE)
+_RICH = Limits(stop=RICHEST_IDLE, above=False)
+
+
+def _will_not_run(case: Case) -> Iterator[Answer]:
+    intended = case.job.target_table.intended_lambda
+    leanest, richest = adapted_extremes(case, case.idle)
+    band = case.relative_uncertainty
+    # A central value beyond a limit comes before an adverse end of the band beyond the other.
+    graded = [(grade(leanest * intended, _LEAN, band), True), (grade(richest * intended, _RICH, band), False)]
+    tripped = [(found, lean) for found, lean in graded if found is not None]
+    for found, lean in sorted(tripped, key=lambda each: not each[0].shown)[:1]:
+        yield _at_idle(case, found, lean)
+    untouched = np.where(case.idle, case.ratio("old_table_old_settings"), np.nan) * intended
+    for limits, lean in ((_LEAN, True), (_RICH, False)):
+        past = grade(untouched, limits)
+        if past is not None:
+            yield Trip(
+                Severity.CAUTION,
+                f"If loaded as it is, λ is {_number(past.value, lean)} at {case.address(past.cell)}, idle "
+                f"({_side(lean)} {past.limit}): it will hardly run.",
+                UNTOUCHED,
+                as_loaded=True,
+                value=past.value,
+                limit=past.limit,
+                cells=pairs(past.past),
+            )
+            return
+
+
+def _at_idle(case: Case, found: Grade, lean: bool) -> Trip:
+    where = f"{case.address(found.cell)}, idle"
+    if found.shown:
+        return Trip(
+            found.severity,
+            f"With the new table and settings, λ is {_number(found.value, lean)} at {where} "
+            f"(stop {_side(lean)} {found.limit}): it will not run.",
+            value=found.value,
+            limit=found.limit,
+            cells=pairs(found.past),
+        )
+    return Trip(
+        found.severity,
+        f"Not shown to run: λ is expected at {_number(found.value, lean)} at {where}, but within its uncertainty "
+        f"(k = 2) it may be {_number(found.adverse, lean)} (stop {_side(lean)} {found.limit}).",
+        f"Measure {case.measure_first} first. Until then be ready to trim idle at the first start.",
+        value=found.adverse,
+        limit=found.limit,
+        cells=pairs(found.past),
+    )
+
+
+def _number(value: float, lean: bool) -> str:
+    return rounded_up(value, 3) if lean else rounded_down(value, 3)
+
+
+def _side(lean: bool) -> str:
+    return "above" if lean else "below"
+
+
+WILL_NOT_RUN = Rule(
+    name="will-not-run",
+    title="Will not run",
+    threshold=f"λ above {LEANEST_IDLE} or below {RICHEST_IDLE} in the cells between which it idles: stop. The map as "
+    "it is: caution at most. Cranking is not judged.",
+    why="Beyond these mixtures an engine misfires: it does not idle, and fuel burns in the exhaust.",
+    source=PRACTICE,
+    remedy="1. Look at the intended λ at idle. 2. Look at the dead time and the shortest pulse: idle is where they "
+    "weigh most. 3. Mend that and adapt again.",
+    judge=_will_not_run,
+    can_stop=True,
+)
+
+
+def _much_ethanol(case: Case) -> bool | None:
+    """Whether the target's fuel is half ethanol or more; `None` where its composition is not known."""
+    fuel = case.job.target.fuel
+    if fuel.ethanol is not None:
+        return fuel.ethanol >= MUCH_ETHANOL - _SLACK
+    return False if fuel.stoichiometric > LOWEST_PETROL_RATIO else None
+
+
+def _ethanol_cold_start(case: Case) -> Iterator[Answer]:
+    coldest = case.job.target.engine.coldest_start_k
+    if coldest >= COLD_START_K - _SLACK_K:
+        return
+    much = _much_ethanol(case)
+    if much is None:
+        yield Missing(("target.fuel.parts",))
+    elif much:
+        yield Trip(
+            Severity.CAUTION,
+            f"The target's fuel is {100 * (case.job.target.fuel.ethanol or 0.0):.3g} % ethanol and shall start at "
+            f"{coldest - ZERO_CELSIUS:.3g} °C (caution from {100 * MUCH_ETHANOL:g} % below "
+            f"{COLD_START_K - ZERO_CELSIUS:g} °C): cold fuelling is not adapted.",
+            value=coldest - ZERO_CELSIUS,
+            limit=COLD_START_K - ZERO_CELSIUS,
+        )
+
+
+ETHANOL_COLD_START = Rule(
+    name="ethanol-cold-start",
+    title="Cold start on ethanol",
+    threshold=f"Target's fuel with {100 * MUCH_ETHANOL:g} % ethanol or more, and a coldest start below "
+    f"{COLD_START_K - ZERO_CELSIUS:g} °C: caution.",
+    why="Little of it evaporates in the cold, so a start takes several times the fuel, and no main table holds that.",
+    source=PRACTICE,
+    remedy="1. Make cranking, afterstart and warm-up tables for this fuel on the engine. 2. Until then start it warm, "
+    "or with a share of petrol for the season.",
+    judge=_ethanol_cold_start,
+    about_table=False,
+)
+
+
+def _no_cranking_table(case: Case) -> Iterator[Answer]:
+    further = [found.name for found in case.computed.companions]
+    if any(is_cranking(name) for name in further):
+        return
+    ethanol = " On this fuel it will not start below 15 °C from this file." if _much_ethanol(case) else ""
+    adapted = f"the main fuel table and {', '.join(further)}" if further else "the main fuel table"
+    others = "cranking is not" if further else "cranking, priming, afterstart, warm-up and acceleration are not"
+    yield Trip(
+        Severity.CAUTION,
+        f"Only {adapted} {'are' if further else 'is'} adapted: {others}, and a main table does not start an "
+        f"engine.{ethanol}",
+    )
+
+
+def is_cranking(name: str) -> bool:
+    """Whether a table's name, which is the user's own, says that it is the cranking table."""
+    return "crank" in name.casefold() or name.casefold().startswith("start")
+
+
+NO_CRANKING_TABLE = Rule(
+    name="no-cranking-table",
+    title="Companions missing",
+    threshold="No further table in the job whose name holds crank, or begins with start: caution. Louder with 50 % "
+    "ethanol or more.",
+    why="The pulses of cranking and acceleration hold the donor's injectors, displacement and fuel just as the main "
+    "table does.",
+    source=PRACTICE,
+    remedy="1. Put the donor's cranking, priming, warm-up and acceleration tables into the job, as "
+    "[donor.tables.crank] and so on: they are adapted beside the main one. 2. Where the donor has none, make them on "
+    "the engine.",
+    judge=_no_cranking_table,
+    about_table=False,
+)

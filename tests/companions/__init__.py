@@ -1,0 +1,1 @@
+"""The further tables: worked cells and laws."""

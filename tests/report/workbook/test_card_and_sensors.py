@@ -1,0 +1,135 @@
+"""The sheet of the first-start card prints on one page in large letters; the sheet of the sensors holds their numbers."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from basemap.adapt import adapt
+from basemap.model.job import Job
+from basemap.report.workbook import write_workbook
+from basemap.report.workbook.card_page import SIZE
+from tests.job.jobs import with_lines
+from tests.rules.factory import make_job, with_target
+
+# A4, with the margins of the sheet: 0.4 inch left, right and above, 0.5 below; 72 points and 96 pixels to the inch.
+WIDTH_PX = (210 / 25.4 - 0.8) * 96
+HEIGHT_PT = (297 / 25.4 - 0.9) * 72
+HEAD_ROWS = 3
+SENSORS = """
+[donor.sensors.wideband]
+kind = "air/fuel ratio"
+volts = ["0 V", "5 V"]
+value = ["10", "20"]
+basis = 14.7
+
+[target.sensors.wideband]
+kind = "lambda"
+volts = ["0 V", "5 V"]
+value = ["0.6", "1.4"]
+
+[donor.sensors.map]
+kind = "pressure"
+volts = ["0.5 V", "4.5 V"]
+value = ["20 kPa", "105 kPa"]
+
+[target.sensors.map]
+kind = "pressure"
+volts = ["0.4 V", "4.65 V"]
+value = ["10 kPa", "250 kPa"]
+
+[target.sensors."=1+1"]
+kind = "position"
+volts = ["0.5 V", "4.5 V"]
+value = [0, 100]
+"""
+
+
+def opened(job: Job) -> Any:
+    from openpyxl import load_workbook
+
+    stream = io.BytesIO()
+    write_workbook(adapt(job), stream)
+    return load_workbook(stream)
+
+
+def words(sheet: Any) -> list[str]:
+    return [str(cell.value) for row in sheet.iter_rows() for cell in row if cell.value is not None]
+
+
+JOBS: dict[str, Callable[[], Job]] = {
+    "plain": make_job,
+    "with sensors": lambda: with_lines(append=SENSORS),
+    "another fuel": lambda: with_target(make_job(), "fuel", stoichiometric=9.0),
+    "stopped": lambda: with_target(make_job(), "injectors", per_cylinder=0.2),
+}
+
+
+@pytest.mark.law
+@pytest.mark.parametrize("name", JOBS)
+def test_the_card_prints_on_one_page_at_its_own_size(name: str) -> None:
+    sheet = opened(JOBS[name]())["First start"]
+    assert (sheet.page_setup.paperSize, sheet.page_setup.orientation) == (9, "portrait")
+    margins = sheet.page_margins
+    assert (margins.left, margins.right, margins.top, margins.bottom) == (0.4, 0.4, 0.4, 0.5)
+    rows = range(1, sheet.max_row + 1)
+    assert all(sheet.row_dimensions[row].height for row in rows)
+    assert sum(sheet.row_dimensions[row].height for row in rows) <= HEIGHT_PT
+    # A file holds a column's pixels in characters of 7.
+    widths = [7 * sheet.column_dimensions[letter].width for letter in "ABCDE"]
+    assert sum(widths) <= WIDTH_PX
+    sizes = {cell.font.sz for row in sheet.iter_rows(min_row=HEAD_ROWS + 1) for cell in row if cell.value is not None}
+    assert sizes == {SIZE}
+    assert SIZE >= 12
+
+
+@pytest.mark.law
+def test_the_card_needs_no_colour() -> None:
+    sheet = opened(make_job())["First start"]
+    inks = {cell.font.color.rgb for row in sheet.iter_rows(min_row=HEAD_ROWS + 1) for cell in row if cell.value}
+    assert inks == {"FF1C2B33"}
+
+
+def test_the_card_holds_what_the_command_prints() -> None:
+    held = words(opened(make_job())["First start"])
+    assert held.count("□") == 22
+    for text in ("101.3 kPa ± 3", "not predicted: the job has no cranking table", "2.40, 2.05, 1.70 ms", "< 11.5 V",
+                 "> 15.5 V for 1 s: engine off", "□ Ignition", "□ Acceleration"):  # fmt: skip
+        assert text in held, text
+
+
+def test_a_stop_stands_on_the_card() -> None:
+    held = words(opened(JOBS["stopped"]())["First start"])
+    assert any(text.startswith("■ STOP: do not start the engine on this map (") for text in held)
+
+
+def test_the_card_takes_voltages_from_the_fitted_sensors() -> None:
+    held = words(opened(JOBS["with sensors"]())["First start"])
+    # By hand: 0.4 + 4.25 · (101.325 − 10)/240 V, and 5·(0.8 − 0.6)/0.8 and 5·(1.2 − 0.6)/0.8 V.
+    assert "101.3 kPa ± 3, 2.02 V" in held
+    assert "right at two points: λ 0.8 at 1.25 V, 1.2 at 3.75 V" in held
+
+
+def test_the_sheet_of_the_sensors() -> None:
+    book = opened(JOBS["with sensors"]())
+    assert book.sheetnames.index("Sensors") == book.sheetnames.index("Dead time") + 1
+    sheet = book["Sensors"]
+    held = words(sheet)
+    assert [text for text in held if ": air/fuel" in text or ": pressure" in text or ": position" in text] == [
+        "wideband: air/fuel ratio, air/fuel",
+        "map: pressure, kPa",
+        "=1+1: position, %",
+    ]
+    assert all(cell.data_type != "f" or cell.coordinate.endswith("3") for row in sheet.iter_rows() for cell in row)
+    assert "Not compared: what the map holds is not known. State donor.sensors.=1+1 and run again." in held
+    assert len(sheet._charts) == 2
+    numbers = [cell.value for row in sheet.iter_rows() for cell in row if isinstance(cell.value, float)]
+    for value in (8.82, 20.58, 15.6470588235, 241.529411765):
+        assert any(abs(number - value) < 1e-8 for number in numbers), value
+
+
+def test_without_sensors_there_is_no_such_sheet() -> None:
+    assert "Sensors" not in opened(make_job()).sheetnames

@@ -1,0 +1,111 @@
+"""How alike are the two engines and their fuels?"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from basemap.model.job import Job
+from basemap.model.result import NotJudged, Severity
+from tests.rules.factory import found, make_computed, make_job, missing, severities, with_donor, with_target
+
+STOP, CAUTION, NOTE = [Severity.STOP], [Severity.CAUTION], [Severity.NOTE]
+SIZE, VAPOUR = "cylinder-size", "fuel-vapour"
+
+
+@pytest.mark.check_value
+@pytest.mark.parametrize(
+    # 0.7 to 1.4 and 0.5 to 2: common practice, no source.
+    ("ratio", "expected"),
+    [
+        (0.499, STOP),
+        (0.5, CAUTION),
+        (0.699, CAUTION),
+        (0.7, []),
+        (1.0, []),
+        (1.4, []),
+        (1.401, CAUTION),
+        (2.0, CAUTION),
+        (2.001, STOP),
+    ],
+)
+def test_cylinder_size(ratio: float, expected: list[Severity]) -> None:
+    job = with_target(make_job(), "engine", displacement_m3=1998e-6 * ratio)
+    assert severities(make_computed(job), SIZE) == expected
+
+
+@pytest.mark.law
+def test_it_is_the_size_of_a_cylinder_that_counts() -> None:
+    job = with_target(make_job(), "engine", displacement_m3=2 * 1998e-6, cylinders=8)
+    assert severities(make_computed(job), SIZE) == []
+
+
+@pytest.mark.pin
+def test_what_is_said_of_the_size_of_a_cylinder() -> None:
+    (finding,) = found(make_computed(with_target(make_job(), "engine", displacement_m3=1198.8e-6)), SIZE)
+    assert finding.message == (
+        "A cylinder of the target has 299.7 cc, 0.600 times the donor's 499.5 cc (caution below 0.7): they need not "
+        "breathe alike."
+    )
+    (finding,) = found(make_computed(with_target(make_job(), "engine", displacement_m3=4395.6e-6)), SIZE)
+    assert finding.message == (
+        "A cylinder of the target has 1099 cc, 2.200 times the donor's 499.5 cc (stop above 2): they need not breathe "
+        "alike."
+    )
+
+
+def on_fuels(donor: dict[str, float], target: dict[str, float]) -> Job:
+    job = with_donor(make_job(), "fuel", parts=tuple(donor.items()))
+    return with_target(job, "fuel", parts=tuple(target.items()))
+
+
+def ethanol(share: float) -> dict[str, float]:
+    return {"petrol": 1.0 - share, "ethanol": share}
+
+
+@pytest.mark.check_value
+@pytest.mark.parametrize(
+    # At λ 1 petrol takes about 2 % of the charge, E85 5.6 %, ethanol 6.5 %, methanol 12 % (Heywood 6.2).
+    ("donor", "target", "expected"),
+    [
+        (ethanol(0.05), ethanol(0.10), []),
+        (ethanol(0.05), ethanol(0.85), NOTE),
+        (ethanol(0.85), ethanol(1.0), []),
+        (ethanol(0.85), {"methanol": 1.0}, NOTE),
+    ],
+)
+def test_fuel_of_another_family(donor: dict[str, float], target: dict[str, float], expected: list[Severity]) -> None:
+    assert severities(make_computed(on_fuels(donor, target)), VAPOUR) == expected
+    assert severities(make_computed(on_fuels(target, donor)), VAPOUR) == expected
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(("share", "expected"), [(0.32, []), (0.33, NOTE)])
+def test_one_per_cent_of_the_charge_apart(share: float, expected: list[Severity]) -> None:
+    # From E5 that is reached between 32 and 33 % of ethanol.
+    assert severities(make_computed(on_fuels(ethanol(0.05), ethanol(share))), VAPOUR) == expected
+
+
+@pytest.mark.pin
+def test_what_is_said_of_a_fuel_of_another_family() -> None:
+    (finding,) = found(make_computed(on_fuels(ethanol(0.05), ethanol(0.85))), VAPOUR)
+    assert finding.message == (
+        "If all of it evaporates before the valves close, the target's fuel takes 5.6 % of the charge and the donor's "
+        "2.0 % (at λ 1): by that the target draws up to 3.7 % less air and runs richer. The cold of evaporation works "
+        "the other way. Neither is in the numbers."
+    )
+    (finding,) = found(make_computed(on_fuels(ethanol(0.85), ethanol(0.05))), VAPOUR)
+    assert " draws up to 3.8 % more air and runs leaner. " in finding.message
+
+
+@pytest.mark.law
+def test_fuels_of_unknown_parts() -> None:
+    near = with_target(make_job(), "fuel", stoichiometric=14.6)
+    far = with_target(make_job(), "fuel", stoichiometric=9.8)
+    assert missing(make_computed(near), VAPOUR) == []
+    both = ("donor.fuel.parts", "target.fuel.parts")
+    assert missing(make_computed(far), VAPOUR) == [NotJudged(VAPOUR, both)]
+    hidden = replace(on_fuels(ethanol(0.05), ethanol(0.85)), donor_fuel_known=False)
+    assert missing(make_computed(hidden), VAPOUR) == [NotJudged(VAPOUR, ("donor.fuel",))]
+    assert severities(make_computed(hidden), VAPOUR) == []

@@ -1,0 +1,186 @@
+"""Does it idle, and what does the main table not carry?"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from basemap.model.companion import Companion, CompanionAxis, CompanionQuantity, CompanionResult
+from basemap.model.job import Job
+from basemap.model.result import Computed, NotJudged, Severity
+from basemap.model.table import Shown
+from tests.rules.factory import (
+    CRUISE,
+    found,
+    make_computed,
+    make_job,
+    missing,
+    severities,
+    with_adapted_ratio,
+    with_ratio,
+    with_target,
+)
+
+STOP, CAUTION = [Severity.STOP], [Severity.CAUTION]
+RUN, COLD, CRANKING = "will-not-run", "ethanol-cold-start", "no-cranking-table"
+IDLE = (0, 0)
+"""800 rpm and 20 kPa: one of the four cells around the idle at 900 rpm and 35 kPa, where λ 1 is intended."""
+
+
+@pytest.mark.check_value
+@pytest.mark.parametrize(
+    # 1.3 and 0.65: common practice, no source; misfire limits.
+    ("ratio", "expected"),
+    [(0.6499, STOP), (0.65, []), (1.0, []), (1.3, []), (1.3001, STOP), (np.inf, STOP)],
+)
+def test_at_idle_after_adapting(ratio: float, expected: list[Severity]) -> None:
+    assert severities(with_adapted_ratio(make_computed(), ratio, IDLE), RUN) == expected
+
+
+@pytest.mark.law
+@pytest.mark.parametrize("cell", [(0, 0), (0, 1), (1, 0), (1, 1)])
+def test_the_four_cells_around_the_idle_count(cell: tuple[int, int]) -> None:
+    assert severities(with_adapted_ratio(make_computed(), 1.4, cell), RUN) == STOP
+
+
+@pytest.mark.law
+def test_cells_away_from_idle_do_not_count() -> None:
+    assert severities(with_adapted_ratio(make_computed(), 1.4, CRUISE), RUN) == []
+
+
+@pytest.mark.law
+def test_it_is_lambda_that_counts_not_its_ratio_to_the_intended() -> None:
+    job = make_job()
+    rich = replace(job.target_table, intended_lambda=np.full((5, 5), 0.8))
+    computed = make_computed(replace(job, target_table=rich))
+    # 1.4 · 0.8 = 1.12 runs; 0.8 · 0.8 = 0.64 does not.
+    assert severities(with_adapted_ratio(computed, 1.4, IDLE), RUN) == []
+    assert severities(with_adapted_ratio(computed, 0.8, IDLE), RUN) == STOP
+
+
+@pytest.mark.check_value
+@pytest.mark.parametrize(("ratio", "expected"), [(0.6499, CAUTION), (0.65, []), (1.3, []), (1.3001, CAUTION)])
+def test_the_untouched_map_is_a_caution(ratio: float, expected: list[Severity]) -> None:
+    computed = with_ratio(make_computed(), "old_table_old_settings", ratio, IDLE)
+    assert severities(computed, RUN) == expected
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(
+    # At λ 1: ± 30.1 % reaches 1.301, ± 35.1 % also 0.649.
+    ("band", "expected"),
+    [(0.30, []), (0.301, CAUTION), (0.36, CAUTION)],
+)
+def test_the_adverse_end_of_the_band_is_a_caution(band: float, expected: list[Severity]) -> None:
+    computed = make_computed()
+    whole = np.full_like(computed.table.new, band)
+    assert [finding.severity for finding in found(computed, RUN, band=whole)] == expected
+
+
+@pytest.mark.law
+def test_a_stop_comes_before_what_is_only_not_shown() -> None:
+    computed = with_adapted_ratio(make_computed(), 0.6, IDLE)
+    (finding,) = found(computed, RUN, band=np.full_like(computed.table.new, 0.4))
+    assert (finding.severity, finding.limit) == (Severity.STOP, 0.65)
+
+
+@pytest.mark.pin
+def test_what_is_said_of_an_engine_that_will_not_run() -> None:
+    (finding,) = found(with_adapted_ratio(make_computed(), 1.4, IDLE), RUN)
+    assert finding.message == (
+        "With the new table and settings, λ is 1.400 at 800 rpm and 20 kPa, idle (stop above 1.3): it will not run."
+    )
+    (finding,) = found(with_ratio(make_computed(), "old_table_old_settings", 0.5, IDLE), RUN)
+    assert finding.message == (
+        "If loaded as it is, λ is 0.500 at 800 rpm and 20 kPa, idle (below 0.65): it will hardly run."
+    )
+    computed = make_computed()
+    (finding,) = found(computed, RUN, band=np.full_like(computed.table.new, 0.32))
+    assert finding.message == (
+        "Not shown to run: λ is expected at 1.000 at 800 rpm and 20 kPa, idle, but within its uncertainty (k = 2) it "
+        "may be 1.320 (stop above 1.3)."
+    )
+    assert finding.remedy == (
+        "Measure the injectors' flow and dead time first. Until then be ready to trim idle at the first start."
+    )
+
+
+def on_ethanol(share: float, coldest_c: float = 0.0) -> Job:
+    parts = (("petrol", 1.0 - share), ("ethanol", share))
+    return with_target(with_target(make_job(), "fuel", parts=parts), "engine", coldest_start_k=coldest_c + 273.15)
+
+
+def computed_on(share: float, coldest_c: float = 0.0) -> Computed:
+    return make_computed(on_ethanol(share, coldest_c))
+
+
+@pytest.mark.check_value
+@pytest.mark.parametrize(
+    # 50 % and 15 °C: common practice, no source.
+    ("share", "coldest_c", "expected"),
+    [
+        (0.499, 0.0, []),
+        (0.50, 0.0, CAUTION),
+        (0.85, 14.9, CAUTION),
+        (0.85, 15.0, []),
+        (0.85, 20.0, []),
+        (0.10, -20.0, []),
+    ],
+)
+def test_a_cold_start_on_ethanol(share: float, coldest_c: float, expected: list[Severity]) -> None:
+    assert severities(computed_on(share, coldest_c), COLD) == expected
+
+
+@pytest.mark.pin
+def test_what_is_said_of_a_cold_start_on_ethanol() -> None:
+    (finding,) = found(computed_on(0.78, 5.0), COLD)
+    assert finding.message == (
+        "The target's fuel is 78 % ethanol and shall start at 5 °C (caution from 50 % below 15 °C): cold fuelling is "
+        "not adapted."
+    )
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(("ratio", "expected"), [(13.6, []), (13.5, [NotJudged(COLD, ("target.fuel.parts",))])])
+def test_a_fuel_of_unknown_parts_is_petrol_or_not_judged(ratio: float, expected: list[NotJudged]) -> None:
+    computed = make_computed(with_target(make_job(), "fuel", stoichiometric=ratio))
+    assert missing(computed, COLD) == expected
+    assert severities(computed, COLD) == []
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(("share", "louder"), [(0.10, False), (0.499, False), (0.50, True), (0.85, True)])
+def test_without_a_cranking_table_it_is_always_a_caution(share: float, louder: bool) -> None:
+    (finding,) = found(computed_on(share, 20.0), CRANKING)
+    assert (finding.severity, finding.table) == (Severity.CAUTION, None)
+    more = " On this fuel it will not start below 15 °C from this file." if louder else ""
+    assert finding.message == (
+        "Only the main fuel table is adapted: cranking, priming, afterstart, warm-up and acceleration are not, and a "
+        f"main table does not start an engine.{more}"
+    )
+
+
+def with_further(*names: str) -> Computed:
+    axis = CompanionAxis("coolant temperature", "degC", np.array([20.0, 80.0]), np.array([293.15, 353.15]))
+    values = np.array([9.0, 6.0])
+    shown = Shown("%", 1.0, axis.values, "degC", 1)
+    tables = [Companion(name, CompanionQuantity.PERCENT, values, (axis,), shown) for name in names]
+    results = tuple(CompanionResult(table, values, values, values, values) for table in tables)
+    return replace(make_computed(), companions=results)
+
+
+@pytest.mark.law
+@pytest.mark.parametrize("name", ["crank", "Cranking pulse", "start", "Starting"])
+def test_a_cranking_table_is_known_by_its_name(name: str) -> None:
+    assert found(with_further("prime", name), CRANKING) == []
+
+
+@pytest.mark.pin
+def test_other_tables_do_not_start_it() -> None:
+    (finding,) = found(with_further("afterstart", "prime"), CRANKING)
+    assert finding.message == (
+        "Only the main fuel table and afterstart, prime are adapted: cranking is not, and a main table does not start "
+        "an engine."
+    )
