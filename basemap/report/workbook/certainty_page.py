@@ -110,6 +110,9 @@ def _totals(flow: Flow, budget: _Budget, band: Band) -> None:
     for k, place in enumerate(budget.places):
         col = _FIRST_PLACE + k
         squares = sum((100 * share.slopes[place] * share.standard) ** 2 for share in band.shares)
+        if not np.isfinite(squares):
+            cells.append(item(col, col, "–", bold=True, align="right"))
+            continue
         formula = f"={COVERAGE:g}*SQRT(SUMPRODUCT(({budget.column(_SPREAD)}*{budget.column(col)})^2))"
         cells.append(item(col, col, COVERAGE * squares**0.5, formula, num_format='0.0" %"', bold=True))
     flow.line(item(0, 0, "expanded band, ±", bold=True), *cells, **_HAIR)

@@ -12,7 +12,7 @@ from basemap.model.installation import FloatArray
 from basemap.report.workbook.book import Book
 from basemap.report.workbook.grid import axes_of
 from basemap.report.workbook.layout import GridName, Layout
-from basemap.report.workbook.live_cells import NO_PULSE, NOT_KNOWN
+from basemap.report.workbook.live_cells import NO_PULSE, NOT_KNOWN, NOTHING
 from basemap.report.workbook.rows_page import tidy
 
 
@@ -48,7 +48,7 @@ def _idle(book: Book, layout: Layout) -> list[Glance]:
         pressure = engine.idle_pressure_pa / 1e3
         return [
             Glance("Manifold pressure", pressure, f"kPa · {engine.idle_rpm:g} rpm", "0.0"),
-            Glance("Pulse at idle", NOT_KNOWN, "the axis does not say its air"),
+            Glance("Pulse at idle", NOTHING, "not known: the axis counts air"),
         ]
     cell = layout.place("pulse").cell(row, col), layout.place("duty").cell(row, col)
     return [

@@ -12,7 +12,7 @@ import numpy as np
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.result import Mark
 from basemap.report.workbook import style
-from basemap.report.workbook.book import AS_ISSUED, Book, Page
+from basemap.report.workbook.book import Book, Page
 from basemap.report.workbook.cells import live, number, text
 from basemap.report.workbook.layout import Place
 
@@ -135,7 +135,7 @@ def axis_width_px(axes: Axes) -> float:
 def write_grid(page: Page, place: Place, axes: Axes, grid: Grid) -> None:
     """Write a table: caption two rows above its body, speeds one row above, loads one column left."""
     if page.book.not_live and grid.editable:
-        grid = replace(grid, aside=AS_ISSUED, editable=False, limits=None)
+        grid = replace(grid, editable=False, limits=None)
     _caption(page, place, grid)
     _axes(page, place, axes)
     looks: dict[tuple[object, ...], Format] = {}
