@@ -11,12 +11,13 @@ from basemap.chain import dead_time_marks, decode, encode, transfer
 from basemap.companions import adapt_companions
 from basemap.constants import LINEAR_DUTY
 from basemap.model.entries import settings_to_enter
+from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
 from basemap.model.reach import reachable_cells, visited_cells
 from basemap.model.result import Chain, Computed, Mark, Result, TableResult
 from basemap.model.settings import in_force
 from basemap.model.storage import stored
-from basemap.outcomes import OnTarget, four_outcomes, voltage_sweep
+from basemap.outcomes import OnTarget, four_outcomes, old_as_looked_up, voltage_sweep
 from basemap.rules.implied import volumetric_efficiency
 from basemap.rules.judge import judge
 from basemap.sensors import sensor_results
@@ -69,29 +70,31 @@ def compute(job: Job) -> Computed:
     settings = in_force(job)
     donor = decode(job, settings)
     air = transfer(job, donor.air_kg)
+    known = _known_donor(job, donor)
     encoded = encode(job, settings, air)
     on = OnTarget(job, air, encoded.delivery)
-    reachable, visited = reachable_cells(job), visited_cells(job)
+    reachable, visited = reachable_cells(job), _visited_on_target(job)
     per_unit = job.shown.per_unit
     kept = stored(encoded.cells / per_unit, job.storage, job.shown)
     table = TableResult(
         name=job.donor_table.name,
-        old=job.donor_table.values / per_unit,
+        old=old_as_looked_up(job, job.donor_table.values) / per_unit,
         new=encoded.cells / per_unit,
         stored=kept,
         lambda_ratio=four_outcomes(on, encoded.cells, settings),
         stored_lambda_ratio=on.lambda_ratio(kept * per_unit, job.target_table.intended_lambda, settings.new),
-        donor=_shown_donor(job, donor),
+        donor=_between_cells(job, known),
         target=encoded.chain,
-        implied_ve=volumetric_efficiency(job.donor, job.donor_table, donor.air_kg),
+        implied_ve=_on_target(job, volumetric_efficiency(job.donor, job.donor_table, donor.air_kg)),
         reachable=reachable,
         visited=visited,
         marks={},
     )
-    table = _with_marks(job, table)
+    table = _with_marks(job, table, known.duty)
     return Computed(
         job=job,
         table=table,
+        on_donor_axes=None if job.keeps_donor_grid else compute(job.on_donor_axes()),
         settings=settings_to_enter(job, settings),
         sweep=voltage_sweep(on, encoded.cells, settings, reachable),
         cancelled=_cancelled(job),
@@ -100,7 +103,7 @@ def compute(job: Job) -> Computed:
     )
 
 
-def _shown_donor(job: Job, donor: Chain) -> Chain:
+def _known_donor(job: Job, donor: Chain) -> Chain:
     """The donor's chain without the stand-ins for what the job leaves out because it cancels."""
     if job.donor_flow_known and job.donor_fuel_known and job.donor_dead_time_known:
         return donor
@@ -118,6 +121,29 @@ def _shown_donor(job: Job, donor: Chain) -> Chain:
     )
 
 
+def _on_target(job: Job, values: FloatArray) -> FloatArray:
+    """Numbers of the donor's cells at the similar points of the target's axes."""
+    return values if job.cell_for_cell else job.at_similar_points().of(values)
+
+
+def _between_cells(job: Job, donor: Chain) -> Chain:
+    """The donor at the similar points of the target's axes; its air is read in proportion to what the axis holds."""
+    if job.cell_for_cell:
+        return donor
+    between = Chain(**{name: _on_target(job, values) for name, values in vars(donor).items()})
+    per_charge = _on_target(job, donor.air_kg / job.donor_table.points.charge[:, np.newaxis])
+    return replace(between, air_kg=per_charge * job.donor_charge[:, np.newaxis])
+
+
+def _visited_on_target(job: Job) -> BoolArray:
+    """Cells of the target's table that are read from cells within the donor's data only."""
+    visited = visited_cells(job)
+    if job.cell_for_cell:
+        return visited
+    reading = job.at_similar_points()
+    return reading.all_of(visited) & ~reading.outside
+
+
 def _cancelled(job: Job) -> tuple[str, ...]:
     """The donor's inputs that are left out because they cancel."""
     known = {
@@ -128,8 +154,9 @@ def _cancelled(job: Job) -> tuple[str, ...]:
     return tuple(key for key, is_known in known.items() if not is_known)
 
 
-def _with_marks(job: Job, table: TableResult) -> TableResult:
-    target, donor = table.target, table.donor
+def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray) -> TableResult:
+    """The marks of every cell; where the donor is read between cells, one that is marked marks what is read from it."""
+    target, reading = table.target, job.at_similar_points()
     shortest = job.target.injectors.shortest_pulse_s
     storage = job.storage
     nothing = np.zeros(table.new.shape, dtype=bool)
@@ -139,9 +166,10 @@ def _with_marks(job: Job, table: TableResult) -> TableResult:
     with np.errstate(invalid="ignore"):
         marks = {
             Mark.NOT_REACHABLE: ~table.reachable,
-            Mark.NOT_VISITED: ~table.visited,
-            Mark.DONOR_ABOVE_LINE: (donor.duty > LINEAR_DUTY) & (donor.duty < 1),
-            Mark.DONOR_SATURATED: donor.duty >= 1,
+            Mark.NOT_VISITED: ~table.visited & ~reading.outside,
+            Mark.OUTSIDE: reading.outside,
+            Mark.DONOR_ABOVE_LINE: reading.any_of((donor_duty > LINEAR_DUTY) & (donor_duty < 1)),
+            Mark.DONOR_SATURATED: reading.any_of(donor_duty >= 1),
             Mark.DONOR_NO_FUEL: no_air,
             Mark.ABOVE_LINE: (target.duty > LINEAR_DUTY) & (target.duty < 1),
             Mark.SATURATED: target.duty >= 1,

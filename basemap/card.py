@@ -254,6 +254,9 @@ class IdlePoint:
 def idle_point(result: Result) -> IdlePoint:
     """Work out what to expect at the idle point: the ECU reads between its cells, at the pressure there."""
     case, job, table = Case(result), result.job, result.table
+    if case.counts_air:
+        # How much of the air that the axis counts idle takes is not known, so no cell is.
+        return IdlePoint(*(math.nan,) * 6)
     engine, settings, volts = job.target.engine, in_force(job).new, job.target_table.battery_v
     cell = np.array([[case.at_idle(table.stored) * job.shown.per_unit]])
     intended = np.array([[case.at_idle(np.broadcast_to(job.target_table.intended_lambda, table.new.shape))]])
@@ -301,7 +304,10 @@ def _idle(result: Result) -> Iterator[Line]:
     yield Line("map", "MAP", f"{pressure:.4g} kPa{assumed}", basis=predicted, value=pressure,
                unit="kPa")  # fmt: skip
     pulse, duty = point.pulse_s * 1e3, 100.0 * point.duty
-    yield Line("pulse", "Pulse", _or_unknown(f"{pulse:.2f} ms", pulse), basis=predicted, value=_known(pulse), unit="ms")
+    said = _or_unknown(f"{pulse:.2f} ms", pulse)
+    if Case(result).counts_air:
+        said = "not predicted: the load axis does not say how much air idle takes"
+    yield Line("pulse", "Pulse", said, basis=predicted, value=_known(pulse), unit="ms")
     yield Line("duty", "Duty", _or_unknown(f"{duty:.1f} %", duty), basis=predicted, value=_known(duty), unit="%")
     wanted, band = point.intended_lambda, point.relative_band
     # Printed wider than it is, never narrower.

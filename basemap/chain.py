@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from basemap.model import ecu
+from basemap.model.axes import LoadAxis
 from basemap.model.ecu import Sensed
 from basemap.model.hardware import Delivery, delivery
 from basemap.model.installation import BoolArray, FloatArray
@@ -31,10 +32,25 @@ def decode(job: Job, settings: InForce) -> Chain:
 
 
 def transfer(job: Job, donor_air_kg: FloatArray) -> FloatArray:
-    """Air per cylinder of the donor → of the target at the same manifold pressure and speed, kg."""
+    """Air per cylinder of the donor → of the target at the similar points of the target's axes, kg.
+
+    At the same volumetric efficiency, or on an air-mass axis at the same ratio of air to the axis's own figure.
+    Between the donor's points that is bilinear; beyond them it is held.
+    """
+    if job.donor_table.points.axis is LoadAxis.AIR_MASS:
+        return _along_axis(job, donor_air_kg)
     volumes = job.target.engine.cylinder_volume_m3 / job.donor.engine.cylinder_volume_m3
     temperatures = job.donor.conditions.charge_temperature_k / job.target.conditions.charge_temperature_k
-    return donor_air_kg * volumes * temperatures
+    return _along_axis(job, donor_air_kg * volumes * temperatures)
+
+
+def _along_axis(job: Job, air_kg: FloatArray) -> FloatArray:
+    """Air at the donor's points → at the target's, in proportion to what the points hold."""
+    donor, target = job.donor_table.points.charge, job.target_table.points.charge
+    if job.cell_for_cell:
+        return np.asarray(air_kg * (target / donor)[:, np.newaxis])
+    between = job.at_similar_points().of(air_kg / donor[:, np.newaxis])
+    return np.asarray(between * target[:, np.newaxis])
 
 
 @dataclass(frozen=True)

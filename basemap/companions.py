@@ -8,6 +8,7 @@ import numpy as np
 
 from basemap.chain import dead_time_marks, decode, encode, transfer
 from basemap.constants import LINEAR_DUTY, ZERO_CELSIUS
+from basemap.model.axes import LoadAxis, LoadPoints
 from basemap.model.companion import Companion, CompanionQuantity, CompanionResult, CompanionSide
 from basemap.model.installation import BoolArray, FloatArray, Installation, Told
 from basemap.model.job import Job
@@ -56,8 +57,7 @@ def _pulses(job: Job, table: Companion) -> CompanionResult:
     settings = in_force(run)
     run = replace(run, donor=_while_used(run.donor, table.donor), target=_while_used(run.target, table.target))
     donor = decode(run, settings)
-    barometers = job.target.conditions.barometer_pa / job.donor.conditions.barometer_pa
-    air = transfer(run, donor.air_kg) * (barometers if table.load_pa is None else 1.0)
+    air = transfer(run, donor.air_kg)
     encoded = encode(run, settings, air)
     # Where the donor's ECU commands nothing at all the target's shall not either: no pulse is no dead time.
     zero = table.values == 0
@@ -96,9 +96,12 @@ def _as_a_run(job: Job, table: Companion) -> Job:
 def _fuel_table(job: Job, table: Companion, installation: Installation, side: CompanionSide) -> FuelTable:
     """A further table over pressure; one without a load axis stands at the barometer, at the cranking speed."""
     values = table.values * table.shown.per_unit
-    rpm, load = np.array([job.target.engine.cranking_rpm]), table.load_pa
+    rpm, load, points = np.array([job.target.engine.cranking_rpm]), table.load_pa, None
     if load is None:
         load, values = np.full(values.size, installation.conditions.barometer_pa), values[:, np.newaxis]
+        # Every point stands at the barometer of its side: the same ratio, with air in proportion to it.
+        alike = np.ones_like(load)
+        points = LoadPoints(LoadAxis.PRESSURE_RATIO, lookup=alike, similar=alike, charge=load)
     else:
         rpm = table.axes[1].values
     return FuelTable(
@@ -111,6 +114,7 @@ def _fuel_table(job: Job, table: Companion, installation: Installation, side: Co
         intended_lambda=np.ones_like(values),
         battery_v=side.battery_v,
         reference_pressure_pa=table.reference_pressure_pa,
+        own_points=points,
     )
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from basemap.constants import R_DRY_AIR
 from basemap.model import ecu
+from basemap.model.axes import SAME, LoadAxis
 from basemap.model.ecu import Sensed, Settings
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.job import Job
@@ -107,18 +108,33 @@ def worked_cell(computed: Computed, row: int, column: int) -> tuple[Step, ...]:
     settings = in_force(job)
     donor = _Side("donor", job.donor, job.donor_table, settings.donor, table.donor, row, column)
     target = _Side("target", job.target, job.target_table, settings.new, table.target, row, column)
-    cell = Step(Stage.DONOR_ECU, "cell", "the donor's cell", float(table.old[row, column]), job.shown.unit)
-    if computed.cancelled:
+    donor_cell = float(job.donor_table.values[row, column]) / job.shown.per_unit if job.cell_for_cell else np.nan
+    cell = Step(Stage.DONOR_ECU, "cell", "the donor's cell", donor_cell, job.shown.unit)
+    if not job.cell_for_cell:
+        before = [_air_between(donor)]
+    elif computed.cancelled:
         before = [cell, *_air_alone(donor, float(table.implied_ve[row, column]))]
     else:
         before = [cell, *_ecu_steps(donor, Stage.DONOR_ECU), *_pulse_from_cell(donor), *_hardware(donor)]
     return (*before, *_transfer(job, target), *_needed(target), *_cell_from_pulse(computed, target))
 
 
+def _air_between(side: _Side) -> Step:
+    return Step(
+        Stage.DONOR_HARDWARE,
+        "m_air",
+        "air of one cylinder in one cycle, between the donor's cells",
+        side.at(side.chain.air_kg) * 1e6,
+        "mg",
+        "what its cells around stand for, each by its own chain, read between them in proportion to the load",
+    )
+
+
 def _air_alone(side: _Side, implied_ve: float) -> list[Step]:
     stage, conditions = Stage.DONOR_ECU, side.installation.conditions
+    estimate = ", estimated from the air" if side.table.points.axis is LoadAxis.AIR_MASS else ""
     return [
-        Step(stage, "p", "manifold pressure", side.table.load_pa[side.row] / 1e3, "kPa"),
+        Step(stage, "p", f"manifold pressure{estimate}", side.table.load_pa[side.row] / 1e3, "kPa"),
         Step(
             stage,
             "T",
@@ -359,6 +375,22 @@ def _hardware(side: _Side) -> list[Step]:
 
 
 def _transfer(job: Job, target: _Side) -> list[Step]:
+    stage, row = Stage.TRANSFER, target.row
+    charge = float(target.table.points.charge[row] / job.donor_charge[row])
+    if target.table.points.axis is LoadAxis.AIR_MASS:
+        steps = [Step(stage, "m_axis,t / m_axis,d", "air that the axis states, target to donor", charge, "")]
+        how = "m_air · m_axis,t / m_axis,d"
+    else:
+        steps = _at_one_efficiency(job)
+        how = "m_air · V_t / V_d · T_d / T_t"
+        if abs(charge - 1.0) > SAME:
+            steps.append(Step(stage, "p_t / p_d", "manifold pressures at the similar points", charge, ""))
+            how += " · p_t / p_d"
+    air = target.at(target.chain.air_kg) * 1e6
+    return [*steps, Step(stage, "m_air,t", "air of one cylinder of the target in one cycle", air, "mg", how)]
+
+
+def _at_one_efficiency(job: Job) -> list[Step]:
     stage = Stage.TRANSFER
     return [
         Step(
@@ -376,14 +408,6 @@ def _transfer(job: Job, target: _Side) -> list[Step]:
             "charge temperatures, donor to target",
             job.donor.conditions.charge_temperature_k / job.target.conditions.charge_temperature_k,
             "",
-        ),
-        Step(
-            stage,
-            "m_air,t",
-            "air of one cylinder of the target in one cycle",
-            target.at(target.chain.air_kg) * 1e6,
-            "mg",
-            "m_air · V_t / V_d · T_d / T_t",
         ),
     ]
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from basemap.model import ecu
+from basemap.model.axes import FULL_LOAD_BREATH, PART_LOAD_BREATH, LoadAxis
 from basemap.model.ecu import Sensed, Settings
 from basemap.model.hardware import Delivery, delivery
 from basemap.model.installation import BoolArray, FloatArray
@@ -78,7 +79,9 @@ def four_outcomes(on: OnTarget, new: FloatArray, settings: InForce) -> dict[Lamb
     The old table runs with the donor's λ table. Where the donor's settings are not known its outcomes are NaN.
     """
     job = on.job
-    old, old_command = job.donor_table.values, job.donor_table.intended_lambda
+    old, old_command = (
+        old_as_looked_up(job, values) for values in (job.donor_table.values, job.donor_table.intended_lambda)
+    )
     new_command = job.target_table.intended_lambda
     ratios: dict[LambdaCase, FloatArray] = {
         "old_table_old_settings": on.lambda_ratio(old, old_command, settings.old),
@@ -90,6 +93,11 @@ def four_outcomes(on: OnTarget, new: FloatArray, settings: InForce) -> dict[Lamb
         unknown = np.full_like(new, np.nan)
         ratios |= {"old_table_old_settings": unknown, "new_table_old_settings": unknown}
     return ratios
+
+
+def old_as_looked_up(job: Job, values: FloatArray) -> FloatArray:
+    """Cells of the donor as the target's ECU finds them in the untouched table: between its points, its edge held."""
+    return values if job.keeps_axes else job.as_looked_up().of(values)
 
 
 def voltage_sweep(on: OnTarget, new: FloatArray, settings: InForce, reachable: BoolArray) -> VoltageSweep:
@@ -135,6 +143,12 @@ def places(job: Job) -> dict[str, Place]:
         "cruise": (CRUISE_RPM, CRUISE_PA),
         "wide open": (middle, job.target.conditions.barometer_pa),
     }
+    if table.points.axis is LoadAxis.AIR_MASS:
+        # How well it breathes there is not known: the shortest pulse at idle, ordinary figures elsewhere.
+        breaths = (PART_LOAD_BREATH[0], sum(PART_LOAD_BREATH) / 2.0, FULL_LOAD_BREATH)
+        wanted = {
+            name: (rpm, load * breath) for (name, (rpm, load)), breath in zip(wanted.items(), breaths, strict=True)
+        }
     found = {}
     for name, (rpm, load_pa) in wanted.items():
         row = int(np.abs(table.load_pa - load_pa).argmin())

@@ -17,15 +17,18 @@ from basemap.job.engine import build_engine
 from basemap.job.fuel import build_fuel
 from basemap.job.injectors import Hardware, build_injectors
 from basemap.job.intended import intended_lambda
+from basemap.job.load_axis import KEY, Axis, Breath, breath_of, load_axis, targets_axis
 from basemap.job.needs import donor_needs
+from basemap.job.own_axes import intended_on_axes, target_grid
 from basemap.job.readings import choose_reading
 from basemap.job.record import Record
 from basemap.job.sensors import build_sensors, refuse_other_quantities
 from basemap.job.settings import donor_told, target_told, what_matters
 from basemap.job.side import Side, both_sides
-from basemap.job.table import KEY, Axis, Files, Grid, load_axis, read_table
+from basemap.job.table import Files, Grid, read_table
 from basemap.job.units import UNKNOWN, Measured
-from basemap.model.installation import Conditions, DonorState, Installation
+from basemap.model.axes import ESTIMATE_MARGIN, LoadAxis
+from basemap.model.installation import Conditions, Cycle, DonorState, Installation
 from basemap.model.job import Job
 from basemap.model.sensor import Scale
 from basemap.model.table import FuelTable, Inside, Storage, TableQuantity
@@ -62,10 +65,15 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
     _take_inputs(parsed, record, conditions)
     table, own = _donor_table(parsed, donor), _target_table(parsed, target)
     applies = _applies(donor, table)
-    axis = load_axis(donor, table, conditions[0].barometer_pa)
+    axis = load_axis(donor, table, _breath(donor, conditions[0]))
+    _check_axis(donor, axis, applies)
     grid = read_table(donor, table, axis, files)
+    own_axis = targets_axis(target, own.load_unit, axis, _breath(target, conditions[1], donor))
+    own_grid = target_grid(target, own, grid, axis, own_axis)
+    margin = ESTIMATE_MARGIN if axis.kind is LoadAxis.AIR_MASS else 1.0
+    tops = float(grid.load_pa[-1]) / margin, float(own_grid.load_pa[-1]) / margin
     further = donor_tables(parsed)
-    donor_side, target_side = _installations(donor, target, conditions, table, applies, grid, further)
+    donor_side, target_side = _installations(donor, target, conditions, table, applies, tops, further)
     sides = Sides(donor, target, *conditions, files)
     companions = build_companions(parsed, sides, donor_side.installation.fuel.stoichiometric)
     told = donor_told(donor, str(table.quantity), what_matters(donor_side.installation, target_side))
@@ -85,7 +93,8 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
         target_told=target_told(target, told),
         donor_table=fuel_table,
         target_table=fuel_table,
-        shown=grid.shown,
+        shown=own_grid.shown,
+        donor_shown=grid.shown,
         storage=_storage(target, own),
         cannot_be_told=frozenset(target.settings.cannot_be_told or ()),
         donor_state=_state(parsed, donor),
@@ -94,7 +103,7 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
         donor_dead_time_known=donor_side.dead_time_known,
         stem=Path(record.file).stem,
         same_as_donor=target.copied,
-        layout=grid.layout,
+        layout=own_grid.layout,
         donor_sensors=sensors[0],
         target_sensors=sensors[1],
         companions=companions,
@@ -103,7 +112,7 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
         inside = choose_reading(donor, job, own.intended_lambda is not None)
         job = replace(job, donor_table=replace(job.donor_table, inside=inside))
     _assume_reference_pressure(donor, table, job)
-    job = replace(job, target_table=_own_table(target, own, job, grid, axis, files))
+    job = replace(job, target_table=_own_table(target, own, job, (own_grid, own_axis), files))
     return replace(
         job,
         declared=frozenset(record.declared),
@@ -182,17 +191,37 @@ def _applies(donor: Side, table: schema.DonorTable) -> tuple[str, ...] | str:
     return VE_APPLIES
 
 
+def _breath(side: Side, conditions: Conditions, donor: Side | None = None) -> Breath:
+    """What turns a load axis into air; a target without a cycle of its own has the donor's, or the default."""
+    cycle = side.engine.cycle or (donor.engine.cycle if donor else None) or Cycle.FOUR_STROKE
+    return breath_of(side, conditions, cycle)
+
+
+def _check_axis(side: Side, axis: Axis, applies: tuple[str, ...] | str) -> None:
+    """An air-mass axis says nothing of the pressure in the manifold."""
+    if axis.kind is not LoadAxis.AIR_MASS or not (applies == UNKNOWN or "pressure" in applies):
+        return
+    what = '"unknown"' if applies == UNKNOWN else '"pressure"'
+    raise side.error(
+        f"{KEY}.ecu_applies",
+        f"{what} does not go with an air-mass axis, which says nothing of the pressure in the manifold: "
+        'say what the ECU still applies to a cell, such as ["lambda", "dead time"]',
+    )
+
+
 def _installations(
     donor: Side,
     target: Side,
     conditions: tuple[Conditions, Conditions],
     table: schema.DonorTable,
     applies: tuple[str, ...] | str,
-    grid: Grid,
+    top_rows_pa: tuple[float, float],
     further: Mapping[str, schema.DonorCompanion],
 ) -> tuple[_Donor, Installation]:
-    top = float(grid.load_pa[-1])
-    engines = build_engine(donor, conditions[0], top), build_engine(target, conditions[1], top)
+    engines = (
+        build_engine(donor, conditions[0], top_rows_pa[0]),
+        build_engine(target, conditions[1], top_rows_pa[1]),
+    )
     if engines[0].cycle != engines[1].cycle:
         raise target.error(
             "engine.cycle",
@@ -237,6 +266,7 @@ def _fuel_table(
         intended_lambda=np.ones_like(grid.values),
         battery_v=table.battery.value if table.battery else conditions.battery_v,
         reference_pressure_pa=reference,
+        own_points=grid.points,
     )
 
 
@@ -251,23 +281,29 @@ def _assume_reference_pressure(donor: Side, table: schema.DonorTable, job: Job) 
         donor.assume("reference pressure", f"{KEY}.reference_pressure")
 
 
-def _own_table(target: Side, own: schema.TargetTable, job: Job, grid: Grid, axis: Axis, files: Files) -> FuelTable:
-    """The target's table: the donor's axes and meaning, its own lambda, battery and what its ECU applies."""
-    donor_table = job.donor_table
+def _own_table(target: Side, own: schema.TargetTable, job: Job, axes: tuple[Grid, Axis], files: Files) -> FuelTable:
+    """The target's table: the donor's meaning, its own axes, lambda, battery and what its ECU applies."""
+    donor_table, (grid, axis) = job.donor_table, axes
     if own.ecu_applies == UNKNOWN:
         raise target.error(
             f"{KEY}.ecu_applies", '"unknown" cannot stand here: leave the key out where it is as the donor\'s'
         )
-    wanted = donor_table.intended_lambda
-    if own.intended_lambda is not None:
-        wanted = intended_lambda(target, own, grid, axis, files, job.target.fuel.stoichiometric, job.companions)
-    return replace(
+    if own.ecu_applies is not None:
+        _check_axis(target, axis, own.ecu_applies)
+    table = replace(
         donor_table,
-        values=np.full_like(donor_table.values, np.nan),
+        values=grid.values,
+        rpm=grid.rpm,
+        load_pa=grid.load_pa,
+        own_points=grid.points,
         inside=donor_table.inside if own.ecu_applies is None else inside_of(tuple(own.ecu_applies)),
-        intended_lambda=wanted,
         battery_v=own.battery.value if own.battery else job.target.conditions.battery_v,
     )
+    if own.intended_lambda is not None:
+        wanted = intended_lambda(target, own, grid, axis, files, job.target.fuel.stoichiometric, job.companions)
+    else:
+        wanted = intended_on_axes(target, replace(job, target_table=table))
+    return replace(table, intended_lambda=wanted)
 
 
 def _storage(target: Side, own: schema.TargetTable) -> Storage:

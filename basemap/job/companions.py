@@ -10,14 +10,15 @@ import numpy as np
 
 from basemap.constants import FORMULA_PRESSURE, ZERO_CELSIUS
 from basemap.errors import InputError, NotSupportedYet
+from basemap.job.load_axis import Axis, breath_of, pressure_axis
 from basemap.job.needs import Needs
 from basemap.job.record import Record
 from basemap.job.schema import DonorCompanion, JobFile, TargetCompanion
 from basemap.job.side import Side
-from basemap.job.table import Files, checked_axes, file_of, load_axis_of, read_file, rising
+from basemap.job.table import Files, checked_axes, file_of, read_file, rising
 from basemap.job.units import UNKNOWN, Measured
 from basemap.model.companion import Companion, CompanionAxis, CompanionQuantity, CompanionSide
-from basemap.model.installation import Conditions, FloatArray
+from basemap.model.installation import Conditions, Cycle, FloatArray
 from basemap.model.table import Inside, Shown, Storage
 from basemap.tables.grid import GridFile
 from basemap.tables.line import LineFile, read_line
@@ -276,11 +277,26 @@ class _Builder:
         )
 
     def _two_axes(self, found: GridFile) -> _Read:
-        axis = load_axis_of(self.sides.donor, self.key, self.table.load_unit, self.sides.donor_conditions.barometer_pa)
+        donor = self.sides.donor
+        breath = breath_of(donor, self.sides.donor_conditions, donor.engine.cycle or Cycle.FOUR_STROKE)
+        axis = pressure_axis(donor, self.key, self.table.load_unit, breath)
+        self._refuse_two_barometers(axis)
         load, pressure, values = rising(found, axis)
         checked_axes(found, axis, load, pressure)
         axes = CompanionAxis("manifold pressure", axis.unit, load), CompanionAxis("rpm", "rpm", found.rpm)
         return _Read(found.name, axes, values, pressure, found.unit, found.layout.decimals, found.layout)
+
+    def _refuse_two_barometers(self, axis: Axis) -> None:
+        """A pulse against vacuum or gauge pressure would stand at another manifold pressure on the target."""
+        barometers = [one.barometer_pa for one in (self.sides.donor_conditions, self.sides.target_conditions)]
+        pulses = self.table.quantity == CompanionQuantity.PULSE_WIDTH
+        if pulses and axis.reference != "absolute" and barometers[0] != barometers[1]:
+            raise NotSupportedYet(
+                f'"{axis.unit}" counts from the barometer, and the two sides have different ones: not supported yet '
+                "for a further table of pulses; write its loads as absolute pressures",
+                file=self.sides.donor.record.file,
+                place=self.sides.donor.place(f"{self.key}.load_unit"),
+            )
 
     def _axis(self, name: str, unit: str, found: LineFile) -> CompanionAxis:
         if name.strip().casefold() not in _COOLANT:

@@ -25,13 +25,9 @@ def build_engine(side: Side, conditions: Conditions, top_row_pa: float) -> Engin
         Highest load of the table: an engine under a table with boost rows must say how it breathes.
     """
     engine = side.engine
-    displacement = engine.displacement or _as_told(side)
-    if displacement is None:
-        raise side.error(
-            "engine.displacement", 'missing: it is never assumed; all cylinders together, such as "1998 cc"'
-        )
-    if engine.cylinders is None:
-        raise side.error("engine.cylinders", "missing: it is never assumed; give the number of cylinders, such as 4")
+    displacement, cylinders = swept_volume(side)
+    if engine.displacement is None:
+        side.assume("hardware as told", "engine.displacement", value=f"{displacement.text}, as the settings")
     barometer = conditions.barometer_pa
     peak = _pressure(side, engine.peak_pressure, "engine.peak_pressure", barometer)
     if engine.cycle is None:
@@ -42,7 +38,7 @@ def build_engine(side: Side, conditions: Conditions, top_row_pa: float) -> Engin
     assert idle.second is not None
     return Engine(
         displacement_m3=displacement.value,
-        cylinders=engine.cylinders,
+        cylinders=cylinders,
         cycle=Cycle(engine.cycle or "four-stroke"),
         induction=_induction(side, peak, barometer, top_row_pa),
         compression_ratio=_number(engine.compression_ratio),
@@ -59,12 +55,16 @@ def build_engine(side: Side, conditions: Conditions, top_row_pa: float) -> Engin
     )
 
 
-def _as_told(side: Side) -> Measured | None:
-    """Where only the settings of a donor are known they are taken for its hardware."""
-    told = side.settings.displacement if side.name == "donor" else None
-    if told is not None:
-        side.assume("hardware as told", "engine.displacement", value=f"{told.text}, as the settings")
-    return told
+def swept_volume(side: Side) -> tuple[Measured, int]:
+    """Displacement and cylinders; where only the settings of a donor are known they are taken for its hardware."""
+    displacement = side.engine.displacement or (side.settings.displacement if side.name == "donor" else None)
+    if displacement is None:
+        raise side.error(
+            "engine.displacement", 'missing: it is never assumed; all cylinders together, such as "1998 cc"'
+        )
+    if side.engine.cylinders is None:
+        raise side.error("engine.cylinders", "missing: it is never assumed; give the number of cylinders, such as 4")
+    return displacement, side.engine.cylinders
 
 
 def _number(measured: Measured | None) -> float | None:

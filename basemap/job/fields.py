@@ -163,6 +163,19 @@ def _storage_number(value: object) -> float:
     return float(value)
 
 
+def _points(value: object) -> tuple[float, ...]:
+    """Points of an axis: bare numbers in the axis's unit, none twice."""
+    if not isinstance(value, list) or len(value) < 2:
+        fail("must be a list of two numbers or more, in the unit of the axis, without quotes")
+    for number in value:
+        if isinstance(number, bool) or not isinstance(number, (int, float)) or not math.isfinite(number):
+            fail(f"{_quoted(number)} is not a number: the list holds numbers in the unit of the axis, without quotes")
+    points = tuple(float(number) for number in value)
+    if list(points) not in (sorted(set(points)), sorted(set(points), reverse=True)):
+        fail("must rise from point to point, none twice")
+    return points
+
+
 def _as_written(value: object) -> tuple[object, ...]:
     """A list whose entries another key explains."""
     if not isinstance(value, list) or len(value) < 2:
@@ -282,8 +295,8 @@ Quantity = Annotated[
     str,
     _one_of("volumetric efficiency", "pulse width", later={"air/fuel ratio": _MAIN, "lambda": _MAIN, "percent": _MAIN}),
 ]
-_MAP = 'only tables over "manifold pressure" are adapted by this version'
-Load = Annotated[str, _one_of("manifold pressure", later={"pressure ratio": _MAP, "throttle": _MAP, "air mass": _MAP})]
+_THROTTLE = "tables over throttle position are not adapted by this version"
+Load = Annotated[str, _one_of("manifold pressure", "pressure ratio", "air mass", later={"throttle": _THROTTLE})]
 Breathing = Annotated[
     str,
     _one_of(
@@ -319,7 +332,7 @@ Supply = Annotated[Measured, _quantity(Kind.VOLTAGE, "1 V", "16 V")]
 Throttle = Annotated[None, _later("a throttle only matters for a table over throttle position")]
 TwoSlope = Annotated[None, _later("this version models an injector by one straight flow line")]
 FuelDensityTold = Annotated[None, _later("an ECU that is told the fuel's density is not modelled by this version")]
-OwnAxes = Annotated[None, _later("the target keeps the donor's axes in this version")]
+Points = Annotated[tuple[float, ...], PlainValidator(_points)]
 Step = Annotated[None, _later("this version rounds to decimals only")]
 CompanionQuantity = Annotated[
     str,

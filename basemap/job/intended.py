@@ -7,10 +7,12 @@ from dataclasses import replace
 import numpy as np
 
 from basemap.errors import InputError
+from basemap.job.load_axis import KEY, Axis, pressure_axis
 from basemap.job.schema import DonorTable, LambdaFile, TargetTable
 from basemap.job.side import Side
-from basemap.job.table import KEY, Axis, Files, Grid, read_file, rising
+from basemap.job.table import Files, Grid, read_file, rising
 from basemap.job.units import UNKNOWN, Measured
+from basemap.model.axes import LoadAxis
 from basemap.model.companion import Companion, CompanionQuantity
 from basemap.model.installation import FloatArray
 from basemap.tables.grid import GridFile
@@ -57,7 +59,7 @@ def intended_lambda(
         return np.full(shape, stated.value)
     section = LambdaFile.model_construct(file=stated) if isinstance(stated, str) else stated
     if section.table is not None:
-        return _of_companion(side, section, grid, companions)
+        return _of_companion(side, section, (grid, axis), companions)
     if section.file is None:
         raise side.error(f"{key}.file", 'missing: the file of the intended mixture, such as "lambda.csv"')
     found = read_file(side, section, section.file, files, key)
@@ -66,9 +68,17 @@ def intended_lambda(
     return _on_axes(found, values, grid, axis)
 
 
-def _of_companion(side: Side, section: LambdaFile, grid: Grid, companions: tuple[Companion, ...]) -> FloatArray:
+def _of_companion(
+    side: Side, section: LambdaFile, axes: tuple[Grid, Axis], companions: tuple[Companion, ...]
+) -> FloatArray:
     """The mixture of a further table in lambda or in air/fuel ratio; its own keys say what its cells mean."""
-    key, name = f"{KEY}.lambda.table", section.table
+    key, name, (grid, axis) = f"{KEY}.lambda.table", section.table, axes
+    if axis.kind is LoadAxis.AIR_MASS:
+        raise side.error(
+            key,
+            f'"{name}" is over manifold pressure, and the load axis of the fuel table counts air: give the lambda as a '
+            "number, or as a file with the axes of the fuel table",
+        )
     for other in ("file", "quantity", "basis", "sheet", "cells", "rows", "decimal"):
         if getattr(section, other) is not None:
             raise side.error(f"{KEY}.lambda.{other}", f"stands beside table: it belongs in [donor.tables.{name}]")
@@ -81,12 +91,14 @@ def _of_companion(side: Side, section: LambdaFile, grid: Grid, companions: tuple
     if found.load_pa is None:
         raise side.error(key, f'"{name}" has one axis: expected a table over speed and load')
     load, rpm = found.axes
+    # Against vacuum or gauge pressure either side looks it up by its own barometer.
+    pressure = pressure_axis(side, KEY, load.unit, axis.breath).pressure_pa(load.values)
     try:
         _check_covers("engine speed", "rpm", "", rpm.values, grid.rpm)
-        _check_load("", (load.values, load.unit, found.load_pa), grid)
+        _check_load("", (load.values, load.unit, pressure), grid)
     except InputError as error:
         raise side.error(key, f'"{name}" {error.problem}') from None
-    return _interpolated(found.values / (found.basis or 1.0), rpm.values, found.load_pa, grid)
+    return _interpolated(found.values / (found.basis or 1.0), rpm.values, pressure, grid)
 
 
 def _scale(side: Side, section: LambdaFile, found: GridFile, stoichiometric: float) -> float:

@@ -180,9 +180,9 @@ class TargetTable(Section):
     minimum: f.StorageNumber | None = None
     maximum: f.StorageNumber | None = None
     step: f.Step = None
-    load_unit: f.OwnAxes = None
-    rpm_points: f.OwnAxes = None
-    load_points: f.OwnAxes = None
+    load_unit: f.Text | None = None
+    rpm_points: f.Points | None = None
+    load_points: f.Points | None = None
 
 
 class Sensor(Section):

@@ -1,4 +1,4 @@
-"""``[donor.tables.fuel]``: a file of numbers becomes cells in SI over rev/min and Pa absolute."""
+"""``[donor.tables.fuel]``: a file of numbers becomes cells in SI over rev/min and load."""
 
 from __future__ import annotations
 
@@ -11,9 +11,10 @@ from typing import BinaryIO, TypeVar
 import numpy as np
 
 from basemap.errors import InputError
+from basemap.job.load_axis import KEY, Axis
 from basemap.job.schema import DonorCompanion, DonorTable, LambdaFile
 from basemap.job.side import Side
-from basemap.job.units import axis_scale
+from basemap.model.axes import LoadAxis, LoadPoints
 from basemap.model.installation import FloatArray
 from basemap.model.job import Source
 from basemap.model.table import Shown, TableQuantity
@@ -21,7 +22,6 @@ from basemap.tables.grid import GridFile
 from basemap.tables.line import LineFile
 from basemap.tables.read import read_grid
 
-KEY = "tables.fuel"
 STANDARD_INPUT = "standard input"
 HIGHEST_LOAD_PA = 600e3
 LOWEST_TOP_ROW_PA = 20e3
@@ -39,50 +39,17 @@ class Files:
 
 @dataclass(frozen=True)
 class Grid:
-    """The donor's table in SI, with how its file shows it. Shape of `values`: (loads, speeds)."""
+    """A table in SI, with how it is shown. Shape of `values`: (loads, speeds).
+
+    `points` says what the load axis counts; `load_pa` are its manifold pressures.
+    """
 
     rpm: FloatArray
     load_pa: FloatArray
+    points: LoadPoints
     values: FloatArray
     shown: Shown
     layout: object
-
-
-@dataclass(frozen=True)
-class Axis:
-    """What a load axis means: size of its unit, Pa, its reference, and the barometer that it refers to."""
-
-    unit: str
-    size_pa: float
-    reference: str
-    barometer_pa: float
-
-    def absolute(self, load: FloatArray) -> FloatArray:
-        """A load axis as absolute pressures, Pa."""
-        pressure = load * self.size_pa
-        return {"absolute": pressure, "gauge": self.barometer_pa + pressure, "vacuum": self.barometer_pa - pressure}[
-            self.reference
-        ]
-
-
-def load_axis(side: Side, table: DonorTable, barometer_pa: float) -> Axis:
-    """What the load axis of the donor's table means."""
-    if table.load is None:
-        raise side.error(f"{KEY}.load", 'missing: say what the load axis is, such as "manifold pressure"')
-    return load_axis_of(side, KEY, table.load_unit, barometer_pa)
-
-
-def load_axis_of(side: Side, key: str, load_unit: str | None, barometer_pa: float) -> Axis:
-    """What the load axis of the table under `key` means."""
-    if load_unit is None:
-        raise side.error(
-            f"{key}.load_unit", 'missing: say the unit of the load axis, such as "kPa", "bar absolute" or "inHg vacuum"'
-        )
-    try:
-        size, reference = axis_scale(load_unit)
-    except InputError as error:
-        raise error.within(file=side.record.file, place=side.place(f"{key}.load_unit")) from None
-    return Axis(load_unit, size, reference, barometer_pa)
 
 
 def read_table(side: Side, table: DonorTable, axis: Axis, files: Files) -> Grid:
@@ -95,7 +62,7 @@ def read_table(side: Side, table: DonorTable, axis: Axis, files: Files) -> Grid:
     _refuse_negative(found, axis)
     unit, per_unit = _cell_unit(side, table, found)
     shown = Shown(unit, per_unit, load, axis.unit, found.layout.decimals)
-    return Grid(found.rpm, pressure, values * per_unit, shown, found.layout)
+    return Grid(found.rpm, pressure, axis.points(load, axis), values * per_unit, shown, found.layout)
 
 
 def read_file(
@@ -135,7 +102,7 @@ def file_of(side: Side, file: str, files: Files, key: str, read: Callable[[Path 
 
 def rising(found: GridFile, axis: Axis) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Load axis as shown, absolute pressures (Pa) and values, lowest absolute pressure first."""
-    pressure = axis.absolute(found.load)
+    pressure = axis.pressure_pa(found.load)
     order = np.argsort(pressure)
     return found.load[order], pressure[order], found.values[order]
 
@@ -149,18 +116,35 @@ def checked_axes(found: GridFile, axis: Axis, load: FloatArray, pressure: FloatA
             "are speed and load exchanged (key rows)?",
             file=found.name,
         )
-    absolute = "" if axis.reference == "absolute" else f", {pressure[0] / 1e3:.4g} kPa absolute,"
+    check_loads(axis, load, pressure, file=found.name)
+
+
+def check_loads(axis: Axis, load: FloatArray, pressure: FloatArray, *, file: str, place: str | None = None) -> None:
+    """Refuse loads that no engine has.
+
+    Parameters
+    ----------
+    load, pressure
+        As shown, and as manifold pressures (Pa), lowest first.
+    file, place
+        For the message.
+    """
+    what = "air mass" if axis.kind is LoadAxis.AIR_MASS else "manifold pressure"
+    absolute = f", {pressure[0] / 1e3:.4g} kPa absolute," if axis.reference in ("gauge", "vacuum") else ""
     if pressure[0] <= 0:
         raise InputError(
-            f"a load of {load[0]:g} {axis.unit}{absolute} is not possible: manifold pressure is above zero; "
-            "is load_unit right?",
-            file=found.name,
+            f"a load of {load[0]:g} {axis.unit}{absolute} is not possible: {what} is above zero; is load_unit right?",
+            file=file,
+            place=place,
         )
     if not LOWEST_TOP_ROW_PA <= pressure[-1] <= HIGHEST_LOAD_PA:
+        means = "that is about" if axis.kind is LoadAxis.AIR_MASS else "that is"
+        means = "" if axis.kind is LoadAxis.MANIFOLD_PRESSURE else f"{means} "
         raise InputError(
-            f"the highest load is {load[-1]:g} {axis.unit}, {pressure[-1] / 1e3:.4g} kPa absolute: expected "
+            f"the highest load is {load[-1]:g} {axis.unit}, {means}{pressure[-1] / 1e3:.4g} kPa absolute: expected "
             f"{LOWEST_TOP_ROW_PA / 1e3:.0f} to {HIGHEST_LOAD_PA / 1e3:.0f} kPa; is load_unit right?",
-            file=found.name,
+            file=file,
+            place=place,
         )
 
 

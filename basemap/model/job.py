@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
+import numpy as np
+
+from basemap.constants import R_DRY_AIR
+from basemap.model.axes import LoadAxis, Reading, reading, same_points
 from basemap.model.companion import Companion
 from basemap.model.installation import DonorState, FloatArray, Installation, Told
 from basemap.model.sensor import Scale
@@ -71,6 +75,8 @@ class Job:
 
     Parameters
     ----------
+    shown, donor_shown
+        How the target's table is shown, and the donor's where that differs.
     cannot_be_told
         Settings that keep the donor's value: ``displacement``, ``static_flow``, ``stoichiometric``,
         ``openings_per_cycle``, ``dead_time``.
@@ -111,11 +117,87 @@ class Job:
     stem: str = "job"
     same_as_donor: frozenset[str] = frozenset()
     layout: object | None = None
+    donor_shown: Shown | None = None
     donor_sensors: Mapping[str, Scale] = field(default_factory=dict)
     target_sensors: Mapping[str, Scale] = field(default_factory=dict)
     companions: tuple[Companion, ...] = ()
 
     @property
     def rpm(self) -> FloatArray:
-        """Engine speeds of the table, rev/min."""
-        return self.donor_table.rpm
+        """Engine speeds of the target's table, rev/min."""
+        return self.target_table.rpm
+
+    @property
+    def cell_for_cell(self) -> bool:
+        """Whether every cell of the target's table stands at the similar point of the donor's cell of its place."""
+        donor, target = self.donor_table, self.target_table
+        return same_points(donor.rpm, target.rpm) and same_points(donor.points.similar, target.points.similar)
+
+    @property
+    def one_pressure_axis(self) -> bool:
+        """Whether both tables stand at the same speeds and manifold pressures, cell for cell."""
+        donor, target = self.donor_table, self.target_table
+        pressures = donor.points.axis is not LoadAxis.AIR_MASS and same_points(donor.load_pa, target.load_pa)
+        return pressures and self.cell_for_cell and self.keeps_axes
+
+    @property
+    def keeps_axes(self) -> bool:
+        """Whether the donor's table, put into the target's ECU as it is, is read cell for cell."""
+        donor, target = self.donor_table, self.target_table
+        return same_points(donor.rpm, target.rpm) and same_points(donor.points.lookup, target.points.lookup)
+
+    @property
+    def donor_charge(self) -> FloatArray:
+        """What the donor's cylinder holds at the similar points of the target's rows: Pa, or kg on an air-mass axis."""
+        donor, target = self.donor_table.points, self.target_table.points
+        return np.asarray(target.similar * (donor.charge[-1] / donor.similar[-1]))
+
+    @property
+    def donor_load_pa(self) -> FloatArray:
+        """Manifold pressure of the donor at the similar points of the target's rows, Pa."""
+        donor = self.donor_table
+        return np.asarray(self.target_table.points.similar * (donor.load_pa[-1] / donor.points.similar[-1]))
+
+    @property
+    def keeps_donor_grid(self) -> bool:
+        """Whether the target's table has the donor's axes, as shown and as they are looked up."""
+        shown = self.donor_shown or self.shown
+        written = shown.load_unit == self.shown.load_unit and np.array_equal(shown.load, self.shown.load)
+        return written and self.cell_for_cell and self.keeps_axes
+
+    def on_donor_axes(self) -> Job:
+        """The same job with the target's table on the donor's own axes; the further tables are left out."""
+        donor = self.donor_table
+        conditions, volume = self.target.conditions, self.target.engine.cylinder_volume_m3
+        points, similar = donor.points, donor.points.similar
+        load, charge = similar, similar
+        if points.axis is LoadAxis.PRESSURE_RATIO:
+            load = charge = similar * conditions.barometer_pa
+        elif points.axis is LoadAxis.AIR_MASS:
+            load, charge = similar * R_DRY_AIR * conditions.charge_temperature_k, similar * volume
+        table = replace(
+            self.target_table,
+            values=np.full_like(donor.values, np.nan),
+            rpm=donor.rpm,
+            load_pa=load,
+            own_points=replace(points, charge=charge),
+            intended_lambda=donor.intended_lambda,
+        )
+        return replace(
+            self,
+            target_table=table,
+            shown=self.donor_shown or self.shown,
+            donor_sensors={},
+            target_sensors={},
+            companions=(),
+        )
+
+    def at_similar_points(self) -> Reading:
+        """Where the target's cells lie in the donor's table: at its speed and at the similar load."""
+        donor, target = self.donor_table, self.target_table
+        return reading((donor.points.similar, target.points.similar), (donor.rpm, target.rpm))
+
+    def as_looked_up(self) -> Reading:
+        """Where the target's cells lie in the donor's table, where its ECU looks them up in that."""
+        donor, target = self.donor_table, self.target_table
+        return reading((donor.points.lookup, target.points.lookup), (donor.rpm, target.rpm))

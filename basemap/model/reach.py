@@ -1,18 +1,29 @@
-"""How far a job reaches: what the donor has data for, and where the target gets."""
+"""How far a job reaches: what the donor has data for, and where the target gets.
+
+On an air-mass axis the pressure of a row is an estimate that leaves out how well the engine breathes: it is too high by
+a volumetric efficiency above 1, too low by one below. Every limit is then taken on the side that judges more cells.
+"""
 
 from __future__ import annotations
 
 import numpy as np
 
+from basemap.model.axes import ESTIMATE_MARGIN, LEAST_BREATH, LoadAxis
 from basemap.model.installation import BoolArray, FloatArray, Induction, Installation
 from basemap.model.job import Job
+from basemap.model.table import FuelTable
 
 _SAME = 1.0 + 1e-9  # a limit typed in another unit may differ from a breakpoint in its last bit
 
 
 def donor_data_end_pa(job: Job) -> float:
-    """Highest manifold pressure for which the donor has data, Pa: its top row, its peak, its barometer."""
-    ends = [float(job.donor_table.load_pa[-1])]
+    """Highest manifold pressure for which the donor has data, Pa: its top row, its peak, its barometer.
+
+    On an air-mass axis the pressure that its top row can be at most.
+    """
+    table = job.donor_table
+    top = float(table.load_pa[-1])
+    ends = [top / LEAST_BREATH if table.points.axis is LoadAxis.AIR_MASS else top]
     if job.donor.engine.peak_pressure_pa is not None:
         ends.append(job.donor.engine.peak_pressure_pa)
     if job.donor.engine.induction is Induction.ATMOSPHERIC:
@@ -20,10 +31,18 @@ def donor_data_end_pa(job: Job) -> float:
     return min(ends)
 
 
+def similar_end_pa(job: Job) -> float:
+    """The end of the donor's data as a manifold pressure of the target, Pa: on a ratio, at the target's barometer."""
+    end = donor_data_end_pa(job)
+    if job.donor_table.points.axis is LoadAxis.PRESSURE_RATIO:
+        return end * job.target.conditions.barometer_pa / job.donor.conditions.barometer_pa
+    return end
+
+
 def visited_cells(job: Job) -> BoolArray:
-    """Cells within the donor's data: up to its highest pressure and its rev limit; shape (loads, speeds)."""
+    """Cells of the donor's table within its data: up to its highest pressure and its rev limit; (loads, speeds)."""
     table, limit = job.donor_table, job.donor.engine.rev_limit_rpm
-    rows = table.load_pa <= donor_data_end_pa(job) * _SAME
+    rows = table.load_pa <= _on_axis(table, donor_data_end_pa(job)) * _SAME
     columns = np.ones(table.rpm.shape, dtype=bool) if limit is None else table.rpm <= limit * _SAME
     return np.asarray(rows[:, np.newaxis] & columns)
 
@@ -32,7 +51,7 @@ def reachable_cells(job: Job) -> BoolArray:
     """Cells that the target can reach, with the row and column that bracket its limits; shape (loads, speeds)."""
     table, engine = job.target_table, job.target.engine
     speeds = [limit for limit in (engine.rev_limit_rpm, engine.rev_cut_rpm) if limit is not None]
-    rows = _up_to(table.load_pa, highest_pressure_pa(job.target))
+    rows = _up_to(table.load_pa, _on_axis(table, highest_pressure_pa(job.target)))
     columns = _up_to(table.rpm, min(speeds)) if speeds else np.ones(table.rpm.shape, dtype=bool)
     return np.asarray(rows[:, np.newaxis] & columns)
 
@@ -41,6 +60,11 @@ def highest_pressure_pa(installation: Installation) -> float:
     """Highest manifold pressure an engine will see: its peak, or the load cut if that is lower, Pa."""
     cut = installation.engine.load_cut_pa
     return installation.peak_pressure_pa if cut is None else min(cut, installation.peak_pressure_pa)
+
+
+def _on_axis(table: FuelTable, pressure_pa: float) -> float:
+    """A pressure as the highest that a row of the table could be estimated at, Pa."""
+    return pressure_pa * ESTIMATE_MARGIN if table.points.axis is LoadAxis.AIR_MASS else pressure_pa
 
 
 def _up_to(axis: FloatArray, limit: float) -> BoolArray:

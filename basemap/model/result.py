@@ -55,6 +55,7 @@ class Mark(StrEnum):
 
     NOT_REACHABLE = "not reachable"
     NOT_VISITED = "not visited"
+    OUTSIDE = "outside donor data"
     DONOR_ABOVE_LINE = "donor above 85 % duty"
     DONOR_SATURATED = "donor saturated"
     DONOR_NO_FUEL = "donor gives no fuel"
@@ -299,7 +300,8 @@ class Computed:
     """The numbers of a job, before any rule has judged them.
 
     `cancelled` names the inputs that the job leaves out because they cancel; `companions` are the further tables, and
-    `sensors` those that the job states.
+    `sensors` those that the job states. `on_donor_axes` is the same job with the target's table on the donor's axes,
+    where it has others: what is said of the donor's table is said of its own cells.
     """
 
     job: Job
@@ -309,6 +311,7 @@ class Computed:
     cancelled: tuple[str, ...]
     sensors: tuple[SensorResult, ...] = field(default=(), kw_only=True)
     companions: tuple[CompanionResult, ...] = field(default=(), kw_only=True)
+    on_donor_axes: Computed | None = field(default=None, kw_only=True)
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from enum import StrEnum
 import numpy as np
 
 from basemap.constants import FORMULA_PRESSURE
+from basemap.model.axes import LoadAxis, LoadPoints
 from basemap.model.installation import BoolArray, FloatArray
 
 
@@ -29,7 +30,7 @@ class Inside:
 
 @dataclass(frozen=True)
 class FuelTable:
-    """A fuel table over engine speed and manifold absolute pressure.
+    """A fuel table over engine speed and load.
 
     Parameters
     ----------
@@ -40,7 +41,7 @@ class FuelTable:
     values
         Shape (loads, speeds), lowest load first; VE as a fraction, pulse width in s.
     rpm, load_pa
-        Rising axes: rev/min, Pa absolute.
+        Rising axes: rev/min, Pa absolute. On an air-mass axis the pressure is an estimate, m·R·T/V.
     inside
         What is already inside the cells.
     intended_lambda
@@ -49,6 +50,8 @@ class FuelTable:
         The voltage at which it was (or will be) tuned, V.
     reference_pressure_pa
         p_ref: the pressure for which a cell stands, Pa.
+    own_points
+        What the load axis counts, where that is not manifold pressure against vacuum.
     """
 
     name: str
@@ -60,6 +63,13 @@ class FuelTable:
     intended_lambda: FloatArray
     battery_v: float
     reference_pressure_pa: float = FORMULA_PRESSURE
+    own_points: LoadPoints | None = None
+
+    @property
+    def points(self) -> LoadPoints:
+        """What the load axis counts."""
+        load = self.load_pa
+        return self.own_points or LoadPoints(LoadAxis.MANIFOLD_PRESSURE, load, load, load)
 
     @property
     def pressure_pa(self) -> FloatArray:

@@ -154,7 +154,7 @@ def _table(job: Job, result: Result) -> dict[str, Any]:
         "rpm": plain(job.rpm),
         "load": plain(job.shown.load),
         "load_unit": job.shown.load_unit,
-        "old": plain(table.old),
+        **_old(job, table),
         "new": plain(table.new),
         "stored": plain(table.stored),
         "change_percent": plain(table.change_percent),
@@ -169,6 +169,20 @@ def _table(job: Job, result: Result) -> dict[str, Any]:
         "relative_uncertainty": plain(result.band.adapted),
         "relative_uncertainty_as_loaded": plain(result.band.as_loaded),
         "marks": _marks(table),
+    }
+
+
+def _old(job: Job, table: TableResult) -> dict[str, Any]:
+    """The donor's table; on its own grid beside what the target's ECU would find in it, where the axes differ."""
+    donor, shown = job.donor_table, job.donor_shown or job.shown
+    if np.array_equal(donor.rpm, job.rpm) and np.array_equal(shown.load, job.shown.load):
+        return {"old": plain(table.old)}
+    return {
+        "old": plain(donor.values / shown.per_unit),
+        "old_rpm": plain(donor.rpm),
+        "old_load": plain(shown.load),
+        "old_load_unit": shown.load_unit,
+        "old_on_new_axes": plain(table.old),
     }
 
 

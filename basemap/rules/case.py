@@ -7,14 +7,19 @@ from functools import cached_property
 
 import numpy as np
 
+from basemap.model.axes import ESTIMATE_MARGIN, FULL_LOAD_BREATH, LoadAxis
 from basemap.model.installation import BoolArray, FloatArray, Induction
 from basemap.model.job import Job
 from basemap.model.reach import highest_pressure_pa
 from basemap.model.result import Computed, LambdaCase, Mark, TableResult
 from basemap.rules.identity import Anchor, Explanation, explanations
+from basemap.rules.implied import VE_PART_HIGH, VE_PART_LOW
 
 AT_LOAD = 0.8
 """Share of the barometer from which a row counts as at load. Common practice, no source."""
+
+TOP_THIRD = 2.0 / 3.0
+"""On an air-mass axis, the share of the highest load in reach from which a row counts as at load. Common practice."""
 
 WIDE_OPEN = 0.05
 """How far from the barometer, as a share of it, a row still counts as wide open. Common practice, no source."""
@@ -86,6 +91,11 @@ class Case:
         return min(stated, default=None)
 
     @property
+    def counts_air(self) -> bool:
+        """Whether the load axis counts air, so that a row's pressure is only an estimate."""
+        return self.job.target_table.points.axis is LoadAxis.AIR_MASS
+
+    @property
     def boosted(self) -> bool:
         """Whether the target is a boosted engine."""
         return self.job.target.engine.induction is Induction.BOOSTED
@@ -98,16 +108,30 @@ class Case:
 
     @cached_property
     def at_load(self) -> BoolArray:
-        """Reachable cells from 0.8 of the barometer up; the top reachable row where the table ends below that."""
+        """Reachable cells from 0.8 of the barometer up; the top reachable row where the table ends below that.
+
+        On an air-mass axis, the top third of the loads within reach.
+        """
         load = self.job.target_table.load_pa
+        highest = load[self.reachable.any(axis=1)].max(initial=0.0)
+        if self.counts_air:
+            # A row that only an engine of the highest volumetric efficiency reaches must not raise the border.
+            return self._rows(load >= TOP_THIRD * min(highest, self.highest_load_pa))
         cells = self._rows(load >= AT_LOAD * self.barometer_pa)
-        return cells if cells.any() else self._rows(load == load[self.reachable.any(axis=1)].max(initial=0.0))
+        return cells if cells.any() else self._rows(load == highest)
 
     @cached_property
     def wide_open(self) -> BoolArray:
-        """Reachable cells of the rows within 5 % of the barometer; may be none."""
-        apart = np.abs(self.job.target_table.load_pa - self.barometer_pa)
-        return self._rows(apart <= WIDE_OPEN * self.barometer_pa)
+        """Reachable cells of the rows within 5 % of the barometer; may be none.
+
+        On an air-mass axis, the rows whose air can be that of the barometer, and the top row where none is.
+        """
+        load = self.job.target_table.load_pa
+        if self.counts_air:
+            begins = FULL_LOAD_BREATH * min(self.barometer_pa, self.highest_load_pa)
+            highest = load[self.reachable.any(axis=1)].max(initial=0.0)
+            return self._rows((load >= begins) | (load == highest))
+        return self._rows(np.abs(load - self.barometer_pa) <= WIDE_OPEN * self.barometer_pa)
 
     @cached_property
     def boost(self) -> BoolArray:
@@ -115,21 +139,39 @@ class Case:
         begins = self.barometer_pa + BOOST_PA
         if self.highest_load_pa <= begins:
             return np.zeros_like(self.reachable)
+        if self.counts_air:
+            begins *= FULL_LOAD_BREATH
         return self._rows(self.job.target_table.load_pa > begins)
 
     @cached_property
     def idle(self) -> BoolArray:
-        """The cells between which the engine idles."""
+        """The cells between which the engine idles; on an air-mass axis, all those in which it may."""
         engine, table = self.job.target.engine, self.job.target_table
         cells = np.zeros_like(self.reachable)
-        rows = _around(table.load_pa, engine.idle_pressure_pa)
+        low, high = (_around(table.load_pa, pressure) for pressure in self.idle_loads_pa)
+        rows = list(range(low[0], high[-1] + 1))
         cells[np.ix_(rows, _around(table.rpm, engine.idle_rpm))] = True
         return cells
+
+    @cached_property
+    def on_donor_axes(self) -> Case:
+        """The same job with the target's table on the donor's own axes: what is said of the donor is said there."""
+        computed = self.computed.on_donor_axes
+        return self if computed is None else Case(computed, measure_first=self.measure_first)
 
     @cached_property
     def explanations(self) -> tuple[Anchor | None, tuple[Explanation, ...]]:
         """What is implausible about the donor, and which single input would explain it."""
         return explanations(self.job)
+
+    @property
+    def idle_loads_pa(self) -> tuple[float, float]:
+        """Where the engine idles along the load axis, Pa: the lowest and the highest.
+
+        An air-mass axis counts the air, and how much of it idle takes depends on how well the engine breathes there.
+        """
+        pressure = self.job.target.engine.idle_pressure_pa
+        return (VE_PART_LOW * pressure, VE_PART_HIGH * pressure) if self.counts_air else (pressure, pressure)
 
     # Between cells
 
@@ -137,11 +179,31 @@ class Case:
         """A row between the table's rows, as the ECU reads it: linear, held at the ends; shape (speeds,)."""
         return _between(self.job.target_table.load_pa, values, pressure_pa)
 
-    def at_idle(self, values: FloatArray) -> float:
-        """A value at the idle point, as the ECU reads it between the table's cells."""
+    def at_idle(self, values: FloatArray, load_pa: float | None = None) -> float:
+        """A value at the idle point, as the ECU reads it between the table's cells.
+
+        Parameters
+        ----------
+        values
+            Shape (loads, speeds).
+        load_pa
+            Where along the load axis, if not at the idle pressure itself, Pa.
+        """
         engine = self.job.target.engine
-        row = self.at_pressure(values, engine.idle_pressure_pa)
+        row = self.at_pressure(values, engine.idle_pressure_pa if load_pa is None else load_pa)
         return float(_between(self.job.target_table.rpm, row, engine.idle_rpm))
+
+    def surely_pa(self, load_pa: float) -> float:
+        """A pressure that is not above a row's, Pa: on an air-mass axis the row's own is an estimate."""
+        return load_pa / ESTIMATE_MARGIN if self.counts_air else load_pa
+
+    @property
+    def load_begins_pa(self) -> float:
+        """Manifold pressure from which the engine is at load, Pa."""
+        if not self.counts_air:
+            return AT_LOAD * self.barometer_pa
+        rows = self.job.target_table.load_pa[self.at_load.any(axis=1)]
+        return self.surely_pa(float(rows.min(initial=AT_LOAD * self.barometer_pa)))
 
     # Words
 
@@ -151,8 +213,8 @@ class Case:
 
     def load(self, pressure_pa: float) -> str:
         """A manifold pressure in the unit in which the table's loads are shown."""
-        shown, table = self.job.shown, self.job.donor_table.load_pa
-        if table.size < 2:
+        shown, table = self.job.shown, self.job.target_table.load_pa
+        if table.size < 2 or self.counts_air:
             return kpa(pressure_pa)
         slope = (shown.load[-1] - shown.load[0]) / (table[-1] - table[0])
         return f"{shown.load[0] + slope * (pressure_pa - table[0]):.4g} {shown.load_unit}".strip()

@@ -28,7 +28,7 @@ def _uncertainty_at_load(case: Case) -> Iterator[Answer]:
     if found is None:
         return
     stop = found.severity is Severity.STOP
-    known_pa = AT_LOAD * case.barometer_pa
+    known_pa = case.load_begins_pa
     first = f"1. Measure {case.measure_first} and state it with its spread."
     yield Trip(
         found.severity,

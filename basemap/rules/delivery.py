@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -151,34 +151,53 @@ DUTY_RULE = Rule(
 def _short_pulse(case: Case) -> Iterator[Answer]:
     target, shortest = case.table.target, case.job.target.injectors.shortest_pulse_s
     effective = target.pulse_s - target.dead_time_s
-    idle_effective, idle_dead = _idle_effective(case, effective), case.at_idle(target.dead_time_s)
+    idle = [(_idle_effective(case, effective, load), case.at_idle(target.dead_time_s, load)) for load in _idle(case)]
     ratio = effective / np.where(case.reachable & (target.dead_time_s > 0), target.dead_time_s, np.nan)
-    idle_ratio = idle_effective / idle_dead if idle_dead > 0 else np.nan
+    idle_ratio = [open_s / dead if dead > 0 else np.nan for open_s, dead in idle]
     if shortest is None:
         key = "target.injectors.shortest_pulse"
         yield Missing((key,), "Where the linear range of the injectors ends is not known.", Severity.NOTE)
     else:
         pulses = np.where(case.reachable, target.pulse_s, np.nan) * 1e3
         limits = Limits(shortest * 1e3, SHORTER_STOP * shortest * 1e3, above=False)
-        yield from _too_short(case, pulses, (idle_effective + idle_dead) * 1e3, limits, ("the pulse is", "ms"))
+        yield from _too_short(case, pulses, [sum(pulse) * 1e3 for pulse in idle], limits, ("the pulse is", "ms"))
     limits = Limits(EFFECTIVE_TO_DEAD, EFFECTIVE_TO_DEAD, above=False)
     words = "the pulse without its dead time is", "times the dead time"
     yield from _too_short(case, ratio, idle_ratio, limits, words)
 
 
-def _idle_effective(case: Case, effective_s: FloatArray) -> float:
+def _idle(case: Case) -> tuple[float, ...]:
+    """Where the engine may idle along the load axis, most load first, Pa."""
+    return tuple(sorted(set(case.idle_loads_pa), reverse=True))
+
+
+def _idle_effective(case: Case, effective_s: FloatArray, load_pa: float) -> float:
     """Pulse without dead time at the idle point, s: per unit of pressure it is smooth, and the ECU holds that."""
-    table, idle_pa = case.job.target_table, case.job.target.engine.idle_pressure_pa
-    pressure = max(idle_pa, float(table.load_pa[0])) if table.inside.pressure else idle_pa
-    return case.at_idle(effective_s / table.pressure_pa) * pressure
+    table = case.job.target_table
+    pressure = max(load_pa, float(table.load_pa[0])) if table.inside.pressure else load_pa
+    return case.at_idle(effective_s / table.pressure_pa, load_pa) * pressure
 
 
 def _too_short(
-    case: Case, values: FloatArray, at_idle: float, limits: Limits, words: tuple[str, str]
+    case: Case, values: FloatArray, at_idle: Sequence[float], limits: Limits, words: tuple[str, str]
 ) -> Iterator[Trip]:
-    """At idle and at load too short is a stop beyond the second limit; elsewhere a caution at most."""
+    """At idle and at load too short is a stop beyond the second limit; elsewhere a caution at most.
+
+    Where it is not known how much idle takes, `at_idle` goes from the most to the least: what the most trips is sure.
+    """
     what, unit = words
-    idle = grade(at_idle, limits)
+    idle, least = grade(at_idle[0], limits), grade(at_idle[-1], limits)
+    if least is not None and (idle is None or idle.severity is not least.severity):
+        yield Trip(
+            Severity.CAUTION,
+            f"Not shown to be safe: the load axis does not say how much air idle takes. At the least that is ordinary "
+            f"{what} {rounded_down(at_idle[-1], 3)} {unit}, at the most {rounded_down(at_idle[0], 3)} "
+            f"({least.severity} below {least.limit:.4g}).",
+            "See in a log of the donor, or on the running target, what load it idles at, and look up the pulse there.",
+            value=at_idle[-1],
+            limit=least.limit,
+            cells=pairs(case.idle),
+        )
     loaded = grade(np.where(case.at_load, values, np.nan), limits)
     found = grade(values, Limits(caution=limits.caution, above=False))
     stop = next((each for each in (idle, loaded) if each is not None and each.severity is Severity.STOP), None)

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from basemap.model.installation import BoolArray, FloatArray, Induction
-from basemap.model.reach import donor_data_end_pa
-from basemap.model.result import Scope, Severity
+from basemap.model.reach import similar_end_pa
+from basemap.model.result import Mark, Scope, Severity
 from basemap.rules.case import Case, kpa, pairs
 from basemap.rules.grading import Limits, grade
 from basemap.rules.rule import MODEL, PRACTICE, Answer, Missing, Rule, Trip
@@ -21,7 +21,7 @@ FULL_LOAD_PA = (90_000.0, 105_000.0)
 
 
 def _load_beyond(case: Case) -> Iterator[Answer]:
-    peak, end = case.job.target.peak_pressure_pa, donor_data_end_pa(case.job)
+    peak, end = case.job.target.peak_pressure_pa, similar_end_pa(case.job)
     if peak <= end * (1.0 + LOAD_BEYOND):
         return
     yield Trip(
@@ -62,7 +62,7 @@ def _speed_beyond(case: Case) -> Iterator[Answer]:
     if top is None:
         yield Missing(("target.engine.rev_limit",), "Whether it revs beyond the donor's data is not known.")
         return
-    end = min(float(case.job.rpm[-1]), donor.rev_limit_rpm or np.inf)
+    end = min(float(case.job.donor_table.rpm[-1]), donor.rev_limit_rpm or np.inf)
     found = grade(top, Limits(caution=end, stop=end * (1.0 + SPEED_BEYOND)))
     if found is None:
         return
@@ -128,7 +128,7 @@ def _known_below(case: Case, past: BoolArray) -> tuple[float | None, float | Non
     """The highest row, and the highest column, below every cell that is not known; `None` where there is none."""
     row, column = int(np.argmax(past.any(axis=1))), int(np.argmax(past.any(axis=0)))
     load, rpm = case.job.target_table.load_pa, case.job.rpm
-    return (float(load[row - 1]) if row else None), (float(rpm[column - 1]) if column else None)
+    return (case.surely_pa(float(load[row - 1])) if row else None), (float(rpm[column - 1]) if column else None)
 
 
 DONOR_SATURATED = Rule(
@@ -141,6 +141,7 @@ DONOR_SATURATED = Rule(
     source=MODEL,
     remedy="Measure the mixture there first on the target, from the rich side, or use a map that was tuned below 95 %.",
     judge=_donor_saturated,
+    about_donor=True,
     can_stop=True,
 )
 
@@ -157,10 +158,21 @@ def _outside_donor_data(case: Case) -> Iterator[Answer]:
             Severity.CAUTION if where else Severity.NOTE,
             f"{cells(int(outside.sum()))} in reach {'lies' if outside.sum() == 1 else 'lie'} outside the donor's data, "
             f"such as {case.address(pairs(among)[-1])}"
-            f"{' (' + ' and '.join(where) + ')' if where else ''}: what the file holds there was never tuned.",
+            f"{' (' + ' and '.join(where) + ')' if where else ''}: {_what_stands_there(case, outside)}.",
             cells=pairs(outside),
         )
     yield from _idle_beside_the_table(case)
+
+
+def _what_stands_there(case: Case, outside: BoolArray) -> str:
+    """Beyond the donor's axes there is nothing to adapt: its edge is held."""
+    beyond = int(case.marked(Mark.OUTSIDE).sum())
+    if not beyond:
+        return "what the file holds there was never tuned"
+    held = "beyond the donor's axes its edge is held"
+    if beyond == int(outside.sum()):
+        return held
+    return f"what the file holds there was never tuned, and {held} ({cells(beyond)})"
 
 
 def _idle_beside_the_table(case: Case) -> Iterator[Trip]:
@@ -169,7 +181,7 @@ def _idle_beside_the_table(case: Case) -> Iterator[Trip]:
     below = []
     if engine.idle_rpm < table.rpm[0]:
         below.append(f"the first column, {case.speed(table.rpm[0])}")
-    if engine.idle_pressure_pa < table.load_pa[0] * (1.0 - 1e-9):
+    if case.idle_loads_pa[0] < table.load_pa[0] * (1.0 - 1e-9):
         below.append(f"the first row, {case.load_of(0)}")
     if below:
         yield Trip(
@@ -183,8 +195,8 @@ def _idle_beside_the_table(case: Case) -> Iterator[Trip]:
 OUTSIDE_DONOR_DATA = Rule(
     name="outside-donor-data",
     title="Outside the donor's data",
-    threshold="A cell in reach that the donor never visited: note; at idle or wide open: caution. Idle below the "
-    "table's first row or column: caution.",
+    threshold="A cell in reach that the donor never visited, or beyond its axes: note; at idle or wide open: caution. "
+    "Idle below the table's first row or column: caution.",
     why="Such cells are adapted as they stand, but nobody has ever tuned them: they are a guess with decimals.",
     source=MODEL,
     remedy="Tune these cells on the target, from the rich side, before they are relied on.",

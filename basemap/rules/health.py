@@ -292,4 +292,5 @@ TABLE_HEALTH = Rule(
     source=PRACTICE,
     remedy="Look at these cells of the donor's file before anything else.",
     judge=_table_health,
+    about_donor=True,
 )

@@ -7,13 +7,14 @@ import math
 import numpy as np
 
 from basemap.constants import R_DRY_AIR
+from basemap.model.axes import LEAST_BREATH, PART_LOAD_BREATH, LoadAxis
 from basemap.model.installation import BoolArray, FloatArray, Induction, Installation
 from basemap.model.job import Job
 from basemap.model.table import FuelTable
 
-VE_LOW, VE_LOWEST = 0.70, 0.60
+VE_LOW, VE_LOWEST = LEAST_BREATH, 0.60
 VE_HIGH, VE_HIGHEST = 1.05, 1.20
-VE_PART_LOW, VE_PART_HIGH = 0.35, 0.95
+VE_PART_LOW, VE_PART_HIGH = PART_LOAD_BREATH
 POWER_CAUTION, POWER_STOP = 0.15, 0.30
 
 VE_SPEEDS = (0.30, 0.90)
@@ -32,9 +33,19 @@ _SECONDS_PER_HOUR = 3600.0
 
 
 def volumetric_efficiency(installation: Installation, table: FuelTable, air_kg: FloatArray) -> FloatArray:
-    """Volumetric efficiency that so much air per cylinder and cycle is, referred to manifold conditions."""
+    """Volumetric efficiency that so much air per cylinder and cycle is, referred to manifold conditions.
+
+    On an air-mass axis the pressure is not known, and the air is compared with what the axis states.
+    """
+    if counts_air(table):
+        return np.asarray(air_kg / table.points.charge[:, np.newaxis])
     charge = table.pressure_pa * installation.engine.cylinder_volume_m3
     return np.asarray(air_kg * R_DRY_AIR * installation.conditions.charge_temperature_k / charge)
+
+
+def counts_air(table: FuelTable) -> bool:
+    """Whether the load axis of a table counts air, so that a row's pressure is only an estimate."""
+    return table.points.axis is LoadAxis.AIR_MASS
 
 
 def highest_visited_row(visited: BoolArray) -> int | None:
@@ -44,15 +55,18 @@ def highest_visited_row(visited: BoolArray) -> int | None:
 
 
 def middle_speeds(job: Job, visited_row: BoolArray) -> BoolArray:
-    """Visited columns from 30 to 90 % of the donor's rev limit; every visited one where none lies there."""
-    limit = job.donor.engine.rev_limit_rpm or float(job.rpm[-1])
+    """Visited columns of the donor's, from 30 to 90 % of its rev limit; every visited one where none lies there."""
+    rpm = job.donor_table.rpm
+    limit = job.donor.engine.rev_limit_rpm or float(rpm[-1])
     low, high = (share * limit for share in VE_SPEEDS)
-    middle = visited_row & (job.rpm >= low) & (job.rpm <= high)
+    middle = visited_row & (rpm >= low) & (rpm <= high)
     return np.asarray(middle if middle.any() else visited_row)
 
 
 def part_load_rows(job: Job) -> list[int]:
-    """Rows from 30 to 60 kPa."""
+    """Rows from 30 to 60 kPa; none where the load axis counts air."""
+    if counts_air(job.donor_table):
+        return []
     load = job.donor_table.load_pa
     low, high = PART_LOAD_PA
     return np.nonzero((load >= low * (1 - 1e-9)) & (load <= high * (1 + 1e-9)))[0].tolist()
@@ -72,8 +86,10 @@ def implied_power_w(installation: Installation, table: FuelTable, ve: FloatArray
     """Power at the rated speed and full load in the reference air, ``P = air flow/(bsfc·14.6·λ)``, W.
 
     An atmospheric engine has the reference barometer, less what it loses on the way in; a boosted one its peak
-    pressure, which is absolute. NaN where the air of a cell that it is read from is not known.
+    pressure, which is absolute. NaN where the air of a cell that it is read from is not known, or its pressure.
     """
+    if counts_air(table):
+        return math.nan
     engine = installation.engine
     assert engine.rated_speed_rpm is not None
     pressure = installation.peak_pressure_pa

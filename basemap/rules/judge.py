@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from basemap.errors import InputError
 from basemap.model.installation import Engine, FloatArray
@@ -12,7 +12,7 @@ from basemap.model.result import Computed, Finding, NotJudged, Scope, Severity, 
 from basemap.rules.case import Case, kpa
 from basemap.rules.loading import suits
 from basemap.rules.registry import RULES
-from basemap.rules.rule import Missing, Rule, Trip
+from basemap.rules.rule import Answer, Missing, Rule, Trip
 from basemap.rules.sensors import scale_differs
 
 _SAME = 1.0 + 1e-9  # a cut typed in another unit may differ from the limit in its last bit
@@ -83,7 +83,7 @@ def judge(
     found: list[_Found] = []
     not_judged: list[NotJudged] = []
     for rank, rule in enumerate(RULES):
-        for answer in rule.judge(case):
+        for answer in _answers(case, rule):
             if isinstance(answer, Missing):
                 not_judged.append(NotJudged(rule.name, answer.keys))
             trip = _not_judged(rule, answer) if isinstance(answer, Missing) else answer
@@ -97,6 +97,15 @@ def judge(
         accepted=accepted,
         limits=tuple(_limits(case, found)),
     )
+
+
+def _answers(case: Case, rule: Rule) -> Iterator[Answer]:
+    """What a rule says; cells of the donor's own axes are none of the target's."""
+    if not rule.about_donor or case.on_donor_axes is case:
+        yield from rule.judge(case)
+        return
+    for answer in rule.judge(case.on_donor_axes):
+        yield replace(answer, cells=()) if isinstance(answer, Trip) else answer
 
 
 def _known(name: str) -> str:

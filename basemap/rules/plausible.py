@@ -62,7 +62,7 @@ def _implied_ve(case: Case) -> Iterator[Answer]:
         because, remedy = explained(case, Anchor.WIDE_OPEN, IMPLIED_VE.remedy)
         yield Trip(
             found.severity,
-            f"At {case.load_of(row)} the donor's cells imply a volumetric efficiency of {number} % "
+            f"At {case.load_of(row)} the donor's cells imply {_what_is_implied(case, number)} "
             f"(median over the middle of its speeds; {found.severity} {'below' if low else 'above'} "
             f"{100 * found.limit:g} %, ordinary is 70 to 105 %).{because}",
             remedy,
@@ -71,6 +71,12 @@ def _implied_ve(case: Case) -> Iterator[Answer]:
             cells=tuple((row, int(column)) for column in np.nonzero(middle)[0]),
         )
     yield from _odd_cells(case, row)
+
+
+def _what_is_implied(case: Case, number: str) -> str:
+    if case.counts_air:
+        return f"{number} % of the air that the axis states"
+    return f"a volumetric efficiency of {number} %"
 
 
 def _odd_cells(case: Case, top: int) -> Iterator[Trip]:
@@ -108,6 +114,7 @@ IMPLIED_VE = Rule(
     "(ecu_applies), the load axis and its unit, the donor's flow at its rail pressure, displacement and cylinders, "
     "openings per cycle, the intended λ.",
     judge=_implied_ve,
+    about_donor=True,
     can_stop=True,
 )
 
@@ -121,6 +128,8 @@ def _implied_ve_part_load(case: Case) -> Iterator[Answer]:
         if implied is not None:
             rows.append(row)
             medians.append(implied)
+    if case.counts_air:
+        return
     if not rows:
         yield Missing(_air_keys(case))
         return
@@ -147,13 +156,14 @@ IMPLIED_VE_PART_LOAD = Rule(
     name="implied-ve-part-load",
     title="Implied volumetric efficiency, part load",
     threshold=f"Median of a row from {PART_LOAD_PA[0] / 1e3:g} to {PART_LOAD_PA[1] / 1e3:g} kPa, over the same speeds, "
-    f"outside {VE_PART_LOW} to {VE_PART_HIGH}: caution. Four-stroke donors.",
+    f"outside {VE_PART_LOW} to {VE_PART_HIGH}: caution. Four-stroke donors; not on an air-mass axis.",
     why="A wrong idea of what a cell contains shows at part load first: the pressure counted twice or not at all, "
     "the dead time on the wrong side.",
     source=PRACTICE,
     remedy="Check what the ECU still applies to the cells (ecu_applies), the unit and kind of the load axis, and the "
     "dead time.",
     judge=_implied_ve_part_load,
+    about_donor=True,
 )
 
 
@@ -164,7 +174,7 @@ def _power(installation: Installation, table: FuelTable, air_kg: FloatArray) -> 
 def _implied_power(case: Case) -> Iterator[Answer]:
     job = case.job
     engine = job.donor.engine
-    if engine.cycle is Cycle.TWO_STROKE:
+    if engine.cycle is Cycle.TWO_STROKE or case.counts_air:
         return
     if engine.rated_power_w is None:
         key = "donor.engine.rated_power"
@@ -197,12 +207,13 @@ IMPLIED_POWER = Rule(
     title="Implied power",
     threshold=f"Power that the donor's air implies at its rated speed, peak pressure, 99 kPa and 25 °C: more than "
     f"{100 * POWER_CAUTION:g} % from its rated power: caution; more than {100 * POWER_STOP:g} %: stop. Four-stroke "
-    "donors.",
+    "donors; not on an air-mass axis, whose rows have no pressure.",
     why="A table whose fuel would make another power belongs to another engine, or was read with wrong hardware.",
     source=PRACTICE,
     remedy="Check the donor's displacement, its rated power and speed, the flow of its injectors, its rail pressure, "
     "and whether the map was made for a modified engine.",
     judge=_implied_power,
+    about_donor=True,
     can_stop=True,
 )
 
@@ -210,7 +221,7 @@ IMPLIED_POWER = Rule(
 def _target_power(case: Case) -> Iterator[Answer]:
     target = case.job.target
     engine = target.engine
-    if engine.cycle is Cycle.TWO_STROKE:
+    if engine.cycle is Cycle.TWO_STROKE or case.counts_air:
         return
     if engine.rated_power_w is None:
         yield Missing(("target.engine.rated_power",))
@@ -236,7 +247,7 @@ TARGET_POWER = Rule(
     name="implied-power-of-the-target",
     title="Implied power of the target",
     threshold=f"Power that the adapted table has fuel for more than {100 * POWER_CAUTION:g} % above the target's rated "
-    "power: caution. Four-stroke targets.",
+    "power: caution. Four-stroke targets; not on an air-mass axis.",
     why="The target would have to breathe better than its maker got it to: at full load it will rather run rich.",
     source=PRACTICE,
     remedy="1. Look at the donor first: is it what it says? 2. Approach full load in steps with the wideband in view, "

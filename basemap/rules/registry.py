@@ -26,6 +26,7 @@ RULES: tuple[Rule, ...] = (
     mixture.INTENDED_MIXTURE,
     donor.BOOSTED_DONOR,
     supply.FIXED_RAIL,
+    supply.ESTIMATED_PRESSURE,
     sensors.MAP_SCALE,
     sensors.WIDEBAND_SCALE,
     sensors.MAP_RANGE,

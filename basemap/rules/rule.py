@@ -100,6 +100,8 @@ class Rule:
         Whether it may stop; such a rule not judged is a caution.
     about_table
         Whether its findings are about the table, or about the job as a whole.
+    about_donor
+        Whether it looks at the donor's table, on its own axes.
     """
 
     name: str
@@ -111,3 +113,4 @@ class Rule:
     judge: Callable[[Case], Iterable[Answer]]
     can_stop: bool = False
     about_table: bool = True
+    about_donor: bool = False

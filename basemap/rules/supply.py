@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from basemap.model.axes import LEAST_BREATH
 from basemap.model.installation import BoolArray, FloatArray, Installation, Regulator
 from basemap.model.result import Scope, Severity
 from basemap.physics.injector import KNOWN_BELOW_DATA_V, pressure_across
@@ -17,6 +18,7 @@ from basemap.rules.wording import cut_advice, percent_up, rounded_down, rounded_
 PRESSURE_LOSS = 0.05
 RAIL_LOW, RAIL_HIGH = 0.7, 1.5
 CRANKING_V = 8.5
+ESTIMATE_OFF = 0.03
 
 
 def _across(installation: Installation, manifold_pa: FloatArray | float) -> FloatArray:
@@ -31,7 +33,7 @@ def _fixed_rail(case: Case) -> Iterator[Answer]:
     rows = np.asarray(case.reachable.any(axis=1))
     if target.fuel.regulator is not Regulator.FIXED or not rows.any():
         return
-    highest, top = case.highest_load_pa, float(load[-1])
+    highest, top = case.highest_load_pa, case.surely_pa(float(load[-1]))
     across = _across(target, load)
     at_highest = float(_across(target, highest))
     lowest = min(at_highest, float(across[rows].min()))
@@ -108,6 +110,52 @@ FIXED_RAIL = Rule(
     remedy="1. Refer the regulator to the manifold, or raise the rail pressure. 2. Adapt again.",
     judge=_fixed_rail,
     can_stop=True,
+)
+
+
+def _estimated(case: Case) -> Iterator[Answer]:
+    job = case.job
+    fixed = {
+        "target": job.target.fuel.regulator is Regulator.FIXED,
+        "donor": job.donor.fuel.regulator is Regulator.FIXED and job.donor_fuel_known,
+    }
+    if not case.counts_air or not any(fixed.values()) or not case.reachable.any():
+        return
+    estimate = job.target_table.load_pa
+    true = np.minimum(estimate / LEAST_BREATH, np.maximum(case.highest_load_pa, estimate))
+    # What λ changes by: the target's flow enters as it is, the donor's the other way, by which its air was read.
+    change = np.ones_like(estimate)
+    for side, installation, power in (("target", job.target, -0.5), ("donor", job.donor, 0.5)):
+        if fixed[side]:
+            change *= (_pressing(installation, true) / _pressing(installation, estimate)) ** power
+    off = np.where(case.reachable.any(axis=1), np.abs(np.log(change)), 0.0)
+    row = int(off.argmax())
+    value, fixed_ones = float(np.expm1(off[row])), [side for side, is_fixed in fixed.items() if is_fixed]
+    yield Trip(
+        Severity.CAUTION if value > ESTIMATE_OFF else Severity.NOTE,
+        f"The load axis counts air, so the manifold pressure that the fixed rail of the {' and the '.join(fixed_ones)} "
+        f"works against is an estimate, without the volumetric efficiency. Where that is {100 * LEAST_BREATH:g} %, λ "
+        f"at {case.load_of(row)} is {percent_up(value)} % {'leaner' if change[row] > 1 else 'richer'} than worked out "
+        f"(caution above {100 * ESTIMATE_OFF:g} %).",
+        value=100.0 * value,
+        limit=100.0 * ESTIMATE_OFF,
+    )
+
+
+def _pressing(installation: Installation, manifold_pa: FloatArray) -> FloatArray:
+    """Δp across the injectors, Pa, where there is any."""
+    return np.maximum(_across(installation, manifold_pa), 1.0)
+
+
+ESTIMATED_PRESSURE = Rule(
+    name="estimated-pressure",
+    title="Estimated manifold pressure",
+    threshold=f"An air-mass axis and a fixed regulator on either side: note; where a volumetric efficiency of "
+    f"{100 * LEAST_BREATH:g} % instead of 100 % would change λ by more than {100 * ESTIMATE_OFF:g} %: caution.",
+    why="A fixed rail presses against the manifold, and an air-mass axis does not say what the pressure there is.",
+    source=MODEL,
+    remedy="Refer the regulator to the manifold, or watch the wideband from part load up before going on.",
+    judge=_estimated,
 )
 
 

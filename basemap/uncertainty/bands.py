@@ -90,14 +90,19 @@ def _drawn(job: Job, cells: FloatArray, wanted: BoolArray, drawing: Drawing) -> 
 
 
 def _rows_of(job: Job, rows: BoolArray) -> Job:
-    """The job with some rows of its tables only."""
+    """The job with some rows of its target's table only; the donor's too, where they go cell for cell."""
 
     def cut(table: FuelTable) -> FuelTable:
         return replace(
-            table, values=table.values[rows], load_pa=table.load_pa[rows], intended_lambda=table.intended_lambda[rows]
+            table,
+            values=table.values[rows],
+            load_pa=table.load_pa[rows],
+            intended_lambda=table.intended_lambda[rows],
+            own_points=table.own_points and table.own_points.rows(rows),
         )
 
-    return replace(job, donor_table=cut(job.donor_table), target_table=cut(job.target_table))
+    donor_table = cut(job.donor_table) if job.cell_for_cell else job.donor_table
+    return replace(job, donor_table=donor_table, target_table=cut(job.target_table))
 
 
 def _shares(job: Job, found: Budget, worst: tuple[int, int]) -> tuple[Share, ...]:

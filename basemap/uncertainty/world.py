@@ -14,7 +14,7 @@ from basemap.model.hardware import delivery
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.job import Job
 from basemap.model.settings import InForce, in_force
-from basemap.outcomes import OnTarget
+from basemap.outcomes import OnTarget, old_as_looked_up
 
 
 @dataclass(frozen=True)
@@ -89,7 +89,9 @@ class Forward:
 
     def old(self) -> Loaded:
         """The donor's table with the donor's settings left in."""
-        return Loaded(self.job.donor_table.values, self.job.donor_table.intended_lambda, self.settings.old)
+        table = self.job.donor_table
+        cells, command = (old_as_looked_up(self.job, values) for values in (table.values, table.intended_lambda))
+        return Loaded(cells, command, self.settings.old)
 
     def lambda_ratio(self, loaded: Loaded, world: World) -> FloatArray:
         """λ actual / λ intended, shape (loads, speeds), or (samples, loads, speeds) in a world of samples."""

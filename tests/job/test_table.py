@@ -188,10 +188,6 @@ def test_left_out_it_is_as_the_donors() -> None:
             'ecu_applies: "unknown" cannot stand here: leave the key out where it is as the donor\'s',
         ),
         ("step = 0.5", "step: not supported yet: this version rounds to decimals only"),
-        (
-            'load_unit = "bar absolute"',
-            "load_unit: not supported yet: the target keeps the donor's axes in this version",
-        ),
         ('file = "x.csv"', 'file: unknown key here: "file" belongs in [donor.tables.fuel]'),
     ],
 )

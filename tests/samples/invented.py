@@ -55,7 +55,10 @@ class Injection:
 
     def pulse_ms(self, ve: float, kpa: float) -> float:
         """Pulse for a cell, dead time included, ms. The rail stands at the pressure of the injector's rating."""
-        air_kg = ve * kpa * 1e3 * self.cylinder_cc * 1e-6 / (R_DRY_AIR * (self.charge_c + 273.15))
+        return self.pulse_of_air_ms(ve * kpa * 1e3 * self.cylinder_cc * 1e-6 / (R_DRY_AIR * (self.charge_c + 273.15)))
+
+    def pulse_of_air_ms(self, air_kg: float) -> float:
+        """Pulse for so much air of a cylinder in a cycle, ms."""
         flow_kg_s = self.static_flow_cc_min * 1e-6 / 60.0 * math.sqrt(N_HEPTANE_20 * self.fuel_density)
         return 1e3 * air_kg / (self.stoichiometric * self.lambda_ * flow_kg_s) + self.dead_time_ms
 
@@ -75,6 +78,15 @@ ORCHARD_INJECTION = Injection(
     charge_c=40,
     dead_time_ms=0.9375,  # between 1.20 ms at 12 V and 0.85 ms at 14 V, at 13.5 V
 )
+MILL_YARD_INJECTION = Injection(
+    cylinder_cc=2190 / 4,
+    static_flow_cc_min=210,
+    fuel_density=725,
+    stoichiometric=14.5,
+    lambda_=1.0,
+    charge_c=40,
+    dead_time_ms=0.9375,  # between 1.20 ms at 12 V and 0.85 ms at 14 V, at 13.5 V
+)
 # The wrong file: 3.5 l in six cylinders on small injectors. Its job says that it comes from a 1.6 with larger ones.
 BIG_SIX_INJECTION = Injection(
     cylinder_cc=3500 / 6,
@@ -85,6 +97,11 @@ BIG_SIX_INJECTION = Injection(
     charge_c=40,
     dead_time_ms=0.0,
 )
+
+
+def mill_yard_share(rpm: float, mg: float) -> float:
+    """Air that the engine draws to the air that its controller counts."""
+    return 0.96 + 0.05 * math.exp(-(((rpm - 2600.0) / 1300.0) ** 2)) - 0.04 * math.exp(-mg / 150.0)
 
 
 def atmospheric_lambda(kpa: float) -> float:

@@ -16,6 +16,8 @@ LOADS_16 = (20, 25, 30, 35, 40, 45, 50, 55, 60, 65, 70, 75, 80, 90, 95, 100)
 SPEEDS_12 = (700, 1000, 1500, 2000, 2500, 3000, 3500, 4000, 4500, 5000, 5500, 6000)
 LOADS_10 = (25, 30, 40, 50, 60, 70, 80, 90, 95, 100)
 SPEEDS_14 = (800, 1000, 1500, 2000, 2500, 3000, 3500, 4000, 4500, 5000, 5500, 6000, 6500, 7000)
+SPEEDS_11 = (600, 900, 1200, 1600, 2000, 2400, 2800, 3200, 3600, 4000, 4400)
+AIR_MG = (60, 90, 120, 160, 200, 250, 300, 350, 400, 450, 500, 550)
 LOADS_PSI = (-10, -8, -6, -4, -2, 0, 2, 4, 6, 8, 10, 12)
 
 PSI_KPA = 6.894757293168
@@ -73,6 +75,17 @@ def orchard_pulse(rpm: float, kpa: float) -> float:
     return invented.ORCHARD_INJECTION.pulse_ms(invented.ORCHARD_PICKUP.ve(rpm, kpa), kpa)
 
 
+def mill_yard_pulse(rpm: float, mg: float) -> float:
+    """The whole pulse, ms, where the engine draws a few per cent more or less than the axis states."""
+    air_kg = mg * 1e-6 * invented.mill_yard_share(rpm, mg)
+    return invented.MILL_YARD_INJECTION.pulse_of_air_ms(air_kg / mill_yard_lambda(rpm, mg))
+
+
+def mill_yard_lambda(_: float, mg: float) -> float:
+    """Intended λ: 500 mg are as much as its cylinders hold wide open."""
+    return round(invented.atmospheric_lambda(0.19 * mg), 3)
+
+
 def big_six_pulse(rpm: float, kpa: float) -> float:
     """The pulse without its dead time, ms."""
     return invented.BIG_SIX_INJECTION.pulse_ms(invented.BIG_SIX.ve(rpm, kpa), kpa)
@@ -107,6 +120,17 @@ HILL_CLIMB_LAMBDA = Grid(
     SPEEDS_14,
     LOADS_PSI,
     lambda _, psi: invented.boosted_lambda(hill_kpa(psi)),
+    3,
+)
+MILL_YARD_FUEL = Grid(
+    "Invented data: fuel table of a 2.2 l mill yard tractor", "mg", SPEEDS_11, AIR_MG, mill_yard_pulse, 3
+)
+MILL_YARD_LAMBDA = Grid(
+    "Invented data: intended lambda of a 2.2 l mill yard tractor",
+    "mg",
+    SPEEDS_11,
+    AIR_MG,
+    mill_yard_lambda,
     3,
 )
 # In the workbook rows are rpm and columns are load, below a title and an empty line.
@@ -162,6 +186,8 @@ TEXT_FILES = {
     "ferry_van_warm_up.csv": FERRY_VAN_WARM_UP.text(),
     "orchard_pickup_fuel.csv": ORCHARD_PICKUP_FUEL.text(";", ","),
     "wrong_engine_fuel.csv": WRONG_ENGINE_FUEL.text(),
+    "mill_yard_fuel.csv": MILL_YARD_FUEL.text(),
+    "mill_yard_lambda.csv": MILL_YARD_LAMBDA.text(),
     "hill_climb_fuel.tsv": HILL_CLIMB_FUEL.text("\t"),
     "hill_climb_lambda.tsv": HILL_CLIMB_LAMBDA.text("\t"),
 }

@@ -35,6 +35,7 @@ SAMPLE_JOBS = {
     "orchard_pickup.toml": Ending(Verdict.ADAPT, ".csv"),
     "harbour_launch.toml": Ending(Verdict.ADAPT, ".csv"),
     "hill_climb.toml": Ending(Verdict.ADAPT, ".tsv"),
+    "mill_yard.toml": Ending(Verdict.ADAPT, ".csv"),
     "rebored_spare.toml": Ending(Verdict.SUITS, ".csv"),
     "wrong_engine.toml": Ending(Verdict.REFUSE, ".csv", stops=("implied-ve-wide-open",)),
 }

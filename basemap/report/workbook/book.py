@@ -8,11 +8,12 @@ from datetime import date
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
+from basemap.model.axes import LoadAxis
 from basemap.model.result import Result, Severity, Verdict
 from basemap.report.workbook import style
 from basemap.report.workbook.cells import header_text, live, merged_text
 from basemap.report.workbook.names import Names
-from basemap.report.workbook.plain_formulas import PlainFormulas
+from basemap.report.workbook.plain_formulas import FiguresOnly, PlainFormulas
 from basemap.report.workbook.sides import InputCell
 
 if TYPE_CHECKING:
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
 
 Paper = Literal["A4", "Letter"]
 _PAPER_CODE: dict[Paper, int] = {"A4": 9, "Letter": 1}
+
+_INPUT_COLOURS = (style.INPUT_FILL, style.INPUT_INK)
 
 AS_ISSUED = "as issued"
 EDITED = "edited since issue: verdict and findings no longer apply, run again"
@@ -66,10 +69,34 @@ class Book:
 
     def style(self, **properties: Any) -> Format:
         """A cell format with XlsxWriter's properties; the same properties give the same object."""
+        if self.not_live and properties.pop("locked", True) is False:
+            # What cannot be changed must not look as if it could.
+            properties = {
+                name: value
+                for name, value in properties.items()
+                if value not in _INPUT_COLOURS and name not in ("border", "border_color")
+            }
         key = tuple(sorted(properties.items()))
         if key not in self._styles:
             self._styles[key] = self.workbook.add_format({"font_color": style.INK, "valign": "vcenter", **properties})
         return self._styles[key]
+
+    @cached_property
+    def not_live(self) -> str:
+        """Why the workbook holds figures instead of formulas; empty where it follows an edit.
+
+        The formulas go from a cell of the donor's table to the cell of the same place in the target's.
+        """
+        job = self.result.job
+        if job.target_table.points.axis is LoadAxis.AIR_MASS:
+            return "the load axis counts air"
+        if job.one_pressure_axis and job.keeps_donor_grid:
+            return ""
+        return "the donor's table is read on other axes"
+
+    def if_live(self, words: str, instead: str = "as issued, not live") -> str:
+        """Words that only hold where the workbook follows an edit, or others."""
+        return instead if self.not_live else words
 
     @cached_property
     def stamp(self) -> str:
@@ -123,7 +150,8 @@ def open_page(
     book: Book, name: str, widths_px: Sequence[float], *, landscape: bool = True, tab: str = style.AXIS
 ) -> Page:
     """Add a sheet with its columns and print set-up; the contents are still to come."""
-    ws = book.workbook.add_worksheet(name, worksheet_class=PlainFormulas)
+    kind = FiguresOnly if book.not_live else PlainFormulas
+    ws = book.workbook.add_worksheet(name, worksheet_class=kind)
     for col, width in enumerate(widths_px):
         ws.set_column_pixels(col, col, round(width))
     ws.hide_gridlines(2)
@@ -168,7 +196,8 @@ def page_head(page: Page, title: str, aside: str) -> None:
     ws.set_row(1, style.height_pt(lines, 9) + 3)
     # Every page says whether its live figures are still those that were judged.
     ws.set_row(2, 12)
-    live(ws, 2, last, "=issued_status", AS_ISSUED, book.style(font_size=8, font_color=style.QUIET, align="right"))
+    status = f"{AS_ISSUED}, not live: {book.not_live}" if book.not_live else AS_ISSUED
+    live(ws, 2, last, "=issued_status", status, book.style(font_size=8, font_color=style.QUIET, align="right"))
 
 
 def _split(page: Page, aside: str) -> int:

@@ -67,7 +67,7 @@ def number(ws: Worksheet, row: int, col: int, value: float, style: Format | None
 
 
 def live(ws: Worksheet, row: int, col: int, formula: str, value: float | str, style: Format | None = None) -> None:
-    """Write a formula with the model's own value as its cached result.
+    """Write a formula with the model's own value as its cached result; the value alone on a sheet of figures only.
 
     Raises
     ------
@@ -78,4 +78,10 @@ def live(ws: Worksheet, row: int, col: int, formula: str, value: float | str, st
         raise ValueError(f"no cached value for {formula}")
     if len(formula) > LONGEST_FORMULA:
         raise ValueError(f"formula of {len(formula)} characters")
+    if getattr(ws, "figures_only", False):
+        if isinstance(value, str):
+            text(ws, row, col, value, style)
+        else:
+            number(ws, row, col, value, style)
+        return
     ws.write_formula(row, col, formula, style, clean(value) if isinstance(value, str) else float(value))

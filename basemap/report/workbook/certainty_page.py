@@ -57,14 +57,15 @@ def _write_budget(book: Book) -> None:
         return
     flow.line(item(0, page.last_col, f"As issued: {band.advice}", bold=True))
     flow.gap()
-    flow.heading("What it is made of", "amber: change a spread, and the bands below follow · slopes as issued")
+    follows = "amber: change a spread, and the bands below follow · slopes as issued"
+    flow.heading("What it is made of", book.if_live(follows))
     budget = _rows(flow, band)
     _watch(book, budget, band.shares)
     flow.gap()
-    flow.heading("The band that follows", "live, first order: ± % of λ, k = 2")
+    flow.heading("The band that follows", f"{book.if_live('live', 'as issued')}, first order: ± % of λ, k = 2")
     _totals(flow, budget, band)
     flow.gap()
-    flow.heading("If one input were measured", "band of the worst cell then · live")
+    flow.heading("If one input were measured", f"band of the worst cell then · {book.if_live('live', 'as issued')}")
     _measured(flow, budget, band.shares)
     page.ws.freeze_panes(HEAD_ROWS, 1)
     finish_page(page, flow.row - 1)
@@ -109,6 +110,9 @@ def _totals(flow: Flow, budget: _Budget, band: Band) -> None:
     for k, place in enumerate(budget.places):
         col = _FIRST_PLACE + k
         squares = sum((100 * share.slopes[place] * share.standard) ** 2 for share in band.shares)
+        if not np.isfinite(squares):
+            cells.append(item(col, col, "–", bold=True, align="right"))
+            continue
         formula = f"={COVERAGE:g}*SQRT(SUMPRODUCT(({budget.column(_SPREAD)}*{budget.column(col)})^2))"
         cells.append(item(col, col, COVERAGE * squares**0.5, formula, num_format='0.0" %"', bold=True))
     flow.line(item(0, 0, "expanded band, ±", bold=True), *cells, **_HAIR)

@@ -7,11 +7,12 @@ from typing import Literal
 
 import numpy as np
 
+from basemap.model.axes import LoadAxis
 from basemap.model.installation import FloatArray
 from basemap.report.workbook.book import Book
 from basemap.report.workbook.grid import axes_of
 from basemap.report.workbook.layout import GridName, Layout
-from basemap.report.workbook.live_cells import NO_PULSE, NOT_KNOWN
+from basemap.report.workbook.live_cells import NO_PULSE, NOT_KNOWN, NOTHING
 from basemap.report.workbook.rows_page import tidy
 
 
@@ -43,6 +44,12 @@ def _idle(book: Book, layout: Layout) -> list[Glance]:
     engine = book.result.job.target.engine
     where = _place(book, row, col)
     pulse, duty = float(table.pulse_s[row, col]) * 1e3, float(table.duty[row, col]) * 100
+    if book.result.job.target_table.points.axis is LoadAxis.AIR_MASS:
+        pressure = engine.idle_pressure_pa / 1e3
+        return [
+            Glance("Manifold pressure", pressure, f"kPa · {engine.idle_rpm:g} rpm", "0.0"),
+            Glance("Pulse at idle", NOTHING, "not known: the axis counts air"),
+        ]
     cell = layout.place("pulse").cell(row, col), layout.place("duty").cell(row, col)
     return [
         Glance(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -40,6 +40,7 @@ SIGNS: Mapping[Mark, tuple[str, str]] = {
     Mark.EXTRAPOLATED: ("‡", "dead time extrapolated"),
     Mark.ABOVE_LINE: ("^", "above 85 % duty"),
     Mark.DONOR_ABOVE_LINE: ("^", "donor above 85 % duty"),
+    Mark.OUTSIDE: ("*", "outside donor data: its edge is held"),
     Mark.NOT_VISITED: ("*", "outside donor data"),
     Mark.CALIBRATE: ("~", "calibrate on the engine"),
 }
@@ -133,6 +134,8 @@ def axis_width_px(axes: Axes) -> float:
 
 def write_grid(page: Page, place: Place, axes: Axes, grid: Grid) -> None:
     """Write a table: caption two rows above its body, speeds one row above, loads one column left."""
+    if page.book.not_live and grid.editable:
+        grid = replace(grid, editable=False, limits=None)
     _caption(page, place, grid)
     _axes(page, place, axes)
     looks: dict[tuple[object, ...], Format] = {}

@@ -7,7 +7,7 @@ from typing import Any
 from xlsxwriter.utility import xl_rowcol_to_cell
 
 from basemap.report.workbook import style
-from basemap.report.workbook.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
+from basemap.report.workbook.book import AS_ISSUED, HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.report.workbook.cells import live, number, text
 from basemap.report.workbook.flow import Flow, item, significant
 from basemap.report.workbook.quantities import Group
@@ -35,12 +35,13 @@ NOT_HERE = (
 def write_inputs(book: Book) -> None:
     """Write the sheet."""
     page = open_page(book, SHEET, _WIDTHS, tab=style.CAUTION)
-    page_head(page, "Inputs", "change what is marked: everything on the live sheets recomputes")
+    page_head(page, "Inputs", book.if_live("change what is marked: everything on the live sheets recomputes"))
     flow = Flow(page, HEAD_ROWS)
     _results(flow)
     for group in Group:
         _group(flow, group)
-    flow.line(item(0, _LAST, NOT_HERE, font_size=9, font_color=style.QUIET))
+    if not book.not_live:
+        flow.line(item(0, _LAST, NOT_HERE, font_size=9, font_color=style.QUIET))
     page.ws.freeze_panes(HEAD_ROWS, 1)
     finish_page(page, flow.row - 1, one_page=True)
 
@@ -48,6 +49,9 @@ def write_inputs(book: Book) -> None:
 def _results(flow: Flow) -> None:
     """The legend of the marked cells, and what an edit does."""
     page, book = flow.page, flow.page.book
+    if book.not_live:
+        _not_live(flow)
+        return
     flow.line(item(0, 0, "may be changed", **{**_INPUT, "locked": True}),
               item(1, _LAST, "Marked like this: an input, with limits. A table with this colour behind its heading and blue figures is one "
                    "too. Everything else is locked, without a password.",
@@ -65,6 +69,19 @@ def _results(flow: Flow) -> None:
     page.ws.conditional_format(
         row, 1, row, 4, {"type": "formula", "criteria": f'=${"B"}${row + 1}<>"as issued"', "format": warn}
     )
+    flow.gap(5)
+
+
+def _not_live(flow: Flow) -> None:
+    """That nothing follows an edit, and why; under the name by which a workbook that comes back is known."""
+    book = flow.page.book
+    words = f"{AS_ISSUED}, not live: {book.not_live}, so no formula leads from one cell to another."
+    row = flow.line(
+        item(0, 0, "Figures only", bold=True),
+        item(1, _LAST, f"{words} Change the job and run again.", bg_color=style.PANEL),
+        height_pt=19,
+    )
+    book.names.define(book.workbook, "issued_status", _address(row, 1))
     flow.gap(5)
 
 

@@ -1,6 +1,8 @@
-"""A worksheet that takes formulas as they are."""
+"""Worksheets that take formulas as they are, or leave their values only."""
 
 from __future__ import annotations
+
+from typing import Any
 
 from xlsxwriter.worksheet import Worksheet
 
@@ -14,3 +16,13 @@ class PlainFormulas(Worksheet):  # type: ignore[misc, unused-ignore]
     def _prepare_formula(self, formula: str, expand_future_functions: bool = False) -> str:
         del expand_future_functions
         return formula.removeprefix("=")
+
+
+class FiguresOnly(PlainFormulas):
+    """Keeps the value of every formula and drops the formula: what cannot follow an edit must not seem to."""
+
+    figures_only = True
+
+    def data_validation(self, *_: Any) -> int:  # type: ignore[override, unused-ignore]
+        """Nothing can be typed in."""
+        return 0

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from basemap.model import ecu
+from basemap.model.axes import LoadAxis
 from basemap.model.ecu import Sensed, Settings
 from basemap.model.hardware import Delivery, delivery
 from basemap.model.installation import FloatArray
@@ -30,9 +31,12 @@ Formula = Callable[[int], str]
 
 @dataclass(frozen=True)
 class Live:
-    """Formula and value of one quantity of every row; a value that is not finite stands for words."""
+    """Formula and value of one quantity of every row; a value that is not finite stands for words.
 
-    formula: Formula
+    Without a formula the figures are as issued.
+    """
+
+    formula: Formula | None
     values: FloatArray
 
 
@@ -74,9 +78,21 @@ class _Rows:
 
     def pressure(self) -> Live:
         """Manifold pressure of every row, kPa."""
-        size, gauge = pressure_scale(self.job)
-        added = "+donor_barometer_used" if gauge else ""
-        return Live(lambda i: f"={self.address('load', i)}*{plain(size)}{added}", self.job.donor_table.load_pa / 1e3)
+        job = self.job
+        return Live(lambda i: f"={self._pressure_of(self.address('load', i))}", job.donor_table.load_pa / 1e3)
+
+    def _pressure_of(self, load: str) -> str:
+        """A load as manifold pressure: each side counts from its own barometer, so that both must be the same."""
+        job = self.job
+        if job.donor_table.points.axis is LoadAxis.PRESSURE_RATIO:
+            size = float(job.donor_table.points.lookup[-1] / job.shown.load[-1])
+            pressure = f"{load}*{plain(size)}*donor_barometer_used"
+        else:
+            size, gauge = pressure_scale(job)
+            if not gauge:
+                return f"{load}*{plain(size)}"
+            pressure = f"{load}*{plain(size)}+donor_barometer_used"
+        return f'IF(donor_barometer_used=target_barometer_used,{pressure},"barometers differ")'
 
     def _delivery(self, side: SideName) -> Delivery:
         table = self.job.donor_table if side == "donor" else self.job.target_table

@@ -9,13 +9,15 @@ from typing import Literal, TypeVar
 import numpy as np
 from xlsxwriter.utility import xl_col_to_name
 
+from basemap.model.axes import LoadAxis
 from basemap.model.installation import Cycle, FloatArray
+from basemap.model.job import Job
 from basemap.report.workbook import style
 from basemap.report.workbook.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.report.workbook.cells import live, merged_text, number, text
 from basemap.report.workbook.grid import axes_of
 from basemap.report.workbook.layout import Layout, Place
-from basemap.report.workbook.rows_formulas import live_rows
+from basemap.report.workbook.rows_formulas import Live, live_rows
 from basemap.report.workbook.sides import is_cancelled, plain
 
 RowKey = Literal[
@@ -76,7 +78,11 @@ def _speeds_row(layout: Layout) -> int:
 def write_rows(book: Book, layout: Layout) -> None:
     """Write the sheet."""
     page = open_page(book, SHEET, [_WIDTH_PX] * len(ROW_KEYS), tab=style.GREY_LINE)
-    page_head(page, "Rows and columns", "what the tables' formulas share")
+    page_head(
+        page,
+        "Rows and columns",
+        book.if_live("what the tables' formulas share", "what every row and column has in common"),
+    )
     _block(page, _FIRST_ROW, [*_in_order(_row_columns(book, layout), ROW_KEYS)], _ROW_GROUPS)
     _block(page, _speeds_row(layout), [*_in_order(_speed_columns(book, layout), SPEED_KEYS)], _SPEED_GROUPS)
     page.ws.freeze_panes(HEAD_ROWS, 1)
@@ -92,7 +98,7 @@ def _row_columns(book: Book, layout: Layout) -> dict[RowKey, Column]:
     job = book.result.job
     gain_unit = f"{'mg' if is_cancelled(job) else 'ms'}/{job.shown.unit}, λ 1"
     heads: dict[RowKey, tuple[str, str, str]] = {
-        "map": ("manifold pressure", "kPa", "0.00"),
+        "map": (pressure_words(job), "kPa", "0.00"),
         "donor_across": ("Δp", "kPa", "0.00"),
         "donor_flow": ("flow", "g/s", "0.0000"),
         "donor_static": ("static flow", "g/s", "0.0000"),
@@ -107,7 +113,8 @@ def _row_columns(book: Book, layout: Layout) -> dict[RowKey, Column]:
         "gain": ("pulse per cell", f"ms/{job.shown.unit}, λ 1", "0.000000"),
         "gain_old": ("…, old settings", f"ms/{job.shown.unit}, λ 1", "0.000000"),
     }
-    formulas, nothing = live_rows(job, row_cell), np.full(layout.rows, np.nan)
+    formulas = _figures(book) if book.not_live else live_rows(job, row_cell)
+    nothing = np.full(layout.rows, np.nan)
     columns: dict[RowKey, Column] = {"load": Column("load", job.shown.load_unit, job.shown.load, "General")}
     for key, (heading, unit, shape) in heads.items():
         live_one = formulas.get(key)
@@ -120,6 +127,26 @@ def _row_columns(book: Book, layout: Layout) -> dict[RowKey, Column]:
     for index, (key, function) in enumerate(_SPREADS.items()):
         columns[key] = Column(key, "%", spread[index], _SIGNED, _over(function, change, reach.reach_cols, by_row=True))
     return columns
+
+
+def pressure_words(job: Job) -> str:
+    """What the pressure of a row is: on an air-mass axis an estimate, on others perhaps not the donor's."""
+    if job.target_table.points.axis is LoadAxis.AIR_MASS:
+        return "target's MAP, estimate"
+    return "manifold pressure" if job.one_pressure_axis else "target's MAP"
+
+
+def _figures(book: Book) -> Mapping[RowKey, Live]:
+    """What the target's rows have in common, where nothing is live; the donor's rows are others."""
+    job, target = book.result.job, book.result.table.target
+    values: dict[RowKey, FloatArray] = {
+        "map": job.target_table.load_pa / 1e3,
+        "across": target.pressure_across_pa[:, 0] / 1e3,
+        "flow": target.line_flow_kg_s[:, 0] * 1e3,
+        "static": target.static_flow_kg_s[:, 0] * 1e3,
+        "dead": target.dead_time_s[:, 0] * 1e3,
+    }
+    return {key: Live(None, figures) for key, figures in values.items()}
 
 
 _SPREADS: dict[Literal["largest", "median", "smallest"], str] = {

@@ -12,7 +12,7 @@ from basemap.model.ecu import Sensed
 from basemap.model.installation import FloatArray
 from basemap.model.settings import in_force
 from basemap.report.workbook import style
-from basemap.report.workbook.book import HEAD_ROWS, Book, finish_page, open_page, page_head
+from basemap.report.workbook.book import AS_ISSUED, HEAD_ROWS, Book, finish_page, open_page, page_head
 from basemap.report.workbook.ecu_inputs import has_own_lambda, uniform_lambda
 from basemap.report.workbook.grid import Grid, axes_of, plain_scale, signs_of, write_grid
 from basemap.report.workbook.layout import GridName, Layout, row_height_px
@@ -126,6 +126,9 @@ def outcome_pulse_ms(book: Book, cells: str, settings: str) -> FloatArray:
 def write_lambda(book: Book, layout: Layout) -> None:
     """Write the intended mixture where it is a table; a single number stands on the sheet Inputs."""
     job = book.result.job
+    if book.not_live:
+        _target_lambda(book, layout)
+        return
     sides: list[SideName] = ["donor", *(["target"] if has_own_lambda(job) else [])]  # type: ignore[list-item]
     grids: list[tuple[GridName, Grid]] = []
     for side in sides:
@@ -143,6 +146,17 @@ def write_lambda(book: Book, layout: Layout) -> None:
     write_stack(book, layout, "Intended lambda", grids, tab=style.CAUTION)
     for name, _ in grids:
         book.names.define(book.workbook, f"{name}_table", layout.place(name).area())
+
+
+def _target_lambda(book: Book, layout: Layout) -> None:
+    """The target's intended mixture as issued; the donor's stands beside the donor's own table."""
+    job = book.result.job
+    if uniform_lambda(job, "target"):
+        return
+    values = job.target_table.intended_lambda
+    grid = Grid("Intended λ, target's", AS_ISSUED, values, "0.000", plain_scale)
+    write_stack(book, layout, "Intended lambda", [("donor_lambda", grid)], tab=style.CAUTION)
+    book.names.define(book.workbook, "target_lambda_table", layout.place("donor_lambda").area())
 
 
 def write_load(book: Book, layout: Layout) -> None:

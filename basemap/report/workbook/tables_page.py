@@ -77,7 +77,8 @@ def quantity_words(book: Book) -> str:
 
 def axes_words(book: Book) -> str:
     """What runs along the axes."""
-    return f"rows: manifold pressure, {book.result.job.shown.load_unit} · columns: engine speed, rev/min"
+    job = book.result.job
+    return f"rows: {job.target_table.points.axis.value}, {job.shown.load_unit} · columns: engine speed, rev/min"
 
 
 def _shown(book: Book, layout: Layout) -> _Shown:
@@ -89,7 +90,7 @@ def _shown(book: Book, layout: Layout) -> _Shown:
     plain = table_format(decimals)
     grids: dict[GridName, Grid] = {
         "old": Grid(
-            "Old", "as read; may be changed", table.old, plain, scale(style.TABLE_SCALE, cells["old"]),
+            "Old", book.if_live("as read; may be changed", _old_words(book)), table.old, plain, scale(style.TABLE_SCALE, cells["old"]),
             instead="–", editable=True, limits=(0.0, 1e4, "a fuel table has no negative cells"),
         ),
         "new": Grid(
@@ -101,6 +102,11 @@ def _shown(book: Book, layout: Layout) -> _Shown:
         ),
     }  # fmt: skip
     return _Shown(layout, axes, grids, _cell_width(layout, axes, signs, table.new))
+
+
+def _old_words(book: Book) -> str:
+    """What the old table is where the axes are not the donor's."""
+    return "as read" if book.result.job.keeps_axes else "as the target's ECU reads it"
 
 
 def _cell_width(layout: Layout, axes: Axes, signs: tuple[tuple[str, ...], ...], new: FloatArray) -> float:
@@ -118,10 +124,17 @@ def _scale_cells(layout: Layout) -> dict[GridName, tuple[str, str, str]]:
     row = _legend_row(layout) + 2
     cells: dict[GridName, tuple[str, str, str]] = {}
     for name in ("old", "new", "change"):
-        col = layout.place(name).col if name != "new" or not layout.abreast else layout.place("old").col
-        low, middle, high = (_absolute(row, col + step) for step in (0, 2, 4))
+        place = layout.place(name if name != "new" or not layout.abreast else "old")
+        low, middle, high = (_absolute(row, first) for first, _ in _swatches(place))
         cells[name] = (low, middle, high)
     return cells
+
+
+def _swatches(place: Place) -> list[tuple[int, int]]:
+    """First and last column of the three swatches, within the table's own columns: its neighbour has others there."""
+    width = 2 if place.cols >= 6 else 1
+    first = place.col if place.cols >= 3 else place.col - 1
+    return [(first + width * step, first + width * (step + 1) - 1) for step in range(3)]
 
 
 def _absolute(row: int, col: int) -> str:
@@ -177,7 +190,8 @@ def _table_scale(page: Page, layout: Layout, place: Place, row: int) -> None:
     low, high = ends(np.concatenate([table.old.ravel(), table.new.ravel()]))
     both = f"{layout.place('old').area()},{layout.place('new').area()}"
     words = f"Old and new share one scale, {page.result.job.shown.unit}"
-    middle = f"=({_absolute(row + 1, place.col)}+{_absolute(row + 1, place.col + 4)})/2"
+    ends_at = [_absolute(row + 1, first) for first, _ in _swatches(place)]
+    middle = f"=({ends_at[0]}+{ends_at[2]})/2"
     figures = ((low, f"=MIN({both})"), ((low + high) / 2, middle), (high, f"=MAX({both})"))
     _scale(page, place, (row, words), figures, style.TABLE_SCALE, "0.0")
 
@@ -186,7 +200,7 @@ def _change_scale(page: Page, layout: Layout, place: Place, row: int) -> None:
     low, high = ends(tidy(page.result.table.change_percent))
     end, area = max(high, -low, SMALLEST_CHANGE_SCALE), layout.place("change").area()
     top = f"=MAX({SMALLEST_CHANGE_SCALE:g},MAX({area}),-MIN({area}))"
-    figures = ((-end, f"=-{_absolute(row + 1, place.col + 4)}"), (0.0, None), (end, top))
+    figures = ((-end, f"=-{_absolute(row + 1, _swatches(place)[2][0])}"), (0.0, None), (end, top))
     _scale(
         page, place, (row, "Less fuel in the cell – no change – more, %"), figures, style.CHANGE_SCALE, change_format()
     )
@@ -203,10 +217,9 @@ def _scale(
     """Swatches with the figures that the colours stand for: the colours take them from here."""
     book, ws, (row, words) = page.book, page.ws, heading
     merged_text(ws, (row, place.col - 1, row, place.last_col), words, book.style(font_size=9, font_color=style.QUIET))
-    for step, (colour, (figure, formula)) in enumerate(zip(colours, figures, strict=True)):
+    for (col, last), colour, (figure, formula) in zip(_swatches(place), colours, figures, strict=True):
         look = book.style(bg_color=colour, align="center", font_size=9, num_format=shape)
-        col = place.col + 2 * step
-        merge(ws, (row + 1, col, row + 1, col + 1), look)
+        merge(ws, (row + 1, col, row + 1, last), look)
         if formula is None:
             number(ws, row + 1, col, figure, look)
         else:

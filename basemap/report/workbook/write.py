@@ -17,6 +17,7 @@ from basemap.report.workbook.certainty_page import write_certainty
 from basemap.report.workbook.companions_page import write_companions
 from basemap.report.workbook.dead_time_page import write_dead_time
 from basemap.report.workbook.derived_page import write_derived
+from basemap.report.workbook.donor_page import write_donor_table
 from basemap.report.workbook.fuel_page import write_fuel
 from basemap.report.workbook.inputs import input_cells
 from basemap.report.workbook.inputs_page import write_inputs
@@ -85,10 +86,14 @@ def write_workbook(result: Result, path: Path | BinaryIO, *, paper: Paper = "A4"
     write_job(book)
     write_lambda(book, layout)
     write_fuel(book)
-    write_derived(book)
-    write_rows(book, layout)
-    write_steps(book, layout)
-    write_issued(book, layout)
+    if book.not_live:
+        write_donor_table(book)
+        write_rows(book, layout)
+    else:
+        write_derived(book)
+        write_rows(book, layout)
+        write_steps(book, layout)
+        write_issued(book, layout)
     try:
         workbook.close()
     except FileCreateError as error:

@@ -1,0 +1,147 @@
+"""What a load axis counts, and how a table is read between its points and on the axes of another."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basemap.model.installation import BoolArray, FloatArray
+
+SAME = 1e-9
+"""Relative distance below which two points of an axis are one: what a change of unit leaves."""
+
+ESTIMATE_MARGIN = 1.2
+"""Highest volumetric efficiency of an engine: on an air-mass axis the pressure of a row is estimated without it."""
+
+PART_LOAD_BREATH = (0.35, 0.95)
+"""Ordinary volumetric efficiencies at part load, idle included. Common practice, no source."""
+
+FULL_LOAD_BREATH = 0.85
+"""Volumetric efficiency from which a row's air can be that of full load. Common practice, no source."""
+
+LEAST_BREATH = 0.70
+"""Lowest ordinary volumetric efficiency at full load. Common practice, no source."""
+
+IndexArray = NDArray[np.intp]
+Neighbours = tuple[IndexArray, IndexArray, FloatArray]
+"""For each point the lower and the upper neighbour and the share of the upper."""
+
+
+class LoadAxis(StrEnum):
+    """What the load axis of a table counts."""
+
+    MANIFOLD_PRESSURE = "manifold pressure"
+    PRESSURE_RATIO = "pressure ratio"
+    AIR_MASS = "air mass"
+
+
+@dataclass(frozen=True)
+class LoadPoints:
+    """The points of a load axis, lowest load first; every array of shape (loads,), rising.
+
+    Parameters
+    ----------
+    axis
+        What they count.
+    lookup
+        What the ECU looks a row up by: pressure against vacuum or against its own barometer (Pa), MAP/BARO, or air
+        per cylinder and cycle as the axis states it (in the axis's own unit, such as g/rev).
+    similar
+        Where two engines are at similar points: manifold pressure (Pa), MAP/BARO, or charge density (kg/m³).
+    charge
+        What the air of a cylinder is proportional to from row to row: manifold pressure (Pa), or the air per
+        cylinder and cycle that the axis states (kg).
+    """
+
+    axis: LoadAxis
+    lookup: FloatArray
+    similar: FloatArray
+    charge: FloatArray
+
+    def rows(self, chosen: BoolArray) -> LoadPoints:
+        """Some of the points."""
+        return LoadPoints(self.axis, self.lookup[chosen], self.similar[chosen], self.charge[chosen])
+
+
+@dataclass(frozen=True)
+class Reading:
+    """Where the points of one pair of axes lie between those of another: bilinear weights, edges held.
+
+    Parameters
+    ----------
+    rows, columns
+        For each axis the lower and the upper neighbour and the share of the upper.
+    outside
+        Points beyond the other axes, shape (loads, speeds).
+    beyond_top_row
+        Loads above the other axis, shape (loads,).
+    """
+
+    rows: Neighbours
+    columns: Neighbours
+    outside: BoolArray
+    beyond_top_row: BoolArray
+
+    def of(self, values: FloatArray) -> FloatArray:
+        """`values` (…, loads, speeds) between their cells; a neighbour without weight does not matter."""
+        low, high, share = self.rows
+        between = _mix(values[..., low, :], values[..., high, :], share[:, np.newaxis])
+        low, high, share = self.columns
+        return _mix(between[..., low], between[..., high], share)
+
+    def any_of(self, cells: BoolArray) -> BoolArray:
+        """Where one of the cells that are read is set."""
+        return np.asarray(self.of(cells.astype(np.float64)) > 0)
+
+    def all_of(self, cells: BoolArray) -> BoolArray:
+        """Where every cell that is read is set."""
+        return ~self.any_of(~cells)
+
+
+def reading(rows: tuple[FloatArray, FloatArray], columns: tuple[FloatArray, FloatArray]) -> Reading:
+    """Where points lie between others.
+
+    Parameters
+    ----------
+    rows, columns
+        Rising points of the table that is read, and the points at which it is read.
+    """
+    outside_rows, outside_columns = _outside(*rows), _outside(*columns)
+    return Reading(
+        rows=_neighbours(*rows),
+        columns=_neighbours(*columns),
+        outside=np.asarray(outside_rows[:, np.newaxis] | outside_columns),
+        beyond_top_row=np.asarray(outside_rows & (rows[1] > rows[0][-1])),
+    )
+
+
+def same_points(one: FloatArray, other: FloatArray) -> bool:
+    """Whether two axes have the same points."""
+    return one.shape == other.shape and bool(np.all(np.abs(one - other) <= SAME * np.abs(one).max()))
+
+
+def _mix(low: FloatArray, high: FloatArray, share: FloatArray) -> FloatArray:
+    # A cell without a number must not spoil the point that lies on its neighbour.
+    with np.errstate(invalid="ignore"):
+        mixed = low * (1.0 - share) + high * share
+    return np.asarray(np.where(share == 0, low, np.where(share == 1, high, mixed)))
+
+
+def _outside(axis: FloatArray, at: FloatArray) -> BoolArray:
+    slack = SAME * np.abs(axis).max()
+    return np.asarray((at < axis[0] - slack) | (at > axis[-1] + slack))
+
+
+def _neighbours(axis: FloatArray, at: FloatArray) -> Neighbours:
+    if not (np.diff(axis) > 0.0).all():
+        raise ValueError(f"an axis does not rise: {axis.tolist()}")
+    if axis.size == 1:
+        only = np.zeros(at.size, dtype=np.intp)
+        return only, only, np.zeros(at.size)
+    low = np.clip(np.searchsorted(axis, at, side="right") - 1, 0, axis.size - 2)
+    share = np.clip((at - axis[low]) / (axis[low + 1] - axis[low]), 0.0, 1.0)
+    share = np.where(np.abs(share) < SAME, 0.0, np.where(np.abs(share - 1.0) < SAME, 1.0, share))
+    return low, low + 1, share

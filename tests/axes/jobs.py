@@ -1,0 +1,84 @@
+"""A pulse-width job between two engines of the same parts, all of it invented; each test changes a line or two.
+
+Everything is inside the cells and the rail is referenced to the manifold, so that a cell is the dead time, 0.885 ms at
+13.8 V, and a time in proportion to the air of a cylinder.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from basemap.adapt import adapt
+from basemap.errors import InputError
+from basemap.job.load import build_job
+from basemap.model.job import Job
+from basemap.model.result import Result
+
+FILE = "job.toml"
+DEAD_MS = 0.885
+TEXT = """
+[donor.engine]
+displacement = "2000 cc"
+cylinders = 4
+[donor.injectors]
+static_flow = "280 cc/min"
+rated_pressure = "3 bar"
+[donor.injectors.dead_time]
+battery = ["10 V", "12 V", "14 V"]
+time = ["1.75 ms", "1.20 ms", "0.85 ms"]
+[donor.fuel]
+blend = "E5"
+rail_pressure = "3 bar"
+regulator = "manifold"
+[donor.tables.fuel]
+file = "t.csv"
+quantity = "pulse width"
+ecu_applies = []
+load = "manifold pressure"
+load_unit = "kPa"
+lambda = 1.0
+[target]
+same_as_donor = ["fuel", "injectors"]
+[target.engine]
+displacement = "2000 cc"
+cylinders = 4
+"""
+ROWS = "load,1000,3000\n40,2.885,2.885\n80,5.885,5.885\n"
+"""Two ms of fuel in the lower row, five in the upper."""
+
+LOAD = 'load = "manifold pressure"\nload_unit = "kPa"'
+
+
+def job(folder: Path, *pairs: tuple[str, str], rows: str = ROWS, append: str = "") -> Job:
+    """The job with each first of a pair replaced, once, by the second."""
+    text = TEXT
+    for old, new in pairs:
+        assert old in text, old
+        text = text.replace(old, new, 1)
+    (folder / "t.csv").write_text(rows, encoding="utf-8")
+    return build_job(tomllib.loads(text + append), folder, FILE)
+
+
+def adapted(folder: Path, *pairs: tuple[str, str], rows: str = ROWS, append: str = "") -> Result:
+    """The same, adapted."""
+    return adapt(job(folder, *pairs, rows=rows, append=append))
+
+
+def refused(folder: Path, *pairs: tuple[str, str], rows: str = ROWS, append: str = "") -> str:
+    """The message that refuses such a job."""
+    with pytest.raises(InputError) as caught:
+        job(folder, *pairs, rows=rows, append=append)
+    return str(caught.value)
+
+
+def barometers(donor: str, target: str) -> str:
+    """Conditions to append."""
+    return f'\n[donor.conditions]\nbarometer = "{donor}"\n[target.conditions]\nbarometer = "{target}"\n'
+
+
+def target_of(displacement: str) -> tuple[str, str]:
+    """The target's displacement, to replace."""
+    return '[target.engine]\ndisplacement = "2000 cc"', f'[target.engine]\ndisplacement = "{displacement}"'
