@@ -122,8 +122,8 @@ class Case:
         """The cells between which the engine idles."""
         engine, table = self.job.target.engine, self.job.target_table
         cells = np.zeros_like(self.reachable)
-        rows = _around(table.load_pa, engine.idle_pressure_pa)
-        cells[np.ix_(rows, _around(table.rpm, engine.idle_rpm))] = True
+        rows = around(table.load_pa, engine.idle_pressure_pa)
+        cells[np.ix_(rows, around(table.rpm, engine.idle_rpm))] = True
         return cells
 
     @cached_property
@@ -167,7 +167,7 @@ class Case:
         return f"{self.job.shown.load[row]:g} {self.job.shown.load_unit}".rstrip()
 
 
-def _around(axis: FloatArray, value: float) -> list[int]:
+def around(axis: FloatArray, value: float) -> list[int]:
     """Indices of the points of a rising axis on either side of a value; one at a point or beyond an end."""
     above = int(np.searchsorted(axis, value))
     if above < axis.size and axis[above] == value:
@@ -177,7 +177,7 @@ def _around(axis: FloatArray, value: float) -> list[int]:
 
 def _between(axis: FloatArray, values: FloatArray, at: float) -> FloatArray:
     """Interpolate along the first axis of `values`, held at the ends."""
-    indices = _around(axis, at)
+    indices = around(axis, at)
     first, last = indices[0], indices[-1]
     if first == last:
         return np.asarray(values[first])
