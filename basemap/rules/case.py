@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from basemap.model.installation import BoolArray, FloatArray, Induction
-from basemap.model.job import Job
+from basemap.model.job import Assumption, Job
 from basemap.model.reach import highest_pressure_pa
 from basemap.model.result import Computed, LambdaCase, Mark, TableResult
 from basemap.rules.identity import Anchor, Explanation, explanations
@@ -125,6 +125,15 @@ class Case:
         rows = around(table.load_pa, engine.idle_pressure_pa)
         cells[np.ix_(rows, around(table.rpm, engine.idle_rpm))] = True
         return cells
+
+    @property
+    def stand_in_lambda(self) -> Assumption | None:
+        """What stands in for the target's intended λ where the job calls it unknown."""
+        own = "target.tables.fuel.lambda"
+        unknown = {entry.key: entry for entry in self.job.assumed if entry.unknown and entry.key.endswith(".lambda")}
+        if own in unknown or own in self.job.declared:
+            return unknown.get(own)
+        return next(iter(unknown.values()), None)
 
     @cached_property
     def explanations(self) -> tuple[Anchor | None, tuple[Explanation, ...]]:
