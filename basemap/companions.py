@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -10,18 +10,30 @@ from basemap.chain import dead_time_marks, decode, encode, transfer
 from basemap.constants import LINEAR_DUTY, ZERO_CELSIUS
 from basemap.model.axes import LoadAxis, LoadPoints
 from basemap.model.companion import Companion, CompanionQuantity, CompanionResult, CompanionSide
+from basemap.model.ecu import Settings
 from basemap.model.installation import BoolArray, FloatArray, Installation, Told
 from basemap.model.job import Job
 from basemap.model.result import Chain, Mark
 from basemap.model.settings import in_force
 from basemap.model.storage import stored
 from basemap.model.table import FuelTable, TableQuantity
+from basemap.outcomes import OnTarget
 
 COLD_K = ZERO_CELSIUS + 20.0
 """Coolant temperature below which fuel evaporates too poorly for arithmetic. Common practice, no source."""
 
 SAME_FUEL = 0.02
 """How far the stoichiometric ratios may differ before the fuel counts as another one. Common practice, no source."""
+
+
+@dataclass(frozen=True)
+class _Pulses:
+    """What only a table of pulses has, as in `CompanionResult`."""
+
+    pulse_s: FloatArray
+    dead_time_s: FloatArray
+    old_lambda_ratio: FloatArray
+    stored_lambda_ratio: FloatArray
 
 
 def adapt_companions(job: Job) -> tuple[CompanionResult, ...]:
@@ -41,7 +53,7 @@ def adapt_companion(job: Job, table: Companion) -> CompanionResult:
     if table.follows_fuel:
         new = table.values * (job.target.fuel.stoichiometric / job.donor.fuel.stoichiometric)
     nothing = np.full_like(new, np.nan)
-    return _result(job, table, new, {}, nothing, nothing)
+    return _result(job, table, new, {}, _Pulses(nothing, nothing, nothing, nothing))
 
 
 def fuel_changes(job: Job) -> bool:
@@ -71,7 +83,16 @@ def _pulses(job: Job, table: Companion) -> CompanionResult:
     if table.load_pa is None:
         # A pulse before the engine turns, or once in a while, fills no cycle.
         marks = {mark: where for mark, where in marks.items() if mark not in _OF_A_CYCLE}
-    return _result(job, table, new, marks, pulse, encoded.chain.dead_time_s.reshape(shape))
+    on = OnTarget(run, air, encoded.delivery)
+
+    def ratio(cells: FloatArray, told: Settings) -> FloatArray:
+        found = on.lambda_ratio(
+            (cells * table.shown.per_unit).reshape(air.shape), run.target_table.intended_lambda, told
+        )
+        return np.where(air > 0, found, np.nan).reshape(shape)
+
+    old, kept = ratio(table.values, settings.old), ratio(stored(new, table.storage, table.shown), settings.new)
+    return _result(job, table, new, marks, _Pulses(pulse, encoded.chain.dead_time_s.reshape(shape), old, kept))
 
 
 _OF_A_CYCLE = (Mark.DONOR_ABOVE_LINE, Mark.DONOR_SATURATED, Mark.ABOVE_LINE, Mark.SATURATED)
@@ -152,7 +173,7 @@ def _pulse_marks(run: Job, donor: Chain, target: Chain, shape: tuple[int, ...]) 
 
 
 def _result(
-    job: Job, table: Companion, new: FloatArray, marks: dict[Mark, BoolArray], pulse: FloatArray, dead: FloatArray
+    job: Job, table: Companion, new: FloatArray, marks: dict[Mark, BoolArray], pulses: _Pulses
 ) -> CompanionResult:
     storage = table.storage
     with np.errstate(invalid="ignore"):
@@ -168,7 +189,9 @@ def _result(
         table=table,
         new=new,
         stored=new if untouched else stored(new, storage, table.shown),
-        pulse_s=pulse,
-        dead_time_s=dead,
+        pulse_s=pulses.pulse_s,
+        dead_time_s=pulses.dead_time_s,
+        old_lambda_ratio=pulses.old_lambda_ratio,
+        stored_lambda_ratio=pulses.stored_lambda_ratio,
         marks={mark: where for mark, where in marks.items() if where.any()},
     )

@@ -12,7 +12,7 @@ from typing import Annotated
 import typer
 
 from basemap import __version__
-from basemap.cli import adapt, card, check, compare, dead_time, demo, explain, fuel, injector, new, sensors
+from basemap.cli import adapt, card, check, compare, dead_time, demo, explain, fuel, injector, new, rank, sensors
 from basemap.cli.output import say
 
 app = typer.Typer(
@@ -76,6 +76,7 @@ COMMANDS: dict[str, Callable[..., None]] = {
     "card": card.card,
     "sensors": sensors.sensors,
     "compare": compare.compare,
+    "rank": rank.rank,
     "dead-time": dead_time.dead_time,
     "injector": injector.injector,
     "fuel": fuel.fuel,

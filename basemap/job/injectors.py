@@ -63,6 +63,7 @@ def build_injectors(
         openings_per_cycle=_openings(side),
         slope=_slope(side, static),
         shortest_pulse_s=section.shortest_pulse.value if section.shortest_pulse else None,
+        highest_pressure_pa=section.highest_pressure.value if section.highest_pressure else None,
     )
     return Hardware(injectors, static is not None, dead_time is not None)
 

@@ -6,6 +6,7 @@ import hashlib
 import os
 import tomllib
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, BinaryIO
 
@@ -19,6 +20,15 @@ from basemap.job.table import Files
 from basemap.job.template import blanks
 from basemap.job.translate import first_problem
 from basemap.model.job import Job, Source
+
+
+@dataclass(frozen=True)
+class Written:
+    """A job file as TOML has it, before any key is looked at."""
+
+    path: Path
+    data: Mapping[str, Any]
+    source: Source
 
 
 def load_job(path: str | Path, *, stdin: BinaryIO | None = None) -> Job:
@@ -36,10 +46,8 @@ def load_job(path: str | Path, *, stdin: BinaryIO | None = None) -> Job:
     InputError
         Where anything in it cannot be used: one sentence with the file, the key or cell, and how to mend it.
     """
-    file, content = str(path), _content(Path(path), str(path))
-    data = _parsed(content, file)
-    source = Source(file, hashlib.sha256(content).hexdigest())
-    return _build(data, Files(Path(path).parent, stdin), file, [source])
+    written = read_written(path)
+    return _build(written.data, Files(Path(path).parent, stdin), written.source.file, [written.source])
 
 
 def build_job(data: Mapping[str, Any], folder: Path, file: str, *, stdin: BinaryIO | None = None) -> Job:
@@ -62,6 +70,34 @@ def build_job(data: Mapping[str, Any], folder: Path, file: str, *, stdin: Binary
         As in `load_job`.
     """
     return _build(data, Files(folder, stdin), file, [])
+
+
+def read_written(path: str | Path) -> Written:
+    """Read a job file without looking at its keys.
+
+    Raises
+    ------
+    InputError
+        Where it cannot be read or is not TOML.
+    """
+    file, content = str(path), _content(Path(path), str(path))
+    return Written(Path(path), _parsed(content, file), Source(file, hashlib.sha256(content).hexdigest()))
+
+
+def parsed_file(data: Mapping[str, Any], file: str) -> JobFile:
+    """Every key of a job file, checked by itself.
+
+    Raises
+    ------
+    InputError
+        The first problem in the order of the file.
+    """
+    for place in blanks(data):
+        raise InputError("is still the blank of the template: fill it in", file=file, place=place)
+    try:
+        return JobFile.model_validate(data)
+    except ValidationError as error:
+        raise first_problem(error, data, file) from None
 
 
 def _content(path: Path, file: str) -> bytes:
@@ -93,11 +129,5 @@ def _lowered(sentence: str) -> str:
 
 
 def _build(data: Mapping[str, Any], files: Files, file: str, sources: list[Source]) -> Job:
-    for place in blanks(data):
-        raise InputError("is still the blank of the template: fill it in", file=file, place=place)
-    try:
-        parsed = JobFile.model_validate(data)
-    except ValidationError as error:
-        raise first_problem(error, data, file) from None
-    record = Record(file, data, sources=sources)
-    return assemble(parsed, record, files)
+    parsed = parsed_file(data, file)
+    return assemble(parsed, Record(file, data, sources=sources), files)

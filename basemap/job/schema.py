@@ -82,6 +82,7 @@ class Injectors(Sourced):
     count: f.Count | None = None
     openings_per_cycle: f.Openings | None = None
     shortest_pulse: f.ShortestPulse | None = None
+    highest_pressure: f.RailPressure | None = None
     slope: f.Flow | None = None
     dead_time: _DeadTimeOrUnknown | None = None
     two_slope: f.TwoSlope = None

@@ -16,12 +16,12 @@ from basemap.job.units import Kind, Measured, check_range
 
 _AnySection = TypeVar("_AnySection", bound=BaseModel)
 
-# Keys that say the same thing in different ways: a target that gives one drops what it would copy of the others.
-_TOGETHER = (
+TOGETHER = (
     frozenset({"barometer", "altitude"}),
     frozenset({"per_cylinder", "count"}),
     frozenset({"blend", "parts", "stoichiometric", "density", "density_at"}),
 )
+"""Keys that say the same thing in different ways: a target that gives one drops what it would copy of the others."""
 
 
 @dataclass(frozen=True)
@@ -126,7 +126,7 @@ def _over(copied: BaseModel | None, own: BaseModel | None, into: type[_AnySectio
     """A section with the keys of `own`, and those of `copied` that it does not give itself."""
     values = {} if copied is None else {name: getattr(copied, name) for name in copied.model_fields_set}
     if own is not None:
-        for together in _TOGETHER:
+        for together in TOGETHER:
             if own.model_fields_set & together:
                 values = {name: value for name, value in values.items() if name not in together}
         values |= {name: getattr(own, name) for name in own.model_fields_set}

@@ -31,10 +31,25 @@ _AnyFile = TypeVar("_AnyFile", GridFile, LineFile)
 
 @dataclass(frozen=True)
 class Files:
-    """Where tables are read from: beside the job file, or standard input."""
+    """Where tables are read from: beside the job file, or standard input.
+
+    Parameters
+    ----------
+    folder
+        To which paths are relative.
+    stdin
+        Standard input, where it is not the process's own.
+    target_folder
+        To which the target's paths are relative, where its side stands in a file of its own.
+    """
 
     folder: Path
     stdin: BinaryIO | None = None
+    target_folder: Path | None = None
+
+    def folder_of(self, side: str) -> Path:
+        """To which the paths of a side are relative."""
+        return self.target_folder if side == "target" and self.target_folder is not None else self.folder
 
 
 @dataclass(frozen=True)
@@ -88,7 +103,7 @@ def file_of(side: Side, file: str, files: Files, key: str, read: Callable[[Path 
     """Read one file by a reader that takes its path and its name; keep its hash and what the reader remarked."""
     if file == "-" and any(source.file == STANDARD_INPUT for source in side.record.sources):
         raise side.error(key, '"-" stands for standard input, which another table is read from already')
-    path: Path | str = file if file == "-" else files.folder / file
+    path: Path | str = file if file == "-" else files.folder_of(side.name) / file
     if isinstance(path, Path) and not os.path.exists(path):
         raise side.error(key, f'there is no file "{path}"; a path is relative to the job file')
     found = read(path, STANDARD_INPUT if file == "-" else file)

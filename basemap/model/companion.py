@@ -136,6 +136,9 @@ class CompanionResult:
         Of a pulse width: the target's commanded pulse at its battery voltage, dead time included, s; NaN for others.
     dead_time_s
         Of a pulse width: the target's dead time within that pulse, s; NaN for others.
+    old_lambda_ratio, stored_lambda_ratio
+        Of a pulse width: λ on the target over λ with which the donor ran on this table, for the old table with the old
+        settings and for the stored table with the settings to enter; +∞ where no fuel is delivered, NaN for others.
     marks
         Mark → where it stands.
     """
@@ -145,6 +148,8 @@ class CompanionResult:
     stored: FloatArray
     pulse_s: FloatArray
     dead_time_s: FloatArray
+    old_lambda_ratio: FloatArray
+    stored_lambda_ratio: FloatArray
     marks: Mapping[Mark, BoolArray] = field(default_factory=dict)
 
     @property

@@ -161,6 +161,8 @@ class Injectors:
         Slope of the linear range as a flow, where it is known apart from the static flow.
     shortest_pulse_s
         End of the linear range, s.
+    highest_pressure_pa
+        Rail pressure up to which their maker lets them be used, Pa gauge.
     """
 
     static: FlowRating
@@ -169,6 +171,7 @@ class Injectors:
     openings_per_cycle: float = 1.0
     slope: FlowRating | None = None
     shortest_pulse_s: float | None = None
+    highest_pressure_pa: float | None = None
 
     @property
     def line(self) -> FlowRating:

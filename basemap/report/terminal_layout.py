@@ -42,7 +42,8 @@ def columns(
     """Rows in columns two apart, numbers to the right; `left` names the columns of words."""
     table = Table.grid(padding=(0, 2, 0, 0))
     for position in range(len(rows[0])):
-        table.add_column(justify="left" if position in left else "right", no_wrap=position not in left)
+        words = position in left
+        table.add_column(justify="left" if words else "right", no_wrap=not words, overflow="fold")
     if head:
         table.add_row(*(Text(cell, style="bold") for cell in head))
     for row in rows:

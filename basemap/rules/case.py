@@ -9,7 +9,7 @@ import numpy as np
 
 from basemap.model.axes import ESTIMATE_MARGIN, FULL_LOAD_BREATH, LoadAxis
 from basemap.model.installation import BoolArray, FloatArray, Induction
-from basemap.model.job import Job
+from basemap.model.job import Assumption, Job
 from basemap.model.reach import highest_pressure_pa
 from basemap.model.result import Computed, LambdaCase, Mark, TableResult
 from basemap.rules.identity import Anchor, Explanation, explanations
@@ -148,10 +148,19 @@ class Case:
         """The cells between which the engine idles; on an air-mass axis, all those in which it may."""
         engine, table = self.job.target.engine, self.job.target_table
         cells = np.zeros_like(self.reachable)
-        low, high = (_around(table.load_pa, pressure) for pressure in self.idle_loads_pa)
+        low, high = (around(table.load_pa, pressure) for pressure in self.idle_loads_pa)
         rows = list(range(low[0], high[-1] + 1))
-        cells[np.ix_(rows, _around(table.rpm, engine.idle_rpm))] = True
+        cells[np.ix_(rows, around(table.rpm, engine.idle_rpm))] = True
         return cells
+
+    @property
+    def stand_in_lambda(self) -> Assumption | None:
+        """What stands in for the target's intended λ where the job calls it unknown."""
+        own = "target.tables.fuel.lambda"
+        unknown = {entry.key: entry for entry in self.job.assumed if entry.unknown and entry.key.endswith(".lambda")}
+        if own in unknown or own in self.job.declared:
+            return unknown.get(own)
+        return next(iter(unknown.values()), None)
 
     @cached_property
     def on_donor_axes(self) -> Case:
@@ -229,7 +238,7 @@ class Case:
         return f"{self.job.shown.load[row]:g} {self.job.shown.load_unit}".rstrip()
 
 
-def _around(axis: FloatArray, value: float) -> list[int]:
+def around(axis: FloatArray, value: float) -> list[int]:
     """Indices of the points of a rising axis on either side of a value; one at a point or beyond an end."""
     above = int(np.searchsorted(axis, value))
     if above < axis.size and axis[above] == value:
@@ -239,7 +248,7 @@ def _around(axis: FloatArray, value: float) -> list[int]:
 
 def _between(axis: FloatArray, values: FloatArray, at: float) -> FloatArray:
     """Interpolate along the first axis of `values`, held at the ends."""
-    indices = _around(axis, at)
+    indices = around(axis, at)
     first, last = indices[0], indices[-1]
     if first == last:
         return np.asarray(values[first])

@@ -95,7 +95,8 @@ SPEED_BEYOND_DONOR = Rule(
 
 
 def _donor_saturated(case: Case) -> Iterator[Answer]:
-    duty = np.where(case.reachable, case.table.donor.duty, np.nan)
+    # Where the donor never was its cell says nothing of its injectors; that there is no data is another rule's word.
+    duty = np.where(case.reachable & case.table.visited, case.table.donor.duty, np.nan)
     if case.computed.cancelled and not np.isfinite(duty).any():
         yield Missing(case.computed.cancelled, "Whether the donor's injectors could deliver its table is not known.")
         return
@@ -134,8 +135,8 @@ def _known_below(case: Case, past: BoolArray) -> tuple[float | None, float | Non
 DONOR_SATURATED = Rule(
     name="donor-saturated",
     title="Donor saturated",
-    threshold="Donor's pulse above 95 % of its cycle: caution; 100 % and more at load: stop, as a limit below "
-    "which the map is known.",
+    threshold="Donor's pulse above 95 % of its cycle, where the donor was: caution; 100 % and more at load: stop, as a "
+    "limit below which the map is known.",
     why="From 100 % the injector is open throughout: the fuel no longer depends on the cell, so the air cannot be "
     "read from it. The engine was not tuned there, it was only fed.",
     source=MODEL,
@@ -219,6 +220,14 @@ def _boosted_donor(case: Case) -> Iterator[Answer]:
         values = np.where(case.reachable.any(axis=0), at_top, np.nan)
     found = grade(values, Limits(stop=LEANEST_FULL_LOAD))
     begin = "The donor is boosted and the target is not: what was part load on the one is full load on the other"
+    entry = case.stand_in_lambda
+    if found is None and entry is not None:
+        yield Missing(
+            ("target.tables.fuel.lambda",),
+            f"{begin}. Its mixture from {low / 1e3:g} to {high / 1e3:g} kPa must be stated: {entry.value} only stands "
+            "in for an unknown one.",
+        )
+        return
     if found is None:
         yield Trip(Severity.CAUTION, f"{begin}. The intended λ there is rich enough; ignition there is not adapted.")
         return

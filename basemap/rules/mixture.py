@@ -173,9 +173,8 @@ def _intended(case: Case) -> Iterator[Answer]:
         if found is not None:
             tripped = True
             yield _intended_trip(case, found, place)
-    unknown = [entry for entry in case.job.assumed if entry.unknown and entry.key.endswith(".lambda")]
-    if unknown and not tripped:
-        entry = unknown[0]
+    entry = case.stand_in_lambda
+    if entry is not None and not tripped:
         yield Missing((entry.key,), f"An intended λ of {entry.value} stands in for the unknown one.")
 
 

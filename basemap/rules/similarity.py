@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from basemap.model.job import Job
 from basemap.model.result import Severity
 from basemap.physics.fuel import volume_displaced
 from basemap.rules.case import Case
@@ -53,6 +54,18 @@ CYLINDER_SIZE = Rule(
 )
 
 
+def displaced(job: Job) -> tuple[float, float] | None:
+    """Share of the charge that the donor's and the target's fuel takes at λ 1 if all of it evaporates.
+
+    `None` where the fuels are of one family, or where either's composition is not known.
+    """
+    fuels = job.donor.fuel, job.target.fuel
+    if not job.donor_fuel_known or not all(fuel.parts for fuel in fuels):
+        return None
+    before, now = (volume_displaced(dict(fuel.parts), 1.0) for fuel in fuels)
+    return None if abs(now - before) <= DISPLACED + _SLACK else (before, now)
+
+
 def _fuel_vapour(case: Case) -> Iterator[Answer]:
     job = case.job
     if not job.donor_fuel_known:
@@ -65,16 +78,17 @@ def _fuel_vapour(case: Case) -> Iterator[Answer]:
         if abs(target.stoichiometric / donor.stoichiometric - 1.0) > FUEL_FAR:
             yield Missing(tuple(unknown))
         return
-    before, now = (volume_displaced(dict(fuel.parts), 1.0) for fuel in (donor, target))
-    if abs(now - before) <= DISPLACED + _SLACK:
+    found = displaced(job)
+    if found is None:
         return
+    before, now = found
     air = (1.0 - now) / (1.0 - before)
     yield Trip(
         Severity.NOTE,
         f"If all of it evaporates before the valves close, the target's fuel takes {100 * now:.1f} % of the charge and "
         f"the donor's {100 * before:.1f} % (at λ 1): by that the target draws up to {excess(air)} % "
         f"{'less' if air < 1 else 'more'} air and runs {'richer' if air < 1 else 'leaner'}. The cold of evaporation "
-        "works the other way. Neither is in the numbers.",
+        "works the other way. Neither is in the cells; the band on λ is wider by it.",
         value=100.0 * (now - before),
         limit=100.0 * DISPLACED,
     )
@@ -84,7 +98,7 @@ FUEL_VAPOUR = Rule(
     name="fuel-vapour",
     title="Fuel of another family",
     threshold="Evaporated fuel takes a share of the charge that differs from the donor's by more than "
-    f"{100 * DISPLACED:g} % of the charge: note.",
+    f"{100 * DISPLACED:g} % of the charge: note. The donor's efficiency as the target's is then less sure by as much.",
     why="Vapour displaces air, and evaporation cools it: the efficiency carried over is the donor's with the donor's "
     "fuel.",
     source=f"{MODEL}; its limit: {PRACTICE}",

@@ -7,9 +7,11 @@ from collections.abc import Iterator
 import numpy as np
 
 from basemap.constants import ZERO_CELSIUS
+from basemap.model.companion import CompanionQuantity, CompanionResult
+from basemap.model.installation import BoolArray
 from basemap.model.result import Severity
 from basemap.physics.fuel_density import LOWEST_PETROL_RATIO
-from basemap.rules.case import Case, pairs
+from basemap.rules.case import Case, around, pairs
 from basemap.rules.grading import Grade, Limits, grade
 from basemap.rules.mixture import adapted_extremes
 from basemap.rules.rule import PRACTICE, UNTOUCHED, Answer, Missing, Rule, Trip
@@ -48,7 +50,48 @@ def _will_not_run(case: Case) -> Iterator[Answer]:
                 limit=past.limit,
                 cells=pairs(past.past),
             )
-            return
+            break
+    yield from _at_cranking(case)
+
+
+def _at_cranking(case: Case) -> Iterator[Trip]:
+    """A cranking table of pulses against the mixture with which it started the donor."""
+    for found in case.computed.companions:
+        if not is_cranking(found.name) or found.quantity is not CompanionQuantity.PULSE_WIDTH:
+            continue
+        cells = _cranking_cells(case, found)
+        for ratio, as_loaded in ((found.stored_lambda_ratio, False), (found.old_lambda_ratio, True)):
+            judged = np.where(cells, ratio, np.nan)
+            graded = [(grade(judged, _LEAN), True), (grade(judged, _RICH), False)]
+            for past, lean in [(past, lean) for past, lean in graded if past is not None][:1]:
+                yield Trip(
+                    Severity.CAUTION if as_loaded else past.severity,
+                    f"{'If loaded as it is' if as_loaded else 'As it is stored'}, the table {found.name} gives "
+                    f"{_number(past.value, lean)} times the λ with which it started the donor at {found.at(past.cell)} "
+                    f"({'' if as_loaded else 'stop '}{_side(lean)} {past.limit}): it will hardly start.",
+                    UNTOUCHED if as_loaded else "Let the ECU store a wider range, and adapt again.",
+                    as_loaded=as_loaded,
+                    value=past.value,
+                    limit=past.limit,
+                    table=found.name,
+                )
+
+
+def _cranking_cells(case: Case, found: CompanionResult) -> BoolArray:
+    """Cells that it uses while it cranks: from its coldest start up, or around the cranking speed at the barometer."""
+    engine, axis = case.job.target.engine, found.table.axis
+    cells = np.zeros(found.new.shape, dtype=bool)
+    if axis is None:
+        assert found.table.load_pa is not None
+        rows = around(found.table.load_pa, case.barometer_pa)
+        cells[np.ix_(rows, around(found.axes[1].values, engine.cranking_rpm))] = True
+    elif axis.coolant_k is None:
+        cells[:] = True
+    else:
+        # A table may be written from the warm end; the bracketing point below the coldest start counts too.
+        colder = axis.coolant_k[axis.coolant_k <= engine.coldest_start_k + _SLACK_K]
+        cells = axis.coolant_k >= colder.max(initial=float(axis.coolant_k.min()))
+    return cells
 
 
 def _at_idle(case: Case, found: Grade, lean: bool) -> Trip:
@@ -85,7 +128,8 @@ WILL_NOT_RUN = Rule(
     name="will-not-run",
     title="Will not run",
     threshold=f"λ above {LEANEST_IDLE} or below {RICHEST_IDLE} in the cells between which it idles: stop. The map as "
-    "it is: caution at most. Cranking is not judged.",
+    "it is: caution at most. Likewise, in a cranking table of pulses from the coldest start up, λ over that with which "
+    "the table started the donor.",
     why="Beyond these mixtures an engine misfires: it does not idle, and fuel burns in the exhaust.",
     source=PRACTICE,
     remedy="1. Look at the intended λ at idle. 2. Look at the dead time and the shortest pulse: idle is where they "

@@ -8,17 +8,20 @@ import numpy as np
 
 from basemap.model.axes import LEAST_BREATH
 from basemap.model.installation import BoolArray, FloatArray, Installation, Regulator
-from basemap.model.result import Scope, Severity
+from basemap.model.result import Mark, Scope, Severity
 from basemap.physics.injector import KNOWN_BELOW_DATA_V, pressure_across
 from basemap.rules.case import Case, kpa, pairs
 from basemap.rules.grading import Limits, grade
-from basemap.rules.rule import MODEL, PRACTICE, Answer, Rule, Trip
+from basemap.rules.rule import MODEL, PRACTICE, Answer, Missing, Rule, Trip
+from basemap.rules.starting import is_cranking
 from basemap.rules.wording import cut_advice, percent_up, rounded_down, rounded_up
 
 PRESSURE_LOSS = 0.05
 RAIL_LOW, RAIL_HIGH = 0.7, 1.5
 CRANKING_V = 8.5
 ESTIMATE_OFF = 0.03
+SLACK = 1e-9
+"""A pressure written in another unit may differ from its limit in the last bit."""
 
 
 def _across(installation: Installation, manifold_pa: FloatArray | float) -> FloatArray:
@@ -165,6 +168,9 @@ def _battery(case: Case) -> Iterator[Answer]:
     # The donor's dead time cancels unless it is inside the cell or differs from what its ECU was told.
     if job.donor_dead_time_known and (job.donor_table.inside.dead_time or job.donor_told.dead_time is not None):
         yield from _voltage(job.donor_table.battery_v, job.donor.injectors.dead_time.battery_v, "donor")
+    for found in case.computed.companions:
+        if is_cranking(found.name) and Mark.DELIVERY_NOT_KNOWN in found.marks:
+            yield from _voltage(found.battery_v, job.target.injectors.dead_time.battery_v, "target", found.name)
     first = float(job.target.injectors.dead_time.battery_v[0])
     if first > CRANKING_V:
         yield Trip(
@@ -176,7 +182,7 @@ def _battery(case: Case) -> Iterator[Answer]:
         )
 
 
-def _voltage(battery_v: float, data_v: FloatArray, side: str) -> Iterator[Trip]:
+def _voltage(battery_v: float, data_v: FloatArray, side: str, name: str = "") -> Iterator[Trip]:
     """A table's voltage against the dead-time data it needs."""
     first, last = float(data_v[0]), float(data_v[-1])
     if first <= battery_v <= last:
@@ -186,18 +192,20 @@ def _voltage(battery_v: float, data_v: FloatArray, side: str) -> Iterator[Trip]:
     what = "delivery is not known" if unknown else "the dead time is extrapolated"
     yield Trip(
         Severity.STOP if unknown else Severity.CAUTION,
-        f"The {side}'s table is for {battery_v:g} V and its dead-time data {word} at {end:g} V: {what} "
-        f"(stop more than {KNOWN_BELOW_DATA_V:g} V below the data).",
+        f"The {side}'s table {name + ' ' if name else ''}is for {battery_v:g} V and its dead-time data {word} at "
+        f"{end:g} V: {what} (stop more than {KNOWN_BELOW_DATA_V:g} V below the data).",
         value=battery_v,
         limit=end,
+        table=name or None,
     )
 
 
 BATTERY = Rule(
     name="battery-outside-dead-time-data",
     title="Battery outside the dead-time data",
-    threshold=f"The table's voltage outside the dead-time data: caution; more than {KNOWN_BELOW_DATA_V:g} V below it: "
-    f"stop. Data that does not reach down to a cranking battery of {CRANKING_V:g} V: caution.",
+    threshold=f"Voltage of the table outside the dead-time data: caution; more than {KNOWN_BELOW_DATA_V:g} V below it, "
+    "of the main or of the cranking table: stop. Data that does not reach down to a cranking battery of "
+    f"{CRANKING_V:g} V: caution.",
     why="Dead time is steepest at low voltage; a guess there is the whole pulse of a cold start.",
     source=MODEL,
     remedy="1. Get the maker's dead times from 8 to 16 V, or have them measured. 2. Until then keep a charger on the "
@@ -209,6 +217,7 @@ BATTERY = Rule(
 
 
 def _rail_pressure(case: Case) -> Iterator[Answer]:
+    yield from _highest_pressure(case)
     job = case.job
     sides = {"target": job.target}
     if job.donor_flow_known and job.donor_fuel_known and not {"injectors", "fuel"} <= job.same_as_donor:
@@ -229,16 +238,38 @@ def _rail_pressure(case: Case) -> Iterator[Answer]:
         )
 
 
+def _highest_pressure(case: Case) -> Iterator[Answer]:
+    """The target's rail against what its injectors' maker allows."""
+    injectors, rail = case.job.target.injectors, case.job.target.fuel.rail_pressure_pa
+    highest = injectors.highest_pressure_pa
+    if highest is None:
+        # A pressure at which they were rated is one at which they may be used.
+        if rail > injectors.static.pressure_pa * (1.0 + SLACK):
+            yield Missing(("target.injectors.highest_pressure",), "Whether they open at this rail is not known.")
+    elif rail > highest * (1.0 + SLACK):
+        yield Trip(
+            Severity.STOP,
+            f"The target's rail pressure of {rail / 1e5:.4g} bar is above the {highest / 1e5:.4g} bar up to which the "
+            "maker of its injectors lets them be used: they may not open, and the cylinder then gets nothing.",
+            "1. Bring the rail pressure down to what the maker allows, or fit injectors that may be used at it. "
+            "2. Adapt again.",
+            value=rail / 1e5,
+            limit=highest / 1e5,
+        )
+
+
 RAIL_PRESSURE = Rule(
     name="rail-pressure",
     title="Rail pressure",
     threshold=f"Rail pressure above {RAIL_HIGH:g} or below {RAIL_LOW:g} times the pressure at which the injectors were "
-    "rated, of either side: caution.",
+    "rated, of either side: caution. Target's rail above injectors.highest_pressure: stop; "
+    "where that is not stated, it is not judged above the pressure at which they were rated.",
     why="Far from its rating the flow no longer follows the square root of the pressure, the dead time is another, and "
     "at high pressure an injector may no longer open at a low battery.",
     source=PRACTICE,
     remedy="1. Take a flow and dead times that were measured near this pressure, or bring the pressure near the "
     "rating. 2. Look up the highest pressure that the injectors' maker allows, and stay below it.",
     judge=_rail_pressure,
+    can_stop=True,
     about_table=False,
 )

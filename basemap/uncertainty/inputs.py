@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from basemap.model.installation import DonorState, FloatArray, Fuel
 from basemap.model.job import Input, Job
 from basemap.model.table import TableQuantity
+from basemap.rules.similarity import displaced
 from basemap.uncertainty import moves
 from basemap.uncertainty.world import World
 
@@ -291,6 +292,7 @@ def _air(job: Job) -> Iterator[Uncertain]:
         shift=lambda world, by: replace(world, efficiency=moves.many(world.efficiency * (1.0 + by))),
         rectangular=False,
     )
+    yield from _vapour(job)
     for name, unit, move in (
         ("barometer", "kPa", moves.barometer),
         ("charge_temperature", "K", moves.charge_temperature),
@@ -311,6 +313,23 @@ def _air(job: Job) -> Iterator[Uncertain]:
                 ),
                 rectangular=not own.k2,
             )
+
+
+def _vapour(job: Job) -> Iterator[Uncertain]:
+    """A fuel of another family: its vapour takes the place of air, and the cold of evaporation works against that."""
+    found = displaced(job)
+    if found is None:
+        return
+    before, now = found
+    yield Uncertain(
+        name="air drawn with a fuel of another family",
+        keys=("donor.fuel", "target.fuel"),
+        standard=abs((1.0 - now) / (1.0 - before) - 1.0) / RECTANGLE,
+        unit="%",
+        assumed=True,
+        shift=lambda world, by: replace(world, efficiency=moves.many(world.efficiency * (1.0 + by))),
+        rectangular=True,
+    )
 
 
 def _box(job: Job) -> Iterator[Uncertain]:

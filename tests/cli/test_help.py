@@ -24,6 +24,7 @@ def test_the_commands() -> None:
         "fuel",
         "injector",
         "new",
+        "rank",
         "sensors",
     ]
 

@@ -39,7 +39,11 @@ def test_lowest_python() -> None:
 
 
 @pytest.mark.parametrize(
-    ("marker", "last"), [("demo command", ".venv/bin/basemap demo"), ("test command", ".venv/bin/python -m pytest")]
+    ("marker", "last"),
+    [
+        ("demo command", ".venv/bin/basemap demo"),
+        ("test command", ".venv/bin/python -m pytest -n auto --dist loadfile"),
+    ],
 )
 def test_each_command_is_complete(marker: str, last: str) -> None:
     first, *_, end = block_after(marker).strip().split(" && ")

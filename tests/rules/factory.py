@@ -59,6 +59,7 @@ def make_installation() -> Installation:
             FlowRating(400e-6 / 60, False, 3e5, HEPTANE),
             DeadTime(np.array([8.0, 10.0, 12.0, 14.0, 16.0]), np.array([[2.4e-3, 1.7e-3, 1.2e-3, 0.8e-3, 0.6e-3]])),
             shortest_pulse_s=1.0e-3,
+            highest_pressure_pa=6e5,
         ),
         fuel=Fuel("E10", 14.0, 730.0, 3e5, Regulator.MANIFOLD, 313.15, octane=95.0),
     )

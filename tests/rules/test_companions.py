@@ -78,3 +78,16 @@ def test_a_cell_that_cannot_be_stored(tmp_path: Path, storage: str, needed: str,
 def test_rounding_alone_is_not_called_held(tmp_path: Path) -> None:
     # 12.4 is stored as 12.40; a maximum that it misses by less than half a step of the table is its own rounding.
     assert said(tmp_path, f"{CRANK}[target.tables.crank]\nmaximum = 12.397\n", SAME_FUEL) == []
+
+
+@pytest.mark.check_value
+@pytest.mark.parametrize(
+    # The data begins at 8 V. More than 1 V below it: common practice, no source.
+    ("volts", "expected"),
+    [("8 V", []), ("7 V", []), ("6.9 V", [Severity.STOP])],
+)
+def test_a_cranking_battery_far_below_the_dead_time_data(tmp_path: Path, volts: str, expected: list[Severity]) -> None:
+    result = adapt(job_with(tmp_path, CRANK, SAME_FUEL, ("8.5 V", volts), crank=CRANK_CSV))
+    told = [finding for finding in result.findings if finding.rule == "battery-outside-dead-time-data"]
+    assert [finding.severity for finding in told] == expected
+    assert all(finding.table == "crank" for finding in told)

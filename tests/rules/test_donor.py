@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
 
 from basemap.model.installation import Induction
-from basemap.model.job import Job
+from basemap.model.job import Assumption, Job
 from basemap.model.result import NotJudged, Scope, Severity, Verdict
 from basemap.rules.judge import judge
 from tests.rules.factory import (
@@ -306,3 +307,40 @@ def test_what_is_said_of_a_boosted_donor() -> None:
         "The donor is boosted and the target is not: what was part load on the one is full load on the other. The "
         "intended λ there is rich enough; ignition there is not adapted."
     )
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(("rev_limit_rpm", "expected"), [(6000.0, STOP), (4500.0, [])])
+def test_a_cell_that_the_donor_never_saw_says_nothing_of_its_injectors(
+    rev_limit_rpm: float, expected: list[Severity]
+) -> None:
+    """6000 rpm and 100 kPa, 20 ms a cycle."""
+    job = with_donor(make_job(), "engine", rev_limit_rpm=rev_limit_rpm)
+    assert severities(with_pulse(make_computed(job), 0.025, (4, 4), donor=True), "donor-saturated") == expected
+
+
+STOOD_IN = Assumption("donor.tables.fuel.lambda", "0.95", "0.10", "between cruise and full load", "the air", True)
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(
+    ("changes", "judged"),
+    [
+        ({}, True),
+        ({"assumed": (STOOD_IN,)}, False),
+        ({"assumed": (STOOD_IN,), "declared": frozenset({"target.tables.fuel.lambda"})}, True),
+        ({"assumed": (replace(STOOD_IN, key="target.tables.fuel.lambda"),)}, False),
+    ],
+)
+def test_a_mixture_that_only_stands_in_for_an_unknown_one_is_not_rich_enough(
+    changes: dict[str, Any], judged: bool
+) -> None:
+    computed = make_computed(replace(from_boost(0.95), **changes))
+    expected = [] if judged else [NotJudged(BOOSTED, ("target.tables.fuel.lambda",))]
+    assert missing(computed, BOOSTED) == expected
+    assert severities(computed, BOOSTED) == CAUTION
+
+
+@pytest.mark.law
+def test_a_stand_in_that_is_too_lean_is_a_stop_all_the_same() -> None:
+    assert severities(make_computed(replace(from_boost(0.96), assumed=(STOOD_IN,))), BOOSTED) == STOP

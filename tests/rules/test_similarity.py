@@ -93,7 +93,7 @@ def test_what_is_said_of_a_fuel_of_another_family() -> None:
     assert finding.message == (
         "If all of it evaporates before the valves close, the target's fuel takes 5.6 % of the charge and the donor's "
         "2.0 % (at λ 1): by that the target draws up to 3.7 % less air and runs richer. The cold of evaporation works "
-        "the other way. Neither is in the numbers."
+        "the other way. Neither is in the cells; the band on λ is wider by it."
     )
     (finding,) = found(make_computed(on_fuels(ethanol(0.85), ethanol(0.05))), VAPOUR)
     assert " draws up to 3.8 % more air and runs leaner. " in finding.message

@@ -9,7 +9,7 @@ import pytest
 
 from basemap.model.installation import DeadTime, Regulator, Told
 from basemap.model.job import Job
-from basemap.model.result import Scope, Severity, Verdict
+from basemap.model.result import NotJudged, Scope, Severity, Verdict
 from basemap.model.table import Inside
 from basemap.rules.judge import judge
 from tests.rules.factory import (
@@ -17,6 +17,7 @@ from tests.rules.factory import (
     found,
     make_computed,
     make_job,
+    missing,
     severities,
     with_both,
     with_donor,
@@ -211,3 +212,42 @@ def test_one_rail_with_the_same_injectors_is_said_once_and_a_stand_in_never() ->
     shared = replace(job, same_as_donor=frozenset({"injectors", "fuel"}))
     assert severities(make_computed(shared), "rail-pressure") == CAUTION
     assert severities(make_computed(replace(job, donor_fuel_known=False)), "rail-pressure") == CAUTION
+
+
+@pytest.mark.check_value
+@pytest.mark.parametrize(
+    # What the maker states is the limit; at it is still allowed. 72.5 psi are 499 870 Pa, 5 bar within a last bit.
+    ("rail_pa", "highest_pa", "expected"),
+    [(4e5, 4e5, []), (4e5 * (1 + 1e-12), 4e5, []), (4.01e5, 4e5, STOP), (4.4e5, 5e5, []), (2.5e5, 2.4e5, STOP)],
+)
+def test_highest_rail_pressure(rail_pa: float, highest_pa: float, expected: list[Severity]) -> None:
+    job = with_target(
+        with_both(make_job(), "fuel", rail_pressure_pa=rail_pa), "injectors", highest_pressure_pa=highest_pa
+    )
+    assert severities(make_computed(job), "rail-pressure") == expected
+
+
+@pytest.mark.pin
+def test_what_is_said_of_a_rail_above_the_highest() -> None:
+    job = with_target(with_target(make_job(), "fuel", rail_pressure_pa=4.4e5), "injectors", highest_pressure_pa=4e5)
+    (finding,) = found(make_computed(job), "rail-pressure")
+    assert finding.message == (
+        "The target's rail pressure of 4.4 bar is above the 4 bar up to which the maker of its injectors lets them be "
+        "used: they may not open, and the cylinder then gets nothing."
+    )
+    assert (finding.value, finding.limit) == pytest.approx((4.4, 4.0))
+    assert finding.scope is Scope.FILE
+    assert judge(make_computed(job)).verdict is Verdict.REFUSE
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(("rail_bar", "judged"), [(2.5, True), (3.0, True), (3.01, False)])
+def test_a_highest_pressure_that_is_not_stated(rail_bar: float, judged: bool) -> None:
+    """At the pressure of its rating, 3 bar, an injector may be used; above that nobody knows, and that is a caution."""
+    job = with_target(
+        with_both(make_job(), "fuel", rail_pressure_pa=rail_bar * 1e5), "injectors", highest_pressure_pa=None
+    )
+    computed = make_computed(job)
+    keys = ("target.injectors.highest_pressure",)
+    assert missing(computed, "rail-pressure") == ([] if judged else [NotJudged("rail-pressure", keys)])
+    assert severities(computed, "rail-pressure") == ([] if judged else CAUTION)

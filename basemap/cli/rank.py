@@ -1,0 +1,50 @@
+"""``basemap rank``: the same target with several donors, best first."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from basemap.cli.options import JobFile, Json
+from basemap.cli.output import say, show
+
+
+def rank(
+    job: JobFile,
+    donors: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="DONOR...", help="Job files with a donor in each, or folders of them.", show_default=False
+        ),
+    ],
+    json: Json = False,
+    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print the order and the verdicts only.")] = False,
+) -> None:
+    """Rank several donors for the same target, best first.
+
+    The target, its conditions and the options are those of JOB.toml; parts that it has from its own donor stay those
+    parts. Each DONOR is a job file of which only the donor and its conditions are used. Fewest stops come first, then
+    fewest cautions, fewest cells outside the donor's data, and the narrowest band on lambda. A donor that cannot be
+    used is listed with the reason. Writes nothing.
+
+    Examples:
+      basemap rank van.toml donors
+      basemap rank van.toml spare.toml pickup.toml --json
+    """
+    from basemap.cli.ranking import donor_files, judge_all, progress
+    from basemap.errors import InputError
+    from basemap.job.pair import load_target
+    from basemap.model.ranking import ranked
+    from basemap.report import json_file, ranking
+
+    target, files = load_target(job), donor_files(donors)
+    with progress(len(files)) as advance:
+        judged = judge_all(target, files, advance)
+    found = ranked(str(target.data.get("title") or job.stem), str(job), judged)
+    if not found.placed:
+        count = "the donor cannot" if len(found.broken) == 1 else f"none of the {len(found.broken)} donors can"
+        raise InputError(f"{count} be judged: {found.broken[0].problem}")
+    if json:
+        say(json_file.to_text(ranking.as_json(found)))
+    else:
+        show(ranking.brief(found) if quiet else ranking.as_text(found))

@@ -1,0 +1,126 @@
+"""Which donors are meant, and all of them judged, on every core where that pays."""
+
+from __future__ import annotations
+
+import os
+import signal
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Protocol
+
+from basemap.errors import InputError
+
+if TYPE_CHECKING:
+    from basemap.job.load import Written
+    from basemap.model.ranking import Broken, Candidate
+
+WORTH_A_POOL = 100
+"""Donors from which further processes pay.
+
+A donor takes 40 ms of processor time and a process 1.3 s to start (16 by 16 cells, measured), so that two cores break
+even at 65 donors and eight at 37; the rest is for cores that have other work.
+"""
+
+_AT_A_TIME = 4
+"""Donors that a process is handed at a time."""
+
+_MOST_PROCESSES = 61
+"""As many as Windows can wait for."""
+
+
+class Advance(Protocol):
+    """Told of every donor that is done."""
+
+    def __call__(self) -> None:
+        """One more."""
+
+
+def donor_files(named: Sequence[Path]) -> list[Path]:
+    """The job files that are named, those in a folder included, each file once, by name.
+
+    Raises
+    ------
+    InputError
+        Where a folder has no job file.
+    """
+    files: dict[str, Path] = {}
+    for path in sorted({file for one in named for file in _files(one)}, key=str):
+        files.setdefault(os.path.realpath(path), path)
+    return sorted(files.values(), key=str)
+
+
+def _files(path: Path) -> list[Path]:
+    if not path.is_dir():
+        return [path]
+    found = [file for file in path.iterdir() if file.suffix.casefold() == ".toml" and file.is_file()]
+    if not found:
+        raise InputError("has no job file in it: expected files such as van.toml", file=str(path))
+    return found
+
+
+def judge_donor(target: Written, donor: Path) -> Candidate | Broken:
+    """What one donor is ranked by, or why it cannot be judged."""
+    from basemap.adapt import check
+    from basemap.job.pair import load_pair
+    from basemap.model.ranking import Broken, candidate
+
+    try:
+        return candidate(str(donor), check(load_pair(target, donor)))
+    except InputError as error:
+        return Broken(str(donor), str(error))
+
+
+def judge_all(
+    target: Written, donors: Sequence[Path], advance: Advance, *, from_donors: int = WORTH_A_POOL
+) -> list[Candidate | Broken]:
+    """Judge every donor; in further processes from so many donors on. The order is that of `donors`."""
+    judge = partial(judge_donor, target)
+    cores = _cores()
+    if len(donors) < from_donors or cores < 2:
+        return list(_told(map(judge, donors), advance))
+    from concurrent.futures import ProcessPoolExecutor
+    from multiprocessing import get_context
+
+    # Processes are started afresh, not forked: numpy's threads do not survive a fork, and it is the same everywhere.
+    workers = min(cores, -(-len(donors) // _AT_A_TIME), _MOST_PROCESSES)
+    with ProcessPoolExecutor(workers, get_context("spawn"), initializer=_leave_interrupts_to_the_parent) as pool:
+        try:
+            return list(_told(pool.map(judge, donors, chunksize=_AT_A_TIME), advance))
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
+
+
+def _told(found: Iterator[Candidate | Broken], advance: Advance) -> Iterator[Candidate | Broken]:
+    for one in found:
+        advance()
+        yield one
+
+
+def _leave_interrupts_to_the_parent() -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def _cores() -> int:
+    """Cores that this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+@contextmanager
+def progress(total: int) -> Iterator[Advance]:
+    """A bar on standard error where somebody sees it."""
+    import sys
+
+    if not sys.stderr.isatty():
+        yield lambda: None
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("Judging donors", total=total)
+        yield lambda: bar.update(task, advance=1)

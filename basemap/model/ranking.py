@@ -1,0 +1,92 @@
+"""Several donors for one target, in order."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from basemap.model.job import Source
+from basemap.model.result import Result, Severity, Verdict
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """What a donor is ranked by.
+
+    Parameters
+    ----------
+    donor, title
+        Its file as named, and its title.
+    stops, cautions
+        Rules, one name for each finding.
+    outside
+        Share of the target's reachable cells that lie outside the donor's data, 0…1.
+    band
+        Expanded uncertainty (k = 2) of λ in the worst reachable cell, relative; NaN where none is known.
+    """
+
+    donor: str
+    title: str
+    verdict: Verdict
+    stops: tuple[str, ...]
+    cautions: tuple[str, ...]
+    outside: float
+    band: float
+    limits: tuple[str, ...] = ()
+    sources: tuple[Source, ...] = ()
+
+    @property
+    def criteria(self) -> tuple[float, float, float, float]:
+        """What it is ranked by, less is better: stops, cautions, share outside, band."""
+        band = math.inf if math.isnan(self.band) else self.band
+        return len(self.stops), len(self.cautions), self.outside, band
+
+
+@dataclass(frozen=True)
+class Broken:
+    """A donor that cannot be judged, and why, in one sentence."""
+
+    donor: str
+    problem: str
+
+
+@dataclass(frozen=True)
+class Ranking:
+    """The donors, best first, and those that cannot be judged, by name."""
+
+    title: str
+    job: str
+    placed: tuple[Candidate, ...]
+    broken: tuple[Broken, ...]
+
+
+def candidate(donor: str, result: Result) -> Candidate:
+    """What a donor is ranked by, from its result."""
+    reachable = result.table.reachable
+    outside = reachable & ~result.table.visited
+    return Candidate(
+        donor=donor,
+        title=result.job.title,
+        verdict=result.verdict,
+        stops=tuple(stop.rule for stop in result.stops),
+        cautions=tuple(found.rule for found in result.findings if found.severity is Severity.CAUTION),
+        # Without a cell in reach nothing is known at all.
+        outside=float(outside.sum() / reachable.sum()) if reachable.any() else 1.0,
+        band=result.band.worst,
+        limits=result.limits,
+        sources=result.job.sources,
+    )
+
+
+def ranked(title: str, job: str, found: Iterable[Candidate | Broken]) -> Ranking:
+    """Put donors in order: fewest stops, cautions, cells outside the data, narrowest band; then by name."""
+    entries = list(found)
+    placed = [entry for entry in entries if isinstance(entry, Candidate)]
+    broken = [entry for entry in entries if isinstance(entry, Broken)]
+    return Ranking(
+        title=title,
+        job=job,
+        placed=tuple(sorted(placed, key=lambda entry: (entry.criteria, entry.donor))),
+        broken=tuple(sorted(broken, key=lambda entry: entry.donor)),
+    )

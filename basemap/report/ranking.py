@@ -1,0 +1,155 @@
+"""Several donors in order, with the reason for each place, as text or as JSON."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any
+
+from basemap import __version__
+from basemap.model.ranking import Candidate, Ranking
+from basemap.report.json_file import SCHEMA, finite, today
+from basemap.report.words import harmless
+
+if TYPE_CHECKING:
+    from rich.console import Group, RenderableType
+
+
+def _percent(share: float) -> str:
+    """A share in %, to a tenth, never shown smaller than it is.
+
+    >>> _percent(0.0), _percent(0.0001), _percent(0.125), _percent(math.nan)
+    ('0 %', '0.1 %', '12.5 %', 'not known')
+    """
+    if not math.isfinite(share):
+        return "not known"
+    return f"{math.ceil(1000 * share - 1e-9) / 10:g} %"
+
+
+def _count(number: float) -> str:
+    return f"{number:g}"
+
+
+# In the order of `Candidate.criteria`.
+_CRITERIA: tuple[tuple[str, str, Callable[[float], str]], ...] = (
+    ("fewer stops", "more stops", _count),
+    ("fewer cautions", "more cautions", _count),
+    ("less outside the donor's data", "more outside the donor's data", _percent),
+    ("a narrower band on λ", "a wider band on λ", _percent),
+)
+
+
+def reason(placed: Sequence[Candidate], position: int) -> str:
+    """Why a donor stands where it does: the first criterion that sets it apart from the one above it.
+
+    The first is held against the second.
+    """
+    if len(placed) == 1:
+        return "the only donor that could be judged"
+    other = 1 if position == 0 else position - 1
+    mine, others = placed[position].criteria, placed[other].criteria
+    for (less, more, shown), value, against in zip(_CRITERIA, mine, others, strict=True):
+        if value != against:
+            words = less if value < against else more
+            return f"{words} than place {other + 1} ({_unlike(shown, value, against)})"
+    return f"equal to place {other + 1} in all four; listed by name"
+
+
+def _unlike(shown: Callable[[float], str], value: float, against: float) -> str:
+    """Two numbers that differ, with enough digits to see it."""
+    pair = shown(value), shown(against)
+    if pair[0] == pair[1]:
+        pair = f"{100 * value:.6g} %", f"{100 * against:.6g} %"
+    return f"{pair[0]} against {pair[1]}"
+
+
+def as_json(ranking: Ranking) -> dict[str, Any]:
+    """A ranking as plain dictionaries, lists, texts and numbers."""
+    return {
+        "schema": SCHEMA,
+        "version": __version__,
+        "date": today(),
+        "title": ranking.title,
+        "job": ranking.job,
+        "ranking": [
+            {
+                "place": position + 1,
+                "donor": one.donor,
+                "title": one.title,
+                "verdict": one.verdict.value,
+                "reason": reason(ranking.placed, position),
+                "stops": list(one.stops),
+                "cautions": list(one.cautions),
+                "outside_donor_data": one.outside,
+                "worst_relative_uncertainty": finite(one.band),
+                "limits": list(one.limits),
+                "sources": [{"file": source.file, "sha256": source.sha256} for source in one.sources],
+            }
+            for position, one in enumerate(ranking.placed)
+        ],
+        "not_judged": [{"donor": one.donor, "problem": one.problem} for one in ranking.broken],
+    }
+
+
+def as_text(ranking: Ranking) -> Group:
+    """The table, why it is in this order, and what could not be judged."""
+    from rich.console import Group
+    from rich.text import Text
+
+    from basemap.report.terminal import IGNITION
+    from basemap.report.terminal_layout import hanging, heading, indented
+
+    reasons: list[RenderableType] = []
+    for position, one in enumerate(ranking.placed):
+        reasons.append(hanging(f"{position + 1:5}", [harmless(line) for line in _why(ranking, position, one)], width=7))
+    broken: list[RenderableType] = []
+    for entry in ranking.broken:
+        broken += [indented(harmless(entry.donor)), indented(harmless(entry.problem), by=7)]
+    return Group(
+        Text(harmless(ranking.title), style="bold"),
+        Text(f"Target: {harmless(ranking.job)}", overflow="fold"),
+        Text(IGNITION),
+        *heading("donors, best first"),
+        _table(ranking.placed),
+        *heading("why this order"),
+        *reasons,
+        *([*heading("could not be judged"), *broken] if broken else []),
+    )
+
+
+def _why(ranking: Ranking, position: int, one: Candidate) -> list[str]:
+    because = reason(ranking.placed, position)
+    lines = [one.title, f"{because[0].upper()}{because[1:]}."]
+    lines += [f"Stops: {_names(one.stops)}."] if one.stops else []
+    lines += [f"Cautions: {_names(one.cautions)}."] if one.cautions else []
+    return lines + [f"Limit: {limit}." for limit in one.limits]
+
+
+def _names(rules: Sequence[str]) -> str:
+    """Rules by name, with how often each was found where it was more than once."""
+    return ", ".join(name if times == 1 else f"{name} ({times})" for name, times in Counter(rules).items())
+
+
+def _table(placed: Sequence[Candidate]) -> RenderableType:
+    from basemap.report.terminal_layout import columns
+
+    rows = [
+        [str(position), harmless(one.donor), one.verdict.value, str(len(one.stops)), str(len(one.cautions)),
+         _percent(one.outside), _percent(one.band)]
+        for position, one in enumerate(placed, start=1)
+    ]  # fmt: skip
+    return columns(rows, head=("place", "donor", "verdict", "stops", "cautions", "outside", "band"), left=(1, 2))
+
+
+def brief(ranking: Ranking) -> Group:
+    """What ``--quiet`` leaves: the order, the verdicts, and the ignition."""
+    from rich.console import Group
+    from rich.text import Text
+
+    from basemap.report.terminal import IGNITION
+    from basemap.report.terminal_layout import columns
+
+    rows = [[str(at), harmless(one.donor), one.verdict.value] for at, one in enumerate(ranking.placed, start=1)]
+    rows += [["-", harmless(one.donor), "could not be judged"] for one in ranking.broken]
+    return Group(columns(rows, left=(1, 2), margin=0), Text(IGNITION))

@@ -1,0 +1,146 @@
+"""Whole jobs, each judged as a calibrator would judge it. The limits are those of the rules; the jobs are invented."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from basemap.adapt import adapt
+from basemap.job.load import load_job
+from basemap.model.result import Finding, Result, Severity, Verdict
+from tests.verdicts.jobs import INHG_KPA, boosted_for_atmospheric, mountain_for_boosted, single_onto_ethanol
+
+TARGET_LAMBDA = "[target.tables.fuel]\nlambda = 0.88\n"
+
+
+def judged(job: Path) -> Result:
+    return adapt(load_job(job))
+
+
+def said(result: Result, rule: str) -> list[Finding]:
+    return [finding for finding in result.findings if finding.rule == rule]
+
+
+def stops(result: Result) -> list[str]:
+    return [stop.rule for stop in result.stops]
+
+
+class TestBoostedDonorForAnAtmosphericEngine:
+    """Injectors of twice the size, half of the donor's data unknown: usable, but not before a mixture is chosen."""
+
+    def test_verdict(self, tmp_path: Path) -> None:
+        result = judged(boosted_for_atmospheric(tmp_path))
+        assert (result.verdict, stops(result)) == (Verdict.ADAPT, [])
+
+    def test_a_mixture_is_asked_for(self, tmp_path: Path) -> None:
+        (finding,) = said(judged(boosted_for_atmospheric(tmp_path)), "boosted-donor-atmospheric-target")
+        assert finding.severity is Severity.CAUTION
+        assert finding.message == (
+            "Boosted donor, atmospheric target: not judged, for want of target.tables.fuel.lambda. The donor is "
+            "boosted and the target is not: what was part load on the one is full load on the other. Its mixture from "
+            "90 to 105 kPa must be stated: 0.95 only stands in for an unknown one."
+        )
+
+    def test_its_own_part_load_mixture_is_refused_there(self, tmp_path: Path) -> None:
+        result = judged(boosted_for_atmospheric(tmp_path, '"lean.csv"'))
+        assert (result.verdict, stops(result)) == (Verdict.REFUSE, ["boosted-donor-atmospheric-target"])
+        assert 'as "target.tables.fuel.lambda"' in result.stops[0].remedy
+
+    @pytest.mark.parametrize("intended", ['"unknown"', '"lean.csv"'])
+    def test_with_a_mixture_of_its_own(self, tmp_path: Path, intended: str) -> None:
+        result = judged(boosted_for_atmospheric(tmp_path, intended, TARGET_LAMBDA))
+        assert (result.verdict, stops(result)) == (Verdict.ADAPT, [])
+        assert said(result, "intended-mixture-at-load") == []
+        (finding,) = said(result, "boosted-donor-atmospheric-target")
+        assert finding.message.endswith("The intended λ there is rich enough; ignition there is not adapted.")
+
+    def test_every_unknown_is_named(self, tmp_path: Path) -> None:
+        result = judged(boosted_for_atmospheric(tmp_path))
+        named = [finding.message.split(" is unknown")[0] for finding in said(result, "unknown-inputs")]
+        assert sorted(named) == [
+            "donor.fuel.blend",
+            "donor.injectors.dead_time",
+            "donor.injectors.rated_fluid",
+            "donor.injectors.rated_pressure",
+            "donor.tables.fuel.lambda",
+        ]
+
+    def test_half_the_fuel_if_it_is_loaded_as_it_is(self, tmp_path: Path) -> None:
+        """440 for 880 cc/min on cylinders of 0.9 the size: λ is 2 · 0.9 = 1.8, and a little dead time apart."""
+        ratio = judged(boosted_for_atmospheric(tmp_path)).table.lambda_ratio["old_table_old_settings"]
+        assert np.nanmedian(ratio) == pytest.approx(1.8, rel=0.02)
+
+
+class TestSingleFromPetrolToEthanol:
+    """A box that knows no stoichiometric ratio: all goes into the cells, and in the cold it does not start."""
+
+    def test_verdict(self, tmp_path: Path) -> None:
+        result = judged(single_onto_ethanol(tmp_path))
+        assert (result.verdict, stops(result), result.limits) == (Verdict.ADAPT, [], ())
+
+    def test_there_is_no_setting_for_the_fuel(self, tmp_path: Path) -> None:
+        result = judged(single_onto_ethanol(tmp_path))
+        assert "stoichiometric" not in [setting.name for setting in result.settings]
+        (finding,) = said(result, "fuel")
+        assert finding.message.endswith("Adapted: the new cells carry it.")
+
+    def test_the_cold_start_is_not_in_the_file(self, tmp_path: Path) -> None:
+        result = judged(single_onto_ethanol(tmp_path))
+        (table,) = said(result, "no-cranking-table")
+        assert table.message.endswith(" On this fuel it will not start below 15 °C from this file.")
+        (cold,) = said(result, "ethanol-cold-start")
+        assert cold.message == (
+            "The target's fuel is 80 % ethanol and shall start at 0 °C (caution from 50 % below 15 °C): cold fuelling "
+            "is not adapted."
+        )
+
+    def test_the_cells_by_hand(self, tmp_path: Path) -> None:
+        """Pulses without dead time, same air, same rail: they change by L/L' · flow/flow' · √(density/density')."""
+        result = judged(single_onto_ethanol(tmp_path))
+        before, now = result.job.donor.fuel, result.job.target.fuel
+        factor = before.stoichiometric / now.stoichiometric * 320 / 520 * (before.density / now.density) ** 0.5
+        np.testing.assert_allclose(result.table.new / result.table.old, factor, rtol=1e-9)
+
+
+class TestMountainDonorForABoostedEngine:
+    """Known up to the barometer at 1600 m, 83.5 kPa, and no further."""
+
+    CUT = 'load_cut = "24.6 inHg absolute"'
+
+    def test_without_a_cut(self, tmp_path: Path) -> None:
+        result = judged(mountain_for_boosted(tmp_path))
+        assert (result.verdict, stops(result)) == (Verdict.REFUSE, ["load-beyond-donor"])
+        (stop,) = result.stops
+        # ISO 2533, table: 83 524 Pa at 1600 m. 10 psi over 29.92 inHg are 170.3 kPa.
+        assert stop.limit == pytest.approx(83.524, abs=0.002)
+        assert stop.value == pytest.approx(101.32 + 68.95, abs=0.01)
+
+    def test_with_a_cut_at_the_donors_barometer(self, tmp_path: Path) -> None:
+        result = judged(mountain_for_boosted(tmp_path, self.CUT))
+        assert (result.verdict, stops(result)) == (Verdict.ADAPT, [])
+        assert result.limits == (
+            "Load no higher than 83.31 kPa: the answer holds only while the ECU enforces this target.engine.load_cut "
+            "(load-beyond-donor)",
+        )
+
+    def test_a_cut_above_the_donors_barometer_does_not_do(self, tmp_path: Path) -> None:
+        result = judged(mountain_for_boosted(tmp_path, 'load_cut = "25 inHg absolute"'))
+        assert (result.verdict, stops(result)) == (Verdict.REFUSE, ["load-beyond-donor"])
+
+    def test_nothing_is_known_in_boost(self, tmp_path: Path) -> None:
+        result = judged(mountain_for_boosted(tmp_path))
+        load_inhg = result.job.shown.load
+        known = load_inhg * INHG_KPA <= 83.524
+        assert result.table.visited.all(axis=1).tolist() == known.tolist()
+        assert not result.table.visited[load_inhg > 29.92].any()
+
+    def test_units_by_hand(self, tmp_path: Path) -> None:
+        """122 cuin, 24 and 50 lb/h, 95 degF, in SI."""
+        job = load_job(mountain_for_boosted(tmp_path))
+        assert job.donor.engine.displacement_m3 == pytest.approx(122 * 0.0254**3)
+        assert job.donor.injectors.static.mass_flow == pytest.approx(24 * 0.45359237 / 3600)
+        assert job.target.injectors.static.mass_flow == pytest.approx(50 * 0.45359237 / 3600)
+        assert job.donor.conditions.charge_temperature_k == pytest.approx((95 - 32) / 1.8 + 273.15)
+        assert job.donor_table.load_pa[-1] == pytest.approx(52 * 3386.388640341)
