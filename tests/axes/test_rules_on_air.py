@@ -99,7 +99,7 @@ def test_a_worked_cell_begins_with_the_donors_own(tmp_path: Path) -> None:
     steps = worked_cell(adapted(tmp_path, MG, BIGGER, rows=ROWS), 1, 0)
     assert steps[0].symbol == "cell"
     assert steps[0].value == pytest.approx(6.735)
-    assert next(step for step in steps if step.symbol == "m_axis,t / m_axis,d").value == pytest.approx(1.2, rel=1e-12)
+    assert next(step for step in steps if step.symbol == "x_t / x_d").value == pytest.approx(1.2, rel=1e-12)
 
 
 def test_what_is_said_of_the_donor_is_said_on_its_own_axes(tmp_path: Path) -> None:
