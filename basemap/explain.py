@@ -378,8 +378,8 @@ def _transfer(job: Job, target: _Side) -> list[Step]:
     stage, row = Stage.TRANSFER, target.row
     charge = float(target.table.points.charge[row] / job.donor_charge[row])
     if target.table.points.axis is LoadAxis.AIR_MASS:
-        steps = [Step(stage, "m_axis,t / m_axis,d", "air that the axis states, target to donor", charge, "")]
-        how = "m_air · m_axis,t / m_axis,d"
+        steps = [Step(stage, "x_t / x_d", "air that the axis states, target to donor", charge, "")]
+        how = "m_air · x_t / x_d"
     else:
         steps = _at_one_efficiency(job)
         how = "m_air · V_t / V_d · T_d / T_t"

@@ -99,12 +99,12 @@ def test_a_worked_cell_begins_with_the_donors_own(tmp_path: Path) -> None:
     steps = worked_cell(adapted(tmp_path, MG, BIGGER, rows=ROWS), 1, 0)
     assert steps[0].symbol == "cell"
     assert steps[0].value == pytest.approx(6.735)
-    assert next(step for step in steps if step.symbol == "m_axis,t / m_axis,d").value == pytest.approx(1.2, rel=1e-12)
+    assert next(step for step in steps if step.symbol == "x_t / x_d").value == pytest.approx(1.2, rel=1e-12)
 
 
 def test_what_is_said_of_the_donor_is_said_on_its_own_axes(tmp_path: Path) -> None:
-    # One cell of the donor is twice what it should be; the target has fewer points, none of them beside it. Its limit is
-    # 0.04 of the logarithm, 4.08 %.
+    # One cell of the donor is twice what it should be; the target has fewer points, none of them beside it. The
+    # limit is 0.04 of the logarithm, 4.08 %.
     speeds, loads = (1000, 2000, 3000, 4000, 5000), (100, 200, 300, 400, 500, 560)
     body = {mg: [0.885 + mg * 0.0195] * 5 for mg in loads}
     body[300][2] = 0.885 + 600 * 0.0195
