@@ -23,12 +23,13 @@ from basemap.job.record import Record
 from basemap.job.sensors import build_sensors, refuse_other_quantities
 from basemap.job.settings import donor_told, target_told, what_matters
 from basemap.job.side import Side, both_sides
+from basemap.job.storage import build_storage
 from basemap.job.table import KEY, Axis, Files, Grid, load_axis, read_table
 from basemap.job.units import UNKNOWN, Measured
 from basemap.model.installation import Conditions, DonorState, Installation
 from basemap.model.job import Job
 from basemap.model.sensor import Scale
-from basemap.model.table import FuelTable, Inside, Storage, TableQuantity
+from basemap.model.table import FuelTable, Inside, TableQuantity
 
 VE_APPLIES = ("pressure", "lambda", "dead time")
 
@@ -86,7 +87,7 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
         donor_table=fuel_table,
         target_table=fuel_table,
         shown=grid.shown,
-        storage=_storage(target, own),
+        storage=build_storage(target, KEY, own, grid.shown),
         cannot_be_told=frozenset(target.settings.cannot_be_told or ()),
         donor_state=_state(parsed, donor),
         donor_flow_known=donor_side.flow_known,
@@ -268,12 +269,6 @@ def _own_table(target: Side, own: schema.TargetTable, job: Job, grid: Grid, axis
         intended_lambda=wanted,
         battery_v=own.battery.value if own.battery else job.target.conditions.battery_v,
     )
-
-
-def _storage(target: Side, own: schema.TargetTable) -> Storage:
-    if own.minimum is not None and own.maximum is not None and own.minimum >= own.maximum:
-        raise target.error(f"{KEY}.maximum", f"{own.maximum:g} is not above the minimum of {own.minimum:g}")
-    return Storage(own.decimals, own.minimum, own.maximum)
 
 
 def _state(parsed: schema.JobFile, donor: Side) -> DonorState:

@@ -179,7 +179,7 @@ class TargetTable(Section):
     decimals: f.Decimals | None = None
     minimum: f.StorageNumber | None = None
     maximum: f.StorageNumber | None = None
-    step: f.Step = None
+    step: f.StorageStep | None = None
     load_unit: f.OwnAxes = None
     rpm_points: f.OwnAxes = None
     load_points: f.OwnAxes = None
@@ -231,7 +231,7 @@ class TargetCompanion(Section):
     decimals: f.Decimals | None = None
     minimum: f.StorageNumber | None = None
     maximum: f.StorageNumber | None = None
-    step: f.Step = None
+    step: f.StorageStep | None = None
     load_unit: f.CompanionAxes = None
     rpm_points: f.CompanionAxes = None
     load_points: f.CompanionAxes = None

@@ -34,6 +34,7 @@ RULES: tuple[Rule, ...] = (
     donor.LOAD_BEYOND_DONOR,
     donor.SPEED_BEYOND_DONOR,
     storage.STORED_TABLE,
+    storage.BETWEEN_BREAKPOINTS,
     certainty.UNCERTAINTY_AT_LOAD,
     plausible.IMPLIED_VE,
     plausible.IMPLIED_POWER,

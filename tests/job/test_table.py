@@ -187,7 +187,16 @@ def test_left_out_it_is_as_the_donors() -> None:
             'ecu_applies = "unknown"',
             'ecu_applies: "unknown" cannot stand here: leave the key out where it is as the donor\'s',
         ),
-        ("step = 0.5", "step: not supported yet: this version rounds to decimals only"),
+        (
+            "step = 0.0",
+            "step: must be above zero: the amount by which two neighbouring stored numbers differ, in the table's unit",
+        ),
+        ("decimals = 1\nstep = 0.5", "step: stands beside decimals: give one of the two"),
+        (
+            "minimum = 20.1\nmaximum = 20.4\nstep = 0.5",
+            "maximum: between 20.1 and 20.4 there is no room for two numbers 0.5 % apart: is it in the unit of the "
+            "cells?",
+        ),
         (
             'load_unit = "bar absolute"',
             "load_unit: not supported yet: the target keeps the donor's axes in this version",

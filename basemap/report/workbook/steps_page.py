@@ -10,7 +10,9 @@ import numpy as np
 from basemap.model import ecu
 from basemap.model.ecu import Sensed
 from basemap.model.installation import FloatArray
+from basemap.model.result import Result
 from basemap.model.settings import in_force
+from basemap.model.storage import stored_decimals
 from basemap.report.workbook import style
 from basemap.report.workbook.book import HEAD_ROWS, Book, finish_page, open_page, page_head
 from basemap.report.workbook.ecu_inputs import has_own_lambda, uniform_lambda
@@ -32,6 +34,7 @@ def write_stack(
     *,
     tab: str,
     aside: str | None = None,
+    foot: Sequence[str] = (),
 ) -> None:
     """Write tables one below the other on the sheet that their places name."""
     axes = axes_of(book)
@@ -46,7 +49,10 @@ def write_stack(
             page.ws.set_row_pixels(place.row + i, height)
         write_grid(page, place, axes, grid)
     page.ws.freeze_panes(HEAD_ROWS, 1)
-    finish_page(page, layout.place(grids[-1][0]).last_row, repeat=(0, HEAD_ROWS - 1))
+    last = layout.place(grids[-1][0]).last_row
+    for row, words in enumerate(foot, start=last + 2):
+        page.paragraph(row, (0, page.last_col), words, font_color=style.QUIET, font_size=9)
+    finish_page(page, last + 1 + len(foot) if foot else last, repeat=(0, HEAD_ROWS - 1))
 
 
 def write_steps(book: Book, layout: Layout) -> None:
@@ -145,15 +151,34 @@ def write_lambda(book: Book, layout: Layout) -> None:
         book.names.define(book.workbook, f"{name}_table", layout.place(name).area())
 
 
+def stored_words(result: Result) -> list[str]:
+    """λ between the breakpoints, and the factor that would make all cells fit, as issued."""
+    said, found, factor = [], result.table.between.extremes, result.table.common_factor
+    if found is not None:
+        unit = result.job.shown.load_unit
+        ends = " to ".join(f"{one.ratio:.4f} at {one.rpm:g} rpm, {one.load:g} {unit}" for one in reversed(found))
+        said.append(f"Half way between its cells, as issued and not live: λ actual ÷ λ intended from {ends}.")
+    if factor is not None:
+        said.append(
+            f"All cells fit when multiplied by {factor.factor:.6g}, if {factor.setting} is entered as "
+            f"{factor.enter:.10g} {factor.unit}".rstrip()
+            + " (as issued and not live)."
+        )
+    return said
+
+
 def write_load(book: Book, layout: Layout) -> None:
     """Write the new table as the controller stores it: what the grid file holds."""
     result, formulas = book.result, CellFormulas(book.result.job, layout)
     storage, shown = result.job.storage, result.job.shown
-    decimals = shown.decimals if storage.decimals is None else storage.decimals
+    decimals = stored_decimals(storage, shown)
+    rounded = f"rounded to {decimals} decimal{'' if decimals == 1 else 's'}"
+    if storage.step is not None:
+        rounded = f"rounded to steps of {storage.step:g}"
     limits = [f"at least {storage.minimum:g}"] if storage.minimum is not None else []
     limits += [f"at most {storage.maximum:g}"] if storage.maximum is not None else []
     grid = Grid(
-        "New table, as stored", " · ".join([f"rounded to {decimals} decimal{'' if decimals == 1 else 's'}", *limits]), result.table.stored,
+        "New table, as stored", " · ".join([rounded, *limits]), result.table.stored,
         "0." + "0" * decimals if decimals else "0", plain_scale, signs=signs_of(result.table.marks, result.table.new.shape),
         formula=formulas.stored,
     )  # fmt: skip
@@ -164,5 +189,6 @@ def write_load(book: Book, layout: Layout) -> None:
         [("stored", grid)],
         tab=style.TARGET_LINE,
         aside=f"{quantity_words(book)} · {axes_words(book)}",
+        foot=stored_words(result),
     )
     book.names.define(book.workbook, "stored_table", layout.place("stored").area())

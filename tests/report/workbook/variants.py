@@ -82,6 +82,7 @@ VARIANTS = (
         "pulse width, dead time inside",
         {
             **PULSE,
+            "target.tables.fuel.step": 0.008,
             "donor.tables.fuel.ecu_applies": [],
             "donor.tables.fuel.battery": "14.1 V",
             "target.tables.fuel.battery": "12.9 V",
