@@ -79,7 +79,7 @@ def compute(job: Job) -> Computed:
     enter = settings_to_enter(job, settings)
     table = TableResult(
         name=job.donor_table.name,
-        old=job.donor_table.values / per_unit,
+        old=job.donor_table.values / job.shown_of_donor.per_unit,
         new=encoded.cells / per_unit,
         stored=kept,
         lambda_ratio=four_outcomes(on, encoded.cells, settings),
@@ -90,6 +90,7 @@ def compute(job: Job) -> Computed:
         reachable=reachable,
         visited=visited,
         marks={},
+        keeps_quantity=not job.other_quantity,
         between=between_cells(job, air, kept * per_unit, settings.new, reachable),
         common_factor=common_factor(job, encoded.cells / per_unit, enter, reachable),
     )

@@ -107,7 +107,7 @@ def worked_cell(computed: Computed, row: int, column: int) -> tuple[Step, ...]:
     settings = in_force(job)
     donor = _Side("donor", job.donor, job.donor_table, settings.donor, table.donor, row, column)
     target = _Side("target", job.target, job.target_table, settings.new, table.target, row, column)
-    cell = Step(Stage.DONOR_ECU, "cell", "the donor's cell", float(table.old[row, column]), job.shown.unit)
+    cell = Step(Stage.DONOR_ECU, "cell", "the donor's cell", float(table.old[row, column]), job.shown_of_donor.unit)
     if computed.cancelled:
         before = [cell, *_air_alone(donor, float(table.implied_ve[row, column]))]
     else:

@@ -175,6 +175,7 @@ class TargetTable(Section):
     ecu_applies: f.EcuApplies | None = None
     intended_lambda: _Lambda | None = Field(default=None, alias="lambda")
     battery: f.Battery | None = None
+    reference_pressure: f.ManifoldPressure | None = None
     basis: f.BasisOf | None = None
     decimals: f.Decimals | None = None
     minimum: f.StorageNumber | None = None

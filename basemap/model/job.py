@@ -71,6 +71,8 @@ class Job:
 
     Parameters
     ----------
+    shown, donor_shown
+        How the target's table is shown, and the donor's where that differs.
     cannot_be_told
         Settings that keep the donor's value: ``displacement``, ``static_flow``, ``stoichiometric``,
         ``openings_per_cycle``, ``dead_time``.
@@ -114,8 +116,19 @@ class Job:
     donor_sensors: Mapping[str, Scale] = field(default_factory=dict)
     target_sensors: Mapping[str, Scale] = field(default_factory=dict)
     companions: tuple[Companion, ...] = ()
+    donor_shown: Shown | None = None
 
     @property
     def rpm(self) -> FloatArray:
         """Engine speeds of the table, rev/min."""
         return self.donor_table.rpm
+
+    @property
+    def other_quantity(self) -> bool:
+        """Whether the target's cells are another quantity than the donor's: then they are of two different boxes."""
+        return self.target_table.quantity is not self.donor_table.quantity
+
+    @property
+    def shown_of_donor(self) -> Shown:
+        """How the donor's table is shown."""
+        return self.donor_shown or self.shown

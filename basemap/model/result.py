@@ -229,7 +229,8 @@ class TableResult:
     Parameters
     ----------
     old, new, stored
-        In the unit shown (``%``, ``ms``). `new` is unrounded and unclipped; `stored` is what the grid file holds.
+        In the unit shown (``%``, ``ms``), which differs where the quantity does. `new` is unrounded and unclipped;
+        `stored` is what the grid file holds.
     lambda_ratio
         λ actual / λ intended on the target for the four outcomes; +∞ where no fuel is delivered.
     stored_lambda_ratio
@@ -244,6 +245,8 @@ class TableResult:
         The stored table half way between its cells.
     common_factor
         Offered where cells do not fit the table.
+    keeps_quantity
+        Whether old and new cells are the same quantity, so that a change in per cent means something.
     """
 
     name: str
@@ -260,6 +263,7 @@ class TableResult:
     marks: Mapping[Mark, BoolArray]
     between: Between
     common_factor: CommonFactor | None = None
+    keeps_quantity: bool = True
 
     @property
     def pulse_s(self) -> FloatArray:
@@ -273,8 +277,11 @@ class TableResult:
 
     @property
     def change_percent(self) -> FloatArray:
-        """New against old, %; NaN where the old cell is 0 or the new one cannot be."""
+        """New against old, %; NaN where the old cell is 0 or the new one cannot be, or is another quantity."""
         import numpy as np
+
+        if not self.keeps_quantity:
+            return np.full(self.new.shape, np.nan)
 
         with np.errstate(divide="ignore", invalid="ignore"):
             change = 100.0 * (self.new / self.old - 1.0)

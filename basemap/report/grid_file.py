@@ -58,4 +58,11 @@ def _layout(result: Result) -> Layout:
 
     layout = result.job.layout
     assert isinstance(layout, Layout)
+    job = result.job
+    if job.other_quantity:
+        from basemap.tables.orientation import unit_of_text
+
+        # What stood above the donor's table, or in its corner, may name its unit.
+        corner = "" if unit_of_text(layout.corner) else layout.corner
+        return layout.with_words(f"New table: {job.target_table.quantity.value} in {job.shown.unit}", corner)
     return layout

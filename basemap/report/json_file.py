@@ -149,8 +149,10 @@ def _error_at(sensor: SensorResult, reading: Reading | None, index: int) -> dict
 def _table(job: Job, result: Result) -> dict[str, Any]:
     table, target = result.table, result.table.target
     return {
-        "quantity": job.donor_table.quantity.value,
+        "quantity": job.target_table.quantity.value,
         "unit": job.shown.unit,
+        "donor_quantity": job.donor_table.quantity.value,
+        "donor_unit": job.shown_of_donor.unit,
         "rpm": plain(job.rpm),
         "load": plain(job.shown.load),
         "load_unit": job.shown.load_unit,

@@ -56,6 +56,8 @@ def extremes(result: Result, ratio: FloatArray) -> tuple[Extreme, Extreme] | Non
 def as_loaded(result: Result) -> str:
     """The worst cells if the donor's file were loaded untouched."""
     found = extremes(result, result.table.lambda_ratio["old_table_old_settings"])
+    if result.job.other_quantity:
+        return "The donor's table cannot be loaded as it is: the target's table holds another quantity."
     if found is None:
         return "What the untouched table would do is not known: the job leaves out what it was tuned with."
     unit = result.job.shown.load_unit

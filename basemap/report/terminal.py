@@ -190,13 +190,18 @@ def _new_table(result: Result, console: Console) -> Parts:
         decimals=decimals,
         reachable=table.reachable,
     )
-    parts = [*heading(f"new table: {harmless(table.name)}, {job.donor_table.quantity.value}{stamp}")]
+    parts = [*heading(f"new table: {harmless(table.name)}, {job.target_table.quantity.value}{stamp}")]
     parts += lines(grid, console)
     parts += [Text(""), indented(_change(result))]
     return parts + [hanging("  -", [line], width=4) for line in _marks(result)]
 
 
 def _change(result: Result) -> str:
+    if result.job.other_quantity:
+        return (
+            f"The donor's cells are {result.job.donor_table.quantity.value} in {result.job.shown_of_donor.unit}: "
+            "old and new cannot be compared cell for cell."
+        )
     change = np.where(result.table.reachable, result.table.change_percent, np.nan)
     known = change[np.isfinite(change)]
     if not known.size:

@@ -60,6 +60,7 @@ RULES: tuple[Rule, ...] = (
     delivery.DONOR_GIVES_NO_FUEL,
     sensors.TEMPERATURE_SENSOR,
     similarity.FUEL_VAPOUR,
+    loading.ANOTHER_QUANTITY,
     loading.AS_LOADED,
 )
 

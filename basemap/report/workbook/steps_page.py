@@ -18,7 +18,7 @@ from basemap.report.workbook.book import HEAD_ROWS, Book, finish_page, open_page
 from basemap.report.workbook.ecu_inputs import has_own_lambda, uniform_lambda
 from basemap.report.workbook.grid import Grid, axes_of, plain_scale, signs_of, write_grid
 from basemap.report.workbook.layout import GridName, Layout, row_height_px
-from basemap.report.workbook.live_cells import NO_PRESSURE, NO_PULSE, NOT_KNOWN, CellFormulas
+from basemap.report.workbook.live_cells import NO_PRESSURE, NO_PULSE, NOT_KNOWN, NOTHING, CellFormulas
 from basemap.report.workbook.outcomes_page import block_widths
 from basemap.report.workbook.sides import SideName, is_cancelled
 from basemap.report.workbook.tables_page import axes_words, quantity_words
@@ -58,6 +58,8 @@ def write_stack(
 def write_steps(book: Book, layout: Layout) -> None:
     """Write the pulses that stand between the tables."""
     formulas, job = CellFormulas(book.result.job, layout), book.result.job
+    # A cell of another quantity is no pulse of the target's ECU.
+    old_new, old_old = (None, None) if job.other_quantity else (formulas.pulse_old_new, formulas.pulse_old_old)
     grids: list[tuple[GridName, Grid]] = [
         (
             "opening",
@@ -65,9 +67,7 @@ def write_steps(book: Book, layout: Layout) -> None:
         ),
         (
             "pulse_old_new",
-            _pulses(
-                "Old table, new settings: pulse commanded", outcome_pulse_ms(book, "old", "new"), formulas.pulse_old_new
-            ),
+            _pulses("Old table, new settings: pulse commanded", outcome_pulse_ms(book, "old", "new"), old_new),
         ),
     ]
     if not is_cancelled(job):
@@ -81,7 +81,7 @@ def write_steps(book: Book, layout: Layout) -> None:
                 _pulses(
                     "Old table, old settings: pulse commanded",
                     outcome_pulse_ms(book, "old", "old"),
-                    formulas.pulse_old_old,
+                    old_old,
                 ),
             ),
             (
@@ -98,6 +98,7 @@ def write_steps(book: Book, layout: Layout) -> None:
 
 
 def _pulses(caption: str, values: FloatArray, formula: Any, instead: str = NO_PULSE) -> Grid:
+    instead = NOTHING if formula is None else instead
     return Grid(caption, "ms", values, "0.000", plain_scale, instead=instead, endless=NO_PRESSURE, formula=formula)
 
 
@@ -119,6 +120,8 @@ def opening_ms(book: Book) -> FloatArray:
 def outcome_pulse_ms(book: Book, cells: str, settings: str) -> FloatArray:
     """Pulses of a table with some settings on the target, ms; NaN where none is commanded."""
     job, table = book.result.job, book.result.table
+    if cells == "old" and job.other_quantity:
+        return np.full_like(table.new, np.nan)
     held = getattr(in_force(job), settings)
     values = job.donor_table.values if cells == "old" else table.new * job.shown.per_unit
     command = (job.donor_table if cells == "old" else job.target_table).intended_lambda
