@@ -69,11 +69,11 @@ def _donor_settings(job: Job) -> Settings:
 def _new_settings(job: Job, donor: Settings) -> Settings:
     """The donor's settings carried on its own basis by the ratio of the truths, unless they are stuck."""
     target, told, stuck = job.target, job.target_told, job.cannot_be_told
+    displacement = donor.displacement_m3 * target.engine.displacement_m3 / job.donor.engine.displacement_m3
+    stoichiometric = donor.stoichiometric * target.fuel.stoichiometric / job.donor.fuel.stoichiometric
     if job.other_quantity:
         donor = _truth_about_target(job)
-    before = target if job.other_quantity else job.donor
-    displacement = donor.displacement_m3 * target.engine.displacement_m3 / before.engine.displacement_m3
-    stoichiometric = donor.stoichiometric * target.fuel.stoichiometric / before.fuel.stoichiometric
+        displacement, stoichiometric = donor.displacement_m3, donor.stoichiometric
     flow, flow_pressure = _new_flow(job, donor)
     dead_time, dead_pressure = target.injectors.dead_time, target.fuel.rail_pressure_pa
     openings = target.injectors.openings_per_cycle
