@@ -7,16 +7,18 @@ from dataclasses import replace
 
 import numpy as np
 
+from basemap.between import between_cells
 from basemap.chain import dead_time_marks, decode, encode, transfer
 from basemap.companions import adapt_companions
 from basemap.constants import LINEAR_DUTY
 from basemap.model.entries import settings_to_enter
+from basemap.model.fit import common_factor
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
 from basemap.model.reach import reachable_cells, visited_cells
 from basemap.model.result import Chain, Computed, Mark, Result, TableResult
 from basemap.model.settings import in_force
-from basemap.model.storage import stored
+from basemap.model.storage import limits, stored
 from basemap.outcomes import OnTarget, four_outcomes, old_as_looked_up, voltage_sweep
 from basemap.rules.implied import volumetric_efficiency
 from basemap.rules.judge import judge
@@ -76,9 +78,10 @@ def compute(job: Job) -> Computed:
     reachable, visited = reachable_cells(job), _visited_on_target(job)
     per_unit = job.shown.per_unit
     kept = stored(encoded.cells / per_unit, job.storage, job.shown)
+    enter = settings_to_enter(job, settings)
     table = TableResult(
         name=job.donor_table.name,
-        old=old_as_looked_up(job, job.donor_table.values) / per_unit,
+        old=old_as_looked_up(job, job.donor_table.values) / job.shown_of_donor.per_unit,
         new=encoded.cells / per_unit,
         stored=kept,
         lambda_ratio=four_outcomes(on, encoded.cells, settings),
@@ -89,13 +92,16 @@ def compute(job: Job) -> Computed:
         reachable=reachable,
         visited=visited,
         marks={},
+        keeps_quantity=not job.other_quantity,
+        between=between_cells(job, air, kept * per_unit, settings.new, reachable),
+        common_factor=common_factor(job, encoded.cells / per_unit, enter, reachable),
     )
     table = _with_marks(job, table, known.duty)
     return Computed(
         job=job,
         table=table,
         on_donor_axes=None if job.keeps_donor_grid else compute(job.on_donor_axes()),
-        settings=settings_to_enter(job, settings),
+        settings=enter,
         sweep=voltage_sweep(on, encoded.cells, settings, reachable),
         cancelled=_cancelled(job),
         sensors=sensor_results(job),
@@ -158,7 +164,7 @@ def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray) -> TableRe
     """The marks of every cell; where the donor is read between cells, one that is marked marks what is read from it."""
     target, reading = table.target, job.at_similar_points()
     shortest = job.target.injectors.shortest_pulse_s
-    storage = job.storage
+    lowest, highest = limits(job.storage, job.shown)
     nothing = np.zeros(table.new.shape, dtype=bool)
     no_cell = np.isnan(table.new)
     no_air = ~(target.air_kg > 0)
@@ -179,7 +185,7 @@ def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray) -> TableRe
             Mark.SHORT_PULSE: nothing if shortest is None else target.pulse_s < shortest,
             Mark.EXTRAPOLATED: beyond,
             Mark.DELIVERY_NOT_KNOWN: far_below,
-            Mark.BELOW_MINIMUM: nothing if storage.minimum is None else table.new < storage.minimum,
-            Mark.ABOVE_MAXIMUM: nothing if storage.maximum is None else table.new > storage.maximum,
+            Mark.BELOW_MINIMUM: nothing if lowest is None else table.new < lowest,
+            Mark.ABOVE_MAXIMUM: nothing if highest is None else table.new > highest,
         }
     return replace(table, marks={mark: where for mark, where in marks.items() if where.any()})

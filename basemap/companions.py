@@ -15,7 +15,7 @@ from basemap.model.installation import BoolArray, FloatArray, Installation, Told
 from basemap.model.job import Job
 from basemap.model.result import Chain, Mark
 from basemap.model.settings import in_force
-from basemap.model.storage import stored
+from basemap.model.storage import limits, stored
 from basemap.model.table import FuelTable, TableQuantity
 from basemap.outcomes import OnTarget
 
@@ -176,11 +176,12 @@ def _result(
     job: Job, table: Companion, new: FloatArray, marks: dict[Mark, BoolArray], pulses: _Pulses
 ) -> CompanionResult:
     storage = table.storage
+    lowest, highest = limits(storage, table.shown)
     with np.errstate(invalid="ignore"):
-        if storage.minimum is not None:
-            marks |= {Mark.BELOW_MINIMUM: new < storage.minimum}
-        if storage.maximum is not None:
-            marks |= {Mark.ABOVE_MAXIMUM: new > storage.maximum}
+        if lowest is not None:
+            marks |= {Mark.BELOW_MINIMUM: new < lowest}
+        if highest is not None:
+            marks |= {Mark.ABOVE_MAXIMUM: new > highest}
     axis = table.axis
     if axis is not None and axis.coolant_k is not None and fuel_changes(job):
         marks |= {Mark.CALIBRATE: axis.coolant_k < COLD_K}

@@ -108,8 +108,8 @@ def worked_cell(computed: Computed, row: int, column: int) -> tuple[Step, ...]:
     settings = in_force(job)
     donor = _Side("donor", job.donor, job.donor_table, settings.donor, table.donor, row, column)
     target = _Side("target", job.target, job.target_table, settings.new, table.target, row, column)
-    donor_cell = float(job.donor_table.values[row, column]) / job.shown.per_unit if job.cell_for_cell else np.nan
-    cell = Step(Stage.DONOR_ECU, "cell", "the donor's cell", donor_cell, job.shown.unit)
+    own = float(job.donor_table.values[row, column]) / job.shown_of_donor.per_unit if job.cell_for_cell else np.nan
+    cell = Step(Stage.DONOR_ECU, "cell", "the donor's cell", own, job.shown_of_donor.unit)
     if not job.cell_for_cell:
         before = [_air_between(donor)]
     elif computed.cancelled:

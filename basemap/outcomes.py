@@ -76,7 +76,8 @@ class OnTarget:
 def four_outcomes(on: OnTarget, new: FloatArray, settings: InForce) -> dict[LambdaCase, FloatArray]:
     """λ actual / λ intended for {old, new table} × {old, new settings}, all on the target.
 
-    The old table runs with the donor's λ table. Where the donor's settings are not known its outcomes are NaN.
+    The old table runs with the donor's λ table. Where the donor's settings are not known its outcomes are NaN, and so
+    are both of the old table where the target's cells are another quantity: it cannot be loaded.
     """
     job = on.job
     old, old_command = (
@@ -92,6 +93,9 @@ def four_outcomes(on: OnTarget, new: FloatArray, settings: InForce) -> dict[Lamb
     if not (job.donor_flow_known and job.donor_fuel_known and job.donor_dead_time_known):
         unknown = np.full_like(new, np.nan)
         ratios |= {"old_table_old_settings": unknown, "new_table_old_settings": unknown}
+    if job.other_quantity:
+        nothing = np.full_like(new, np.nan)
+        ratios |= {"old_table_old_settings": nothing, "old_table_new_settings": nothing}
     return ratios
 
 

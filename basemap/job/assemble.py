@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 
 from basemap.constants import FORMULA_PRESSURE
-from basemap.errors import NotSupportedYet
 from basemap.job import schema
+from basemap.job.box import VE_APPLIES, TargetBox
 from basemap.job.companions import Sides, build_companions, check_names, donor_tables, with_companions
 from basemap.job.conditions import build_conditions
 from basemap.job.engine import build_engine
@@ -23,17 +23,16 @@ from basemap.job.own_axes import intended_on_axes, target_grid
 from basemap.job.readings import choose_reading
 from basemap.job.record import Record
 from basemap.job.sensors import build_sensors, refuse_other_quantities
-from basemap.job.settings import donor_told, target_told, what_matters
+from basemap.job.settings import donor_told, what_matters
 from basemap.job.side import Side, both_sides
+from basemap.job.storage import build_storage
 from basemap.job.table import Files, Grid, read_table
 from basemap.job.units import UNKNOWN, Measured
 from basemap.model.axes import ESTIMATE_MARGIN, LoadAxis
 from basemap.model.installation import Conditions, Cycle, DonorState, Installation
 from basemap.model.job import Job
 from basemap.model.sensor import Scale
-from basemap.model.table import FuelTable, Inside, Storage, TableQuantity
-
-VE_APPLIES = ("pressure", "lambda", "dead time")
+from basemap.model.table import FuelTable, Inside, TableQuantity
 
 
 @dataclass(frozen=True)
@@ -76,6 +75,7 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
     donor_side, target_side = _installations(donor, target, conditions, table, applies, tops, further)
     sides = Sides(donor, target, *conditions, files)
     companions = build_companions(parsed, sides, donor_side.installation.fuel.stoichiometric)
+    box = TargetBox(target, own, TableQuantity(str(table.quantity)), own_grid.shown, conditions[1].barometer_pa)
     told = donor_told(donor, str(table.quantity), what_matters(donor_side.installation, target_side))
     fuel_table = _fuel_table(donor, table, applies, grid, conditions[0])
     fuel_table = replace(
@@ -90,12 +90,12 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
         donor=donor_side.installation,
         target=target_side,
         donor_told=told,
-        target_told=target_told(target, told),
+        target_told=box.told(told),
         donor_table=fuel_table,
         target_table=fuel_table,
-        shown=own_grid.shown,
+        shown=box.shown,
         donor_shown=grid.shown,
-        storage=_storage(target, own),
+        storage=build_storage(target, KEY, own, box.shown),
         cannot_be_told=frozenset(target.settings.cannot_be_told or ()),
         donor_state=_state(parsed, donor),
         donor_flow_known=donor_side.flow_known,
@@ -112,7 +112,7 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
         inside = choose_reading(donor, job, own.intended_lambda is not None)
         job = replace(job, donor_table=replace(job.donor_table, inside=inside))
     _assume_reference_pressure(donor, table, job)
-    job = replace(job, target_table=_own_table(target, own, job, (own_grid, own_axis), files))
+    job = replace(job, target_table=box.table(_own_table(target, own, job, (own_grid, own_axis), files)))
     return replace(
         job,
         declared=frozenset(record.declared),
@@ -163,13 +163,6 @@ def _target_table(parsed: schema.JobFile, target: Side) -> schema.TargetTable:
     if own is None:
         return schema.TargetTable()
     _refuse_scale(target, own.basis)
-    donor_table = parsed.donor.tables.fuel if parsed.donor and parsed.donor.tables else None
-    if own.quantity is not None and donor_table is not None and own.quantity != donor_table.quantity:
-        raise NotSupportedYet(
-            "not supported yet: the target's table keeps the donor's quantity in this version",
-            file=target.record.file,
-            place=target.place(f"{KEY}.quantity"),
-        )
     return own
 
 
@@ -304,12 +297,6 @@ def _own_table(target: Side, own: schema.TargetTable, job: Job, axes: tuple[Grid
     else:
         wanted = intended_on_axes(target, replace(job, target_table=table))
     return replace(table, intended_lambda=wanted)
-
-
-def _storage(target: Side, own: schema.TargetTable) -> Storage:
-    if own.minimum is not None and own.maximum is not None and own.minimum >= own.maximum:
-        raise target.error(f"{KEY}.maximum", f"{own.maximum:g} is not above the minimum of {own.minimum:g}")
-    return Storage(own.decimals, own.minimum, own.maximum)
 
 
 def _state(parsed: schema.JobFile, donor: Side) -> DonorState:

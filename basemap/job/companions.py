@@ -15,6 +15,7 @@ from basemap.job.needs import Needs
 from basemap.job.record import Record
 from basemap.job.schema import DonorCompanion, JobFile, TargetCompanion
 from basemap.job.side import Side
+from basemap.job.storage import build_storage
 from basemap.job.table import Files, checked_axes, file_of, read_file, rising
 from basemap.job.units import UNKNOWN, Measured
 from basemap.model.companion import Companion, CompanionAxis, CompanionQuantity, CompanionSide
@@ -174,16 +175,17 @@ class _Builder:
         self._check(quantity, read, basis, _CELL_UNITS[quantity][unit])
         load, load_unit = (read.axes[0].values, read.axes[0].unit)
         donor, target = self._both(quantity)
+        shown = Shown(unit, _CELL_UNITS[quantity][unit], load, load_unit, read.decimals)
         return Companion(
             name=self.name,
             quantity=quantity,
             values=read.values,
             axes=read.axes,
-            shown=Shown(unit, _CELL_UNITS[quantity][unit], load, load_unit, read.decimals),
+            shown=shown,
             load_pa=read.load_pa,
             donor=donor,
             target=target,
-            storage=self._storage(),
+            storage=self._storage(shown),
             follows_fuel=follows,
             basis=basis,
             reference_pressure_pa=self._reference_pressure(donor),
@@ -414,13 +416,8 @@ class _Builder:
             stated, f"{self.key}.reference_pressure", self.sides.donor_conditions.barometer_pa
         )
 
-    def _storage(self) -> Storage:
-        own = self.own
-        if own.minimum is not None and own.maximum is not None and own.minimum >= own.maximum:
-            raise self.error(
-                "maximum", f"{own.maximum:g} is not above the minimum of {own.minimum:g}", self.sides.target
-            )
-        return Storage(own.decimals, own.minimum, own.maximum)
+    def _storage(self, shown: Shown) -> Storage:
+        return build_storage(self.sides.target, self.key, self.own, shown)
 
 
 def _inside(applies: object) -> Inside:

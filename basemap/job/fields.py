@@ -176,6 +176,13 @@ def _points(value: object) -> tuple[float, ...]:
     return points
 
 
+def _step(value: object) -> float:
+    step = _storage_number(value)
+    if not 1e-9 <= step <= 1e6:
+        fail("must be above zero: the amount by which two neighbouring stored numbers differ, in the table's unit")
+    return step
+
+
 def _as_written(value: object) -> tuple[object, ...]:
     """A list whose entries another key explains."""
     if not isinstance(value, list) or len(value) < 2:
@@ -285,6 +292,7 @@ Count = Annotated[int, _whole(1, 48)]
 Cylinders = Annotated[int, _whole(1, 24)]
 Decimals = Annotated[int, _whole(0, 9)]
 StorageNumber = Annotated[float, PlainValidator(_storage_number)]
+StorageStep = Annotated[float, PlainValidator(_step)]
 
 Cycle = Annotated[str, _one_of("four-stroke", "two-stroke")]
 Induction = Annotated[str, _one_of("atmospheric", "boosted")]
@@ -333,7 +341,6 @@ Throttle = Annotated[None, _later("a throttle only matters for a table over thro
 TwoSlope = Annotated[None, _later("this version models an injector by one straight flow line")]
 FuelDensityTold = Annotated[None, _later("an ECU that is told the fuel's density is not modelled by this version")]
 Points = Annotated[tuple[float, ...], PlainValidator(_points)]
-Step = Annotated[None, _later("this version rounds to decimals only")]
 CompanionQuantity = Annotated[
     str,
     _one_of(

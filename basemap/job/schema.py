@@ -176,11 +176,12 @@ class TargetTable(Section):
     ecu_applies: f.EcuApplies | None = None
     intended_lambda: _Lambda | None = Field(default=None, alias="lambda")
     battery: f.Battery | None = None
+    reference_pressure: f.ManifoldPressure | None = None
     basis: f.BasisOf | None = None
     decimals: f.Decimals | None = None
     minimum: f.StorageNumber | None = None
     maximum: f.StorageNumber | None = None
-    step: f.Step = None
+    step: f.StorageStep | None = None
     load_unit: f.Text | None = None
     rpm_points: f.Points | None = None
     load_points: f.Points | None = None
@@ -232,7 +233,7 @@ class TargetCompanion(Section):
     decimals: f.Decimals | None = None
     minimum: f.StorageNumber | None = None
     maximum: f.StorageNumber | None = None
-    step: f.Step = None
+    step: f.StorageStep | None = None
     load_unit: f.CompanionAxes = None
     rpm_points: f.CompanionAxes = None
     load_points: f.CompanionAxes = None

@@ -65,6 +65,41 @@ def target_told(side: Side, donor: Told) -> Told:
     )
 
 
+def other_box_told(side: Side, quantity: TableQuantity) -> Told:
+    """What another box than the donor's is told: nothing is inherited, and what is not stated is the truth.
+
+    Raises
+    ------
+    InputError
+        Where it is to keep what the donor's box holds.
+    """
+    section = side.settings
+    charge, ve = section.corrects_charge_temperature, quantity is TableQuantity.VOLUMETRIC_EFFICIENCY
+    if charge == UNKNOWN:
+        raise side.error(
+            "settings.corrects_charge_temperature",
+            '"unknown" cannot stand here: leave the key out, a table of its own stands for its own charge temperature',
+        )
+    kept = [name for name in section.cannot_be_told or () if name != "sensors"]
+    if kept:
+        raise side.error(
+            "settings.cannot_be_told",
+            f"names {kept[0]}, but a box whose table holds another quantity than the donor's does not hold the donor's "
+            f"settings: state what it holds instead, as target.settings.{kept[0]}",
+        )
+    if section.corrects_rail_pressure is None and side.fuel.regulator == Regulator.FIXED:
+        side.assume("corrects rail pressure", "settings.corrects_rail_pressure")
+    factor = section.formula_factor
+    if factor is None and ve:
+        factor = side.assume("formula factor", "settings.formula_factor")
+    return _told(
+        side,
+        bool(section.corrects_rail_pressure),
+        charge if isinstance(charge, bool) else ve,
+        1.0 if factor is None else factor.value,
+    )
+
+
 def _told(side: Side, rail: bool, charge: bool, factor: float) -> Told:
     section = side.settings
     flow = section.static_flow

@@ -65,6 +65,10 @@ class LoadPoints:
         """Some of the points."""
         return LoadPoints(self.axis, self.lookup[chosen], self.similar[chosen], self.charge[chosen])
 
+    def halfway(self) -> LoadPoints:
+        """The points and those half way between them."""
+        return LoadPoints(self.axis, halfway(self.lookup), halfway(self.similar), halfway(self.charge))
+
 
 @dataclass(frozen=True)
 class Reading:
@@ -116,6 +120,24 @@ def reading(rows: tuple[FloatArray, FloatArray], columns: tuple[FloatArray, Floa
         outside=np.asarray(outside_rows[:, np.newaxis] | outside_columns),
         beyond_top_row=np.asarray(outside_rows & (rows[1] > rows[0][-1])),
     )
+
+
+def halfway(axis: FloatArray) -> FloatArray:
+    """An axis with the points half way between its own: shape (2n − 1,)."""
+    fine = np.empty(2 * axis.size - 1)
+    fine[::2], fine[1::2] = axis, 0.5 * (axis[:-1] + axis[1:])
+    return fine
+
+
+def neighbours(values: FloatArray | BoolArray) -> FloatArray | BoolArray:
+    """The four cells around each point of the finer table, shape (4, 2·loads − 1, 2·speeds − 1).
+
+    Half way along a row or column they are two, each named twice; at a cell it is that cell.
+    """
+    rows, columns = np.arange(2 * values.shape[0] - 1), np.arange(2 * values.shape[1] - 1)
+    return np.stack([
+        values[np.ix_((rows + down) // 2, (columns + along) // 2)] for down in (0, 1) for along in (0, 1)
+    ])  # fmt: skip
 
 
 def same_points(one: FloatArray, other: FloatArray) -> bool:

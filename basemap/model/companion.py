@@ -11,6 +11,7 @@ import numpy as np
 
 from basemap.constants import FORMULA_PRESSURE
 from basemap.model.installation import BoolArray, FloatArray
+from basemap.model.storage import stored_decimals
 from basemap.model.table import Inside, Shown, Storage
 
 if TYPE_CHECKING:
@@ -119,7 +120,7 @@ class Companion:
     @property
     def decimals(self) -> int:
         """Decimals with which a cell is stored."""
-        return self.shown.decimals if self.storage.decimals is None else self.storage.decimals
+        return stored_decimals(self.storage, self.shown)
 
 
 @dataclass(frozen=True)

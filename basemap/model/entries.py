@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from basemap.model.hardware import rail_flow
 from basemap.model.job import Job
@@ -18,12 +19,15 @@ GRAM_MIN = 1e-3 / 60.0
 def settings_to_enter(job: Job, settings: InForce) -> tuple[Setting, ...]:
     """What to type into the target's ECU, with the unit and basis of the donor's own entries."""
     rows: list[Setting] = []
-    if job.donor_table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY:
+    if job.target_table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY:
         rows += [_displacement_row(job, settings), _flow_row(job, settings), _stoichiometric_row(job, settings)]
-    if job.donor_table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY or _openings_differ(job, settings):
+    if job.target_table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY or _openings_differ(job, settings):
         rows.append(_openings_row(job, settings))
     if not job.target_table.inside.dead_time:
         rows.append(_dead_time_row(job, settings))
+    if job.other_quantity:
+        # What the donor's ECU holds is no entry of another box.
+        return tuple(replace(row, old=None) for row in rows)
     return tuple(rows)
 
 
@@ -73,16 +77,21 @@ def _is_stuck(job: Job, name: str, told: object) -> bool:
 
 
 def _displacement_row(job: Job, settings: InForce) -> Setting:
-    unit, size = _unit(job, ("donor.settings.displacement", "donor.engine.displacement"), "cc", CC)
+    keys: tuple[str, ...] = ("donor.settings.displacement", "donor.engine.displacement")
+    if job.other_quantity:
+        keys = ("target.settings.displacement", "target.engine.displacement")
+    unit, size = _unit(job, keys, "cc", CC)
     numbers = settings.donor.displacement_m3 / size, settings.new.displacement_m3 / size
     stuck = _is_stuck(job, "displacement", job.target_told.displacement_m3)
-    return _row("displacement", unit, numbers, stuck, "whole engine, on the donor's own basis")
+    basis = "whole engine" if job.other_quantity else "whole engine, on the donor's own basis"
+    return _row("displacement", unit, numbers, stuck, basis)
 
 
 def _flow_row(job: Job, settings: InForce) -> Setting:
     mass = entry_is_mass(job)
     keys: tuple[str, ...] = ("donor.settings.static_flow",)
-    if not job.donor_flow_known:
+    own_basis = not job.donor_flow_known or job.other_quantity
+    if own_basis:
         keys = ("target.injectors.static_flow",)
         mass = job.target.injectors.line.is_mass
     elif job.donor_told.flow is None:
@@ -93,7 +102,7 @@ def _flow_row(job: Job, settings: InForce) -> Setting:
         )
     unit, size = _unit(job, keys, *(("g/min", GRAM_MIN) if mass else ("cc/min", CC_MIN)))
     stuck = _is_stuck(job, "static_flow", job.target_told.flow)
-    if not job.donor_flow_known:
+    if own_basis:
         line = job.target.injectors.line
         own = line.value * math.sqrt(job.target.fuel.rail_pressure_pa / line.pressure_pa) / size
         basis = f"the target's own rating at its rail pressure of {_bar(job.target.fuel.rail_pressure_pa)}"
@@ -135,7 +144,7 @@ def _stoichiometric_row(job: Job, settings: InForce) -> Setting:
     stuck = _is_stuck(job, "stoichiometric", job.target_told.stoichiometric)
     basis = (
         "air to fuel by mass, on the donor's own basis"
-        if job.donor_fuel_known
+        if job.donor_fuel_known and not job.other_quantity
         else "air to fuel by mass, the fuel's own"
     )
     return _row("stoichiometric", "", (old, settings.new.stoichiometric), stuck, basis)

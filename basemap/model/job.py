@@ -161,7 +161,7 @@ class Job:
     @property
     def keeps_donor_grid(self) -> bool:
         """Whether the target's table has the donor's axes, as shown and as they are looked up."""
-        shown = self.donor_shown or self.shown
+        shown = self.shown_of_donor
         written = shown.load_unit == self.shown.load_unit and np.array_equal(shown.load, self.shown.load)
         return written and self.cell_for_cell and self.keeps_axes
 
@@ -186,7 +186,7 @@ class Job:
         return replace(
             self,
             target_table=table,
-            shown=self.donor_shown or self.shown,
+            shown=self.shown_of_donor,
             donor_sensors={},
             target_sensors={},
             companions=(),
@@ -201,3 +201,13 @@ class Job:
         """Where the target's cells lie in the donor's table, where its ECU looks them up in that."""
         donor, target = self.donor_table, self.target_table
         return reading((donor.points.lookup, target.points.lookup), (donor.rpm, target.rpm))
+
+    @property
+    def other_quantity(self) -> bool:
+        """Whether the target's cells are another quantity than the donor's: then they are of two different boxes."""
+        return self.target_table.quantity is not self.donor_table.quantity
+
+    @property
+    def shown_of_donor(self) -> Shown:
+        """How the donor's table is shown."""
+        return self.donor_shown or self.shown

@@ -157,13 +157,81 @@ class Chain:
 
 
 @dataclass(frozen=True)
+class Point:
+    """A λ ratio at an engine speed (rev/min) and a load in the unit shown."""
+
+    ratio: float
+    rpm: float
+    load: float
+
+
+@dataclass(frozen=True)
+class Between:
+    """λ of the stored table at the cells and half way between neighbouring ones, with the settings to enter.
+
+    Parameters
+    ----------
+    rpm, load_pa, load
+        Axes with the points half way between: rev/min, Pa, and the load in the unit shown. Every other point is a
+        cell's own.
+    lambda_ratio
+        λ actual / λ intended, shape (loads, speeds) of these axes; +∞ where no fuel is delivered, NaN where a
+        neighbour is empty or cannot be reached.
+    """
+
+    rpm: FloatArray
+    load_pa: FloatArray
+    load: FloatArray
+    lambda_ratio: FloatArray
+
+    @property
+    def only_between(self) -> FloatArray:
+        """`lambda_ratio` with NaN at the cells themselves."""
+        ratio = self.lambda_ratio.copy()
+        ratio[::2, ::2] = float("nan")
+        return ratio
+
+    @property
+    def extremes(self) -> tuple[Point, Point] | None:
+        """Leanest and richest point between the cells; `None` where there is none."""
+        import numpy as np
+
+        ratio = self.only_between
+        known = ~np.isnan(ratio)
+        if not known.any():
+            return None
+
+        def at(index: int) -> Point:
+            row, column = np.unravel_index(index, ratio.shape)
+            return Point(float(ratio[row, column]), float(self.rpm[column]), float(self.load[row]))
+
+        lean, rich = np.where(known, ratio, -np.inf).argmax(), np.where(known, ratio, np.inf).argmin()
+        return at(int(lean)), at(int(rich))
+
+
+@dataclass(frozen=True)
+class CommonFactor:
+    """A factor on all cells that makes them fit the table, and the number to enter that takes it back.
+
+    `factor` is what remains of a cell once `enter`, in `unit`, stands for the setting instead of what
+    `Computed.settings` says.
+    """
+
+    factor: float
+    setting: str
+    unit: str
+    enter: float
+
+
+@dataclass(frozen=True)
 class TableResult:
     """One table, adapted. Arrays have shape (loads, speeds), lowest load first; NaN stands for what cannot be.
 
     Parameters
     ----------
     old, new, stored
-        In the unit shown (``%``, ``ms``). `new` is unrounded and unclipped; `stored` is what the grid file holds.
+        In the unit shown (``%``, ``ms``), which differs where the quantity does. `new` is unrounded and unclipped;
+        `stored` is what the grid file holds.
     lambda_ratio
         λ actual / λ intended on the target for the four outcomes; +∞ where no fuel is delivered.
     stored_lambda_ratio
@@ -174,6 +242,12 @@ class TableResult:
         Volumetric efficiency that the donor's cells imply, referred to the manifold, fraction.
     reachable, visited
         Cells the target can reach; cells for which the donor has data.
+    between
+        The stored table half way between its cells.
+    common_factor
+        Offered where cells do not fit the table.
+    keeps_quantity
+        Whether old and new cells are the same quantity, so that a change in per cent means something.
     """
 
     name: str
@@ -188,6 +262,9 @@ class TableResult:
     reachable: BoolArray
     visited: BoolArray
     marks: Mapping[Mark, BoolArray]
+    between: Between
+    common_factor: CommonFactor | None = None
+    keeps_quantity: bool = True
 
     @property
     def pulse_s(self) -> FloatArray:
@@ -201,8 +278,11 @@ class TableResult:
 
     @property
     def change_percent(self) -> FloatArray:
-        """New against old, %; NaN where the old cell is 0 or the new one cannot be."""
+        """New against old, %; NaN where the old cell is 0 or the new one cannot be, or is another quantity."""
         import numpy as np
+
+        if not self.keeps_quantity:
+            return np.full(self.new.shape, np.nan)
 
         with np.errstate(divide="ignore", invalid="ignore"):
             change = 100.0 * (self.new / self.old - 1.0)

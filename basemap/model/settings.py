@@ -71,6 +71,9 @@ def _new_settings(job: Job, donor: Settings) -> Settings:
     target, told, stuck = job.target, job.target_told, job.cannot_be_told
     displacement = donor.displacement_m3 * target.engine.displacement_m3 / job.donor.engine.displacement_m3
     stoichiometric = donor.stoichiometric * target.fuel.stoichiometric / job.donor.fuel.stoichiometric
+    if job.other_quantity:
+        donor = _truth_about_target(job)
+        displacement, stoichiometric = donor.displacement_m3, donor.stoichiometric
     flow, flow_pressure = _new_flow(job, donor)
     dead_time, dead_pressure = target.injectors.dead_time, target.fuel.rail_pressure_pa
     openings = target.injectors.openings_per_cycle
@@ -107,12 +110,38 @@ def _new_settings(job: Job, donor: Settings) -> Settings:
     )
 
 
+def _truth_about_target(job: Job) -> Settings:
+    """What another box is told where nothing else is said: the target as it is, and its own charge temperature."""
+    target = job.target
+    openings = target.injectors.openings_per_cycle
+    return Settings(
+        displacement_m3=target.engine.displacement_m3,
+        cylinder_volume_m3=target.engine.cylinder_volume_m3,
+        flow_kg_s=rail_flow(target),
+        flow_pressure_pa=target.fuel.rail_pressure_pa,
+        stoichiometric=target.fuel.stoichiometric,
+        openings=target.injectors.per_cylinder * openings,
+        openings_per_cycle=openings,
+        dead_time=target.injectors.dead_time,
+        dead_time_pressure_pa=target.fuel.rail_pressure_pa,
+        corrects_rail_pressure=job.target_told.corrects_rail_pressure,
+        corrects_charge_temperature=job.target_told.corrects_charge_temperature,
+        formula_factor=job.target_told.formula_factor,
+        reference_temperature_k=target.conditions.charge_temperature_k,
+    )
+
+
 def _new_flow(job: Job, donor: Settings) -> tuple[float, float]:
     """ṁ_set for the target and the rail pressure at which it is stated, kg/s and Pa.
 
+    Another box refers to the target's own rail. `donor` is then what it is told of the target.
     A flow that cannot be entered keeps the donor's reference pressure with it. So does a pulse-width table: its
     box holds no flow, only the pressure for which its cells stand.
     """
+    if job.other_quantity:
+        told = job.target_told.flow is not None
+        flow = _told_flow(job.target_told, job.target) if told else donor.flow_kg_s
+        return flow, donor.flow_pressure_pa
     if job.target_told.flow is not None:
         # A stuck entry is on the donor's basis, so the donor's fluids turn it into a mass flow.
         basis = job.donor if job.donor_flow_known and job.donor_fuel_known else job.target

@@ -79,11 +79,15 @@ class FuelTable:
 
 @dataclass(frozen=True)
 class Storage:
-    """How the target's ECU stores a cell, in the unit in which the table is shown."""
+    """How the target's ECU stores a cell, in the unit in which the table is shown.
+
+    Either `decimals` or `step`, of which every stored cell is a whole multiple; with neither, the donor's decimals.
+    """
 
     decimals: int | None = None
     minimum: float | None = None
     maximum: float | None = None
+    step: float | None = None
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from basemap.model.companion import CompanionResult
 from basemap.model.result import Result
+from basemap.model.storage import stored_decimals
 
 if TYPE_CHECKING:
     from basemap.tables.grid import Layout
@@ -23,7 +24,7 @@ def grid_bytes(result: Result) -> bytes:
     from basemap.tables.write import render_grid
 
     job = result.job
-    decimals = job.shown.decimals if job.storage.decimals is None else job.storage.decimals
+    decimals = stored_decimals(job.storage, job.shown)
     return render_grid(result.table.stored, _layout(result), decimals, load=job.shown.load)
 
 
@@ -43,9 +44,10 @@ def companion_bytes(found: CompanionResult) -> bytes:
     from basemap.tables.line import LineLayout, render_line
     from basemap.tables.write import render_grid
 
-    layout, decimals = found.table.layout, found.table.storage.decimals
+    layout, storage = found.table.layout, found.table.storage
     if isinstance(layout, LineLayout):
-        return render_line(found.stored, layout, decimals)
+        as_read = storage.decimals is None and storage.step is None
+        return render_line(found.stored, layout, None if as_read else found.table.decimals)
     assert isinstance(layout, Layout)
     return render_grid(found.stored, layout, found.table.decimals, load=found.axes[0].values)
 
@@ -56,4 +58,11 @@ def _layout(result: Result) -> Layout:
 
     layout = result.job.layout
     assert isinstance(layout, Layout)
+    job = result.job
+    if job.other_quantity:
+        from basemap.tables.orientation import unit_of_text
+
+        # What stood above the donor's table, or in its corner, may name its unit.
+        corner = "" if unit_of_text(layout.corner) else layout.corner
+        return layout.with_words(f"New table: {job.target_table.quantity.value} in {job.shown.unit}", corner)
     return layout

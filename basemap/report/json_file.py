@@ -15,7 +15,7 @@ from basemap import __version__
 from basemap.model.companion import CompanionResult
 from basemap.model.installation import FloatArray
 from basemap.model.job import Input, Job
-from basemap.model.result import LAMBDA_CASES, Band, Finding, Result, Setting, TableResult, VoltageSweep
+from basemap.model.result import LAMBDA_CASES, Band, Between, Finding, Point, Result, Setting, TableResult, VoltageSweep
 from basemap.model.sensor import Reading, Scale, SensorResult
 from basemap.sensors import LISTED
 
@@ -149,8 +149,10 @@ def _error_at(sensor: SensorResult, reading: Reading | None, index: int) -> dict
 def _table(job: Job, result: Result) -> dict[str, Any]:
     table, target = result.table, result.table.target
     return {
-        "quantity": job.donor_table.quantity.value,
+        "quantity": job.target_table.quantity.value,
         "unit": job.shown.unit,
+        "donor_quantity": job.donor_table.quantity.value,
+        "donor_unit": job.shown_of_donor.unit,
         "rpm": plain(job.rpm),
         "load": plain(job.shown.load),
         "load_unit": job.shown.load_unit,
@@ -160,6 +162,8 @@ def _table(job: Job, result: Result) -> dict[str, Any]:
         "change_percent": plain(table.change_percent),
         "lambda_ratio": {case: plain(table.lambda_ratio[case]) for case in LAMBDA_CASES},
         "stored_lambda_ratio": plain(table.stored_lambda_ratio),
+        "between_cells": _between(table.between),
+        "common_factor": None if table.common_factor is None else asdict(table.common_factor),
         "intended_lambda": plain(np.broadcast_to(job.target_table.intended_lambda, table.new.shape)),
         "pulse_ms": plain(table.pulse_s * 1e3),
         "duty": plain(table.duty),
@@ -184,6 +188,24 @@ def _old(job: Job, table: TableResult) -> dict[str, Any]:
         "old_load_unit": shown.load_unit,
         "old_on_new_axes": plain(table.old),
     }
+
+
+def _between(between: Between) -> dict[str, Any]:
+    """The stored table at its cells and half way between them: finer axes, the furthest points, and all of them."""
+    leanest, richest = between.extremes or (None, None)
+    return {
+        "rpm": plain(between.rpm),
+        "load": plain(between.load),
+        "lambda_ratio": plain(between.lambda_ratio),
+        "leanest": _point(leanest),
+        "richest": _point(richest),
+    }
+
+
+def _point(point: Point | None) -> dict[str, Any] | None:
+    if point is None:
+        return None
+    return {"rpm": point.rpm, "load": point.load, "lambda_ratio": finite(point.ratio)}
 
 
 def _companion(found: CompanionResult) -> dict[str, Any]:

@@ -9,7 +9,7 @@ import numpy as np
 from rich.text import Text
 
 from basemap.model.installation import FloatArray
-from basemap.model.result import Band, LambdaCase, Result
+from basemap.model.result import Band, LambdaCase, Point, Result
 from basemap.report.terminal_layout import columns, heading, indented
 from basemap.report.words import harmless, number, percent
 from basemap.rules.wording import off, rounded_up
@@ -56,6 +56,8 @@ def extremes(result: Result, ratio: FloatArray) -> tuple[Extreme, Extreme] | Non
 def as_loaded(result: Result) -> str:
     """The worst cells if the donor's file were loaded untouched."""
     found = extremes(result, result.table.lambda_ratio["old_table_old_settings"])
+    if result.job.other_quantity:
+        return "The donor's table cannot be loaded as it is: the target's table holds another quantity."
     if found is None:
         return "What the untouched table would do is not known: the job leaves out what it was tuned with."
     unit = result.job.shown.load_unit
@@ -71,19 +73,25 @@ def mixture(result: Result) -> list[RenderableType]:
     table = result.table
     cases = [(words, table.lambda_ratio[case]) for case, words in _CASES.items()]
     cases.append(("the same, as stored", table.stored_lambda_ratio))
+    rows = [_case(words, extremes(result, ratio)) for words, ratio in cases]
+    between = table.between.extremes
+    half_way = None if between is None else (_extreme(between[0]), _extreme(between[1]))
+    rows.append(_case("half way between cells", half_way))
     return [
         *heading("mixture when it is loaded"),
         indented(
             "Lambda against the intended lambda, open loop, over the cells that the engine reaches: + is lean, - is "
             f"rich. Places are rpm / {result.job.shown.load_unit}."
         ),
-        columns([_case(result, words, ratio) for words, ratio in cases],
-                head=["", "leanest", "at", "richest", "at"], left=(0, 2, 4)),
-    ]  # fmt: skip
+        columns(rows, head=["", "leanest", "at", "richest", "at"], left=(0, 2, 4)),
+    ]
 
 
-def _case(result: Result, words: str, ratio: FloatArray) -> list[str]:
-    found = extremes(result, ratio)
+def _extreme(point: Point) -> Extreme:
+    return Extreme(point.ratio, point.rpm, point.load)
+
+
+def _case(words: str, found: tuple[Extreme, Extreme] | None) -> list[str]:
     if found is None:
         return [words, "not known", "", "not known", ""]
     lean, rich = found

@@ -11,6 +11,7 @@ from rich.console import Group
 from rich.text import Text
 
 from basemap.model.result import Finding, Mark, Result, Scope, Setting, Severity, Verdict
+from basemap.model.storage import stored_decimals
 from basemap.report.outcomes_in_words import as_loaded, how_sure, mixture, over_voltage
 from basemap.report.terminal_companions import further_tables
 from basemap.report.terminal_grid import Grid, lines
@@ -178,7 +179,7 @@ def _not_known(result: Result) -> Parts:
 
 def _new_table(result: Result, console: Console) -> Parts:
     job, table = result.job, result.table
-    decimals = job.shown.decimals if job.storage.decimals is None else job.storage.decimals
+    decimals = stored_decimals(job.storage, job.shown)
     stamp = " - DO NOT LOAD" if result.verdict is Verdict.REFUSE else ""
     grid = Grid(
         values=table.stored,
@@ -189,13 +190,18 @@ def _new_table(result: Result, console: Console) -> Parts:
         decimals=decimals,
         reachable=table.reachable,
     )
-    parts = [*heading(f"new table: {harmless(table.name)}, {job.donor_table.quantity.value}{stamp}")]
+    parts = [*heading(f"new table: {harmless(table.name)}, {job.target_table.quantity.value}{stamp}")]
     parts += lines(grid, console)
     parts += [Text(""), indented(_change(result))]
     return parts + [hanging("  -", [line], width=4) for line in _marks(result)]
 
 
 def _change(result: Result) -> str:
+    if result.job.other_quantity:
+        return (
+            f"The donor's cells are {result.job.donor_table.quantity.value} in {result.job.shown_of_donor.unit}: "
+            "old and new cannot be compared cell for cell."
+        )
     change = np.where(result.table.reachable, result.table.change_percent, np.nan)
     known = change[np.isfinite(change)]
     if not known.size:

@@ -9,6 +9,7 @@ import numpy as np
 from basemap.model.companion import CompanionQuantity, CompanionResult
 from basemap.model.installation import BoolArray
 from basemap.model.result import Mark, Severity
+from basemap.model.storage import grain
 from basemap.rules.case import Case
 from basemap.rules.rule import MODEL, Answer, Rule, Trip
 from basemap.rules.wording import cells
@@ -45,15 +46,13 @@ def _no_cell(found: CompanionResult) -> Trip | None:
 
 def _clipped(found: CompanionResult) -> Iterator[Trip]:
     storage = found.table.storage
-    step = 10.0**-found.table.decimals
-    with np.errstate(invalid="ignore"):
-        moved = np.abs(found.stored - found.new) > 0.5 * step * (1 + 1e-9)
-    for mark, limit, end in (
-        (Mark.ABOVE_MAXIMUM, storage.maximum, "maximum"),
-        (Mark.BELOW_MINIMUM, storage.minimum, "minimum"),
-    ):
-        held = found.marks.get(mark, np.zeros(found.new.shape, dtype=bool)) & moved
-        if limit is None or not held.any():
+    step = grain(storage, found.table.shown)
+    for limit, sign, end in ((storage.maximum, 1.0, "maximum"), (storage.minimum, -1.0, "minimum")):
+        if limit is None:
+            continue
+        with np.errstate(invalid="ignore"):
+            held = sign * (found.new - limit) > 0.5 * step * (1 + 1e-9)
+        if not held.any():
             continue
         worst = tuple(int(i) for i in np.argwhere(held)[int(np.argmax(np.abs(found.new - limit)[held]))])
         needed, unit = f"{found.new[worst]:.6g}", f" {found.unit}" if found.unit else ""

@@ -122,7 +122,7 @@ def _highest_around(height: FloatArray) -> FloatArray:
 
 def _flat(case: Case) -> Iterator[Trip]:
     old = np.where(case.table.visited & (case.table.old > 0), case.table.old, np.nan)
-    step = 10.0**-case.job.shown.decimals
+    step = 10.0**-case.job.shown_of_donor.decimals
     typical = _median(old[np.isfinite(old)]) if np.isfinite(old).any() else np.nan
     side = FLAT_SIDE_COARSE if step > COARSE * typical else FLAT_SIDE
     equal = np.count_nonzero(old[:, 1:] == old[:, :-1])
@@ -142,8 +142,8 @@ def _flat(case: Case) -> Iterator[Trip]:
     yield Trip(
         _severity(case, found),
         f"Flat areas in the donor's table: {cells(int(found.sum()))} in blocks of one value, such as "
-        f"{case.table.old[first]:g} {case.job.shown.unit} from {case.address(first)} up (at least {side} by {side} "
-        "equal cells).",
+        f"{case.table.old[first]:g} {case.job.shown_of_donor.unit} from {case.address(first)} up (at least {side} by "
+        f"{side} equal cells).",
         "Nobody tunes a flat area: it was filled in. Take it for not known, and tune these cells on the target.",
         value=float(found.sum()),
         limit=0.0,

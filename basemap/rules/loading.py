@@ -7,8 +7,10 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from basemap.constants import ZERO_CELSIUS
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.result import LambdaCase, Severity
+from basemap.model.table import TableQuantity
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import worst
 from basemap.rules.rule import MODEL, UNTOUCHED, Answer, Missing, Rule, Trip
@@ -110,4 +112,35 @@ AS_LOADED = Rule(
     source=MODEL,
     remedy=UNTOUCHED,
     judge=_as_loaded,
+)
+
+
+def _another_quantity(case: Case) -> Iterator[Answer]:
+    job = case.job
+    if not job.other_quantity:
+        return
+    side = "donor" if job.donor_table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY else "target"
+    told = job.donor_told if side == "donor" else job.target_told
+    stated = f"{side}.settings.formula_factor" in job.declared
+    celsius, rail = job.target.conditions.charge_temperature_k - ZERO_CELSIUS, job.target.fuel.rail_pressure_pa / 1e5
+    yield Trip(
+        Severity.NOTE,
+        f"The donor's cells are {job.donor_table.quantity} in {job.shown_of_donor.unit}, the target's "
+        f"{job.target_table.quantity} in {job.shown.unit}: two different boxes. The formula factor of the one that "
+        f"works out an efficiency is taken as {told.formula_factor:g}, "
+        f"{'as the job states' if stated else 'which is an assumption'}; a cell of the target stands for its own "
+        f"charge temperature, {celsius:.1f} °C, and rail pressure, {rail:.2f} bar. The donor's table cannot be loaded "
+        "as it is.",
+    )
+
+
+ANOTHER_QUANTITY = Rule(
+    name="another-quantity",
+    title="Another quantity",
+    threshold="The target's table holds another quantity than the donor's: note.",
+    why="Within one box the formula factor cancels; between two it does not, and shifts the whole table.",
+    source=MODEL,
+    remedy="Check κ of the box that works out volumetric efficiency: hold a steady point, read λ, and state "
+    "settings.formula_factor. Tune the whole table by one factor before single cells.",
+    judge=_another_quantity,
 )

@@ -35,6 +35,7 @@ RULES: tuple[Rule, ...] = (
     donor.LOAD_BEYOND_DONOR,
     donor.SPEED_BEYOND_DONOR,
     storage.STORED_TABLE,
+    storage.BETWEEN_BREAKPOINTS,
     certainty.UNCERTAINTY_AT_LOAD,
     plausible.IMPLIED_VE,
     plausible.IMPLIED_POWER,
@@ -60,6 +61,7 @@ RULES: tuple[Rule, ...] = (
     delivery.DONOR_GIVES_NO_FUEL,
     sensors.TEMPERATURE_SENSOR,
     similarity.FUEL_VAPOUR,
+    loading.ANOTHER_QUANTITY,
     loading.AS_LOADED,
 )
 

@@ -6,18 +6,22 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from basemap.model.axes import neighbours
 from basemap.model.installation import BoolArray
-from basemap.model.result import Mark, Severity
+from basemap.model.result import Severity
+from basemap.model.storage import grain
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import worst
 from basemap.rules.rule import MODEL, Answer, Rule, Trip
 from basemap.rules.wording import cells, excess, off, rounded_down, rounded_up
 
 ROUNDING = 0.015
+BETWEEN_NOTE, BETWEEN_LEAN = 0.015, 1.05
+"""Common practice, no source: as for rounding, and as for a lean cell at load."""
 
 
 def _stored(case: Case) -> Iterator[Answer]:
-    high, low = _held(case, Mark.ABOVE_MAXIMUM), _held(case, Mark.BELOW_MINIMUM)
+    high, low = _held(case, case.job.storage.maximum, 1.0), _held(case, case.job.storage.minimum, -1.0)
     yield from _clipped(case, high, low)
     with np.errstate(invalid="ignore", divide="ignore"):
         moved = case.table.stored_lambda_ratio / case.ratio("new_table_new_settings")
@@ -42,12 +46,13 @@ def _stored(case: Case) -> Iterator[Answer]:
         )
 
 
-def _held(case: Case, mark: Mark) -> BoolArray:
-    """Reachable cells held at an end of the table by more than rounding does anyway."""
-    decimals = case.job.shown.decimals if case.job.storage.decimals is None else case.job.storage.decimals
-    step = 10.0**-decimals
+def _held(case: Case, limit: float | None, sign: float) -> BoolArray:
+    """Reachable cells beyond an end of the table by more than rounding does anyway."""
+    if limit is None:
+        return np.zeros_like(case.reachable)
+    half = 0.5 * grain(case.job.storage, case.job.shown)
     with np.errstate(invalid="ignore"):
-        return case.marked(mark) & (np.abs(case.table.stored - case.table.new) > 0.5 * step)
+        return case.reachable & (sign * (case.table.new - limit) > half * (1 + 1e-9))
 
 
 def _clipped(case: Case, above: BoolArray, below: BoolArray) -> Iterator[Trip]:
@@ -65,11 +70,26 @@ def _clipped(case: Case, above: BoolArray, below: BoolArray) -> Iterator[Trip]:
             f"The target's table cannot hold the new cell at {case.address(cell)}: it needs {needed} "
             f"{case.job.shown.unit}, the {'maximum' if high else 'minimum'} is {limit:g}; what is stored gives "
             f"{off(float(case.table.stored_lambda_ratio[cell]))} ({cells(int(held.sum()))} held, "
-            f"{int(at_load.sum())} of them at load).",
+            f"{int(at_load.sum())} of them at load).{_offer(case)}",
             value=float(case.table.new[cell]),
             limit=limit,
             cells=pairs(held),
         )
+
+
+def _offer(case: Case) -> str:
+    """The factor on all cells that makes them fit, with what to enter for it."""
+    found = case.table.common_factor
+    if found is None:
+        return ""
+    now = next(row.enter for row in case.computed.settings if row.name == found.setting)
+    assert isinstance(now, float)
+    unit = f" {found.unit}" if found.unit else ""
+    return (
+        f" All cells fit when multiplied by {found.factor:.6g}, with λ as it was, if {found.setting} is entered as "
+        f"{found.enter:.10g}{unit} instead of {now:.6g}{unit}: state target.settings.{found.setting} = "
+        f'"{found.enter:.10g}{unit}" and adapt again.'
+    )
 
 
 def _stored_as_nothing(case: Case, nothing: BoolArray) -> Trip:
@@ -85,6 +105,56 @@ def _stored_as_nothing(case: Case, nothing: BoolArray) -> Trip:
     )
 
 
+def _between(case: Case) -> Iterator[Answer]:
+    """The ECU reads the stored cells on a straight line; the fuel that is needed does not lie on it."""
+    between = case.table.between
+    ratio = between.only_between
+    error = np.abs(ratio - 1.0)
+    with np.errstate(invalid="ignore"):
+        at_cells = np.abs(neighbours(case.table.stored_lambda_ratio) - 1.0).max(axis=0)
+        # What the cells themselves are off by is the business of the rules on cells.
+        past = (error > BETWEEN_NOTE) & (error > at_cells * (1 + 1e-9))
+        lean = past & (ratio > BETWEEN_LEAN) & neighbours(case.at_load).any(axis=0)
+    if not past.any():
+        return
+    among = lean if lean.any() else past
+    cell = worst(error, among, above=True)
+    yield Trip(
+        Severity.CAUTION if lean.any() else Severity.NOTE,
+        f"Between the breakpoints λ is {off(float(ratio[cell]))} at {case.speed(between.rpm[cell[1]])} and "
+        f"{between.load[cell[0]]:g} {case.job.shown.load_unit}, half way between neighbouring cells: the ECU reads the "
+        f"stored cells on a straight line ({_between_limit(lean)}; {_points(int(past.sum()))}).",
+        value=100.0 * float(error[cell]),
+        limit=100.0 * (BETWEEN_LEAN - 1.0 if lean.any() else BETWEEN_NOTE),
+    )
+
+
+def _between_limit(lean: BoolArray) -> str:
+    return (
+        f"caution above {excess(BETWEEN_LEAN, 0)} % lean at load"
+        if lean.any()
+        else f"note above {100 * BETWEEN_NOTE:g} %"
+    )
+
+
+def _points(count: int) -> str:
+    return "1 point" if count == 1 else f"{count} points"
+
+
+BETWEEN_BREAKPOINTS = Rule(
+    name="between-breakpoints",
+    title="Between breakpoints",
+    threshold="λ of the stored table half way between neighbouring reachable cells, further off than at those cells: "
+    f"lean by more than {100 * (BETWEEN_LEAN - 1.0):.0f} % at load: caution; off by more than "
+    f"{100 * BETWEEN_NOTE:g} %: note.",
+    why="Closure is shown at the cells; the engine mostly runs between them. A pulse that holds the dead time or the "
+    "pressure does not lie on a straight line from cell to cell.",
+    source=MODEL,
+    remedy="Set breakpoints closer together there where the ECU can, or trim the neighbouring cells on the engine.",
+    judge=_between,
+)
+
+
 STORED_TABLE = Rule(
     name="stored-table",
     title="Stored table",
@@ -93,8 +163,8 @@ STORED_TABLE = Rule(
     why="What the ECU runs is the table as stored, not the one that was worked out.",
     source=MODEL,
     remedy="1. Change the setting that scales the whole table (displacement or flow) so that every cell fits, and "
-    "state it in target.settings. 2. If the ECU cannot: another range of the table, or other injectors. 3. Adapt "
-    "again.",
+    "state it in target.settings; where one number does it, the finding names it. 2. If the ECU cannot: another range "
+    "of the table, or other injectors. 3. Adapt again.",
     judge=_stored,
     can_stop=True,
 )

@@ -144,6 +144,15 @@ class Layout:
             _in_file_order(across, self.column_axis)
         )
 
+    def with_words(self, words: str, corner: str) -> Layout:
+        """The same layout for cells of another quantity: a line of words in place of all that stood around it."""
+        return replace(
+            self,
+            header=corner + self.header.removeprefix(self.corner),
+            corner=corner,
+            form=replace(self.form, above=(words,), between=(), below=()),
+        )
+
     def _with_rows(self, values: tuple[float, ...]) -> Layout:
         if values == self.row_axis.values:
             return self

@@ -39,9 +39,9 @@ def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
     forward = Forward.of(job)
     cells = table.new * job.shown.per_unit
     adapted = budget(job, forward, forward.new(cells))
-    as_loaded = budget(job, forward, forward.old()).expanded
-    if np.isnan(table.lambda_ratio["old_table_old_settings"]).all():
-        as_loaded = np.full_like(as_loaded, np.nan)  # the donor's settings are not known
+    as_loaded = np.full_like(adapted.expanded, np.nan)
+    if not np.isnan(table.lambda_ratio["old_table_old_settings"]).all():  # else the donor's settings are not known
+        as_loaded = budget(job, forward, forward.old()).expanded
     present = np.isfinite(table.new)
     simulated = present if drawing else adapted.short_pulses & table.reachable & present
     drawn = _drawn(job, cells, simulated, drawing or Drawing(SHORT_PULSE_SAMPLES))

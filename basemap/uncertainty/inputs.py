@@ -333,16 +333,18 @@ def _vapour(job: Job) -> Iterator[Uncertain]:
 
 
 def _box(job: Job) -> Iterator[Uncertain]:
-    """κ, of the one box on both sides; a table of pulses has none."""
-    if job.donor_table.quantity is not TableQuantity.VOLUMETRIC_EFFICIENCY:
+    """κ, of the one box on both sides, or of the one of two boxes that has it; a table of pulses has none."""
+    of = [job.donor_table.quantity, job.target_table.quantity]
+    if TableQuantity.VOLUMETRIC_EFFICIENCY not in of:
         return
-    stated = _stated(job, ("donor.settings.formula_factor",))
+    side = SIDES[of.index(TableQuantity.VOLUMETRIC_EFFICIENCY)]
+    stated = _stated(job, (f"{side}.settings.formula_factor",))
     relative = DEFAULTS["formula factor"].half_width / RECTANGLE
     if stated is not None:
         relative = (standard_of(stated) or 0.0) / stated.value
     yield Uncertain(
         name="formula factor of the ECU",
-        keys=("donor.settings.formula_factor",),
+        keys=(f"{side}.settings.formula_factor",),
         standard=relative,
         unit="%",
         assumed=stated is None,

@@ -14,7 +14,9 @@ LAYERS: tuple[frozenset[str], ...] = (
     frozenset({"constants", "errors", "exit_status"}),
     frozenset({"physics"}),
     frozenset({"model"}),
-    frozenset({"adapt", "card", "chain", "companions", "explain", "outcomes", "rules", "sensors", "uncertainty"}),
+    frozenset(
+        {"adapt", "between", "card", "chain", "companions", "explain", "outcomes", "rules", "sensors", "uncertainty"}
+    ),
     frozenset({"report", "job", "tables"}),
     frozenset({"cli"}),
 )

@@ -11,6 +11,7 @@ import pytest
 from basemap.errors import InputError
 from basemap.job.load import build_job
 from basemap.model.job import Job
+from basemap.model.table import TableQuantity
 from tests.job.jobs import FILE, VALID, refusal, with_lines
 
 
@@ -169,6 +170,37 @@ def test_the_targets_own_table() -> None:
     assert job.donor_table.inside != table.inside
 
 
+def test_another_quantity_is_another_box() -> None:
+    job = with_lines(
+        append="\n[donor.settings]\ncorrects_rail_pressure = true\nformula_factor = 1.04\n[target.tables.fuel]\n"
+        'quantity = "pulse width"\necu_applies = ["pressure"]\nreference_pressure = "0.95 bar absolute"\n'
+    )
+    assert (job.shown.unit, job.shown.per_unit, job.shown.decimals) == ("ms", 1e-3, 3)
+    assert (job.shown_of_donor.unit, job.shown_of_donor.per_unit) == ("%", 0.01)
+    table, told = job.target_table, job.target_told
+    assert (table.quantity, table.reference_pressure_pa) == (TableQuantity.PULSE_WIDTH, 95_000.0)
+    assert (table.inside.pressure, table.inside.intended_lambda, table.inside.dead_time) == (False, True, True)
+    behaviour = told.corrects_rail_pressure, told.corrects_charge_temperature, told.formula_factor
+    assert behaviour == (False, False, 1.0)
+
+
+def test_another_quantity_has_its_own_defaults_listed(tmp_path: Path) -> None:
+    pulses = table_of(
+        tmp_path,
+        "load,1000,2000\n50,2,3\n100,4,5.5\n",
+        PULSE,
+        ("[target.engine]", '[target.tables.fuel]\nquantity = "volumetric efficiency"\n\n[target.engine]'),
+    )
+    table = pulses.target_table
+    assert (table.inside.pressure, table.inside.intended_lambda, table.inside.dead_time) == (False, False, False)
+    assert pulses.target_told.corrects_charge_temperature
+    listed = {one.key for one in pulses.assumed}
+    assert {"target.tables.fuel.ecu_applies", "target.settings.formula_factor"} <= listed
+    milliseconds = with_lines(append='\n[target.tables.fuel]\nquantity = "pulse width"\necu_applies = ["pressure"]\n')
+    assert milliseconds.target_table.reference_pressure_pa == 100_000.0
+    assert "target.tables.fuel.reference_pressure" in {one.key for one in milliseconds.assumed}
+
+
 def test_left_out_it_is_as_the_donors() -> None:
     job = with_lines(append='\n[target.conditions]\nbattery = "12.9 V"\n')
     assert job.target_table.inside == job.donor_table.inside
@@ -187,7 +219,16 @@ def test_left_out_it_is_as_the_donors() -> None:
             'ecu_applies = "unknown"',
             'ecu_applies: "unknown" cannot stand here: leave the key out where it is as the donor\'s',
         ),
-        ("step = 0.5", "step: not supported yet: this version rounds to decimals only"),
+        (
+            "step = 0.0",
+            "step: must be above zero: the amount by which two neighbouring stored numbers differ, in the table's unit",
+        ),
+        ("decimals = 1\nstep = 0.5", "step: stands beside decimals: give one of the two"),
+        (
+            "minimum = 20.1\nmaximum = 20.4\nstep = 0.5",
+            "maximum: between 20.1 and 20.4 there is no room for two numbers 0.5 % apart: is it in the unit of the "
+            "cells?",
+        ),
         ('file = "x.csv"', 'file: unknown key here: "file" belongs in [donor.tables.fuel]'),
     ],
 )

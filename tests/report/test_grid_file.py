@@ -35,3 +35,30 @@ def test_every_new_number_stands_where_its_own_speed_and_load_stand(path: Path, 
     assert back.load == pytest.approx(result.job.shown.load[order], rel=1e-9)
     assert np.isfinite(result.table.stored).all()
     assert back.values == pytest.approx(result.table.stored[order], abs=1e-9)
+
+
+@pytest.mark.law
+def test_a_grid_of_another_quantity_says_its_own_unit(tmp_path: Path) -> None:
+    """What stood above the donor's table named another unit."""
+    text = (SAMPLES / "ferry_van.toml").read_text(encoding="utf-8")
+    there = '[target.tables.fuel]\nquantity = "pulse width"\necu_applies = ["dead time"]\n'
+    assert "[target.tables.fuel]" not in text
+    for path in SAMPLES.glob("ferry_van*.csv"):
+        (tmp_path / path.name).write_bytes(path.read_bytes())
+    (tmp_path / "job.toml").write_text(f"{text}\n{there}", encoding="utf-8")
+    result = adapt(load_job(tmp_path / "job.toml"))
+    written = tmp_path / grid_name(result)
+    written.write_bytes(grid_bytes(result))
+    assert written.read_text(encoding="utf-8").splitlines()[0] == "New table: pulse width in ms"
+    back = read_grid(written)
+    assert back.unit == "ms"
+    assert back.values == pytest.approx(result.table.stored, abs=1e-12)
+
+
+@pytest.mark.check_value
+def test_steps_are_written_as_steps() -> None:
+    result = adapt(load_job(SAMPLES / "orchard_new_box.toml"))
+    lines = grid_bytes(result).decode().splitlines()
+    assert lines[0] == "New table: volumetric efficiency in %"
+    cells = [float(cell.replace(",", ".")) for line in lines[2:] for cell in line.split(";")[1:]]
+    assert all((2.0 * cell).is_integer() for cell in cells)

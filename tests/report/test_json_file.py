@@ -13,6 +13,7 @@ import pytest
 from basemap import __version__
 from basemap.adapt import adapt
 from basemap.model.result import LAMBDA_CASES, Mark, Result
+from basemap.model.table import TableQuantity
 from basemap.report.json_file import as_json, to_text
 from tests.report.factory import make_job
 
@@ -128,3 +129,32 @@ def test_a_row_of_a_table_is_a_line_of_the_file(result: Result) -> None:
 def test_a_file_name_without_letters_is_escaped(result: Result) -> None:
     job = replace(result.job, title="\udcff")
     assert json.loads(to_text(as_json(replace(result, job=job))).encode())["title"] == "\udcff"
+
+
+def test_between_the_cells_and_a_common_factor(written: dict[str, Any]) -> None:
+    table = written["tables"]["fuel"]
+    between = table["between_cells"]
+    assert list(between) == ["rpm", "load", "lambda_ratio", "leanest", "richest"]
+    assert (len(between["load"]), len(between["rpm"])) == (9, 13)
+    assert between["rpm"][::2] == table["rpm"]
+    assert between["leanest"]["lambda_ratio"] >= between["richest"]["lambda_ratio"]
+    assert table["common_factor"] is None
+    highest = max(max(row) for row in table["new"])
+    job = make_job(5, 7)
+    narrow = adapt(replace(job, storage=replace(job.storage, maximum=round(0.9 * highest, 1))))
+    offered = as_json(narrow)["tables"]["fuel"]["common_factor"]
+    assert list(offered) == ["factor", "setting", "unit", "enter"]
+    assert (offered["setting"], offered["unit"]) == ("displacement", "cc")
+    assert offered["factor"] == pytest.approx(2393.0 / offered["enter"])
+
+
+def test_cells_of_another_quantity_name_both_units() -> None:
+    job = make_job(5, 7)
+    target = replace(job.target_table, quantity=TableQuantity.PULSE_WIDTH)
+    pulses = replace(
+        job, target_table=target, shown=replace(job.shown, unit="ms", per_unit=1e-3), donor_shown=job.shown
+    )
+    table = as_json(adapt(pulses))["tables"]["fuel"]
+    assert (table["quantity"], table["unit"]) == ("pulse width", "ms")
+    assert (table["donor_quantity"], table["donor_unit"]) == ("volumetric efficiency", "%")
+    assert all(cell is None for row in table["change_percent"] for cell in row)

@@ -54,7 +54,9 @@ def test_what_is_said_of_a_held_cell() -> None:
     (finding,) = found(make_computed(stored_with(AT_LOAD, 1.0, Storage(maximum=80.0))), "stored-table")[:1]
     assert finding.message == (
         "The target's table cannot hold the new cell at 3000 rpm and 100 kPa: it needs 100.000 %, the maximum is 80; "
-        "what is stored gives 25.0 % lean (25 cells held, 5 of them at load)."
+        "what is stored gives 25.0 % lean (25 cells held, 5 of them at load). All cells fit when multiplied by "
+        "0.79984, with λ as it was, if displacement is entered as 2498 cc instead of 1998 cc: state "
+        'target.settings.displacement = "2498 cc" and adapt again.'
     )
 
 
@@ -102,3 +104,46 @@ def test_cells_out_of_reach_may_be_held() -> None:
     computed = with_table(computed, reachable=reachable)
     assert severities(computed, "stored-table") == []
     assert judge(computed).verdict is Verdict.SUITS
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(
+    ("ratio", "point", "expected"),
+    [
+        (1.0149, (7, 4), []),
+        (1.0151, (7, 4), NOTE),
+        (0.984, (7, 4), NOTE),
+        (1.051, (7, 4), CAUTION),
+        (1.051, (1, 4), NOTE),  # far below load
+        (np.inf, (7, 4), CAUTION),
+        (1.2, (8, 4), []),  # a cell: the rules on cells speak of it
+    ],
+)
+def test_between_the_breakpoints(ratio: float, point: tuple[int, int], expected: list[Severity]) -> None:
+    computed = make_computed()
+    ratios = np.ones_like(computed.table.between.lambda_ratio)
+    ratios[point] = ratio
+    computed = with_table(computed, between=replace(computed.table.between, lambda_ratio=ratios))
+    assert severities(computed, "between-breakpoints") == expected
+
+
+@pytest.mark.law
+def test_what_the_cells_themselves_are_off_by_is_not_said_again() -> None:
+    computed = make_computed()
+    kept = np.full_like(computed.table.stored_lambda_ratio, 1.04)
+    ratios = np.full_like(computed.table.between.lambda_ratio, 1.04)
+    between = replace(computed.table.between, lambda_ratio=ratios)
+    assert severities(with_table(computed, between=between, stored_lambda_ratio=kept), "between-breakpoints") == []
+
+
+@pytest.mark.pin
+def test_what_is_said_of_a_point_between() -> None:
+    computed = make_computed()
+    ratios = np.ones_like(computed.table.between.lambda_ratio)
+    ratios[7, 5] = 1.0612
+    computed = with_table(computed, between=replace(computed.table.between, lambda_ratio=ratios))
+    (finding,) = found(computed, "between-breakpoints")
+    assert finding.message == (
+        "Between the breakpoints λ is 6.2 % lean at 3750 rpm and 90 kPa, half way between neighbouring cells: the ECU "
+        "reads the stored cells on a straight line (caution above 5 % lean at load; 1 point)."
+    )

@@ -33,6 +33,7 @@ class Ending:
 SAMPLE_JOBS = {
     "ferry_van.toml": Ending(Verdict.ADAPT, ".csv", further=("crank", "prime", "warm_up")),
     "orchard_pickup.toml": Ending(Verdict.ADAPT, ".csv"),
+    "orchard_new_box.toml": Ending(Verdict.ADAPT, ".csv"),
     "harbour_launch.toml": Ending(Verdict.ADAPT, ".csv"),
     "hill_climb.toml": Ending(Verdict.ADAPT, ".tsv"),
     "mill_yard.toml": Ending(Verdict.ADAPT, ".csv"),

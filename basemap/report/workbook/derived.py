@@ -142,10 +142,12 @@ def _transfer(job: Job) -> Derived:
 def _new_settings(job: Job, settings: InForce) -> list[Derived]:
     new = settings.new
     flow, pressure = _new_flow(job)
-    believed = job.target.conditions if new.corrects_charge_temperature else job.donor.conditions
+    own = new.corrects_charge_temperature or job.other_quantity
+    believed = job.target.conditions if own else job.donor.conditions
+    taken = 'IF(target_corrects_charge_temperature="yes",target_charge_temperature_used,donor_charge_temperature_used)'
     return [
         Derived("target_set_displacement", "displacement", "cm³", _carried(job, "displacement", job.target_told.displacement_m3,
-                "donor_set_displacement*target_displacement_used/donor_displacement_used"), new.displacement_m3 * 1e6),
+                _carried_displacement(job)), new.displacement_m3 * 1e6),
         Derived("target_set_volume", "… of one cylinder", "cm³", "target_set_displacement/target_cylinders_used",
                 new.cylinder_volume_m3 * 1e6),
         Derived("target_set_openings_per_cycle", "openings per cycle", "",
@@ -158,7 +160,7 @@ def _new_settings(job: Job, settings: InForce) -> list[Derived]:
         Derived("target_set_flow_pressure", "rail pressure at which that flow is stated", "kPa", pressure,
                 new.flow_pressure_pa / 1e3),
         Derived("target_believed_temperature", "charge temperature as the ECU takes it", "K",
-                'IF(target_corrects_charge_temperature="yes",target_charge_temperature_used,donor_charge_temperature_used)',
+                "target_charge_temperature_used" if job.other_quantity else taken,
                 believed.charge_temperature_k),
     ]  # fmt: skip
 
@@ -173,14 +175,24 @@ def _carried(job: Job, stem: str, told_value: float | None, carried: str) -> str
     return carried
 
 
+def _carried_displacement(job: Job) -> str:
+    if job.other_quantity:
+        return "target_displacement_used"
+    return "donor_set_displacement*target_displacement_used/donor_displacement_used"
+
+
 def _carried_ratio(job: Job) -> str:
-    if not job.donor_fuel_known:
+    if not job.donor_fuel_known or job.other_quantity:
         return "target_stoichiometric"
     return "donor_set_stoichiometric*target_stoichiometric/donor_stoichiometric"
 
 
 def _new_flow(job: Job) -> tuple[str, str]:
     """Formulas of the flow to enter and of the rail pressure at which it is stated."""
+    if job.other_quantity:
+        own = job.target_told.flow
+        flow = "target_rail_flow" if own is None else _told_flow("target", "target", told(job, "target").flow_is_mass)
+        return flow, "target_rail_pressure_used"
     pulse = job.donor_table.quantity is TableQuantity.PULSE_WIDTH
     kept_pressure = (
         "donor_rail_pressure_used" if known_rail(job, "donor") else plain(job.donor.fuel.rail_pressure_pa / 1e3)

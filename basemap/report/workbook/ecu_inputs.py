@@ -61,7 +61,7 @@ def _behaviour(job: Job, side: SideName, stem: str, label: str, on: bool) -> Inp
 def _as_donor(job: Job, cell: InputCell) -> InputCell:
     """The target's ECU behaves as the donor's unless the job says otherwise."""
     behaves = cell.name.endswith(("_corrects_rail_pressure", "_corrects_charge_temperature", "_formula_factor"))
-    if cell.side == "donor" or not behaves or cell.key in job.inputs:
+    if cell.side == "donor" or not behaves or cell.key in job.inputs or job.other_quantity:
         return cell
     if not job.inputs and getattr(job.donor_told, cell.key.rsplit(".", 1)[1]) != getattr(
         job.target_told, cell.key.rsplit(".", 1)[1]
@@ -102,7 +102,8 @@ def table_cells(job: Job, side: SideName) -> list[InputCell]:
     table = job.donor_table if side == "donor" else job.target_table
     cells = []
     if refers_to_pressure(job, side):
-        entry = written(job, "donor", "tables.fuel.reference_pressure")
+        whose: SideName = side if job.other_quantity else "donor"
+        entry = written(job, whose, "tables.fuel.reference_pressure")
         unit = Unit("kPa", 1e3)
         cells.append(
             InputCell(
@@ -110,7 +111,7 @@ def table_cells(job: Job, side: SideName) -> list[InputCell]:
                 Group.TABLE, table.reference_pressure_pa / 1e3, unit.name, "kPa", low=5.0, high=600.0,
                 why="a manifold pressure, absolute, 5 to 600 kPa", spread=spread(entry, unit),
                 origin=origin(job, side, "tables.fuel.reference_pressure"),
-                follows="donor_reference_pressure" if side == "target" else "",
+                follows="donor_reference_pressure" if side != whose else "",
             )
         )  # fmt: skip
     if side == "donor" or has_own_lambda(job):
@@ -122,8 +123,11 @@ def refers_to_pressure(job: Job, side: SideName) -> bool:
     """Whether a side's cells stand for a pressure that the job can say: pulse widths that the ECU multiplies by it.
 
     The target takes it over from the donor; where the donor's ECU does no such thing it is the constant of the program.
+    Another box has its own.
     """
     tables = (job.donor_table,) if side == "donor" else (job.donor_table, job.target_table)
+    if side == "target" and job.other_quantity:
+        tables = (job.target_table,)
     return all(table.quantity is TableQuantity.PULSE_WIDTH and not table.inside.pressure for table in tables)
 
 

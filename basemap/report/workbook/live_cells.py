@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from basemap.model.job import Job
+from basemap.model.storage import limits, stored_decimals
 from basemap.model.table import FuelTable
 from basemap.report.workbook.ecu_inputs import has_own_lambda, uniform_lambda
 from basemap.report.workbook.layout import GridName, Layout, Place
@@ -97,12 +98,16 @@ class CellFormulas:
     def stored(self, i: int, j: int) -> str:
         """The new cell as the table stores it: the only rounding in the workbook."""
         new, storage, shown = self.at("new", i, j), self.job.storage, self.job.shown
-        decimals = shown.decimals if storage.decimals is None else storage.decimals
-        rounded = f"ROUND({new},{decimals})"
-        if storage.minimum is not None:
-            rounded = f"MAX({plain(storage.minimum)},{rounded})"
-        if storage.maximum is not None:
-            rounded = f"MIN({plain(storage.maximum)},{rounded})"
+        rounded, decimals = new, stored_decimals(storage, shown)
+        if storage.step is not None:
+            step = plain(storage.step)
+            rounded = f"ROUND({new}/{step},0)*{step}"
+        rounded = f"ROUND({rounded},{decimals})"
+        lowest, highest = limits(storage, shown)
+        if lowest is not None:
+            rounded = f"MAX({plain(lowest)},{rounded})"
+        if highest is not None:
+            rounded = f"MIN({plain(highest)},{rounded})"
         return f'=IF(ISNUMBER({new}),{rounded},"{NO_PULSE}")'
 
     def change(self, i: int, j: int) -> str:

@@ -85,6 +85,8 @@ _PULSES: dict[LambdaCase, GridName] = {
     "new_table_old_settings": "pulse_new_old",
     "new_table_new_settings": "pulse",
 }
+_OLD_TABLE: tuple[LambdaCase, ...] = ("old_table_old_settings", "old_table_new_settings")
+ANOTHER_QUANTITY = "cannot be loaded: its cells are another quantity"
 _OLD_SETTINGS: tuple[LambdaCase, ...] = ("old_table_old_settings", "new_table_old_settings")
 
 
@@ -92,6 +94,8 @@ def outcome_grid(book: Book, layout: Layout, case: LambdaCase) -> Grid:
     """One of the four, with its extremes over what can be reached beside its heading."""
     ratio, formulas = book.result.table.lambda_ratio[case], CellFormulas(book.result.job, layout)
     words = f"{OUTCOME_MEANS[case]} · {_extremes(book, case)}"
+    if case in _OLD_TABLE and book.result.job.other_quantity:
+        return Grid(OUTCOMES[case], ANOTHER_QUANTITY, ratio, NUMBER_FORMAT, LAMBDA_BANDS, instead=NOTHING)
     if case in _OLD_SETTINGS and is_cancelled(book.result.job):
         return Grid(OUTCOMES[case], words, ratio, NUMBER_FORMAT, LAMBDA_BANDS, instead=NOT_KNOWN)
     pulses = _PULSES[case]

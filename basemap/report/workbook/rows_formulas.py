@@ -182,7 +182,11 @@ class _Rows:
         conditions = installation(self.job, side).conditions
         sensed = Sensed(self._delivery(side).pressure_across_pa, conditions.charge_temperature_k, table.battery_v)
         gain = ecu.gain(table, np.ones((self._count, 1)), settings, sensed)
-        return self._rows(gain) * 1e3 * self.job.shown.per_unit
+        return self._rows(gain) * 1e3 * self._per_unit(side)
+
+    def _per_unit(self, side: SideName) -> float:
+        """SI value of the unit in which one side's cells are shown."""
+        return (self.job.shown_of_donor if side == "donor" else self.job.shown).per_unit
 
     def donor_gain(self) -> Live:
         """Pulse for one unit of the donor's cell; where its hardware cancels, the air that one unit stands for, mg."""
@@ -208,7 +212,7 @@ class _Rows:
         job, table = self.job, self.job.donor_table
         pressure = self._reference("donor") if table.inside.pressure else self.address("map", i)
         air = (
-            f"donor_formula_factor_used*{pressure}*donor_set_volume*{plain(job.shown.per_unit)}"
+            f"donor_formula_factor_used*{pressure}*donor_set_volume*{plain(self._per_unit('donor'))}"
             f"/({plain(GAS_CONSTANT)}*donor_charge_temperature_used)*donor_hardware_openings/donor_set_openings"
         )
         if job.donor_fuel_known and job.donor_told.stoichiometric is not None:
@@ -265,11 +269,12 @@ class _Rows:
         pressed = f'IF({words.side}_corrects_rail_pressure="yes",SQRT(MAX({across},0)/{words.flow_pressure}),1)'
         if table.quantity is TableQuantity.PULSE_WIDTH:
             load = "1" if table.inside.pressure else f"{self.address('map', i)}/{reference}"
-            size = plain(self.job.shown.per_unit * 1e3)
-            return f"{size}*{load}*donor_charge_temperature_used/{words.temperature}/{pressed}"
+            size = plain(self._per_unit(words.side) * 1e3)
+            stands_for = words.side if self.job.other_quantity else "donor"
+            return f"{size}*{load}*{stands_for}_charge_temperature_used/{words.temperature}/{pressed}"
         load = reference if table.inside.pressure else self.address("map", i)
         openings = words.openings or f"{words.prefix}_openings"
-        air = f"{words.side}_formula_factor_used*{load}*{words.volume}*{plain(self.job.shown.per_unit)}"
+        air = f"{words.side}_formula_factor_used*{load}*{words.volume}*{plain(self._per_unit(words.side))}"
         below = f"{words.prefix}_stoichiometric*{openings}*{words.prefix}_flow*{pressed}"
         return f"{air}/({plain(GAS_CONSTANT)}*{words.temperature}*{below})"
 

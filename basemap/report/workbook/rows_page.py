@@ -96,7 +96,7 @@ _SIGNED = "+0.00;-0.00;0.00"
 
 def _row_columns(book: Book, layout: Layout) -> dict[RowKey, Column]:
     job = book.result.job
-    gain_unit = f"{'mg' if is_cancelled(job) else 'ms'}/{job.shown.unit}, λ 1"
+    gain_unit = f"{'mg' if is_cancelled(job) else 'ms'}/{job.shown_of_donor.unit}, λ 1"
     heads: dict[RowKey, tuple[str, str, str]] = {
         "map": (pressure_words(job), "kPa", "0.00"),
         "donor_across": ("Δp", "kPa", "0.00"),

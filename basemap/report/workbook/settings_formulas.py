@@ -53,7 +53,7 @@ def _size(shown: object, used: float) -> str:
 
 def _flow(job: Job, setting: Setting) -> Entry:
     """Old is what the donor's ECU was told; what to enter is on the same basis."""
-    if not job.donor_flow_known:
+    if not job.donor_flow_known or job.other_quantity:
         return Entry("", _own_flow(job, setting))
     line, own = job.donor.injectors.line, job.donor_told
     if own.flow is not None:

@@ -10,13 +10,15 @@ import numpy as np
 from basemap.model import ecu
 from basemap.model.ecu import Sensed
 from basemap.model.installation import FloatArray
+from basemap.model.result import Result
 from basemap.model.settings import in_force
+from basemap.model.storage import stored_decimals
 from basemap.report.workbook import style
 from basemap.report.workbook.book import AS_ISSUED, HEAD_ROWS, Book, finish_page, open_page, page_head
 from basemap.report.workbook.ecu_inputs import has_own_lambda, uniform_lambda
 from basemap.report.workbook.grid import Grid, axes_of, plain_scale, signs_of, write_grid
 from basemap.report.workbook.layout import GridName, Layout, row_height_px
-from basemap.report.workbook.live_cells import NO_PRESSURE, NO_PULSE, NOT_KNOWN, CellFormulas
+from basemap.report.workbook.live_cells import NO_PRESSURE, NO_PULSE, NOT_KNOWN, NOTHING, CellFormulas
 from basemap.report.workbook.outcomes_page import block_widths
 from basemap.report.workbook.sides import SideName, is_cancelled
 from basemap.report.workbook.tables_page import axes_words, quantity_words
@@ -32,6 +34,7 @@ def write_stack(
     *,
     tab: str,
     aside: str | None = None,
+    foot: Sequence[str] = (),
 ) -> None:
     """Write tables one below the other on the sheet that their places name."""
     axes = axes_of(book)
@@ -46,12 +49,17 @@ def write_stack(
             page.ws.set_row_pixels(place.row + i, height)
         write_grid(page, place, axes, grid)
     page.ws.freeze_panes(HEAD_ROWS, 1)
-    finish_page(page, layout.place(grids[-1][0]).last_row, repeat=(0, HEAD_ROWS - 1))
+    last = layout.place(grids[-1][0]).last_row
+    for row, words in enumerate(foot, start=last + 2):
+        page.paragraph(row, (0, page.last_col), words, font_color=style.QUIET, font_size=9)
+    finish_page(page, last + 1 + len(foot) if foot else last, repeat=(0, HEAD_ROWS - 1))
 
 
 def write_steps(book: Book, layout: Layout) -> None:
     """Write the pulses that stand between the tables."""
     formulas, job = CellFormulas(book.result.job, layout), book.result.job
+    # A cell of another quantity is no pulse of the target's ECU.
+    old_new, old_old = (None, None) if job.other_quantity else (formulas.pulse_old_new, formulas.pulse_old_old)
     grids: list[tuple[GridName, Grid]] = [
         (
             "opening",
@@ -59,9 +67,7 @@ def write_steps(book: Book, layout: Layout) -> None:
         ),
         (
             "pulse_old_new",
-            _pulses(
-                "Old table, new settings: pulse commanded", outcome_pulse_ms(book, "old", "new"), formulas.pulse_old_new
-            ),
+            _pulses("Old table, new settings: pulse commanded", outcome_pulse_ms(book, "old", "new"), old_new),
         ),
     ]
     if not is_cancelled(job):
@@ -75,7 +81,7 @@ def write_steps(book: Book, layout: Layout) -> None:
                 _pulses(
                     "Old table, old settings: pulse commanded",
                     outcome_pulse_ms(book, "old", "old"),
-                    formulas.pulse_old_old,
+                    old_old,
                 ),
             ),
             (
@@ -92,6 +98,7 @@ def write_steps(book: Book, layout: Layout) -> None:
 
 
 def _pulses(caption: str, values: FloatArray, formula: Any, instead: str = NO_PULSE) -> Grid:
+    instead = NOTHING if formula is None else instead
     return Grid(caption, "ms", values, "0.000", plain_scale, instead=instead, endless=NO_PRESSURE, formula=formula)
 
 
@@ -113,6 +120,8 @@ def opening_ms(book: Book) -> FloatArray:
 def outcome_pulse_ms(book: Book, cells: str, settings: str) -> FloatArray:
     """Pulses of a table with some settings on the target, ms; NaN where none is commanded."""
     job, table = book.result.job, book.result.table
+    if cells == "old" and job.other_quantity:
+        return np.full_like(table.new, np.nan)
     held = getattr(in_force(job), settings)
     values = job.donor_table.values if cells == "old" else table.new * job.shown.per_unit
     command = (job.donor_table if cells == "old" else job.target_table).intended_lambda
@@ -159,15 +168,34 @@ def _target_lambda(book: Book, layout: Layout) -> None:
     book.names.define(book.workbook, "target_lambda_table", layout.place("donor_lambda").area())
 
 
+def stored_words(result: Result) -> list[str]:
+    """λ between the breakpoints, and the factor that would make all cells fit, as issued."""
+    said, found, factor = [], result.table.between.extremes, result.table.common_factor
+    if found is not None:
+        unit = result.job.shown.load_unit
+        ends = " to ".join(f"{one.ratio:.4f} at {one.rpm:g} rpm, {one.load:g} {unit}" for one in reversed(found))
+        said.append(f"Half way between its cells, as issued and not live: λ actual ÷ λ intended from {ends}.")
+    if factor is not None:
+        said.append(
+            f"All cells fit when multiplied by {factor.factor:.6g}, if {factor.setting} is entered as "
+            f"{factor.enter:.10g} {factor.unit}".rstrip()
+            + " (as issued and not live)."
+        )
+    return said
+
+
 def write_load(book: Book, layout: Layout) -> None:
     """Write the new table as the controller stores it: what the grid file holds."""
     result, formulas = book.result, CellFormulas(book.result.job, layout)
     storage, shown = result.job.storage, result.job.shown
-    decimals = shown.decimals if storage.decimals is None else storage.decimals
+    decimals = stored_decimals(storage, shown)
+    rounded = f"rounded to {decimals} decimal{'' if decimals == 1 else 's'}"
+    if storage.step is not None:
+        rounded = f"rounded to steps of {storage.step:g}"
     limits = [f"at least {storage.minimum:g}"] if storage.minimum is not None else []
     limits += [f"at most {storage.maximum:g}"] if storage.maximum is not None else []
     grid = Grid(
-        "New table, as stored", " · ".join([f"rounded to {decimals} decimal{'' if decimals == 1 else 's'}", *limits]), result.table.stored,
+        "New table, as stored", " · ".join([rounded, *limits]), result.table.stored,
         "0." + "0" * decimals if decimals else "0", plain_scale, signs=signs_of(result.table.marks, result.table.new.shape),
         formula=formulas.stored,
     )  # fmt: skip
@@ -178,5 +206,6 @@ def write_load(book: Book, layout: Layout) -> None:
         [("stored", grid)],
         tab=style.TARGET_LINE,
         aside=f"{quantity_words(book)} · {axes_words(book)}",
+        foot=stored_words(result),
     )
     book.names.define(book.workbook, "stored_table", layout.place("stored").area())

@@ -138,7 +138,8 @@ def _scalar(flow: Flow, setting: Setting) -> None:
         shape = f'"cannot be told, keeps "{significant(float(held))}' if isinstance(held, float | int) else "0"
         entered = item(5, 6, float(held) if isinstance(held, float | int) else "cannot be told", formulas.enter,
                        bg_color=style.PANEL, font_size=8, align="center", num_format=shape)  # fmt: skip
-    old = item(4, 4, "not known", align="center")
+    other = flow.page.result.job.other_quantity
+    old = item(4, 4, "another box" if other else "not known", align="center")
     if isinstance(setting.old, float | int):
         old = item(4, 4, float(setting.old), formulas.old, align="center", num_format=significant(float(setting.old)))
     flow.line(

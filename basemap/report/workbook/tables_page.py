@@ -20,6 +20,7 @@ from basemap.report.workbook.grid import (
     axes_of,
     axis_width_px,
     column_width_px,
+    plain_scale,
     scale,
     signs_of,
     write_grid,
@@ -70,9 +71,9 @@ def write_tables(book: Book, layout: Layout) -> None:
 
 
 def quantity_words(book: Book) -> str:
-    """What a cell of the fuel table is, with its unit."""
+    """What a cell of the new fuel table is, with its unit."""
     job = book.result.job
-    return f"{job.donor_table.quantity.value}, {job.shown.unit}"
+    return f"{job.target_table.quantity.value}, {job.shown.unit}"
 
 
 def axes_words(book: Book) -> str:
@@ -84,29 +85,34 @@ def axes_words(book: Book) -> str:
 def _shown(book: Book, layout: Layout) -> _Shown:
     table, axes = book.result.table, axes_of(book)
     signs = signs_of(table.marks, table.new.shape)
-    decimals = 2 if book.result.job.donor_table.quantity is TableQuantity.PULSE_WIDTH else 1
+    job = book.result.job
+    decimals = [2 if one.quantity is TableQuantity.PULSE_WIDTH else 1 for one in (job.donor_table, job.target_table)]
+    other = job.other_quantity
     cells = _scale_cells(layout)
     formulas = CellFormulas(book.result.job, layout)
-    plain = table_format(decimals)
+    before, after = (table_format(one) for one in decimals)
     grids: dict[GridName, Grid] = {
         "old": Grid(
-            "Old", book.if_live("as read; may be changed", _old_words(book)), table.old, plain, scale(style.TABLE_SCALE, cells["old"]),
+            "Old", book.if_live(f"{_old_words(book)}; may be changed", _old_words(book)), table.old, before,
+            plain_scale if other else scale(style.TABLE_SCALE, cells["old"]),
             instead="–", editable=True, limits=(0.0, 1e4, "a fuel table has no negative cells"),
         ),
         "new": Grid(
-            "New", "to enter", table.new, plain, scale(style.TABLE_SCALE, cells["new"]), signs=signs, formula=formulas.new
+            "New", "to enter", table.new, after, scale(style.TABLE_SCALE, cells["new"]), signs=signs, formula=formulas.new
         ),
         "change": Grid(
-            "Change", "new against old, %", tidy(table.change_percent), change_format(),
-            scale(style.CHANGE_SCALE, cells["change"]), instead=NOTHING, formula=formulas.change,
+            "Change", "another quantity" if other else "new against old, %", tidy(table.change_percent), change_format(),
+            scale(style.CHANGE_SCALE, cells["change"]), instead=NOTHING, formula=None if other else formulas.change,
         ),
     }  # fmt: skip
     return _Shown(layout, axes, grids, _cell_width(layout, axes, signs, table.new))
 
 
 def _old_words(book: Book) -> str:
-    """What the old table is where the axes are not the donor's."""
-    return "as read" if book.result.job.keeps_axes else "as the target's ECU reads it"
+    """What the old table is: of what where the new one is another quantity, and how it is read on other axes."""
+    job = book.result.job
+    as_read = "as read" if job.keeps_axes else "as the target's ECU reads it"
+    return f"{job.donor_table.quantity.value}, {job.shown_of_donor.unit}" if job.other_quantity else as_read
 
 
 def _cell_width(layout: Layout, axes: Axes, signs: tuple[tuple[str, ...], ...], new: FloatArray) -> float:
@@ -160,7 +166,7 @@ def _write_page(book: Book, shown: _Shown, names: Sequence[GridName], sheet: str
     for name in names:
         write_grid(page, layout.place(name), shown.axes, shown.grids[name])
     last = _legend(page, shown, names)
-    if "change" in names:
+    if "change" in names and page.result.table.keeps_quantity:
         last = _charts(page, layout, last, (sum(widths), row_px))
     for name in names:
         book.names.define(book.workbook, f"{name}_table", layout.place(name).area())
@@ -187,9 +193,10 @@ def _legend(page: Page, shown: _Shown, names: Sequence[GridName]) -> int:
 
 def _table_scale(page: Page, layout: Layout, place: Place, row: int) -> None:
     table = page.result.table
-    low, high = ends(np.concatenate([table.old.ravel(), table.new.ravel()]))
-    both = f"{layout.place('old').area()},{layout.place('new').area()}"
-    words = f"Old and new share one scale, {page.result.job.shown.unit}"
+    unit, names = page.result.job.shown.unit, ("new",) if page.result.job.other_quantity else ("old", "new")
+    low, high = ends(np.concatenate([getattr(table, name).ravel() for name in names]))
+    both = ",".join(layout.place(name).area() for name in names)
+    words = f"Old and new share one scale, {unit}" if len(names) > 1 else f"Scale of the new table, {unit}"
     ends_at = [_absolute(row + 1, first) for first, _ in _swatches(place)]
     middle = f"=({ends_at[0]}+{ends_at[2]})/2"
     figures = ((low, f"=MIN({both})"), ((low + high) / 2, middle), (high, f"=MAX({both})"))

@@ -14,6 +14,7 @@ from openpyxl import load_workbook
 from basemap.model.result import Finding, Mark, Result, Severity, Verdict
 from basemap.report.workbook import write_workbook
 from basemap.report.workbook.names import is_readable
+from basemap.report.workbook.steps_page import stored_words
 from tests.report.workbook.invented_job import make_result
 from tests.report.workbook.variants import VARIANTS, Variant
 
@@ -265,3 +266,12 @@ def test_size_of_a_16_by_16_workbook(tmp_path: Path) -> None:
     content = written(VARIANTS[0].result(tmp_path))
     # Measured: 198.7 kB. More than that is a slow mail and a slow telephone.
     assert len(content) <= 200_000
+
+
+@pytest.mark.pin
+def test_what_stands_below_the_table_to_load(tmp_path: Path) -> None:
+    result = make_result(tmp_path, {"target.tables.fuel": {"maximum": 80}}, 6, 5)
+    said = stored_words(result)
+    assert said[0].startswith("Half way between its cells, as issued and not live: λ actual ÷ λ intended from ")
+    assert said[1].startswith("All cells fit when multiplied by 0.")
+    assert said[1].endswith(" cc (as issued and not live).")

@@ -82,11 +82,46 @@ VARIANTS = (
         "pulse width, dead time inside",
         {
             **PULSE,
+            "target.tables.fuel.step": 0.008,
             "donor.tables.fuel.ecu_applies": [],
             "donor.tables.fuel.battery": "14.1 V",
             "target.tables.fuel.battery": "12.9 V",
         },
         pulses=True,
+    ),
+    Variant(
+        "from pulse width to volumetric efficiency",
+        {
+            **PULSE,
+            "donor.tables.fuel.ecu_applies": ["pressure", "dead time"],
+            "donor.tables.fuel.reference_pressure": "95 kPa",
+            "target.conditions": {"charge_temperature": "311 K"},
+            "target.settings": {"corrects_rail_pressure": True, "formula_factor": 1.02, "static_flow": "600 cc/min"},
+            "target.tables.fuel": {"quantity": "volumetric efficiency", "lambda": 0.9, "step": 0.5, "maximum": 90},
+        },
+        pulses=True,
+    ),
+    Variant(
+        "from volumetric efficiency to pulse width, dead time inside",
+        {
+            "target.conditions": {"charge_temperature": "311 K"},
+            "donor.settings": {"corrects_charge_temperature": False, "displacement": "2000 cc"},
+            "target.tables.fuel": {"quantity": "pulse width", "ecu_applies": ["lambda"], "step": 0.008},
+        },
+    ),
+    Variant(
+        "from volumetric efficiency to pulse width, a donor without what cancels",
+        {
+            "donor.injectors": None,
+            "donor.fuel": {"regulator": "manifold"},
+            "target.conditions": {"charge_temperature": "30 degC"},
+            "target.settings": {"corrects_charge_temperature": True},
+            "target.tables.fuel": {
+                "quantity": "pulse width",
+                "ecu_applies": ["pressure", "dead time"],
+                "reference_pressure": "0.98 bar absolute",
+            },
+        },
     ),
     Variant(
         "two fuels, typed and as parts",
