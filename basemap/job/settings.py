@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from basemap.errors import NotSupportedYet
 from basemap.job.injectors import build_dead_time
 from basemap.job.side import Side
 from basemap.job.units import UNKNOWN
+from basemap.model.companion import CompanionQuantity
 from basemap.model.installation import Installation, Regulator, Told
-from basemap.model.table import TableQuantity
+from basemap.model.job import Job
+from basemap.model.table import FuelTable, TableQuantity
 
 
 @dataclass(frozen=True)
@@ -42,7 +45,7 @@ def donor_told(side: Side, quantity: str, matters: Matters) -> Told:
         side.assume("corrects rail pressure", "settings.corrects_rail_pressure")
     factor = section.formula_factor or side.assume("formula factor", "settings.formula_factor")
     assert factor is not None
-    return _told(side, bool(section.corrects_rail_pressure), charge, factor.value)
+    return _told(side, bool(section.corrects_rail_pressure), charge, factor.value, bool(section.two_slope))
 
 
 def target_told(side: Side, donor: Told) -> Told:
@@ -62,10 +65,53 @@ def target_told(side: Side, donor: Told) -> Told:
         donor.corrects_rail_pressure if section.corrects_rail_pressure is None else section.corrects_rail_pressure,
         charge if isinstance(charge, bool) else donor.corrects_charge_temperature,
         donor.formula_factor if section.formula_factor is None else section.formula_factor.value,
+        donor.two_slope if section.two_slope is None else section.two_slope,
     )
 
 
-def _told(side: Side, rail: bool, charge: bool, factor: float) -> Told:
+def check_two_slope(donor: Side, target: Side, job: Job) -> None:
+    """Refuse settings of both slopes where an ECU cannot hold them, or where this version cannot say what it does.
+
+    Raises
+    ------
+    InputError
+        Where the injectors have one slope, the table holds no mass, dead time is inside the cells, or a further
+        table holds pulses.
+    """
+    stated = False
+    for side, table, told in ((donor, job.donor_table, job.donor_told), (target, job.target_table, job.target_told)):
+        own = side.settings.two_slope and "settings" not in side.copied
+        if own and side.injectors.two_slope is None:
+            missing = f"[{side.name}.injectors.two_slope]"
+            raise side.error("settings.two_slope", f"is true, but the slopes are not given: add {missing}")
+        if told.two_slope:
+            _refuse_unbendable(side, table)
+        stated = stated or told.two_slope
+    pulses = [table.name for table in job.companions if table.quantity is CompanionQuantity.PULSE_WIDTH]
+    if stated and pulses:
+        raise NotSupportedYet(
+            "not supported yet: whether an ECU that is told both slopes bends the pulses of a further table at the "
+            "break is not known to this version: leave the table out, and set it on the engine",
+            file=donor.record.file,
+            place=f"donor.tables.{pulses[0]}",
+        )
+
+
+def _refuse_unbendable(side: Side, table: FuelTable) -> None:
+    if table.quantity is TableQuantity.PULSE_WIDTH:
+        raise side.error(
+            "settings.two_slope",
+            "is true, but the cells are pulses: an ECU that reckons no fuel has no use for slopes; leave the key out",
+        )
+    if table.inside.dead_time:
+        raise side.error(
+            "settings.two_slope",
+            "is true, but dead time is inside the cells: a cell that stands for the whole pulse cannot be bent at the "
+            "break; leave the key out, or correct ecu_applies",
+        )
+
+
+def _told(side: Side, rail: bool, charge: bool, factor: float, two_slope: bool) -> Told:
     section = side.settings
     flow = section.static_flow
     if flow is not None and flow.second is not None:
@@ -78,6 +124,7 @@ def _told(side: Side, rail: bool, charge: bool, factor: float) -> Told:
         stoichiometric=section.stoichiometric.value if section.stoichiometric else None,
         openings_per_cycle=openings.value if openings else None,
         dead_time=build_dead_time(side, section.dead_time, "settings.dead_time") if section.dead_time else None,
+        two_slope=two_slope,
         corrects_rail_pressure=rail,
         corrects_charge_temperature=charge,
         formula_factor=factor,

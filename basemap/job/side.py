@@ -20,6 +20,7 @@ _AnySection = TypeVar("_AnySection", bound=BaseModel)
 _TOGETHER = (
     frozenset({"barometer", "altitude"}),
     frozenset({"per_cylinder", "count"}),
+    frozenset({"slope", "two_slope"}),
     frozenset({"blend", "parts", "stoichiometric", "density", "density_at"}),
 )
 

@@ -13,13 +13,16 @@ from basemap.model.table import TableQuantity
 CC = 1e-6
 CC_MIN = 1e-6 / 60.0
 GRAM_MIN = 1e-3 / 60.0
+MILLIGRAM = 1e-6
 
 
 def settings_to_enter(job: Job, settings: InForce) -> tuple[Setting, ...]:
     """What to type into the target's ECU, with the unit and basis of the donor's own entries."""
     rows: list[Setting] = []
     if job.donor_table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY:
-        rows += [_displacement_row(job, settings), _flow_row(job, settings), _stoichiometric_row(job, settings)]
+        rows += [_displacement_row(job, settings), _flow_row(job, settings)]
+        rows += _two_slope_rows(job, settings)
+        rows.append(_stoichiometric_row(job, settings))
     if job.donor_table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY or _openings_differ(job, settings):
         rows.append(_openings_row(job, settings))
     if not job.target_table.inside.dead_time:
@@ -79,19 +82,20 @@ def _displacement_row(job: Job, settings: InForce) -> Setting:
     return _row("displacement", unit, numbers, stuck, "whole engine, on the donor's own basis")
 
 
-def _flow_row(job: Job, settings: InForce) -> Setting:
+def _flow_unit(job: Job) -> tuple[bool, str, float]:
+    """Whether the flow to enter is a mass per time; its unit and the size of that in SI."""
     mass = entry_is_mass(job)
     keys: tuple[str, ...] = ("donor.settings.static_flow",)
     if not job.donor_flow_known:
-        keys = ("target.injectors.static_flow",)
+        keys = (f"target.injectors.{job.target.injectors.line_key}",)
         mass = job.target.injectors.line.is_mass
     elif job.donor_told.flow is None:
-        keys = (
-            ("donor.injectors.slope", "donor.injectors.static_flow")
-            if job.donor.injectors.slope
-            else ("donor.injectors.static_flow",)
-        )
-    unit, size = _unit(job, keys, *(("g/min", GRAM_MIN) if mass else ("cc/min", CC_MIN)))
+        keys = (f"donor.injectors.{job.donor.injectors.line_key}", "donor.injectors.static_flow")
+    return mass, *_unit(job, keys, *(("g/min", GRAM_MIN) if mass else ("cc/min", CC_MIN)))
+
+
+def _flow_row(job: Job, settings: InForce) -> Setting:
+    mass, unit, size = _flow_unit(job)
     stuck = _is_stuck(job, "static_flow", job.target_told.flow)
     if not job.donor_flow_known:
         line = job.target.injectors.line
@@ -107,6 +111,38 @@ def _flow_row(job: Job, settings: InForce) -> Setting:
     old = donor_entry(job) / size
     value = old * settings.new.flow_kg_s / settings.donor.flow_kg_s
     return _row("static_flow", unit, (old, value), stuck, _flow_basis(job, mass))
+
+
+def _two_slope_rows(job: Job, settings: InForce) -> list[Setting]:
+    """The low slope and the break, on the basis of the flow beside them, for an ECU that holds them."""
+    new, old = settings.new.bend, settings.donor.bend
+    if new is None:
+        return []
+    flow, stuck = _flow_row(job, settings), "two_slope" in job.cannot_be_told
+    entered = flow.in_force
+    assert isinstance(entered, float)
+    before = flow.old if isinstance(flow.old, float) and old is not None else None
+    low = None if before is None or old is None else before * float(old.low_flow)
+    unit, size = _unit(job, ("target.injectors.two_slope.break_mass",), "mg", MILLIGRAM)
+    each = _entry_kg_s(job) / size
+    break_mass = None if before is None or old is None else before * each * float(old.break_mass)
+    return [
+        _row("low_flow", flow.unit, (low, entered * float(new.low_flow)), stuck, "below the break, as the static_flow"),
+        _row(
+            "break_mass",
+            unit,
+            (break_mass, entered * each * float(new.break_mass)),
+            stuck,
+            "of one opening, of the rating fluid of the static_flow that is entered",
+        ),
+    ]
+
+
+def _entry_kg_s(job: Job) -> float:
+    """Mass flow of the rating fluid that one unit of the flow to enter stands for, kg/s."""
+    line = job.donor.injectors.line if job.donor_flow_known else job.target.injectors.line
+    mass, _, size = _flow_unit(job)
+    return size * (1.0 if mass else line.fluid_density)
 
 
 def _flow_basis(job: Job, mass: bool) -> str:

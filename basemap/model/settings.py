@@ -10,6 +10,7 @@ from basemap.model.hardware import rail_flow
 from basemap.model.installation import Installation, Told
 from basemap.model.job import Job
 from basemap.model.table import TableQuantity
+from basemap.physics.two_slope import TwoSlopes
 
 
 @dataclass(frozen=True)
@@ -23,7 +24,7 @@ class InForce:
     new
         The target's, everything entered that can be.
     old
-        The donor's displacement, flow, stoichiometric ratio and dead time left on the target.
+        The donor's displacement, flow (both slopes), stoichiometric ratio and dead time left on the target.
     """
 
     donor: Settings
@@ -63,7 +64,22 @@ def _donor_settings(job: Job) -> Settings:
         corrects_charge_temperature=told.corrects_charge_temperature,
         formula_factor=told.formula_factor,
         reference_temperature_k=donor.conditions.charge_temperature_k,
+        bend=_bend(told, donor),
     )
+
+
+def _bend(told: Told, installation: Installation) -> TwoSlopes | None:
+    """Both slopes of an installation, where its ECU is told of them."""
+    fitted = installation.injectors.two_slope
+    return fitted.to_high if fitted is not None and told.two_slope else None
+
+
+def _kept_bend(donor: Settings, flow_kg_s: float) -> TwoSlopes | None:
+    """The donor's low slope and break left in an ECU, against a flow that may be another."""
+    if donor.bend is None:
+        return None
+    ratio = donor.flow_kg_s / flow_kg_s
+    return replace(donor.bend, low_flow=donor.bend.low_flow * ratio, break_mass=donor.bend.break_mass * ratio)
 
 
 def _new_settings(job: Job, donor: Settings) -> Settings:
@@ -104,6 +120,7 @@ def _new_settings(job: Job, donor: Settings) -> Settings:
         corrects_charge_temperature=told.corrects_charge_temperature,
         formula_factor=told.formula_factor,
         reference_temperature_k=donor.reference_temperature_k,
+        bend=_kept_bend(donor, flow) if "two_slope" in stuck else _bend(told, target),
     )
 
 
@@ -137,4 +154,5 @@ def _old_settings(job: Job, donor: Settings) -> Settings:
         stoichiometric=donor.stoichiometric,
         dead_time=donor.dead_time,
         dead_time_pressure_pa=donor.dead_time_pressure_pa,
+        bend=donor.bend,
     )

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 from xlsxwriter.utility import xl_rowcol_to_cell
 
+from basemap.model.entries import settings_to_enter
 from basemap.model.job import Job
 from basemap.model.result import Setting
 from basemap.model.settings import in_force
 from basemap.report.workbook.blocks import FIRST_ROW, SHEET, Block, blocks_of
-from basemap.report.workbook.derived import new_dead_time_block, old_dead_time_block
+from basemap.report.workbook.derived import line_stem, new_dead_time_block, old_dead_time_block
 from basemap.report.workbook.interpolate import segment_formula, value_formula
 from basemap.report.workbook.sides import plain
 
@@ -59,7 +60,7 @@ def _flow(job: Job, setting: Setting) -> Entry:
     if own.flow is not None:
         old = f"donor_settings_static_flow_used{_size(setting.old, _used_flow(own.flow, own.flow_is_mass))}"
     else:
-        stem = "slope" if job.donor.injectors.slope is not None else "static_flow"
+        stem = line_stem(job.donor)
         rated = _used_flow(line.value, line.is_mass)
         root = (job.donor.fuel.rail_pressure_pa / line.pressure_pa) ** 0.5
         size = _size(setting.old, rated * root)
@@ -77,15 +78,37 @@ def _own_flow(job: Job, setting: Setting) -> str:
     line, own = job.target.injectors.line, job.target_told
     if own.flow is not None:
         return f"=target_settings_static_flow_used{_size(setting.in_force, _used_flow(own.flow, own.flow_is_mass))}"
-    stem = "slope" if job.target.injectors.slope is not None else "static_flow"
+    stem = line_stem(job.target)
     root = (job.target.fuel.rail_pressure_pa / line.pressure_pa) ** 0.5
     size = _size(setting.in_force, _used_flow(line.value, line.is_mass) * root)
     return f"=target_{stem}_used*SQRT(target_rail_pressure_used/target_rated_pressure_used){size}"
 
 
+def _low_flow(job: Job, setting: Setting) -> Entry:
+    """The flow beside it in the proportion of the slopes, which is that of the openings up to the break."""
+    flow = next(one for one in settings_to_enter(job, in_force(job)) if one.name == "static_flow")
+    beside = _flow(job, flow)
+    old = f"{beside.old}*donor_set_break_high/donor_set_break_low" if setting.old is not None else ""
+    return Entry(old, f"{beside.enter}*target_set_break_high/target_set_break_low")
+
+
+def _break_mass(job: Job, setting: Setting) -> Entry:
+    """The flow beside it for as long as the high slope would take to the break."""
+    settings = in_force(job)
+    flow = next(one for one in settings_to_enter(job, settings) if one.name == "static_flow")
+    beside, bend = _flow(job, flow), settings.new.bend
+    assert bend is not None
+    assert isinstance(flow.in_force, float)
+    size = _size(setting.in_force, flow.in_force * float(bend.break_mass) * 1e3)
+    old = f"{beside.old}*donor_set_break_high{size}" if setting.old is not None else ""
+    return Entry(old, f"{beside.enter}*target_set_break_high{size}")
+
+
 _ENTRIES: dict[str, Callable[[Job, Setting], Entry]] = {
     "displacement": _displacement,
     "static_flow": _flow,
+    "low_flow": _low_flow,
+    "break_mass": _break_mass,
     "stoichiometric": _ratio,
     "openings_per_cycle": _openings,
 }
