@@ -21,7 +21,7 @@ from basemap.job.needs import donor_needs
 from basemap.job.readings import choose_reading
 from basemap.job.record import Record
 from basemap.job.sensors import build_sensors, refuse_other_quantities
-from basemap.job.settings import check_two_slope, donor_told, target_told, what_matters
+from basemap.job.settings import check_fuel_density, check_two_slope, donor_told, target_told, what_matters
 from basemap.job.side import Side, both_sides
 from basemap.job.table import KEY, Axis, Files, Grid, load_axis, read_table
 from basemap.job.units import UNKNOWN, Measured
@@ -105,6 +105,7 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
     _assume_reference_pressure(donor, table, job)
     job = replace(job, target_table=_own_table(target, own, job, grid, axis, files))
     check_two_slope(donor, target, job)
+    check_fuel_density(donor, target, job)
     return replace(
         job,
         declared=frozenset(record.declared),

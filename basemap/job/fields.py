@@ -304,7 +304,14 @@ Sections = Annotated[tuple[str, ...], _several_of("engine", "injectors", "fuel",
 Stuck = Annotated[
     tuple[str, ...],
     _several_of(
-        "displacement", "static_flow", "stoichiometric", "openings_per_cycle", "dead_time", "two_slope", "sensors"
+        "displacement",
+        "static_flow",
+        "stoichiometric",
+        "openings_per_cycle",
+        "dead_time",
+        "two_slope",
+        "fuel_density",
+        "sensors",
     ),
 ]
 Rows = Annotated[str, _one_of("load", "rpm")]
@@ -320,7 +327,6 @@ PullUp = Annotated[Measured, _quantity(Kind.RESISTANCE, "1 ohm", "10000 kohm")]
 Supply = Annotated[Measured, _quantity(Kind.VOLTAGE, "1 V", "16 V")]
 
 Throttle = Annotated[None, _later("a throttle only matters for a table over throttle position")]
-FuelDensityTold = Annotated[None, _later("an ECU that is told the fuel's density is not modelled by this version")]
 OwnAxes = Annotated[None, _later("the target keeps the donor's axes in this version")]
 Step = Annotated[None, _later("this version rounds to decimals only")]
 CompanionQuantity = Annotated[

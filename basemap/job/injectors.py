@@ -257,6 +257,17 @@ def build_dead_time(side: Side, section: schema.DeadTime, key: str) -> DeadTime:
     return DeadTime(volts, times, pressures)
 
 
+def build_dead_time_points(side: Side, section: schema.DeadTime | None, key: str) -> FloatArray | None:
+    """Rising voltages at which an ECU takes its dead times, where only those are given; times are filled in."""
+    if section is None or section.time is not None or section.battery is None:
+        return None
+    if section.pressure is not None:
+        raise side.error(f"{key}.pressure", "belongs to times, and none are given: leave it out, or give time as well")
+    volts = np.sort([entry.value for entry in section.battery])
+    _refuse_repeats(side, volts, f"{key}.battery", "V")
+    return np.asarray(volts)
+
+
 def _times(
     side: Side, section: schema.DeadTime, key: str, volts: FloatArray, pressures: FloatArray | None
 ) -> FloatArray:

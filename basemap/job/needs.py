@@ -44,6 +44,8 @@ def donor_needs(donor: Side, target: Side, table: DonorTable, applies: tuple[str
     if table.quantity == "pulse width":
         both = both or "a pulse-width table is read through the injectors and the fuel that it was made with"
     flow = both or _kept("static_flow", stuck)
+    if told.fuel_density is not None:
+        flow = flow or "its ECU was told the density of its fuel, and the flow to enter goes with that"
     flow_known = donor.injectors.static_flow is not None or told.static_flow is not None
     fuel = both or _kept("stoichiometric", stuck)
     wanted = table.intended_lambda

@@ -120,7 +120,7 @@ class Settings(Sourced):
     corrects_rail_pressure: f.YesNo | None = None
     corrects_charge_temperature: f.YesNoOrUnknown | None = None
     formula_factor: f.FormulaFactor | None = None
-    fuel_density: f.FuelDensityTold = None
+    fuel_density: f.Density | None = None
     two_slope: f.YesNo | None = None
 
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from basemap.errors import NotSupportedYet
-from basemap.job.injectors import build_dead_time
+from basemap.job.injectors import build_dead_time, build_dead_time_points
 from basemap.job.side import Side
 from basemap.job.units import UNKNOWN
 from basemap.model.companion import CompanionQuantity
+from basemap.model.entries import entry_is_mass
 from basemap.model.installation import Installation, Regulator, Told
 from basemap.model.job import Job
 from basemap.model.table import FuelTable, TableQuantity
@@ -97,6 +98,42 @@ def check_two_slope(donor: Side, target: Side, job: Job) -> None:
         )
 
 
+def check_fuel_density(donor: Side, target: Side, job: Job) -> None:
+    """Refuse a told fuel density where the ECU has no use for it, or where it cannot be carried over.
+
+    Raises
+    ------
+    InputError
+        Where the table is of pulses, the flow is a mass, the donor's entry is missing, or no density at 15 °C is known.
+    """
+    told, key = job.donor_told.fuel_density, "settings.fuel_density"
+    kept = "fuel_density" in job.cannot_be_told
+    if told is None:
+        if job.target_told.fuel_density is not None:
+            raise target.error(
+                key, "needs donor.settings.fuel_density beside it: what the map's ECU was told of its fuel"
+            )
+        if kept:
+            raise target.error(
+                "settings.cannot_be_told", "names fuel_density, but donor.settings.fuel_density is not given"
+            )
+        return
+    if job.donor_table.quantity is TableQuantity.PULSE_WIDTH:
+        raise donor.error(key, "belongs to an ECU that reckons fuel, but the cells are pulses: leave the key out")
+    if entry_is_mass(job):
+        raise donor.error(
+            key, "stands beside a flow by mass, from which no density is needed: leave the key out, or give a volume"
+        )
+    for side, fuel in ((donor, job.donor.fuel), (target, job.target.fuel)):
+        needed = side is donor or (job.target_told.fuel_density is None and not kept)
+        if needed and fuel.density_15 is None:
+            raise side.error(
+                "fuel.density_at",
+                "missing: an ECU that is told the fuel's density is told it at 15 degC: give the temperature of "
+                "density, or the fuel as a blend",
+            )
+
+
 def _refuse_unbendable(side: Side, table: FuelTable) -> None:
     if table.quantity is TableQuantity.PULSE_WIDTH:
         raise side.error(
@@ -116,14 +153,17 @@ def _told(side: Side, rail: bool, charge: bool, factor: float, two_slope: bool) 
     flow = section.static_flow
     if flow is not None and flow.second is not None:
         raise side.error("settings.static_flow", f'"{flow.text}" states two flows: give the one that the ECU was told')
-    openings = section.openings_per_cycle
+    openings, key = section.openings_per_cycle, "settings.dead_time"
+    points = build_dead_time_points(side, section.dead_time, key) if side.name == "target" else None
     return Told(
         displacement_m3=section.displacement.value if section.displacement else None,
         flow=flow.value if flow else None,
         flow_is_mass=flow.is_mass if flow else False,
         stoichiometric=section.stoichiometric.value if section.stoichiometric else None,
         openings_per_cycle=openings.value if openings else None,
-        dead_time=build_dead_time(side, section.dead_time, "settings.dead_time") if section.dead_time else None,
+        dead_time=build_dead_time(side, section.dead_time, key) if section.dead_time and points is None else None,
+        dead_time_points_v=points,
+        fuel_density=section.fuel_density.value if section.fuel_density else None,
         two_slope=two_slope,
         corrects_rail_pressure=rail,
         corrects_charge_temperature=charge,

@@ -278,7 +278,9 @@ class Told:
     """What an ECU was told, where it differs from what is fitted; `None` means the truth.
 
     `flow` is in the unit kind of the donor's rating (m³/s, or kg/s where `flow_is_mass`), stated at the rail
-    pressure on the donor's rating fluid. `two_slope` says whether the ECU holds both slopes of the flow line.
+    pressure on the donor's rating fluid. `dead_time_points_v` are the rising voltages at which the ECU takes its dead
+    times, where it has its own; the times are then filled in. `two_slope` says whether it holds both slopes of the flow
+    line. `fuel_density` is at 15 °C, kg/m³; `None` on the donor's side means an ECU that holds no such setting.
     """
 
     displacement_m3: float | None = None
@@ -287,6 +289,8 @@ class Told:
     stoichiometric: float | None = None
     openings_per_cycle: float | None = None
     dead_time: DeadTime | None = None
+    dead_time_points_v: FloatArray | None = None
+    fuel_density: float | None = None
     two_slope: bool = False
     corrects_rail_pressure: bool = False
     corrects_charge_temperature: bool = True

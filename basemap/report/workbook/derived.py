@@ -156,7 +156,8 @@ def _donor_settings(job: Job, settings: Settings) -> list[Derived]:
     if job.donor_flow_known:
         rows.append(
             Derived("donor_set_flow", "injector flow as the ECU holds it, with the fuel in the rail", "g/s",
-                    "donor_rail_flow" if own.flow is None else _told_flow("donor", "donor", own.flow_is_mass),
+                    ("donor_rail_flow" if own.flow is None else _told_flow("donor", "donor", own.flow_is_mass))
+                    + ("" if own.fuel_density is None else "*donor_settings_fuel_density_used/donor_standard_density"),
                     settings.flow_kg_s * 1e3)
         )  # fmt: skip
     return rows + _held_break("donor_set", settings.bend, ("donor_break_low", "donor_break_high"))
@@ -222,17 +223,28 @@ def _carried_ratio(job: Job) -> str:
     return "donor_set_stoichiometric*target_stoichiometric/donor_stoichiometric"
 
 
+def told_density_names(job: Job) -> tuple[str, str] | None:
+    """Names of the fuel density that the donor's ECU holds and that the target's will; `None` where they hold none."""
+    if job.donor_told.fuel_density is None:
+        return None
+    old = "donor_settings_fuel_density_used"
+    if job.target_told.fuel_density is not None:
+        return old, "target_settings_fuel_density_used"
+    return old, old if "fuel_density" in job.cannot_be_told else "target_standard_density"
+
+
 def _new_flow(job: Job) -> tuple[str, str]:
     """Formulas of the flow to enter and of the rail pressure at which it is stated."""
-    pulse = job.donor_table.quantity is TableQuantity.PULSE_WIDTH
+    pulse, density = job.donor_table.quantity is TableQuantity.PULSE_WIDTH, told_density_names(job)
     kept_pressure = (
         "donor_rail_pressure_used" if known_rail(job, "donor") else plain(job.donor.fuel.rail_pressure_pa / 1e3)
     )
     if job.target_told.flow is not None:
         basis: SideName = "donor" if job.donor_flow_known and job.donor_fuel_known else "target"
-        return _told_flow("target", basis, told(job, "target").flow_is_mass), kept_pressure
+        flow = _told_flow("target", basis, told(job, "target").flow_is_mass)
+        return flow + (f"*{density[1]}/donor_standard_density" if density else ""), kept_pressure
     if "static_flow" in job.cannot_be_told:
-        return "donor_set_flow", kept_pressure
+        return "donor_set_flow" + (f"*{density[1]}/{density[0]}" if density else ""), kept_pressure
     entered = "donor_set_flow*target_rail_flow/donor_rail_flow" if job.donor_flow_known else "target_rail_flow"
     return entered, kept_pressure if pulse else "target_rail_pressure_used"
 
@@ -291,7 +303,7 @@ def _of(blocks: tuple[Block, ...], side: SideName) -> list[Block]:
 
 def new_dead_time_block(job: Job, blocks: tuple[Block, ...]) -> Block:
     """The dead times that the target's ECU holds once everything is entered that can be."""
-    if job.target_told.dead_time is not None:
+    if job.target_told.dead_time is not None or job.target_told.dead_time_points_v is not None:
         return block(blocks, "target_settings")
     if "dead_time" in job.cannot_be_told:
         return old_dead_time_block(blocks)

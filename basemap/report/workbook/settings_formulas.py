@@ -10,9 +10,9 @@ from xlsxwriter.utility import xl_rowcol_to_cell
 from basemap.model.entries import settings_to_enter
 from basemap.model.job import Job
 from basemap.model.result import Setting
-from basemap.model.settings import in_force
+from basemap.model.settings import in_force, told_densities
 from basemap.report.workbook.blocks import FIRST_ROW, SHEET, Block, blocks_of
-from basemap.report.workbook.derived import line_stem, new_dead_time_block, old_dead_time_block
+from basemap.report.workbook.derived import line_stem, new_dead_time_block, old_dead_time_block, told_density_names
 from basemap.report.workbook.interpolate import segment_formula, value_formula
 from basemap.report.workbook.sides import plain
 
@@ -65,7 +65,16 @@ def _flow(job: Job, setting: Setting) -> Entry:
         root = (job.donor.fuel.rail_pressure_pa / line.pressure_pa) ** 0.5
         size = _size(setting.old, rated * root)
         old = f"donor_{stem}_used*SQRT(donor_rail_pressure_used/donor_rated_pressure_used){size}"
-    return Entry(f"={old}", f"={old}*target_set_flow/donor_set_flow")
+    density = told_density_names(job)
+    lighter = f"*{density[0]}/{density[1]}" if density else ""
+    return Entry(f"={old}", f"={old}*target_set_flow/donor_set_flow{lighter}")
+
+
+def _density(job: Job, setting: Setting) -> Entry:
+    held, names = told_densities(job), told_density_names(job)
+    assert held is not None
+    assert names is not None
+    return Entry(f"={names[0]}{_size(setting.old, held[0])}", f"={names[1]}{_size(setting.in_force, held[1])}")
 
 
 def _used_flow(value: float, is_mass: bool) -> float:
@@ -99,14 +108,18 @@ def _break_mass(job: Job, setting: Setting) -> Entry:
     beside, bend = _flow(job, flow), settings.new.bend
     assert bend is not None
     assert isinstance(flow.in_force, float)
-    size = _size(setting.in_force, flow.in_force * float(bend.break_mass) * 1e3)
-    old = f"{beside.old}*donor_set_break_high{size}" if setting.old is not None else ""
-    return Entry(old, f"{beside.enter}*target_set_break_high{size}")
+    held, names = told_densities(job), told_density_names(job)
+    denser = 1.0 if held is None else held[1]
+    size = _size(setting.in_force, flow.in_force * denser * float(bend.break_mass) * 1e3)
+    before, after = ("", "") if names is None else (f"*{names[0]}", f"*{names[1]}")
+    old = f"{beside.old}*donor_set_break_high{before}{size}" if setting.old is not None else ""
+    return Entry(old, f"{beside.enter}*target_set_break_high{after}{size}")
 
 
 _ENTRIES: dict[str, Callable[[Job, Setting], Entry]] = {
     "displacement": _displacement,
     "static_flow": _flow,
+    "fuel_density": _density,
     "low_flow": _low_flow,
     "break_mass": _break_mass,
     "stoichiometric": _ratio,

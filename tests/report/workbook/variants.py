@@ -190,6 +190,28 @@ VARIANTS = (
         },
     ),
     Variant(
+        "ECUs that are told the fuel's density",
+        {
+            "donor.settings": {"fuel_density": "0.74 g/cc", "two_slope": True},
+            "donor.injectors.two_slope": {"low_flow": "310 cc/min", "high_flow": "276 cc/min", "break_mass": "7 mg"},
+            "target.injectors.two_slope": TWO_SLOPE,
+        },
+    ),
+    Variant(
+        "a flow that is stuck beside a density that is not",
+        {
+            "donor.settings": {"fuel_density": "740 kg/m3", "static_flow": "270 cc/min"},
+            "target.settings": {"cannot_be_told": ["static_flow"]},
+        },
+    ),
+    Variant(
+        "dead times at the ECU's own voltages",
+        {
+            "target.injectors.dead_time": OVER_PRESSURE,
+            "target.settings": {"dead_time": {"battery": ["9 V", "12 V", "16 V"]}},
+        },
+    ),
+    Variant(
         "no pressure across the injectors in the top row",
         {
             "target.fuel.rail_pressure": "0.32 bar",
