@@ -18,10 +18,11 @@ from basemap.constants import ZERO_CELSIUS
 from basemap.model.companion import CompanionQuantity, CompanionResult
 from basemap.model.ecu import Sensed, commanded_pulse
 from basemap.model.hardware import delivery
-from basemap.model.installation import FloatArray
+from basemap.model.installation import FloatArray, Injectors
 from basemap.model.result import Result, Verdict
 from basemap.model.sensor import Quantity
 from basemap.model.settings import in_force
+from basemap.physics.two_slope import mass_for
 from basemap.rules.case import Case
 from basemap.rules.starting import is_cranking
 
@@ -175,7 +176,8 @@ def _cranking(result: Result) -> Iterator[Line]:
     mixture = ""
     if pulses is not None:
         delivers = float(pulses[1] - times[1]) if inside else float(pulses[0] - times[0])
-        mixture = f": λ {_signed_percent(_over_what_is_left(delivers, steepest))}"
+        left = _over_what_is_left(job.target.injectors, delivers * 1e-3, steepest * 1e-3)
+        mixture = f": λ {_signed_percent(left)}"
     words = "Battery 8 V, not 9 V" if inside else "8 V read as 9 V"
     yield Line(
         "dead_time_per_volt", words, f"{steepest:.2f} ms of every pulse{mixture}",
@@ -270,7 +272,7 @@ def idle_point(result: Result) -> IdlePoint:
     at = delivery(job.target, here.pressure_pa, here.rpm, volts)
     sensed = Sensed(at.pressure_across_pa, job.target.conditions.charge_temperature_k, volts)
     pulse = float(commanded_pulse(cell, here, intended, settings, sensed).item())
-    effective = pulse - float(at.dead_time_s.item())
+    injectors, effective = job.target.injectors, pulse - float(at.dead_time_s.item())
     around = np.array([volts - 1.0, volts, volts + 1.0])
     if here.inside.dead_time:
         low, same, high = job.target.injectors.dead_time.at(around, float(at.pressure_across_pa.item()))
@@ -283,17 +285,19 @@ def idle_point(result: Result) -> IdlePoint:
         duty=pulse / float(at.window_s.item()),
         intended_lambda=float(intended.item()),
         relative_band=case.at_idle(result.band.adapted),
-        read_high=_over_what_is_left(effective, lost_high),
-        read_low=_over_what_is_left(effective, lost_low),
+        read_high=_over_what_is_left(injectors, effective, lost_high),
+        read_low=_over_what_is_left(injectors, effective, lost_low),
     )
 
 
-def _over_what_is_left(effective_s: float, lost_s: float) -> float:
+def _over_what_is_left(injectors: Injectors, effective_s: float, lost_s: float) -> float:
     """λ ratio of a pulse that has lost so much of what delivers; +∞ where nothing is left."""
     if math.isnan(effective_s):
         return math.nan
-    left = effective_s - lost_s
-    return effective_s / left if left > 0 else math.inf
+    whole, left = effective_s, effective_s - lost_s
+    if injectors.two_slope is not None:
+        whole, left = (float(mass_for(time, 0.0, injectors.two_slope.to_high)) for time in (whole, left))
+    return whole / left if left > 0 else math.inf
 
 
 def _idle(result: Result) -> Iterator[Line]:

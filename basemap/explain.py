@@ -278,9 +278,12 @@ def _lambda_step(side: _Side, stage: Stage) -> list[Step]:
 
 
 def _pulse_from_cell(side: _Side) -> list[Step]:
-    inside = side.table.inside.dead_time
+    inside, bend = side.table.inside.dead_time, side.settings.bend
     steps = [] if inside else [_told_dead_time(side, Stage.DONOR_ECU)]
     how = "cell · G" if inside else "cell · G + τ_set"
+    if bend is not None:
+        steps += _bend_steps(side, Stage.DONOR_ECU)
+        how = "r_set · min(cell · G, t_b,set) + max(cell · G − t_b,set, 0) + τ_set"
     return [*steps, Step(Stage.DONOR_ECU, "t", "commanded pulse", side.at(side.chain.pulse_s) * 1e3, "ms", how)]
 
 
@@ -294,6 +297,41 @@ def _told_dead_time(side: _Side, stage: Stage) -> Step:
         "",
         (side.key("settings.dead_time"), side.key("injectors.dead_time")),
     )
+
+
+def _bend_steps(side: _Side, stage: Stage) -> list[Step]:
+    """Both slopes as the ECU holds them: a ratio, and the opening by the high slope at which it bends."""
+    bend = side.settings.bend
+    assert bend is not None
+    keys = (side.key("settings.two_slope"), "donor.settings.two_slope")
+    ratio, at_break = 1.0 / float(bend.low_flow), float(bend.break_mass) * 1e3
+    return [
+        Step(stage, "r_set", "high slope to low slope as the ECU holds them", ratio, "", "", keys),
+        Step(stage, "t_b,set", "opening by the high slope at which the ECU bends", at_break, "ms", "", keys),
+    ]
+
+
+def _slope_steps(side: _Side, stage: Stage) -> list[Step]:
+    """Both slopes of the injector under the cell's own conditions, where its flow line has a break."""
+    stated = side.installation.injectors.two_slope
+    if stated is None:
+        return []
+    to_high, flow = stated.to_high, side.at(side.chain.line_flow_kg_s)
+    low, mass = float(to_high.low_flow), float(to_high.break_mass)
+    key = side.key("injectors.two_slope")
+    return [
+        Step(stage, "S_lo / ṁ", "low slope to the high one", low, "", "", (f"{key}.low_flow", f"{key}.high_flow")),
+        Step(stage, "S_lo", "mass flow of one injector below the break", flow * low * 1e3, "g/s", "ṁ · (S_lo / ṁ)"),
+        Step(
+            stage,
+            "m_b",
+            "fuel of one opening at the break, at this flow",
+            flow * mass * 1e6,
+            "mg",
+            f"{mass * 1e3:.9g} ms · ṁ, as rated",
+            (f"{key}.break_mass",),
+        ),
+    ]
 
 
 def _injector_steps(side: _Side, stage: Stage) -> list[Step]:
@@ -316,17 +354,18 @@ def _injector_steps(side: _Side, stage: Stage) -> list[Step]:
             line.mass_flow * 1e3,
             "g/s",
             f"of a fluid of {line.fluid_density:g} kg/m³ at {line.pressure_pa / 1e5:g} bar",
-            (side.key("injectors.static_flow"),),
+            (side.key(f"injectors.{injectors.line_key}"),),
         ),
         Step(stage, "ρ", "density of the fuel in the rail", fuel.density, "kg/m³", "", (side.key("fuel.blend"),)),
         Step(
             stage,
             "ṁ",
-            "mass flow of one injector",
+            "mass flow of one injector" if injectors.two_slope is None else "mass flow of one injector above the break",
             side.at(chain.line_flow_kg_s) * 1e3,
             "g/s",
             "ṁ_rated · √(Δp / Δp_rated) · √(ρ / ρ_rated)",
         ),
+        *_slope_steps(side, stage),
         Step(
             stage,
             "τ",
@@ -360,6 +399,9 @@ def _injector_steps(side: _Side, stage: Stage) -> list[Step]:
 
 def _hardware(side: _Side) -> list[Step]:
     stage, chain = Stage.DONOR_HARDWARE, side.chain
+    how = "n·k · ṁ · (t − τ)"
+    if side.installation.injectors.two_slope is not None:
+        how = _MASS_BELOW if _is_below_break(side) else _MASS_ABOVE
     return [
         *_injector_steps(side, stage),
         Step(
@@ -368,10 +410,24 @@ def _hardware(side: _Side) -> list[Step]:
             "fuel of one cylinder in one cycle",
             side.at(chain.fuel_kg) * 1e6,
             "mg",
-            "n·k · ṁ · (t − τ)",
+            how,
         ),
         Step(stage, "m_air", "air of one cylinder in one cycle", side.at(chain.air_kg) * 1e6, "mg", "λ · L · m_fuel"),
     ]
+
+
+_MASS_BELOW, _MASS_ABOVE = "n·k · S_lo · (t − τ), below the break", "n·k · (m_b + ṁ · (t − τ − m_b / S_lo))"
+_PULSE_BELOW = "τ + m_fuel,t / (n·k · S_lo), below the break"
+_PULSE_ABOVE = "τ + m_b / S_lo + (m_fuel,t / n·k − m_b) / ṁ"
+
+
+def _is_below_break(side: _Side) -> bool:
+    """Whether one opening of this cell delivers no more than the break mass."""
+    injectors = side.installation.injectors
+    assert injectors.two_slope is not None
+    openings = injectors.per_cylinder * injectors.openings_per_cycle
+    at_break = side.at(side.chain.line_flow_kg_s) * float(injectors.two_slope.to_high.break_mass)
+    return side.at(side.chain.fuel_kg) / openings <= at_break
 
 
 def _transfer(job: Job, target: _Side) -> list[Step]:
@@ -414,10 +470,13 @@ def _at_one_efficiency(job: Job) -> list[Step]:
 
 def _needed(side: _Side) -> list[Step]:
     stage, chain = Stage.TARGET_HARDWARE, side.chain
+    how = "τ + m_fuel,t / (n·k · ṁ)"
+    if side.installation.injectors.two_slope is not None:
+        how = _PULSE_BELOW if _is_below_break(side) else _PULSE_ABOVE
     return [
         *_injector_steps(side, stage),
         Step(stage, "m_fuel,t", "fuel that this air needs", side.at(chain.fuel_kg) * 1e6, "mg", "m_air,t / (L · λ)"),
-        Step(stage, "t", "pulse", side.at(chain.pulse_s) * 1e3, "ms", "τ + m_fuel,t / (n·k · ṁ)"),
+        Step(stage, "t", "pulse", side.at(chain.pulse_s) * 1e3, "ms", how),
         Step(
             stage,
             "duty",
@@ -434,9 +493,14 @@ def _cell_from_pulse(computed: Computed, side: _Side) -> list[Step]:
     inside = side.table.inside.dead_time
     told = [] if inside else [_told_dead_time(side, stage)]
     new = float(table.new[side.row, side.column])
+    how = "t / G" if inside else "(t − τ_set) / G"
+    if side.settings.bend is not None:
+        told += _bend_steps(side, stage)
+        x, at_break = "t − τ_set", "r_set · t_b,set"
+        how = f"(min({x}, {at_break}) / r_set + max({x} − {at_break}, 0)) / G"
     return [
         *_ecu_steps(side, stage),
         *told,
-        Step(stage, "cell", "the new cell", new, unit, "t / G" if inside else "(t − τ_set) / G"),
+        Step(stage, "cell", "the new cell", new, unit, how),
         Step(stage, "stored", "the new cell as the table stores it", float(table.stored[side.row, side.column]), unit),
     ]

@@ -23,7 +23,7 @@ from basemap.job.own_axes import intended_on_axes, target_grid
 from basemap.job.readings import choose_reading
 from basemap.job.record import Record
 from basemap.job.sensors import build_sensors, refuse_other_quantities
-from basemap.job.settings import donor_told, what_matters
+from basemap.job.settings import check_fuel_density, check_two_slope, donor_told, what_matters
 from basemap.job.side import Side, both_sides
 from basemap.job.storage import build_storage
 from basemap.job.table import Files, Grid, read_table
@@ -113,6 +113,8 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
         job = replace(job, donor_table=replace(job.donor_table, inside=inside))
     _assume_reference_pressure(donor, table, job)
     job = replace(job, target_table=box.table(_own_table(target, own, job, (own_grid, own_axis), files)))
+    check_two_slope(donor, target, job)
+    check_fuel_density(donor, target, job)
     return replace(
         job,
         declared=frozenset(record.declared),

@@ -279,6 +279,7 @@ Speed = Annotated[Measured, _quantity(Kind.SPEED, "100 rpm", "30000 rpm")]
 CrankingSpeed = Annotated[Measured, _quantity(Kind.SPEED, "30 rpm", "1500 rpm")]
 IdlePoint = Annotated[Measured, _quantity(Kind.SPEED_AT_PRESSURE, "100 rpm", "30000 rpm")]
 PowerAtSpeed = Annotated[Measured, _quantity(Kind.POWER_AT_SPEED, "0.1 kW", "5000 kW")]
+BreakMass = Annotated[Measured, _quantity(Kind.MASS, "0.01 mg", "200 mg")]
 ShortestPulse = Annotated[Measured, _quantity(Kind.TIME, "0.05 ms", "10 ms")]
 CompressionRatio = Annotated[Measured, _quantity(Kind.NUMBER, "4", "25")]
 Stoichiometric = Annotated[Measured, _quantity(Kind.NUMBER, "5", "20")]
@@ -323,7 +324,16 @@ YesNoOrUnknown = Annotated[bool | Unknown, PlainValidator(_yes_no_or_unknown)]
 Sections = Annotated[tuple[str, ...], _several_of("engine", "injectors", "fuel", "conditions", "settings")]
 Stuck = Annotated[
     tuple[str, ...],
-    _several_of("displacement", "static_flow", "stoichiometric", "openings_per_cycle", "dead_time", "sensors"),
+    _several_of(
+        "displacement",
+        "static_flow",
+        "stoichiometric",
+        "openings_per_cycle",
+        "dead_time",
+        "two_slope",
+        "fuel_density",
+        "sensors",
+    ),
 ]
 Rows = Annotated[str, _one_of("load", "rpm")]
 DecimalMark = Annotated[str, _one_of(",", ".")]
@@ -338,8 +348,6 @@ PullUp = Annotated[Measured, _quantity(Kind.RESISTANCE, "1 ohm", "10000 kohm")]
 Supply = Annotated[Measured, _quantity(Kind.VOLTAGE, "1 V", "16 V")]
 
 Throttle = Annotated[None, _later("a throttle only matters for a table over throttle position")]
-TwoSlope = Annotated[None, _later("this version models an injector by one straight flow line")]
-FuelDensityTold = Annotated[None, _later("an ECU that is told the fuel's density is not modelled by this version")]
 Points = Annotated[tuple[float, ...], PlainValidator(_points)]
 CompanionQuantity = Annotated[
     str,

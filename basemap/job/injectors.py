@@ -12,7 +12,7 @@ from basemap.job import schema
 from basemap.job.defaults import DEFAULTS
 from basemap.job.side import Side
 from basemap.job.units import UNKNOWN, Kind, Measured, parse_quantity
-from basemap.model.installation import DeadTime, FloatArray, FlowRating, Injectors
+from basemap.model.installation import DeadTime, FloatArray, FlowRating, Injectors, TwoSlope
 from basemap.physics.fuel import blend, find_blend
 
 STAND_IN_FLOW_KG_S = 1e-3
@@ -30,6 +30,8 @@ class Hardware:
     dead_time_known: bool = True
 
 
+MOST_BETWEEN_SLOPES = 3.0
+"""How far the two slopes of one injector may lie apart. Common practice, no source."""
 NEVER_ASSUMED = "it is never assumed"
 
 
@@ -64,6 +66,7 @@ def build_injectors(
         slope=_slope(side, static),
         shortest_pulse_s=section.shortest_pulse.value if section.shortest_pulse else None,
         highest_pressure_pa=section.highest_pressure.value if section.highest_pressure else None,
+        two_slope=_two_slope(side, static),
     )
     return Hardware(injectors, static is not None, dead_time is not None)
 
@@ -92,9 +95,49 @@ def _slope(side: Side, static: FlowRating | None) -> FlowRating | None:
         return None
     if side.injectors.static_flow is None or static is None:
         raise side.error("injectors.slope", "needs static_flow beside it: fully open the injector follows that")
+    return _slope_rating(side, slope, "injectors.slope", static)
+
+
+def _slope_rating(side: Side, slope: Measured, key: str, static: FlowRating) -> FlowRating:
     if slope.second is not None:
-        raise side.error("injectors.slope", f'"{slope.text}" states two flows: give one of them')
+        raise side.error(key, f'"{slope.text}" states two flows: give one of them')
     return _rating(slope, static.pressure_pa, static.fluid_density)
+
+
+def _two_slope(side: Side, static: FlowRating | None) -> TwoSlope | None:
+    """Both slopes, rated as the static flow is."""
+    section, key = side.injectors.two_slope, "injectors.two_slope"
+    if section is None:
+        return None
+    if side.injectors.slope is not None:
+        raise side.error(key, "stands beside slope, which is one straight line: give one of the two")
+    if side.injectors.static_flow is None or static is None:
+        raise side.error(key, "needs static_flow beside it: fully open the injector follows that")
+    low, high, break_mass = section.low_flow, section.high_flow, section.break_mass
+    if low is None or high is None or break_mass is None:
+        stated = {"low_flow": low, "high_flow": high, "break_mass": break_mass}
+        lacking = next(name for name, value in stated.items() if value is None)
+        raise side.error(f"{key}.{lacking}", f"missing: {_PART_OF_TWO_SLOPES[lacking]}")
+    slopes = TwoSlope(
+        low=_slope_rating(side, low, f"{key}.low_flow", static),
+        high=_slope_rating(side, high, f"{key}.high_flow", static),
+        break_mass_kg=break_mass.value,
+    )
+    ratio = slopes.to_high.low_flow
+    if not 1.0 / MOST_BETWEEN_SLOPES <= ratio <= MOST_BETWEEN_SLOPES:
+        raise side.error(
+            f"{key}.low_flow",
+            f'"{low.text}" is {ratio:.3g} times high_flow, "{high.text}": the two slopes of one injector lie within '
+            f"{MOST_BETWEEN_SLOPES:g} times of each other",
+        )
+    return slopes
+
+
+_PART_OF_TWO_SLOPES = {
+    "low_flow": 'the slope of the flow line up to the break, such as "310 cc/min"',
+    "high_flow": 'the slope of the flow line above the break, such as "275 cc/min"',
+    "break_mass": 'the fuel of one opening at which the slope changes, such as "4.2 mg"',
+}
 
 
 def _rated_pressure(side: Side) -> float:
@@ -213,6 +256,17 @@ def build_dead_time(side: Side, section: schema.DeadTime, key: str) -> DeadTime:
         _refuse_falling_with_pressure(side, key, times, volts, pressures)
     _refuse_rising_with_voltage(side, key, times, volts)
     return DeadTime(volts, times, pressures)
+
+
+def build_dead_time_points(side: Side, section: schema.DeadTime | None, key: str) -> FloatArray | None:
+    """Rising voltages at which an ECU takes its dead times, where only those are given; times are filled in."""
+    if section is None or section.time is not None or section.battery is None:
+        return None
+    if section.pressure is not None:
+        raise side.error(f"{key}.pressure", "belongs to times, and none are given: leave it out, or give time as well")
+    volts = np.sort([entry.value for entry in section.battery])
+    _refuse_repeats(side, volts, f"{key}.battery", "V")
+    return np.asarray(volts)
 
 
 def _times(

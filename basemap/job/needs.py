@@ -23,7 +23,8 @@ def donor_needs(donor: Side, target: Side, table: DonorTable, applies: tuple[str
     """Why each of the donor's inputs is needed.
 
     The donor's flow, fuel and dead time cancel where its ECU was told the truth about them, as long as each can be
-    told again. With dead time inside the cells, nothing cancels; in a pulse-width table flow and fuel never do.
+    told again. With dead time inside the cells, or two slopes that the ECU was not told of, nothing cancels; in a
+    pulse-width table flow and fuel never do.
 
     Parameters
     ----------
@@ -35,12 +36,16 @@ def donor_needs(donor: Side, target: Side, table: DonorTable, applies: tuple[str
         whole = 'ecu_applies = "unknown" is settled by the volumetric efficiency that the cells imply'
     elif "dead time" not in applies:
         whole = 'dead time is inside the cells (ecu_applies does not name "dead time")'
+    elif donor.injectors.two_slope is not None and not donor.settings.two_slope:
+        whole = "its ECU was not told of both slopes of its injectors, so its cells are read through their pulses"
     stuck = target.settings.cannot_be_told or ()
     told = donor.settings
     both = whole
     if table.quantity == "pulse width":
         both = both or "a pulse-width table is read through the injectors and the fuel that it was made with"
     flow = both or _kept("static_flow", stuck)
+    if told.fuel_density is not None:
+        flow = flow or "its ECU was told the density of its fuel, and the flow to enter goes with that"
     flow_known = donor.injectors.static_flow is not None or told.static_flow is not None
     fuel = both or _kept("stoichiometric", stuck)
     wanted = table.intended_lambda

@@ -72,6 +72,14 @@ _DeadTimeOrUnknown = Annotated[
 ]
 
 
+class TwoSlope(Sourced):
+    """``[….injectors.two_slope]``: a flow line of one slope up to a break mass and of another above it."""
+
+    low_flow: f.Flow | None = None
+    high_flow: f.Flow | None = None
+    break_mass: f.BreakMass | None = None
+
+
 class Injectors(Sourced):
     """``[….injectors]``."""
 
@@ -85,7 +93,7 @@ class Injectors(Sourced):
     highest_pressure: f.RailPressure | None = None
     slope: f.Flow | None = None
     dead_time: _DeadTimeOrUnknown | None = None
-    two_slope: f.TwoSlope = None
+    two_slope: TwoSlope | None = None
 
 
 class Fuel(Sourced):
@@ -113,8 +121,8 @@ class Settings(Sourced):
     corrects_rail_pressure: f.YesNo | None = None
     corrects_charge_temperature: f.YesNoOrUnknown | None = None
     formula_factor: f.FormulaFactor | None = None
-    fuel_density: f.FuelDensityTold = None
-    two_slope: f.TwoSlope = None
+    fuel_density: f.Density | None = None
+    two_slope: f.YesNo | None = None
 
 
 class TargetSettings(Settings):

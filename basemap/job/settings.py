@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from basemap.job.injectors import build_dead_time
+from basemap.errors import NotSupportedYet
+from basemap.job.injectors import build_dead_time, build_dead_time_points
 from basemap.job.side import Side
 from basemap.job.units import UNKNOWN
+from basemap.model.companion import CompanionQuantity
+from basemap.model.entries import entry_is_mass
 from basemap.model.installation import Installation, Regulator, Told
-from basemap.model.table import TableQuantity
+from basemap.model.job import Job
+from basemap.model.table import FuelTable, TableQuantity
 
 
 @dataclass(frozen=True)
@@ -42,7 +46,7 @@ def donor_told(side: Side, quantity: str, matters: Matters) -> Told:
         side.assume("corrects rail pressure", "settings.corrects_rail_pressure")
     factor = section.formula_factor or side.assume("formula factor", "settings.formula_factor")
     assert factor is not None
-    return _told(side, bool(section.corrects_rail_pressure), charge, factor.value)
+    return _told(side, bool(section.corrects_rail_pressure), charge, factor.value, bool(section.two_slope))
 
 
 def target_told(side: Side, donor: Told) -> Told:
@@ -62,6 +66,7 @@ def target_told(side: Side, donor: Told) -> Told:
         donor.corrects_rail_pressure if section.corrects_rail_pressure is None else section.corrects_rail_pressure,
         charge if isinstance(charge, bool) else donor.corrects_charge_temperature,
         donor.formula_factor if section.formula_factor is None else section.formula_factor.value,
+        donor.two_slope if section.two_slope is None else section.two_slope,
     )
 
 
@@ -80,6 +85,13 @@ def other_box_told(side: Side, quantity: TableQuantity) -> Told:
             "settings.corrects_charge_temperature",
             '"unknown" cannot stand here: leave the key out, a table of its own stands for its own charge temperature',
         )
+    for name in ("two_slope", "fuel_density"):
+        if getattr(section, name):
+            raise NotSupportedYet(
+                "not supported yet: a box whose table holds another quantity than the donor's is told one flow only",
+                file=side.record.file,
+                place=f"{side.name}.settings.{name}",
+            )
     kept = [name for name in section.cannot_be_told or () if name != "sensors"]
     if kept:
         raise side.error(
@@ -97,22 +109,105 @@ def other_box_told(side: Side, quantity: TableQuantity) -> Told:
         bool(section.corrects_rail_pressure),
         charge if isinstance(charge, bool) else ve,
         1.0 if factor is None else factor.value,
+        two_slope=False,
     )
 
 
-def _told(side: Side, rail: bool, charge: bool, factor: float) -> Told:
+def check_two_slope(donor: Side, target: Side, job: Job) -> None:
+    """Refuse settings of both slopes where an ECU cannot hold them, or where this version cannot say what it does.
+
+    Raises
+    ------
+    InputError
+        Where the injectors have one slope, the table holds no mass, dead time is inside the cells, or a further
+        table holds pulses.
+    """
+    stated = False
+    for side, table, told in ((donor, job.donor_table, job.donor_told), (target, job.target_table, job.target_told)):
+        own = side.settings.two_slope and "settings" not in side.copied
+        if own and side.injectors.two_slope is None:
+            missing = f"[{side.name}.injectors.two_slope]"
+            raise side.error("settings.two_slope", f"is true, but the slopes are not given: add {missing}")
+        if told.two_slope:
+            _refuse_unbendable(side, table)
+        stated = stated or told.two_slope
+    pulses = [table.name for table in job.companions if table.quantity is CompanionQuantity.PULSE_WIDTH]
+    if stated and pulses:
+        raise NotSupportedYet(
+            "not supported yet: whether an ECU that is told both slopes bends the pulses of a further table at the "
+            "break is not known to this version: leave the table out, and set it on the engine",
+            file=donor.record.file,
+            place=f"donor.tables.{pulses[0]}",
+        )
+
+
+def check_fuel_density(donor: Side, target: Side, job: Job) -> None:
+    """Refuse a told fuel density where the ECU has no use for it, or where it cannot be carried over.
+
+    Raises
+    ------
+    InputError
+        Where the table is of pulses, the flow is a mass, the donor's entry is missing, or no density at 15 °C is known.
+    """
+    told, key = job.donor_told.fuel_density, "settings.fuel_density"
+    kept = "fuel_density" in job.cannot_be_told
+    if told is None:
+        if job.target_told.fuel_density is not None:
+            raise target.error(
+                key, "needs donor.settings.fuel_density beside it: what the map's ECU was told of its fuel"
+            )
+        if kept:
+            raise target.error(
+                "settings.cannot_be_told", "names fuel_density, but donor.settings.fuel_density is not given"
+            )
+        return
+    if job.donor_table.quantity is TableQuantity.PULSE_WIDTH:
+        raise donor.error(key, "belongs to an ECU that reckons fuel, but the cells are pulses: leave the key out")
+    if entry_is_mass(job):
+        raise donor.error(
+            key, "stands beside a flow by mass, from which no density is needed: leave the key out, or give a volume"
+        )
+    for side, fuel in ((donor, job.donor.fuel), (target, job.target.fuel)):
+        needed = side is donor or (job.target_told.fuel_density is None and not kept and not job.other_quantity)
+        if needed and fuel.density_15 is None:
+            raise side.error(
+                "fuel.density_at",
+                "missing: an ECU that is told the fuel's density is told it at 15 degC: give the temperature of "
+                "density, or the fuel as a blend",
+            )
+
+
+def _refuse_unbendable(side: Side, table: FuelTable) -> None:
+    if table.quantity is TableQuantity.PULSE_WIDTH:
+        raise side.error(
+            "settings.two_slope",
+            "is true, but the cells are pulses: an ECU that reckons no fuel has no use for slopes; leave the key out",
+        )
+    if table.inside.dead_time:
+        raise side.error(
+            "settings.two_slope",
+            "is true, but dead time is inside the cells: a cell that stands for the whole pulse cannot be bent at the "
+            "break; leave the key out, or correct ecu_applies",
+        )
+
+
+def _told(side: Side, rail: bool, charge: bool, factor: float, two_slope: bool) -> Told:
     section = side.settings
     flow = section.static_flow
     if flow is not None and flow.second is not None:
         raise side.error("settings.static_flow", f'"{flow.text}" states two flows: give the one that the ECU was told')
-    openings = section.openings_per_cycle
+    openings, key = section.openings_per_cycle, "settings.dead_time"
+    points = build_dead_time_points(side, section.dead_time, key) if side.name == "target" else None
     return Told(
         displacement_m3=section.displacement.value if section.displacement else None,
         flow=flow.value if flow else None,
         flow_is_mass=flow.is_mass if flow else False,
         stoichiometric=section.stoichiometric.value if section.stoichiometric else None,
         openings_per_cycle=openings.value if openings else None,
-        dead_time=build_dead_time(side, section.dead_time, "settings.dead_time") if section.dead_time else None,
+        dead_time=build_dead_time(side, section.dead_time, key) if section.dead_time and points is None else None,
+        dead_time_points_v=points,
+        fuel_density=section.fuel_density.value if section.fuel_density else None,
+        two_slope=two_slope,
         corrects_rail_pressure=rail,
         corrects_charge_temperature=charge,
         formula_factor=factor,

@@ -19,6 +19,7 @@ _AnySection = TypeVar("_AnySection", bound=BaseModel)
 TOGETHER = (
     frozenset({"barometer", "altitude"}),
     frozenset({"per_cylinder", "count"}),
+    frozenset({"slope", "two_slope"}),
     frozenset({"blend", "parts", "stoichiometric", "density", "density_at"}),
 )
 """Keys that say the same thing in different ways: a target that gives one drops what it would copy of the others."""

@@ -1,6 +1,7 @@
 """The ECU: a cell becomes a pulse, and the reverse.
 
-The commanded pulse is linear in the cell: ``pulse = gain · cell + offset``. One gain serves both directions.
+The commanded pulse is linear in the cell: ``pulse = gain · cell + offset``. One gain serves both directions. An ECU
+that holds both slopes of a flow line bends ``gain · cell`` at the break before it adds the offset.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import numpy as np
 from basemap.constants import R_DRY_AIR
 from basemap.model.installation import DeadTime, FloatArray
 from basemap.model.table import FuelTable, TableQuantity
+from basemap.physics.two_slope import TwoSlopes, mass_for, pulse_for
 
 
 @dataclass(frozen=True)
@@ -42,6 +44,8 @@ class Settings:
         κ.
     reference_temperature_k
         T_ref, a constant of the box.
+    bend
+        Both slopes of the flow line with the high one, ṁ_set, for a unit; `None` where it holds ṁ_set alone.
     """
 
     displacement_m3: float
@@ -57,6 +61,7 @@ class Settings:
     corrects_charge_temperature: bool
     formula_factor: float
     reference_temperature_k: float
+    bend: TwoSlopes | None = None
 
     def dead_time_s(self, battery_v: FloatArray | float) -> FloatArray:
         """τ_set at a battery voltage, s."""
@@ -87,7 +92,10 @@ def commanded_pulse(
     cell: FloatArray, table: FuelTable, intended_lambda: FloatArray, settings: Settings, sensed: Sensed
 ) -> FloatArray:
     """Pulse that the ECU commands for a cell, s."""
-    return np.asarray(cell * gain(table, intended_lambda, settings, sensed) + offset(table, settings, sensed))
+    effective = cell * gain(table, intended_lambda, settings, sensed)
+    if settings.bend is not None:
+        effective = pulse_for(effective, 0.0, settings.bend)
+    return np.asarray(effective + offset(table, settings, sensed))
 
 
 def cell_for(
@@ -95,6 +103,8 @@ def cell_for(
 ) -> FloatArray:
     """Cell that makes the ECU command a pulse; the inverse of `commanded_pulse`. May come out ≤ 0."""
     numerator = pulse_s - offset(table, settings, sensed)
+    if settings.bend is not None:
+        numerator = mass_for(numerator, 0.0, settings.bend)
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.asarray(numerator / gain(table, intended_lambda, settings, sensed))
 

@@ -5,22 +5,32 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import numpy as np
+
+from basemap.model.ecu import Settings
 from basemap.model.hardware import rail_flow
 from basemap.model.job import Job
 from basemap.model.result import Setting
-from basemap.model.settings import InForce
+from basemap.model.settings import InForce, told_densities
 from basemap.model.table import TableQuantity
 
 CC = 1e-6
 CC_MIN = 1e-6 / 60.0
 GRAM_MIN = 1e-3 / 60.0
+MILLIGRAM = 1e-6
+LOWEST_V, HIGHEST_V = 8.0, 16.0
+"""Battery voltages between which an error of the dead time is looked for. Common practice."""
+SHOWN_MS = 5e-7
 
 
 def settings_to_enter(job: Job, settings: InForce) -> tuple[Setting, ...]:
     """What to type into the target's ECU, with the unit and basis of the donor's own entries."""
     rows: list[Setting] = []
     if job.target_table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY:
-        rows += [_displacement_row(job, settings), _flow_row(job, settings), _stoichiometric_row(job, settings)]
+        rows += [_displacement_row(job, settings), _flow_row(job, settings)]
+        if not job.other_quantity:
+            rows += [*_density_rows(job), *_two_slope_rows(job, settings)]
+        rows.append(_stoichiometric_row(job, settings))
     if job.target_table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY or _openings_differ(job, settings):
         rows.append(_openings_row(job, settings))
     if not job.target_table.inside.dead_time:
@@ -87,22 +97,22 @@ def _displacement_row(job: Job, settings: InForce) -> Setting:
     return _row("displacement", unit, numbers, stuck, basis)
 
 
-def _flow_row(job: Job, settings: InForce) -> Setting:
+def _flow_unit(job: Job) -> tuple[bool, str, float]:
+    """Whether the flow to enter is a mass per time; its unit and the size of that in SI."""
     mass = entry_is_mass(job)
     keys: tuple[str, ...] = ("donor.settings.static_flow",)
-    own_basis = not job.donor_flow_known or job.other_quantity
-    if own_basis:
-        keys = ("target.injectors.static_flow",)
+    if not job.donor_flow_known or job.other_quantity:
+        keys = (f"target.injectors.{job.target.injectors.line_key}",)
         mass = job.target.injectors.line.is_mass
     elif job.donor_told.flow is None:
-        keys = (
-            ("donor.injectors.slope", "donor.injectors.static_flow")
-            if job.donor.injectors.slope
-            else ("donor.injectors.static_flow",)
-        )
-    unit, size = _unit(job, keys, *(("g/min", GRAM_MIN) if mass else ("cc/min", CC_MIN)))
+        keys = (f"donor.injectors.{job.donor.injectors.line_key}", "donor.injectors.static_flow")
+    return mass, *_unit(job, keys, *(("g/min", GRAM_MIN) if mass else ("cc/min", CC_MIN)))
+
+
+def _flow_row(job: Job, settings: InForce) -> Setting:
+    mass, unit, size = _flow_unit(job)
     stuck = _is_stuck(job, "static_flow", job.target_told.flow)
-    if own_basis:
+    if not job.donor_flow_known or job.other_quantity:
         line = job.target.injectors.line
         own = line.value * math.sqrt(job.target.fuel.rail_pressure_pa / line.pressure_pa) / size
         basis = f"the target's own rating at its rail pressure of {_bar(job.target.fuel.rail_pressure_pa)}"
@@ -115,7 +125,60 @@ def _flow_row(job: Job, settings: InForce) -> Setting:
         )
     old = donor_entry(job) / size
     value = old * settings.new.flow_kg_s / settings.donor.flow_kg_s
+    densities = told_densities(job)
+    if densities is not None:
+        value *= densities[0] / densities[1]
     return _row("static_flow", unit, (old, value), stuck, _flow_basis(job, mass))
+
+
+def _density_rows(job: Job) -> list[Setting]:
+    """The fuel's density, for an ECU that holds it beside its flow."""
+    densities = told_densities(job)
+    if densities is None:
+        return []
+    unit, size = _unit(job, ("donor.settings.fuel_density",), "kg/m3", 1.0)
+    stuck = _is_stuck(job, "fuel_density", job.target_told.fuel_density)
+    basis = "at 15 °C, together with the flow: either alone is wrong by the change of density"
+    return [_row("fuel_density", unit, (densities[0] / size, densities[1] / size), stuck, basis)]
+
+
+def _two_slope_rows(job: Job, settings: InForce) -> list[Setting]:
+    """The low slope and the break, on the basis of the flow beside them, for an ECU that holds them."""
+    new, old = settings.new.bend, settings.donor.bend
+    if new is None:
+        return []
+    flow, stuck = _flow_row(job, settings), "two_slope" in job.cannot_be_told
+    entered = flow.in_force
+    assert isinstance(entered, float)
+    before = flow.old if isinstance(flow.old, float) and old is not None else None
+    low = None if before is None or old is None else before * float(old.low_flow)
+    unit, size = _unit(job, ("target.injectors.two_slope.break_mass",), "mg", MILLIGRAM)
+    each, each_before = (kg_s / size for kg_s in _entry_kg_s(job))
+    break_mass = None if before is None or old is None else before * each_before * float(old.break_mass)
+    return [
+        _row("low_flow", flow.unit, (low, entered * float(new.low_flow)), stuck, "below the break, as the static_flow"),
+        _row(
+            "break_mass",
+            unit,
+            (break_mass, entered * each * float(new.break_mass)),
+            stuck,
+            "of one opening, as a mass of what the static_flow is a flow of",
+        ),
+    ]
+
+
+def _entry_kg_s(job: Job) -> tuple[float, float]:
+    """Mass flow that one unit of the flow to enter, and of the donor's, stands for, kg/s.
+
+    Of the rating fluid, or of the fuel where the ECU is told its density.
+    """
+    line = job.donor.injectors.line if job.donor_flow_known else job.target.injectors.line
+    mass, _, size = _flow_unit(job)
+    densities = told_densities(job)
+    if densities is not None:
+        return size * densities[1], size * densities[0]
+    each = size * (1.0 if mass else line.fluid_density)
+    return each, each
 
 
 def _flow_basis(job: Job, mass: bool) -> str:
@@ -156,6 +219,32 @@ def _openings_row(job: Job, settings: InForce) -> Setting:
     return _row("openings_per_cycle", "", numbers, stuck, "openings of one injector per engine cycle, as wired")
 
 
+def _between_points(job: Job, held: Settings) -> str:
+    """The largest error that straight lines between an ECU's own voltages leave, from 8 to 16 V.
+
+    Both curves are straight between the points of either, so that the largest error lies at one of them; where a curve
+    is cut at zero it bends once more, for which the grid stands.
+    """
+    fitted = job.target.injectors.dead_time
+    points = np.concatenate([fitted.battery_v, held.dead_time.battery_v, np.arange(80, 161) / 10.0])
+    volts = np.unique(points[(points >= LOWEST_V) & (points <= HIGHEST_V)])
+    off = held.dead_time_s(volts) - fitted.at(volts, held.dead_time_pressure_pa)
+    worst = int(np.argmax(np.abs(off)))
+    error_ms = abs(float(off[worst])) * 1e3
+    if error_ms < SHOWN_MS:
+        return f"nothing is lost between them from {LOWEST_V:g} to {HIGHEST_V:g} V"
+    word = "long, rich" if off[worst] > 0 else "short, lean"
+    return (
+        f"between or beyond them, from {LOWEST_V:g} to {HIGHEST_V:g} V, it is up to {_up(error_ms)} ms too {word} "
+        f"(at {volts[worst]:.4g} V)"
+    )
+
+
+def _up(error_ms: float) -> str:
+    """Rounded up to a microsecond."""
+    return f"{math.ceil(error_ms * 1e3 - 1e-6) / 1e3:g}"
+
+
 def _dead_time_row(job: Job, settings: InForce) -> Setting:
     target, told = settings.new, settings.donor
     volts = target.dead_time.battery_v
@@ -165,6 +254,8 @@ def _dead_time_row(job: Job, settings: InForce) -> Setting:
     basis = f"the fitted injectors' own, absolute, at {_bar(target.dead_time_pressure_pa)}"
     if stuck:
         basis = "cannot be told: the cells carry what they can, at one voltage only"
+    elif job.target_told.dead_time_points_v is not None:
+        basis = f"{basis}, read at the ECU's own voltages; {_between_points(job, target)}"
     return Setting(
         "dead_time", "ms", old, None if stuck else now, basis, in_force=now, battery_v=tuple(float(v) for v in volts)
     )

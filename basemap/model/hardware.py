@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from basemap.model.installation import FloatArray, FlowRating, Installation, Regulator
-from basemap.physics import injector
+from basemap.physics import injector, two_slope
+from basemap.physics.two_slope import TwoSlopes
 
 
 def rated_flow(rating: FlowRating, pressure_across_pa: FloatArray | float, fuel_density: float) -> FloatArray:
@@ -43,6 +44,8 @@ class Delivery:
         Tc/k: the time between the starts of two openings, s.
     openings
         n·k: openings of all injectors of one cylinder in one cycle.
+    slopes
+        Both slopes, at Δp and with the fuel in the rail, where the flow line has a break; ṁ is then the high one.
     """
 
     pressure_across_pa: FloatArray
@@ -51,6 +54,7 @@ class Delivery:
     dead_time_s: FloatArray
     window_s: FloatArray
     openings: float
+    slopes: TwoSlopes | None = None
 
     def fuel_kg(self, pulse_s: FloatArray) -> FloatArray:
         """Fuel that a pulse delivers to one cylinder in one cycle, kg.
@@ -62,6 +66,9 @@ class Delivery:
             per_opening = injector.delivered(
                 pulse_s, self.dead_time_s, self.line_flow_kg_s, self.static_flow_kg_s, self.window_s
             )
+            if self.slopes is not None:
+                by_line = two_slope.mass_for(pulse_s, self.dead_time_s, self.slopes)
+                per_opening = np.where(pulse_s >= self.window_s, per_opening, by_line)
         return np.asarray(np.where(self.line_flow_kg_s > 0, self.openings * per_opening, 0.0))
 
     def line_fuel_kg(self, pulse_s: FloatArray) -> FloatArray:
@@ -73,11 +80,16 @@ class Delivery:
         effective = pulse_s - self.dead_time_s
         with np.errstate(invalid="ignore"):  # a pulse without end, where nothing presses on the fuel
             fuel = self.openings * self.line_flow_kg_s * effective
+            if self.slopes is not None:
+                fuel = self.openings * two_slope.mass_for(pulse_s, self.dead_time_s, self.slopes)
         return np.asarray(np.where(effective < 0, np.nan, fuel))
 
     def pulse_s(self, fuel_kg: FloatArray) -> FloatArray:
         """Pulse by the flow line for so much fuel, s; NaN where the injector passes nothing."""
-        return np.asarray(injector.pulse_for(fuel_kg / self.openings, self.dead_time_s, self.line_flow_kg_s))
+        per_opening = fuel_kg / self.openings
+        if self.slopes is not None:
+            return two_slope.pulse_for(per_opening, self.dead_time_s, self.slopes)
+        return np.asarray(injector.pulse_for(per_opening, self.dead_time_s, self.line_flow_kg_s))
 
 
 def delivery(
@@ -110,4 +122,13 @@ def delivery(
         dead_time_s=injectors.dead_time.at(battery_v, across),
         window_s=installation.engine.cycle_time_s(rpm) / injectors.openings_per_cycle,
         openings=injectors.per_cylinder * injectors.openings_per_cycle,
+        slopes=_slopes(installation, across),
     )
+
+
+def _slopes(installation: Installation, across_pa: FloatArray) -> TwoSlopes | None:
+    stated = installation.injectors.two_slope
+    if stated is None:
+        return None
+    high = stated.high
+    return two_slope.at_state(stated.rated, high.pressure_pa, high.fluid_density, across_pa, installation.fuel.density)

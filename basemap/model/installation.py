@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basemap.physics import injector
+from basemap.physics.two_slope import TwoSlopes
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -144,6 +145,34 @@ class FlowRating:
 
 
 @dataclass(frozen=True)
+class TwoSlope:
+    """A flow line of one slope up to a break mass and of another above it, as its maker states it.
+
+    Parameters
+    ----------
+    low, high
+        Slope below the break and above it, as flows.
+    break_mass_kg
+        Fuel of one opening at the break, at the rated pressure and of the rating fluid, kg.
+    """
+
+    low: FlowRating
+    high: FlowRating
+    break_mass_kg: float
+
+    @property
+    def rated(self) -> TwoSlopes:
+        """The slopes as rated, kg/s and kg."""
+        return TwoSlopes(self.low.mass_flow, self.high.mass_flow, self.break_mass_kg)
+
+    @property
+    def to_high(self) -> TwoSlopes:
+        """The same with the high slope for a unit: its break is a time, s, the same at every pressure and fluid."""
+        high = self.high.mass_flow
+        return TwoSlopes(self.low.mass_flow / high, 1.0, self.break_mass_kg / high)
+
+
+@dataclass(frozen=True)
 class Injectors:
     """The injectors of one installation.
 
@@ -159,6 +188,8 @@ class Injectors:
         Openings of one injector per engine cycle, as wired.
     slope
         Slope of the linear range as a flow, where it is known apart from the static flow.
+    two_slope
+        The two slopes in its place, where the flow line has a break.
     shortest_pulse_s
         End of the linear range, s.
     highest_pressure_pa
@@ -172,11 +203,19 @@ class Injectors:
     slope: FlowRating | None = None
     shortest_pulse_s: float | None = None
     highest_pressure_pa: float | None = None
+    two_slope: TwoSlope | None = None
 
     @property
     def line(self) -> FlowRating:
-        """The rating that the flow line follows: the slope where given, else the static flow."""
-        return self.slope or self.static
+        """The rating that the flow line follows: the (high) slope where given, else the static flow."""
+        return self.two_slope.high if self.two_slope else self.slope or self.static
+
+    @property
+    def line_key(self) -> str:
+        """Job-file key of that rating, within the injectors' section."""
+        if self.two_slope is not None:
+            return "two_slope.high_flow"
+        return "static_flow" if self.slope is None else "slope"
 
 
 @dataclass(frozen=True)
@@ -242,7 +281,9 @@ class Told:
     """What an ECU was told, where it differs from what is fitted; `None` means the truth.
 
     `flow` is in the unit kind of the donor's rating (m³/s, or kg/s where `flow_is_mass`), stated at the rail
-    pressure on the donor's rating fluid.
+    pressure on the donor's rating fluid. `dead_time_points_v` are the rising voltages at which the ECU takes its dead
+    times, where it has its own; the times are then filled in. `two_slope` says whether it holds both slopes of the flow
+    line. `fuel_density` is at 15 °C, kg/m³; `None` on the donor's side means an ECU that holds no such setting.
     """
 
     displacement_m3: float | None = None
@@ -251,6 +292,9 @@ class Told:
     stoichiometric: float | None = None
     openings_per_cycle: float | None = None
     dead_time: DeadTime | None = None
+    dead_time_points_v: FloatArray | None = None
+    fuel_density: float | None = None
+    two_slope: bool = False
     corrects_rail_pressure: bool = False
     corrects_charge_temperature: bool = True
     formula_factor: float = 1.0

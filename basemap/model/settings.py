@@ -5,11 +5,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from basemap.model.ecu import Settings
 from basemap.model.hardware import rail_flow
-from basemap.model.installation import Installation, Told
+from basemap.model.installation import DeadTime, Installation, Told
 from basemap.model.job import Job
 from basemap.model.table import TableQuantity
+from basemap.physics.two_slope import TwoSlopes
 
 
 @dataclass(frozen=True)
@@ -23,7 +26,7 @@ class InForce:
     new
         The target's, everything entered that can be.
     old
-        The donor's displacement, flow, stoichiometric ratio and dead time left on the target.
+        The donor's displacement, flow (both slopes), stoichiometric ratio and dead time left on the target.
     """
 
     donor: Settings
@@ -45,6 +48,27 @@ def _told_flow(told: Told, installation: Installation) -> float:
     return mass * math.sqrt(installation.fuel.density / rated)
 
 
+def told_densities(job: Job) -> tuple[float, float] | None:
+    """Fuel density that the donor's ECU holds and that the target's will, kg/m³; `None` where they hold none."""
+    old, own = job.donor_told.fuel_density, job.target_told.fuel_density
+    if old is None:
+        return None
+    if own is not None:
+        return old, own
+    new = old if "fuel_density" in job.cannot_be_told else job.target.fuel.density_15
+    assert new is not None
+    return old, new
+
+
+def _density_off(told: Told, installation: Installation) -> float:
+    """How far an ECU's mass of fuel is off by the density that it was told."""
+    truth = installation.fuel.density_15
+    if told.fuel_density is None:
+        return 1.0
+    assert truth is not None
+    return told.fuel_density / truth
+
+
 def _donor_settings(job: Job) -> Settings:
     donor, told = job.donor, job.donor_told
     displacement = donor.engine.displacement_m3 if told.displacement_m3 is None else told.displacement_m3
@@ -52,7 +76,7 @@ def _donor_settings(job: Job) -> Settings:
     return Settings(
         displacement_m3=displacement,
         cylinder_volume_m3=displacement / donor.engine.cylinders,
-        flow_kg_s=rail_flow(donor) if told.flow is None else _told_flow(told, donor),
+        flow_kg_s=(rail_flow(donor) if told.flow is None else _told_flow(told, donor)) * _density_off(told, donor),
         flow_pressure_pa=donor.fuel.rail_pressure_pa,
         stoichiometric=donor.fuel.stoichiometric if told.stoichiometric is None else told.stoichiometric,
         openings=donor.injectors.per_cylinder * openings,
@@ -63,7 +87,22 @@ def _donor_settings(job: Job) -> Settings:
         corrects_charge_temperature=told.corrects_charge_temperature,
         formula_factor=told.formula_factor,
         reference_temperature_k=donor.conditions.charge_temperature_k,
+        bend=_bend(told, donor),
     )
+
+
+def _bend(told: Told, installation: Installation) -> TwoSlopes | None:
+    """Both slopes of an installation, where its ECU is told of them."""
+    fitted = installation.injectors.two_slope
+    return fitted.to_high if fitted is not None and told.two_slope else None
+
+
+def _kept_bend(donor: Settings, flow_kg_s: float) -> TwoSlopes | None:
+    """The donor's low slope and break left in an ECU, against a flow that may be another."""
+    if donor.bend is None:
+        return None
+    ratio = donor.flow_kg_s / flow_kg_s
+    return replace(donor.bend, low_flow=donor.bend.low_flow * ratio, break_mass=donor.bend.break_mass * ratio)
 
 
 def _new_settings(job: Job, donor: Settings) -> Settings:
@@ -91,6 +130,9 @@ def _new_settings(job: Job, donor: Settings) -> Settings:
         openings = donor.openings_per_cycle
     if told.dead_time is not None:
         dead_time = told.dead_time
+    elif told.dead_time_points_v is not None:
+        filled = dead_time.at(told.dead_time_points_v, dead_pressure)
+        dead_time = DeadTime(told.dead_time_points_v, np.atleast_2d(filled))
     elif "dead_time" in stuck:
         dead_time, dead_pressure = donor.dead_time, donor.dead_time_pressure_pa
     return Settings(
@@ -107,6 +149,7 @@ def _new_settings(job: Job, donor: Settings) -> Settings:
         corrects_charge_temperature=told.corrects_charge_temperature,
         formula_factor=told.formula_factor,
         reference_temperature_k=donor.reference_temperature_k,
+        bend=_kept_bend(donor, flow) if "two_slope" in stuck else _bend(told, target),
     )
 
 
@@ -139,15 +182,19 @@ def _new_flow(job: Job, donor: Settings) -> tuple[float, float]:
     box holds no flow, only the pressure for which its cells stand.
     """
     if job.other_quantity:
-        told = job.target_told.flow is not None
-        flow = _told_flow(job.target_told, job.target) if told else donor.flow_kg_s
+        stated = job.target_told.flow is not None
+        flow = _told_flow(job.target_told, job.target) if stated else donor.flow_kg_s
         return flow, donor.flow_pressure_pa
+    # A flow that keeps its number is another mass where the density beside it changes.
+    densities = told_densities(job)
+    denser = 1.0 if densities is None else densities[1] / densities[0]
     if job.target_told.flow is not None:
         # A stuck entry is on the donor's basis, so the donor's fluids turn it into a mass flow.
         basis = job.donor if job.donor_flow_known and job.donor_fuel_known else job.target
-        return _told_flow(job.target_told, basis), donor.flow_pressure_pa
+        told = _told_flow(job.target_told, basis) * _density_off(job.donor_told, job.donor)
+        return told * denser, donor.flow_pressure_pa
     if "static_flow" in job.cannot_be_told:
-        return donor.flow_kg_s, donor.flow_pressure_pa
+        return donor.flow_kg_s * denser, donor.flow_pressure_pa
     entered = donor.flow_kg_s * rail_flow(job.target) / rail_flow(job.donor)
     if job.donor_table.quantity is TableQuantity.PULSE_WIDTH:
         return entered, donor.flow_pressure_pa
@@ -166,4 +213,5 @@ def _old_settings(job: Job, donor: Settings) -> Settings:
         stoichiometric=donor.stoichiometric,
         dead_time=donor.dead_time,
         dead_time_pressure_pa=donor.dead_time_pressure_pa,
+        bend=donor.bend,
     )

@@ -154,7 +154,7 @@ def pulse_for(mass: float | FloatArray, dead_time_s: float | FloatArray, slopes:
     low_flow = np.where(np.asarray(slopes.low_flow) > 0.0, slopes.low_flow, np.nan)
     high_flow = np.where(np.asarray(slopes.high_flow) > 0.0, slopes.high_flow, np.nan)
     above = np.maximum(np.asarray(mass, dtype=np.float64) - slopes.break_mass, 0.0)
-    return np.asarray(dead_time_s + (mass - above) / low_flow + above / high_flow)
+    return np.asarray(dead_time_s + np.minimum(mass, slopes.break_mass) / low_flow + above / high_flow)
 
 
 def check_added_time(pulses_s: FloatArray, added_s: FloatArray) -> None:

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from basemap.chain import decode
-from basemap.model.installation import FlowRating, Installation
+from basemap.model.installation import FlowRating, Installation, TwoSlope
 from basemap.model.job import Job
 from basemap.model.reach import visited_cells
 from basemap.model.settings import in_force
@@ -190,14 +190,19 @@ class _Size:
 
 
 def _flow(installation: Installation, factor: float) -> Installation:
-    """Static flow and slope belong to one part: both change."""
+    """Static flow and slopes belong to one part: all change, and the opening at a break stays."""
 
     def scaled(rating: FlowRating) -> FlowRating:
         return replace(rating, value=rating.value * factor)
 
     injectors = installation.injectors
     slope = None if injectors.slope is None else scaled(injectors.slope)
-    return replace(installation, injectors=replace(injectors, static=scaled(injectors.static), slope=slope))
+    both = injectors.two_slope
+    if both is not None:
+        both = TwoSlope(scaled(both.low), scaled(both.high), both.break_mass_kg * factor)
+    return replace(
+        installation, injectors=replace(injectors, static=scaled(injectors.static), slope=slope, two_slope=both)
+    )
 
 
 def _rail(installation: Installation, factor: float) -> Installation:

@@ -132,7 +132,15 @@ class _Kind:
 
 
 _KINDS = (
-    _Kind("injector flow", "injectors", ("injectors.static_flow", "settings.static_flow"), "flow", moves.flow),
+    _Kind(
+        "injector flow",
+        "injectors",
+        ("injectors.static_flow", "injectors.two_slope.high_flow", "settings.static_flow"),
+        "flow",
+        moves.flow,
+    ),
+    _Kind("low slope", "injectors", ("injectors.two_slope.low_flow",), "flow", moves.low_slope),
+    _Kind("break mass", "injectors", ("injectors.two_slope.break_mass",), "flow", moves.break_mass),
     _Kind("rated pressure", "injectors", ("injectors.rated_pressure",), "rated pressure", moves.rated_pressure),
     _Kind("density of the rating fluid", "injectors", ("injectors.rated_fluid",), "rating fluid", moves.rated_fluid),
     _Kind("dead time", "injectors", ("injectors.dead_time",), "dead time", moves.dead_time, True),
@@ -179,6 +187,9 @@ def _applies(job: Job, side: str, kind: _Kind) -> bool:
         }
         if not known.get(kind.words, kind.section != "fuel" or job.donor_fuel_known):
             return False
+    if kind.words in ("low slope", "break mass"):
+        # Without a spread of their own they are as good as the flow of which they are part.
+        return _written(job, side, kind) is not None
     share = dict(_fuel(job, side).parts).get("ethanol", 0.0)
     if kind.words == "ethanol content":
         return 0.0 < share < 1.0 or _written(job, side, kind) is not None

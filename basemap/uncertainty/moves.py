@@ -31,15 +31,38 @@ def on(world: World, side: str, change: Callable[[Installation], Installation]) 
 
 
 def _rated(installation: Installation, change: Callable[[FlowRating], FlowRating]) -> Installation:
-    """Static flow and slope come off the same bench: both change."""
+    """Static flow and slopes come off the same bench: all change. The opening at a break stays."""
     injectors = installation.injectors
     slope = None if injectors.slope is None else change(injectors.slope)
-    return replace(installation, injectors=replace(injectors, static=change(injectors.static), slope=slope))
+    both = injectors.two_slope
+    if both is not None:
+        high = change(both.high)
+        break_mass = both.break_mass_kg * (high.mass_flow / both.high.mass_flow)
+        both = replace(both, low=change(both.low), high=high, break_mass_kg=break_mass)
+    return replace(
+        installation, injectors=replace(injectors, static=change(injectors.static), slope=slope, two_slope=both)
+    )
 
 
 def flow(installation: Installation, by: FloatArray) -> Installation:
     """Static flow and slope alike, relative."""
     return _rated(installation, lambda rating: replace(rating, value=many(rating.value * (1.0 + by))))
+
+
+def low_slope(installation: Installation, by: FloatArray) -> Installation:
+    """The slope below the break alone, relative: against the one above it."""
+    both = installation.injectors.two_slope
+    assert both is not None
+    low = replace(both.low, value=many(both.low.value * (1.0 + by)))
+    return replace(installation, injectors=replace(installation.injectors, two_slope=replace(both, low=low)))
+
+
+def break_mass(installation: Installation, by: FloatArray) -> Installation:
+    """The mass at which the slope changes, relative."""
+    both = installation.injectors.two_slope
+    assert both is not None
+    moved = replace(both, break_mass_kg=many(both.break_mass_kg * (1.0 + by)))
+    return replace(installation, injectors=replace(installation.injectors, two_slope=moved))
 
 
 def rated_pressure(installation: Installation, by: FloatArray) -> Installation:

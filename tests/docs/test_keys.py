@@ -32,6 +32,7 @@ SECTIONS: dict[str, type[BaseModel]] = {
     "### [donor.engine] and [target.engine]": schema.Engine,
     "### [donor.injectors] and [target.injectors]": schema.Injectors,
     "### [donor.injectors.dead_time] and [target.injectors.dead_time]": schema.DeadTime,
+    "### [donor.injectors.two_slope] and [target.injectors.two_slope]": schema.TwoSlope,
     "### [donor.fuel] and [target.fuel]": schema.Fuel,
     "### [donor.settings] and [target.settings]": schema.Settings,
     "### [donor.tables.fuel]": schema.DonorTable,

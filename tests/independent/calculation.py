@@ -45,6 +45,66 @@ def line_flow(side: Side, across: float) -> float:
     return mass_flow(flow_line(side), across, side.density)
 
 
+def break_mass(side: Side, across: float) -> float:
+    """The mass of one opening at which the slope changes: it follows pressure and density as a flow does."""
+    rated = flow_line(side)
+    return side.break_mass * math.sqrt(across / rated.pressure) * math.sqrt(side.density / rated.density)
+
+
+def one_opening(side: Side, across: float, open_time: float) -> float:
+    """Mass of one opening by the flow line; negative where the time is."""
+    if side.low is None:
+        return line_flow(side, across) * open_time
+    low, knee = mass_flow(side.low, across, side.density), break_mass(side, across)
+    if low * open_time <= knee:
+        return low * open_time
+    return knee + line_flow(side, across) * (open_time - knee / low)
+
+
+def time_open(side: Side, across: float, mass: float) -> float:
+    """How long one opening must last for a mass."""
+    if side.low is None:
+        return mass / line_flow(side, across)
+    low, knee = mass_flow(side.low, across, side.density), break_mass(side, across)
+    return mass / low if mass <= knee else knee / low + (mass - knee) / line_flow(side, across)
+
+
+def held_slopes(side: Side, flow: float) -> tuple[float | None, float]:
+    """Low slope and break mass as an ECU holds them beside a flow, all three off by the same factor."""
+    if side.low is None or not side.told_two_slope:
+        return None, 0.0
+    off = flow / line_flow(side, side.rail_pressure)
+    low = mass_flow(side.low, side.rail_pressure, side.density)
+    return off * low, off * break_mass(side, side.rail_pressure)
+
+
+def target_slopes(problem: Problem, flow: float) -> tuple[float | None, float]:
+    """Low slope and break mass that the target's ECU holds."""
+    if "two_slope" in problem.stuck:
+        return held_slopes(problem.donor, donor_flow_setting(problem.donor))
+    return held_slopes(problem.target, flow)
+
+
+def commanded(held: InForce, by_flow: float) -> float:
+    """The time that an ECU commands, dead time apart, where its flow alone would ask for `by_flow`."""
+    if held.low_flow is None:
+        return by_flow
+    mass = by_flow * held.flow
+    if mass <= held.break_mass:
+        return mass / held.low_flow
+    return held.break_mass / held.low_flow + (mass - held.break_mass) / held.flow
+
+
+def asked_for(held: InForce, time: float) -> float:
+    """The time that the flow alone would ask for, where an ECU commands `time`."""
+    if held.low_flow is None:
+        return time
+    at_break = held.break_mass / held.low_flow
+    if time <= at_break:
+        return time * held.low_flow / held.flow
+    return (held.break_mass + (time - at_break) * held.flow) / held.flow
+
+
 def straight(xs: list[float], ys: list[float], x: float) -> float:
     """Linear between the points; the end segments are continued."""
     if len(xs) == 1:
@@ -91,7 +151,10 @@ def donor_settings(problem: Problem, battery: float, *, on_target: bool) -> InFo
     donor, target = problem.donor, problem.target
     displacement = donor.displacement if donor.told_displacement is None else donor.told_displacement
     openings = donor.openings if donor.told_openings is None else donor.told_openings
+    low, knee = held_slopes(donor, donor_flow_setting(donor))
     return InForce(
+        low_flow=low,
+        break_mass=knee,
         cylinder_volume=displacement / (target.cylinders if on_target else donor.cylinders),
         flow=donor_flow_setting(donor),
         flow_pressure=donor.rail_pressure,
@@ -164,7 +227,10 @@ def target_dead_time(problem: Problem, battery: float) -> float:
 def target_settings(problem: Problem, battery: float) -> InForce:
     """The settings of the target once everything that can be entered has been entered."""
     flow, flow_pressure = target_flow_setting(problem)
+    low, knee = target_slopes(problem, flow)
     return InForce(
+        low_flow=low,
+        break_mass=knee,
         cylinder_volume=target_displacement(problem) / problem.target.cylinders,
         flow=flow,
         flow_pressure=flow_pressure,
@@ -185,7 +251,10 @@ def rail_pressure_factor(side: Side, across: float, reference: float) -> float:
 def pulse_per_cell(
     problem: Problem, side: Side, table: Cells, held: InForce, manifold: float, command: float
 ) -> tuple[float, float]:
-    """The ECU is a straight line: pulse = slope · cell + offset. Returns slope and offset."""
+    """The ECU is a straight line: pulse = slope · cell + offset. Returns slope and offset.
+
+    One that holds two slopes bends `slope · cell` before it adds the offset.
+    """
     reference_temperature = problem.donor.charge_temperature
     believed = side.charge_temperature if side.corrects_charge_temperature else reference_temperature
     mixture = 1.0 if table.lambda_inside else 1.0 / command
@@ -212,10 +281,11 @@ def donor_air(problem: Problem, row: int, column: int) -> float:
     across = pressure_across(donor, manifold)
     if across <= 0.0:
         return math.nan
-    open_time = slope * table.values[row][column] + offset - dead_time(donor.dead, table.battery, across)
+    asked = commanded(held, slope * table.values[row][column])
+    open_time = asked + offset - dead_time(donor.dead, table.battery, across)
     if open_time < 0.0:
         return math.nan
-    fuel = donor.per_cylinder * donor.openings * line_flow(donor, across) * open_time
+    fuel = donor.per_cylinder * donor.openings * one_opening(donor, across, open_time)
     return command * donor.stoichiometric * fuel
 
 
@@ -243,7 +313,7 @@ def delivered(problem: Problem, row: int, column: int, pulse: float) -> float:
     if pulse >= opening:
         one = mass_flow(target.static, across, target.density) * opening
     else:
-        one = line_flow(target, across) * max(0.0, pulse - dead_time(target.dead, table.battery, across))
+        one = one_opening(target, across, max(0.0, pulse - dead_time(target.dead, table.battery, across)))
     return target.per_cylinder * target.openings * one
 
 
@@ -255,11 +325,11 @@ def new_cell(problem: Problem, row: int, column: int) -> tuple[float, float]:
     if across <= 0.0:
         return math.nan, math.nan
     fuel = target_air(problem, row, column) / (target.stoichiometric * intended)
-    open_time = fuel / (target.per_cylinder * target.openings * line_flow(target, across))
+    open_time = time_open(target, across, fuel / (target.per_cylinder * target.openings))
     pulse = dead_time(target.dead, table.battery, across) + open_time
     held = target_settings(problem, table.battery)
     slope, offset = pulse_per_cell(problem, target, table, held, manifold, intended)
-    cell = (pulse - offset) / slope
+    cell = asked_for(held, pulse - offset) / slope
     if math.isnan(cell) or (fuel > 0.0 and cell <= 0.0):
         return math.nan, math.nan
     return cell, pulse
@@ -278,7 +348,7 @@ def outcome(problem: Problem, row: int, column: int, table_is: Basis, settings_a
     slope, offset = pulse_per_cell(problem, target, new, held, new.load[row], loaded.lambda_[row][column])
     if math.isnan(cell):
         return math.nan
-    fuel = delivered(problem, row, column, slope * cell + offset)
+    fuel = delivered(problem, row, column, commanded(held, slope * cell) + offset)
     if fuel == 0.0:
         return math.inf
     return target_air(problem, row, column) / (target.stoichiometric * fuel) / new.lambda_[row][column]
@@ -292,7 +362,7 @@ def at_voltage(problem: Problem, row: int, column: int, battery: float) -> float
     command = loaded.lambda_[row][column]
     slope, offset = pulse_per_cell(problem, problem.target, loaded, held, loaded.load[row], command)
     other = Problem(problem.donor, problem.target, problem.old, loaded, problem.stuck)
-    fuel = delivered(other, row, column, slope * cell + offset)
+    fuel = delivered(other, row, column, commanded(held, slope * cell) + offset)
     if fuel == 0.0:
         return math.inf
     return target_air(problem, row, column) / (problem.target.stoichiometric * fuel) / command
@@ -328,6 +398,20 @@ def answer(problem: Problem) -> Answer:
             dead_time(problem.target.dead, volts, problem.target.rail_pressure) for volts in problem.target.dead.volts
         ],
     )
+
+
+def slope_entry(problem: Problem, name: str) -> float:
+    """Low slope or break mass as typed: a held mass flow back into the basis of the donor's flow entry."""
+    donor = problem.donor
+    flow, _ = target_flow_setting(problem)
+    low, knee = target_slopes(problem, flow)
+    assert low is not None
+    # What is held is fuel in the rail; what is typed is a flow of, or a mass of, the rating fluid.
+    if name == "low_flow":
+        return low * donor_flow_entry(donor) / donor_flow_setting(donor)
+    is_mass = flow_line(donor).is_mass if donor.told_flow is None else donor.told_flow_is_mass
+    fluid = 1.0 if is_mass else flow_line(donor).density
+    return knee * donor_flow_entry(donor) * fluid / donor_flow_setting(donor)
 
 
 def to_enter(problem: Problem) -> dict[str, float]:

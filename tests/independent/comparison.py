@@ -10,7 +10,7 @@ from tests.independent import calculation
 from tests.independent.plain_numbers import Grid, Problem
 
 RELATIVE = 1e-9
-SI_PER_UNIT = {"": 1.0, "cc": 1e-6, "cc/min": 1e-6 / 60.0, "g/min": 1e-3 / 60.0, "ms": 1e-3}
+SI_PER_UNIT = {"": 1.0, "cc": 1e-6, "cc/min": 1e-6 / 60.0, "g/min": 1e-3 / 60.0, "ms": 1e-3, "mg": 1e-6}
 
 
 def same(mine: float, its: float) -> bool:
@@ -60,6 +60,8 @@ def setting_disagreements(problem: Problem, computed: Computed) -> list[str]:
     """Every setting to enter or that is kept, and any that the target's ECU works with but is not listed."""
     listed = {setting.name: setting for setting in computed.settings}
     needed = {"displacement", "static_flow", "stoichiometric", "openings_per_cycle"} if problem.new.is_ve else set()
+    if calculation.target_settings(problem, problem.new.battery).low_flow is not None:
+        needed |= {"low_flow", "break_mass"}
     if not problem.new.dead_time_inside:
         needed.add("dead_time")
     found = [f"setting {name} is not listed" for name in sorted(needed - set(listed))]
@@ -84,6 +86,8 @@ def one_setting(problem: Problem, setting: Setting) -> list[str]:
 def is_stuck(problem: Problem, name: str) -> bool:
     """Whether the target's ECU keeps a value of its own or the donor's."""
     target = problem.target
+    if name in ("low_flow", "break_mass"):
+        return "two_slope" in problem.stuck
     own = {
         "displacement": target.told_displacement,
         "static_flow": target.told_flow,
@@ -102,6 +106,8 @@ def in_force(problem: Problem, setting: Setting) -> list[float]:
     if setting.name == "static_flow":
         stuck = calculation.donor_flow_entry(donor) if target.told_flow is None else target.told_flow
         return [stuck if is_stuck(problem, "static_flow") else calculation.to_enter(problem)["static_flow"]]
+    if setting.name in ("low_flow", "break_mass"):
+        return [calculation.slope_entry(problem, setting.name)]
     found = {
         "displacement": calculation.target_displacement,
         "stoichiometric": calculation.target_stoichiometric,

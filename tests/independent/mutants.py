@@ -101,7 +101,7 @@ SETTINGS, ENTRIES, OUTCOMES = "basemap.model.settings", "basemap.model.entries",
 INJECTOR, INSTALLATION = "basemap.physics.injector", "basemap.model.installation"
 
 MUTANTS = [
-    Mutant("dead time subtracted", ECU, "sensed) + offset(", "sensed) - offset("),
+    Mutant("dead time subtracted", ECU, "effective + offset(", "effective - offset("),
     Mutant("dead time added when encoding", ECU, "pulse_s - offset(", "pulse_s + offset("),
     Mutant("dead time applied though it is inside", ECU, "if table.inside.dead_time else told", "if False else told"),
     Mutant(
@@ -172,6 +172,26 @@ MUTANTS = [
         "injectors.dead_time.at(battery_v, across)",
         "injectors.dead_time.at(battery_v, fuel.rail_pressure_pa)",
     ),
+    Mutant(
+        "the low slope alone",
+        "basemap.physics.two_slope",
+        "np.where(low > slopes.break_mass, high, low)",
+        "np.where(low > np.inf, high, low)",
+    ),
+    Mutant(
+        "a break mass that stays when the pressure rises",
+        "basemap.physics.two_slope",
+        "rated.break_mass * factor",
+        "rated.break_mass",
+    ),
+    Mutant("an ECU that knows of two slopes untold", SETTINGS, "is not None and told.two_slope", "is not None"),
+    Mutant("the break of the target left in the old settings", SETTINGS, "        bend=donor.bend,\n", ""),
+    Mutant(
+        "a break that is not bent back",
+        ECU,
+        "numerator = mass_for(numerator, 0.0, settings.bend)",
+        "numerator = pulse_for(numerator, 0.0, settings.bend)",
+    ),
     Mutant("every engine a four-stroke", INSTALLATION, "revolutions = 2.0 if", "revolutions = 2.0 if True or"),
     Mutant(
         "entered flow at the donor's pressure",
@@ -182,8 +202,8 @@ MUTANTS = [
     Mutant(
         "kept flow at the target's pressure",
         SETTINGS,
-        "return donor.flow_kg_s, donor.flow_pressure_pa",
-        "return donor.flow_kg_s, job.target.fuel.rail_pressure_pa",
+        "return donor.flow_kg_s * denser, donor.flow_pressure_pa",
+        "return donor.flow_kg_s * denser, job.target.fuel.rail_pressure_pa",
     ),
     Mutant(
         "stoichiometric ratio the wrong way",

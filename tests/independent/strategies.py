@@ -20,6 +20,7 @@ from basemap.model.installation import (
     Installation,
     Regulator,
     Told,
+    TwoSlope,
 )
 from basemap.model.job import Job
 from basemap.model.table import FuelTable, Inside, Shown, TableQuantity
@@ -65,6 +66,37 @@ def random_problem(rng: random.Random) -> Problem:
     problem = Problem(donor, target, old, new)
     stick_target(rng, problem)
     return problem
+
+
+def two_slope_problem(rng: random.Random) -> Problem:
+    """A random job with a break in one or both flow lines, of which the ECUs were told or not."""
+    problem = random_problem(rng)
+    both = rng.random()
+    if both < 0.7:
+        bend(rng, problem.donor)
+    if both > 0.3:
+        bend(rng, problem.target)
+    if problem.old.is_ve and not problem.old.dead_time_inside and not problem.new.dead_time_inside:
+        problem.donor.told_two_slope = rng.random() < 0.6
+        problem.target.told_two_slope = rng.random() < 0.6
+        if rng.random() < 0.2:
+            problem.stuck.add("two_slope")
+    return problem
+
+
+def bend(rng: random.Random, side: Side) -> None:
+    """Give an installation a low slope up to a break within the pulses that are run."""
+    side.slope = side.slope or copy.deepcopy(side.static)
+    side.low = copy.deepcopy(side.slope)
+    side.low.value *= rng.uniform(0.7, 1.4)
+    rated = side.slope.value * (1.0 if side.slope.is_mass else side.slope.density)
+    side.break_mass = rated * rng.uniform(0.5e-3, 5e-3)
+
+
+def seeded_two_slope_problems(count: int, seed: int) -> list[Problem]:
+    """The same random jobs with a break every time."""
+    generator = random.Random(seed)
+    return [two_slope_problem(generator) for _ in range(count)]
 
 
 def random_side(rng: random.Random, revolutions: int, kappa: float) -> Side:
@@ -238,7 +270,8 @@ def to_installation(side: Side, highest: float) -> Installation:
             dead_time=to_dead_time(side.dead),
             per_cylinder=side.per_cylinder,
             openings_per_cycle=side.openings,
-            slope=None if side.slope is None else to_rating(side.slope),
+            slope=None if side.slope is None or side.low is not None else to_rating(side.slope),
+            two_slope=to_two_slope(side),
         ),
         fuel=Fuel(
             name="a random fuel",
@@ -249,6 +282,13 @@ def to_installation(side: Side, highest: float) -> Installation:
             temperature_k=313.15,
         ),
     )
+
+
+def to_two_slope(side: Side) -> TwoSlope | None:
+    """Both slopes of a flow line that has a break."""
+    if side.low is None or side.slope is None:
+        return None
+    return TwoSlope(to_rating(side.low), to_rating(side.slope), side.break_mass)
 
 
 def to_rating(rating: Rating) -> FlowRating:
@@ -271,6 +311,7 @@ def to_told(side: Side) -> Told:
         stoichiometric=side.told_stoichiometric,
         openings_per_cycle=side.told_openings,
         dead_time=None if side.told_dead is None else to_dead_time(side.told_dead),
+        two_slope=side.told_two_slope,
         corrects_rail_pressure=side.corrects_rail_pressure,
         corrects_charge_temperature=side.corrects_charge_temperature,
         formula_factor=side.kappa,

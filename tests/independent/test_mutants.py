@@ -14,13 +14,14 @@ import pytest
 from tests.independent.mutants import MUTANTS, Mutant, mutated
 
 pytestmark = pytest.mark.law
-JOBS, SEED = 120, 20260401
+JOBS, BENT_JOBS, SEED = 120, 40, 20260401
 MODULES = (
     "test_worked_chains",
     "test_laws",
     "test_laws_of_proportion",
     "test_laws_of_limits",
     "test_laws_of_settings",
+    "test_two_slope",
 )
 
 
@@ -30,8 +31,9 @@ def comparison_finds() -> list[str]:
     strategies = import_module("tests.independent.strategies")
     disagreements = import_module("tests.independent.comparison").disagreements
     generator = random.Random(SEED)
-    for _ in range(JOBS):
-        given = strategies.random_problem(generator)
+    draws = [strategies.random_problem] * JOBS + [strategies.two_slope_problem] * BENT_JOBS
+    for draw in draws:
+        given = draw(generator)
         found: list[str] = disagreements(given, compute(strategies.to_job(given)))
         if found:
             return found
@@ -54,7 +56,9 @@ def checks() -> Iterator[tuple[str, Callable[[], None]]]:
 def runs_random_jobs(function: Callable[..., None]) -> bool:
     """Whether a test works through random jobs, which takes longer."""
     code: CodeType = function.__code__
-    return not {"seeded_problems", "honest_problems", "said_otherwise"}.isdisjoint(code.co_names)
+    return not {"seeded_problems", "seeded_two_slope_problems", "honest_problems", "said_otherwise"}.isdisjoint(
+        code.co_names
+    )
 
 
 def parameters(function: Callable[..., None]) -> list[dict[str, object]]:

@@ -114,12 +114,6 @@ def test_what_keeps_the_donors_value() -> None:
             "[donor.settings]\nformula_factor = 0\n",
             'donor.settings.formula_factor: "0" is outside the plausible range 0.2 to 5',
         ),
-        (
-            "[donor.settings]\nfuel_density = 745\n",
-            "donor.settings.fuel_density: not supported yet: an ECU that is told the fuel's density is not "
-            "modelled by this "
-            "version",
-        ),
     ],
 )
 def test_refusals(append: str, message: str) -> None:

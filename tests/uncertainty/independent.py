@@ -102,7 +102,10 @@ def _moved(side: Side, what: str, off: Any) -> Side:
     (field,) = _SCALED[what]
     static = replace(side.static, **{field: getattr(side.static, field) * (1.0 + off)})
     slope = side.slope and replace(side.slope, **{field: getattr(side.slope, field) * (1.0 + off)})
-    return replace(side, static=static, slope=slope)
+    low = side.low and replace(side.low, **{field: getattr(side.low, field) * (1.0 + off)})
+    # The opening at a break stays: its mass goes with the flow of the rating fluid.
+    flow = field == "value" or (field == "density" and slope is not None and not slope.is_mass)
+    return replace(side, static=static, slope=slope, low=low, break_mass=side.break_mass * (1.0 + off if flow else 1.0))
 
 
 def lambda_ratio(problem: Problem, true: Truth, cell: float, row: int, column: int) -> Any:
@@ -112,14 +115,14 @@ def lambda_ratio(problem: Problem, true: Truth, cell: float, row: int, column: i
     held = calculation.target_settings(problem, problem.new.battery)
     told = _told_at(problem, true, table.battery)
     slope, _ = calculation.pulse_per_cell(problem, target, table, held, table.load[row], table.lambda_[row][column])
-    pulse = slope * cell + (0.0 if table.dead_time_inside else told)
+    pulse = calculation.commanded(held, slope * cell) + (0.0 if table.dead_time_inside else told)
     across = calculation.pressure_across(target, table.load[row])
     opening = calculation.window(target, table.rpm[column])
     if pulse >= opening:
         one = calculation.mass_flow(target.static, across, target.density) * opening
     else:
         dead = _never_below_zero(calculation.dead_time(target.dead, table.battery, across) + true.shift["target"])
-        one = calculation.line_flow(target, across) * _never_below_zero(pulse - dead)
+        one = calculation.one_opening(target, across, _never_below_zero(pulse - dead))
     fuel = target.per_cylinder * target.openings * one
     return air / (target.stoichiometric * fuel) / problem.new.lambda_[row][column]
 
@@ -131,9 +134,10 @@ def _donor_air(problem: Problem, true: Truth, row: int, column: int) -> Any:
     slope, _ = calculation.pulse_per_cell(problem, donor, table, held, table.load[row], command)
     across = calculation.pressure_across(donor, table.load[row])
     told = calculation.dead_time(calculation.told_dead_points(donor), table.battery, problem.donor.rail_pressure)
-    pulse = slope * table.values[row][column] + (0.0 if table.dead_time_inside else told)
+    asked = calculation.commanded(held, slope * table.values[row][column])
+    pulse = asked + (0.0 if table.dead_time_inside else told)
     dead = _never_below_zero(calculation.dead_time(donor.dead, table.battery, across) + true.shift["donor"])
-    fuel = donor.per_cylinder * donor.openings * calculation.line_flow(donor, across) * (pulse - dead)
+    fuel = donor.per_cylinder * donor.openings * calculation.one_opening(donor, across, pulse - dead)
     return command * donor.stoichiometric * fuel
 
 

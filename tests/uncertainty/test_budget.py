@@ -1,4 +1,5 @@
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any, cast
 
@@ -13,7 +14,8 @@ from basemap.uncertainty.budget import Budget, budget, slopes
 from basemap.uncertainty.inputs import EFFICIENCY, Uncertain, uncertain_inputs
 from basemap.uncertainty.monte_carlo import simulate
 from basemap.uncertainty.world import Forward, nominal
-from tests.independent.strategies import seeded_problems, to_job
+from tests.independent.plain_numbers import Problem
+from tests.independent.strategies import seeded_problems, seeded_two_slope_problems, to_job
 from tests.independent.worked import installation_a, installation_b, problem, pulse_cells, ve_cells
 from tests.rules.factory import make_job, with_donor, with_target
 from tests.uncertainty.independent import arithmetic_of_uncertain_numbers, cells_of, lambda_ratio, truth
@@ -33,14 +35,17 @@ def budget_of(job: Job) -> Budget:
 
 @pytest.mark.check_value
 @pytest.mark.parametrize("batch", range(5))
-def test_first_order_is_what_the_uncertainties_package_finds(batch: int) -> None:
+@pytest.mark.parametrize("draw", [seeded_problems, seeded_two_slope_problems])
+def test_first_order_is_what_the_uncertainties_package_finds(
+    batch: int, draw: Callable[[int, int], list[Problem]]
+) -> None:
     """`uncertainties` (registry) on the independent calculation; random jobs, every cell, 1e-6 relative.
 
     The agreement is some 1e-8: what is left is the cut-off of the central difference. Left out are cells whose dead
     time lies on its floor of zero, where the two sides of the derivative differ.
     """
     compared = 0
-    for number, drawn in enumerate(seeded_problems(8, SEED + batch)):
+    for number, drawn in enumerate(draw(8, SEED + batch)):
         job = to_job(drawn)
         table = compute(job).table
         found = budget_of(job)

@@ -10,6 +10,7 @@ from xlsxwriter.utility import xl_range_abs
 
 from basemap.model.installation import DeadTime, FloatArray
 from basemap.model.job import Job
+from basemap.model.settings import in_force
 from basemap.report.workbook.book import HEAD_ROWS
 from basemap.report.workbook.interpolate import value_at
 from basemap.report.workbook.sides import SideName
@@ -39,6 +40,8 @@ class Block:
         Of its times, as the job writes them.
     follows
         Prefix of the block that it is the same part as; it is no input then.
+    filled_from
+        Prefix of the block from which its times are read at its own voltages.
     """
 
     side: SideName
@@ -49,6 +52,7 @@ class Block:
     col: int
     unit: str
     follows: str = ""
+    filled_from: str = ""
 
     @property
     def size(self) -> float:
@@ -139,6 +143,12 @@ def blocks_of(job: Job) -> tuple[Block, ...]:
     _add(blocks, job, "target", "target", "Target's injectors", "target.injectors.dead_time")
     if job.target_told.dead_time is not None:
         _add(blocks, job, "target", "target_settings", "Target's settings", "target.settings.dead_time")
+    elif job.target_told.dead_time_points_v is not None:
+        key = "target.settings.dead_time"
+        held, col = in_force(job).new.dead_time, blocks[-1].last_col + 2
+        blocks.append(
+            Block("target", "target_settings", "Target's own voltages", held, key, col, "ms", filled_from="target")
+        )
     return tuple(blocks)
 
 

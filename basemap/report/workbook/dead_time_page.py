@@ -107,6 +107,19 @@ def _point(
         look = book.style(**_HAIR, align="center", italic=True, font_color=style.QUIET, num_format=shape)
         live(ws, row, col, f"={xl_rowcol_to_cell(row, col - one.col + source.col)}", value, look)
         return
+    if one.filled_from and col != one.col:
+        source = next(block for block in blocks_of(page.result.job) if block.prefix == one.filled_from)
+        volts = xl_rowcol_to_cell(row, one.col)
+        read = value_formula(
+            source.volts,
+            source.at_rail,
+            volts,
+            f"({segment_formula(source.volts, volts, source.ordered)})",
+            source.count,
+        )
+        look = book.style(**_HAIR, align="center", num_format=shape)
+        live(ws, row, col, f"=MAX(0,{'' if source.over_pressure else plain(source.size) + '*'}({read}))", value, look)
+        return
     number(ws, row, col, value, input_look(book, num_format=shape, bold=bold))
     low, high, why = limits
     ws.data_validation(

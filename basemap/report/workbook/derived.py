@@ -11,6 +11,7 @@ from basemap.model.installation import FlowRating, Installation
 from basemap.model.job import Job
 from basemap.model.settings import InForce, in_force
 from basemap.model.table import TableQuantity
+from basemap.physics.two_slope import TwoSlopes
 from basemap.report.workbook.blocks import Block, block, blocks_of
 from basemap.report.workbook.interpolate import segment_formula, segment_number, value_formula
 from basemap.report.workbook.sides import SideName, installation, is_cancelled, known_rail, plain, told
@@ -69,7 +70,7 @@ def _hardware(job: Job, side: SideName, *, flow_known: bool) -> list[Derived]:
 
 def _flows(_job: Job, side: SideName, where: Installation) -> list[Derived]:
     line, static = where.injectors.line, where.injectors.static
-    stem = "slope" if where.injectors.slope is not None else "static_flow"
+    stem = line_stem(where)
     rows = [
         Derived(f"{side}_rated_flow", "flow line: rated mass flow of the rating fluid", "g/s",
                 _mass_flow(side, stem, line), line.mass_flow * 1e3),
@@ -77,12 +78,53 @@ def _flows(_job: Job, side: SideName, where: Installation) -> list[Derived]:
                 f"{side}_rated_flow*SQRT({side}_rail_pressure_used/{side}_rated_pressure_used"
                 f"*{side}_fuel_density/{side}_rated_density_used)", rail_flow(where) * 1e3),
     ]  # fmt: skip
-    if where.injectors.slope is not None:
+    if stem != "static_flow":
         rows.append(
             Derived(f"{side}_static_rated_flow", "fully open: rated mass flow of the rating fluid", "g/s",
                     _mass_flow(side, "static_flow", static), static.mass_flow * 1e3)
         )  # fmt: skip
-    return rows
+    return rows + _break(side, where)
+
+
+def line_stem(where: Installation) -> str:
+    """Stem of the input cell that the flow line follows."""
+    return where.injectors.line_key.rsplit(".", 1)[-1]
+
+
+def _break(side: SideName, where: Installation) -> list[Derived]:
+    """The opening at which a flow line bends: the same at every pressure and with every fuel."""
+    both = where.injectors.two_slope
+    if both is None:
+        return []
+    low, high = both.low.mass_flow, both.high.mass_flow
+    return [
+        Derived(f"{side}_low_rated_flow", "below the break: rated mass flow of the rating fluid", "g/s",
+                _mass_flow(side, "low_flow", both.low), low * 1e3),
+        Derived(f"{side}_break_low", "opening up to the break, dead time apart", "ms",
+                f"{side}_break_mass_used/{side}_low_rated_flow", both.break_mass_kg / low * 1e3),
+        Derived(f"{side}_break_high", "… had the high slope held from the start", "ms",
+                f"{side}_break_mass_used/{side}_rated_flow", both.break_mass_kg / high * 1e3),
+    ]  # fmt: skip
+
+
+def _held_break(prefix: str, bend: TwoSlopes | None, source: tuple[str, str]) -> list[Derived]:
+    """Both openings as an ECU holds them."""
+    if bend is None:
+        return []
+    low, high = (float(time) * 1e3 for time in (bend.break_mass / bend.low_flow, bend.break_mass))
+    return [
+        Derived(f"{prefix}_break_low", "opening up to the break as the ECU holds it", "ms", source[0], low),
+        Derived(f"{prefix}_break_high", "… had the high slope held from the start", "ms", source[1], high),
+    ]
+
+
+def _new_break(job: Job, settings: InForce) -> list[Derived]:
+    """A low slope that cannot be entered keeps its opening; by the flow beside it that opening is another."""
+    if "two_slope" in job.cannot_be_told:
+        source = "donor_set_break_low", "donor_set_break_high*donor_set_flow/target_set_flow"
+    else:
+        source = "target_break_low", "target_break_high"
+    return _held_break("target_set", settings.new.bend, source)
 
 
 def _mass_flow(side: SideName, stem: str, rating: FlowRating) -> str:
@@ -114,10 +156,11 @@ def _donor_settings(job: Job, settings: Settings) -> list[Derived]:
     if job.donor_flow_known:
         rows.append(
             Derived("donor_set_flow", "injector flow as the ECU holds it, with the fuel in the rail", "g/s",
-                    "donor_rail_flow" if own.flow is None else _told_flow("donor", "donor", own.flow_is_mass),
+                    ("donor_rail_flow" if own.flow is None else _told_flow("donor", "donor", own.flow_is_mass))
+                    + ("" if own.fuel_density is None else "*donor_settings_fuel_density_used/donor_standard_density"),
                     settings.flow_kg_s * 1e3)
         )  # fmt: skip
-    return rows
+    return rows + _held_break("donor_set", settings.bend, ("donor_break_low", "donor_break_high"))
 
 
 def _told_flow(side: SideName, basis: SideName, is_mass: bool) -> str:
@@ -162,6 +205,7 @@ def _new_settings(job: Job, settings: InForce) -> list[Derived]:
         Derived("target_believed_temperature", "charge temperature as the ECU takes it", "K",
                 "target_charge_temperature_used" if job.other_quantity else taken,
                 believed.charge_temperature_k),
+        *_new_break(job, settings),
     ]  # fmt: skip
 
 
@@ -187,21 +231,32 @@ def _carried_ratio(job: Job) -> str:
     return "donor_set_stoichiometric*target_stoichiometric/donor_stoichiometric"
 
 
+def told_density_names(job: Job) -> tuple[str, str] | None:
+    """Names of the fuel density that the donor's ECU holds and that the target's will; `None` where they hold none."""
+    if job.donor_told.fuel_density is None:
+        return None
+    old = "donor_settings_fuel_density_used"
+    if job.target_told.fuel_density is not None:
+        return old, "target_settings_fuel_density_used"
+    return old, old if "fuel_density" in job.cannot_be_told else "target_standard_density"
+
+
 def _new_flow(job: Job) -> tuple[str, str]:
     """Formulas of the flow to enter and of the rail pressure at which it is stated."""
     if job.other_quantity:
         own = job.target_told.flow
         flow = "target_rail_flow" if own is None else _told_flow("target", "target", told(job, "target").flow_is_mass)
         return flow, "target_rail_pressure_used"
-    pulse = job.donor_table.quantity is TableQuantity.PULSE_WIDTH
+    pulse, density = job.donor_table.quantity is TableQuantity.PULSE_WIDTH, told_density_names(job)
     kept_pressure = (
         "donor_rail_pressure_used" if known_rail(job, "donor") else plain(job.donor.fuel.rail_pressure_pa / 1e3)
     )
     if job.target_told.flow is not None:
         basis: SideName = "donor" if job.donor_flow_known and job.donor_fuel_known else "target"
-        return _told_flow("target", basis, told(job, "target").flow_is_mass), kept_pressure
+        flow = _told_flow("target", basis, told(job, "target").flow_is_mass)
+        return flow + (f"*{density[1]}/donor_standard_density" if density else ""), kept_pressure
     if "static_flow" in job.cannot_be_told:
-        return "donor_set_flow", kept_pressure
+        return "donor_set_flow" + (f"*{density[1]}/{density[0]}" if density else ""), kept_pressure
     entered = "donor_set_flow*target_rail_flow/donor_rail_flow" if job.donor_flow_known else "target_rail_flow"
     return entered, kept_pressure if pulse else "target_rail_pressure_used"
 
@@ -260,7 +315,7 @@ def _of(blocks: tuple[Block, ...], side: SideName) -> list[Block]:
 
 def new_dead_time_block(job: Job, blocks: tuple[Block, ...]) -> Block:
     """The dead times that the target's ECU holds once everything is entered that can be."""
-    if job.target_told.dead_time is not None:
+    if job.target_told.dead_time is not None or job.target_told.dead_time_points_v is not None:
         return block(blocks, "target_settings")
     if "dead_time" in job.cannot_be_told:
         return old_dead_time_block(blocks)

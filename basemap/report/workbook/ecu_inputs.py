@@ -10,7 +10,7 @@ import numpy as np
 from basemap.model.installation import Told
 from basemap.model.job import Job
 from basemap.model.table import TableQuantity
-from basemap.report.workbook.quantities import CC, CC_MIN, CC_S, GRAM_MIN, GRAM_S, NONE, Group, Unit
+from basemap.report.workbook.quantities import CC, CC_MIN, CC_S, GRAM_MIN, GRAM_S, KG_M3, NONE, Group, Unit
 from basemap.report.workbook.sides import (
     NO,
     YES,
@@ -77,6 +77,7 @@ def _told_numbers(job: Job, side: SideName, settings: Told) -> list[InputCell]:
         ("static_flow", "static_flow", "Injector flow told", settings.flow, flow_unit, flow_used,
          (3e-3 / 60, 15000e-3 / 60) if settings.flow_is_mass else (5e-6 / 60, 20000e-6 / 60)),
         ("stoichiometric", "stoichiometric", "Stoichiometric ratio told", settings.stoichiometric, NONE, NONE, (5.0, 20.0)),
+        ("fuel_density", "fuel_density", "Fuel density told", settings.fuel_density, KG_M3, KG_M3, (600.0, 900.0)),
         ("openings", "openings_per_cycle", "Openings per cycle told", settings.openings_per_cycle, NONE, NONE, (0.25, 16.0)),
     )  # fmt: skip
     cells = []

@@ -125,7 +125,7 @@ def _write_side(page: Page, side: SideName, row: int) -> int:
         _component_row(page, side, (row + index, index), shares.get(component, 0.0), fuel)
     _results(page, side, row, fuel)
     book.names.define(book.workbook, f"{side}_parts_total", f"{SHEET}!{_cell(total, 1)}")
-    return total + 3
+    return total + (3 if job.donor_told.fuel_density is None else 4)
 
 
 def _component_row(page: Page, side: SideName, place: tuple[int, int], share: float, fuel: Fuel) -> None:
@@ -176,11 +176,18 @@ def _results(page: Page, side: SideName, row: int, fuel: Fuel) -> None:
         typed = _petrol_formula(typed, f"({side}_fuel_temperature_used-{plain(REFERENCE_C)})")
     ratio = f'=IF({side}_fuel="{AS_TYPED}",{side}_typed_stoichiometric_used,SUMPRODUCT({mass},{ratios})/SUM({mass}))'
     density = f'=IF({side}_fuel="{AS_TYPED}",{typed},SUM({mass})/SUMPRODUCT({mass}/{densities}))'
-    rows = (
+    rows: tuple[tuple[str, str, float, str, str, str | None], ...] = (
         ("parts as entered, sum", check, stated, "0.0", "vol %; #N/A unless 99.5 to 100.5", None),
         ("stoichiometric ratio L", ratio, fuel.stoichiometric, "0.0000", "", f"{side}_stoichiometric"),
         ("density in the rail", density, fuel.density, "0.000", "kg/m³", f"{side}_fuel_density"),
     )
+    if job.donor_told.fuel_density is not None and fuel.density_15 is not None:
+        # Typed without its temperature a density is the rail's: then it expands as the fuel that was issued.
+        typed = f"{side}_typed_density_used"
+        if not expands_as_typed(job, side):
+            typed += f"*{plain(fuel.density_15 / fuel.density)}"
+        at_15 = f'=IF({side}_fuel="{AS_TYPED}",{typed},SUM({mass}))'
+        rows += (("density at 15 °C", at_15, fuel.density_15, "0.000", "kg/m³", f"{side}_standard_density"),)
     for offset, (words, formula, value, shape, unit, name) in enumerate(rows):
         text(ws, total + offset, 0, words, book.style(bold=True, font_size=9))
         live(

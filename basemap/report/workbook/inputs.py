@@ -25,6 +25,8 @@ from basemap.report.workbook.sides import (
     written,
 )
 
+_FLOWS = frozenset({"static_flow", "slope", "low_flow", "high_flow"})
+
 
 def input_cells(job: Job) -> tuple[InputCell, ...]:
     """Every input cell of a job, in the order of the sheet."""
@@ -70,7 +72,7 @@ def _applies(job: Job, side: SideName, quantity: Quantity) -> bool:
         return known_rail(job, side)
     if side == "target":
         return True
-    if quantity.stem in {"static_flow", "slope", "rated_pressure", "rated_density"}:
+    if quantity.stem in {*_FLOWS, "break_mass", "rated_pressure", "rated_density"}:
         return job.donor_flow_known
     return quantity.stem != "fuel_temperature" or job.donor_fuel_known
 
@@ -79,7 +81,7 @@ def _quantity(job: Job, side: SideName, quantity: Quantity) -> InputCell:
     value = quantity.value(installation(job, side))
     assert value is not None
     default, used = quantity.unit, quantity.used
-    if quantity.stem in {"static_flow", "slope"} and _is_mass(job, side, quantity.stem):
+    if quantity.stem in _FLOWS and _is_mass(job, side, quantity.stem):
         default, used = GRAM_MIN, GRAM_S
     entry = written(job, side, quantity.key)
     unit = unit_of(entry, default)
@@ -109,8 +111,15 @@ def _quantity(job: Job, side: SideName, quantity: Quantity) -> InputCell:
 
 def _is_mass(job: Job, side: SideName, stem: str) -> bool:
     injectors = installation(job, side).injectors
-    rating = injectors.slope if stem == "slope" and injectors.slope else injectors.static
-    return rating.is_mass
+    both = injectors.two_slope
+    ratings = {
+        "static_flow": injectors.static,
+        "slope": injectors.slope,
+        "low_flow": None if both is None else both.low,
+        "high_flow": None if both is None else both.high,
+    }
+    rating = ratings[stem]
+    return rating is not None and rating.is_mass
 
 
 def _follows(job: Job, side: SideName, quantity: Quantity) -> str:

@@ -77,7 +77,7 @@ def _watched(book: Book) -> list[_Watched]:
             continue
         for index, volts in enumerate(one.dead_time.battery_v):
             rows.append(_dead_time_point(f"{one.volts} ({index + 1})", index, one.col, float(volts)))
-            for row, times in enumerate(one.dead_time.time_s):
+            for row, times in enumerate(() if one.filled_from else one.dead_time.time_s):
                 label = f"{one.times} ({index + 1}, {row + 1})"
                 rows.append(_dead_time_point(label, index, one.col + 1 + row, times[index] * 1e3 / one.size))
     return rows + [_Watched(*one) for one in book.watched]

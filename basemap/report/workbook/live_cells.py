@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from basemap.model.job import Job
+from basemap.model.settings import InForce, in_force
 from basemap.model.storage import limits, stored_decimals
 from basemap.model.table import FuelTable
 from basemap.report.workbook.ecu_inputs import has_own_lambda, uniform_lambda
@@ -21,12 +22,28 @@ TINY_CHANGE = 1e-11
 """A relative change below this is the last bit's, and shown as none."""
 
 
+def bent(time: str, whose: str) -> str:
+    """An opening by the high slope alone → the opening that both slopes take for as much fuel."""
+    low, high = f"{whose}_break_low", f"{whose}_break_high"
+    return f"MIN({time},{high})*{low}/{high}+MAX({time}-{high},0)"
+
+
+def straightened(time: str, whose: str) -> str:
+    """An opening by both slopes → the one that the high slope alone would take for as much fuel."""
+    low, high = f"{whose}_break_low", f"{whose}_break_high"
+    return f"MIN({time},{low})*{high}/{low}+MAX({time}-{low},0)"
+
+
 @dataclass(frozen=True)
 class CellFormulas:
     """Formulas of one job's tables."""
 
     job: Job
     layout: Layout
+
+    @cached_property
+    def _settings(self) -> InForce:
+        return in_force(self.job)
 
     @cached_property
     def _cancelled(self) -> bool:
@@ -61,6 +78,8 @@ class CellFormulas:
         table = self.job.donor_table
         gain = row_cell("donor_gain", i)
         pulse = f"{self.at('old', i, j)}*{gain}{self._over_command(table, 'donor', i, j)}"
+        if self._settings.donor.bend is not None:
+            pulse = bent(pulse, "donor_set")
         added = "" if table.inside.dead_time else "+donor_set_dead_time"
         return f'=IF(ISNUMBER({gain}),{pulse}{added},"{NOT_KNOWN}")'
 
@@ -72,7 +91,10 @@ class CellFormulas:
             air = f"{self.at('old', i, j)}*{row_cell('donor_gain', i)}{inside}*air_transfer"
             return f'=IF(ISNUMBER({row_cell("donor_gain", i)}),{air},"{NOT_KNOWN}")'
         pulse, flow, dead = self.at("donor_pulse", i, j), row_cell("donor_flow", i), row_cell("donor_dead", i)
-        fuel = f"donor_hardware_openings*{flow}*({pulse}-{dead})"
+        time = f"({pulse}-{dead})"
+        if self.job.donor.injectors.two_slope is not None:
+            time = f"({straightened(time, 'donor')})"
+        fuel = f"donor_hardware_openings*{flow}*{time}"
         # Without a pulse there is no flow either: the ECU then corrects for a pressure of nothing.
         return (
             f'=IF(AND({flow}>0,N({pulse})>={dead}),{intended}*donor_stoichiometric*{fuel}*air_transfer,"{NOT_KNOWN}")'
@@ -82,6 +104,8 @@ class CellFormulas:
         """Time for which the target's injectors must be open for this air, dead time apart."""
         air, flow = self.at("air", i, j), row_cell("flow", i)
         time = f"{air}/(target_stoichiometric*{self.intended('target', i, j)}*target_hardware_openings*{flow})"
+        if self.job.target.injectors.two_slope is not None:
+            time = bent(time, "target")
         return f'=IF(ISNUMBER({air}),IF({flow}>0,{time},"{NO_PRESSURE}"),"{NO_PULSE}")'
 
     def new(self, i: int, j: int) -> str:
@@ -90,9 +114,12 @@ class CellFormulas:
         table = self.job.target_table
         command = "" if table.inside.intended_lambda else f"*{self.intended('target', i, j)}"
         added = "" if table.inside.dead_time else "-target_set_dead_time"
+        time = f"({pulse}{added})"
+        if self._settings.new.bend is not None:
+            time = f"({straightened(time, 'target_set')})"
         return (
             f"=IF(ISNUMBER({opening}),IF(OR({pulse}{added}>0,{opening}=0),"
-            f'({pulse}{added}){command}/{row_cell("gain", i)},"{NO_PULSE}"),"{NO_PULSE}")'
+            f'{time}{command}/{row_cell("gain", i)},"{NO_PULSE}"),"{NO_PULSE}")'
         )
 
     def stored(self, i: int, j: int) -> str:
@@ -141,18 +168,26 @@ class CellFormulas:
         """Cell times gain, plus the dead time that the ECU adds. A new cell that is a number has a gain."""
         table, cell, factor = self.job.target_table, self.at(cells, i, j), row_cell(gain, i)
         command = self._over_command(table, "donor" if cells == "old" else "target", i, j)
-        pulse = f"{cell}*{factor}{command}" + ("" if table.inside.dead_time else f"+{dead}")
+        pulse = f"{cell}*{factor}{command}"
+        old_settings = gain == "gain_old"
+        if (self._settings.old if old_settings else self._settings.new).bend is not None:
+            pulse = bent(pulse, "donor_set" if old_settings else "target_set")
+        pulse += "" if table.inside.dead_time else f"+{dead}"
         return f'=IF(ISNUMBER({factor if cells == "old" else cell}),{pulse},"{NO_PULSE}")'
 
     def ratio(self, pulses: GridName, i: int, j: int) -> str:
         """λ actual over λ intended: the time open that is needed over the one that is commanded."""
         opening, pulse = self.at("opening", i, j), self.at(pulses, i, j)
         window, throughout = speed_cell(self.layout, "window", j), speed_cell(self.layout, "window", j)
-        if self.job.target.injectors.slope is not None:
+        injectors = self.job.target.injectors
+        if injectors.line_key != "static_flow":
             throughout += f"*{row_cell('static', i)}/{row_cell('flow', i)}"
-        delivered = f"IF({pulse}>={window},{throughout},MAX({pulse}-{row_cell('dead', i)},0))"
+        needed, commanded = opening, f"MAX({pulse}-{row_cell('dead', i)},0)"
+        if injectors.two_slope is not None:
+            needed, commanded = f"({straightened(opening, 'target')})", straightened(commanded, "target")
+        delivered = f"IF({pulse}>={window},{throughout},{commanded})"
         # Only the division by an opening of nothing can fail there.
-        ratio = f'IFERROR({opening}/{delivered},"{NO_FUEL}")'
+        ratio = f'IFERROR({needed}/{delivered},"{NO_FUEL}")'
         otherwise = f'IF({opening}="{NO_PRESSURE}","{NO_FUEL}","{NOTHING}")'
         return f'=IF(ISNUMBER({pulse}),IF(N({opening})>0,{ratio},{otherwise}),"{NOTHING}")'
 

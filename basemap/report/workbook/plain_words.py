@@ -20,6 +20,9 @@ OUTCOME_MEANS: dict[LambdaCase, str] = {
 _SETTING_NAMES = {
     "displacement": "Displacement",
     "static_flow": "Injector flow",
+    "fuel_density": "Fuel density",
+    "low_flow": "Injector flow below the break",
+    "break_mass": "Fuel of one opening at the break",
     "stoichiometric": "Stoichiometric ratio",
     "openings_per_cycle": "Openings per cycle",
     "dead_time": "Dead time",

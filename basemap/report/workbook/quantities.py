@@ -33,6 +33,7 @@ KPA, CC, VOLT, GRAM_PER_CC, KG_M3 = (
     Unit("kPa", 1e3), Unit("cm³", 1e-6), Unit("V"), Unit("g/cc", 1e3), Unit("kg/m³")
 )  # fmt: skip
 CELSIUS, KELVIN, NONE = Unit("°C", 1.0, 273.15), Unit("K"), Unit("")
+MILLIGRAM = Unit("mg", 1e-6)
 CC_MIN, CC_S = Unit("cc/min", 1e-6 / 60.0), Unit("cm³/s", 1e-6)
 GRAM_MIN, GRAM_S = Unit("g/min", 1e-3 / 60.0), Unit("g/s", 1e-3)
 TEMPERATURES = {
@@ -102,6 +103,21 @@ QUANTITIES = (
         "slope", "injectors.slope", "Slope of the flow line", Group.INJECTORS, CC_MIN, CC_S, 5e-6 / 60, 20000e-6 / 60,
         "port and throttle-body injectors pass 5 to 20000 cc/min",
         lambda side: None if side.injectors.slope is None else side.injectors.slope.value,
+    ),
+    Quantity(
+        "low_flow", "injectors.two_slope.low_flow", "Slope below the break", Group.INJECTORS, CC_MIN, CC_S, 5e-6 / 60,
+        20000e-6 / 60, "port and throttle-body injectors pass 5 to 20000 cc/min",
+        lambda side: None if side.injectors.two_slope is None else side.injectors.two_slope.low.value,
+    ),
+    Quantity(
+        "high_flow", "injectors.two_slope.high_flow", "Slope above the break", Group.INJECTORS, CC_MIN, CC_S, 5e-6 / 60,
+        20000e-6 / 60, "port and throttle-body injectors pass 5 to 20000 cc/min",
+        lambda side: None if side.injectors.two_slope is None else side.injectors.two_slope.high.value,
+    ),
+    Quantity(
+        "break_mass", "injectors.two_slope.break_mass", "Fuel of one opening at the break", Group.INJECTORS, MILLIGRAM,
+        MILLIGRAM, 1e-8, 2e-4, "an injector's flow line breaks between 0.01 and 200 mg",
+        lambda side: None if side.injectors.two_slope is None else side.injectors.two_slope.break_mass_kg,
     ),
     Quantity(
         "rated_pressure", "injectors.rated_pressure", "Rated at", Group.INJECTORS, Unit("bar", 1e5), KPA, 0.3e5, 15e5,

@@ -133,7 +133,7 @@ class _Rows:
         )[:, 0]
 
     def _flows(self, side: SideName, keys: Mapping[str, RowKey], at: Delivery) -> dict[RowKey, Live]:
-        slope = installation(self.job, side).injectors.slope is not None
+        slope = installation(self.job, side).injectors.line_key != "static_flow"
         density = f"{side}_fuel_density/{side}_rated_density_used"
 
         def flow(rated: str) -> Formula:

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 from xlsxwriter.utility import xl_rowcol_to_cell
 
+from basemap.model.entries import settings_to_enter
 from basemap.model.job import Job
 from basemap.model.result import Setting
-from basemap.model.settings import in_force
+from basemap.model.settings import in_force, told_densities
 from basemap.report.workbook.blocks import FIRST_ROW, SHEET, Block, blocks_of
-from basemap.report.workbook.derived import new_dead_time_block, old_dead_time_block
+from basemap.report.workbook.derived import line_stem, new_dead_time_block, old_dead_time_block, told_density_names
 from basemap.report.workbook.interpolate import segment_formula, value_formula
 from basemap.report.workbook.sides import plain
 
@@ -59,12 +60,21 @@ def _flow(job: Job, setting: Setting) -> Entry:
     if own.flow is not None:
         old = f"donor_settings_static_flow_used{_size(setting.old, _used_flow(own.flow, own.flow_is_mass))}"
     else:
-        stem = "slope" if job.donor.injectors.slope is not None else "static_flow"
+        stem = line_stem(job.donor)
         rated = _used_flow(line.value, line.is_mass)
         root = (job.donor.fuel.rail_pressure_pa / line.pressure_pa) ** 0.5
         size = _size(setting.old, rated * root)
         old = f"donor_{stem}_used*SQRT(donor_rail_pressure_used/donor_rated_pressure_used){size}"
-    return Entry(f"={old}", f"={old}*target_set_flow/donor_set_flow")
+    density = told_density_names(job)
+    lighter = f"*{density[0]}/{density[1]}" if density else ""
+    return Entry(f"={old}", f"={old}*target_set_flow/donor_set_flow{lighter}")
+
+
+def _density(job: Job, setting: Setting) -> Entry:
+    held, names = told_densities(job), told_density_names(job)
+    assert held is not None
+    assert names is not None
+    return Entry(f"={names[0]}{_size(setting.old, held[0])}", f"={names[1]}{_size(setting.in_force, held[1])}")
 
 
 def _used_flow(value: float, is_mass: bool) -> float:
@@ -77,15 +87,41 @@ def _own_flow(job: Job, setting: Setting) -> str:
     line, own = job.target.injectors.line, job.target_told
     if own.flow is not None:
         return f"=target_settings_static_flow_used{_size(setting.in_force, _used_flow(own.flow, own.flow_is_mass))}"
-    stem = "slope" if job.target.injectors.slope is not None else "static_flow"
+    stem = line_stem(job.target)
     root = (job.target.fuel.rail_pressure_pa / line.pressure_pa) ** 0.5
     size = _size(setting.in_force, _used_flow(line.value, line.is_mass) * root)
     return f"=target_{stem}_used*SQRT(target_rail_pressure_used/target_rated_pressure_used){size}"
 
 
+def _low_flow(job: Job, setting: Setting) -> Entry:
+    """The flow beside it in the proportion of the slopes, which is that of the openings up to the break."""
+    flow = next(one for one in settings_to_enter(job, in_force(job)) if one.name == "static_flow")
+    beside = _flow(job, flow)
+    old = f"{beside.old}*donor_set_break_high/donor_set_break_low" if setting.old is not None else ""
+    return Entry(old, f"{beside.enter}*target_set_break_high/target_set_break_low")
+
+
+def _break_mass(job: Job, setting: Setting) -> Entry:
+    """The flow beside it for as long as the high slope would take to the break."""
+    settings = in_force(job)
+    flow = next(one for one in settings_to_enter(job, settings) if one.name == "static_flow")
+    beside, bend = _flow(job, flow), settings.new.bend
+    assert bend is not None
+    assert isinstance(flow.in_force, float)
+    held, names = told_densities(job), told_density_names(job)
+    denser = 1.0 if held is None else held[1]
+    size = _size(setting.in_force, flow.in_force * denser * float(bend.break_mass) * 1e3)
+    before, after = ("", "") if names is None else (f"*{names[0]}", f"*{names[1]}")
+    old = f"{beside.old}*donor_set_break_high{before}{size}" if setting.old is not None else ""
+    return Entry(old, f"{beside.enter}*target_set_break_high{after}{size}")
+
+
 _ENTRIES: dict[str, Callable[[Job, Setting], Entry]] = {
     "displacement": _displacement,
     "static_flow": _flow,
+    "fuel_density": _density,
+    "low_flow": _low_flow,
+    "break_mass": _break_mass,
     "stoichiometric": _ratio,
     "openings_per_cycle": _openings,
 }

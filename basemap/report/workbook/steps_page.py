@@ -13,6 +13,7 @@ from basemap.model.installation import FloatArray
 from basemap.model.result import Result
 from basemap.model.settings import in_force
 from basemap.model.storage import stored_decimals
+from basemap.physics.two_slope import pulse_for
 from basemap.report.workbook import style
 from basemap.report.workbook.book import AS_ISSUED, HEAD_ROWS, Book, finish_page, open_page, page_head
 from basemap.report.workbook.ecu_inputs import has_own_lambda, uniform_lambda
@@ -113,7 +114,9 @@ def opening_ms(book: Book) -> FloatArray:
     job, target = book.result.job, book.result.table.target
     openings = job.target.injectors.per_cylinder * job.target.injectors.openings_per_cycle
     flowing = target.line_flow_kg_s > 0
-    time = target.fuel_kg / (openings * np.where(flowing, target.line_flow_kg_s, np.nan)) * 1e3
+    time = target.fuel_kg / (openings * np.where(flowing, target.line_flow_kg_s, np.nan))
+    both = job.target.injectors.two_slope
+    time = 1e3 * (time if both is None else pulse_for(time, 0.0, both.to_high))
     return np.where(np.isfinite(target.air_kg) & ~flowing, np.inf, time)
 
 
