@@ -1,12 +1,11 @@
 """``basemap compare``: two tables side by side."""
 
-import sys
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 from basemap.cli.options import Json
-from basemap.cli.output import console, say, show
+from basemap.cli.output import console, say, show, standard_input
 
 if TYPE_CHECKING:
     from basemap.tables.numbers import DecimalMark
@@ -51,7 +50,7 @@ def compare(
         raise InputError("only one of the two tables can come from standard input")
 
     def read(path: str, mark: "DecimalMark | None") -> comparison.Table:
-        grid = read_grid(path, sheet=sheet, cells=cells, rows=rows, decimal=mark, stdin=sys.stdin.buffer)
+        grid = read_grid(path, sheet=sheet, cells=cells, rows=rows, decimal=mark, stdin=standard_input())
         return comparison.Table(
             grid.name, grid.sha256, grid.rpm, grid.load, grid.values, grid.unit, grid.layout.decimals
         )
