@@ -1,13 +1,12 @@
 """``basemap compare``: two tables side by side."""
 
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 from basemap.cli.options import Json
-from basemap.cli.output import console, say, show
+from basemap.cli.output import console, say, show, standard_input
 
 if TYPE_CHECKING:
     from basemap.tables.numbers import DecimalMark
@@ -65,7 +64,7 @@ def compare(
         return
 
     def read(path: str, mark: "DecimalMark | None") -> comparison.Table:
-        grid = read_grid(path, sheet=sheet, cells=cells, rows=rows, decimal=mark, stdin=sys.stdin.buffer)
+        grid = read_grid(path, sheet=sheet, cells=cells, rows=rows, decimal=mark, stdin=standard_input())
         return comparison.Table(
             grid.name, grid.sha256, grid.rpm, grid.load, grid.values, grid.unit, grid.layout.decimals
         )
@@ -80,13 +79,15 @@ def compare(
 def _is_ours(path: str) -> bool:
     """Whether it is a workbook of this program; what cannot be read is said when it is read as a table."""
     from basemap.errors import InputError
+    from basemap.tables.guard import MOST_BYTES
+    from basemap.tables.plain_file import bytes_at_most
     from basemap.tables.workbook import is_ours
 
     if not path.lower().endswith(".xlsx"):
         return False
     try:
-        return is_ours(Path(path).read_bytes())
-    except (OSError, InputError):
+        return is_ours(bytes_at_most(path, MOST_BYTES))
+    except (OSError, ValueError, InputError):
         return False
 
 

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import io
 import os
+import re
 import sys
-from typing import TYPE_CHECKING, TextIO
+from contextlib import suppress
+from typing import TYPE_CHECKING, BinaryIO, TextIO
+
+from basemap.errors import InputError
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
@@ -17,27 +22,49 @@ _IN_ASCII = str.maketrans(
 )  # fmt: skip
 
 
+_COLOUR = re.compile(r"(\x1b\[[0-9;]*m)")
+_LONGEST_PROBLEM = 2000
+
+
+def standard_input() -> BinaryIO:
+    """Standard input as bytes; empty where whoever started the program closed it."""
+    return io.BytesIO() if sys.stdin is None else sys.stdin.buffer
+
+
 def say(text: str) -> None:
-    """Write text to standard output."""
-    _write(sys.stdout, text)
+    """Write text to standard output, without what a terminal would obey."""
+    from basemap.report.words import harmless
+
+    _write_out(harmless(text))
 
 
 def complain(problem: str) -> None:
-    """Write one message to standard error."""
+    """Write one message to standard error, on one line whatever a file put into it."""
     from basemap.report.words import harmless
 
-    _write(sys.stderr, f"basemap: {harmless(problem)}\n")
+    cut = problem if len(problem) <= _LONGEST_PROBLEM else problem[:_LONGEST_PROBLEM] + "…"
+    one_line = harmless(cut).replace("\n", "\N{REPLACEMENT CHARACTER}")
+    with suppress(OSError):  # there is nowhere left to say it
+        _write(sys.stderr, f"basemap: {one_line}\n")
 
 
 def show(*parts: RenderableType) -> None:
     """Write formatted parts to standard output, one below the other."""
+    from basemap.report.words import harmless
+
     page = console()
-    with page.capture() as captured:
-        page.print(*parts, sep="\n")
+    try:
+        with page.capture() as captured:
+            page.print(*parts, sep="\n")
+    except OSError as cause:  # it touches the stream even then
+        _never_again(sys.stdout)
+        raise _not_written(cause) from None
     text = captured.get()
     if not page.is_terminal:
         text = "".join(line.rstrip() + "\n" for line in text.splitlines())
-    say(text)
+    # Odd parts are the colours of the console's own.
+    pieces = _COLOUR.split(text)
+    _write_out("".join(piece if odd % 2 else harmless(piece) for odd, piece in enumerate(pieces)))
 
 
 def answer(found: Answer, as_json: bool) -> None:
@@ -57,14 +84,33 @@ def console() -> Console:
     return Console(markup=False, emoji=False, highlight=False)
 
 
-def _write(stream: TextIO, text: str) -> None:
+def _write_out(text: str) -> None:
+    try:
+        _write(sys.stdout, text)
+    except OSError as cause:
+        raise _not_written(cause) from None
+
+
+def _not_written(cause: OSError) -> InputError:
+    return InputError(f"standard output cannot be written ({(cause.strerror or str(cause)).lower()})")
+
+
+def _write(stream: TextIO | None, text: str) -> None:
     """Write and flush; a reader that has gone away is no error, and the command still ends with its own status."""
+    if stream is None:  # whoever started the program closed it
+        return
     try:
         stream.write(_writable(stream, text))
         stream.flush()
-    except BrokenPipeError:
-        # Whatever is flushed when the interpreter ends must not fail again.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+    except OSError as cause:
+        _never_again(stream)
+        if not isinstance(cause, BrokenPipeError):
+            raise
+
+
+def _never_again(stream: TextIO) -> None:
+    """Whatever is flushed when the interpreter ends must not fail again."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
 def _writable(stream: TextIO, text: str) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -24,9 +26,10 @@ FEWEST_SAMPLES, MOST_SAMPLES = 100, 10_000_000
 
 def load(path: Path) -> Job:
     """Read a job; a table whose file is ``-`` comes from standard input."""
+    from basemap.cli.output import standard_input
     from basemap.job.load import load_job
 
-    return load_job(path, stdin=sys.stdin.buffer)
+    return load_job(path, stdin=standard_input())
 
 
 @contextmanager
@@ -78,7 +81,10 @@ def write_all(result: Result, place: Place) -> list[Path]:
     from basemap.report.workbook import write_workbook
 
     def workbook(path: Path) -> None:
-        write_workbook(result, path)
+        # By way of memory: a disk that is full then fails once, and says so itself.
+        stream = io.BytesIO()
+        write_workbook(result, stream)
+        path.write_bytes(stream.getvalue())
 
     stem = place.job.stem
     files: dict[Path, Writer] = {
@@ -105,8 +111,13 @@ def status_of(result: Result) -> ExitStatus:
 
 def _spare_the_inputs(job: Job, path: Path, outputs: list[Path]) -> None:
     """Refuse to replace what the result was worked out from, even with ``--force``."""
-    inputs = {path.resolve(), *((path.parent / source.file).resolve() for source in job.sources)}
-    for output in outputs:
-        if output.resolve() in inputs:
+    # Not Path.resolve, which raises where links lead in a circle.
+    try:
+        inputs = {os.path.realpath(path), *(os.path.realpath(path.parent / source.file) for source in job.sources)}
+        places = {output: os.path.realpath(output) for output in outputs}
+    except FileNotFoundError:
+        raise InputError("the folder that you are in is gone: go to another one") from None
+    for output, real in places.items():
+        if real in inputs:
             raise InputError("is an input of this job and is never replaced; name another folder with --out",
                              file=str(output))  # fmt: skip

@@ -25,6 +25,7 @@ from basemap.tables.grid import GridFile
 from basemap.tables.line import LineFile, read_line
 
 _NAME = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9 _-]{0,38}[A-Za-z0-9_-])?")
+_DEVICES = frozenset({"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(10))})
 _COOLANT = frozenset({"coolant temperature", "engine coolant temperature", "coolant", "ect"})
 _TO_KELVIN = {
     "degC": (1.0, ZERO_CELSIUS),
@@ -77,6 +78,12 @@ def check_names(parsed: JobFile, record: Record) -> None:
         if _NAME.fullmatch(name) is None:
             raise InputError(
                 "its name becomes a file's: write letters, digits, blanks, - and _, at most 40",
+                file=record.file,
+                place=place,
+            )
+        if name.casefold() in _DEVICES:
+            raise InputError(
+                "its name becomes a file's, and is that of a device on some systems: give it another name",
                 file=record.file,
                 place=place,
             )

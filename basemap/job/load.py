@@ -20,6 +20,13 @@ from basemap.job.table import Files
 from basemap.job.template import blanks
 from basemap.job.translate import first_problem
 from basemap.model.job import Job, Source
+from basemap.tables.plain_file import bytes_at_most
+
+MOST_BYTES = 1024 * 1024
+DEEPEST = 12
+"""Keys and lists one inside the other; a job needs six."""
+LONGEST_TEXT = 10_000
+_TOO_DEEP = "keys or lists stand one inside the other too deep: expected the sections and keys of a job file"
 
 
 @dataclass(frozen=True)
@@ -92,6 +99,7 @@ def parsed_file(data: Mapping[str, Any], file: str) -> JobFile:
     InputError
         The first problem in the order of the file.
     """
+    _refuse_extremes(data, file)
     for place in blanks(data):
         raise InputError("is still the blank of the template: fill it in", file=file, place=place)
     try:
@@ -104,11 +112,15 @@ def _content(path: Path, file: str) -> bytes:
     if os.path.isdir(path):
         raise InputError("is a folder: expected a job file such as van.toml", file=file)
     try:
-        content = path.read_bytes()
+        content = bytes_at_most(path, MOST_BYTES)
+    except InputError as error:
+        raise error.within(file=file) from None
     except FileNotFoundError:
         raise InputError("no such file: expected a job file such as van.toml", file=file) from None
     except (OSError, ValueError) as error:
         raise InputError(f"cannot be read: {getattr(error, 'strerror', None) or error}", file=file) from None
+    if len(content) > MOST_BYTES:
+        raise InputError(f"is larger than {MOST_BYTES // 1024} KiB: expected a job file such as van.toml", file=file)
     if not content.strip():
         raise InputError('is empty: "basemap new --blank" writes a template to fill in', file=file)
     return content
@@ -122,6 +134,35 @@ def _parsed(content: bytes, file: str) -> dict[str, Any]:
         raise InputError(f"line {line} is not UTF-8: save the job file as UTF-8", file=file) from None
     except tomllib.TOMLDecodeError as error:
         raise InputError(f"is not TOML: {_lowered(str(error))}", file=file) from None
+    except RecursionError:
+        raise InputError(_TOO_DEEP, file=file) from None
+    except ValueError:  # what Python refuses of a number or a date that TOML's grammar lets pass
+        raise InputError(
+            "holds a number that is too long or a date that there is not: expected numbers such as 1998", file=file
+        ) from None
+
+
+def _refuse_extremes(data: Mapping[str, Any], file: str) -> None:
+    """Refuse keys below too many others, a whole number beyond the 64 bits of TOML, and a text of pages."""
+    pending: list[tuple[str, Any, int]] = [("", data, 0)]
+    while pending:
+        place, value, depth = pending.pop()
+        if depth > DEEPEST:
+            raise InputError(_TOO_DEEP, file=file)
+        if isinstance(value, Mapping):
+            pending += ((f"{place}.{key}" if place else key, inner, depth + 1) for key, inner in value.items())
+        elif isinstance(value, list):
+            pending += ((place, inner, depth + 1) for inner in value)
+        elif isinstance(value, int) and not -(2**63) <= value < 2**63:
+            raise InputError(
+                "holds a whole number of more than 64 bits: expected one that a job needs, such as 1998",
+                file=file,
+                place=place,
+            )
+        elif isinstance(value, str) and len(value) > LONGEST_TEXT:
+            raise InputError(
+                f"the text has {len(value)} characters: expected at most {LONGEST_TEXT}", file=file, place=place
+            )
 
 
 def _lowered(sentence: str) -> str:

@@ -27,7 +27,8 @@ def first_problem(error: ValidationError, data: Mapping[str, Any], file: str) ->
     file
         The job file as the user named it.
     """
-    details = min(error.errors(include_url=False), key=lambda found: _order(_path(found["loc"], data), data))
+    position = _Positions()
+    details = min(error.errors(include_url=False), key=lambda found: _order(_path(found["loc"], data), data, position))
     return _translated(details, _path(details["loc"], data), file)
 
 
@@ -41,10 +42,19 @@ def _path(loc: Sequence[int | str], data: Any) -> tuple[str, ...]:
     return tuple(path)
 
 
-def _order(path: Sequence[str], data: Any) -> tuple[int, ...]:
+class _Positions(dict[int, dict[str, int]]):
+    """Where each key of a section stands in it, by the section's identity: a job may have very many keys."""
+
+    def of(self, section: Mapping[str, Any]) -> dict[str, int]:
+        if id(section) not in self:
+            self[id(section)] = {key: index for index, key in enumerate(section)}
+        return self[id(section)]
+
+
+def _order(path: Sequence[str], data: Any, position: _Positions) -> tuple[int, ...]:
     order: list[int] = []
     for part in path:
-        order.append(list(data).index(part))
+        order.append(position.of(data)[part])
         data = data[part]
     return tuple(order)
 

@@ -27,12 +27,14 @@ _SPELLINGS = {
 }
 _DIFFERENCES = {"degC": "kelvin", "degF": "delta_degree_Fahrenheit", "K": "kelvin"}
 _REFERENCES = ("gauge", "absolute", "vacuum")
-_NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
+_NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _QUANTITY = re.compile(
     rf"(?P<number>{_NUMBER})\s*(?P<unit>[^±=]*?)"
     rf"(?:\s*(?:±|\+/-)\s*(?P<spread>{_NUMBER})\s*(?P<spread_unit>[^±=]*?)(?:\s+k\s*=\s*(?P<k>\S+))?)?"
 )
-_COMMA = re.compile(r"(\d+),(\d+)")
+_COMMA = re.compile(r"([0-9]+),([0-9]+)")
+_LONGEST = 200
+"""Characters beyond which no pattern is tried on a text: some take the square of its length."""
 _EQUALS = re.compile(r"(?<!k)\s*(?<!k )=\s*")
 
 
@@ -89,6 +91,8 @@ def axis_scale(unit: str) -> tuple[float, str]:
     InputError
         Where the unit is no pressure, or does not say what it refers to.
     """
+    if len(unit) > _LONGEST:
+        raise InputError(f'has {len(unit)} characters, too many to be a unit of pressure such as "kPa"')
     name, reference = _split_reference(unit)
     size = _size(name, Kind.ABSOLUTE_PRESSURE, unit)[0]
     return size, _reference(name, reference, Kind.ABSOLUTE_PRESSURE, unit) or "absolute"
@@ -98,6 +102,8 @@ def _read(text: object, kind: Kind) -> Measured:
     form = FORMS[kind]
     if isinstance(text, bool) or not isinstance(text, (str, int, float)):
         raise InputError(f"must be {kind} such as {_example(kind)}")
+    if isinstance(text, str) and len(text) > _LONGEST:
+        raise InputError(f"has {len(text)} characters, too many to be {kind} such as {_example(kind)}")
     if isinstance(text, str) and text.strip() == UNKNOWN:
         raise InputError(NO_DEFAULT)
     if isinstance(text, str) and form.second:

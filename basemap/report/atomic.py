@@ -6,12 +6,20 @@ A reader never sees half a file, a failure leaves the folder as it was, and noth
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable, Mapping
-from contextlib import suppress
+import signal
+import threading
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from basemap.errors import InputError, OutputExists
+
+try:
+    import fcntl
+except ImportError:  # Windows
+    fcntl = None  # type: ignore[assignment]
 
 Writer = Callable[[Path], None]
 """Writes one finished file at the path it is given."""
@@ -45,17 +53,20 @@ def write_together(files: Mapping[Path, Writer], *, force: bool = False, stale: 
     try:
         for path, writer in files.items():
             run.prepare(path, writer)
-        for path in leftovers:
-            run.set_aside(path)
-        for path in files:
-            run.move(path)
+        with _undisturbed(), _alone_in({path.parent for path in files}):
+            # Another run may have written here since.
+            refuse_existing(files, force)
+            for path in leftovers:
+                run.set_aside(path)
+            for path in files:
+                run.move(path)
+            run.finish()
     except OSError as cause:
         run.undo()
         raise InputError(f"cannot be written ({_reason(cause)}); nothing was changed", file=str(path)) from cause
     except BaseException:
         run.undo()
         raise
-    run.finish()
 
 
 def text(content: str) -> Writer:
@@ -85,7 +96,7 @@ def refuse_existing(paths: Iterable[Path], force: bool) -> None:
         Naming the first file that stands in the way.
     """
     for path in paths:
-        if path.is_dir():
+        if os.path.isdir(path):  # not Path.is_dir, which raises where a name is too long
             raise OutputExists("is a folder, where a file is to be written; name another place with --out",
                                file=str(path))  # fmt: skip
         if _taken(path) and not force:
@@ -110,6 +121,7 @@ class _Run:
     prepared: dict[Path, Path] = field(default_factory=dict)
     aside: dict[Path, Path] = field(default_factory=dict)
     moved: list[Path] = field(default_factory=list)
+    finished: bool = False
 
     def prepare(self, path: Path, writer: Writer) -> None:
         self._make_folder(path.parent)
@@ -132,27 +144,72 @@ class _Run:
         self.moved.append(path)
 
     def undo(self) -> None:
-        for path in (*self.moved, *self.prepared.values()):
-            path.unlink(missing_ok=True)
-        for path, hidden in self.aside.items():
-            os.replace(hidden, path)
-        for folder in reversed(self.folders):
-            folder.rmdir()
+        if self.finished:
+            return
+        with _undisturbed():
+            for path in (*self.moved, *self.prepared.values()):
+                with suppress(FileNotFoundError, NotADirectoryError):
+                    path.unlink()
+            for path, hidden in self.aside.items():
+                os.replace(hidden, path)
+            for folder in reversed(self.folders):
+                # Another run may have put its own files there by now.
+                with suppress(OSError):
+                    folder.rmdir()
 
     def finish(self) -> None:
+        self.finished = True
         for hidden in self.aside.values():
-            hidden.unlink()
+            # It stays behind under a hidden name; the new files are whole.
+            with suppress(OSError):
+                hidden.unlink()
 
     def _make_folder(self, folder: Path) -> None:
         missing = []
-        while not folder.is_dir():
+        while not os.path.isdir(folder):
             if _taken(folder):
                 raise OutputExists("is a file, where a folder is needed; name another place", file=str(folder))
             missing.append(folder)
             folder = folder.parent
         for new in reversed(missing):
-            new.mkdir()
+            try:
+                new.mkdir()
+            except FileExistsError:
+                continue  # another run was faster
             self.folders.append(new)
+
+
+@contextmanager
+def _undisturbed() -> Iterator[None]:
+    """Hold back what would end the program until a few moves are done, so that they are done or undone together."""
+    held: list[int] = []
+    before: dict[int, Any] = {}
+    if threading.current_thread() is threading.main_thread():
+        for name in ("SIGINT", "SIGTERM", "SIGHUP"):
+            number = getattr(signal, name, None)
+            if number is not None:
+                before[number] = signal.signal(number, lambda received, _frame: held.append(received))
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+    for number in held[:1]:
+        signal.raise_signal(number)
+
+
+@contextmanager
+def _alone_in(folders: Iterable[Path]) -> Iterator[None]:
+    """Keep other runs of this program out of some folders; where the system has no such locks, nothing keeps them."""
+    with ExitStack() as opened:
+        if fcntl is not None:
+            for folder in sorted(folders):
+                descriptor = os.open(folder, os.O_RDONLY)
+                opened.callback(os.close, descriptor)
+                # Some network folders have no locks.
+                with suppress(OSError):
+                    fcntl.flock(descriptor, fcntl.LOCK_EX)
+        yield
 
 
 def _flush_to_disk(path: Path) -> None:

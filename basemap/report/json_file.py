@@ -17,6 +17,7 @@ from basemap.model.installation import FloatArray
 from basemap.model.job import Input, Job
 from basemap.model.result import LAMBDA_CASES, Band, Between, Finding, Point, Result, Setting, TableResult, VoltageSweep
 from basemap.model.sensor import Reading, Scale, SensorResult
+from basemap.report.words import escaped
 from basemap.sensors import LISTED
 
 SCHEMA = "basemap/1"
@@ -57,9 +58,8 @@ def as_json(result: Result) -> dict[str, Any]:
 
 def to_text(content: dict[str, Any]) -> str:
     """JSON as text, one table row a line, ending with a line feed."""
-    laid_out = _laid_out(content, "") + "\n"
-    # A file name may hold what no encoding has; JSON writes that as an escape.
-    return laid_out.encode("utf-8", "backslashreplace").decode("utf-8")
+    # A file name may hold what no encoding has, or what a terminal would obey; JSON writes that as an escape.
+    return escaped(_laid_out(content, "") + "\n")
 
 
 def today() -> str:

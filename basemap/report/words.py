@@ -6,7 +6,7 @@ import math
 import re
 
 # Control characters can move the cursor or recolour the screen; the others reverse the order of what is read.
-_HARMFUL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069\ud800-\udfff]")
+_HARMFUL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
 
 _NOISE_PERCENT = 1e-4
 """What is left of a zero after the arithmetic of a whole chain, and less than any table stores, %."""
@@ -19,6 +19,15 @@ def harmless(text: str) -> str:
     'van�[2J'
     """
     return _HARMFUL.sub("\N{REPLACEMENT CHARACTER}", text)
+
+
+def escaped(text: str) -> str:
+    r"""JSON text with the same characters written as escapes: the reader of it gets them, a terminal does not.
+
+    >>> escaped('"van\x9b2J"')
+    '"van\\u009b2J"'
+    """
+    return _HARMFUL.sub(lambda found: f"\\u{ord(found.group()):04x}", text)
 
 
 def number(value: float | None, digits: int = 4) -> str:

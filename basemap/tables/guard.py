@@ -14,22 +14,40 @@ MIB = 1024 * 1024
 MOST_BYTES = 20 * MIB
 MOST_UNPACKED = 64 * MIB
 MOST_PARTS = 400
-MOST_CELLS_AND_ROWS = 300_000
-MOST_CELLS_OF_ALL_SHEETS = 1_500_000
+MOST_CELLS_AND_ROWS = 60_000
+"""openpyxl spends some fifty microseconds on each, and twice that where there are formulas."""
+MOST_CELLS_OF_ALL_SHEETS = 120_000
 """Cells of the largest sheet times sheets: a small file may name one large sheet many times."""
 MOST_MERGED_CELLS = 50_000
+MOST_TAGS = 1_600_000
+"""Opening and closing, of all parts."""
+MOST_OTHER_TAGS = 80_000
+"""Those that are neither cells nor what stands in them: styles, names, rules. Each becomes an object."""
+MOST_RANGE_BYTES = 200_000
+"""Of the lists of ranges that rules for formats and for input hold."""
+MOST_FORMULA_BYTES = 5_000_000
+"""Shared formulas times the longest: every cell that shares a formula has it translated anew."""
 
 ZIP_MAGIC = b"PK\x03\x04"
 OLE2_MAGIC = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 
 _CHUNK = 64 * 1024
-_CELL_OR_ROW = re.compile(rb"<(?:[\w.-]+:)?(?:c|row)[\s/>]")
-_FORMULA = re.compile(rb"<(?:[\w.-]+:)?f[\s/>]")
-_SHEET = re.compile(rb"<(?:[\w.-]+:)?sheet\s")
-_SPREAD = re.compile(rb"<(?:[\w.-]+:)?(?:mergeCell|hyperlink)\s[^>]*")
+_PREFIX = rb"<(?:[^\s<>/:]+:)?"  # of any letters: a namespace may be called é
+_CELL_OR_ROW = re.compile(_PREFIX + rb"(?:c|row)[\s/>]")
+_CHEAP = re.compile(_PREFIX + rb"(?:c|row|v|f|is|t|si)[\s/>]")
+_FORMULA = re.compile(_PREFIX + rb"f[\s/>][^<]*")
+_SHARED = re.compile(rb"""\bt\s*=\s*["']?\s*shared""")
+_SHEET = re.compile(_PREFIX + rb"sheet\s")
+# Up to the next tag: in an attribute > may stand, < may not.
+_SPREAD = re.compile(_PREFIX + rb"(?:mergeCell|hyperlink)\s[^<]*")
+_RANGES = re.compile(rb"""\bsqref\s*=\s*(?:"[^"]*"|'[^']*')""")
+_LONG_FORMAT = re.compile(rb"""\bformatCode\s*=\s*(?:"[^"]{2000}|'[^']{2000})""")
 _REFERENCE = re.compile(rb"""\bref\s*=\s*(?:"([^"]*)"|'([^']*)')""")
 _RANGE = re.compile(rb"\$?([A-Z]{1,3})\$?([0-9]{1,7})(?::\$?([A-Z]{1,3})\$?([0-9]{1,7}))?")
-_ENCODING = re.compile(rb"""<\?xml[^>]*\bencoding\s*=\s*["']([^"']*)""")
+_ENCODING = re.compile(rb"""[\xef\xbb\xbf\s]*<\?xml[^>]*\bencoding\s*=\s*["']([^"']*)""")
+_TOO_MUCH = (
+    "the workbook holds far more than a table (cells, styles, names, rules or formulas): copy the table into a new one"
+)
 _AGAIN = "open it in a spreadsheet program and save it again as .xlsx"
 
 
@@ -40,7 +58,12 @@ class _Counts:
     largest_part: int = 0
     sheets: int = 0
     merged: int = 0
-    formulas: bool = False
+    tags: int = 0
+    other_tags: int = 0
+    range_bytes: int = 0
+    formulas: int = 0
+    shared_formulas: int = 0
+    longest_shared: int = 0
 
 
 @dataclass(frozen=True)
@@ -50,7 +73,20 @@ class Guarded:
     formulas: bool
 
 
-def guard(data: bytes) -> Guarded:
+@dataclass(frozen=True)
+class Limits:
+    """How many cells a workbook may have, and how many its sheets times the largest of them."""
+
+    cells_and_rows: int = MOST_CELLS_AND_ROWS
+    of_all_sheets: int = MOST_CELLS_OF_ALL_SHEETS
+
+
+OF_A_TABLE = Limits()
+OF_OUR_OWN = Limits(300_000, 1_500_000)
+"""A workbook that this program wrote, of the largest table."""
+
+
+def guard(data: bytes, limits: Limits = OF_A_TABLE) -> Guarded:
     """Let a workbook pass, or refuse it.
 
     Raises
@@ -63,7 +99,7 @@ def guard(data: bytes) -> Guarded:
         raise InputError(f"the workbook is larger than {MOST_BYTES // MIB} MiB: expected a sheet with a table alone")
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            return _guard_archive(archive)
+            return _guard_archive(archive, limits)
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, OSError, ValueError):
         raise InputError(f"the workbook is damaged or encrypted and cannot be unpacked: {_AGAIN}") from None
 
@@ -82,7 +118,7 @@ def refuse_wrong_magic(data: bytes) -> None:
     raise InputError("the file is named .xlsx but is no workbook: if it is text, give it the ending .csv, .tsv or .txt")
 
 
-def _guard_archive(archive: zipfile.ZipFile) -> Guarded:
+def _guard_archive(archive: zipfile.ZipFile, limits: Limits) -> Guarded:
     parts = archive.infolist()
     if len(parts) > MOST_PARTS:
         raise InputError(f"the workbook has {len(parts)} parts: expected at most {MOST_PARTS}")
@@ -93,10 +129,12 @@ def _guard_archive(archive: zipfile.ZipFile) -> Guarded:
     for part in parts:
         content = _unpacked(archive, part, counts)
         if _is_xml(content):
-            _inspect(content, part.filename, counts)
-    if counts.largest_part * counts.sheets > MOST_CELLS_OF_ALL_SHEETS:
+            _refuse_foreign(content, part.filename)
+            _count(content, counts)
+            _refuse_many(counts, limits)
+    if counts.largest_part * counts.sheets > limits.of_all_sheets:
         raise InputError("the workbook holds too many cells: keep only the sheet with the table")
-    return Guarded(counts.formulas)
+    return Guarded(counts.formulas > 0)
 
 
 def _unpacked(archive: zipfile.ZipFile, part: zipfile.ZipInfo, counts: _Counts) -> bytes:
@@ -112,36 +150,64 @@ def _unpacked(archive: zipfile.ZipFile, part: zipfile.ZipInfo, counts: _Counts) 
 
 def _is_xml(content: bytes) -> bool:
     """By its first sign; UTF-16 counts, so that it cannot hide from the patterns."""
-    return content[:64].lstrip(b"\xef\xbb\xbf\xff\xfe\x00 \t\r\n").startswith(b"<")
+    return content.lstrip(b"\xef\xbb\xbf\xff\xfe\x00 \t\r\n").startswith(b"<")
 
 
-def _inspect(content: bytes, name: str, counts: _Counts) -> None:
-    declared = _ENCODING.search(content[:512])
+def _refuse_foreign(content: bytes, name: str) -> None:
+    """Refuse what could hide something from the patterns, or from whoever reads them."""
+    declared = _ENCODING.match(content)
     if b"\x00" in content or (declared and declared[1].lower() not in (b"utf-8", b"us-ascii", b"ascii")):
         raise InputError(f"the part {name} of the workbook is not UTF-8: {_AGAIN}")
+    if _LONG_FORMAT.search(content):  # a spreadsheet program allows 255 characters
+        raise InputError(f"the part {name} of the workbook holds a number format of pages: {_AGAIN}")
     if b"<!DOCTYPE" in content or b"<!ENTITY" in content:
         raise InputError(f"the part {name} of the workbook declares a document type, which no table needs: {_AGAIN}")
+
+
+def _count(content: bytes, counts: _Counts) -> None:
+    tags = content.count(b"<")
+    counts.tags += tags
+    if counts.tags > MOST_TAGS:  # before any pattern is tried on it
+        raise InputError(_TOO_MUCH)
+    counts.other_tags += max(0, tags - 2 * sum(1 for _ in _CHEAP.finditer(content)))
+    counts.range_bytes += sum(len(found.group()) for found in _RANGES.finditer(content))
     cells = sum(1 for _ in _CELL_OR_ROW.finditer(content))
     counts.cells_and_rows += cells
     counts.largest_part = max(counts.largest_part, cells)
-    if counts.cells_and_rows > MOST_CELLS_AND_ROWS:
-        raise InputError(
-            f"the workbook has more than {MOST_CELLS_AND_ROWS} cells and rows: keep only the sheet with the table"
-        )
     counts.sheets += sum(1 for _ in _SHEET.finditer(content))
-    counts.formulas = counts.formulas or _FORMULA.search(content) is not None
-    for spread in _SPREAD.finditer(content):
-        counts.merged += _cells_of(spread.group())
-        if counts.merged > MOST_MERGED_CELLS:
-            raise InputError(f"the workbook merges or links more than {MOST_MERGED_CELLS} cells: expected a table")
+    formulas = [found.group() for found in _FORMULA.finditer(content)]
+    shared = [len(formula) for formula in formulas if _SHARED.search(formula)]
+    counts.formulas += len(formulas)
+    counts.shared_formulas += len(shared)
+    counts.longest_shared = max(counts.longest_shared, *shared, 0)
+    counts.merged += sum(_cells_of(spread.group()) for spread in _SPREAD.finditer(content))
+
+
+def _refuse_many(counts: _Counts, limits: Limits) -> None:
+    if counts.cells_and_rows > limits.cells_and_rows:
+        raise InputError(
+            f"the workbook has more than {limits.cells_and_rows} cells and rows: keep only the sheet with the table"
+        )
+    if counts.merged > MOST_MERGED_CELLS:
+        raise InputError(f"the workbook merges or links more than {MOST_MERGED_CELLS} cells: expected a table")
+    if (
+        counts.other_tags > MOST_OTHER_TAGS
+        or counts.range_bytes > MOST_RANGE_BYTES
+        or counts.shared_formulas * counts.longest_shared > MOST_FORMULA_BYTES
+    ):
+        raise InputError(_TOO_MUCH)
 
 
 def _cells_of(element: bytes) -> int:
-    """Cells that a merged range or a link spreads over; a range that cannot be read counts as too many."""
-    reference = _REFERENCE.search(element)
-    if reference is None:
-        return 0
-    ends = _RANGE.fullmatch(reference[1] or reference[2] or b"")
+    """Cells that a merged range or a link spreads over; a range that cannot be read counts as too many.
+
+    Whatever looks like a reference counts: one in the text of another attribute must not hide the true one.
+    """
+    return max((_cells_of_range(found[1] or found[2] or b"") for found in _REFERENCE.finditer(element)), default=0)
+
+
+def _cells_of_range(reference: bytes) -> int:
+    ends = _RANGE.fullmatch(reference)
     if ends is None:
         return MOST_MERGED_CELLS + 1
     if ends[3] is None:

@@ -16,6 +16,7 @@ from basemap.tables.cells import Cells, Number, Place
 from basemap.tables.find import Block, find_blocks
 from basemap.tables.grid import TextForm
 from basemap.tables.guard import OLE2_MAGIC, ZIP_MAGIC
+from basemap.tables.inert import inert, one_line
 from basemap.tables.numbers import DecimalMark, decide_mark, parse
 from basemap.tables.orientation import unit_of_text
 from basemap.tables.read import STANDARD_INPUT, bytes_of, ending_of
@@ -152,7 +153,7 @@ def render_line(values: FloatArray, layout: LineLayout, decimals: int | None = N
     for (row, column), value in zip(layout.places, in_file.tolist(), strict=True):
         lines[row][column] = _field(value, lines[row][column], layout, decimals)
     form = layout.form
-    text = form.newline.join(layout.separator.join(fields) for fields in lines)
+    text = form.newline.join(inert(layout.separator.join(fields), layout.separator) for fields in lines)
     return form.bom + (text + (form.newline if form.ends_with_newline else "")).encode(form.codec)
 
 
@@ -234,7 +235,7 @@ def _text(cells: Cells, place: Place, layout: LineLayout, separator: str) -> str
     cell = cells.at.get(place, "")
     if isinstance(cell, Number):
         return f"{cell.value:.15g}".replace(".", layout.decimal_mark)
-    text = str(cell).replace("\n", " ")
+    text = one_line(str(cell))
     return '"' + text.replace('"', '""') + '"' if separator in text or '"' in text else text
 
 

@@ -18,6 +18,7 @@ from basemap.tables.grid import GridFile, Layout, Rows
 from basemap.tables.guard import MIB, MOST_BYTES, OLE2_MAGIC, ZIP_MAGIC
 from basemap.tables.numbers import DecimalMark
 from basemap.tables.orientation import rows_are, unit_of_values
+from basemap.tables.plain_file import bytes_at_most
 from basemap.tables.shape import comment_rows, sheet_layout, text_layout
 from basemap.tables.text import TextSheet, read_text
 from basemap.tables.values import Values, read_values
@@ -93,8 +94,7 @@ def bytes_of(path: str | Path, stdin: IO[bytes] | None) -> tuple[bytes, str]:
     if ending not in (*_TEXT_ENDINGS, ".xlsx"):
         raise InputError("this kind of file is not read: expected .csv, .tsv, .txt or .xlsx")
     try:
-        with open(path, "rb") as stream:
-            data = stream.read(MOST_BYTES + 1)
+        data = bytes_at_most(path, MOST_BYTES)
     except FileNotFoundError:
         raise InputError("there is no such file") from None
     except IsADirectoryError:

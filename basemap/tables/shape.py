@@ -8,6 +8,7 @@ from itertools import accumulate
 
 from basemap.tables.cells import Area, Cells
 from basemap.tables.grid import AxisLayout, CellStyle, Layout, Rows, TextForm, axis_text
+from basemap.tables.inert import one_line
 from basemap.tables.text import TextSheet
 from basemap.tables.values import Values
 
@@ -110,7 +111,7 @@ def sheet_layout(cells: Cells, area: Area, values: Values, rows: Rows) -> Layout
         )
         for axis in (values.row_axis, values.column_axis)
     )
-    corner = cells.text_at(area.corner).replace("\n", " ")
+    corner = one_line(cells.text_at(area.corner))
     if separator in corner or '"' in corner:
         corner = '"' + corner.replace('"', '""') + '"'
     return Layout(

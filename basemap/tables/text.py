@@ -13,6 +13,7 @@ from basemap.tables.numbers import is_number_like
 
 MOST_CELLS = 250_000
 LONGEST_LINE = 100_000
+MOST_LINES = 100_000
 
 _BOMS = ((b"\xef\xbb\xbf", "utf-8"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"))
 _NEWLINE = re.compile("\r\n|\n|\r")
@@ -66,6 +67,8 @@ def read_text(data: bytes) -> TextSheet:
     """
     decoded = decode(data)
     lines = _NEWLINE.split(decoded.text)
+    if len(lines) > MOST_LINES:
+        raise InputError(f"the file has more than {MOST_LINES} lines, far more than a table: expected the table alone")
     _refuse_long(lines)
     separator = find_separator(lines)
     if sum(len(line.split(None if separator == " " else separator)) for line in lines) > MOST_CELLS:

@@ -34,6 +34,8 @@ Limits = tuple[Place, Place]
 _BELIEVED: Limits = ((1, 1), (MOST_ROWS, MOST_COLUMNS))
 _RANGE = re.compile(r"\$?([A-Za-z]{1,3})\$?([1-9][0-9]{0,6}):\$?([A-Za-z]{1,3})\$?([1-9][0-9]{0,6})")
 _FIXED_FORMAT = re.compile(r"[#,]*0(?:\.(?P<decimals>0+))?%?")
+_LONGEST_FORMAT = 255
+"""Characters that a spreadsheet program allows; beyond it the pattern could take very long."""
 _NEVER_CALCULATED = Unusable(
     "holds a formula that was never calculated (open the file in a spreadsheet program and save it)"
 )
@@ -151,7 +153,7 @@ def is_ours(data: bytes) -> bool:
     InputError
         As in `read_workbook`.
     """
-    guard(data)
+    guard(data, OF_OUR_OWN)
     return _new_table_of_ours(_load(data, data_only=False)) is not None
 
 
@@ -242,8 +244,18 @@ def _content(cell: WorkbookCell | MergedCell) -> Cell:
     if isinstance(value, datetime.datetime | datetime.date | datetime.time | datetime.timedelta):
         return Unusable(f"holds a date or time ({value}); if it is a number, give the cell a number format")
     if isinstance(value, int | float):
-        return _number(float(value), cell.number_format) if math.isfinite(value) else Unusable(f"holds {value}")
+        return _finite(value, cell.number_format)
     return str(value).strip()
+
+
+def _finite(value: float, number_format: str) -> Number | Unusable:
+    try:
+        number = float(value)
+    except OverflowError:  # a whole number that no workbook can hold
+        number = math.inf
+    if not math.isfinite(number):
+        return Unusable(f"holds {number}")
+    return _number(number, number_format[:_LONGEST_FORMAT])
 
 
 def _number(value: float, number_format: str) -> Number:
@@ -289,12 +301,14 @@ def _hidden_remarks(worksheet: Worksheet, area: Area) -> tuple[str, ...]:
         remarks.append(f"the sheet {worksheet.title} is hidden and was read")
     rows = {row for row, shape in worksheet.row_dimensions.items() if shape.hidden}
     hidden_rows = sorted(rows.intersection((area.header_row, *area.rows)))
-    columns: set[int] = set()
+    spans: list[tuple[int, int]] = []  # their ends alone: a file may claim any number of columns
     for letters, shape in worksheet.column_dimensions.items():
         if shape.hidden:
             first = column_index_from_string(letters)
-            columns.update(range(shape.min or first, (shape.max or first) + 1))
-    hidden_columns = sorted(columns.intersection((area.axis_column, *area.columns)))
+            spans.append((shape.min or first, shape.max or first))
+    hidden_columns = [
+        column for column in (area.axis_column, *area.columns) if any(first <= column <= last for first, last in spans)
+    ]
     if hidden_rows:
         remarks.append(f"hidden rows were read: {', '.join(map(str, hidden_rows))}")
     if hidden_columns:

@@ -7,6 +7,7 @@ import numpy as np
 from basemap.model.installation import FloatArray
 from basemap.model.storage import round_half_away
 from basemap.tables.grid import CellStyle, Layout
+from basemap.tables.inert import inert
 
 __all__ = ["extension", "render_grid", "round_half_away"]
 
@@ -107,5 +108,7 @@ def _padded(text: str, style: CellStyle, column: int) -> str:
 
 def _encoded(lines: list[str], layout: Layout) -> bytes:
     form = layout.form
-    text = form.newline.join(lines) + (form.newline if form.ends_with_newline else "")
+    text = form.newline.join(inert(line, layout.separator) for line in lines) + (
+        form.newline if form.ends_with_newline else ""
+    )
     return form.bom + text.encode(form.codec)

@@ -181,13 +181,14 @@ class _Read:
     @classmethod
     def _of(cls, path: Path) -> _Read:
         from basemap.tables import workbook as reader
-        from basemap.tables.guard import guard
+        from basemap.tables.guard import MOST_BYTES, OF_OUR_OWN, guard
+        from basemap.tables.plain_file import bytes_at_most
 
         try:
-            data = path.read_bytes()
+            data = bytes_at_most(path, MOST_BYTES)
         except OSError as error:
             raise InputError(f"cannot be read: {error.strerror or error}") from None
-        guard(data)
+        guard(data, OF_OUR_OWN)
         formulas = reader._load(data, data_only=False)
         names = {name: area for name, area in _named_areas(formulas) if is_readable(name)}
         missing = [name for name in _OURS if name not in names]

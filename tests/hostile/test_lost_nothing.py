@@ -1,0 +1,264 @@
+"""Whatever goes wrong while a run writes: no half-written file, none overwritten, one sentence, the right status."""
+
+from __future__ import annotations
+
+import os
+import resource
+import signal
+import subprocess
+import sys
+import threading
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from basemap.errors import InputError, OutputExists
+from basemap.report.atomic import data, text, write_together
+from tests.cli.program import PLAIN, ROOT, SAMPLES
+
+JOB = SAMPLES / "orchard_pickup.toml"
+FILES = {"orchard_pickup.xlsx", "orchard_pickup.json", "fuel.new.csv"}
+STOPPED = "basemap: stopped; no half-written file was left behind\n"
+
+
+def start(
+    *arguments: object,
+    environment: dict[str, str] | None = None,
+    stdout: int = subprocess.PIPE,
+    before: Callable[[], None] | None = None,
+    folder: Path = ROOT,
+) -> subprocess.Popen[str]:
+    return subprocess.Popen(
+        [sys.executable, "-m", "basemap", *map(str, arguments)],
+        stdout=stdout,
+        stderr=subprocess.PIPE,
+        text=True,
+        encoding="utf-8",
+        cwd=folder,
+        env={**os.environ, "PYTHONPATH": str(ROOT), **PLAIN} if environment is None else environment,
+        preexec_fn=before,
+    )
+
+
+def ended(process: subprocess.Popen[str]) -> tuple[int, str]:
+    _, error = process.communicate(timeout=120)
+    return process.returncode, error
+
+
+def names(folder: Path) -> set[str]:
+    return {path.name for path in folder.iterdir()}
+
+
+@pytest.mark.parametrize(
+    ("number", "status"), [(signal.SIGINT, 130), (signal.SIGTERM, 143), (signal.SIGHUP, 129)], ids=str
+)
+def test_a_signal_while_a_file_is_being_written(tmp_path: Path, number: int, status: int) -> None:
+    """The program is stopped at its second file by a writer that waits; nothing of either is left."""
+    program = (
+        "import os, sys\n"
+        "import basemap.report.atomic as atomic\n"
+        "from basemap.__main__ import main\n"
+        "written = atomic._flush_to_disk\n"
+        "def flush(path):\n"
+        "    written(path)\n"
+        f"    os.kill(os.getpid(), {int(number)})\n"
+        "atomic._flush_to_disk = flush\n"
+        f"sys.exit(main(['adapt', {str(JOB)!r}, '--out', {str(tmp_path / 'out')!r}]))\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program],
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        env={**os.environ, "PYTHONPATH": str(ROOT), **PLAIN},
+        check=False,
+    )
+    assert (done.returncode, done.stdout, done.stderr) == (status, "", STOPPED)
+    assert names(tmp_path) == set()
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM], ids=str)
+def test_a_signal_between_two_moves_waits_until_all_are_made(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, number: int
+) -> None:
+    class Stopped(BaseException):
+        pass
+
+    def stop(_number: int, _frame: object) -> None:
+        raise Stopped
+
+    moves, really_move = [], os.replace
+
+    def move(source: Path, target: Path) -> None:
+        really_move(source, target)
+        moves.append(target)
+        signal.raise_signal(number)
+
+    monkeypatch.setattr("basemap.report.atomic.os.replace", move)
+    before = signal.signal(number, stop)
+    try:
+        with pytest.raises(Stopped):
+            write_together({tmp_path / "a": text("a"), tmp_path / "b": text("b")})
+        assert signal.getsignal(number) is stop
+    finally:
+        signal.signal(number, before)
+    assert {path.name: path.read_text() for path in tmp_path.iterdir()} == {"a": "a", "b": "b"}
+    assert len(moves) == 2
+
+
+def test_a_file_that_may_not_grow_as_on_a_full_disk(tmp_path: Path) -> None:
+    def limit() -> None:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (20_000, 20_000))
+
+    out = tmp_path / "new" / "out"
+    status, error = ended(start("adapt", JOB, "--out", out, before=limit))
+    assert (status, error) == (
+        2,
+        f"basemap: {out / 'orchard_pickup.xlsx'}: cannot be written (file too large); nothing was changed\n",
+    )
+    assert names(tmp_path) == set()
+
+
+def test_no_space_left(tmp_path: Path) -> None:
+    def full(path: Path) -> None:
+        path.write_bytes(b"half")
+        raise OSError(28, "No space left on device")
+
+    with pytest.raises(InputError) as caught:
+        write_together({tmp_path / "a": text("a"), tmp_path / "b": full})
+    assert str(caught.value) == (f"{tmp_path / 'b'}: cannot be written (no space left on device); nothing was changed")
+    assert names(tmp_path) == set()
+
+
+def test_a_full_disk_behind_standard_output() -> None:
+    with open("/dev/full", "w") as full:
+        status, error = ended(start("check", JOB, stdout=full.fileno()))
+    assert (status, error) == (2, "basemap: standard output cannot be written (no space left on device)\n")
+
+
+@pytest.mark.parametrize("arguments", [("explain", JOB, 3000, 60), ("check", JOB, "--json")], ids=["explain", "json"])
+def test_a_reader_that_takes_nothing(arguments: tuple[object, ...]) -> None:
+    with start(*arguments) as process:
+        assert process.stdout is not None
+        assert process.stderr is not None
+        process.stdout.close()
+        error = process.stderr.read()
+    assert (process.returncode in (0, 3, 4), error) == (True, "")
+
+
+@pytest.mark.parametrize("descriptor", [0, 1, 2])
+def test_a_standard_stream_that_is_closed(descriptor: int) -> None:
+    status, error = ended(start("check", JOB, before=lambda: os.close(descriptor)))
+    assert (status in (0, 3, 4), error) == (True, "")
+
+
+def test_two_runs_at_once_into_one_folder(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    runs = [start("adapt", JOB, "--out", out) for _ in range(3)]
+    results = sorted(ended(run) for run in runs)
+    refused = (
+        f"basemap: {out / 'orchard_pickup.xlsx'}: exists already and was left alone, and nothing was written; give "
+        "--force to replace it, or name another place\n"
+    )
+    assert results == [(0, ""), (2, refused), (2, refused)]
+    assert names(out) == FILES
+
+
+def test_of_two_that_write_at_the_same_moment_one_is_refused(tmp_path: Path) -> None:
+    """Both have found the folder empty and have written their files before either moves them."""
+    ready = threading.Barrier(2)
+    refused: list[str] = []
+
+    def slow(content: str) -> Callable[[Path], None]:
+        def write(path: Path) -> None:
+            path.write_text(content)
+            ready.wait(30)
+
+        return write
+
+    def run(name: str) -> None:
+        hidden = {tmp_path / "a": text(name), tmp_path / "b": slow(name)}
+        try:
+            write_together(hidden)
+        except OutputExists as problem:
+            refused.append(problem.problem)
+
+    program = [threading.Thread(target=run, args=(name,)) for name in ("one", "two")]
+    # Two runs have two process ids, by which their hidden files are told apart.
+    ids = iter(range(1, 1000))
+    own = threading.local()
+
+    def pid() -> int:
+        if not hasattr(own, "id"):
+            own.id = next(ids)
+        return int(own.id)
+
+    real = os.getpid
+    os.getpid = pid
+    try:
+        for thread in program:
+            thread.start()
+        for thread in program:
+            thread.join(60)
+    finally:
+        os.getpid = real
+    assert refused == [
+        "exists already and was left alone, and nothing was written; give --force to replace it, or name another place"
+    ]
+    assert names(tmp_path) == {"a", "b"}
+    assert (tmp_path / "a").read_text() == (tmp_path / "b").read_text()
+
+
+@pytest.mark.parametrize("kind", ["read-only", "not there", "a file"])
+def test_a_folder_that_takes_no_files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, kind: str) -> None:
+    reason = {
+        "read-only": "cannot be written (read-only file system); nothing was changed",
+        "not there": "cannot be written (no such file or directory); nothing was changed",
+        "a file": "is a file, where a folder is needed; name another place",
+    }[kind]
+    folder = tmp_path / "out"
+    if kind == "a file":
+        folder.write_text("mine")
+    if kind != "a file":
+        number = 30 if kind == "read-only" else 2
+
+        def refuse(_path: Path, _mode: int = 0o777) -> None:
+            raise OSError(number, os.strerror(number))
+
+        monkeypatch.setattr("pathlib.Path.mkdir", refuse)
+    with pytest.raises(InputError) as caught:
+        write_together({folder / "a": data(b"a")})
+    assert caught.value.problem == reason
+    assert names(tmp_path) == ({"out"} if kind == "a file" else set())
+
+
+def test_no_home_no_temporary_folder_and_nothing_else_in_the_environment(tmp_path: Path) -> None:
+    environment = {"PYTHONPATH": str(ROOT), "TMPDIR": "/nonexistent", "HOME": "/nonexistent"}
+    status, error = ended(start("adapt", JOB, "--out", tmp_path, "--quiet", environment=environment, folder=Path("/")))
+    assert (status, error, names(tmp_path)) == (0, "", FILES)
+
+
+def test_a_working_folder_that_is_gone(tmp_path: Path) -> None:
+    gone, out = tmp_path / "gone", tmp_path / "out"
+    gone.mkdir()
+    status, error = ended(start("adapt", JOB, "--out", out, folder=gone, before=lambda: gone.rmdir()))
+    assert (status, error, names(out)) == (0, "", FILES)
+    gone.mkdir()
+    status, error = ended(start("adapt", JOB, "--out", "out", folder=gone, before=lambda: gone.rmdir()))
+    assert (status, error) == (2, "basemap: the folder that you are in is gone: go to another one\n")
+
+
+@pytest.mark.parametrize("name", ["a" * 300, "circle", "dangling"])
+def test_an_output_folder_that_cannot_be_one(tmp_path: Path, name: str) -> None:
+    (tmp_path / "circle").symlink_to("circle")
+    (tmp_path / "dangling").symlink_to("nowhere")
+    out = tmp_path / name
+    status, error = ended(start("adapt", JOB, "--out", out))
+    problem = (
+        f"{out / 'orchard_pickup.xlsx'}: cannot be written (file name too long); nothing was changed"
+        if len(name) == 300
+        else f"{out}: is a file, where a folder is needed; name another place"
+    )
+    assert (status, error) == (2, f"basemap: {problem}\n")
+    assert names(tmp_path) == {"circle", "dangling"}
