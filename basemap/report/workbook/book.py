@@ -62,11 +62,11 @@ class Book:
     inputs: tuple[InputCell, ...]
     names: Names = field(default_factory=Names)
     watched: list[tuple[str, str, float]] = field(default_factory=list)
-    _styles: dict[tuple[tuple[str, Any], ...], Format] = field(default_factory=dict)
+    _styles: dict[frozenset[tuple[str, Any]], Format] = field(default_factory=dict)
 
     def style(self, **properties: Any) -> Format:
         """A cell format with XlsxWriter's properties; the same properties give the same object."""
-        key = tuple(sorted(properties.items()))
+        key = frozenset(properties.items())
         if key not in self._styles:
             self._styles[key] = self.workbook.add_format({"font_color": style.INK, "valign": "vcenter", **properties})
         return self._styles[key]
