@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -16,6 +17,9 @@ from basemap.model.result import LambdaCase, VoltageSweep
 from basemap.model.settings import InForce
 
 SWEEP_V = np.arange(8.0, 16.01, 0.5)
+SWEPT_AT_ONCE = 65_536
+"""Cells of all voltages together that are worked out in one go: half a megabyte an array."""
+
 CRUISE_RPM = 2500.0
 CRUISE_PA = 50_000.0
 
@@ -64,13 +68,22 @@ class OnTarget:
     def ratio_of(self, pulse_s: FloatArray, at: Delivery) -> FloatArray:
         """λ actual / λ intended of pulses."""
         fuel = at.fuel_kg(pulse_s)
-        needed = self.air_kg / (self.job.target.fuel.stoichiometric * self.job.target_table.intended_lambda)
         with np.errstate(divide="ignore", invalid="ignore"):
-            ratio = needed / fuel
+            ratio = np.asarray(self._needed_kg / fuel)
         # No fuel is no fuel, whatever the air; without air there is no mixture to speak of.
-        starved = ~np.isnan(pulse_s) & (fuel == 0) & (self.air_kg != 0)
-        known = ~np.isnan(pulse_s) & (self.air_kg > 0)
-        return np.asarray(np.where(starved, np.inf, np.where(known, ratio, np.nan)))
+        no_pulse = np.isnan(pulse_s)
+        np.copyto(ratio, np.nan, where=no_pulse | self._no_air)
+        np.copyto(ratio, np.inf, where=~no_pulse & (fuel == 0) & (self.air_kg != 0))
+        return ratio
+
+    @cached_property
+    def _needed_kg(self) -> FloatArray:
+        """Fuel that gives every cell its intended lambda, kg."""
+        return self.air_kg / (self.job.target.fuel.stoichiometric * self.job.target_table.intended_lambda)
+
+    @cached_property
+    def _no_air(self) -> BoolArray:
+        return np.asarray(~(self.air_kg > 0))
 
 
 def four_outcomes(on: OnTarget, new: FloatArray, settings: InForce) -> dict[LambdaCase, FloatArray]:
@@ -109,24 +122,34 @@ def voltage_sweep(on: OnTarget, new: FloatArray, settings: InForce, reachable: B
 
     The cells stay those made for the table's own voltage; only the battery changes.
     """
-    job = on.job
-    volts = SWEEP_V[:, np.newaxis, np.newaxis]
-    table = job.target_table
-    at = delivery(job.target, table.pressure_pa, table.rpm, volts)
-    sensed = Sensed(at.pressure_across_pa, job.target.conditions.charge_temperature_k, volts)
-    pulse = ecu.commanded_pulse(new, table, table.intended_lambda, settings.new, sensed)
-    ratio = on.ratio_of(pulse, at)
     judged = reachable & np.isfinite(new) & (on.air_kg > 0)
-    within = ratio[:, judged]
-    empty = np.full(SWEEP_V.shape, np.nan)
+    looked_at = places(on.job)
+    leanest, richest = (np.full(SWEEP_V.shape, np.nan) for _ in range(2))
+    at_places = {name: np.empty(SWEEP_V.shape) for name in looked_at}
+    # Small tables at all voltages together, large ones at one after the other, or they would fill the memory.
+    at_once = max(1, SWEPT_AT_ONCE // new.size)
+    for first in range(0, SWEEP_V.size, at_once):
+        part = slice(first, first + at_once)
+        ratio = _ratio_at(on, new, settings.new, SWEEP_V[part])
+        if judged.any():
+            leanest[part] = ratio.max(axis=(1, 2), where=judged, initial=-np.inf)
+            richest[part] = ratio.min(axis=(1, 2), where=judged, initial=np.inf)
+        for name, place in looked_at.items():
+            at_places[name][part] = ratio[(slice(None), *place.cell)]
     return VoltageSweep(
         battery_v=SWEEP_V,
-        places={
-            name: (place.rpm, place.load_pa, ratio[(slice(None), *place.cell)]) for name, place in places(job).items()
-        },
-        leanest=within.max(axis=1) if within.size else empty,
-        richest=within.min(axis=1) if within.size else empty,
+        places={name: (place.rpm, place.load_pa, at_places[name]) for name, place in looked_at.items()},
+        leanest=leanest,
+        richest=richest,
     )
+
+
+def _ratio_at(on: OnTarget, cells: FloatArray, settings: Settings, battery_v: FloatArray) -> FloatArray:
+    """λ actual / λ intended at battery voltages, shape (voltages, loads, speeds)."""
+    job, table, volts = on.job, on.job.target_table, battery_v[:, np.newaxis, np.newaxis]
+    at = delivery(job.target, table.pressure_pa, table.rpm, volts)
+    sensed = Sensed(at.pressure_across_pa, job.target.conditions.charge_temperature_k, volts)
+    return on.ratio_of(ecu.commanded_pulse(cells, table, table.intended_lambda, settings, sensed), at)
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from basemap.job.units import UNKNOWN
 class Section(BaseModel):
     """What every section may carry."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True, defer_build=True)
 
     notes: f.Text | None = None
 

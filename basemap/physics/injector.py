@@ -114,16 +114,17 @@ def dead_time(
     Dead time is the time offset of the linear flow line (SAE J1832). That it is linear between the points and
     beyond them is common practice, no source; `dead_time_standing` says how far to trust it.
     """
-    battery, across = np.broadcast_arrays(
-        np.asarray(battery_v, dtype=np.float64), np.asarray(pressure_across_pa, dtype=np.float64)
-    )
+    battery, across = np.asarray(battery_v, dtype=np.float64), np.asarray(pressure_across_pa, dtype=np.float64)
     times = np.atleast_2d(np.asarray(times_s, dtype=np.float64))
     rows = 1 if points_pa is None else len(points_pa)
     if times.shape != (rows, len(points_v)):
         raise ValueError(f"times_s has shape {times.shape}, the points have {(rows, len(points_v))}")
     column, along = _segment(battery, np.asarray(points_v, dtype=np.float64))
-    row, up = _segment(across, np.zeros(1) if points_pa is None else np.asarray(points_pa, dtype=np.float64))
     next_column = np.minimum(column + 1, times.shape[1] - 1)
+    if points_pa is None:
+        alone = times[0, column] * (1.0 - along) + times[0, next_column] * along
+        return np.asarray(np.maximum(alone, np.zeros(across.shape)))
+    row, up = _segment(across, np.asarray(points_pa, dtype=np.float64))
     next_row = np.minimum(row + 1, times.shape[0] - 1)
     low = times[row, column] * (1.0 - along) + times[row, next_column] * along
     high = times[next_row, column] * (1.0 - along) + times[next_row, next_column] * along
@@ -134,7 +135,7 @@ def _segment(at: FloatArray, points: FloatArray) -> tuple[NDArray[np.intp], Floa
     """Index of the segment that serves each value and the place along it, below 0 or above 1 beyond the points."""
     if len(points) == 1:
         return np.zeros(at.shape, dtype=np.intp), np.zeros(at.shape)
-    index = np.clip(np.searchsorted(points, at, side="right") - 1, 0, len(points) - 2)
+    index = np.asarray(np.searchsorted(points[1:-1], at, side="right"))  # beyond either end its own segment serves
     start = points[index]
     return index, np.asarray((at - start) / (points[index + 1] - start))
 

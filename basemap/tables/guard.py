@@ -82,8 +82,8 @@ class Limits:
 
 
 OF_A_TABLE = Limits()
-OF_OUR_OWN = Limits(300_000, 1_500_000)
-"""A workbook that this program wrote, of the largest table."""
+OF_OUR_OWN = Limits(70_000, 500_000)
+"""A workbook that this program wrote: one of 32 by 32 cells has 32,000 cells and rows, in some thirty sheets."""
 
 
 def guard(data: bytes, limits: Limits = OF_A_TABLE) -> Guarded:

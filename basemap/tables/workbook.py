@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from basemap.errors import InputError
 from basemap.tables.cells import Area, Cell, Cells, Number, Place, Unusable, column_letters
 from basemap.tables.find import EXPECTED_TABLE, FEWEST, area_of_range, find_area, find_blocks
-from basemap.tables.guard import guard
+from basemap.tables.guard import OF_A_TABLE, OF_OUR_OWN, guard
 
 if TYPE_CHECKING:
     from openpyxl.cell.cell import Cell as WorkbookCell
@@ -25,6 +25,7 @@ MOST_ROWS = 2_000
 MOST_COLUMNS = 500
 STATUS_NAME, NEW_TABLE_NAME = "issued_status", "new_table"
 """Names of cells by which a workbook of this program is known, and where its new table stands."""
+MOST_NAME_BYTES = 1024 * 1024
 MOST_GENERAL_DECIMALS = 4
 """Decimals believed of a number that the sheet shows in no fixed format: more are arithmetic's, not a table's."""
 
@@ -69,7 +70,7 @@ def read_workbook(data: bytes, sheet: str | None, cell_range: str | None) -> She
         If the file is refused by the guard, cannot be read, or leaves open which table is meant.
     """
     limits = _parsed_range(cell_range) if cell_range is not None else None
-    has_formulas = guard(data).formulas
+    has_formulas = guard(data, OF_OUR_OWN if _may_be_ours(data) else OF_A_TABLE).formulas
     book = _load(data, data_only=True)
     formulas = _load(data, data_only=False) if has_formulas else None
     own = _new_table_of_ours(book) if sheet is None and limits is None else None
@@ -155,6 +156,18 @@ def is_ours(data: bytes) -> bool:
     """
     guard(data, OF_OUR_OWN)
     return _new_table_of_ours(_load(data, data_only=False)) is not None
+
+
+def _may_be_ours(data: bytes) -> bool:
+    """Whether a workbook defines our names: it may then hold as many cells as ours do. Cheap, before any guard."""
+    import zipfile
+    import zlib
+
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive, archive.open("xl/workbook.xml") as part:
+            return f'"{STATUS_NAME}"'.encode() in part.read(MOST_NAME_BYTES)
+    except (zipfile.BadZipFile, zlib.error, EOFError, KeyError, NotImplementedError, RuntimeError, OSError, ValueError):
+        return False
 
 
 def _new_table_of_ours(book: Workbook) -> tuple[str, Limits] | None:

@@ -232,7 +232,7 @@ MUTANTS = [
         "on.lambda_ratio(old, old_command, settings.old)",
         "on.lambda_ratio(old, new_command, settings.old)",
     ),
-    Mutant("no fuel is no finding", OUTCOMES, "np.where(starved, np.inf,", "np.where(starved, np.nan,"),
+    Mutant("no fuel is no finding", OUTCOMES, "np.copyto(ratio, np.inf,", "np.copyto(ratio, np.nan,"),
     Mutant(
         "flow entry at the rated pressure",
         ENTRIES,

@@ -65,7 +65,7 @@ class Book:
     inputs: tuple[InputCell, ...]
     names: Names = field(default_factory=Names)
     watched: list[tuple[str, str, float]] = field(default_factory=list)
-    _styles: dict[tuple[tuple[str, Any], ...], Format] = field(default_factory=dict)
+    _styles: dict[frozenset[tuple[str, Any]], Format] = field(default_factory=dict)
 
     def style(self, **properties: Any) -> Format:
         """A cell format with XlsxWriter's properties; the same properties give the same object."""
@@ -76,7 +76,7 @@ class Book:
                 for name, value in properties.items()
                 if value not in _INPUT_COLOURS and name not in ("border", "border_color")
             }
-        key = tuple(sorted(properties.items()))
+        key = frozenset(properties.items())
         if key not in self._styles:
             self._styles[key] = self.workbook.add_format({"font_color": style.INK, "valign": "vcenter", **properties})
         return self._styles[key]

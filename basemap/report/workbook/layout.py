@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Literal
 
-from xlsxwriter.utility import xl_col_to_name, xl_rowcol_to_cell
+from xlsxwriter.utility import xl_col_to_name
 
 from basemap.report.workbook.book import HEAD_ROWS
 
@@ -63,14 +63,18 @@ class Place:
         """The last column of the body."""
         return self.col + self.cols - 1
 
-    @property
+    @cached_property
     def prefix(self) -> str:
         """The sheet as it stands in a formula."""
         return f"'{self.sheet}'!" if " " in self.sheet or "," in self.sheet else f"{self.sheet}!"
 
     def cell(self, i: int, j: int) -> str:
         """Address of a cell with its sheet."""
-        return f"{self.prefix}{xl_rowcol_to_cell(self.row + i, self.col + j)}"
+        return f"{self.prefix}{self._columns[j]}{self.row + i + 1}"
+
+    @cached_property
+    def _columns(self) -> tuple[str, ...]:
+        return tuple(str(xl_col_to_name(col)) for col in range(self.col, self.last_col + 1))
 
     def area(self, rows: int | None = None, cols: int | None = None) -> str:
         """Absolute address of the first `rows` rows and `cols` columns, of everything by default."""

@@ -49,9 +49,13 @@ ROW_KEYS: tuple[RowKey, ...] = RowKey.__args__  # type: ignore[attr-defined]
 SPEED_KEYS: tuple[SpeedKey, ...] = SpeedKey.__args__  # type: ignore[attr-defined]
 
 
+_ROW_COLUMNS: dict[RowKey, str] = {key: f"{SHEET}!${xl_col_to_name(col)}" for col, key in enumerate(ROW_KEYS)}
+_SPEED_COLUMNS: dict[SpeedKey, str] = {key: f"{SHEET}!${xl_col_to_name(col)}$" for col, key in enumerate(SPEED_KEYS)}
+
+
 def row_cell(key: RowKey, i: int) -> str:
     """Address of a row's figure, as a table's formula refers to it."""
-    return f"{SHEET}!${xl_col_to_name(ROW_KEYS.index(key))}{_FIRST_ROW + i + 1}"
+    return f"{_ROW_COLUMNS[key]}{_FIRST_ROW + i + 1}"
 
 
 def row_area(key: RowKey, rows: int) -> str:
@@ -62,7 +66,7 @@ def row_area(key: RowKey, rows: int) -> str:
 
 def speed_cell(layout: Layout, key: SpeedKey, j: int) -> str:
     """Address of a speed's figure."""
-    return f"{SHEET}!${xl_col_to_name(SPEED_KEYS.index(key))}${_speeds_row(layout) + j + 1}"
+    return f"{_SPEED_COLUMNS[key]}{_speeds_row(layout) + j + 1}"
 
 
 def speed_area(layout: Layout, key: SpeedKey, cols: int) -> str:

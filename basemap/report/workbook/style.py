@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from functools import lru_cache
 
 FONT = "Arial"
 FONT_SIZE = 10.0
@@ -65,10 +66,16 @@ _PIXELS_PER_POINT = 96 / 72
 
 def width_px(words: str, size: float = FONT_SIZE, *, bold: bool = False) -> float:
     """Width of a line of Arial in pixels at 96 dpi, within about 3 % (bold is taken as 7 % wider)."""
-    units = sum(_character(character) for character in words)
-    return units / 1000 * size * _PIXELS_PER_POINT * (_BOLD if bold else 1.0)
+    return _units(words) / 1000 * size * _PIXELS_PER_POINT * (_BOLD if bold else 1.0)
 
 
+@lru_cache(maxsize=4096)
+def _units(words: str) -> int:
+    """Width in thousandths of the size; the words of a workbook come back again and again."""
+    return sum(map(_character, words))
+
+
+@lru_cache(maxsize=512)
 def _character(character: str) -> int:
     code = ord(character)
     if 32 <= code <= 126:

@@ -1,0 +1,52 @@
+"""``python -m benchmarks``: one table of ratios, each measured side by side with its floor in the same run."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+
+from rich.console import Console
+from rich.table import Table
+
+from benchmarks import model, processes, resampling, workbook
+from benchmarks.measure import Row
+
+PARTS = (processes, model, resampling, workbook)
+NOTE = (
+    "Least of many repetitions, ours and its floor in turn. Processor time, of whole processes too, with bytecode "
+    "compiled as an installation leaves it."
+)
+WIDTH = 80
+
+
+def main() -> None:
+    """Measure everything and print the table."""
+    console = Console(width=WIDTH, highlight=False)
+    table = Table(caption=f"{NOTE} {_load()}", width=WIDTH)
+    table.add_column("what / its floor")
+    for heading in ("ours", "floor", "ratio"):
+        table.add_column(heading, justify="right", no_wrap=True)
+    table.add_column("goal", no_wrap=True)
+    with tempfile.TemporaryDirectory() as folder, console.status("Measuring"):
+        for part in PARTS:
+            for row in part.rows(Path(folder)):
+                table.add_row(row.name, row.ours, row.floor, row.found, _goal(row))
+    console.print(table)
+
+
+def _goal(row: Row) -> str:
+    if row.met is None:
+        return row.goal
+    return row.goal if row.met else f"{row.goal} ✗"
+
+
+def _load() -> str:
+    """How busy the machine is."""
+    if not hasattr(os, "getloadavg"):
+        return f"{os.cpu_count()} cores."
+    return f"{os.cpu_count()} cores, {os.getloadavg()[0]:.1f} tasks waiting for one."
+
+
+if __name__ == "__main__":
+    main()
