@@ -107,9 +107,11 @@ def job_of_size(folder: Path, size: int) -> Job:
             return np.stack([finer(column) for column in rows.T], axis=1)
 
         return replace(
-            table, values=cells(table.values), rpm=finer(table.rpm), load_pa=finer(table.load_pa),
+            table, values=cells(table.values), rpm=finer(table.rpm), load_pa=finer(table.load_pa), own_points=None,
             intended_lambda=cells(table.intended_lambda),
         )  # fmt: skip
 
     shown = replace(job.shown, load=finer(job.shown.load))
-    return replace(job, donor_table=grown(job.donor_table), target_table=grown(job.target_table), shown=shown)
+    return replace(
+        job, donor_table=grown(job.donor_table), target_table=grown(job.target_table), shown=shown, donor_shown=None
+    )

@@ -116,7 +116,7 @@ JOBS: dict[str, Maker] = {
     "section_a_number": _before("donor = 1\n"),
     "section_a_list_of_sections": lambda: JOB.replace("[donor.engine]", "[[donor.engine]]").encode(),
     "table_path_absolute": _table_file('"/etc/passwd"'),
-    "table_path_climbs": _table_file('"../../../../etc/passwd"'),
+    "table_path_climbs": _table_file('"' + "../" * 20 + 'etc/passwd"'),
     "table_path_empty": _table_file('""'),
     "table_path_a_folder": _table_file('"."'),
     "table_path_home": _table_file('"~/fuel.csv"'),

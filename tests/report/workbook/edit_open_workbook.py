@@ -13,15 +13,14 @@ import sys
 import time
 from typing import Any
 
-import uno  # type: ignore[import-not-found]
-from com.sun.star.beans import PropertyValue  # type: ignore[import-not-found]
-from com.sun.star.connection import NoConnectException  # type: ignore[import-not-found]
-
 PIPE = "basemap_tests"
 
 
 def main() -> None:
     """Do the edits of standard input."""
+    import uno  # type: ignore[import-not-found]  # noqa: F401 - it makes com.sun.star importable
+    from com.sun.star.beans import PropertyValue  # type: ignore[import-not-found]
+
     plan = json.load(sys.stdin)
     pipe = f"{PIPE}_{pathlib.Path(plan['profile']).parent.name}"
     command = [
@@ -43,6 +42,9 @@ def main() -> None:
 
 def connected(pipe: str) -> Any:
     """The running office, once it answers."""
+    import uno
+    from com.sun.star.connection import NoConnectException  # type: ignore[import-not-found]
+
     local = uno.getComponentContext()
     resolver = local.ServiceManager.createInstanceWithContext("com.sun.star.bridge.UnoUrlResolver", local)
     give_up = time.monotonic() + 60
@@ -77,4 +79,5 @@ def area(book: Any, name: str) -> Any:
     return book.NamedRanges.getByName(name).getReferredCells()
 
 
-main()
+if __name__ == "__main__":
+    main()
