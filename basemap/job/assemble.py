@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -18,7 +17,7 @@ from basemap.job.fuel import build_fuel
 from basemap.job.injectors import Hardware, build_injectors
 from basemap.job.intended import intended_lambda
 from basemap.job.load_axis import KEY, Axis, Breath, breath_of, load_axis, targets_axis
-from basemap.job.needs import donor_needs
+from basemap.job.needs import Needs, donor_needs
 from basemap.job.own_axes import intended_on_axes, target_grid
 from basemap.job.readings import choose_reading
 from basemap.job.record import Record
@@ -72,7 +71,9 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
     margin = ESTIMATE_MARGIN if axis.kind is LoadAxis.AIR_MASS else 1.0
     tops = float(grid.load_pa[-1]) / margin, float(own_grid.load_pa[-1]) / margin
     further = donor_tables(parsed)
-    donor_side, target_side = _installations(donor, target, conditions, table, applies, tops, further)
+    other_box = own.quantity is not None and own.quantity != table.quantity
+    needs = with_companions(donor_needs(donor, target, table, applies, other_box=other_box), further)
+    donor_side, target_side = _installations(donor, target, conditions, tops, needs)
     sides = Sides(donor, target, *conditions, files)
     companions = build_companions(parsed, sides, donor_side.installation.fuel.stoichiometric)
     box = TargetBox(target, own, TableQuantity(str(table.quantity)), own_grid.shown, conditions[1].barometer_pa)
@@ -208,10 +209,8 @@ def _installations(
     donor: Side,
     target: Side,
     conditions: tuple[Conditions, Conditions],
-    table: schema.DonorTable,
-    applies: tuple[str, ...] | str,
     top_rows_pa: tuple[float, float],
-    further: Mapping[str, schema.DonorCompanion],
+    needs: Needs,
 ) -> tuple[_Donor, Installation]:
     engines = (
         build_engine(donor, conditions[0], top_rows_pa[0]),
@@ -223,7 +222,6 @@ def _installations(
             f"a {engines[0].cycle} donor's table cannot be carried over to a {engines[1].cycle} engine: "
             "a change between two-stroke and four-stroke is outside this program",
         )
-    needs = with_companions(donor_needs(donor, target, table, applies), further)
     donor_fuel = build_fuel(donor, needs.fuel, needs.rail_pressure)
     hardware = build_injectors(donor, donor_fuel.fuel.rail_pressure_pa, needs.flow, needs.dead_time)
     target_fuel = build_fuel(target).fuel

@@ -19,7 +19,9 @@ class Needs:
     rail_pressure: str | None
 
 
-def donor_needs(donor: Side, target: Side, table: DonorTable, applies: tuple[str, ...] | str) -> Needs:
+def donor_needs(
+    donor: Side, target: Side, table: DonorTable, applies: tuple[str, ...] | str, *, other_box: bool = False
+) -> Needs:
     """Why each of the donor's inputs is needed.
 
     The donor's flow, fuel and dead time cancel where its ECU was told the truth about them, as long as each can be
@@ -30,6 +32,8 @@ def donor_needs(donor: Side, target: Side, table: DonorTable, applies: tuple[str
     ----------
     applies
         What the donor's ECU applies to a cell, or ``unknown``.
+    other_box
+        Whether the target's table holds another quantity.
     """
     whole = None
     if applies == UNKNOWN:
@@ -58,7 +62,8 @@ def donor_needs(donor: Side, target: Side, table: DonorTable, applies: tuple[str
         rail = rail or "the flow to enter follows from the donor's static_flow at its rail pressure"
     if donor.fuel.regulator == "fixed":
         rail = rail or "on a fixed rail the flow changes with the load"
-    if told.corrects_rail_pressure or target.settings.corrects_rail_pressure:
+    # Another box than the donor's refers to the target's own rail.
+    if told.corrects_rail_pressure or (target.settings.corrects_rail_pressure and not other_box):
         rail = rail or "an ECU that corrects for the rail pressure refers to it"
     return Needs(flow=flow, fuel=fuel, dead_time=whole or _kept("dead_time", stuck), rail_pressure=rail)
 

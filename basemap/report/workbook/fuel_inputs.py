@@ -65,7 +65,9 @@ def fuel_word(job: Job, side: SideName) -> str:
 
 
 def _fuel_choice(job: Job, side: SideName) -> InputCell:
-    choices = (*BLENDS, AS_PARTS, AS_TYPED)
+    # An ECU that is told a density is told that at 15 °C, which a density typed for the rail does not say.
+    typed = job.donor_told.fuel_density is None or fuel_word(job, side) == AS_TYPED
+    choices = (*BLENDS, AS_PARTS, AS_TYPED) if typed else (*BLENDS, AS_PARTS)
     key = {AS_PARTS: "fuel.parts", AS_TYPED: "fuel.stoichiometric"}.get(fuel_word(job, side), "fuel.blend")
     chosen = choice(job, side, "fuel", "fuel.blend", "Fuel", Group.FUEL, fuel_word(job, side), choices)
     stated = [one.origin for name, one in job.inputs.items() if name.startswith(f"{side}.{key}")]

@@ -182,11 +182,10 @@ def _results(page: Page, side: SideName, row: int, fuel: Fuel) -> None:
         ("density in the rail", density, fuel.density, "0.000", "kg/m³", f"{side}_fuel_density"),
     )
     if job.donor_told.fuel_density is not None and fuel.density_15 is not None:
-        # Typed without its temperature a density is the rail's: then it expands as the fuel that was issued.
-        typed = f"{side}_typed_density_used"
-        if not expands_as_typed(job, side):
-            typed += f"*{plain(fuel.density_15 / fuel.density)}"
-        at_15 = f'=IF({side}_fuel="{AS_TYPED}",{typed},SUM({mass}))'
+        # A fuel that is a blend is not offered as typed here: a density in the rail does not say that at 15 °C.
+        at_15 = f"=SUM({mass})"
+        if expands_as_typed(job, side):
+            at_15 = f'=IF({side}_fuel="{AS_TYPED}",{side}_typed_density_used,SUM({mass}))'
         rows += (("density at 15 °C", at_15, fuel.density_15, "0.000", "kg/m³", f"{side}_standard_density"),)
     for offset, (words, formula, value, shape, unit, name) in enumerate(rows):
         text(ws, total + offset, 0, words, book.style(bold=True, font_size=9))

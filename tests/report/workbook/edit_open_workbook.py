@@ -11,9 +11,8 @@ import pathlib
 import subprocess
 import sys
 import time
+import uuid
 from typing import Any
-
-PIPE = "basemap_tests"
 
 
 def main() -> None:
@@ -22,7 +21,7 @@ def main() -> None:
     from com.sun.star.beans import PropertyValue  # type: ignore[import-not-found]
 
     plan = json.load(sys.stdin)
-    pipe = f"{PIPE}_{pathlib.Path(plan['profile']).parent.name}"
+    pipe = f"basemap_tests_{uuid.uuid4().hex}"  # others may run at the same time
     command = [
         plan["soffice"], f"-env:UserInstallation={pathlib.Path(plan['profile']).as_uri()}", "--headless", "--norestore",
         "--nologo", f"--accept=pipe,name={pipe};urp;",

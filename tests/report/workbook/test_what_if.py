@@ -19,7 +19,7 @@ from tests.report.workbook.what_if import Change, changes_of, run_again
 pytestmark = [pytest.mark.libreoffice, needs_open_workbook]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Edited:
     """An edit, and what the open workbook and the fresh run say of it."""
 
@@ -61,10 +61,14 @@ def test_an_edit_in_the_workbook_is_a_run_of_the_edited_job(variant: Variant, tm
     moved = [one for one in edits if not np.allclose(one.again, result.table.new, rtol=1e-6, atol=0.0, equal_nan=True)]
     assert len(edits) >= 35
     assert len(moved) >= FEWEST_MOVING.get(variant.name, 1)
+    assert [one.change.what for one in edits if one.verdict != NO_LONGER] == []
+    # Gauge loads count from both barometers: where these are edited apart the workbook refuses, in words.
+    refused = [one for one in edits if np.isnan(one.table).all() and not np.isnan(one.again).any()]
+    assert all("_barometer" in one.change.what and "gauge" in variant.name for one in refused)
+    edits = [one for one in edits if one not in refused]
     # Honest agreement: about 1e-14 relative; asked for is 1e-9.
     unlike = [one for one in edits if not np.allclose(one.table, one.again, rtol=1e-9, atol=0.0, equal_nan=True)]
     assert [one.change.what for one in unlike] == []
-    assert [one.change.what for one in edits if one.verdict != NO_LONGER] == []
 
 
 def test_a_spread_that_is_edited_takes_the_verdict_back_too(tmp_path: Path) -> None:
