@@ -154,6 +154,10 @@ def _same_percent(cells: Cells, places: list[Place]) -> bool:
     return percent[0]
 
 
+MOST_DECIMALS = 15
+"""More a number of the machine does not hold."""
+
+
 def most_decimals(cells: Cells, places: list[Place], mark: DecimalMark) -> tuple[int, bool]:
     """The most decimals of some cells, and whether all of them have so many."""
     texts, numbers = set(), set()
@@ -164,4 +168,4 @@ def most_decimals(cells: Cells, places: list[Place], mark: DecimalMark) -> tuple
         elif isinstance(cell, str):
             texts.add(cell)
     found = numbers | {decimals_of(text, mark) for text in texts}
-    return max(found), len(found) == 1
+    return min(max(found), MOST_DECIMALS), len(found) == 1

@@ -127,3 +127,12 @@ def test_no_bytes_whatever_end_in_anything_but_a_grid_or_a_message(data: bytes) 
     except InputError:
         return
     assert grid.values.shape == (grid.load.size, grid.rpm.size)
+
+
+def test_more_decimals_than_a_number_holds_are_not_believed(tmp_path: Path) -> None:
+    """Found by random changes of a file: hundreds of decimals overflowed where a stored cell is rounded."""
+    path = tmp_path / "long.csv"
+    path.write_text(f"kPa,1000,2000\n40,50.0,60.{'9' * 400}\n80,60.0,70.0\n")
+    grid = read_grid(path)
+    assert grid.layout.decimals == 15
+    assert grid.values[0, 1] == 61.0
