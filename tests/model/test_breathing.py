@@ -178,3 +178,26 @@ def test_what_an_estimate_needs_and_where_it_has_no_place() -> None:
         'options.breathing: "inlet mach" does not go with an air-mass axis, on which the ECU measures the air itself: '
         'leave it "same"'
     )
+
+
+# By hand: the donor's data ends at 6000 rpm, which a target of 1.2 times the volume behind the same valves has at 5000.
+@pytest.mark.check_value
+def test_the_donors_speeds_end_where_the_target_reads_their_end() -> None:
+    (finding,) = [one for one in adapt(mach()).findings if one.rule == "speed-beyond-donor"]
+    assert finding.message == (
+        "The target turns 6000 rpm, 20.0 % beyond the donor's data, which ends at 5000 rpm of the target, 6000 rpm of "
+        "the donor at the same inlet Mach index (stop above 10 %): nothing is known there."
+    )
+    assert finding.limit_rpm == pytest.approx(5000.0, rel=1e-12)
+
+
+@pytest.mark.law
+def test_a_saturated_donor_is_looked_for_where_its_air_is_read() -> None:
+    """One opening is 20 ms at 6000 rpm: the donor is open throughout there, and the target reads that at 5000 rpm."""
+    job = mach(1.4)
+    small = replace(job.donor.injectors, static=replace(job.donor.injectors.static, value=100e-6 / 60))
+    job = replace(job, donor=replace(job.donor, injectors=small))
+    saturated = compute(job).table.marks[Mark.DONOR_SATURATED]
+    before = compute(replace(job, breathing=Breathing.SAME)).table.marks[Mark.DONOR_SATURATED]
+    assert (before <= saturated).all()
+    assert saturated.sum() > before.sum()

@@ -15,7 +15,7 @@ from basemap.report.workbook.cells import live, number, text
 from basemap.report.workbook.ecu_inputs import uniform_lambda
 from basemap.report.workbook.grid import Grid, plain_scale
 from basemap.report.workbook.layout import GridName, Layout
-from basemap.report.workbook.live_cells import NO_PULSE, NOT_KNOWN, CellFormulas
+from basemap.report.workbook.live_cells import NO_PULSE, CellFormulas
 from basemap.report.workbook.sides import SIDES
 from basemap.report.workbook.steps_page import write_stack
 
@@ -61,11 +61,6 @@ def write_issued(book: Book, layout: Layout) -> None:
                 ),
             )
         )
-    factor = table.breathing_factor
-    if factor is not None:
-        caption = f"Estimated breathing ({book.result.job.breathing}), as issued, not live"
-        aside = "air of a cell, times what the donor's efficiency gives"
-        grids.append(("issued_breathing", Grid(caption, aside, factor, "0.0000", plain_scale, instead=NOT_KNOWN)))
     write_stack(book, layout, "Issued tables", grids, tab=style.GREY_LINE)
     book.names.define(book.workbook, "issued_table", layout.place("issued_new").area())
     _write_inputs(book, layout)

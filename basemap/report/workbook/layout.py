@@ -40,7 +40,7 @@ GridName = Literal[
     "issued_old",
     "issued_donor_lambda",
     "issued_target_lambda",
-    "issued_breathing",
+    "breathing",
 ]
 
 
@@ -124,7 +124,7 @@ _STACKED: dict[GridName, tuple[str, int, int]] = {
     "issued_old": ("Issued", 2, 0),
     "issued_donor_lambda": ("Issued", 3, 0),
     "issued_target_lambda": ("Issued", 4, 0),
-    "issued_breathing": ("Issued", 5, 0),
+    "breathing": ("Breathing", 0, 0),
 }
 _SHARED: dict[GridName, tuple[str, int, int]] = {
     "old": ("Tables", 0, 0),

@@ -84,12 +84,12 @@ class CellFormulas:
 
     def _transfer(self, i: int, j: int) -> str:
         """Factors from the donor's air to the target's; an estimate of the breathing stays as it was issued."""
-        return f"air_transfer*{self.at('issued_breathing', i, j)}" if self._breathing else "air_transfer"
+        return f"air_transfer*{self.at('breathing', i, j)}" if self._breathing else "air_transfer"
 
     def _where_it_breathes(self, air: str, i: int, j: int) -> str:
         if not self._breathing:
             return f"={air}"
-        return f'=IF(ISNUMBER({self.at("issued_breathing", i, j)}),{air},"{NOT_KNOWN}")'
+        return f'=IF(ISNUMBER({self.at("breathing", i, j)}),{air},"{NOT_KNOWN}")'
 
     def opening(self, i: int, j: int) -> str:
         """Time for which the target's injectors must be open for this air, dead time apart."""
