@@ -11,6 +11,7 @@ from basemap.between import between_cells
 from basemap.chain import dead_time_marks, decode, encode, transfer
 from basemap.companions import adapt_companions
 from basemap.constants import LINEAR_DUTY
+from basemap.model.breathing import changed, estimate, read_for_air
 from basemap.model.entries import settings_to_enter
 from basemap.model.fit import common_factor
 from basemap.model.installation import BoolArray, FloatArray
@@ -71,7 +72,8 @@ def compute(job: Job) -> Computed:
     """All numbers of a job, before any rule judges them."""
     settings = in_force(job)
     donor = decode(job, settings)
-    air = transfer(job, donor.air_kg)
+    breathing = estimate(job)
+    air = transfer(job, donor.air_kg, breathing)
     known = _known_donor(job, donor)
     encoded = encode(job, settings, air)
     on = OnTarget(job, air, encoded.delivery)
@@ -95,6 +97,7 @@ def compute(job: Job) -> Computed:
         keeps_quantity=not job.other_quantity,
         between=between_cells(job, air, kept * per_unit, settings.new, reachable),
         common_factor=common_factor(job, encoded.cells / per_unit, enter, reachable),
+        breathing_factor=None if breathing is None else breathing.factor(job, donor.air_kg),
     )
     table = _with_marks(job, table, known.duty)
     return Computed(
@@ -143,10 +146,7 @@ def _between_cells(job: Job, donor: Chain) -> Chain:
 
 def _visited_on_target(job: Job) -> BoolArray:
     """Cells of the target's table that are read from cells within the donor's data only."""
-    visited = visited_cells(job)
-    if job.cell_for_cell:
-        return visited
-    reading = job.at_similar_points()
+    reading, visited = read_for_air(job), visited_cells(job)
     return reading.all_of(visited) & ~reading.outside
 
 
@@ -162,12 +162,13 @@ def _cancelled(job: Job) -> tuple[str, ...]:
 
 def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray) -> TableResult:
     """The marks of every cell; where the donor is read between cells, one that is marked marks what is read from it."""
-    target, reading = table.target, job.at_similar_points()
+    target, reading = table.target, read_for_air(job)
     shortest = job.target.injectors.shortest_pulse_s
     lowest, highest = limits(job.storage, job.shown)
     nothing = np.zeros(table.new.shape, dtype=bool)
     no_cell = np.isnan(table.new)
     no_air = ~(target.air_kg > 0)
+    no_breath = nothing if table.breathing_factor is None else np.isnan(table.breathing_factor)
     beyond, far_below = dead_time_marks(job, target)
     with np.errstate(invalid="ignore"):
         marks = {
@@ -176,7 +177,9 @@ def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray) -> TableRe
             Mark.OUTSIDE: reading.outside,
             Mark.DONOR_ABOVE_LINE: reading.any_of((donor_duty > LINEAR_DUTY) & (donor_duty < 1)),
             Mark.DONOR_SATURATED: reading.any_of(donor_duty >= 1),
-            Mark.DONOR_NO_FUEL: no_air,
+            Mark.DONOR_NO_FUEL: no_air & ~no_breath,
+            Mark.BREATHING_NOT_KNOWN: no_breath,
+            Mark.BREATHING_ESTIMATED: changed(table.breathing_factor, table.new.shape) & ~no_breath,
             Mark.ABOVE_LINE: (target.duty > LINEAR_DUTY) & (target.duty < 1),
             Mark.SATURATED: target.duty >= 1,
             Mark.NO_PRESSURE: target.pressure_across_pa <= 0,

@@ -10,6 +10,7 @@ import numpy as np
 from basemap.constants import R_DRY_AIR
 from basemap.model import ecu
 from basemap.model.axes import SAME, LoadAxis
+from basemap.model.breathing import Breathing, speed_ratio
 from basemap.model.ecu import Sensed, Settings
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.job import Job
@@ -116,7 +117,7 @@ def worked_cell(computed: Computed, row: int, column: int) -> tuple[Step, ...]:
         before = [cell, *_air_alone(donor, float(table.implied_ve[row, column]))]
     else:
         before = [cell, *_ecu_steps(donor, Stage.DONOR_ECU), *_pulse_from_cell(donor), *_hardware(donor)]
-    return (*before, *_transfer(job, target), *_needed(target), *_cell_from_pulse(computed, target))
+    return (*before, *_transfer(computed, target), *_needed(target), *_cell_from_pulse(computed, target))
 
 
 def _air_between(side: _Side) -> Step:
@@ -430,8 +431,8 @@ def _is_below_break(side: _Side) -> bool:
     return side.at(side.chain.fuel_kg) / openings <= at_break
 
 
-def _transfer(job: Job, target: _Side) -> list[Step]:
-    stage, row = Stage.TRANSFER, target.row
+def _transfer(computed: Computed, target: _Side) -> list[Step]:
+    job, stage, row = computed.job, Stage.TRANSFER, target.row
     charge = float(target.table.points.charge[row] / job.donor_charge[row])
     if target.table.points.axis is LoadAxis.AIR_MASS:
         steps = [Step(stage, "x_t / x_d", "air that the axis states, target to donor", charge, "")]
@@ -442,8 +443,28 @@ def _transfer(job: Job, target: _Side) -> list[Step]:
         if abs(charge - 1.0) > SAME:
             steps.append(Step(stage, "p_t / p_d", "manifold pressures at the similar points", charge, ""))
             how += " · p_t / p_d"
+    if computed.table.breathing_factor is not None:
+        steps.append(_breathing(job, target, computed.table.breathing_factor))
+        how += " · b"
     air = target.at(target.chain.air_kg) * 1e6
     return [*steps, Step(stage, "m_air,t", "air of one cylinder of the target in one cycle", air, "mg", how)]
+
+
+def _breathing(job: Job, target: _Side, factor: FloatArray) -> Step:
+    if job.breathing is Breathing.RESIDUAL_GAS:
+        how, keys = "f_t / f_d, f = r/(r-1) - (p_0/p + γ - 1) / (γ · (r - 1)), γ = 1.4", "compression_ratio"
+    else:
+        speed = float(target.table.rpm[target.column]) * speed_ratio(job)
+        how, keys = f"η_d at {speed:.7g} rpm (the same inlet Mach index) / η_d at this speed", "inlet_valve_area"
+    return Step(
+        Stage.TRANSFER,
+        "b",
+        f"breathing ({job.breathing}): an estimate of η_t / η_d",
+        target.at(factor),
+        "",
+        how,
+        (f"target.engine.{keys}", f"donor.engine.{keys}"),
+    )
 
 
 def _at_one_efficiency(job: Job) -> list[Step]:

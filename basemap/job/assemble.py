@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from basemap.constants import FORMULA_PRESSURE
+from basemap.errors import InputError
 from basemap.job import schema
 from basemap.job.box import VE_APPLIES, TargetBox
 from basemap.job.companions import Sides, build_companions, check_names, donor_tables, with_companions
@@ -28,6 +29,7 @@ from basemap.job.storage import build_storage
 from basemap.job.table import Files, Grid, read_table
 from basemap.job.units import UNKNOWN, Measured
 from basemap.model.axes import ESTIMATE_MARGIN, LoadAxis
+from basemap.model.breathing import Breathing, problem
 from basemap.model.installation import Conditions, Cycle, DonorState, Installation
 from basemap.model.job import Job
 from basemap.model.sensor import Scale
@@ -108,7 +110,9 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
         donor_sensors=sensors[0],
         target_sensors=sensors[1],
         companions=companions,
+        breathing=_breathing(parsed),
     )
+    _refuse_breathing(job, record)
     if applies == UNKNOWN:
         inside = choose_reading(donor, job, own.intended_lambda is not None)
         job = replace(job, donor_table=replace(job.donor_table, inside=inside))
@@ -297,6 +301,16 @@ def _own_table(target: Side, own: schema.TargetTable, job: Job, axes: tuple[Grid
     else:
         wanted = intended_on_axes(target, replace(job, target_table=table))
     return replace(table, intended_lambda=wanted)
+
+
+def _breathing(parsed: schema.JobFile) -> Breathing:
+    stated = parsed.options.breathing if parsed.options else None
+    return Breathing(stated or "same")
+
+
+def _refuse_breathing(job: Job, record: Record) -> None:
+    if (found := problem(job)) is not None:
+        raise InputError(found[1], file=record.file, place=found[0])
 
 
 def _state(parsed: schema.JobFile, donor: Side) -> DonorState:

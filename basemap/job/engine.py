@@ -52,6 +52,7 @@ def build_engine(side: Side, conditions: Conditions, top_row_pa: float) -> Engin
         idle_pressure_pa=side.absolute(idle.second, "engine.idle", barometer),
         cranking_rpm=cranking.value,
         coldest_start_k=coldest.value,
+        inlet_valve_area_m2=_number(engine.inlet_valve_area),
     )
 
 

@@ -283,6 +283,7 @@ BreakMass = Annotated[Measured, _quantity(Kind.MASS, "0.01 mg", "200 mg")]
 ShortestPulse = Annotated[Measured, _quantity(Kind.TIME, "0.05 ms", "10 ms")]
 CompressionRatio = Annotated[Measured, _quantity(Kind.NUMBER, "4", "25")]
 Stoichiometric = Annotated[Measured, _quantity(Kind.NUMBER, "5", "20")]
+ValveArea = Annotated[Measured, _quantity(Kind.AREA, "0.2 cm2", "200 cm2")]
 Octane = Annotated[Measured, _quantity(Kind.NUMBER, "40", "150")]
 FormulaFactor = Annotated[Measured, _quantity(Kind.NUMBER, "0.2", "5")]
 PerCylinder = Annotated[Measured, _quantity(Kind.NUMBER, "0.05", "8")]
@@ -306,16 +307,7 @@ Quantity = Annotated[
 ]
 _THROTTLE = "tables over throttle position are not adapted by this version"
 Load = Annotated[str, _one_of("manifold pressure", "pressure ratio", "air mass", later={"throttle": _THROTTLE})]
-Breathing = Annotated[
-    str,
-    _one_of(
-        "same",
-        later={
-            "inlet mach": 'breathing stays the "same" in this version',
-            "residual gas": 'breathing stays the "same" in this version',
-        },
-    ),
-]
+Breathing = Annotated[str, _one_of("same", "inlet mach", "residual gas")]
 _BAROMETER = {"barometer": "it belongs to a throttle axis, which this version does not adapt"}
 EcuApplies = Annotated[
     tuple[str, ...] | Unknown, _several_of("pressure", "lambda", "dead time", later=_BAROMETER, unknown=True)

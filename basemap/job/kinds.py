@@ -29,6 +29,7 @@ class Kind(StrEnum):
     POWER_AT_SPEED = "a power at a speed"
     SPEED_AT_PRESSURE = "a speed at a manifold pressure"
     LENGTH = "a length"
+    AREA = "an area"
     MASS = "a mass"
     PERCENT = "a percentage"
     NUMBER = "a number"
@@ -69,6 +70,7 @@ FORMS = {
     Kind.POWER_AT_SPEED: Form(("W",), "104 kW @ 6500 rpm", Kind.SPEED),
     Kind.SPEED_AT_PRESSURE: Form(("rpm",), "900 rpm @ 35 kPa", Kind.ABSOLUTE_PRESSURE),
     Kind.LENGTH: Form(("m",), "350 m"),
+    Kind.AREA: Form(("m2",), "12.1 cm2"),
     Kind.MASS: Form(("kg",), "4.2 mg"),
     Kind.PERCENT: Form((), "78"),
     Kind.NUMBER: Form((), "14.6"),

@@ -41,6 +41,7 @@ class Engine(Sourced):
     cycle: f.Cycle | None = None
     induction: f.Induction | None = None
     compression_ratio: f.CompressionRatio | None = None
+    inlet_valve_area: f.ValveArea | None = None
     rev_limit: f.Speed | None = None
     peak_pressure: f.ManifoldPressure | None = None
     rated_power: f.PowerAtSpeed | None = None

@@ -26,6 +26,10 @@ DEFINITIONS = """
     milligram = 1e-6 * kilogram = mg
     pound = 0.45359237 * kilogram = lb
     ounce = 0.45359237 / 16 * kilogram = oz
+    square_meter = meter ** 2 = m2
+    square_centimeter = 1e-4 * meter ** 2 = cm2
+    square_millimeter = 1e-6 * meter ** 2 = mm2
+    square_inch = 0.0254 ** 2 * meter ** 2 = in2
     cubic_meter = meter ** 3 = m3
     cubic_centimeter = 1e-6 * meter ** 3 = cc = cm3 = ml
     liter = 1e-3 * meter ** 3 = l = L
@@ -51,6 +55,7 @@ UNIT_NAMES = (
     *("m", "cm", "mm", "km", "inch", "ft"),
     *("s", "ms", "us", "min", "h", "hr"),
     *("g", "kg", "mg", "lb", "oz"),
+    *("m2", "cm2", "mm2", "in2"),
     *("m3", "cc", "cm3", "ml", "l", "L", "cuin", "in3"),
     *("Pa", "hPa", "kPa", "bar", "mbar", "psi", "inHg", "mmHg"),
     *("K", "degC", "degF", "V", "mV", "ohm", "kohm", "rpm", "W", "kW", "hp", "PS"),

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 _SPELLINGS = {
     "°C": "degC",
     "°F": "degF",
+    "²": "2",
     "³": "3",
     "µ": "u",
     "μ": "u",

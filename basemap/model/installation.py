@@ -76,6 +76,7 @@ class Engine:
     idle_pressure_pa: float = 35_000.0
     cranking_rpm: float = 200.0
     coldest_start_k: float = 273.15
+    inlet_valve_area_m2: float | None = None
 
     @property
     def cylinder_volume_m3(self) -> float:

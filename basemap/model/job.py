@@ -9,6 +9,7 @@ import numpy as np
 
 from basemap.constants import R_DRY_AIR
 from basemap.model.axes import LoadAxis, Reading, reading, same_points
+from basemap.model.breathing import Breathing
 from basemap.model.companion import Companion
 from basemap.model.installation import DonorState, FloatArray, Installation, Told
 from basemap.model.sensor import Scale
@@ -93,6 +94,8 @@ class Job:
         How the donor's file is written, opaque to the model: whoever writes the new table hands it back to its reader.
     companions
         The further tables, in the order of the job.
+    breathing
+        How the target is taken to breathe; the further tables breathe the same.
     """
 
     title: str
@@ -121,6 +124,7 @@ class Job:
     donor_sensors: Mapping[str, Scale] = field(default_factory=dict)
     target_sensors: Mapping[str, Scale] = field(default_factory=dict)
     companions: tuple[Companion, ...] = ()
+    breathing: Breathing = Breathing.SAME
 
     @property
     def rpm(self) -> FloatArray:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from basemap.model.axes import ESTIMATE_MARGIN, LEAST_BREATH, LoadAxis
+from basemap.model.breathing import speed_ratio
 from basemap.model.installation import BoolArray, FloatArray, Induction, Installation
 from basemap.model.job import Job
 from basemap.model.table import FuelTable
@@ -37,6 +38,16 @@ def similar_end_pa(job: Job) -> float:
     if job.donor_table.points.axis is LoadAxis.PRESSURE_RATIO:
         return end * job.target.conditions.barometer_pa / job.donor.conditions.barometer_pa
     return end
+
+
+def donor_data_end_rpm(job: Job) -> float:
+    """Highest speed for which the donor has data, rev/min: its last column, its rev limit."""
+    return min(float(job.donor_table.rpm[-1]), job.donor.engine.rev_limit_rpm or np.inf)
+
+
+def similar_end_rpm(job: Job) -> float:
+    """The speed of the target at which its air is read at the end of the donor's data, rev/min."""
+    return donor_data_end_rpm(job) / speed_ratio(job)
 
 
 def visited_cells(job: Job) -> BoolArray:

@@ -59,6 +59,8 @@ class Mark(StrEnum):
     DONOR_ABOVE_LINE = "donor above 85 % duty"
     DONOR_SATURATED = "donor saturated"
     DONOR_NO_FUEL = "donor gives no fuel"
+    BREATHING_NOT_KNOWN = "breathing not known"
+    BREATHING_ESTIMATED = "breathing estimated"
     ABOVE_LINE = "above 85 % duty"
     SATURATED = "injector open throughout"
     NO_PULSE = "no pulse"
@@ -248,6 +250,8 @@ class TableResult:
         Offered where cells do not fit the table.
     keeps_quantity
         Whether old and new cells are the same quantity, so that a change in per cent means something.
+    breathing_factor
+        The estimated volumetric efficiency of the target over the donor's; `None` where none was asked for.
     """
 
     name: str
@@ -265,6 +269,7 @@ class TableResult:
     between: Between
     common_factor: CommonFactor | None = None
     keeps_quantity: bool = True
+    breathing_factor: FloatArray | None = None
 
     @property
     def pulse_s(self) -> FloatArray:

@@ -168,6 +168,8 @@ def _table(job: Job, result: Result) -> dict[str, Any]:
         "pulse_ms": plain(table.pulse_s * 1e3),
         "duty": plain(table.duty),
         "air_mg_per_cycle": plain(target.air_kg * 1e6),
+        "breathing": job.breathing.value,
+        "breathing_factor": None if table.breathing_factor is None else plain(table.breathing_factor),
         "injector_flow_g_per_s": plain(target.line_flow_kg_s * 1e3),
         "implied_volumetric_efficiency": plain(table.implied_ve),
         "relative_uncertainty": plain(result.band.adapted),

@@ -163,3 +163,18 @@ def _shares(band: Band) -> list[RenderableType]:
     ]
     note = "Share of the variance in %, u is the standard uncertainty of the input; * its spread is assumed."
     return [columns(rows, head=["what it is made of", "u", *places], left=(0,)), indented(note)]
+
+
+def breathing_in_words(result: Result) -> str:
+    """What an estimate of the breathing does to the table; empty where both engines breathe the same."""
+    factor, reachable = result.table.breathing_factor, result.table.reachable
+    if factor is None:
+        return ""
+    known = factor[reachable & np.isfinite(factor)]
+    begin = f"THIS TABLE IS AN ESTIMATE: breathing ({result.job.breathing})"
+    if not known.size:
+        return f"{begin} gives no air in any cell that the engine reaches."
+    return (
+        f"{begin} changes the air of the cells that the engine reaches by {percent(float(known.min()))} to "
+        f"{percent(float(known.max()))}."
+    )

@@ -12,7 +12,7 @@ from rich.text import Text
 
 from basemap.model.result import Finding, Mark, Result, Scope, Setting, Severity, Verdict
 from basemap.model.storage import stored_decimals
-from basemap.report.outcomes_in_words import as_loaded, how_sure, mixture, over_voltage
+from basemap.report.outcomes_in_words import as_loaded, breathing_in_words, how_sure, mixture, over_voltage
 from basemap.report.terminal_companions import further_tables
 from basemap.report.terminal_grid import Grid, lines
 from basemap.report.terminal_layout import columns, hanging, heading, indented
@@ -193,6 +193,8 @@ def _new_table(result: Result, console: Console) -> Parts:
     parts = [*heading(f"new table: {harmless(table.name)}, {job.target_table.quantity.value}{stamp}")]
     parts += lines(grid, console)
     parts += [Text(""), indented(_change(result))]
+    if words := breathing_in_words(result):
+        parts.append(indented(words))
     return parts + [hanging("  -", [line], width=4) for line in _marks(result)]
 
 

@@ -52,6 +52,7 @@ def _why_empty(case: Case, cell: tuple[int, int]) -> str:
     for mark, why in (
         (Mark.NO_PRESSURE, "nothing presses the fuel through the injector"),
         (Mark.DONOR_NO_FUEL, "the donor gives no fuel, so its air is not known"),
+        (Mark.BREATHING_NOT_KNOWN, "the estimate of its breathing gives no air"),
         (Mark.NO_PULSE, "the pulse that the engine needs is shorter than what the ECU adds by itself"),
     ):
         if case.marked(mark)[cell]:

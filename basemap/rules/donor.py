@@ -6,8 +6,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from basemap.model.breathing import Breathing, read_for_air
 from basemap.model.installation import BoolArray, FloatArray, Induction
-from basemap.model.reach import similar_end_pa
+from basemap.model.reach import donor_data_end_rpm, similar_end_pa, similar_end_rpm
 from basemap.model.result import Mark, Scope, Severity
 from basemap.rules.case import Case, kpa, pairs
 from basemap.rules.grading import Limits, grade
@@ -57,12 +58,12 @@ LOAD_BEYOND_DONOR = Rule(
 
 
 def _speed_beyond(case: Case) -> Iterator[Answer]:
-    engine, donor = case.job.target.engine, case.job.donor.engine
+    engine = case.job.target.engine
     top = engine.rev_cut_rpm if engine.rev_limit_rpm is None else engine.rev_limit_rpm
     if top is None:
         yield Missing(("target.engine.rev_limit",), "Whether it revs beyond the donor's data is not known.")
         return
-    end = min(float(case.job.donor_table.rpm[-1]), donor.rev_limit_rpm or np.inf)
+    end = similar_end_rpm(case.job)
     found = grade(top, Limits(caution=end, stop=end * (1.0 + SPEED_BEYOND)))
     if found is None:
         return
@@ -70,7 +71,7 @@ def _speed_beyond(case: Case) -> Iterator[Answer]:
     yield Trip(
         found.severity,
         f"The target turns {case.speed(top)}, {excess(top / end)} % beyond the donor's data, "
-        f"which ends at {case.speed(end)} (stop above {100 * SPEED_BEYOND:g} %)"
+        f"which ends at {case.speed(end)}{_of_the_donor(case)} (stop above {100 * SPEED_BEYOND:g} %)"
         f"{': nothing is known there' if stop else ': the last known cells are held'}.",
         f"1. Use a donor that revs as high. 2. Or {cut_advice(None, end)}",
         scope=Scope.LIMIT if stop else Scope.FILE,
@@ -79,6 +80,12 @@ def _speed_beyond(case: Case) -> Iterator[Answer]:
         cells=pairs(_beyond(case.reachable, case.job.rpm, end, 1)),
         limit_rpm=end if stop else None,
     )
+
+
+def _of_the_donor(case: Case) -> str:
+    if case.job.breathing is not Breathing.INLET_MACH:
+        return ""
+    return f" of the target, {case.speed(donor_data_end_rpm(case.job))} of the donor at the same inlet Mach index"
 
 
 SPEED_BEYOND_DONOR = Rule(
@@ -96,7 +103,7 @@ SPEED_BEYOND_DONOR = Rule(
 
 def _donor_saturated(case: Case) -> Iterator[Answer]:
     # Where the donor never was its cell says nothing of its injectors; that there is no data is another rule's word.
-    duty = np.where(case.reachable & case.table.visited, case.table.donor.duty, np.nan)
+    duty = np.where(case.reachable & case.table.visited, _duty_as_read(case), np.nan)
     if case.computed.cancelled and not np.isfinite(duty).any():
         yield Missing(case.computed.cancelled, "Whether the donor's injectors could deliver its table is not known.")
         return
@@ -123,6 +130,12 @@ def _donor_saturated(case: Case) -> Iterator[Answer]:
         limit_load_pa=load_pa,
         limit_rpm=rpm,
     )
+
+
+def _duty_as_read(case: Case) -> FloatArray:
+    """Duty of the donor where the air of a cell is read, which is at another speed where the job says so."""
+    duty = case.table.donor.duty
+    return duty if case.job.breathing is not Breathing.INLET_MACH else read_for_air(case.job).of(duty)
 
 
 def _known_below(case: Case, past: BoolArray) -> tuple[float | None, float | None]:

@@ -42,6 +42,7 @@ RULES: tuple[Rule, ...] = (
     companions.FURTHER_TABLES,
     installation.IGNITION,
     similarity.CYLINDER_SIZE,
+    similarity.BREATHING_ESTIMATE,
     starting.WILL_NOT_RUN,
     plausible.IMPLIED_VE_PART_LOAD,
     health.TABLE_HEALTH,

@@ -10,8 +10,13 @@ import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
+import numpy as np
+
+from basemap.chain import decode
+from basemap.model.breathing import estimate
 from basemap.model.installation import DonorState, FloatArray, Fuel
 from basemap.model.job import Input, Job
+from basemap.model.settings import in_force
 from basemap.model.table import TableQuantity
 from basemap.rules.similarity import displaced
 from basemap.uncertainty import moves
@@ -304,6 +309,7 @@ def _air(job: Job) -> Iterator[Uncertain]:
         rectangular=False,
     )
     yield from _vapour(job)
+    yield from _breathing(job)
     for name, unit, move in (
         ("barometer", "kPa", moves.barometer),
         ("charge_temperature", "K", moves.charge_temperature),
@@ -339,6 +345,25 @@ def _vapour(job: Job) -> Iterator[Uncertain]:
         unit="%",
         assumed=True,
         shift=lambda world, by: replace(world, efficiency=moves.many(world.efficiency * (1.0 + by))),
+        rectangular=True,
+    )
+
+
+def _breathing(job: Job) -> Iterator[Uncertain]:
+    """An estimate of the breathing is as unsure as it is large: from no effect at all to twice that, cell by cell."""
+    found = estimate(job)
+    if found is None:
+        return
+    factor = found.factor(job, decode(job, in_force(job)).air_kg)
+    known = np.isfinite(factor)
+    effect = np.where(known, 1.0 - 1.0 / np.where(known, factor, 1.0), 0.0)
+    yield Uncertain(
+        name=f"estimate of the breathing ({job.breathing}), as a share of its own effect",
+        keys=("options.breathing",),
+        standard=1.0 / RECTANGLE,
+        unit="%",
+        assumed=True,
+        shift=lambda world, by: replace(world, efficiency=moves.many(world.efficiency * (1.0 + by * effect))),
         rectangular=True,
     )
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from basemap.chain import decode, transfer
+from basemap.model.breathing import Estimate, estimate
 from basemap.model.ecu import Settings
 from basemap.model.hardware import delivery
 from basemap.model.installation import FloatArray, Installation
@@ -73,15 +74,18 @@ class Forward:
         Fixes the tables and what either ECU was told.
     settings
         In force at the nominal world.
+    breathing
+        How the donor is read for the target's efficiency, at the nominal world; its own spread is an input.
     """
 
     job: Job
     settings: InForce
+    breathing: Estimate | None
 
     @classmethod
     def of(cls, job: Job) -> Forward:
         """The forward model of a job, with its settings frozen at their nominal values."""
-        return cls(job, in_force(job))
+        return cls(job, in_force(job), estimate(job))
 
     def new(self, cells: FloatArray) -> Loaded:
         """The new table with the settings to enter; `cells` in SI."""
@@ -101,7 +105,7 @@ class Forward:
             donor=_with_formula(self.settings.donor, world),
             new=_with_formula(self.settings.new, world),
         )
-        air = transfer(job, decode(job, settings).air_kg) * world.efficiency
+        air = transfer(job, decode(job, settings).air_kg, self.breathing) * world.efficiency
         table = job.target_table
         at = delivery(world.target, table.pressure_pa, table.rpm, table.battery_v)
         return OnTarget(job, air, at).lambda_ratio(loaded.cells, loaded.command, _with_formula(loaded.settings, world))

@@ -97,7 +97,7 @@ def test_each_optional_line_can_be_taken_into_use(section: str, line: str) -> No
     }
     place = data
     for part in section.split("."):
-        place[part] = dict(place[part])
+        place[part] = dict(place.get(part, {}))
         place = place[part]
     added = tomllib.loads(line)
     place.update(added)

@@ -11,6 +11,10 @@ from basemap.job.units import _registry
 
 # What pint calls otherwise, or not at all. Its rpm is an angle per time; a turn is one for us.
 PINT_NAMES = {
+    "m2": "m**2",
+    "cm2": "cm**2",
+    "mm2": "mm**2",
+    "in2": "inch**2",
     "m3": "m**3",
     "cm3": "cm**3",
     "in3": "inch**3",

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
+from basemap.adapt import compute
+from basemap.model.breathing import Breathing
 from basemap.model.job import Job
-from basemap.model.result import NotJudged, Severity
-from tests.rules.factory import found, make_computed, make_job, missing, severities, with_donor, with_target
+from basemap.model.result import Computed, NotJudged, Severity
+from tests.rules.factory import found, make_computed, make_job, missing, severities, with_both, with_donor, with_target
 
 STOP, CAUTION, NOTE = [Severity.STOP], [Severity.CAUTION], [Severity.NOTE]
 SIZE, VAPOUR = "cylinder-size", "fuel-vapour"
@@ -109,3 +112,26 @@ def test_fuels_of_unknown_parts() -> None:
     hidden = replace(on_fuels(ethanol(0.05), ethanol(0.85)), donor_fuel_known=False)
     assert missing(make_computed(hidden), VAPOUR) == [NotJudged(VAPOUR, ("donor.fuel",))]
     assert severities(make_computed(hidden), VAPOUR) == []
+
+
+def by_residual_gas(now: float) -> Computed:
+    job = make_job(np.array([50.0, 100.0]), breathing=Breathing.RESIDUAL_GAS)
+    job = with_target(with_donor(job, "engine", compression_ratio=8.5), "engine", compression_ratio=now)
+    return compute(with_both(job, "conditions", barometer_pa=100e3))
+
+
+# By hand at pe/p = 2: 12.3/13.3 over 9.5/10.5 is 1.02217, and for r = 4 it is 3.2/4.2 over the same, 0.842.
+@pytest.mark.check_value
+def test_estimated_breathing_is_always_said() -> None:
+    (note,) = found(by_residual_gas(10.5), "breathing-estimate")
+    assert (note.severity, note.cells) == (Severity.NOTE, ())
+    assert note.message == (
+        'The target\'s breathing is an estimate ("residual gas"), not a measurement: its volumetric efficiency is '
+        "taken as 1.000 (800 rpm and 100 kPa) to 1.023 times the donor's (800 rpm and 50 kPa), and the band on λ is "
+        "wider by as much as that."
+    )
+    (caution,) = found(by_residual_gas(4.0), "breathing-estimate")
+    assert caution.severity is Severity.CAUTION
+    assert caution.value == pytest.approx(100.0 * (1.0 - (3.2 / 4.2) * (10.5 / 9.5)), rel=1e-12)
+    assert caution.cells == tuple((0, column) for column in range(5))
+    assert found(compute(make_job()), "breathing-estimate") == []

@@ -26,7 +26,7 @@ NOT_ADAPTED = (
     ("Sensor scales", "A borrowed map brings its sensor calibrations along; a wrong scale is a wrong mixture."),
     (
         "Breathing",
-        "Volumetric efficiency is carried over as it is. Cams, ports, manifolds and exhaust change it by more than the arithmetic here.",
+        "Volumetric efficiency is carried over as it is, unless the Summary says estimated. Cams, ports, manifolds and exhaust change it by more than the arithmetic here.",
     ),
     ("Outside the model", "Vapour in the rail, pressure pulsation, wall film, humidity (1 to 4 % richer)."),
 )

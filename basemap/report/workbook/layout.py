@@ -40,6 +40,7 @@ GridName = Literal[
     "issued_old",
     "issued_donor_lambda",
     "issued_target_lambda",
+    "breathing",
 ]
 
 
@@ -127,6 +128,7 @@ _STACKED: dict[GridName, tuple[str, int, int]] = {
     "issued_old": ("Issued", 2, 0),
     "issued_donor_lambda": ("Issued", 3, 0),
     "issued_target_lambda": ("Issued", 4, 0),
+    "breathing": ("Breathing", 0, 0),
 }
 _SHARED: dict[GridName, tuple[str, int, int]] = {
     "old": ("Tables", 0, 0),

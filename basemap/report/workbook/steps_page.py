@@ -56,6 +56,20 @@ def write_stack(
     finish_page(page, last + 1 + len(foot) if foot else last, repeat=(0, HEAD_ROWS - 1))
 
 
+def write_breathing(book: Book, layout: Layout) -> None:
+    """Write what an estimate of the breathing does to the air of every cell, where the job asks for one."""
+    factor = book.result.table.breathing_factor
+    if factor is None:
+        return
+    caption = f"Estimated breathing: {book.result.job.breathing}"
+    grid = Grid(caption, "as issued, not live", factor, "0.0000", plain_scale, instead=NOT_KNOWN)
+    foot = (
+        "Volumetric efficiency of the target over the donor's at the same speed and load: an estimate, no measurement. "
+        "The air of a cell has it as a factor. An edit of what it was worked out from does not move it: run again.",
+    )
+    write_stack(book, layout, "Estimated breathing", [("breathing", grid)], tab=style.CAUTION, foot=foot)
+
+
 def write_steps(book: Book, layout: Layout) -> None:
     """Write the pulses that stand between the tables."""
     formulas, job = CellFormulas(book.result.job, layout), book.result.job

@@ -10,6 +10,7 @@ from xlsxwriter.utility import xl_rowcol_to_cell
 
 from basemap.model.job import Assumption
 from basemap.model.result import Finding, Setting, Severity, Verdict
+from basemap.report.outcomes_in_words import breathing_in_words
 from basemap.report.workbook import style
 from basemap.report.workbook.book import (
     AS_ISSUED,
@@ -100,6 +101,10 @@ def _verdict(flow: Flow) -> None:
         row, 0, row, _LAST, {"type": "formula", "criteria": f'=$A${row + 1}<>"{words}"', "format": edited}
     )
     flow.line(item(0, _LAST, f"As issued: {MEANING[result.verdict]}", bg_color=fill, indent=1, font_size=10.5))
+    if words := breathing_in_words(result):
+        flow.line(
+            item(0, _LAST, f"▲ {words}", bg_color=style.CAUTION_FILL, font_color=style.CAUTION, bold=True, indent=1)
+        )
     for limit in result.limits:
         flow.line(item(0, _LAST, f"▲ Limit: {limit}", bg_color=fill, font_color=ink, bold=True, indent=1, font_size=11))
     for rule in result.accepted:

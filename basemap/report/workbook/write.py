@@ -28,7 +28,7 @@ from basemap.report.workbook.outcomes_page import write_outcomes
 from basemap.report.workbook.pulse_page import write_pulse
 from basemap.report.workbook.rows_page import write_rows
 from basemap.report.workbook.sensors_page import write_sensors
-from basemap.report.workbook.steps_page import write_lambda, write_load, write_steps
+from basemap.report.workbook.steps_page import write_breathing, write_lambda, write_load, write_steps
 from basemap.report.workbook.summary_page import write_summary
 from basemap.report.workbook.tables_page import write_tables
 from basemap.report.workbook.worked_page import write_worked_cell
@@ -85,6 +85,7 @@ def write_workbook(result: Result, path: Path | BinaryIO, *, paper: Paper = "A4"
     write_worked_cell(book)
     write_job(book)
     write_lambda(book, layout)
+    write_breathing(book, layout)
     write_fuel(book)
     if book.not_live:
         write_donor_table(book)

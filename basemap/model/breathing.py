@@ -1,0 +1,154 @@
+"""What breathing otherwise than the donor does to the target's air: estimates that a job may ask for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from basemap.errors import InputError
+from basemap.model.axes import LoadAxis, Reading, reading
+from basemap.model.installation import BoolArray, Cycle, FloatArray
+from basemap.physics import breathing
+
+if TYPE_CHECKING:
+    from basemap.model.job import Job
+
+
+class Breathing(StrEnum):
+    """How the target is taken to breathe."""
+
+    SAME = "same"
+    INLET_MACH = "inlet mach"
+    RESIDUAL_GAS = "residual gas"
+
+
+_NEEDED = {
+    Breathing.SAME: ("", ""),
+    Breathing.INLET_MACH: (
+        "inlet_valve_area",
+        'missing: breathing = "inlet mach" needs the effective inlet valve area of one cylinder, such as "12.1 cm2"',
+    ),
+    Breathing.RESIDUAL_GAS: (
+        "compression_ratio",
+        'missing: breathing = "residual gas" needs the compression ratio of either engine, such as 9.5',
+    ),
+}
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """How the volumetric efficiency of the target is worked out from the donor's.
+
+    Parameters
+    ----------
+    air
+        Where the target's cells lie in the donor's table once its speeds are those of the same inlet Mach index;
+        `None` where the donor is read at the target's own speeds.
+    by_load
+        Factor on every row, shape (loads, 1); NaN where the ideal cycle draws nothing.
+    """
+
+    air: Reading | None
+    by_load: FloatArray
+
+    def factor(self, job: Job, donor_air_kg: FloatArray) -> FloatArray:
+        """The target's volumetric efficiency over the donor's at the same speed and load, shape (…, loads, speeds).
+
+        NaN where it cannot be told. `donor_air_kg` is the air at the donor's own points.
+        """
+        if self.air is None:
+            return np.asarray(np.broadcast_to(self.by_load, (self.by_load.size, job.rpm.size)))
+        efficiency = donor_air_kg / job.donor_table.points.charge[:, np.newaxis]
+        now, before = self.air.of(efficiency), job.at_similar_points().of(efficiency)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            ratio = np.where(now == before, 1.0, now / before)
+        return np.where(np.isfinite(ratio), ratio, np.nan)
+
+
+def estimate(job: Job) -> Estimate | None:
+    """What a job asks for; `None` where both engines breathe the same.
+
+    Raises
+    ------
+    InputError
+        Where the job does not state what the estimate needs, or has no use for one.
+    """
+    if (found := problem(job)) is not None:
+        raise InputError(found[1], place=found[0])
+    if job.breathing is Breathing.SAME:
+        return None
+    if job.breathing is Breathing.RESIDUAL_GAS:
+        return Estimate(None, _residual_gas(job))
+    return Estimate(_read_at_mach_index(job), np.ones((job.target_table.load_pa.size, 1)))
+
+
+def problem(job: Job) -> tuple[str, str] | None:
+    """The key that keeps an estimate from being made, and the sentence about it; `None` where nothing does."""
+    if job.breathing is Breathing.SAME:
+        return None
+    if job.donor_table.points.axis is LoadAxis.AIR_MASS:
+        return (
+            "options.breathing",
+            f'"{job.breathing}" does not go with an air-mass axis, on which the ECU measures the air itself: '
+            'leave it "same"',
+        )
+    if job.donor.engine.cycle is Cycle.TWO_STROKE:
+        return (
+            "options.breathing",
+            f'"{job.breathing}" is for four-stroke engines, whose inlet valves and exhaust strokes it describes: '
+            'leave it "same"',
+        )
+    key, sentence = _NEEDED[job.breathing]
+    stated = {Breathing.INLET_MACH: _valve_area, Breathing.RESIDUAL_GAS: _compression_ratio}[job.breathing]
+    missing = next((side for side in ("donor", "target") if stated(job, side) is None), None)
+    return None if missing is None else (f"{missing}.engine.{key}", sentence)
+
+
+def speed_ratio(job: Job) -> float:
+    """Speed at which the donor is read over the target's own."""
+    if job.breathing is not Breathing.INLET_MACH:
+        return 1.0
+    volumes = job.target.engine.cylinder_volume_m3 / job.donor.engine.cylinder_volume_m3
+    areas = [_valve_area(job, side) for side in ("donor", "target")]
+    assert areas[0] is not None
+    assert areas[1] is not None
+    return float(breathing.donor_speed(1.0, volumes, areas[1] / areas[0]))
+
+
+def read_for_air(job: Job) -> Reading:
+    """Where the target's cells lie in the donor's table when its air is read."""
+    found = estimate(job)
+    return job.at_similar_points() if found is None or found.air is None else found.air
+
+
+def changed(factor: FloatArray | None, shape: tuple[int, ...]) -> BoolArray:
+    """Cells whose air an estimate changed, or took away."""
+    return (
+        np.zeros(shape, dtype=bool) if factor is None else np.asarray(np.abs(factor - 1.0) > 1e-12) | np.isnan(factor)
+    )
+
+
+def _read_at_mach_index(job: Job) -> Reading:
+    donor, target = job.donor_table, job.target_table
+    return reading((donor.points.similar, target.points.similar), (donor.rpm, target.rpm * speed_ratio(job)))
+
+
+def _residual_gas(job: Job) -> FloatArray:
+    """What burned gas leaves of the volumetric efficiency, target's over donor's; the exhaust is at the barometer."""
+    now, before = _compression_ratio(job, "target"), _compression_ratio(job, "donor")
+    assert now is not None
+    assert before is not None
+    barometer = job.target.conditions.barometer_pa, job.donor.conditions.barometer_pa
+    left = breathing.residual_fraction(now, barometer[0] / job.target_table.load_pa)
+    return np.asarray(left / breathing.residual_fraction(before, barometer[1] / job.donor_load_pa))[:, np.newaxis]
+
+
+def _valve_area(job: Job, side: str) -> float | None:
+    return (job.donor if side == "donor" else job.target).engine.inlet_valve_area_m2
+
+
+def _compression_ratio(job: Job, side: str) -> float | None:
+    return (job.donor if side == "donor" else job.target).engine.compression_ratio
