@@ -9,6 +9,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
 from basemap.model.axes import LoadAxis
+from basemap.model.breathing import Breathing
 from basemap.model.result import Result, Severity, Verdict
 from basemap.report.workbook import style
 from basemap.report.workbook.cells import header_text, live, merged_text
@@ -90,6 +91,9 @@ class Book:
         job = self.result.job
         if job.target_table.points.axis is LoadAxis.AIR_MASS:
             return "the load axis counts air"
+        if job.breathing is not Breathing.SAME:
+            # The factors are those of the inputs as issued: an edit would leave them behind.
+            return "the breathing is estimated"
         if job.one_pressure_axis and job.keeps_donor_grid:
             return ""
         return "the donor's table is read on other axes"

@@ -8,7 +8,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-from basemap.model.breathing import Breathing
 from basemap.model.job import Job
 from basemap.model.settings import InForce, in_force
 from basemap.model.storage import limits, stored_decimals
@@ -89,29 +88,16 @@ class CellFormulas:
         intended = self.intended("donor", i, j)
         if self._cancelled:
             inside = f"*{intended}" if self.job.donor_table.inside.intended_lambda else ""
-            air = f"{self.at('old', i, j)}*{row_cell('donor_gain', i)}{inside}*{self._transfer(i, j)}"
-            return self._where_it_breathes(f'IF(ISNUMBER({row_cell("donor_gain", i)}),{air},"{NOT_KNOWN}")', i, j)
+            air = f"{self.at('old', i, j)}*{row_cell('donor_gain', i)}{inside}*air_transfer"
+            return f'=IF(ISNUMBER({row_cell("donor_gain", i)}),{air},"{NOT_KNOWN}")'
         pulse, flow, dead = self.at("donor_pulse", i, j), row_cell("donor_flow", i), row_cell("donor_dead", i)
         time = f"({pulse}-{dead})"
         if self.job.donor.injectors.two_slope is not None:
             time = f"({straightened(time, 'donor')})"
         fuel = f"donor_hardware_openings*{flow}*{time}"
         # Without a pulse there is no flow either: the ECU then corrects for a pressure of nothing.
-        air = f"{intended}*donor_stoichiometric*{fuel}*{self._transfer(i, j)}"
-        return self._where_it_breathes(f'IF(AND({flow}>0,N({pulse})>={dead}),{air},"{NOT_KNOWN}")', i, j)
-
-    @property
-    def _breathing(self) -> bool:
-        return self.job.breathing is not Breathing.SAME
-
-    def _transfer(self, i: int, j: int) -> str:
-        """Factors from the donor's air to the target's; an estimate of the breathing stays as it was issued."""
-        return f"air_transfer*{self.at('breathing', i, j)}" if self._breathing else "air_transfer"
-
-    def _where_it_breathes(self, air: str, i: int, j: int) -> str:
-        if not self._breathing:
-            return f"={air}"
-        return f'=IF(ISNUMBER({self.at("breathing", i, j)}),{air},"{NOT_KNOWN}")'
+        air = f"{intended}*donor_stoichiometric*{fuel}*air_transfer"
+        return f'=IF(AND({flow}>0,N({pulse})>={dead}),{air},"{NOT_KNOWN}")'
 
     def opening(self, i: int, j: int) -> str:
         """Time for which the target's injectors must be open for this air, dead time apart."""

@@ -1,4 +1,4 @@
-"""The sheet of the estimated breathing: there where one was asked for, whether or not the workbook is live."""
+"""The sheet of the estimated breathing: there where one was asked for, in a workbook that is not live."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ OWN_AXES = {"target.tables.fuel.rpm_points": [800, 1500, 3000, 5000]}
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("changes", [MACH, MACH | OWN_AXES], ids=["live", "not live"])
+@pytest.mark.parametrize("changes", [MACH, MACH | OWN_AXES], ids=["the donor's axes", "axes of its own"])
 def test_every_cells_factor_stands_on_a_sheet_of_its_own(changes: dict[str, object], tmp_path: Path) -> None:
     variant = Variant("estimate", changes)
     result = variant.result(tmp_path)

@@ -185,25 +185,6 @@ VARIANTS = (
         },
     ),
     Variant(
-        "breathing by inlet Mach index",
-        {
-            "donor.engine.inlet_valve_area": "11.4 cm2",
-            "target.engine.inlet_valve_area": "12.1 cm2",
-            "options.breathing": "inlet mach",
-        },
-    ),
-    Variant(
-        "breathing by residual gas, a row without air, a donor without what cancels",
-        {
-            "donor.injectors": None,
-            "donor.fuel": {"regulator": "manifold"},
-            "donor.engine.compression_ratio": 8.5,
-            "target.engine.compression_ratio": 10.2,
-            "options.breathing": "residual gas",
-        },
-        load=np.array([8.0, 25.0, 45.0, 65.0, 85.0, 100.0]),
-    ),
-    Variant(
         "the same parts on both sides",
         {
             "target": {
