@@ -73,7 +73,8 @@ def compute(job: Job) -> Computed:
     settings = in_force(job)
     donor = decode(job, settings)
     breathing = estimate(job)
-    air = transfer(job, donor.air_kg, breathing)
+    factor = None if breathing is None else breathing.factor(job, donor.air_kg)
+    air = transfer(job, donor.air_kg, factor)
     known = _known_donor(job, donor)
     encoded = encode(job, settings, air)
     on = OnTarget(job, air, encoded.delivery)
@@ -97,7 +98,7 @@ def compute(job: Job) -> Computed:
         keeps_quantity=not job.other_quantity,
         between=between_cells(job, air, kept * per_unit, settings.new, reachable),
         common_factor=common_factor(job, encoded.cells / per_unit, enter, reachable),
-        breathing_factor=None if breathing is None else breathing.factor(job, donor.air_kg),
+        breathing_factor=factor,
     )
     table = _with_marks(job, table, known.duty)
     return Computed(
@@ -139,8 +140,9 @@ def _between_cells(job: Job, donor: Chain) -> Chain:
     """The donor at the similar points of the target's axes; its air is read in proportion to what the axis holds."""
     if job.cell_for_cell:
         return donor
-    between = Chain(**{name: _on_target(job, values) for name, values in vars(donor).items()})
-    per_charge = _on_target(job, donor.air_kg / job.donor_table.points.charge[:, np.newaxis])
+    similar = job.at_similar_points()
+    between = Chain(**{name: similar.of(values) for name, values in vars(donor).items()})
+    per_charge = similar.of(donor.air_kg / job.donor_table.points.charge[:, np.newaxis])
     return replace(between, air_kg=per_charge * job.donor_charge[:, np.newaxis])
 
 

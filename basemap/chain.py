@@ -8,7 +8,6 @@ import numpy as np
 
 from basemap.model import ecu
 from basemap.model.axes import LoadAxis
-from basemap.model.breathing import Estimate
 from basemap.model.ecu import Sensed
 from basemap.model.hardware import Delivery, delivery
 from basemap.model.installation import BoolArray, FloatArray
@@ -32,15 +31,15 @@ def decode(job: Job, settings: InForce) -> Chain:
     return _chain(at, pulse, fuel, air, settings.donor.dead_time_s(table.battery_v))
 
 
-def transfer(job: Job, donor_air_kg: FloatArray, breathing: Estimate | None = None) -> FloatArray:
+def transfer(job: Job, donor_air_kg: FloatArray, breathing_factor: FloatArray | None = None) -> FloatArray:
     """Air per cylinder of the donor → of the target at the similar points of the target's axes, kg.
 
     At the same volumetric efficiency, or on an air-mass axis at the same ratio of air to the axis's own figure.
-    Between the donor's points that is bilinear; beyond them it is held. Where `breathing` is given the efficiency is
-    not the same but an estimate.
+    Between the donor's points that is bilinear; beyond them it is held. Where `breathing_factor` is given the
+    efficiency is not the same but so many times the donor's.
     """
-    if breathing is not None:
-        return np.asarray(transfer(job, donor_air_kg) * breathing.factor(job, donor_air_kg))
+    if breathing_factor is not None:
+        return np.asarray(transfer(job, donor_air_kg) * breathing_factor)
     if job.donor_table.points.axis is LoadAxis.AIR_MASS:
         return _along_axis(job, donor_air_kg)
     volumes = job.target.engine.cylinder_volume_m3 / job.donor.engine.cylinder_volume_m3

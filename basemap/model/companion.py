@@ -7,12 +7,10 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from basemap.constants import FORMULA_PRESSURE
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.storage import stored_decimals
-from basemap.model.table import Inside, Shown, Storage
+from basemap.model.table import Inside, Shown, Storage, change_percent
 
 if TYPE_CHECKING:
     from basemap.model.result import Mark
@@ -186,9 +184,7 @@ class CompanionResult:
     @property
     def change_percent(self) -> FloatArray:
         """New against old, %; 0 where both are 0, NaN where the old cell is 0 or the new one cannot be."""
-        with np.errstate(divide="ignore", invalid="ignore"):
-            change = np.where(self.new == self.old, 0.0, 100.0 * (self.new / self.old - 1.0))
-        return np.where(np.isfinite(change), change, np.nan)
+        return change_percent(self.old, self.new)
 
     def at(self, index: tuple[int, ...]) -> str:
         """Where a cell stands, in words: ``-20 degC``, or ``100 kPa, 3000 rpm``."""

@@ -19,6 +19,13 @@ class TableQuantity(StrEnum):
     PULSE_WIDTH = "pulse width"
 
 
+def change_percent(old: FloatArray, new: FloatArray) -> FloatArray:
+    """New against old, %; 0 where both are 0, NaN where the old cell is 0 or the new one cannot be."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        change = np.where(new == old, 0.0, 100.0 * (new / old - 1.0))
+    return np.where(np.isfinite(change), change, np.nan)
+
+
 @dataclass(frozen=True)
 class Inside:
     """What is already inside a cell, so that the ECU does not apply it again."""

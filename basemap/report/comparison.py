@@ -9,6 +9,7 @@ import numpy as np
 
 from basemap.errors import InputError
 from basemap.model.installation import FloatArray
+from basemap.model.table import change_percent
 from basemap.report.json_file import SCHEMA, plain
 from basemap.report.words import harmless, number
 
@@ -55,10 +56,7 @@ class Comparison:
     @property
     def change_percent(self) -> FloatArray:
         """New against old, %; 0 where both are 0, NaN where only the old cell is."""
-        with np.errstate(divide="ignore", invalid="ignore"):
-            change = 100.0 * (self.new.values / self.old.values - 1.0)
-        change = np.where(self.new.values == self.old.values, 0.0, change)
-        return np.where(np.isfinite(change), change, np.nan)
+        return change_percent(self.old.values, self.new.values)
 
     @property
     def changed(self) -> int:

@@ -19,7 +19,7 @@ from basemap.tables.guard import OLE2_MAGIC, ZIP_MAGIC
 from basemap.tables.inert import inert, one_line
 from basemap.tables.numbers import DecimalMark, decide_mark, parse
 from basemap.tables.orientation import unit_of_text
-from basemap.tables.read import STANDARD_INPUT, bytes_of, ending_of
+from basemap.tables.read import ending_of, read_file
 from basemap.tables.text import read_text, unquoted
 from basemap.tables.values import most_decimals, read_axis, read_number
 from basemap.tables.workbook import read_sheet
@@ -125,13 +125,12 @@ def read_line(
     InputError
         With the file and, where there is one, the cell.
     """
-    name = shown_name or ("standard input" if str(path) == STANDARD_INPUT else str(path))
-    try:
-        data, ending = bytes_of(path, stdin)
+
+    def parsed(data: bytes, ending: str, name: str) -> LineFile:
         read = _from_workbook if ending == ".xlsx" else _from_text
         return replace(read(data, ending, (sheet, cells), decimal), name=name, sha256=hashlib.sha256(data).hexdigest())
-    except InputError as error:
-        raise error.within(file=name) from None
+
+    return read_file(path, shown_name, stdin, parsed)
 
 
 def render_line(values: FloatArray, layout: LineLayout, decimals: int | None = None) -> bytes:

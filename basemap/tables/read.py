@@ -7,7 +7,7 @@ import sys
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import IO
+from typing import IO, TypeVar
 
 import numpy as np
 
@@ -25,6 +25,7 @@ from basemap.tables.values import Values, read_values
 from basemap.tables.workbook import read_workbook
 
 STANDARD_INPUT = "-"
+Parsed = TypeVar("Parsed")
 _TEXT_ENDINGS = (".csv", ".tsv", ".txt")
 _ENDING_OF_SEPARATOR = {",": ".csv", ";": ".csv", "\t": ".tsv", " ": ".txt"}
 
@@ -71,10 +72,17 @@ def read_grid(
     InputError
         With the file and, where there is one, the cell; nothing is read past what is wrong.
     """
+    hints = _Hints(sheet, cells, rows, decimal)
+    return read_file(path, shown_name, stdin, lambda data, ending, name: _grid(data, ending, name, hints))
+
+
+def read_file(
+    path: str | Path, shown_name: str | None, stdin: IO[bytes] | None, parse: Callable[[bytes, str, str], Parsed]
+) -> Parsed:
+    """What `parse` makes of a file's bytes, its ending and its name in messages; whatever it refuses names the file."""
     name = shown_name or ("standard input" if str(path) == STANDARD_INPUT else str(path))
     try:
-        data, ending = bytes_of(path, stdin)
-        return _grid(data, ending, name, _Hints(sheet, cells, rows, decimal))
+        return parse(*bytes_of(path, stdin), name)
     except InputError as error:
         raise error.within(file=name) from None
 

@@ -70,7 +70,7 @@ def read_workbook(data: bytes, sheet: str | None, cell_range: str | None) -> She
         If the file is refused by the guard, cannot be read, or leaves open which table is meant.
     """
     limits = _parsed_range(cell_range) if cell_range is not None else None
-    has_formulas = guard(data, OF_OUR_OWN if _may_be_ours(data) else OF_A_TABLE).formulas
+    has_formulas = guard(data, OF_OUR_OWN if is_ours(data) else OF_A_TABLE).formulas
     book = _load(data, data_only=True)
     formulas = _load(data, data_only=False) if has_formulas else None
     own = _new_table_of_ours(book) if sheet is None and limits is None else None
@@ -147,25 +147,14 @@ def _parsed_range(text: str, fewest: int = FEWEST + 1) -> Limits:
 
 
 def is_ours(data: bytes) -> bool:
-    """Whether it is a workbook that this program wrote, or one that came back: by the names of its cells.
-
-    Raises
-    ------
-    InputError
-        As in `read_workbook`.
-    """
-    guard(data, OF_OUR_OWN)
-    return _new_table_of_ours(_load(data, data_only=False)) is not None
-
-
-def _may_be_ours(data: bytes) -> bool:
-    """Whether a workbook defines our names: it may then hold as many cells as ours do. Cheap, before any guard."""
+    """Whether a workbook defines our names, as this program wrote it or as it came back. Cheap, before any guard."""
     import zipfile
     import zlib
 
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive, archive.open("xl/workbook.xml") as part:
-            return f'"{STATUS_NAME}"'.encode() in part.read(MOST_NAME_BYTES)
+            names = part.read(MOST_NAME_BYTES)
+            return all(f'"{name}"'.encode() in names for name in (STATUS_NAME, NEW_TABLE_NAME))
     except (zipfile.BadZipFile, zlib.error, EOFError, KeyError, NotImplementedError, RuntimeError, OSError, ValueError):
         return False
 

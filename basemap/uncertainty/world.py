@@ -105,7 +105,9 @@ class Forward:
             donor=_with_formula(self.settings.donor, world),
             new=_with_formula(self.settings.new, world),
         )
-        air = transfer(job, decode(job, settings).air_kg, self.breathing) * world.efficiency
+        donor_air = decode(job, settings).air_kg
+        factor = None if self.breathing is None else self.breathing.factor(job, donor_air)
+        air = transfer(job, donor_air, factor) * world.efficiency
         table = job.target_table
         at = delivery(world.target, table.pressure_pa, table.rpm, table.battery_v)
         return OnTarget(job, air, at).lambda_ratio(loaded.cells, loaded.command, _with_formula(loaded.settings, world))
