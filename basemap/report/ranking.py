@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 from collections import Counter
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
@@ -103,12 +104,14 @@ def as_text(ranking: Ranking) -> Group:
     reasons: list[RenderableType] = []
     for position, one in enumerate(ranking.placed):
         reasons.append(hanging(f"{position + 1:5}", [harmless(line) for line in _why(ranking, position, one)], width=7))
+    folder = _one_folder(ranking.placed)
     broken: list[RenderableType] = []
     for entry in ranking.broken:
         broken += [indented(harmless(entry.donor)), indented(harmless(entry.problem), by=7)]
     return Group(
         Text(harmless(ranking.title), style="bold"),
         Text(f"Target: {harmless(ranking.job)}", overflow="fold"),
+        *([Text(f"Donors in: {harmless(folder)}", overflow="fold")] if folder else []),
         Text(IGNITION),
         *heading("donors, best first"),
         _table(ranking.placed),
@@ -131,12 +134,19 @@ def _names(rules: Sequence[str]) -> str:
     return ", ".join(name if times == 1 else f"{name} ({times})" for name, times in Counter(rules).items())
 
 
+def _one_folder(placed: Sequence[Candidate]) -> str:
+    """The folder, with its separator, in which all donors stand; empty where they do not stand in one."""
+    heads = {one.donor[: len(one.donor) - len(os.path.basename(one.donor))] for one in placed}
+    return heads.pop() if len(heads) == 1 else ""
+
+
 def _table(placed: Sequence[Candidate]) -> RenderableType:
     from basemap.report.terminal_layout import columns
 
+    folder = _one_folder(placed)
     rows = [
-        [str(position), harmless(one.donor), one.verdict.value, str(len(one.stops)), str(len(one.cautions)),
-         _percent(one.outside), _percent(one.band)]
+        [str(position), harmless(one.donor[len(folder):]), one.verdict.value, str(len(one.stops)),
+         str(len(one.cautions)), _percent(one.outside), _percent(one.band)]
         for position, one in enumerate(placed, start=1)
     ]  # fmt: skip
     return columns(rows, head=("place", "donor", "verdict", "stops", "cautions", "outside", "band"), left=(1, 2))

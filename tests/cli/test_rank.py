@@ -5,6 +5,8 @@ from __future__ import annotations
 import io
 import itertools
 import json
+import os
+import shutil
 import sys
 from collections.abc import Mapping
 from pathlib import Path
@@ -229,3 +231,12 @@ def test_progress_is_shown_on_a_terminal_only(monkeypatch: pytest.MonkeyPatch) -
             advance()
             advance()
         assert ("Judging donors" in stream.getvalue()) is shown
+
+
+def test_a_folder_that_all_donors_stand_in_is_said_once(jobs: Path) -> None:
+    (jobs / "others").mkdir()
+    for name in ("ferry_van.toml", *(path.name for path in jobs.glob("ferry_van_*.csv"))):
+        shutil.copy(jobs / name, jobs / "others" / name)
+    lines = run("rank", TARGET, "others").stdout.splitlines()
+    assert f"Donors in: others{os.sep}" in lines
+    assert [line.split()[1] for line in lines if line.startswith("      1  ")] == ["ferry_van.toml"]
