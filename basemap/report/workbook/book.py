@@ -185,11 +185,11 @@ def _header_and_footer(book: Book, ws: Worksheet, longest: int) -> None:
 def page_head(page: Page, title: str, aside: str) -> None:
     """Write the title bar and the stamp under it, from the first column to the page's last."""
     book, ws, last = page.book, page.ws, page.last_col
-    half = _split(page, aside)
+    half = _split(page, title, aside)
     ws.set_row(0, 27)
     bar = {"bg_color": style.BAR, "font_color": style.ON_BAR}
     merged_text(ws, (0, 0, 0, half), title, book.style(**bar, bold=True, font_size=16, indent=1))
-    merged_text(ws, (0, half + 1, 0, last), aside, book.style(**bar, font_size=9, align="right", indent=1))
+    merged_text(ws, (0, half + 1, 0, last), aside, book.style(**bar, font_size=9, align="right", shrink=True))
     stamped = bool(book.stamp)
     words = f"{book.stamp} · ▲ {IGNITION}" if stamped else f"▲ {IGNITION}"
     colours = {
@@ -204,11 +204,11 @@ def page_head(page: Page, title: str, aside: str) -> None:
     live(ws, 2, last, "=issued_status", status, book.style(font_size=8, font_color=style.QUIET, align="right"))
 
 
-def _split(page: Page, aside: str) -> int:
-    """The last column of the title: what the words on the right need is theirs."""
-    needed = style.width_px(aside, 9) + 24
+def _split(page: Page, title: str, aside: str) -> int:
+    """The last column of the title: what the words on the right need is theirs, but the title is never cut."""
+    needed, least = style.width_px(aside, 9) + 24, style.width_px(title, 16) + 24
     col = page.last_col
-    while col > 1 and sum(page.widths_px[col:]) < needed:
+    while col > 1 and sum(page.widths_px[col:]) < needed and sum(page.widths_px[: col - 1]) >= least:
         col -= 1
     return col - 1
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -49,6 +50,10 @@ def write_outcomes(book: Book, layout: Layout) -> None:
         _write_page(book, layout, (case,), layout.place(case).sheet, f"What mixture it gives: {OUTCOMES[case].lower()}")
 
 
+SWATCH_PX = 50
+"""Narrower columns are axes and gaps."""
+
+
 def _write_page(book: Book, layout: Layout, cases: Sequence[LambdaCase], sheet: str, title: str) -> None:
     axes = axes_of(book)
     blocks = 2 if len(cases) > 1 else 1
@@ -63,9 +68,9 @@ def _write_page(book: Book, layout: Layout, cases: Sequence[LambdaCase], sheet: 
         write_grid(page, place, axes, outcome_grid(book, layout, case))
         book.names.define(book.workbook, f"ratio_{case}", place.area())
     row = layout.place(cases[-1]).last_row + 2
-    _legend(page, row)
+    last = _legend(page, row)
     page.ws.freeze_panes(HEAD_ROWS if blocks > 1 else HEAD_ROWS + 2, 1)
-    finish_page(page, row + 1, one_page=True)
+    finish_page(page, last, one_page=True)
 
 
 def block_widths(layout: Layout, axes: Axes, samples: list[str], blocks: int) -> list[float]:
@@ -115,16 +120,22 @@ def _extremes(book: Book, case: LambdaCase) -> str:
     return f"as issued {ratio.min():.3f} to {leanest}"
 
 
-def _legend(page: Page, row: int) -> None:
-    """Bands in a line of swatches, spread over the page."""
-    book, last = page.book, page.last_col
-    page.ws.set_row(row, 20)
-    step = max((last + 1) // len(LEGEND), 1)
+def _legend(page: Page, row: int) -> int:
+    """Bands in a line of swatches, two where the columns are few, none squeezed into a narrow column; the last row."""
+    book = page.book
+    columns = [column for column, width in enumerate(page.widths_px) if width >= SWATCH_PX]
+    abreast = min(len(LEGEND), len(columns))
+    step, lines = len(columns) // abreast, math.ceil(len(LEGEND) / abreast)
+    deep = [1] * lines
+    look = {"align": "center", "font_size": 9}
+    border = {"border": 1, "border_color": style.HAIRLINE}
     for index, (words, fill, meaning) in enumerate(LEGEND):
-        first = index * step
-        look = {"align": "center", "font_size": 9}
-        border = {"border": 1, "border_color": style.HAIRLINE}
-        end = min(first + step - 1, last)
-        page.paragraph(row, (first, end), words, bg_color=fill, bold="▲" in words, **look, **border)
-        page.paragraph(row + 1, (first, end), meaning, font_color=style.QUIET, **look)
+        line, place = divmod(index, abreast)
+        first, end, top = columns[place * step], columns[place * step + step - 1], row + 2 * line
+        page.paragraph(top, (first, end), words, bg_color=fill, bold="▲" in words, **look, **border)
+        deep[line] = max(deep[line], page.paragraph(top + 1, (first, end), meaning, font_color=style.QUIET, **look))
+    for line, count in enumerate(deep):
+        page.ws.set_row(row + 2 * line, 20)
+        page.ws.set_row(row + 2 * line + 1, style.height_pt(count, 9))
     text(page.ws, row - 1, 0, "", book.style(font_size=6))
+    return row + 2 * lines - 1
