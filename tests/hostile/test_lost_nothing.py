@@ -37,8 +37,13 @@ def start(
         encoding="utf-8",
         cwd=folder,
         env={**os.environ, "PYTHONPATH": str(ROOT), **PLAIN} if environment is None else environment,
-        preexec_fn=before,
+        preexec_fn=before or from_a_terminal,
     )
+
+
+def from_a_terminal() -> None:
+    """Hear Ctrl-C: what a shell starts in the background has it ignored, and so would its children."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 def ended(process: subprocess.Popen[str]) -> tuple[int, str]:
