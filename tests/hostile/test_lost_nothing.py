@@ -37,13 +37,8 @@ def start(
         encoding="utf-8",
         cwd=folder,
         env={**os.environ, "PYTHONPATH": str(ROOT), **PLAIN} if environment is None else environment,
-        preexec_fn=before or from_a_terminal,
+        preexec_fn=before,
     )
-
-
-def from_a_terminal() -> None:
-    """Hear Ctrl-C: what a shell starts in the background has it ignored, and so would its children."""
-    signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 def ended(process: subprocess.Popen[str]) -> tuple[int, str]:
@@ -78,6 +73,8 @@ def test_a_signal_while_a_file_is_being_written(tmp_path: Path, number: int, sta
         encoding="utf-8",
         env={**os.environ, "PYTHONPATH": str(ROOT), **PLAIN},
         check=False,
+        # What a shell starts in the background has Ctrl-C ignored, and so would its children.
+        preexec_fn=lambda: signal.signal(number, signal.SIG_DFL),
     )
     assert (done.returncode, done.stdout, done.stderr) == (status, "", STOPPED)
     assert names(tmp_path) == set()
