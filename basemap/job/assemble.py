@@ -123,6 +123,7 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
     return replace(
         job,
         declared=frozenset(record.declared),
+        copied=frozenset(record.copied),
         inputs=record.inputs,
         assumed=tuple(record.assumed),
         sources=tuple(record.sources),

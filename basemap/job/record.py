@@ -34,6 +34,7 @@ class Record:
     assumed: list[Assumption] = field(default_factory=list)
     notes: dict[str, str] = field(default_factory=dict)
     declared: set[str] = field(default_factory=set)
+    copied: set[str] = field(default_factory=set)
     sources: list[Source] = field(default_factory=list)
 
     def __post_init__(self) -> None:

@@ -120,7 +120,9 @@ def _declare_copied(record: Record, target: Side) -> None:
         keys = getattr(target, name).model_fields_set
         prefixes = tuple(f"donor.{name}.{key}" for key in keys)
         copies = {key for key in record.declared if key in prefixes or key.startswith(tuple(f"{p}." for p in prefixes))}
-        record.declared |= {"target" + key.removeprefix("donor") for key in copies} | {f"target.{name}"}
+        record.copied |= {"target" + key.removeprefix("donor") for key in copies} | {f"target.{name}"}
+    record.copied -= record.declared
+    record.declared |= record.copied
 
 
 def _over(copied: BaseModel | None, own: BaseModel | None, into: type[_AnySection]) -> _AnySection:

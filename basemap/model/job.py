@@ -85,7 +85,10 @@ class Job:
         False where the job leaves it out because it cancels: the installation then holds a stand-in that no
         result may show.
     declared
-        Keys that the job states, so that a rule can tell a default from a fact.
+        Keys that the job states, so that a rule can tell a default from a fact; those of the target that it takes
+        from the donor among them.
+    copied
+        Of these, the target's that stand only in the donor's section: the same parts, not a second statement.
     same_as_donor
         Sections of the target that are the donor's own parts: what is uncertain about them enters once.
     donor_sensors, target_sensors
@@ -113,6 +116,7 @@ class Job:
     donor_fuel_known: bool = True
     donor_dead_time_known: bool = True
     declared: frozenset[str] = frozenset()
+    copied: frozenset[str] = frozenset()
     inputs: Mapping[str, Input] = field(default_factory=dict)
     assumed: tuple[Assumption, ...] = ()
     sources: tuple[Source, ...] = ()

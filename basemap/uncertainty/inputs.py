@@ -203,7 +203,7 @@ def _applies(job: Job, side: str, kind: _Kind) -> bool:
 
 def _is_shared(job: Job, kind: _Kind) -> bool:
     """Whether both sides have the same part, or were rated with the same fluid for want of another word."""
-    own = any(key.startswith(tuple(f"target.{name}" for name in kind.keys)) for key in job.declared)
+    own = any(key.startswith(tuple(f"target.{name}" for name in kind.keys)) for key in job.declared - job.copied)
     if kind.section in job.same_as_donor and not own:
         return True
     if kind.words != "density of the rating fluid":
