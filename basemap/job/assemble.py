@@ -111,6 +111,7 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
         target_sensors=sensors[1],
         companions=companions,
         breathing=_breathing(parsed),
+        cylinder_trims=_cylinder_trims(parsed),
     )
     _refuse_breathing(job, record)
     if applies == UNKNOWN:
@@ -301,6 +302,11 @@ def _own_table(target: Side, own: schema.TargetTable, job: Job, axes: tuple[Grid
     else:
         wanted = intended_on_axes(target, replace(job, target_table=table))
     return replace(table, intended_lambda=wanted)
+
+
+def _cylinder_trims(parsed: schema.JobFile) -> bool | None:
+    stated = parsed.donor.cylinder_trims if parsed.donor else None
+    return stated if isinstance(stated, bool) else None
 
 
 def _breathing(parsed: schema.JobFile) -> Breathing:
