@@ -302,3 +302,17 @@ def test_a_fuel_of_the_same_family_does_not(target: dict[str, float]) -> None:
     assert "air drawn with a fuel of another family" not in names
     unknown = replace(on_fuels({"petrol": 1.0}, {"ethanol": 1.0}), donor_fuel_known=False)
     assert "air drawn with a fuel of another family" not in [entry.name for entry in uncertain_inputs(unknown)]
+
+
+@pytest.mark.check_value
+def test_a_ratio_far_from_the_donors_widens_the_band_by_what_it_may_be() -> None:
+    """L = 9.8 is petrol with 59.0 % of methanol by mass (6.2 % of the charge) or 85.7 % of ethanol (5.6 %): the wider.
+
+    From petrol, 1.9 %: 0.938/0.981 is 4.4 % less air, as a rectangle 2.5 %; good to 0.1 % as the figures are.
+    """
+    name = "air drawn with a fuel of another family"
+    found = budget_of(with_target(make_job(), "fuel", stoichiometric=9.8))
+    index = [entry.name for entry in found.inputs].index(name)
+    assert found.inputs[index].standard == pytest.approx(0.044 / math.sqrt(3), abs=0.0005)
+    near = uncertain_inputs(with_target(make_job(), "fuel", stoichiometric=14.6))
+    assert name not in [entry.name for entry in near]
