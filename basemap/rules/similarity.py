@@ -145,7 +145,7 @@ FUEL_VAPOUR = Rule(
     title="Fuel of another family",
     threshold="Evaporated fuel takes a share of the charge that differs from the donor's by more than "
     f"{100 * DISPLACED:g} % of the charge: note. The donor's efficiency as the target's is then less sure by as much. "
-    "A fuel by its stoichiometric ratio alone, of which that is more than 5 % from the other's: note; it is taken as the "
+    f"A fuel by its stoichiometric ratio alone, more than {100 * FUEL_FAR:g} % from the other's: note; taken as the "
     "petrol with ethanol or methanol that makes the difference widest.",
     why="Vapour displaces air, and evaporation cools it: the efficiency carried over is the donor's with the donor's "
     "fuel.",
