@@ -6,7 +6,6 @@ rectangle, u = a/√3 (GUM 4.3.7); one written with ``k=2`` is halved.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
@@ -20,53 +19,14 @@ from basemap.model.settings import in_force
 from basemap.model.table import TableQuantity
 from basemap.rules.similarity import displaced
 from basemap.uncertainty import moves
+from basemap.uncertainty.spreads import DEFAULTS, EFFICIENCY, RECTANGLE
 from basemap.uncertainty.world import World
 
-RECTANGLE = math.sqrt(3.0)
 ASSUMED = ("assumed", "default")
 SIDES = ("donor", "target")
 
 Shift = Callable[[World, FloatArray], World]
 """A world with an input moved by so much; the amounts have shape (samples, 1, 1)."""
-
-
-@dataclass(frozen=True)
-class Default:
-    """Half-width that is assumed where the job gives no spread, and why.
-
-    `measured_to` is the half-width that a careful measurement leaves.
-    """
-
-    half_width: float
-    relative: bool
-    unit: str
-    reason: str
-    measured_to: float
-
-
-DEFAULTS = {
-    "flow": Default(0.03, True, "%", "sets are sold within some ±3 % (common practice)", 0.01),
-    "flow of an untuned donor": Default(0.05, True, "%", "which injectors it had is hearsay (common practice)", 0.01),
-    "rated pressure": Default(0.01, True, "%", "a flow bench's gauge (common practice)", 0.005),
-    "rail pressure": Default(0.03, True, "%", "a regulator's spread, ±0.1 bar at 3 bar (common practice)", 0.01),
-    "rating fluid": Default(0.01, True, "%", "20 or 25 °C is 0.6 % in n-heptane; other fluids more", 0.002),
-    "ethanol": Default(0.025, False, "vol %", "E5 and E10 may hold less than the name (EN 228: upper limits)", 0.01),
-    "ethanol in E85": Default(0.16, False, "vol %", "51 to 83 % may be sold under that name (ASTM D5798)", 0.01),
-    "stoichiometric": Default(0.007, True, "%", "CH1.80 to CH1.95 moves petrol by −0.7 to +0.8 %", 0.003),
-    "density": Default(0.02, True, "%", "most of the 720 to 775 kg/m³ that EN 228 allows", 0.002),
-    "fuel temperature": Default(20.0, False, "K", "30 to 60 °C are met in rails; 10 K are 0.6 % of flow", 2.0),
-    "displacement": Default(0.005, True, "%", "nominal against actual bore and stroke (common practice)", 0.001),
-    "dead time": Default(0.05e-3, False, "ms", "part to part and bench to car (common practice)", 0.02e-3),
-    "battery": Default(0.2, False, "V", "voltage at the injector against the ECU's reading (common practice)", 0.05),
-    "formula factor": Default(0.05, True, "%", "how far an ECU's own constants are from physics (practice)", 0.05),
-}
-
-EFFICIENCY = {
-    DonorState.TUNED: 0.03,
-    DonorState.GENERIC: 0.08,
-    DonorState.UNKNOWN: 0.10,
-}
-"""Standard uncertainty of the donor's volumetric efficiency as the target's, relative. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -204,6 +164,7 @@ def _applies(job: Job, side: str, kind: _Kind) -> bool:
 def _is_shared(job: Job, kind: _Kind) -> bool:
     """Whether both sides have the same part, or were rated with the same fluid for want of another word."""
     own = any(key.startswith(tuple(f"target.{name}" for name in kind.keys)) for key in job.declared)
+    own = own or any(_own_key(job, side, kind) in job.inputs for side in SIDES)
     if kind.section in job.same_as_donor and not own:
         return True
     if kind.words != "density of the rating fluid":
@@ -223,7 +184,7 @@ def _uncertain(job: Job, kind: _Kind, sides: tuple[str, ...]) -> Uncertain:
 
     return Uncertain(
         name=f"{kind.words} {whose}",
-        keys=tuple(f"{side}.{kind.keys[0]}" for side in sides),
+        keys=tuple(_key(job, side, kind) for side in sides),
         standard=spread.standard,
         unit=default.unit,
         assumed=spread.assumed,
@@ -232,6 +193,11 @@ def _uncertain(job: Job, kind: _Kind, sides: tuple[str, ...]) -> Uncertain:
         moves_pulse=kind.moves_pulse,
         measured_to=default.measured_to / RECTANGLE,
     )
+
+
+def _key(job: Job, side: str, kind: _Kind) -> str:
+    own = _own_key(job, side, kind)
+    return own if own in job.inputs else f"{side}.{kind.keys[0]}"
 
 
 def _spread(job: Job, side: str, kind: _Kind) -> _Spread:
@@ -263,10 +229,18 @@ def _petrol_share(job: Job, side: str, kind: _Kind) -> float:
 
 
 def _written(job: Job, side: str, kind: _Kind) -> Input | None:
-    """The input of a kind that states a spread, the widest where there are several."""
+    """The input of a kind that states a spread, the widest where there are several; a table's own comes first."""
+    own = job.inputs.get(_own_key(job, side, kind))
+    if own is not None:
+        return own if own.half_width is not None else None
     starts = tuple(f"{side}.{key}" for key in kind.keys)
     spread = [entry for key, entry in job.inputs.items() if key.startswith(starts) and entry.half_width is not None]
     return max(spread, key=lambda entry: standard_of(entry) or 0.0, default=None)
+
+
+def _own_key(job: Job, side: str, kind: _Kind) -> str:
+    """Where a further table would say it for itself: its rail pressure while the engine cranks."""
+    return f"{side}.tables.{job.donor_table.name}.{kind.keys[0].rpartition('.')[2]}"
 
 
 def _fuel(job: Job, side: str) -> Fuel:
@@ -281,7 +255,7 @@ def _stated(job: Job, keys: tuple[str, ...]) -> Input | None:
 def _batteries(job: Job) -> Iterator[Uncertain]:
     default = DEFAULTS["battery"]
     for side in SIDES:
-        keys = (f"{side}.tables.fuel.battery", f"{side}.conditions.battery", "conditions.battery")
+        keys = (f"{side}.tables.{job.donor_table.name}.battery", f"{side}.conditions.battery", "conditions.battery")
         stated = _stated(job, keys)
         standard = default.half_width / RECTANGLE if stated is None else standard_of(stated)
         yield Uncertain(
