@@ -11,7 +11,8 @@ from basemap.constants import FORMULA_PRESSURE
 from basemap.errors import InputError
 from basemap.job import schema
 from basemap.job.box import VE_APPLIES, TargetBox
-from basemap.job.companions import Sides, build_companions, check_names, donor_tables, with_companions
+from basemap.job.companion_file import Sides
+from basemap.job.companions import build_companions, check_names, donor_tables, with_companions
 from basemap.job.conditions import build_conditions
 from basemap.job.engine import build_engine
 from basemap.job.fuel import build_fuel

@@ -24,6 +24,8 @@ from basemap.uncertainty.world import World
 
 ASSUMED = ("assumed", "default")
 SIDES = ("donor", "target")
+MAIN = "fuel"
+"""Name of the main table."""
 
 Shift = Callable[[World, FloatArray], World]
 """A world with an input moved by so much; the amounts have shape (samples, 1, 1)."""
@@ -252,10 +254,18 @@ def _stated(job: Job, keys: tuple[str, ...]) -> Input | None:
     return next((entry for entry in stated if entry is not None and entry.half_width is not None), None)
 
 
+def _battery_keys(job: Job, side: str) -> tuple[str, ...]:
+    """Where a side's voltage may state its spread; a further table's own one alone."""
+    name = job.donor_table.name
+    keys = (f"{side}.tables.{name}.battery", f"{side}.conditions.battery", "conditions.battery")
+    own = [key for key in (keys[0], f"donor.tables.{name}.battery") if key in job.inputs]
+    return keys if name == MAIN or not own else (own[0],)
+
+
 def _batteries(job: Job) -> Iterator[Uncertain]:
     default = DEFAULTS["battery"]
     for side in SIDES:
-        keys = (f"{side}.tables.{job.donor_table.name}.battery", f"{side}.conditions.battery", "conditions.battery")
+        keys = _battery_keys(job, side)
         stated = _stated(job, keys)
         standard = default.half_width / RECTANGLE if stated is None else standard_of(stated)
         yield Uncertain(

@@ -103,6 +103,29 @@ def test_first_order_is_what_the_uncertainties_package_finds(
 
 
 @pytest.mark.law
+@pytest.mark.parametrize(
+    ("stated", "own", "half_widths"),
+    [
+        ("8.5 V ± 0.5 V", "", (0.5, 0.5)),
+        ("8.5 V ± 0.5 V", 'battery = "10 V ± 0.3 V"', (0.5, 0.3)),
+        ("8.5 V", "", (0.2, 0.2)),
+        ("8.5 V", 'battery = "10 V"', (0.2, 0.2)),
+    ],
+)
+def test_a_voltage_while_it_cranks_has_its_own_spread(
+    tmp_path: Path, stated: str, own: str, half_widths: tuple[float, float]
+) -> None:
+    """The target takes over the donor's voltage, spread and all; the charging voltage is another matter."""
+    tables = CRANK.replace("8.5 V", stated) + f"[target.tables.crank]\n{own}\n"
+    job = job_with(tmp_path, tables, ('battery = "13.8 V"', 'battery = "13.8 V ± 0.01 V"'), crank=CRANK_CSV)
+    found = {entry.name: entry.standard for entry in uncertain_inputs(run_of(job, job.companions[0]).job)}
+    for side, half_width in zip(("donor", "target"), half_widths, strict=True):
+        assert found[f"battery voltage of the {side}"] == pytest.approx(half_width / math.sqrt(3), rel=1e-12)
+    main = {entry.name: entry.standard for entry in uncertain_inputs(job)}
+    assert main["battery voltage of the target"] == pytest.approx(0.01 / math.sqrt(3), rel=1e-12)
+
+
+@pytest.mark.law
 def test_a_table_over_load_has_the_band_of_its_pulses(tmp_path: Path) -> None:
     """At the barometer a cell over speed and load is the same pulse at the same pressure."""
     over_load = CRANK.replace(
