@@ -10,8 +10,9 @@ import numpy as np
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 from basemap.uncertainty.budget import moved
-from basemap.uncertainty.inputs import Uncertain, uncertain_inputs
+from basemap.uncertainty.inputs import uncertain_inputs
 from basemap.uncertainty.spreads import RECTANGLE
+from basemap.uncertainty.uncertain import Uncertain
 from basemap.uncertainty.world import Forward, Loaded, nominal
 
 CELLS_AT_ONCE = 200_000

@@ -17,7 +17,7 @@ from typing import Any
 import pytest
 from uncertainties import ufloat, umath
 
-from basemap.uncertainty.inputs import Uncertain
+from basemap.uncertainty.uncertain import Uncertain
 from tests.independent import calculation
 from tests.independent.plain_numbers import Cells, Problem, Side
 

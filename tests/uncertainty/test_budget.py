@@ -11,9 +11,10 @@ from basemap.model.installation import DonorState
 from basemap.model.job import Input, Job
 from basemap.uncertainty.bands import bands
 from basemap.uncertainty.budget import Budget, budget, slopes
-from basemap.uncertainty.inputs import Uncertain, uncertain_inputs
+from basemap.uncertainty.inputs import uncertain_inputs
 from basemap.uncertainty.monte_carlo import simulate
 from basemap.uncertainty.spreads import EFFICIENCY
+from basemap.uncertainty.uncertain import Uncertain
 from basemap.uncertainty.world import Forward, nominal
 from tests.independent.plain_numbers import Problem
 from tests.independent.strategies import seeded_problems, seeded_two_slope_problems, to_job
