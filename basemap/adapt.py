@@ -24,7 +24,8 @@ from basemap.outcomes import OnTarget, four_outcomes, old_as_looked_up, voltage_
 from basemap.rules.implied import volumetric_efficiency
 from basemap.rules.judge import judge
 from basemap.sensors import sensor_results
-from basemap.uncertainty.bands import Drawing, bands, measure_first
+from basemap.uncertainty.bands import bands, measure_first
+from basemap.uncertainty.monte_carlo import Drawing
 
 
 def adapt(job: Job, accept: Sequence[str] = (), drawing: Drawing | None = None) -> Result:
@@ -48,7 +49,13 @@ def adapt(job: Job, accept: Sequence[str] = (), drawing: Drawing | None = None) 
     """
     computed = compute(job)
     band = bands(computed, drawing)
-    judged = judge(computed, accept, relative_uncertainty=band.adapted, measure_first=measure_first(band))
+    judged = judge(
+        computed,
+        accept,
+        relative_uncertainty=band.adapted,
+        measure_first=measure_first(band),
+        further_uncertainty={name: further.expanded for name, further in band.further.items()},
+    )
     return Result(
         **vars(computed),
         verdict=judged.verdict,

@@ -6,15 +6,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from basemap.chain import dead_time_marks, decode, encode, transfer
+from basemap.chain import Encoded, dead_time_marks, decode, encode, transfer
 from basemap.constants import LINEAR_DUTY, ZERO_CELSIUS
 from basemap.model.axes import LoadAxis, LoadPoints
+from basemap.model.breathing import Breathing
 from basemap.model.companion import Companion, CompanionQuantity, CompanionResult, CompanionSide
 from basemap.model.ecu import Settings
 from basemap.model.installation import BoolArray, FloatArray, Installation, Told
 from basemap.model.job import Job
 from basemap.model.result import Chain, Mark
-from basemap.model.settings import in_force
+from basemap.model.settings import InForce, in_force
 from basemap.model.storage import limits, stored
 from basemap.model.table import FuelTable, TableQuantity
 from basemap.outcomes import OnTarget
@@ -34,6 +35,31 @@ class _Pulses:
     dead_time_s: FloatArray
     old_lambda_ratio: FloatArray
     stored_lambda_ratio: FloatArray
+
+
+@dataclass(frozen=True)
+class Run:
+    """A further table of pulses in the main one's place, worked through.
+
+    Parameters
+    ----------
+    job
+        The job with the table as its main one, and the hardware as it stands while the table is used.
+    settings
+        In force; what an ECU was told of another rail pressure than that stays told.
+    donor
+        The donor's chain.
+    air_kg
+        Of the target, kg.
+    encoded
+        The target's cells and chain.
+    """
+
+    job: Job
+    settings: InForce
+    donor: Chain
+    air_kg: FloatArray
+    encoded: Encoded
 
 
 def adapt_companions(job: Job) -> tuple[CompanionResult, ...]:
@@ -64,18 +90,13 @@ def fuel_changes(job: Job) -> bool:
 
 def _pulses(job: Job, table: Companion) -> CompanionResult:
     shape = table.values.shape
-    run = _as_a_run(job, table)
-    # What the ECU was told stays told while the engine cranks; only the hardware then stands at another rail pressure.
-    settings = in_force(run)
-    run = replace(run, donor=_while_used(run.donor, table.donor), target=_while_used(run.target, table.target))
-    donor = decode(run, settings)
-    air = transfer(run, donor.air_kg)
-    encoded = encode(run, settings, air)
+    found = run_of(job, table)
+    run, settings, air, encoded = found.job, found.settings, found.air_kg, found.encoded
     # Where the donor's ECU commands nothing at all the target's shall not either: no pulse is no dead time.
     zero = table.values == 0
     new = np.where(zero, 0.0, encoded.cells.reshape(shape) / table.shown.per_unit)
     pulse = np.where(zero & table.target.inside.dead_time, 0.0, encoded.chain.pulse_s.reshape(shape))
-    marks = _pulse_marks(run, donor, encoded.chain, shape)
+    marks = _pulse_marks(run, found.donor, encoded.chain, shape)
     marks |= {
         Mark.DONOR_NO_FUEL: ~(encoded.chain.air_kg.reshape(shape) > 0),
         Mark.NO_PULSE: np.isnan(new) & (encoded.chain.air_kg.reshape(shape) > 0),
@@ -98,6 +119,17 @@ def _pulses(job: Job, table: Companion) -> CompanionResult:
 _OF_A_CYCLE = (Mark.DONOR_ABOVE_LINE, Mark.DONOR_SATURATED, Mark.ABOVE_LINE, Mark.SATURATED)
 
 
+def run_of(job: Job, table: Companion) -> Run:
+    """Decode, transfer and encode a further table of pulses."""
+    run = _as_a_run(job, table)
+    # What the ECU was told stays told while the engine cranks; only the hardware then stands at another rail pressure.
+    settings = in_force(run)
+    run = replace(run, donor=_while_used(run.donor, table.donor), target=_while_used(run.target, table.target))
+    donor = decode(run, settings)
+    air = transfer(run, donor.air_kg)
+    return Run(run, settings, donor, air, encode(run, settings, air))
+
+
 def _as_a_run(job: Job, table: Companion) -> Job:
     """The job with a further table in the main one's place."""
     coolant = table.axis is not None and table.axis.coolant_k is not None
@@ -111,6 +143,8 @@ def _as_a_run(job: Job, table: Companion) -> Job:
         target_table=replace(target, values=np.full_like(target.values, np.nan)),
         donor_told=_told(job, job.donor_told, ("donor",)),
         target_told=_told(job, job.target_told, ("donor", "target")),
+        # An estimate of the breathing is one of the running engine.
+        breathing=Breathing.SAME,
     )
 
 

@@ -15,7 +15,7 @@ from basemap.model.ecu import Sensed, Settings
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.job import Job
 from basemap.model.result import Chain, Computed
-from basemap.model.settings import in_force
+from basemap.model.settings import InForce, in_force
 from basemap.model.table import FuelTable, TableQuantity
 
 
@@ -92,13 +92,15 @@ def central_cell(computed: Computed) -> tuple[int, int]:
     return row, int(columns[len(columns) // 2])
 
 
-def worked_cell(computed: Computed, row: int, column: int) -> tuple[Step, ...]:
+def worked_cell(computed: Computed, row: int, column: int, settings: InForce | None = None) -> tuple[Step, ...]:
     """The chain of one cell, from the donor's cell to the new one.
 
     Parameters
     ----------
     row, column
         Indices of load and speed, lowest first.
+    settings
+        In force; those of the job where they are left out.
 
     Returns
     -------
@@ -106,7 +108,7 @@ def worked_cell(computed: Computed, row: int, column: int) -> tuple[Step, ...]:
     the air that the cell stands for.
     """
     job, table = computed.job, computed.table
-    settings = in_force(job)
+    settings = settings or in_force(job)
     donor = _Side("donor", job.donor, job.donor_table, settings.donor, table.donor, row, column)
     target = _Side("target", job.target, job.target_table, settings.new, table.target, row, column)
     own = float(job.donor_table.values[row, column]) / job.shown_of_donor.per_unit if job.cell_for_cell else np.nan

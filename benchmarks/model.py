@@ -10,8 +10,9 @@ from pathlib import Path
 import basemap
 from basemap.adapt import compute
 from basemap.rules.judge import judge
-from basemap.uncertainty.bands import Drawing, bands, measure_first
+from basemap.uncertainty.bands import bands, measure_first
 from basemap.uncertainty.budget import budget
+from basemap.uncertainty.monte_carlo import Drawing
 from basemap.uncertainty.world import Forward
 from benchmarks.bare import prepared
 from benchmarks.jobs import job_of_size, write_job
@@ -35,7 +36,7 @@ DRAWING_MEMORY = """
 import resource, sys
 from pathlib import Path
 from basemap.adapt import adapt
-from basemap.uncertainty.bands import Drawing
+from basemap.uncertainty.monte_carlo import Drawing
 from benchmarks.jobs import job_of_size
 job = job_of_size(Path(sys.argv[1]), 16)
 adapt(job)

@@ -84,4 +84,9 @@ COMMANDS: dict[str, Callable[..., None]] = {
 
 app.callback(help=_help(basemap))(basemap)
 for _name, _command in COMMANDS.items():
-    app.command(_name, help=_help(_command), context_settings={"help_option_names": ["-h", "--help"]})(_command)
+    _settings = {
+        "help_option_names": ["-h", "--help"],
+        # A load of -10 psi and a coolant of -20 degC are no options.
+        "ignore_unknown_options": _command is explain.explain,
+    }
+    app.command(_name, help=_help(_command), context_settings=_settings)(_command)

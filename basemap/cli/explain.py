@@ -10,10 +10,18 @@ from basemap.cli.output import say, show
 
 def explain(
     job: JobFile,
-    rpm: Annotated[float, typer.Argument(metavar="RPM", help="Engine speed of the cell.", show_default=False)],
-    load: Annotated[
-        float, typer.Argument(metavar="LOAD", help="Load of the cell, in the table's own unit.", show_default=False)
+    at: Annotated[
+        list[str],
+        typer.Argument(
+            metavar="RPM LOAD",
+            help="Engine speed and load of the cell, in the table's own unit; of a further table with one axis its "
+            "point alone.",
+            show_default=False,
+        ),
     ],
+    table: Annotated[
+        str, typer.Option("--table", metavar="NAME", help="A further table of the job, such as crank.")
+    ] = "fuel",
     json: Json = False,
 ) -> None:
     """Write out one cell, from the donor's cell to the new one.
@@ -21,17 +29,37 @@ def explain(
     Every number stands with its unit and where it came from, and with enough digits that a calculator gets the same.
     Between breakpoints the nearest cell is taken, and the answer says so.
 
-    Example:
+    Examples:
       basemap explain van.toml 3000 60
+      basemap explain van.toml --table crank -20
     """
     from basemap.adapt import adapt
     from basemap.cli.run import load as load_job
-    from basemap.report import json_file
-    from basemap.report.cell_in_words import as_json, as_text, cell_at
+    from basemap.report import cell_in_words, further_cell_in_words, json_file
 
+    values = [_number(one) for one in at]
     result = adapt(load_job(job))
-    cell = cell_at(result, rpm, load)
+    if table == result.table.name:
+        cell = cell_in_words.cell_at(result, *cell_in_words.two(values))
+        if json:
+            say(json_file.to_text(cell_in_words.as_json(result, cell)))
+        else:
+            show(cell_in_words.as_text(result, cell))
+        return
+    found = further_cell_in_words.further_table(result, table)
+    index, nearest = further_cell_in_words.cell_of(found, values)
     if json:
-        say(json_file.to_text(as_json(result, cell)))
+        say(json_file.to_text(further_cell_in_words.as_json(result, found, index, nearest=nearest)))
     else:
-        show(as_text(result, cell))
+        show(further_cell_in_words.as_text(result, found, index, nearest=nearest))
+
+
+def _number(written: str) -> float:
+    from basemap.errors import InputError
+
+    try:
+        return float(written)
+    except ValueError:
+        raise InputError(
+            f'"{written}" is no number and no option: expected RPM and LOAD, such as 3000 60', place="explain"
+        ) from None

@@ -19,7 +19,7 @@ from basemap.report import json_file
 from basemap.report.atomic import Writer, data, text, write_together
 
 if TYPE_CHECKING:
-    from basemap.uncertainty.bands import Drawing
+    from basemap.uncertainty.monte_carlo import Drawing
 
 FEWEST_SAMPLES, MOST_SAMPLES = 100, 10_000_000
 
@@ -35,7 +35,7 @@ def load(path: Path) -> Job:
 @contextmanager
 def drawing(samples: int | None, seed: int | None) -> Iterator[Drawing | None]:
     """The Monte Carlo run that was asked for, with a bar on standard error where somebody sees it."""
-    from basemap.uncertainty.bands import SEED, Drawing
+    from basemap.uncertainty.monte_carlo import SEED, Drawing
 
     if samples is None:
         if seed is not None:

@@ -11,7 +11,8 @@ from basemap.constants import FORMULA_PRESSURE
 from basemap.errors import InputError
 from basemap.job import schema
 from basemap.job.box import VE_APPLIES, TargetBox
-from basemap.job.companions import Sides, build_companions, check_names, donor_tables, with_companions
+from basemap.job.companion_file import Sides
+from basemap.job.companions import build_companions, check_names, donor_tables, with_companions
 from basemap.job.conditions import build_conditions
 from basemap.job.engine import build_engine
 from basemap.job.fuel import build_fuel
@@ -111,6 +112,7 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
         target_sensors=sensors[1],
         companions=companions,
         breathing=_breathing(parsed),
+        cylinder_trims=_cylinder_trims(parsed),
     )
     _refuse_breathing(job, record)
     if applies == UNKNOWN:
@@ -302,6 +304,11 @@ def _own_table(target: Side, own: schema.TargetTable, job: Job, axes: tuple[Grid
     else:
         wanted = intended_on_axes(target, replace(job, target_table=table))
     return replace(table, intended_lambda=wanted)
+
+
+def _cylinder_trims(parsed: schema.JobFile) -> bool | None:
+    stated = parsed.donor.cylinder_trims if parsed.donor else None
+    return stated if isinstance(stated, bool) else None
 
 
 def _breathing(parsed: schema.JobFile) -> Breathing:

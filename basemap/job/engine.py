@@ -53,6 +53,8 @@ def build_engine(side: Side, conditions: Conditions, top_row_pa: float) -> Engin
         cranking_rpm=cranking.value,
         coldest_start_k=coldest.value,
         inlet_valve_area_m2=_number(engine.inlet_valve_area),
+        firing_order=_firing_order(side, cylinders),
+        trigger=engine.trigger,
     )
 
 
@@ -66,6 +68,17 @@ def swept_volume(side: Side) -> tuple[Measured, int]:
     if side.engine.cylinders is None:
         raise side.error("engine.cylinders", "missing: it is never assumed; give the number of cylinders, such as 4")
     return displacement, side.engine.cylinders
+
+
+def _firing_order(side: Side, cylinders: int) -> str | None:
+    order = side.engine.firing_order
+    count = cylinders if order is None else len(order.split("-"))
+    if count != cylinders:
+        raise side.error(
+            "engine.firing_order",
+            f'"{order}" has {count} cylinders, but the engine has {cylinders}: correct one of them',
+        )
+    return order
 
 
 def _number(measured: Measured | None) -> float | None:

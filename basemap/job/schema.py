@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, Tag
 
 from basemap.job import fields as f
+from basemap.job.firing import FiringOrder
 from basemap.job.units import UNKNOWN
 
 
@@ -45,6 +46,8 @@ class Engine(Sourced):
     rev_limit: f.Speed | None = None
     peak_pressure: f.ManifoldPressure | None = None
     rated_power: f.PowerAtSpeed | None = None
+    firing_order: FiringOrder | None = None
+    trigger: f.Text | None = None
     throttle_bore: f.Throttle = None
     throttles: f.Throttle = None
 
@@ -282,6 +285,7 @@ class Donor(Sourced):
     """``[donor]``."""
 
     state: f.DonorState | None = None
+    cylinder_trims: f.YesNoOrUnknown | None = None
     conditions: Conditions | None = None
     engine: Engine | None = None
     injectors: Injectors | None = None

@@ -189,3 +189,25 @@ class CompanionResult:
     def at(self, index: tuple[int, ...]) -> str:
         """Where a cell stands, in words: ``-20 degC``, or ``100 kPa, 3000 rpm``."""
         return ", ".join(f"{axis.values[i]:g} {axis.unit}" for axis, i in zip(self.axes, index, strict=True))
+
+
+@dataclass(frozen=True)
+class CompanionBand:
+    """How sure λ is where a further table of pulses is used; arrays have its shape, NaN where nothing is known.
+
+    Parameters
+    ----------
+    expanded
+        Expanded uncertainty (k = 2) of λ with the new table and the settings to enter, relative.
+    simulated
+        Cells whose band comes from Monte Carlo, because so little of the pulse delivers.
+    inputs
+        The uncertain inputs, in words.
+    shares
+        Share of each of them in the variance, first order, shape (inputs, …).
+    """
+
+    expanded: FloatArray
+    simulated: BoolArray
+    inputs: tuple[str, ...]
+    shares: FloatArray

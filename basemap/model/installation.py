@@ -77,6 +77,8 @@ class Engine:
     cranking_rpm: float = 200.0
     coldest_start_k: float = 273.15
     inlet_valve_area_m2: float | None = None
+    firing_order: str | None = None
+    trigger: str | None = None
 
     @property
     def cylinder_volume_m3(self) -> float:

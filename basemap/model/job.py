@@ -99,6 +99,8 @@ class Job:
         The further tables, in the order of the job.
     breathing
         How the target is taken to breathe; the further tables breathe the same.
+    cylinder_trims
+        Whether the donor's map holds trims per cylinder; `None` where the job does not say.
     """
 
     title: str
@@ -129,6 +131,7 @@ class Job:
     target_sensors: Mapping[str, Scale] = field(default_factory=dict)
     companions: tuple[Companion, ...] = ()
     breathing: Breathing = Breathing.SAME
+    cylinder_trims: bool | None = None
 
     @property
     def rpm(self) -> FloatArray:

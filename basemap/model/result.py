@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING, Literal
 
-from basemap.model.companion import CompanionResult
+from basemap.model.companion import CompanionBand, CompanionResult
 from basemap.model.installation import BoolArray, FloatArray
 
 if TYPE_CHECKING:
@@ -366,6 +366,8 @@ class Band:
         Worlds drawn by Monte Carlo; 0 where none was needed or asked for.
     leaner_limit, leaner
         A λ ratio, and the probability of being leaner than it, shape (loads, speeds); NaN where nothing was drawn.
+    further
+        The same of the further tables of pulses, by name.
     """
 
     adapted: FloatArray
@@ -378,6 +380,7 @@ class Band:
     samples: int
     leaner_limit: float
     leaner: FloatArray
+    further: Mapping[str, CompanionBand] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

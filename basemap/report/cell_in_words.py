@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -33,6 +35,19 @@ class Cell:
     nearest: bool
 
 
+def two(at: Sequence[float]) -> tuple[float, float]:
+    """RPM and LOAD.
+
+    Raises
+    ------
+    InputError
+        Where there are more or fewer.
+    """
+    if len(at) != 2:
+        raise InputError(f"needs RPM and LOAD, such as 3000 60: {len(at)} given", place="explain")
+    return at[0], at[1]
+
+
 def cell_at(result: Result, rpm: float, load: float) -> Cell:
     """The cell at a speed and a load in the unit shown, or the nearest.
 
@@ -42,12 +57,19 @@ def cell_at(result: Result, rpm: float, load: float) -> Cell:
         Outside the table.
     """
     job = result.job
-    column, exact_speed = _index(job.rpm, rpm, "RPM", "rpm")
-    row, exact_load = _index(job.shown.load, load, "LOAD", job.shown.load_unit)
+    column, exact_speed = index_of(job.rpm, rpm, "RPM", "rpm")
+    row, exact_load = index_of(job.shown.load, load, "LOAD", job.shown.load_unit)
     return Cell(row, column, nearest=not (exact_speed and exact_load))
 
 
-def _index(axis: FloatArray, value: float, name: str, unit: str) -> tuple[int, bool]:
+def index_of(axis: FloatArray, value: float, name: str, unit: str) -> tuple[int, bool]:
+    """The nearest point of an axis, and whether it is the one asked for.
+
+    Raises
+    ------
+    InputError
+        Beyond the axis.
+    """
     low, high = float(np.min(axis)), float(np.max(axis))
     if not low <= value <= high:
         raise InputError(f"{value:g} is outside the table, which goes from {low:g} to {high:g} {unit}", place=name)
@@ -82,18 +104,20 @@ def as_json(result: Result, cell: Cell) -> dict[str, Any]:
         "stored": finite(float(table.stored[at])),
         "relative_uncertainty": finite(float(result.band.adapted[at])),
         "marks": [mark.value for mark, where in table.marks.items() if where[at]],
-        "steps": [
-            {
-                "stage": step.stage.value,
-                "symbol": step.symbol,
-                "name": step.name,
-                "value": finite(step.value),
-                "unit": step.unit,
-                "how": step.how,
-                "origin": origin(job, step),
-            }
-            for step in worked_cell(result, *at)
-        ],
+        "steps": [step_as_json(job, step) for step in worked_cell(result, *at)],
+    }
+
+
+def step_as_json(job: Job, step: Step) -> dict[str, Any]:
+    """One step, its number unrounded."""
+    return {
+        "stage": step.stage.value,
+        "symbol": step.symbol,
+        "name": step.name,
+        "value": finite(step.value),
+        "unit": step.unit,
+        "how": step.how,
+        "origin": origin(job, step),
     }
 
 
@@ -112,19 +136,17 @@ def as_text(result: Result, cell: Cell) -> Group:
     if result.cancelled:
         left_out = ", ".join(result.cancelled)
         parts.append(indented(f"Left out because it cancels: {left_out}. The donor's side starts at its air.", by=0))
-    stage = None
-    rows: list[Step] = []
-    for step in worked_cell(result, *at):
-        if step.stage is not stage and rows:
-            parts += _stage(job, rows)
-            rows = []
-        stage = step.stage
-        rows.append(step)
-    parts += [*_stage(job, rows), *heading("how sure"), indented(_band(result, at))]
+    parts += stages(job, worked_cell(result, *at))
+    parts += [*heading("how sure"), indented(_band(result, at))]
     marks = [mark.value for mark, where in result.table.marks.items() if where[at]]
     if marks:
         parts += [*heading("marks"), indented(", ".join(marks))]
     return Group(*parts)
+
+
+def stages(job: Job, steps: Sequence[Step]) -> list[RenderableType]:
+    """The steps under the headings of their stages."""
+    return [part for _, group in groupby(steps, lambda step: step.stage) for part in _stage(job, list(group))]
 
 
 def _stage(job: Job, steps: list[Step]) -> list[RenderableType]:

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from basemap import __version__
-from basemap.model.companion import CompanionResult
+from basemap.model.companion import CompanionBand, CompanionResult
 from basemap.model.installation import FloatArray
 from basemap.model.job import Input, Job
 from basemap.model.result import LAMBDA_CASES, Band, Between, Finding, Point, Result, Setting, TableResult, VoltageSweep
@@ -45,7 +45,7 @@ def as_json(result: Result) -> dict[str, Any]:
         "settings": [_setting(setting) for setting in result.settings],
         "tables": {
             result.table.name: _table(job, result),
-            **{one.name: _companion(one) for one in result.companions},
+            **{one.name: _companion(one, result.band.further.get(one.name)) for one in result.companions},
         },
         "uncertainty": _band(job, result.band),
         "dead_time_sweep": sweep_as_json(result.sweep),
@@ -210,7 +210,7 @@ def _point(point: Point | None) -> dict[str, Any] | None:
     return {"rpm": point.rpm, "load": point.load, "lambda_ratio": finite(point.ratio)}
 
 
-def _companion(found: CompanionResult) -> dict[str, Any]:
+def _companion(found: CompanionResult, band: CompanionBand | None) -> dict[str, Any]:
     """A further table: flat lists over its only axis, or rows of load and columns of rpm."""
     axes: dict[str, Any]
     if found.table.axis is not None:
@@ -235,6 +235,7 @@ def _companion(found: CompanionResult) -> dict[str, Any]:
         "change_percent": plain(found.change_percent),
         "pulse_ms": plain(found.pulse_s * 1e3),
         "battery_v": found.battery_v if np.isfinite(found.pulse_s).any() else None,
+        "relative_uncertainty": None if band is None else plain(band.expanded),
         "marks": marks,
     }
 

@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from basemap.model.companion import CompanionAxis, CompanionQuantity, CompanionResult
+from basemap.model.companion import CompanionAxis, CompanionBand, CompanionQuantity, CompanionResult
 from basemap.model.result import Mark, Result, Verdict
 from basemap.report.terminal_grid import Grid, lines
 from basemap.report.terminal_layout import columns, hanging, heading, indented
 from basemap.report.words import harmless
-from basemap.rules.wording import cells
+from basemap.rules.wording import cells, percent_up
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
@@ -23,9 +23,11 @@ def further_tables(result: Result, console: Console) -> list[RenderableType]:
     for found in result.companions:
         stamp = " - DO NOT LOAD" if result.verdict is Verdict.REFUSE else ""
         parts += heading(f"new table: {harmless(found.name)}, {found.quantity.value}{stamp}")
-        axis = found.table.axis
-        parts += _grid(found, console) if axis is None else [_list(found, axis)]
+        axis, band = found.table.axis, result.band.further.get(found.name)
+        parts += _grid(found, console) if axis is None else [_list(found, axis, band)]
         parts.append(indented(what_became_of_it(found)))
+        if band is not None:
+            parts.append(indented(how_sure(band)))
         parts += [hanging("  -", [line], width=4) for line in _marks(found)]
     return parts
 
@@ -42,21 +44,45 @@ def what_became_of_it(found: CompanionResult) -> str:
     return "Unchanged: it says the same on any engine."
 
 
+def how_sure(band: CompanionBand) -> str:
+    """The band of a table of pulses, one sentence."""
+    known = band.expanded[~np.isnan(band.expanded)]
+    if not known.size:
+        return "How sure the mixture is cannot be said: no cell delivers fuel."
+    low, high = percent_up(float(known.min())), percent_up(float(known.max()))
+    span = f"±{high} %" if low == high else f"±{low} to ±{high} %"
+    if np.isinf(known).any():
+        span = "no limit on the lean side in some cells"
+    drawn = int(band.simulated.sum())
+    by = f"; by Monte Carlo in {cells(drawn)}, where little of the pulse delivers" if drawn else ""
+    return (
+        f"The mixture is sure to within {span} of that with which the donor ran on this table (k = 2{by}). How much of "
+        "the fuel evaporates in the cold is not in it."
+    )
+
+
 def marks_of(found: CompanionResult, index: tuple[int, ...]) -> str:
     """The marks of one cell, in words."""
     return ", ".join(mark.value for mark, where in found.marks.items() if where[index])
 
 
-def _list(found: CompanionResult, axis: CompanionAxis) -> RenderableType:
+def _list(found: CompanionResult, axis: CompanionAxis, band: CompanionBand | None) -> RenderableType:
     decimals, pulse = found.table.decimals, found.quantity is CompanionQuantity.PULSE_WIDTH
     unit = f", {found.unit}" if found.unit else ""
     head = [harmless(f"{axis.name}, {axis.unit}"), f"old{unit}", f"new{unit}"]
     head += [f"pulse at {found.battery_v:g} V, ms"] if pulse else []
+    head += ["λ ±, %"] if band else []
     rows = []
     for i, point in enumerate(axis.values):
         row = [f"{point:g}", _shown(found.old[i], found.table.shown.decimals), _shown(found.stored[i], decimals)]
-        rows.append([*row, _shown(found.pulse_s[i] * 1e3, 3)] if pulse else row)
+        row += [_shown(found.pulse_s[i] * 1e3, 3)] if pulse else []
+        rows.append([*row, percent_or_dash(band.expanded[i])] if band else row)
     return columns(rows, head=head, left=())
+
+
+def percent_or_dash(relative: float) -> str:
+    """A band in %, never narrower than it is."""
+    return "-" if np.isnan(relative) else percent_up(relative)
 
 
 def _shown(value: float, decimals: int) -> str:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -41,11 +42,14 @@ class Case:
         been worked out.
     measure_first
         The single measurement that would narrow it most.
+    further_uncertainty
+        The same of the further tables of pulses, by name; nothing where it has not been worked out.
     """
 
     computed: Computed
     relative_uncertainty: FloatArray | None = None
     measure_first: str = "the injectors' flow and dead time"
+    further_uncertainty: Mapping[str, FloatArray] = field(default_factory=dict)
 
     @property
     def job(self) -> Job:

@@ -96,31 +96,6 @@ FUEL_RULE = Rule(
 )
 
 
-def _cylinder_count(case: Case) -> Iterator[Answer]:
-    before, now = case.job.donor.engine.cylinders, case.job.target.engine.cylinders
-    if before != now:
-        yield Trip(
-            Severity.CAUTION,
-            f"The donor has {before} cylinders, the target {now}: fuel per cylinder is adapted, but firing order, "
-            "trigger and the wiring of outputs are not.",
-            value=float(now),
-            limit=float(before),
-        )
-
-
-CYLINDER_COUNT = Rule(
-    name="cylinder-count",
-    title="Cylinder count",
-    threshold="The two engines have different numbers of cylinders: caution.",
-    why="Firing order, trigger pattern and outputs come with the donor's map and belong to another engine.",
-    source=PRACTICE,
-    remedy="1. Set the cylinder count, firing order, trigger and injector outputs of the target. 2. Zero any trims per "
-    "cylinder. 3. Check each output on the bench before the first start.",
-    judge=_cylinder_count,
-    about_table=False,
-)
-
-
 def _injection_mode(case: Case) -> Iterator[Answer]:
     job = case.job
     wired = job.target.injectors.openings_per_cycle

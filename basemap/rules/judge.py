@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from basemap.errors import InputError
@@ -59,6 +59,7 @@ def judge(
     *,
     relative_uncertainty: FloatArray | None = None,
     measure_first: str | None = None,
+    further_uncertainty: Mapping[str, FloatArray] | None = None,
 ) -> Judgement:
     """Judge a job by every rule.
 
@@ -72,6 +73,8 @@ def judge(
         Expanded uncertainty (k = 2) of λ after adapting, relative, shape (loads, speeds), where it is known.
     measure_first
         The input whose measurement would narrow it most, where one would.
+    further_uncertainty
+        As `relative_uncertainty`, of the further tables of pulses by name.
 
     Raises
     ------
@@ -79,7 +82,8 @@ def judge(
         Where `accept` names no rule.
     """
     accepted = tuple(dict.fromkeys(_known(name) for name in accept))
-    case = Case(computed, relative_uncertainty, f"the {measure_first}" if measure_first else Case.measure_first)
+    first = f"the {measure_first}" if measure_first else Case.measure_first
+    case = Case(computed, relative_uncertainty, first, further_uncertainty or {})
     found: list[_Found] = []
     not_judged: list[NotJudged] = []
     for rank, rule in enumerate(RULES):

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 
 import numpy as np
 
+from basemap.model.installation import Fuel
 from basemap.model.job import Job
 from basemap.model.result import Severity
-from basemap.physics.fuel import volume_displaced
+from basemap.physics.fuel import COMPONENTS, volume_displaced
+from basemap.physics.fuel_density import LOWEST_PETROL_RATIO
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import Limits, grade
 from basemap.rules.installation import FUEL_FAR
@@ -60,13 +63,43 @@ CYLINDER_SIZE = Rule(
 def displaced(job: Job) -> tuple[float, float] | None:
     """Share of the charge that the donor's and the target's fuel takes at λ 1 if all of it evaporates.
 
-    `None` where the fuels are of one family, or where either's composition is not known.
+    A fuel of which only the stoichiometric ratio is known is taken as that petrol with alcohol of this ratio which
+    makes the difference widest. `None` where the fuels are of one family, or where that is not known.
     """
-    fuels = job.donor.fuel, job.target.fuel
-    if not job.donor_fuel_known or not all(fuel.parts for fuel in fuels):
+    donor, target = job.donor.fuel, job.target.fuel
+    if not job.donor_fuel_known or _one_family(donor, target):
         return None
-    before, now = (volume_displaced(dict(fuel.parts), 1.0) for fuel in fuels)
+    both = [
+        tuple(volume_displaced(parts, 1.0) for parts in pair)
+        for pair in itertools.product(_compositions(donor), _compositions(target))
+    ]
+    before, now = max(both, key=lambda pair: abs(pair[1] - pair[0]), default=(0.0, 0.0))
     return None if abs(now - before) <= DISPLACED + _SLACK else (before, now)
+
+
+def _one_family(donor: Fuel, target: Fuel) -> bool:
+    """Fuels of nearly the same ratio are of one family, whatever they are."""
+    known = bool(donor.parts and target.parts)
+    return not known and abs(target.stoichiometric / donor.stoichiometric - 1.0) <= FUEL_FAR
+
+
+def _compositions(fuel: Fuel) -> list[dict[str, float]]:
+    """What a fuel may be, by volume; nothing where its ratio is that of no petrol and no alcohol."""
+    if fuel.parts:
+        return [dict(fuel.parts)]
+    petrol, ratio = COMPONENTS["petrol"], fuel.stoichiometric
+    if ratio >= LOWEST_PETROL_RATIO:
+        return [{"petrol": 1.0}] if ratio <= petrol.stoichiometric * (1.0 + FUEL_FAR) else []
+    found = []
+    for name in ("ethanol", "methanol"):
+        alcohol = COMPONENTS[name]
+        share = (petrol.stoichiometric - ratio) / (petrol.stoichiometric - alcohol.stoichiometric)
+        if share <= 1.0 + FUEL_FAR:
+            share = min(share, 1.0)
+            volumes = {"petrol": (1.0 - share) / petrol.density_15, name: share / alcohol.density_15}
+            whole = sum(volumes.values())
+            found.append({part: volume / whole for part, volume in volumes.items()})
+    return found
 
 
 def _fuel_vapour(case: Case) -> Iterator[Answer]:
@@ -75,13 +108,11 @@ def _fuel_vapour(case: Case) -> Iterator[Answer]:
         yield Missing(("donor.fuel",))
         return
     donor, target = job.donor.fuel, job.target.fuel
-    unknown = [f"{side}.fuel.parts" for side, fuel in (("donor", donor), ("target", target)) if not fuel.parts]
-    if unknown:
-        # Fuels of nearly the same ratio are of one family, whatever they are.
-        if abs(target.stoichiometric / donor.stoichiometric - 1.0) > FUEL_FAR:
-            yield Missing(tuple(unknown))
-        return
     found = displaced(job)
+    unknown = [f"{side}.fuel.parts" for side, fuel in (("donor", donor), ("target", target)) if not fuel.parts]
+    if unknown and not _one_family(donor, target):
+        yield Missing(tuple(unknown), _not_known(found), Severity.NOTE)
+        return
     if found is None:
         return
     before, now = found
@@ -97,11 +128,25 @@ def _fuel_vapour(case: Case) -> Iterator[Answer]:
     )
 
 
+def _not_known(found: tuple[float, float] | None) -> str:
+    """What stands in for a composition that is not known."""
+    if found is None:
+        return "Whether its vapour takes more of the charge is not known, and the band on λ is not wider by it."
+    before, now = found
+    return (
+        "As petrol with the alcohol that would make the difference widest at its stoichiometric ratio, the target's "
+        f"fuel takes {100 * now:.1f} % of the charge and the donor's {100 * before:.1f} % (at λ 1): the band on λ is "
+        "wider by it."
+    )
+
+
 FUEL_VAPOUR = Rule(
     name="fuel-vapour",
     title="Fuel of another family",
     threshold="Evaporated fuel takes a share of the charge that differs from the donor's by more than "
-    f"{100 * DISPLACED:g} % of the charge: note. The donor's efficiency as the target's is then less sure by as much.",
+    f"{100 * DISPLACED:g} % of the charge: note. The donor's efficiency as the target's is then less sure by as much. "
+    f"A fuel by its stoichiometric ratio alone, more than {100 * FUEL_FAR:g} % from the other's: note; taken as the "
+    "petrol with ethanol or methanol that makes the difference widest.",
     why="Vapour displaces air, and evaporation cools it: the efficiency carried over is the donor's with the donor's "
     "fuel.",
     source=f"{MODEL}; its limit: {PRACTICE}",

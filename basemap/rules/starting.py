@@ -62,19 +62,39 @@ def _at_cranking(case: Case) -> Iterator[Trip]:
         cells = _cranking_cells(case, found)
         for ratio, as_loaded in ((found.stored_lambda_ratio, False), (found.old_lambda_ratio, True)):
             judged = np.where(cells, ratio, np.nan)
-            graded = [(grade(judged, _LEAN), True), (grade(judged, _RICH), False)]
-            for past, lean in [(past, lean) for past, lean in graded if past is not None][:1]:
-                yield Trip(
-                    Severity.CAUTION if as_loaded else past.severity,
-                    f"{'If loaded as it is' if as_loaded else 'As it is stored'}, the table {found.name} gives "
-                    f"{_number(past.value, lean)} times the λ with which it started the donor at {found.at(past.cell)} "
-                    f"({'' if as_loaded else 'stop '}{_side(lean)} {past.limit}): it will hardly start.",
-                    UNTOUCHED if as_loaded else "Let the ECU store a wider range, and adapt again.",
-                    as_loaded=as_loaded,
-                    value=past.value,
-                    limit=past.limit,
-                    table=found.name,
-                )
+            band = None if as_loaded else case.further_uncertainty.get(found.name)
+            graded = [(grade(judged, _LEAN, band), True), (grade(judged, _RICH, band), False)]
+            # A central value beyond a limit comes before an adverse end of the band beyond the other.
+            tripped = [(past, lean) for past, lean in graded if past is not None]
+            for past, lean in sorted(tripped, key=lambda each: not each[0].shown)[:1]:
+                yield _hardly_starts(found, past, lean, as_loaded=as_loaded)
+
+
+def _hardly_starts(found: CompanionResult, past: Grade, lean: bool, *, as_loaded: bool) -> Trip:
+    where, limit = found.at(past.cell), f"{_side(lean)} {past.limit}"
+    over = "times the λ with which it started the donor"
+    if past.shown:
+        message = (
+            f"{'If loaded as it is' if as_loaded else 'As it is stored'}, the table {found.name} gives "
+            f"{_number(past.value, lean)} {over} at {where} ({'' if as_loaded else 'stop '}{limit}): it will hardly "
+            "start."
+        )
+        remedy = UNTOUCHED if as_loaded else "Let the ECU store a wider range, and adapt again."
+    else:
+        message = (
+            f"Not shown to start: the table {found.name} is expected to give {_number(past.value, lean)} {over} at "
+            f"{where}, but within its uncertainty (k = 2) it may be {_number(past.adverse, lean)} (stop {limit})."
+        )
+        remedy = f"See with basemap explain --table {found.name} what it comes from, and measure that first."
+    return Trip(
+        Severity.CAUTION if as_loaded else past.severity,
+        message,
+        remedy,
+        as_loaded=as_loaded,
+        value=past.value if past.shown else past.adverse,
+        limit=past.limit,
+        table=found.name,
+    )
 
 
 def _cranking_cells(case: Case, found: CompanionResult) -> BoolArray:

@@ -2,35 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
-from basemap.model.result import Band, Computed, Share, TableResult
+from basemap.model.result import Band, Computed, Share
 from basemap.model.table import FuelTable
 from basemap.outcomes import places
 from basemap.rules.mixture import LEAN_STOP
 from basemap.uncertainty.budget import COVERAGE, Budget, budget
-from basemap.uncertainty.monte_carlo import Spread, simulate
+from basemap.uncertainty.further import further_bands
+from basemap.uncertainty.monte_carlo import SHORT_PULSE_SAMPLES, Drawing, Spread, half_width, simulate
 from basemap.uncertainty.world import Forward
 
-SHORT_PULSE_SAMPLES = 4_000
-"""Worlds drawn for the rows with short pulses when nothing else is asked: 2 % of the band's own width."""
-
-SEED = 20_240_601
 WORST = "worst cell"
-
-
-@dataclass(frozen=True)
-class Drawing:
-    """A Monte Carlo run that was asked for: how many worlds, from which seed, and who is told how far it is."""
-
-    samples: int
-    seed: int = SEED
-    progress: Callable[[int], None] | None = None
 
 
 def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
@@ -45,7 +32,8 @@ def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
     present = np.isfinite(table.new)
     simulated = present if drawing else adapted.short_pulses & table.reachable & present
     drawn = _drawn(job, cells, simulated, drawing or Drawing(SHORT_PULSE_SAMPLES))
-    band = adapted.expanded if drawn is None else np.where(simulated, _half_width(drawn, table), adapted.expanded)
+    central = table.lambda_ratio["new_table_new_settings"]
+    band = adapted.expanded if drawn is None else np.where(simulated, half_width(drawn, central), adapted.expanded)
     judged = np.where(table.reachable, band, np.nan)
     known = bool(np.isfinite(judged).any())
     row, column = np.unravel_index(np.nanargmax(judged), judged.shape) if known else (0, 0)
@@ -61,14 +49,8 @@ def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
         samples=drawn.samples if drawn else 0,
         leaner_limit=LEAN_STOP,
         leaner=drawn.leaner if drawn else np.full_like(band, np.nan),
+        further=further_bands(computed, drawing),
     )
-
-
-def _half_width(drawn: Spread, table: TableResult) -> FloatArray:
-    """Half the band that Monte Carlo gives, relative: the longer side, so that a lean tail is not averaged away."""
-    central = table.lambda_ratio["new_table_new_settings"]
-    with np.errstate(invalid="ignore"):
-        return np.asarray(np.maximum(drawn.high / central - 1.0, 1.0 - drawn.low / central))
 
 
 def _drawn(job: Job, cells: FloatArray, wanted: BoolArray, drawing: Drawing) -> Spread | None:

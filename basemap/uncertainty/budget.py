@@ -13,7 +13,8 @@ import numpy as np
 
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
-from basemap.uncertainty.inputs import Uncertain, uncertain_inputs
+from basemap.uncertainty.inputs import uncertain_inputs
+from basemap.uncertainty.uncertain import Uncertain
 from basemap.uncertainty.world import Forward, Loaded, World, nominal
 
 COVERAGE = 2.0

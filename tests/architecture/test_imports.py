@@ -15,7 +15,10 @@ LAYERS: tuple[frozenset[str], ...] = (
     frozenset({"physics"}),
     frozenset({"model"}),
     frozenset(
-        {"adapt", "between", "card", "chain", "companions", "explain", "outcomes", "rules", "sensors", "uncertainty"}
+        {
+            *{"adapt", "between", "card", "chain", "companions", "explain", "explain_companion", "outcomes", "rules"},
+            *{"sensors", "uncertainty"},
+        }
     ),
     frozenset({"report", "job", "tables"}),
     frozenset({"cli"}),

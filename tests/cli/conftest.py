@@ -15,7 +15,7 @@ def jobs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A copy of the sample jobs, which is also the working folder."""
     folder = tmp_path / "jobs"
     folder.mkdir()
-    for file in SAMPLES.iterdir():
+    for file in SAMPLES.glob("*.*"):
         if file.is_file():
             shutil.copy(file, folder)
     monkeypatch.chdir(folder)

@@ -92,3 +92,70 @@ def test_outside_the_table_is_refused(rpm: int, load: int, message: str) -> None
 
 def test_it_reads_well_at_80_columns() -> None:
     assert max(len(line) for line in run("explain", FERRY, 3000, 60).stdout.splitlines()) <= 80
+
+
+@pytest.mark.law
+@pytest.mark.parametrize("coolant", [-20, 20, 80])
+def test_a_cranking_pulse_by_calculator_from_what_is_printed(coolant: int) -> None:
+    """The dead time is inside both cells; a fixed rail has its own 3.5 bar at the barometer."""
+    ended = run("explain", FERRY, "--table", "crank", coolant)
+    assert ended.status == 0
+    donor_ecu, donor, between, target, target_ecu = printed(ended.stdout)
+    assert donor_ecu["t"] == donor_ecu["cell"]
+    assert donor["m_fuel"] == pytest.approx(donor["ṁ"] * (donor_ecu["t"] - donor["τ"]), rel=1e-6)
+    assert donor["m_air"] == pytest.approx(donor["L"] * donor["m_fuel"], rel=1e-6)
+    assert between["m_air,t"] == pytest.approx(donor["m_air"] * between["V_t / V_d"], rel=1e-6)
+    assert target["Δp"] == pytest.approx(3.5, rel=1e-6)
+    assert target["m_fuel,t"] == pytest.approx(between["m_air,t"] / target["L"], rel=1e-6)
+    assert target["t"] == pytest.approx(target["τ"] + target["m_fuel,t"] / target["ṁ"], rel=1e-6)
+    assert target_ecu["cell"] == target["t"]
+    assert "duty" not in target
+
+
+def test_a_further_table_and_adapt_agree() -> None:
+    cell = json.loads(run("explain", FERRY, "--table", "crank", -20, "--json").stdout)
+    whole = json.loads(run("check", FERRY, "--json").stdout)["tables"]["crank"]
+    assert cell["at"] == [{"axis": "coolant temperature", "unit": "degC", "value": -20}]
+    for key in ("old", "new", "stored", "relative_uncertainty", "marks"):
+        assert cell[key] == whole[key][0]
+    assert sum(share["share"] for share in cell["shares"]) == pytest.approx(1.0)
+    assert cell["steps"][-2]["value"] == cell["new"]
+
+
+def test_what_is_no_pulse_is_only_shown() -> None:
+    assert run("explain", FERRY, "--table", "warm_up", -20).stdout.splitlines() == [
+        "Ferry-lane van: 2.0 petrol map onto the 2.4 on E85 (invented data)",
+        "The cell of the table warm_up at -20 degC.",
+        "Unchanged: it says the same on any engine.",
+        "162 % -> 162 %",
+        "",
+        "MARKS",
+        "  calibrate on the engine",
+    ]
+
+
+def test_a_load_below_nothing_is_no_option() -> None:
+    assert run("explain", SAMPLES / "hill_climb.toml", 3000, -6).stdout.splitlines()[1] == (
+        "The cell at 3000 rpm, -6 psi gauge."
+    )
+
+
+@pytest.mark.parametrize(
+    ("given", "message"),
+    [
+        ((3000,), "explain: needs RPM and LOAD, such as 3000 60: 1 given"),
+        (
+            ("--tabel", "crank", 20),
+            'explain: "--tabel" is no number and no option: expected RPM and LOAD, such as 3000 60',
+        ),
+        (("--table", "crnk", 20), '--table: there is no further table "crnk": the job has "crank", "prime", "warm_up"'),
+        (("--table", "crank", 20, 3), 'explain: "crank" is over coolant temperature in degC: 1 expected, 2 given'),
+        (
+            ("--table", "crank", 200),
+            "coolant temperature: 200 is outside the table, which goes from -20 to 80 degC",
+        ),
+    ],
+)
+def test_what_is_asked_for_wrongly_is_refused(given: tuple[object, ...], message: str) -> None:
+    ended = run("explain", FERRY, *given)
+    assert (ended.status, ended.stdout, ended.stderr) == (2, "", f"basemap: {message}\n")

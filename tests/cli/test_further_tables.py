@@ -78,6 +78,7 @@ def test_the_json_holds_flat_lists_for_one_axis(whole_map: Path) -> None:
     assert crank["marks"][4] == []
     assert tables["warm_up"]["new"] == tables["warm_up"]["old"]
     assert tables["warm_up"]["pulse_ms"] == [None] * 8
+    assert (len(crank["relative_uncertainty"]), tables["warm_up"]["relative_uncertainty"]) == (8, None)
     ratio = tables["ratio"]
     assert (ratio["rpm"], ratio["load"], ratio["load_unit"]) == ([600, 7000], [20, 100], "kPa")
     assert ratio["new"][1][0] == pytest.approx(12.80 * 10.1733 / 14.3012, rel=1e-5)
@@ -96,7 +97,8 @@ def test_the_terminal_shows_every_table(whole_map: Path) -> None:
         "NEW TABLE: RATIO, AIR/FUEL RATIO",
     ]
     lines = [line.rstrip() for line in shown.splitlines()]
-    assert "                          0     25.2    17.67              17.673" in lines
+    assert "                          0     25.2    17.67              17.673     9.3" in lines
+    assert "  The mixture is sure to within ±9.3 to ±9.8 % of that with which the donor ran" in lines
     assert "  Pulses for a battery of 8.5 V; the dead time is in the cells." in lines
     assert "  - calibrate on the engine, not adapted: 4 cells, -20 degC to 10 degC" in lines
     assert "  Unchanged: it says the same on any engine." in lines

@@ -102,7 +102,7 @@ def defaults_table() -> str:
 
 def spreads_table() -> str:
     """The spreads that are assumed where a job gives none."""
-    from basemap.uncertainty.inputs import DEFAULTS
+    from basemap.uncertainty.spreads import DEFAULTS
 
     lines = ["| quantity | half-width | why | measured |", "|---|---|---|---|"]
     for name, default in DEFAULTS.items():

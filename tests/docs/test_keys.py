@@ -15,7 +15,7 @@ from basemap.model import companion, installation, sensor, table
 from basemap.model import job as model_job
 from basemap.model.installation import DonorState
 from basemap.model.result import Mark, Severity, Verdict
-from basemap.uncertainty.inputs import EFFICIENCY
+from basemap.uncertainty.spreads import EFFICIENCY
 from tests.docs.markdown import DOCS, read, table_under
 
 GUIDE = read(DOCS / "user_guide.md")

@@ -27,7 +27,7 @@ def readers(folder: Path) -> dict[str, Reader]:
     # Only here, so that atheris can see it being imported.
     from tests.hostile.contract import grid, job, line, result
 
-    for sample in SAMPLES.iterdir():
+    for sample in SAMPLES.glob("*.*"):
         shutil.copy(sample, folder)
     return {
         "grid": grid,

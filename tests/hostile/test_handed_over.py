@@ -65,7 +65,7 @@ def test_the_corner_of_a_workbook_stays_one_inert_field(corner: str) -> None:
 
 
 def test_no_link_no_macro_and_nothing_of_another_file_leaves_with_the_workbook(tmp_path: Path) -> None:
-    for sample in SAMPLES.iterdir():
+    for sample in SAMPLES.glob("*.*"):
         (tmp_path / sample.name).write_bytes(sample.read_bytes())
     job = tmp_path / "orchard_pickup.toml"
     text = job.read_text(encoding="utf-8")

@@ -91,3 +91,32 @@ def test_idle_is_refused_where_its_pressure_is_impossible() -> None:
     assert refusal((TARGET, f'{TARGET}\nidle = "900 rpm @ 110 kPa vacuum"')) == (
         'job.toml: target.engine.idle: "110 kPa vacuum" is outside the plausible range 5 kPa to 600 kPa'
     )
+
+
+@pytest.mark.parametrize("written", ["1-3-4-2", "1, 3, 4, 2", "3 4 2 1", " 4–2–1–3 "])
+def test_a_firing_order_begins_anywhere(written: str) -> None:
+    assert with_lines((DONOR, f'{DONOR}\nfiring_order = "{written}"')).donor.engine.firing_order == "1-3-4-2"
+
+
+@pytest.mark.parametrize(
+    ("written", "problem"),
+    [
+        (
+            '"front to rear"',
+            'must be the numbers of the cylinders in the order in which they fire, such as "1-3-4-2"',
+        ),
+        ("1342", 'must be the numbers of the cylinders in the order in which they fire, such as "1-3-4-2"'),
+        ('"1-3-4-3"', '"1-3-4-3" names cylinder 3 twice: each fires once in a cycle'),
+        ('"1-3-4-5"', '"1-3-4-5" has 4 cylinders, but not every number from 1 to 4'),
+        ('"1-3-2"', '"1-3-2" has 3 cylinders, but the engine has 4: correct one of them'),
+    ],
+)
+def test_a_firing_order_names_every_cylinder_once(written: str, problem: str) -> None:
+    message = refusal((DONOR, f"{DONOR}\nfiring_order = {written}"))
+    assert message == f"job.toml: donor.engine.firing_order: {problem}"
+
+
+@pytest.mark.parametrize(("written", "expected"), [("true", True), ("false", False), ('"unknown"', None)])
+def test_trims_per_cylinder(written: str, expected: bool | None) -> None:
+    job = with_lines(("[donor]\n", f"[donor]\ncylinder_trims = {written}\n"))
+    assert job.cylinder_trims is expected

@@ -54,6 +54,8 @@ def make_installation() -> Installation:
             6000.0,
             rated_power_w=82e3,  # what its own cells imply, by hand in test_plausible.py
             rated_speed_rpm=5500.0,
+            firing_order="1-3-4-2",
+            trigger="36-1 on the crank",
         ),
         injectors=Injectors(
             FlowRating(400e-6 / 60, False, 3e5, HEPTANE),
@@ -89,6 +91,7 @@ def make_job(load_kpa: FloatArray = LOAD_KPA, **changes: Any) -> Job:
         target_table=replace(table, values=np.full(shape, np.nan)),
         shown=Shown("%", 0.01, load_kpa, "kPa", 1),
         donor_state=DonorState.TUNED,
+        cylinder_trims=False,
     )
     return replace(job, **changes)
 

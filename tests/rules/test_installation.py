@@ -94,22 +94,6 @@ def test_e85_of_a_stated_content_has_no_spread(key: str) -> None:
     assert severities(computed, "fuel") == []
 
 
-@pytest.mark.law
-@pytest.mark.parametrize(("cylinders", "expected"), [(4, []), (6, CAUTION)])
-def test_cylinder_count(cylinders: int, expected: list[Severity]) -> None:
-    job = with_target(make_job(), "engine", cylinders=cylinders)
-    assert severities(make_computed(job), "cylinder-count") == expected
-
-
-@pytest.mark.pin
-def test_what_is_said_of_the_cylinder_count() -> None:
-    (finding,) = found(make_computed(with_target(make_job(), "engine", cylinders=6)), "cylinder-count")
-    assert finding.message == (
-        "The donor has 4 cylinders, the target 6: fuel per cylinder is adapted, but firing order, trigger and the "
-        "wiring of outputs are not."
-    )
-
-
 @pytest.mark.pin
 @pytest.mark.parametrize(
     ("told", "wired", "words"),

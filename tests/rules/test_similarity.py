@@ -109,6 +109,20 @@ def test_fuels_of_unknown_parts() -> None:
     assert missing(make_computed(near), VAPOUR) == []
     both = ("donor.fuel.parts", "target.fuel.parts")
     assert missing(make_computed(far), VAPOUR) == [NotJudged(VAPOUR, both)]
+    (finding,) = found(make_computed(far), VAPOUR)
+    # 59.0 % of methanol by mass brings 14.60 down to 9.8: (0.590/32.04 + 0.410/105) · 28.96/9.8 = 0.0659 of the air,
+    # 6.2 % of the charge; with 85.7 % of ethanol it would be 5.6 %. The donor's is a petrol: 1/105 · 28.96/14.6, 1.9 %.
+    assert finding.message == (
+        "Fuel of another family: not judged, for want of donor.fuel.parts and target.fuel.parts. As petrol with the "
+        "alcohol that would make the difference widest at its stoichiometric ratio, the target's fuel takes 6.2 % of "
+        "the charge and the donor's 1.9 % (at λ 1): the band on λ is wider by it."
+    )
+    assert finding.severity is Severity.NOTE
+    gas = with_target(make_job(), "fuel", stoichiometric=15.7)
+    (finding,) = found(make_computed(gas), VAPOUR)
+    assert finding.message.endswith(
+        "Whether its vapour takes more of the charge is not known, and the band on λ is not wider by it."
+    )
     hidden = replace(on_fuels(ethanol(0.05), ethanol(0.85)), donor_fuel_known=False)
     assert missing(make_computed(hidden), VAPOUR) == [NotJudged(VAPOUR, ("donor.fuel",))]
     assert severities(make_computed(hidden), VAPOUR) == []

@@ -241,6 +241,22 @@ def test_what_is_said_of_cranking(tmp_path: Path) -> None:
     )
 
 
+@pytest.mark.check_value
+@pytest.mark.parametrize(("maximum", "expected"), [(11.77, []), (11.76, [Severity.CAUTION])])
+def test_a_cranking_table_is_judged_with_its_band(tmp_path: Path, maximum: float, expected: list[Severity]) -> None:
+    """At -20 degC 9.6 ms of fuel of 12.4 ms; U = 21.4 % as tests/uncertainty/test_further.py works it out, for 16 and
+    9.6 ms: 1.0706 · 1.2143 = 1.3, which is 8.967 ms of fuel, 11.767 ms stored."""
+    said = cranked(tmp_path, f"[target.tables.crank]\nmaximum = {maximum}\n")
+    band = [finding for finding in said if "Not shown" in finding.message]
+    assert [finding.severity for finding in band] == expected
+    for finding in band:
+        assert finding.message == (
+            "Not shown to start: the table crank is expected to give 1.072 times the λ with which it started the donor "
+            "at -20 degC, but within its uncertainty (k = 2) it may be 1.301 (stop above 1.3)."
+        )
+        assert finding.remedy == ("See with basemap explain --table crank what it comes from, and measure that first.")
+
+
 @pytest.mark.law
 def test_a_table_that_is_no_cranking_table_is_not_judged(tmp_path: Path) -> None:
     prime = CRANK.replace("tables.crank", "tables.prime") + "[target.tables.prime]\nmaximum = 8.0\n"

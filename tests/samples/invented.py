@@ -67,6 +67,7 @@ FERRY_VAN = Breathing(base=0.68, gain=0.24, peak_rpm=4600, width_rpm=2900)
 ORCHARD_PICKUP = Breathing(base=0.64, gain=0.25, peak_rpm=3900, width_rpm=2700)
 HARBOUR_LAUNCH = Breathing(base=0.66, gain=0.21, peak_rpm=3600, width_rpm=2600)
 HILL_CLIMB = Breathing(base=0.70, gain=0.24, peak_rpm=4400, width_rpm=2600, residual=0.34, fade_kpa=30.0)
+QUARRY_LOADER = Breathing(base=0.80, gain=0.09, peak_rpm=3900, width_rpm=3400, residual=0.30, fade_kpa=20.0)
 BIG_SIX = Breathing(base=0.66, gain=0.25, peak_rpm=4200, width_rpm=2800)
 
 ORCHARD_INJECTION = Injection(

@@ -8,6 +8,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from pathlib import Path
 
 from tests.samples import invented
+from tests.samples.refused import FOLDER, files
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_tables"
 
@@ -133,6 +134,39 @@ MILL_YARD_LAMBDA = Grid(
     mill_yard_lambda,
     3,
 )
+SPEEDS_6 = (800, 1500, 2500, 3500, 4500, 6000)
+QUARRY_LOADER_FUEL = Grid(
+    "Invented data: fuel table of a 1.6 l quarry loader, VE in %",
+    "kPa",
+    SPEEDS_6,
+    (25, 40, 55, 70, 85, 100),
+    percent(invented.QUARRY_LOADER),
+    1,
+)
+QUARRY_CRANE_FUEL = Grid(
+    "Invented data: fuel table of a boosted 1.6 l quarry crane, VE in %",
+    "kPa",
+    SPEEDS_6,
+    (25, 50, 75, 100, 140, 180),
+    percent(invented.QUARRY_LOADER),
+    1,
+)
+QUARRY_LOADER_LEAN_IDLE_LAMBDA = Grid(
+    "Invented data: intended lambda of a quarry loader that somebody wants to idle too lean",
+    "kPa",
+    (800, 6000),
+    (25, 40, 55, 100),
+    lambda _, kpa: 1.4 if kpa < 55 else 0.9,
+    2,
+)
+QUARRY_LOADER_RICH_LAMBDA = Grid(
+    "Invented data: intended lambda of a quarry loader that somebody wants far too rich at load",
+    "kPa",
+    (800, 6000),
+    (25, 80, 100),
+    lambda _, kpa: 0.9 if kpa < 80 else 0.62,
+    2,
+)
 # In the workbook rows are rpm and columns are load, below a title and an empty line.
 HARBOUR_LAUNCH_FUEL = Grid(
     "Invented data: fuel table of a 1.2 l harbour launch",
@@ -191,6 +225,13 @@ TEXT_FILES = {
     "hill_climb_fuel.tsv": HILL_CLIMB_FUEL.text("\t"),
     "hill_climb_lambda.tsv": HILL_CLIMB_LAMBDA.text("\t"),
 }
+REFUSED_FILES = {
+    "quarry_loader_fuel.csv": QUARRY_LOADER_FUEL.text(),
+    "quarry_crane_fuel.csv": QUARRY_CRANE_FUEL.text(),
+    "quarry_loader_lean_idle_lambda.csv": QUARRY_LOADER_LEAN_IDLE_LAMBDA.text(),
+    "quarry_loader_rich_lambda.csv": QUARRY_LOADER_RICH_LAMBDA.text(),
+    **dict(files()),
+}
 WORKBOOK = "harbour_launch_fuel.xlsx"
 
 
@@ -221,9 +262,12 @@ def write_workbook(path: Path) -> None:
 
 
 def main() -> None:
-    """Write every grid."""
-    for name, text in TEXT_FILES.items():
-        (SAMPLES / name).write_text(text, encoding="utf-8", newline="\n")
+    """Write every grid, and the jobs that are refused."""
+    refused = SAMPLES / FOLDER
+    refused.mkdir(exist_ok=True)
+    for folder, texts in ((SAMPLES, TEXT_FILES), (refused, REFUSED_FILES)):
+        for name, text in texts.items():
+            (folder / name).write_text(text, encoding="utf-8", newline="\n")
     write_workbook(SAMPLES / WORKBOOK)
 
 

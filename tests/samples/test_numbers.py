@@ -7,7 +7,8 @@ import pytest
 
 from basemap.model.installation import FloatArray
 from tests.samples import invented
-from tests.samples.make_samples import SAMPLES, TEXT_FILES, WORKBOOK, launch_cells
+from tests.samples.make_samples import REFUSED_FILES, SAMPLES, TEXT_FILES, WORKBOOK, launch_cells
+from tests.samples.refused import FOLDER
 from tests.samples.test_samples import adapted
 
 PETROL_15, ETHANOL_15 = 745.0, 793.68792
@@ -22,6 +23,11 @@ def surface(breathing: invented.Breathing, rpm: FloatArray, kpa: FloatArray) -> 
 @pytest.mark.parametrize("name", TEXT_FILES)
 def test_text_grids_are_as_made(name: str) -> None:
     assert (SAMPLES / name).read_text(encoding="utf-8") == TEXT_FILES[name]
+
+
+def test_what_is_refused_is_as_made() -> None:
+    folder = SAMPLES / FOLDER
+    assert {path.name: path.read_text(encoding="utf-8") for path in folder.iterdir()} == REFUSED_FILES
 
 
 def test_the_workbook_is_as_made() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -14,10 +15,12 @@ from basemap.__main__ import main
 from basemap.cli import demo
 from basemap.exit_status import ExitStatus
 from basemap.model.result import Result, Verdict
+from basemap.rules.registry import RULES
 from basemap.tables.grid import Layout
 from basemap.tables.read import read_grid
 from tests.docs.markdown import DOCS, read, table_under
 from tests.samples.make_samples import SAMPLES
+from tests.samples.refused import ATMOSPHERIC, BOOSTED, FOLDER, REFUSED, Refused
 
 
 @dataclass(frozen=True)
@@ -51,6 +54,37 @@ USABLE = [name for name, ending in SAMPLE_JOBS.items() if ending.verdict is not 
 def adapted(name: str) -> Result:
     """A sample, adapted."""
     return basemap.check(basemap.load_job(SAMPLES / name))
+
+
+def stops_of(path: Path) -> tuple[Verdict, set[str]]:
+    """Verdict and stops of a job."""
+    result = basemap.check(basemap.load_job(path))
+    return result.verdict, {stop.rule for stop in result.stops}
+
+
+def test_every_kind_of_stop_has_a_sample() -> None:
+    of_samples = {rule for ending in SAMPLE_JOBS.values() for rule in ending.stops}
+    assert {one.rule for one in REFUSED} | of_samples == {rule.name for rule in RULES if rule.can_stop}
+
+
+@pytest.mark.parametrize("one", REFUSED, ids=lambda one: one.rule)
+def test_a_refused_sample_is_stopped_by_its_rule_alone(one: Refused) -> None:
+    assert stops_of(SAMPLES / FOLDER / one.file) == (Verdict.REFUSE, {one.rule})
+
+
+@pytest.mark.parametrize("base", [ATMOSPHERIC, BOOSTED], ids=["loader", "crane"])
+def test_without_its_change_nothing_stops_it(base: str, tmp_path: Path) -> None:
+    for grid in (SAMPLES / FOLDER).glob("*.csv"):
+        shutil.copy(grid, tmp_path)
+    job = tmp_path / "job.toml"
+    job.write_text(base, encoding="utf-8")
+    assert stops_of(job) == (Verdict.ADAPT, set())
+
+
+def test_the_guide_lists_every_refused_sample_with_what_it_shows() -> None:
+    rows = table_under(read(DOCS / "user_guide.md"), "### One of each kind of stop")
+    listed = {row[0].split("]")[0].strip("["): row[1] for row in rows}
+    assert listed == {one.file: one.shows for one in REFUSED}
 
 
 def test_every_sample_is_here() -> None:
@@ -98,7 +132,9 @@ def test_no_table_is_written_for_a_map_that_must_not_be_used(tmp_path: Path) -> 
     assert {path.name for path in tmp_path.iterdir()} == {"wrong_engine.xlsx", "wrong_engine.json"}
 
 
-@pytest.mark.parametrize("path", sorted(SAMPLES.iterdir()), ids=lambda path: path.name)
+@pytest.mark.parametrize(
+    "path", sorted(path for path in SAMPLES.rglob("*") if path.is_file()), ids=lambda path: path.name
+)
 def test_every_file_says_that_it_is_invented(path: Path) -> None:
     if path.suffix == ".xlsx":
         from openpyxl import load_workbook

@@ -17,7 +17,7 @@ from typing import Any
 import pytest
 from uncertainties import ufloat, umath
 
-from basemap.uncertainty.inputs import Uncertain
+from basemap.uncertainty.uncertain import Uncertain
 from tests.independent import calculation
 from tests.independent.plain_numbers import Cells, Problem, Side
 
@@ -72,8 +72,8 @@ def truth(problem: Problem, inputs: tuple[Uncertain, ...]) -> Truth:
         if entry.name.endswith(" of both"):
             what, names = entry.name.removesuffix(" of both"), ["donor", "target"]
         off: Any = ufloat(0.0, entry.standard)  # type: ignore[no-untyped-call]
-        if entry.name.startswith("volumetric efficiency"):
-            efficiency = 1.0 + off
+        if entry.name.startswith(("volumetric efficiency", "air drawn")):
+            efficiency = efficiency * (1.0 + off)
             continue
         if entry.name.startswith("formula factor"):
             sides = {name: replace(side, kappa=side.kappa * (1.0 + off)) for name, side in sides.items()}

@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from basemap.model.companion import CompanionAxis, CompanionQuantity, CompanionResult
+from basemap.model.companion import CompanionAxis, CompanionBand, CompanionQuantity, CompanionResult
+from basemap.model.installation import FloatArray
 from basemap.model.result import Mark
-from basemap.report.terminal_companions import marks_of, what_became_of_it
+from basemap.report.terminal_companions import how_sure, marks_of, what_became_of_it
 from basemap.report.workbook import style
 from basemap.report.workbook.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.report.workbook.cells import number, text
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from xlsxwriter.format import Format
 
 SHEET = "Further tables"
-_FEWEST_COLS = 6
+_FEWEST_COLS = 7
 _AXIS_PX, _CELL_PX, _MARKS_PX = 150.0, 84.0, 260.0
 
 
@@ -32,12 +33,12 @@ def write_companions(book: Book) -> None:
     page_head(page, SHEET, "as issued, not live: nothing here follows an edit")
     row = HEAD_ROWS
     for one in found:
-        row = _table(page, row, one) + 2
+        row = _table(page, row, one, book.result.band.further.get(one.name)) + 2
     page.ws.freeze_panes(HEAD_ROWS, 0)
     finish_page(page, row - 2)
 
 
-def _table(page: Page, row: int, found: CompanionResult) -> int:
+def _table(page: Page, row: int, found: CompanionResult, band: CompanionBand | None) -> int:
     """One table with its heading; the row after it."""
     book, last = page.book, page.last_col
     line = {"bottom": 2, "bottom_color": style.BAR}
@@ -47,16 +48,19 @@ def _table(page: Page, row: int, found: CompanionResult) -> int:
     text(page.ws, row, 0, f"{found.name}: {found.quantity.value}{unit}", book.style(**line, bold=True, font_size=12))
     aside = book.style(**line, font_size=9, italic=True, font_color=style.QUIET, align="right")
     text(page.ws, row, last, "as issued, not live", aside)
-    page.paragraph(row + 1, (0, last), what_became_of_it(found), font_size=9, font_color=style.QUIET)
+    said = [what_became_of_it(found), *([how_sure(band)] if band else [])]
+    lines = page.paragraph(row + 1, (0, last), " ".join(said), font_size=9, font_color=style.QUIET, valign="top")
+    page.ws.set_row(row + 1, style.height_pt(lines, 9))
     axis = found.table.axis
-    return _grid(page, row + 2, found) if axis is None else _list(page, row + 2, found, axis)
+    return _grid(page, row + 2, found, band) if axis is None else _list(page, row + 2, found, axis, band)
 
 
-def _list(page: Page, row: int, found: CompanionResult, axis: CompanionAxis) -> int:
+def _list(page: Page, row: int, found: CompanionResult, axis: CompanionAxis, band: CompanionBand | None) -> int:
     unit = f", {found.unit}" if found.unit else ""
     pulse = found.quantity is CompanionQuantity.PULSE_WIDTH
     heads = [f"{axis.name}, {axis.unit}", f"old{unit}", f"new{unit}", "change, %"]
     heads += [f"{found.battery_v:g} V: pulse, ms"] if pulse else []
+    heads += ["λ ±, % (k = 2)"] if band else []
     page.ws.set_row(row, 26)
     for col, words in enumerate(heads):
         text(page.ws, row, col, words, _head(page))
@@ -72,16 +76,25 @@ def _list(page: Page, row: int, found: CompanionResult, axis: CompanionAxis) -> 
         )
         if pulse:
             number(page.ws, at, 4, float(found.pulse_s[i]) * 1e3, _figure(page, 3), instead="no pulse")
+        if band:
+            number(
+                page.ws,
+                at,
+                5,
+                _up(band.expanded)[i],
+                _figure(page, 1),
+                instead="no limit" if np.isinf(band.expanded[i]) else "–",
+            )
         text(page.ws, at, page.last_col, marks_of(found, (i,)), _remark(page, found, (i,)))
     return row + 1 + axis.values.size
 
 
-def _grid(page: Page, row: int, found: CompanionResult) -> int:
+def _grid(page: Page, row: int, found: CompanionResult, band: CompanionBand | None) -> int:
     load, rpm = found.axes
-    for words, values, decimals in (
-        ("old", found.old, found.table.shown.decimals),
-        ("new", found.stored, found.table.decimals),
-    ):
+    blocks = [("old", found.old, found.table.shown.decimals), ("new", found.stored, found.table.decimals)]
+    if band:
+        blocks.append(("λ ±, % (k = 2)", _up(band.expanded), 1))
+    for words, values, decimals in blocks:
         text(page.ws, row, 0, f"{words}: {load.unit} \\ rpm", _head(page))
         for j, speed in enumerate(rpm.values):
             number(page.ws, row, 1 + j, float(speed), _head(page))
@@ -92,6 +105,11 @@ def _grid(page: Page, row: int, found: CompanionResult) -> int:
                 number(page.ws, row + 1 + i, 1 + j, float(values[i, j]), look, instead="no pulse")
         row += load.values.size + 2
     return row - 1
+
+
+def _up(relative: FloatArray) -> FloatArray:
+    """A band in %, to a tenth and never narrower than it is."""
+    return np.asarray(np.ceil(1e3 * relative - 1e-9) / 10.0)
 
 
 def _head(page: Page) -> Format:

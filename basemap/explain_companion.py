@@ -1,0 +1,63 @@
+"""One cell of a further table of pulses, step by step: the same chain, with the table in the main one's place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from basemap.companions import Run, run_of
+from basemap.explain import Step, worked_cell
+from basemap.model.companion import CompanionResult
+from basemap.model.result import Computed
+
+_ONE_CYCLE = ("duty",)
+"""Steps that say nothing of a pulse before the engine turns, or once in a while."""
+
+
+def worked_pulse(computed: Computed, found: CompanionResult, index: tuple[int, ...]) -> tuple[Step, ...]:
+    """The chain of one pulse, from the donor's to the new one; nothing where the donor commands none.
+
+    Parameters
+    ----------
+    computed
+        The whole job.
+    found
+        A further table of pulses.
+    index
+        Of the cell: its point, or its load and its speed.
+    """
+    if found.old[index] == 0:
+        return ()
+    run = run_of(computed.job, found.table)
+    row, column = (*index, 0)[:2]
+    steps = worked_cell(_in_place(computed, found, run), row, column, run.settings)
+    return tuple(_of_the_table(steps, found))
+
+
+def _in_place(computed: Computed, found: CompanionResult, run: Run) -> Computed:
+    """The job as far as a chain is worked out from it, with the further table in the main one's place."""
+    whole = run.air_kg.shape
+    table = replace(
+        computed.table,
+        new=found.new.reshape(whole),
+        stored=found.stored.reshape(whole),
+        donor=run.donor,
+        target=run.encoded.chain,
+        implied_ve=np.full(whole, np.nan),
+        breathing_factor=None,
+    )
+    job = replace(run.job, shown=found.table.shown, donor_shown=None)
+    return replace(computed, job=job, table=table, cancelled=())
+
+
+def _of_the_table(steps: tuple[Step, ...], found: CompanionResult) -> Iterator[Step]:
+    """The steps in the words of this table."""
+    for step in steps:
+        if found.table.load_pa is None and step.symbol in _ONE_CYCLE:
+            continue
+        if step.symbol == "λ":
+            yield replace(step, name="the mixture with which the donor ran on this table, whatever it is", keys=())
+        else:
+            yield step

@@ -1,0 +1,125 @@
+"""One cell of a further table, for people and for other programs."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from basemap.errors import InputError
+from basemap.explain_companion import worked_pulse
+from basemap.model.companion import CompanionBand, CompanionQuantity, CompanionResult
+from basemap.model.result import Result
+from basemap.report.cell_in_words import index_of, stages, step_as_json
+from basemap.report.json_file import SCHEMA, finite
+from basemap.report.terminal_companions import marks_of, percent_or_dash, what_became_of_it
+from basemap.report.words import harmless
+
+if TYPE_CHECKING:
+    from rich.console import Group, RenderableType
+
+LISTED = 3
+"""Inputs that are named beside a band, those with the largest shares."""
+
+
+def further_table(result: Result, name: str) -> CompanionResult:
+    """A further table by its name.
+
+    Raises
+    ------
+    InputError
+        Where the job has none of this name.
+    """
+    for found in result.companions:
+        if found.name == name:
+            return found
+    known = ", ".join(f'"{found.name}"' for found in result.companions) or "none"
+    raise InputError(f'there is no further table "{name}": the job has {known}', place="--table")
+
+
+def cell_of(found: CompanionResult, at: list[float]) -> tuple[tuple[int, ...], bool]:
+    """Index of the cell at a point, or at RPM and LOAD, and whether it is only the nearest.
+
+    Raises
+    ------
+    InputError
+        Outside the table, or where the table has another number of axes.
+    """
+    axes = found.axes[::-1]
+    if len(at) != len(axes):
+        wanted = " and ".join(f"{axis.name} in {axis.unit}" if axis.unit != axis.name else axis.name for axis in axes)
+        raise InputError(f'"{found.name}" is over {wanted}: {len(axes)} expected, {len(at)} given', place="explain")
+    places = [index_of(axis.values, value, axis.name, axis.unit) for axis, value in zip(axes, at, strict=True)]
+    return tuple(index for index, _ in reversed(places)), not all(exact for _, exact in places)
+
+
+def as_json(result: Result, found: CompanionResult, index: tuple[int, ...], *, nearest: bool) -> dict[str, Any]:
+    """For other programs; numbers unrounded."""
+    band = result.band.further.get(found.name)
+    pulse = found.quantity is CompanionQuantity.PULSE_WIDTH
+    return {
+        "schema": SCHEMA,
+        "title": result.job.title,
+        "table": found.name,
+        "quantity": found.quantity.value,
+        "unit": found.unit,
+        "at": [
+            {"axis": axis.name, "unit": axis.unit, "value": float(axis.values[i])}
+            for axis, i in zip(found.axes, index, strict=True)
+        ],
+        "nearest": nearest,
+        "old": finite(float(found.old[index])),
+        "new": finite(float(found.new[index])),
+        "stored": finite(float(found.stored[index])),
+        "relative_uncertainty": None if band is None else finite(float(band.expanded[index])),
+        "shares": [] if band is None else [{"name": name, "share": share} for name, share in _shares(band, index)],
+        "marks": [mark.value for mark, where in found.marks.items() if where[index]],
+        "steps": [step_as_json(result.job, step) for step in worked_pulse(result, found, index)] if pulse else [],
+    }
+
+
+def _shares(band: CompanionBand, index: tuple[int, ...]) -> list[tuple[str, float]]:
+    """The inputs by their share in the variance, the largest first; nothing where no band is known."""
+    shares = [float(share[index]) for share in band.shares]
+    known = [(name, share) for name, share in zip(band.inputs, shares, strict=True) if share > 0]
+    return sorted(known, key=lambda entry: -entry[1])
+
+
+def as_text(result: Result, found: CompanionResult, index: tuple[int, ...], *, nearest: bool) -> Group:
+    """For the terminal."""
+    from rich.console import Group
+    from rich.text import Text
+
+    from basemap.report.terminal_layout import heading, indented
+
+    parts: list[RenderableType] = [
+        Text(harmless(result.job.title), style="bold"),
+        Text(harmless(f"The cell of the table {found.name} at {found.at(index)}.")),
+    ]
+    if nearest:
+        parts.append(Text("It is the nearest to what was asked for: between cells the ECU interpolates."))
+    parts.append(Text(what_became_of_it(found)))
+    if found.quantity is CompanionQuantity.PULSE_WIDTH:
+        steps = worked_pulse(result, found, index)
+        parts += (
+            stages(result.job, steps) if steps else [Text("The donor commands nothing here, nor shall the target.")]
+        )
+        parts += [*heading("how sure"), indented(_how_sure(result, found, index))]
+    else:
+        parts.append(Text(f"{found.old[index]:g} {found.unit} -> {found.stored[index]:g} {found.unit}".rstrip()))
+    if marks := marks_of(found, index):
+        parts += [*heading("marks"), indented(marks)]
+    return Group(*parts)
+
+
+def _how_sure(result: Result, found: CompanionResult, index: tuple[int, ...]) -> str:
+    band = result.band.further[found.name]
+    relative = float(band.expanded[index])
+    if np.isnan(relative):
+        return "Not known: the cell delivers no fuel."
+    how = "Monte Carlo" if band.simulated[index] else "first order"
+    largest = "; ".join(f"{name} {100 * share:.0f} %" for name, share in _shares(band, index)[:LISTED])
+    return (
+        f"λ within ±{percent_or_dash(relative)} % of that with which the donor ran on this table (k = 2, {how}). The "
+        f"largest shares of its variance: {largest}."
+    )

@@ -1,0 +1,147 @@
+"""Uncertain inputs that are no part of the hardware: the voltages, the air, the controller's own formula."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from basemap.chain import decode
+from basemap.model.breathing import estimate
+from basemap.model.job import Input, Job
+from basemap.model.settings import in_force
+from basemap.model.table import TableQuantity
+from basemap.rules.similarity import displaced
+from basemap.uncertainty import moves
+from basemap.uncertainty.spreads import DEFAULTS, EFFICIENCY, RECTANGLE
+from basemap.uncertainty.uncertain import Uncertain, standard_of
+
+SIDES = ("donor", "target")
+MAIN = "fuel"
+"""Name of the main table."""
+
+
+def _stated(job: Job, keys: tuple[str, ...]) -> Input | None:
+    stated = (job.inputs.get(key) for key in keys)
+    return next((entry for entry in stated if entry is not None and entry.half_width is not None), None)
+
+
+def _battery_keys(job: Job, side: str) -> tuple[str, ...]:
+    """Where a side's voltage may state its spread; a further table's own one alone."""
+    name = job.donor_table.name
+    keys = (f"{side}.tables.{name}.battery", f"{side}.conditions.battery", "conditions.battery")
+    own = [key for key in (keys[0], f"donor.tables.{name}.battery") if key in job.inputs]
+    return keys if name == MAIN or not own else (own[0],)
+
+
+def battery_inputs(job: Job) -> Iterator[Uncertain]:
+    """The voltage of either side."""
+    default = DEFAULTS["battery"]
+    for side in SIDES:
+        keys = _battery_keys(job, side)
+        stated = _stated(job, keys)
+        standard = default.half_width / RECTANGLE if stated is None else standard_of(stated)
+        yield Uncertain(
+            name=f"battery voltage of the {side}",
+            keys=keys,
+            standard=standard or 0.0,
+            unit="V",
+            assumed=stated is None,
+            shift=lambda world, by, side=side: moves.battery(world, side, by),  # type: ignore[misc]
+            rectangular=stated is None or not stated.k2,
+            moves_pulse=True,
+            measured_to=default.measured_to / RECTANGLE,
+        )
+
+
+def air_inputs(job: Job) -> Iterator[Uncertain]:
+    """The air itself: how far the donor's efficiency is the target's, and conditions that state a spread."""
+    yield Uncertain(
+        name="volumetric efficiency of the donor as the target's",
+        keys=("donor.state",),
+        standard=EFFICIENCY[job.donor_state],
+        unit="%",
+        assumed=True,
+        shift=lambda world, by: replace(world, efficiency=moves.many(world.efficiency * (1.0 + by))),
+        rectangular=False,
+    )
+    yield from _vapour(job)
+    yield from _breathing(job)
+    for name, unit, move in (
+        ("barometer", "kPa", moves.barometer),
+        ("charge_temperature", "K", moves.charge_temperature),
+    ):
+        common = job.inputs.get(f"conditions.{name}")
+        for side in SIDES:
+            own = job.inputs.get(f"{side}.conditions.{name}", common)
+            if own is None or own.half_width is None:
+                continue
+            yield Uncertain(
+                name=f"{name.replace('_', ' ')} of the {side}",
+                keys=(own.key,),
+                standard=standard_of(own) or 0.0,
+                unit=unit,
+                assumed=False,
+                shift=lambda world, by, side=side, move=move: moves.on(  # type: ignore[misc]
+                    world, side, lambda installation: move(installation, by)
+                ),
+                rectangular=not own.k2,
+            )
+
+
+def _vapour(job: Job) -> Iterator[Uncertain]:
+    """A fuel of another family: its vapour takes the place of air, and the cold of evaporation works against that."""
+    found = displaced(job)
+    if found is None:
+        return
+    before, now = found
+    yield Uncertain(
+        name="air drawn with a fuel of another family",
+        keys=("donor.fuel", "target.fuel"),
+        standard=abs((1.0 - now) / (1.0 - before) - 1.0) / RECTANGLE,
+        unit="%",
+        assumed=True,
+        shift=lambda world, by: replace(world, efficiency=moves.many(world.efficiency * (1.0 + by))),
+        rectangular=True,
+    )
+
+
+def _breathing(job: Job) -> Iterator[Uncertain]:
+    """An estimate of the breathing is as unsure as it is large: from no effect at all to twice that, cell by cell."""
+    found = estimate(job)
+    if found is None:
+        return
+    factor = found.factor(job, decode(job, in_force(job)).air_kg)
+    known = np.isfinite(factor)
+    effect = np.where(known, 1.0 - 1.0 / np.where(known, factor, 1.0), 0.0)
+    yield Uncertain(
+        name=f"estimate of the breathing ({job.breathing}), as a share of its own effect",
+        keys=("options.breathing",),
+        standard=1.0 / RECTANGLE,
+        unit="%",
+        assumed=True,
+        shift=lambda world, by: replace(world, efficiency=moves.many(world.efficiency * (1.0 + by * effect))),
+        rectangular=True,
+    )
+
+
+def formula_input(job: Job) -> Iterator[Uncertain]:
+    """κ, of the one box on both sides, or of the one of two boxes that has it; a table of pulses has none."""
+    of = [job.donor_table.quantity, job.target_table.quantity]
+    if TableQuantity.VOLUMETRIC_EFFICIENCY not in of:
+        return
+    side = SIDES[of.index(TableQuantity.VOLUMETRIC_EFFICIENCY)]
+    stated = _stated(job, (f"{side}.settings.formula_factor",))
+    relative = DEFAULTS["formula factor"].half_width / RECTANGLE
+    if stated is not None:
+        relative = (standard_of(stated) or 0.0) / stated.value
+    yield Uncertain(
+        name="formula factor of the ECU",
+        keys=(f"{side}.settings.formula_factor",),
+        standard=relative,
+        unit="%",
+        assumed=stated is None,
+        shift=lambda world, by: replace(world, formula=moves.many(world.formula * (1.0 + by))),
+        rectangular=stated is None or not stated.k2,
+    )

@@ -1,0 +1,288 @@
+"""One job for each kind of stop, in sample_tables/refused. All of it is invented.
+
+Each is one of two base jobs with the few lines changed that make it stop; the base jobs themselves have no stop.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+FOLDER = "refused"
+
+ATMOSPHERIC = """\
+[conditions]
+charge_temperature = "40 degC"
+
+[donor]
+state = "tuned"
+cylinder_trims = false
+
+[donor.engine]
+displacement = "1598 cc"
+cylinders = 4
+induction = "atmospheric"
+rev_limit = "6000 rpm"
+rated_power = "66 kW @ 5500 rpm"
+
+[donor.injectors]
+static_flow = "200 cc/min ± 2 %"
+rated_pressure = "3.0 bar"
+shortest_pulse = "1.2 ms"
+
+[donor.injectors.dead_time]
+battery = ["8 V", "10 V", "12 V", "14 V", "16 V"]
+time = ["2.60 ms", "1.75 ms", "1.20 ms", "0.85 ms", "0.65 ms"]
+
+[donor.fuel]
+blend = "E5"
+octane = 95
+rail_pressure = "3.0 bar"
+regulator = "manifold"
+
+[donor.tables.fuel]
+file = "quarry_loader_fuel.csv"
+quantity = "volumetric efficiency"
+load = "manifold pressure"
+load_unit = "kPa"
+lambda = 0.9
+
+[target]
+same_as_donor = ["fuel"]
+
+[target.engine]
+displacement = "1781 cc"
+cylinders = 4
+induction = "atmospheric"
+rev_limit = "5800 rpm"
+
+[target.injectors]
+static_flow = "230 cc/min ± 2 %"
+rated_pressure = "3.0 bar"
+shortest_pulse = "1.2 ms"
+highest_pressure = "5 bar"
+
+[target.injectors.dead_time]
+battery = ["8 V", "10 V", "12 V", "14 V", "16 V"]
+time = ["2.40 ms", "1.62 ms", "1.12 ms", "0.78 ms", "0.60 ms"]
+"""
+
+_ENGINE = 'displacement = "{}"\ncylinders = 4\ninduction = "atmospheric"\n'
+_BOOSTED_ENGINE = 'displacement = "{}"\ncylinders = 4\ninduction = "boosted"\npeak_pressure = "180 kPa"\n'
+_MAP = 'kind = "pressure"\nvolts = ["0.5 V", "4.5 V"]\nvalue = ["{}", "{}"]\n'
+_WIDEBAND = 'kind = "lambda"\nvolts = ["0 V", "5 V"]\nvalue = ["{}", "{}"]\n'
+_VOLTS = 'battery = ["8 V", "10 V", "12 V", "14 V", "16 V"]\ntime = ['
+_STUCK_SENSORS = '\n[target.settings]\ncannot_be_told = ["sensors"]\n'
+
+BOOSTED = (
+    ATMOSPHERIC.replace("quarry_loader_fuel", "quarry_crane_fuel")
+    .replace("lambda = 0.9\n", "lambda = 0.82\n")
+    .replace(_ENGINE.format("1598 cc"), _BOOSTED_ENGINE.format("1598 cc"))
+    .replace(_ENGINE.format("1781 cc"), _BOOSTED_ENGINE.format("1781 cc"))
+    .replace("66 kW", "110 kW")
+    .replace("200 cc/min", "480 cc/min")
+    .replace("230 cc/min", "540 cc/min")
+)
+
+
+def sensors(name: str, held: str, fitted: str) -> str:
+    """What the map holds for a sensor, and what the fitted one means."""
+    return f"\n[donor.sensors.{name}]\n{held}\n[target.sensors.{name}]\n{fitted}"
+
+
+def on_target(keys: str) -> str:
+    """Keys of the target's table."""
+    return f"\n[target.tables.fuel]\n{keys}\n"
+
+
+@dataclass(frozen=True)
+class Refused:
+    """One job: what it shows, and what is changed in its base.
+
+    Parameters
+    ----------
+    rule
+        The rule that stops it; the file has its name.
+    shows
+        What is wrong, one line.
+    base
+        The job that is changed.
+    changes
+        What is replaced in it by what.
+    append
+        What is added to it.
+    """
+
+    rule: str
+    shows: str
+    base: str = ATMOSPHERIC
+    changes: tuple[tuple[str, str], ...] = ()
+    append: str = ""
+
+    @property
+    def file(self) -> str:
+        """Name of its file."""
+        return f"{self.rule.replace('-', '_')}.toml"
+
+    def text(self) -> str:
+        """The whole job file."""
+        name = "loader" if self.base is ATMOSPHERIC else "crane"
+        body = self.base
+        for old, new in self.changes:
+            assert body.count(old) == 1, (self.rule, old)
+            body = body.replace(old, new)
+        head = f"# Invented data: no such machine, engine or map exists.\n#\n# {self.shows}\n"
+        return f'{head}\ntitle = "Quarry {name}: {self.rule} (invented data)"\n\n{body}{self.append}'
+
+
+REFUSED = (
+    Refused(
+        "no-pulse",
+        "The ECU keeps the dead time of the donor's slow injectors: longer than an idle pulse of the new ones.",
+        changes=(
+            (
+                '"2.60 ms", "1.75 ms", "1.20 ms", "0.85 ms", "0.65 ms"',
+                '"5.20 ms", "4.30 ms", "3.60 ms", "3.20 ms", "3.00 ms"',
+            ),
+        ),
+        append='\n[target.settings]\ncannot_be_told = ["dead_time"]\n',
+    ),
+    Refused(
+        "lean-at-load",
+        "The target's controller stores the table in steps of 20 %: 88 % becomes 80 %, and full load runs lean.",
+        append=on_target("step = 20"),
+    ),
+    Refused(
+        "intended-mixture-at-load",
+        "The target is meant to run lean at full load: the table would do that exactly.",
+        append=on_target("lambda = 1.05"),
+    ),
+    Refused(
+        "boosted-donor-atmospheric-target",
+        "What was part load on the boosted donor is full load here, and too lean for that.",
+        BOOSTED,
+        changes=((_BOOSTED_ENGINE.format("1781 cc"), _ENGINE.format("1781 cc")),),
+        append=on_target("lambda = 0.98"),
+    ),
+    Refused(
+        "fixed-rail-under-boost",
+        "A fixed rail of 2 bar: boost above the table's last row takes away what presses the fuel through.",
+        BOOSTED,
+        changes=(
+            (
+                'same_as_donor = ["fuel"]\n',
+                'same_as_donor = ["fuel"]\n\n[target.fuel]\nrail_pressure = "2.0 bar"\nregulator = "fixed"\n',
+            ),
+            ('peak_pressure = "180 kPa"\nrev_limit = "5800 rpm"', 'peak_pressure = "188 kPa"\nrev_limit = "5800 rpm"'),
+            ('"540 cc/min ± 2 %"\nrated_pressure = "3.0 bar"', '"800 cc/min ± 2 %"\nrated_pressure = "2.0 bar"'),
+        ),
+    ),
+    Refused(
+        "map-scale",
+        "The controller keeps the scale of the donor's pressure sensor, and another one is fitted.",
+        append=sensors("map", _MAP.format("10 kPa", "110 kPa"), _MAP.format("20 kPa", "250 kPa")) + _STUCK_SENSORS,
+    ),
+    Refused(
+        "wideband-scale",
+        "The controller keeps the scale of the donor's wideband, and another one is fitted.",
+        append=sensors("wideband", _WIDEBAND.format("0.5", "1.5"), _WIDEBAND.format("0.68", "1.36")) + _STUCK_SENSORS,
+    ),
+    Refused(
+        "map-range",
+        "The pressure sensor ends 5 kPa above the peak: an overshoot of the boost is not seen.",
+        BOOSTED,
+        append=sensors("map", _MAP.format("15 kPa", "185 kPa"), _MAP.format("15 kPa", "185 kPa")),
+    ),
+    Refused(
+        "duty",
+        "The target's injectors are too small for its boost: at full load they hardly close.",
+        BOOSTED,
+        changes=(("540 cc/min", "297 cc/min"),),
+    ),
+    Refused(
+        "donor-saturated",
+        "The donor's own injectors were open throughout at full load: what air it drew there is not known.",
+        changes=(("200 cc/min", "128 cc/min"),),
+    ),
+    Refused(
+        "load-beyond-donor",
+        "The target is given 200 kPa of boost, and the donor's map ends at 180.",
+        BOOSTED,
+        changes=(
+            ('peak_pressure = "180 kPa"\nrev_limit = "5800 rpm"', 'peak_pressure = "200 kPa"\nrev_limit = "5800 rpm"'),
+        ),
+    ),
+    Refused(
+        "speed-beyond-donor",
+        "The target turns 7000 rpm, and the donor's map ends at 6000.",
+        changes=(('rev_limit = "5800 rpm"', 'rev_limit = "7000 rpm"'),),
+    ),
+    Refused(
+        "stored-table",
+        "The target's controller stores no more than 85 %: the cells of full load do not fit.",
+        append=on_target("maximum = 85"),
+    ),
+    Refused(
+        "uncertainty-at-load",
+        "The target's injectors are known to a half only: the answer is a guess.",
+        changes=(("230 cc/min ± 2 %", "230 cc/min ± 50 %"),),
+    ),
+    Refused(
+        "implied-power",
+        "The donor is said to make 105 kW: its map has fuel for two thirds of that.",
+        changes=(("66 kW", "105 kW"),),
+    ),
+    Refused(
+        "cylinder-size",
+        "A cylinder of the target is more than twice as large: the two need not breathe alike.",
+        changes=(("1781 cc", "3396 cc"), ("230 cc/min", "440 cc/min")),
+    ),
+    Refused(
+        "cylinder-trims",
+        "The donor's map holds trims for single cylinders, which belong to the donor's.",
+        changes=(("cylinder_trims = false", "cylinder_trims = true"),),
+    ),
+    Refused(
+        "will-not-run",
+        "Somebody wants the target to save fuel at idle: at this mixture it misfires.",
+        append=on_target('lambda = "quarry_loader_lean_idle_lambda.csv"'),
+    ),
+    Refused(
+        "battery-outside-dead-time-data",
+        "The maker gives dead times from 14 V up, and the table is used at 12.4 V.",
+        changes=(
+            (
+                _VOLTS + '"2.40 ms", "1.62 ms", "1.12 ms", "0.78 ms", "0.60 ms"]',
+                'battery = ["14 V", "16 V"]\ntime = ["0.78 ms", "0.60 ms"]',
+            ),
+        ),
+        append=on_target('battery = "12.4 V"'),
+    ),
+    Refused(
+        "short-pulse",
+        "Injectors six times too large: at idle they would have to open for less than they can.",
+        changes=(
+            ("230 cc/min", "1400 cc/min"),
+            ('shortest_pulse = "1.2 ms"\nhighest', 'shortest_pulse = "1.9 ms"\nhighest'),
+        ),
+    ),
+    Refused(
+        "rail-pressure",
+        "The rail stands at 4 bar, and the maker of the injectors allows 3.5.",
+        changes=(
+            ('highest_pressure = "5 bar"', 'highest_pressure = "3.5 bar"'),
+            ('same_as_donor = ["fuel"]\n', 'same_as_donor = ["fuel"]\n\n[target.fuel]\nrail_pressure = "4.0 bar"\n'),
+        ),
+    ),
+    Refused(
+        "rich-at-load",
+        "The target is meant to run far too rich at full load.",
+        append=on_target('lambda = "quarry_loader_rich_lambda.csv"'),
+    ),
+)
+
+
+def files() -> Iterator[tuple[str, str]]:
+    """Every job file by name, with its text."""
+    for one in REFUSED:
+        yield one.file, one.text()
