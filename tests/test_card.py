@@ -146,7 +146,7 @@ def test_the_cranking_pulse_stays_where_the_dead_time_is_inside_the_cells() -> N
 
 
 def test_a_cranking_pulse_on_another_fuel_is_to_be_calibrated() -> None:
-    assert part(with_cranking_table(inside=False, fuel=9.0), "cranking")["pulse"].expect.endswith(" ms, calibrate")
+    assert part(with_cranking_table(inside=False, fuel=9.0), "cranking")["pulse"].expect.endswith(" %, calibrate")
 
 
 def test_a_cranking_table_over_something_else_predicts_nothing() -> None:
