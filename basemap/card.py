@@ -9,12 +9,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from enum import StrEnum
 
 import numpy as np
 
 from basemap.companions import COLD_K, fuel_changes
 from basemap.constants import ZERO_CELSIUS
+from basemap.model.card import Basis, Card, Line, Part
 from basemap.model.companion import CompanionQuantity, CompanionResult
 from basemap.model.ecu import Sensed, commanded_pulse
 from basemap.model.hardware import delivery
@@ -23,71 +23,11 @@ from basemap.model.result import Result, Verdict
 from basemap.model.sensor import Quantity
 from basemap.model.settings import in_force
 from basemap.physics.two_slope import mass_for
-from basemap.rules.case import Case
+from basemap.rules.case import Case, around
 from basemap.rules.starting import is_cranking
+from basemap.rules.wording import percent_up
 
 CRANKING_V = (8.0, 9.0, 10.0)
-
-
-class Basis(StrEnum):
-    """Where a line comes from."""
-
-    PREDICTED = "predicted from the job"
-    PRACTICE = "common practice in the trade, no source"
-    MEMORY = "ISO 16750-2, from memory"
-
-
-@dataclass(frozen=True)
-class Line:
-    """One line of the card.
-
-    Parameters
-    ----------
-    key
-        Its name for other programs.
-    words
-        What to read or to do.
-    expect, caution, stop
-        What it should be, and when it is not; empty where there is nothing to say.
-    basis
-        Where it comes from.
-    value, low, high, unit
-        The number behind it and its band, where it has one; `None` stands for what is not known.
-    """
-
-    key: str
-    words: str
-    expect: str = ""
-    caution: str = ""
-    stop: str = ""
-    basis: Basis = Basis.PRACTICE
-    value: float | None = None
-    low: float | None = None
-    high: float | None = None
-    unit: str = ""
-
-
-@dataclass(frozen=True)
-class Part:
-    """A part of the card; `ticks` says that its lines are a list to tick off rather than readings."""
-
-    key: str
-    title: str
-    lines: tuple[Line, ...]
-    ticks: bool = False
-
-
-@dataclass(frozen=True)
-class Card:
-    """The whole card.
-
-    `warning` is what stands above everything, empty where nothing stops the map.
-    """
-
-    title: str
-    warning: str
-    parts: tuple[Part, ...]
-    notes: tuple[str, ...]
 
 
 PRACTICE_MARK = "*"
@@ -192,9 +132,11 @@ def _cranking_pulse(result: Result, pulses: FloatArray | None) -> Line:
         return Line(
             "pulse", "Pulse at 8, 9, 10 V", f"not predicted: the job has {why}", basis=Basis.PREDICTED, unit="ms"
         )
+    band = _band_at_coldest(result)
+    sure = "" if math.isnan(band) else f", λ ±{percent_up(band)} %" if math.isfinite(band) else ", λ not known"
     calibrate = ", calibrate" if fuel_changes(result.job) and cold < COLD_K - ZERO_CELSIUS else ""
     return Line(
-        "pulse", f"Pulse, {cold:g} °C, 8, 9, 10 V", f"{_listed(pulses)} ms{calibrate}",
+        "pulse", f"Pulse, {cold:g} °C, 8, 9, 10 V", f"{_listed(pulses)} ms{sure}{calibrate}",
         basis=Basis.PREDICTED, low=float(pulses.min()), high=float(pulses.max()), unit="ms",
     )  # fmt: skip
 
@@ -224,6 +166,18 @@ def cranking_pulses_ms(result: Result) -> FloatArray | None:
         return np.full(volts.shape, pulse * 1e3)
     told = in_force(result.job).new
     return np.asarray((pulse + told.dead_time_s(volts) - told.dead_time_s(found.battery_v)) * 1e3)
+
+
+def _band_at_coldest(result: Result) -> float:
+    """The wider of the bands (k = 2) of λ between which the coldest start lies, relative; NaN where none is known."""
+    found = _cranking_table(result)
+    assert found is not None
+    axis = found.table.axis
+    assert axis is not None
+    assert axis.coolant_k is not None
+    order = np.argsort(axis.coolant_k)
+    near = order[around(axis.coolant_k[order], result.job.target.engine.coldest_start_k)]
+    return float(np.max(result.band.further[found.name].expanded[near]))
 
 
 def _listed(values_ms: FloatArray) -> str:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from basemap.card import PRACTICE_MARK, Basis, Card, Line, Part
+from basemap.card import PRACTICE_MARK
+from basemap.model.card import Basis, Card, Line, Part
 from basemap.report.json_file import SCHEMA
 from basemap.report.words import harmless
 

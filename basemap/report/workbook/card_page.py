@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from basemap.card import Card, Line, Part, first_start_card
+from basemap.card import first_start_card
+from basemap.model.card import Card, Line, Part
 from basemap.report.card_in_words import mark
 from basemap.report.workbook import style
 from basemap.report.workbook.book import HEAD_ROWS, Book, finish_page, open_page, page_head

@@ -1,0 +1,67 @@
+"""The first-start card as data: its parts and lines."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Basis(StrEnum):
+    """Where a line comes from."""
+
+    PREDICTED = "predicted from the job"
+    PRACTICE = "common practice in the trade, no source"
+    MEMORY = "ISO 16750-2, from memory"
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of the card.
+
+    Parameters
+    ----------
+    key
+        Its name for other programs.
+    words
+        What to read or to do.
+    expect, caution, stop
+        What it should be, and when it is not; empty where there is nothing to say.
+    basis
+        Where it comes from.
+    value, low, high, unit
+        The number behind it and its band, where it has one; `None` stands for what is not known.
+    """
+
+    key: str
+    words: str
+    expect: str = ""
+    caution: str = ""
+    stop: str = ""
+    basis: Basis = Basis.PRACTICE
+    value: float | None = None
+    low: float | None = None
+    high: float | None = None
+    unit: str = ""
+
+
+@dataclass(frozen=True)
+class Part:
+    """A part of the card; `ticks` says that its lines are a list to tick off rather than readings."""
+
+    key: str
+    title: str
+    lines: tuple[Line, ...]
+    ticks: bool = False
+
+
+@dataclass(frozen=True)
+class Card:
+    """The whole card.
+
+    `warning` is what stands above everything, empty where nothing stops the map.
+    """
+
+    title: str
+    warning: str
+    parts: tuple[Part, ...]
+    notes: tuple[str, ...]
