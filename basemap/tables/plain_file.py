@@ -15,10 +15,13 @@ def bytes_at_most(path: str | Path, most: int) -> bytes:
     Raises
     ------
     InputError
-        Where a pipe or a device stands in place of a file: one may never end, the other may never begin.
+        Where a pipe or a device stands in place of a file: one may never end, the other may never begin. Where the
+        name cannot be one: what Python says of it differs from version to version.
     OSError, ValueError
         As `open` does.
     """
+    if "\0" in str(path):
+        raise InputError("no file name holds a null character: take it out of the name")
     mode = os.stat(path).st_mode
     if not (stat.S_ISREG(mode) or stat.S_ISDIR(mode)):
         raise InputError("a pipe or a device stands there: expected a plain file")

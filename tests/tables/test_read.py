@@ -78,7 +78,7 @@ def test_the_remark_on_an_encoding() -> None:
         ("none.csv", "there is no such file"),
         ("folder.csv", "this is a folder: expected a file"),
         ("fuel.ods", "this kind of file is not read: expected .csv, .tsv, .txt or .xlsx"),
-        ("fuel\0.csv", "the file cannot be read: embedded null byte"),
+        ("fuel\0.csv", "no file name holds a null character: take it out of the name"),
     ],
 )
 def test_files_that_cannot_be_opened(tmp_path: Path, name: str, message: str) -> None:
