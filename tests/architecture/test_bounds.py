@@ -1,4 +1,4 @@
-"""Every package that the program needs has a lowest release, which can be tried, and a next major that it stops before."""
+"""Every package has a lowest release, which can be tried, and a next major that it stops before."""
 
 from __future__ import annotations
 
