@@ -119,7 +119,10 @@ def _how_sure(result: Result, found: CompanionResult, index: tuple[int, ...]) ->
         return "Not known: the cell delivers no fuel."
     how = "Monte Carlo" if band.simulated[index] else "first order"
     largest = "; ".join(f"{name} {100 * share:.0f} %" for name, share in _shares(band, index)[:LISTED])
+    within = (
+        "λ has no limit on the lean side of" if np.isinf(relative) else f"λ within ±{percent_or_dash(relative)} % of"
+    )
     return (
-        f"λ within ±{percent_or_dash(relative)} % of that with which the donor ran on this table (k = 2, {how}). The "
+        f"{within} that with which the donor ran on this table (k = 2, {how}). The "
         f"largest shares of its variance: {largest}."
     )

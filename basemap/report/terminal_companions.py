@@ -27,7 +27,7 @@ def further_tables(result: Result, console: Console) -> list[RenderableType]:
         parts += _grid(found, console) if axis is None else [_list(found, axis, band)]
         parts.append(indented(what_became_of_it(found)))
         if band is not None:
-            parts.append(indented(how_sure(band)))
+            parts.append(indented(how_sure(found, band)))
         parts += [hanging("  -", [line], width=4) for line in _marks(found)]
     return parts
 
@@ -44,7 +44,7 @@ def what_became_of_it(found: CompanionResult) -> str:
     return "Unchanged: it says the same on any engine."
 
 
-def how_sure(band: CompanionBand) -> str:
+def how_sure(found: CompanionResult, band: CompanionBand) -> str:
     """The band of a table of pulses, one sentence."""
     known = band.expanded[~np.isnan(band.expanded)]
     if not known.size:
@@ -55,10 +55,9 @@ def how_sure(band: CompanionBand) -> str:
         span = "no limit on the lean side in some cells"
     drawn = int(band.simulated.sum())
     by = f"; by Monte Carlo in {cells(drawn)}, where little of the pulse delivers" if drawn else ""
-    return (
-        f"The mixture is sure to within {span} of that with which the donor ran on this table (k = 2{by}). How much of "
-        "the fuel evaporates in the cold is not in it."
-    )
+    axis = found.table.axis
+    cold = " How much of the fuel evaporates in the cold is not in it." if axis and axis.coolant_k is not None else ""
+    return f"The mixture is sure to within {span} of that with which the donor ran on this table (k = 2{by}).{cold}"
 
 
 def marks_of(found: CompanionResult, index: tuple[int, ...]) -> str:

@@ -48,7 +48,7 @@ def _table(page: Page, row: int, found: CompanionResult, band: CompanionBand | N
     text(page.ws, row, 0, f"{found.name}: {found.quantity.value}{unit}", book.style(**line, bold=True, font_size=12))
     aside = book.style(**line, font_size=9, italic=True, font_color=style.QUIET, align="right")
     text(page.ws, row, last, "as issued, not live", aside)
-    said = [what_became_of_it(found), *([how_sure(band)] if band else [])]
+    said = [what_became_of_it(found), *([how_sure(found, band)] if band else [])]
     lines = page.paragraph(row + 1, (0, last), " ".join(said), font_size=9, font_color=style.QUIET, valign="top")
     page.ws.set_row(row + 1, style.height_pt(lines, 9))
     axis = found.table.axis
