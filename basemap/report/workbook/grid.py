@@ -42,7 +42,7 @@ SIGNS: Mapping[Mark, tuple[str, str]] = {
     Mark.ABOVE_LINE: ("^", "above 85 % duty"),
     Mark.DONOR_ABOVE_LINE: ("^", "donor above 85 % duty"),
     Mark.OUTSIDE: ("*", "outside donor data: its edge is held"),
-    Mark.NOT_VISITED: ("*", "outside donor data"),
+    Mark.NOT_VISITED: ("*", "the donor never ran there: adapted as it stands"),
     Mark.BREATHING_ESTIMATED: ("≈", "breathing estimated"),
     Mark.CALIBRATE: ("~", "calibrate on the engine"),
 }
