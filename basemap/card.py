@@ -14,6 +14,7 @@ import numpy as np
 
 from basemap.companions import COLD_K, fuel_changes
 from basemap.constants import ZERO_CELSIUS
+from basemap.model.axes import IndexArray
 from basemap.model.card import Basis, Card, Line, Part
 from basemap.model.companion import CompanionQuantity, CompanionResult
 from basemap.model.ecu import Sensed, commanded_pulse
@@ -28,7 +29,6 @@ from basemap.rules.starting import is_cranking
 from basemap.rules.wording import percent_up
 
 CRANKING_V = (8.0, 9.0, 10.0)
-
 
 PRACTICE_MARK = "*"
 NOTES = (
@@ -147,18 +147,26 @@ def _cranking_table(result: Result) -> CompanionResult | None:
     return next((one for one in pulses if is_cranking(one.name)), None)
 
 
-def cranking_pulses_ms(result: Result) -> FloatArray | None:
-    """Commanded pulse while cranking at `CRANKING_V` and the coldest start, ms; `None` where no table says it.
-
-    Where the ECU adds the dead time it follows the battery; where that is inside the cells the pulse stays.
-    """
+def _cranking_over_coolant(result: Result) -> tuple[CompanionResult, FloatArray, IndexArray] | None:
+    """The cranking table where it is over coolant temperature, its points in K, rising, and their places in it."""
     found = _cranking_table(result)
     axis = found.table.axis if found is not None else None
     if found is None or axis is None or axis.coolant_k is None:
         return None
     order = np.argsort(axis.coolant_k)
-    coldest = result.job.target.engine.coldest_start_k
-    pulse = float(np.interp(coldest, axis.coolant_k[order], found.pulse_s[order]))
+    return found, axis.coolant_k[order], order
+
+
+def cranking_pulses_ms(result: Result) -> FloatArray | None:
+    """Commanded pulse while cranking at `CRANKING_V` and the coldest start, ms; `None` where no table says it.
+
+    Where the ECU adds the dead time it follows the battery; where that is inside the cells the pulse stays.
+    """
+    over_coolant = _cranking_over_coolant(result)
+    if over_coolant is None:
+        return None
+    found, coolant_k, order = over_coolant
+    pulse = float(np.interp(result.job.target.engine.coldest_start_k, coolant_k, found.pulse_s[order]))
     if math.isnan(pulse):
         return None
     volts = np.array(CRANKING_V)
@@ -170,13 +178,11 @@ def cranking_pulses_ms(result: Result) -> FloatArray | None:
 
 def _band_at_coldest(result: Result) -> float:
     """The wider of the bands (k = 2) of λ between which the coldest start lies, relative; NaN where none is known."""
-    found = _cranking_table(result)
-    assert found is not None
-    axis = found.table.axis
-    assert axis is not None
-    assert axis.coolant_k is not None
-    order = np.argsort(axis.coolant_k)
-    near = order[around(axis.coolant_k[order], result.job.target.engine.coldest_start_k)]
+    over_coolant = _cranking_over_coolant(result)
+    if over_coolant is None:
+        return math.nan
+    found, coolant_k, order = over_coolant
+    near = order[around(coolant_k, result.job.target.engine.coldest_start_k)]
     return float(np.max(result.band.further[found.name].expanded[near]))
 
 

@@ -15,7 +15,7 @@ from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 from basemap.model.result import Result
 from basemap.report.json_file import SCHEMA, finite
-from basemap.report.words import harmless, number
+from basemap.report.words import harmless, marks_at, number
 
 if TYPE_CHECKING:
     from rich.console import Group, RenderableType
@@ -103,7 +103,7 @@ def as_json(result: Result, cell: Cell) -> dict[str, Any]:
         "new": finite(float(table.new[at])),
         "stored": finite(float(table.stored[at])),
         "relative_uncertainty": finite(float(result.band.adapted[at])),
-        "marks": [mark.value for mark, where in table.marks.items() if where[at]],
+        "marks": marks_at(table.marks, at),
         "steps": [step_as_json(job, step) for step in worked_cell(result, *at)],
     }
 
@@ -138,8 +138,7 @@ def as_text(result: Result, cell: Cell) -> Group:
         parts.append(indented(f"Left out because it cancels: {left_out}. The donor's side starts at its air.", by=0))
     parts += stages(job, worked_cell(result, *at))
     parts += [*heading("how sure"), indented(_band(result, at))]
-    marks = [mark.value for mark, where in result.table.marks.items() if where[at]]
-    if marks:
+    if marks := marks_at(result.table.marks, at):
         parts += [*heading("marks"), indented(", ".join(marks))]
     return Group(*parts)
 

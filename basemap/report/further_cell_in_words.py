@@ -12,8 +12,8 @@ from basemap.model.companion import CompanionBand, CompanionQuantity, CompanionR
 from basemap.model.result import Result
 from basemap.report.cell_in_words import index_of, stages, step_as_json
 from basemap.report.json_file import SCHEMA, finite
-from basemap.report.terminal_companions import marks_of, percent_or_dash, what_became_of_it
-from basemap.report.words import harmless
+from basemap.report.terminal_companions import percent_or_dash, what_became_of_it
+from basemap.report.words import harmless, marks_at
 
 if TYPE_CHECKING:
     from rich.console import Group, RenderableType
@@ -73,7 +73,7 @@ def as_json(result: Result, found: CompanionResult, index: tuple[int, ...], *, n
         "stored": finite(float(found.stored[index])),
         "relative_uncertainty": None if band is None else finite(float(band.expanded[index])),
         "shares": [] if band is None else [{"name": name, "share": share} for name, share in _shares(band, index)],
-        "marks": [mark.value for mark, where in found.marks.items() if where[index]],
+        "marks": marks_at(found.marks, index),
         "steps": [step_as_json(result.job, step) for step in worked_pulse(result, found, index)] if pulse else [],
     }
 
@@ -107,8 +107,8 @@ def as_text(result: Result, found: CompanionResult, index: tuple[int, ...], *, n
         parts += [*heading("how sure"), indented(_how_sure(result, found, index))]
     else:
         parts.append(Text(f"{found.old[index]:g} {found.unit} -> {found.stored[index]:g} {found.unit}".rstrip()))
-    if marks := marks_of(found, index):
-        parts += [*heading("marks"), indented(marks)]
+    if marks := marks_at(found.marks, index):
+        parts += [*heading("marks"), indented(", ".join(marks))]
     return Group(*parts)
 
 

@@ -17,7 +17,7 @@ from basemap.model.installation import FloatArray
 from basemap.model.job import Input, Job
 from basemap.model.result import LAMBDA_CASES, Band, Between, Finding, Point, Result, Setting, TableResult, VoltageSweep
 from basemap.model.sensor import Reading, Scale, SensorResult
-from basemap.report.words import escaped
+from basemap.report.words import escaped, marks_at
 from basemap.sensors import LISTED
 
 SCHEMA = "basemap/1"
@@ -219,9 +219,7 @@ def _companion(found: CompanionResult, band: CompanionBand | None) -> dict[str, 
     else:
         load, rpm = found.axes
         axes = {"rpm": plain(rpm.values), "load": plain(load.values), "load_unit": load.unit}
-    marks = [
-        [mark.value for mark, where in found.marks.items() if where[index]] for index in np.ndindex(found.new.shape)
-    ]
+    marks = [marks_at(found.marks, index) for index in np.ndindex(found.new.shape)]
     if found.new.ndim > 1:
         columns = found.new.shape[1]
         marks = [marks[start : start + columns] for start in range(0, len(marks), columns)]  # type: ignore[misc]
@@ -274,10 +272,7 @@ def _band(job: Job, band: Band) -> dict[str, Any]:
 
 def _marks(table: TableResult) -> list[list[list[str]]]:
     rows, columns = table.new.shape
-    return [
-        [[mark.value for mark, where in table.marks.items() if where[row, column]] for column in range(columns)]
-        for row in range(rows)
-    ]
+    return [[marks_at(table.marks, (row, column)) for column in range(columns)] for row in range(rows)]
 
 
 def finding_as_json(job: Job, finding: Finding) -> dict[str, Any]:

@@ -60,11 +60,6 @@ def how_sure(found: CompanionResult, band: CompanionBand) -> str:
     return f"The mixture is sure to within {span} of that with which the donor ran on this table (k = 2{by}).{cold}"
 
 
-def marks_of(found: CompanionResult, index: tuple[int, ...]) -> str:
-    """The marks of one cell, in words."""
-    return ", ".join(mark.value for mark, where in found.marks.items() if where[index])
-
-
 def _list(found: CompanionResult, axis: CompanionAxis, band: CompanionBand | None) -> RenderableType:
     decimals, pulse = found.table.decimals, found.quantity is CompanionQuantity.PULSE_WIDTH
     unit = f", {found.unit}" if found.unit else ""

@@ -4,6 +4,12 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from basemap.model.installation import BoolArray
+    from basemap.model.result import Mark
 
 # Control characters can move the cursor or recolour the screen; the others reverse the order of what is read.
 _HARMFUL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
@@ -28,6 +34,11 @@ def escaped(text: str) -> str:
     '"van\\u009b2J"'
     """
     return _HARMFUL.sub(lambda found: f"\\u{ord(found.group()):04x}", text)
+
+
+def marks_at(marks: Mapping[Mark, BoolArray], index: tuple[int, ...]) -> list[str]:
+    """The marks of one cell, in words."""
+    return [mark.value for mark, where in marks.items() if where[index]]
 
 
 def number(value: float | None, digits: int = 4) -> str:

@@ -9,10 +9,12 @@ import numpy as np
 from basemap.model.companion import CompanionAxis, CompanionBand, CompanionQuantity, CompanionResult
 from basemap.model.installation import FloatArray
 from basemap.model.result import Mark
-from basemap.report.terminal_companions import how_sure, marks_of, what_became_of_it
+from basemap.report.terminal_companions import how_sure, what_became_of_it
+from basemap.report.words import marks_at
 from basemap.report.workbook import style
 from basemap.report.workbook.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.report.workbook.cells import number, text
+from basemap.rules.wording import percent_up
 
 if TYPE_CHECKING:
     from xlsxwriter.format import Format
@@ -85,7 +87,7 @@ def _list(page: Page, row: int, found: CompanionResult, axis: CompanionAxis, ban
                 _figure(page, 1),
                 instead="no limit" if np.isinf(band.expanded[i]) else "–",
             )
-        text(page.ws, at, page.last_col, marks_of(found, (i,)), _remark(page, found, (i,)))
+        text(page.ws, at, page.last_col, ", ".join(marks_at(found.marks, (i,))), _remark(page, found, (i,)))
     return row + 1 + axis.values.size
 
 
@@ -108,8 +110,9 @@ def _grid(page: Page, row: int, found: CompanionResult, band: CompanionBand | No
 
 
 def _up(relative: FloatArray) -> FloatArray:
-    """A band in %, to a tenth and never narrower than it is."""
-    return np.asarray(np.ceil(1e3 * relative - 1e-9) / 10.0)
+    """A band in %, to the tenth that the terminal shows; what is not finite stays."""
+    shown = [float(percent_up(float(one))) if np.isfinite(one) else one for one in relative.flat]
+    return np.array(shown).reshape(relative.shape)
 
 
 def _head(page: Page) -> Format:
