@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from basemap.between import between_cells
-from basemap.chain import dead_time_marks, decode, encode, transfer
+from basemap.chain import dead_time_marks, decode, encode, settled, transfer
 from basemap.companions import adapt_companions
 from basemap.constants import LINEAR_DUTY
 from basemap.model.breathing import changed, estimate, read_for_air
@@ -78,6 +78,7 @@ def check(job: Job, accept: Sequence[str] = (), drawing: Drawing | None = None) 
 def compute(job: Job) -> Computed:
     """All numbers of a job, before any rule judges them."""
     settings = in_force(job)
+    job = settled(job, settings)
     donor = decode(job, settings)
     breathing = estimate(job)
     factor = None if breathing is None else breathing.factor(job, donor.air_kg)
