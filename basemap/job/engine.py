@@ -93,7 +93,9 @@ def _throttles(side: Side, cylinders: int) -> Throttles | None:
         return None
     for key, example in (("count", "4"), ("bore", '"40 mm"'), ("feeds", "1")):
         if getattr(several, key) is None:
-            raise side.error(f"engine.throttles.{key}", f"missing: give count, bore and feeds, such as {key} = {example}")
+            raise side.error(
+                f"engine.throttles.{key}", f"missing: give count, bore and feeds, such as {key} = {example}"
+            )
     assert several.count is not None
     assert several.bore is not None
     assert several.feeds is not None

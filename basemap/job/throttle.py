@@ -17,7 +17,6 @@ ROW_PRESSURE = f"{KEY}.row_pressure"
 LOWEST_PA, HIGHEST_RATIO = 3e3, 1.05
 
 
-
 def check_applies(side: Side, axis: Axis, applies: tuple[str, ...] | str) -> None:
     """What an ECU can multiply a cell by goes with the load axis."""
     key, throttle = f"{KEY}.ecu_applies", axis.kind is LoadAxis.THROTTLE
@@ -39,8 +38,9 @@ def _article(kind: LoadAxis) -> str:
     return f"an {kind}" if kind is LoadAxis.AIR_MASS else f"a {kind}"
 
 
-
-def row_pressures(donor: Side, table: DonorTable, needed: bool, grid: Grid, axis: Axis, files: Files) -> FloatArray | None:
+def row_pressures(
+    donor: Side, table: DonorTable, needed: bool, grid: Grid, axis: Axis, files: Files
+) -> FloatArray | None:
     """Manifold pressure of every cell where the donor's ECU multiplies by it, shape (loads, speeds), Pa.
 
     Parameters
