@@ -14,7 +14,7 @@ from basemap.model.axes import LoadAxis, same_points
 from basemap.model.installation import FloatArray, Induction, Installation
 
 ROW_PRESSURE = f"{KEY}.row_pressure"
-LOWEST_PA, HIGHEST_RATIO = 3e3, 1.05
+LOWEST_PA, HIGHEST_RATIO = 1e3, 1.05
 
 
 def check_applies(side: Side, axis: Axis, applies: tuple[str, ...] | str) -> None:

@@ -91,9 +91,9 @@ class FuelTable:
         return self.load_pa[:, np.newaxis] if self.own_pressure_pa is None else self.own_pressure_pa
 
     @property
-    def multiplied_by_pa(self) -> FloatArray | float:
+    def multiplied_by_pa(self) -> FloatArray:
         """What the ECU multiplies a cell by where it applies pressure, Pa."""
-        return self.pressure_pa if self.applied_pa is None else self.applied_pa
+        return self.pressure_pa if self.applied_pa is None else np.asarray(self.applied_pa)
 
 
 @dataclass(frozen=True)
