@@ -69,6 +69,7 @@ def _ratio_by_air(job: Job, settings: InForce) -> FloatArray:
         if job.donor.fuel.regulator is not Regulator.FIXED:
             return apparent
         found = fixed_rail_ratio(apparent / np.sqrt(1.0 + over_rail * (1.0 - ratio)), over_rail)
+        found[..., -1, :] = apparent[..., -1, :]  # wide open it is 1, to the last bit
         if not (np.abs(found - ratio) > _SAME_RATIO).any():
             return found
         ratio = found

@@ -102,7 +102,7 @@ def _throttles(side: Side, cylinders: int) -> Throttles | None:
     if several.feeds > cylinders or several.count * several.feeds % cylinders:
         raise side.error(
             "engine.throttles.feeds",
-            f"{several.count} throttles that feed {several.feeds} cylinders each do not go with an engine of "
+            f"{several.count} throttles that feed {several.feeds} cylinder{'s' if several.feeds > 1 else ''} each do not go with an engine of "
             f"{cylinders}: feeds is the number of cylinders that draw through each throttle, 1 where every cylinder "
             f"has its own, {cylinders} where all share one manifold",
         )

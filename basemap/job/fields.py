@@ -311,6 +311,7 @@ Breathing = Annotated[str, _one_of("same", "inlet mach", "residual gas")]
 EcuApplies = Annotated[
     tuple[str, ...] | Unknown, _several_of("pressure", "lambda", "dead time", "barometer", unknown=True)
 ]
+CompanionApplies = Annotated[tuple[str, ...] | Unknown, _several_of("pressure", "lambda", "dead time", unknown=True)]
 YesNoOrUnknown = Annotated[bool | Unknown, PlainValidator(_yes_no_or_unknown)]
 Sections = Annotated[tuple[str, ...], _several_of("engine", "injectors", "fuel", "conditions", "settings")]
 Stuck = Annotated[

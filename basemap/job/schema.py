@@ -247,7 +247,7 @@ class DonorCompanion(Section):
     rows: f.Rows | None = None
     decimal: f.DecimalMark | None = None
     quantity: f.CompanionQuantity | None = None
-    ecu_applies: f.EcuApplies | None = None
+    ecu_applies: f.CompanionApplies | None = None
     axis: f.Text | None = None
     axis_unit: f.Text | None = None
     load: f.CompanionLoad | None = None
@@ -263,7 +263,7 @@ class TargetCompanion(Section):
     """``[target.tables.NAME]``: what the target says of a further table."""
 
     quantity: f.CompanionQuantity | None = None
-    ecu_applies: f.EcuApplies | None = None
+    ecu_applies: f.CompanionApplies | None = None
     battery: f.Battery | None = None
     openings_per_cycle: f.ToldOpenings | None = None
     rail_pressure: f.RailPressure | None = None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from basemap.explain_step import Side, Stage, Step
+from basemap.explain.step import Side, Stage, Step
 from basemap.model.job import Job
 from basemap.model.result import Computed
 from basemap.model.throttle import Layout, donor_ratio, layout, needs_pressure

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from basemap.constants import R_DRY_AIR
-from basemap.explain_step import Side, Stage, Step
-from basemap.explain_throttle import throttle_steps
+from basemap.explain.step import Side, Stage, Step
+from basemap.explain.throttle import throttle_steps
 from basemap.model import ecu
 from basemap.model.axes import SAME, LoadAxis
 from basemap.model.breathing import Breathing, speed_ratio
