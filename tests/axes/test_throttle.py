@@ -31,6 +31,8 @@ from tests.axes.throttle_jobs import (
     write,
 )
 
+OF_DONOR = 'displacement = "1998 cc"\ncylinders = 4\nthrottle_bore = "60 mm"'
+
 TARGETS = {
     "bigger, same throttle": target(2.393),
     "1.4 times": target(1.4 * 1.998),
@@ -56,7 +58,7 @@ def test_the_new_table_is_that_of_the_simulated_target(name: str, fixed: bool, t
     np.testing.assert_allclose(result.table.lambda_ratio["new_table_new_settings"], 1.0, rtol=1e-9)
 
 
-# The same simulation. Seen: up to 1.495 % of the barometer, wide open at 1.4 times, where it is taken for the barometer.
+# The same simulation. Seen: up to 1.495 % of the barometer, wide open at 1.4 times: it is taken for the barometer.
 @pytest.mark.check_value
 @pytest.mark.parametrize("name", TARGETS)
 def test_the_manifold_is_that_of_the_simulated_target(name: str, tmp_path: Path) -> None:
@@ -109,9 +111,10 @@ def test_donor_is_target_changes_nothing(pairs: tuple[tuple[str, str], ...], tmp
 @pytest.mark.parametrize("pairs", [(), (FIXED,)], ids=["manifold", "fixed rail"])
 def test_there_and_back_again_returns_the_table(pairs: tuple[tuple[str, str], ...], tmp_path: Path) -> None:
     there = adapted(tmp_path, to(target(2.393, 52.0)), *pairs)
+    bigger = 'displacement = "2393 cc"\ncylinders = 4\nthrottle_bore = "52 mm"'
     back = adapted(
         tmp_path,
-        ('displacement = "1998 cc"\ncylinders = 4\nthrottle_bore = "60 mm"', 'displacement = "2393 cc"\ncylinders = 4\nthrottle_bore = "52 mm"'),
+        (OF_DONOR, bigger),
         to(target(1.998)),
         *pairs,
         cells=there.table.new,
@@ -274,9 +277,7 @@ def test_other_throttles_leave_all_but_wide_open_empty(engine: str, message: str
 
 def test_individual_throttles_on_both_are_alike(tmp_path: Path) -> None:
     donor = 'displacement = "1998 cc"\ncylinders = 4\nthrottles = { count = 4, bore = "38 mm", feeds = 1 }'
-    result = adapted(
-        tmp_path, ('displacement = "1998 cc"\ncylinders = 4\nthrottle_bore = "60 mm"', donor), (OF_TARGET, INDIVIDUAL)
-    )
+    result = adapted(tmp_path, (OF_DONOR, donor), (OF_TARGET, INDIVIDUAL))
     assert np.isfinite(result.table.new).all()
     assert Mark.LAYOUT_DIFFERS not in result.table.marks
 
