@@ -100,11 +100,12 @@ def _throttles(side: Side, cylinders: int) -> Throttles | None:
     assert several.bore is not None
     assert several.feeds is not None
     if several.feeds > cylinders or several.count * several.feeds % cylinders:
+        each = "1 cylinder" if several.feeds == 1 else f"{several.feeds} cylinders"
         raise side.error(
             "engine.throttles.feeds",
-            f"{several.count} throttles that feed {several.feeds} cylinder{'s' if several.feeds > 1 else ''} each do not go with an engine of "
-            f"{cylinders}: feeds is the number of cylinders that draw through each throttle, 1 where every cylinder "
-            f"has its own, {cylinders} where all share one manifold",
+            f"{several.count} throttles that feed {each} each do not go with an engine of {cylinders}: feeds is the "
+            "number of cylinders that draw through each throttle, 1 where every cylinder has its own, "
+            f"{cylinders} where all share one manifold",
         )
     return Throttles(several.count, several.bore.value, several.feeds)
 
