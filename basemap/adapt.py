@@ -8,9 +8,10 @@ from dataclasses import replace
 import numpy as np
 
 from basemap.between import between_cells
-from basemap.chain import dead_time_marks, decode, encode, transfer
+from basemap.chain import dead_time_marks, decode, encode, settled, transfer
 from basemap.companions import adapt_companions
 from basemap.constants import LINEAR_DUTY
+from basemap.model.axes import Reading
 from basemap.model.breathing import changed, estimate, read_for_air
 from basemap.model.entries import settings_to_enter
 from basemap.model.fit import common_factor
@@ -20,6 +21,7 @@ from basemap.model.reach import reachable_cells, visited_cells
 from basemap.model.result import Chain, Computed, Mark, Result, TableResult
 from basemap.model.settings import in_force
 from basemap.model.storage import limits, stored
+from basemap.model.throttle import donor_ratio, nearly_shut_rows, over_throttle, target_ratio
 from basemap.outcomes import OnTarget, four_outcomes, old_as_looked_up, voltage_sweep
 from basemap.rules.implied import volumetric_efficiency
 from basemap.rules.judge import judge
@@ -78,6 +80,7 @@ def check(job: Job, accept: Sequence[str] = (), drawing: Drawing | None = None) 
 def compute(job: Job) -> Computed:
     """All numbers of a job, before any rule judges them."""
     settings = in_force(job)
+    job = settled(job, settings)
     donor = decode(job, settings)
     breathing = estimate(job)
     factor = None if breathing is None else breathing.factor(job, donor.air_kg)
@@ -177,6 +180,7 @@ def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray) -> TableRe
     nothing = np.zeros(table.new.shape, dtype=bool)
     no_cell = np.isnan(table.new)
     no_air = ~(target.air_kg > 0)
+    layout_differs, not_throttled, nearly_shut = _throttle_marks(job, reading)
     no_breath = nothing if table.breathing_factor is None else np.isnan(table.breathing_factor)
     beyond, far_below = dead_time_marks(job, target)
     with np.errstate(invalid="ignore"):
@@ -186,7 +190,9 @@ def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray) -> TableRe
             Mark.OUTSIDE: reading.outside,
             Mark.DONOR_ABOVE_LINE: reading.any_of((donor_duty > LINEAR_DUTY) & (donor_duty < 1)),
             Mark.DONOR_SATURATED: reading.any_of(donor_duty >= 1),
-            Mark.DONOR_NO_FUEL: no_air & ~no_breath,
+            Mark.DONOR_NO_FUEL: no_air & ~no_breath & ~layout_differs,
+            Mark.LAYOUT_DIFFERS: layout_differs,
+            Mark.NOT_THROTTLED: not_throttled,
             Mark.BREATHING_NOT_KNOWN: no_breath,
             Mark.BREATHING_ESTIMATED: changed(table.breathing_factor, table.new.shape) & ~no_breath,
             Mark.ABOVE_LINE: (target.duty > LINEAR_DUTY) & (target.duty < 1),
@@ -199,5 +205,20 @@ def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray) -> TableRe
             Mark.DELIVERY_NOT_KNOWN: far_below,
             Mark.BELOW_MINIMUM: nothing if lowest is None else table.new < lowest,
             Mark.ABOVE_MAXIMUM: nothing if highest is None else table.new > highest,
+            Mark.CALIBRATE: nearly_shut & ~no_cell,
         }
     return replace(table, marks={mark: where for mark, where in marks.items() if where.any()})
+
+
+def _throttle_marks(job: Job, reading: Reading) -> tuple[BoolArray, BoolArray, BoolArray]:
+    """On a throttle axis, cells that other throttles empty, that draw as much as wide open, and of the idle valve."""
+    shape = job.target_table.values.shape
+    if not over_throttle(job.donor_table):
+        nothing = np.zeros(shape, dtype=bool)
+        return nothing, nothing, nothing
+    ratio = donor_ratio(job)
+    known = np.isfinite(target_ratio(job, ratio)) | ~np.isfinite(ratio)
+    as_open = ratio >= 1.0
+    as_open[-1] = False
+    shut = nearly_shut_rows(job.target_table)[:, np.newaxis] & np.ones(shape, dtype=bool)
+    return reading.any_of(~known), reading.any_of(as_open), shut

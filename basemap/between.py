@@ -41,7 +41,13 @@ def between_cells(job: Job, air_kg: FloatArray, cells: FloatArray, settings: Set
     finer = reading((old.lookup, points.lookup), (table.rpm, rpm))
     intended = np.broadcast_to(table.intended_lambda, cells.shape)
     fine = replace(
-        table, rpm=rpm, load_pa=load, own_points=points, values=finer.of(cells), intended_lambda=finer.of(intended)
+        table,
+        rpm=rpm,
+        load_pa=load,
+        own_points=points,
+        own_pressure_pa=None if table.own_pressure_pa is None else finer.of(table.own_pressure_pa),
+        values=finer.of(cells),
+        intended_lambda=finer.of(intended),
     )
     air = finer.of(air_kg / old.charge[:, np.newaxis]) * points.charge[:, np.newaxis]
     at = delivery(job.target, fine.pressure_pa, fine.rpm, fine.battery_v)

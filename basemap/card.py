@@ -227,6 +227,7 @@ def idle_point(result: Result) -> IdlePoint:
         values=cell,
         rpm=np.array([engine.idle_rpm]),
         load_pa=np.array([engine.idle_pressure_pa]),
+        own_pressure_pa=None,
         intended_lambda=intended,
     )
     at = delivery(job.target, here.pressure_pa, here.rpm, volts)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -10,11 +10,16 @@ from basemap.model import ecu
 from basemap.model.axes import LoadAxis
 from basemap.model.ecu import Sensed
 from basemap.model.hardware import Delivery, delivery
-from basemap.model.installation import BoolArray, FloatArray
+from basemap.model.installation import BoolArray, FloatArray, Regulator
 from basemap.model.job import Job
 from basemap.model.result import Chain
 from basemap.model.settings import InForce
+from basemap.model.throttle import air_of_target, donor_ratio, needs_pressure, over_throttle, target_ratio
 from basemap.physics.injector import dead_time_standing
+from basemap.physics.throttle import fixed_rail_ratio
+
+_MOST_ROUNDS = 60
+_SAME_RATIO = 1e-13
 
 
 def decode(job: Job, settings: InForce) -> Chain:
@@ -31,10 +36,51 @@ def decode(job: Job, settings: InForce) -> Chain:
     return _chain(at, pulse, fuel, air, settings.donor.dead_time_s(table.battery_v))
 
 
+def settled(job: Job, settings: InForce) -> Job:
+    """The job with the manifold pressure of every cell, where its tables are over throttle opening; else as it is.
+
+    Behind a throttle a cell has a pressure of its own, which its air tells: the donor's over the air of its wide-open
+    row, the target's from that by the flow through both blades. On a fixed rail air and pressure belong together.
+    """
+    donor, target = job.donor_table, job.target_table
+    if not over_throttle(donor):
+        return job
+    if not needs_pressure(donor):
+        donor = replace(donor, own_pressure_pa=_ratio_by_air(job, settings) * job.donor.conditions.barometer_pa)
+    behind = replace(job, donor_table=donor)
+    ratio = _along_axis(behind, target_ratio(behind, donor_ratio(behind)))
+    barometer = job.target.conditions.barometer_pa
+    return replace(behind, target_table=replace(target, own_pressure_pa=ratio * barometer))
+
+
+def _ratio_by_air(job: Job, settings: InForce) -> FloatArray:
+    """Manifold over barometric pressure of the donor's cells, from its air over that of the wide-open row.
+
+    On a fixed rail the air is decoded at a pressure that depends on the answer. What a cell would hold at the full
+    rail pressure gives it in closed form; where the dead time changes with pressure, that is repeated.
+    """
+    barometer = job.donor.conditions.barometer_pa
+    over_rail = barometer / job.donor.fuel.rail_pressure_pa
+    ratio = np.ones_like(job.donor_table.values)
+    for _ in range(_MOST_ROUNDS):
+        table = replace(job.donor_table, own_pressure_pa=ratio * barometer)
+        air = decode(replace(job, donor_table=table), settings).air_kg
+        apparent = air / air[..., -1:, :]
+        if job.donor.fuel.regulator is not Regulator.FIXED:
+            return apparent
+        found = fixed_rail_ratio(apparent / np.sqrt(1.0 + over_rail * (1.0 - ratio)), over_rail)
+        found[..., -1, :] = apparent[..., -1, :]  # wide open it is 1, to the last bit
+        if not (np.abs(found - ratio) > _SAME_RATIO).any():
+            return found
+        ratio = found
+    raise ArithmeticError("the pressures behind the throttle did not settle")
+
+
 def transfer(job: Job, donor_air_kg: FloatArray, breathing_factor: FloatArray | None = None) -> FloatArray:
     """Air per cylinder of the donor → of the target at the similar points of the target's axes, kg.
 
-    At the same volumetric efficiency, or on an air-mass axis at the same ratio of air to the axis's own figure.
+    At the same volumetric efficiency, on an air-mass axis at the same ratio of air to the axis's own figure, or on a
+    throttle axis at the pressures that `settled` found.
     Between the donor's points that is bilinear; beyond them it is held. Where `breathing_factor` is given the
     efficiency is not the same but so many times the donor's.
     """
@@ -42,6 +88,8 @@ def transfer(job: Job, donor_air_kg: FloatArray, breathing_factor: FloatArray | 
         return np.asarray(transfer(job, donor_air_kg) * breathing_factor)
     if job.donor_table.points.axis is LoadAxis.AIR_MASS:
         return _along_axis(job, donor_air_kg)
+    if over_throttle(job.donor_table):
+        return _along_axis(job, air_of_target(job, donor_air_kg))
     volumes = job.target.engine.cylinder_volume_m3 / job.donor.engine.cylinder_volume_m3
     temperatures = job.donor.conditions.charge_temperature_k / job.target.conditions.charge_temperature_k
     return _along_axis(job, donor_air_kg * volumes * temperatures)

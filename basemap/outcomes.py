@@ -15,11 +15,13 @@ from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
 from basemap.model.result import LambdaCase, VoltageSweep
 from basemap.model.settings import InForce
+from basemap.model.throttle import over_throttle
 
 SWEEP_V = np.arange(8.0, 16.01, 0.5)
 SWEPT_AT_ONCE = 65_536
 """Cells of all voltages together that are worked out in one go: half a megabyte an array."""
 
+WIDE_OPEN = "wide open"
 CRUISE_RPM = 2500.0
 CRUISE_PA = 50_000.0
 
@@ -168,7 +170,7 @@ def places(job: Job) -> dict[str, Place]:
     wanted = {
         "idle": (engine.idle_rpm, engine.idle_pressure_pa),
         "cruise": (CRUISE_RPM, CRUISE_PA),
-        "wide open": (middle, job.target.conditions.barometer_pa),
+        WIDE_OPEN: (middle, job.target.conditions.barometer_pa),
     }
     if table.points.axis is LoadAxis.AIR_MASS:
         # How well it breathes there is not known: the shortest pulse at idle, ordinary figures elsewhere.
@@ -176,9 +178,13 @@ def places(job: Job) -> dict[str, Place]:
         wanted = {
             name: (rpm, load * breath) for (name, (rpm, load)), breath in zip(wanted.items(), breaths, strict=True)
         }
+    pressure = np.broadcast_to(table.pressure_pa, table.values.shape)
     found = {}
     for name, (rpm, load_pa) in wanted.items():
-        row = int(np.abs(table.load_pa - load_pa).argmin())
         column = int(np.abs(table.rpm - rpm).argmin())
-        found[name] = Place((row, column), float(table.rpm[column]), float(table.load_pa[row]))
+        along = pressure[:, column]
+        # Behind a throttle the highest row is wide open; a pressure that is not known is that of no place.
+        away = np.where(np.isnan(along), np.inf, np.abs(along - load_pa))
+        row = table.load_pa.size - 1 if over_throttle(table) and name == WIDE_OPEN else int(away.argmin())
+        found[name] = Place((row, column), float(table.rpm[column]), float(along[row]))
     return found

@@ -10,7 +10,7 @@ import numpy as np
 from basemap.constants import FORMULA_PRESSURE
 from basemap.errors import InputError
 from basemap.job import schema
-from basemap.job.box import VE_APPLIES, TargetBox
+from basemap.job.box import VE_APPLIES, TargetBox, inside_of
 from basemap.job.companion_file import Sides
 from basemap.job.companions import build_companions, check_names, donor_tables, with_companions
 from basemap.job.conditions import build_conditions
@@ -28,6 +28,7 @@ from basemap.job.settings import check_fuel_density, check_two_slope, donor_told
 from basemap.job.side import Side, both_sides
 from basemap.job.storage import build_storage
 from basemap.job.table import Files, Grid, read_table
+from basemap.job.throttle import check_applies, refuse_boost, row_pressures
 from basemap.job.units import UNKNOWN, Measured
 from basemap.model.axes import ESTIMATE_MARGIN, LoadAxis
 from basemap.model.breathing import Breathing, problem
@@ -35,6 +36,7 @@ from basemap.model.installation import Conditions, Cycle, DonorState, Installati
 from basemap.model.job import Job
 from basemap.model.sensor import Scale
 from basemap.model.table import FuelTable, Inside, TableQuantity
+from basemap.model.throttle import needs_pressure, over_throttle
 
 
 @dataclass(frozen=True)
@@ -68,6 +70,7 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
     applies = _applies(donor, table)
     axis = load_axis(donor, table, _breath(donor, conditions[0]))
     _check_axis(donor, axis, applies)
+    check_applies(donor, axis, applies)
     grid = read_table(donor, table, axis, files)
     own_axis = targets_axis(target, own.load_unit, axis, _breath(target, conditions[1], donor))
     own_grid = target_grid(target, own, grid, axis, own_axis)
@@ -77,13 +80,18 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
     other_box = own.quantity is not None and own.quantity != table.quantity
     needs = with_companions(donor_needs(donor, target, table, applies, other_box=other_box), further)
     donor_side, target_side = _installations(donor, target, conditions, tops, needs)
+    if axis.kind is LoadAxis.THROTTLE:
+        refuse_boost(donor, donor_side.installation)
+        refuse_boost(target, target_side)
     sides = Sides(donor, target, *conditions, files)
     companions = build_companions(parsed, sides, donor_side.installation.fuel.stoichiometric)
     box = TargetBox(target, own, TableQuantity(str(table.quantity)), own_grid.shown, conditions[1].barometer_pa)
     told = donor_told(donor, str(table.quantity), what_matters(donor_side.installation, target_side))
     fuel_table = _fuel_table(donor, table, applies, grid, conditions[0])
+    multiplies = over_throttle(fuel_table) and needs_pressure(fuel_table)
     fuel_table = replace(
         fuel_table,
+        own_pressure_pa=row_pressures(donor, table, multiplies, grid, axis, files),
         intended_lambda=intended_lambda(
             donor, table, grid, axis, files, donor_side.installation.fuel.stoichiometric, companions
         ),
@@ -249,7 +257,7 @@ def _fuel_table(
 ) -> FuelTable:
     reference = FORMULA_PRESSURE
     if table.reference_pressure is not None:
-        if table.quantity != TableQuantity.PULSE_WIDTH or (applies != UNKNOWN and "pressure" not in applies):
+        if table.quantity != TableQuantity.PULSE_WIDTH or (applies != UNKNOWN and inside_of(tuple(applies)).pressure):
             raise donor.error(
                 f"{KEY}.reference_pressure",
                 "belongs to a pulse-width table to which the ECU applies pressure: leave it out, "
@@ -267,12 +275,8 @@ def _fuel_table(
         battery_v=table.battery.value if table.battery else conditions.battery_v,
         reference_pressure_pa=reference,
         own_points=grid.points,
+        applied_pa=conditions.barometer_pa if "barometer" in applies else None,
     )
-
-
-def inside_of(applies: tuple[str, ...]) -> Inside:
-    """What is inside a cell is what the ECU does not apply to it."""
-    return Inside("pressure" not in applies, "lambda" not in applies, "dead time" not in applies)
 
 
 def _assume_reference_pressure(donor: Side, table: schema.DonorTable, job: Job) -> None:
@@ -290,6 +294,9 @@ def _own_table(target: Side, own: schema.TargetTable, job: Job, axes: tuple[Grid
         )
     if own.ecu_applies is not None:
         _check_axis(target, axis, own.ecu_applies)
+        check_applies(target, axis, own.ecu_applies)
+    barometer = job.target.conditions.barometer_pa
+    applied = donor_table.applied_pa is not None if own.ecu_applies is None else "barometer" in own.ecu_applies
     table = replace(
         donor_table,
         values=grid.values,
@@ -298,6 +305,8 @@ def _own_table(target: Side, own: schema.TargetTable, job: Job, axes: tuple[Grid
         own_points=grid.points,
         inside=donor_table.inside if own.ecu_applies is None else inside_of(tuple(own.ecu_applies)),
         battery_v=own.battery.value if own.battery else job.target.conditions.battery_v,
+        applied_pa=barometer if applied else None,
+        own_pressure_pa=None,
     )
     if own.intended_lambda is not None:
         wanted = intended_lambda(target, own, grid, axis, files, job.target.fuel.stoichiometric, job.companions)

@@ -67,9 +67,14 @@ class TargetBox:
             self._refuse_reference("the target's table keeps the donor's")
             return as_donor
         applies = self._applies()
-        inside = Inside("pressure" not in applies, "lambda" not in applies, "dead time" not in applies)
-        reference = self._reference(inside)
-        return replace(as_donor, quantity=self.quantity, inside=inside, reference_pressure_pa=reference)
+        inside = inside_of(applies)
+        return replace(
+            as_donor,
+            quantity=self.quantity,
+            inside=inside,
+            reference_pressure_pa=self._reference(inside),
+            applied_pa=self.barometer_pa if "barometer" in applies else None,
+        )
 
     def _reference(self, inside: Inside) -> float:
         """Pressure for which a pulse of the target's table stands, Pa."""
@@ -98,3 +103,9 @@ class TargetBox:
             )
         self.target.assume("ecu applies, VE", f"{KEY}.ecu_applies")
         return VE_APPLIES
+
+
+def inside_of(applies: tuple[str, ...]) -> Inside:
+    """What is inside a cell is what the ECU does not apply to it."""
+    pressure = "pressure" in applies or "barometer" in applies
+    return Inside(not pressure, "lambda" not in applies, "dead time" not in applies)

@@ -6,7 +6,7 @@ from basemap.job.defaults import DEFAULTS
 from basemap.job.record import default_quantity
 from basemap.job.side import Side
 from basemap.job.units import Measured
-from basemap.model.installation import Conditions, Cycle, Engine, Induction
+from basemap.model.installation import Conditions, Cycle, Engine, Induction, Throttles
 
 BOOST_MARGIN_PA = 5000.0
 """Above the barometer by more than this is boost."""
@@ -55,6 +55,7 @@ def build_engine(side: Side, conditions: Conditions, top_row_pa: float) -> Engin
         inlet_valve_area_m2=_number(engine.inlet_valve_area),
         firing_order=_firing_order(side, cylinders),
         trigger=engine.trigger,
+        throttles=_throttles(side, cylinders),
     )
 
 
@@ -79,6 +80,34 @@ def _firing_order(side: Side, cylinders: int) -> str | None:
             f'"{order}" has {count} cylinders, but the engine has {cylinders}: correct one of them',
         )
     return order
+
+
+def _throttles(side: Side, cylinders: int) -> Throttles | None:
+    """The throttles of an engine; `None` where the job does not say."""
+    single, several = side.engine.throttle_bore, side.engine.throttles
+    if single is not None and several is not None:
+        raise side.error("engine.throttle_bore", "stands beside throttles: give one of the two")
+    if single is not None:
+        return Throttles(1, single.value, cylinders)
+    if several is None:
+        return None
+    for key, example in (("count", "4"), ("bore", '"40 mm"'), ("feeds", "1")):
+        if getattr(several, key) is None:
+            raise side.error(
+                f"engine.throttles.{key}", f"missing: give count, bore and feeds, such as {key} = {example}"
+            )
+    assert several.count is not None
+    assert several.bore is not None
+    assert several.feeds is not None
+    if several.feeds > cylinders or several.count * several.feeds % cylinders:
+        each = "1 cylinder" if several.feeds == 1 else f"{several.feeds} cylinders"
+        raise side.error(
+            "engine.throttles.feeds",
+            f"{several.count} throttles that feed {each} each do not go with an engine of {cylinders}: feeds is the "
+            "number of cylinders that draw through each throttle, 1 where every cylinder has its own, "
+            f"{cylinders} where all share one manifold",
+        )
+    return Throttles(several.count, several.bore.value, several.feeds)
 
 
 def _number(measured: Measured | None) -> float | None:

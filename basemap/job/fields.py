@@ -283,6 +283,7 @@ BreakMass = Annotated[Measured, _quantity(Kind.MASS, "0.01 mg", "200 mg")]
 ShortestPulse = Annotated[Measured, _quantity(Kind.TIME, "0.05 ms", "10 ms")]
 CompressionRatio = Annotated[Measured, _quantity(Kind.NUMBER, "4", "25")]
 Stoichiometric = Annotated[Measured, _quantity(Kind.NUMBER, "5", "20")]
+Bore = Annotated[Measured, _quantity(Kind.LENGTH, "10 mm", "300 mm")]
 ValveArea = Annotated[Measured, _quantity(Kind.AREA, "0.2 cm2", "200 cm2")]
 Octane = Annotated[Measured, _quantity(Kind.NUMBER, "40", "150")]
 FormulaFactor = Annotated[Measured, _quantity(Kind.NUMBER, "0.2", "5")]
@@ -305,13 +306,12 @@ Quantity = Annotated[
     str,
     _one_of("volumetric efficiency", "pulse width", later={"air/fuel ratio": _MAIN, "lambda": _MAIN, "percent": _MAIN}),
 ]
-_THROTTLE = "tables over throttle position are not adapted by this version"
-Load = Annotated[str, _one_of("manifold pressure", "pressure ratio", "air mass", later={"throttle": _THROTTLE})]
+Load = Annotated[str, _one_of("manifold pressure", "pressure ratio", "throttle", "air mass")]
 Breathing = Annotated[str, _one_of("same", "inlet mach", "residual gas")]
-_BAROMETER = {"barometer": "it belongs to a throttle axis, which this version does not adapt"}
 EcuApplies = Annotated[
-    tuple[str, ...] | Unknown, _several_of("pressure", "lambda", "dead time", later=_BAROMETER, unknown=True)
+    tuple[str, ...] | Unknown, _several_of("pressure", "lambda", "dead time", "barometer", unknown=True)
 ]
+CompanionApplies = Annotated[tuple[str, ...] | Unknown, _several_of("pressure", "lambda", "dead time", unknown=True)]
 YesNoOrUnknown = Annotated[bool | Unknown, PlainValidator(_yes_no_or_unknown)]
 Sections = Annotated[tuple[str, ...], _several_of("engine", "injectors", "fuel", "conditions", "settings")]
 Stuck = Annotated[
@@ -339,7 +339,6 @@ Resistances = Annotated[tuple[Measured, ...], _list_of(Kind.RESISTANCE, "0.1 ohm
 PullUp = Annotated[Measured, _quantity(Kind.RESISTANCE, "1 ohm", "10000 kohm")]
 Supply = Annotated[Measured, _quantity(Kind.VOLTAGE, "1 V", "16 V")]
 
-Throttle = Annotated[None, _later("a throttle only matters for a table over throttle position")]
 Points = Annotated[tuple[float, ...], PlainValidator(_points)]
 CompanionQuantity = Annotated[
     str,

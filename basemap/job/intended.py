@@ -73,10 +73,11 @@ def _of_companion(
 ) -> FloatArray:
     """The mixture of a further table in lambda or in air/fuel ratio; its own keys say what its cells mean."""
     key, name, (grid, axis) = f"{KEY}.lambda.table", section.table, axes
-    if axis.kind is LoadAxis.AIR_MASS:
+    if axis.kind in (LoadAxis.AIR_MASS, LoadAxis.THROTTLE):
+        counts = "counts air" if axis.kind is LoadAxis.AIR_MASS else "is throttle opening"
         raise side.error(
             key,
-            f'"{name}" is over manifold pressure, and the load axis of the fuel table counts air: give the lambda as a '
+            f'"{name}" is over manifold pressure, and the load axis of the fuel table {counts}: give the lambda as a '
             "number, or as a file with the axes of the fuel table",
         )
     for other in ("file", "quantity", "basis", "sheet", "cells", "rows", "decimal"):

@@ -1,4 +1,4 @@
-"""What the numbers of a load axis mean: manifold pressures, pressures over the barometer, or air."""
+"""What the numbers of a load axis mean: manifold pressures, pressures over the barometer, openings, or air."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from basemap.model.installation import Conditions, FloatArray
 
 KEY = "tables.fuel"
 RATIO_UNITS = {"ratio": 1.0, "%": 0.01}
+OPENING_UNITS = {"%": 0.01}
 AIR_UNITS = {"mg": 1e-6, "g": 1e-3, "g/rev": 1e-3}
 WHOLE_ENGINE = "g/rev"
 _PRESSURE_EXAMPLE = 'missing: say the unit of the load axis, such as "kPa", "bar absolute" or "inHg vacuum"'
@@ -58,9 +59,12 @@ class Axis:
     breath: Breath
 
     def pressure_pa(self, load: FloatArray) -> FloatArray:
-        """Manifold pressures of points as shown, Pa; on an air-mass axis the estimate m·R·T/V."""
+        """Manifold pressures of points as shown, Pa; on an air-mass axis the estimate m·R·T/V.
+
+        An opening has no pressure: the barometer times the opening stands in, which rises as the load does.
+        """
         value, breath = load * self.size, self.breath
-        if self.kind is LoadAxis.PRESSURE_RATIO:
+        if self.kind in (LoadAxis.PRESSURE_RATIO, LoadAxis.THROTTLE):
             return value * breath.barometer_pa
         if self.kind is LoadAxis.AIR_MASS:
             return self._air_kg(load) * R_DRY_AIR * breath.charge_temperature_k / breath.cylinder_volume_m3
@@ -82,6 +86,9 @@ class Axis:
         if self.kind is LoadAxis.PRESSURE_RATIO:
             ratio = load * self.size
             return LoadPoints(self.kind, ratio, ratio, pressure)
+        if self.kind is LoadAxis.THROTTLE:
+            opening = load * self.size
+            return LoadPoints(self.kind, opening, opening, np.ones_like(opening))
         if self.kind is LoadAxis.AIR_MASS:
             air = self._air_kg(load)
             lookup = air / breath.per_cylinder if as_the_donor.unit == WHOLE_ENGINE else air
@@ -95,7 +102,7 @@ class Axis:
         A pressure keeps what it refers to: against vacuum, or against either side's own barometer. Air scales with
         the swept volume.
         """
-        if self.kind is LoadAxis.PRESSURE_RATIO:
+        if self.kind in (LoadAxis.PRESSURE_RATIO, LoadAxis.THROTTLE):
             return load * (self.size / axis.size)
         if self.kind is LoadAxis.AIR_MASS:
             scale = axis.breath.cylinder_volume_m3 / self.breath.cylinder_volume_m3
@@ -137,8 +144,8 @@ def load_axis(side: Side, table: DonorTable, breath: Breath) -> Axis:
         raise side.error(f"{KEY}.load", 'missing: say what the load axis is, such as "manifold pressure"')
     kind = LoadAxis(table.load)
     unit = table.load_unit
-    if unit is None and kind is LoadAxis.PRESSURE_RATIO:
-        unit = "ratio"
+    if unit is None:
+        unit = {LoadAxis.PRESSURE_RATIO: "ratio", LoadAxis.THROTTLE: "%"}.get(kind)
     if unit is None:
         example = _PRESSURE_EXAMPLE
         if kind is LoadAxis.AIR_MASS:
@@ -172,10 +179,13 @@ def _axis(side: Side, kind: LoadAxis, unit: str, breath: Breath, table: str = KE
         except InputError as error:
             raise error.within(file=side.record.file, place=side.place(key)) from None
         return Axis(kind, unit, size, reference, breath)
-    units = RATIO_UNITS if kind is LoadAxis.PRESSURE_RATIO else AIR_UNITS
+    units, what = {
+        LoadAxis.PRESSURE_RATIO: (RATIO_UNITS, "MAP/BARO"),
+        LoadAxis.THROTTLE: (OPENING_UNITS, "a throttle opening"),
+        LoadAxis.AIR_MASS: (AIR_UNITS, "an air mass"),
+    }[kind]
     if unit not in units:
         known = ", ".join(f'"{name}"' for name in units)
-        what = "MAP/BARO" if kind is LoadAxis.PRESSURE_RATIO else "an air mass"
         raise side.error(key, f'"{unit}" is no unit of {what}: write one of {known}')
     return Axis(kind, unit, units[unit], "", breath)
 

@@ -34,6 +34,14 @@ class Conditions(Sourced):
     battery: f.Battery | None = None
 
 
+class Throttles(Section):
+    """``throttles = { count, bore, feeds }``: all throttles of an engine, alike."""
+
+    count: f.Count | None = None
+    bore: f.Bore | None = None
+    feeds: f.Cylinders | None = None
+
+
 class Engine(Sourced):
     """``[donor.engine]``."""
 
@@ -48,8 +56,8 @@ class Engine(Sourced):
     rated_power: f.PowerAtSpeed | None = None
     firing_order: FiringOrder | None = None
     trigger: f.Text | None = None
-    throttle_bore: f.Throttle = None
-    throttles: f.Throttle = None
+    throttle_bore: f.Bore | None = None
+    throttles: Throttles | None = None
 
 
 class TargetEngine(Engine):
@@ -162,6 +170,23 @@ _Lambda = Annotated[
 ]
 
 
+class PressureFile(Section):
+    """``row_pressure = { file = … }``."""
+
+    file: f.Text | None = None
+    unit: f.Text | None = None
+    sheet: f.Text | None = None
+    cells: f.Text | None = None
+    rows: f.Rows | None = None
+    decimal: f.DecimalMark | None = None
+
+
+_RowPressure = Annotated[
+    Annotated[f.Text, Tag("file")] | Annotated[PressureFile, Tag("section")],
+    f.tagged(("section", lambda value: isinstance(value, dict)), other="file"),
+]
+
+
 class DonorTable(Section):
     """``[donor.tables.fuel]``."""
 
@@ -176,6 +201,7 @@ class DonorTable(Section):
     load: f.Load | None = None
     load_unit: f.Text | None = None
     reference_pressure: f.ManifoldPressure | None = None
+    row_pressure: _RowPressure | None = None
     basis: f.BasisOf | None = None
     intended_lambda: _Lambda | None = Field(default=None, alias="lambda")
     battery: f.Battery | None = None
@@ -221,7 +247,7 @@ class DonorCompanion(Section):
     rows: f.Rows | None = None
     decimal: f.DecimalMark | None = None
     quantity: f.CompanionQuantity | None = None
-    ecu_applies: f.EcuApplies | None = None
+    ecu_applies: f.CompanionApplies | None = None
     axis: f.Text | None = None
     axis_unit: f.Text | None = None
     load: f.CompanionLoad | None = None
@@ -237,7 +263,7 @@ class TargetCompanion(Section):
     """``[target.tables.NAME]``: what the target says of a further table."""
 
     quantity: f.CompanionQuantity | None = None
-    ecu_applies: f.EcuApplies | None = None
+    ecu_applies: f.CompanionApplies | None = None
     battery: f.Battery | None = None
     openings_per_cycle: f.ToldOpenings | None = None
     rail_pressure: f.RailPressure | None = None

@@ -19,6 +19,7 @@ _AnySection = TypeVar("_AnySection", bound=BaseModel)
 TOGETHER = (
     frozenset({"barometer", "altitude"}),
     frozenset({"per_cylinder", "count"}),
+    frozenset({"throttle_bore", "throttles"}),
     frozenset({"slope", "two_slope"}),
     frozenset({"blend", "parts", "stoichiometric", "density", "density_at"}),
 )

@@ -12,12 +12,13 @@ import numpy as np
 
 from basemap.errors import InputError
 from basemap.job.load_axis import KEY, Axis
-from basemap.job.schema import DonorCompanion, DonorTable, LambdaFile
+from basemap.job.schema import DonorCompanion, DonorTable, LambdaFile, PressureFile
 from basemap.job.side import Side
 from basemap.model.axes import LoadAxis, LoadPoints
 from basemap.model.installation import FloatArray
 from basemap.model.job import Source
 from basemap.model.table import Shown, TableQuantity
+from basemap.model.throttle import WIDE_OPEN
 from basemap.tables.grid import GridFile
 from basemap.tables.line import LineFile
 from basemap.tables.read import read_grid
@@ -81,7 +82,7 @@ def read_table(side: Side, table: DonorTable, axis: Axis, files: Files) -> Grid:
 
 
 def read_file(
-    side: Side, table: DonorTable | DonorCompanion | LambdaFile, file: str, files: Files, key: str
+    side: Side, table: DonorTable | DonorCompanion | LambdaFile | PressureFile, file: str, files: Files, key: str
 ) -> GridFile:
     """Read one file of numbers and keep its hash and what its reader remarked."""
 
@@ -144,6 +145,9 @@ def check_loads(axis: Axis, load: FloatArray, pressure: FloatArray, *, file: str
     file, place
         For the message.
     """
+    if axis.kind is LoadAxis.THROTTLE:
+        _check_openings(axis, load, file=file, place=place)
+        return
     what = "air mass" if axis.kind is LoadAxis.AIR_MASS else "manifold pressure"
     absolute = f", {pressure[0] / 1e3:.4g} kPa absolute," if axis.reference in ("gauge", "vacuum") else ""
     if pressure[0] <= 0:
@@ -158,6 +162,24 @@ def check_loads(axis: Axis, load: FloatArray, pressure: FloatArray, *, file: str
         raise InputError(
             f"the highest load is {load[-1]:g} {axis.unit}, {means}{pressure[-1] / 1e3:.4g} kPa absolute: expected "
             f"{LOWEST_TOP_ROW_PA / 1e3:.0f} to {HIGHEST_LOAD_PA / 1e3:.0f} kPa; is load_unit right?",
+            file=file,
+            place=place,
+        )
+
+
+def _check_openings(axis: Axis, load: FloatArray, *, file: str, place: str | None = None) -> None:
+    """Refuse openings that no throttle has, and a table that does not reach wide open."""
+    for opening in load:
+        if not 0.0 <= opening * axis.size <= 1.0:
+            raise InputError(
+                f"a throttle opening of {opening:g} {axis.unit} is not possible: expected 0 to 100 %; is load right?",
+                file=file,
+                place=place,
+            )
+    if load[-1] * axis.size < WIDE_OPEN:
+        raise InputError(
+            f"ends at a throttle opening of {load[-1]:g} {axis.unit}: the wide-open row, at {100 * WIDE_OPEN:g} % or "
+            "more, tells how far the others are throttled; extend the table",
             file=file,
             place=place,
         )

@@ -35,6 +35,7 @@ class LoadAxis(StrEnum):
 
     MANIFOLD_PRESSURE = "manifold pressure"
     PRESSURE_RATIO = "pressure ratio"
+    THROTTLE = "throttle"
     AIR_MASS = "air mass"
 
 

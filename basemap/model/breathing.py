@@ -95,6 +95,12 @@ def problem(job: Job) -> tuple[str, str] | None:
             f'"{job.breathing}" does not go with an air-mass axis, on which the ECU measures the air itself: '
             'leave it "same"',
         )
+    if job.donor_table.points.axis is LoadAxis.THROTTLE:
+        return (
+            "options.breathing",
+            f'"{job.breathing}" does not go with a throttle axis, on which equal efficiency is what finds the '
+            'pressures: leave it "same"',
+        )
     if job.donor.engine.cycle is Cycle.TWO_STROKE:
         return (
             "options.breathing",

@@ -122,7 +122,7 @@ def believed_temperature(settings: Settings, sensed: Sensed) -> float:
 
 
 def _ve_gain(table: FuelTable, intended_lambda: FloatArray, settings: Settings, sensed: Sensed) -> FloatArray:
-    pressure = table.reference_pressure_pa if table.inside.pressure else table.pressure_pa
+    pressure = table.reference_pressure_pa if table.inside.pressure else table.multiplied_by_pa
     lambda_ = 1.0 if table.inside.intended_lambda else intended_lambda
     air = settings.formula_factor * pressure * settings.cylinder_volume_m3 / R_DRY_AIR
     fuel = air / (believed_temperature(settings, sensed) * settings.stoichiometric * lambda_)
@@ -131,7 +131,7 @@ def _ve_gain(table: FuelTable, intended_lambda: FloatArray, settings: Settings, 
 
 
 def _pulse_gain(table: FuelTable, intended_lambda: FloatArray, settings: Settings, sensed: Sensed) -> FloatArray:
-    pressure = 1.0 if table.inside.pressure else table.pressure_pa / table.reference_pressure_pa
+    pressure = 1.0 if table.inside.pressure else table.multiplied_by_pa / table.reference_pressure_pa
     lambda_ = 1.0 if table.inside.intended_lambda else intended_lambda
     temperature = settings.reference_temperature_k / believed_temperature(settings, sensed)
     with np.errstate(divide="ignore"):

@@ -6,6 +6,7 @@ Everything here is frozen and knows nothing of files or units. Pressures are abs
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -58,6 +59,30 @@ class Conditions:
 
 
 @dataclass(frozen=True)
+class Throttles:
+    """The throttles of one engine, all alike.
+
+    Parameters
+    ----------
+    count
+        Blades of the whole engine.
+    bore_m
+        Bore at the blade, m.
+    feeds
+        Cylinders behind each.
+    """
+
+    count: int
+    bore_m: float
+    feeds: int
+
+    @property
+    def area_m2(self) -> float:
+        """Bore area of all of them together, m²."""
+        return self.count * math.pi / 4.0 * self.bore_m * self.bore_m
+
+
+@dataclass(frozen=True)
 class Engine:
     """One engine. `None` stands for what the job does not say."""
 
@@ -79,6 +104,7 @@ class Engine:
     inlet_valve_area_m2: float | None = None
     firing_order: str | None = None
     trigger: str | None = None
+    throttles: Throttles | None = None
 
     @property
     def cylinder_volume_m3(self) -> float:

@@ -148,7 +148,8 @@ class Job:
     def one_pressure_axis(self) -> bool:
         """Whether both tables stand at the same speeds and manifold pressures, cell for cell."""
         donor, target = self.donor_table, self.target_table
-        pressures = donor.points.axis is not LoadAxis.AIR_MASS and same_points(donor.load_pa, target.load_pa)
+        rows_have = donor.points.axis not in (LoadAxis.AIR_MASS, LoadAxis.THROTTLE)
+        pressures = rows_have and same_points(donor.load_pa, target.load_pa)
         return pressures and self.cell_for_cell and self.keeps_axes
 
     @property
@@ -161,6 +162,8 @@ class Job:
     def donor_charge(self) -> FloatArray:
         """What the donor's cylinder holds at the similar points of the target's rows: Pa, or kg on an air-mass axis."""
         donor, target = self.donor_table.points, self.target_table.points
+        if donor.axis is LoadAxis.THROTTLE:
+            return target.charge
         return np.asarray(target.similar * (donor.charge[-1] / donor.similar[-1]))
 
     @property
@@ -184,6 +187,8 @@ class Job:
         load, charge = similar, similar
         if points.axis is LoadAxis.PRESSURE_RATIO:
             load = charge = similar * conditions.barometer_pa
+        elif points.axis is LoadAxis.THROTTLE:
+            load, charge = similar * conditions.barometer_pa, points.charge
         elif points.axis is LoadAxis.AIR_MASS:
             load, charge = similar * R_DRY_AIR * conditions.charge_temperature_k, similar * volume
         table = replace(
@@ -192,6 +197,7 @@ class Job:
             rpm=donor.rpm,
             load_pa=load,
             own_points=replace(points, charge=charge),
+            own_pressure_pa=None,
             intended_lambda=donor.intended_lambda,
         )
         return replace(

@@ -13,6 +13,7 @@ from basemap.model.breathing import speed_ratio
 from basemap.model.installation import BoolArray, FloatArray, Induction, Installation
 from basemap.model.job import Job
 from basemap.model.table import FuelTable
+from basemap.model.throttle import over_throttle
 
 _SAME = 1.0 + 1e-9  # a limit typed in another unit may differ from a breakpoint in its last bit
 
@@ -20,9 +21,12 @@ _SAME = 1.0 + 1e-9  # a limit typed in another unit may differ from a breakpoint
 def donor_data_end_pa(job: Job) -> float:
     """Highest manifold pressure for which the donor has data, Pa: its top row, its peak, its barometer.
 
-    On an air-mass axis the pressure that its top row can be at most.
+    On an air-mass axis the pressure that its top row can be at most; on a throttle axis, which ends wide open, its
+    barometer.
     """
     table = job.donor_table
+    if over_throttle(table):
+        return job.donor.conditions.barometer_pa
     top = float(table.load_pa[-1])
     ends = [top / LEAST_BREATH if table.points.axis is LoadAxis.AIR_MASS else top]
     if job.donor.engine.peak_pressure_pa is not None:
@@ -35,7 +39,7 @@ def donor_data_end_pa(job: Job) -> float:
 def similar_end_pa(job: Job) -> float:
     """The end of the donor's data as a manifold pressure of the target, Pa: on a ratio, at the target's barometer."""
     end = donor_data_end_pa(job)
-    if job.donor_table.points.axis is LoadAxis.PRESSURE_RATIO:
+    if job.donor_table.points.axis in (LoadAxis.PRESSURE_RATIO, LoadAxis.THROTTLE):
         return end * job.target.conditions.barometer_pa / job.donor.conditions.barometer_pa
     return end
 
@@ -62,9 +66,23 @@ def reachable_cells(job: Job) -> BoolArray:
     """Cells that the target can reach, with the row and column that bracket its limits; shape (loads, speeds)."""
     table, engine = job.target_table, job.target.engine
     speeds = [limit for limit in (engine.rev_limit_rpm, engine.rev_cut_rpm) if limit is not None]
-    rows = _up_to(table.load_pa, _on_axis(table, highest_pressure_pa(job.target)))
     columns = _up_to(table.rpm, min(speeds)) if speeds else np.ones(table.rpm.shape, dtype=bool)
+    if over_throttle(table):
+        return np.asarray(_below_cut(table, engine.load_cut_pa) & columns)
+    rows = _up_to(table.load_pa, _on_axis(table, highest_pressure_pa(job.target)))
     return np.asarray(rows[:, np.newaxis] & columns)
+
+
+def _below_cut(table: FuelTable, cut_pa: float | None) -> BoolArray:
+    """Cells behind a throttle up to a load cut, and the one that brackets it from above at each speed.
+
+    Without a cut the driver reaches them all, and so a cell whose pressure is not known.
+    """
+    if cut_pa is None:
+        return np.ones(table.values.shape, dtype=bool)
+    above = np.broadcast_to(table.pressure_pa >= cut_pa * (1 - 1e-9), table.values.shape)
+    first = np.where(above.any(axis=0), above.argmax(axis=0), table.load_pa.size)
+    return np.asarray(np.arange(table.load_pa.size)[:, np.newaxis] <= first)
 
 
 def highest_pressure_pa(installation: Installation) -> float:

@@ -59,6 +59,8 @@ class Mark(StrEnum):
     DONOR_ABOVE_LINE = "donor above 85 % duty"
     DONOR_SATURATED = "donor saturated"
     DONOR_NO_FUEL = "donor gives no fuel"
+    LAYOUT_DIFFERS = "layout differs"
+    NOT_THROTTLED = "not throttled"
     BREATHING_NOT_KNOWN = "breathing not known"
     BREATHING_ESTIMATED = "breathing estimated"
     ABOVE_LINE = "above 85 % duty"

@@ -59,6 +59,11 @@ class FuelTable:
         p_ref: the pressure for which a cell stands, Pa.
     own_points
         What the load axis counts, where that is not manifold pressure against vacuum.
+    own_pressure_pa
+        Manifold pressure of every cell, where that is no property of its row: shape (…, loads, speeds), Pa. `load_pa`
+        is then a stand-in that only rises: the barometer times the throttle's opening.
+    applied_pa
+        What the ECU multiplies by where that is not the manifold's pressure: the barometer, Pa.
     """
 
     name: str
@@ -71,6 +76,8 @@ class FuelTable:
     battery_v: float
     reference_pressure_pa: float = FORMULA_PRESSURE
     own_points: LoadPoints | None = None
+    own_pressure_pa: FloatArray | None = None
+    applied_pa: float | None = None
 
     @property
     def points(self) -> LoadPoints:
@@ -80,8 +87,13 @@ class FuelTable:
 
     @property
     def pressure_pa(self) -> FloatArray:
-        """Manifold pressure of every row, shape (loads, 1), Pa."""
-        return self.load_pa[:, np.newaxis]
+        """Manifold pressure of every row, shape (loads, 1), or of every cell where rows have none, Pa."""
+        return self.load_pa[:, np.newaxis] if self.own_pressure_pa is None else self.own_pressure_pa
+
+    @property
+    def multiplied_by_pa(self) -> FloatArray:
+        """What the ECU multiplies a cell by where it applies pressure, Pa."""
+        return self.pressure_pa if self.applied_pa is None else np.asarray(self.applied_pa)
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from basemap.errors import InputError
-from basemap.explain import Step, worked_cell
+from basemap.explain.cell import worked_cell
+from basemap.explain.step import Step
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 from basemap.model.result import Result

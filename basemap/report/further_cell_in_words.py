@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from basemap.errors import InputError
-from basemap.explain_companion import worked_pulse
+from basemap.explain.further import worked_pulse
 from basemap.model.companion import CompanionBand, CompanionQuantity, CompanionResult
 from basemap.model.result import Result
 from basemap.report.cell_in_words import index_of, stages, step_as_json

@@ -169,6 +169,7 @@ def _table(job: Job, result: Result) -> dict[str, Any]:
         "duty": plain(table.duty),
         "air_mg_per_cycle": plain(target.air_kg * 1e6),
         "breathing": job.breathing.value,
+        "manifold_pressure_kpa": plain(np.broadcast_to(job.target_table.pressure_pa, table.new.shape) / 1e3),
         "breathing_factor": None if table.breathing_factor is None else plain(table.breathing_factor),
         "injector_flow_g_per_s": plain(target.line_flow_kg_s * 1e3),
         "implied_volumetric_efficiency": plain(table.implied_ve),

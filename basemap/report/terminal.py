@@ -143,7 +143,8 @@ def finding_in_words(result: Result, finding: Finding) -> RenderableType:
     if finding.table is not None and finding.table != result.table.name:
         name += f", table {finding.table}"
     if finding.severity is Severity.STOP and finding.scope is Scope.LIMIT:
-        name += ", above a limit only"
+        has_end = finding.limit_load_pa is not None or finding.limit_rpm is not None
+        name += ", above a limit only" if has_end else ", for a part of the table only"
     if finding.accepted:
         name += ", accepted by you"
     paragraphs = [f"{name}: {finding.message}"]

@@ -13,6 +13,7 @@ from basemap.model.installation import BoolArray, FloatArray, Induction
 from basemap.model.job import Assumption, Job
 from basemap.model.reach import highest_pressure_pa
 from basemap.model.result import Computed, LambdaCase, Mark, TableResult
+from basemap.model.throttle import donor_ratio, open_rows, over_throttle
 from basemap.rules.identity import Anchor, Explanation, explanations
 from basemap.rules.implied import VE_PART_HIGH, VE_PART_LOW
 
@@ -100,6 +101,11 @@ class Case:
         return self.job.target_table.points.axis is LoadAxis.AIR_MASS
 
     @property
+    def by_throttle(self) -> bool:
+        """Whether the load axis is throttle opening, so that every cell has a pressure of its own."""
+        return over_throttle(self.job.target_table)
+
+    @property
     def boosted(self) -> bool:
         """Whether the target is a boosted engine."""
         return self.job.target.engine.induction is Induction.BOOSTED
@@ -114,8 +120,11 @@ class Case:
     def at_load(self) -> BoolArray:
         """Reachable cells from 0.8 of the barometer up; the top reachable row where the table ends below that.
 
-        On an air-mass axis, the top third of the loads within reach.
+        On an air-mass axis, the top third of the loads within reach; on a throttle axis, where the manifold of either
+        engine is at 0.8 of its barometer or more.
         """
+        if self.by_throttle:
+            return self._open_enough & self.reachable
         load = self.job.target_table.load_pa
         highest = load[self.reachable.any(axis=1)].max(initial=0.0)
         if self.counts_air:
@@ -124,12 +133,22 @@ class Case:
         cells = self._rows(load >= AT_LOAD * self.barometer_pa)
         return cells if cells.any() else self._rows(load == highest)
 
+    @property
+    def _open_enough(self) -> BoolArray:
+        donor, target = self.job.at_similar_points().of(donor_ratio(self.job)), self.job.target_table.pressure_pa
+        with np.errstate(invalid="ignore"):
+            found = (donor >= AT_LOAD) | (target >= AT_LOAD * self.barometer_pa)
+        return np.asarray(found | open_rows(self.job.target_table)[:, np.newaxis])
+
     @cached_property
     def wide_open(self) -> BoolArray:
         """Reachable cells of the rows within 5 % of the barometer; may be none.
 
-        On an air-mass axis, the rows whose air can be that of the barometer, and the top row where none is.
+        On an air-mass axis, the rows whose air can be that of the barometer, and the top row where none is; on a
+        throttle axis, the rows from 90 % up.
         """
+        if self.by_throttle:
+            return self._rows(open_rows(self.job.target_table))
         load = self.job.target_table.load_pa
         if self.counts_air:
             begins = FULL_LOAD_BREATH * min(self.barometer_pa, self.highest_load_pa)
@@ -141,7 +160,7 @@ class Case:
     def boost(self) -> BoolArray:
         """Reachable cells above the barometer + 5 kPa, of a target that gets there."""
         begins = self.barometer_pa + BOOST_PA
-        if self.highest_load_pa <= begins:
+        if self.highest_load_pa <= begins or self.by_throttle:
             return np.zeros_like(self.reachable)
         if self.counts_air:
             begins *= FULL_LOAD_BREATH
@@ -152,10 +171,23 @@ class Case:
         """The cells between which the engine idles; on an air-mass axis, all those in which it may."""
         engine, table = self.job.target.engine, self.job.target_table
         cells = np.zeros_like(self.reachable)
+        columns = around(table.rpm, engine.idle_rpm)
+        if self.by_throttle:
+            for column in columns:
+                cells[around(self._rising_pa(column), engine.idle_pressure_pa), column] = True
+            return cells
         low, high = (around(table.load_pa, pressure) for pressure in self.idle_loads_pa)
         rows = list(range(low[0], high[-1] + 1))
-        cells[np.ix_(rows, around(table.rpm, engine.idle_rpm))] = True
+        cells[np.ix_(rows, columns)] = True
         return cells
+
+    def _rising_pa(self, column: int) -> FloatArray:
+        """Pressures behind the throttle at one speed, Pa, as they rise with its opening.
+
+        What is not known is as low as what opens less.
+        """
+        along = np.broadcast_to(self.job.target_table.pressure_pa, self.reachable.shape)[:, column]
+        return np.maximum.accumulate(np.where(np.isnan(along), 0.0, along))
 
     @property
     def stand_in_lambda(self) -> Assumption | None:
@@ -190,6 +222,9 @@ class Case:
 
     def at_pressure(self, values: FloatArray, pressure_pa: float) -> FloatArray:
         """A row between the table's rows, as the ECU reads it: linear, held at the ends; shape (speeds,)."""
+        if self.by_throttle:
+            columns = range(self.job.target_table.rpm.size)
+            return np.array([_between(self._rising_pa(at), values[:, at], pressure_pa) for at in columns])
         return _between(self.job.target_table.load_pa, values, pressure_pa)
 
     def at_idle(self, values: FloatArray, load_pa: float | None = None) -> float:
@@ -211,6 +246,15 @@ class Case:
         return load_pa / ESTIMATE_MARGIN if self.counts_air else load_pa
 
     @property
+    def least_idle_pa(self) -> float:
+        """Lowest manifold pressure of the table, at idle speed, Pa."""
+        table = self.job.target_table
+        if not self.by_throttle:
+            return float(table.load_pa[0])
+        lowest = np.array([self._rising_pa(at)[0] for at in range(table.rpm.size)])
+        return float(_between(table.rpm, lowest, self.job.target.engine.idle_rpm))
+
+    @property
     def load_begins_pa(self) -> float:
         """Manifold pressure from which the engine is at load, Pa."""
         if not self.counts_air:
@@ -227,7 +271,7 @@ class Case:
     def load(self, pressure_pa: float) -> str:
         """A manifold pressure in the unit in which the table's loads are shown."""
         shown, table = self.job.shown, self.job.target_table.load_pa
-        if table.size < 2 or self.counts_air:
+        if table.size < 2 or self.counts_air or self.by_throttle:
             return kpa(pressure_pa)
         slope = (shown.load[-1] - shown.load[0]) / (table[-1] - table[0])
         return f"{shown.load[0] + slope * (pressure_pa - table[0]):.4g} {shown.load_unit}".strip()

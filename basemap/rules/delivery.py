@@ -29,9 +29,10 @@ def _no_pulse(case: Case) -> Iterator[Answer]:
     table = case.table
     usable = np.isfinite(table.new) & np.isfinite(table.lambda_ratio["new_table_new_settings"])
     matters = case.at_load | case.idle
-    # A cell in which the donor is meant to give no fuel, as on the overrun, is a rule of its own.
+    # Cells in which the donor is meant to give no fuel, as on the overrun, have a rule of their own, and so have those
+    # that other throttles leave empty.
     cut = case.marked(Mark.DONOR_NO_FUEL) & ~matters
-    empty = case.reachable & ~usable & ~cut
+    empty = case.reachable & ~usable & ~cut & ~case.marked(Mark.LAYOUT_DIFFERS)
     if not empty.any():
         return
     stopping = empty & matters
@@ -175,7 +176,7 @@ def _idle(case: Case) -> tuple[float, ...]:
 def _idle_effective(case: Case, effective_s: FloatArray, load_pa: float) -> float:
     """Pulse without dead time at the idle point, s: per unit of pressure it is smooth, and the ECU holds that."""
     table = case.job.target_table
-    pressure = max(load_pa, float(table.load_pa[0])) if table.inside.pressure else load_pa
+    pressure = max(load_pa, case.least_idle_pa) if table.inside.pressure else load_pa
     return case.at_idle(effective_s / table.pressure_pa, load_pa) * pressure
 
 

@@ -25,8 +25,9 @@ have stopped and was not judged is a caution.
   when the job states `load_cut` or `rev_cut` at or below it; the cut then stands in every output.
 * **Places.** *At load*: from 0.8 of the barometer up. *Wide open*: within 5 % of the barometer. *Boost*: above the
   barometer + 5 kPa. *Idle*: `engine.idle`. On an air-mass axis: the upper third of the loads in reach; from 85 % of
-  what a cylinder holds at the barometer; all cells that idle may take, breathing 35 to 95 %. These borders are common
-  practice, no source.
+  what a cylinder holds at the barometer; all cells that idle may take, breathing 35 to 95 %. On a throttle axis: where
+  the manifold of either engine is at 0.8 of its barometer or more; from 90 % opening; where the manifold is at the
+  idle pressure. These borders are common practice, no source.
 * **Humidity** is in no rule: moist air holds less oxygen, and the mixture is 1 to 4 % richer than computed on a warm
   damp day. It errs to the rich side.
 * **Order.** Stops, cautions, notes; within each the rules in the order of this page, the most dangerous first, and

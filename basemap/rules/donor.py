@@ -142,6 +142,10 @@ def _known_below(case: Case, past: BoolArray) -> tuple[float | None, float | Non
     """The highest row, and the highest column, below every cell that is not known; `None` where there is none."""
     row, column = int(np.argmax(past.any(axis=1))), int(np.argmax(past.any(axis=0)))
     load, rpm = case.job.target_table.load_pa, case.job.rpm
+    if case.by_throttle:
+        pressure = np.broadcast_to(case.job.target_table.pressure_pa, past.shape)
+        known = pressure[case.reachable & (pressure < np.nanmin(np.where(past, pressure, np.nan)))]
+        return (float(known.max()) if known.size else None), (float(rpm[column - 1]) if column else None)
     return (case.surely_pa(float(load[row - 1])) if row else None), (float(rpm[column - 1]) if column else None)
 
 
@@ -195,7 +199,7 @@ def _idle_beside_the_table(case: Case) -> Iterator[Trip]:
     below = []
     if engine.idle_rpm < table.rpm[0]:
         below.append(f"the first column, {case.speed(table.rpm[0])}")
-    if case.idle_loads_pa[0] < table.load_pa[0] * (1.0 - 1e-9):
+    if case.idle_loads_pa[0] < case.least_idle_pa * (1.0 - 1e-9):
         below.append(f"the first row, {case.load_of(0)}")
     if below:
         yield Trip(

@@ -11,6 +11,7 @@ from basemap.model.axes import LEAST_BREATH, PART_LOAD_BREATH, LoadAxis
 from basemap.model.installation import BoolArray, FloatArray, Induction, Installation
 from basemap.model.job import Job
 from basemap.model.table import FuelTable
+from basemap.model.throttle import over_throttle
 
 VE_LOW, VE_LOWEST = LEAST_BREATH, 0.60
 VE_HIGH, VE_HIGHEST = 1.05, 1.20
@@ -64,8 +65,8 @@ def middle_speeds(job: Job, visited_row: BoolArray) -> BoolArray:
 
 
 def part_load_rows(job: Job) -> list[int]:
-    """Rows from 30 to 60 kPa; none where the load axis counts air."""
-    if counts_air(job.donor_table):
+    """Rows from 30 to 60 kPa; none where a row has no pressure."""
+    if counts_air(job.donor_table) or over_throttle(job.donor_table):
         return []
     load = job.donor_table.load_pa
     low, high = PART_LOAD_PA

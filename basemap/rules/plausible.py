@@ -9,6 +9,7 @@ import numpy as np
 from basemap.model.installation import Cycle, FloatArray, Installation
 from basemap.model.result import Severity
 from basemap.model.table import FuelTable
+from basemap.model.throttle import open_rows
 from basemap.rules.case import WIDE_OPEN, Case, pairs
 from basemap.rules.grading import Limits, grade, worst
 from basemap.rules.identity import Anchor, explained
@@ -83,6 +84,8 @@ def _odd_cells(case: Case, top: int) -> Iterator[Trip]:
     """Single wide-open cells whose implied VE no engine has."""
     load, barometer = case.job.donor_table.load_pa, case.job.donor.conditions.barometer_pa
     rows = np.abs(load - barometer) <= WIDE_OPEN * barometer
+    if case.by_throttle:
+        rows = open_rows(case.job.donor_table)
     if not rows.any():
         rows = np.arange(load.size) == top
     ve = np.where(rows[:, np.newaxis] & case.table.visited, case.table.implied_ve, np.nan)
@@ -128,7 +131,7 @@ def _implied_ve_part_load(case: Case) -> Iterator[Answer]:
         if implied is not None:
             rows.append(row)
             medians.append(implied)
-    if case.counts_air:
+    if case.counts_air or case.by_throttle:
         return
     if not rows:
         yield Missing(_air_keys(case))
@@ -156,7 +159,7 @@ IMPLIED_VE_PART_LOAD = Rule(
     name="implied-ve-part-load",
     title="Implied volumetric efficiency, part load",
     threshold=f"Median of a row from {PART_LOAD_PA[0] / 1e3:g} to {PART_LOAD_PA[1] / 1e3:g} kPa, over the same speeds, "
-    f"outside {VE_PART_LOW} to {VE_PART_HIGH}: caution. Four-stroke donors; not on an air-mass axis.",
+    f"outside {VE_PART_LOW} to {VE_PART_HIGH}: caution. Four-stroke donors; not on an air-mass or a throttle axis.",
     why="A wrong idea of what a cell contains shows at part load first: the pressure counted twice or not at all, "
     "the dead time on the wrong side.",
     source=PRACTICE,

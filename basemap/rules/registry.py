@@ -18,6 +18,7 @@ from basemap.rules import (
     starting,
     storage,
     supply,
+    throttle,
 )
 from basemap.rules.rule import Rule
 
@@ -26,6 +27,7 @@ RULES: tuple[Rule, ...] = (
     mixture.LEAN_AT_LOAD,
     mixture.INTENDED_MIXTURE,
     donor.BOOSTED_DONOR,
+    throttle.THROTTLE_LAYOUT,
     supply.FIXED_RAIL,
     supply.ESTIMATED_PRESSURE,
     sensors.MAP_SCALE,
@@ -44,6 +46,7 @@ RULES: tuple[Rule, ...] = (
     installation.IGNITION,
     cylinders.CYLINDER_TRIMS,
     similarity.CYLINDER_SIZE,
+    throttle.SMALL_THROTTLE,
     similarity.BREATHING_ESTIMATE,
     starting.WILL_NOT_RUN,
     plausible.IMPLIED_VE_PART_LOAD,
@@ -58,6 +61,7 @@ RULES: tuple[Rule, ...] = (
     starting.NO_CRANKING_TABLE,
     starting.ETHANOL_COLD_START,
     donor.OUTSIDE_DONOR_DATA,
+    throttle.NEARLY_SHUT_RULE,
     installation.INJECTION_MODE,
     installation.UNKNOWN_INPUTS,
     cylinders.CYLINDER_COUNT,

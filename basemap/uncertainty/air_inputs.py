@@ -7,14 +7,15 @@ from dataclasses import replace
 
 import numpy as np
 
-from basemap.chain import decode
+from basemap.chain import decode, settled
 from basemap.model.breathing import estimate
 from basemap.model.job import Input, Job
 from basemap.model.settings import in_force
 from basemap.model.table import TableQuantity
+from basemap.model.throttle import Layout, donor_ratio, layout, over_throttle, target_ratio
 from basemap.rules.similarity import displaced
 from basemap.uncertainty import moves
-from basemap.uncertainty.spreads import DEFAULTS, EFFICIENCY, RECTANGLE
+from basemap.uncertainty.spreads import DEFAULTS, EFFICIENCY, RECTANGLE, THROTTLE_TRANSFER
 from basemap.uncertainty.uncertain import Uncertain, standard_of
 
 SIDES = ("donor", "target")
@@ -68,6 +69,7 @@ def air_inputs(job: Job) -> Iterator[Uncertain]:
     )
     yield from _vapour(job)
     yield from _breathing(job)
+    yield from _throttle(job)
     for name, unit, move in (
         ("barometer", "kPa", moves.barometer),
         ("charge_temperature", "K", moves.charge_temperature),
@@ -119,6 +121,26 @@ def _breathing(job: Job) -> Iterator[Uncertain]:
         name=f"estimate of the breathing ({job.breathing}), as a share of its own effect",
         keys=("options.breathing",),
         standard=1.0 / RECTANGLE,
+        unit="%",
+        assumed=True,
+        shift=lambda world, by: replace(world, efficiency=moves.many(world.efficiency * (1.0 + by * effect))),
+        rectangular=True,
+    )
+
+
+def _throttle(job: Job) -> Iterator[Uncertain]:
+    """The transfer between two throttles is unsure by a tenth of what it does: held against a simulation."""
+    if not over_throttle(job.donor_table) or layout(job.donor.engine, job.target.engine) is not Layout.ALIKE:
+        return
+    behind = settled(job, in_force(job))
+    before = donor_ratio(behind)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        effect = before / target_ratio(behind, before) - 1.0
+    effect = behind.at_similar_points().of(np.where(np.isfinite(effect), effect, 0.0))
+    yield Uncertain(
+        name="transfer between the throttles, as a share of its own effect",
+        keys=("donor.engine.throttle_bore", "target.engine.throttle_bore"),
+        standard=THROTTLE_TRANSFER / RECTANGLE,
         unit="%",
         assumed=True,
         shift=lambda world, by: replace(world, efficiency=moves.many(world.efficiency * (1.0 + by * effect))),

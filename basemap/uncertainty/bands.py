@@ -10,6 +10,7 @@ from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
 from basemap.model.result import Band, Computed, Share
 from basemap.model.table import FuelTable
+from basemap.model.throttle import over_throttle
 from basemap.outcomes import places
 from basemap.rules.mixture import LEAN_STOP
 from basemap.uncertainty.budget import COVERAGE, Budget, budget
@@ -81,9 +82,12 @@ def _rows_of(job: Job, rows: BoolArray) -> Job:
             load_pa=table.load_pa[rows],
             intended_lambda=table.intended_lambda[rows],
             own_points=table.own_points and table.own_points.rows(rows),
+            own_pressure_pa=None if table.own_pressure_pa is None else table.own_pressure_pa[rows],
         )
 
-    donor_table = cut(job.donor_table) if job.cell_for_cell else job.donor_table
+    # Behind a throttle every row is read against the wide-open one.
+    both = job.cell_for_cell and not over_throttle(job.donor_table)
+    donor_table = cut(job.donor_table) if both else job.donor_table
     return replace(job, donor_table=donor_table, target_table=cut(job.target_table))
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from basemap.model.installation import DonorState, FloatArray, Fuel
 from basemap.model.job import Input, Job
+from basemap.model.throttle import Layout, layout, over_throttle
 from basemap.uncertainty import moves
 from basemap.uncertainty.air_inputs import SIDES, air_inputs, battery_inputs, formula_input
 from basemap.uncertainty.spreads import DEFAULTS, RECTANGLE
@@ -37,6 +38,8 @@ class _Kind:
     moves_pulse: bool = False
 
 
+BORE = "throttle bore"
+
 _KINDS = (
     _Kind(
         "injector flow",
@@ -60,6 +63,7 @@ _KINDS = (
     _Kind(
         "displacement", "engine", ("engine.displacement", "settings.displacement"), "displacement", moves.displacement
     ),
+    _Kind(BORE, "engine", ("engine.throttle_bore", "engine.throttles.bore"), "throttle bore", moves.throttle_bore),
 )
 
 
@@ -93,6 +97,8 @@ def _applies(job: Job, side: str, kind: _Kind) -> bool:
         }
         if not known.get(kind.words, kind.section != "fuel" or job.donor_fuel_known):
             return False
+    if kind.words == BORE:
+        return over_throttle(job.donor_table) and layout(job.donor.engine, job.target.engine) is Layout.ALIKE
     if kind.words in ("low slope", "break mass"):
         # Without a spread of their own they are as good as the flow of which they are part.
         return _written(job, side, kind) is not None

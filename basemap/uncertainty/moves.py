@@ -141,6 +141,14 @@ def displacement(installation: Installation, by: FloatArray) -> Installation:
     return replace(installation, engine=replace(engine, displacement_m3=many(engine.displacement_m3 * (1.0 + by))))
 
 
+def throttle_bore(installation: Installation, by: FloatArray) -> Installation:
+    """Bore of the throttles, relative."""
+    engine = installation.engine
+    assert engine.throttles is not None
+    moved = replace(engine.throttles, bore_m=many(engine.throttles.bore_m * (1.0 + by)))
+    return replace(installation, engine=replace(engine, throttles=moved))
+
+
 def dead_time(installation: Installation, by: FloatArray) -> Installation:
     """The whole dead-time curve, s."""
     injectors = installation.injectors

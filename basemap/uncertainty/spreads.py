@@ -37,6 +37,9 @@ DEFAULTS = {
     "density": Default(0.02, True, "%", "most of the 720 to 775 kg/m³ that EN 228 allows", 0.002),
     "fuel temperature": Default(20.0, False, "K", "30 to 60 °C are met in rails; 10 K are 0.6 % of flow", 2.0),
     "displacement": Default(0.005, True, "%", "nominal against actual bore and stroke (common practice)", 0.001),
+    "throttle bore": Default(
+        0.01, True, "%", "bore, blade and stop of one throttle to the next (common practice)", 0.002
+    ),
     "dead time": Default(0.05e-3, False, "ms", "part to part and bench to car (common practice)", 0.02e-3),
     "battery": Default(0.2, False, "V", "voltage at the injector against the ECU's reading (common practice)", 0.05),
     "formula factor": Default(0.05, True, "%", "how far an ECU's own constants are from physics (practice)", 0.05),
@@ -48,3 +51,10 @@ EFFICIENCY = {
     DonorState.UNKNOWN: 0.10,
 }
 """Standard uncertainty of the donor's volumetric efficiency as the target's, relative. Common practice, no source."""
+
+THROTTLE_TRANSFER = 0.10
+"""Half-width of the transfer between two throttles, as a share of how far it departs from plain scaling.
+
+Held against simulated engines with absolute areas it errs by 4 % of that where wide open is at the barometer, by 7 %
+where the efficiency depends on load, by 8 % with a small throttle.
+"""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from basemap.chain import decode, transfer
+from basemap.chain import decode, settled, transfer
 from basemap.model.breathing import Estimate, estimate
 from basemap.model.ecu import Settings
 from basemap.model.hardware import delivery
@@ -105,6 +105,7 @@ class Forward:
             donor=_with_formula(self.settings.donor, world),
             new=_with_formula(self.settings.new, world),
         )
+        job = settled(job, settings)
         donor_air = decode(job, settings).air_kg
         factor = None if self.breathing is None else self.breathing.factor(job, donor_air)
         air = transfer(job, donor_air, factor) * world.efficiency

@@ -16,7 +16,7 @@ LAYERS: tuple[frozenset[str], ...] = (
     frozenset({"model"}),
     frozenset(
         {
-            *{"adapt", "between", "card", "chain", "companions", "explain", "explain_companion", "outcomes", "rules"},
+            *{"adapt", "between", "card", "chain", "companions", "explain", "outcomes", "rules"},
             *{"sensors", "uncertainty"},
         }
     ),

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from basemap.explain import worked_cell
+from basemap.explain.cell import worked_cell
 from basemap.model.result import Mark
 from basemap.report.grid_file import grid_bytes
 from basemap.report.json_file import as_json

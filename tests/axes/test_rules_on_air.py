@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from basemap.card import first_start_card
-from basemap.explain import worked_cell
+from basemap.explain.cell import worked_cell
 from basemap.model.result import Result, Severity
 from tests.axes.jobs import LOAD, adapted, job, refused, target_of
 from tests.axes.test_air_mass import MG

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from basemap.adapt import adapt
-from basemap.explain_companion import worked_pulse
+from basemap.explain.further import worked_pulse
 from basemap.model.result import Result
 from tests.companions.jobs import CRANK, CRANK_CSV, TARGET_RAIL, job_with
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from basemap.adapt import compute
-from basemap.explain import worked_cell
+from basemap.explain.cell import worked_cell
 from basemap.model.hardware import delivery
 from basemap.model.result import TableResult
 from tests.independent.laws import run

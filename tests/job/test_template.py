@@ -111,7 +111,7 @@ def test_the_template_names_every_key_of_its_sections() -> None:
     """But for those of later versions, and those that few need and the guide has."""
     left_out = {
         "notes", "basis", "density_at", "stoichiometric", "density", "sheet", "cells", "unit", "rows", "decimal",
-        "reference_pressure", "axis", "axis_unit", "throttle_bore", "throttles", "two_slope", "fuel_density",
+        "reference_pressure", "row_pressure", "axis", "axis_unit", "two_slope", "fuel_density",
     }  # fmt: skip
     sections = (schema.Conditions, schema.TargetEngine, schema.Injectors, schema.DeadTime, schema.Fuel)
     keys = {key for section in (*sections, schema.TargetSettings, schema.DonorTable) for key in schema.keys_of(section)}

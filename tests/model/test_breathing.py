@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from basemap.adapt import adapt, compute
 from basemap.errors import InputError
-from basemap.explain import worked_cell
+from basemap.explain.cell import worked_cell
 from basemap.model.axes import LoadAxis, LoadPoints
 from basemap.model.breathing import Breathing
 from basemap.model.installation import Cycle, FloatArray

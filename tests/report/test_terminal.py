@@ -135,7 +135,16 @@ def test_findings_stand_with_their_remedy_worst_first(result: Result) -> None:
     one = result.findings[0]
     findings = (
         replace(one, rule="small", severity=Severity.NOTE, message="a note", remedy=""),
-        replace(one, rule="big", severity=Severity.STOP, message="a stop", remedy="mend it", scope=Scope.LIMIT),
+        replace(
+            one,
+            rule="big",
+            severity=Severity.STOP,
+            message="a stop",
+            remedy="mend it",
+            scope=Scope.LIMIT,
+            limit_rpm=1e3,
+        ),
+        replace(one, rule="part", severity=Severity.STOP, message="a stop", remedy="mend it", scope=Scope.LIMIT),
         replace(one, rule="taken", severity=Severity.STOP, message="taken", remedy="mend it", accepted=True),
     )
     text = adapted(replace(result, findings=findings, verdict=Verdict.REFUSE))
@@ -143,6 +152,8 @@ def test_findings_stand_with_their_remedy_worst_first(result: Result) -> None:
     assert [line.rstrip() for line in part] == [
         "FINDINGS",
         "STOP     big, above a limit only: a stop",
+        "         Do: mend it",
+        "STOP     part, for a part of the table only: a stop",
         "         Do: mend it",
         "STOP     taken, accepted by you: taken",
         "         Do: mend it",

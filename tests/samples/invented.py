@@ -10,6 +10,8 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from tests.reference.throttle_simulator import Simulated
+
 R_DRY_AIR = 287.05287
 N_HEPTANE_20 = 683.81407
 
@@ -98,6 +100,37 @@ BIG_SIX_INJECTION = Injection(
     charge_c=40,
     dead_time_ms=0.0,
 )
+
+
+REED_BANK_BUGGY = Simulated(1.584, 4, 1, 46.0, temperature_k=313.15, barometer_pa=101_325.0)
+QUARRY_THROTTLE = Simulated(1.598, 4, 1, 50.0, temperature_k=313.15, barometer_pa=101_325.0)
+BUGGY_INJECTION = Injection(
+    cylinder_cc=396,
+    static_flow_cc_min=200,
+    fuel_density=725,
+    stoichiometric=14.5,
+    lambda_=1.0,
+    charge_c=40,
+    dead_time_ms=0.0,
+)
+
+
+def buggy_pulse_ms(rpm: float, opening: float) -> float:
+    """What the buggy's controller holds over throttle opening, %: the time open at λ 1, on a fixed rail of 3 bar."""
+    manifold = REED_BANK_BUGGY.manifold_pa(opening / 100.0, rpm)
+    air = REED_BANK_BUGGY.pumped_kg_s(rpm, manifold) * 120.0 / rpm / 4.0
+    return BUGGY_INJECTION.pulse_of_air_ms(air) / math.sqrt((3e5 + 101_325.0 - manifold) / 3e5)
+
+
+def buggy_lambda(opening: float) -> float:
+    """Intended λ over opening: 1, and 0.87 from half open."""
+    return 1.0 - 0.13 * min(max((opening - 30.0) / 20.0, 0.0), 1.0)
+
+
+def quarry_percent(rpm: float, opening: float) -> float:
+    """Air of the loader over throttle opening, against what its cylinder holds at 100 kPa, %."""
+    manifold = QUARRY_THROTTLE.manifold_pa(opening / 100.0, rpm)
+    return manifold / 1e3 * QUARRY_LOADER.ve(rpm, 100.0)
 
 
 def mill_yard_share(rpm: float, mg: float) -> float:

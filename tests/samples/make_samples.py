@@ -19,6 +19,7 @@ LOADS_10 = (25, 30, 40, 50, 60, 70, 80, 90, 95, 100)
 SPEEDS_14 = (800, 1000, 1500, 2000, 2500, 3000, 3500, 4000, 4500, 5000, 5500, 6000, 6500, 7000)
 SPEEDS_11 = (600, 900, 1200, 1600, 2000, 2400, 2800, 3200, 3600, 4000, 4400)
 AIR_MG = (60, 90, 120, 160, 200, 250, 300, 350, 400, 450, 500, 550)
+OPENINGS = (0, 3, 6, 9, 13, 18, 25, 35, 50, 70, 100)
 LOADS_PSI = (-10, -8, -6, -4, -2, 0, 2, 4, 6, 8, 10, 12)
 
 PSI_KPA = 6.894757293168
@@ -134,6 +135,22 @@ MILL_YARD_LAMBDA = Grid(
     mill_yard_lambda,
     3,
 )
+REED_BANK_FUEL = Grid(
+    "Invented data: fuel table of a 1.6 l beach buggy, over throttle opening",
+    "%",
+    SPEEDS_12,
+    OPENINGS[::-1],
+    invented.buggy_pulse_ms,
+    3,
+)
+REED_BANK_LAMBDA = Grid(
+    "Invented data: intended lambda of a 1.6 l beach buggy",
+    "%",
+    (700, 6000),
+    OPENINGS,
+    lambda _, opening: invented.buggy_lambda(opening),
+    3,
+)
 SPEEDS_6 = (800, 1500, 2500, 3500, 4500, 6000)
 QUARRY_LOADER_FUEL = Grid(
     "Invented data: fuel table of a 1.6 l quarry loader, VE in %",
@@ -141,6 +158,14 @@ QUARRY_LOADER_FUEL = Grid(
     SPEEDS_6,
     (25, 40, 55, 70, 85, 100),
     percent(invented.QUARRY_LOADER),
+    1,
+)
+QUARRY_LOADER_THROTTLE = Grid(
+    "Invented data: fuel table of a 1.6 l quarry loader over throttle opening, in % of the air at 100 kPa",
+    "%",
+    SPEEDS_6,
+    (3, 6, 12, 25, 50, 100),
+    invented.quarry_percent,
     1,
 )
 QUARRY_CRANE_FUEL = Grid(
@@ -222,11 +247,14 @@ TEXT_FILES = {
     "wrong_engine_fuel.csv": WRONG_ENGINE_FUEL.text(),
     "mill_yard_fuel.csv": MILL_YARD_FUEL.text(),
     "mill_yard_lambda.csv": MILL_YARD_LAMBDA.text(),
+    "reed_bank_fuel.csv": REED_BANK_FUEL.text(),
+    "reed_bank_lambda.csv": REED_BANK_LAMBDA.text(),
     "hill_climb_fuel.tsv": HILL_CLIMB_FUEL.text("\t"),
     "hill_climb_lambda.tsv": HILL_CLIMB_LAMBDA.text("\t"),
 }
 REFUSED_FILES = {
     "quarry_loader_fuel.csv": QUARRY_LOADER_FUEL.text(),
+    "quarry_loader_throttle.csv": QUARRY_LOADER_THROTTLE.text(),
     "quarry_crane_fuel.csv": QUARRY_CRANE_FUEL.text(),
     "quarry_loader_lean_idle_lambda.csv": QUARRY_LOADER_LEAN_IDLE_LAMBDA.text(),
     "quarry_loader_rich_lambda.csv": QUARRY_LOADER_RICH_LAMBDA.text(),

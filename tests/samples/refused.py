@@ -233,6 +233,22 @@ REFUSED = (
         changes=(("66 kW", "105 kW"),),
     ),
     Refused(
+        "throttle-layout",
+        "A map over throttle opening from one throttle before all cylinders, onto four with one each.",
+        changes=(
+            ("quarry_loader_fuel.csv", "quarry_loader_throttle.csv"),
+            (
+                'load = "manifold pressure"\nload_unit = "kPa"',
+                'ecu_applies = ["lambda", "dead time"]\nload = "throttle"\nload_unit = "%"',
+            ),
+            ('"66 kW @ 5500 rpm"', '"66 kW @ 5500 rpm"\nthrottle_bore = "50 mm"'),
+            (
+                'rev_limit = "5800 rpm"',
+                'rev_limit = "5800 rpm"\nthrottles = { count = 4, bore = "34 mm", feeds = 1 }',
+            ),
+        ),
+    ),
+    Refused(
         "cylinder-size",
         "A cylinder of the target is more than twice as large: the two need not breathe alike.",
         changes=(("1781 cc", "3396 cc"), ("230 cc/min", "440 cc/min")),

@@ -40,6 +40,7 @@ SAMPLE_JOBS = {
     "harbour_launch.toml": Ending(Verdict.ADAPT, ".csv"),
     "hill_climb.toml": Ending(Verdict.ADAPT, ".tsv"),
     "mill_yard.toml": Ending(Verdict.ADAPT, ".csv"),
+    "reed_bank_buggy.toml": Ending(Verdict.ADAPT, ".csv"),
     "rebored_spare.toml": Ending(Verdict.SUITS, ".csv"),
     "wrong_engine.toml": Ending(Verdict.REFUSE, ".csv", stops=("implied-ve-wide-open",)),
 }

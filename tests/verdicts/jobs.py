@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
+from tests.reference.throttle_simulator import Simulated
 from tests.samples.invented import Breathing, Injection
 from tests.samples.make_samples import Cell, Grid
 
@@ -30,6 +31,17 @@ SINGLE_INJECTION = Injection(
     fuel_density=725,
     stoichiometric=14.5,
     lambda_=0.90,
+    charge_c=40,
+    dead_time_ms=0.0,
+)
+
+
+PLENUM_INJECTION = Injection(
+    cylinder_cc=499.5,
+    static_flow_cc_min=280,
+    fuel_density=725,
+    stoichiometric=14.5,
+    lambda_=1.0,
     charge_c=40,
     dead_time_ms=0.0,
 )
@@ -267,4 +279,67 @@ temperature = "104 degF"
             percent(MOUNTAIN, INHG_KPA),
             1,
         ),
+    )
+
+
+INDIVIDUAL = 'throttles = { count = 4, bore = "40 mm", feeds = 1 }'
+
+
+def plenum_for_individual(folder: Path, throttles: str = INDIVIDUAL) -> Path:
+    """A map over throttle opening from a 2.0 behind one throttle, for a 1.8 with one for each cylinder; cranks too."""
+    plenum = Simulated(1.998, 4, 1, 58.0, temperature_k=313.15, barometer_pa=101_325.0)
+
+    def pulse(rpm: float, opening: float) -> float:
+        manifold = plenum.manifold_pa(opening / 100.0, rpm)
+        return PLENUM_INJECTION.pulse_of_air_ms(plenum.pumped_kg_s(rpm, manifold) * 120.0 / rpm / 4.0)
+
+    (folder / "crank.csv").write_text("degC,ms\n-10,40\n20,20\n60,12\n", encoding="utf-8")
+    return write(
+        folder,
+        "individual",
+        f"""
+title = "A map over throttle opening for individual throttles (invented data)"
+
+[donor]
+state = "tuned"
+cylinder_trims = false
+[donor.engine]
+displacement = "1998 cc"
+cylinders = 4
+induction = "atmospheric"
+rev_limit = "6500 rpm"
+throttle_bore = "58 mm"
+[donor.injectors]
+static_flow = "280 cc/min"
+rated_pressure = "3 bar"
+[donor.injectors.dead_time]{DEAD_TIME}
+[donor.fuel]
+blend = "E5"
+rail_pressure = "3 bar"
+regulator = "manifold"
+[donor.tables.fuel]
+file = "throttle.csv"
+unit = "ms"
+quantity = "pulse width"
+ecu_applies = ["lambda", "dead time"]
+load = "throttle"
+lambda = 0.9
+[donor.tables.crank]
+file = "crank.csv"
+quantity = "pulse width"
+ecu_applies = ["dead time"]
+axis = "coolant temperature"
+axis_unit = "degC"
+battery = "9.5 V"
+
+[target]
+same_as_donor = ["fuel", "injectors"]
+[target.engine]
+displacement = "1798 cc"
+cylinders = 4
+induction = "atmospheric"
+rev_limit = "6500 rpm"
+{throttles}
+""",
+        throttle=Grid("Invented data", "%", SPEEDS, (2, 5, 10, 20, 35, 60, 100), pulse, 3),
     )

@@ -7,10 +7,18 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from basemap.__main__ import main
 from basemap.adapt import adapt
+from basemap.exit_status import ExitStatus
 from basemap.job.load import load_job
-from basemap.model.result import Finding, Result, Severity, Verdict
-from tests.verdicts.jobs import INHG_KPA, boosted_for_atmospheric, mountain_for_boosted, single_onto_ethanol
+from basemap.model.result import Finding, Result, Scope, Severity, Verdict
+from tests.verdicts.jobs import (
+    INHG_KPA,
+    boosted_for_atmospheric,
+    mountain_for_boosted,
+    plenum_for_individual,
+    single_onto_ethanol,
+)
 
 TARGET_LAMBDA = "[target.tables.fuel]\nlambda = 0.88\n"
 
@@ -144,3 +152,37 @@ class TestMountainDonorForABoostedEngine:
         assert job.target.injectors.static.mass_flow == pytest.approx(50 * 0.45359237 / 3600)
         assert job.donor.conditions.charge_temperature_k == pytest.approx((95 - 32) / 1.8 + 273.15)
         assert job.donor_table.load_pa[-1] == pytest.approx(52 * 3386.388640341)
+
+
+class TestThrottleTableForIndividualThrottles:
+    """Not to be used at part throttle; wide open and cranking are adapted all the same."""
+
+    def test_verdict(self, tmp_path: Path) -> None:
+        result = judged(plenum_for_individual(tmp_path))
+        assert (result.verdict, stops(result)) == (Verdict.REFUSE, ["throttle-layout"])
+        assert result.stops[0].scope is Scope.LIMIT
+
+    def test_part_throttle_is_empty_and_wide_open_is_not(self, tmp_path: Path) -> None:
+        result = judged(plenum_for_individual(tmp_path))
+        assert np.isnan(result.table.new[:-1]).all()
+        # By hand: the volumes, and nothing else differs.
+        np.testing.assert_allclose(result.table.new[-1], 1798.0 / 1998.0 * result.table.old[-1], rtol=1e-12)
+
+    def test_cranking_is_adapted(self, tmp_path: Path) -> None:
+        (crank,) = judged(plenum_for_individual(tmp_path)).companions
+        np.testing.assert_allclose(crank.new, 1798.0 / 1998.0 * np.array([40.0, 20.0, 12.0]), rtol=1e-12)
+
+    def test_nothing_to_load_is_written_but_the_user_may_take_it_upon_himself(self, tmp_path: Path) -> None:
+        job = plenum_for_individual(tmp_path)
+        assert main(["adapt", str(job), "--out", str(tmp_path / "a"), "--quiet"]) == ExitStatus.DO_NOT_USE
+        assert {path.name for path in (tmp_path / "a").iterdir()} == {"individual.xlsx", "individual.json"}
+        accepted = ["--accept", "throttle-layout", "--out", str(tmp_path / "b"), "--quiet"]
+        assert main(["adapt", str(job), *accepted]) == ExitStatus.OK
+        lines = (tmp_path / "b" / "fuel.new.csv").read_text(encoding="utf-8").splitlines()
+        assert lines[2] == "2" + "," * 13
+        assert lines[-1].startswith("100,")
+        assert lines[-1].count(".") == 13
+
+    def test_with_a_shared_manifold_it_would_do(self, tmp_path: Path) -> None:
+        result = judged(plenum_for_individual(tmp_path, 'throttle_bore = "55 mm"'))
+        assert (result.verdict, stops(result)) == (Verdict.ADAPT, [])

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from basemap.model.axes import LoadAxis
 from basemap.model.breathing import Breathing
 from basemap.model.result import Result, Severity, Verdict
+from basemap.model.throttle import over_throttle
 from basemap.report.workbook import style
 from basemap.report.workbook.cells import header_text, live, merged_text
 from basemap.report.workbook.names import Names
@@ -91,6 +92,8 @@ class Book:
         job = self.result.job
         if job.target_table.points.axis is LoadAxis.AIR_MASS:
             return "the load axis counts air"
+        if over_throttle(job.target_table):
+            return "the load axis is throttle opening"
         if job.breathing is not Breathing.SAME:
             # The factors are those of the inputs as issued: an edit would leave them behind.
             return "the breathing is estimated"

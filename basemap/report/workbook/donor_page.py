@@ -15,6 +15,7 @@ _ROW_PX = 22
 READ = {
     LoadAxis.MANIFOLD_PRESSURE: "The target's cells are read from it at their own manifold pressure and speed",
     LoadAxis.PRESSURE_RATIO: "The target's cells are read from it at their own MAP/BARO and speed",
+    LoadAxis.THROTTLE: "The target's cells are read from it at their own throttle opening and speed",
     LoadAxis.AIR_MASS: "The target's cells are read from it at their own charge density (air per swept volume) and speed",
 }
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from basemap.model.axes import LoadAxis
 from basemap.model.installation import FloatArray
+from basemap.outcomes import places
 from basemap.report.workbook.book import Book
 from basemap.report.workbook.grid import axes_of
 from basemap.report.workbook.layout import GridName, Layout
@@ -29,9 +30,7 @@ class Glance:
 
 def idle_cell(book: Book) -> tuple[int, int]:
     """The cell nearest to where the target idles: load and speed index."""
-    job = book.result.job
-    row = int(np.abs(job.target_table.load_pa - job.target.engine.idle_pressure_pa).argmin())
-    return row, int(np.abs(job.rpm - job.target.engine.idle_rpm).argmin())
+    return places(book.result.job)["idle"].cell
 
 
 def glances(book: Book, layout: Layout) -> tuple[list[Glance], list[Glance]]:

@@ -33,6 +33,7 @@ SIGNS: Mapping[Mark, tuple[str, str]] = {
     Mark.NO_FUEL: ("!", "no fuel in one of the four outcomes"),
     Mark.DONOR_SATURATED: ("?", "donor's injector open throughout: its air is not known"),
     Mark.DONOR_NO_FUEL: ("?", "donor's cell gives no fuel: its air is not known"),
+    Mark.LAYOUT_DIFFERS: ("L", "throttles not known to be like the donor's"),
     Mark.BREATHING_NOT_KNOWN: ("?", "the estimate of its breathing gives no air"),
     Mark.ABOVE_MAXIMUM: ("§", "outside what the table can hold"),
     Mark.BELOW_MINIMUM: ("§", "outside what the table can hold"),
@@ -43,6 +44,7 @@ SIGNS: Mapping[Mark, tuple[str, str]] = {
     Mark.DONOR_ABOVE_LINE: ("^", "donor above 85 % duty"),
     Mark.OUTSIDE: ("*", "outside donor data: its edge is held"),
     Mark.NOT_VISITED: ("*", "the donor never ran there: adapted as it stands"),
+    Mark.NOT_THROTTLED: ("|", "donor as wide open: not throttled"),
     Mark.BREATHING_ESTIMATED: ("≈", "breathing estimated"),
     Mark.CALIBRATE: ("~", "calibrate on the engine"),
 }

@@ -27,6 +27,7 @@ GridName = Literal[
     "pulse",
     "duty",
     "air",
+    "pressure",
     "stored",
     "donor_lambda",
     "target_lambda",
@@ -141,6 +142,7 @@ _SHARED: dict[GridName, tuple[str, int, int]] = {
     "pulse": ("Pulse", 0, 0),
     "duty": ("Pulse", 0, 1),
     "air": ("Pulse", 1, 0),
+    "pressure": ("Pulse", 1, 1),
 }
 _ALONE: dict[GridName, tuple[str, int, int]] = {
     "old": ("Old", 0, 0),
@@ -153,6 +155,7 @@ _ALONE: dict[GridName, tuple[str, int, int]] = {
     "pulse": ("Pulse", 0, 0),
     "duty": ("Duty", 0, 0),
     "air": ("Air", 0, 0),
+    "pressure": ("Manifold pressure", 0, 0),
 }
 
 

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
+from basemap.model.installation import FloatArray
 from basemap.report.workbook import style
 from basemap.report.workbook.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.report.workbook.cells import live, merge, merged_text, text
@@ -14,16 +17,23 @@ from basemap.report.workbook.outcomes_page import block_widths
 from basemap.report.workbook.rows_page import RowKey, row_cell
 from basemap.report.workbook.tables_page import axes_words
 
-_TITLES: dict[GridName, str] = {"pulse": "Pulse", "duty": "Duty", "air": "Air"}
+_TITLES: dict[GridName, str] = {"pulse": "Pulse", "duty": "Duty", "air": "Air", "pressure": "Manifold pressure"}
 
 
 def write_pulse(book: Book, layout: Layout) -> None:
-    """Write the page, or the three pages, and the flow of every row."""
+    """Write the page, or a page for each table, with the flow of every row, or the pressure of every cell."""
+    names = tuple(_TITLES if _by_cell(book) else [name for name in _TITLES if name != "pressure"])
     if layout.abreast:
-        _write_page(book, layout, ("pulse", "duty", "air"), "Pulse", "Pulse, duty, air and injector flow")
+        last = "manifold pressure" if _by_cell(book) else "injector flow"
+        _write_page(book, layout, names, "Pulse", f"Pulse, duty, air and {last}")
         return
-    for name, title in _TITLES.items():
-        _write_page(book, layout, (name,), layout.place(name).sheet, title)
+    for name in names:
+        _write_page(book, layout, (name,), layout.place(name).sheet, _TITLES[name])
+
+
+def _by_cell(book: Book) -> bool:
+    """Whether the pressure in the manifold is no property of a row."""
+    return book.result.job.target_table.own_pressure_pa is not None
 
 
 def _write_page(book: Book, layout: Layout, names: Sequence[GridName], sheet: str, title: str) -> None:
@@ -40,7 +50,7 @@ def _write_page(book: Book, layout: Layout, names: Sequence[GridName], sheet: st
         write_grid(page, place, axes, grids[name])
         book.names.define(book.workbook, f"{name}_table", place.area())
     last = layout.place(names[-1]).last_row
-    if "air" in names and layout.abreast:
+    if "air" in names and layout.abreast and not _by_cell(book):
         _flow_table(page, layout)
     row = last + 2
     page.paragraph(row, (0, page.last_col), _legend(book), font_size=9, font_color=style.QUIET)
@@ -72,7 +82,16 @@ def pulse_grids(book: Book, layout: Layout) -> dict[GridName, Grid]:
             "Air", "mg per cylinder and cycle", table.target.air_kg * 1e6, "0", plain_scale, instead=NOT_KNOWN,
             formula=formulas.air,
         ),
+        "pressure": Grid(
+            "Manifold pressure", "kPa, worked out from the air", _manifold_kpa(book), "0.0", plain_scale,
+            instead=NOT_KNOWN,
+        ),
     }  # fmt: skip
+
+
+def _manifold_kpa(book: Book) -> FloatArray:
+    table = book.result.job.target_table
+    return np.broadcast_to(table.pressure_pa, table.values.shape) / 1e3
 
 
 _DUTY_BANDS = bands(

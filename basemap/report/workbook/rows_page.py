@@ -144,13 +144,18 @@ def _figures(book: Book) -> Mapping[RowKey, Live]:
     """What the target's rows have in common, where nothing is live; the donor's rows are others."""
     job, target = book.result.job, book.result.table.target
     values: dict[RowKey, FloatArray] = {
-        "map": job.target_table.load_pa / 1e3,
-        "across": target.pressure_across_pa[:, 0] / 1e3,
-        "flow": target.line_flow_kg_s[:, 0] * 1e3,
-        "static": target.static_flow_kg_s[:, 0] * 1e3,
-        "dead": target.dead_time_s[:, 0] * 1e3,
+        "map": _of_row(np.broadcast_to(job.target_table.pressure_pa, job.target_table.values.shape)) / 1e3,
+        "across": _of_row(target.pressure_across_pa) / 1e3,
+        "flow": _of_row(target.line_flow_kg_s) * 1e3,
+        "static": _of_row(target.static_flow_kg_s) * 1e3,
+        "dead": _of_row(target.dead_time_s) * 1e3,
     }
     return {key: Live(None, figures) for key, figures in values.items()}
+
+
+def _of_row(values: FloatArray) -> FloatArray:
+    """What all cells of a row have in common; NaN where they differ, as pressures behind a throttle do."""
+    return np.where((values == values[:, :1]).all(axis=1), values[:, 0], np.nan)
 
 
 _SPREADS: dict[Literal["largest", "median", "smallest"], str] = {

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from basemap.explain import Stage, Step, central_cell, worked_cell
+from basemap.explain.cell import central_cell, worked_cell
+from basemap.explain.step import Stage, Step
 from basemap.report.workbook import style
 from basemap.report.workbook.book import HEAD_ROWS, Book, finish_page, open_page, page_head
 from basemap.report.workbook.flow import Flow, item, significant

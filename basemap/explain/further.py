@@ -8,7 +8,8 @@ from dataclasses import replace
 import numpy as np
 
 from basemap.companions import Run, run_of
-from basemap.explain import Step, worked_cell
+from basemap.explain.cell import worked_cell
+from basemap.explain.step import Step
 from basemap.model.companion import CompanionResult
 from basemap.model.result import Computed
 

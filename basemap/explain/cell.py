@@ -2,84 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from enum import StrEnum
-
 import numpy as np
 
 from basemap.constants import R_DRY_AIR
+from basemap.explain.step import Side, Stage, Step
+from basemap.explain.throttle import throttle_steps
 from basemap.model import ecu
 from basemap.model.axes import SAME, LoadAxis
 from basemap.model.breathing import Breathing, speed_ratio
-from basemap.model.ecu import Sensed, Settings
-from basemap.model.installation import FloatArray, Installation
+from basemap.model.installation import FloatArray
 from basemap.model.job import Job
-from basemap.model.result import Chain, Computed
+from basemap.model.result import Computed
 from basemap.model.settings import InForce, in_force
-from basemap.model.table import FuelTable, TableQuantity
-
-
-class Stage(StrEnum):
-    """Where in the chain a step stands."""
-
-    DONOR_ECU = "Donor: its ECU turns the cell into a pulse"
-    DONOR_HARDWARE = "Donor: its injectors turn the pulse into fuel, and so tell the air"
-    TRANSFER = "From the donor's air to the target's"
-    TARGET_HARDWARE = "Target: the pulse its injectors need"
-    TARGET_ECU = "Target: the cell that makes its ECU command that pulse"
-
-
-@dataclass(frozen=True)
-class Step:
-    """One line of the chain.
-
-    Parameters
-    ----------
-    symbol, name
-        As in the physics page of the documentation.
-    value, unit
-        Unrounded, in a unit for people.
-    how
-        The arithmetic in symbols; empty for an input.
-    keys
-        Job-file keys that the number comes from, so that its origin can be shown.
-    """
-
-    stage: Stage
-    symbol: str
-    name: str
-    value: float
-    unit: str
-    how: str = ""
-    keys: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class _Side:
-    """One side of the chain at one cell."""
-
-    word: str
-    installation: Installation
-    table: FuelTable
-    settings: Settings
-    chain: Chain
-    row: int
-    column: int
-
-    def at(self, values: FloatArray) -> float:
-        """The number of this cell."""
-        return float(np.broadcast_to(values, self.chain.air_kg.shape)[self.row, self.column])
-
-    def key(self, name: str) -> str:
-        """A job-file key of this side."""
-        return f"{self.word}.{name}"
-
-    @property
-    def sensed(self) -> Sensed:
-        """What this side's ECU measures."""
-        return Sensed(
-            self.chain.pressure_across_pa, self.installation.conditions.charge_temperature_k, self.table.battery_v
-        )
+from basemap.model.table import TableQuantity
+from basemap.model.throttle import over_throttle
 
 
 def central_cell(computed: Computed) -> tuple[int, int]:
@@ -109,8 +45,8 @@ def worked_cell(computed: Computed, row: int, column: int, settings: InForce | N
     """
     job, table = computed.job, computed.table
     settings = settings or in_force(job)
-    donor = _Side("donor", job.donor, job.donor_table, settings.donor, table.donor, row, column)
-    target = _Side("target", job.target, job.target_table, settings.new, table.target, row, column)
+    donor = Side("donor", job.donor, job.donor_table, settings.donor, table.donor, row, column)
+    target = Side("target", job.target, job.target_table, settings.new, table.target, row, column)
     own = float(job.donor_table.values[row, column]) / job.shown_of_donor.per_unit if job.cell_for_cell else np.nan
     cell = Step(Stage.DONOR_ECU, "cell", "the donor's cell", own, job.shown_of_donor.unit)
     if not job.cell_for_cell:
@@ -122,7 +58,7 @@ def worked_cell(computed: Computed, row: int, column: int, settings: InForce | N
     return (*before, *_transfer(computed, target), *_needed(target), *_cell_from_pulse(computed, target))
 
 
-def _air_between(side: _Side) -> Step:
+def _air_between(side: Side) -> Step:
     return Step(
         Stage.DONOR_HARDWARE,
         "m_air",
@@ -133,11 +69,11 @@ def _air_between(side: _Side) -> Step:
     )
 
 
-def _air_alone(side: _Side, implied_ve: float) -> list[Step]:
+def _air_alone(side: Side, implied_ve: float) -> list[Step]:
     stage, conditions = Stage.DONOR_ECU, side.installation.conditions
     estimate = ", estimated from the air" if side.table.points.axis is LoadAxis.AIR_MASS else ""
     return [
-        Step(stage, "p", f"manifold pressure{estimate}", side.table.load_pa[side.row] / 1e3, "kPa"),
+        Step(stage, "p", f"manifold pressure{estimate}", side.at(side.table.pressure_pa) / 1e3, "kPa"),
         Step(
             stage,
             "T",
@@ -166,7 +102,7 @@ def _air_alone(side: _Side, implied_ve: float) -> list[Step]:
     ]
 
 
-def _ecu_steps(side: _Side, stage: Stage) -> list[Step]:
+def _ecu_steps(side: Side, stage: Stage) -> list[Step]:
     """The factors that the ECU multiplies a cell by."""
     factors = _ve_factors if side.table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY else _pulse_factors
     steps = factors(side, stage)
@@ -181,7 +117,7 @@ def _ecu_steps(side: _Side, stage: Stage) -> list[Step]:
     return [*steps, gain]
 
 
-def _gain_words(side: _Side) -> str:
+def _gain_words(side: Side) -> str:
     lambda_ = "" if side.table.inside.intended_lambda else " · λ"
     rail = " · F_p" if side.settings.corrects_rail_pressure else ""
     if side.table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY:
@@ -191,9 +127,11 @@ def _gain_words(side: _Side) -> str:
     return f"{pressure} · T_ref / T_ECU" + (f" / ({below})" if below else "")
 
 
-def _ve_factors(side: _Side, stage: Stage) -> list[Step]:
+def _ve_factors(side: Side, stage: Stage) -> list[Step]:
     settings, inside = side.settings, side.table.inside
-    pressure = side.table.reference_pressure_pa if inside.pressure else side.table.load_pa[side.row]
+    pressure, what = side.table.reference_pressure_pa, "reference pressure"
+    if not inside.pressure:
+        pressure, what = side.at(side.table.multiplied_by_pa), _what_multiplies(side)
     steps = [
         Step(
             stage,
@@ -204,7 +142,7 @@ def _ve_factors(side: _Side, stage: Stage) -> list[Step]:
             "",
             (side.key("settings.formula_factor"), "donor.settings.formula_factor"),
         ),
-        Step(stage, "p", "reference pressure" if inside.pressure else "manifold pressure", pressure / 1e3, "kPa"),
+        Step(stage, "p", what, pressure / 1e3, "kPa"),
         Step(
             stage,
             "V_set",
@@ -244,11 +182,11 @@ def _ve_factors(side: _Side, stage: Stage) -> list[Step]:
     return steps + _lambda_step(side, stage)
 
 
-def _pulse_factors(side: _Side, stage: Stage) -> list[Step]:
+def _pulse_factors(side: Side, stage: Stage) -> list[Step]:
     steps = []
     if not side.table.inside.pressure:
         steps = [
-            Step(stage, "p", "manifold pressure", side.table.load_pa[side.row] / 1e3, "kPa"),
+            Step(stage, "p", _what_multiplies(side), side.at(side.table.multiplied_by_pa) / 1e3, "kPa"),
             Step(stage, "p_ref", "pressure for which a cell stands", side.table.reference_pressure_pa / 1e3, "kPa"),
         ]
     steps += [
@@ -264,7 +202,11 @@ def _pulse_factors(side: _Side, stage: Stage) -> list[Step]:
     return steps + _lambda_step(side, stage)
 
 
-def _lambda_step(side: _Side, stage: Stage) -> list[Step]:
+def _what_multiplies(side: Side) -> str:
+    return "manifold pressure" if side.table.applied_pa is None else "barometric pressure"
+
+
+def _lambda_step(side: Side, stage: Stage) -> list[Step]:
     if side.table.inside.intended_lambda:
         return []
     return [
@@ -280,7 +222,7 @@ def _lambda_step(side: _Side, stage: Stage) -> list[Step]:
     ]
 
 
-def _pulse_from_cell(side: _Side) -> list[Step]:
+def _pulse_from_cell(side: Side) -> list[Step]:
     inside, bend = side.table.inside.dead_time, side.settings.bend
     steps = [] if inside else [_told_dead_time(side, Stage.DONOR_ECU)]
     how = "cell · G" if inside else "cell · G + τ_set"
@@ -290,7 +232,7 @@ def _pulse_from_cell(side: _Side) -> list[Step]:
     return [*steps, Step(Stage.DONOR_ECU, "t", "commanded pulse", side.at(side.chain.pulse_s) * 1e3, "ms", how)]
 
 
-def _told_dead_time(side: _Side, stage: Stage) -> Step:
+def _told_dead_time(side: Side, stage: Stage) -> Step:
     return Step(
         stage,
         "τ_set",
@@ -302,7 +244,7 @@ def _told_dead_time(side: _Side, stage: Stage) -> Step:
     )
 
 
-def _bend_steps(side: _Side, stage: Stage) -> list[Step]:
+def _bend_steps(side: Side, stage: Stage) -> list[Step]:
     """Both slopes as the ECU holds them: a ratio, and the opening by the high slope at which it bends."""
     bend = side.settings.bend
     assert bend is not None
@@ -314,7 +256,7 @@ def _bend_steps(side: _Side, stage: Stage) -> list[Step]:
     ]
 
 
-def _slope_steps(side: _Side, stage: Stage) -> list[Step]:
+def _slope_steps(side: Side, stage: Stage) -> list[Step]:
     """Both slopes of the injector under the cell's own conditions, where its flow line has a break."""
     stated = side.installation.injectors.two_slope
     if stated is None:
@@ -337,7 +279,7 @@ def _slope_steps(side: _Side, stage: Stage) -> list[Step]:
     ]
 
 
-def _injector_steps(side: _Side, stage: Stage) -> list[Step]:
+def _injector_steps(side: Side, stage: Stage) -> list[Step]:
     injectors, fuel, chain = side.installation.injectors, side.installation.fuel, side.chain
     line = injectors.line
     return [
@@ -400,7 +342,7 @@ def _injector_steps(side: _Side, stage: Stage) -> list[Step]:
     ]
 
 
-def _hardware(side: _Side) -> list[Step]:
+def _hardware(side: Side) -> list[Step]:
     stage, chain = Stage.DONOR_HARDWARE, side.chain
     how = "n·k · ṁ · (t − τ)"
     if side.installation.injectors.two_slope is not None:
@@ -424,7 +366,7 @@ _PULSE_BELOW = "τ + m_fuel,t / (n·k · S_lo), below the break"
 _PULSE_ABOVE = "τ + m_b / S_lo + (m_fuel,t / n·k − m_b) / ṁ"
 
 
-def _is_below_break(side: _Side) -> bool:
+def _is_below_break(side: Side) -> bool:
     """Whether one opening of this cell delivers no more than the break mass."""
     injectors = side.installation.injectors
     assert injectors.two_slope is not None
@@ -433,9 +375,11 @@ def _is_below_break(side: _Side) -> bool:
     return side.at(side.chain.fuel_kg) / openings <= at_break
 
 
-def _transfer(computed: Computed, target: _Side) -> list[Step]:
+def _transfer(computed: Computed, target: Side) -> list[Step]:
     job, stage, row = computed.job, Stage.TRANSFER, target.row
     charge = float(target.table.points.charge[row] / job.donor_charge[row])
+    if over_throttle(target.table):
+        return throttle_steps(computed, target)
     if target.table.points.axis is LoadAxis.AIR_MASS:
         steps = [Step(stage, "x_t / x_d", "air that the axis states, target to donor", charge, "")]
         how = "m_air · x_t / x_d"
@@ -452,7 +396,7 @@ def _transfer(computed: Computed, target: _Side) -> list[Step]:
     return [*steps, Step(stage, "m_air,t", "air of one cylinder of the target in one cycle", air, "mg", how)]
 
 
-def _breathing(job: Job, target: _Side, factor: FloatArray) -> Step:
+def _breathing(job: Job, target: Side, factor: FloatArray) -> Step:
     if job.breathing is Breathing.RESIDUAL_GAS:
         how, keys = "f_t / f_d, f = r/(r-1) - (p_0/p + γ - 1) / (γ · (r - 1)), γ = 1.4", "compression_ratio"
     else:
@@ -491,7 +435,7 @@ def _at_one_efficiency(job: Job) -> list[Step]:
     ]
 
 
-def _needed(side: _Side) -> list[Step]:
+def _needed(side: Side) -> list[Step]:
     stage, chain = Stage.TARGET_HARDWARE, side.chain
     how = "τ + m_fuel,t / (n·k · ṁ)"
     if side.installation.injectors.two_slope is not None:
@@ -511,7 +455,7 @@ def _needed(side: _Side) -> list[Step]:
     ]
 
 
-def _cell_from_pulse(computed: Computed, side: _Side) -> list[Step]:
+def _cell_from_pulse(computed: Computed, side: Side) -> list[Step]:
     stage, table, unit = Stage.TARGET_ECU, computed.table, computed.job.shown.unit
     inside = side.table.inside.dead_time
     told = [] if inside else [_told_dead_time(side, stage)]

@@ -1,0 +1,110 @@
+"""A table over throttle opening: what of it the similarity of two manifolds can carry over, and to which pressure."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from basemap.model.axes import LoadAxis
+from basemap.model.installation import BoolArray, Engine, FloatArray
+from basemap.physics import throttle
+
+if TYPE_CHECKING:
+    from basemap.model.job import Job
+    from basemap.model.table import FuelTable
+
+WIDE_OPEN = 0.90
+"""Opening, as a share, from which the blade no longer sets the air. Common practice, no source."""
+
+NEARLY_SHUT = 0.03
+"""Opening below which the idle valve sets the air, not the blade. Common practice, no source."""
+
+
+class Layout(StrEnum):
+    """Whether the throttles of two engines are similar."""
+
+    ALIKE = "alike"
+    OTHER = "other"
+    NOT_KNOWN = "not known"
+
+
+def over_throttle(table: FuelTable) -> bool:
+    """Whether the load axis of a table is the throttle's opening."""
+    return table.points.axis is LoadAxis.THROTTLE
+
+
+def needs_pressure(table: FuelTable) -> bool:
+    """Whether the ECU multiplies a cell by the pressure it measures in the manifold."""
+    return not table.inside.pressure and table.applied_pa is None
+
+
+def layout(donor: Engine, target: Engine) -> Layout:
+    """Whether two engines have their throttles before the same kind of manifold.
+
+    Alike are throttles that feed equally many cylinders each, and throttles before a manifold that all of several
+    cylinders share.
+    """
+    if donor.throttles is None or target.throttles is None:
+        return Layout.NOT_KNOWN
+    shared = [1 < engine.cylinders == engine.throttles.feeds for engine in (donor, target) if engine.throttles]
+    same = donor.throttles.feeds == target.throttles.feeds
+    return Layout.ALIKE if all(shared) or (same and not any(shared)) else Layout.OTHER
+
+
+def donor_ratio(job: Job) -> FloatArray:
+    """Manifold over barometric pressure in the donor's cells, shape (…, loads, speeds)."""
+    return np.asarray(job.donor_table.pressure_pa / job.donor.conditions.barometer_pa)
+
+
+def target_ratio(job: Job, of_donor: FloatArray) -> FloatArray:
+    """The same of the target at the donor's points: equal flow through the blade and into the cylinders.
+
+    NaN below the wide-open row where the throttles are not alike, or their bores not known.
+    """
+    donor, target = job.donor.engine, job.target.engine
+    if layout(donor, target) is not Layout.ALIKE:
+        only_open = np.full_like(of_donor, np.nan)
+        only_open[..., -1, :] = of_donor[..., -1, :]
+        return only_open
+    assert donor.throttles is not None
+    assert target.throttles is not None
+    return throttle.target_ratio(
+        of_donor,
+        target.displacement_m3 / donor.displacement_m3,
+        donor.throttles.area_m2 / target.throttles.area_m2,
+        job.donor.conditions.charge_temperature_k / job.target.conditions.charge_temperature_k,
+    )
+
+
+def air_of_target(job: Job, donor_air_kg: FloatArray) -> FloatArray:
+    """Air per cylinder of the target at the donor's opening and speed, kg; at the donor's points.
+
+    At the same volumetric efficiency. Where the ECU measures no pressure that efficiency is the wide-open row's, which
+    is taken to be at the barometer; else it is the cell's own.
+    """
+    ratio = donor_ratio(job)
+    if needs_pressure(job.donor_table):
+        with np.errstate(divide="ignore", invalid="ignore"):
+            at_barometer = donor_air_kg / ratio
+    else:
+        at_barometer = donor_air_kg[..., -1:, :]
+    conditions = job.donor.conditions, job.target.conditions
+    return throttle.target_air(
+        target_ratio(job, ratio),
+        at_barometer,
+        job.target.engine.cylinder_volume_m3 / job.donor.engine.cylinder_volume_m3,
+        conditions[0].charge_temperature_k / conditions[1].charge_temperature_k,
+        conditions[1].barometer_pa / conditions[0].barometer_pa,
+    )
+
+
+def open_rows(table: FuelTable) -> BoolArray:
+    """Rows at which the throttle counts as wide open."""
+    return np.asarray(table.points.similar >= WIDE_OPEN * (1.0 - 1e-9))
+
+
+def nearly_shut_rows(table: FuelTable) -> BoolArray:
+    """Rows at which the idle valve sets the air."""
+    return np.asarray(table.points.similar < NEARLY_SHUT * (1.0 - 1e-9))

@@ -1,0 +1,160 @@
+"""Rules on a table over throttle opening: throttles that are not alike, that are small, or that are nearly shut."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from basemap.constants import R_DRY_AIR
+from basemap.model.installation import FloatArray, Installation
+from basemap.model.result import Mark, Scope, Severity
+from basemap.model.throttle import NEARLY_SHUT, Layout, layout
+from basemap.physics.throttle import pressure_ratio
+from basemap.rules.case import Case, pairs
+from basemap.rules.rule import MODEL, PRACTICE, Answer, Rule, Trip
+from basemap.rules.wording import cells, rounded_down, rounded_up
+
+DISCHARGE = 0.80
+"""Discharge coefficient of a wide-open throttle and its shaft. Common practice, no source; low, to warn early."""
+
+RESTRICTS = 0.98
+DEMAND_LOW, DEMAND_HIGH = 0.5, 1.4
+_SLACK = 1e-9
+
+
+def _throttle_layout(case: Case) -> Iterator[Answer]:
+    if not case.by_throttle:
+        return
+    found = layout(case.job.donor.engine, case.job.target.engine)
+    if found is Layout.ALIKE:
+        return
+    empty = case.marked(Mark.LAYOUT_DIFFERS)
+    if found is Layout.NOT_KNOWN:
+        what = "The bores of the throttles are not stated, so what the blade lets through cannot be compared"
+        remedy = "State throttle_bore, or throttles = { count, bore, feeds }, of both engines and run again."
+    else:
+        what = "The throttles are laid out otherwise: individual ones on the one engine, a shared manifold on the other"
+        remedy = THROTTLE_LAYOUT.remedy
+    yield Trip(
+        Severity.STOP,
+        f"{what}. Nothing is known below wide open: {cells(int(empty.sum()))} in reach "
+        f"{'is' if empty.sum() == 1 else 'are'} left empty.",
+        remedy,
+        scope=Scope.LIMIT,
+        cells=pairs(empty),
+    )
+
+
+THROTTLE_LAYOUT = Rule(
+    name="throttle-layout",
+    title="Throttle layout",
+    threshold="Table over throttle opening: throttles that feed another number of cylinders each, unless all of "
+    "several share one manifold on both engines, or bores not stated: limit stop for everything below wide open.",
+    why="At the same opening other throttles let another share of the air through, and behind one throttle a cylinder "
+    "the pressure pulses where a shared manifold evens it out: a mixture carried over can be off by half.",
+    source=MODEL,
+    remedy="1. Use a donor with throttles like the target's, or a map over manifold pressure. 2. Wide open and the "
+    "tables without a load axis are adapted and can be taken by hand. 3. Tune everything else on the engine, from the "
+    "rich side.",
+    judge=_throttle_layout,
+    can_stop=True,
+)
+
+
+def _small_throttle(case: Case) -> Iterator[Answer]:
+    if not case.by_throttle:
+        return
+    donor, target = case.job.donor, case.job.target
+    if layout(donor.engine, target.engine) is not Layout.ALIKE:
+        return
+    table, own = case.job.donor_table, case.job.target_table
+    for word, installation, rpm, air in (
+        ("donor", donor, table.rpm, case.on_donor_axes.table.donor.air_kg[-1]),
+        ("target", target, own.rpm, case.table.target.air_kg[-1]),
+    ):
+        ratio = _wide_open_ratio(installation, rpm, air)
+        if not np.isfinite(ratio).any():
+            continue
+        lowest = int(np.nanargmin(ratio))
+        value = float(ratio[lowest])
+        if value < RESTRICTS - _SLACK:
+            yield Trip(
+                Severity.CAUTION,
+                f"Wide open at {case.speed(rpm[lowest])} the throttle of the {word} is estimated to hold its manifold "
+                f"at {rounded_down(value, 3)} of the barometer (caution below {RESTRICTS:g}): the transfer takes wide "
+                "open for the barometer itself.",
+                value=value,
+                limit=RESTRICTS,
+            )
+    assert donor.engine.throttles is not None
+    assert target.engine.throttles is not None
+    demand = (target.engine.displacement_m3 / target.engine.throttles.area_m2) / (
+        donor.engine.displacement_m3 / donor.engine.throttles.area_m2
+    )
+    if not DEMAND_LOW - _SLACK <= demand <= DEMAND_HIGH + _SLACK:
+        high = demand > DEMAND_HIGH
+        number = rounded_up(demand, 3) if high else rounded_down(demand, 3)
+        yield Trip(
+            Severity.CAUTION,
+            f"The target has {number} times the donor's displacement for its bore area (caution outside "
+            f"{DEMAND_LOW:g} to {DEMAND_HIGH:g}): part load is carried over less well, and errs "
+            f"{'rich' if high else 'lean'}.",
+            value=demand,
+            limit=DEMAND_HIGH if high else DEMAND_LOW,
+        )
+
+
+def _wide_open_ratio(installation: Installation, rpm: FloatArray, air_kg: FloatArray) -> FloatArray:
+    """Manifold over barometric pressure wide open, from absolute areas; an estimate, shape (speeds,)."""
+    engine, conditions = installation.engine, installation.conditions
+    assert engine.throttles is not None
+    flow = air_kg * engine.cylinders / engine.cycle_time_s(rpm)
+    volume_flow = flow * R_DRY_AIR * conditions.charge_temperature_k / conditions.barometer_pa
+    return pressure_ratio(volume_flow, DISCHARGE * engine.throttles.area_m2, conditions.charge_temperature_k)
+
+
+SMALL_THROTTLE = Rule(
+    name="small-throttle",
+    title="Small throttle",
+    threshold=f"Table over throttle opening: wide open the manifold is estimated (discharge coefficient {DISCHARGE:g}) "
+    f"to stand below {RESTRICTS:g} of the barometer on either engine, or displacement for bore area of the target "
+    f"over the donor's outside {DEMAND_LOW:g} to {DEMAND_HIGH:g}: caution.",
+    why="The transfer takes the wide-open row to be at the barometer. Held against a simulation of both engines the "
+    "air is within 1.5 % where that holds and the target asks for at most 1.4 times the donor's flow for its bores; at "
+    "twice that it is 4.5 % rich, and with a small throttle 3 to 4 % off.",
+    source=f"{MODEL}; the discharge coefficient: {PRACTICE}",
+    remedy="Expect part load to be off by some per cent more than the band says, and trim it on the target with the "
+    "wideband.",
+    judge=_small_throttle,
+)
+
+
+def _nearly_shut(case: Case) -> Iterator[Answer]:
+    shut = case.marked(Mark.CALIBRATE)
+    if not case.by_throttle or not shut.any():
+        return
+    idles = bool((shut & case.idle).any())
+    yield Trip(
+        Severity.CAUTION if idles else Severity.NOTE,
+        f"Below {100 * NEARLY_SHUT:g} % opening the air is the idle valve's, not the blade's: "
+        f"{cells(int(shut.sum()))} in reach {'is' if shut.sum() == 1 else 'are'} carried over as if it were the "
+        f"blade's{', and the engine idles there' if idles else ''}.",
+        value=float(shut.sum()),
+        limit=0.0,
+        cells=pairs(shut),
+    )
+
+
+NEARLY_SHUT_RULE = Rule(
+    name="nearly-shut-throttle",
+    title="Nearly shut throttle",
+    threshold=f"Table over throttle opening: cells below {100 * NEARLY_SHUT:g} % in reach: note; where the target "
+    "idles: caution.",
+    why="How much air passes a shut blade depends on its stop, its leaks and the idle valve, and those are the "
+    "target's own.",
+    source=PRACTICE,
+    remedy="1. Set the throttle stop and the idle air of the target first. 2. Calibrate these cells on the engine, "
+    "warm, with the wideband in view.",
+    judge=_nearly_shut,
+)

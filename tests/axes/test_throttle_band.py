@@ -1,0 +1,94 @@
+"""How sure the mixture is behind a throttle: slopes by hand, and Monte Carlo against first order."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from basemap.adapt import adapt, compute
+from basemap.model.job import Job
+from basemap.model.result import Computed
+from basemap.uncertainty.budget import budget
+from basemap.uncertainty.monte_carlo import Drawing
+from basemap.uncertainty.world import Forward
+from tests.axes.throttle_jobs import DONOR, FIXED, FloatArray, job, opening_ms, target, to
+
+
+def slopes(computed: Computed) -> dict[str, FloatArray]:
+    """∂ln λ/∂ln x of every cell by the name of the input."""
+    behind = computed.job
+    forward = Forward.of(behind)
+    found = budget(behind, forward, forward.new(computed.table.new * behind.shown.per_unit))
+    return {
+        entry.name: contribution / entry.standard
+        for entry, contribution in zip(found.inputs, found.contributions, strict=True)
+    }
+
+
+def sonic_and_open(of: Job) -> tuple[FloatArray, FloatArray]:
+    """Cells with both manifolds far below 0.528 of the barometer, and the wide-open row."""
+    ratios = [table.pressure_pa / 101_325.0 for table in (of.donor_table, of.target_table)]
+    sonic = np.maximum(*ratios) < 0.5
+    wide_open = np.zeros_like(sonic)
+    wide_open[-1] = True
+    return sonic, wide_open
+
+
+# By hand. Sonic: the air goes with the bore area, so with the bore squared: +2 for the target's, -2 for the donor's,
+# and displacement does not matter in the air of the whole engine: per cylinder and so per cell 0. Wide open the bore
+# does not matter and the displacement does, ±1.
+@pytest.mark.check_value
+def test_slopes_where_they_are_known(tmp_path: Path) -> None:
+    computed = compute(job(tmp_path))
+    found = slopes(computed)
+    sonic, wide_open = sonic_and_open(computed.job)
+    assert sonic.sum() > 20
+    for name, choked, opened in (
+        ("throttle bore of the target", 2.0, 0.0),
+        ("throttle bore of the donor", -2.0, 0.0),
+        ("displacement of the target", 0.0, 1.0),
+        ("displacement of the donor", 0.0, -1.0),
+    ):
+        np.testing.assert_allclose(found[name][sonic], choked, atol=2e-3, err_msg=name)
+        np.testing.assert_allclose(found[name][wide_open], opened, atol=2e-3, err_msg=name)
+
+
+@pytest.mark.law
+def test_the_transfer_is_unsure_by_a_tenth_of_what_it_does(tmp_path: Path) -> None:
+    computed = compute(job(tmp_path))
+    effect = slopes(computed)["transfer between the throttles, as a share of its own effect"]
+    before, after = (table.pressure_pa / 101_325.0 for table in (computed.job.donor_table, computed.job.target_table))
+    np.testing.assert_allclose(effect, before / after - 1.0, rtol=1e-3, atol=1e-6)
+    same = compute(job(tmp_path, to(target(1.998))))
+    assert np.abs(slopes(same)["transfer between the throttles, as a share of its own effect"]).max() < 1e-9
+
+
+@pytest.mark.law
+@pytest.mark.parametrize("pairs", [(), (FIXED,)], ids=["manifold", "fixed rail"])
+def test_monte_carlo_agrees_with_first_order(pairs: tuple[tuple[str, str], ...], tmp_path: Path) -> None:
+    of = job(tmp_path, *pairs, cells=opening_ms(DONOR, fixed=bool(pairs)) + 2.0)
+    first, drawn = adapt(of).band, adapt(of, drawing=Drawing(20_000, seed=7)).band
+    assert drawn.simulated.all()
+    # Rectangles add up to something narrower than 2 standard deviations at 95 %: seen 0.977 … 0.993 of first order.
+    ratio = drawn.adapted / first.adapted
+    assert ratio.min() > 0.9
+    assert ratio.max() < 1.02
+
+
+# What is written of a bore is used: ± 0.5 mm of 60 mm is a rectangle, u = 0.5/60/√3.
+@pytest.mark.check_value
+def test_a_stated_spread_of_the_bore(tmp_path: Path) -> None:
+    of = job(
+        tmp_path, ('throttle_bore = "60 mm"\n[donor.injectors]', 'throttle_bore = "60 mm ± 0.5 mm"\n[donor.injectors]')
+    )
+    share = next(one for one in adapt(of).band.shares if one.name == "throttle bore of the donor")
+    assert share.standard == pytest.approx(100.0 * 0.5 / 60.0 / np.sqrt(3.0), rel=1e-9)
+    assert not share.assumed
+
+
+def test_without_a_throttle_axis_no_bore_is_in_the_budget() -> None:
+    from tests.rules.factory import make_job
+
+    assert not any("throttle" in share.name for share in adapt(make_job()).band.shares)
