@@ -8,12 +8,13 @@ import numpy as np
 import pytest
 
 from basemap.adapt import adapt, compute
+from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
 from basemap.model.result import Computed
 from basemap.uncertainty.budget import budget
 from basemap.uncertainty.monte_carlo import Drawing
 from basemap.uncertainty.world import Forward
-from tests.axes.throttle_jobs import DONOR, FIXED, FloatArray, job, opening_ms, target, to
+from tests.axes.throttle_jobs import DONOR, FIXED, job, opening_ms, target, to
 
 
 def slopes(computed: Computed) -> dict[str, FloatArray]:
@@ -27,11 +28,11 @@ def slopes(computed: Computed) -> dict[str, FloatArray]:
     }
 
 
-def sonic_and_open(of: Job) -> tuple[FloatArray, FloatArray]:
+def sonic_and_open(of: Job) -> tuple[BoolArray, BoolArray]:
     """Cells with both manifolds far below 0.528 of the barometer, and the wide-open row."""
     ratios = [table.pressure_pa / 101_325.0 for table in (of.donor_table, of.target_table)]
-    sonic = np.maximum(*ratios) < 0.5
-    wide_open = np.zeros_like(sonic)
+    sonic = np.asarray(np.maximum(*ratios) < 0.5)
+    wide_open = np.zeros(sonic.shape, dtype=bool)
     wide_open[-1] = True
     return sonic, wide_open
 

@@ -108,9 +108,9 @@ def halved(off: Callable[[float], float], low: float, high: float) -> float:
 
 def past_the_blade(ratio: float) -> float:
     """Mass flow over area, barometric pressure and 1/√(RT): velocity from the enthalpy, density as it expands."""
-    throat = max(ratio ** ((GAMMA - 1.0) / GAMMA), 2.0 / (GAMMA + 1.0))  # temperature over that at rest
+    throat: float = max(ratio ** ((GAMMA - 1.0) / GAMMA), 2.0 / (GAMMA + 1.0))  # temperature over that at rest
     velocity = math.sqrt(max(2.0 * CP * (1.0 - throat), 0.0))
-    return throat ** (1.0 / (GAMMA - 1.0)) * velocity / math.sqrt(R_AIR)
+    return float(throat ** (1.0 / (GAMMA - 1.0))) * velocity / math.sqrt(R_AIR)
 
 
 @dataclass(frozen=True)
