@@ -160,7 +160,7 @@ def test_findings_stand_with_their_remedy_worst_first(result: Result) -> None:
         "note     small: a note",
         "",
     ]
-    assert "Because of: big." in text
+    assert "Because of: big, part." in text
 
 
 def test_what_was_not_judged_names_its_keys(result: Result) -> None:
