@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from basemap.model.axes import halfway, reading
+from basemap.model.axes import halfway, halfway_all, halfway_grid
 from basemap.model.ecu import Settings
 from basemap.model.hardware import delivery
 from basemap.model.installation import BoolArray, FloatArray
@@ -36,21 +36,20 @@ def between_cells(job: Job, air_kg: FloatArray, cells: FloatArray, settings: Set
         Cells that the target can reach; a point between is one where all its neighbours are.
     """
     table = job.target_table
-    old, points = table.points, table.points.halfway()
+    points = table.points.halfway()
     rpm, load = halfway(table.rpm), halfway(table.load_pa)
-    finer = reading((old.lookup, points.lookup), (table.rpm, rpm))
-    intended = np.broadcast_to(table.intended_lambda, cells.shape)
     fine = replace(
         table,
         rpm=rpm,
         load_pa=load,
         own_points=points,
-        own_pressure_pa=None if table.own_pressure_pa is None else finer.of(table.own_pressure_pa),
-        values=finer.of(cells),
-        intended_lambda=finer.of(intended),
+        own_pressure_pa=None if table.own_pressure_pa is None else halfway_grid(table.own_pressure_pa),
+        values=halfway_grid(cells),
+        intended_lambda=halfway_grid(np.broadcast_to(table.intended_lambda, cells.shape)),
     )
-    air = finer.of(air_kg / old.charge[:, np.newaxis]) * points.charge[:, np.newaxis]
+    air = halfway_grid(air_kg / table.points.charge[:, np.newaxis]) * points.charge[:, np.newaxis]
     at = delivery(job.target, fine.pressure_pa, fine.rpm, fine.battery_v)
     on = OnTarget(replace(job, target_table=fine), air, at)
     ratio = on.lambda_ratio(fine.values, fine.intended_lambda, settings)
-    return Between(rpm, load, halfway(job.shown.load), np.where(finer.all_of(reachable), ratio, np.nan))
+    np.copyto(ratio, np.nan, where=~halfway_all(reachable))
+    return Between(rpm, load, halfway(job.shown.load), ratio)

@@ -129,16 +129,20 @@ def encode(job: Job, settings: InForce, air_kg: FloatArray) -> Encoded:
 
 def _chain(at: Delivery, pulse: FloatArray, fuel: FloatArray, air: FloatArray, told: FloatArray) -> Chain:
     whole = np.broadcast_shapes(pulse.shape, air.shape, at.line_flow_kg_s.shape)
+
+    def full(values: FloatArray) -> FloatArray:
+        return values if values.shape == whole else np.broadcast_to(values, whole)
+
     return Chain(
-        pressure_across_pa=np.broadcast_to(at.pressure_across_pa, whole),
-        line_flow_kg_s=np.broadcast_to(at.line_flow_kg_s, whole),
-        static_flow_kg_s=np.broadcast_to(at.static_flow_kg_s, whole),
-        dead_time_s=np.broadcast_to(at.dead_time_s, whole),
-        told_dead_time_s=np.broadcast_to(told, whole),
-        pulse_s=np.broadcast_to(pulse, whole),
+        pressure_across_pa=full(at.pressure_across_pa),
+        line_flow_kg_s=full(at.line_flow_kg_s),
+        static_flow_kg_s=full(at.static_flow_kg_s),
+        dead_time_s=full(at.dead_time_s),
+        told_dead_time_s=full(told),
+        pulse_s=full(pulse),
         fuel_kg=fuel,
         air_kg=air,
-        window_s=np.broadcast_to(at.window_s, whole),
+        window_s=full(at.window_s),
     )
 
 

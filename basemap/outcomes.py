@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -18,8 +18,8 @@ from basemap.model.settings import InForce
 from basemap.model.throttle import over_throttle
 
 SWEEP_V = np.arange(8.0, 16.01, 0.5)
-SWEPT_AT_ONCE = 65_536
-"""Cells of all voltages together that are worked out in one go: half a megabyte an array."""
+AT_ONCE = 131_072
+"""Cells, of all voltages together, that are worked out in one go: a megabyte an array stays near the processor."""
 
 WIDE_OPEN = "wide open"
 CRUISE_RPM = 2500.0
@@ -64,8 +64,21 @@ class OnTarget:
         -------
         Shape (loads, speeds); +∞ where no fuel is delivered, NaN where the air is not known or there is no cell.
         """
+        if cells.ndim == 2 and cells.size > AT_ONCE and self.air_kg.ndim == 2:
+            ratio = np.empty(cells.shape)
+            for rows in row_blocks(cells.shape, AT_ONCE):
+                ratio[rows] = self.rows(rows).lambda_ratio(cells[rows], command[rows], settings)
+            return ratio
         pulse = ecu.commanded_pulse(cells, self.job.target_table, command, settings, self.sensed)
         return self.ratio_of(pulse, self.delivery)
+
+    def rows(self, rows: slice) -> OnTarget:
+        """The same for some of the rows."""
+        loads = self.air_kg.shape[0]
+        if (rows.start, rows.stop) == (0, loads):
+            return self
+        table = self.job.target_table.rows(rows)
+        return OnTarget(replace(self.job, target_table=table), self.air_kg[rows], self.delivery.rows(rows, loads))
 
     def ratio_of(self, pulse_s: FloatArray, at: Delivery) -> FloatArray:
         """λ actual / λ intended of pulses."""
@@ -128,22 +141,29 @@ def voltage_sweep(on: OnTarget, new: FloatArray, settings: InForce, reachable: B
     looked_at = places(on.job)
     leanest, richest = (np.full(SWEEP_V.shape, np.nan) for _ in range(2))
     at_places = {name: np.empty(SWEEP_V.shape) for name in looked_at}
-    # Small tables at all voltages together, large ones at one after the other, or they would fill the memory.
-    at_once = max(1, SWEPT_AT_ONCE // new.size)
-    for first in range(0, SWEEP_V.size, at_once):
-        part = slice(first, first + at_once)
-        ratio = _ratio_at(on, new, settings.new, SWEEP_V[part])
-        if judged.any():
-            leanest[part] = ratio.max(axis=(1, 2), where=judged, initial=-np.inf)
-            richest[part] = ratio.min(axis=(1, 2), where=judged, initial=np.inf)
+    if judged.any():
+        leanest, richest = (np.full(SWEEP_V.shape, extreme) for extreme in (-np.inf, np.inf))
+    for rows in row_blocks(new.shape, AT_ONCE // SWEEP_V.size):
+        ratio, counts = _ratio_at(on.rows(rows), new[rows], settings.new, SWEEP_V), judged[rows]
+        if counts.any():
+            np.maximum(leanest, ratio.max(axis=(1, 2), where=counts, initial=-np.inf), out=leanest)
+            np.minimum(richest, ratio.min(axis=(1, 2), where=counts, initial=np.inf), out=richest)
         for name, place in looked_at.items():
-            at_places[name][part] = ratio[(slice(None), *place.cell)]
+            row, column = place.cell
+            if rows.start <= row < rows.stop:
+                at_places[name][:] = ratio[:, row - rows.start, column]
     return VoltageSweep(
         battery_v=SWEEP_V,
         places={name: (place.rpm, place.load_pa, at_places[name]) for name, place in looked_at.items()},
         leanest=leanest,
         richest=richest,
     )
+
+
+def row_blocks(shape: tuple[int, ...], cells: int) -> list[slice]:
+    """Rows of a table of `shape` in blocks of so many cells or fewer, a row at least."""
+    loads, each = shape[0], max(1, cells // max(1, shape[1]))
+    return [slice(first, min(first + each, loads)) for first in range(0, loads, each)]
 
 
 def _ratio_at(on: OnTarget, cells: FloatArray, settings: Settings, battery_v: FloatArray) -> FloatArray:

@@ -62,7 +62,7 @@ class LoadPoints:
     similar: FloatArray
     charge: FloatArray
 
-    def rows(self, chosen: BoolArray) -> LoadPoints:
+    def rows(self, chosen: slice | BoolArray) -> LoadPoints:
         """Some of the points."""
         return LoadPoints(self.axis, self.lookup[chosen], self.similar[chosen], self.charge[chosen])
 
@@ -83,15 +83,20 @@ class Reading:
         Points beyond the other axes, shape (loads, speeds).
     beyond_top_row
         Loads above the other axis, shape (loads,).
+    same
+        Whether every point is one of the other axes, in its place: then nothing has to be read between.
     """
 
     rows: Neighbours
     columns: Neighbours
     outside: BoolArray
     beyond_top_row: BoolArray
+    same: bool = False
 
     def of(self, values: FloatArray) -> FloatArray:
         """`values` (…, loads, speeds) between their cells; a neighbour without weight does not matter."""
+        if self.same:
+            return values
         low, high, share = self.rows
         between = _mix(values[..., low, :], values[..., high, :], share[:, np.newaxis])
         low, high, share = self.columns
@@ -99,6 +104,8 @@ class Reading:
 
     def any_of(self, cells: BoolArray) -> BoolArray:
         """Where one of the cells that are read is set."""
+        if self.same:
+            return cells
         return np.asarray(self.of(cells.astype(np.float64)) > 0)
 
     def all_of(self, cells: BoolArray) -> BoolArray:
@@ -114,6 +121,11 @@ def reading(rows: tuple[FloatArray, FloatArray], columns: tuple[FloatArray, Floa
     rows, columns
         Rising points of the table that is read, and the points at which it is read.
     """
+    if same_points(*rows) and same_points(*columns):
+        down, along = (np.arange(axis.size) for axis in (rows[1], columns[1]))
+        nothing = np.zeros((down.size, along.size), dtype=bool)
+        share = np.zeros(down.size), np.zeros(along.size)
+        return Reading((down, down, share[0]), (along, along, share[1]), nothing, nothing[:, 0], same=True)
     outside_rows, outside_columns = _outside(*rows), _outside(*columns)
     return Reading(
         rows=_neighbours(*rows),
@@ -127,6 +139,36 @@ def halfway(axis: FloatArray) -> FloatArray:
     """An axis with the points half way between its own: shape (2n − 1,)."""
     fine = np.empty(2 * axis.size - 1)
     fine[::2], fine[1::2] = axis, 0.5 * (axis[:-1] + axis[1:])
+    return fine
+
+
+def halfway_grid(values: FloatArray) -> FloatArray:
+    """A table with the points half way between its cells, as they are read bilinearly.
+
+    Parameters
+    ----------
+    values
+        Shape (loads, speeds).
+
+    Returns
+    -------
+    Shape (2·loads − 1, 2·speeds − 1), every other point a cell itself; NaN where a cell that is read is.
+    """
+    fine = np.empty((2 * values.shape[0] - 1, 2 * values.shape[1] - 1))
+    fine[::2, ::2] = values
+    np.add(values[:-1], values[1:], out=fine[1::2, ::2])
+    fine[1::2, ::2] *= 0.5
+    np.add(fine[:, :-2:2], fine[:, 2::2], out=fine[:, 1::2])
+    fine[:, 1::2] *= 0.5
+    return fine
+
+
+def halfway_all(cells: BoolArray) -> BoolArray:
+    """The same of what is set or not: set where every cell that is read is."""
+    fine = np.empty((2 * cells.shape[0] - 1, 2 * cells.shape[1] - 1), dtype=bool)
+    fine[::2, ::2] = cells
+    np.logical_and(cells[:-1], cells[1:], out=fine[1::2, ::2])
+    np.logical_and(fine[:, :-2:2], fine[:, 2::2], out=fine[:, 1::2])
     return fine
 
 

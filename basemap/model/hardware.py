@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -55,6 +55,28 @@ class Delivery:
     window_s: FloatArray
     openings: float
     slopes: TwoSlopes | None = None
+
+    def rows(self, rows: slice, loads: int) -> Delivery:
+        """The same for some of so many loads."""
+
+        def part(values: FloatArray) -> FloatArray:
+            return values[..., rows, :] if values.ndim > 1 and values.shape[-2] == loads else values
+
+        slopes = self.slopes
+        if slopes is not None:
+            slopes = replace(
+                slopes,
+                **{name: part(np.asarray(getattr(slopes, name))) for name in ("low_flow", "high_flow", "break_mass")},
+            )
+        return replace(
+            self,
+            pressure_across_pa=part(self.pressure_across_pa),
+            line_flow_kg_s=part(self.line_flow_kg_s),
+            static_flow_kg_s=part(self.static_flow_kg_s),
+            dead_time_s=part(self.dead_time_s),
+            window_s=part(self.window_s),
+            slopes=slopes,
+        )
 
     def fuel_kg(self, pulse_s: FloatArray) -> FloatArray:
         """Fuel that a pulse delivers to one cylinder in one cycle, kg.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -138,7 +139,7 @@ class Job:
         """Engine speeds of the target's table, rev/min."""
         return self.target_table.rpm
 
-    @property
+    @cached_property
     def cell_for_cell(self) -> bool:
         """Whether every cell of the target's table stands at the similar point of the donor's cell of its place."""
         donor, target = self.donor_table, self.target_table
@@ -152,7 +153,7 @@ class Job:
         pressures = rows_have and same_points(donor.load_pa, target.load_pa)
         return pressures and self.cell_for_cell and self.keeps_axes
 
-    @property
+    @cached_property
     def keeps_axes(self) -> bool:
         """Whether the donor's table, put into the target's ECU as it is, is read cell for cell."""
         donor, target = self.donor_table, self.target_table
@@ -211,6 +212,10 @@ class Job:
 
     def at_similar_points(self) -> Reading:
         """Where the target's cells lie in the donor's table: at its speed and at the similar load."""
+        return self._similar
+
+    @cached_property
+    def _similar(self) -> Reading:
         donor, target = self.donor_table, self.target_table
         return reading((donor.points.similar, target.points.similar), (donor.rpm, target.rpm))
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
@@ -84,6 +84,17 @@ class FuelTable:
         """What the load axis counts."""
         load = self.load_pa
         return self.own_points or LoadPoints(LoadAxis.MANIFOLD_PRESSURE, load, load, load)
+
+    def rows(self, rows: slice | BoolArray) -> FuelTable:
+        """The table with some of its rows only."""
+        return replace(
+            self,
+            values=self.values[rows],
+            load_pa=self.load_pa[rows],
+            intended_lambda=self.intended_lambda[rows],
+            own_points=self.own_points and self.own_points.rows(rows),
+            own_pressure_pa=None if self.own_pressure_pa is None else self.own_pressure_pa[rows],
+        )
 
     @property
     def pressure_pa(self) -> FloatArray:

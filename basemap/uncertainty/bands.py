@@ -9,7 +9,6 @@ import numpy as np
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
 from basemap.model.result import Band, Computed, Share
-from basemap.model.table import FuelTable
 from basemap.model.throttle import over_throttle
 from basemap.outcomes import places
 from basemap.rules.mixture import LEAN_STOP
@@ -74,21 +73,10 @@ def _drawn(job: Job, cells: FloatArray, wanted: BoolArray, drawing: Drawing) -> 
 
 def _rows_of(job: Job, rows: BoolArray) -> Job:
     """The job with some rows of its target's table only; the donor's too, where they go cell for cell."""
-
-    def cut(table: FuelTable) -> FuelTable:
-        return replace(
-            table,
-            values=table.values[rows],
-            load_pa=table.load_pa[rows],
-            intended_lambda=table.intended_lambda[rows],
-            own_points=table.own_points and table.own_points.rows(rows),
-            own_pressure_pa=None if table.own_pressure_pa is None else table.own_pressure_pa[rows],
-        )
-
     # Behind a throttle every row is read against the wide-open one.
     both = job.cell_for_cell and not over_throttle(job.donor_table)
-    donor_table = cut(job.donor_table) if both else job.donor_table
-    return replace(job, donor_table=donor_table, target_table=cut(job.target_table))
+    donor_table = job.donor_table.rows(rows) if both else job.donor_table
+    return replace(job, donor_table=donor_table, target_table=job.target_table.rows(rows))
 
 
 def _shares(job: Job, found: Budget, worst: tuple[int, int]) -> tuple[Share, ...]:
