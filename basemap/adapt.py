@@ -13,13 +13,12 @@ from basemap.companions import adapt_companions
 from basemap.constants import LINEAR_DUTY
 from basemap.model.axes import Reading
 from basemap.model.breathing import changed, estimate, read_for_air
-from basemap.model.entries import settings_to_enter
 from basemap.model.fit import common_factor
+from basemap.model.held import entries, in_force
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
 from basemap.model.reach import reachable_cells, visited_cells
 from basemap.model.result import Chain, Computed, Mark, Result, TableResult
-from basemap.model.settings import in_force
 from basemap.model.storage import limits, stored
 from basemap.model.throttle import donor_ratio, nearly_shut_rows, over_throttle, target_ratio
 from basemap.outcomes import OnTarget, four_outcomes, old_as_looked_up, voltage_sweep
@@ -91,7 +90,7 @@ def compute(job: Job) -> Computed:
     reachable, visited = reachable_cells(job), _visited_on_target(job)
     per_unit = job.shown.per_unit
     kept = stored(encoded.cells / per_unit, job.storage, job.shown)
-    enter = settings_to_enter(job, settings)
+    enter = entries(job, settings)
     table = TableResult(
         name=job.donor_table.name,
         old=old_as_looked_up(job, job.donor_table.values) / job.shown_of_donor.per_unit,

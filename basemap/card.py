@@ -19,10 +19,10 @@ from basemap.model.card import Basis, Card, Line, Part
 from basemap.model.companion import CompanionQuantity, CompanionResult
 from basemap.model.ecu import Sensed, commanded_pulse
 from basemap.model.hardware import delivery
+from basemap.model.held import in_force
 from basemap.model.installation import FloatArray, Injectors
 from basemap.model.result import Result, Verdict
 from basemap.model.sensor import Quantity
-from basemap.model.settings import in_force
 from basemap.physics.two_slope import mass_for
 from basemap.rules.case import Case, around
 from basemap.rules.starting import is_cranking

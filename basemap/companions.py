@@ -12,10 +12,11 @@ from basemap.model.axes import LoadAxis, LoadPoints
 from basemap.model.breathing import Breathing
 from basemap.model.companion import Companion, CompanionQuantity, CompanionResult, CompanionSide
 from basemap.model.ecu import Settings
+from basemap.model.held import in_force
 from basemap.model.installation import BoolArray, FloatArray, Installation, Told
 from basemap.model.job import Job
 from basemap.model.result import Chain, Mark
-from basemap.model.settings import InForce, in_force
+from basemap.model.settings import InForce
 from basemap.model.storage import limits, stored
 from basemap.model.table import FuelTable, TableQuantity
 from basemap.outcomes import OnTarget

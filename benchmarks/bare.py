@@ -12,9 +12,9 @@ import numpy as np
 
 from basemap.model.ecu import Sensed, Settings, gain
 from basemap.model.hardware import delivery
+from basemap.model.held import in_force
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
-from basemap.model.settings import in_force
 from basemap.outcomes import SWEEP_V
 
 

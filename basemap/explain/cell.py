@@ -10,10 +10,11 @@ from basemap.explain.throttle import throttle_steps
 from basemap.model import ecu
 from basemap.model.axes import SAME, LoadAxis
 from basemap.model.breathing import Breathing, speed_ratio
+from basemap.model.held import in_force
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 from basemap.model.result import Computed
-from basemap.model.settings import InForce, in_force
+from basemap.model.settings import InForce
 from basemap.model.table import TableQuantity
 from basemap.model.throttle import over_throttle
 

@@ -24,6 +24,7 @@ from basemap.job.own_axes import intended_on_axes, target_grid
 from basemap.job.readings import choose_reading
 from basemap.job.record import Record
 from basemap.job.sensors import build_sensors, refuse_other_quantities
+from basemap.job.setting_fields import build_setting_fields, check_setting_fields
 from basemap.job.settings import check_fuel_density, check_two_slope, donor_told, what_matters
 from basemap.job.side import Side, both_sides
 from basemap.job.storage import build_storage
@@ -121,6 +122,7 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
         companions=companions,
         breathing=_breathing(parsed),
         cylinder_trims=_cylinder_trims(parsed),
+        setting_fields=build_setting_fields(target),
     )
     _refuse_breathing(job, record)
     if applies == UNKNOWN:
@@ -130,6 +132,7 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
     job = replace(job, target_table=box.table(_own_table(target, own, job, (own_grid, own_axis), files)))
     check_two_slope(donor, target, job)
     check_fuel_density(donor, target, job)
+    check_setting_fields(target, job)
     return replace(
         job,
         declared=frozenset(record.declared),

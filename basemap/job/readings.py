@@ -14,9 +14,9 @@ from basemap.job.side import Side
 from basemap.model import ecu
 from basemap.model.ecu import Sensed
 from basemap.model.hardware import delivery
+from basemap.model.held import in_force
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
-from basemap.model.settings import in_force
 from basemap.model.table import Inside
 
 APPLICABLE = ("pressure", "lambda", "dead time")

@@ -137,10 +137,30 @@ class Settings(Sourced):
     two_slope: f.YesNo | None = None
 
 
+class SettingField(Section):
+    """``[target.settings.fields.NAME]``: what one field of the target's ECU can hold, in the unit to enter it in."""
+
+    minimum: f.StorageNumber | None = None
+    maximum: f.StorageNumber | None = None
+    step: f.StorageStep | None = None
+    decimals: f.Decimals | None = None
+
+
+class SettingFields(Section):
+    """``[target.settings.fields]``."""
+
+    displacement: SettingField | None = None
+    static_flow: SettingField | None = None
+    stoichiometric: SettingField | None = None
+    fuel_density: SettingField | None = None
+    dead_time: SettingField | None = None
+
+
 class TargetSettings(Settings):
-    """``[target.settings]``: also the names of what keeps the donor's value."""
+    """``[target.settings]``: also the names of what keeps the donor's value, and what its fields can hold."""
 
     cannot_be_told: f.Stuck | None = None
+    fields: SettingFields | None = None
 
 
 class LambdaFile(Section):

@@ -11,7 +11,7 @@ from basemap.model.ecu import Settings
 from basemap.model.hardware import rail_flow
 from basemap.model.job import Job
 from basemap.model.result import Setting
-from basemap.model.settings import InForce, told_densities
+from basemap.model.settings import InForce, density_unit, told_densities
 from basemap.model.table import TableQuantity
 
 CC = 1e-6
@@ -136,7 +136,7 @@ def _density_rows(job: Job) -> list[Setting]:
     densities = told_densities(job)
     if densities is None:
         return []
-    unit, size = _unit(job, ("donor.settings.fuel_density",), "kg/m3", 1.0)
+    unit, size = density_unit(job)
     stuck = _is_stuck(job, "fuel_density", job.target_told.fuel_density)
     basis = "at 15 °C, together with the flow: either alone is wrong by the change of density"
     return [_row("fuel_density", unit, (densities[0] / size, densities[1] / size), stuck, basis)]

@@ -102,6 +102,8 @@ class Job:
         How the target is taken to breathe; the further tables breathe the same.
     cylinder_trims
         Whether the donor's map holds trims per cylinder; `None` where the job does not say.
+    setting_fields
+        What fields of the target's ECU can hold, by the name of the setting, in the unit in which it is entered.
     """
 
     title: str
@@ -133,6 +135,7 @@ class Job:
     companions: tuple[Companion, ...] = ()
     breathing: Breathing = Breathing.SAME
     cylinder_trims: bool | None = None
+    setting_fields: Mapping[str, Storage] = field(default_factory=dict)
 
     @property
     def rpm(self) -> FloatArray:

@@ -112,7 +112,8 @@ class Setting:
     """A setting to enter in the target's ECU.
 
     `old` and `enter` are numbers in `unit`; for the dead time they are tuples over `battery_v`. `enter` is `None`
-    where the ECU cannot be told (`in_force` is then what it keeps) and `old` is `None` where it is not known.
+    where the ECU cannot be told (`in_force` is then what it keeps) and `old` is `None` where it is not known. `exact`
+    is what would be entered if the field could hold it, where it cannot; the cells carry the rest.
     """
 
     name: str
@@ -122,6 +123,7 @@ class Setting:
     basis: str
     in_force: float | tuple[float, ...] | None = None
     battery_v: tuple[float, ...] = ()
+    exact: float | tuple[float, ...] | None = None
 
 
 @dataclass(frozen=True)

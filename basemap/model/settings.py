@@ -11,6 +11,7 @@ from basemap.model.ecu import Settings
 from basemap.model.hardware import rail_flow
 from basemap.model.installation import DeadTime, Installation, Told
 from basemap.model.job import Job
+from basemap.model.storage import hold
 from basemap.model.table import TableQuantity
 from basemap.physics.two_slope import TwoSlopes
 
@@ -34,8 +35,8 @@ class InForce:
     old: Settings
 
 
-def in_force(job: Job) -> InForce:
-    """Work out the settings in force on either side."""
+def exactly(job: Job) -> InForce:
+    """The settings of either side, as if every field could hold any number."""
     donor = _donor_settings(job)
     return InForce(donor=donor, new=_new_settings(job, donor), old=_old_settings(job, donor))
 
@@ -49,15 +50,29 @@ def _told_flow(told: Told, installation: Installation) -> float:
 
 
 def told_densities(job: Job) -> tuple[float, float] | None:
-    """Fuel density that the donor's ECU holds and that the target's will, kg/m³; `None` where they hold none."""
+    """Fuel density that the donor's ECU holds and that the target's will, kg/m³; `None` where they hold none.
+
+    The target's as its field can hold it: the flow beside it makes up for what that is off.
+    """
     old, own = job.donor_told.fuel_density, job.target_told.fuel_density
     if old is None:
         return None
     if own is not None:
         return old, own
-    new = old if "fuel_density" in job.cannot_be_told else job.target.fuel.density_15
+    if "fuel_density" in job.cannot_be_told:
+        return old, old
+    new, field = job.target.fuel.density_15, job.setting_fields.get("fuel_density")
     assert new is not None
-    return old, new
+    if field is None:
+        return old, new
+    size = density_unit(job)[1]
+    return old, hold(new / size, field) * size
+
+
+def density_unit(job: Job) -> tuple[str, float]:
+    """Unit in which the donor's ECU holds a fuel density, and its size, kg/m³."""
+    written = job.inputs.get("donor.settings.fuel_density")
+    return (written.unit, written.value / written.shown) if written is not None and written.shown else ("kg/m3", 1.0)
 
 
 def _density_off(told: Told, installation: Installation) -> float:

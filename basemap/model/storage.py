@@ -79,3 +79,30 @@ def stored(values: FloatArray, storage: Storage, shown: Shown) -> FloatArray:
     if high is not None:
         rounded = np.minimum(rounded, high)
     return rounded
+
+
+def hold(number: float, field: Storage) -> float:
+    """A number as a field for one number holds it: rounded half away from zero, within its limits."""
+    shown = _field_shown()
+    if field.decimals is None and field.step is None:
+        low, high = limits(field, shown)
+        return min(max(number, -math.inf if low is None else low), math.inf if high is None else high)
+    return float(stored(np.array([number]), field, shown)[0])
+
+
+def at_limit(exact: float, field: Storage) -> str:
+    """``maximum`` or ``minimum``, where a number lies beyond it by more than rounding does; else nothing."""
+    shown = _field_shown()
+    low, high = limits(field, shown)
+    half = 0.5 * grain(field, shown) * (1.0 + 1e-9)
+    if high is not None and exact - high > half:
+        return "maximum"
+    return "minimum" if low is not None and low - exact > half else ""
+
+
+FIELD_DECIMALS = 12
+"""Of a field that states neither decimals nor a step: none that matters."""
+
+
+def _field_shown() -> Shown:
+    return Shown("", 1.0, np.empty(0), "", FIELD_DECIMALS)

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from basemap.model.ecu import Settings
+from basemap.model.held import in_force
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.result import Computed
-from basemap.model.settings import in_force
 from basemap.report.json_file import SCHEMA, plain, sweep_as_json
 from basemap.report.words import harmless, percent
 

@@ -305,6 +305,8 @@ def _setting(setting: Setting) -> dict[str, Any]:
         "in_force": _entry(setting.in_force),
         "basis": setting.basis,
     }
+    if setting.exact is not None:
+        entry["exact"] = _entry(setting.exact)
     return {**entry, "battery_v": list(setting.battery_v)} if setting.battery_v else entry
 
 

@@ -16,10 +16,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from basemap.chain import decode
+from basemap.model.held import in_force
 from basemap.model.installation import FlowRating, Installation, TwoSlope
 from basemap.model.job import Job
 from basemap.model.reach import visited_cells
-from basemap.model.settings import in_force
 from basemap.rules.implied import (
     POWER_CAUTION,
     POWER_STOP,

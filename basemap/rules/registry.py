@@ -39,6 +39,7 @@ RULES: tuple[Rule, ...] = (
     donor.SPEED_BEYOND_DONOR,
     storage.STORED_TABLE,
     storage.BETWEEN_BREAKPOINTS,
+    storage.SETTING_LIMITS,
     certainty.UNCERTAINTY_AT_LOAD,
     plausible.IMPLIED_VE,
     plausible.IMPLIED_POWER,

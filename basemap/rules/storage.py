@@ -9,7 +9,7 @@ import numpy as np
 from basemap.model.axes import neighbours
 from basemap.model.installation import BoolArray
 from basemap.model.result import Severity
-from basemap.model.storage import grain
+from basemap.model.storage import at_limit, grain
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import worst
 from basemap.rules.rule import MODEL, Answer, Rule, Trip
@@ -167,4 +167,45 @@ STORED_TABLE = Rule(
     "of the table, or other injectors. 3. Adapt again.",
     judge=_stored,
     can_stop=True,
+)
+
+
+def _setting_limits(case: Case) -> Iterator[Answer]:
+    for name, field in case.job.setting_fields.items():
+        row = next(one for one in case.computed.settings if one.name == name)
+        if row.exact is None or row.enter is None:
+            continue
+        held, wanted = np.atleast_1d(row.enter), np.atleast_1d(row.exact)
+        limits = [at_limit(float(one), field) for one in wanted]
+        beyond = [index for index, limit in enumerate(limits) if limit]
+        if not beyond:
+            continue
+        worst_one = max(beyond, key=lambda index: abs(float(held[index] / wanted[index]) - 1.0))
+        unit = f" {row.unit}" if row.unit else ""
+        at = f" at {row.battery_v[worst_one]:g} V" if row.battery_v else ""
+        carried = (
+            f"the cells carry the rest at {case.job.target_table.battery_v:g} V, and at no other voltage"
+            if row.battery_v
+            else "the cells carry the rest"
+        )
+        yield Trip(
+            Severity.CAUTION,
+            f"The {limits[worst_one]} of the field is {held[worst_one]:g}{unit}, and {name} should be "
+            f"{wanted[worst_one]:.6g}{unit}{at}: {carried}.",
+            value=float(wanted[worst_one]),
+            limit=float(held[worst_one]),
+        )
+
+
+SETTING_LIMITS = Rule(
+    name="setting-limits",
+    title="Settings beyond their fields",
+    threshold="A setting to enter beyond the minimum or the maximum of its field (target.settings.fields): caution.",
+    why="What the field cannot hold goes into the cells. Whoever enters the true number elsewhere, or changes the "
+    "setting later, then has it twice; and what changes with voltage no cell can carry.",
+    source=MODEL,
+    remedy="1. Enter exactly the number that is listed, and load the table with it. 2. Write beside the setting that "
+    "it is not the true one. 3. For a dead time: see in the voltage sweep what is left at other voltages.",
+    judge=_setting_limits,
+    about_table=False,
 )

@@ -9,8 +9,8 @@ import numpy as np
 
 from basemap.chain import decode, settled
 from basemap.model.breathing import estimate
+from basemap.model.held import in_force
 from basemap.model.job import Input, Job
-from basemap.model.settings import in_force
 from basemap.model.table import TableQuantity
 from basemap.model.throttle import Layout, donor_ratio, layout, over_throttle, target_ratio
 from basemap.rules.similarity import displaced

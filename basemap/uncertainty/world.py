@@ -12,9 +12,10 @@ from basemap.chain import decode, settled, transfer
 from basemap.model.breathing import Estimate, estimate
 from basemap.model.ecu import Settings
 from basemap.model.hardware import delivery
+from basemap.model.held import in_force
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.job import Job
-from basemap.model.settings import InForce, in_force
+from basemap.model.settings import InForce
 from basemap.outcomes import OnTarget, old_as_looked_up
 
 

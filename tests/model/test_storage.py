@@ -14,9 +14,9 @@ from basemap.adapt import compute
 from basemap.between import between_cells
 from basemap.model.ecu import Settings
 from basemap.model.hardware import delivery
+from basemap.model.held import in_force
 from basemap.model.job import Job
 from basemap.model.result import CommonFactor
-from basemap.model.settings import in_force
 from basemap.model.storage import grain, limits, stored, stored_decimals
 from basemap.model.table import Inside, Shown, Storage, TableQuantity
 from basemap.outcomes import OnTarget

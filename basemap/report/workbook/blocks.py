@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from xlsxwriter.utility import xl_range_abs
 
+from basemap.model.held import in_force
 from basemap.model.installation import DeadTime, FloatArray
 from basemap.model.job import Job
-from basemap.model.settings import in_force
 from basemap.report.workbook.book import HEAD_ROWS
 from basemap.report.workbook.interpolate import value_at
 from basemap.report.workbook.sides import SideName

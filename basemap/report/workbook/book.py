@@ -94,6 +94,9 @@ class Book:
             return "the load axis counts air"
         if over_throttle(job.target_table):
             return "the load axis is throttle opening"
+        if job.setting_fields:
+            # What a field holds of another number is another number.
+            return "settings are entered as their fields hold them"
         if job.breathing is not Breathing.SAME:
             # The factors are those of the inputs as issued: an edit would leave them behind.
             return "the breathing is estimated"

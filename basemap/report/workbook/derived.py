@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from basemap.constants import R_DRY_AIR
 from basemap.model.ecu import Settings
 from basemap.model.hardware import rail_flow
+from basemap.model.held import in_force
 from basemap.model.installation import FlowRating, Installation
 from basemap.model.job import Job
-from basemap.model.settings import InForce, in_force
+from basemap.model.settings import InForce
 from basemap.model.table import TableQuantity
 from basemap.physics.two_slope import TwoSlopes
 from basemap.report.workbook.blocks import Block, block, blocks_of

@@ -8,8 +8,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
+from basemap.model.held import in_force
 from basemap.model.job import Job
-from basemap.model.settings import InForce, in_force
+from basemap.model.settings import InForce
 from basemap.model.storage import limits, stored_decimals
 from basemap.model.table import FuelTable
 from basemap.report.workbook.ecu_inputs import has_own_lambda, uniform_lambda

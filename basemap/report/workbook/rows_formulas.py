@@ -12,9 +12,9 @@ from basemap.model import ecu
 from basemap.model.axes import LoadAxis
 from basemap.model.ecu import Sensed, Settings
 from basemap.model.hardware import Delivery, delivery
+from basemap.model.held import in_force
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
-from basemap.model.settings import in_force
 from basemap.model.table import FuelTable, TableQuantity
 from basemap.report.workbook.blocks import Block, block, blocks_of
 from basemap.report.workbook.derived import GAS_CONSTANT

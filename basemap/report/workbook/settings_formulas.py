@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from xlsxwriter.utility import xl_rowcol_to_cell
 
 from basemap.model.entries import settings_to_enter
+from basemap.model.held import in_force
 from basemap.model.job import Job
 from basemap.model.result import Setting
-from basemap.model.settings import in_force, told_densities
+from basemap.model.settings import told_densities
 from basemap.report.workbook.blocks import FIRST_ROW, SHEET, Block, blocks_of
 from basemap.report.workbook.derived import line_stem, new_dead_time_block, old_dead_time_block, told_density_names
 from basemap.report.workbook.interpolate import segment_formula, value_formula

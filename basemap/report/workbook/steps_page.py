@@ -9,9 +9,9 @@ import numpy as np
 
 from basemap.model import ecu
 from basemap.model.ecu import Sensed
+from basemap.model.held import in_force
 from basemap.model.installation import FloatArray
 from basemap.model.result import Result
-from basemap.model.settings import in_force
 from basemap.model.storage import stored_decimals
 from basemap.physics.two_slope import pulse_for
 from basemap.report.workbook import style
