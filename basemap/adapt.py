@@ -109,7 +109,7 @@ def compute(job: Job) -> Computed:
         common_factor=common_factor(job, encoded.cells / per_unit, enter, reachable),
         breathing_factor=factor,
     )
-    table = _with_marks(job, table, known.duty)
+    table = _with_marks(job, table, known.duty, encoded.below_minimum)
     return Computed(
         job=job,
         table=table,
@@ -171,7 +171,7 @@ def _cancelled(job: Job) -> tuple[str, ...]:
     return tuple(key for key, is_known in known.items() if not is_known)
 
 
-def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray) -> TableResult:
+def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray, below_minimum: BoolArray) -> TableResult:
     """The marks of every cell; where the donor is read between cells, one that is marked marks what is read from it."""
     target, reading = table.target, read_for_air(job)
     shortest = job.target.injectors.shortest_pulse_s
@@ -199,6 +199,7 @@ def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray) -> TableRe
             Mark.NO_PRESSURE: target.pressure_across_pa <= 0,
             Mark.NO_PULSE: no_cell & ~no_air & (target.pressure_across_pa > 0),
             Mark.NO_FUEL: np.any([np.isinf(ratio) for ratio in table.lambda_ratio.values()], axis=0),
+            Mark.MINIMUM_PULSE: below_minimum,
             Mark.SHORT_PULSE: nothing if shortest is None else target.pulse_s < shortest,
             Mark.EXTRAPOLATED: beyond,
             Mark.DELIVERY_NOT_KNOWN: far_below,

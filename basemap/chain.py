@@ -111,6 +111,7 @@ class Encoded:
     cells: FloatArray
     delivery: Delivery
     chain: Chain
+    below_minimum: BoolArray
 
 
 def encode(job: Job, settings: InForce, air_kg: FloatArray) -> Encoded:
@@ -122,9 +123,11 @@ def encode(job: Job, settings: InForce, air_kg: FloatArray) -> Encoded:
     pulse = at.pulse_s(fuel)
     cells = ecu.cell_for(pulse, table, table.intended_lambda, settings.new, sensed)
     possible = np.isfinite(cells) & ((cells > 0) | (fuel == 0))
-    cells, pulse = np.where(possible, cells, np.nan), np.where(possible, pulse, np.nan)
+    cells, needed = np.where(possible, cells, np.nan), np.where(possible, pulse, np.nan)
+    pulse = ecu.at_least(needed, cells, settings.new)
     chain = _chain(at, pulse, fuel, air_kg, settings.new.dead_time_s(table.battery_v))
-    return Encoded(cells, at, chain)
+    with np.errstate(invalid="ignore"):
+        return Encoded(cells, at, chain, below_minimum=pulse > needed)
 
 
 def _chain(at: Delivery, pulse: FloatArray, fuel: FloatArray, air: FloatArray, told: FloatArray) -> Chain:

@@ -10,6 +10,7 @@ from basemap.explain.throttle import throttle_steps
 from basemap.model import ecu
 from basemap.model.axes import SAME, LoadAxis
 from basemap.model.breathing import Breathing, speed_ratio
+from basemap.model.hardware import delivery
 from basemap.model.held import in_force
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
@@ -230,7 +231,17 @@ def _pulse_from_cell(side: Side) -> list[Step]:
     if bend is not None:
         steps += _bend_steps(side, Stage.DONOR_ECU)
         how = "r_set · min(cell · G, t_b,set) + max(cell · G − t_b,set, 0) + τ_set"
+    if side.settings.minimum_pulse_s:
+        steps.append(_minimum(side, Stage.DONOR_ECU))
+        how = f"the longer of {how} and t_min"
     return [*steps, Step(Stage.DONOR_ECU, "t", "commanded pulse", side.at(side.chain.pulse_s) * 1e3, "ms", how)]
+
+
+def _minimum(side: Side, stage: Stage) -> Step:
+    keys = (side.key("settings.minimum_pulse"), "donor.settings.minimum_pulse")
+    return Step(
+        stage, "t_min", "shortest pulse that the ECU commands", side.settings.minimum_pulse_s * 1e3, "ms", "", keys
+    )
 
 
 def _told_dead_time(side: Side, stage: Stage) -> Step:
@@ -441,10 +452,19 @@ def _needed(side: Side) -> list[Step]:
     how = "τ + m_fuel,t / (n·k · ṁ)"
     if side.installation.injectors.two_slope is not None:
         how = _PULSE_BELOW if _is_below_break(side) else _PULSE_ABOVE
+    pulse = [Step(stage, "t", "pulse", side.at(chain.pulse_s) * 1e3, "ms", how)]
+    if side.settings.minimum_pulse_s:
+        table = side.table
+        at = delivery(side.installation, table.pressure_pa, table.rpm, table.battery_v)
+        needed = side.at(at.pulse_s(chain.fuel_kg)) * 1e3
+        pulse = [Step(stage, "t", "pulse that this fuel needs", needed, "ms", how)]
+        if needed < side.at(chain.pulse_s) * 1e3:
+            words = "the ECU commands its minimum instead, and the mixture is richer by that"
+            pulse.append(Step(stage, "t_min", words, side.at(chain.pulse_s) * 1e3, "ms"))
     return [
         *_injector_steps(side, stage),
         Step(stage, "m_fuel,t", "fuel that this air needs", side.at(chain.fuel_kg) * 1e6, "mg", "m_air,t / (L · λ)"),
-        Step(stage, "t", "pulse", side.at(chain.pulse_s) * 1e3, "ms", how),
+        *pulse,
         Step(
             stage,
             "duty",

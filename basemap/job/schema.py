@@ -135,6 +135,7 @@ class Settings(Sourced):
     formula_factor: f.FormulaFactor | None = None
     fuel_density: f.Density | None = None
     two_slope: f.YesNo | None = None
+    minimum_pulse: f.ShortestPulse | None = None
 
 
 class SettingField(Section):

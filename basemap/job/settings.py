@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from basemap.errors import NotSupportedYet
 from basemap.job.injectors import build_dead_time, build_dead_time_points
@@ -61,13 +61,14 @@ def target_told(side: Side, donor: Told) -> Told:
     for name in section.cannot_be_told or ():
         if getattr(section, name, None) is not None:  # "sensors" is no setting
             raise side.error(f"settings.{name}", "is given, and named in cannot_be_told as well: keep one of the two")
-    return _told(
+    told = _told(
         side,
         donor.corrects_rail_pressure if section.corrects_rail_pressure is None else section.corrects_rail_pressure,
         charge if isinstance(charge, bool) else donor.corrects_charge_temperature,
         donor.formula_factor if section.formula_factor is None else section.formula_factor.value,
         donor.two_slope if section.two_slope is None else section.two_slope,
     )
+    return told if section.minimum_pulse else replace(told, minimum_pulse_s=donor.minimum_pulse_s)
 
 
 def other_box_told(side: Side, quantity: TableQuantity) -> Told:
@@ -211,4 +212,5 @@ def _told(side: Side, rail: bool, charge: bool, factor: float, two_slope: bool) 
         corrects_rail_pressure=rail,
         corrects_charge_temperature=charge,
         formula_factor=factor,
+        minimum_pulse_s=section.minimum_pulse.value if section.minimum_pulse else 0.0,
     )

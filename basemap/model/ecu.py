@@ -46,6 +46,8 @@ class Settings:
         T_ref, a constant of the box.
     bend
         Both slopes of the flow line with the high one, ṁ_set, for a unit; `None` where it holds ṁ_set alone.
+    minimum_pulse_s
+        What it makes of every shorter pulse but none; 0 where it commands any.
     """
 
     displacement_m3: float
@@ -62,6 +64,7 @@ class Settings:
     formula_factor: float
     reference_temperature_k: float
     bend: TwoSlopes | None = None
+    minimum_pulse_s: float = 0.0
 
     def dead_time_s(self, battery_v: FloatArray | float) -> FloatArray:
         """τ_set at a battery voltage, s."""
@@ -95,7 +98,15 @@ def commanded_pulse(
     effective = cell * gain(table, intended_lambda, settings, sensed)
     if settings.bend is not None:
         effective = pulse_for(effective, 0.0, settings.bend)
-    return np.asarray(effective + offset(table, settings, sensed))
+    return at_least(effective + offset(table, settings, sensed), cell, settings)
+
+
+def at_least(pulse_s: FloatArray, cell: FloatArray, settings: Settings) -> FloatArray:
+    """Pulses as an ECU with a minimum commands them, s; a cell of zero is no pulse at all."""
+    if settings.minimum_pulse_s == 0.0:
+        return np.asarray(pulse_s)
+    with np.errstate(invalid="ignore"):
+        return np.where((cell > 0) & (pulse_s < settings.minimum_pulse_s), settings.minimum_pulse_s, pulse_s)
 
 
 def cell_for(

@@ -313,6 +313,7 @@ class Told:
     pressure on the donor's rating fluid. `dead_time_points_v` are the rising voltages at which the ECU takes its dead
     times, where it has its own; the times are then filled in. `two_slope` says whether it holds both slopes of the flow
     line. `fuel_density` is at 15 °C, kg/m³; `None` on the donor's side means an ECU that holds no such setting.
+    `minimum_pulse_s` is the shortest pulse that it commands, 0 where there is none.
     """
 
     displacement_m3: float | None = None
@@ -327,3 +328,4 @@ class Told:
     corrects_rail_pressure: bool = False
     corrects_charge_temperature: bool = True
     formula_factor: float = 1.0
+    minimum_pulse_s: float = 0.0

@@ -68,6 +68,7 @@ class Mark(StrEnum):
     NO_PULSE = "no pulse"
     NO_FUEL = "no fuel"
     NO_PRESSURE = "no pressure across the injector"
+    MINIMUM_PULSE = "below the minimum pulse"
     SHORT_PULSE = "below the shortest pulse"
     EXTRAPOLATED = "dead time extrapolated"
     DELIVERY_NOT_KNOWN = "delivery not known"

@@ -103,6 +103,7 @@ def _donor_settings(job: Job) -> Settings:
         formula_factor=told.formula_factor,
         reference_temperature_k=donor.conditions.charge_temperature_k,
         bend=_bend(told, donor),
+        minimum_pulse_s=told.minimum_pulse_s,
     )
 
 
@@ -165,6 +166,7 @@ def _new_settings(job: Job, donor: Settings) -> Settings:
         formula_factor=told.formula_factor,
         reference_temperature_k=donor.reference_temperature_k,
         bend=_kept_bend(donor, flow) if "two_slope" in stuck else _bend(told, target),
+        minimum_pulse_s=told.minimum_pulse_s,
     )
 
 
@@ -186,6 +188,7 @@ def _truth_about_target(job: Job) -> Settings:
         corrects_charge_temperature=job.target_told.corrects_charge_temperature,
         formula_factor=job.target_told.formula_factor,
         reference_temperature_k=target.conditions.charge_temperature_k,
+        minimum_pulse_s=job.target_told.minimum_pulse_s,
     )
 
 

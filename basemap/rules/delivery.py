@@ -9,7 +9,7 @@ import numpy as np
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.result import Mark, Severity
 from basemap.rules.case import Case, pairs
-from basemap.rules.grading import Limits, grade
+from basemap.rules.grading import Limits, grade, worst
 from basemap.rules.rule import MODEL, PRACTICE, STANDARD, Answer, Missing, Rule, Trip
 from basemap.rules.wording import cells, percent_up, rounded_down
 
@@ -221,6 +221,37 @@ def _too_short(
         limit=worst_found.limit,
         cells=pairs(past),
     )
+
+
+def _minimum_pulse(case: Case) -> Iterator[Answer]:
+    raised = case.marked(Mark.MINIMUM_PULSE)
+    if not raised.any():
+        return
+    ratio = case.ratio("new_table_new_settings")
+    cell = worst(ratio, raised, above=False)
+    minimum = case.job.target_told.minimum_pulse_s * 1e3
+    yield Trip(
+        Severity.CAUTION,
+        f"In {cells(int(raised.sum()))} in reach the engine needs a shorter pulse than the {minimum:g} ms that the ECU "
+        f"commands at least: richest at {case.address(cell)}, λ is {rounded_down(float(ratio[cell]), 3)} of the "
+        "intended.",
+        value=float(ratio[cell]),
+        limit=1.0,
+        cells=pairs(raised),
+    )
+
+
+MINIMUM_PULSE = Rule(
+    name="minimum-pulse",
+    title="Minimum pulse of the ECU",
+    threshold="A reachable cell whose pulse is shorter than the minimum_pulse of the target's ECU: caution. What the "
+    "mixture is then is judged by the other rules.",
+    why="The ECU opens the injectors for its minimum instead, whatever the cell says: no tuning of the cell helps.",
+    source=MODEL,
+    remedy="1. Lower the minimum in the ECU as far as the injectors are linear. 2. Else smaller injectors, a lower "
+    "rail pressure within the maker's range, or one opening a cycle instead of two.",
+    judge=_minimum_pulse,
+)
 
 
 SHORT_PULSE = Rule(

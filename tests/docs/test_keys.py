@@ -35,6 +35,7 @@ SECTIONS: dict[str, type[BaseModel]] = {
     "### [donor.injectors.two_slope] and [target.injectors.two_slope]": schema.TwoSlope,
     "### [donor.fuel] and [target.fuel]": schema.Fuel,
     "### [donor.settings] and [target.settings]": schema.Settings,
+    "### [target.settings.fields]": schema.SettingField,
     "### [donor.tables.fuel]": schema.DonorTable,
     "### [target.tables.fuel]": schema.TargetTable,
     "### [donor.sensors.NAME] and [target.sensors.NAME]": schema.Sensor,

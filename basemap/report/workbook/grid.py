@@ -37,6 +37,7 @@ SIGNS: Mapping[Mark, tuple[str, str]] = {
     Mark.BREATHING_NOT_KNOWN: ("?", "the estimate of its breathing gives no air"),
     Mark.ABOVE_MAXIMUM: ("§", "outside what the table can hold"),
     Mark.BELOW_MINIMUM: ("§", "outside what the table can hold"),
+    Mark.MINIMUM_PULSE: ("†", "the ECU commands its minimum pulse instead: rich"),
     Mark.SHORT_PULSE: ("†", "below the shortest pulse"),
     Mark.DELIVERY_NOT_KNOWN: ("‡", "battery far below the dead-time data: delivery not known"),
     Mark.EXTRAPOLATED: ("‡", "dead time extrapolated"),
