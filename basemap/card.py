@@ -240,6 +240,9 @@ def idle_point(result: Result) -> IdlePoint:
         lost_high, lost_low = float(low - same), float(high - same)
     else:
         low, same, high = settings.dead_time_s(around)
+        if settings.battery_factor is not None:
+            factors = settings.battery_factor.at(around)
+            low, same, high = (pulse * factors / factors[1]).tolist()
         lost_high, lost_low = float(same - high), float(same - low)
     return IdlePoint(
         pulse_s=pulse,

@@ -111,6 +111,12 @@ def _ecu_steps(side: Side, stage: Stage) -> list[Step]:
     if side.settings.corrects_rail_pressure:
         factor = side.at(ecu.rail_pressure_factor(side.settings, side.sensed))
         steps.append(Step(stage, "F_p", "rail-pressure factor", factor, "", "√(Δp / Δp_ref)"))
+    if _multiplies(side):
+        of = side.settings.battery_factor
+        assert of is not None
+        keys = (side.key("settings.dead_time.percent"), "donor.settings.dead_time.percent")
+        name = f"what the ECU multiplies by at {side.table.battery_v:g} V"
+        steps.append(Step(stage, "f_U", name, float(of.at(side.table.battery_v)), "", "", keys))
     each = side.at(ecu.gain(side.table, side.table.intended_lambda, side.settings, side.sensed))
     if side.table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY:
         gain = Step(stage, "G", "pulse for a cell of 100 %, dead time apart", each * 1e3, "ms", _gain_words(side))
@@ -119,7 +125,19 @@ def _ecu_steps(side: Side, stage: Stage) -> list[Step]:
     return [*steps, gain]
 
 
+def _multiplies(side: Side) -> bool:
+    return side.settings.battery_factor is not None and not side.table.inside.dead_time
+
+
+def _adds_nothing(side: Side) -> bool:
+    return side.table.inside.dead_time or side.settings.battery_factor is not None
+
+
 def _gain_words(side: Side) -> str:
+    return f"f_U · {_gain_alone(side)}" if _multiplies(side) else _gain_alone(side)
+
+
+def _gain_alone(side: Side) -> str:
     lambda_ = "" if side.table.inside.intended_lambda else " · λ"
     rail = " · F_p" if side.settings.corrects_rail_pressure else ""
     if side.table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY:
@@ -225,7 +243,7 @@ def _lambda_step(side: Side, stage: Stage) -> list[Step]:
 
 
 def _pulse_from_cell(side: Side) -> list[Step]:
-    inside, bend = side.table.inside.dead_time, side.settings.bend
+    inside, bend = _adds_nothing(side), side.settings.bend
     steps = [] if inside else [_told_dead_time(side, Stage.DONOR_ECU)]
     how = "cell · G" if inside else "cell · G + τ_set"
     if bend is not None:
@@ -478,7 +496,7 @@ def _needed(side: Side) -> list[Step]:
 
 def _cell_from_pulse(computed: Computed, side: Side) -> list[Step]:
     stage, table, unit = Stage.TARGET_ECU, computed.table, computed.job.shown.unit
-    inside = side.table.inside.dead_time
+    inside = _adds_nothing(side)
     told = [] if inside else [_told_dead_time(side, stage)]
     new = float(table.new[side.row, side.column])
     how = "t / G" if inside else "(t − τ_set) / G"

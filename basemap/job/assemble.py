@@ -10,6 +10,7 @@ import numpy as np
 from basemap.constants import FORMULA_PRESSURE
 from basemap.errors import InputError
 from basemap.job import schema
+from basemap.job.battery_factor import check_battery_factor
 from basemap.job.box import VE_APPLIES, TargetBox, inside_of
 from basemap.job.companion_file import Sides
 from basemap.job.companions import build_companions, check_names, donor_tables, with_companions
@@ -131,6 +132,7 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
     _assume_reference_pressure(donor, table, job)
     job = replace(job, target_table=box.table(_own_table(target, own, job, (own_grid, own_axis), files)))
     check_two_slope(donor, target, job)
+    check_battery_factor(donor, target, job)
     check_fuel_density(donor, target, job)
     check_setting_fields(target, job)
     return replace(

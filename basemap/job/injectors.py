@@ -247,11 +247,11 @@ def build_dead_time(side: Side, section: schema.DeadTime, key: str) -> DeadTime:
     pressures = np.array([entry.value for entry in section.pressure]) if section.pressure is not None else None
     times = _times(side, section, key, volts, pressures)
     order = np.argsort(volts)
-    _refuse_repeats(side, volts[order], f"{key}.battery", "V")
+    refuse_repeats(side, volts[order], f"{key}.battery", "V")
     volts, times = volts[order], times[:, order]
     if pressures is not None:
         rising = np.argsort(pressures)
-        _refuse_repeats(side, pressures[rising] / 1e5, f"{key}.pressure", "bar")
+        refuse_repeats(side, pressures[rising] / 1e5, f"{key}.pressure", "bar")
         pressures, times = pressures[rising], times[rising]
         _refuse_falling_with_pressure(side, key, times, volts, pressures)
     _refuse_rising_with_voltage(side, key, times, volts)
@@ -265,7 +265,7 @@ def build_dead_time_points(side: Side, section: schema.DeadTime | None, key: str
     if section.pressure is not None:
         raise side.error(f"{key}.pressure", "belongs to times, and none are given: leave it out, or give time as well")
     volts = np.sort([entry.value for entry in section.battery])
-    _refuse_repeats(side, volts, f"{key}.battery", "V")
+    refuse_repeats(side, volts, f"{key}.battery", "V")
     return np.asarray(volts)
 
 
@@ -290,7 +290,8 @@ def _times(
     raise side.error(f"{key}.time", f"expected {shape}, found {found}")
 
 
-def _refuse_repeats(side: Side, rising: FloatArray, key: str, unit: str) -> None:
+def refuse_repeats(side: Side, rising: FloatArray, key: str, unit: str) -> None:
+    """Refuse a point of an axis that stands twice."""
     for low, high in pairwise(rising):
         if low == high:
             raise side.error(key, f"{low:.4g} {unit} stands twice: every point once")

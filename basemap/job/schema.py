@@ -122,6 +122,13 @@ class Fuel(Sourced):
     temperature: f.FuelTemperature | None = None
 
 
+class ToldDeadTime(DeadTime):
+    """``[….settings.dead_time]``: also an ECU that multiplies its pulses instead of adding to them."""
+
+    percent: f.BatteryPercents | None = None
+    at_pulse: f.ShortestPulse | None = None
+
+
 class Settings(Sourced):
     """``[donor.settings]``: what the ECU was told."""
 
@@ -129,7 +136,7 @@ class Settings(Sourced):
     static_flow: f.Flow | None = None
     stoichiometric: f.Stoichiometric | None = None
     openings_per_cycle: f.ToldOpenings | None = None
-    dead_time: DeadTime | None = None
+    dead_time: ToldDeadTime | None = None
     corrects_rail_pressure: f.YesNo | None = None
     corrects_charge_temperature: f.YesNoOrUnknown | None = None
     formula_factor: f.FormulaFactor | None = None

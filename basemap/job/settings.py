@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from basemap.errors import NotSupportedYet
+from basemap.job.battery_factor import build_battery_factor
 from basemap.job.injectors import build_dead_time, build_dead_time_points
 from basemap.job.side import Side
 from basemap.job.units import UNKNOWN
@@ -199,13 +200,19 @@ def _told(side: Side, rail: bool, charge: bool, factor: float, two_slope: bool) 
         raise side.error("settings.static_flow", f'"{flow.text}" states two flows: give the one that the ECU was told')
     openings, key = section.openings_per_cycle, "settings.dead_time"
     points = build_dead_time_points(side, section.dead_time, key) if side.name == "target" else None
+    factor_of = build_battery_factor(side, section.dead_time, key)
+    if factor_of is not None:
+        points = None
+    of = section.dead_time
+    own_times = points is None and factor_of is None and of is not None and (of.battery or of.time or of.pressure)
+    at_pulse = of.at_pulse if of else None
     return Told(
         displacement_m3=section.displacement.value if section.displacement else None,
         flow=flow.value if flow else None,
         flow_is_mass=flow.is_mass if flow else False,
         stoichiometric=section.stoichiometric.value if section.stoichiometric else None,
         openings_per_cycle=openings.value if openings else None,
-        dead_time=build_dead_time(side, section.dead_time, key) if section.dead_time and points is None else None,
+        dead_time=build_dead_time(side, of, key) if own_times and of else None,
         dead_time_points_v=points,
         fuel_density=section.fuel_density.value if section.fuel_density else None,
         two_slope=two_slope,
@@ -213,4 +220,6 @@ def _told(side: Side, rail: bool, charge: bool, factor: float, two_slope: bool) 
         corrects_charge_temperature=charge,
         formula_factor=factor,
         minimum_pulse_s=section.minimum_pulse.value if section.minimum_pulse else 0.0,
+        battery_factor=factor_of,
+        correct_at_s=at_pulse.value if at_pulse else None,
     )

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from basemap.constants import R_DRY_AIR
-from basemap.model.installation import DeadTime, FloatArray
+from basemap.model.installation import BatteryFactor, DeadTime, FloatArray
 from basemap.model.table import FuelTable, TableQuantity
 from basemap.physics.two_slope import TwoSlopes, mass_for, pulse_for
 
@@ -48,6 +48,8 @@ class Settings:
         Both slopes of the flow line with the high one, ṁ_set, for a unit; `None` where it holds ṁ_set alone.
     minimum_pulse_s
         What it makes of every shorter pulse but none; 0 where it commands any.
+    battery_factor
+        What it multiplies its pulses by for the battery, instead of adding a dead time.
     """
 
     displacement_m3: float
@@ -65,9 +67,12 @@ class Settings:
     reference_temperature_k: float
     bend: TwoSlopes | None = None
     minimum_pulse_s: float = 0.0
+    battery_factor: BatteryFactor | None = None
 
     def dead_time_s(self, battery_v: FloatArray | float) -> FloatArray:
-        """τ_set at a battery voltage, s."""
+        """τ_set at a battery voltage, s; nothing where the ECU multiplies instead."""
+        if self.battery_factor is not None:
+            return np.zeros(np.shape(battery_v))
         return self.dead_time.at(battery_v, self.dead_time_pressure_pa)
 
 
@@ -82,7 +87,10 @@ class Sensed:
 
 def gain(table: FuelTable, intended_lambda: FloatArray, settings: Settings, sensed: Sensed) -> FloatArray:
     """Pulse per unit of the cell, dead time apart, shape (loads, speeds), s per fraction or s per s."""
-    return _GAIN[table.quantity](table, intended_lambda, settings, sensed)
+    found = _GAIN[table.quantity](table, intended_lambda, settings, sensed)
+    if settings.battery_factor is None or table.inside.dead_time:
+        return found
+    return found * settings.battery_factor.at(sensed.battery_v)
 
 
 def offset(table: FuelTable, settings: Settings, sensed: Sensed) -> FloatArray:

@@ -11,7 +11,7 @@ from basemap.model.ecu import Settings
 from basemap.model.hardware import rail_flow
 from basemap.model.job import Job
 from basemap.model.result import Setting
-from basemap.model.settings import InForce, density_unit, told_densities
+from basemap.model.settings import InForce, correct_at_s, density_unit, told_densities
 from basemap.model.table import TableQuantity
 
 CC = 1e-6
@@ -34,7 +34,8 @@ def settings_to_enter(job: Job, settings: InForce) -> tuple[Setting, ...]:
     if job.target_table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY or _openings_differ(job, settings):
         rows.append(_openings_row(job, settings))
     if not job.target_table.inside.dead_time:
-        rows.append(_dead_time_row(job, settings))
+        multiplies = settings.new.battery_factor is not None
+        rows.append(_battery_row(job, settings) if multiplies else _dead_time_row(job, settings))
     if job.other_quantity:
         # What the donor's ECU holds is no entry of another box.
         return tuple(replace(row, old=None) for row in rows)
@@ -259,3 +260,23 @@ def _dead_time_row(job: Job, settings: InForce) -> Setting:
     return Setting(
         "dead_time", "ms", old, None if stuck else now, basis, in_force=now, battery_v=tuple(float(v) for v in volts)
     )
+
+
+def _battery_row(job: Job, settings: InForce) -> Setting:
+    """What an ECU multiplies its pulses by, %, where it adds no dead time."""
+    new, old = settings.new.battery_factor, settings.donor.battery_factor
+    assert new is not None
+    volts = new.battery_v
+    now = tuple(_clean(100.0 * float(factor)) for factor in new.factor)
+    before = None if old is None else tuple(_clean(100.0 * float(factor)) for factor in old.at(volts))
+    stuck = _is_stuck(job, "dead_time", job.target_told.battery_factor)
+    basis = (
+        f"of every pulse: right at every voltage for {correct_at_s(job) * 1e3:.3g} ms open, and at "
+        f"{job.target_table.battery_v:g} V for all; what is left elsewhere is in the voltage sweep"
+    )
+    if stuck:
+        basis = "cannot be told: the cells carry what they can, at one voltage only"
+    return Setting(
+        "battery_correction", "%", before, None if stuck else now, basis, in_force=now,
+        battery_v=tuple(float(v) for v in volts),
+    )  # fmt: skip

@@ -147,6 +147,26 @@ class DeadTime:
 
 
 @dataclass(frozen=True)
+class BatteryFactor:
+    """What an ECU multiplies every pulse by for the battery, in place of adding a dead time.
+
+    Parameters
+    ----------
+    battery_v
+        Rising voltages, shape (n,).
+    factor
+        Shape (n,).
+    """
+
+    battery_v: FloatArray
+    factor: FloatArray
+
+    def at(self, battery_v: FloatArray | float) -> FloatArray:
+        """The factor at voltages: linear between the points, the first and the last held beyond them."""
+        return np.asarray(np.interp(battery_v, self.battery_v, self.factor))
+
+
+@dataclass(frozen=True)
 class FlowRating:
     """A flow as a maker states it: so much of a fluid at a pressure.
 
@@ -313,7 +333,9 @@ class Told:
     pressure on the donor's rating fluid. `dead_time_points_v` are the rising voltages at which the ECU takes its dead
     times, where it has its own; the times are then filled in. `two_slope` says whether it holds both slopes of the flow
     line. `fuel_density` is at 15 °C, kg/m³; `None` on the donor's side means an ECU that holds no such setting.
-    `minimum_pulse_s` is the shortest pulse that it commands, 0 where there is none.
+    `minimum_pulse_s` is the shortest pulse that it commands, 0 where there is none. `battery_factor` is what it
+    multiplies pulses by for the battery, where it adds no dead time; `correct_at_s` the time open for which that of the
+    target shall be right.
     """
 
     displacement_m3: float | None = None
@@ -329,3 +351,5 @@ class Told:
     corrects_charge_temperature: bool = True
     formula_factor: float = 1.0
     minimum_pulse_s: float = 0.0
+    battery_factor: BatteryFactor | None = None
+    correct_at_s: float | None = None

@@ -7,9 +7,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from basemap.constants import R_DRY_AIR
+from basemap.model.axes import PART_LOAD_BREATH
 from basemap.model.ecu import Settings
 from basemap.model.hardware import rail_flow
-from basemap.model.installation import DeadTime, Installation, Told
+from basemap.model.installation import BatteryFactor, DeadTime, FloatArray, Installation, Told
 from basemap.model.job import Job
 from basemap.model.storage import hold
 from basemap.model.table import TableQuantity
@@ -104,6 +106,7 @@ def _donor_settings(job: Job) -> Settings:
         reference_temperature_k=donor.conditions.charge_temperature_k,
         bend=_bend(told, donor),
         minimum_pulse_s=told.minimum_pulse_s,
+        battery_factor=told.battery_factor,
     )
 
 
@@ -167,7 +170,40 @@ def _new_settings(job: Job, donor: Settings) -> Settings:
         reference_temperature_k=donor.reference_temperature_k,
         bend=_kept_bend(donor, flow) if "two_slope" in stuck else _bend(told, target),
         minimum_pulse_s=told.minimum_pulse_s,
+        battery_factor=_new_battery_factor(job, donor),
     )
+
+
+def correct_at_s(job: Job) -> float:
+    """Time open for which a factor for the battery is worked out, s: as stated, else that of an ordinary idle.
+
+    Of a cylinder that breathes half way between the ordinary bounds of part load, at the idle pressure.
+    """
+    target, stated = job.target, job.target_told.correct_at_s
+    if stated is not None:
+        return stated
+    breath = sum(PART_LOAD_BREATH) / 2.0
+    density = target.engine.idle_pressure_pa / (R_DRY_AIR * target.conditions.charge_temperature_k)
+    fuel = breath * density * target.engine.cylinder_volume_m3 / target.fuel.stoichiometric
+    openings = target.injectors.per_cylinder * target.injectors.openings_per_cycle
+    return fuel / (openings * rail_flow(target))
+
+
+def _new_battery_factor(job: Job, donor: Settings) -> BatteryFactor | None:
+    """The factors that give one pulse its own dead time at every voltage, and the donor's at the table's own."""
+    held, told = donor.battery_factor, job.target_told
+    if held is None or told.battery_factor is not None:
+        return told.battery_factor
+    if "dead_time" in job.cannot_be_told:
+        return held
+    target = job.target
+    volts = held.battery_v if told.dead_time_points_v is None else told.dead_time_points_v
+    here, open_s = job.target_table.battery_v, correct_at_s(job)
+
+    def pulse(battery_v: FloatArray | float) -> FloatArray:
+        return open_s + target.injectors.dead_time.at(battery_v, target.fuel.rail_pressure_pa)
+
+    return BatteryFactor(volts, held.at(here) * pulse(volts) / pulse(here))
 
 
 def _truth_about_target(job: Job) -> Settings:
@@ -232,4 +268,5 @@ def _old_settings(job: Job, donor: Settings) -> Settings:
         dead_time=donor.dead_time,
         dead_time_pressure_pa=donor.dead_time_pressure_pa,
         bend=donor.bend,
+        battery_factor=donor.battery_factor,
     )

@@ -78,7 +78,7 @@ def as_text(computed: Computed) -> Group:
 
 def _side(installation: Installation, settings: Settings, volts: FloatArray) -> DeadTimes:
     hardware = installation.injectors.dead_time.at(volts, installation.fuel.rail_pressure_pa)
-    return DeadTimes(hardware, settings.dead_time_s(volts))
+    return DeadTimes(hardware, None if settings.battery_factor is not None else settings.dead_time_s(volts))
 
 
 def _milliseconds(times: FloatArray | None) -> list[Any] | None:

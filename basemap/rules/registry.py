@@ -53,6 +53,7 @@ RULES: tuple[Rule, ...] = (
     plausible.IMPLIED_VE_PART_LOAD,
     health.TABLE_HEALTH,
     supply.BATTERY,
+    supply.MULTIPLIED,
     delivery.MINIMUM_PULSE,
     delivery.SHORT_PULSE,
     supply.RAIL_PRESSURE,

@@ -14,11 +14,12 @@ from basemap.rules.case import Case, kpa, pairs
 from basemap.rules.grading import Limits, grade
 from basemap.rules.rule import MODEL, PRACTICE, Answer, Missing, Rule, Trip
 from basemap.rules.starting import is_cranking
-from basemap.rules.wording import cut_advice, percent_up, rounded_down, rounded_up
+from basemap.rules.wording import cut_advice, off, percent_up, rounded_down, rounded_up
 
 PRESSURE_LOSS = 0.05
 RAIL_LOW, RAIL_HIGH = 0.7, 1.5
 CRANKING_V = 8.5
+RUNNING_V, MULTIPLIED_OFF = (12.0, 15.0), 0.05
 ESTIMATE_OFF = 0.03
 SLACK = 1e-9
 """A pressure written in another unit may differ from its limit in the last bit."""
@@ -272,4 +273,42 @@ RAIL_PRESSURE = Rule(
     judge=_rail_pressure,
     can_stop=True,
     about_table=False,
+)
+
+
+def _multiplied(case: Case) -> Iterator[Answer]:
+    """What a factor for the battery leaves between the voltages at which an engine runs."""
+    if case.job.target_told.battery_factor is None and case.job.donor_told.battery_factor is None:
+        return
+    sweep, (low, high) = case.computed.sweep, RUNNING_V
+    running = (sweep.battery_v >= low) & (sweep.battery_v <= high)
+    found = [
+        (abs(float(ratio[index]) - 1.0), name, float(sweep.battery_v[index]), float(ratio[index]))
+        for name, (_, _, ratio) in sweep.places.items()
+        for index in np.flatnonzero(running & np.isfinite(ratio))
+    ]
+    if not found:
+        return
+    _, place, volts, ratio = max(found)
+    yield Trip(
+        Severity.CAUTION if abs(ratio - 1.0) > MULTIPLIED_OFF else Severity.NOTE,
+        "The ECU multiplies its pulses for the battery, and injectors lose the same time of each: it is right for one "
+        f"pulse only. From {low:g} to {high:g} V it is at worst {off(ratio)} at {place}, at {volts:g} V (caution above "
+        f"{100 * MULTIPLIED_OFF:g} %).",
+        value=100.0 * (ratio - 1.0),
+        limit=100.0 * MULTIPLIED_OFF,
+    )
+
+
+MULTIPLIED = Rule(
+    name="battery-multiplied",
+    title="Battery correction that multiplies",
+    threshold="An ECU that multiplies its pulses for the battery: note; with λ more than "
+    f"{100 * MULTIPLIED_OFF:g} % off "
+    f"at idle, cruise or wide open from {RUNNING_V[0]:g} to {RUNNING_V[1]:g} V: caution.",
+    why="When the battery sags, as with lamps and a fan at idle, short pulses go lean and long ones rich.",
+    source=f"{MODEL}; the voltages and the limit: {PRACTICE}",
+    remedy="1. Keep the battery near the voltage of the table, and see the sweep for what is left. 2. Where it matters "
+    "more elsewhere, give the time open there as target.settings.dead_time.at_pulse and adapt again.",
+    judge=_multiplied,
 )

@@ -96,6 +96,8 @@ class Book:
             return "the load axis is throttle opening"
         if job.donor_told.minimum_pulse_s or job.target_told.minimum_pulse_s:
             return "an ECU commands no pulse below a minimum"
+        if job.donor_told.battery_factor is not None:
+            return "the ECU multiplies its pulses for the battery"
         if job.setting_fields:
             # What a field holds of another number is another number.
             return "settings are entered as their fields hold them"
