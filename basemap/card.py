@@ -261,6 +261,8 @@ def _over_what_is_left(injectors: Injectors, effective_s: float, lost_s: float) 
     whole, left = effective_s, effective_s - lost_s
     if injectors.two_slope is not None:
         whole, left = (float(mass_for(time, 0.0, injectors.two_slope.to_high)) for time in (whole, left))
+    if injectors.added_time is not None:
+        whole, left = (float(injectors.added_time.by_line(np.asarray(time))) for time in (whole, left))
     return whole / left if left > 0 else math.inf
 
 

@@ -249,6 +249,9 @@ def _pulse_from_cell(side: Side) -> list[Step]:
     if bend is not None:
         steps += _bend_steps(side, Stage.DONOR_ECU)
         how = "r_set · min(cell · G, t_b,set) + max(cell · G − t_b,set, 0) + τ_set"
+    if side.settings.added is not None:
+        steps += _added_by_ecu(side, Stage.DONOR_ECU)
+        how += " + a_set"
     if side.settings.minimum_pulse_s:
         steps.append(_minimum(side, Stage.DONOR_ECU))
         how = f"the longer of {how} and t_min"
@@ -377,8 +380,12 @@ def _hardware(side: Side) -> list[Step]:
     how = "n·k · ṁ · (t − τ)"
     if side.installation.injectors.two_slope is not None:
         how = _MASS_BELOW if _is_below_break(side) else _MASS_ABOVE
+    added = _added_by_hardware(side, stage)
+    if added:
+        how = "n·k · ṁ · (t − τ − a)"
     return [
         *_injector_steps(side, stage),
+        *added,
         Step(
             stage,
             "m_fuel",
@@ -389,6 +396,29 @@ def _hardware(side: Side) -> list[Step]:
         ),
         Step(stage, "m_air", "air of one cylinder in one cycle", side.at(chain.air_kg) * 1e6, "mg", "λ · L · m_fuel"),
     ]
+
+
+def _added_by_hardware(side: Side, stage: Stage) -> list[Step]:
+    """What so short a pulse needs besides what the flow line asks for."""
+    added, injectors = side.installation.injectors.added_time, side.installation.injectors
+    if added is None:
+        return []
+    openings = injectors.per_cylinder * injectors.openings_per_cycle
+    by_line = side.chain.fuel_kg / (openings * side.chain.line_flow_kg_s)
+    keys = (side.key("injectors.added_time"),)
+    time = side.at(added.longer(by_line) - by_line) * 1e3
+    name = f"time that it needs besides, where the flow line asks for {side.at(by_line) * 1e3:.7g} ms"
+    return [Step(stage, "a", name, time, "ms", "", keys)]
+
+
+def _added_by_ecu(side: Side, stage: Stage) -> list[Step]:
+    added = side.settings.added
+    if added is None:
+        return []
+    without = side.chain.pulse_s - ecu.offset(side.table, side.settings, side.sensed)
+    time = side.at(without - added.by_line(without)) * 1e3
+    name = f"time that the ECU adds to {side.at(added.by_line(without)) * 1e3:.7g} ms"
+    return [Step(stage, "a_set", name, time, "ms", "", (side.key("settings.added_time"), "donor.settings.added_time"))]
 
 
 _MASS_BELOW, _MASS_ABOVE = "n·k · S_lo · (t − τ), below the break", "n·k · (m_b + ṁ · (t − τ − m_b / S_lo))"
@@ -470,6 +500,9 @@ def _needed(side: Side) -> list[Step]:
     how = "τ + m_fuel,t / (n·k · ṁ)"
     if side.installation.injectors.two_slope is not None:
         how = _PULSE_BELOW if _is_below_break(side) else _PULSE_ABOVE
+    added = _added_by_hardware(side, stage)
+    if added:
+        how += " + a"
     pulse = [Step(stage, "t", "pulse", side.at(chain.pulse_s) * 1e3, "ms", how)]
     if side.settings.minimum_pulse_s:
         table = side.table
@@ -482,6 +515,7 @@ def _needed(side: Side) -> list[Step]:
     return [
         *_injector_steps(side, stage),
         Step(stage, "m_fuel,t", "fuel that this air needs", side.at(chain.fuel_kg) * 1e6, "mg", "m_air,t / (L · λ)"),
+        *added,
         *pulse,
         Step(
             stage,
@@ -504,6 +538,9 @@ def _cell_from_pulse(computed: Computed, side: Side) -> list[Step]:
         told += _bend_steps(side, stage)
         x, at_break = "t − τ_set", "r_set · t_b,set"
         how = f"(min({x}, {at_break}) / r_set + max({x} − {at_break}, 0)) / G"
+    if side.settings.added is not None:
+        told += _added_by_ecu(side, stage)
+        how = "(t − a_set) / G" if inside else "(t − τ_set − a_set) / G"
     return [
         *_ecu_steps(side, stage),
         *told,

@@ -268,6 +268,7 @@ ColdTemperature = Annotated[Measured, _quantity(Kind.TEMPERATURE, "-60 degC", "6
 Battery = Annotated[Measured, _quantity(Kind.VOLTAGE, "4 V", "32 V")]
 Batteries = Annotated[tuple[Measured, ...], _list_of(Kind.VOLTAGE, "4 V", "32 V")]
 DeadTimes = Annotated[tuple[tuple[Measured, ...], ...], PlainValidator(_times)]
+AddedTimes = Annotated[tuple[Measured, ...], _list_of(Kind.TIME, "-5 ms", "20 ms")]
 BatteryPercents = Annotated[tuple[Measured, ...], _list_of(Kind.PERCENT, "10", "1000")]
 RailPressure = Annotated[Measured, PlainValidator(_rail_pressure)]
 RatedPressure = Annotated[Measured | Unknown, _quantity(Kind.RAIL_PRESSURE, "0.3 bar", "15 bar", also=UNKNOWN)]
@@ -324,6 +325,7 @@ Stuck = Annotated[
         "openings_per_cycle",
         "dead_time",
         "two_slope",
+        "added_time",
         "fuel_density",
         "sensors",
     ),

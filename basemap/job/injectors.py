@@ -12,8 +12,9 @@ from basemap.job import schema
 from basemap.job.defaults import DEFAULTS
 from basemap.job.side import Side
 from basemap.job.units import UNKNOWN, Kind, Measured, parse_quantity
-from basemap.model.installation import DeadTime, FloatArray, FlowRating, Injectors, TwoSlope
+from basemap.model.installation import AddedTime, DeadTime, FloatArray, FlowRating, Injectors, TwoSlope
 from basemap.physics.fuel import blend, find_blend
+from basemap.physics.two_slope import check_added_time
 
 STAND_IN_FLOW_KG_S = 1e-3
 STAND_IN_PRESSURE_PA = 3e5
@@ -67,6 +68,7 @@ def build_injectors(
         shortest_pulse_s=section.shortest_pulse.value if section.shortest_pulse else None,
         highest_pressure_pa=section.highest_pressure.value if section.highest_pressure else None,
         two_slope=_two_slope(side, static),
+        added_time=_added_time(side),
     )
     return Hardware(injectors, static is not None, dead_time is not None)
 
@@ -102,6 +104,23 @@ def _slope_rating(side: Side, slope: Measured, key: str, static: FlowRating) -> 
     if slope.second is not None:
         raise side.error(key, f'"{slope.text}" states two flows: give one of them')
     return _rating(slope, static.pressure_pa, static.fluid_density)
+
+
+def _added_time(side: Side) -> AddedTime | None:
+    section, key = side.injectors.added_time, "injectors.added_time"
+    if section is None:
+        return None
+    if side.injectors.two_slope is not None:
+        raise side.error(key, "stands beside two_slope: both describe the same short pulses; give one of the two")
+    for name, example in (("open", '["0.4 ms", "1.0 ms"]'), ("time", '["0.15 ms", "0 ms"]')):
+        if getattr(section, name) is None:
+            raise side.error(f"{key}.{name}", f"missing: the times open and what to add to each, such as {example}")
+    opens, times = (np.array([entry.value for entry in values or ()]) for values in (section.open, section.time))
+    try:
+        check_added_time(opens, times)
+    except InputError as error:
+        raise side.error(key, error.problem) from None
+    return AddedTime(opens, times)
 
 
 def _two_slope(side: Side, static: FlowRating | None) -> TwoSlope | None:

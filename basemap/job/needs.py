@@ -42,6 +42,8 @@ def donor_needs(
         whole = 'dead time is inside the cells (ecu_applies does not name "dead time")'
     elif donor.injectors.two_slope is not None and not donor.settings.two_slope:
         whole = "its ECU was not told of both slopes of its injectors, so its cells are read through their pulses"
+    elif donor.injectors.added_time is not None and not donor.settings.added_time:
+        whole = "its ECU was not told what to add to short pulses, so its cells are read through their pulses"
     elif donor.settings.dead_time is not None and donor.settings.dead_time.percent is not None:
         whole = "its ECU multiplies its pulses for the battery, so its cells are read through them"
     elif donor.settings.minimum_pulse is not None:

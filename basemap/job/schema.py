@@ -92,6 +92,13 @@ class TwoSlope(Sourced):
     break_mass: f.BreakMass | None = None
 
 
+class AddedTime(Sourced):
+    """``[….injectors.added_time]``: how much longer than the flow line asks short pulses must be."""
+
+    open: f.AddedTimes | None = None
+    time: f.AddedTimes | None = None
+
+
 class Injectors(Sourced):
     """``[….injectors]``."""
 
@@ -106,6 +113,7 @@ class Injectors(Sourced):
     slope: f.Flow | None = None
     dead_time: _DeadTimeOrUnknown | None = None
     two_slope: TwoSlope | None = None
+    added_time: AddedTime | None = None
 
 
 class Fuel(Sourced):
@@ -142,6 +150,7 @@ class Settings(Sourced):
     formula_factor: f.FormulaFactor | None = None
     fuel_density: f.Density | None = None
     two_slope: f.YesNo | None = None
+    added_time: f.YesNo | None = None
     minimum_pulse: f.ShortestPulse | None = None
 
 

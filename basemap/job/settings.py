@@ -69,7 +69,8 @@ def target_told(side: Side, donor: Told) -> Told:
         donor.formula_factor if section.formula_factor is None else section.formula_factor.value,
         donor.two_slope if section.two_slope is None else section.two_slope,
     )
-    return told if section.minimum_pulse else replace(told, minimum_pulse_s=donor.minimum_pulse_s)
+    told = told if section.minimum_pulse else replace(told, minimum_pulse_s=donor.minimum_pulse_s)
+    return told if section.added_time is not None else replace(told, added_time=donor.added_time)
 
 
 def other_box_told(side: Side, quantity: TableQuantity) -> Told:
@@ -87,7 +88,7 @@ def other_box_told(side: Side, quantity: TableQuantity) -> Told:
             "settings.corrects_charge_temperature",
             '"unknown" cannot stand here: leave the key out, a table of its own stands for its own charge temperature',
         )
-    for name in ("two_slope", "fuel_density"):
+    for name in ("two_slope", "added_time", "fuel_density"):
         if getattr(section, name):
             raise NotSupportedYet(
                 "not supported yet: a box whose table holds another quantity than the donor's is told one flow only",
@@ -126,18 +127,21 @@ def check_two_slope(donor: Side, target: Side, job: Job) -> None:
     """
     stated = False
     for side, table, told in ((donor, job.donor_table, job.donor_told), (target, job.target_table, job.target_told)):
+        if side.settings.added_time and "settings" not in side.copied and side.injectors.added_time is None:
+            missing = f"[{side.name}.injectors.added_time]"
+            raise side.error("settings.added_time", f"is true, but the times are not given: add {missing}")
         own = side.settings.two_slope and "settings" not in side.copied
         if own and side.injectors.two_slope is None:
             missing = f"[{side.name}.injectors.two_slope]"
             raise side.error("settings.two_slope", f"is true, but the slopes are not given: add {missing}")
         if told.two_slope:
             _refuse_unbendable(side, table)
-        stated = stated or told.two_slope
+        stated = stated or told.two_slope or told.added_time
     pulses = [table.name for table in job.companions if table.quantity is CompanionQuantity.PULSE_WIDTH]
     if stated and pulses:
         raise NotSupportedYet(
-            "not supported yet: whether an ECU that is told both slopes bends the pulses of a further table at the "
-            "break is not known to this version: leave the table out, and set it on the engine",
+            "not supported yet: whether an ECU that is told both slopes, or a time to add to short pulses, does so to "
+            "the pulses of a further table is not known to this version: leave the table out, and set it on the engine",
             file=donor.record.file,
             place=f"donor.tables.{pulses[0]}",
         )
@@ -220,6 +224,7 @@ def _told(side: Side, rail: bool, charge: bool, factor: float, two_slope: bool) 
         corrects_charge_temperature=charge,
         formula_factor=factor,
         minimum_pulse_s=section.minimum_pulse.value if section.minimum_pulse else 0.0,
+        added_time=bool(section.added_time),
         battery_factor=factor_of,
         correct_at_s=at_pulse.value if at_pulse else None,
     )

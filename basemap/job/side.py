@@ -21,6 +21,7 @@ TOGETHER = (
     frozenset({"per_cylinder", "count"}),
     frozenset({"throttle_bore", "throttles"}),
     frozenset({"slope", "two_slope"}),
+    frozenset({"two_slope", "added_time"}),
     frozenset({"blend", "parts", "stoichiometric", "density", "density_at"}),
 )
 """Keys that say the same thing in different ways: a target that gives one drops what it would copy of the others."""

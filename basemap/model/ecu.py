@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from basemap.constants import R_DRY_AIR
-from basemap.model.installation import BatteryFactor, DeadTime, FloatArray
+from basemap.model.installation import AddedTime, BatteryFactor, DeadTime, FloatArray
 from basemap.model.table import FuelTable, TableQuantity
 from basemap.physics.two_slope import TwoSlopes, mass_for, pulse_for
 
@@ -48,6 +48,8 @@ class Settings:
         Both slopes of the flow line with the high one, ṁ_set, for a unit; `None` where it holds ṁ_set alone.
     minimum_pulse_s
         What it makes of every shorter pulse but none; 0 where it commands any.
+    added
+        What it adds to short pulses before it adds the dead time.
     battery_factor
         What it multiplies its pulses by for the battery, instead of adding a dead time.
     """
@@ -67,6 +69,7 @@ class Settings:
     reference_temperature_k: float
     bend: TwoSlopes | None = None
     minimum_pulse_s: float = 0.0
+    added: AddedTime | None = None
     battery_factor: BatteryFactor | None = None
 
     def dead_time_s(self, battery_v: FloatArray | float) -> FloatArray:
@@ -106,6 +109,8 @@ def commanded_pulse(
     effective = cell * gain(table, intended_lambda, settings, sensed)
     if settings.bend is not None:
         effective = pulse_for(effective, 0.0, settings.bend)
+    if settings.added is not None:
+        effective = settings.added.longer(effective)
     return at_least(effective + offset(table, settings, sensed), cell, settings)
 
 
@@ -124,6 +129,8 @@ def cell_for(
     numerator = pulse_s - offset(table, settings, sensed)
     if settings.bend is not None:
         numerator = mass_for(numerator, 0.0, settings.bend)
+    if settings.added is not None:
+        numerator = settings.added.by_line(numerator)
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.asarray(numerator / gain(table, intended_lambda, settings, sensed))
 

@@ -36,6 +36,8 @@ def settings_to_enter(job: Job, settings: InForce) -> tuple[Setting, ...]:
     if not job.target_table.inside.dead_time:
         multiplies = settings.new.battery_factor is not None
         rows.append(_battery_row(job, settings) if multiplies else _dead_time_row(job, settings))
+    if settings.new.added is not None:
+        rows.append(_added_row(job, settings))
     if job.other_quantity:
         # What the donor's ECU holds is no entry of another box.
         return tuple(replace(row, old=None) for row in rows)
@@ -279,4 +281,21 @@ def _battery_row(job: Job, settings: InForce) -> Setting:
     return Setting(
         "battery_correction", "%", before, None if stuck else now, basis, in_force=now,
         battery_v=tuple(float(v) for v in volts),
+    )  # fmt: skip
+
+
+def _added_row(job: Job, settings: InForce) -> Setting:
+    """What an ECU adds to short pulses, over the time open that the flow line asks for."""
+    new, old = settings.new.added, settings.donor.added
+    assert new is not None
+    now = tuple(_clean(1e3 * float(time)) for time in new.time_s)
+    at = new.open_s
+    before = None if old is None else tuple(_clean(1e3 * float(old.longer(one) - one)) for one in at)
+    stuck = "added_time" in job.cannot_be_told
+    basis = "to what the flow line asks for, before the dead time; the fitted injectors' own"
+    if stuck:
+        basis = "cannot be told: the cells carry the rest"
+    return Setting(
+        "added_time", "ms", before, None if stuck else now, basis, in_force=now,
+        open_ms=tuple(_clean(1e3 * float(one)) for one in at),
     )  # fmt: skip

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from basemap.model.installation import FloatArray, FlowRating, Installation, Regulator
+from basemap.model.installation import AddedTime, FloatArray, FlowRating, Installation, Regulator
 from basemap.physics import injector, two_slope
 from basemap.physics.two_slope import TwoSlopes
 
@@ -46,6 +46,8 @@ class Delivery:
         n·k: openings of all injectors of one cylinder in one cycle.
     slopes
         Both slopes, at Δp and with the fuel in the rail, where the flow line has a break; ṁ is then the high one.
+    added
+        How much longer than the flow line asks for short pulses must be.
     """
 
     pressure_across_pa: FloatArray
@@ -55,6 +57,7 @@ class Delivery:
     window_s: FloatArray
     openings: float
     slopes: TwoSlopes | None = None
+    added: AddedTime | None = None
 
     def rows(self, rows: slice, loads: int) -> Delivery:
         """The same for some of so many loads."""
@@ -91,6 +94,9 @@ class Delivery:
             if self.slopes is not None:
                 by_line = two_slope.mass_for(pulse_s, self.dead_time_s, self.slopes)
                 per_opening = np.where(pulse_s >= self.window_s, per_opening, by_line)
+            if self.added is not None:
+                by_line = self.line_flow_kg_s * np.maximum(self.added.by_line(pulse_s - self.dead_time_s), 0.0)
+                per_opening = np.where(pulse_s >= self.window_s, per_opening, by_line)
         return np.asarray(np.where(self.line_flow_kg_s > 0, self.openings * per_opening, 0.0))
 
     def line_fuel_kg(self, pulse_s: FloatArray) -> FloatArray:
@@ -100,6 +106,8 @@ class Delivery:
         line is the only reading, and the cell is marked.
         """
         effective = pulse_s - self.dead_time_s
+        if self.added is not None:
+            effective = self.added.by_line(effective)
         with np.errstate(invalid="ignore"):  # a pulse without end, where nothing presses on the fuel
             fuel = self.openings * self.line_flow_kg_s * effective
             if self.slopes is not None:
@@ -111,6 +119,9 @@ class Delivery:
         per_opening = fuel_kg / self.openings
         if self.slopes is not None:
             return two_slope.pulse_for(per_opening, self.dead_time_s, self.slopes)
+        if self.added is not None:
+            by_line = np.asarray(injector.pulse_for(per_opening, 0.0, self.line_flow_kg_s))
+            return np.asarray(self.dead_time_s + self.added.longer(by_line))
         return np.asarray(injector.pulse_for(per_opening, self.dead_time_s, self.line_flow_kg_s))
 
 
@@ -145,6 +156,7 @@ def delivery(
         window_s=installation.engine.cycle_time_s(rpm) / injectors.openings_per_cycle,
         openings=injectors.per_cylinder * injectors.openings_per_cycle,
         slopes=_slopes(installation, across),
+        added=injectors.added_time,
     )
 
 

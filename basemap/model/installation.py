@@ -13,7 +13,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from basemap.physics import injector
+from basemap.physics import injector, two_slope
 from basemap.physics.two_slope import TwoSlopes
 
 FloatArray = NDArray[np.float64]
@@ -147,6 +147,30 @@ class DeadTime:
 
 
 @dataclass(frozen=True)
+class AddedTime:
+    """How much longer than its flow line asks for an injector must be open, over the time that the line asks for.
+
+    Parameters
+    ----------
+    open_s
+        Rising times open by the flow line, dead time apart, shape (n,).
+    time_s
+        Time to add at each; held beyond the first and the last.
+    """
+
+    open_s: FloatArray
+    time_s: FloatArray
+
+    def longer(self, open_s: FloatArray) -> FloatArray:
+        """The time that it must be open where the flow line asks for `open_s`, s."""
+        return two_slope.lengthened(open_s, self.open_s, self.time_s)
+
+    def by_line(self, open_s: FloatArray) -> FloatArray:
+        """The time by the flow line that comes of a time open: the exact inverse, s."""
+        return two_slope.before_lengthening(open_s, self.open_s, self.time_s)
+
+
+@dataclass(frozen=True)
 class BatteryFactor:
     """What an ECU multiplies every pulse by for the battery, in place of adding a dead time.
 
@@ -235,6 +259,8 @@ class Injectors:
         Injectors per cylinder; a fraction for throttle bodies.
     openings_per_cycle
         Openings of one injector per engine cycle, as wired.
+    added_time
+        What short pulses need besides what the flow line asks for.
     slope
         Slope of the linear range as a flow, where it is known apart from the static flow.
     two_slope
@@ -253,6 +279,7 @@ class Injectors:
     shortest_pulse_s: float | None = None
     highest_pressure_pa: float | None = None
     two_slope: TwoSlope | None = None
+    added_time: AddedTime | None = None
 
     @property
     def line(self) -> FlowRating:
@@ -332,10 +359,10 @@ class Told:
     `flow` is in the unit kind of the donor's rating (m³/s, or kg/s where `flow_is_mass`), stated at the rail
     pressure on the donor's rating fluid. `dead_time_points_v` are the rising voltages at which the ECU takes its dead
     times, where it has its own; the times are then filled in. `two_slope` says whether it holds both slopes of the flow
-    line. `fuel_density` is at 15 °C, kg/m³; `None` on the donor's side means an ECU that holds no such setting.
-    `minimum_pulse_s` is the shortest pulse that it commands, 0 where there is none. `battery_factor` is what it
-    multiplies pulses by for the battery, where it adds no dead time; `correct_at_s` the time open for which that of the
-    target shall be right.
+    line, `added_time` whether it holds the time to add to short pulses. `fuel_density` is at 15 °C, kg/m³; `None` on
+    the donor's side means an ECU that holds no such setting. `minimum_pulse_s` is the shortest pulse that it commands, 0
+    where there is none. `battery_factor` is what it multiplies pulses by for the battery, where it adds no dead time;
+    `correct_at_s` the time open for which that of the target shall be right.
     """
 
     displacement_m3: float | None = None
@@ -351,5 +378,6 @@ class Told:
     corrects_charge_temperature: bool = True
     formula_factor: float = 1.0
     minimum_pulse_s: float = 0.0
+    added_time: bool = False
     battery_factor: BatteryFactor | None = None
     correct_at_s: float | None = None

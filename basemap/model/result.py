@@ -112,9 +112,9 @@ class NotJudged:
 class Setting:
     """A setting to enter in the target's ECU.
 
-    `old` and `enter` are numbers in `unit`; for the dead time they are tuples over `battery_v`. `enter` is `None`
-    where the ECU cannot be told (`in_force` is then what it keeps) and `old` is `None` where it is not known. `exact`
-    is what would be entered if the field could hold it, where it cannot; the cells carry the rest.
+    `old` and `enter` are numbers in `unit`; for what runs over points they are tuples over `battery_v` or `open_ms`.
+    `enter` is `None` where the ECU cannot be told (`in_force` is then what it keeps) and `old` is `None` where it is not
+    known. `exact` is what would be entered if the field could hold it, where it cannot; the cells carry the rest.
     """
 
     name: str
@@ -125,6 +125,12 @@ class Setting:
     in_force: float | tuple[float, ...] | None = None
     battery_v: tuple[float, ...] = ()
     exact: float | tuple[float, ...] | None = None
+    open_ms: tuple[float, ...] = ()
+
+    @property
+    def points(self) -> tuple[str, str, tuple[float, ...]]:
+        """What a list runs over: its name, unit and points; no points where it is one number."""
+        return ("time open", "ms", self.open_ms) if self.open_ms else ("battery", "V", self.battery_v)
 
 
 @dataclass(frozen=True)

@@ -107,6 +107,7 @@ def _donor_settings(job: Job) -> Settings:
         bend=_bend(told, donor),
         minimum_pulse_s=told.minimum_pulse_s,
         battery_factor=told.battery_factor,
+        added=donor.injectors.added_time if told.added_time else None,
     )
 
 
@@ -171,6 +172,7 @@ def _new_settings(job: Job, donor: Settings) -> Settings:
         bend=_kept_bend(donor, flow) if "two_slope" in stuck else _bend(told, target),
         minimum_pulse_s=told.minimum_pulse_s,
         battery_factor=_new_battery_factor(job, donor),
+        added=donor.added if "added_time" in stuck else target.injectors.added_time if told.added_time else None,
     )
 
 
@@ -269,4 +271,5 @@ def _old_settings(job: Job, donor: Settings) -> Settings:
         dead_time_pressure_pa=donor.dead_time_pressure_pa,
         bend=donor.bend,
         battery_factor=donor.battery_factor,
+        added=donor.added,
     )

@@ -307,6 +307,8 @@ def _setting(setting: Setting) -> dict[str, Any]:
     }
     if setting.exact is not None:
         entry["exact"] = _entry(setting.exact)
+    if setting.open_ms:
+        entry["open_ms"] = list(setting.open_ms)
     return {**entry, "battery_v": list(setting.battery_v)} if setting.battery_v else entry
 
 

@@ -98,7 +98,7 @@ def _settings(result: Result) -> Parts:
     else:
         parts = heading("settings to enter together with the new table")
     for setting in result.settings:
-        parts += _dead_time(setting) if setting.battery_v else _one_number(setting)
+        parts += _over_points(setting) if setting.points[2] else _one_number(setting)
         parts.append(indented(harmless(setting.basis), by=6))
     return parts
 
@@ -119,12 +119,13 @@ def _single(value: float | tuple[float, ...] | None) -> float | None:
     return value
 
 
-def _dead_time(setting: Setting) -> Parts:
+def _over_points(setting: Setting) -> Parts:
     rows = []
     for label, values in (("donor's", setting.old), ("enter", setting.enter), ("in force", setting.in_force)):
         if isinstance(values, tuple) and not (label == "in force" and setting.enter is not None):
             rows.append([f"{label}, {setting.unit}", *(f"{value:.3f}" for value in values)])
-    head = ["battery", *(f"{volts:g} V" for volts in setting.battery_v)]
+    name, unit, points = setting.points
+    head = [name, *(f"{point:g} {unit}" for point in points)]
     return [Text(f"  {setting.name.replace('_', ' ')}", style="bold"), columns(rows, head=head, margin=4)]
 
 

@@ -33,6 +33,7 @@ SECTIONS: dict[str, type[BaseModel]] = {
     "### [donor.injectors] and [target.injectors]": schema.Injectors,
     "### [donor.injectors.dead_time] and [target.injectors.dead_time]": schema.DeadTime,
     "### [donor.injectors.two_slope] and [target.injectors.two_slope]": schema.TwoSlope,
+    "### [donor.injectors.added_time] and [target.injectors.added_time]": schema.AddedTime,
     "### [donor.fuel] and [target.fuel]": schema.Fuel,
     "### [donor.settings] and [target.settings]": schema.Settings,
     "### [target.settings.fields]": schema.SettingField,

@@ -112,7 +112,7 @@ def test_the_template_names_every_key_of_its_sections() -> None:
     left_out = {
         "notes", "basis", "density_at", "stoichiometric", "density", "sheet", "cells", "unit", "rows", "decimal",
         "reference_pressure", "row_pressure", "axis", "axis_unit", "two_slope", "fuel_density",
-        "fields", "minimum_pulse",
+        "fields", "minimum_pulse", "added_time",
     }  # fmt: skip
     sections = (schema.Conditions, schema.TargetEngine, schema.Injectors, schema.DeadTime, schema.Fuel)
     keys = {key for section in (*sections, schema.TargetSettings, schema.DonorTable) for key in schema.keys_of(section)}

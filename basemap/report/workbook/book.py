@@ -98,6 +98,8 @@ class Book:
             return "an ECU commands no pulse below a minimum"
         if job.donor_told.battery_factor is not None:
             return "the ECU multiplies its pulses for the battery"
+        if job.donor.injectors.added_time is not None or job.target.injectors.added_time is not None:
+            return "short pulses need a time to be added"
         if job.setting_fields:
             # What a field holds of another number is another number.
             return "settings are entered as their fields hold them"

@@ -118,7 +118,7 @@ def _settings(flow: Flow) -> None:
     flow.heading("Settings to enter", "together with the new table, never one without the other")
     if not settings:
         flow.line(item(0, _LAST, "None: the ECU holds none of what has changed; the cells carry everything."))
-    scalars = [setting for setting in settings if not setting.battery_v]
+    scalars = [setting for setting in settings if not setting.points[2]]
     if scalars:
         flow.table_head(
             item(0, 2, "setting"), item(3, 3, "unit"), item(4, 4, "old", align="center"),
@@ -127,7 +127,7 @@ def _settings(flow: Flow) -> None:
     for setting in scalars:
         _scalar(flow, setting)
     for setting in settings:
-        if setting.battery_v:
+        if setting.points[2]:
             _over_voltage(flow, setting)
     flow.gap()
 
@@ -158,17 +158,18 @@ def _scalar(flow: Flow, setting: Setting) -> None:
 
 
 def _over_voltage(flow: Flow, setting: Setting) -> None:
-    """A setting over battery voltage, in blocks of as many voltages as a line holds."""
+    """A setting over battery voltage or times open, in blocks of as many points as a line holds."""
     room, name = _LAST - 2, setting_name(setting.name)
+    over, over_unit, points = setting.points
     flow.gap(4)
     formulas = voltage_formulas(flow.page.result.job)
     rows = (
-        (f"{name}: battery, V", setting.battery_v, formulas.battery),
+        (f"{name}: {over}, {over_unit}", points, formulas.battery),
         (f"old, {setting.unit}", setting.old, formulas.old),
         (f"enter, {setting.unit}", setting.enter, formulas.enter),
     )
-    for start in range(0, len(setting.battery_v), room):
-        part = start, min(start + room, len(setting.battery_v))
+    for start in range(0, len(points), room):
+        part = start, min(start + room, len(points))
         for index, (words, figures, formula) in enumerate(rows):
             _voltage_row(flow, words, figures, part, index, formula)
     flow.line(item(0, _LAST, setting.basis, font_size=8.5, font_color=style.QUIET))
