@@ -93,7 +93,7 @@ def compute(job: Job) -> Computed:
     enter = entries(job, settings)
     table = TableResult(
         name=job.donor_table.name,
-        old=old_as_looked_up(job, job.donor_table.values) / job.shown_of_donor.per_unit,
+        old=old_as_looked_up(job, _as_shown(job)),
         new=encoded.cells / per_unit,
         stored=kept,
         lambda_ratio=four_outcomes(on, encoded.cells, settings),
@@ -120,6 +120,12 @@ def compute(job: Job) -> Computed:
         sensors=sensor_results(job),
         companions=adapt_companions(job),
     )
+
+
+def _as_shown(job: Job) -> FloatArray:
+    """The donor's cells in the unit shown, as its file has them where there is one."""
+    table = job.donor_table
+    return table.values / job.shown_of_donor.per_unit if table.as_read is None else table.as_read
 
 
 def _known_donor(job: Job, donor: Chain) -> Chain:

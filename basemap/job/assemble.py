@@ -281,6 +281,7 @@ def _fuel_table(
         reference_pressure_pa=reference,
         own_points=grid.points,
         applied_pa=conditions.barometer_pa if "barometer" in applies else None,
+        as_read=grid.as_read,
     )
 
 
@@ -312,6 +313,7 @@ def _own_table(target: Side, own: schema.TargetTable, job: Job, axes: tuple[Grid
         battery_v=own.battery.value if own.battery else job.target.conditions.battery_v,
         applied_pa=barometer if applied else None,
         own_pressure_pa=None,
+        as_read=None,
     )
     if own.intended_lambda is not None:
         wanted = intended_lambda(target, own, grid, axis, files, job.target.fuel.stoichiometric, job.companions)

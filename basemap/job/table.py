@@ -57,7 +57,8 @@ class Files:
 class Grid:
     """A table in SI, with how it is shown. Shape of `values`: (loads, speeds).
 
-    `points` says what the load axis counts; `load_pa` are its manifold pressures.
+    `points` says what the load axis counts; `load_pa` are its manifold pressures; `as_read` are the
+    cells as in the file.
     """
 
     rpm: FloatArray
@@ -66,6 +67,7 @@ class Grid:
     values: FloatArray
     shown: Shown
     layout: object
+    as_read: FloatArray | None = None
 
 
 def read_table(side: Side, table: DonorTable, axis: Axis, files: Files) -> Grid:
@@ -78,7 +80,7 @@ def read_table(side: Side, table: DonorTable, axis: Axis, files: Files) -> Grid:
     _refuse_negative(found, axis)
     unit, per_unit = _cell_unit(side, table, found)
     shown = Shown(unit, per_unit, load, axis.unit, found.layout.decimals)
-    return Grid(found.rpm, pressure, axis.points(load, axis), values * per_unit, shown, found.layout)
+    return Grid(found.rpm, pressure, axis.points(load, axis), values * per_unit, shown, found.layout, values)
 
 
 def read_file(

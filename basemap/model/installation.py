@@ -360,8 +360,8 @@ class Told:
     pressure on the donor's rating fluid. `dead_time_points_v` are the rising voltages at which the ECU takes its dead
     times, where it has its own; the times are then filled in. `two_slope` says whether it holds both slopes of the flow
     line, `added_time` whether it holds the time to add to short pulses. `fuel_density` is at 15 °C, kg/m³; `None` on
-    the donor's side means an ECU that holds no such setting. `minimum_pulse_s` is the shortest pulse that it commands, 0
-    where there is none. `battery_factor` is what it multiplies pulses by for the battery, where it adds no dead time;
+    the donor's side means an ECU that holds no such setting. `minimum_pulse_s` is the shortest pulse that it commands,
+    0 where there is none. `battery_factor` is what it multiplies pulses by for the battery, where it adds no dead time;
     `correct_at_s` the time open for which that of the target shall be right.
     """
 

@@ -113,8 +113,8 @@ class Setting:
     """A setting to enter in the target's ECU.
 
     `old` and `enter` are numbers in `unit`; for what runs over points they are tuples over `battery_v` or `open_ms`.
-    `enter` is `None` where the ECU cannot be told (`in_force` is then what it keeps) and `old` is `None` where it is not
-    known. `exact` is what would be entered if the field could hold it, where it cannot; the cells carry the rest.
+    `enter` is `None` where the ECU cannot be told (`in_force` is then what it keeps) and `old` is `None` where it is
+    not known. `exact` is what would be entered if the field could hold it, where it cannot; the cells carry the rest.
     """
 
     name: str

@@ -62,6 +62,8 @@ class FuelTable:
     own_pressure_pa
         Manifold pressure of every cell, where that is no property of its row: shape (…, loads, speeds), Pa. `load_pa`
         is then a stand-in that only rises: the barometer times the throttle's opening.
+    as_read
+        The same cells as the file has them, in its own unit: going to SI and back would cost them their last digit.
     applied_pa
         What the ECU multiplies by where that is not the manifold's pressure: the barometer, Pa.
     """
@@ -78,6 +80,7 @@ class FuelTable:
     own_points: LoadPoints | None = None
     own_pressure_pa: FloatArray | None = None
     applied_pa: float | None = None
+    as_read: FloatArray | None = None
 
     @property
     def points(self) -> LoadPoints:
@@ -94,6 +97,7 @@ class FuelTable:
             intended_lambda=self.intended_lambda[rows],
             own_points=self.own_points and self.own_points.rows(rows),
             own_pressure_pa=None if self.own_pressure_pa is None else self.own_pressure_pa[rows],
+            as_read=None if self.as_read is None else self.as_read[rows],
         )
 
     @property

@@ -32,38 +32,6 @@ class TwoSlopes:
     break_mass: float | FloatArray
 
 
-def check_slopes(slopes: TwoSlopes) -> None:
-    """Refuse slopes on which a longer pulse would not deliver more.
-
-    Parameters
-    ----------
-    slopes
-        As stated by the maker.
-
-    Raises
-    ------
-    InputError
-        Where a slope or the break mass is not above 0.
-
-    Notes
-    -----
-    Without it a mass would not have one pulse; no source needed.
-    """
-    stated = {
-        "low_flow": ("kg/s", slopes.low_flow),
-        "high_flow": ("kg/s", slopes.high_flow),
-        "break_mass": ("kg", slopes.break_mass),
-    }
-    for name, (unit, value) in stated.items():
-        wrong = np.atleast_1d(np.asarray(value, dtype=np.float64))
-        wrong = wrong[~((wrong > 0.0) & np.isfinite(wrong))]
-        if wrong.size:
-            raise InputError(
-                f"{name} is {wrong[0]:g} {unit}, and a longer pulse must deliver more fuel; "
-                "give the maker's value, above 0"
-            )
-
-
 def at_state(
     rated: TwoSlopes,
     rated_pressure_pa: float | FloatArray,

@@ -107,7 +107,8 @@ def as_text(ranking: Ranking) -> Group:
     folder = _one_folder(ranking.placed)
     broken: list[RenderableType] = []
     for entry in ranking.broken:
-        broken += [indented(harmless(entry.donor)), indented(harmless(entry.problem), by=7)]
+        problem = entry.problem.removeprefix(f"{entry.donor}: ")  # it is named above
+        broken += [indented(harmless(entry.donor)), indented(harmless(problem), by=7)]
     return Group(
         Text(harmless(ranking.title), style="bold"),
         Text(f"Target: {harmless(ranking.job)}", overflow="fold"),

@@ -130,7 +130,7 @@ def test_the_text_fits_80_columns(donors: list[str], jobs: Path) -> None:
     assert lines[-3:] == [
         "COULD NOT BE JUDGED",
         "  broken.toml",
-        "       broken.toml: title: must be a text in quotes",
+        "       title: must be a text in quotes",
     ]
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -20,6 +21,7 @@ from basemap.model.result import CommonFactor
 from basemap.model.storage import grain, limits, stored, stored_decimals
 from basemap.model.table import Inside, Shown, Storage, TableQuantity
 from basemap.outcomes import OnTarget
+from tests.model.jobs_with_settings import adapted
 from tests.rules.factory import BREATHING, LOAD_KPA, make_job
 
 MS = Shown("ms", 1e-3, np.array([100.0]), "kPa", 2)
@@ -213,3 +215,11 @@ def test_the_number_stated_in_the_job_makes_every_cell_fit() -> None:
 )  # fmt: skip
 def test_no_factor_where_none_is_needed_or_helps(job: Job) -> None:
     assert compute(job).table.common_factor is None
+
+
+@pytest.mark.law
+def test_the_old_cells_are_those_of_the_file_to_the_last_digit(tmp_path: Path) -> None:
+    # 59.7 % is 0.597, and 0.597/0.01 is 59.7 and a last bit.
+    assert 0.597 / 0.01 != 59.7
+    result = adapted(tmp_path, rows="load,1000,3000\n40,59.7,60.1\n100,80.3,90\n")
+    assert result.table.old.tolist() == [[59.7, 60.1], [80.3, 90.0]]

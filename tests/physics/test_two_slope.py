@@ -113,29 +113,6 @@ def test_arrays_are_their_elements() -> None:
     assert two_slope.pulse_for(mass, TAU_S, SLOPES).tolist() == each
 
 
-@pytest.mark.law
-def test_good_slopes_pass() -> None:
-    two_slope.check_slopes(SLOPES)
-    two_slope.check_slopes(TwoSlopes(np.array([5e-3, 6e-3]), 4e-3, 4e-6))
-
-
-@pytest.mark.law
-@pytest.mark.parametrize(
-    ("slopes", "message"),
-    [
-        (TwoSlopes(0.0, 4e-3, 4e-6), "low_flow is 0 kg/s, and"),
-        (TwoSlopes(5e-3, -4e-3, 4e-6), "high_flow is -0.004 kg/s, and"),
-        (TwoSlopes(5e-3, np.array([4e-3, math.inf]), 4e-6), "high_flow is inf kg/s, and"),
-        (TwoSlopes(5e-3, 4e-3, math.nan), "break_mass is nan kg, and"),
-    ],
-)
-def test_slopes_that_turn_back(slopes: TwoSlopes, message: str) -> None:
-    with pytest.raises(InputError) as caught:
-        two_slope.check_slopes(slopes)
-    rest = " a longer pulse must deliver more fuel; give the maker's value, above 0"
-    assert str(caught.value) == message + rest
-
-
 # By hand: half way from 0.4 to 0.8 ms the table adds (0.05 − 0.03)/2 = 0.01 ms; beyond its ends it is held.
 @pytest.mark.law
 def test_added_time_by_hand() -> None:
