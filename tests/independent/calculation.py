@@ -293,7 +293,42 @@ def target_air(problem: Problem, row: int, column: int) -> float:
     """Air per cylinder and cycle of the target: the same filling of another volume at another temperature."""
     donor, target = problem.donor, problem.target
     volume_ratio = (target.displacement / target.cylinders) / (donor.displacement / donor.cylinders)
-    return donor_air(problem, row, column) * volume_ratio * donor.charge_temperature / target.charge_temperature
+    air = breathed(problem, row, column)
+    return air * volume_ratio * donor.charge_temperature / target.charge_temperature
+
+
+def breathed(problem: Problem, row: int, column: int) -> float:
+    """Air of the donor's cylinder if it breathed as the target is estimated to; nothing is known of an empty cell."""
+    donor, target, own = problem.donor, problem.target, donor_air(problem, row, column)
+    if problem.breathing == "same" or math.isnan(own):
+        return own
+    if problem.breathing == "residual gas":
+        manifold = problem.new.load[row]
+        return own * fresh_charge(target, manifold) / fresh_charge(donor, manifold)
+    # The donor at the speed at which its inlet valves flow as the target's do: higher with less area for its volume.
+    load_of_valves = [side.displacement / side.cylinders / side.valve_area for side in (target, donor)]
+    speeds = problem.old.rpm
+    at = min(max(problem.new.rpm[column] * load_of_valves[0] / load_of_valves[1], speeds[0]), speeds[-1])
+    right = next(index for index, speed in enumerate(speeds) if speed >= at)
+    if speeds[right] == at:
+        found = donor_air(problem, row, right)
+    else:
+        share = (at - speeds[right - 1]) / (speeds[right] - speeds[right - 1])
+        left_air, right_air = (donor_air(problem, row, index) for index in (right - 1, right))
+        found = left_air + share * (right_air - left_air)
+    return math.nan if own == 0.0 and found != 0.0 else found
+
+
+def fresh_charge(side: Side, manifold: float) -> float:
+    """Volume that fresh charge takes of the swept volume in an ideal cycle, at the pressure of the manifold.
+
+    What is left in the clearance at the exhaust's pressure grows as it comes down to the manifold's: the first law on
+    the filling of the cylinder.
+    """
+    gamma, clearance = 1.4, 1.0 / (side.compression_ratio - 1.0)
+    back = side.barometer / manifold
+    found = 1.0 - clearance * (back - 1.0) / gamma
+    return found if found > 0.0 else math.nan
 
 
 def window(side: Side, rpm: float) -> float:

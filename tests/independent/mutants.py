@@ -234,6 +234,24 @@ MUTANTS = [
     ),
     Mutant("no fuel is no finding", OUTCOMES, "np.copyto(ratio, np.inf,", "np.copyto(ratio, np.nan,"),
     Mutant(
+        "residual gas without the expansion",
+        "basemap.physics.breathing",
+        "(ratio + (gamma - 1.0)) / (gamma * strokes)",
+        "(ratio + (gamma - 1.0)) / strokes",
+    ),
+    Mutant(
+        "residual gas of the two sides swapped",
+        "basemap.model.breathing",
+        '_compression_ratio(job, "target"), _compression_ratio(job, "donor")',
+        '_compression_ratio(job, "donor"), _compression_ratio(job, "target")',
+    ),
+    Mutant(
+        "the inlet Mach index upside down",
+        "basemap.model.breathing",
+        "target.rpm * speed_ratio(job)",
+        "target.rpm / speed_ratio(job)",
+    ),
+    Mutant(
         "flow entry at the rated pressure",
         ENTRIES,
         "line.value * math.sqrt(job.donor.fuel.rail_pressure_pa / line.pressure_pa)",

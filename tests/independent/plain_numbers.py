@@ -59,6 +59,8 @@ class Side:
     corrects_rail_pressure: bool = False
     corrects_charge_temperature: bool = True
     kappa: float = 1.0
+    compression_ratio: float = 10.0
+    valve_area: float = 1.2e-3
 
 
 @dataclass
@@ -86,6 +88,7 @@ class Problem:
     old: Cells
     new: Cells
     stuck: set[str] = field(default_factory=set)
+    breathing: str = "same"
 
 
 @dataclass

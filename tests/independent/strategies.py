@@ -8,6 +8,7 @@ import random
 import numpy as np
 from hypothesis import strategies as st
 
+from basemap.model.breathing import Breathing
 from basemap.model.installation import (
     Conditions,
     Cycle,
@@ -97,6 +98,23 @@ def seeded_two_slope_problems(count: int, seed: int) -> list[Problem]:
     """The same random jobs with a break every time."""
     generator = random.Random(seed)
     return [two_slope_problem(generator) for _ in range(count)]
+
+
+def breathing_problem(rng: random.Random) -> Problem:
+    """A random job of four-stroke engines whose target is estimated to breathe otherwise."""
+    problem = random_problem(rng)
+    problem.breathing = rng.choice(["inlet mach", "residual gas"])
+    for side in (problem.donor, problem.target):
+        side.revolutions = 2
+        side.compression_ratio = rng.uniform(6.5, 14.0)
+        side.valve_area = side.displacement / side.cylinders * rng.uniform(1.6, 3.2)
+    return problem
+
+
+def seeded_breathing_problems(count: int, seed: int) -> list[Problem]:
+    """The same random jobs with an estimate every time."""
+    generator = random.Random(seed)
+    return [breathing_problem(generator) for _ in range(count)]
 
 
 def random_side(rng: random.Random, revolutions: int, kappa: float) -> Side:
@@ -251,6 +269,7 @@ def to_job(problem: Problem) -> Job:
         target_table=to_table(problem.new, [[float("nan")] * len(old.rpm) for _ in old.load]),
         shown=Shown(unit, per_unit, np.array(old.load) / 1000.0, "kPa", decimals),
         cannot_be_told=frozenset(problem.stuck),
+        breathing=Breathing(problem.breathing),
     )
 
 
@@ -264,6 +283,8 @@ def to_installation(side: Side, highest: float) -> Installation:
             cycle=Cycle.FOUR_STROKE if side.revolutions == 2 else Cycle.TWO_STROKE,
             induction=Induction.BOOSTED if highest > ATMOSPHERIC_PEAK_PA else Induction.ATMOSPHERIC,
             peak_pressure_pa=highest,
+            compression_ratio=side.compression_ratio,
+            inlet_valve_area_m2=side.valve_area,
         ),
         injectors=Injectors(
             static=to_rating(side.static),

@@ -14,7 +14,7 @@ import pytest
 from tests.independent.mutants import MUTANTS, Mutant, mutated
 
 pytestmark = pytest.mark.law
-JOBS, BENT_JOBS, SEED = 120, 40, 20260401
+JOBS, BENT_JOBS, BREATHING_JOBS, SEED = 120, 40, 30, 20260401
 MODULES = (
     "test_worked_chains",
     "test_laws",
@@ -22,6 +22,7 @@ MODULES = (
     "test_laws_of_limits",
     "test_laws_of_settings",
     "test_two_slope",
+    "test_breathing",
 )
 
 
@@ -32,6 +33,7 @@ def comparison_finds() -> list[str]:
     disagreements = import_module("tests.independent.comparison").disagreements
     generator = random.Random(SEED)
     draws = [strategies.random_problem] * JOBS + [strategies.two_slope_problem] * BENT_JOBS
+    draws += [strategies.breathing_problem] * BREATHING_JOBS
     for draw in draws:
         given = draw(generator)
         found: list[str] = disagreements(given, compute(strategies.to_job(given)))

@@ -11,7 +11,13 @@ from basemap.adapt import compute
 from tests.independent import calculation
 from tests.independent.comparison import disagreements, grid_disagreements, setting_disagreements, sweep_disagreements
 from tests.independent.plain_numbers import Grid, Problem
-from tests.independent.strategies import problems, seeded_problems, seeded_two_slope_problems, to_job
+from tests.independent.strategies import (
+    problems,
+    seeded_breathing_problems,
+    seeded_problems,
+    seeded_two_slope_problems,
+    to_job,
+)
 
 SEED = 20260401
 BATCHES, BATCH = 8, 40
@@ -50,6 +56,13 @@ def test_the_voltage_sweep_of_random_jobs_is_what_the_independent_calculation_fi
 @pytest.mark.parametrize("batch", range(BATCHES))
 def test_jobs_with_a_break_in_the_flow_line_agree_with_the_independent_calculation(batch: int) -> None:
     for number, problem in enumerate(seeded_two_slope_problems(BATCH // 2, SEED + 200 + batch)):
+        assert disagreements(problem, compute(to_job(problem))) == [], f"batch {batch}, job {number}"
+
+
+@pytest.mark.law
+@pytest.mark.parametrize("batch", range(BATCHES))
+def test_jobs_with_estimated_breathing_agree_with_the_independent_calculation(batch: int) -> None:
+    for number, problem in enumerate(seeded_breathing_problems(BATCH // 2, SEED + 300 + batch)):
         assert disagreements(problem, compute(to_job(problem))) == [], f"batch {batch}, job {number}"
 
 
