@@ -217,10 +217,12 @@ def _result(
             marks |= {Mark.BELOW_MINIMUM: new < lowest}
         if highest is not None:
             marks |= {Mark.ABOVE_MAXIMUM: new > highest}
+    if table.outside is not None:
+        marks |= {Mark.OUTSIDE: table.outside}
     axis = table.axis
     if axis is not None and axis.coolant_k is not None and fuel_changes(job):
         marks |= {Mark.CALIBRATE: axis.coolant_k < COLD_K}
-    untouched = new is table.values and storage == type(storage)()
+    untouched = new is table.values and storage == type(storage)() and table.origin is None
     return CompanionResult(
         table=table,
         new=new,

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from basemap.constants import FORMULA_PRESSURE
 from basemap.errors import NotSupportedYet
 from basemap.job.companion_file import CELL_UNITS, Further
+from basemap.job.own_points import on_own_points
 from basemap.job.schema import TargetCompanion
 from basemap.job.storage import build_storage
 from basemap.job.units import UNKNOWN, Measured
@@ -39,20 +40,24 @@ class Builder(Further):
         load, load_unit = (read.axes[0].values, read.axes[0].unit)
         donor, target = self._both(quantity)
         shown = Shown(unit, CELL_UNITS[quantity][unit], load, load_unit, read.decimals)
-        return Companion(
-            name=self.name,
-            quantity=quantity,
-            values=read.values,
-            axes=read.axes,
-            shown=shown,
-            load_pa=read.load_pa,
-            donor=donor,
-            target=target,
-            storage=self._storage(shown),
-            follows_fuel=follows,
-            basis=basis,
-            reference_pressure_pa=self._reference_pressure(donor),
-            layout=read.layout,
+        return on_own_points(
+            self,
+            self.own,
+            Companion(
+                name=self.name,
+                quantity=quantity,
+                values=read.values,
+                axes=read.axes,
+                shown=shown,
+                load_pa=read.load_pa,
+                donor=donor,
+                target=target,
+                storage=self._storage(shown),
+                follows_fuel=follows,
+                basis=basis,
+                reference_pressure_pa=self._reference_pressure(donor),
+                layout=read.layout,
+            ),
         )
 
     def _quantity(self) -> CompanionQuantity:

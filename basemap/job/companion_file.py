@@ -38,6 +38,12 @@ LONGEST_MS = 1000.0
 """A priming pulse of a second is taken for real; anything longer is another unit."""
 
 
+def coolant_k(unit: str, points: FloatArray) -> FloatArray:
+    """Coolant temperatures in a unit that is known to be one, K."""
+    size, zero = _TO_KELVIN[unit.replace("°C", "degC").replace("°F", "degF").strip()]
+    return points * size + zero
+
+
 @dataclass(frozen=True)
 class Sides:
     """Both sides of a job with their conditions, and where files are read from."""
@@ -155,8 +161,7 @@ class Further:
         plain = unit.replace("°C", "degC").replace("°F", "degF").strip()
         if plain not in _TO_KELVIN:
             raise self.error("axis_unit", f'"{unit}" is no unit of a coolant temperature: write "degC", "degF" or "K"')
-        size, zero = _TO_KELVIN[plain]
-        kelvin = found.axis * size + zero
+        kelvin = coolant_k(unit, found.axis)
         for value, celsius in zip(found.axis, kelvin - ZERO_CELSIUS, strict=True):
             if not COOLANT_C[0] <= celsius <= COOLANT_C[1]:
                 raise InputError(

@@ -361,4 +361,4 @@ CompanionLoad = Annotated[
         later={"pressure ratio": _COMPANION_MAP, "throttle": _COMPANION_MAP, "air mass": _COMPANION_MAP},
     ),
 ]
-CompanionAxes = Annotated[None, _later("a further table keeps the donor's axes in this version")]
+CompanionAxes = Annotated[None, _later("a further table keeps the unit of the donor's axis in this version")]

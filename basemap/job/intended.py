@@ -84,6 +84,8 @@ def _of_companion(
         if getattr(section, other) is not None:
             raise side.error(f"{KEY}.lambda.{other}", f"stands beside table: it belongs in [donor.tables.{name}]")
     found = next((one for one in companions if one.name == name), None)
+    if found is not None and found.origin is not None and side.name == "donor":
+        found = found.origin
     if found is None:
         known = ", ".join(f'"{one.name}"' for one in companions) or "none"
         raise side.error(key, f'there is no further table "{name}" in donor.tables: the job has {known}')

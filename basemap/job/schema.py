@@ -310,8 +310,9 @@ class TargetCompanion(Section):
     maximum: f.StorageNumber | None = None
     step: f.StorageStep | None = None
     load_unit: f.CompanionAxes = None
-    rpm_points: f.CompanionAxes = None
-    load_points: f.CompanionAxes = None
+    axis_points: f.Points | None = None
+    rpm_points: f.Points | None = None
+    load_points: f.Points | None = None
 
 
 class DonorTables(Sourced):

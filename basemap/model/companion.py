@@ -94,6 +94,11 @@ class Companion:
         Of a pulse width: the pressure at which a cell is the pulse, Pa.
     layout
         How the donor's file is written, opaque to the model.
+    origin
+        The table as the donor has it, where the target's has points of its own; `values` are then read between its
+        cells. `None` where it has the donor's.
+    outside
+        Points beyond the donor's, where its edge is held; shape of `values`.
     """
 
     name: str
@@ -109,6 +114,8 @@ class Companion:
     basis: float | None = None
     reference_pressure_pa: float = FORMULA_PRESSURE
     layout: object | None = None
+    origin: Companion | None = None
+    outside: BoolArray | None = None
 
     @property
     def axis(self) -> CompanionAxis | None:

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from basemap import __version__
-from basemap.model.companion import CompanionBand, CompanionResult
+from basemap.model.companion import Companion, CompanionBand, CompanionResult
 from basemap.model.installation import FloatArray
 from basemap.model.job import Input, Job
 from basemap.model.result import LAMBDA_CASES, Band, Between, Finding, Point, Result, Setting, TableResult, VoltageSweep
@@ -211,6 +211,15 @@ def _point(point: Point | None) -> dict[str, Any] | None:
     return {"rpm": point.rpm, "load": point.load, "lambda_ratio": finite(point.ratio)}
 
 
+def _origin(table: Companion | None) -> dict[str, Any]:
+    """The donor's own points and cells, where the target's table has others."""
+    if table is None:
+        return {}
+    axes = {f"donor_{'axis' if table.axis else name}": plain(axis.values)
+            for axis, name in zip(table.axes, ("load", "rpm"), strict=False)}  # fmt: skip
+    return {**axes, "donor_cells": plain(table.values)}
+
+
 def _companion(found: CompanionResult, band: CompanionBand | None) -> dict[str, Any]:
     """A further table: flat lists over its only axis, or rows of load and columns of rpm."""
     axes: dict[str, Any]
@@ -228,6 +237,7 @@ def _companion(found: CompanionResult, band: CompanionBand | None) -> dict[str, 
         "quantity": found.quantity.value,
         "unit": found.unit,
         **axes,
+        **_origin(found.table.origin),
         "old": plain(found.old),
         "new": plain(found.new),
         "stored": plain(found.stored),

@@ -33,7 +33,12 @@ def further_tables(result: Result, console: Console) -> list[RenderableType]:
 
 
 def what_became_of_it(found: CompanionResult) -> str:
-    """How the cells were carried over, one sentence."""
+    """How the cells were carried over, one sentence or two."""
+    points = " Read between the donor's points, on the target's own." if found.table.origin is not None else ""
+    return _carried_over(found) + points
+
+
+def _carried_over(found: CompanionResult) -> str:
     if found.quantity is CompanionQuantity.PULSE_WIDTH:
         inside = "in" if found.table.target.inside.dead_time else "not in"
         return f"Pulses for a battery of {found.battery_v:g} V; the dead time is {inside} the cells."

@@ -19,7 +19,7 @@ def _further(case: Case) -> Iterator[Answer]:
     answers = [
         answer
         for found in case.computed.companions
-        for answer in (_no_cell(found), *_clipped(found), _outside_dead_time(found))
+        for answer in (_no_cell(found), *_clipped(found), _beyond_donor(found), _outside_dead_time(found))
     ]
     yield from (answer for answer in (*answers, _cold(case)) if answer is not None)
 
@@ -95,6 +95,33 @@ def _cold(case: Case) -> Trip | None:
     )
 
 
+def _beyond_donor(found: CompanionResult) -> Trip | None:
+    """Points beyond the donor's: colder than its first one asks for more fuel than the edge gives."""
+    outside = found.marks.get(Mark.OUTSIDE)
+    if outside is None:
+        return None
+    axis, origin = found.table.axis, found.table.origin
+    assert origin is not None
+    coldest = None if origin.axis is None else origin.axis.coolant_k
+    more = found.quantity in (CompanionQuantity.PULSE_WIDTH, CompanionQuantity.PERCENT)
+    colder = axis is not None and axis.coolant_k is not None and coldest is not None and (
+        (axis.coolant_k < coldest.min()) & outside
+    ).any()  # fmt: skip
+    first = tuple(int(index) for index in np.argwhere(outside)[0])
+    return Trip(
+        Severity.CAUTION if more and colder else Severity.NOTE,
+        f"In the table {found.name} {cells(int(outside.sum()))} {'lies' if outside.sum() == 1 else 'lie'} beyond the "
+        f"donor's, such as {found.at(first)}: its edge is held there"
+        + (", which is lean where it is colder." if more and colder else "."),
+        "Calibrate these cells on the engine; begin richer than the edge where it is colder."
+        if more and colder
+        else None,
+        value=float(outside.sum()),
+        limit=0.0,
+        table=found.name,
+    )
+
+
 def _outside_dead_time(found: CompanionResult) -> Trip | None:
     outside = found.marks.get(Mark.EXTRAPOLATED)
     if outside is None:
@@ -114,7 +141,9 @@ FURTHER_TABLES = Rule(
     name="further-tables",
     title="Further tables",
     threshold="In a table beside the main one: a cell for which there is no pulse, a cell outside what the table can "
-    "store, a battery voltage outside the dead-time data, or coolant below 20 degC where the fuel changes: caution.",
+    "store, a battery voltage outside the dead-time data, coolant below 20 degC where the fuel changes, or points of "
+    "the target's own that are colder than the donor's first in a table of pulses or per cents: caution. Other points "
+    "beyond the donor's: note.",
     why="A main table alone does not start an engine. At a cranking battery the dead time is much of the pulse.",
     source=MODEL,
     remedy="Check this table cell by cell before it is loaded.",

@@ -14,7 +14,7 @@ from basemap.model.installation import FloatArray
 from basemap.model.storage import round_half_away
 from basemap.tables.cells import Cells, Number, Place
 from basemap.tables.find import Block, find_blocks
-from basemap.tables.grid import TextForm
+from basemap.tables.grid import TextForm, axis_text
 from basemap.tables.guard import OLE2_MAGIC, ZIP_MAGIC
 from basemap.tables.inert import inert, one_line
 from basemap.tables.numbers import DecimalMark, decide_mark, parse
@@ -39,8 +39,8 @@ class LineLayout:
     ----------
     fields
         The fields of every line verbatim.
-    places
-        Line and field of each value, counted from 0, in the file's order.
+    places, points
+        Line and field of each value, and of each point of the axis, counted from 0, in the file's order.
     separator, decimal_mark
         Between the fields, and before the decimals.
     decimals, fixed_decimals
@@ -59,6 +59,40 @@ class LineLayout:
     fixed_decimals: bool
     falls: bool
     form: TextForm
+    points: tuple[Place, ...] = ()
+
+    def with_axis(self, rising: FloatArray) -> LineLayout:
+        """The same layout for other points; what stood beside the first point stands beside each."""
+        in_file = rising[::-1] if self.falls else rising
+        texts = [self._quoted(axis_text(float(point), self.decimal_mark)) for point in in_file]
+        (first_row, first_column), (last_row, last_column) = self.points[0], self.points[-1]
+        if first_row != last_row:
+            template = self.fields[first_row]
+            lines = [_put(template, first_column, text) for text in texts]
+            fields = (*self.fields[:first_row], *lines, *self.fields[last_row + 1 :])
+            points = [(first_row + i, first_column) for i in range(len(texts))]
+            places = [(first_row + i, self.places[0][1]) for i in range(len(texts))]
+            return replace(self, fields=fields, points=tuple(points), places=tuple(places))
+        value_row = self.places[0][0]
+        rows = list(self.fields)
+        blanks = [self.fields[value_row][first_column]] * len(texts)
+        for row, middle in ((first_row, texts), (value_row, blanks)):
+            old = self.fields[row]
+            rows[row] = (*old[:first_column], *middle, *old[last_column + 1 :])
+        columns = range(first_column, first_column + len(texts))
+        return replace(
+            self,
+            fields=tuple(rows),
+            points=tuple((first_row, column) for column in columns),
+            places=tuple((value_row, column) for column in columns),
+        )
+
+    def _quoted(self, text: str) -> str:
+        return f'"{text}"' if self.separator != " " and self.separator in text else text
+
+
+def _put(fields: tuple[str, ...], column: int, text: str) -> tuple[str, ...]:
+    return (*fields[:column], text, *fields[column + 1 :])
 
 
 @dataclass(frozen=True)
@@ -202,6 +236,7 @@ def _from_text(data: bytes, ending: str, where: tuple[str | None, str | None], d
         found.layout,
         fields=tuple(tuple(fields) for fields in raw),
         places=tuple((row - 1, column - 1) for row, column in line.values),
+        points=tuple((row - 1, column - 1) for row, column in line.axis),
         form=form,
     )
     return replace(found, layout=layout, remarks=sheet.decoded.remarks)
@@ -226,8 +261,11 @@ def _from_workbook(
     rows = range(first[0], last[0] + 1)
     columns = sorted({place[1] for place in places} | ({first[1]} if labels else set()))
     fields = tuple(tuple(_text(cells, (row, column), found.layout, separator) for column in columns) for row in rows)
-    values = tuple((row - first[0], columns.index(column)) for row, column in line.values)
-    return replace(found, layout=replace(found.layout, fields=fields, places=values, separator=separator))
+    values, points = (
+        tuple((row - first[0], columns.index(column)) for row, column in of) for of in (line.values, line.axis)
+    )
+    layout = replace(found.layout, fields=fields, places=values, points=points, separator=separator)
+    return replace(found, layout=layout)
 
 
 def _text(cells: Cells, place: Place, layout: LineLayout, separator: str) -> str:
