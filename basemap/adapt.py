@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import reduce
 
 import numpy as np
 
@@ -204,7 +205,7 @@ def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray, below_mini
             Mark.SATURATED: target.duty >= 1,
             Mark.NO_PRESSURE: target.pressure_across_pa <= 0,
             Mark.NO_PULSE: no_cell & ~no_air & (target.pressure_across_pa > 0),
-            Mark.NO_FUEL: np.any([np.isinf(ratio) for ratio in table.lambda_ratio.values()], axis=0),
+            Mark.NO_FUEL: reduce(np.logical_or, map(np.isinf, table.lambda_ratio.values())),
             Mark.MINIMUM_PULSE: below_minimum,
             Mark.SHORT_PULSE: nothing if shortest is None else target.pulse_s < shortest,
             Mark.EXTRAPOLATED: beyond,

@@ -85,9 +85,11 @@ class OnTarget:
         fuel = at.fuel_kg(pulse_s)
         with np.errstate(divide="ignore", invalid="ignore"):
             ratio = np.asarray(self._needed_kg / fuel)
+        if self._all_air and at.flows_everywhere:
+            return ratio  # where there is no pulse it is NaN by itself then, and where there is no fuel ∞
         # No fuel is no fuel, whatever the air; without air there is no mixture to speak of.
         no_pulse = np.isnan(pulse_s)
-        np.copyto(ratio, np.nan, where=no_pulse | self._no_air)
+        np.copyto(ratio, np.nan, where=no_pulse | ~(self.air_kg > 0))
         np.copyto(ratio, np.inf, where=~no_pulse & (fuel == 0) & (self.air_kg != 0))
         return ratio
 
@@ -97,8 +99,8 @@ class OnTarget:
         return self.air_kg / (self.job.target.fuel.stoichiometric * self.job.target_table.intended_lambda)
 
     @cached_property
-    def _no_air(self) -> BoolArray:
-        return np.asarray(~(self.air_kg > 0))
+    def _all_air(self) -> bool:
+        return bool((self.air_kg > 0).all())
 
 
 def four_outcomes(on: OnTarget, new: FloatArray, settings: InForce) -> dict[LambdaCase, FloatArray]:

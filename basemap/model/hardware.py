@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -97,7 +98,13 @@ class Delivery:
             if self.added is not None:
                 by_line = self.line_flow_kg_s * np.maximum(self.added.by_line(pulse_s - self.dead_time_s), 0.0)
                 per_opening = np.where(pulse_s >= self.window_s, per_opening, by_line)
-        return np.asarray(np.where(self.line_flow_kg_s > 0, self.openings * per_opening, 0.0))
+        fuel = self.openings * per_opening
+        return np.asarray(fuel if self.flows_everywhere else np.where(self.line_flow_kg_s > 0, fuel, 0.0))
+
+    @cached_property
+    def flows_everywhere(self) -> bool:
+        """Whether something presses on the fuel in every cell."""
+        return bool((self.line_flow_kg_s > 0).all())
 
     def line_fuel_kg(self, pulse_s: FloatArray) -> FloatArray:
         """Fuel by the flow line at every duty, kg; NaN where the pulse is shorter than the dead time.

@@ -217,8 +217,11 @@ def delivered(
     injector does; the line is used.
     """
     pulse = np.asarray(pulse_s, dtype=np.float64)
-    effective = np.maximum(pulse - dead_time_s, 0.0)
-    return np.where(pulse >= window_s, np.multiply(static_flow, window_s), line_flow * effective)
+    by_line = np.asarray(line_flow * np.maximum(pulse - dead_time_s, 0.0))
+    throughout = pulse >= window_s
+    if not throughout.any() and np.broadcast(by_line, throughout, static_flow).shape == by_line.shape:
+        return by_line
+    return np.where(throughout, np.multiply(static_flow, window_s), by_line)
 
 
 def pulse_for(mass: float | FloatArray, dead_time_s: float | FloatArray, line_flow: float | FloatArray) -> FloatArray:

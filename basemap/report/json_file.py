@@ -356,5 +356,5 @@ def _is_nested(value: Any) -> bool:
     return isinstance(value, dict) or (isinstance(value, list) and not all(isinstance(item, str) for item in value))
 
 
-def _dumped(value: Any) -> str:
-    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+_dumped = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
+"""Made once: `json.dumps` makes one for each of several thousand lines."""

@@ -19,6 +19,7 @@ from basemap.report.workbook.grid import axes_of
 from basemap.report.workbook.layout import Layout, Place
 from basemap.report.workbook.rows_formulas import Live, live_rows
 from basemap.report.workbook.sides import is_cancelled, plain
+from basemap.rules.implied import median
 
 RowKey = Literal[
     "load", "map", "donor_across", "donor_flow", "donor_static", "donor_segment", "donor_dead", "donor_gain",
@@ -199,9 +200,10 @@ def spread_of_change(book: Book, *, over_speed: bool = False) -> tuple[FloatArra
     change, reach = tidy(book.result.table.change_percent), axes_of(book)
     lines = list(change[: reach.reach_rows].T) if over_speed else list(change[:, : reach.reach_cols])
     known = [line[np.isfinite(line)] for line in lines]
+    medians = [median(line) for line in known]
     return (
         np.array([float(line.max()) if line.size else np.nan for line in known]),
-        np.array([float(np.median(line)) if line.size else np.nan for line in known]),
+        np.array([np.nan if value is None else value for value in medians]),
         np.array([float(line.min()) if line.size else np.nan for line in known]),
     )
 
