@@ -1,18 +1,24 @@
-"""``python -m benchmarks``: one table of ratios, each measured side by side with its floor in the same run."""
+"""``python -m benchmarks``: one table of ratios, each measured side by side with its floor in the same run.
+
+Names of parts after it, such as ``python -m benchmarks model rank``, measure those only; ``rank`` takes most of a minute and is
+left out unless it is named.
+"""
 
 from __future__ import annotations
 
 import os
+import sys
 import tempfile
 from pathlib import Path
 
 from rich.console import Console
 from rich.table import Table
 
-from benchmarks import model, processes, resampling, workbook
+from benchmarks import model, processes, ranking, resampling, workbook
 from benchmarks.measure import Row
 
-PARTS = (processes, model, resampling, workbook)
+PARTS = {"processes": processes, "model": model, "resampling": resampling, "workbook": workbook, "rank": ranking}
+ONLY_IF_NAMED = ("rank",)
 NOTE = (
     "Least of many repetitions, ours and its floor in turn. Processor time, of whole processes too, with bytecode "
     "compiled as an installation leaves it."
@@ -21,7 +27,10 @@ WIDTH = 80
 
 
 def main() -> None:
-    """Measure everything and print the table."""
+    """Measure everything, or the parts that are named, and print the table."""
+    wanted = sys.argv[1:] or [name for name in PARTS if name not in ONLY_IF_NAMED]
+    if unknown := sorted(set(wanted) - PARTS.keys()):
+        sys.exit(f"no part is called {unknown[0]}: expected some of {', '.join(PARTS)}")
     console = Console(width=WIDTH, highlight=False)
     table = Table(caption=f"{NOTE} {_load()}", width=WIDTH)
     table.add_column("what / its floor")
@@ -29,8 +38,8 @@ def main() -> None:
         table.add_column(heading, justify="right", no_wrap=True)
     table.add_column("goal", no_wrap=True)
     with tempfile.TemporaryDirectory() as folder, console.status("Measuring"):
-        for part in PARTS:
-            for row in part.rows(Path(folder)):
+        for name in wanted:
+            for row in PARTS[name].rows(Path(folder)):
                 table.add_row(row.name, row.ours, row.floor, row.found, _goal(row))
     console.print(table)
 

@@ -79,16 +79,29 @@ temperature = "44 degC"
 
 def write_job(folder: Path, size: int = 16) -> Path:
     """Write the job and its two tables; return the job file."""
-    rpm, load = np.round(np.linspace(600.0, 7200.0, size), -1), np.round(np.linspace(20.0, 104.0, size), 1)
-    hill = 38.0 + 0.48 * load[:, np.newaxis] + 6.0 * np.exp(-(((rpm - 4200.0) / 1900.0) ** 2))
-    rich = np.where(load > 85.0, 0.88, np.where(load > 60.0, 0.95, 1.0))[:, np.newaxis] + np.zeros(size)
-    for name, values in (("fuel.csv", np.round(hill, 1)), ("lambda.csv", rich)):
-        rows = [",".join(["load", *(f"{speed:g}" for speed in rpm)])]
-        rows += [",".join(f"{value:g}" for value in (at, *row)) for at, row in zip(load, values, strict=True)]
-        (folder / name).write_text("\n".join(rows) + "\n", encoding="utf-8")
+    _write_tables(folder, size, "fuel.csv", "lambda.csv", 1.0)
     job = folder / NAME
     job.write_text(JOB, encoding="utf-8")
     return job
+
+
+def write_donors(folder: Path, count: int) -> None:
+    """Write so many jobs, each with two tables of its own and an engine that breathes a little better than the last."""
+    for number in range(count):
+        fuel, lambda_ = f"fuel_{number:04d}.csv", f"lambda_{number:04d}.csv"
+        _write_tables(folder, 16, fuel, lambda_, 0.9 + 0.15 * number / count)
+        job = JOB.replace('"fuel.csv"', f'"{fuel}"').replace('"lambda.csv"', f'"{lambda_}"')
+        (folder / f"donor_{number:04d}.toml").write_text(job, encoding="utf-8")
+
+
+def _write_tables(folder: Path, size: int, fuel: str, lambda_: str, breathing: float) -> None:
+    rpm, load = np.round(np.linspace(600.0, 7200.0, size), -1), np.round(np.linspace(20.0, 104.0, size), 1)
+    hill = 38.0 + 0.48 * load[:, np.newaxis] + 6.0 * np.exp(-(((rpm - 4200.0) / 1900.0) ** 2))
+    rich = np.where(load > 85.0, 0.88, np.where(load > 60.0, 0.95, 1.0))[:, np.newaxis] + np.zeros(size)
+    for name, values in ((fuel, np.round(breathing * hill, 1)), (lambda_, rich)):
+        rows = [",".join(["load", *(f"{speed:g}" for speed in rpm)])]
+        rows += [",".join(f"{value:g}" for value in (at, *row)) for at, row in zip(load, values, strict=True)]
+        (folder / name).write_text("\n".join(rows) + "\n", encoding="utf-8")
 
 
 def job_of_size(folder: Path, size: int) -> Job:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from typing import Annotated
 
-
 from basemap.job.fields import fail
 from basemap.job.reads import Reads
 

@@ -144,7 +144,9 @@ MUTANTS = [
         "(barometer_pa - np.asarray(manifold_pa))",
         "(np.asarray(manifold_pa) - barometer_pa)",
     ),
-    Mutant("open throughout as the line says", INJECTOR, "throughout = pulse >= window_s", "throughout = pulse >= np.inf"),
+    Mutant(
+        "open throughout as the line says", INJECTOR, "throughout = pulse >= window_s", "throughout = pulse >= np.inf"
+    ),
     Mutant(
         "dead time held beyond its points",
         INJECTOR,
