@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import atexit
 import gc
+import os
 import signal
 import sys
 import threading
@@ -37,6 +38,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """
     problem = "stopped; no half-written file was left behind"
     _collect_less()
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # else it asks every installed package for some
     try:
         from basemap.cli.app import app
 

@@ -1,7 +1,7 @@
 """``python -m benchmarks``: one table of ratios, each measured side by side with its floor in the same run.
 
-Names of parts after it, such as ``python -m benchmarks model rank``, measure those only; ``rank`` takes most of a minute and is
-left out unless it is named.
+Names of parts after it, such as ``python -m benchmarks model rank``, measure those only; ``rank`` takes most of a
+minute and is left out unless it is named.
 """
 
 from __future__ import annotations

@@ -19,8 +19,9 @@ LONGEST_TEXT = 32_767
 
 LONGEST_FORMULA = 8_192
 
-# What XML 1.0 may hold: U+FFFE, U+FFFF, lone surrogates and most control characters make a file unreadable.
-_FORBIDDEN = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+# What XML 1.0 may not hold: U+FFFE, U+FFFF, lone surrogates and most control characters make a file unreadable. The
+# same said by what it may hold takes ten times as long to compile.
+_FORBIDDEN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 
 
 def clean(words: str) -> str:
@@ -74,7 +75,7 @@ def live(ws: Worksheet, row: int, col: int, formula: str, value: float | str, st
     ValueError
         Where the value is NaN or infinite, or the formula too long: a bug in a page, never a user's doing.
     """
-    if isinstance(value, float | int) and not math.isfinite(value):
+    if isinstance(value, (float, int)) and not math.isfinite(value):
         raise ValueError(f"no cached value for {formula}")
     if len(formula) > LONGEST_FORMULA:
         raise ValueError(f"formula of {len(formula)} characters")

@@ -182,8 +182,9 @@ def _caption(page: Page, place: Place, grid: Grid) -> None:
     if grid.editable:
         line["bg_color"] = style.INPUT_FILL
     page.ws.set_row(row, 20)
+    empty = book.style(**line)
     for col in range(first, last + 1):
-        text(page.ws, row, col, "", book.style(**line))
+        text(page.ws, row, col, "", empty)
     text(page.ws, row, first, grid.caption, book.style(**line, bold=True, font_size=12))
     aside = book.style(**line, font_size=9, italic=True, font_color=style.QUIET, align="right")
     text(page.ws, row, last, grid.aside, aside)
@@ -201,10 +202,11 @@ def _axes(page: Page, place: Place, axes: Axes) -> None:
     size = 9 if place.cols > 8 else CELL_SIZE
     ws.set_row(place.row - 1, 19)
     text(ws, place.row - 1, place.col - 1, axes.corner, book.style(**{**head, "bold": False}, font_size=9))
+    across, down = book.style(**head, font_size=size, right=1), book.style(**head, font_size=CELL_SIZE, bottom=1)
     for j, speed in enumerate(axes.rpm):
-        number(ws, place.row - 1, place.col + j, float(speed), book.style(**head, font_size=size, right=1))
+        number(ws, place.row - 1, place.col + j, float(speed), across)
     for i, load in enumerate(axes.load):
-        number(ws, place.row + i, place.col - 1, float(load), book.style(**head, font_size=CELL_SIZE, bottom=1))
+        number(ws, place.row + i, place.col - 1, float(load), down)
 
 
 def _cell(page: Page, place: Place, grid: Grid, at: tuple[int, int], value: float, look: Format) -> None:
