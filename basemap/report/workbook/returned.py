@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from basemap.errors import InputError
+from basemap.frozen import frozen
 from basemap.report.json_file import SCHEMA
 from basemap.report.words import harmless
 from basemap.report.workbook.names import is_readable
@@ -34,7 +34,7 @@ _TABLES = {"old_table": "old table", "new_table": "new table"}
 Address = tuple[str, int, int]
 
 
-@dataclass(frozen=True)
+@frozen
 class Edit:
     """One cell that differs.
 
@@ -62,7 +62,7 @@ class Edit:
         return f"{self.name} ({self.place}): {_said(self.before)} became {_said(self.after)}"
 
 
-@dataclass(frozen=True)
+@frozen
 class WorkbookDifference:
     """What a tuner changed in a workbook.
 
@@ -144,7 +144,7 @@ def as_text(found: WorkbookDifference) -> Group:
     return Group(*parts)
 
 
-@dataclass(frozen=True)
+@frozen
 class _Area:
     """A named area: sheet, first row and column, size."""
 
@@ -161,7 +161,7 @@ class _Area:
                 yield self.sheet, self.row + i, self.col + j
 
 
-@dataclass(frozen=True)
+@frozen
 class _Read:
     """A workbook that was read: its formulas, the values saved with them, and its named areas."""
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import Literal, TypeVar
 
 import numpy as np
 from xlsxwriter.utility import xl_col_to_name
 
+from basemap.frozen import frozen
 from basemap.model.axes import LoadAxis
 from basemap.model.installation import Cycle, FloatArray
 from basemap.model.job import Job
@@ -33,7 +33,7 @@ _FIRST_ROW = HEAD_ROWS + 3
 _WIDTH_PX = 84.0
 
 
-@dataclass(frozen=True)
+@frozen
 class Column:
     """One column: its heading and unit, and its figures with the formula of each where it is live."""
 
@@ -201,9 +201,15 @@ def spread_of_change(book: Book, *, over_speed: bool = False) -> tuple[FloatArra
     known = [line[np.isfinite(line)] for line in lines]
     return (
         np.array([float(line.max()) if line.size else np.nan for line in known]),
-        np.array([float(np.median(line)) if line.size else np.nan for line in known]),
+        np.array([_median(line.tolist()) if line.size else np.nan for line in known]),
         np.array([float(line.min()) if line.size else np.nan for line in known]),
     )
+
+
+def _median(values: list[float]) -> float:
+    """By hand: np.median loads the whole of numpy.ma to look for masked arrays."""
+    ranked, half = sorted(values), len(values) // 2
+    return ranked[half] if len(ranked) % 2 else 0.5 * (ranked[half - 1] + ranked[half])
 
 
 def tidy(change: FloatArray) -> FloatArray:
