@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from basemap.companions import COLD_K, fuel_changes
 from basemap.constants import ZERO_CELSIUS
+from basemap.frozen import frozen
 from basemap.model.axes import IndexArray
 from basemap.model.card import Basis, Card, Line, Part
 from basemap.model.companion import CompanionQuantity, CompanionResult
@@ -190,7 +191,7 @@ def _listed(values_ms: FloatArray) -> str:
     return ", ".join(f"{value:.2f}" for value in values_ms)
 
 
-@dataclass(frozen=True)
+@frozen
 class IdlePoint:
     """The idle point with the new table and the settings to enter; NaN for what cannot be.
 

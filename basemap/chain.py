@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
+from basemap.frozen import frozen
 from basemap.model import ecu
 from basemap.model.axes import LoadAxis
 from basemap.model.ecu import Sensed
@@ -104,7 +105,7 @@ def _along_axis(job: Job, air_kg: FloatArray) -> FloatArray:
     return np.asarray(between * target[:, np.newaxis])
 
 
-@dataclass(frozen=True)
+@frozen
 class Encoded:
     """The new cells (SI; NaN where there can be none) and what the target's hardware does with them."""
 

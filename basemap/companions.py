@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from basemap.chain import Encoded, dead_time_marks, decode, encode, transfer
 from basemap.constants import LINEAR_DUTY, ZERO_CELSIUS
+from basemap.frozen import frozen
 from basemap.model.axes import LoadAxis, LoadPoints
 from basemap.model.breathing import Breathing
 from basemap.model.companion import Companion, CompanionQuantity, CompanionResult, CompanionSide
@@ -28,7 +29,7 @@ SAME_FUEL = 0.02
 """How far the stoichiometric ratios may differ before the fuel counts as another one. Common practice, no source."""
 
 
-@dataclass(frozen=True)
+@frozen
 class _Pulses:
     """What only a table of pulses has, as in `CompanionResult`."""
 
@@ -38,7 +39,7 @@ class _Pulses:
     stored_lambda_ratio: FloatArray
 
 
-@dataclass(frozen=True)
+@frozen
 class Run:
     """A further table of pulses in the main one's place, worked through.
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
 
+from basemap.frozen import frozen
 from basemap.model import ecu
 from basemap.model.axes import FULL_LOAD_BREATH, PART_LOAD_BREATH, LoadAxis
 from basemap.model.ecu import Sensed, Settings
@@ -26,7 +27,7 @@ CRUISE_RPM = 2500.0
 CRUISE_PA = 50_000.0
 
 
-@dataclass(frozen=True)
+@frozen
 class OnTarget:
     """The target's hardware with the air it draws in every cell.
 
@@ -176,7 +177,7 @@ def _ratio_at(on: OnTarget, cells: FloatArray, settings: Settings, battery_v: Fl
     return on.ratio_of(ecu.commanded_pulse(cells, table, table.intended_lambda, settings, sensed), at)
 
 
-@dataclass(frozen=True)
+@frozen
 class Place:
     """A place of a job: the (row, column) of the cell nearest to it, and that cell's speed and load."""
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
+
+from basemap.frozen import frozen
 
 
 class Answered(StrEnum):
@@ -18,7 +19,7 @@ class Answered(StrEnum):
     TEXT = "text"
 
 
-@dataclass(frozen=True)
+@frozen
 class Question:
     """One question.
 
@@ -49,7 +50,7 @@ class Question:
     when: tuple[str, str] | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class Part:
     """Questions that belong together, under a headline."""
 

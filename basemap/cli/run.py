@@ -7,12 +7,12 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from basemap.errors import InputError
 from basemap.exit_status import ExitStatus
+from basemap.frozen import frozen
 from basemap.model.job import Job
 from basemap.model.result import Result, Verdict
 from basemap.report import json_file
@@ -61,7 +61,7 @@ def drawing(samples: int | None, seed: int | None) -> Iterator[Drawing | None]:
         yield Drawing(samples, start, lambda done: bar.update(task, completed=done))
 
 
-@dataclass(frozen=True)
+@frozen
 class Place:
     """Where the files of a run go."""
 

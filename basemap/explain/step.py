@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
 
+from basemap.frozen import frozen
 from basemap.model.ecu import Sensed, Settings
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.result import Chain
@@ -23,7 +23,7 @@ class Stage(StrEnum):
     TARGET_ECU = "Target: the cell that makes its ECU command that pulse"
 
 
-@dataclass(frozen=True)
+@frozen
 class Step:
     """One line of the chain.
 
@@ -48,7 +48,7 @@ class Step:
     keys: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
+@frozen
 class Side:
     """One side of the chain at one cell."""
 

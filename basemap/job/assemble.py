@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 from basemap.constants import FORMULA_PRESSURE
 from basemap.errors import InputError
+from basemap.frozen import frozen
 from basemap.job import schema
 from basemap.job.battery_factor import check_battery_factor
 from basemap.job.box import VE_APPLIES, TargetBox, inside_of
@@ -41,7 +42,7 @@ from basemap.model.table import FuelTable, Inside, TableQuantity
 from basemap.model.throttle import needs_pressure, over_throttle
 
 
-@dataclass(frozen=True)
+@frozen
 class _Donor:
     """The donor's side as far as it is known, and which of its numbers are stand-ins."""
 

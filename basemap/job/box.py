@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from basemap.constants import FORMULA_PRESSURE
+from basemap.frozen import frozen
 from basemap.job.load_axis import KEY
 from basemap.job.schema import TargetTable
 from basemap.job.settings import other_box_told, target_told
@@ -17,7 +18,7 @@ _SHOWN = {TableQuantity.VOLUMETRIC_EFFICIENCY: ("%", 0.01, 1), TableQuantity.PUL
 """Unit of the cells, its size in SI, and the decimals where nothing is said of how they are stored."""
 
 
-@dataclass(frozen=True)
+@frozen
 class TargetBox:
     """What the target's table holds, and what its ECU is told.
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from basemap.constants import FORMULA_PRESSURE
 from basemap.errors import NotSupportedYet
+from basemap.frozen import frozen
 from basemap.job.companion_file import CELL_UNITS, Further
 from basemap.job.own_points import on_own_points
 from basemap.job.schema import TargetCompanion
@@ -17,7 +16,7 @@ from basemap.model.table import Inside, Shown, Storage
 _OF_PULSES = ("ecu_applies", "battery", "reference_pressure", "openings_per_cycle", "rail_pressure")
 
 
-@dataclass(frozen=True)
+@frozen
 class Builder(Further):
     """One further table being put together; `own` is what the target says of it."""
 

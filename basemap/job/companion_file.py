@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from basemap.constants import ZERO_CELSIUS
 from basemap.errors import InputError, NotSupportedYet
+from basemap.frozen import frozen
 from basemap.job.load_axis import Axis, breath_of, pressure_axis
 from basemap.job.schema import DonorCompanion
 from basemap.job.side import Side
@@ -44,7 +43,7 @@ def coolant_k(unit: str, points: FloatArray) -> FloatArray:
     return points * size + zero
 
 
-@dataclass(frozen=True)
+@frozen
 class Sides:
     """Both sides of a job with their conditions, and where files are read from."""
 
@@ -55,7 +54,7 @@ class Sides:
     files: Files
 
 
-@dataclass(frozen=True)
+@frozen
 class Read:
     """What a file comes to: axes, values, and how to write it back."""
 
@@ -72,7 +71,7 @@ class Read:
         return ", ".join(f"{axis.values[i]:g} {axis.unit}" for axis, i in zip(self.axes, index, strict=True))
 
 
-@dataclass(frozen=True)
+@frozen
 class Further:
     """A further table as the job file has it.
 

@@ -5,12 +5,11 @@ One table, so that the documentation prints what the program does.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from basemap.frozen import frozen
 from basemap.job.units import Kind
 
 
-@dataclass(frozen=True)
+@frozen
 class Default:
     """One default.
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from basemap.constants import ZERO_CELSIUS
 from basemap.errors import InputError
+from basemap.frozen import frozen
 from basemap.job.injectors import STAND_IN_PRESSURE_PA
 from basemap.job.side import Side
 from basemap.job.units import UNKNOWN, Kind, Measured, parse_quantity
@@ -19,7 +20,7 @@ PARTS_SLACK = 0.005
 """Parts are typed in whole per cent: a sum this far from 1 is rounding, and is scaled to 1."""
 
 
-@dataclass(frozen=True)
+@frozen
 class FoundFuel:
     """A fuel, and what of it the job leaves out because it cancels."""
 
@@ -36,7 +37,7 @@ class FoundFuel:
         )
 
 
-@dataclass(frozen=True)
+@frozen
 class _Liquid:
     name: str
     stoichiometric: float

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
+
+from basemap.frozen import frozen
 
 UNKNOWN = "unknown"
 NO_DEFAULT = (
@@ -35,7 +37,7 @@ class Kind(StrEnum):
     NUMBER = "a number"
 
 
-@dataclass(frozen=True)
+@frozen
 class Form:
     """How a kind is written.
 
@@ -77,7 +79,7 @@ FORMS = {
 }
 
 
-@dataclass(frozen=True)
+@frozen
 class Measured:
     """One quantity as written, in SI.
 

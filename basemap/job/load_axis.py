@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from basemap.constants import R_DRY_AIR
 from basemap.errors import InputError
+from basemap.frozen import frozen
 from basemap.job.engine import swept_volume
 from basemap.job.schema import DonorTable
 from basemap.job.side import Side
@@ -23,7 +24,7 @@ WHOLE_ENGINE = "g/rev"
 _PRESSURE_EXAMPLE = 'missing: say the unit of the load axis, such as "kPa", "bar absolute" or "inHg vacuum"'
 
 
-@dataclass(frozen=True)
+@frozen
 class Breath:
     """What turns an axis into pressures and air: the barometer (Pa), the charge temperature (K), one cylinder (m³).
 
@@ -36,7 +37,7 @@ class Breath:
     per_cylinder: float
 
 
-@dataclass(frozen=True)
+@frozen
 class Axis:
     """What a load axis means.
 

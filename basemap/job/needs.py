@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from basemap.frozen import frozen
 from basemap.job.schema import DonorTable, LambdaFile
 from basemap.job.side import Side
 from basemap.job.units import UNKNOWN
 
 
-@dataclass(frozen=True)
+@frozen
 class Needs:
     """Why each of the donor's inputs is needed, as the end of a sentence; `None` where it cancels."""
 

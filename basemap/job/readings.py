@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
 
 from basemap.constants import R_DRY_AIR
 from basemap.errors import InputError
+from basemap.frozen import frozen
 from basemap.job.side import Side
 from basemap.model import ecu
 from basemap.model.ecu import Sensed
@@ -28,7 +29,7 @@ LIGHT_LOAD_PA = 30e3, 60e3
 SAME = 1e-9
 
 
-@dataclass(frozen=True)
+@frozen
 class Reading:
     """One way to read the cells and the volumetric efficiency that it implies.
 

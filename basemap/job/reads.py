@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 from pydantic_core import CoreSchema, core_schema
 
+from basemap.frozen import frozen
 
-@dataclass(frozen=True)
+
+@frozen
 class Reads:
     """Read a value as written with a function alone.
 

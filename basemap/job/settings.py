@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from basemap.errors import NotSupportedYet
+from basemap.frozen import frozen
 from basemap.job.battery_factor import build_battery_factor
 from basemap.job.injectors import build_dead_time, build_dead_time_points
 from basemap.job.side import Side
@@ -16,7 +17,7 @@ from basemap.model.job import Job
 from basemap.model.table import FuelTable, TableQuantity
 
 
-@dataclass(frozen=True)
+@frozen
 class Matters:
     """Whether a job depends on how the ECU behaves: a default that moves nothing is not listed."""
 

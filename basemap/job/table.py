@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO, TypeVar
 
 import numpy as np
 
 from basemap.errors import InputError
+from basemap.frozen import frozen
 from basemap.job.load_axis import KEY, Axis
 from basemap.job.schema import DonorCompanion, DonorTable, LambdaFile, PressureFile
 from basemap.job.side import Side
@@ -30,7 +30,7 @@ HIGHEST_RPM = 30_000.0
 _AnyFile = TypeVar("_AnyFile", GridFile, LineFile)
 
 
-@dataclass(frozen=True)
+@frozen
 class Files:
     """Where tables are read from: beside the job file, or standard input.
 
@@ -53,7 +53,7 @@ class Files:
         return self.target_folder if side == "target" and self.target_folder is not None else self.folder
 
 
-@dataclass(frozen=True)
+@frozen
 class Grid:
     """A table in SI, with how it is shown. Shape of `values`: (loads, speeds).
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
+
+from basemap.frozen import frozen
 
 
 class Basis(StrEnum):
@@ -14,7 +15,7 @@ class Basis(StrEnum):
     MEMORY = "ISO 16750-2, from memory"
 
 
-@dataclass(frozen=True)
+@frozen
 class Line:
     """One line of the card.
 
@@ -44,7 +45,7 @@ class Line:
     unit: str = ""
 
 
-@dataclass(frozen=True)
+@frozen
 class Part:
     """A part of the card; `ticks` says that its lines are a list to tick off rather than readings."""
 
@@ -54,7 +55,7 @@ class Part:
     ticks: bool = False
 
 
-@dataclass(frozen=True)
+@frozen
 class Card:
     """The whole card.
 

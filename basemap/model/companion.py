@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from basemap.constants import FORMULA_PRESSURE
+from basemap.frozen import frozen
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.storage import stored_decimals
 from basemap.model.table import Inside, Shown, Storage, change_percent
@@ -25,7 +26,7 @@ class CompanionQuantity(StrEnum):
     AIR_FUEL_RATIO = "air/fuel ratio"
 
 
-@dataclass(frozen=True)
+@frozen
 class CompanionAxis:
     """One axis of a further table.
 
@@ -47,7 +48,7 @@ class CompanionAxis:
     coolant_k: FloatArray | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class CompanionSide:
     """What one side's ECU and hardware do while a table of pulses is used.
 
@@ -67,7 +68,7 @@ class CompanionSide:
     rail_pressure_pa: float | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class Companion:
     """A further table of the donor, with what the target says of its own.
 
@@ -128,7 +129,7 @@ class Companion:
         return stored_decimals(self.storage, self.shown)
 
 
-@dataclass(frozen=True)
+@frozen
 class CompanionResult:
     """A further table, adapted. Arrays have the shape of the donor's; NaN stands for what cannot be.
 
@@ -198,7 +199,7 @@ class CompanionResult:
         return ", ".join(f"{axis.values[i]:g} {axis.unit}" for axis, i in zip(self.axes, index, strict=True))
 
 
-@dataclass(frozen=True)
+@frozen
 class CompanionBand:
     """How sure λ is where a further table of pulses is used; arrays have its shape, NaN where nothing is known.
 

@@ -7,12 +7,12 @@ Everything here is frozen and knows nothing of files or units. Pressures are abs
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
 from numpy.typing import NDArray
 
+from basemap.frozen import frozen
 from basemap.physics import injector, two_slope
 from basemap.physics.two_slope import TwoSlopes
 
@@ -49,7 +49,7 @@ class DonorState(StrEnum):
     UNKNOWN = "unknown"
 
 
-@dataclass(frozen=True)
+@frozen
 class Conditions:
     """The air and the battery under which a table is used."""
 
@@ -58,7 +58,7 @@ class Conditions:
     battery_v: float
 
 
-@dataclass(frozen=True)
+@frozen
 class Throttles:
     """The throttles of one engine, all alike.
 
@@ -82,7 +82,7 @@ class Throttles:
         return self.count * math.pi / 4.0 * self.bore_m * self.bore_m
 
 
-@dataclass(frozen=True)
+@frozen
 class Engine:
     """One engine. `None` stands for what the job does not say."""
 
@@ -117,7 +117,7 @@ class Engine:
         return np.asarray(60.0 * revolutions / np.asarray(rpm, dtype=np.float64))
 
 
-@dataclass(frozen=True)
+@frozen
 class DeadTime:
     """Dead time of an injector over battery voltage and, where known, over the pressure across it.
 
@@ -146,7 +146,7 @@ class DeadTime:
         return np.maximum(read + self.shift_s, 0.0)
 
 
-@dataclass(frozen=True)
+@frozen
 class AddedTime:
     """How much longer than its flow line asks for an injector must be open, over the time that the line asks for.
 
@@ -170,7 +170,7 @@ class AddedTime:
         return two_slope.before_lengthening(open_s, self.open_s, self.time_s)
 
 
-@dataclass(frozen=True)
+@frozen
 class BatteryFactor:
     """What an ECU multiplies every pulse by for the battery, in place of adding a dead time.
 
@@ -190,7 +190,7 @@ class BatteryFactor:
         return np.asarray(np.interp(battery_v, self.battery_v, self.factor))
 
 
-@dataclass(frozen=True)
+@frozen
 class FlowRating:
     """A flow as a maker states it: so much of a fluid at a pressure.
 
@@ -217,7 +217,7 @@ class FlowRating:
         return self.value if self.is_mass else self.value * self.fluid_density
 
 
-@dataclass(frozen=True)
+@frozen
 class TwoSlope:
     """A flow line of one slope up to a break mass and of another above it, as its maker states it.
 
@@ -245,7 +245,7 @@ class TwoSlope:
         return TwoSlopes(self.low.mass_flow / high, 1.0, self.break_mass_kg / high)
 
 
-@dataclass(frozen=True)
+@frozen
 class Injectors:
     """The injectors of one installation.
 
@@ -294,7 +294,7 @@ class Injectors:
         return "static_flow" if self.slope is None else "slope"
 
 
-@dataclass(frozen=True)
+@frozen
 class Fuel:
     """The fuel in the rail and how it is pressurised.
 
@@ -336,7 +336,7 @@ class Fuel:
         return dict(self.parts).get("ethanol", 0.0) if self.parts else None
 
 
-@dataclass(frozen=True)
+@frozen
 class Installation:
     """An engine with its injectors, fuel and conditions."""
 
@@ -352,7 +352,7 @@ class Installation:
         return self.conditions.barometer_pa if declared is None else declared
 
 
-@dataclass(frozen=True)
+@frozen
 class Told:
     """What an ECU was told, where it differs from what is fitted; `None` means the truth.
 

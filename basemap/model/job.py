@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import cached_property
 
 import numpy as np
 
 from basemap.constants import R_DRY_AIR
+from basemap.frozen import frozen
 from basemap.model.axes import LoadAxis, Reading, reading, same_points
 from basemap.model.breathing import Breathing
 from basemap.model.companion import Companion
@@ -17,7 +18,7 @@ from basemap.model.sensor import Scale
 from basemap.model.table import FuelTable, Shown, Storage
 
 
-@dataclass(frozen=True)
+@frozen
 class Input:
     """One quantity as the user wrote it.
 
@@ -48,7 +49,7 @@ class Input:
     origin: str = "declared"
 
 
-@dataclass(frozen=True)
+@frozen
 class Assumption:
     """A value that the program put in because the job does not know it.
 
@@ -63,7 +64,7 @@ class Assumption:
     unknown: bool = False
 
 
-@dataclass(frozen=True)
+@frozen
 class Source:
     """A file that was read, with its SHA-256."""
 
@@ -71,7 +72,7 @@ class Source:
     sha256: str
 
 
-@dataclass(frozen=True)
+@frozen
 class Job:
     """Everything a run needs, in SI, immutable.
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import StrEnum
 from typing import TYPE_CHECKING, Literal
 
+from basemap.frozen import frozen
 from basemap.model.companion import CompanionBand, CompanionResult
 from basemap.model.installation import BoolArray, FloatArray
 
@@ -77,7 +78,7 @@ class Mark(StrEnum):
     CALIBRATE = "calibrate on the engine"
 
 
-@dataclass(frozen=True)
+@frozen
 class Finding:
     """What a rule has to say.
 
@@ -100,7 +101,7 @@ class Finding:
     limit_rpm: float | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class NotJudged:
     """A rule that could not be judged, and the job-file keys it misses."""
 
@@ -108,7 +109,7 @@ class NotJudged:
     missing: tuple[str, ...]
 
 
-@dataclass(frozen=True)
+@frozen
 class Setting:
     """A setting to enter in the target's ECU.
 
@@ -133,7 +134,7 @@ class Setting:
         return ("time open", "ms", self.open_ms) if self.open_ms else ("battery", "V", self.battery_v)
 
 
-@dataclass(frozen=True)
+@frozen
 class Chain:
     """One side's numbers from pulse to air, each of shape (loads, speeds) after broadcasting.
 
@@ -169,7 +170,7 @@ class Chain:
         return self.pulse_s / self.window_s
 
 
-@dataclass(frozen=True)
+@frozen
 class Point:
     """A λ ratio at an engine speed (rev/min) and a load in the unit shown."""
 
@@ -178,7 +179,7 @@ class Point:
     load: float
 
 
-@dataclass(frozen=True)
+@frozen
 class Between:
     """λ of the stored table at the cells and half way between neighbouring ones, with the settings to enter.
 
@@ -222,7 +223,7 @@ class Between:
         return at(int(lean)), at(int(rich))
 
 
-@dataclass(frozen=True)
+@frozen
 class CommonFactor:
     """A factor on all cells that makes them fit the table, and the number to enter that takes it back.
 
@@ -236,7 +237,7 @@ class CommonFactor:
     enter: float
 
 
-@dataclass(frozen=True)
+@frozen
 class TableResult:
     """One table, adapted. Arrays have shape (loads, speeds), lowest load first; NaN stands for what cannot be.
 
@@ -305,7 +306,7 @@ class TableResult:
         return np.where(np.isfinite(change), change, np.nan)
 
 
-@dataclass(frozen=True)
+@frozen
 class VoltageSweep:
     """λ actual / λ intended over battery voltage, new table with the settings to enter.
 
@@ -325,7 +326,7 @@ class VoltageSweep:
     richest: FloatArray
 
 
-@dataclass(frozen=True)
+@frozen
 class Share:
     """One uncertain input in the budget of λ after adapting.
 
@@ -357,7 +358,7 @@ class Share:
     worst_after: float | None
 
 
-@dataclass(frozen=True)
+@frozen
 class Band:
     """How sure λ is: expanded uncertainties (k = 2), relative, shape (loads, speeds).
 
@@ -394,7 +395,7 @@ class Band:
     further: Mapping[str, CompanionBand] = field(default_factory=dict)
 
 
-@dataclass(frozen=True)
+@frozen
 class Computed:
     """The numbers of a job, before any rule has judged them.
 
@@ -413,7 +414,7 @@ class Computed:
     on_donor_axes: Computed | None = field(default=None, kw_only=True)
 
 
-@dataclass(frozen=True)
+@frozen
 class Result(Computed):
     """The answer to a job."""
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
 
+from basemap.frozen import frozen
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.physics.sensor import Tabulated, Thermistor
 
@@ -39,7 +39,7 @@ QUANTITY_OF = {
 }
 
 
-@dataclass(frozen=True)
+@frozen
 class ShownIn:
     """The unit in which a scale is written: SI = zero + size · shown."""
 
@@ -52,7 +52,7 @@ class ShownIn:
         return np.asarray((np.asarray(value) - self.zero) / self.size)
 
 
-@dataclass(frozen=True)
+@frozen
 class Scale:
     """What a voltage means: points, or a thermistor.
 
@@ -118,7 +118,7 @@ class Scale:
         return np.asarray((volts >= self.volts[0]) & (volts <= self.volts[-1]))
 
 
-@dataclass(frozen=True)
+@frozen
 class Reading:
     """What the map reads against what is true, over the voltages that the fitted sensor states.
 
@@ -162,7 +162,7 @@ class Reading:
         return float(ratios.min()), float(ratios.max())
 
 
-@dataclass(frozen=True)
+@frozen
 class EnterPoint:
     """One point of the map's table.
 
@@ -182,7 +182,7 @@ class EnterPoint:
     note: str = ""
 
 
-@dataclass(frozen=True)
+@frozen
 class SensorResult:
     """One sensor: the map's scale against the fitted one, and the table to enter.
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from basemap.constants import R_DRY_AIR
+from basemap.frozen import frozen
 from basemap.model.axes import PART_LOAD_BREATH
 from basemap.model.ecu import Settings
 from basemap.model.hardware import rail_flow
@@ -18,7 +19,7 @@ from basemap.model.table import TableQuantity
 from basemap.physics.two_slope import TwoSlopes
 
 
-@dataclass(frozen=True)
+@frozen
 class InForce:
     """The three sets of settings of a job.
 

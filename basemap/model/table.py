@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 
 import numpy as np
 
 from basemap.constants import FORMULA_PRESSURE
+from basemap.frozen import frozen
 from basemap.model.axes import LoadAxis, LoadPoints
 from basemap.model.installation import BoolArray, FloatArray
 
@@ -26,7 +27,7 @@ def change_percent(old: FloatArray, new: FloatArray) -> FloatArray:
     return np.where(np.isfinite(change), change, np.nan)
 
 
-@dataclass(frozen=True)
+@frozen
 class Inside:
     """What is already inside a cell, so that the ECU does not apply it again."""
 
@@ -35,7 +36,7 @@ class Inside:
     dead_time: bool = False
 
 
-@dataclass(frozen=True)
+@frozen
 class FuelTable:
     """A fuel table over engine speed and load.
 
@@ -111,7 +112,7 @@ class FuelTable:
         return self.pressure_pa if self.applied_pa is None else np.asarray(self.applied_pa)
 
 
-@dataclass(frozen=True)
+@frozen
 class Storage:
     """How the target's ECU stores a cell, in the unit in which the table is shown.
 
@@ -124,7 +125,7 @@ class Storage:
     step: float | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class Shown:
     """How a table is written for people: units and axis values as in the donor's file.
 

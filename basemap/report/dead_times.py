@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from basemap.frozen import frozen
 from basemap.model.ecu import Settings
 from basemap.model.held import in_force
 from basemap.model.installation import FloatArray, Installation
@@ -25,7 +25,7 @@ _NOTHING = 5e-4
 """Errors below this would all print as 0.0 %."""
 
 
-@dataclass(frozen=True)
+@frozen
 class DeadTimes:
     """Dead times over the voltages of the sweep at the full rail pressure, s; `None` where they are not known."""
 

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
+
+from basemap.frozen import frozen
 
 if TYPE_CHECKING:
     from rich.console import Group
 
 
-@dataclass(frozen=True)
+@frozen
 class Fact:
     """One number.
 
@@ -33,7 +34,7 @@ class Fact:
     digits: int = 4
 
 
-@dataclass(frozen=True)
+@frozen
 class Answer:
     """A title, facts, and remarks that belong to them."""
 

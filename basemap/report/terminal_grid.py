@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, get_args
 
 import numpy as np
@@ -12,6 +11,7 @@ from rich.color import Color
 from rich.style import Style
 from rich.text import Text
 
+from basemap.frozen import frozen
 from basemap.model.installation import BoolArray, FloatArray
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ _BLACK, _WHITE = Color.from_rgb(0, 0, 0), Color.from_rgb(255, 255, 255)
 _WHITE_FROM = 0.7
 
 
-@dataclass(frozen=True)
+@frozen
 class Grid:
     """What is to be shown.
 
@@ -62,7 +62,7 @@ class Grid:
 Heads = Literal["rpm", "rpm / 100", "rpm, on two lines"]
 
 
-@dataclass(frozen=True)
+@frozen
 class _Layout:
     """How the grid is written."""
 
@@ -192,7 +192,10 @@ def _fewest_decimals(grid: Grid) -> int:
     if not sizes.size:
         return 0
     digits = 1 if grid.signed else 2
-    return min(grid.decimals, max(0, digits - 1 - math.floor(math.log10(float(np.median(sizes))))))
+    return min(
+        grid.decimals,
+        max(0, digits - 1 - math.floor(math.log10(float(np.partition(sizes, sizes.size // 2)[sizes.size // 2])))),
+    )
 
 
 def _caption(grid: Grid, layout: _Layout) -> list[str]:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 
 import numpy as np
 
+from basemap.frozen import frozen
 from basemap.model.axes import ESTIMATE_MARGIN, FULL_LOAD_BREATH, LoadAxis
 from basemap.model.installation import BoolArray, FloatArray, Induction
 from basemap.model.job import Assumption, Job
@@ -30,7 +31,7 @@ BOOST_PA = 5_000.0
 """How far above the barometer boost begins, Pa. Common practice, no source."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Case:
     """A job's numbers before the rules.
 

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from basemap.frozen import frozen
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.result import Severity
 
 
-@dataclass(frozen=True)
+@frozen
 class Limits:
     """Where a caution and a stop begin.
 
@@ -43,7 +42,7 @@ class Limits:
         return np.asarray(past | (values == self.stop) if self.stops_at else past)
 
 
-@dataclass(frozen=True)
+@frozen
 class Grade:
     """How a number, or the worst of many, stands against its limits.
 

@@ -8,11 +8,12 @@ deviation) of the table's own second differences, and 4 % at least.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
+from basemap.frozen import frozen
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.result import Severity
 from basemap.rules.case import Case, pairs
@@ -174,7 +175,7 @@ def _runs(broken: BoolArray) -> BoolArray:
     return found
 
 
-@dataclass(frozen=True)
+@frozen
 class _Edge:
     """Steps along one axis: the cells beside them, the largest with its two cells, and the limit, ln."""
 

@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from basemap.chain import decode
+from basemap.frozen import frozen
 from basemap.model.held import in_force
 from basemap.model.installation import FlowRating, Installation, TwoSlope
 from basemap.model.job import Job
@@ -62,7 +63,7 @@ class Anchor(StrEnum):
     PART_LOAD = "volumetric efficiency at part load"
 
 
-@dataclass(frozen=True)
+@frozen
 class Explanation:
     """One input that, being wrong, would explain it.
 
@@ -84,7 +85,7 @@ class Explanation:
     misfit: float
 
 
-@dataclass(frozen=True)
+@frozen
 class Implied:
     """What a job's cells imply: medians as fractions, power over the declared one; `None` where not known."""
 
@@ -172,7 +173,7 @@ def implied(job: Job) -> Implied:
 # Sizes
 
 
-@dataclass(frozen=True)
+@frozen
 class _Size:
     """An input with a value: what it is called, how it changes, and how likely another value is.
 

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from basemap.errors import InputError
+from basemap.frozen import frozen
 
 Place = tuple[int, int]
 """Row and column, counted from 1."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Number:
     """A number that a workbook stores as a number.
 
@@ -30,7 +31,7 @@ class Number:
     percent: bool = False
 
 
-@dataclass(frozen=True)
+@frozen
 class Unusable:
     """A cell that stands where a number could, but is none; `why` completes "the cell …"."""
 
@@ -60,7 +61,7 @@ def shown(text: str, longest: int = 40) -> str:
     return f'"{plain}"' if len(plain) <= longest else f'"{plain[:longest]}…"'
 
 
-@dataclass(frozen=True)
+@frozen
 class Cells:
     """All cells of a text file or of one sheet that are not blank.
 
@@ -107,7 +108,7 @@ class Cells:
         return f"{quoted}!"
 
 
-@dataclass(frozen=True)
+@frozen
 class Area:
     """Where a table stands: its header row, its rows, its axis column and its columns, all as numbers of the file."""
 

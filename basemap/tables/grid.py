@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
 
+from basemap.frozen import frozen
 from basemap.model.installation import FloatArray
 from basemap.tables.numbers import DecimalMark
 
@@ -14,7 +15,7 @@ Rows = Literal["load", "rpm"]
 """What the rows of a file are."""
 
 
-@dataclass(frozen=True)
+@frozen
 class TextForm:
     """How the bytes of a text file are made.
 
@@ -42,7 +43,7 @@ class TextForm:
     between: tuple[tuple[int, str], ...] = ()
 
 
-@dataclass(frozen=True)
+@frozen
 class CellStyle:
     """How a value is written.
 
@@ -69,7 +70,7 @@ class CellStyle:
     quoted: bool = False
 
 
-@dataclass(frozen=True)
+@frozen
 class AxisLayout:
     """One axis as the file has it, in the file's order.
 
@@ -93,7 +94,7 @@ class AxisLayout:
         return self.values[0] > self.values[-1]
 
 
-@dataclass(frozen=True)
+@frozen
 class Layout:
     """Everything needed to write a grid back as it was.
 
@@ -203,7 +204,7 @@ def _stretched(texts: tuple[str, ...], count: int) -> tuple[str, ...]:
     return texts if len(texts) == count else (texts[-1],) * count
 
 
-@dataclass(frozen=True)
+@frozen
 class GridFile:
     """A grid that was read from a file.
 

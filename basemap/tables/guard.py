@@ -9,6 +9,7 @@ import zlib
 from dataclasses import dataclass
 
 from basemap.errors import InputError
+from basemap.frozen import frozen
 
 MIB = 1024 * 1024
 MOST_BYTES = 20 * MIB
@@ -66,14 +67,14 @@ class _Counts:
     longest_shared: int = 0
 
 
-@dataclass(frozen=True)
+@frozen
 class Guarded:
     """What the guard saw of a workbook that it let pass: whether any part holds a formula."""
 
     formulas: bool
 
 
-@dataclass(frozen=True)
+@frozen
 class Limits:
     """How many cells a workbook may have, and how many its sheets times the largest of them."""
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import IO
 
 import numpy as np
 
 from basemap.errors import InputError
+from basemap.frozen import frozen
 from basemap.model.installation import FloatArray
 from basemap.model.storage import round_half_away
 from basemap.tables.cells import Cells, Number, Place
@@ -31,7 +32,7 @@ EXPECTED = (
 )
 
 
-@dataclass(frozen=True)
+@frozen
 class LineLayout:
     """Everything needed to write a table with one axis back as it was.
 
@@ -95,7 +96,7 @@ def _put(fields: tuple[str, ...], column: int, text: str) -> tuple[str, ...]:
     return (*fields[:column], text, *fields[column + 1 :])
 
 
-@dataclass(frozen=True)
+@frozen
 class LineFile:
     """A table with one axis that was read from a file.
 
@@ -122,7 +123,7 @@ class LineFile:
     remarks: tuple[str, ...]
 
 
-@dataclass(frozen=True)
+@frozen
 class _Line:
     """Where a table with one axis stands: the places of its points and of their values."""
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import Literal
 
 from basemap.errors import InputError
+from basemap.frozen import frozen
 from basemap.tables.cells import Area, Cells
 from basemap.tables.grid import Rows
 from basemap.tables.numbers import LOAD_UNITS, RPM_UNITS
@@ -36,7 +36,7 @@ _CELL_UNITS = (
 )
 
 
-@dataclass(frozen=True)
+@frozen
 class Axis:
     """An axis as read: its values in the file's order, and the unit written at each of them."""
 

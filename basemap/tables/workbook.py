@@ -7,10 +7,10 @@ import io
 import math
 import re
 import warnings
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from basemap.errors import InputError
+from basemap.frozen import frozen
 from basemap.tables.cells import Area, Cell, Cells, Number, Place, Unusable, column_letters
 from basemap.tables.find import EXPECTED_TABLE, FEWEST, area_of_range, find_area, find_blocks
 from basemap.tables.guard import OF_A_TABLE, OF_OUR_OWN, guard
@@ -42,7 +42,7 @@ _NEVER_CALCULATED = Unusable(
 )
 
 
-@dataclass(frozen=True)
+@frozen
 class SheetTable:
     """The table of one sheet, and remarks on what was read."""
 

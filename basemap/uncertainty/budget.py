@@ -7,10 +7,10 @@ central differences. Expanded with k = 2.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 
+from basemap.frozen import frozen
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
 from basemap.uncertainty.inputs import uncertain_inputs
@@ -25,7 +25,7 @@ SHORT = 0.2
 """u(t_eff)/t_eff above which first order no longer holds."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Budget:
     """Every input's share of the band on λ.
 

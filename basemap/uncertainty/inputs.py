@@ -6,8 +6,8 @@ Standard uncertainties are from the spread in the job file, else a default by th
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
+from basemap.frozen import frozen
 from basemap.model.installation import DonorState, FloatArray, Fuel
 from basemap.model.job import Input, Job
 from basemap.model.throttle import Layout, layout, over_throttle
@@ -26,7 +26,7 @@ def uncertain_inputs(job: Job) -> tuple[Uncertain, ...]:
     return tuple(entry for entry in found if entry.standard > 0)
 
 
-@dataclass(frozen=True)
+@frozen
 class _Kind:
     """One kind of input that either side has: its words, section, keys, default and what it moves."""
 
@@ -67,7 +67,7 @@ _KINDS = (
 )
 
 
-@dataclass(frozen=True)
+@frozen
 class _Spread:
     """Standard uncertainty of one input in its own measure, and whether it is a default."""
 

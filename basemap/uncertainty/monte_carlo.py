@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from basemap.frozen import frozen
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 from basemap.uncertainty.budget import moved
@@ -29,7 +30,7 @@ SHORT_PULSE_SAMPLES = 4_000
 SEED = 20_240_601
 
 
-@dataclass(frozen=True)
+@frozen
 class Drawing:
     """A Monte Carlo run that was asked for: how many worlds, from which seed, and who is told how far it is."""
 
@@ -38,7 +39,7 @@ class Drawing:
     progress: Callable[[int], None] | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class Spread:
     """The distribution of λ actual / λ intended in every cell, shape (loads, speeds).
 

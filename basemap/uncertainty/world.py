@@ -6,9 +6,10 @@ the hardware, the fuel and the voltages behind them, on both sides, since the ai
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from basemap.chain import decode, settled, transfer
+from basemap.frozen import frozen
 from basemap.model.breathing import Estimate, estimate
 from basemap.model.ecu import Settings
 from basemap.model.hardware import delivery
@@ -19,7 +20,7 @@ from basemap.model.settings import InForce
 from basemap.outcomes import OnTarget, old_as_looked_up
 
 
-@dataclass(frozen=True)
+@frozen
 class World:
     """One possible truth, or many at once: any number may be an array of shape (samples, 1, 1).
 
@@ -48,7 +49,7 @@ def nominal(job: Job) -> World:
     return World(job.donor, job.target, job.donor_table.battery_v, job.target_table.battery_v)
 
 
-@dataclass(frozen=True)
+@frozen
 class Loaded:
     """A table with its λ table and the settings it runs with, as numbers in the box.
 
@@ -65,7 +66,7 @@ class Loaded:
     settings: Settings
 
 
-@dataclass(frozen=True)
+@frozen
 class Forward:
     """λ actual / λ intended on the target as a function of the world.
 

@@ -264,3 +264,74 @@ def test_an_output_folder_that_cannot_be_one(tmp_path: Path, name: str) -> None:
     )
     assert (status, error) == (2, f"basemap: {problem}\n")
     assert names(tmp_path) == {"circle", "dangling"}
+
+
+def without_a_rootly_pass() -> None:
+    """In the child: root, too, is bound by the permissions of folders (Linux: two capabilities dropped for good)."""
+    if os.geteuid() == 0:
+        import ctypes
+
+        drop_from_bounding_set, overrides, reads = 24, 1, 2
+        for capability in (overrides, reads):
+            if ctypes.CDLL(None, use_errno=True).prctl(drop_from_bounding_set, capability, 0, 0, 0) != 0:
+                os._exit(99)
+
+
+WRITES_HERE = {
+    "demo": (("demo",), "basemap-demo"),
+    "demo in a folder of its own": (("demo", "mine"), "mine"),
+    "new": (("new", "mine.toml", "--blank"), "mine.toml"),
+    "adapt": (("adapt", JOB.name), JOB.stem),
+}
+
+
+@pytest.mark.skipif(
+    sys.platform != "linux", reason="permissions of folders, and how root is bound by them, are Linux's"
+)
+@pytest.mark.parametrize("name", WRITES_HERE)
+def test_a_folder_that_cannot_be_written_to(name: str, tmp_path: Path) -> None:
+    for path in SAMPLES.glob("orchard_pickup*"):
+        (tmp_path / path.name).write_bytes(path.read_bytes())
+    before, (arguments, named) = names(tmp_path), WRITES_HERE[name]
+    tmp_path.chmod(0o555)
+    try:
+        status, error = ended(start(*arguments, folder=tmp_path, before=without_a_rootly_pass))
+    finally:
+        tmp_path.chmod(0o755)
+    assert status == 2
+    assert error.startswith("basemap: ")
+    assert error.count("\n") == 1
+    assert error.endswith(
+        ": cannot be written (no permission; is the folder read-only, or the file open in another program?); nothing was "
+        "changed\n"
+    )
+    assert named in error
+    assert names(tmp_path) == before
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows keeps a folder that somebody stands in")
+@pytest.mark.parametrize(
+    "arguments",
+    [("demo",), ("demo", "mine"), ("new", "mine.toml", "--blank"), ("check", "mine.toml"), ("adapt", "mine.toml")],
+)
+def test_a_folder_that_is_gone(arguments: tuple[str, ...], tmp_path: Path) -> None:
+    gone = tmp_path / "gone"
+    gone.mkdir()
+    # The child stands in it first, and removes it before the program starts.
+    program = (
+        f"import os, sys; os.chdir({str(gone)!r}); os.rmdir({str(gone)!r}); from basemap.__main__ import main; "
+        f"sys.exit(main({list(arguments)!r}))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program],
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        env={**os.environ, "PYTHONPATH": str(ROOT), **PLAIN},
+        check=False,
+    )
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr.startswith("basemap: ")
+    assert done.stderr.count("\n") == 1
+    assert "Traceback" not in done.stderr
+    assert names(tmp_path) == set()

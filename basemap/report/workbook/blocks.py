@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from xlsxwriter.utility import xl_range_abs
 
+from basemap.frozen import frozen
 from basemap.model.held import in_force
 from basemap.model.installation import DeadTime, FloatArray
 from basemap.model.job import Job
@@ -20,7 +20,7 @@ FIRST_ROW = HEAD_ROWS + 3
 _UNITS = {"ms": 1e-3, "us": 1e-6, "µs": 1e-6, "s": 1.0}
 
 
-@dataclass(frozen=True)
+@frozen
 class Block:
     """The points of one dead time.
 

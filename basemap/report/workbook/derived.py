@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from basemap.constants import R_DRY_AIR
+from basemap.frozen import frozen
 from basemap.model.ecu import Settings
 from basemap.model.hardware import rail_flow
 from basemap.model.held import in_force
@@ -21,7 +20,7 @@ GAS_CONSTANT = R_DRY_AIR / 1e3
 """In the units of the formulas: kPa·cm³/(mg·K)."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Derived:
     """One number: its name, what it is, its formula and its value."""
 
@@ -32,7 +31,7 @@ class Derived:
     value: float
 
 
-@dataclass(frozen=True)
+@frozen
 class Section:
     """Numbers under one heading."""
 

@@ -6,12 +6,13 @@ import math
 from dataclasses import dataclass, field
 from typing import Any
 
+from basemap.frozen import frozen
 from basemap.report.workbook import style
 from basemap.report.workbook.book import Page
 from basemap.report.workbook.cells import live, merge, number, text
 
 
-@dataclass(frozen=True)
+@frozen
 class Item:
     """What stands in some columns of a row: words or a figure, with the formula where it is live."""
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
+from basemap.frozen import frozen
 from basemap.model.axes import LoadAxis
 from basemap.model.installation import FloatArray
 from basemap.outcomes import places
@@ -17,7 +17,7 @@ from basemap.report.workbook.live_cells import NO_PULSE, NOT_KNOWN, NOTHING
 from basemap.report.workbook.rows_page import tidy
 
 
-@dataclass(frozen=True)
+@frozen
 class Glance:
     """One number: its value or the words instead, its unit with the place as issued, and its formula."""
 
@@ -59,7 +59,7 @@ def _idle(book: Book, layout: Layout) -> list[Glance]:
     ]
 
 
-@dataclass(frozen=True)
+@frozen
 class _Sought:
     """An extreme: of which table, which end, how it is shown."""
 

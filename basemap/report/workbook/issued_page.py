@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from xlsxwriter.utility import xl_range_abs, xl_rowcol_to_cell
 
+from basemap.frozen import frozen
 from basemap.report.workbook import style
 from basemap.report.workbook.blocks import FIRST_ROW, blocks_of
 from basemap.report.workbook.blocks import SHEET as DEAD_TIME_SHEET
@@ -25,7 +24,7 @@ _TOLERANCE = 1e-9
 """Relative to the largest cell: what two calculations of the same table may differ by."""
 
 
-@dataclass(frozen=True)
+@frozen
 class _Watched:
     """One input as issued: what it is called, where it is now, and its value."""
 

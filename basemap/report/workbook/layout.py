@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cached_property
 from typing import Literal
 
 from xlsxwriter.utility import xl_col_to_name
 
+from basemap.frozen import frozen
 from basemap.report.workbook.book import HEAD_ROWS
 
 WIDEST_ABREAST = 16
@@ -45,7 +45,7 @@ GridName = Literal[
 ]
 
 
-@dataclass(frozen=True)
+@frozen
 class Place:
     """The body of a table: its sheet, its first cell, and its size."""
 
@@ -95,7 +95,7 @@ class Place:
         return f"{self.prefix}{first}:${xl_col_to_name(self.col + last_j)}${self.row + last_i + 1}"
 
 
-@dataclass(frozen=True)
+@frozen
 class Layout:
     """Places of the tables of one workbook with so many loads (rows) and speeds (columns)."""
 
@@ -107,12 +107,18 @@ class Layout:
         """Whether several tables share a page."""
         return self.cols <= WIDEST_ABREAST
 
-    @lru_cache(maxsize=64)  # noqa: B019 - frozen and tiny; a place is asked for in every cell
     def place(self, name: GridName) -> Place:
         """Where a table stands."""
-        sheet, down, across = (_STACKED | (_SHARED if self.abreast else _ALONE))[name]
-        row = HEAD_ROWS + 2 + down * (self.rows + 3)
-        return Place(sheet, row, across * (self.cols + 2) + 1, self.rows, self.cols)
+        return self._places[name]
+
+    @cached_property
+    def _places(self) -> dict[GridName, Place]:
+        """All of them: they are asked for in every cell."""
+        found = {}
+        for name, (sheet, down, across) in (_STACKED | (_SHARED if self.abreast else _ALONE)).items():
+            row = HEAD_ROWS + 2 + down * (self.rows + 3)
+            found[name] = Place(sheet, row, across * (self.cols + 2) + 1, self.rows, self.cols)
+        return found
 
 
 _STACKED: dict[GridName, tuple[str, int, int]] = {

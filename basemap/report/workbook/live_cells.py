@@ -5,9 +5,9 @@ Every formula refers to names, to its own row and column on the sheet Rows, and 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 
+from basemap.frozen import frozen
 from basemap.model.held import in_force
 from basemap.model.job import Job
 from basemap.model.settings import InForce
@@ -35,7 +35,7 @@ def straightened(time: str, whose: str) -> str:
     return f"MIN({time},{low})*{high}/{low}+MAX({time}-{low},0)"
 
 
-@dataclass(frozen=True)
+@frozen
 class CellFormulas:
     """Formulas of one job's tables."""
 

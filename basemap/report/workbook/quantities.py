@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from enum import StrEnum
 
+from basemap.frozen import frozen
 from basemap.model.installation import Installation
 
 
@@ -20,7 +20,7 @@ class Group(StrEnum):
     TABLE = "Table"
 
 
-@dataclass(frozen=True)
+@frozen
 class Unit:
     """A unit and its size in SI; `zero` is what its zero point is in SI (temperatures)."""
 
@@ -45,7 +45,7 @@ TEMPERATURES = {
 }
 
 
-@dataclass(frozen=True)
+@frozen
 class Quantity:
     """One quantity of either side.
 

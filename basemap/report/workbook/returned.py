@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from basemap.errors import InputError
+from basemap.frozen import frozen
 from basemap.report.json_file import SCHEMA
 from basemap.report.words import harmless
 from basemap.report.workbook.names import is_readable
@@ -23,6 +23,8 @@ _SAME = 1e-12
 """Relative: spreadsheet programs keep fifteen digits when they save."""
 
 _MOST_CELLS = 40_000
+_MOST_NAMED = 1_000_000
+"""Cells of all named areas together: some thirty tables as large as may be."""
 _OURS = ("issued_status", "old_table", "new_table")
 _MOST_SAID = 40
 _HEADINGS: dict[Kind, str] = {
@@ -34,7 +36,7 @@ _TABLES = {"old_table": "old table", "new_table": "new table"}
 Address = tuple[str, int, int]
 
 
-@dataclass(frozen=True)
+@frozen
 class Edit:
     """One cell that differs.
 
@@ -62,7 +64,7 @@ class Edit:
         return f"{self.name} ({self.place}): {_said(self.before)} became {_said(self.after)}"
 
 
-@dataclass(frozen=True)
+@frozen
 class WorkbookDifference:
     """What a tuner changed in a workbook.
 
@@ -144,7 +146,7 @@ def as_text(found: WorkbookDifference) -> Group:
     return Group(*parts)
 
 
-@dataclass(frozen=True)
+@frozen
 class _Area:
     """A named area: sheet, first row and column, size."""
 
@@ -161,7 +163,7 @@ class _Area:
                 yield self.sheet, self.row + i, self.col + j
 
 
-@dataclass(frozen=True)
+@frozen
 class _Read:
     """A workbook that was read: its formulas, the values saved with them, and its named areas."""
 
@@ -191,6 +193,12 @@ class _Read:
         guard(data, OF_OUR_OWN)
         formulas = reader._load(data, data_only=False)
         names = {name: area for name, area in _named_areas(formulas) if is_readable(name)}
+        named = sum(area.rows * area.cols for area in names.values())
+        if named > _MOST_NAMED:
+            raise InputError(
+                f"has names for {named} cells, more than the {_MOST_NAMED} that are looked at; expected the workbook "
+                "that was issued as it came back, with no names added"
+            )
         missing = [name for name in _OURS if name not in names]
         if missing:
             raise InputError(
@@ -201,19 +209,22 @@ class _Read:
 
     def content(self, at: Address) -> Content:
         """What was typed into a cell: a number or text, or a formula with its equals sign."""
-        return _plain(self.formulas[at[0]].cell(at[1], at[2]).value)
+        cell = self.formulas[at[0]]._cells.get((at[1], at[2]))  # .cell() would make the cells that are not there
+        return None if cell is None else _plain(cell.value)
 
     def shown(self, at: Address) -> Content:
         """What a cell shows: for a formula the value saved with it, or the formula where there is none."""
         content = self.content(at)
         if not self.is_formula(at):
             return content
-        value = _plain(self.values[at[0]].cell(at[1], at[2]).value)
+        cell = self.values[at[0]]._cells.get((at[1], at[2]))
+        value = None if cell is None else _plain(cell.value)
         return content if value is None else value
 
     def is_formula(self, at: Address) -> bool:
         """Whether a cell holds a formula."""
-        return self.formulas[at[0]].cell(at[1], at[2]).data_type == "f"
+        cell = self.formulas[at[0]]._cells.get((at[1], at[2]))
+        return cell is not None and cell.data_type == "f"
 
 
 def _plain(value: object) -> Content:

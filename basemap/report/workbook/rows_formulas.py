@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from basemap.frozen import frozen
 from basemap.model import ecu
 from basemap.model.axes import LoadAxis
 from basemap.model.ecu import Sensed, Settings
@@ -29,7 +29,7 @@ Address = Callable[["RowKey", int], str]
 Formula = Callable[[int], str]
 
 
-@dataclass(frozen=True)
+@frozen
 class Live:
     """Formula and value of one quantity of every row; a value that is not finite stands for words.
 
@@ -67,7 +67,7 @@ def pressure_scale(job: Job) -> tuple[float, bool]:
     return size, abs(rest) > 1e-6 * float(pressure[-1])
 
 
-@dataclass(frozen=True)
+@frozen
 class _Rows:
     job: Job
     address: Address
@@ -279,7 +279,7 @@ class _Rows:
         return f"{air}/({plain(GAS_CONSTANT)}*{words.temperature}*{below})"
 
 
-@dataclass(frozen=True)
+@frozen
 class _Gain:
     """The names that one set of settings has for the parts of the gain."""
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import Literal, TypeVar
 
 import numpy as np
 from xlsxwriter.utility import xl_col_to_name
 
+from basemap.frozen import frozen
 from basemap.model.axes import LoadAxis
 from basemap.model.installation import Cycle, FloatArray
 from basemap.model.job import Job
@@ -19,7 +19,6 @@ from basemap.report.workbook.grid import axes_of
 from basemap.report.workbook.layout import Layout, Place
 from basemap.report.workbook.rows_formulas import Live, live_rows
 from basemap.report.workbook.sides import is_cancelled, plain
-from basemap.rules.implied import median
 
 RowKey = Literal[
     "load", "map", "donor_across", "donor_flow", "donor_static", "donor_segment", "donor_dead", "donor_gain",
@@ -34,7 +33,7 @@ _FIRST_ROW = HEAD_ROWS + 3
 _WIDTH_PX = 84.0
 
 
-@dataclass(frozen=True)
+@frozen
 class Column:
     """One column: its heading and unit, and its figures with the formula of each where it is live."""
 
@@ -200,12 +199,17 @@ def spread_of_change(book: Book, *, over_speed: bool = False) -> tuple[FloatArra
     change, reach = tidy(book.result.table.change_percent), axes_of(book)
     lines = list(change[: reach.reach_rows].T) if over_speed else list(change[:, : reach.reach_cols])
     known = [line[np.isfinite(line)] for line in lines]
-    medians = [median(line) for line in known]
     return (
         np.array([float(line.max()) if line.size else np.nan for line in known]),
-        np.array([np.nan if value is None else value for value in medians]),
+        np.array([_median(line.tolist()) if line.size else np.nan for line in known]),
         np.array([float(line.min()) if line.size else np.nan for line in known]),
     )
+
+
+def _median(values: list[float]) -> float:
+    """By hand: np.median loads the whole of numpy.ma to look for masked arrays."""
+    ranked, half = sorted(values), len(values) // 2
+    return ranked[half] if len(ranked) % 2 else 0.5 * (ranked[half - 1] + ranked[half])
 
 
 def tidy(change: FloatArray) -> FloatArray:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from xlsxwriter.utility import xl_rowcol_to_cell
 
+from basemap.frozen import frozen
 from basemap.model.entries import settings_to_enter
 from basemap.model.held import in_force
 from basemap.model.job import Job
@@ -18,7 +18,7 @@ from basemap.report.workbook.interpolate import segment_formula, value_formula
 from basemap.report.workbook.sides import plain
 
 
-@dataclass(frozen=True)
+@frozen
 class Entry:
     """Formulas of the donor's entry and of the one to make."""
 
@@ -128,7 +128,7 @@ _ENTRIES: dict[str, Callable[[Job, Setting], Entry]] = {
 }
 
 
-@dataclass(frozen=True)
+@frozen
 class OverVoltage:
     """Formulas of the dead times to enter, by the number of the voltage."""
 

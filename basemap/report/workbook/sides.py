@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
+from basemap.frozen import frozen
 from basemap.model.installation import Installation, Told
 from basemap.model.job import Input, Job
 from basemap.report.workbook.quantities import TEMPERATURES, Group, Unit
@@ -26,7 +27,7 @@ PART_NAMES = {
 """Component → the word that stands for it in a cell's name."""
 
 
-@dataclass(frozen=True)
+@frozen
 class InputCell:
     """One quantity or choice of one side.
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
+from basemap.frozen import frozen
 from basemap.model.installation import FloatArray
 from basemap.model.table import TableQuantity
 from basemap.report.workbook import style
@@ -49,7 +49,7 @@ def change_format() -> str:
     return "[>=9.95]+0;[<0]-0.0;+0.0"
 
 
-@dataclass(frozen=True)
+@frozen
 class _Shown:
     """The three tables and what they are shown with."""
 
@@ -193,7 +193,8 @@ def _legend(page: Page, shown: _Shown, names: Sequence[GridName]) -> int:
 
 def _table_scale(page: Page, layout: Layout, place: Place, row: int) -> None:
     table = page.result.table
-    unit, names = page.result.job.shown.unit, ("new",) if page.result.job.other_quantity else ("old", "new")
+    unit = page.result.job.shown.unit
+    names: tuple[GridName, ...] = ("new",) if page.result.job.other_quantity else ("old", "new")
     low, high = ends(np.concatenate([getattr(table, name).ravel() for name in names]))
     both = ",".join(layout.place(name).area() for name in names)
     words = f"Old and new share one scale, {unit}" if len(names) > 1 else f"Scale of the new table, {unit}"

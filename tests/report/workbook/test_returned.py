@@ -77,6 +77,25 @@ def test_another_workbook_is_refused(issued: Path, tmp_path: Path) -> None:
     )
 
 
+def test_names_for_millions_of_cells_are_refused(issued: Path, tmp_path: Path) -> None:
+    from openpyxl.workbook.defined_name import DefinedName
+
+    book = load_workbook(issued)
+    for number in range(40):
+        name = f"stray_{'abcdefghij'[number % 10]}_{'klmno'[number // 10]}"
+        book.defined_names[name] = DefinedName(name, attr_text="Summary!$A$1:$T$2000")
+    many = tmp_path / "many.xlsx"
+    book.save(many)
+    with pytest.raises(InputError) as caught:
+        compare_workbooks(issued, many)
+    named = str(caught.value).split("has names for ")[1].split(" cells")[0]
+    assert int(named) > 40 * 40_000
+    assert str(caught.value) == (
+        f"{many}: has names for {named} cells, more than the 1000000 that are looked at; expected the workbook that was "
+        "issued as it came back, with no names added"
+    )
+
+
 def test_its_new_table_is_what_is_read(issued: Path, result: Result) -> None:
     """Without a word about sheet or cells: what viewers see, the model's own values."""
     grid = read_grid(issued)
