@@ -12,7 +12,7 @@ from basemap.model.hardware import delivery
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
 from basemap.model.result import Between
-from basemap.outcomes import OnTarget
+from basemap.outcomes import AT_ONCE, OnTarget, row_blocks
 
 
 def between_cells(job: Job, air_kg: FloatArray, cells: FloatArray, settings: Settings, reachable: BoolArray) -> Between:
@@ -36,20 +36,29 @@ def between_cells(job: Job, air_kg: FloatArray, cells: FloatArray, settings: Set
         Cells that the target can reach; a point between is one where all its neighbours are.
     """
     table = job.target_table
-    points = table.points.halfway()
-    rpm, load = halfway(table.rpm), halfway(table.load_pa)
-    fine = replace(
-        table,
-        rpm=rpm,
-        load_pa=load,
-        own_points=points,
-        own_pressure_pa=None if table.own_pressure_pa is None else halfway_grid(table.own_pressure_pa),
-        values=halfway_grid(cells),
-        intended_lambda=halfway_grid(np.broadcast_to(table.intended_lambda, cells.shape)),
-    )
-    air = halfway_grid(air_kg / table.points.charge[:, np.newaxis]) * points.charge[:, np.newaxis]
-    at = delivery(job.target, fine.pressure_pa, fine.rpm, fine.battery_v)
-    on = OnTarget(replace(job, target_table=fine), air, at)
-    ratio = on.lambda_ratio(fine.values, fine.intended_lambda, settings)
+    points, load, rpm = table.points.halfway(), halfway(table.load_pa), halfway(table.rpm)
+    intended = np.broadcast_to(table.intended_lambda, cells.shape)
+    ratio = np.empty((load.size, rpm.size))
+    # In blocks: four times the table for each intermediate array would fill the memory.
+    for part in row_blocks(cells.shape, AT_ONCE // 4):
+        # With the row behind the block, which is a neighbour of the points after its last one.
+        own, finer = slice(part.start, part.stop + 1), slice(2 * part.start, min(2 * part.stop, load.size))
+
+        def fine(values: FloatArray, own: slice = own, count: int = finer.stop - finer.start) -> FloatArray:
+            return halfway_grid(values[own])[:count]
+
+        read = replace(
+            table,
+            rpm=rpm,
+            load_pa=load[finer],
+            own_points=points.rows(finer),
+            own_pressure_pa=None if table.own_pressure_pa is None else fine(table.own_pressure_pa),
+            values=fine(cells),
+            intended_lambda=fine(intended),
+        )
+        air = halfway_grid(air_kg[own] / table.points.charge[own, np.newaxis])[: finer.stop - finer.start]
+        at = delivery(job.target, read.pressure_pa, read.rpm, read.battery_v)
+        on = OnTarget(replace(job, target_table=read), air * read.points.charge[:, np.newaxis], at)
+        ratio[finer] = on.lambda_ratio(read.values, read.intended_lambda, settings)
     np.copyto(ratio, np.nan, where=~halfway_all(reachable))
     return Between(rpm, load, halfway(job.shown.load), ratio)
