@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from rich.padding import Padding
-from rich.table import Table
 from rich.text import Text
 
 if TYPE_CHECKING:
@@ -23,6 +22,8 @@ def heading(words: str) -> list[RenderableType]:
 
 def hanging(label: str, paragraphs: Sequence[str], *, style: str = "", width: int = 8) -> RenderableType:
     """Paragraphs that hang beside a label of so many columns."""
+    from rich.table import Table  # here, because a run that says little needs none
+
     table = Table.grid(padding=0)
     table.add_column(width=width, no_wrap=True)
     table.add_column(max_width=PROSE_WIDTH - width, overflow="fold")
@@ -40,6 +41,8 @@ def columns(
     rows: Sequence[Sequence[str]], *, head: Sequence[str] = (), left: Sequence[int] = (0,), margin: int = 2
 ) -> RenderableType:
     """Rows in columns two apart, numbers to the right; `left` names the columns of words."""
+    from rich.table import Table
+
     table = Table.grid(padding=(0, 2, 0, 0))
     for position in range(len(rows[0])):
         words = position in left
