@@ -103,19 +103,16 @@ def _beyond_donor(found: CompanionResult) -> Trip | None:
     axis, origin = found.table.axis, found.table.origin
     assert origin is not None
     coldest = None if origin.axis is None else origin.axis.coolant_k
-    more = found.quantity in (CompanionQuantity.PULSE_WIDTH, CompanionQuantity.PERCENT)
     colder = axis is not None and axis.coolant_k is not None and coldest is not None and (
         (axis.coolant_k < coldest.min()) & outside
     ).any()  # fmt: skip
     first = tuple(int(index) for index in np.argwhere(outside)[0])
     return Trip(
-        Severity.CAUTION if more and colder else Severity.NOTE,
+        Severity.CAUTION if colder else Severity.NOTE,
         f"In the table {found.name} {cells(int(outside.sum()))} {'lies' if outside.sum() == 1 else 'lie'} beyond the "
         f"donor's, such as {found.at(first)}: its edge is held there"
-        + (", which is lean where it is colder." if more and colder else "."),
-        "Calibrate these cells on the engine; begin richer than the edge where it is colder."
-        if more and colder
-        else None,
+        + (", which is lean where it is colder." if colder else "."),
+        "Calibrate these cells on the engine; begin richer than the edge where it is colder." if colder else None,
         value=float(outside.sum()),
         limit=0.0,
         table=found.name,
@@ -142,7 +139,7 @@ FURTHER_TABLES = Rule(
     title="Further tables",
     threshold="In a table beside the main one: a cell for which there is no pulse, a cell outside what the table can "
     "store, a battery voltage outside the dead-time data, coolant below 20 degC where the fuel changes, or points of "
-    "the target's own that are colder than the donor's first in a table of pulses or per cents: caution. Other points "
+    "the target's own that are colder than the donor's first: caution. Other points "
     "beyond the donor's: note.",
     why="A main table alone does not start an engine. At a cranking battery the dead time is much of the pulse.",
     source=MODEL,

@@ -171,3 +171,12 @@ def test_injectors_that_are_not_straight_are_refused(tmp_path: Path) -> None:
         "job.toml: target.tables.crank.axis_points: not supported yet: with injectors of the donor whose flow line is "
         "not straight the pulse between two points does not follow from theirs: leave it out"
     )
+
+
+# A mixture over coolant temperature is richer the colder it is, like a pulse: its edge, held, is lean there too.
+@pytest.mark.parametrize(("points", "severity"), [("[-21, 60]", Severity.CAUTION), ("[-20, 61]", Severity.NOTE)])
+def test_a_mixture_colder_than_the_donor_is_a_caution_too(points: str, severity: Severity, tmp_path: Path) -> None:
+    table = WARM.replace('"percent"', '"lambda"') + own("warm", f"axis_points = {points}")
+    found = adapt(job_with(tmp_path, table, warm="degC,lambda\n-20,0.80\n0,0.90\n60,1.00\n"))
+    beyond = [finding for finding in found.findings if "its edge is held there" in finding.message]
+    assert [finding.severity for finding in beyond] == [severity]
