@@ -129,7 +129,21 @@ def run_of(job: Job, table: Companion) -> Run:
     run = replace(run, donor=_while_used(run.donor, table.donor), target=_while_used(run.target, table.target))
     donor = decode(run, settings)
     air = transfer(run, donor.air_kg)
+    if table.origin is not None and table.donor.inside.dead_time:
+        air = np.where(_beside_no_fuel(job, table, table.origin).reshape(air.shape), np.nan, air)
     return Run(run, settings, donor, air, encode(run, settings, air))
+
+
+def _beside_no_fuel(job: Job, table: Companion, origin: Companion) -> BoolArray:
+    """Points of a table's own between a cell of the donor that delivers and one that does not.
+
+    With the dead time inside the cells a pulse read straight between the two is less fuel than the fuel read straight,
+    and nothing says which of the two the donor's engine ran on: such a cell is left to the engine.
+    """
+    delivers = run_of(job, origin).donor.air_kg.ravel() > 0
+    share = np.interp(table.axes[0].values, origin.axes[0].values, delivers.astype(float))
+    beside: BoolArray = (share > 0) & (share < 1)
+    return beside
 
 
 def _as_a_run(job: Job, table: Companion) -> Job:

@@ -48,6 +48,31 @@ def test_a_cranking_table_on_other_temperatures(tmp_path: Path) -> None:
     assert companion_bytes(crank) == b"degC,ms\n-40,17.20\n-20,17.20\n0,12.97\n80,6.40\n100,6.40\n"
 
 
+@pytest.mark.check_value
+@pytest.mark.parametrize("shortest", ["0", "1.0", "2.4"])
+def test_beside_a_cell_that_delivers_nothing_a_point_is_left_empty(shortest: str, tmp_path: Path) -> None:
+    table = f"degC,ms\n-20,18.4\n20,9.0\n80,{shortest}\n"
+    crank = first(job_with(tmp_path, CRANK + own("crank", "axis_points = [0, 20, 21, 50, 79]"), crank=table))
+    # By hand: 12.97 as above, and 2.8 + 0.9 · (9.0 - 2.4) = 8.74. Between 20 and 80 degC the pulse and the fuel, each
+    # read straight, are not the same: at 50 degC and 1.0 ms 2.6 ms of fuel against 3.3 ms.
+    np.testing.assert_allclose(crank.new, [12.97, 8.74, np.nan, np.nan, np.nan], rtol=1e-12)
+    assert crank.marks[Mark.DONOR_NO_FUEL].tolist() == [False, False, True, True, True]
+
+
+def test_a_cell_just_longer_than_the_dead_time_is_read_across(tmp_path: Path) -> None:
+    table = "degC,ms\n20,9.0\n80,2.41\n"
+    crank = first(job_with(tmp_path, CRANK + own("crank", "axis_points = [20, 50]"), crank=table))
+    # By hand: half way between 6.6 and 0.01 ms of fuel 3.305, of which 0.9 and 2.8 make 5.7745.
+    np.testing.assert_allclose(crank.new, [8.74, 5.7745], rtol=1e-12)
+
+
+def test_a_pulse_without_dead_time_in_it_is_read_down_to_nothing(tmp_path: Path) -> None:
+    adds = ("ecu_applies = []", 'ecu_applies = ["dead time"]')
+    crank = CRANK + own("crank", "axis_points = [20, 50]")
+    found = first(job_with(tmp_path, crank, adds, crank="degC,ms\n20,9.0\n80,0\n"))
+    np.testing.assert_allclose(found.new, [8.1, 4.05], rtol=1e-12)  # By hand: 0.9 · 9 and 0.9 · 4.5.
+
+
 # scipy's interpolator of the fuel of each pulse: reading pulses and reading fuel is the same where the dead time is.
 @pytest.mark.check_value
 @pytest.mark.parametrize("applies", ["[]", '["dead time"]'])

@@ -302,8 +302,8 @@ def test_a_folder_that_cannot_be_written_to(name: str, tmp_path: Path) -> None:
     assert error.startswith("basemap: ")
     assert error.count("\n") == 1
     assert error.endswith(
-        ": cannot be written (no permission; is the folder read-only, or the file open in another program?); nothing was "
-        "changed\n"
+        ": cannot be written (no permission; is the folder read-only, or the file open in another program?); nothing "
+        "was changed\n"
     )
     assert named in error
     assert names(tmp_path) == before
