@@ -28,8 +28,8 @@ def on_own_points(further: Further, own: TargetCompanion, table: Companion) -> C
     """A further table on the target's own points, where the job gives them; else as it is.
 
     Over one axis a pulse less its dead time is in proportion to the fuel, and the dead time is the same at every point:
-    reading the pulse straight is reading the fuel straight. Beside a cell that delivers nothing, with the dead time in it,
-    that is not so, and `basemap.companions` leaves the point empty. Beyond the donor's points its edge is held.
+    reading the pulse straight is reading the fuel straight. Beside a cell that delivers nothing, with the dead time in
+    it, that is not so, and `basemap.companions` leaves the point empty. Beyond the donor's points its edge is held.
 
     Raises
     ------
