@@ -34,11 +34,12 @@ def _no_cell(found: CompanionResult) -> Trip | None:
     nothing = np.isnan(found.new)
     if not nothing.any():
         return None
+    beside = "" if found.table.origin is None else ", or one beside this point,"
     return Trip(
         Severity.CAUTION,
         f"No cell of the table {found.name} can give the pulse that is needed at {_first(found, nothing)}: the donor's "
-        "cell, or one beside this point, is shorter than its injectors' dead time, or the new one would be zero or "
-        "less. It is left empty.",
+        f"cell{beside} is shorter than its injectors' dead time, or the new one would be zero or less. It is left "
+        "empty.",
         "1. Check battery, ecu_applies and dead times of this table. 2. Fill the empty cells on the engine, and load "
         "the table only then.",
         table=found.name,

@@ -59,6 +59,14 @@ def test_beside_a_cell_that_delivers_nothing_a_point_is_left_empty(shortest: str
     assert crank.marks[Mark.DONOR_NO_FUEL].tolist() == [False, False, True, True, True]
 
 
+def test_what_is_said_of_a_point_beside_a_cell_that_delivers_nothing(tmp_path: Path) -> None:
+    table = "degC,ms\n-20,18.4\n20,9.0\n80,1.0\n"
+    job = job_with(tmp_path, CRANK + own("crank", "axis_points = [20, 50]"), crank=table)
+    (said,) = [f for f in adapt(job).findings if f.rule == "further-tables" and "left empty" in f.message]
+    assert said.severity is Severity.CAUTION
+    assert "at 50 degC (1 cell): the donor's cell, or one beside this point, is shorter" in said.message
+
+
 def test_a_cell_just_longer_than_the_dead_time_is_read_across(tmp_path: Path) -> None:
     table = "degC,ms\n20,9.0\n80,2.41\n"
     crank = first(job_with(tmp_path, CRANK + own("crank", "axis_points = [20, 50]"), crank=table))
