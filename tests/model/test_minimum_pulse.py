@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from basemap.errors import InputError
 from basemap.explain.cell import worked_cell
 from basemap.model.result import Mark, Severity
 from tests.model.jobs_with_settings import adapted
@@ -78,3 +79,10 @@ def test_the_worked_cell_shows_both_pulses(tmp_path: Path) -> None:
     steps = {step.symbol: step for step in worked_cell(result, row, column)}
     assert steps["t_min"].value == 4.0
     assert steps["t"].value < 4.0
+
+
+@pytest.mark.parametrize("bad", ['"-1 ms"', '"4 kPa"', "4", '"2 s"'])
+@pytest.mark.parametrize("side", ["donor", "target"])
+def test_a_minimum_that_cannot_be(side: str, bad: str, tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=rf"{side}\.settings\.minimum_pulse: "):
+        adapted(tmp_path, f"\n[{side}.settings]\nminimum_pulse = {bad}\n")
