@@ -9,6 +9,7 @@ import numpy as np
 from basemap.frozen import frozen
 from basemap.model.ecu import Sensed, Settings
 from basemap.model.installation import FloatArray, Installation
+from basemap.model.job import Job
 from basemap.model.result import Chain
 from basemap.model.table import FuelTable
 
@@ -74,3 +75,24 @@ class Side:
         return Sensed(
             self.chain.pressure_across_pa, self.installation.conditions.charge_temperature_k, self.table.battery_v
         )
+
+
+def intended_lambda(side: Side, stage: Stage) -> Step:
+    """The mixture that a cell is meant to give."""
+    value, keys = side.at(side.table.intended_lambda), (f"{side.word}.tables.fuel.lambda",)
+    return Step(stage, "λ", "intended lambda", value, "", "", keys)
+
+
+def cylinder_volumes(job: Job) -> Step:
+    """How much larger a cylinder of the target is."""
+    donor, target = job.donor.engine, job.target.engine
+    ratio = target.cylinder_volume_m3 / donor.cylinder_volume_m3
+    keys = ("target.engine.displacement", "donor.engine.displacement")
+    return Step(Stage.TRANSFER, "V_t / V_d", "cylinder volumes, target to donor", ratio, "", "", keys)
+
+
+def charge_temperatures(job: Job) -> Step:
+    """How much warmer the donor's charge was."""
+    donor, target = job.donor.conditions, job.target.conditions
+    ratio = donor.charge_temperature_k / target.charge_temperature_k
+    return Step(Stage.TRANSFER, "T_d / T_t", "charge temperatures, donor to target", ratio, "")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from basemap.explain.step import Side, Stage, Step
+from basemap.explain.step import Side, Stage, Step, charge_temperatures, cylinder_volumes
 from basemap.model.job import Job
 from basemap.model.result import Computed
 from basemap.model.throttle import Layout, donor_ratio, layout, needs_pressure
@@ -33,15 +33,7 @@ def throttle_steps(computed: Computed, target: Side) -> list[Step]:
     steps = [*_of_donor(computed, target), *_blades(job, target, ratio)]
     conditions = job.donor.conditions, job.target.conditions
     steps += [
-        Step(
-            _STAGE,
-            "V_t / V_d",
-            "cylinder volumes, target to donor",
-            job.target.engine.cylinder_volume_m3 / job.donor.engine.cylinder_volume_m3,
-            "",
-            "",
-            ("target.engine.displacement", "donor.engine.displacement"),
-        ),
+        cylinder_volumes(job),
         Step(
             _STAGE,
             "p0_t / p0_d",
@@ -71,8 +63,7 @@ def _of_donor(computed: Computed, target: Side) -> list[Step]:
 def _blades(job: Job, target: Side, ratio: float) -> list[Step]:
     """What the target's manifold comes to at the same opening."""
     what = "manifold over barometric pressure of the target"
-    temperatures = job.donor.conditions.charge_temperature_k / job.target.conditions.charge_temperature_k
-    warmth = Step(_STAGE, "T_d / T_t", "charge temperatures, donor to target", temperatures, "")
+    warmth = charge_temperatures(job)
     before, engines = float(donor_ratio(job)[target.row, target.column]), (job.donor.engine, job.target.engine)
     if layout(*engines) is not Layout.ALIKE or not before < 1.0:
         return [warmth, Step(_STAGE, "Π_t", what, ratio, "", "Π_d: not throttled")]
@@ -82,7 +73,7 @@ def _blades(job: Job, target: Side, ratio: float) -> list[Step]:
     through = float(flow_function(before))
     displacements = engines[1].displacement_m3 / engines[0].displacement_m3
     areas = donor.area_m2 / own.area_m2
-    demand = displacements * areas * float(np.sqrt(temperatures)) * through / before if before > 0 else np.nan
+    demand = displacements * areas * float(np.sqrt(warmth.value)) * through / before if before > 0 else np.nan
     sonic = float(flow_function(CRITICAL_RATIO))
     how = _ROOT if ratio >= CRITICAL_RATIO else f"{sonic:.7g} / c: the flow past the blade is sonic"
     gamma = f"γ = {HEAT_CAPACITY_RATIO:g}, Π not below {CRITICAL_RATIO:.7g}"
