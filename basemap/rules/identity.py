@@ -20,6 +20,7 @@ from basemap.frozen import frozen
 from basemap.model.held import in_force
 from basemap.model.installation import FlowRating, Installation, TwoSlope
 from basemap.model.job import Job
+from basemap.model.medians import median
 from basemap.model.reach import visited_cells
 from basemap.rules.implied import (
     POWER_CAUTION,
@@ -32,7 +33,6 @@ from basemap.rules.implied import (
     VE_PART_LOW,
     highest_visited_row,
     implied_power_w,
-    median,
     middle_speeds,
     part_load_rows,
     volumetric_efficiency,

@@ -73,16 +73,6 @@ def part_load_rows(job: Job) -> list[int]:
     return np.nonzero((load >= low * (1 - 1e-9)) & (load <= high * (1 + 1e-9)))[0].tolist()
 
 
-def median(values: FloatArray) -> float | None:
-    """The median of what is finite; `None` where nothing is."""
-    # By hand: on a dozen numbers np.median takes ten times as long, and every rule is judged on every run.
-    finite = sorted(value for value in values.ravel().tolist() if math.isfinite(value))
-    if not finite:
-        return None
-    half = len(finite) // 2
-    return finite[half] if len(finite) % 2 else 0.5 * (finite[half - 1] + finite[half])
-
-
 def implied_power_w(installation: Installation, table: FuelTable, ve: FloatArray) -> float:
     """Power at the rated speed and full load in the reference air, ``P = air flow/(bsfc·14.6·λ)``, W.
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from basemap.model.installation import Cycle, FloatArray, Installation
+from basemap.model.medians import median
 from basemap.model.result import Severity
 from basemap.model.table import FuelTable
 from basemap.model.throttle import open_rows
@@ -26,7 +27,6 @@ from basemap.rules.implied import (
     VE_SPEEDS,
     highest_visited_row,
     implied_power_w,
-    median,
     middle_speeds,
     part_load_rows,
     volumetric_efficiency,

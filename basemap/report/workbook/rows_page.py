@@ -12,6 +12,7 @@ from basemap.frozen import frozen
 from basemap.model.axes import LoadAxis
 from basemap.model.installation import Cycle, FloatArray
 from basemap.model.job import Job
+from basemap.model.medians import median
 from basemap.report.workbook import style
 from basemap.report.workbook.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.report.workbook.cells import live, merged_text, number, text
@@ -201,15 +202,9 @@ def spread_of_change(book: Book, *, over_speed: bool = False) -> tuple[FloatArra
     known = [line[np.isfinite(line)] for line in lines]
     return (
         np.array([float(line.max()) if line.size else np.nan for line in known]),
-        np.array([_median(line.tolist()) if line.size else np.nan for line in known]),
+        np.array([np.nan if (middle := median(line)) is None else middle for line in known]),
         np.array([float(line.min()) if line.size else np.nan for line in known]),
     )
-
-
-def _median(values: list[float]) -> float:
-    """By hand: np.median loads the whole of numpy.ma to look for masked arrays."""
-    ranked, half = sorted(values), len(values) // 2
-    return ranked[half] if len(ranked) % 2 else 0.5 * (ranked[half - 1] + ranked[half])
 
 
 def tidy(change: FloatArray) -> FloatArray:
