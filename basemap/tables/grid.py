@@ -184,7 +184,7 @@ class Layout:
         texts = []
         for value in values:
             text = f"{quote}{axis_text(value, self.decimal_mark)}{axis.suffix}{quote}"
-            if not quote and self.separator in text and self.separator != " ":
+            if not quote and needs_quotes(text, self.separator):
                 text = f'"{text}"'
             texts.append(text if not padded else text.ljust(width) if ljust else text.rjust(width))
         return AxisLayout(values, tuple(texts), axis.suffix)
@@ -193,6 +193,11 @@ class Layout:
 def axis_text(value: float, decimal_mark: DecimalMark) -> str:
     """An axis value as text, with no more decimals than it needs and six at most."""
     return np.format_float_positional(value, precision=6, trim="-").replace(".", decimal_mark)
+
+
+def needs_quotes(text: str, separator: str) -> bool:
+    """Whether a number would fall apart at the separator, as at a comma that is the decimal mark too."""
+    return separator != " " and separator in text
 
 
 def _in_file_order(rising: FloatArray, axis: AxisLayout) -> tuple[float, ...]:

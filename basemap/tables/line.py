@@ -15,7 +15,7 @@ from basemap.model.installation import FloatArray
 from basemap.model.storage import round_half_away
 from basemap.tables.cells import Cells, Number, Place
 from basemap.tables.find import Block, find_blocks
-from basemap.tables.grid import TextForm, axis_text
+from basemap.tables.grid import TextForm, axis_text, needs_quotes
 from basemap.tables.guard import OLE2_MAGIC, ZIP_MAGIC
 from basemap.tables.inert import inert, one_line
 from basemap.tables.numbers import DecimalMark, decide_mark, parse
@@ -65,7 +65,8 @@ class LineLayout:
     def with_axis(self, rising: FloatArray) -> LineLayout:
         """The same layout for other points; what stood beside the first point stands beside each."""
         in_file = rising[::-1] if self.falls else rising
-        texts = [self._quoted(axis_text(float(point), self.decimal_mark)) for point in in_file]
+        texts = [axis_text(float(point), self.decimal_mark) for point in in_file]
+        texts = [f'"{text}"' if needs_quotes(text, self.separator) else text for text in texts]
         (first_row, first_column), (last_row, last_column) = self.points[0], self.points[-1]
         if first_row != last_row:
             template = self.fields[first_row]
@@ -87,9 +88,6 @@ class LineLayout:
             points=tuple((first_row, column) for column in columns),
             places=tuple((value_row, column) for column in columns),
         )
-
-    def _quoted(self, text: str) -> str:
-        return f'"{text}"' if self.separator != " " and self.separator in text else text
 
 
 def _put(fields: tuple[str, ...], column: int, text: str) -> tuple[str, ...]:
@@ -203,7 +201,7 @@ def _field(value: float, before: str, layout: LineLayout, decimals: int | None) 
     text = text.replace(".", layout.decimal_mark)
     if not text and layout.separator == " ":
         text = "-"  # between blanks an empty field would not show
-    if before.strip().startswith('"') or (layout.separator != " " and layout.separator in text):
+    if before.strip().startswith('"') or needs_quotes(text, layout.separator):
         text = f'"{text}"'
     if before != before.lstrip():
         return text.rjust(len(before))

@@ -6,7 +6,7 @@ import numpy as np
 
 from basemap.model.installation import FloatArray
 from basemap.model.storage import round_half_away
-from basemap.tables.grid import CellStyle, Layout
+from basemap.tables.grid import CellStyle, Layout, needs_quotes
 from basemap.tables.inert import inert
 
 __all__ = ["extension", "render_grid", "round_half_away"]
@@ -82,7 +82,7 @@ def _cell(value: float, layout: Layout, decimals: int) -> str:
     text = _written(value, style, decimals)
     if not text and layout.separator == " ":
         return "-"  # between blanks an empty field would not show, and the row would close up
-    if style.quoted or (layout.separator in text and layout.separator != " "):
+    if style.quoted or needs_quotes(text, layout.separator):
         return f'"{text}"'
     return text
 

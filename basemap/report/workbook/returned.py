@@ -209,7 +209,7 @@ class _Read:
 
     def content(self, at: Address) -> Content:
         """What was typed into a cell: a number or text, or a formula with its equals sign."""
-        cell = self.formulas[at[0]]._cells.get((at[1], at[2]))  # .cell() would make the cells that are not there
+        cell = _cell(self.formulas, at)
         return None if cell is None else _plain(cell.value)
 
     def shown(self, at: Address) -> Content:
@@ -217,14 +217,19 @@ class _Read:
         content = self.content(at)
         if not self.is_formula(at):
             return content
-        cell = self.values[at[0]]._cells.get((at[1], at[2]))
+        cell = _cell(self.values, at)
         value = None if cell is None else _plain(cell.value)
         return content if value is None else value
 
     def is_formula(self, at: Address) -> bool:
         """Whether a cell holds a formula."""
-        cell = self.formulas[at[0]]._cells.get((at[1], at[2]))
+        cell = _cell(self.formulas, at)
         return cell is not None and cell.data_type == "f"
+
+
+def _cell(workbook: Workbook, at: Address) -> Any:
+    """A cell that the file has, else `None`: openpyxl's own ``.cell()`` would make it."""
+    return workbook[at[0]]._cells.get((at[1], at[2]))
 
 
 def _plain(value: object) -> Content:
