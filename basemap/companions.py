@@ -123,15 +123,20 @@ _OF_A_CYCLE = (Mark.DONOR_ABOVE_LINE, Mark.DONOR_SATURATED, Mark.ABOVE_LINE, Mar
 
 def run_of(job: Job, table: Companion) -> Run:
     """Decode, transfer and encode a further table of pulses."""
-    run = _as_a_run(job, table)
-    # What the ECU was told stays told while the engine cranks; only the hardware then stands at another rail pressure.
-    settings = in_force(run)
-    run = replace(run, donor=_while_used(run.donor, table.donor), target=_while_used(run.target, table.target))
-    donor = decode(run, settings)
+    run, settings, donor = _decoded(job, table)
     air = transfer(run, donor.air_kg)
     if table.origin is not None and table.donor.inside.dead_time:
         air = np.where(_beside_no_fuel(job, table, table.origin).reshape(air.shape), np.nan, air)
     return Run(run, settings, donor, air, encode(run, settings, air))
+
+
+def _decoded(job: Job, table: Companion) -> tuple[Job, InForce, Chain]:
+    """The job as in `Run`, the settings in force, and the donor's chain."""
+    run = _as_a_run(job, table)
+    # What the ECU was told stays told while the engine cranks; only the hardware then stands at another rail pressure.
+    settings = in_force(run)
+    run = replace(run, donor=_while_used(run.donor, table.donor), target=_while_used(run.target, table.target))
+    return run, settings, decode(run, settings)
 
 
 def _beside_no_fuel(job: Job, table: Companion, origin: Companion) -> BoolArray:
@@ -140,7 +145,7 @@ def _beside_no_fuel(job: Job, table: Companion, origin: Companion) -> BoolArray:
     With the dead time inside the cells a pulse read straight between the two is less fuel than the fuel read straight,
     and nothing says which of the two the donor's engine ran on: such a cell is left to the engine.
     """
-    delivers = run_of(job, origin).donor.air_kg.ravel() > 0
+    delivers = _decoded(job, origin)[2].air_kg.ravel() > 0
     share = np.interp(table.axes[0].values, origin.axes[0].values, delivers.astype(float))
     beside: BoolArray = (share > 0) & (share < 1)
     return beside

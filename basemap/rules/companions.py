@@ -104,10 +104,11 @@ def _beyond_donor(found: CompanionResult) -> Trip | None:
         return None
     axis, origin = found.table.axis, found.table.origin
     assert origin is not None
-    coldest = None if origin.axis is None else origin.axis.coolant_k
-    colder = axis is not None and axis.coolant_k is not None and coldest is not None and (
-        (axis.coolant_k < coldest.min()) & outside
-    ).any()  # fmt: skip
+    colder = False
+    if axis is not None and axis.coolant_k is not None:
+        assert origin.axis is not None
+        assert origin.axis.coolant_k is not None
+        colder = bool((axis.coolant_k < origin.axis.coolant_k.min()).any())
     first = tuple(int(index) for index in np.argwhere(outside)[0])
     return Trip(
         Severity.CAUTION if colder else Severity.NOTE,
