@@ -180,16 +180,21 @@ class TargetSettings(Settings):
     fields: SettingFields | None = None
 
 
-class LambdaFile(Section):
-    """``lambda = { file = … }``."""
+class TableFile(Section):
+    """A table in a file, and what its reader has to be told."""
 
     file: f.Text | None = None
-    quantity: f.LambdaQuantity | None = None
-    basis: f.BasisOf | None = None
     sheet: f.Text | None = None
     cells: f.Text | None = None
     rows: f.Rows | None = None
     decimal: f.DecimalMark | None = None
+
+
+class LambdaFile(TableFile):
+    """``lambda = { file = … }``."""
+
+    quantity: f.LambdaQuantity | None = None
+    basis: f.BasisOf | None = None
     table: f.Text | None = None
 
 
@@ -207,15 +212,10 @@ _Lambda = Annotated[
 ]
 
 
-class PressureFile(Section):
+class PressureFile(TableFile):
     """``row_pressure = { file = … }``."""
 
-    file: f.Text | None = None
     unit: f.Text | None = None
-    sheet: f.Text | None = None
-    cells: f.Text | None = None
-    rows: f.Rows | None = None
-    decimal: f.DecimalMark | None = None
 
 
 _RowPressure = Annotated[
@@ -224,15 +224,10 @@ _RowPressure = Annotated[
 ]
 
 
-class DonorTable(Section):
+class DonorTable(TableFile):
     """``[donor.tables.fuel]``."""
 
-    file: f.Text | None = None
-    sheet: f.Text | None = None
-    cells: f.Text | None = None
     unit: f.Text | None = None
-    rows: f.Rows | None = None
-    decimal: f.DecimalMark | None = None
     quantity: f.Quantity | None = None
     ecu_applies: f.EcuApplies | None = None
     load: f.Load | None = None
@@ -274,15 +269,10 @@ class Sensor(Section):
     supply: f.Supply | None = None
 
 
-class DonorCompanion(Section):
+class DonorCompanion(TableFile):
     """``[donor.tables.NAME]``: a further table under a name of the user's own."""
 
-    file: f.Text | None = None
-    sheet: f.Text | None = None
-    cells: f.Text | None = None
     unit: f.Text | None = None
-    rows: f.Rows | None = None
-    decimal: f.DecimalMark | None = None
     quantity: f.CompanionQuantity | None = None
     ecu_applies: f.CompanionApplies | None = None
     axis: f.Text | None = None

@@ -12,7 +12,7 @@ import numpy as np
 from basemap.errors import InputError
 from basemap.frozen import frozen
 from basemap.job.load_axis import KEY, Axis
-from basemap.job.schema import DonorCompanion, DonorTable, LambdaFile, PressureFile
+from basemap.job.schema import DonorTable, TableFile
 from basemap.job.side import Side
 from basemap.model.axes import LoadAxis, LoadPoints
 from basemap.model.installation import FloatArray
@@ -83,9 +83,7 @@ def read_table(side: Side, table: DonorTable, axis: Axis, files: Files) -> Grid:
     return Grid(found.rpm, pressure, axis.points(load, axis), values * per_unit, shown, found.layout, values)
 
 
-def read_file(
-    side: Side, table: DonorTable | DonorCompanion | LambdaFile | PressureFile, file: str, files: Files, key: str
-) -> GridFile:
+def read_file(side: Side, table: TableFile, file: str, files: Files, key: str) -> GridFile:
     """Read one file of numbers and keep its hash and what its reader remarked."""
 
     def read(path: Path | str, name: str) -> GridFile:
