@@ -27,7 +27,7 @@ from basemap.job.readings import choose_reading
 from basemap.job.record import Record
 from basemap.job.sensors import build_sensors, refuse_other_quantities
 from basemap.job.setting_fields import build_setting_fields, check_setting_fields
-from basemap.job.settings import check_fuel_density, check_two_slope, donor_told, what_matters
+from basemap.job.settings import check_fuel_density, check_short_pulses, donor_told, what_matters
 from basemap.job.side import Side, both_sides
 from basemap.job.storage import build_storage
 from basemap.job.table import Files, Grid, read_table
@@ -132,7 +132,7 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
         job = replace(job, donor_table=replace(job.donor_table, inside=inside))
     _assume_reference_pressure(donor, table, job)
     job = replace(job, target_table=box.table(_own_table(target, own, job, (own_grid, own_axis), files)))
-    check_two_slope(donor, target, job)
+    check_short_pulses(donor, target, job)
     check_battery_factor(donor, target, job)
     check_fuel_density(donor, target, job)
     check_setting_fields(target, job)

@@ -117,24 +117,22 @@ def other_box_told(side: Side, quantity: TableQuantity) -> Told:
     )
 
 
-def check_two_slope(donor: Side, target: Side, job: Job) -> None:
-    """Refuse settings of both slopes where an ECU cannot hold them, or where this version cannot say what it does.
+def check_short_pulses(donor: Side, target: Side, job: Job) -> None:
+    """Refuse settings of both slopes, or of a time to add, that an ECU cannot hold or this version cannot follow.
 
     Raises
     ------
     InputError
-        Where the injectors have one slope, the table holds no mass, dead time is inside the cells, or a further
-        table holds pulses.
+        Where the injectors have neither, the table holds no mass or dead time is inside the cells (both slopes), or a
+        further table holds pulses.
     """
     stated = False
     for side, table, told in ((donor, job.donor_table, job.donor_told), (target, job.target_table, job.target_told)):
-        if side.settings.added_time and "settings" not in side.copied and side.injectors.added_time is None:
-            missing = f"[{side.name}.injectors.added_time]"
-            raise side.error("settings.added_time", f"is true, but the times are not given: add {missing}")
-        own = side.settings.two_slope and "settings" not in side.copied
-        if own and side.injectors.two_slope is None:
-            missing = f"[{side.name}.injectors.two_slope]"
-            raise side.error("settings.two_slope", f"is true, but the slopes are not given: add {missing}")
+        for key, what in (("added_time", "times"), ("two_slope", "slopes")):
+            own = getattr(side.settings, key) and "settings" not in side.copied
+            if own and getattr(side.injectors, key) is None:
+                missing = f"[{side.name}.injectors.{key}]"
+                raise side.error(f"settings.{key}", f"is true, but the {what} are not given: add {missing}")
         if told.two_slope:
             _refuse_unbendable(side, table)
         stated = stated or told.two_slope or told.added_time
@@ -203,21 +201,21 @@ def _told(side: Side, rail: bool, charge: bool, factor: float, two_slope: bool) 
     flow = section.static_flow
     if flow is not None and flow.second is not None:
         raise side.error("settings.static_flow", f'"{flow.text}" states two flows: give the one that the ECU was told')
-    openings, key = section.openings_per_cycle, "settings.dead_time"
-    points = build_dead_time_points(side, section.dead_time, key) if side.name == "target" else None
-    factor_of = build_battery_factor(side, section.dead_time, key)
-    if factor_of is not None:
-        points = None
-    of = section.dead_time
-    own_times = points is None and factor_of is None and of is not None and (of.battery or of.time or of.pressure)
-    at_pulse = of.at_pulse if of else None
+    openings, dead_time, key = section.openings_per_cycle, section.dead_time, "settings.dead_time"
+    points = build_dead_time_points(side, dead_time, key) if side.name == "target" else None
+    multiplies, adds = build_battery_factor(side, dead_time, key), None
+    if multiplies is not None:
+        points = None  # the voltages are those of the factors
+    elif points is None and dead_time is not None and (dead_time.battery or dead_time.time or dead_time.pressure):
+        adds = build_dead_time(side, dead_time, key)
+    at_pulse = dead_time.at_pulse if dead_time else None
     return Told(
         displacement_m3=section.displacement.value if section.displacement else None,
         flow=flow.value if flow else None,
         flow_is_mass=flow.is_mass if flow else False,
         stoichiometric=section.stoichiometric.value if section.stoichiometric else None,
         openings_per_cycle=openings.value if openings else None,
-        dead_time=build_dead_time(side, of, key) if own_times and of else None,
+        dead_time=adds,
         dead_time_points_v=points,
         fuel_density=section.fuel_density.value if section.fuel_density else None,
         two_slope=two_slope,
@@ -226,6 +224,6 @@ def _told(side: Side, rail: bool, charge: bool, factor: float, two_slope: bool) 
         formula_factor=factor,
         minimum_pulse_s=section.minimum_pulse.value if section.minimum_pulse else 0.0,
         added_time=bool(section.added_time),
-        battery_factor=factor_of,
+        battery_factor=multiplies,
         correct_at_s=at_pulse.value if at_pulse else None,
     )
