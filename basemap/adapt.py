@@ -149,14 +149,14 @@ def _known_donor(job: Job, donor: Chain) -> Chain:
 
 def _on_target(job: Job, values: FloatArray) -> FloatArray:
     """Numbers of the donor's cells at the similar points of the target's axes."""
-    return values if job.cell_for_cell else job.at_similar_points().of(values)
+    return values if job.cell_for_cell else job.at_similar_points.of(values)
 
 
 def _between_cells(job: Job, donor: Chain) -> Chain:
     """The donor at the similar points of the target's axes; its air is read in proportion to what the axis holds."""
     if job.cell_for_cell:
         return donor
-    similar = job.at_similar_points()
+    similar = job.at_similar_points
     between = Chain(**{name: similar.of(values) for name, values in vars(donor).items()})
     per_charge = similar.of(donor.air_kg / job.donor_table.points.charge[:, np.newaxis])
     return replace(between, air_kg=per_charge * job.donor_charge[:, np.newaxis])

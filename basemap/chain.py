@@ -101,7 +101,7 @@ def _along_axis(job: Job, air_kg: FloatArray) -> FloatArray:
     donor, target = job.donor_table.points.charge, job.target_table.points.charge
     if job.cell_for_cell:
         return np.asarray(air_kg * (target / donor)[:, np.newaxis])
-    between = job.at_similar_points().of(air_kg / donor[:, np.newaxis])
+    between = job.at_similar_points.of(air_kg / donor[:, np.newaxis])
     return np.asarray(between * target[:, np.newaxis])
 
 

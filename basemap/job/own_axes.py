@@ -57,7 +57,7 @@ def intended_on_axes(target: Side, job: Job) -> FloatArray:
     stays = job.keeps_axes and donor.points.axis is not LoadAxis.AIR_MASS
     if stays or job.cell_for_cell:
         return donor.intended_lambda
-    reading = job.at_similar_points()
+    reading = job.at_similar_points
     top = reading.beyond_top_row
     if top.any():
         first = int(np.flatnonzero(top)[0])

@@ -62,7 +62,7 @@ class Estimate:
         if self.air is None:
             return np.asarray(np.broadcast_to(self.by_load, (self.by_load.size, job.rpm.size)))
         efficiency = donor_air_kg / job.donor_table.points.charge[:, np.newaxis]
-        now, before = self.air.of(efficiency), job.at_similar_points().of(efficiency)
+        now, before = self.air.of(efficiency), job.at_similar_points.of(efficiency)
         with np.errstate(divide="ignore", invalid="ignore"):
             ratio = np.where(now == before, 1.0, now / before)
         return np.where(np.isfinite(ratio), ratio, np.nan)
@@ -127,7 +127,7 @@ def speed_ratio(job: Job) -> float:
 def read_for_air(job: Job) -> Reading:
     """Where the target's cells lie in the donor's table when its air is read."""
     found = estimate(job)
-    return job.at_similar_points() if found is None or found.air is None else found.air
+    return job.at_similar_points if found is None or found.air is None else found.air
 
 
 def changed(factor: FloatArray | None, shape: tuple[int, ...]) -> BoolArray:

@@ -214,12 +214,9 @@ class Job:
             companions=(),
         )
 
+    @cached_property
     def at_similar_points(self) -> Reading:
         """Where the target's cells lie in the donor's table: at its speed and at the similar load."""
-        return self._similar
-
-    @cached_property
-    def _similar(self) -> Reading:
         donor, target = self.donor_table, self.target_table
         return reading((donor.points.similar, target.points.similar), (donor.rpm, target.rpm))
 

@@ -136,7 +136,7 @@ class Case:
 
     @property
     def _open_enough(self) -> BoolArray:
-        donor, target = self.job.at_similar_points().of(donor_ratio(self.job)), self.job.target_table.pressure_pa
+        donor, target = self.job.at_similar_points.of(donor_ratio(self.job)), self.job.target_table.pressure_pa
         with np.errstate(invalid="ignore"):
             found = (donor >= AT_LOAD) | (target >= AT_LOAD * self.barometer_pa)
         return np.asarray(found | open_rows(self.job.target_table)[:, np.newaxis])

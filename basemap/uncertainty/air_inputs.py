@@ -136,7 +136,7 @@ def _throttle(job: Job) -> Iterator[Uncertain]:
     before = donor_ratio(behind)
     with np.errstate(divide="ignore", invalid="ignore"):
         effect = before / target_ratio(behind, before) - 1.0
-    effect = behind.at_similar_points().of(np.where(np.isfinite(effect), effect, 0.0))
+    effect = behind.at_similar_points.of(np.where(np.isfinite(effect), effect, 0.0))
     yield Uncertain(
         name="transfer between the throttles, as a share of its own effect",
         keys=("donor.engine.throttle_bore", "target.engine.throttle_bore"),
