@@ -16,6 +16,7 @@ from basemap.errors import InputError
 from basemap.job.load import build_job
 from basemap.model.job import Job
 from basemap.model.result import Result
+from tests.jobs import edited
 
 FILE = "job.toml"
 DEAD_MS = 0.885
@@ -54,12 +55,8 @@ LOAD = 'load = "manifold pressure"\nload_unit = "kPa"'
 
 def job(folder: Path, *pairs: tuple[str, str], rows: str = ROWS, append: str = "") -> Job:
     """The job with each first of a pair replaced, once, by the second."""
-    text = TEXT
-    for old, new in pairs:
-        assert old in text, old
-        text = text.replace(old, new, 1)
     (folder / "t.csv").write_text(rows, encoding="utf-8")
-    return build_job(tomllib.loads(text + append), folder, FILE)
+    return build_job(tomllib.loads(edited(TEXT, *pairs) + append), folder, FILE)
 
 
 def adapted(folder: Path, *pairs: tuple[str, str], rows: str = ROWS, append: str = "") -> Result:

@@ -30,6 +30,7 @@ from tests.axes.throttle_jobs import (
     to,
     write,
 )
+from tests.jobs import edited
 
 OF_DONOR = 'displacement = "1998 cc"\ncylinders = 4\nthrottle_bore = "60 mm"'
 
@@ -185,11 +186,8 @@ def _efficiency(folder: Path, *pairs: tuple[str, str], append: str = "") -> tupl
     write(folder, "map.csv", ratio * 101.325)
     text = TEXT.replace(*to(target(2.393))).replace('"pulse width"', '"volumetric efficiency"').replace('"ms"', '"%"')
     text = text.replace('ecu_applies = ["lambda", "dead time"]', 'row_pressure = "map.csv"')
-    for old, new in pairs:
-        assert old in text
-        text = text.replace(old, new, 1)
     write(folder, "t.csv", eta)
-    result = adapt(build_job(tomllib.loads(text + append), folder, "job.toml"))
+    result = adapt(build_job(tomllib.loads(edited(text, *pairs) + append), folder, "job.toml"))
     arrays = {"new": result.table.new, "old": result.table.old, "pulse": result.table.pulse_s * 1e3}
     arrays |= {
         "ratio": result.job.target_table.pressure_pa / 101_325.0,

@@ -16,6 +16,7 @@ from basemap.adapt import adapt
 from basemap.job.load import build_job
 from basemap.model.job import Job
 from basemap.model.result import Result
+from tests.jobs import edited
 from tests.reference.throttle_simulator import FloatArray, Simulated
 
 OPENINGS = np.array([0.0, 2.0, 5.0, 10.0, 15.0, 20.0, 30.0, 40.0, 50.0, 70.0, 85.0, 100.0])
@@ -97,10 +98,7 @@ def write(folder: Path, name: str, cells: FloatArray, load: FloatArray = OPENING
 
 def job(folder: Path, *pairs: tuple[str, str], append: str = "", cells: FloatArray | None = None) -> Job:
     """The job with each first of a pair replaced by the second; the donor's cells are simulated unless given."""
-    text = TEXT
-    for old, new in pairs:
-        assert old in text, old
-        text = text.replace(old, new, 1)
+    text = edited(TEXT, *pairs)
     write(folder, "t.csv", opening_ms(DONOR, fixed='"fixed"' in text) if cells is None else cells)
     return build_job(tomllib.loads(text + append), folder, "job.toml")
 

@@ -46,6 +46,19 @@ def ended(process: subprocess.Popen[str]) -> tuple[int, str]:
     return process.returncode, error
 
 
+def ran(program: str, before: Callable[[], object] | None = None) -> subprocess.CompletedProcess[str]:
+    """A few lines of Python in a process of their own."""
+    return subprocess.run(
+        [sys.executable, "-c", program],
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        env={**os.environ, "PYTHONPATH": str(ROOT), **PLAIN},
+        check=False,
+        preexec_fn=before,
+    )
+
+
 def names(folder: Path) -> set[str]:
     return {path.name for path in folder.iterdir()}
 
@@ -66,16 +79,8 @@ def test_a_signal_while_a_file_is_being_written(tmp_path: Path, number: int, sta
         "atomic._flush_to_disk = flush\n"
         f"sys.exit(main(['adapt', {str(JOB)!r}, '--out', {str(tmp_path / 'out')!r}]))\n"
     )
-    done = subprocess.run(
-        [sys.executable, "-c", program],
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        env={**os.environ, "PYTHONPATH": str(ROOT), **PLAIN},
-        check=False,
-        # What a shell starts in the background has Ctrl-C ignored, and so would its children.
-        preexec_fn=lambda: signal.signal(number, signal.SIG_DFL),
-    )
+    # What a shell starts in the background has Ctrl-C ignored, and so would its children.
+    done = ran(program, before=lambda: signal.signal(number, signal.SIG_DFL))
     assert (done.returncode, done.stdout, done.stderr) == (status, "", STOPPED)
     assert names(tmp_path) == set()
 
@@ -312,7 +317,14 @@ def test_a_folder_that_cannot_be_written_to(name: str, tmp_path: Path) -> None:
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows keeps a folder that somebody stands in")
 @pytest.mark.parametrize(
     "arguments",
-    [("demo",), ("demo", "mine"), ("new", "mine.toml", "--blank"), ("check", "mine.toml"), ("adapt", "mine.toml")],
+    [
+        ("demo",),
+        ("demo", "mine"),
+        ("new", "mine.toml", "--blank"),
+        ("check", "mine.toml"),
+        ("adapt", "mine.toml"),
+        ("adapt", str(JOB), "--out", "mine"),  # a job that is there, so that only the folder to write into is not
+    ],
 )
 def test_a_folder_that_is_gone(arguments: tuple[str, ...], tmp_path: Path) -> None:
     gone = tmp_path / "gone"
@@ -322,14 +334,7 @@ def test_a_folder_that_is_gone(arguments: tuple[str, ...], tmp_path: Path) -> No
         f"import os, sys; os.chdir({str(gone)!r}); os.rmdir({str(gone)!r}); from basemap.__main__ import main; "
         f"sys.exit(main({list(arguments)!r}))"
     )
-    done = subprocess.run(
-        [sys.executable, "-c", program],
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        env={**os.environ, "PYTHONPATH": str(ROOT), **PLAIN},
-        check=False,
-    )
+    done = ran(program)
     assert (done.returncode, done.stdout) == (2, "")
     assert done.stderr.startswith("basemap: ")
     assert done.stderr.count("\n") == 1

@@ -10,6 +10,7 @@ import pytest
 from basemap.errors import InputError
 from basemap.job.load import build_job, load_job
 from basemap.model.job import Assumption, Job
+from tests.jobs import edited
 
 JOBS = Path(__file__).resolve().parents[1] / "jobs"
 VALID, INVALID = JOBS / "valid", JOBS / "invalid"
@@ -24,10 +25,7 @@ def valid(name: str) -> Job:
 def with_lines(*pairs: tuple[str, str], append: str = "", base: str = "ve_job") -> Job:
     """A valid job whose text has each first of a pair replaced, once, by the second."""
     text = (VALID / f"{base}.toml").read_text(encoding="utf-8")
-    for old, new in pairs:
-        assert old in text, old
-        text = text.replace(old, new, 1)
-    return build_job(tomllib.loads(text + append), VALID, FILE)
+    return build_job(tomllib.loads(edited(text, *pairs) + append), VALID, FILE)
 
 
 def refusal(*pairs: tuple[str, str], append: str = "", base: str = "ve_job") -> str:

@@ -13,16 +13,14 @@ from basemap.job.load import build_job
 from basemap.model.job import Job
 from basemap.model.table import TableQuantity
 from tests.job.jobs import FILE, VALID, refusal, with_lines
+from tests.jobs import edited
 
 
 def table_of(folder: Path, rows: str, *pairs: tuple[str, str], name: str = "ve.csv") -> Job:
     """A job beside a table of its own."""
     (folder / name).write_text(rows, encoding="utf-8")
     text = (VALID / "ve_job.toml").read_text(encoding="utf-8")
-    for old, new in pairs:
-        assert old in text, old
-        text = text.replace(old, new, 1)
-    return build_job(tomllib.loads(text), folder, FILE)
+    return build_job(tomllib.loads(edited(text, *pairs)), folder, FILE)
 
 
 def refused(folder: Path, rows: str, *pairs: tuple[str, str]) -> str:

@@ -9,6 +9,7 @@ from basemap.adapt import adapt
 from basemap.job.load import build_job
 from basemap.model.job import Job
 from basemap.model.result import Result
+from tests.jobs import edited
 
 TEXT = """
 [donor.engine]
@@ -49,12 +50,8 @@ ROWS = "load,1000,3000\n40,55,60\n100,80,90\n"
 
 def built(folder: Path, *append: str, replaced: tuple[tuple[str, str], ...] = (), rows: str = ROWS) -> Job:
     """The job with texts appended, and the first of each pair replaced by the second."""
-    text = TEXT
-    for old, new in replaced:
-        assert old in text, old
-        text = text.replace(old, new, 1)
     (folder / "t.csv").write_text(rows, encoding="utf-8")
-    return build_job(tomllib.loads(text + "".join(append)), folder, "job.toml")
+    return build_job(tomllib.loads(edited(TEXT, *replaced) + "".join(append)), folder, "job.toml")
 
 
 def adapted(folder: Path, *append: str, replaced: tuple[tuple[str, str], ...] = (), rows: str = ROWS) -> Result:
