@@ -17,7 +17,7 @@ from basemap.constants import ZERO_CELSIUS
 from basemap.frozen import frozen
 from basemap.model.axes import IndexArray
 from basemap.model.card import Basis, Card, Line, Part
-from basemap.model.companion import CompanionQuantity, CompanionResult
+from basemap.model.companion import CompanionQuantity, CompanionResult, is_cranking
 from basemap.model.ecu import Sensed, commanded_pulse
 from basemap.model.hardware import delivery
 from basemap.model.held import in_force
@@ -26,7 +26,6 @@ from basemap.model.result import Result, Verdict
 from basemap.model.sensor import Quantity
 from basemap.physics.two_slope import mass_for
 from basemap.rules.case import Case, around
-from basemap.rules.starting import is_cranking
 from basemap.rules.wording import percent_up
 
 CRANKING_V = (8.0, 9.0, 10.0)

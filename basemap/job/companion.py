@@ -10,7 +10,7 @@ from basemap.job.own_points import on_own_points
 from basemap.job.schema import TargetCompanion
 from basemap.job.storage import build_storage
 from basemap.job.units import UNKNOWN, Measured
-from basemap.model.companion import Companion, CompanionQuantity, CompanionSide
+from basemap.model.companion import Companion, CompanionQuantity, CompanionSide, is_cranking
 from basemap.model.table import Inside, Shown, Storage
 
 _OF_PULSES = ("ecu_applies", "battery", "reference_pressure", "openings_per_cycle", "rail_pressure")
@@ -131,17 +131,20 @@ class Builder(Further):
                 "missing: a pulse-width table must say what the ECU still applies to the cell: a list of "
                 '"pressure", "lambda", "dead time", perhaps []',
             )
-        if table.battery is None:
-            sides.donor.record.assume("battery of a further table", sides.donor.place(f"{self.key}.battery"))
+        stated = table.battery
+        if stated is None:
+            kind = "cranking" if is_cranking(self.name) else "further"
+            place = sides.donor.place(f"{self.key}.battery")
+            stated = sides.donor.record.assume(f"battery of a {kind} table", place)
         donor = CompanionSide(
             inside=_inside(table.ecu_applies),
-            battery_v=table.battery.value if table.battery else sides.donor_conditions.battery_v,
+            battery_v=stated.value if stated else sides.donor_conditions.battery_v,
             openings_per_cycle=table.openings_per_cycle.value if table.openings_per_cycle else None,
             rail_pressure_pa=table.rail_pressure.value if table.rail_pressure else None,
         )
         # The same box cranks the target: what it does then is the donor's table's, unless the target says otherwise.
         # The rail is another one: without a word of its own it stands where the target's rail stands.
-        battery = own.battery.value if own.battery else donor.battery_v if table.battery else None
+        battery = own.battery.value if own.battery else donor.battery_v if stated else None
         openings = own.openings_per_cycle.value if own.openings_per_cycle else donor.openings_per_cycle
         target = CompanionSide(
             inside=donor.inside if own.ecu_applies is None else _inside(own.ecu_applies),

@@ -266,13 +266,22 @@ DEFAULTS = {
         "0.60 to 1.20 wide open, 0.35 to 0.95 from 30 to 60 kPa; more than one or none is refused",
         "everything",
     ),
+    "battery of a cranking table": Default(
+        "tables.NAME.battery",
+        "9.5 V",
+        None,
+        "left out",
+        "the name says crank or start, and a starter pulls the battery down to 8 to 11 V (common practice)",
+        "the dead time in its cells",
+        Kind.VOLTAGE,
+    ),
     "battery of a further table": Default(
         "tables.NAME.battery",
         "as the conditions",
         None,
         "left out",
         "the table of pulses does not say at which voltage it is used",
-        "the dead time in its cells; a starter pulls the battery down to 8 to 11 V",
+        "the dead time in its cells",
     ),
     "reference pressure": Default(
         "tables.fuel.reference_pressure",

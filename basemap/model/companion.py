@@ -68,6 +68,11 @@ class CompanionSide:
     rail_pressure_pa: float | None = None
 
 
+def is_cranking(name: str) -> bool:
+    """Whether a table's name, which is the user's own, says that it is the cranking table."""
+    return "crank" in name.casefold() or name.casefold().startswith("start")
+
+
 @frozen
 class Companion:
     """A further table of the donor, with what the target says of its own.

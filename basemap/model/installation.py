@@ -131,18 +131,22 @@ class DeadTime:
         Shape (m, n): one row per pressure, m = 1 where the data has no pressure.
     pressure_pa
         Rising pressures across the injector, shape (m,), or `None`.
-    shift_s
-        How far the part lies off its data, s: 0 but where an error band is worked out.
+    shift_s, shift_v
+        How far the part lies off its data, s, and how far the voltage at the injector off the one asked for, V: 0 but
+        where an error band is worked out.
     """
 
     battery_v: FloatArray
     time_s: FloatArray
     pressure_pa: FloatArray | None = None
     shift_s: float = 0.0
+    shift_v: float = 0.0
 
     def at(self, battery_v: FloatArray | float, pressure_across_pa: FloatArray | float) -> FloatArray:
         """Dead time at voltages and pressures that broadcast, never below zero, s."""
-        read = injector.dead_time(battery_v, pressure_across_pa, self.battery_v, self.time_s, self.pressure_pa)
+        read = injector.dead_time(
+            battery_v + self.shift_v, pressure_across_pa, self.battery_v, self.time_s, self.pressure_pa
+        )
         return np.maximum(read + self.shift_s, 0.0)
 
 

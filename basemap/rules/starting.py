@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from basemap.constants import ZERO_CELSIUS
-from basemap.model.companion import CompanionQuantity, CompanionResult
+from basemap.model.companion import CompanionQuantity, CompanionResult, is_cranking
 from basemap.model.installation import BoolArray
 from basemap.model.result import Severity
 from basemap.physics.fuel_density import LOWEST_PETROL_RATIO
@@ -211,11 +211,6 @@ def _no_cranking_table(case: Case) -> Iterator[Answer]:
         f"Only {adapted} {'are' if further else 'is'} adapted: {others}, and a main table does not start an "
         f"engine.{ethanol}",
     )
-
-
-def is_cranking(name: str) -> bool:
-    """Whether a table's name, which is the user's own, says that it is the cranking table."""
-    return "crank" in name.casefold() or name.casefold().startswith("start")
 
 
 NO_CRANKING_TABLE = Rule(

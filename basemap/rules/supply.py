@@ -7,13 +7,13 @@ from collections.abc import Iterator
 import numpy as np
 
 from basemap.model.axes import LEAST_BREATH
+from basemap.model.companion import is_cranking
 from basemap.model.installation import BoolArray, FloatArray, Installation, Regulator
 from basemap.model.result import Mark, Scope, Severity
 from basemap.physics.injector import KNOWN_BELOW_DATA_V, pressure_across
 from basemap.rules.case import Case, kpa, pairs
 from basemap.rules.grading import Limits, grade
 from basemap.rules.rule import MODEL, PRACTICE, Answer, Missing, Rule, Trip
-from basemap.rules.starting import is_cranking
 from basemap.rules.wording import cut_advice, off, percent_up, rounded_down, rounded_up
 
 PRESSURE_LOSS = 0.05

@@ -15,7 +15,7 @@ from basemap.model.table import TableQuantity
 from basemap.model.throttle import Layout, donor_ratio, layout, over_throttle, target_ratio
 from basemap.rules.similarity import displaced
 from basemap.uncertainty import moves
-from basemap.uncertainty.spreads import DEFAULTS, EFFICIENCY, RECTANGLE, THROTTLE_TRANSFER
+from basemap.uncertainty.spreads import DEFAULTS, EFFICIENCY, RECTANGLE, STARTER_V, THROTTLE_TRANSFER
 from basemap.uncertainty.uncertain import Uncertain, standard_of
 
 SIDES = ("donor", "target")
@@ -37,9 +37,11 @@ def _battery_keys(job: Job, side: str) -> tuple[str, ...]:
 
 
 def battery_inputs(job: Job) -> Iterator[Uncertain]:
-    """The voltage of either side."""
-    default = DEFAULTS["battery"]
-    for side in SIDES:
+    """The voltage at the injectors of either side, while the ECU, or who made the cells, takes it for the job's."""
+    for side, table in zip(SIDES, (job.donor_table, job.target_table), strict=True):
+        # An ECU that corrects by its own reading follows the starter; dead time inside a cell does not.
+        starter = table.inside.dead_time and table.battery_v <= STARTER_V
+        default = DEFAULTS["battery while the starter turns" if starter else "battery"]
         keys = _battery_keys(job, side)
         stated = _stated(job, keys)
         standard = default.half_width / RECTANGLE if stated is None else standard_of(stated)
@@ -49,7 +51,9 @@ def battery_inputs(job: Job) -> Iterator[Uncertain]:
             standard=standard or 0.0,
             unit="V",
             assumed=stated is None,
-            shift=lambda world, by, side=side: moves.battery(world, side, by),  # type: ignore[misc]
+            shift=lambda world, by, side=side: moves.on(  # type: ignore[misc]
+                world, side, lambda installation: moves.battery(installation, by)
+            ),
             rectangular=stated is None or not stated.k2,
             moves_pulse=True,
             measured_to=default.measured_to / RECTANGLE,

@@ -169,8 +169,8 @@ def charge_temperature(installation: Installation, by: FloatArray) -> Installati
     return replace(installation, conditions=replace(conditions, charge_temperature_k=warm))
 
 
-def battery(world: World, side: str, by: FloatArray) -> World:
-    """Battery voltage of one side, V: at the injector and at the ECU alike."""
-    if side == "donor":
-        return replace(world, donor_battery_v=many(world.donor_battery_v + by))
-    return replace(world, target_battery_v=many(world.target_battery_v + by))
+def battery(installation: Installation, by: FloatArray) -> Installation:
+    """Voltage at the injector, V, while the ECU, or who made the cell, takes it for what the job says."""
+    injectors = installation.injectors
+    dead = replace(injectors.dead_time, shift_v=many(injectors.dead_time.shift_v + by))
+    return replace(installation, injectors=replace(injectors, dead_time=dead))

@@ -42,6 +42,9 @@ DEFAULTS = {
     ),
     "dead time": Default(0.05e-3, False, "ms", "part to part and bench to car (common practice)", 0.02e-3),
     "battery": Default(0.2, False, "V", "voltage at the injector against the ECU's reading (common practice)", 0.05),
+    "battery while the starter turns": Default(
+        1.5, False, "V", "dead time inside the cell: a starter pulls the battery down to 8 to 11 V (practice)", 0.2
+    ),
     "formula factor": Default(0.05, True, "%", "how far an ECU's own constants are from physics (practice)", 0.05),
 }
 
@@ -51,6 +54,9 @@ EFFICIENCY = {
     DonorState.UNKNOWN: 0.10,
 }
 """Standard uncertainty of the donor's volumetric efficiency as the target's, relative. Common practice, no source."""
+
+STARTER_V = 11.0
+"""A table that is used at this voltage or less is used while the starter turns. Common practice, no source."""
 
 THROTTLE_TRANSFER = 0.10
 """Half-width of the transfer between two throttles, as a share of how far it departs from plain scaling.

@@ -1,7 +1,7 @@
 """What may truly be fitted, against what the settings were told: the forward model with its hardware varied.
 
 The cells, the settings in force and the donor's told values are numbers in a box: they do not vary. What varies is
-the hardware, the fuel and the voltages behind them, on both sides, since the air was decoded through the donor's.
+the hardware, the fuel and the voltages at the injectors, on both sides, since the air was decoded through the donor's.
 """
 
 from __future__ import annotations
@@ -28,8 +28,6 @@ class World:
     ----------
     donor, target
         What is truly fitted.
-    donor_battery_v, target_battery_v
-        The voltages at which the donor's table was made and the target's is used.
     efficiency
         Factor on the air that the target draws: how far the donor's volumetric efficiency is the target's.
     formula
@@ -38,15 +36,13 @@ class World:
 
     donor: Installation
     target: Installation
-    donor_battery_v: float
-    target_battery_v: float
     efficiency: float = 1.0
     formula: float = 1.0
 
 
 def nominal(job: Job) -> World:
     """The world in which every input is what the job says."""
-    return World(job.donor, job.target, job.donor_table.battery_v, job.target_table.battery_v)
+    return World(job.donor, job.target)
 
 
 @frozen
@@ -101,7 +97,7 @@ class Forward:
 
     def lambda_ratio(self, loaded: Loaded, world: World) -> FloatArray:
         """λ actual / λ intended, shape (loads, speeds), or (samples, loads, speeds) in a world of samples."""
-        job = self._in(world)
+        job = replace(self.job, donor=world.donor, target=world.target)
         settings = replace(
             self.settings,
             donor=_with_formula(self.settings.donor, world),
@@ -114,16 +110,6 @@ class Forward:
         table = job.target_table
         at = delivery(world.target, table.pressure_pa, table.rpm, table.battery_v)
         return OnTarget(job, air, at).lambda_ratio(loaded.cells, loaded.command, _with_formula(loaded.settings, world))
-
-    def _in(self, world: World) -> Job:
-        """The job with the world's hardware behind the same tables."""
-        return replace(
-            self.job,
-            donor=world.donor,
-            target=world.target,
-            donor_table=replace(self.job.donor_table, battery_v=world.donor_battery_v),
-            target_table=replace(self.job.target_table, battery_v=world.target_battery_v),
-        )
 
 
 def _with_formula(settings: Settings, world: World) -> Settings:

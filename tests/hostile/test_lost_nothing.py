@@ -47,9 +47,12 @@ def ended(process: subprocess.Popen[str]) -> tuple[int, str]:
 
 
 def ran(program: str, before: Callable[[], object] | None = None) -> subprocess.CompletedProcess[str]:
-    """A few lines of Python in a process of their own."""
+    """A few lines of Python in a process of their own.
+
+    With -P, as the installed program: else Python searches the current folder, and 3.13.0 fails where that is gone.
+    """
     return subprocess.run(
-        [sys.executable, "-c", program],
+        [sys.executable, "-P", "-c", program],
         capture_output=True,
         text=True,
         encoding="utf-8",

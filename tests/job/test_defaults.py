@@ -70,6 +70,7 @@ def test_every_default_that_is_used_is_in_the_table() -> None:
     assert used <= reasons
     assert reasons - used == {
         DEFAULTS["reference pressure"].why,
+        DEFAULTS["battery of a cranking table"].why,
         DEFAULTS["battery of a further table"].why,
         DEFAULTS["corrects charge temperature, pulse width"].why,
     }

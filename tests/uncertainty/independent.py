@@ -28,6 +28,7 @@ class Truth:
 
     problem: Problem
     shift: dict[str, Any]
+    battery: dict[str, Any]
     efficiency: Any
 
 
@@ -85,14 +86,7 @@ def truth(problem: Problem, inputs: tuple[Uncertain, ...]) -> Truth:
                 battery[name] = battery[name] + off
             else:
                 sides[name] = _moved(sides[name], what, off)
-    true = replace(
-        problem,
-        donor=sides["donor"],
-        target=sides["target"],
-        old=replace(problem.old, battery=battery["donor"]),
-        new=replace(problem.new, battery=battery["target"]),
-    )
-    return Truth(true, shift, efficiency)
+    return Truth(replace(problem, donor=sides["donor"], target=sides["target"]), shift, battery, efficiency)
 
 
 def _moved(side: Side, what: str, off: Any) -> Side:
@@ -113,7 +107,7 @@ def lambda_ratio(problem: Problem, true: Truth, cell: float, row: int, column: i
     air = _donor_air(problem, true, row, column) * _transfer(true) * true.efficiency
     target, table = true.problem.target, true.problem.new
     held = calculation.target_settings(problem, problem.new.battery)
-    told = _told_at(problem, true, table.battery)
+    told = _told_at(problem, table.battery)
     slope, _ = calculation.pulse_per_cell(problem, target, table, held, table.load[row], table.lambda_[row][column])
     pulse = calculation.commanded(held, slope * cell) + (0.0 if table.dead_time_inside else told)
     across = calculation.pressure_across(target, table.load[row])
@@ -121,7 +115,9 @@ def lambda_ratio(problem: Problem, true: Truth, cell: float, row: int, column: i
     if pulse >= opening:
         one = calculation.mass_flow(target.static, across, target.density) * opening
     else:
-        dead = _never_below_zero(calculation.dead_time(target.dead, table.battery, across) + true.shift["target"])
+        dead = _never_below_zero(
+            calculation.dead_time(target.dead, true.battery["target"], across) + true.shift["target"]
+        )
         one = calculation.one_opening(target, across, _never_below_zero(pulse - dead))
     fuel = target.per_cylinder * target.openings * one
     return air / (target.stoichiometric * fuel) / problem.new.lambda_[row][column]
@@ -136,7 +132,7 @@ def _donor_air(problem: Problem, true: Truth, row: int, column: int) -> Any:
     told = calculation.dead_time(calculation.told_dead_points(donor), table.battery, problem.donor.rail_pressure)
     asked = calculation.commanded(held, slope * table.values[row][column])
     pulse = asked + (0.0 if table.dead_time_inside else told)
-    dead = _never_below_zero(calculation.dead_time(donor.dead, table.battery, across) + true.shift["donor"])
+    dead = _never_below_zero(calculation.dead_time(donor.dead, true.battery["donor"], across) + true.shift["donor"])
     fuel = donor.per_cylinder * donor.openings * calculation.one_opening(donor, across, pulse - dead)
     return command * donor.stoichiometric * fuel
 
@@ -147,7 +143,7 @@ def _transfer(true: Truth) -> Any:
     return volumes * donor.charge_temperature / target.charge_temperature
 
 
-def _told_at(problem: Problem, true: Truth, battery: Any) -> Any:
+def _told_at(problem: Problem, battery: float) -> float:
     """The dead time that the target's ECU holds, read at the battery voltage that it measures."""
     points, pressure = problem.target.dead, problem.target.rail_pressure
     if problem.target.told_dead is not None:

@@ -32,18 +32,19 @@ def test_the_budget_of_a_cranking_pulse_by_hand(tmp_path: Path) -> None:
     """All spreads are the defaults, of an unknown donor. The arithmetic is JCGM 100, equation 12, in per cent.
 
     At 20 degC the donor's 9.0 ms deliver for 6.6, the target's 2.8 + 0.6 · 6.6 = 6.76 for 3.96 ms. Both dead times fall
-    by 0.4 ms a volt at 8.5 V, so ±0.2 V are ±0.08 ms. Efficiency 10 %; a = 5 and 3 % of flow; 1 % of rated pressure
+    by 0.4 ms a volt at 8.5 V, so the starter's ±1.5 V are ±0.6 ms. Efficiency 10 %; a = 5 and 3 % of flow; 1 % of rated
+    pressure
     and of each side's own rating fluid, 3 % of rail and 2 % of density count half; 0.7 % of ratio, 0.5 % of volume,
     each of them twice; u = a/√3:
-    100 + (25 + 9 + 2 · (0.25 + 2.25 + 1 + 0.49 + 0.25))/3 + (0.05² + 0.08²)/3 · 1e4 · (1/6.6² + 1/3.96²) = 116.900.
+    100 + (25 + 9 + 2 · (0.25 + 2.25 + 1 + 0.49 + 0.25))/3 + (0.05² + 0.6²)/3 · 1e4 · (1/6.6² + 1/3.96²) = 219.120.
     """
     band = band_of(job_with(tmp_path, CRANK, ONE_FUEL, crank=CRANK_CSV))
     squares = 100 + (25 + 9 + 2 * (0.25 + 0.25 + 2.25 + 1 + 0.49 + 0.25)) / 3
-    squares += (0.05**2 + 0.08**2) / 3 * 1e4 * (1 / 6.6**2 + 1 / 3.96**2)
-    assert squares == pytest.approx(116.900, abs=0.0005)
+    squares += (0.05**2 + 0.6**2) / 3 * 1e4 * (1 / 6.6**2 + 1 / 3.96**2)
+    assert squares == pytest.approx(219.120, abs=0.0005)
     assert 100 * band.expanded[1] == pytest.approx(2 * math.sqrt(squares), rel=1e-6)
     by_name = dict(zip(band.inputs, band.shares[:, 1], strict=True))
-    assert by_name["battery voltage of the target"] == pytest.approx(0.08**2 / 3 * 1e4 / 3.96**2 / squares, rel=1e-6)
+    assert by_name["battery voltage of the target"] == pytest.approx(0.6**2 / 3 * 1e4 / 3.96**2 / squares, rel=1e-6)
     assert by_name["injector flow of the donor"] == pytest.approx(25 / 3 / squares, rel=1e-6)
     assert band.shares.sum(axis=0) == pytest.approx(1.0, rel=1e-12)
     assert not band.simulated.any()
@@ -69,7 +70,7 @@ def uncertain_ratio(job: Job, cell: float, new: float) -> Any:
             return 1.0 + off.get(f"{what} of the {name}", off.get(f"{what} of both", 0.0))
 
         true = at_8 - 0.4 * (0.5 + off[f"battery voltage of the {name}"])
-        told = 0.0 if inside else true  # the ECU reads the same voltage, and holds the nominal curve
+        told = 0.0 if inside else at_8 - 0.4 * 0.5  # the ECU reads 8.5 V, and holds the nominal curve
         dead = true + 1e3 * off[f"dead time of the {name}"]
         across = rail * one("rail pressure") / (3e5 * one("rated pressure"))
         density = one("density of the petrol") / one("density of the rating fluid")
@@ -108,14 +109,20 @@ def test_first_order_is_what_the_uncertainties_package_finds(
     [
         ("8.5 V ± 0.5 V", "", (0.5, 0.5)),
         ("8.5 V ± 0.5 V", 'battery = "10 V ± 0.3 V"', (0.5, 0.3)),
-        ("8.5 V", "", (0.2, 0.2)),
-        ("8.5 V", 'battery = "10 V"', (0.2, 0.2)),
+        ("8.5 V", "", (1.5, 1.5)),
+        ("8.5 V", 'battery = "10 V"', (1.5, 1.5)),
+        ("8.5 V", 'battery = "11 V"', (1.5, 1.5)),
+        ("8.5 V", 'battery = "11.1 V"', (1.5, 0.2)),
+        ("8.5 V", 'ecu_applies = ["dead time"]', (1.5, 0.2)),
     ],
 )
 def test_a_voltage_while_it_cranks_has_its_own_spread(
     tmp_path: Path, stated: str, own: str, half_widths: tuple[float, float]
 ) -> None:
-    """The target takes over the donor's voltage, spread and all; the charging voltage is another matter."""
+    """The target takes over the donor's voltage, spread and all; the charging voltage is another matter.
+
+    Where none is stated, a starter pulls 8 to 11 V, ±1.5 V (common practice, no source), unless the ECU reads them.
+    """
     tables = CRANK.replace("8.5 V", stated) + f"[target.tables.crank]\n{own}\n"
     job = job_with(tmp_path, tables, ('battery = "13.8 V"', 'battery = "13.8 V ± 0.01 V"'), crank=CRANK_CSV)
     found = {entry.name: entry.standard for entry in uncertain_inputs(run_of(job, job.companions[0]).job)}
@@ -123,6 +130,25 @@ def test_a_voltage_while_it_cranks_has_its_own_spread(
         assert found[f"battery voltage of the {side}"] == pytest.approx(half_width / math.sqrt(3), rel=1e-12)
     main = {entry.name: entry.standard for entry in uncertain_inputs(job)}
     assert main["battery voltage of the target"] == pytest.approx(0.01 / math.sqrt(3), rel=1e-12)
+
+
+@pytest.mark.check_value
+@pytest.mark.parametrize(
+    ("name", "volts", "half_width"), [("crank", 9.5, 1.5), ("Start_up", 9.5, 1.5), ("prime", 13.8, 0.2)]
+)
+def test_a_cranking_table_that_says_no_voltage(tmp_path: Path, name: str, volts: float, half_width: float) -> None:
+    """Common practice, no source: a starter pulls the battery down to 8 to 11 V. Dead times at 9.5 V from 2.6 and 1.8
+    ms, 3.0 and 2.2 ms at 8 and 10 V: 2.0 and 2.4 ms, so 9 ms become 2.4 + 0.6 · 7.0; at 13.8 V 1.04 and 1.25 ms."""
+    tables = CRANK.replace("tables.crank", f"tables.{name}").replace('battery = "8.5 V"\n', "")
+    job = job_with(tmp_path, tables, ONE_FUEL, crank=CRANK_CSV)
+    (table,) = job.companions
+    assert (table.donor.battery_v, table.target.battery_v) == (volts, volts)
+    dead = {9.5: (2.0, 2.4), 13.8: (1.04, 1.25)}[volts]
+    assert compute(job).companions[0].new[1] == pytest.approx(dead[1] + 0.6 * (9.0 - dead[0]), rel=1e-9)
+    found = {entry.name: entry for entry in uncertain_inputs(run_of(job, table).job)}
+    for side in ("donor", "target"):
+        assert found[f"battery voltage of the {side}"].standard == pytest.approx(half_width / math.sqrt(3), rel=1e-12)
+        assert found[f"battery voltage of the {side}"].assumed
 
 
 @pytest.mark.law
