@@ -25,8 +25,8 @@ from basemap.model.installation import FloatArray, Injectors
 from basemap.model.result import Result, Verdict
 from basemap.model.sensor import Quantity
 from basemap.physics.two_slope import mass_for
+from basemap.rounding import percent_up, signed_percent
 from basemap.rules.case import Case, around
-from basemap.rules.wording import percent_up
 
 CRANKING_V = (8.0, 9.0, 10.0)
 
@@ -117,7 +117,7 @@ def _cranking(result: Result) -> Iterator[Line]:
     if pulses is not None:
         delivers = float(pulses[1] - times[1]) if inside else float(pulses[0] - times[0])
         left = _over_what_is_left(job.target.injectors, delivers * 1e-3, steepest * 1e-3)
-        mixture = f": λ {_signed_percent(left)}"
+        mixture = f": λ {signed_percent(left)}"
     words = "Battery 8 V, not 9 V" if inside else "8 V read as 9 V"
     yield Line(
         "dead_time_per_volt", words, f"{steepest:.2f} ms of every pulse{mixture}",
@@ -289,7 +289,7 @@ def _idle(result: Result) -> Iterator[Line]:
                high=_known(high))  # fmt: skip
     inside = job.target_table.inside.dead_time
     which = "Battery 1 V low / high" if inside else "1 V read high / low"
-    lean, rich = _signed_percent(point.read_high), _signed_percent(point.read_low)
+    lean, rich = signed_percent(point.read_high), signed_percent(point.read_low)
     yield Line(
         "lambda_per_volt", which, f"λ {lean} / {rich}", basis=predicted,
         value=_known(100.0 * (point.read_high - 1.0)), low=_known(100.0 * (point.read_low - 1.0)),
@@ -328,13 +328,3 @@ def _known(value: float) -> float | None:
 
 def _or_unknown(words: str, value: float) -> str:
     return words if math.isfinite(value) else "not known"
-
-
-def _signed_percent(ratio: float) -> str:
-    """How far a λ ratio is from 1, never printed nearer than it is."""
-    if math.isnan(ratio):
-        return "not known"
-    if math.isinf(ratio):
-        return "no fuel"
-    off = 100.0 * (ratio - 1.0)
-    return f"{'+' if off >= 0 else '-'}{math.ceil(10.0 * abs(off) - 1e-9) / 10.0:.1f} %"

@@ -17,6 +17,7 @@ from basemap.model.job import Job
 from basemap.model.result import Result
 from basemap.report.json_file import SCHEMA, finite
 from basemap.report.words import harmless, marks_at, number
+from basemap.rounding import percent_up
 
 if TYPE_CHECKING:
     from rich.console import Group, RenderableType
@@ -169,4 +170,4 @@ def _band(result: Result, at: tuple[int, int]) -> str:
     if not np.isfinite(band):
         return "Not known: the cell has no λ to speak of."
     how = "Monte Carlo" if result.band.simulated[at] else "first order"
-    return f"λ within ±{np.ceil(1000 * band) / 10:.1f} % of the intended (k = 2, {how}). {harmless(result.band.advice)}"
+    return f"λ within ±{percent_up(band)} % of the intended (k = 2, {how}). {harmless(result.band.advice)}"

@@ -13,7 +13,8 @@ from basemap.model.held import in_force
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.result import Computed
 from basemap.report.json_file import SCHEMA, plain, sweep_as_json
-from basemap.report.words import harmless, percent
+from basemap.report.words import harmless
+from basemap.rounding import signed_percent
 
 if TYPE_CHECKING:
     from rich.console import Group, RenderableType
@@ -121,7 +122,7 @@ def _errors(computed: Computed) -> list[RenderableType]:
 
 
 def _percent(ratio: float) -> str:
-    return percent(ratio).removesuffix(" %")
+    return signed_percent(ratio).removesuffix(" %")
 
 
 def _bar(low: float, high: float, reach: float) -> str:

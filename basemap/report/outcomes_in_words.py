@@ -11,8 +11,9 @@ from basemap.frozen import frozen
 from basemap.model.installation import FloatArray
 from basemap.model.result import Band, LambdaCase, Point, Result
 from basemap.report.terminal_layout import columns, heading, indented
-from basemap.report.words import harmless, number, percent
-from basemap.rules.wording import off, rounded_up
+from basemap.report.words import harmless, number
+from basemap.rounding import rounded_up, signed_percent
+from basemap.rules.wording import off
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -95,11 +96,11 @@ def _case(words: str, found: tuple[Extreme, Extreme] | None) -> list[str]:
     if found is None:
         return [words, "not known", "", "not known", ""]
     lean, rich = found
-    return [words, percent(lean.ratio), _place(lean), percent(rich.ratio), _place(rich)]
+    return [words, signed_percent(lean.ratio), _place(lean), signed_percent(rich.ratio), _place(rich)]
 
 
 def _place(extreme: Extreme) -> str:
-    return "" if percent(extreme.ratio) == "0.0 %" else f"{extreme.rpm:g} / {extreme.load:g}"
+    return "" if signed_percent(extreme.ratio) == "0.0 %" else f"{extreme.rpm:g} / {extreme.load:g}"
 
 
 def over_voltage(result: Result) -> list[RenderableType]:
@@ -109,7 +110,7 @@ def over_voltage(result: Result) -> list[RenderableType]:
         return []
     worst = float(np.nanmax(sweep.leanest)), float(np.nanmin(sweep.richest))
     low, high = float(sweep.battery_v[0]), float(sweep.battery_v[-1])
-    said = [percent(worst[1]), percent(worst[0])]
+    said = [signed_percent(worst[1]), signed_percent(worst[0])]
     error = "no error" if set(said) == {"0.0 %"} else f"{said[0]} to {said[1]}"
     return [indented(f"From {low:g} to {high:g} V of battery, new table and settings: {error}.")]
 
@@ -175,6 +176,6 @@ def breathing_in_words(result: Result) -> str:
     if not known.size:
         return f"{begin} gives no air in any cell that the engine reaches."
     return (
-        f"{begin} changes the air of the cells that the engine reaches by {percent(float(known.min()))} to "
-        f"{percent(float(known.max()))}."
+        f"{begin} changes the air of the cells that the engine reaches by {signed_percent(float(known.min()))} to "
+        f"{signed_percent(float(known.max()))}."
     )

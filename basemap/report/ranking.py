@@ -12,6 +12,7 @@ from basemap import __version__
 from basemap.model.ranking import Candidate, Ranking
 from basemap.report.json_file import SCHEMA, finite, today
 from basemap.report.words import harmless
+from basemap.rounding import percent_up
 
 if TYPE_CHECKING:
     from rich.console import Group, RenderableType
@@ -25,7 +26,7 @@ def _percent(share: float) -> str:
     """
     if not math.isfinite(share):
         return "not known"
-    return f"{math.ceil(1000 * share - 1e-9) / 10:g} %"
+    return f"{float(percent_up(share)):g} %"
 
 
 def _count(number: float) -> str:

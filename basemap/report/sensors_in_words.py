@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 from basemap.model.result import Finding, Result, Severity
 from basemap.model.sensor import Quantity, Reading, SensorResult
 from basemap.report.json_file import SCHEMA, finding_as_json, sensor_as_json
-from basemap.report.words import harmless, number, percent
+from basemap.report.words import harmless, number
+from basemap.rounding import signed_percent
 from basemap.rules.sensors import SENSOR_RULES
 
 if TYPE_CHECKING:
@@ -99,7 +100,7 @@ def _error(sensor: SensorResult, reading: Reading) -> list[RenderableType]:
             _signed(float(reading.error[row]) / shown.size),
         ]
         if reading.lambda_ratio is not None:
-            cells.append(percent(float(reading.lambda_ratio[row])))
+            cells.append(signed_percent(float(reading.lambda_ratio[row])))
         table.append([*cells, _mark(float(reading.error[row]) / shown.size, largest / abs(shown.size))])
     head = ["volts", "true", "map reads", "error", *(["lambda"] if reading.lambda_ratio is not None else [])]
     head.append("low" + "|".center(_PLOT_WIDTH - 7) + "high")
@@ -124,8 +125,8 @@ def error_in_words(sensor: SensorResult, reading: Reading) -> list[str]:
     ends = reading.ratio_ends(reading.judged)
     if ends is not None:
         lines.append(
-            f"Lambda against the intended there ({RATIO_MEANS[sensor.quantity]}): {percent(ends[0])} to "
-            f"{percent(ends[1])}; + is lean."
+            f"Lambda against the intended there ({RATIO_MEANS[sensor.quantity]}): {signed_percent(ends[0])} to "
+            f"{signed_percent(ends[1])}; + is lean."
         )
     return lines
 

@@ -16,7 +16,8 @@ from basemap.report.outcomes_in_words import as_loaded, breathing_in_words, how_
 from basemap.report.terminal_companions import further_tables
 from basemap.report.terminal_grid import Grid, lines
 from basemap.report.terminal_layout import columns, hanging, heading, indented
-from basemap.report.words import harmless, number, percent
+from basemap.report.words import harmless, number
+from basemap.rounding import signed_percent
 from basemap.rules.wording import cells
 
 if TYPE_CHECKING:
@@ -213,7 +214,8 @@ def _change(result: Result) -> str:
     low, high = float(known.min()), float(known.max())
     if max(abs(low), abs(high)) < 0.05:
         return "No cell changes by as much as 0.1 %."
-    return f"New against old, cells that the engine reaches: {percent(1 + low / 100)} to {percent(1 + high / 100)}."
+    ends = f"{signed_percent(1 + low / 100)} to {signed_percent(1 + high / 100)}"
+    return f"New against old, cells that the engine reaches: {ends}."
 
 
 def _marks(result: Result) -> list[str]:

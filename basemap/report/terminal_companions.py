@@ -11,7 +11,8 @@ from basemap.model.result import Mark, Result, Verdict
 from basemap.report.terminal_grid import Grid, lines
 from basemap.report.terminal_layout import columns, hanging, heading, indented
 from basemap.report.words import harmless
-from basemap.rules.wording import cells, percent_up
+from basemap.rounding import percent_up
+from basemap.rules.wording import cells
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType

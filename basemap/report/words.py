@@ -14,9 +14,6 @@ if TYPE_CHECKING:
 # Control characters can move the cursor or recolour the screen; the others reverse the order of what is read.
 _HARMFUL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
 
-_NOISE_PERCENT = 1e-4
-"""What is left of a zero after the arithmetic of a whole chain, and less than any table stores, %."""
-
 
 def harmless(text: str) -> str:
     r"""Text from a user, without characters that would act on a terminal instead of being shown.
@@ -56,19 +53,3 @@ def number(value: float | None, digits: int = 4) -> str:
     decimals = max(0, digits - 1 - math.floor(math.log10(abs(value))))
     text = f"{value:.{decimals}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
-
-
-def percent(ratio: float) -> str:
-    """How far a ratio is from one, with its sign, never printed nearer to one than it is.
-
-    >>> percent(1.024), percent(1.02401), percent(0.9), percent(math.inf), percent(1.0000001), percent(math.nan)
-    ('+2.4 %', '+2.5 %', '-10.0 %', 'no fuel', '0.0 %', 'not known')
-    """
-    if math.isnan(ratio):
-        return "not known"
-    if math.isinf(ratio):
-        return "no fuel"
-    off = 100 * (ratio - 1)
-    if abs(off) < _NOISE_PERCENT:
-        return "0.0 %"
-    return f"{'+' if off > 0 else '-'}{math.ceil(10 * abs(off) - _NOISE_PERCENT) / 10:.1f} %"

@@ -7,10 +7,11 @@ from collections.abc import Iterator
 import numpy as np
 
 from basemap.model.result import Scope, Severity
+from basemap.rounding import percent_up
 from basemap.rules.case import AT_LOAD, Case, pairs
 from basemap.rules.grading import Limits, grade
 from basemap.rules.rule import PRACTICE, Answer, Missing, Rule, Trip
-from basemap.rules.wording import cells, cut_advice, percent_up
+from basemap.rules.wording import cells, cut_advice
 
 UNSURE, GUESS = 0.10, 0.25
 

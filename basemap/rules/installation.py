@@ -8,10 +8,11 @@ from basemap.model.installation import Fuel
 from basemap.model.result import Severity
 from basemap.model.table import TableQuantity
 from basemap.physics import fuel as fuels
+from basemap.rounding import excess
 from basemap.rules.case import Case
 from basemap.rules.grading import Limits, grade
 from basemap.rules.rule import MODEL, PRACTICE, STANDARD, Answer, Missing, Rule, Trip
-from basemap.rules.wording import excess, off
+from basemap.rules.wording import off
 
 FUEL_CAUTION, FUEL_FAR = 0.02, 0.05
 E85_ETHANOL = (0.51, 0.83)

@@ -8,10 +8,11 @@ import numpy as np
 
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.result import Mark, Severity
+from basemap.rounding import excess, rounded_down, rounded_up
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import Grade, Limits, grade, worst
 from basemap.rules.rule import PRACTICE, UNTOUCHED, Answer, Missing, Rule, Trip
-from basemap.rules.wording import cells, excess, lean, rounded_down, rounded_up
+from basemap.rules.wording import cells, lean
 
 LEAN_CAUTION, LEAN_STOP = 1.05, 1.10
 RICH_CAUTION = 0.85

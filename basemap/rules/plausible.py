@@ -11,6 +11,7 @@ from basemap.model.medians import median
 from basemap.model.result import Severity
 from basemap.model.table import FuelTable
 from basemap.model.throttle import open_rows
+from basemap.rounding import excess, percent_down, percent_up, rounded_down, rounded_up
 from basemap.rules.case import WIDE_OPEN, Case, pairs
 from basemap.rules.grading import Limits, grade, worst
 from basemap.rules.identity import Anchor, explained
@@ -32,7 +33,7 @@ from basemap.rules.implied import (
     volumetric_efficiency,
 )
 from basemap.rules.rule import PRACTICE, Answer, Missing, Rule, Trip
-from basemap.rules.wording import cells, excess, percent_down, percent_up, rounded_down, rounded_up
+from basemap.rules.wording import cells
 
 VE_CELL_LOW, VE_CELL_HIGH = 0.5, 1.3
 

@@ -12,11 +12,12 @@ from basemap.model.job import Job
 from basemap.model.result import Severity
 from basemap.physics.fuel import COMPONENTS, volume_displaced
 from basemap.physics.fuel_density import LOWEST_PETROL_RATIO
+from basemap.rounding import excess, rounded_down, rounded_up
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import Limits, grade
 from basemap.rules.installation import FUEL_FAR
 from basemap.rules.rule import MODEL, PRACTICE, Answer, Missing, Rule, Trip
-from basemap.rules.wording import cells, excess, rounded_down, rounded_up
+from basemap.rules.wording import cells
 
 SIZE_LOW, SIZE_LOWEST = 0.7, 0.5
 SIZE_HIGH, SIZE_HIGHEST = 1.4, 2.0

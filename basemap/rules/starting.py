@@ -11,11 +11,11 @@ from basemap.model.companion import CompanionQuantity, CompanionResult, is_crank
 from basemap.model.installation import BoolArray
 from basemap.model.result import Severity
 from basemap.physics.fuel_density import LOWEST_PETROL_RATIO
+from basemap.rounding import rounded_down, rounded_up
 from basemap.rules.case import Case, around, pairs
 from basemap.rules.grading import Grade, Limits, grade
 from basemap.rules.mixture import adapted_extremes
 from basemap.rules.rule import PRACTICE, UNTOUCHED, Answer, Missing, Rule, Trip
-from basemap.rules.wording import rounded_down, rounded_up
 
 LEANEST_IDLE, RICHEST_IDLE = 1.3, 0.65
 MUCH_ETHANOL = 0.50

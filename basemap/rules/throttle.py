@@ -11,9 +11,10 @@ from basemap.model.installation import FloatArray, Installation
 from basemap.model.result import Mark, Scope, Severity
 from basemap.model.throttle import NEARLY_SHUT, Layout, layout
 from basemap.physics.throttle import pressure_ratio
+from basemap.rounding import rounded_down, rounded_up
 from basemap.rules.case import Case, pairs
 from basemap.rules.rule import MODEL, PRACTICE, Answer, Rule, Trip
-from basemap.rules.wording import cells, rounded_down, rounded_up
+from basemap.rules.wording import cells
 
 DISCHARGE = 0.80
 """Discharge coefficient of a wide-open throttle and its shaft. Common practice, no source; low, to warn early."""

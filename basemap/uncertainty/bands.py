@@ -11,6 +11,7 @@ from basemap.model.job import Job
 from basemap.model.result import Band, Computed, Share
 from basemap.model.throttle import over_throttle
 from basemap.outcomes import places
+from basemap.rounding import percent_up
 from basemap.rules.mixture import LEAN_STOP
 from basemap.uncertainty.budget import COVERAGE, Budget, budget
 from basemap.uncertainty.further import further_bands
@@ -112,11 +113,6 @@ def measure_first(band: Band) -> str | None:
     return first.name if first is not None and helps else None
 
 
-def _up(relative: float) -> str:
-    """A relative band in %, to a tenth and never narrower than it is."""
-    return f"{np.ceil(1000 * relative - 1e-9) / 10:.1f}"
-
-
 def _advice(shares: tuple[Share, ...], before: float) -> str:
     """What to measure first, in one sentence, and what no measurement of parts can settle."""
     if not shares:
@@ -126,7 +122,7 @@ def _advice(shares: tuple[Share, ...], before: float) -> str:
     if first.worst_after is not None and first.measured_to is not None and first.worst_after < before:
         sentence = (
             f"Measure the {first.name} first: known to ±{first.measured_to:.2g} {first.unit} (standard), the band of "
-            f"the worst cell falls from ±{_up(before)} % to ±{_up(first.worst_after)} %."
+            f"the worst cell falls from ±{percent_up(before)} % to ±{percent_up(first.worst_after)} %."
         )
     if largest.measured_to is None:
         sentence += f" The largest share is the {largest.name}, which only the engine itself can settle."

@@ -11,7 +11,7 @@ from tests.architecture.source_files import PACKAGE, Import, imports_of, modules
 # From the bottom up. A module may import what stands in its own layer or below. The two faces of the program,
 # basemap/__init__.py (loads nothing until it is asked) and basemap/__main__.py, stand above everything.
 LAYERS: tuple[frozenset[str], ...] = (
-    frozenset({"constants", "frozen", "errors", "exit_status"}),
+    frozenset({"constants", "frozen", "errors", "exit_status", "rounding"}),
     frozenset({"physics"}),
     frozenset({"model"}),
     frozenset(

@@ -47,7 +47,7 @@ def test_times_and_the_error_between_them_by_hand() -> None:
 @pytest.mark.check_value
 def test_an_error_on_the_lean_side_is_called_so() -> None:
     """Two points, at 10 and 12 V: beyond them 0.3 ms/V, so that at 16 V nothing is left of 0.65 ms, and it is lean."""
-    assert dead_time(adapted([10.0, 12.0])).basis.endswith("up to 0.65 ms too short, lean (at 16 V)")
+    assert dead_time(adapted([10.0, 12.0])).basis.endswith("up to 0.650 ms too short, lean (at 16 V)")
 
 
 @pytest.mark.law

@@ -14,7 +14,7 @@ from basemap.report.words import marks_at
 from basemap.report.workbook import style
 from basemap.report.workbook.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.report.workbook.cells import number, text
-from basemap.rules.wording import percent_up
+from basemap.rounding import percent_up
 
 if TYPE_CHECKING:
     from xlsxwriter.format import Format

@@ -1,0 +1,89 @@
+"""Numbers in words: never rounded to the safe side."""
+
+from __future__ import annotations
+
+import math
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
+
+NOISE = 1e-9
+"""What the arithmetic of a whole chain may leave of a λ ratio that is 1, and less than any table stores."""
+
+
+def rounded_up(value: float, decimals: int) -> str:
+    """A number whose high side is the dangerous one: never printed lower than it is.
+
+    >>> rounded_up(1.1004, 3), rounded_up(1.1000001, 3), rounded_up(1.123, 3)
+    ('1.101', '1.101', '1.123')
+    """
+    return _quantized(value, decimals, ROUND_CEILING)
+
+
+def rounded_down(value: float, decimals: int) -> str:
+    """A number whose low side is the dangerous one: never printed higher than it is.
+
+    >>> rounded_down(0.64999, 2), rounded_down(101.325, 1)
+    ('0.64', '101.3')
+    """
+    return _quantized(value, decimals, ROUND_FLOOR)
+
+
+def percent_up(fraction: float, decimals: int = 1) -> str:
+    """A fraction as a percentage whose high side is the dangerous one, without the sign.
+
+    >>> percent_up(0.951), percent_up(1.00004)
+    ('95.1', '100.1')
+    """
+    return _quantized(fraction, decimals, ROUND_CEILING, scale=100)
+
+
+def percent_down(fraction: float, decimals: int = 1) -> str:
+    """A fraction as a percentage whose low side is the dangerous one, without the sign.
+
+    >>> percent_down(0.59999)
+    '59.9'
+    """
+    return _quantized(fraction, decimals, ROUND_FLOOR, scale=100)
+
+
+def excess(ratio: float, decimals: int = 1) -> str:
+    """How many per cent a ratio is away from 1, never fewer than it is but for the noise of a division.
+
+    >>> excess(1.3), excess(11.2 / 14.0), excess(1.3004)
+    ('30.0', '20.0', '30.1')
+    """
+    if not math.isfinite(ratio):
+        return rounded_up(ratio, decimals)
+    # 11.2/14 is 0.7999999999999999: what is below 1e-12 comes from the arithmetic.
+    return _rounded(round(abs(_decimal(ratio) - 1), 12) * 100, decimals, ROUND_CEILING)
+
+
+def signed_percent(ratio: float) -> str:
+    """How far a ratio is from one, with its sign, never printed nearer to one than it is but for `NOISE`.
+
+    >>> [signed_percent(ratio) for ratio in (1.024, 1.02401, 0.9, 1.0 + 1e-10, 1.0 + 1e-8)]
+    ['+2.4 %', '+2.5 %', '-10.0 %', '0.0 %', '+0.1 %']
+    >>> signed_percent(math.inf), signed_percent(math.nan)
+    ('no fuel', 'not known')
+    """
+    if not math.isfinite(ratio):
+        return "not known" if math.isnan(ratio) else "no fuel"
+    if abs(ratio - 1.0) < NOISE:
+        return "0.0 %"
+    return f"{'+' if ratio > 1.0 else '-'}{excess(ratio)} %"
+
+
+def _quantized(value: float, decimals: int, rounding: str, scale: int = 1) -> str:
+    if not math.isfinite(value):
+        return "infinite" if value > 0 else "unknown" if math.isnan(value) else "minus infinite"
+    return _rounded(_decimal(value) * scale, decimals, rounding)
+
+
+def _decimal(value: float) -> Decimal:
+    """The shortest decimal that is this number, so that 1.123 is 1.123 and rounding up does not make it 1.124."""
+    return Decimal(repr(float(value)))
+
+
+def _rounded(value: Decimal, decimals: int, rounding: str) -> str:
+    if not value.is_finite():
+        return "infinite"
+    return f"{value.quantize(Decimal(1).scaleb(-decimals), rounding=rounding) + 0:f}"
