@@ -97,10 +97,12 @@ class Reading:
         """`values` (…, loads, speeds) between their cells; a neighbour without weight does not matter."""
         if self.same:
             return values
+        # Among numbers a neighbour without weight adds nothing; else it must be kept out.
+        mix = _mix if np.isfinite(values).all() else _mix_known
         low, high, share = self.rows
-        between = _mix(values[..., low, :], values[..., high, :], share[:, np.newaxis])
+        between = mix(values[..., low, :], values[..., high, :], share[:, np.newaxis])
         low, high, share = self.columns
-        return _mix(between[..., low], between[..., high], share)
+        return mix(between[..., low], between[..., high], share)
 
     def any_of(self, cells: BoolArray) -> BoolArray:
         """Where one of the cells that are read is set."""
@@ -189,24 +191,30 @@ def same_points(one: FloatArray, other: FloatArray) -> bool:
 
 
 def _mix(low: FloatArray, high: FloatArray, share: FloatArray) -> FloatArray:
-    # A cell without a number must not spoil the point that lies on its neighbour.
+    return np.asarray(low * (1.0 - share) + high * share)
+
+
+def _mix_known(low: FloatArray, high: FloatArray, share: FloatArray) -> FloatArray:
+    """The same where a cell may be without a number, which must not spoil the point that lies on its neighbour."""
     with np.errstate(invalid="ignore"):
-        mixed = low * (1.0 - share) + high * share
+        mixed = _mix(low, high, share)
     return np.asarray(np.where(share == 0, low, np.where(share == 1, high, mixed)))
 
 
 def _outside(axis: FloatArray, at: FloatArray) -> BoolArray:
-    slack = SAME * np.abs(axis).max()
+    slack = SAME * max(abs(axis[0]), abs(axis[-1]))
     return np.asarray((at < axis[0] - slack) | (at > axis[-1] + slack))
 
 
 def _neighbours(axis: FloatArray, at: FloatArray) -> Neighbours:
-    if not (np.diff(axis) > 0.0).all():
+    steps = axis[1:] - axis[:-1]
+    if not (steps > 0.0).all():
         raise ValueError(f"an axis does not rise: {axis.tolist()}")
     if axis.size == 1:
         only = np.zeros(at.size, dtype=np.intp)
         return only, only, np.zeros(at.size)
-    low = np.clip(np.searchsorted(axis, at, side="right") - 1, 0, axis.size - 2)
-    share = np.clip((at - axis[low]) / (axis[low + 1] - axis[low]), 0.0, 1.0)
-    share = np.where(np.abs(share) < SAME, 0.0, np.where(np.abs(share - 1.0) < SAME, 1.0, share))
+    low = np.searchsorted(axis[1:-1], at, side="right")
+    share = (at - axis[low]) / steps[low]
+    share[share < SAME] = 0.0
+    share[share > 1.0 - SAME] = 1.0
     return low, low + 1, share
