@@ -42,7 +42,7 @@ def rows(folder: Path) -> Iterator[Row]:
         2 * REPETITIONS,
     )
     for word in ("--version", "--help"):
-        yield ratio_row(f"basemap {word} / import typer", found[word], found["typer"], 1.3)
+        yield ratio_row(f"basemap {word} / import typer", found[word], found["typer"], 1.2)
 
     adapt = [*PROGRAM, "adapt", write_job(folder).name, "--force", "--quiet"]
     whole_process(adapt, folder)()
@@ -55,7 +55,7 @@ def rows(folder: Path) -> Iterator[Row]:
         REPETITIONS,
     )
     name = f"basemap adapt, 16 by 16 / its imports and {cells} plain cells"
-    yield ratio_row(name, found["adapt"], found["floor"], 1.5)
+    yield ratio_row(name, found["adapt"], found["floor"], 1.4)
 
 
 def _size(workbook: Path) -> tuple[int, int]:

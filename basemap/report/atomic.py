@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import signal
+import sys
 import threading
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager, suppress
@@ -16,10 +17,8 @@ from typing import Any
 
 from basemap.errors import InputError, OutputExists
 
-try:
+if sys.platform != "win32":
     import fcntl
-except ImportError:  # Windows
-    fcntl = None  # type: ignore[assignment]
 
 Writer = Callable[[Path], None]
 """Writes one finished file at the path it is given."""
@@ -202,7 +201,7 @@ def _undisturbed() -> Iterator[None]:
 def _alone_in(folders: Iterable[Path]) -> Iterator[None]:
     """Keep other runs of this program out of some folders; where the system has no such locks, nothing keeps them."""
     with ExitStack() as opened:
-        if fcntl is not None:
+        if sys.platform != "win32":
             for folder in sorted(folders):
                 descriptor = os.open(folder, os.O_RDONLY)
                 opened.callback(os.close, descriptor)

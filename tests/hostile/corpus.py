@@ -8,6 +8,7 @@ from __future__ import annotations
 import io
 import os
 import struct
+import sys
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
@@ -407,6 +408,8 @@ FILES: dict[str, Maker] = (
 
 def build(folder: Path) -> None:
     """Write all of them, and the links, the pipe and the folder that some of them name, beside the sample tables."""
+    if sys.platform == "win32":
+        raise OSError("Windows has no pipes among its files")
     for sample in SAMPLES.glob("*.*"):
         (folder / sample.name).write_bytes(sample.read_bytes())
     (folder / "dangling.csv").symlink_to("not there.csv")

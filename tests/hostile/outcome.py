@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import resource
 import sys
 from pathlib import Path
 from typing import Any
@@ -30,6 +29,10 @@ def outcome(name: str) -> dict[str, Any]:
 
 def measured(name: str) -> dict[str, Any]:
     """The same in a child process that may take so much memory and so much time, with what it took."""
+    if sys.platform != "linux":
+        raise OSError("what a process may take is asked of Linux")
+    import resource
+
     read, write = os.pipe()
     child = os.fork()
     if child == 0:

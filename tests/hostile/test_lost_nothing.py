@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import resource
 import signal
 import subprocess
 import sys
@@ -16,6 +15,13 @@ import pytest
 from basemap.errors import InputError, OutputExists
 from basemap.report.atomic import data, text, write_together
 from tests.cli.program import PLAIN, ROOT, SAMPLES
+
+if sys.platform == "win32":
+    pytest.skip(
+        "signals, limits and links of POSIX; tests/report/test_atomic.py runs everywhere", allow_module_level=True
+    )
+
+import resource
 
 JOB = SAMPLES / "orchard_pickup.toml"
 FILES = {"orchard_pickup.xlsx", "orchard_pickup.json", "fuel.new.csv"}
@@ -141,6 +147,7 @@ def test_no_space_left(tmp_path: Path) -> None:
     assert names(tmp_path) == set()
 
 
+@pytest.mark.skipif(sys.platform != "linux", reason="a device that is always full is Linux's")
 def test_a_full_disk_behind_standard_output() -> None:
     with open("/dev/full", "w") as full:
         status, error = ended(start("check", JOB, stdout=full.fileno()))
@@ -317,7 +324,6 @@ def test_a_folder_that_cannot_be_written_to(name: str, tmp_path: Path) -> None:
     assert names(tmp_path) == before
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="Windows keeps a folder that somebody stands in")
 @pytest.mark.parametrize(
     "arguments",
     [

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from pathlib import Path
 
 import pytest
@@ -95,7 +96,9 @@ def test_a_failing_move_puts_back_what_was_there(
     assert tree(tmp_path) == before
 
 
-@pytest.mark.skipif(os.name == "nt" or os.geteuid() == 0, reason="folders of root and on Windows are always writable")
+@pytest.mark.skipif(
+    sys.platform == "win32" or os.geteuid() == 0, reason="folders of root and on Windows are always writable"
+)
 def test_a_read_only_folder(tmp_path: Path) -> None:
     tmp_path.chmod(0o500)
     with pytest.raises(InputError) as caught:
