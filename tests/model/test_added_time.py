@@ -162,20 +162,3 @@ def test_not_beside_two_slopes(tmp_path: Path) -> None:
     with pytest.raises(InputError) as caught:
         built(tmp_path, of("target"), replaced=(slopes,))
     assert "stands beside two_slope: both describe the same short pulses; give one of the two" in str(caught.value)
-
-
-def test_it_goes_out_as_figures(tmp_path: Path) -> None:
-    from io import BytesIO
-
-    from openpyxl import load_workbook
-
-    from basemap.report.workbook.write import write_workbook
-
-    stream = BytesIO()
-    write_workbook(adapted(tmp_path, of("target", told=True)), stream)
-    book = load_workbook(stream)
-    assert not [cell for ws in book for line in ws for cell in line if cell.data_type == "f"]
-    words = {str(cell.value) for ws in book for line in ws for cell in line if cell.value is not None}
-    assert {"as issued, not live: short pulses need a time to be added", "added time: time open, ms"} <= {
-        word.replace("Added", "added") for word in words
-    }

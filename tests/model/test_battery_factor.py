@@ -151,21 +151,6 @@ def test_factors_that_cannot_be(appended: str, message: str, tmp_path: Path) -> 
     assert str(caught.value) == message
 
 
-def test_it_goes_out_as_figures(tmp_path: Path) -> None:
-    from io import BytesIO
-
-    from openpyxl import load_workbook
-
-    from basemap.report.workbook.write import write_workbook
-
-    stream = BytesIO()
-    write_workbook(adapted(tmp_path, PERCENT, AT, BATTERY), stream)
-    book = load_workbook(stream)
-    assert not [cell for ws in book for line in ws for cell in line if cell.data_type == "f"]
-    words = {str(cell.value) for ws in book for line in ws for cell in line if cell.value is not None}
-    assert "as issued, not live: the ECU multiplies its pulses for the battery" in words
-
-
 @pytest.mark.parametrize(("pulse", "severity"), [('"3 ms"', "caution"), ('"9 ms"', "caution")])
 def test_what_is_left_is_a_finding(pulse: str, severity: str, tmp_path: Path) -> None:
     result = adapted(tmp_path, PERCENT, AT.replace('"3 ms"', pulse), BATTERY)

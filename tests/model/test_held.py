@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from basemap.adapt import adapt, compute
+from basemap.adapt import compute
 from basemap.errors import InputError
 from basemap.model.held import in_force
 from basemap.model.result import Result, Setting, Severity
@@ -143,22 +143,6 @@ def test_numbers_are_held_half_away_from_zero() -> None:
     assert hold(2.675, Storage(decimals=2)) == 2.68
     assert hold(300.0, Storage(step=0.5, maximum=255.0)) == 255.0
     assert hold(0.1 + 0.2, Storage(minimum=0.0)) == 0.1 + 0.2
-
-
-def test_the_workbook_is_figures_then(tmp_path: Path) -> None:
-    from io import BytesIO
-
-    from openpyxl import load_workbook
-
-    from basemap.report.workbook.write import write_workbook
-
-    stream = BytesIO()
-    write_workbook(adapt(built(tmp_path, FIELDS + "static_flow = { maximum = 255 }\n")), stream)
-    book = load_workbook(stream)
-    assert not [cell for ws in book for line in ws for cell in line if cell.data_type == "f"]
-    assert "as issued, not live: settings are entered as their fields hold them" in {
-        str(cell.value) for cell in book["Tables"][3]
-    }
 
 
 @pytest.mark.parametrize(

@@ -53,6 +53,19 @@ def test_a_donor_whose_minimum_is_what_it_was_tuned_with(tmp_path: Path) -> None
     np.testing.assert_array_equal(held.table.donor.pulse_s[0], 4e-3)
 
 
+@pytest.mark.check_value
+@pytest.mark.parametrize(("minimum", "stopped"), [("3.29 ms", False), ("3.30 ms", True)])
+def test_a_minimum_that_drowns_the_idle_is_a_stop(minimum: str, stopped: bool, tmp_path: Path) -> None:
+    """By hand: the cell nearest to idle opens for 2.4506 ms, of which 0.885 ms are dead time. λ is 0.65 of the intended
+    where 1.5656/0.65 = 2.4086 ms deliver: a minimum of 3.2936 ms. The limit: misfire, common practice, no source."""
+    result = adapted(tmp_path, f'\n[target.settings]\nminimum_pulse = "{minimum}"\n')
+    assert adapted(tmp_path).table.pulse_s[0, 0] == pytest.approx(2.4506e-3, abs=5e-8)
+    stops = [one for one in result.findings if one.severity is Severity.STOP]
+    assert [one.rule for one in stops] == (["will-not-run"] if stopped else [])
+    if stopped:
+        assert stops[0].value == pytest.approx(1.5656 / (3.30 - 0.885), abs=5e-5)
+
+
 @pytest.mark.law
 def test_the_target_behaves_as_the_donor_unless_it_says_otherwise(tmp_path: Path) -> None:
     inherited = adapted(tmp_path, DONOR)
