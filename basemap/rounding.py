@@ -57,6 +57,15 @@ def excess(ratio: float, decimals: int = 1) -> str:
     return _rounded(round(abs(_decimal(ratio) - 1), 12) * 100, decimals, ROUND_CEILING)
 
 
+def without_noise(value: float) -> float:
+    """A number without what the arithmetic may have left beyond `NOISE`, for what passes no limit.
+
+    >>> rounded_up(1.0000000000000004, 3), rounded_up(without_noise(1.0000000000000004), 3)
+    ('1.001', '1.000')
+    """
+    return round(value, 9)
+
+
 def signed_percent(ratio: float) -> str:
     """How far a ratio is from one, with its sign, never printed nearer to one than it is but for `NOISE`.
 

@@ -13,7 +13,7 @@ from basemap.model.job import Job
 from basemap.model.result import Setting
 from basemap.model.settings import InForce, correct_at_s, density_unit, told_densities
 from basemap.model.table import TableQuantity
-from basemap.rounding import rounded_up
+from basemap.rounding import rounded_up, without_noise
 
 CC = 1e-6
 CC_MIN = 1e-6 / 60.0
@@ -238,7 +238,7 @@ def _between_points(job: Job, held: Settings) -> str:
     if error_ms < SHOWN_MS:
         return f"nothing is lost between them from {LOWEST_V:g} to {HIGHEST_V:g} V"
     word = "long, rich" if off[worst] > 0 else "short, lean"
-    up_to = rounded_up(round(error_ms, 9), 3)  # 0.65 after a subtraction is 0.6500000000000001
+    up_to = rounded_up(without_noise(error_ms), 3)  # 0.65 after a subtraction is 0.6500000000000001
     return (
         f"between or beyond them, from {LOWEST_V:g} to {HIGHEST_V:g} V, it is up to {up_to} ms too {word} "
         f"(at {volts[worst]:.4g} V)"

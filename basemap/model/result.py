@@ -77,6 +77,11 @@ class Mark(StrEnum):
     ABOVE_MAXIMUM = "above the table's maximum"
     CALIBRATE = "calibrate on the engine"
 
+    @property
+    def in_words(self) -> str:
+        """For people, who see it beside the new table, in which fuel may well be delivered."""
+        return "no fuel in one of the four outcomes" if self is Mark.NO_FUEL else self.value
+
 
 @frozen
 class Finding:

@@ -141,7 +141,7 @@ def as_text(result: Result, cell: Cell) -> Group:
     parts += stages(job, worked_cell(result, *at))
     parts += [*heading("how sure"), indented(_band(result, at))]
     if marks := marks_at(result.table.marks, at):
-        parts += [*heading("marks"), indented(", ".join(marks))]
+        parts += [*heading("marks"), indented(", ".join(mark.in_words for mark in marks))]
     return Group(*parts)
 
 

@@ -108,7 +108,7 @@ def as_text(result: Result, found: CompanionResult, index: tuple[int, ...], *, n
     else:
         parts.append(Text(f"{found.old[index]:g} {found.unit} -> {found.stored[index]:g} {found.unit}".rstrip()))
     if marks := marks_at(found.marks, index):
-        parts += [*heading("marks"), indented(", ".join(marks))]
+        parts += [*heading("marks"), indented(", ".join(mark.in_words for mark in marks))]
     return Group(*parts)
 
 

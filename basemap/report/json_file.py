@@ -15,7 +15,18 @@ from basemap import __version__
 from basemap.model.companion import Companion, CompanionBand, CompanionResult
 from basemap.model.installation import FloatArray
 from basemap.model.job import Input, Job
-from basemap.model.result import LAMBDA_CASES, Band, Between, Finding, Point, Result, Setting, TableResult, VoltageSweep
+from basemap.model.result import (
+    LAMBDA_CASES,
+    Band,
+    Between,
+    Finding,
+    Mark,
+    Point,
+    Result,
+    Setting,
+    TableResult,
+    VoltageSweep,
+)
 from basemap.model.sensor import Reading, Scale, SensorResult
 from basemap.report.words import escaped, marks_at
 from basemap.sensors import LISTED
@@ -281,7 +292,7 @@ def _band(job: Job, band: Band) -> dict[str, Any]:
     }
 
 
-def _marks(table: TableResult) -> list[list[list[str]]]:
+def _marks(table: TableResult) -> list[list[list[Mark]]]:
     rows, columns = table.new.shape
     return [[marks_at(table.marks, (row, column)) for column in range(columns)] for row in range(rows)]
 

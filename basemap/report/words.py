@@ -33,9 +33,9 @@ def escaped(text: str) -> str:
     return _HARMFUL.sub(lambda found: f"\\u{ord(found.group()):04x}", text)
 
 
-def marks_at(marks: Mapping[Mark, BoolArray], index: tuple[int, ...]) -> list[str]:
-    """The marks of one cell, in words."""
-    return [mark.value for mark, where in marks.items() if where[index]]
+def marks_at(marks: Mapping[Mark, BoolArray], index: tuple[int, ...]) -> list[Mark]:
+    """The marks of one cell."""
+    return [mark for mark, where in marks.items() if where[index]]
 
 
 def number(value: float | None, digits: int = 4) -> str:

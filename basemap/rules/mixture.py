@@ -8,7 +8,7 @@ import numpy as np
 
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.result import Mark, Severity
-from basemap.rounding import excess, rounded_down, rounded_up
+from basemap.rounding import excess, rounded_down, rounded_up, without_noise
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import Grade, Limits, grade, worst
 from basemap.rules.rule import PRACTICE, UNTOUCHED, Answer, Missing, Rule, Trip
@@ -73,9 +73,10 @@ def _cause(case: Case, cell: tuple[int, ...]) -> str:
 
 def _maybe_lean(case: Case, found: Grade) -> Trip:
     richer = excess(found.adverse / found.limit, 0)
+    expected = rounded_up(without_noise(found.value), 3)
     return Trip(
         found.severity,
-        f"Not shown to be safe: at {case.address(found.cell)} λ is expected at {rounded_up(found.value, 3)} times the "
+        f"Not shown to be safe: at {case.address(found.cell)} λ is expected at {expected} times the "
         f"intended, but within its uncertainty (k = 2) it may be {rounded_up(found.adverse, 3)} times "
         f"(stop above {found.limit:.2f}).",
         f"Measure {case.measure_first} first. Until then start {richer} % richer at load.",
@@ -126,7 +127,7 @@ def _rich(case: Case) -> Iterator[Answer]:
 
 
 def _too_rich(case: Case, found: Grade, ratio: FloatArray) -> Trip:
-    number, limit = rounded_down(found.value, 3), found.limit
+    number, limit = rounded_down(found.value if found.shown else without_noise(found.value), 3), found.limit
     where = case.address(found.cell)
     if limit == RICH_CAUTION:
         message = (

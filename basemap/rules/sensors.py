@@ -8,7 +8,7 @@ import numpy as np
 
 from basemap.model.result import Scope, Severity
 from basemap.model.sensor import Quantity, Reading, SensorResult
-from basemap.rounding import rounded_down, rounded_up
+from basemap.rounding import rounded_down, rounded_up, without_noise
 from basemap.rules.case import Case, kpa
 from basemap.rules.rule import PRACTICE, Answer, Missing, Rule, Trip
 from basemap.rules.wording import off
@@ -97,7 +97,8 @@ def _ends(reading: Reading) -> str:
     ends = reading.ratio_ends(reading.judged)
     if ends is None:
         return ""
-    return f"from {rounded_down(round(ends[0], 9), 3)} to {rounded_up(round(ends[1], 9), 3)} times the intended"
+    low, high = map(without_noise, ends)
+    return f"from {rounded_down(low, 3)} to {rounded_up(high, 3)} times the intended"
 
 
 def _map_scale(case: Case) -> Iterator[Answer]:

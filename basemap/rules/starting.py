@@ -11,7 +11,7 @@ from basemap.model.companion import CompanionQuantity, CompanionResult, is_crank
 from basemap.model.installation import BoolArray
 from basemap.model.result import Severity
 from basemap.physics.fuel_density import LOWEST_PETROL_RATIO
-from basemap.rounding import rounded_down, rounded_up
+from basemap.rounding import rounded_down, rounded_up, without_noise
 from basemap.rules.case import Case, around, pairs
 from basemap.rules.grading import Grade, Limits, grade
 from basemap.rules.mixture import adapted_extremes
@@ -82,8 +82,9 @@ def _hardly_starts(found: CompanionResult, past: Grade, lean: bool, *, as_loaded
         remedy = UNTOUCHED if as_loaded else "Let the ECU store a wider range, and adapt again."
     else:
         message = (
-            f"Not shown to start: the table {found.name} is expected to give {_number(past.value, lean)} {over} at "
-            f"{where}, but within its uncertainty (k = 2) it may be {_number(past.adverse, lean)} (stop {limit})."
+            f"Not shown to start: the table {found.name} is expected to give "
+            f"{_number(without_noise(past.value), lean)} {over} at {where}, but within its uncertainty (k = 2) it may "
+            f"be {_number(past.adverse, lean)} (stop {limit})."
         )
         remedy = f"See with basemap explain --table {found.name} what it comes from, and measure that first."
     return Trip(
@@ -127,8 +128,8 @@ def _at_idle(case: Case, found: Grade, lean: bool) -> Trip:
         )
     return Trip(
         found.severity,
-        f"Not shown to run: λ is expected at {_number(found.value, lean)} at {where}, but within its uncertainty "
-        f"(k = 2) it may be {_number(found.adverse, lean)} (stop {_side(lean)} {found.limit}).",
+        f"Not shown to run: λ is expected at {_number(without_noise(found.value), lean)} at {where}, but within its "
+        f"uncertainty (k = 2) it may be {_number(found.adverse, lean)} (stop {_side(lean)} {found.limit}).",
         f"Measure {case.measure_first} first. Until then be ready to trim idle at the first start.",
         value=found.adverse,
         limit=found.limit,

@@ -31,7 +31,7 @@ _PADDING_PX = 6.0
 SIGNS: Mapping[Mark, tuple[str, str]] = {
     Mark.NO_PRESSURE: ("!", "nothing presses on the fuel"),
     Mark.SATURATED: ("!", "injector open throughout"),
-    Mark.NO_FUEL: ("!", "no fuel in one of the four outcomes"),
+    Mark.NO_FUEL: ("!", Mark.NO_FUEL.in_words),
     Mark.DONOR_SATURATED: ("?", "donor's injector open throughout: its air is not known"),
     Mark.DONOR_NO_FUEL: ("?", "donor's cell gives no fuel: its air is not known"),
     Mark.LAYOUT_DIFFERS: ("L", "throttles not known to be like the donor's"),
