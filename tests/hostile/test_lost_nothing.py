@@ -293,10 +293,10 @@ def without_a_rootly_pass() -> None:
 
 
 WRITES_HERE = {
-    "demo": (("demo",), "basemap-demo"),
-    "demo in a folder of its own": (("demo", "mine"), "mine"),
+    "demo": (("demo",), "basemap-demo/ferry_van.toml"),
+    "demo in a folder of its own": (("demo", "mine"), "mine/ferry_van.toml"),
     "new": (("new", "mine.toml", "--blank"), "mine.toml"),
-    "adapt": (("adapt", JOB.name), JOB.stem),
+    "adapt": (("adapt", JOB.name), "orchard_pickup-adapted/orchard_pickup.xlsx"),
 }
 
 
@@ -313,29 +313,31 @@ def test_a_folder_that_cannot_be_written_to(name: str, tmp_path: Path) -> None:
         status, error = ended(start(*arguments, folder=tmp_path, before=without_a_rootly_pass))
     finally:
         tmp_path.chmod(0o755)
-    assert status == 2
-    assert error.startswith("basemap: ")
-    assert error.count("\n") == 1
-    assert error.endswith(
-        ": cannot be written (no permission; is the folder read-only, or the file open in another program?); nothing "
-        "was changed\n"
+    assert (status, error) == (
+        2,
+        f"basemap: {named}: cannot be written (no permission; is the folder read-only, or the file open in another "
+        "program?); nothing was changed\n",
     )
-    assert named in error
     assert names(tmp_path) == before
 
 
+NOWHERE = "cannot be written (no such file or directory); nothing was changed"
+NO_JOB = "no such file: expected a job file such as van.toml"
+
+
 @pytest.mark.parametrize(
-    "arguments",
+    ("arguments", "message"),
     [
-        ("demo",),
-        ("demo", "mine"),
-        ("new", "mine.toml", "--blank"),
-        ("check", "mine.toml"),
-        ("adapt", "mine.toml"),
-        ("adapt", str(JOB), "--out", "mine"),  # a job that is there, so that only the folder to write into is not
+        (("demo",), f"basemap-demo/ferry_van.toml: {NOWHERE}"),
+        (("demo", "mine"), f"mine/ferry_van.toml: {NOWHERE}"),
+        (("new", "mine.toml", "--blank"), f"mine.toml: {NOWHERE}"),
+        (("check", "mine.toml"), f"mine.toml: {NO_JOB}"),
+        (("adapt", "mine.toml"), f"mine.toml: {NO_JOB}"),
+        # A job that is there, so that only the folder to write into is not.
+        (("adapt", str(JOB), "--out", "mine"), "the folder that you are in is gone: go to another one"),
     ],
 )
-def test_a_folder_that_is_gone(arguments: tuple[str, ...], tmp_path: Path) -> None:
+def test_a_folder_that_is_gone(arguments: tuple[str, ...], message: str, tmp_path: Path) -> None:
     gone = tmp_path / "gone"
     gone.mkdir()
     # The child stands in it first, and removes it before the program starts.
@@ -344,8 +346,5 @@ def test_a_folder_that_is_gone(arguments: tuple[str, ...], tmp_path: Path) -> No
         f"sys.exit(main({list(arguments)!r}))"
     )
     done = ran(program)
-    assert (done.returncode, done.stdout) == (2, "")
-    assert done.stderr.startswith("basemap: ")
-    assert done.stderr.count("\n") == 1
-    assert "Traceback" not in done.stderr
+    assert (done.returncode, done.stdout, done.stderr) == (2, "", f"basemap: {message}\n")
     assert names(tmp_path) == set()
