@@ -262,6 +262,7 @@ WORKBOOKS: dict[str, Maker] = {
     "hidden_columns_without_end": lambda: sheet_xml(
         "<sheetData>", '<cols><col min="2" max="99999999999" hidden="1" width="3"/></cols><sheetData>'
     ),
+    "hidden_rows": lambda: sheet_xml('<row r="3"', '<row r="3" hidden="1"'),
     "number_format_of_pages": lambda: workbook(setting("B2", 45.5, "[" * 200_000)),
     "styles_100000": _styles(b'<xf numFmtId="0" fontId="0" fillId="0" borderId="0"/>' * 100_000),
     "names_60000": _names,
