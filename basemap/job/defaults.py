@@ -90,7 +90,7 @@ DEFAULTS = {
         "atmospheric",
         None,
         "left out",
-        "the table has no row above the barometer",
+        "the table has no row well above the barometer",
         "which cells are reached",
     ),
     "idle": Default(

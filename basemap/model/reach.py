@@ -15,6 +15,9 @@ from basemap.model.job import Job
 from basemap.model.table import FuelTable
 from basemap.model.throttle import over_throttle
 
+BESIDE_THE_END = 0.05
+"""How far above the end of the donor's data a row is read there: as near as wide open is to the barometer."""
+
 _SAME = 1.0 + 1e-9  # a limit typed in another unit may differ from a breakpoint in its last bit
 
 
@@ -55,9 +58,15 @@ def similar_end_rpm(job: Job) -> float:
 
 
 def visited_cells(job: Job) -> BoolArray:
-    """Cells of the donor's table within its data: up to its highest pressure and its rev limit; (loads, speeds)."""
+    """Cells of the donor's table within its data: up to its highest pressure and its rev limit; (loads, speeds).
+
+    Of a row just above that pressure (5 % at most) its ECU read a share whenever it was there: it is data as well.
+    """
     table, limit = job.donor_table, job.donor.engine.rev_limit_rpm
-    rows = table.load_pa <= _on_axis(table, donor_data_end_pa(job)) * _SAME
+    end = _on_axis(table, donor_data_end_pa(job))
+    rows = (table.load_pa <= end * _SAME) | (
+        _up_to(table.load_pa, end) & (table.load_pa <= end * (1.0 + BESIDE_THE_END) * _SAME)
+    )
     columns = np.ones(table.rpm.shape, dtype=bool) if limit is None else table.rpm <= limit * _SAME
     return np.asarray(rows[:, np.newaxis] & columns)
 

@@ -38,11 +38,16 @@ CORNER = 0.75
 UNEVEN = 5.0
 
 
+def _judged(case: Case) -> BoolArray:
+    """Cells that somebody tuned, or that the target will read whether somebody did or not."""
+    return case.table.visited | case.reachable
+
+
 def _log_ve(case: Case) -> FloatArray:
-    """Logarithm of the implied volumetric efficiency where the donor has been and there is one; else NaN."""
+    """Logarithm of the implied volumetric efficiency in the cells that are judged and have one; else NaN."""
     ve = case.table.implied_ve
     with np.errstate(invalid="ignore", divide="ignore"):
-        return np.where(case.table.visited & (ve > 0) & np.isfinite(ve), np.log(ve), np.nan)
+        return np.where(_judged(case) & (ve > 0) & np.isfinite(ve), np.log(ve), np.nan)
 
 
 def _threshold(deviations: FloatArray) -> float:
@@ -119,7 +124,7 @@ def _highest_around(height: FloatArray) -> FloatArray:
 
 
 def _flat(case: Case) -> Iterator[Trip]:
-    old = np.where(case.table.visited & (case.table.old > 0), case.table.old, np.nan)
+    old = np.where(_judged(case) & (case.table.old > 0), case.table.old, np.nan)
     step = 10.0**-case.job.shown_of_donor.decimals
     typical = upper_median(old[np.isfinite(old)]) if np.isfinite(old).any() else np.nan
     side = FLAT_SIDE_COARSE if step > COARSE * typical else FLAT_SIDE
@@ -280,11 +285,11 @@ def _table_health(case: Case) -> Iterator[Answer]:
 TABLE_HEALTH = Rule(
     name="table-health",
     title="Health of the donor's table",
-    threshold=f"In cells that the donor visited: a cell off its neighbours along both axes, or a step along "
-    f"{SHORTEST_EDGE} cells or more, by over {100 * LEAST_BREAK:g} % and {DEVIATIONS:g} robust standard deviations of "
-    f"the table's second differences; {FLAT_SIDE} by {FLAT_SIDE} cells of one value ({FLAT_SIDE_COARSE} by "
-    f"{FLAT_SIDE_COARSE} where cells are stored coarser than {100 * COARSE:g} %): note, at load caution. Neighbouring "
-    f"gaps of an axis more than {UNEVEN:g} to 1: note.",
+    threshold="In cells that the donor visited or the target reaches: a cell off its neighbours along both axes, or a "
+    f"step along {SHORTEST_EDGE} cells or more, by over {100 * LEAST_BREAK:g} % and {DEVIATIONS:g} robust standard "
+    f"deviations of the table's second differences; {FLAT_SIDE} by {FLAT_SIDE} cells of one value ({FLAT_SIDE_COARSE} "
+    f"by {FLAT_SIDE_COARSE} where cells are stored coarser than {100 * COARSE:g} %): note, at load caution. "
+    f"Neighbouring gaps of an axis more than {UNEVEN:g} to 1: note.",
     why="An engine breathes smoothly. What is not smooth in its table is a slip, a guess, or was never tuned, and it "
     "is carried over as faithfully as the rest.",
     source=PRACTICE,

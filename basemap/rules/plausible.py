@@ -89,7 +89,8 @@ def _odd_cells(case: Case, top: int) -> Iterator[Trip]:
         rows = open_rows(case.job.donor_table)
     if not rows.any():
         rows = np.arange(load.size) == top
-    ve = np.where(rows[:, np.newaxis] & case.table.visited, case.table.implied_ve, np.nan)
+    judged = rows[:, np.newaxis] & (case.table.visited | case.reachable)
+    ve = np.where(judged, case.table.implied_ve, np.nan)
     odd = (ve < VE_CELL_LOW) | (ve > VE_CELL_HIGH)
     if odd.any():
         cell = worst(np.abs(ve - 0.5 * (VE_CELL_LOW + VE_CELL_HIGH)), odd, above=True)

@@ -21,6 +21,7 @@ from tests.rules.factory import (
     make_job,
     missing,
     severities,
+    with_both,
     with_donor,
     with_pulse,
     with_target,
@@ -204,9 +205,18 @@ def test_cells_outside_the_donors_data(donor: dict[str, float], expected: list[S
 
 
 @pytest.mark.law
+@pytest.mark.parametrize(("barometer_pa", "visited"), [(99e3, True), (95.3e3, True), (95.2e3, False)])
+def test_the_row_just_above_the_barometer_was_read_by_the_donor(barometer_pa: float, visited: bool) -> None:
+    """Its ECU read between 80 and 100 kPa whenever it was wide open, which is within 5 %: 100/1.05 = 95.24 kPa."""
+    computed = make_computed(with_both(make_job(), "conditions", barometer_pa=barometer_pa))
+    assert computed.table.visited[-1].all() == visited
+    assert severities(computed, OUTSIDE) == ([] if visited else CAUTION)
+
+
+@pytest.mark.law
 def test_cells_outside_the_donors_data_away_from_idle_and_wide_open_are_a_note() -> None:
     # The target is cut at 80 kPa: the row of 100 kPa is out of reach, that of 80 kPa is neither.
-    job = with_target(with_donor(make_job(), "engine", peak_pressure_pa=79e3), "engine", load_cut_pa=80e3)
+    job = with_target(with_donor(make_job(), "engine", peak_pressure_pa=76e3), "engine", load_cut_pa=80e3)
     (finding,) = found(make_computed(job), OUTSIDE)
     assert (finding.severity, finding.cells) == (Severity.NOTE, tuple((3, column) for column in range(5)))
     assert finding.message == (

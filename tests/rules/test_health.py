@@ -96,10 +96,19 @@ def test_a_ridge_is_no_spike(rows: slice | int, columns: slice | int) -> None:
 
 
 @pytest.mark.law
-def test_a_spike_out_of_reach_or_never_visited_does_not_matter() -> None:
+def test_a_spike_out_of_reach_does_not_matter() -> None:
     job = with_values(scaled(12, 7, 1.2))
     assert found(make_computed(with_target(job, "engine", load_cut_pa=80e3)), HEALTH) == []
-    assert found(make_computed(with_donor(job, "engine", peak_pressure_pa=90e3)), HEALTH) == []
+
+
+@pytest.mark.law
+def test_a_spike_in_a_cell_that_nobody_tuned_matters_where_the_target_reads_it() -> None:
+    """A slip in the row that brackets the barometer from above is read at wide open, whatever the donor visited."""
+    job = with_values(scaled(12, 7, 0.1))
+    never_there = with_donor(job, "engine", peak_pressure_pa=90e3)
+    assert not make_computed(never_there).table.visited[12, 7]
+    (finding,) = found(make_computed(never_there), HEALTH)
+    assert (finding.severity, finding.cells) == (Severity.CAUTION, ((12, 7),))
 
 
 @pytest.mark.pin
