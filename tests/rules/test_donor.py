@@ -210,7 +210,7 @@ def test_the_row_just_above_the_barometer_was_read_by_the_donor(barometer_pa: fl
     """Its ECU read between 80 and 100 kPa whenever it was wide open, which is within 5 %: 100/1.05 = 95.24 kPa."""
     computed = make_computed(with_both(make_job(), "conditions", barometer_pa=barometer_pa))
     assert computed.table.visited[-1].all() == visited
-    assert severities(computed, OUTSIDE) == ([] if visited else CAUTION)
+    assert severities(computed, OUTSIDE) == ([] if visited else [Severity.NOTE])
 
 
 @pytest.mark.law
