@@ -40,6 +40,10 @@ from basemap.model.job import Job
 from basemap.model.sensor import Scale
 from basemap.model.table import FuelTable, Inside, TableQuantity
 from basemap.model.throttle import needs_pressure, over_throttle
+from basemap.uncertainty.inputs import carries
+
+_MOVE_THE_MIXTURE = ("injectors.", "fuel.", "settings.", "tables.")
+"""Sections in which a spread that is not carried would make the band narrower than it is."""
 
 
 @frozen
@@ -166,6 +170,14 @@ def _take_inputs(parsed: schema.JobFile, record: Record, conditions: tuple[Condi
             record.take(section, name, own.barometer_pa)
     if parsed.options is not None:
         record.take(parsed.options, "options", None)
+    for key, entry in record.inputs.items():
+        moves = key.partition(".")[2].startswith(_MOVE_THE_MIXTURE)
+        if entry.half_width is not None and moves and not carries(key):
+            raise InputError(
+                f'"{entry.text}" states a spread, which has no part in the band on the mixture: leave the spread out',
+                file=record.file,
+                place=key,
+            )
 
 
 def _donor_table(parsed: schema.JobFile, donor: Side) -> schema.DonorTable:

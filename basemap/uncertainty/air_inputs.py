@@ -19,6 +19,7 @@ from basemap.uncertainty.spreads import DEFAULTS, EFFICIENCY, RECTANGLE, STARTER
 from basemap.uncertainty.uncertain import Uncertain, standard_of
 
 SIDES = ("donor", "target")
+INTENDED = "donor.tables.fuel.lambda"
 MAIN = "fuel"
 """Name of the main table."""
 
@@ -71,6 +72,7 @@ def air_inputs(job: Job) -> Iterator[Uncertain]:
         shift=lambda world, by: replace(world, efficiency=moves.many(world.efficiency * (1.0 + by))),
         rectangular=False,
     )
+    yield from _intended(job)
     yield from _vapour(job)
     yield from _breathing(job)
     yield from _throttle(job)
@@ -94,6 +96,23 @@ def air_inputs(job: Job) -> Iterator[Uncertain]:
                 ),
                 rectangular=not own.k2,
             )
+
+
+def _intended(job: Job) -> Iterator[Uncertain]:
+    """The mixture with which the donor ran: it tells the air, unless the target is meant to have the very same."""
+    stated = job.inputs.get(INTENDED)
+    own = "target.tables.fuel.lambda" in job.declared
+    if stated is None or stated.half_width is None or not own or job.donor_table.name != MAIN:
+        return
+    yield Uncertain(
+        name="intended λ of the donor",
+        keys=(INTENDED,),
+        standard=(standard_of(stated) or 0.0) / stated.value,
+        unit="%",
+        assumed=stated.origin != "declared",
+        shift=lambda world, by: replace(world, donor_lambda=moves.many(world.donor_lambda * (1.0 + by))),
+        rectangular=not stated.k2,
+    )
 
 
 def _vapour(job: Job) -> Iterator[Uncertain]:

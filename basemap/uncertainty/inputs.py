@@ -5,14 +5,17 @@ Standard uncertainties are from the spread in the job file, else a default by th
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
+from functools import partial
 
 from basemap.frozen import frozen
 from basemap.model.installation import DonorState, FloatArray, Fuel
 from basemap.model.job import Input, Job
 from basemap.model.throttle import Layout, layout, over_throttle
+from basemap.physics.fuel import COMPONENTS
 from basemap.uncertainty import moves
-from basemap.uncertainty.air_inputs import SIDES, air_inputs, battery_inputs, formula_input
+from basemap.uncertainty.air_inputs import INTENDED, SIDES, air_inputs, battery_inputs, formula_input
 from basemap.uncertainty.spreads import DEFAULTS, RECTANGLE
 from basemap.uncertainty.uncertain import Uncertain, standard_of
 from basemap.uncertainty.world import World
@@ -39,6 +42,10 @@ class _Kind:
 
 
 BORE = "throttle bore"
+ALCOHOLS = ("ethanol", "methanol")
+"""Components whose content is never exactly what the name of a blend says."""
+
+ALCOHOL = "ethanol or methanol"
 
 _KINDS = (
     _Kind(
@@ -48,13 +55,17 @@ _KINDS = (
         "flow",
         moves.flow,
     ),
+    _Kind("slope of the flow", "injectors", ("injectors.slope",), "flow", moves.slope),
     _Kind("low slope", "injectors", ("injectors.two_slope.low_flow",), "flow", moves.low_slope),
     _Kind("break mass", "injectors", ("injectors.two_slope.break_mass",), "flow", moves.break_mass),
     _Kind("rated pressure", "injectors", ("injectors.rated_pressure",), "rated pressure", moves.rated_pressure),
     _Kind("density of the rating fluid", "injectors", ("injectors.rated_fluid",), "rating fluid", moves.rated_fluid),
     _Kind("dead time", "injectors", ("injectors.dead_time",), "dead time", moves.dead_time, True),
     _Kind("rail pressure", "fuel", ("fuel.rail_pressure",), "rail pressure", moves.rail_pressure),
-    _Kind("ethanol content", "fuel", ("fuel.parts.ethanol",), "ethanol", moves.ethanol),
+    *(
+        _Kind(f"{name} content", "fuel", (f"fuel.parts.{name}",), ALCOHOL, partial(moves.component, name=name))
+        for name in COMPONENTS
+    ),
     _Kind(
         "stoichiometric ratio of the petrol", "fuel", ("fuel.stoichiometric",), "stoichiometric", moves.stoichiometric
     ),
@@ -65,6 +76,29 @@ _KINDS = (
     ),
     _Kind(BORE, "engine", ("engine.throttle_bore", "engine.throttles.bore"), "throttle bore", moves.throttle_bore),
 )
+
+_OTHERS = (
+    "settings.formula_factor",
+    "conditions.battery",
+    "conditions.barometer",
+    "conditions.altitude",
+    "conditions.charge_temperature",
+)
+
+
+def carries(key: str) -> bool:
+    """Whether a spread that stands at a job-file key has a part in the band.
+
+    >>> carries("target.injectors.slope"), carries("target.injectors.added_time.time[0]")
+    (True, False)
+    """
+    side, _, rest = key.partition(".")
+    if side == "conditions" or re.fullmatch(r"tables\.[^.]+\.(battery|rail_pressure)", rest):
+        return True
+    if key == INTENDED:
+        return True
+    of = (*(name for kind in _KINDS for name in kind.keys), *_OTHERS)
+    return any(rest == name or rest.startswith((f"{name}.", f"{name}[")) for name in of)
 
 
 @frozen
@@ -99,12 +133,12 @@ def _applies(job: Job, side: str, kind: _Kind) -> bool:
             return False
     if kind.words == BORE:
         return over_throttle(job.donor_table) and layout(job.donor.engine, job.target.engine) is Layout.ALIKE
-    if kind.words in ("low slope", "break mass"):
+    if kind.words in ("slope of the flow", "low slope", "break mass"):
         # Without a spread of their own they are as good as the flow of which they are part.
         return _written(job, side, kind) is not None
-    share = dict(_fuel(job, side).parts).get("ethanol", 0.0)
-    if kind.words == "ethanol content":
-        return 0.0 < share < 1.0 or _written(job, side, kind) is not None
+    if (name := kind.words.removesuffix(" content")) in COMPONENTS:
+        share = dict(_fuel(job, side).parts).get(name, 0.0)
+        return (name in ALCOHOLS and 0.0 < share < 1.0) or _written(job, side, kind) is not None
     return kind.words != "fuel temperature" or bool(_fuel(job, side).parts)
 
 

@@ -49,6 +49,14 @@ def flow(installation: Installation, by: FloatArray) -> Installation:
     return _rated(installation, lambda rating: replace(rating, value=many(rating.value * (1.0 + by))))
 
 
+def slope(installation: Installation, by: FloatArray) -> Installation:
+    """The slope of the flow line alone, relative: against the static flow."""
+    rating = installation.injectors.slope
+    assert rating is not None
+    moved = replace(rating, value=many(rating.value * (1.0 + by)))
+    return replace(installation, injectors=replace(installation.injectors, slope=moved))
+
+
 def low_slope(installation: Installation, by: FloatArray) -> Installation:
     """The slope below the break alone, relative: against the one above it."""
     both = installation.injectors.two_slope
@@ -103,15 +111,16 @@ def density(installation: Installation, by: FloatArray) -> Installation:
     return _scaled(installation, density=1.0 + by)
 
 
-def ethanol(installation: Installation, by: FloatArray) -> Installation:
-    """More ethanol for less of everything else: it moves the density and the stoichiometric ratio together."""
+def component(installation: Installation, by: FloatArray, *, name: str) -> Installation:
+    """More of one component for less of everything else: it moves density and stoichiometric ratio together."""
     fuel = installation.fuel
     parts = dict(fuel.parts)
-    before = parts.get("ethanol", 0.0)
+    before = parts.get(name, 0.0)
     share = np.clip(before + by, 0.0, 1.0)
     rest = (1.0 - share) / (1.0 - before) if before < 1.0 else 1.0 - share
-    others = {name: many(part * rest) for name, part in parts.items() if name != "ethanol"}
-    now = fuels.mixture({**(others or {"petrol": many(rest)}), "ethanol": many(share)}, fuel.temperature_k)
+    others = {other: many(part * rest) for other, part in parts.items() if other != name}
+    instead = others or {"ethanol" if name == "petrol" else "petrol": many(rest)}
+    now = fuels.mixture({**instead, name: many(share)}, fuel.temperature_k)
     then = fuels.mixture(parts, fuel.temperature_k)
     return _scaled(
         installation,

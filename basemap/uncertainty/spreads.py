@@ -31,7 +31,9 @@ DEFAULTS = {
     "rated pressure": Default(0.01, True, "%", "a flow bench's gauge (common practice)", 0.005),
     "rail pressure": Default(0.03, True, "%", "a regulator's spread, ±0.1 bar at 3 bar (common practice)", 0.01),
     "rating fluid": Default(0.01, True, "%", "20 or 25 °C is 0.6 % in n-heptane; other fluids more", 0.002),
-    "ethanol": Default(0.025, False, "vol %", "E5 and E10 may hold less than the name (EN 228: upper limits)", 0.01),
+    "ethanol or methanol": Default(
+        0.025, False, "vol %", "E5 and E10 may hold less than the name (EN 228: upper limits)", 0.01
+    ),
     "ethanol in E85": Default(0.16, False, "vol %", "51 to 83 % may be sold under that name (ASTM D5798)", 0.01),
     "stoichiometric": Default(0.007, True, "%", "CH1.80 to CH1.95 moves petrol by −0.7 to +0.8 %", 0.003),
     "density": Default(0.02, True, "%", "most of the 720 to 775 kg/m³ that EN 228 allows", 0.002),

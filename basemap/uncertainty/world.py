@@ -32,12 +32,15 @@ class World:
         Factor on the air that the target draws: how far the donor's volumetric efficiency is the target's.
     formula
         Factor on κ, of one box on both sides.
+    donor_lambda
+        Factor on the mixture that the donor's table was meant to give, where the target is meant to have its own.
     """
 
     donor: Installation
     target: Installation
     efficiency: float = 1.0
     formula: float = 1.0
+    donor_lambda: float = 1.0
 
 
 def nominal(job: Job) -> World:
@@ -97,7 +100,9 @@ class Forward:
 
     def lambda_ratio(self, loaded: Loaded, world: World) -> FloatArray:
         """λ actual / λ intended, shape (loads, speeds), or (samples, loads, speeds) in a world of samples."""
-        job = replace(self.job, donor=world.donor, target=world.target)
+        told = self.job.donor_table
+        table = replace(told, intended_lambda=told.intended_lambda * world.donor_lambda)
+        job = replace(self.job, donor=world.donor, target=world.target, donor_table=table)
         settings = replace(
             self.settings,
             donor=_with_formula(self.settings.donor, world),
@@ -107,8 +112,8 @@ class Forward:
         donor_air = decode(job, settings).air_kg
         factor = None if self.breathing is None else self.breathing.factor(job, donor_air)
         air = transfer(job, donor_air, factor) * world.efficiency
-        table = job.target_table
-        at = delivery(world.target, table.pressure_pa, table.rpm, table.battery_v)
+        target = job.target_table
+        at = delivery(world.target, target.pressure_pa, target.rpm, target.battery_v)
         return OnTarget(job, air, at).lambda_ratio(loaded.cells, loaded.command, _with_formula(loaded.settings, world))
 
 
