@@ -10,6 +10,7 @@ from basemap.model.companion import CompanionQuantity, CompanionResult
 from basemap.model.installation import BoolArray
 from basemap.model.result import Mark, Severity
 from basemap.model.storage import grain
+from basemap.rounding import percent_down, percent_up
 from basemap.rules.case import Case
 from basemap.rules.rule import MODEL, Answer, Rule, Trip
 from basemap.rules.wording import cells
@@ -75,10 +76,11 @@ def _fuel_left(found: CompanionResult, at: tuple[int, ...]) -> str:
     if found.quantity is not CompanionQuantity.PULSE_WIDTH or not found.table.target.inside.dead_time:
         return ""
     dead, needed = float(found.dead_time_s[at]), float(found.pulse_s[at])
+    if needed <= dead:
+        return ""
     kept = needed * float(found.stored[at] / found.new[at])
-    return (
-        f", which delivers {100 * max(kept - dead, 0.0) / (needed - dead):.0f} % of the fuel" if needed > dead else ""
-    )
+    share = max(kept - dead, 0.0) / (needed - dead)
+    return f", which delivers {percent_down(share, 0) if share < 1 else percent_up(share, 0)} % of the fuel"
 
 
 def _cold(case: Case) -> Trip | None:

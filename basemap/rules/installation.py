@@ -8,7 +8,7 @@ from basemap.model.installation import Fuel
 from basemap.model.result import Severity
 from basemap.model.table import TableQuantity
 from basemap.physics import fuel as fuels
-from basemap.rounding import excess
+from basemap.rounding import excess, signed_percent
 from basemap.rules.case import Case
 from basemap.rules.grading import Limits, grade
 from basemap.rules.rule import MODEL, PRACTICE, STANDARD, Answer, Missing, Rule, Trip
@@ -71,7 +71,7 @@ def _unmeasured(case: Case, side: str, fuel: Fuel) -> Iterator[Trip]:
         Severity.CAUTION,
         f"The {side}'s fuel is E85 by name only. By ASTM D5798 that is {100 * E85_ETHANOL[0]:g} to "
         f"{100 * E85_ETHANOL[1]:g} % ethanol: a stoichiometric ratio of {least:.2f} to {most:.2f} where {used:.2f} is "
-        f"used, {100.0 * (used / least - 1.0):+.1f} to {100.0 * (used / most - 1.0):+.1f} % fuel for the same air, and "
+        f"used, {signed_percent(used / least)} to {signed_percent(used / most)} fuel for the same air, and "
         f"a target that runs {off(ends[0])} to {off(ends[1])}.",
         f"Measure the ethanol content of what is in the tank and state it as {side}.fuel.parts.",
         value=used,
@@ -148,8 +148,8 @@ def _ignition(case: Case) -> Iterator[Answer]:
     octane, new_octane = donor.fuel.octane, target.fuel.octane
     if octane is None or new_octane is None:
         yield Missing(_unstated(("donor.fuel.octane", octane), ("target.fuel.octane", new_octane)))
-        if case.job.donor_fuel_known and _less_ethanol(donor.fuel, target.fuel):
-            louder.append("its fuel holds less ethanol and the octane is not known")
+        if case.job.donor_fuel_known and _less_alcohol(donor.fuel, target.fuel):
+            louder.append("its fuel holds less alcohol and the octane is not known")
     elif octane - new_octane >= OCTANE_DOWN - ROUNDING_SLACK:
         louder.append(f"its fuel has RON {new_octane:g} instead of {octane:g}")
     if case.boosted:
@@ -166,15 +166,15 @@ def _unstated(*keys: tuple[str, float | None]) -> tuple[str, ...]:
     return tuple(key for key, value in keys if value is None)
 
 
-def _less_ethanol(donor: Fuel, target: Fuel) -> bool:
-    return donor.ethanol is not None and target.ethanol is not None and target.ethanol < donor.ethanol - ROUNDING_SLACK
+def _less_alcohol(donor: Fuel, target: Fuel) -> bool:
+    return donor.alcohol is not None and target.alcohol is not None and target.alcohol < donor.alcohol - ROUNDING_SLACK
 
 
 IGNITION = Rule(
     name="ignition",
     title="Ignition",
     threshold="Always a caution. Louder with a compression ratio higher by 0.5 or more, RON lower by 2 or more, boost, "
-    "or an unknown octane on a change to less ethanol.",
+    "or an unknown octane on a change to less ethanol and methanol.",
     why="A good mixture with the wrong spark knocks, and knock breaks pistons.",
     source=PRACTICE,
     remedy="1. Check the timing with a light at a fixed advance before the first start. 2. Start from a timing known "

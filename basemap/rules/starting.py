@@ -8,7 +8,7 @@ import numpy as np
 
 from basemap.constants import ZERO_CELSIUS
 from basemap.model.companion import CompanionQuantity, CompanionResult, is_cranking
-from basemap.model.installation import BoolArray
+from basemap.model.installation import BoolArray, Fuel
 from basemap.model.result import Severity
 from basemap.physics.fuel_density import LOWEST_PETROL_RATIO
 from basemap.rounding import rounded_down, rounded_up, without_noise
@@ -18,7 +18,7 @@ from basemap.rules.mixture import adapted_extremes
 from basemap.rules.rule import PRACTICE, UNTOUCHED, Answer, Missing, Rule, Trip
 
 LEANEST_IDLE, RICHEST_IDLE = 1.3, 0.65
-MUCH_ETHANOL = 0.50
+MUCH_ALCOHOL = 0.50
 COLD_START_K = ZERO_CELSIUS + 15.0
 _SLACK_K = 1e-6
 _SLACK = 1e-9
@@ -160,26 +160,32 @@ WILL_NOT_RUN = Rule(
 )
 
 
-def _much_ethanol(case: Case) -> bool | None:
-    """Whether the target's fuel is half ethanol or more; `None` where its composition is not known."""
+def _much_alcohol(case: Case) -> bool | None:
+    """Whether the target's fuel is half alcohol or more; `None` where its composition is not known."""
     fuel = case.job.target.fuel
-    if fuel.ethanol is not None:
-        return fuel.ethanol >= MUCH_ETHANOL - _SLACK
+    if fuel.alcohol is not None:
+        return fuel.alcohol >= MUCH_ALCOHOL - _SLACK
     return False if fuel.stoichiometric > LOWEST_PETROL_RATIO else None
+
+
+def _alcohol_in_words(fuel: Fuel) -> str:
+    ethanol, alcohol = fuel.ethanol or 0.0, fuel.alcohol or 0.0
+    which = "ethanol" if ethanol == alcohol else "alcohol" if ethanol else "methanol"
+    return f"{100 * alcohol:.3g} % {which}"
 
 
 def _ethanol_cold_start(case: Case) -> Iterator[Answer]:
     coldest = case.job.target.engine.coldest_start_k
     if coldest >= COLD_START_K - _SLACK_K:
         return
-    much = _much_ethanol(case)
+    much = _much_alcohol(case)
     if much is None:
         yield Missing(("target.fuel.parts",))
     elif much:
         yield Trip(
             Severity.CAUTION,
-            f"The target's fuel is {100 * (case.job.target.fuel.ethanol or 0.0):.3g} % ethanol and shall start at "
-            f"{coldest - ZERO_CELSIUS:.3g} °C (caution from {100 * MUCH_ETHANOL:g} % below "
+            f"The target's fuel is {_alcohol_in_words(case.job.target.fuel)} and shall start at "
+            f"{coldest - ZERO_CELSIUS:.3g} °C (caution from {100 * MUCH_ALCOHOL:g} % below "
             f"{COLD_START_K - ZERO_CELSIUS:g} °C): cold fuelling is not adapted.",
             value=coldest - ZERO_CELSIUS,
             limit=COLD_START_K - ZERO_CELSIUS,
@@ -188,8 +194,8 @@ def _ethanol_cold_start(case: Case) -> Iterator[Answer]:
 
 ETHANOL_COLD_START = Rule(
     name="ethanol-cold-start",
-    title="Cold start on ethanol",
-    threshold=f"Target's fuel with {100 * MUCH_ETHANOL:g} % ethanol or more, and a coldest start below "
+    title="Cold start on ethanol or methanol",
+    threshold=f"Target's fuel with {100 * MUCH_ALCOHOL:g} % ethanol and methanol or more, and a coldest start below "
     f"{COLD_START_K - ZERO_CELSIUS:g} °C: caution.",
     why="Little of it evaporates in the cold, so a start takes several times the fuel, and no main table holds that.",
     source=PRACTICE,
@@ -204,13 +210,13 @@ def _no_cranking_table(case: Case) -> Iterator[Answer]:
     further = [found.name for found in case.computed.companions]
     if any(is_cranking(name) for name in further):
         return
-    ethanol = " On this fuel it will not start below 15 °C from this file." if _much_ethanol(case) else ""
+    cold = " On this fuel it will not start below 15 °C from this file." if _much_alcohol(case) else ""
     adapted = f"the main fuel table and {', '.join(further)}" if further else "the main fuel table"
     others = "cranking is not" if further else "cranking, priming, afterstart, warm-up and acceleration are not"
     yield Trip(
         Severity.CAUTION,
         f"Only {adapted} {'are' if further else 'is'} adapted: {others}, and a main table does not start an "
-        f"engine.{ethanol}",
+        f"engine.{cold}",
     )
 
 
@@ -218,7 +224,7 @@ NO_CRANKING_TABLE = Rule(
     name="no-cranking-table",
     title="Companions missing",
     threshold="No further table in the job whose name holds crank, or begins with start: caution. Louder with 50 % "
-    "ethanol or more.",
+    "ethanol and methanol or more.",
     why="The pulses of cranking and acceleration hold the donor's injectors, displacement and fuel just as the main "
     "table does.",
     source=PRACTICE,

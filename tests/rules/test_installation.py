@@ -75,12 +75,12 @@ def test_e85_by_name_only_shows_its_spread() -> None:
     donor, target = found(computed, "fuel")
     assert donor.message == (
         "The donor's fuel is E85 by name only. By ASTM D5798 that is 51 to 83 % ethanol: a stoichiometric ratio of "
-        "11.66 to 9.90 where 9.80 is used, -15.9 to -1.1 % fuel for the same air, and a target that runs 19.0 % lean "
+        "11.66 to 9.90 where 9.80 is used, -16.0 % to -1.1 % fuel for the same air, and a target that runs 19.0 % lean "
         "to 1.1 % lean."
     )
     assert target.message == (
         "The target's fuel is E85 by name only. By ASTM D5798 that is 51 to 83 % ethanol: a stoichiometric ratio of "
-        "11.66 to 9.90 where 9.80 is used, -15.9 to -1.1 % fuel for the same air, and a target that runs 16.0 % rich "
+        "11.66 to 9.90 where 9.80 is used, -16.0 % to -1.1 % fuel for the same air, and a target that runs 16.0 % rich "
         "to 1.1 % rich."
     )
     assert (donor.severity, target.severity) == (Severity.CAUTION, Severity.CAUTION)
@@ -159,8 +159,9 @@ def test_boost_makes_ignition_louder() -> None:
 
 @pytest.mark.law
 @pytest.mark.parametrize(("donor", "target", "louder"), [(0.85, 0.10, 1), (0.10, 0.10, 0), (0.10, 0.85, 0)])
-def test_an_unknown_octane_on_a_change_to_less_ethanol(donor: float, target: float, louder: int) -> None:
-    parts = [(("petrol", 1.0 - share), ("ethanol", share)) for share in (donor, target)]
+@pytest.mark.parametrize("alcohol", ["ethanol", "methanol"])
+def test_an_unknown_octane_on_a_change_to_less_alcohol(donor: float, target: float, louder: int, alcohol: str) -> None:
+    parts = [(("petrol", 1.0 - donor), ("ethanol", donor)), (("petrol", 1.0 - target), (alcohol, target))]
     job = with_donor(make_job(), "fuel", octane=None, parts=parts[0])
     assert loudness(with_target(job, "fuel", parts=parts[1])) == louder
 

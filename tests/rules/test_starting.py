@@ -136,6 +136,28 @@ def test_a_cold_start_on_ethanol(share: float, coldest_c: float, expected: list[
     assert severities(computed_on(share, coldest_c), COLD) == expected
 
 
+@pytest.mark.check_value
+@pytest.mark.parametrize(
+    # Methanol evaporates no better than ethanol in the cold: common practice, no source.
+    ("parts", "words"),
+    [
+        ({"methanol": 1.0}, "100 % methanol"),
+        ({"petrol": 0.5, "methanol": 0.3, "ethanol": 0.2}, "50 % alcohol"),
+        ({"petrol": 0.51, "methanol": 0.29, "ethanol": 0.2}, None),
+    ],
+)
+def test_a_cold_start_on_methanol(parts: dict[str, float], words: str | None) -> None:
+    computed = make_computed(with_target(make_job(), "fuel", parts=tuple(parts.items())))
+    said = [finding.message for finding in found(computed, COLD)]
+    expected = (
+        f"The target's fuel is {words} and shall start at 0 °C (caution from 50 % below 15 °C): cold fuelling is not "
+        "adapted."
+    )
+    assert said == ([expected] if words else [])
+    louder = "On this fuel it will not start below 15 °C from this file."
+    assert [louder in finding.message for finding in found(computed, CRANKING)] == [words is not None]
+
+
 @pytest.mark.pin
 def test_what_is_said_of_a_cold_start_on_ethanol() -> None:
     (finding,) = found(computed_on(0.78, 5.0), COLD)
