@@ -140,8 +140,9 @@ def test_the_cranking_pulse_follows_the_battery_where_the_controller_adds_the_de
 def test_the_cranking_pulse_stays_where_the_dead_time_is_inside_the_cells() -> None:
     cranking = part(with_cranking_table(inside=True), "cranking")
     # As above, with 3.95 ms that deliver and 0.35 ms for each of ±1.5 V of a starter:
-    # 17.83 + 2 · (0.05² + 0.525²)/3 · 1e4/3.95² = 136.7, 23.38.
-    assert cranking["pulse"].expect == "9.00, 9.00, 9.00 ms, λ ±23.4 %"
+    # 17.83 + 2 · (0.05² + 0.525²)/3 · 1e4/3.95² = 136.7, 23.38 to first order. The two pulses are uncertain by 10.9 %,
+    # so that it comes from Monte Carlo, whose lean side is wider: our own number.
+    assert cranking["pulse"].expect == "9.00, 9.00, 9.00 ms, λ ±25.2 %"
     # What is lost is lost by the battery itself: 6.95 ms deliver at 9 V and 6.6 ms at 8 V, 5.3 % less.
     assert cranking["dead_time_per_volt"].words == "Battery 8 V, not 9 V"
     assert cranking["dead_time_per_volt"].expect == "0.35 ms of every pulse: λ +5.4 %"

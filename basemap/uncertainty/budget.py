@@ -21,8 +21,12 @@ COVERAGE = 2.0
 STEP = 1e-4
 """Central-difference step in standard uncertainties: its cut-off is of order (u·STEP)², 1e-8 at worst."""
 
-SHORT = 0.2
-"""u(t_eff)/t_eff above which first order no longer holds."""
+SHORT = 0.1
+"""u(t_eff)/t_eff above which first order no longer holds.
+
+Of a normal pulse the lean end, 1/(1 − 1.96·u), is 24 % at a tenth, where first order says 20 %; at a fifth it is 64 %
+instead of 40 %.
+"""
 
 
 @frozen
@@ -60,7 +64,7 @@ class Budget:
 
     @property
     def short_pulses(self) -> BoolArray:
-        """Cells whose effective pulse is uncertain by more than a fifth, so that first order is not enough."""
+        """Cells whose effective pulse is uncertain by more than a tenth, so that first order is not enough."""
         moving = [row for entry, row in zip(self.inputs, self.contributions, strict=True) if entry.moves_pulse]
         return np.asarray(np.sqrt(np.sum(np.square(moving), axis=0)) > SHORT)
 

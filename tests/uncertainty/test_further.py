@@ -21,6 +21,8 @@ from tests.companions.jobs import CRANK, CRANK_CSV, TARGET_RAIL, job_with
 
 ONE_FUEL = (TARGET_RAIL, TARGET_RAIL.replace("9.8", "14.7"))
 ADDED = ("ecu_applies = []", 'ecu_applies = ["dead time"]')
+MEASURED = ('battery = "8.5 V"', 'battery = "8.5 V ± 0.2 V"')
+"""The voltage while it cranked was logged: the pulses are then sure enough for the first order."""
 
 
 def band_of(job: Job, name: str = "crank") -> CompanionBand:
@@ -32,19 +34,18 @@ def test_the_budget_of_a_cranking_pulse_by_hand(tmp_path: Path) -> None:
     """All spreads are the defaults, of an unknown donor. The arithmetic is JCGM 100, equation 12, in per cent.
 
     At 20 degC the donor's 9.0 ms deliver for 6.6, the target's 2.8 + 0.6 · 6.6 = 6.76 for 3.96 ms. Both dead times fall
-    by 0.4 ms a volt at 8.5 V, so the starter's ±1.5 V are ±0.6 ms. Efficiency 10 %; a = 5 and 3 % of flow; 1 % of rated
-    pressure
+    by 0.4 ms a volt at 8.5 V, so ±0.2 V are ±0.08 ms. Efficiency 10 %; a = 5 and 3 % of flow; 1 % of rated pressure
     and of each side's own rating fluid, 3 % of rail and 2 % of density count half; 0.7 % of ratio, 0.5 % of volume,
     each of them twice; u = a/√3:
-    100 + (25 + 9 + 2 · (0.25 + 2.25 + 1 + 0.49 + 0.25))/3 + (0.05² + 0.6²)/3 · 1e4 · (1/6.6² + 1/3.96²) = 219.120.
+    100 + (25 + 9 + 2 · (0.25 + 2.25 + 1 + 0.49 + 0.25))/3 + (0.05² + 0.08²)/3 · 1e4 · (1/6.6² + 1/3.96²) = 116.900.
     """
-    band = band_of(job_with(tmp_path, CRANK, ONE_FUEL, crank=CRANK_CSV))
+    band = band_of(job_with(tmp_path, CRANK, ONE_FUEL, MEASURED, crank=CRANK_CSV))
     squares = 100 + (25 + 9 + 2 * (0.25 + 0.25 + 2.25 + 1 + 0.49 + 0.25)) / 3
-    squares += (0.05**2 + 0.6**2) / 3 * 1e4 * (1 / 6.6**2 + 1 / 3.96**2)
-    assert squares == pytest.approx(219.120, abs=0.0005)
+    squares += (0.05**2 + 0.08**2) / 3 * 1e4 * (1 / 6.6**2 + 1 / 3.96**2)
+    assert squares == pytest.approx(116.900, abs=0.0005)
     assert 100 * band.expanded[1] == pytest.approx(2 * math.sqrt(squares), rel=1e-6)
     by_name = dict(zip(band.inputs, band.shares[:, 1], strict=True))
-    assert by_name["battery voltage of the target"] == pytest.approx(0.6**2 / 3 * 1e4 / 3.96**2 / squares, rel=1e-6)
+    assert by_name["battery voltage of the target"] == pytest.approx(0.08**2 / 3 * 1e4 / 3.96**2 / squares, rel=1e-6)
     assert by_name["injector flow of the donor"] == pytest.approx(25 / 3 / squares, rel=1e-6)
     assert band.shares.sum(axis=0) == pytest.approx(1.0, rel=1e-12)
     assert not band.simulated.any()
@@ -94,9 +95,10 @@ def test_first_order_is_what_the_uncertainties_package_finds(
     """`uncertainties` (registry) on arithmetic of its own; 1e-6 relative, of which 1e-8 is the difference's cut-off."""
     tables = CRANK + (f'rail_pressure = "{rails[0]}"\n' if rails[0] else "")
     tables += f'[target.tables.crank]\nrail_pressure = "{rails[1]}"\n' if rails[1] else ""
-    job = job_with(tmp_path, tables, *([ADDED] if added else []), crank=CRANK_CSV)
+    job = job_with(tmp_path, tables, MEASURED, *([ADDED] if added else []), crank=CRANK_CSV)
     (found,) = compute(job).companions
     band = band_of(job)
+    assert not band.simulated.any()
     for cell, new, expanded in zip(found.old, found.new, band.expanded, strict=True):
         ratio = uncertain_ratio(job, float(cell), float(new))
         assert ratio.n == pytest.approx(1.0, rel=1e-9)
