@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
 
+from basemap.model.companion import CompanionQuantity
 from basemap.model.ecu import Settings
 from basemap.model.hardware import rail_flow
 from basemap.model.job import Job
 from basemap.model.result import Setting
 from basemap.model.settings import InForce, correct_at_s, density_unit, told_densities
-from basemap.model.table import TableQuantity
+from basemap.model.table import Inside, TableQuantity
 from basemap.rounding import rounded_up, without_noise
 
 CC = 1e-6
@@ -34,7 +36,7 @@ def settings_to_enter(job: Job, settings: InForce) -> tuple[Setting, ...]:
         rows.append(_stoichiometric_row(job, settings))
     if job.target_table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY or _openings_differ(job, settings):
         rows.append(_openings_row(job, settings))
-    if not job.target_table.inside.dead_time:
+    if not all(inside.dead_time for inside in _inside_of_pulses(job)):
         multiplies = settings.new.battery_factor is not None
         rows.append(_battery_row(job, settings) if multiplies else _dead_time_row(job, settings))
     if settings.new.added is not None:
@@ -61,8 +63,16 @@ def entry_is_mass(job: Job) -> bool:
     return job.donor.injectors.line.is_mass if job.donor_told.flow is None else job.donor_told.flow_is_mass
 
 
+def _inside_of_pulses(job: Job) -> Iterator[Inside]:
+    """What is inside the cells of the main table and of every further table of pulses on the target."""
+    yield job.target_table.inside
+    pulses = (table for table in job.companions if table.quantity is CompanionQuantity.PULSE_WIDTH)
+    yield from (table.target.inside for table in pulses)
+
+
 def _openings_differ(job: Job, settings: InForce) -> bool:
-    return settings.new.openings_per_cycle != job.target.injectors.openings_per_cycle
+    held = settings.new.openings_per_cycle, settings.donor.openings_per_cycle
+    return len({job.target.injectors.openings_per_cycle, *held}) > 1
 
 
 def _unit(job: Job, keys: tuple[str, ...], default: str, size: float) -> tuple[str, float]:

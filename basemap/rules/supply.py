@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from basemap.model.axes import LEAST_BREATH
-from basemap.model.companion import is_cranking
+from basemap.model.companion import CompanionQuantity, is_cranking
 from basemap.model.installation import BoolArray, FloatArray, Installation, Regulator
 from basemap.model.result import Mark, Scope, Severity
 from basemap.physics.injector import KNOWN_BELOW_DATA_V, pressure_across
@@ -168,11 +168,16 @@ def _battery(case: Case) -> Iterator[Answer]:
     job = case.job
     yield from _voltage(job.target_table.battery_v, job.target.injectors.dead_time.battery_v, "target")
     # The donor's dead time cancels unless it is inside the cell or differs from what its ECU was told.
-    if job.donor_dead_time_known and (job.donor_table.inside.dead_time or job.donor_told.dead_time is not None):
-        yield from _voltage(job.donor_table.battery_v, job.donor.injectors.dead_time.battery_v, "donor")
+    told, of_donor = job.donor_told.dead_time is not None, job.donor.injectors.dead_time.battery_v
+    if job.donor_dead_time_known and (job.donor_table.inside.dead_time or told):
+        yield from _voltage(job.donor_table.battery_v, of_donor, "donor")
     for found in case.computed.companions:
-        if is_cranking(found.name) and Mark.DELIVERY_NOT_KNOWN in found.marks:
+        if not is_cranking(found.name) or found.quantity is not CompanionQuantity.PULSE_WIDTH:
+            continue
+        if Mark.DELIVERY_NOT_KNOWN in found.marks:
             yield from _voltage(found.battery_v, job.target.injectors.dead_time.battery_v, "target", found.name)
+        if job.donor_dead_time_known and (found.table.donor.inside.dead_time or told):
+            yield from _voltage(found.table.donor.battery_v, of_donor, "donor", found.name)
     first = float(job.target.injectors.dead_time.battery_v[0])
     if first > CRANKING_V:
         yield Trip(

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from basemap.adapt import compute
 from basemap.companions import adapt_companion, adapt_companions, fuel_changes
 from basemap.model.companion import Companion, CompanionQuantity
 from basemap.model.job import Job
@@ -137,3 +138,14 @@ def test_the_main_tables_formula_factor_and_temperature_correction_do_not_enter(
     told = "\n[donor.settings]\nformula_factor = 1.3\ncorrects_charge_temperature = true\n"
     other = first(job_with(tmp_path, CRANK + told + APART.replace("90", "100"), crank=CRANK_CSV))
     np.testing.assert_array_equal(other.new, plain.new)
+
+
+def test_a_dead_time_that_only_a_further_table_leaves_to_the_ecu_is_entered(tmp_path: Path) -> None:
+    """The main cells hold theirs; the cranking cells are made for an ECU that adds the target's."""
+    inside = ("lambda = 1.0", 'lambda = 1.0\necu_applies = ["pressure", "lambda"]')
+    added = CRANK.replace("ecu_applies = []", 'ecu_applies = ["dead time"]')
+    for tables, listed in ((CRANK, False), (added, True)):
+        result = compute(job_with(tmp_path, tables, inside, crank=CRANK_CSV))
+        rows = {row.name: row for row in result.settings}
+        assert ("dead_time" in rows) == listed
+    assert rows["dead_time"].enter == (3.0, 2.2, 1.2)

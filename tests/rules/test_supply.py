@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+from basemap.adapt import adapt
 from basemap.model.installation import DeadTime, Regulator, Told
 from basemap.model.job import Job
 from basemap.model.result import NotJudged, Scope, Severity, Verdict
 from basemap.model.table import Inside
 from basemap.rules.judge import judge
+from tests.companions.jobs import CRANK, CRANK_CSV, job_with
 from tests.rules.factory import (
     boosted,
     found,
@@ -162,6 +165,30 @@ def test_what_is_said_of_the_battery() -> None:
         "1 V below the data)."
     )
     assert (finding.value, finding.limit, finding.table) == (6.5, 8.0, None)
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(
+    ("volts", "inside", "severity"),
+    [("8.0 V", True, None), ("7.0 V", True, "caution"), ("6.9 V", True, "stop"), ("6.9 V", False, None)],
+)
+def test_a_cranking_table_needs_the_donors_data_too(
+    tmp_path: Path, volts: str, inside: bool, severity: str | None
+) -> None:
+    """The dead time is taken out of its cells at the donor's voltage; both sides' data begins at 8 V."""
+    tables = CRANK.replace("8.5 V", volts).replace(
+        "ecu_applies = []", f"ecu_applies = {[] if inside else ['dead time']}"
+    )
+    own = '[target.tables.crank]\nbattery = "8.5 V"\n'
+    result = adapt(job_with(tmp_path, tables + own, crank=CRANK_CSV))
+    said = [one for one in result.findings if one.rule == "battery-outside-dead-time-data"]
+    assert [one.severity for one in said] == ([severity] if severity else [])
+    for one in said:
+        what = "delivery is not known" if severity == "stop" else "the dead time is extrapolated"
+        assert one.message == (
+            f"The donor's table crank is for {float(volts[:-2]):g} V and its dead-time data begins at 8 V: {what} "
+            "(stop more than 1 V below the data)."
+        )
 
 
 @pytest.mark.law
