@@ -54,6 +54,7 @@ RULES: tuple[Rule, ...] = (
     health.TABLE_HEALTH,
     supply.BATTERY,
     supply.MULTIPLIED,
+    supply.NOT_FOLLOWED,
     delivery.MINIMUM_PULSE,
     delivery.SHORT_PULSE,
     supply.RAIL_PRESSURE,

@@ -20,7 +20,7 @@ from basemap.rules.wording import cut_advice, off
 PRESSURE_LOSS = 0.05
 RAIL_LOW, RAIL_HIGH = 0.7, 1.5
 CRANKING_V = 8.5
-RUNNING_V, MULTIPLIED_OFF = (12.0, 15.0), 0.05
+RUNNING_V, BATTERY_OFF = (12.0, 15.0), 0.05
 ESTIMATE_OFF = 0.03
 SLACK = 1e-9
 """A pressure written in another unit may differ from its limit in the last bit."""
@@ -282,35 +282,79 @@ RAIL_PRESSURE = Rule(
 )
 
 
-def _multiplied(case: Case) -> Iterator[Answer]:
-    """What a factor for the battery leaves between the voltages at which an engine runs."""
-    if case.job.target_told.battery_factor is None and case.job.donor_told.battery_factor is None:
-        return
+def _worst_running(case: Case) -> tuple[float, str] | None:
+    """λ ratio of the new table at the voltage of a running engine at which it is worst, and where that is.
+
+    A mixture that is too lean by more than the limit comes before any that is too rich.
+    """
     sweep, (low, high) = case.computed.sweep, RUNNING_V
     running = (sweep.battery_v >= low) & (sweep.battery_v <= high)
     found = [
-        (abs(float(ratio[index]) - 1.0), name, float(sweep.battery_v[index]), float(ratio[index]))
+        (float(ratio[index]), f"{name}, at {sweep.battery_v[index]:g} V")
         for name, (_, _, ratio) in sweep.places.items()
-        for index in np.flatnonzero(running & np.isfinite(ratio))
+        for index in np.flatnonzero(running & ~np.isnan(ratio))
     ]
     if not found:
+        return None
+    leanest = max(found)
+    return leanest if leanest[0] - 1.0 > BATTERY_OFF else max(found, key=lambda each: abs(each[0] - 1.0))
+
+
+def _multiplies(case: Case) -> bool:
+    return case.job.target_told.battery_factor is not None or case.job.donor_told.battery_factor is not None
+
+
+def _multiplied(case: Case) -> Iterator[Answer]:
+    """What a factor for the battery leaves between the voltages at which an engine runs."""
+    worst = _worst_running(case)
+    if worst is None or not _multiplies(case):
         return
-    _, place, volts, ratio = max(found)
+    ratio, where = worst
     yield Trip(
-        Severity.CAUTION if abs(ratio - 1.0) > MULTIPLIED_OFF else Severity.NOTE,
+        Severity.CAUTION if abs(ratio - 1.0) > BATTERY_OFF else Severity.NOTE,
         "The ECU multiplies its pulses for the battery, and injectors lose the same time of each: it is right for one "
-        f"pulse only. From {low:g} to {high:g} V it is at worst {off(ratio)} at {place}, at {volts:g} V (caution above "
-        f"{100 * MULTIPLIED_OFF:g} %).",
+        f"pulse only. From {RUNNING_V[0]:g} to {RUNNING_V[1]:g} V it is at worst {off(ratio)} at {where} (caution "
+        f"above {100 * BATTERY_OFF:g} %).",
         value=100.0 * (ratio - 1.0),
-        limit=100.0 * MULTIPLIED_OFF,
+        limit=100.0 * BATTERY_OFF,
     )
 
+
+def _not_followed(case: Case) -> Iterator[Answer]:
+    """A dead time that stays while the battery sags: inside the cells, or of other injectors."""
+    worst = _worst_running(case)
+    if worst is None or _multiplies(case) or abs(worst[0] - 1.0) <= BATTERY_OFF:
+        return
+    ratio, where = worst
+    what = "inside the cells" if case.job.target_table.inside.dead_time else "that the ECU adds"
+    yield Trip(
+        Severity.CAUTION,
+        f"The dead time {what} does not follow the battery as the injectors' own does. From {RUNNING_V[0]:g} to "
+        f"{RUNNING_V[1]:g} V the new table is at worst {off(ratio)} at {where} (caution above "
+        f"{100 * BATTERY_OFF:g} %).",
+        value=100.0 * (ratio - 1.0),
+        limit=100.0 * BATTERY_OFF,
+    )
+
+
+NOT_FOLLOWED = Rule(
+    name="battery-not-followed",
+    title="Dead time that does not follow the battery",
+    threshold=f"λ of the new table more than {100 * BATTERY_OFF:g} % off at idle, cruise or wide open from "
+    f"{RUNNING_V[0]:g} to {RUNNING_V[1]:g} V: caution.",
+    why="Where the dead time is inside the cells, or the ECU cannot be told the injectors' own, the mixture goes lean "
+    "when the battery sags, as with lamps and a fan at idle.",
+    source=f"{MODEL}; the voltages and the limit: {PRACTICE}",
+    remedy="1. Tell the ECU the injectors' own dead times where it can be told any. 2. Else keep the battery near the "
+    "voltage of the table, and see the sweep for what is left.",
+    judge=_not_followed,
+)
 
 MULTIPLIED = Rule(
     name="battery-multiplied",
     title="Battery correction that multiplies",
     threshold="An ECU that multiplies its pulses for the battery: note; with λ more than "
-    f"{100 * MULTIPLIED_OFF:g} % off "
+    f"{100 * BATTERY_OFF:g} % off "
     f"at idle, cruise or wide open from {RUNNING_V[0]:g} to {RUNNING_V[1]:g} V: caution.",
     why="When the battery sags, as with lamps and a fan at idle, short pulses go lean and long ones rich.",
     source=f"{MODEL}; the voltages and the limit: {PRACTICE}",

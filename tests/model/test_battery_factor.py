@@ -11,6 +11,7 @@ from basemap.errors import InputError
 from basemap.explain.cell import worked_cell
 from basemap.model.held import in_force
 from basemap.model.result import Result, Setting
+from basemap.rounding import excess
 from tests.model.jobs_with_settings import adapted, built
 
 PERCENT = '\n[donor.settings.dead_time]\nbattery = ["10 V", "12 V", "14 V"]\npercent = ["150 %", "120 %", "100 %"]\n'
@@ -169,3 +170,25 @@ def test_little_is_a_note_and_an_ecu_that_adds_has_none(tmp_path: Path) -> None:
     note = adapted(tmp_path, text, AT, BATTERY, replaced=(flat, flat, both[1]))
     assert [one.severity for one in note.findings if one.rule == "battery-multiplied"] == ["note"]
     assert not [one for one in adapted(tmp_path).findings if one.rule == "battery-multiplied"]
+
+
+@pytest.mark.check_value
+def test_a_dead_time_that_the_ecu_cannot_be_told(tmp_path: Path) -> None:
+    """By hand: donor and target alike but for the dead times, 1.75, 1.20 and 0.85 ms at 10, 12 and 14 V on the donor,
+    3.50, 2.40 and 1.70 ms on the target, and the battery at 14 V. The cells carry the 0.85 ms that the ECU lacks at
+    14 V; at 12 V it lacks 1.20 ms, so 0.35 ms of the opening are lost. Idle stands at 1000 rpm and 40 kPa.
+    """
+    twice = '[target.injectors.dead_time]\nbattery = ["10 V", "12 V", "14 V"]\ntime = ["1.75 ms", "1.20 ms", "0.85 ms"]'
+    slow = twice.replace("1.75", "3.50").replace("1.20", "2.40").replace("0.85", "1.70")
+    stuck = '\n[target.settings]\ncannot_be_told = ["dead_time"]\n'
+    result = adapted(tmp_path, stuck, BATTERY, replaced=(*SAME, (twice, slow)))
+    (found,) = [one for one in result.findings if one.rule == "battery-not-followed"]
+    opening = result.table.pulse_s[0, 0] - 1.70e-3
+    lean = opening / (opening - 0.35e-3) - 1.0
+    assert found.value == pytest.approx(100 * lean, rel=1e-6)
+    assert found.message == (
+        "The dead time that the ECU adds does not follow the battery as the injectors' own does. From 12 to 15 V the new "
+        f"table is at worst {excess(1 + lean)} % lean at idle, at 12 V (caution above 5 %)."
+    )
+    told = adapted(tmp_path, BATTERY, replaced=(*SAME, (twice, slow)))
+    assert "battery-not-followed" not in {one.rule for one in told.findings}

@@ -82,9 +82,10 @@ def test_rounding_alone_is_not_called_held(tmp_path: Path) -> None:
 
 @pytest.mark.check_value
 @pytest.mark.parametrize(
-    # The data begins at 8 V. More than 1 V below it: common practice, no source.
+    # The data of both begins at 8 V, and the dead time is inside the cells of both. More than 1 V below it: common
+    # practice, no source. That the target's is extrapolated is the other caution's word.
     ("volts", "expected"),
-    [("8 V", []), ("7 V", []), ("6.9 V", [Severity.STOP])],
+    [("8 V", []), ("7 V", [Severity.CAUTION]), ("6.9 V", [Severity.STOP, Severity.STOP])],
 )
 def test_a_cranking_battery_far_below_the_dead_time_data(tmp_path: Path, volts: str, expected: list[Severity]) -> None:
     result = adapt(job_with(tmp_path, CRANK, SAME_FUEL, ("8.5 V", volts), crank=CRANK_CSV))
