@@ -8,7 +8,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, BinaryIO
 
 from basemap.errors import InputError
 from basemap.exit_status import ExitStatus
@@ -80,11 +80,11 @@ def write_all(result: Result, place: Place) -> list[Path]:
     from basemap.report.grid_file import companion_bytes, companion_name, grid_bytes, grid_name
     from basemap.report.workbook import write_workbook
 
-    def workbook(path: Path) -> None:
+    def workbook(file: BinaryIO) -> None:
         # By way of memory: a disk that is full then fails once, and says so itself.
         stream = io.BytesIO()
         write_workbook(result, stream)
-        path.write_bytes(stream.getvalue())
+        file.write(stream.getvalue())
 
     stem = place.job.stem
     files: dict[Path, Writer] = {

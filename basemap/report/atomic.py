@@ -9,25 +9,31 @@ import os
 import signal
 import sys
 import threading
+import time
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 from basemap.errors import InputError, OutputExists
 
 if sys.platform != "win32":
     import fcntl
 
-Writer = Callable[[Path], None]
-"""Writes one finished file at the path it is given."""
+Writer = Callable[[BinaryIO], None]
+"""Writes one finished file into the stream it is given."""
+
+LONGEST_WAIT_S = 5.0
+"""For another program that holds a folder locked; another run of this one holds it for a few moves."""
+_BETWEEN_TRIES_S = 0.02
 
 
 def write_together(files: Mapping[Path, Writer], *, force: bool = False, stale: Iterable[Path] = ()) -> None:
     """Write several files so that either all of them appear or none does.
 
     Every file is first written under a temporary name in its own folder; only when all are complete are they moved.
+    Nobody can guess that name, and where something has it nevertheless, nothing is written there.
 
     Parameters
     ----------
@@ -43,7 +49,8 @@ def write_together(files: Mapping[Path, Writer], *, force: bool = False, stale: 
     OutputExists
         Naming the first file that stands in the way; nothing was written.
     InputError
-        Where a folder or file cannot be written; the folder is as it was.
+        Where a folder or file cannot be written, or another program keeps it locked; the folder is as it was, or the
+        message says what is not.
     """
     leftovers = [path for path in stale if _taken(path)]
     refuse_existing([*files, *leftovers], force)
@@ -52,7 +59,7 @@ def write_together(files: Mapping[Path, Writer], *, force: bool = False, stale: 
     try:
         for path, writer in files.items():
             run.prepare(path, writer)
-        with _undisturbed(), _alone_in({path.parent for path in files}):
+        with _alone_in({path.parent for path in files}), _undisturbed():
             # Another run may have written here since.
             refuse_existing(files, force)
             for path in leftovers:
@@ -61,8 +68,8 @@ def write_together(files: Mapping[Path, Writer], *, force: bool = False, stale: 
                 run.move(path)
             run.finish()
     except OSError as cause:
-        run.undo()
-        raise InputError(f"cannot be written ({_reason(cause)}); nothing was changed", file=str(path)) from cause
+        left = "; ".join(run.undo()) or "nothing was changed"
+        raise InputError(f"cannot be written ({_reason(cause)}); {left}", file=str(path)) from cause
     except BaseException:
         run.undo()
         raise
@@ -76,8 +83,8 @@ def text(content: str) -> Writer:
 def data(content: bytes) -> Writer:
     """A writer of bytes."""
 
-    def write(path: Path) -> None:
-        path.write_bytes(content)
+    def write(stream: BinaryIO) -> None:
+        stream.write(content)
 
     return write
 
@@ -96,8 +103,7 @@ def refuse_existing(paths: Iterable[Path], force: bool) -> None:
     """
     for path in paths:
         if os.path.isdir(path):  # not Path.is_dir, which raises where a name is too long
-            raise OutputExists("is a folder, where a file is to be written; name another place with --out",
-                               file=str(path))  # fmt: skip
+            raise OutputExists("is a folder, where a file is to be written; name another place", file=str(path))
         if _taken(path) and not force:
             raise OutputExists(
                 "exists already and was left alone, and nothing was written; give --force to replace it, or name "
@@ -124,14 +130,14 @@ class _Run:
 
     def prepare(self, path: Path, writer: Writer) -> None:
         self._make_folder(path.parent)
-        # The suffix stays: some libraries choose the format by it.
-        hidden = path.with_name(f".{path.stem}.{os.getpid()}.new{path.suffix}")
+        hidden = _hidden_name(path, "new")
         self.prepared[path] = hidden
-        writer(hidden)
-        _flush_to_disk(hidden)
+        with open(hidden, "xb") as stream:  # never a file that is there, nor what a link that is there leads to
+            writer(stream)
+            _flush_to_disk(stream)
 
     def set_aside(self, path: Path) -> None:
-        hidden = path.with_name(f".{path.name}.{os.getpid()}.old")
+        hidden = _hidden_name(path, "old")
         os.replace(path, hidden)
         self.aside[path] = hidden
 
@@ -142,19 +148,29 @@ class _Run:
         del self.prepared[path]
         self.moved.append(path)
 
-    def undo(self) -> None:
+    def undo(self) -> list[str]:
+        """Make everything as it was, and say what could not be."""
         if self.finished:
-            return
+            return []
+        left = []
         with _undisturbed():
-            for path in (*self.moved, *self.prepared.values()):
-                with suppress(FileNotFoundError, NotADirectoryError):
+            made = [path for path in self.moved if path not in self.aside]
+            for path in (*made, *self.prepared.values()):
+                try:
                     path.unlink()
+                except OSError:
+                    if _taken(path):
+                        left.append(f"{path} is left behind")
             for path, hidden in self.aside.items():
-                os.replace(hidden, path)
+                try:
+                    os.replace(hidden, path)
+                except OSError:
+                    left.append(f"what was {path} is now {hidden}")
             for folder in reversed(self.folders):
                 # Another run may have put its own files there by now.
                 with suppress(OSError):
                     folder.rmdir()
+        return left
 
     def finish(self) -> None:
         self.finished = True
@@ -202,20 +218,42 @@ def _alone_in(folders: Iterable[Path]) -> Iterator[None]:
     """Keep other runs of this program out of some folders; where the system has no such locks, nothing keeps them."""
     with ExitStack() as opened:
         if sys.platform != "win32":
+            until = time.monotonic() + LONGEST_WAIT_S
             for folder in sorted(folders):
-                descriptor = os.open(folder, os.O_RDONLY)
-                opened.callback(os.close, descriptor)
-                # Some network folders have no locks.
+                # Some network folders have no locks, and a folder that may be written but not read cannot be opened.
                 with suppress(OSError):
-                    fcntl.flock(descriptor, fcntl.LOCK_EX)
+                    descriptor = os.open(folder, os.O_RDONLY)
+                    opened.callback(os.close, descriptor)
+                    while not _locked(descriptor):
+                        if time.monotonic() > until:
+                            raise InputError(
+                                "another program holds this folder locked, and nothing was changed; try again when it "
+                                "is done, or name another place",
+                                file=str(folder),
+                            )
+                        time.sleep(_BETWEEN_TRIES_S)
         yield
 
 
-def _flush_to_disk(path: Path) -> None:
-    descriptor = os.open(path, os.O_RDWR)
-    try:
-        # Some network folders cannot; the file is still complete.
-        with suppress(OSError):
-            os.fsync(descriptor)
-    finally:
-        os.close(descriptor)
+if sys.platform != "win32":
+
+    def _locked(descriptor: int) -> bool:
+        """Lock a folder, or say that somebody else has it."""
+        try:
+            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            return False
+        return True
+
+
+def _hidden_name(path: Path, what: str) -> Path:
+    """A name in the same folder that nobody can guess, and so nobody can have put a link there."""
+    # The suffix stays: it says what is in a file that a power cut left behind.
+    return path.with_name(f".basemap-{os.urandom(8).hex()}.{what}{path.suffix}")
+
+
+def _flush_to_disk(stream: BinaryIO) -> None:
+    stream.flush()
+    # Some network folders cannot; the file is still complete.
+    with suppress(OSError):
+        os.fsync(stream.fileno())

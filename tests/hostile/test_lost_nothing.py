@@ -7,13 +7,15 @@ import signal
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import BinaryIO
 
 import pytest
 
 from basemap.errors import InputError, OutputExists
-from basemap.report.atomic import data, text, write_together
+from basemap.report.atomic import Writer, data, text, write_together
 from tests.cli.program import PLAIN, ROOT, SAMPLES
 
 if sys.platform == "win32":
@@ -21,6 +23,7 @@ if sys.platform == "win32":
         "signals, limits and links of POSIX; tests/report/test_atomic.py runs everywhere", allow_module_level=True
     )
 
+import fcntl
 import resource
 
 JOB = SAMPLES / "orchard_pickup.toml"
@@ -82,8 +85,8 @@ def test_a_signal_while_a_file_is_being_written(tmp_path: Path, number: int, sta
         "import basemap.report.atomic as atomic\n"
         "from basemap.__main__ import main\n"
         "written = atomic._flush_to_disk\n"
-        "def flush(path):\n"
-        "    written(path)\n"
+        "def flush(stream):\n"
+        "    written(stream)\n"
         f"    os.kill(os.getpid(), {int(number)})\n"
         "atomic._flush_to_disk = flush\n"
         f"sys.exit(main(['adapt', {str(JOB)!r}, '--out', {str(tmp_path / 'out')!r}]))\n"
@@ -123,6 +126,22 @@ def test_a_signal_between_two_moves_waits_until_all_are_made(
     assert len(moves) == 2
 
 
+@pytest.mark.parametrize(("number", "status"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)], ids=str)
+def test_a_signal_while_another_program_holds_the_folder(tmp_path: Path, number: int, status: int) -> None:
+    descriptor = os.open(tmp_path, os.O_RDONLY)
+    try:
+        fcntl.flock(descriptor, fcntl.LOCK_EX)
+        run = start("adapt", JOB, "--out", tmp_path, before=lambda: signal.signal(number, signal.SIG_DFL))
+        until = time.monotonic() + 60
+        while len(names(tmp_path)) < len(FILES) and time.monotonic() < until:
+            time.sleep(0.01)
+        run.send_signal(number)
+        assert ended(run) == (status, STOPPED)
+    finally:
+        os.close(descriptor)
+    assert names(tmp_path) == set()
+
+
 def test_a_file_that_may_not_grow_as_on_a_full_disk(tmp_path: Path) -> None:
     def limit() -> None:
         resource.setrlimit(resource.RLIMIT_FSIZE, (20_000, 20_000))
@@ -137,8 +156,8 @@ def test_a_file_that_may_not_grow_as_on_a_full_disk(tmp_path: Path) -> None:
 
 
 def test_no_space_left(tmp_path: Path) -> None:
-    def full(path: Path) -> None:
-        path.write_bytes(b"half")
+    def full(stream: BinaryIO) -> None:
+        stream.write(b"half")
         raise OSError(28, "No space left on device")
 
     with pytest.raises(InputError) as caught:
@@ -187,9 +206,9 @@ def test_of_two_that_write_at_the_same_moment_one_is_refused(tmp_path: Path) -> 
     ready = threading.Barrier(2)
     refused: list[str] = []
 
-    def slow(content: str) -> Callable[[Path], None]:
-        def write(path: Path) -> None:
-            path.write_text(content)
+    def slow(content: str) -> Writer:
+        def write(stream: BinaryIO) -> None:
+            stream.write(content.encode())
             ready.wait(30)
 
         return write
@@ -202,24 +221,10 @@ def test_of_two_that_write_at_the_same_moment_one_is_refused(tmp_path: Path) -> 
             refused.append(problem.problem)
 
     program = [threading.Thread(target=run, args=(name,)) for name in ("one", "two")]
-    # Two runs have two process ids, by which their hidden files are told apart.
-    ids = iter(range(1, 1000))
-    own = threading.local()
-
-    def pid() -> int:
-        if not hasattr(own, "id"):
-            own.id = next(ids)
-        return int(own.id)
-
-    real = os.getpid
-    os.getpid = pid
-    try:
-        for thread in program:
-            thread.start()
-        for thread in program:
-            thread.join(60)
-    finally:
-        os.getpid = real
+    for thread in program:
+        thread.start()
+    for thread in program:
+        thread.join(60)
     assert refused == [
         "exists already and was left alone, and nothing was written; give --force to replace it, or name another place"
     ]
@@ -292,6 +297,40 @@ def without_a_rootly_pass() -> None:
                 os._exit(99)
 
 
+LINUX_PERMISSIONS = pytest.mark.skipif(
+    sys.platform != "linux", reason="permissions of folders, and how root is bound by them, are Linux's"
+)
+
+
+@LINUX_PERMISSIONS
+def test_a_folder_that_may_be_listed_but_not_entered(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    out.chmod(0o444)
+    try:
+        status, error = ended(start("adapt", JOB, "--out", out, before=without_a_rootly_pass))
+    finally:
+        out.chmod(0o755)
+    assert (status, error) == (
+        2,
+        f"basemap: {out / 'orchard_pickup.xlsx'}: cannot be written (no permission; is the folder read-only, or the "
+        "file open in another program?); nothing was changed\n",
+    )
+    assert names(out) == set()
+
+
+@LINUX_PERMISSIONS
+def test_a_folder_that_may_be_written_but_not_listed_is_written_to(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    out.chmod(0o333)
+    try:
+        status, error = ended(start("adapt", JOB, "--out", out, before=without_a_rootly_pass))
+    finally:
+        out.chmod(0o755)
+    assert (status, error, names(out)) == (0, "", FILES)
+
+
 WRITES_HERE = {
     "demo": (("demo",), "basemap-demo/ferry_van.toml"),
     "demo in a folder of its own": (("demo", "mine"), "mine/ferry_van.toml"),
@@ -300,9 +339,7 @@ WRITES_HERE = {
 }
 
 
-@pytest.mark.skipif(
-    sys.platform != "linux", reason="permissions of folders, and how root is bound by them, are Linux's"
-)
+@LINUX_PERMISSIONS
 @pytest.mark.parametrize("name", WRITES_HERE)
 def test_a_folder_that_cannot_be_written_to(name: str, tmp_path: Path) -> None:
     for path in SAMPLES.glob("orchard_pickup*"):
