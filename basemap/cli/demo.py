@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from basemap.cli.options import Force
+from basemap.cli.options import folder as into
 from basemap.cli.output import console, show
 
 if TYPE_CHECKING:
@@ -20,10 +21,19 @@ FILES = (
     "ferry_van_prime.csv",
     "ferry_van_warm_up.csv",
 )
+WRITTEN = (
+    "ferry_van.xlsx",
+    "ferry_van.json",
+    "fuel.new.csv",
+    "crank.new.csv",
+    "prime.new.csv",
+    "warm_up.new.csv",
+)
+"""What the run of it writes."""
 
 
 def demo(
-    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where to write it.")] = Path("basemap-demo"),
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where to write it.", parser=into)] = Path("basemap-demo"),
     force: Force = False,
 ) -> None:
     """Write a complete worked job, files and all, and run it.
@@ -36,13 +46,19 @@ def demo(
     """
     from basemap.adapt import adapt
     from basemap.cli.run import Place, load, write_all
+    from basemap.errors import InputError
     from basemap.report import terminal
-    from basemap.report.atomic import data, write_together
+    from basemap.report.atomic import data, refuse_existing, write_together
 
-    write_together({folder / name: data(content) for name, content in contents().items()}, force=force)
     job = folder / JOB
+    place = Place(job, None, force)
+    refuse_existing([*(folder / name for name in FILES), *map(place.path, WRITTEN)], force)
+    write_together({folder / name: data(content) for name, content in contents().items()}, force=force)
     result = adapt(load(job))
-    files = write_all(result, Place(job, None, force))
+    try:
+        files = write_all(result, place)
+    except InputError as error:
+        raise InputError(f"{error.problem}; the worked job itself was written: {job}", file=error.file) from None
     show(terminal.adapted(result, [*(folder / name for name in FILES), *files], console()), *_next(job, files))
 
 

@@ -5,7 +5,20 @@ from typing import Annotated
 
 import typer
 
-JobFile = Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job file.", show_default=False)]
+
+def folder(named: str | Path) -> Path:
+    """A folder to write into; an empty name, as of a shell variable that is not set, is not the current one."""
+    if not str(named):
+        from basemap.errors import InputError
+
+        raise InputError("the folder to write into has an empty name: name one, or . for the one that you are in")
+    return Path(named)
+
+
+# Not "readable": a file that may not be read is said by the one who reads it.
+JobFile = Annotated[
+    Path, typer.Argument(metavar="JOB.toml", help="The job file.", show_default=False, readable=False)
+]
 
 Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON instead of text.")]
 
@@ -27,6 +40,7 @@ Out = Annotated[
     typer.Option(
         "--out",
         metavar="DIR",
+        parser=folder,
         help="Folder for the files. By default a new one beside the job: van-adapted for van.toml.",
         show_default=False,
     ),
