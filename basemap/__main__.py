@@ -1,4 +1,8 @@
-"""The program: ``basemap``, or ``python -m basemap``."""
+"""The program: ``basemap``, or ``python -m basemap``.
+
+Nothing is imported up here but what it takes to be ended by a signal in good order: until then Ctrl-C is Python's,
+which answers it with a traceback.
+"""
 
 from __future__ import annotations
 
@@ -7,14 +11,11 @@ import gc
 import os
 import signal
 import sys
-import threading
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
-from functools import partial
-from typing import Any, NoReturn
 
-from basemap.errors import InputError
-from basemap.exit_status import ExitStatus
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
 
 INTERRUPTED = 130
 """Ended by Ctrl-C: 128 + SIGINT, as shells have it."""
@@ -22,7 +23,9 @@ TERMINATED = 143
 """Ended by somebody else, or by a machine that shuts down: 128 + SIGTERM."""
 HUNG_UP = 129
 """Ended because its terminal was closed: 128 + SIGHUP."""
-_STOPPED = (INTERRUPTED, TERMINATED, HUNG_UP)
+_STATUS = {"SIGINT": INTERRUPTED, "SIGTERM": TERMINATED, "SIGHUP": HUNG_UP}
+_STOPPED = "stopped; no half-written file was left behind"
+_TOO_LATE = "told to stop at a moment at which it could not, and went on to its end"
 
 OBJECTS_BETWEEN_COLLECTIONS = 1_000_000
 """Python's own 700 make it search for cyclic rubbish hundreds of times while it does no more than import.
@@ -39,47 +42,73 @@ def main(arguments: Sequence[str] | None = None) -> int:
     arguments
         What follows the program's name; by default the words of the command line.
     """
-    problem = "stopped; no half-written file was left behind"
-    _collect_less()
-    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # else it asks every installed package for some
+    received: list[int] = []
+    before = _end_by_signals(received)
+    hook = sys.unraisablehook
+    sys.unraisablehook = lambda lost: None if received and lost.exc_type is SystemExit else hook(lost)
     try:
-        from basemap.cli.app import app
+        status, problem = _run(arguments)
+        if received and status not in _STATUS.values():
+            # Python swallows what is raised while it clears up behind a weak reference.
+            status, problem = received[0], _TOO_LATE
+        if problem:
+            from basemap.cli.output import complain
 
-        with _ended_by_signals():
-            app(args=arguments, prog_name="basemap")
-        return ExitStatus.OK
-    except InputError as error:
-        status, problem = int(ExitStatus.BAD_INPUT), str(error)
-    except KeyboardInterrupt:
-        status = INTERRUPTED
-    except SystemExit as end:
-        status = end.code if isinstance(end.code, int) else ExitStatus.OK
-        if status not in _STOPPED:
-            return status
-    from basemap.cli.output import complain
-
-    complain(problem)
+            complain(problem)
+    except SystemExit:
+        if not received:
+            raise
+        status = received[0]  # one more came while the first was dealt with
+    finally:
+        sys.unraisablehook = hook
+        for number, handler in before.items():
+            signal.signal(number, handler)
     return status
 
 
-@contextmanager
-def _ended_by_signals() -> Iterator[None]:
-    """Let SIGTERM and SIGHUP unwind the program as Ctrl-C does, so that nothing half written stays behind."""
-    before: dict[int, Any] = {}
-    if threading.current_thread() is threading.main_thread():
-        for name, status in (("SIGTERM", TERMINATED), ("SIGHUP", HUNG_UP)):
-            number = getattr(signal, name, None)  # Windows has no SIGHUP
-            if number is not None and signal.getsignal(number) is signal.SIG_DFL:  # nohup has it ignored
-                before[number] = signal.signal(number, partial(_end, status))
+def _run(arguments: Sequence[str] | None) -> tuple[int, str]:
+    """Run one command; its exit status, and the problem where there is one to be told."""
+    _collect_less()
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # else it asks every installed package for some
     try:
-        yield
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)
+        from basemap.errors import InputError
+        from basemap.exit_status import ExitStatus
+
+        try:
+            from basemap.cli.app import app
+
+            app(args=arguments, prog_name="basemap")
+            return ExitStatus.OK, ""
+        except InputError as error:
+            return ExitStatus.BAD_INPUT, str(error)
+    except KeyboardInterrupt:
+        return INTERRUPTED, _STOPPED
+    except SystemExit as end:
+        status = end.code if isinstance(end.code, int) else 0
+        return status, _STOPPED if status in _STATUS.values() else ""
 
 
-def _end(status: int, _number: int, _frame: object) -> NoReturn:
-    raise SystemExit(status)
+def _end_by_signals(received: list[int]) -> dict[int, Any]:
+    """Let Ctrl-C, SIGTERM and SIGHUP unwind the program, so that nothing half written stays behind.
+
+    What they are answered with is put into `received`; what they did before is returned.
+    """
+    before: dict[int, Any] = {}
+    for name, status in _STATUS.items():
+        number = getattr(signal, name, None)  # Windows has no SIGHUP
+        # nohup has it ignored, and so has a shell Ctrl-C in the background.
+        if number is None or signal.getsignal(number) not in (signal.SIG_DFL, signal.default_int_handler):
+            continue
+
+        def end(_number: int, _frame: object, status: int = status) -> None:
+            received.append(status)
+            raise SystemExit(status)
+
+        try:
+            before[number] = signal.signal(number, end)
+        except ValueError:
+            break  # not the main thread: signals are for somebody else
+    return before
 
 
 def _collect_less() -> None:
