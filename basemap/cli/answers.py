@@ -13,6 +13,10 @@ from basemap.job.units import parse_quantity
 
 _COMMENT_AT = 44
 """Column of the comments in the job file that is written."""
+_BARE = re.compile(r"[+-]?(?:0|[1-9][0-9]{0,14})(?:\.[0-9]{1,15})?")
+"""A number that TOML takes as it stands: it has neither .5 nor 007."""
+_NO_CHARACTER = re.compile("[\ud800-\udfff]")
+"""What Python makes of bytes that are not in the encoding of the terminal."""
 
 
 def understood(question: Question, answer: str) -> str:
@@ -26,6 +30,8 @@ def understood(question: Question, answer: str) -> str:
     text = answer.strip()
     if not text:
         return ""
+    if _NO_CHARACTER.search(text):
+        raise InputError("that has bytes in it that are no letters here: type it again")
     return _FORMS[question.form](question, text)
 
 
@@ -38,7 +44,7 @@ def _quantity(question: Question, text: str) -> str:
 def _number(question: Question, text: str) -> str:
     del question
     parse_quantity(text, Kind.NUMBER, file=None, place=None)
-    return text if text.replace(".", "", 1).isdigit() else _quoted(text)
+    return _bare_or_quoted(text)
 
 
 def _choice(question: Question, text: str) -> str:
@@ -80,17 +86,17 @@ def _dead_time(question: Question, text: str) -> str:
 
 
 def _text(question: Question, text: str) -> str:
-    del question
-    try:
-        float(text)
-    except ValueError:
-        return _quoted(text)
-    return text
+    """Text, though it be "2024"; where it can be a number instead, the question says so by its kind."""
+    return _bare_or_quoted(text) if question.kind else _quoted(text)
+
+
+def _bare_or_quoted(text: str) -> str:
+    return text if _BARE.fullmatch(text) else _quoted(text)
 
 
 def _quoted(text: str) -> str:
-    # A JSON string is a TOML basic string.
-    return json.dumps(text, ensure_ascii=False)
+    # A JSON string is a TOML basic string, but for the one control character that JSON lets pass.
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 _FORMS = {

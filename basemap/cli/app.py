@@ -7,9 +7,10 @@ again whenever the program starts, which took three quarters of the time in whic
 import inspect
 import re
 from collections.abc import Callable
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
+from typer.core import TyperCommand
 
 from basemap import __version__
 from basemap.cli import adapt, card, check, compare, dead_time, demo, explain, fuel, injector, new, rank, sensors
@@ -37,6 +38,16 @@ def _show_help(context: typer.Context, asked: bool) -> None:
     if asked:
         say(context.get_help() + "\n")
         raise typer.Exit
+
+
+class _Command(TyperCommand):
+    """A command whose help goes the way of all other output."""
+
+    def get_help_option(self, ctx: Any) -> Any:
+        option: Any = super().get_help_option(ctx)
+        if option is not None:
+            option.callback = lambda context, _option, asked: _show_help(context, asked)
+        return option
 
 
 def _help(command: Callable[..., None]) -> str:
@@ -89,4 +100,4 @@ for _name, _command in COMMANDS.items():
         # A load of -10 psi and a coolant of -20 degC are no options.
         "ignore_unknown_options": _command is explain.explain,
     }
-    app.command(_name, help=_help(_command), context_settings=_settings)(_command)
+    app.command(_name, cls=_Command, help=_help(_command), context_settings=_settings)(_command)

@@ -33,7 +33,9 @@ WRITTEN = (
 
 
 def demo(
-    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where to write it.", parser=into)] = Path("basemap-demo"),
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where to write it.", parser=into)] = Path(
+        "basemap-demo"
+    ),
     force: Force = False,
 ) -> None:
     """Write a complete worked job, files and all, and run it.

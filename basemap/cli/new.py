@@ -1,11 +1,12 @@
 """``basemap new``: a job file to start from."""
 
+import sys
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from basemap.cli.options import Force, JobFile
-from basemap.cli.output import say
+from basemap.cli.output import reason, say
 
 if TYPE_CHECKING:
     from basemap.cli.questions import Question
@@ -43,6 +44,8 @@ def _asked() -> str:
     from basemap.cli.answers import is_asked, job_file
     from basemap.cli.questions import parts
 
+    if sys.stdin is None:
+        raise _nobody("standard input is closed")
     values: dict[str, str] = {}
     try:
         for part in parts():
@@ -52,7 +55,19 @@ def _asked() -> str:
                     values[question.key] = _ask(question)
     except typer.Abort as stopped:
         raise KeyboardInterrupt from stopped
+    except UnicodeDecodeError as cause:
+        raise _nobody(f"what was typed is not {cause.encoding}") from None
+    except BrokenPipeError:
+        raise
+    except OSError as cause:
+        raise _nobody(reason(cause)) from None
     return job_file(values)
+
+
+def _nobody(cause: str) -> Exception:
+    from basemap.errors import InputError
+
+    return InputError(f"nothing can be asked here ({cause}); give --blank for a template to fill in")
 
 
 def _ask(question: "Question") -> str:

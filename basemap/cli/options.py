@@ -16,9 +16,7 @@ def folder(named: str | Path) -> Path:
 
 
 # Not "readable": a file that may not be read is said by the one who reads it.
-JobFile = Annotated[
-    Path, typer.Argument(metavar="JOB.toml", help="The job file.", show_default=False, readable=False)
-]
+JobFile = Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job file.", show_default=False, readable=False)]
 
 Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON instead of text.")]
 

@@ -7,7 +7,7 @@ import os
 import re
 import sys
 from contextlib import suppress
-from typing import TYPE_CHECKING, BinaryIO, TextIO
+from typing import TYPE_CHECKING, BinaryIO, TextIO, cast
 
 from basemap.errors import InputError
 
@@ -24,11 +24,28 @@ _IN_ASCII = str.maketrans(
 
 _COLOUR = re.compile(r"(\x1b\[[0-9;]*m)")
 _LONGEST_PROBLEM = 2000
+NARROWEST, WIDEST = 20, 500
+"""Columns that anything is laid out in, whatever the environment or the terminal says."""
+
+
+class _StandardInput(io.BufferedIOBase):
+    """Standard input as bytes; what keeps it from being read is bad input."""
+
+    def read(self, size: int | None = -1, /) -> bytes:
+        try:
+            return sys.stdin.buffer.read(-1 if size is None else size)
+        except OSError as cause:
+            raise InputError(f"cannot be read ({reason(cause)})") from None
 
 
 def standard_input() -> BinaryIO:
     """Standard input as bytes; empty where whoever started the program closed it."""
-    return io.BytesIO() if sys.stdin is None else sys.stdin.buffer
+    return io.BytesIO() if sys.stdin is None else cast(BinaryIO, _StandardInput())
+
+
+def reason(cause: OSError) -> str:
+    """What the system says of a failure."""
+    return (cause.strerror or str(cause)).lower()
 
 
 def say(text: str) -> None:
@@ -40,12 +57,11 @@ def say(text: str) -> None:
 
 def complain(problem: str) -> None:
     """Write one message to standard error, on one line whatever a file put into it."""
-    from basemap.report.words import harmless
+    from basemap.report.words import one_line
 
     cut = problem if len(problem) <= _LONGEST_PROBLEM else problem[:_LONGEST_PROBLEM] + "…"
-    one_line = harmless(cut).replace("\n", "\N{REPLACEMENT CHARACTER}")
     with suppress(OSError):  # there is nowhere left to say it
-        _write(sys.stderr, f"basemap: {one_line}\n")
+        _write(sys.stderr, f"basemap: {one_line(cut)}\n")
 
 
 def show(*parts: RenderableType) -> None:
@@ -77,11 +93,17 @@ def answer(found: Answer, as_json: bool) -> None:
         show(found.as_text())
 
 
-def console() -> Console:
-    """A rich console on standard output that reads nothing into the text it is given."""
+def console(*, error: bool = False) -> Console:
+    """A rich console on standard output (or error) that reads nothing into the text it is given."""
     from rich.console import Console
 
-    return Console(markup=False, emoji=False, highlight=False)
+    for variable in ("COLUMNS", "LINES"):
+        # rich stumbles over "²", which it takes for a number.
+        if not re.fullmatch("[0-9]{1,4}", os.environ.get(variable, "")):
+            os.environ.pop(variable, None)
+    page = Console(markup=False, emoji=False, highlight=False, stderr=error)
+    page.width = min(max(page.width, NARROWEST), WIDEST)
+    return page
 
 
 def _write_out(text: str) -> None:
@@ -92,7 +114,7 @@ def _write_out(text: str) -> None:
 
 
 def _not_written(cause: OSError) -> InputError:
-    return InputError(f"standard output cannot be written ({(cause.strerror or str(cause)).lower()})")
+    return InputError(f"standard output cannot be written ({reason(cause)})")
 
 
 def _write(stream: TextIO | None, text: str) -> None:

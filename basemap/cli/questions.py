@@ -32,7 +32,7 @@ class Question:
     form
         How the answer is understood.
     kind
-        Of a quantity: the name of a `basemap.job.units.Kind`.
+        Of a quantity, or of a text that may be one instead: the name of a `basemap.job.units.Kind`.
     choices
         Of a choice.
     default
@@ -178,6 +178,7 @@ TABLE = Part(
             "donor.tables.fuel.lambda",
             "Lambda it is meant to give: a number, or a file",
             Answered.TEXT,
+            kind="NUMBER",
             default="unknown",
         ),
         Question(

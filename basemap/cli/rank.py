@@ -14,7 +14,9 @@ def rank(
     donors: Annotated[
         list[Path],
         typer.Argument(
-            metavar="DONOR...", help="Job files with a donor in each, or folders of them.", show_default=False,
+            metavar="DONOR...",
+            help="Job files with a donor in each, or folders of them.",
+            show_default=False,
             readable=False,
         ),
     ],

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import stat
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from functools import partial
@@ -52,12 +53,25 @@ def donor_files(named: Sequence[Path]) -> list[Path]:
 
 
 def _files(path: Path) -> list[Path]:
-    if not path.is_dir():
+    if not os.path.isdir(path):  # not Path.is_dir, which raises where a name is too long or may not be looked at
         return [path]
-    found = [file for file in path.iterdir() if file.suffix.casefold() == ".toml" and file.is_file()]
+    try:
+        found = [file for file in path.iterdir() if file.suffix.casefold() == ".toml" and _may_be_read(file)]
+    except OSError as cause:
+        raise InputError(f"the folder cannot be read: {cause.strerror or cause}", file=str(path)) from None
     if not found:
         raise InputError("has no job file in it: expected files such as van.toml", file=str(path))
     return found
+
+
+def _may_be_read(file: Path) -> bool:
+    """Whether it is a file; where that cannot be told, the one who reads it says why."""
+    try:
+        return stat.S_ISREG(os.stat(file).st_mode)
+    except PermissionError:
+        return True
+    except OSError:
+        return False
 
 
 def judge_donor(target: Written, donor: Path) -> Candidate | Broken:
@@ -118,9 +132,10 @@ def progress(total: int) -> Iterator[Advance]:
     if not sys.stderr.isatty():
         yield lambda: None
         return
-    from rich.console import Console
     from rich.progress import Progress
 
-    with Progress(console=Console(stderr=True), transient=True) as bar:
+    from basemap.cli.output import console
+
+    with Progress(console=console(error=True), transient=True) as bar:
         task = bar.add_task("Judging donors", total=total)
         yield lambda: bar.update(task, advance=1)

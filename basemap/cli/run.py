@@ -53,10 +53,11 @@ def drawing(samples: int | None, seed: int | None) -> Iterator[Drawing | None]:
     if not sys.stderr.isatty():
         yield Drawing(samples, start)
         return
-    from rich.console import Console
     from rich.progress import Progress
 
-    with Progress(console=Console(stderr=True), transient=True) as bar:
+    from basemap.cli.output import console
+
+    with Progress(console=console(error=True), transient=True) as bar:
         task = bar.add_task("Drawing possible truths", total=samples)
         yield Drawing(samples, start, lambda done: bar.update(task, completed=done))
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from basemap import __version__
 from basemap.model.ranking import Candidate, Ranking
 from basemap.report.json_file import SCHEMA, finite, today
-from basemap.report.words import harmless
+from basemap.report.words import one_line
 from basemap.rounding import percent_up
 
 if TYPE_CHECKING:
@@ -104,16 +104,16 @@ def as_text(ranking: Ranking) -> Group:
 
     reasons: list[RenderableType] = []
     for position, one in enumerate(ranking.placed):
-        reasons.append(hanging(f"{position + 1:5}", [harmless(line) for line in _why(ranking, position, one)], width=7))
+        reasons.append(hanging(f"{position + 1:5}", [one_line(line) for line in _why(ranking, position, one)], width=7))
     folder = _one_folder(ranking.placed)
     broken: list[RenderableType] = []
     for entry in ranking.broken:
         problem = entry.problem.removeprefix(f"{entry.donor}: ")  # it is named above
-        broken += [indented(harmless(entry.donor)), indented(harmless(problem), by=7)]
+        broken += [indented(one_line(entry.donor)), indented(one_line(problem), by=7)]
     return Group(
-        Text(harmless(ranking.title), style="bold"),
-        Text(f"Target: {harmless(ranking.job)}", overflow="fold"),
-        *([Text(f"Donors in: {harmless(folder)}", overflow="fold")] if folder else []),
+        Text(one_line(ranking.title), style="bold"),
+        Text(f"Target: {one_line(ranking.job)}", overflow="fold"),
+        *([Text(f"Donors in: {one_line(folder)}", overflow="fold")] if folder else []),
         Text(IGNITION),
         *heading("donors, best first"),
         _table(ranking.placed),
@@ -147,7 +147,7 @@ def _table(placed: Sequence[Candidate]) -> RenderableType:
 
     folder = _one_folder(placed)
     rows = [
-        [str(position), harmless(one.donor[len(folder):]), one.verdict.value, str(len(one.stops)),
+        [str(position), one_line(one.donor[len(folder):]), one.verdict.value, str(len(one.stops)),
          str(len(one.cautions)), _percent(one.outside), _percent(one.band)]
         for position, one in enumerate(placed, start=1)
     ]  # fmt: skip
@@ -162,6 +162,6 @@ def brief(ranking: Ranking) -> Group:
     from basemap.report.terminal import IGNITION
     from basemap.report.terminal_layout import columns
 
-    rows = [[str(at), harmless(one.donor), one.verdict.value] for at, one in enumerate(ranking.placed, start=1)]
-    rows += [["-", harmless(one.donor), "could not be judged"] for one in ranking.broken]
+    rows = [[str(at), one_line(one.donor), one.verdict.value] for at, one in enumerate(ranking.placed, start=1)]
+    rows += [["-", one_line(one.donor), "could not be judged"] for one in ranking.broken]
     return Group(columns(rows, left=(1, 2), margin=0), Text(IGNITION))

@@ -24,6 +24,15 @@ def harmless(text: str) -> str:
     return _HARMFUL.sub("\N{REPLACEMENT CHARACTER}", text)
 
 
+def one_line(text: str) -> str:
+    r"""Such text where a new line would be taken for another entry, as a file name may hold one.
+
+    >>> one_line("van\n2. best")
+    'van�2. best'
+    """
+    return harmless(text).replace("\n", "\N{REPLACEMENT CHARACTER}")
+
+
 def escaped(text: str) -> str:
     r"""JSON text with the same characters written as escapes: the reader of it gets them, a terminal does not.
 

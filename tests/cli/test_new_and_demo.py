@@ -6,8 +6,10 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from basemap.cli.answers import understood
+from basemap.cli.answers import job_file, understood
 from basemap.cli.demo import FILES, WRITTEN, contents
 from basemap.cli.questions import Answered, Question, parts
 from basemap.errors import InputError
@@ -143,6 +145,47 @@ def test_what_is_no_answer(form: Answered, answer: str, message: str) -> None:
     with pytest.raises(InputError) as caught:
         understood(Question("key", "words", form, choices=("one", "other")), answer)
     assert str(caught.value) == message
+
+
+TYPED = st.text(st.characters(codec="utf-8"), min_size=1, max_size=30) | st.sampled_from(
+    [".5", "4.", "007", "-0", "+1", "1_0", "inf", "infinity", "nan", "1e5", "0x10", "\N{SUPERSCRIPT TWO}", "2024",
+     "\x7f", "a\x00b", "\u2028", "9" * 400, "1979-05-27", "true"]
+)  # fmt: skip
+
+
+@given(st.sampled_from([question for part in parts() for question in part.questions]), TYPED)
+def test_whatever_is_typed_the_file_is_toml(question: Question, answer: str) -> None:
+    try:
+        value = understood(question, answer)
+    except InputError:
+        return
+    written = tomllib.loads(job_file({question.key: value}))
+    for key in question.key.split("."):
+        written = written.get(key, {})
+    if question.form in (Answered.TEXT, Answered.QUANTITY) and value:
+        assert str(written) == answer.strip() or float(written) == float(answer)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("question", "answer", "value"),
+    [
+        (Question("title", "", Answered.TEXT), "2024", '"2024"'),
+        (Question("title", "", Answered.TEXT), "a\x7f", '"a\\u007f"'),
+        (Question("lambda", "", Answered.TEXT, kind="NUMBER"), "0.95", "0.95"),
+        (Question("lambda", "", Answered.TEXT, kind="NUMBER"), ".95", '".95"'),
+        (Question("lambda", "", Answered.TEXT, kind="NUMBER"), "infinity", '"infinity"'),
+        (Question("cylinders", "", Answered.NUMBER), "007", '"007"'),
+        (Question("cylinders", "", Answered.NUMBER), "4", "4"),
+    ],
+)
+def test_what_is_written_of_an_answer(question: Question, answer: str, value: str) -> None:
+    assert understood(question, answer) == value
+
+
+def test_bytes_that_are_no_letters_are_asked_again() -> None:
+    with pytest.raises(InputError) as caught:
+        understood(Question("title", "A title", Answered.TEXT), "van \udcff")
+    assert str(caught.value) == "that has bytes in it that are no letters here: type it again"
 
 
 def test_demo_writes_a_job_and_runs_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

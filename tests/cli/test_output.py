@@ -69,3 +69,11 @@ def test_a_hostile_file_name_is_shown_and_not_acted_upon(jobs: Path) -> None:
         ended.stderr
         == "basemap: van\N{REPLACEMENT CHARACTER}[2J.toml: no such file: expected a job file such as van.toml\n"
     )
+
+
+@pytest.mark.parametrize("columns", ["0", "1", "\N{SUPERSCRIPT TWO}", "9999", "9999999999"])
+def test_any_width_that_the_environment_names(jobs: Path, columns: str) -> None:
+    ended = run("explain", "ferry_van.toml", 3000, 60, environment={**PLAIN, "COLUMNS": columns, "LINES": columns})
+    assert (ended.status, ended.stderr) == (0, "")
+    assert max(len(line) for line in ended.stdout.splitlines()) <= 500
+    assert "3000" in ended.stdout

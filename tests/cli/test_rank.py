@@ -240,3 +240,12 @@ def test_a_folder_that_all_donors_stand_in_is_said_once(jobs: Path) -> None:
     lines = run("rank", TARGET, "others").stdout.splitlines()
     assert f"Donors in: others{os.sep}" in lines
     assert [line.split()[1] for line in lines if line.startswith("      1  ")] == ["ferry_van.toml"]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such file names")
+def test_a_new_line_in_a_file_name_makes_no_line_of_its_own(donors: list[str], jobs: Path) -> None:
+    (jobs / "a\n1  best.toml").write_bytes((jobs / donors[0]).read_bytes())
+    for arguments in (("--quiet",), ()):
+        ended = run("rank", TARGET, "a\n1  best.toml", donors[0], *arguments)
+        assert (ended.status, ended.stderr) == (0, "")
+        assert "a\N{REPLACEMENT CHARACTER}1  best.toml" in ended.stdout

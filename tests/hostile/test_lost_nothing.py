@@ -29,13 +29,16 @@ import resource
 JOB = SAMPLES / "orchard_pickup.toml"
 FILES = {"orchard_pickup.xlsx", "orchard_pickup.json", "fuel.new.csv"}
 STOPPED = "basemap: stopped; no half-written file was left behind\n"
+SIGNALS = pytest.mark.parametrize(
+    ("number", "status"), [(signal.SIGINT, 130), (signal.SIGTERM, 143), (signal.SIGHUP, 129)], ids=str
+)
 
 
 def start(
     *arguments: object,
     environment: dict[str, str] | None = None,
     stdout: int = subprocess.PIPE,
-    before: Callable[[], None] | None = None,
+    before: Callable[[], object] | None = None,
     folder: Path = ROOT,
 ) -> subprocess.Popen[str]:
     return subprocess.Popen(
@@ -75,9 +78,7 @@ def names(folder: Path) -> set[str]:
     return {path.name for path in folder.iterdir()}
 
 
-@pytest.mark.parametrize(
-    ("number", "status"), [(signal.SIGINT, 130), (signal.SIGTERM, 143), (signal.SIGHUP, 129)], ids=str
-)
+@SIGNALS
 def test_a_signal_while_a_file_is_being_written(tmp_path: Path, number: int, status: int) -> None:
     """The program is stopped at its second file by a writer that waits; nothing of either is left."""
     program = (
@@ -95,6 +96,48 @@ def test_a_signal_while_a_file_is_being_written(tmp_path: Path, number: int, sta
     done = ran(program, before=lambda: signal.signal(number, signal.SIG_DFL))
     assert (done.returncode, done.stdout, done.stderr) == (status, "", STOPPED)
     assert names(tmp_path) == set()
+
+
+@SIGNALS
+def test_a_signal_while_the_program_is_still_being_loaded(number: int, status: int) -> None:
+    program = (
+        "import os, sys\n"
+        "class Finder:\n"
+        "    def find_spec(self, name, *_):\n"
+        f"        if name == 'typer': os.kill(os.getpid(), {int(number)})\n"
+        "sys.meta_path.insert(0, Finder())\n"
+        "from basemap.__main__ import main\n"
+        "sys.exit(main(['fuel', 'E85']))\n"
+    )
+    done = ran(program, before=lambda: signal.signal(number, signal.SIG_DFL))
+    assert (done.returncode, done.stdout, done.stderr) == (status, "", STOPPED)
+
+
+@SIGNALS
+def test_a_signal_that_python_swallows_still_tells_in_the_exit_status(tmp_path: Path, number: int, status: int) -> None:
+    """What is raised in the callback of a weak reference goes no further: the run ends as if nothing had been."""
+    program = (
+        "import os, sys, weakref\n"
+        "import basemap.report.atomic as atomic\n"
+        "from basemap.__main__ import main\n"
+        "class Thing: pass\n"
+        "def gone(_):\n"
+        f"    os.kill(os.getpid(), {int(number)})\n"
+        "    for _ in range(1000): pass\n"
+        "written = atomic._flush_to_disk\n"
+        "def flush(stream):\n"
+        "    thing = Thing()\n"
+        "    reference = weakref.ref(thing, gone)\n"
+        "    del thing\n"
+        "    written(stream)\n"
+        "atomic._flush_to_disk = flush\n"
+        f"sys.exit(main(['new', {str(tmp_path / 'van.toml')!r}, '--blank']))\n"
+    )
+    done = ran(program, before=lambda: signal.signal(number, signal.SIG_DFL))
+    assert (done.returncode, done.stderr) == (
+        status, "basemap: told to stop at a moment at which it could not, and went on to its end\n"
+    )  # fmt: skip
+    assert names(tmp_path) == {"van.toml"}
 
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM], ids=str)
@@ -181,6 +224,55 @@ def test_a_reader_that_takes_nothing(arguments: tuple[object, ...]) -> None:
         process.stdout.close()
         error = process.stderr.read()
     assert (process.returncode in (0, 3, 4), error) == (True, "")
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="a device that is always full is Linux's")
+@pytest.mark.parametrize("arguments", [("--help",), ("check", "--help")], ids=["program", "command"])
+def test_help_on_a_full_disk(arguments: tuple[str, ...]) -> None:
+    with open("/dev/full", "w") as full:
+        status, error = ended(start(*arguments, stdout=full.fileno()))
+    assert (status, error) == (2, "basemap: standard output cannot be written (no space left on device)\n")
+
+
+def only_written_to() -> None:
+    """In the child: standard input is open, but not for reading."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), 0)
+
+
+def test_a_table_from_a_standard_input_that_cannot_be_read(tmp_path: Path) -> None:
+    job = tmp_path / "van.toml"
+    job.write_text(JOB.read_text(encoding="utf-8").replace('"orchard_pickup_fuel.csv"', '"-"'), encoding="utf-8")
+    for arguments in (("check", job), ("compare", "-", SAMPLES / "orchard_pickup_fuel.csv")):
+        status, error = ended(start(*arguments, before=only_written_to))
+        assert (status, error) == (2, "basemap: standard input: cannot be read (bad file descriptor)\n")
+
+
+@pytest.mark.parametrize(
+    ("before", "reason"),
+    [(lambda: os.close(0), "standard input is closed"), (only_written_to, "bad file descriptor")],
+    ids=["closed", "only written to"],
+)
+def test_questions_to_nobody(tmp_path: Path, before: Callable[[], None], reason: str) -> None:
+    status, error = ended(start("new", tmp_path / "van.toml", before=before))
+    assert (status, error) == (
+        2, f"basemap: nothing can be asked here ({reason}); give --blank for a template to fill in\n"
+    )  # fmt: skip
+    assert names(tmp_path) == set()
+
+
+def test_answers_in_another_encoding(tmp_path: Path) -> None:
+    run = subprocess.run(
+        [sys.executable, "-m", "basemap", "new", tmp_path / "van.toml"],
+        input=b"v\xff\n",
+        capture_output=True,
+        check=False,
+        env={**os.environ, "PYTHONPATH": str(ROOT), **PLAIN, "PYTHONIOENCODING": "utf-8:strict"},
+    )
+    assert (run.returncode, run.stderr) == (
+        2,
+        b"basemap: nothing can be asked here (what was typed is not utf-8); give --blank for a template to fill in\n",
+    )
+    assert names(tmp_path) == set()
 
 
 @pytest.mark.parametrize("descriptor", [0, 1, 2])
@@ -329,6 +421,43 @@ def test_a_folder_that_may_be_written_but_not_listed_is_written_to(tmp_path: Pat
     finally:
         out.chmod(0o755)
     assert (status, error, names(out)) == (0, "", FILES)
+
+
+@LINUX_PERMISSIONS
+@pytest.mark.parametrize(
+    ("mode", "named", "problem"),
+    [
+        (0o000, "folder", "folder: the folder cannot be read: Permission denied"),
+        (0o000, "folder/van.toml", "the donor cannot be judged: folder/van.toml: cannot be read: Permission denied"),
+        (0o444, "folder", "the donor cannot be judged: folder/van.toml: cannot be read: Permission denied"),
+    ],
+)
+def test_donors_that_may_not_be_read(tmp_path: Path, mode: int, named: str, problem: str) -> None:
+    donors = tmp_path / "folder"
+    donors.mkdir()
+    (donors / "van.toml").write_bytes(JOB.read_bytes())
+    donors.chmod(mode)
+    try:
+        status, error = ended(start("rank", JOB, named, folder=tmp_path, before=without_a_rootly_pass))
+    finally:
+        donors.chmod(0o755)
+    assert (status, error) == (2, f"basemap: {problem}\n")
+
+
+@LINUX_PERMISSIONS
+def test_a_job_that_may_not_be_read(tmp_path: Path) -> None:
+    job = tmp_path / "van.toml"
+    job.write_bytes(JOB.read_bytes())
+    job.chmod(0o000)
+    status, error = ended(start("check", job, before=without_a_rootly_pass))
+    assert (status, error) == (2, f"basemap: {job}: cannot be read: Permission denied\n")
+
+
+def test_a_donor_whose_name_is_too_long(tmp_path: Path) -> None:
+    status, error = ended(start("rank", JOB, "a" * 300, folder=tmp_path))
+    assert (status, error) == (
+        2, f"basemap: the donor cannot be judged: {'a' * 300}: cannot be read: File name too long\n"
+    )  # fmt: skip
 
 
 WRITES_HERE = {

@@ -64,6 +64,8 @@ def test_files_have_the_ordinary_mode(tmp_path: Path) -> None:
 
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such locks")
 def test_a_folder_that_another_program_holds(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    if sys.platform == "win32":
+        return
     import fcntl
 
     monkeypatch.setattr("basemap.report.atomic.LONGEST_WAIT_S", 0.1)
@@ -126,9 +128,7 @@ def test_a_folder_in_the_way_is_refused_even_by_force(tmp_path: Path) -> None:
     (tmp_path / "a").mkdir()
     with pytest.raises(OutputExists) as caught:
         write_together({tmp_path / "a": text("a")}, force=True)
-    assert str(caught.value) == (
-        f"{tmp_path / 'a'}: is a folder, where a file is to be written; name another place"
-    )
+    assert str(caught.value) == (f"{tmp_path / 'a'}: is a folder, where a file is to be written; name another place")
 
 
 def test_force_replaces_and_removes_what_is_stale(tmp_path: Path) -> None:
