@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from basemap.adapt import adapt
-from basemap.card import first_start_card, idle_point
+from basemap.card import first_start_card
+from basemap.first_start import idle_point
 from basemap.model.card import Basis, Card, Line
 from basemap.model.companion import Companion, CompanionAxis, CompanionQuantity, CompanionSide
 from basemap.model.installation import DeadTime
