@@ -157,7 +157,7 @@ def _air_kg(case: Case) -> float:
 def _over_battery(
     job: Job, table: FuelTable, cell: FloatArray, settings: Settings, volts: FloatArray
 ) -> tuple[FloatArray, Delivery]:
-    """Pulses that the ECU commands for one cell at some voltages, shape (voltages, 1, 1), s, and the injectors there."""
+    """Pulses, s, that the ECU commands for one cell at some voltages, and the injectors there: (voltages, 1, 1)."""
     each = volts[:, np.newaxis, np.newaxis]
     at = delivery(job.target, table.pressure_pa, table.rpm, each)
     sensed = Sensed(at.pressure_across_pa, job.target.conditions.charge_temperature_k, each)

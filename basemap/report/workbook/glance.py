@@ -41,8 +41,8 @@ def _idle(book: Book) -> list[Glance]:
         return [pressure, Glance("Pulse at idle", NOTHING, "not known: the axis counts air")]
     return [
         pressure,
-        Glance("Pulse at idle", _known(1e3 * point.pulse_s), f"ms · {AS_ISSUED}, between the cells", "0.00"),
-        Glance("Duty at idle", _known(100.0 * point.duty), f"% · {AS_ISSUED}, between the cells", "0.0"),
+        Glance("Pulse at idle", _known(1e3 * point.pulse_s), f"ms · {AS_ISSUED}", "0.00"),
+        Glance("Duty at idle", _known(100.0 * point.duty), f"% · {AS_ISSUED}", "0.0"),
     ]
 
 
