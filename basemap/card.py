@@ -20,7 +20,7 @@ from basemap.model.held import in_force
 from basemap.model.installation import FloatArray
 from basemap.model.result import Result, Verdict
 from basemap.model.sensor import Quantity
-from basemap.rounding import percent_up, rounded_down, rounded_up, signed_percent
+from basemap.rounding import percent_up, rounded_down, rounded_up, signed_percent, without_noise
 from basemap.rules.case import Case
 
 PRACTICE_MARK = "*"
@@ -125,7 +125,7 @@ def _a_volt(told: Settings, dead_time_s: FloatArray, mixture: str, *, inside: bo
         at_eight, at_nine = told.dead_time_s(np.array(CRANKING_V[:2]))
         lost = 1e3 * float(at_eight - at_nine)
     return Line(
-        "dead_time_per_volt", words, f"{lost:.2f} ms of every pulse{mixture}",
+        "dead_time_per_volt", words, f"{rounded_up(without_noise(lost), 2)} ms of every pulse{mixture}",
         basis=Basis.PREDICTED, value=lost, unit="ms/V",
     )  # fmt: skip
 

@@ -218,6 +218,14 @@ def test_without_a_cranking_table_a_misread_battery_costs_what_the_controller_ho
 
 
 @pytest.mark.law
+def test_what_a_volt_costs_is_never_printed_lower_than_it_is() -> None:
+    # From 2.3 ms at 8 V to 1.75 ms at 10 V: 0.275 ms for a volt.
+    dead = DeadTime(np.array([8.0, 10.0, 14.0]), np.array([[2.3e-3, 1.75e-3, 0.85e-3]]))
+    job = with_donor(with_target(make_job(), "injectors", dead_time=dead), "injectors", dead_time=dead)
+    assert part(card_of(job), "cranking")["dead_time_per_volt"].expect == "0.28 ms of every pulse"
+
+
+@pytest.mark.law
 def test_a_battery_that_is_misread_by_a_controller_that_multiplies() -> None:
     # 150 % at 8 V and 140 % at 9 V: a fifteenth is missing, 6.67 %.
     factor = BatteryFactor(np.array([8.0, 10.0, 14.0]), np.array([1.5, 1.3, 1.0]))
