@@ -131,10 +131,12 @@ def test_bad_input_is_one_message(jobs: Path) -> None:
 
 MAP = """
 [donor.sensors.map]
+kind = "pressure"
 volts = ["0 V", "5 V"]
 value = ["0 kPa absolute", "250 kPa absolute"]
 
 [target.sensors.map]
+kind = "pressure"
 volts = ["0 V", "5 V"]
 value = ["0 kPa absolute", "300 kPa absolute"]
 """
