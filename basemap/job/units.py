@@ -144,7 +144,7 @@ def _read_two_flows(text: str) -> Measured:
 def _read_one(text: str, kind: Kind) -> Measured:
     form = FORMS[kind]
     if comma := _COMMA.search(text):
-        raise InputError(_comma_problem(text, *comma.groups()))
+        raise InputError(comma_problem(text, *comma.groups()))
     match = _QUANTITY.fullmatch(text.strip())
     if match is None:
         raise InputError(f'"{text}" is not {kind} such as {_example(kind)}')
@@ -170,7 +170,8 @@ def _read_one(text: str, kind: Kind) -> Measured:
     )
 
 
-def _comma_problem(text: str, whole: str, part: str) -> str:
+def comma_problem(text: str, whole: str, part: str) -> str:
+    """The sentence about a number with a comma: `whole` before it, `part` after it."""
     if len(part) == 3:
         return f'"{text}": a comma is neither decimal point nor thousands mark: write {whole}.{part} or {whole}{part}'
     return f'"{text}": numbers take a decimal point, not a comma: write {whole}.{part}'
@@ -330,5 +331,6 @@ __all__ = [
     "Measured",
     "axis_scale",
     "check_range",
+    "comma_problem",
     "parse_quantity",
 ]
