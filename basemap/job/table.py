@@ -112,6 +112,9 @@ def file_of(side: Side, file: str, files: Files, key: str, read: Callable[[Path 
     path: Path | str = file if file == "-" else files.folder_of(side.name) / file
     if isinstance(path, Path) and not os.path.exists(path):
         raise side.error(key, f'there is no file "{path}"; a path is relative to the job file')
+    if isinstance(path, Path) and os.path.isdir(path):
+        what = "is a folder" if file.strip() else "names no file"
+        raise side.error(key, f'"{file}" {what}: give the table\'s file, such as "fuel.csv"')
     found = read(path, STANDARD_INPUT if file == "-" else file)
     source = Source(found.name, found.sha256)
     if source not in side.record.sources:
