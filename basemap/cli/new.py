@@ -13,7 +13,9 @@ if TYPE_CHECKING:
 
 def new(
     job: JobFile,
-    blank: Annotated[bool, typer.Option("--blank", help="Ask nothing; write a template with every key.")] = False,
+    blank: Annotated[
+        bool, typer.Option("--blank", help="Ask nothing; write a commented template of all sections.")
+    ] = False,
     force: Force = False,
 ) -> None:
     """Ask for what a job needs, and write a job file with comments.

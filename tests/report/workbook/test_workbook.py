@@ -278,7 +278,8 @@ def test_what_stands_below_the_table_to_load(tmp_path: Path) -> None:
 
 
 def total_width(sheet: Any) -> float:
-    return sum(dimension.width * (dimension.max - dimension.min + 1) for dimension in sheet.column_dimensions.values())
+    widths = (dimension.width * (dimension.max - dimension.min + 1) for dimension in sheet.column_dimensions.values())
+    return float(sum(widths))
 
 
 def test_the_table_to_load_is_no_wider_than_the_new_one(tmp_path: Path) -> None:
