@@ -7,9 +7,10 @@ again whenever the program starts, which took three quarters of the time in whic
 import inspect
 import re
 from collections.abc import Callable
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
+import typer.core
 
 from basemap import __version__
 from basemap.cli import adapt, card, check, compare, dead_time, demo, explain, fuel, injector, new, rank, sensors
@@ -46,10 +47,10 @@ def _help(command: Callable[..., None]) -> str:
 
 def basemap(
     version: Annotated[
-        bool, typer.Option("--version", is_eager=True, callback=_version, help="Print the version and stop.")
+        bool, typer.Option("--version", is_eager=True, callback=_version, help="Print the version and exit.")
     ] = False,
     help_: Annotated[
-        bool, typer.Option("--help", "-h", is_eager=True, callback=_show_help, help="Show this message and stop.")
+        bool, typer.Option("--help", "-h", is_eager=True, callback=_show_help, help="Show this message and exit.")
     ] = False,
 ) -> None:
     """Carry a fuel table from one engine (the donor) to another (the target).
@@ -82,6 +83,15 @@ COMMANDS: dict[str, Callable[..., None]] = {
     "fuel": fuel.fuel,
 }
 
+
+class _Command(typer.core.TyperCommand):
+    """A command whose usage has what is required plainly, and in brackets only what may be left out."""
+
+    def collect_usage_pieces(self, ctx: Any) -> list[str]:
+        """The parts of the usage line."""
+        return [re.sub(r"^\{(.*)\}(?:\.\.\.)?$", r"\1", piece) for piece in super().collect_usage_pieces(ctx)]
+
+
 app.callback(help=_help(basemap))(basemap)
 for _name, _command in COMMANDS.items():
     _settings = {
@@ -89,4 +99,4 @@ for _name, _command in COMMANDS.items():
         # A load of -10 psi and a coolant of -20 degC are no options.
         "ignore_unknown_options": _command is explain.explain,
     }
-    app.command(_name, help=_help(_command), context_settings=_settings)(_command)
+    app.command(_name, cls=_Command, help=_help(_command), context_settings=_settings)(_command)
