@@ -8,27 +8,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import replace
 
 import numpy as np
 
 from basemap.companions import COLD_K, fuel_changes
 from basemap.constants import ZERO_CELSIUS
-from basemap.frozen import frozen
-from basemap.model.axes import IndexArray
+from basemap.first_start import CRANKING_V, Cranking, IdlePoint, cranking, cranking_table, idle_point
 from basemap.model.card import Basis, Card, Line, Part
-from basemap.model.companion import CompanionQuantity, CompanionResult, is_cranking
-from basemap.model.ecu import Sensed, commanded_pulse
-from basemap.model.hardware import delivery
+from basemap.model.ecu import Settings
 from basemap.model.held import in_force
-from basemap.model.installation import FloatArray, Injectors
+from basemap.model.installation import FloatArray
 from basemap.model.result import Result, Verdict
 from basemap.model.sensor import Quantity
-from basemap.physics.two_slope import mass_for
-from basemap.rounding import percent_up, signed_percent
-from basemap.rules.case import Case, around
-
-CRANKING_V = (8.0, 9.0, 10.0)
+from basemap.rounding import percent_up, rounded_down, rounded_up, signed_percent, without_noise
+from basemap.rules.case import Case
 
 PRACTICE_MARK = "*"
 NOTES = (
@@ -98,172 +91,72 @@ def _key_on(result: Result) -> Iterator[Line]:
 
 
 def _cranking(result: Result) -> Iterator[Line]:
-    job = result.job
+    job, table, predicted = result.job, cranking_table(result), cranking(result)
     yield Line("battery", "Battery", "8 to 11 V", "< 9.0 V", "< 8.0 V", low=8.0, high=11.0, unit="V")
-    dead = job.target.injectors.dead_time
+    yield from _cranking_pulse(result, predicted)
+    dead, volts = job.target.injectors.dead_time, np.array(CRANKING_V)
+    rail = table.table.target.rail_pressure_pa if table is not None else None
     # Cranking the manifold stands at the barometer, so that either regulator leaves the full rail pressure.
-    times = dead.at(np.array(CRANKING_V), job.target.fuel.rail_pressure_pa) * 1e3
-    pulses = cranking_pulses_ms(result)
-    yield _cranking_pulse(result, pulses)
+    times = dead.at(volts, job.target.fuel.rail_pressure_pa if rail is None else rail)
     beyond = " (extrapolated)" if CRANKING_V[0] < dead.battery_v[0] else ""
     yield Line(
         "dead_time", "Dead time at 8, 9, 10 V", f"{_listed(times)} ms{beyond}",
-        basis=Basis.PREDICTED, low=float(times[-1]), high=float(times[0]), unit="ms",
+        basis=Basis.PREDICTED, low=1e3 * float(times[-1]), high=1e3 * float(times[0]), unit="ms",
     )  # fmt: skip
-    steepest = float(times[0] - times[1])
-    table = _cranking_table(result)
-    inside = pulses is not None and table is not None and table.table.target.inside.dead_time
-    mixture = ""
-    if pulses is not None:
-        delivers = float(pulses[1] - times[1]) if inside else float(pulses[0] - times[0])
-        left = _over_what_is_left(job.target.injectors, delivers * 1e-3, steepest * 1e-3)
-        mixture = f": λ {signed_percent(left)}"
-    words = "Battery 8 V, not 9 V" if inside else "8 V read as 9 V"
-    yield Line(
-        "dead_time_per_volt", words, f"{steepest:.2f} ms of every pulse{mixture}",
-        basis=Basis.PREDICTED, value=steepest, unit="ms/V",
-    )  # fmt: skip
+    inside = job.target_table.inside if table is None else table.table.target.inside
+    told = in_force(job).new if predicted is None else predicted.settings
+    mixture = "" if predicted is None else f": λ {signed_percent(predicted.read_high)}"
+    yield _a_volt(told, times, mixture, inside=inside.dead_time)
 
 
-def _cranking_pulse(result: Result, pulses: FloatArray | None) -> Line:
-    cold = result.job.target.engine.coldest_start_k - ZERO_CELSIUS
-    if pulses is None:
-        why = "no cranking table" if _cranking_table(result) is None else "no cranking table over coolant temperature"
+def _a_volt(told: Settings, dead_time_s: FloatArray, mixture: str, *, inside: bool) -> Line:
+    """What 8 V taken for 9 V costs: by what the ECU holds, or where it adds no dead time by the injectors' own."""
+    words = "8 V read as 9 V"
+    if inside:
+        words, lost = "Battery 8 V, not 9 V", 1e3 * float(dead_time_s[0] - dead_time_s[1])
+    elif told.battery_factor is not None:
+        at_eight, at_nine = told.battery_factor.at(np.array(CRANKING_V[:2]))
+        share = 1.0 - float(at_nine / at_eight)
         return Line(
+            "dead_time_per_volt", words, f"{percent_up(share)} % of every pulse{mixture}",
+            basis=Basis.PREDICTED, value=100.0 * share, unit="%/V",
+        )  # fmt: skip
+    else:
+        at_eight, at_nine = told.dead_time_s(np.array(CRANKING_V[:2]))
+        lost = 1e3 * float(at_eight - at_nine)
+    return Line(
+        "dead_time_per_volt", words, f"{rounded_up(without_noise(lost), 2)} ms of every pulse{mixture}",
+        basis=Basis.PREDICTED, value=lost, unit="ms/V",
+    )  # fmt: skip
+
+
+def _cranking_pulse(result: Result, found: Cranking | None) -> Iterator[Line]:
+    cold = result.job.target.engine.coldest_start_k - ZERO_CELSIUS
+    if found is None:
+        why = "no cranking table" if cranking_table(result) is None else "no cranking table over coolant temperature"
+        yield Line(
             "pulse", "Pulse at 8, 9, 10 V", f"not predicted: the job has {why}", basis=Basis.PREDICTED, unit="ms"
         )
-    band = _band_at_coldest(result)
-    sure = "" if math.isnan(band) else f", λ ±{percent_up(band)} %" if math.isfinite(band) else ", λ not known"
+        return
     calibrate = ", calibrate" if fuel_changes(result.job) and cold < COLD_K - ZERO_CELSIUS else ""
-    return Line(
-        "pulse", f"Pulse, {cold:g} °C, 8, 9, 10 V", f"{_listed(pulses)} ms{sure}{calibrate}",
-        basis=Basis.PREDICTED, low=float(pulses.min()), high=float(pulses.max()), unit="ms",
+    pulses = found.pulse_s * 1e3
+    low, high = float(pulses.min()), float(pulses.max())
+    yield Line(
+        "pulse", f"Pulse, {cold:g} °C, 8, 9, 10 V", _or_unknown(f"{_listed(found.pulse_s)} ms{calibrate}", low),
+        basis=Basis.PREDICTED, low=_known(low), high=_known(high), unit="ms",
+    )  # fmt: skip
+    off = 100.0 * (found.lambda_ratio - 1.0)
+    band = found.relative_band
+    sure = f"±{percent_up(band)} % (k = 2)" if math.isfinite(band) else "band not known"
+    words = ", ".join(signed_percent(float(ratio)) for ratio in found.lambda_ratio)
+    yield Line(
+        "lambda", "λ off donor's, 8, 9, 10 V", words if math.isnan(band) else f"{words}, {sure}",
+        basis=Basis.PREDICTED, low=_known(float(off.min())), high=_known(float(off.max())), unit="%",
     )  # fmt: skip
 
 
-def _cranking_table(result: Result) -> CompanionResult | None:
-    """The first table of pulses whose name says that it is for cranking."""
-    pulses = (one for one in result.companions if one.quantity is CompanionQuantity.PULSE_WIDTH)
-    return next((one for one in pulses if is_cranking(one.name)), None)
-
-
-def _cranking_over_coolant(result: Result) -> tuple[CompanionResult, FloatArray, IndexArray] | None:
-    """The cranking table where it is over coolant temperature, its points in K, rising, and their places in it."""
-    found = _cranking_table(result)
-    axis = found.table.axis if found is not None else None
-    if found is None or axis is None or axis.coolant_k is None:
-        return None
-    order = np.argsort(axis.coolant_k)
-    return found, axis.coolant_k[order], order
-
-
-def cranking_pulses_ms(result: Result) -> FloatArray | None:
-    """Commanded pulse while cranking at `CRANKING_V` and the coldest start, ms; `None` where no table says it.
-
-    Where the ECU adds the dead time it follows the battery; where that is inside the cells the pulse stays.
-    """
-    over_coolant = _cranking_over_coolant(result)
-    if over_coolant is None:
-        return None
-    found, coolant_k, order = over_coolant
-    pulse = float(np.interp(result.job.target.engine.coldest_start_k, coolant_k, found.pulse_s[order]))
-    if math.isnan(pulse):
-        return None
-    volts = np.array(CRANKING_V)
-    if found.table.target.inside.dead_time:
-        return np.full(volts.shape, pulse * 1e3)
-    told = in_force(result.job).new
-    return np.asarray((pulse + told.dead_time_s(volts) - told.dead_time_s(found.battery_v)) * 1e3)
-
-
-def _band_at_coldest(result: Result) -> float:
-    """The wider of the bands (k = 2) of λ between which the coldest start lies, relative; NaN where none is known."""
-    over_coolant = _cranking_over_coolant(result)
-    if over_coolant is None:
-        return math.nan
-    found, coolant_k, order = over_coolant
-    near = order[around(coolant_k, result.job.target.engine.coldest_start_k)]
-    return float(np.max(result.band.further[found.name].expanded[near]))
-
-
-def _listed(values_ms: FloatArray) -> str:
-    return ", ".join(f"{value:.2f}" for value in values_ms)
-
-
-@frozen
-class IdlePoint:
-    """The idle point with the new table and the settings to enter; NaN for what cannot be.
-
-    Parameters
-    ----------
-    pulse_s, duty
-        Commanded pulse, s, and duty, a fraction.
-    intended_lambda, relative_band
-        λ wanted, and its expanded uncertainty (k = 2), relative.
-    read_high, read_low
-        λ ratio where the battery is read 1 V too high and 1 V too low; where the ECU adds no dead time, where the
-        battery is 1 V lower and 1 V higher than the table was made for.
-    """
-
-    pulse_s: float
-    duty: float
-    intended_lambda: float
-    relative_band: float
-    read_high: float
-    read_low: float
-
-
-def idle_point(result: Result) -> IdlePoint:
-    """Work out what to expect at the idle point: the ECU reads between its cells, at the pressure there."""
-    case, job, table = Case(result), result.job, result.table
-    if case.counts_air:
-        # How much of the air that the axis counts idle takes is not known, so no cell is.
-        return IdlePoint(*(math.nan,) * 6)
-    engine, settings, volts = job.target.engine, in_force(job).new, job.target_table.battery_v
-    cell = np.array([[case.at_idle(table.stored) * job.shown.per_unit]])
-    intended = np.array([[case.at_idle(np.broadcast_to(job.target_table.intended_lambda, table.new.shape))]])
-    here = replace(
-        job.target_table,
-        values=cell,
-        rpm=np.array([engine.idle_rpm]),
-        load_pa=np.array([engine.idle_pressure_pa]),
-        own_pressure_pa=None,
-        intended_lambda=intended,
-    )
-    at = delivery(job.target, here.pressure_pa, here.rpm, volts)
-    sensed = Sensed(at.pressure_across_pa, job.target.conditions.charge_temperature_k, volts)
-    pulse = float(commanded_pulse(cell, here, intended, settings, sensed).item())
-    injectors, effective = job.target.injectors, pulse - float(at.dead_time_s.item())
-    around = np.array([volts - 1.0, volts, volts + 1.0])
-    if here.inside.dead_time:
-        low, same, high = job.target.injectors.dead_time.at(around, float(at.pressure_across_pa.item()))
-        lost_high, lost_low = float(low - same), float(high - same)
-    else:
-        low, same, high = settings.dead_time_s(around)
-        if settings.battery_factor is not None:
-            factors = settings.battery_factor.at(around)
-            low, same, high = (pulse * factors / factors[1]).tolist()
-        lost_high, lost_low = float(same - high), float(same - low)
-    return IdlePoint(
-        pulse_s=pulse,
-        duty=pulse / float(at.window_s.item()),
-        intended_lambda=float(intended.item()),
-        relative_band=case.at_idle(result.band.adapted),
-        read_high=_over_what_is_left(injectors, effective, lost_high),
-        read_low=_over_what_is_left(injectors, effective, lost_low),
-    )
-
-
-def _over_what_is_left(injectors: Injectors, effective_s: float, lost_s: float) -> float:
-    """λ ratio of a pulse that has lost so much of what delivers; +∞ where nothing is left."""
-    if math.isnan(effective_s):
-        return math.nan
-    whole, left = effective_s, effective_s - lost_s
-    if injectors.two_slope is not None:
-        whole, left = (float(mass_for(time, 0.0, injectors.two_slope.to_high)) for time in (whole, left))
-    if injectors.added_time is not None:
-        whole, left = (float(injectors.added_time.by_line(np.asarray(time))) for time in (whole, left))
-    return whole / left if left > 0 else math.inf
+def _listed(values_s: FloatArray) -> str:
+    return ", ".join(f"{1e3 * value:.2f}" for value in values_s)
 
 
 def _idle(result: Result) -> Iterator[Line]:
@@ -279,14 +172,7 @@ def _idle(result: Result) -> Iterator[Line]:
         said = "not predicted: the load axis does not say how much air idle takes"
     yield Line("pulse", "Pulse", said, basis=predicted, value=_known(pulse), unit="ms")
     yield Line("duty", "Duty", _or_unknown(f"{duty:.1f} %", duty), basis=predicted, value=_known(duty), unit="%")
-    wanted, band = point.intended_lambda, point.relative_band
-    # Printed wider than it is, never narrower.
-    low, high = wanted * (1.0 - band), wanted * (1.0 + band)
-    words = f"{wanted:.2f}, {math.floor(100 * low) / 100:.2f} to {math.ceil(100 * high) / 100:.2f} (k = 2)" if (
-        math.isfinite(low + high)
-    ) else "not known"  # fmt: skip
-    yield Line("lambda", "λ", words, "outside", basis=predicted, value=_known(wanted), low=_known(low),
-               high=_known(high))  # fmt: skip
+    yield _idle_lambda(point)
     inside = job.target_table.inside.dead_time
     which = "Battery 1 V low / high" if inside else "1 V read high / low"
     lean, rich = signed_percent(point.read_high), signed_percent(point.read_low)
@@ -295,6 +181,20 @@ def _idle(result: Result) -> Iterator[Line]:
         value=_known(100.0 * (point.read_high - 1.0)), low=_known(100.0 * (point.read_low - 1.0)),
         high=_known(100.0 * (point.read_high - 1.0)), unit="%",
     )  # fmt: skip
+
+
+def _idle_lambda(point: IdlePoint) -> Line:
+    """λ that comes of the table as stored, with its band, and what was wanted where that is another number."""
+    comes, band, wanted = point.predicted_lambda, point.relative_band, point.intended_lambda
+    low, high = comes * (1.0 - band), comes * (1.0 + band)
+    words = "no fuel" if math.isinf(comes) else "not known"
+    if math.isfinite(low + high):
+        # Printed wider than it is, never narrower.
+        words = f"{comes:.2f}, {rounded_down(low, 2)} to {rounded_up(high, 2)} (k = 2)"
+    if math.isfinite(comes) and f"{comes:.2f}" != f"{wanted:.2f}":
+        words += f", not {wanted:.2f}"
+    return Line("lambda", "λ", words, "outside", basis=Basis.PREDICTED, value=_known(comes), low=_known(low),
+                high=_known(high), intended=_known(wanted))  # fmt: skip
 
 
 def _charging() -> Iterator[Line]:

@@ -11,7 +11,7 @@ from basemap.constants import LINEAR_DUTY, ZERO_CELSIUS
 from basemap.frozen import frozen
 from basemap.model.axes import LoadAxis, LoadPoints
 from basemap.model.breathing import Breathing
-from basemap.model.companion import Companion, CompanionQuantity, CompanionResult, CompanionSide
+from basemap.model.companion import Companion, CompanionAxis, CompanionQuantity, CompanionResult, CompanionSide
 from basemap.model.ecu import Settings
 from basemap.model.held import in_force
 from basemap.model.installation import BoolArray, FloatArray, Installation, Told
@@ -128,6 +128,22 @@ def run_of(job: Job, table: Companion) -> Run:
     if table.origin is not None and table.donor.inside.dead_time:
         air = np.where(_beside_no_fuel(job, table, table.origin).reshape(air.shape), np.nan, air)
     return Run(run, settings, donor, air, encode(run, settings, air))
+
+
+def over_coolant(axis: CompanionAxis, values: FloatArray, coolant_k: float) -> float:
+    """A cell of a table over coolant temperature, as an ECU reads it: between the points, held at the ends."""
+    assert axis.coolant_k is not None
+    order = np.argsort(axis.coolant_k)
+    return float(np.interp(coolant_k, axis.coolant_k[order], values[order]))
+
+
+def at_coolant(table: Companion, coolant_k: float) -> Companion:
+    """A table over coolant temperature with one point, what the donor's ECU reads there in its own table."""
+    donor = table.origin or table
+    cell = over_coolant(donor.axes[0], donor.values, coolant_k)
+    point = np.array([coolant_k])
+    axis = CompanionAxis(donor.axes[0].name, "K", point, point)
+    return replace(table, values=np.array([cell]), axes=(axis,), origin=None, outside=None)
 
 
 def _decoded(job: Job, table: Companion) -> tuple[Job, InForce, Chain]:

@@ -119,7 +119,7 @@ def job_file(values: Mapping[str, str]) -> str:
     """The commented job file of the answers, key → TOML value."""
     lines = [
         '# Written from your answers. Quantities take a spread, such as "280 cc/min ± 3 %"; "unknown" stands for what',
-        "# you do not know, and is listed as assumed. Every key there is: basemap new FILE.toml --blank",
+        "# you do not know, and is listed as assumed. More keys: basemap new FILE.toml --blank",
         "",
     ]
     words = {question.key: question.words for part in parts() for question in part.questions}

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from typing import Annotated, Any
 
 import typer
-from typer.core import TyperCommand
+import typer.core
 
 from basemap import __version__
 from basemap.cli import adapt, card, check, compare, dead_time, demo, explain, fuel, injector, new, rank, sensors
@@ -40,16 +40,6 @@ def _show_help(context: typer.Context, asked: bool) -> None:
         raise typer.Exit
 
 
-class _Command(TyperCommand):
-    """A command whose help goes the way of all other output."""
-
-    def get_help_option(self, ctx: Any) -> Any:
-        option: Any = super().get_help_option(ctx)
-        if option is not None:
-            option.callback = lambda context, _option, asked: _show_help(context, asked)
-        return option
-
-
 def _help(command: Callable[..., None]) -> str:
     """The docstring of a command; a paragraph with a list in it keeps its lines."""
     return re.sub(r"\n\n(?=[^\n]+:\n  )", "\n\n\b\n", inspect.cleandoc(command.__doc__ or ""))
@@ -57,10 +47,10 @@ def _help(command: Callable[..., None]) -> str:
 
 def basemap(
     version: Annotated[
-        bool, typer.Option("--version", is_eager=True, callback=_version, help="Print the version and stop.")
+        bool, typer.Option("--version", is_eager=True, callback=_version, help="Print the version and exit.")
     ] = False,
     help_: Annotated[
-        bool, typer.Option("--help", "-h", is_eager=True, callback=_show_help, help="Show this message and stop.")
+        bool, typer.Option("--help", "-h", is_eager=True, callback=_show_help, help="Show this message and exit.")
     ] = False,
 ) -> None:
     """Carry a fuel table from one engine (the donor) to another (the target).
@@ -92,6 +82,22 @@ COMMANDS: dict[str, Callable[..., None]] = {
     "injector": injector.injector,
     "fuel": fuel.fuel,
 }
+
+
+class _Command(typer.core.TyperCommand):
+    """A command whose usage has what is required plainly, and in brackets only what may be left out."""
+
+    def collect_usage_pieces(self, ctx: Any) -> list[str]:
+        """The parts of the usage line."""
+        return [re.sub(r"^\{(.*)\}(?:\.\.\.)?$", r"\1", piece) for piece in super().collect_usage_pieces(ctx)]
+
+    def get_help_option(self, ctx: Any) -> Any:
+        """The help, which goes the way of all other output."""
+        option: Any = super().get_help_option(ctx)
+        if option is not None:
+            option.callback = lambda context, _option, asked: _show_help(context, asked)
+        return option
+
 
 app.callback(help=_help(basemap))(basemap)
 for _name, _command in COMMANDS.items():

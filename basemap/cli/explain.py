@@ -1,5 +1,6 @@
 """``basemap explain``: one cell's whole chain."""
 
+import re
 from typing import Annotated
 
 import typer
@@ -56,10 +57,13 @@ def explain(
 
 def _number(written: str) -> float:
     from basemap.errors import InputError
+    from basemap.job.units import comma_problem
 
     try:
         return float(written)
     except ValueError:
+        if comma := re.fullmatch(r"([+-]?[0-9]+),([0-9]+)", written):
+            raise InputError(comma_problem(written, *comma.groups()), place="explain") from None
         raise InputError(
             f'"{written}" is no number and no option: expected RPM and LOAD, such as 3000 60', place="explain"
         ) from None

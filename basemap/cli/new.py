@@ -14,7 +14,9 @@ if TYPE_CHECKING:
 
 def new(
     job: JobFile,
-    blank: Annotated[bool, typer.Option("--blank", help="Ask nothing; write a template with every key.")] = False,
+    blank: Annotated[
+        bool, typer.Option("--blank", help="Ask nothing; write a commented template of all sections.")
+    ] = False,
     force: Force = False,
 ) -> None:
     """Ask for what a job needs, and write a job file with comments.
@@ -43,6 +45,7 @@ def _template() -> str:
 def _asked() -> str:
     from basemap.cli.answers import is_asked, job_file
     from basemap.cli.questions import parts
+    from basemap.errors import InputError
 
     if sys.stdin is None:
         raise _nobody("standard input is closed")
@@ -54,6 +57,12 @@ def _asked() -> str:
                 if is_asked(question, values):
                     values[question.key] = _ask(question)
     except typer.Abort as stopped:
+        if isinstance(stopped.__context__, EOFError):
+            raise InputError(
+                "the answers ended before the questions did, and nothing was written: answer them all, or have a "
+                "template written, basemap new van.toml --blank",
+                place="new",
+            ) from None
         raise KeyboardInterrupt from stopped
     except UnicodeDecodeError as cause:
         raise _nobody(f"what was typed is not {cause.encoding}") from None

@@ -47,7 +47,7 @@ Out = Annotated[
 Force = Annotated[bool, typer.Option("--force", help="Replace files that exist already.")]
 
 Samples = Annotated[
-    int | None,
+    str | None,
     typer.Option(
         "--samples",
         metavar="N",
@@ -57,7 +57,7 @@ Samples = Annotated[
 ]
 
 Seed = Annotated[
-    int | None,
+    str | None,
     typer.Option(
         "--seed", metavar="N", help="Where the draws start, so that a run can be repeated.", show_default=False
     ),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import re
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -33,7 +34,7 @@ def load(path: Path) -> Job:
 
 
 @contextmanager
-def drawing(samples: int | None, seed: int | None) -> Iterator[Drawing | None]:
+def drawing(samples: str | None, seed: str | None) -> Iterator[Drawing | None]:
     """The Monte Carlo run that was asked for, with a bar on standard error where somebody sees it."""
     from basemap.uncertainty.monte_carlo import SEED, Drawing
 
@@ -42,24 +43,32 @@ def drawing(samples: int | None, seed: int | None) -> Iterator[Drawing | None]:
             raise InputError("stands without --samples: there is nothing to draw; give both", place="--seed")
         yield None
         return
-    if not FEWEST_SAMPLES <= samples <= MOST_SAMPLES:
+    count = _whole(samples, "--samples", f"from {FEWEST_SAMPLES} to {MOST_SAMPLES}; 100000 is plenty")
+    if not FEWEST_SAMPLES <= count <= MOST_SAMPLES:
         raise InputError(
             f"{samples} is not from {FEWEST_SAMPLES} to {MOST_SAMPLES}; 100000 is plenty",
             place="--samples",
         )
-    if seed is not None and seed < 0:
+    start = SEED if seed is None else _whole(seed, "--seed", "from 0, such as 1")
+    if start < 0:
         raise InputError(f"{seed} is negative: write a whole number from 0", place="--seed")
-    start = SEED if seed is None else seed
     if not sys.stderr.isatty():
-        yield Drawing(samples, start)
+        yield Drawing(count, start)
         return
     from rich.progress import Progress
 
     from basemap.cli.output import console
 
     with Progress(console=console(error=True), transient=True) as bar:
-        task = bar.add_task("Drawing possible truths", total=samples)
-        yield Drawing(samples, start, lambda done: bar.update(task, completed=done))
+        task = bar.add_task("Drawing possible truths", total=count)
+        yield Drawing(count, start, lambda done: bar.update(task, completed=done))
+
+
+def _whole(written: str, option: str, expected: str) -> int:
+    """The whole number that an option was given."""
+    if re.fullmatch(r"[+-]?[0-9]{1,30}", written.strip()) is None:
+        raise InputError(f'"{written}" is not a whole number: write one {expected}', place=option)
+    return int(written)
 
 
 @frozen

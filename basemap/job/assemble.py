@@ -16,7 +16,7 @@ from basemap.job.box import VE_APPLIES, TargetBox, inside_of
 from basemap.job.companion_file import Sides
 from basemap.job.companions import build_companions, check_names, donor_tables, with_companions
 from basemap.job.conditions import build_conditions
-from basemap.job.engine import build_engine
+from basemap.job.engine import TopRow, build_engine
 from basemap.job.fuel import build_fuel
 from basemap.job.injectors import Hardware, build_injectors
 from basemap.job.intended import intended_lambda
@@ -82,7 +82,10 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
     own_axis = targets_axis(target, own.load_unit, axis, _breath(target, conditions[1], donor))
     own_grid = target_grid(target, own, grid, axis, own_axis)
     margin = ESTIMATE_MARGIN if axis.kind is LoadAxis.AIR_MASS else 1.0
-    tops = float(grid.load_pa[-1]) / margin, float(own_grid.load_pa[-1]) / margin
+    tops = (
+        TopRow(float(grid.load_pa[-1]) / margin, _which_unit(axis, "donor.tables.fuel", table.load_unit)),
+        TopRow(float(own_grid.load_pa[-1]) / margin, _which_of_the_target(own, own_axis, table)),
+    )
     further = donor_tables(parsed)
     other_box = own.quantity is not None and own.quantity != table.quantity
     needs = with_companions(donor_needs(donor, target, table, applies, other_box=other_box), further)
@@ -242,12 +245,12 @@ def _installations(
     donor: Side,
     target: Side,
     conditions: tuple[Conditions, Conditions],
-    top_rows_pa: tuple[float, float],
+    top_rows: tuple[TopRow, TopRow],
     needs: Needs,
 ) -> tuple[_Donor, Installation]:
     engines = (
-        build_engine(donor, conditions[0], top_rows_pa[0]),
-        build_engine(target, conditions[1], top_rows_pa[1]),
+        build_engine(donor, conditions[0], top_rows[0]),
+        build_engine(target, conditions[1], top_rows[1]),
     )
     if engines[0].cycle != engines[1].cycle:
         raise target.error(
@@ -296,6 +299,20 @@ def _fuel_table(
         applied_pa=conditions.barometer_pa if "barometer" in applies else None,
         as_read=grid.as_read,
     )
+
+
+def _which_unit(axis: Axis, table: str, load_unit: str | None) -> str:
+    """The key that says what the loads of a table are, and what it says."""
+    key, says = ("load", axis.kind.value) if load_unit is None else ("load_unit", load_unit)
+    return f'{table}.{key}, which is "{says}"'
+
+
+def _which_of_the_target(own: schema.TargetTable, axis: Axis, donors: schema.DonorTable) -> str:
+    if own.load_points is not None:
+        return f'target.tables.fuel.load_points, which are read in "{axis.unit}"'
+    if own.load_unit is not None:
+        return _which_unit(axis, "target.tables.fuel", own.load_unit)
+    return _which_unit(axis, "donor.tables.fuel", donors.load_unit)
 
 
 def _assume_reference_pressure(donor: Side, table: schema.DonorTable, job: Job) -> None:

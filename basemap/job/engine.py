@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from basemap.frozen import frozen
 from basemap.job.defaults import DEFAULTS
 from basemap.job.record import default_quantity
 from basemap.job.side import Side
@@ -12,7 +13,15 @@ BOOST_MARGIN_PA = 5000.0
 """Above the barometer by more than this is boost."""
 
 
-def build_engine(side: Side, conditions: Conditions, top_row_pa: float) -> Engine:
+@frozen
+class TopRow:
+    """The highest load of a table, Pa, and what else may be wrong where no such engine is meant: a key and its unit."""
+
+    pressure_pa: float
+    or_correct: str
+
+
+def build_engine(side: Side, conditions: Conditions, top_row: TopRow) -> Engine:
     """One engine.
 
     Parameters
@@ -21,8 +30,8 @@ def build_engine(side: Side, conditions: Conditions, top_row_pa: float) -> Engin
         Donor or target.
     conditions
         Its own: gauge pressures refer to its barometer.
-    top_row_pa
-        Highest load of the table: an engine under a table with boost rows must say how it breathes.
+    top_row
+        Of the table: an engine under a table with boost rows must say how it breathes.
     """
     engine = side.engine
     displacement, cylinders = swept_volume(side)
@@ -40,7 +49,7 @@ def build_engine(side: Side, conditions: Conditions, top_row_pa: float) -> Engin
         displacement_m3=displacement.value,
         cylinders=cylinders,
         cycle=Cycle(engine.cycle or "four-stroke"),
-        induction=_induction(side, peak, barometer, top_row_pa),
+        induction=_induction(side, peak, barometer, top_row),
         compression_ratio=_number(engine.compression_ratio),
         rev_limit_rpm=_number(engine.rev_limit),
         peak_pressure_pa=peak,
@@ -125,7 +134,7 @@ def _target_default(side: Side, name: str, key: str) -> Measured:
     return measured
 
 
-def _induction(side: Side, peak_pa: float | None, barometer_pa: float, top_row_pa: float) -> Induction:
+def _induction(side: Side, peak_pa: float | None, barometer_pa: float, top_row: TopRow) -> Induction:
     said, boost = side.engine.induction, barometer_pa + BOOST_MARGIN_PA
     if said is None:
         if peak_pa is not None and peak_pa > boost:
@@ -134,11 +143,11 @@ def _induction(side: Side, peak_pa: float | None, barometer_pa: float, top_row_p
                 f"missing: a peak pressure of {_kpa(peak_pa)} is above the barometer of {_kpa(barometer_pa)}; "
                 'say "boosted", or correct the peak pressure',
             )
-        if top_row_pa > boost:
+        if top_row.pressure_pa > boost:
             raise side.error(
                 "engine.induction",
-                f"missing: the table has rows up to {_kpa(top_row_pa)}, above the barometer of {_kpa(barometer_pa)}; "
-                'say "atmospheric" or "boosted"',
+                f"missing: the table has rows up to {_kpa(top_row.pressure_pa)}, above the barometer of "
+                f'{_kpa(barometer_pa)}; say "atmospheric" or "boosted", or correct {top_row.or_correct}',
             )
         side.assume("induction", "engine.induction")
         return Induction.ATMOSPHERIC

@@ -10,7 +10,7 @@ from basemap.errors import InputError
 from basemap.job.load_axis import KEY, Axis, pressure_axis
 from basemap.job.schema import DonorTable, LambdaFile, TargetTable
 from basemap.job.side import Side
-from basemap.job.table import Files, Grid, read_file, rising
+from basemap.job.table import Files, Grid, read_file, refuse_other_unit, rising
 from basemap.job.units import UNKNOWN, Measured
 from basemap.model.axes import LoadAxis
 from basemap.model.companion import Companion, CompanionQuantity
@@ -138,6 +138,7 @@ def _check(found: GridFile, values: FloatArray, axis: Axis, section: LambdaFile)
 
 def _on_axes(found: GridFile, values: FloatArray, grid: Grid, axis: Axis) -> FloatArray:
     """Bilinear in (rpm, load). A lambda table must reach as far as the fuel table: its edge is not held."""
+    refuse_other_unit(found, axis)
     load, pressure, values = rising(replace(found, values=values), axis)
     _check_covers("engine speed", "rpm", found.name, found.rpm, grid.rpm)
     _check_load(found.name, (load, axis.unit, pressure), grid)

@@ -18,6 +18,7 @@ from basemap.job.record import Record
 from basemap.job.schema import JobFile
 from basemap.job.table import Files
 from basemap.job.template import blanks
+from basemap.job.toml_problem import toml_problem
 from basemap.job.translate import first_problem
 from basemap.model.job import Job, Source
 from basemap.tables.plain_file import bytes_at_most
@@ -133,7 +134,7 @@ def _parsed(content: bytes, file: str) -> dict[str, Any]:
         line = content[: error.start].count(b"\n") + 1
         raise InputError(f"line {line} is not UTF-8: save the job file as UTF-8", file=file) from None
     except tomllib.TOMLDecodeError as error:
-        raise InputError(f"is not TOML: {_lowered(str(error))}", file=file) from None
+        raise toml_problem(content.decode("utf-8-sig"), str(error)).within(file=file) from None
     except RecursionError:
         raise InputError(_TOO_DEEP, file=file) from None
     except ValueError:  # what Python refuses of a number or a date that TOML's grammar lets pass
@@ -163,10 +164,6 @@ def _refuse_extremes(data: Mapping[str, Any], file: str) -> None:
             raise InputError(
                 f"the text has {len(value)} characters: expected at most {LONGEST_TEXT}", file=file, place=place
             )
-
-
-def _lowered(sentence: str) -> str:
-    return sentence[:1].lower() + sentence[1:]
 
 
 def _build(data: Mapping[str, Any], files: Files, file: str, sources: list[Source]) -> Job:

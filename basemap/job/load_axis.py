@@ -21,6 +21,7 @@ RATIO_UNITS = {"ratio": 1.0, "%": 0.01}
 OPENING_UNITS = {"%": 0.01}
 AIR_UNITS = {"mg": 1e-6, "g": 1e-3, "g/rev": 1e-3}
 WHOLE_ENGINE = "g/rev"
+_PRESSURE_UNITS = ("kPa", "bar", "mbar", "hPa", "Pa", "psi", "inHg", "mmHg")
 _PRESSURE_EXAMPLE = 'missing: say the unit of the load axis, such as "kPa", "bar absolute" or "inHg vacuum"'
 
 
@@ -72,6 +73,25 @@ class Axis:
         return {"absolute": value, "gauge": breath.barometer_pa + value, "vacuum": breath.barometer_pa - value}[
             self.reference
         ]
+
+    def is_in(self, unit: str, reference: str) -> bool:
+        """Whether a unit as a table's file may name it is that of this axis, whatever the spelling.
+
+        Parameters
+        ----------
+        unit
+            One of `basemap.tables.numbers.LOAD_UNITS`, in any case.
+        reference
+            ``absolute`` or ``gauge``; empty says nothing.
+        """
+        if self.kind is LoadAxis.AIR_MASS:
+            return unit.lower().removesuffix("/cyl").removesuffix("/stroke") == self.unit
+        if self.kind is not LoadAxis.MANIFOLD_PRESSURE:
+            return unit == "%" and self.size == RATIO_UNITS["%"]
+        spelled = next((name for name in _PRESSURE_UNITS if name.lower() == unit.lower()), None)
+        if spelled is None or not np.isclose(axis_scale(f"{spelled} absolute")[0], self.size, rtol=1e-9, atol=0.0):
+            return False
+        return not reference or (reference == "absolute") is (self.reference == "absolute")
 
     def points(self, load: FloatArray, as_the_donor: Axis) -> LoadPoints:
         """What points as shown stand for.

@@ -43,7 +43,7 @@ def target_grid(target: Side, own: TargetTable, donor_grid: Grid, donor_axis: Ax
         points=axis.points(load, donor_axis),
         values=np.full((load.size, rpm.size), np.nan),
         shown=replace(donor_grid.shown, load=load, load_unit=axis.unit),
-        layout=_layout(donor_grid, rpm, load),
+        layout=_layout(donor_grid, rpm, load, axis.unit),
     )
 
 
@@ -105,8 +105,10 @@ def _speeds(target: Side, own: TargetTable, donor_grid: Grid) -> FloatArray:
     return np.sort(rpm)
 
 
-def _layout(donor_grid: Grid, rpm: FloatArray, load: FloatArray) -> Layout:
+def _layout(donor_grid: Grid, rpm: FloatArray, load: FloatArray, unit: str) -> Layout:
     layout: Layout = donor_grid.layout  # type: ignore[assignment]
+    if donor_grid.named_unit is not None and unit != donor_grid.shown.load_unit:
+        layout = layout.with_load_unit(donor_grid.named_unit, unit)
     if np.array_equal(rpm, donor_grid.rpm) and np.array_equal(load, donor_grid.shown.load):
         return layout
     return layout.with_axes(rpm, np.sort(load))

@@ -57,6 +57,8 @@ class Files:
 class Grid:
     """A table in SI, with how it is shown. Shape of `values`: (loads, speeds).
 
+    `named_unit` is the unit of the load axis where the file itself names it.
+
     `points` says what the load axis counts; `load_pa` are its manifold pressures; `as_read` are the
     cells as in the file.
     """
@@ -68,6 +70,7 @@ class Grid:
     shown: Shown
     layout: object
     as_read: FloatArray | None = None
+    named_unit: str | None = None
 
 
 def read_table(side: Side, table: DonorTable, axis: Axis, files: Files) -> Grid:
@@ -80,7 +83,9 @@ def read_table(side: Side, table: DonorTable, axis: Axis, files: Files) -> Grid:
     _refuse_negative(found, axis)
     unit, per_unit = _cell_unit(side, table, found)
     shown = Shown(unit, per_unit, load, axis.unit, found.layout.decimals)
-    return Grid(found.rpm, pressure, axis.points(load, axis), values * per_unit, shown, found.layout, values)
+    named = found.load_unit.unit if found.load_unit else None
+    points = axis.points(load, axis)
+    return Grid(found.rpm, pressure, points, values * per_unit, shown, found.layout, values, named)
 
 
 def read_file(side: Side, table: TableFile, file: str, files: Files, key: str) -> GridFile:
@@ -107,6 +112,9 @@ def file_of(side: Side, file: str, files: Files, key: str, read: Callable[[Path 
     path: Path | str = file if file == "-" else files.folder_of(side.name) / file
     if isinstance(path, Path) and not os.path.exists(path):
         raise side.error(key, f'there is no file "{path}"; a path is relative to the job file')
+    if isinstance(path, Path) and os.path.isdir(path):
+        what = "is a folder" if file.strip() else "names no file"
+        raise side.error(key, f'"{file}" {what}: give the table\'s file, such as "fuel.csv"')
     found = read(path, STANDARD_INPUT if file == "-" else file)
     source = Source(found.name, found.sha256)
     if source not in side.record.sources:
@@ -124,7 +132,8 @@ def rising(found: GridFile, axis: Axis) -> tuple[FloatArray, FloatArray, FloatAr
 
 
 def checked_axes(found: GridFile, axis: Axis, load: FloatArray, pressure: FloatArray) -> None:
-    """Refuse speeds and pressures that no engine has."""
+    """Refuse speeds and pressures that no engine has, and a load axis that the file itself gives another unit."""
+    refuse_other_unit(found, axis)
     if found.rpm[0] <= 0 or found.rpm[-1] >= HIGHEST_RPM:
         wrong = found.rpm[0] if found.rpm[0] <= 0 else found.rpm[-1]
         raise InputError(
@@ -133,6 +142,28 @@ def checked_axes(found: GridFile, axis: Axis, load: FloatArray, pressure: FloatA
             file=found.name,
         )
     check_loads(axis, load, pressure, file=found.name)
+
+
+def refuse_other_unit(found: GridFile, axis: Axis) -> None:
+    """Refuse a load axis of which the file says one unit and the job another.
+
+    Raises
+    ------
+    InputError
+        Where they differ in what they measure, in size, or in what a pressure refers to.
+    """
+    named = found.load_unit
+    if named is None or axis.is_in(named.unit, named.reference):
+        return
+    shown = " ".join(word for word in (named.unit, named.reference) if word)
+    said = f'load_unit, which is "{axis.unit}"'
+    if axis.kind is not LoadAxis.MANIFOLD_PRESSURE:
+        said = f'the job, which says {axis.kind} in "{axis.unit}"'
+    raise InputError(
+        f'says that the load axis is in "{shown}", which contradicts {said}: correct whichever is wrong',
+        file=found.name,
+        place=named.address,
+    )
 
 
 def check_loads(axis: Axis, load: FloatArray, pressure: FloatArray, *, file: str, place: str | None = None) -> None:

@@ -91,7 +91,7 @@ def _meant(section: tuple[str, ...], key: str) -> str:
     known = [other[-1] for other in everywhere if other[:-1] == section]
     if near := difflib.get_close_matches(key, known, n=1, cutoff=0.5):
         return f'unknown key: did you mean "{near[0]}"?'
-    if far := difflib.get_close_matches(key, [other[-1] for other in everywhere], n=1, cutoff=0.6):
+    if far := difflib.get_close_matches(key, [other[-1] for other in everywhere], n=1, cutoff=0.7):
         place = next(other[:-1] for other in everywhere if other[-1] == far[0])
         return f'unknown key: the nearest is "{far[0]}" in {_bracketed(place)}'
     return f"unknown key: this section takes {', '.join(known)}"

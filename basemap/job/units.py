@@ -27,6 +27,8 @@ _SPELLINGS = {
     "\N{GREEK CAPITAL LETTER OMEGA}": "ohm",
 }
 _DIFFERENCES = {"degC": "kelvin", "degF": "delta_degree_Fahrenheit", "K": "kelvin"}
+_TEMPERATURES = {"f": "degF", "c": "degC", "fahrenheit": "degF", "celsius": "degC", "kelvin": "K"}
+"""What people write for a unit of temperature."""
 _REFERENCES = ("gauge", "absolute", "vacuum")
 _NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _QUANTITY = re.compile(
@@ -144,7 +146,7 @@ def _read_two_flows(text: str) -> Measured:
 def _read_one(text: str, kind: Kind) -> Measured:
     form = FORMS[kind]
     if comma := _COMMA.search(text):
-        raise InputError(_comma_problem(text, *comma.groups()))
+        raise InputError(comma_problem(text, *comma.groups()))
     match = _QUANTITY.fullmatch(text.strip())
     if match is None:
         raise InputError(f'"{text}" is not {kind} such as {_example(kind)}')
@@ -170,7 +172,8 @@ def _read_one(text: str, kind: Kind) -> Measured:
     )
 
 
-def _comma_problem(text: str, whole: str, part: str) -> str:
+def comma_problem(text: str, whole: str, part: str) -> str:
+    """The sentence about a number with a comma: `whole` before it, `part` after it."""
     if len(part) == 3:
         return f'"{text}": a comma is neither decimal point nor thousands mark: write {whole}.{part} or {whole}{part}'
     return f'"{text}": numbers take a decimal point, not a comma: write {whole}.{part}'
@@ -283,7 +286,8 @@ def _unknown_unit(part: str, kind: Kind, text: str) -> str:
     fitting = [unit for unit in UNIT_NAMES if any(_ratio(unit, si) is not None for si in FORMS[kind].si)]
     folded = {known.lower(): known for known in fitting or UNIT_NAMES}
     near = difflib.get_close_matches(part.lower(), folded, n=1, cutoff=0.6)
-    hint = f'did you mean "{folded[near[0]]}"?' if near else f'write it as in "{FORMS[kind].example}"'
+    near = [_TEMPERATURES[part.lower()]] if kind is Kind.TEMPERATURE and part.lower() in _TEMPERATURES else near
+    hint = f'did you mean "{folded[near[0].lower()]}"?' if near else f'write it as in "{FORMS[kind].example}"'
     return f'"{text}": unknown unit "{part}"; {hint}'
 
 
@@ -330,5 +334,6 @@ __all__ = [
     "Measured",
     "axis_scale",
     "check_range",
+    "comma_problem",
     "parse_quantity",
 ]

@@ -31,6 +31,8 @@ class Line:
         Where it comes from.
     value, low, high, unit
         The number behind it and its band, where it has one; `None` stands for what is not known.
+    intended
+        The number that was wanted, where `value` is what comes of it.
     """
 
     key: str
@@ -43,6 +45,7 @@ class Line:
     low: float | None = None
     high: float | None = None
     unit: str = ""
+    intended: float | None = None
 
 
 @frozen

@@ -10,6 +10,9 @@ from basemap.frozen import frozen
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.physics.sensor import Tabulated, Thermistor
 
+NOISE = 1e-9
+"""Of a reading in the unit in which its scale is written: far below what any sensor resolves."""
+
 
 class SensorKind(StrEnum):
     """What a sensor reads."""
@@ -49,7 +52,16 @@ class ShownIn:
 
     def of(self, value: FloatArray | float) -> FloatArray:
         """SI → the unit shown."""
-        return np.asarray((np.asarray(value) - self.zero) / self.size)
+        return _without_noise((np.asarray(value) - self.zero) / self.size)
+
+    def difference(self, value: FloatArray | float) -> FloatArray:
+        """A difference in SI → in the unit shown."""
+        return _without_noise(np.asarray(value) / self.size)
+
+
+def _without_noise(shown: FloatArray) -> FloatArray:
+    """What is nothing but the arithmetic of a scale and of a change of unit is 0."""
+    return np.where(np.abs(shown) < NOISE, 0.0, shown)
 
 
 @frozen

@@ -140,7 +140,7 @@ def _reading(sensor: SensorResult, reading: Reading | None) -> dict[str, Any] | 
         "volts": plain(reading.volts[rows]),
         "true": plain(shown.of(reading.true[rows])),
         "read": plain(shown.of(reading.read[rows])),
-        "error": plain(reading.error[rows] / shown.size),
+        "error": plain(shown.difference(reading.error[rows])),
         "lambda_ratio": ratio,
         "largest_error_judged": None if worst is None else _error_at(sensor, reading, worst),
     }
@@ -153,7 +153,7 @@ def _error_at(sensor: SensorResult, reading: Reading | None, index: int) -> dict
         "volts": float(reading.volts[index]),
         "true": float(shown.of(reading.true[index])),
         "read": float(shown.of(reading.read[index])),
-        "error": float(reading.error[index] / shown.size),
+        "error": float(shown.difference(reading.error[index])),
     }
 
 

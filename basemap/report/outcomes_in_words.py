@@ -9,10 +9,11 @@ from rich.text import Text
 
 from basemap.frozen import frozen
 from basemap.model.installation import FloatArray
-from basemap.model.result import Band, LambdaCase, Point, Result
+from basemap.model.result import Band, LambdaCase, Point, Result, Severity
 from basemap.report.terminal_layout import columns, heading, indented
 from basemap.report.words import harmless, number
 from basemap.rounding import rounded_up, signed_percent
+from basemap.rules.sensors import MAP_SCALE, TEMPERATURE_SENSOR, WIDEBAND_SCALE
 from basemap.rules.wording import off
 
 if TYPE_CHECKING:
@@ -64,9 +65,15 @@ def as_loaded(result: Result) -> str:
     unit = result.job.shown.load_unit
     lean, rich = found
     said = [one.in_words(unit) for one, counts in ((lean, lean.ratio > 1.0005), (rich, rich.ratio < 0.9995)) if counts]
-    return (
-        f"Loaded untouched, at worst: {'; '.join(said)}." if said else "Loaded untouched, the mixture is as intended."
-    )
+    loaded = f"at worst: {'; '.join(said)}" if said else "the mixture is as intended"
+    return f"Loaded untouched, {loaded}.{_by_sensors(result)}"
+
+
+def _by_sensors(result: Result) -> str:
+    """A reminder that the tables are judged as if every sensor were read rightly, where one is not."""
+    scales = (MAP_SCALE.name, WIDEBAND_SCALE.name, TEMPERATURE_SENSOR.name)
+    wrong = any(one.rule in scales and one.severity is not Severity.NOTE for one in result.findings)
+    return " What the sensor scales make of that is in the findings." if wrong else ""
 
 
 def mixture(result: Result) -> list[RenderableType]:

@@ -6,6 +6,7 @@ import math
 import os
 from collections import Counter
 from collections.abc import Callable, Sequence
+from itertools import takewhile
 from typing import TYPE_CHECKING, Any
 
 from basemap import __version__
@@ -97,10 +98,11 @@ def as_json(ranking: Ranking) -> dict[str, Any]:
 def as_text(ranking: Ranking) -> Group:
     """The table, why it is in this order, and what could not be judged."""
     from rich.console import Group
+    from rich.padding import Padding
     from rich.text import Text
 
     from basemap.report.terminal import IGNITION
-    from basemap.report.terminal_layout import hanging, heading, indented
+    from basemap.report.terminal_layout import FilePath, hanging, heading, indented
 
     reasons: list[RenderableType] = []
     for position, one in enumerate(ranking.placed):
@@ -109,7 +111,7 @@ def as_text(ranking: Ranking) -> Group:
     broken: list[RenderableType] = []
     for entry in ranking.broken:
         problem = entry.problem.removeprefix(f"{entry.donor}: ")  # it is named above
-        broken += [indented(one_line(entry.donor)), indented(one_line(problem), by=7)]
+        broken += [Padding(FilePath(one_line(entry.donor)), (0, 0, 0, 2)), indented(one_line(problem), by=7)]
     return Group(
         Text(one_line(ranking.title), style="bold"),
         Text(f"Target: {one_line(ranking.job)}", overflow="fold"),
@@ -137,17 +139,20 @@ def _names(rules: Sequence[str]) -> str:
 
 
 def _one_folder(placed: Sequence[Candidate]) -> str:
-    """The folder, with its separator, in which all donors stand; empty where they do not stand in one."""
+    """The folder, with its separator, below which all donors stand; empty where there is none."""
+    from basemap.report.terminal_layout import parts_of
+
     heads = {one.donor[: len(one.donor) - len(os.path.basename(one.donor))] for one in placed}
-    return heads.pop() if len(heads) == 1 else ""
+    levels = zip(*(parts_of(head) for head in heads), strict=False)
+    return "".join(parts[0] for parts in takewhile(lambda parts: len(set(parts)) == 1, levels))
 
 
 def _table(placed: Sequence[Candidate]) -> RenderableType:
-    from basemap.report.terminal_layout import columns
+    from basemap.report.terminal_layout import FilePath, columns
 
     folder = _one_folder(placed)
     rows = [
-        [str(position), one_line(one.donor[len(folder):]), one.verdict.value, str(len(one.stops)),
+        [str(position), FilePath(one_line(one.donor[len(folder):])), one.verdict.value, str(len(one.stops)),
          str(len(one.cautions)), _percent(one.outside), _percent(one.band)]
         for position, one in enumerate(placed, start=1)
     ]  # fmt: skip
@@ -160,8 +165,10 @@ def brief(ranking: Ranking) -> Group:
     from rich.text import Text
 
     from basemap.report.terminal import IGNITION
-    from basemap.report.terminal_layout import columns
+    from basemap.report.terminal_layout import FilePath, columns
 
-    rows = [[str(at), one_line(one.donor), one.verdict.value] for at, one in enumerate(ranking.placed, start=1)]
-    rows += [["-", one_line(one.donor), "could not be judged"] for one in ranking.broken]
+    rows = [
+        [str(at), FilePath(one_line(one.donor)), one.verdict.value] for at, one in enumerate(ranking.placed, start=1)
+    ]
+    rows += [["-", FilePath(one_line(one.donor)), "could not be judged"] for one in ranking.broken]
     return Group(columns(rows, left=(1, 2), margin=0), Text(IGNITION))

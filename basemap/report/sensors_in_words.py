@@ -95,9 +95,9 @@ def _error(sensor: SensorResult, reading: Reading) -> list[RenderableType]:
     for row in rows:
         cells = [
             f"{reading.volts[row]:.3f}",
-            significant(float(shown.of(reading.true[row])), 4),
-            significant(float(shown.of(reading.read[row])), 4),
-            _signed(float(reading.error[row]) / shown.size),
+            number(float(shown.of(reading.true[row])), 4),
+            number(float(shown.of(reading.read[row])), 4),
+            _signed(float(shown.difference(reading.error[row]))),
         ]
         if reading.lambda_ratio is not None:
             cells.append(signed_percent(float(reading.lambda_ratio[row])))
@@ -120,7 +120,7 @@ def error_in_words(sensor: SensorResult, reading: Reading) -> list[str]:
     low, high = sorted(float(shown.of(value)) for value in sensor.judged_between)
     lines = [
         f"Largest error from {number(low)} to {number(high)} {harmless(shown.unit)}: "
-        f"{_signed(float(reading.error[worst]) / shown.size)} at {reading.volts[worst]:.3f} V."
+        f"{_signed(float(shown.difference(reading.error[worst])))} at {reading.volts[worst]:.3f} V."
     ]
     ends = reading.ratio_ends(reading.judged)
     if ends is not None:
@@ -137,8 +137,8 @@ def _table(sensor: SensorResult) -> list[RenderableType]:
     rows = [
         [
             f"{point.volts:.3f}",
-            "-" if point.old is None else significant(point.old, 5),
-            significant(point.enter, 5),
+            "-" if point.old is None else number(point.old, 5),
+            number(point.enter, 5),
             point.note,
         ]
         for point in sensor.points
@@ -160,7 +160,7 @@ def left_in_words(sensor: SensorResult) -> list[str]:
     if left is not None and sensor.entered is not None:
         reading, shown = sensor.entered, sensor.shown
         lines.append(
-            f"Largest error left between these points: {_signed(float(reading.error[left]) / shown.size)} "
+            f"Largest error left between these points: {_signed(float(shown.difference(reading.error[left])))} "
             f"{harmless(shown.unit)} at {reading.volts[left]:.3f} V."
         )
     return lines
@@ -176,11 +176,6 @@ def _findings(result: Result) -> list[RenderableType]:
     for severity in Severity:
         parts += [finding_in_words(result, finding) for finding in found if finding.severity is severity]
     return parts
-
-
-def significant(value: float, digits: int) -> str:
-    """A number with so many significant digits; what is nothing but arithmetic is 0."""
-    return number(0.0 if abs(value) < 1e-9 else value, digits)
 
 
 def _signed(error: float) -> str:

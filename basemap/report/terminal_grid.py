@@ -201,7 +201,8 @@ def _caption(grid: Grid, layout: _Layout) -> list[str]:
     load = f"load in {grid.load_unit}" if grid.load_unit else "load"
     caption = [f"{cells}Down: {load}, lowest at the top. Across: {layout.head}."]
     if layout.decimals < grid.decimals:
-        caption.append(f"Shown to {10.0**-layout.decimals:g} {grid.unit}; a wider terminal and the files show it all.")
+        shown = " ".join(part for part in (f"{10.0**-layout.decimals:g}", grid.unit) if part)
+        caption.append(f"Shown to {shown}; a wider terminal and the files show it all.")
     return caption
 
 

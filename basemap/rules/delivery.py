@@ -6,7 +6,9 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from basemap.model.axes import LoadAxis
 from basemap.model.installation import BoolArray, FloatArray
+from basemap.model.reach import highest_pressure_pa
 from basemap.model.result import Mark, Severity
 from basemap.rounding import percent_up, rounded_down
 from basemap.rules.case import Case, pairs
@@ -104,20 +106,33 @@ DONOR_GIVES_NO_FUEL = Rule(
 
 def _duty(case: Case) -> Iterator[Answer]:
     limits = Limits(DUTY_CAUTION, DUTY_STOP_BOOSTED if case.boosted else DUTY_STOP, stops_at=True)
-    duty, rpm = np.where(case.reachable, case.table.duty, np.nan), case.job.rpm
-    top = case.top_speed_rpm
-    held = top is not None and top > rpm[-1]
-    if top is not None and held:
+    table, rpm = case.job.target_table, case.job.rpm
+    duty = np.where(case.reachable, case.table.duty, np.nan)
+    top, peak_pa = case.top_speed_rpm, highest_pressure_pa(case.job.target)
+    if top is not None and top > rpm[-1]:
         # Beyond its last column the ECU holds the cell: the pulse stays, and the cycle gets shorter.
         duty = np.column_stack([duty, duty[:, -1] * top / rpm[-1]])
+    if table.points.axis is LoadAxis.MANIFOLD_PRESSURE and not table.inside.pressure and peak_pa > table.load_pa[-1]:
+        # Beyond its last row it holds the cell as well, and still multiplies by the pressure what the cell holds.
+        pulse, dead = case.table.target.pulse_s[-1], case.table.target.dead_time_s[-1]
+        added = 0.0 if table.inside.dead_time else dead
+        longer = (added + (pulse - added) * peak_pa / table.load_pa[-1]) / pulse
+        duty = np.vstack([duty, duty[-1] * np.append(longer, longer[-1:])[: duty.shape[1]]])
     found = grade(duty, limits)
     if found is None:
         return
     row, column = found.cell
-    past = found.past[:, : rpm.size]
-    where = case.address((row, min(column, rpm.size - 1)))
-    if top is not None and column == rpm.size:
-        where = f"{case.speed(top)} (the last column of the table, {rpm[-1]:g} rpm, held) and {case.load_of(row)}"
+    last_row, last_column = table.load_pa.size - 1, rpm.size - 1
+    past = found.past[: last_row + 1, : last_column + 1]
+    where = case.address((min(row, last_row), min(column, last_column)))
+    if row > last_row or column > last_column:
+        speed = case.speed(rpm[min(column, last_column)])
+        load = case.load_of(min(row, last_row))
+        if top is not None and column > last_column:
+            speed = f"{case.speed(top)} (the last column of the table, {rpm[-1]:g} rpm, held)"
+        if row > last_row:
+            load = f"{case.load(peak_pa)} (the last row of the table, {load}, held)"
+        where = f"{speed} and {load}"
     limit = "stop from" if found.severity is Severity.STOP else "caution above"
     yield Trip(
         found.severity,
@@ -139,8 +154,8 @@ DUTY_RULE = Rule(
     name="duty",
     title="Duty",
     threshold=f"Duty of the target with the new table above {100 * DUTY_CAUTION:g} %: caution; {100 * DUTY_STOP:g} % "
-    f"and more: stop; on a boosted engine from {100 * DUTY_STOP_BOOSTED:g} %: stop. Also at the rev limit where the "
-    "table ends below it.",
+    f"and more: stop; on a boosted engine from {100 * DUTY_STOP_BOOSTED:g} %: stop. Also at the rev limit and at the "
+    "peak pressure where the table ends below them.",
     why="An injector needs time to close. At 100 % it is open throughout: more pulse gives no more fuel, and the "
     "engine runs lean however the table is tuned.",
     source=PRACTICE,

@@ -327,6 +327,25 @@ def _switches(job: Job, before: Implied, anchor: Anchor) -> Iterator[Explanation
             yield Explanation(_APPLIES, f"{how} ({_APPLIES}){after.contradiction}", None, after.misfit + _SWITCH_PRIOR)
 
 
+# Openings
+
+_OPENINGS = "donor.injectors.openings_per_cycle"
+_OPENINGS_PRIOR = 0.4
+
+
+def _openings(job: Job, before: Implied, anchor: Anchor) -> Iterator[Explanation]:
+    """Twice the openings are twice the fuel, to the last drop: the slip from batch to sequential, or back."""
+    declared = job.donor.injectors.openings_per_cycle
+    if declared not in (1.0, 2.0) or not job.donor_flow_known:
+        return
+    other = 3.0 - declared
+    turned = replace(job.donor, injectors=replace(job.donor.injectors, openings_per_cycle=other))
+    after = implied(replace(job, donor=turned))
+    if abs(after.off(anchor) - before.off(anchor)) > _SAME and after.settles(anchor):
+        words = f"{other:g} instead of {declared:g} openings a cycle ({_OPENINGS}){after.contradiction}"
+        yield Explanation(_OPENINGS, words, other, after.misfit + _OPENINGS_PRIOR)
+
+
 def explanations(job: Job) -> tuple[Anchor | None, tuple[Explanation, ...]]:
     """What is implausible about a donor, and which single input would explain it, the likeliest first.
 
@@ -339,7 +358,7 @@ def explanations(job: Job) -> tuple[Anchor | None, tuple[Explanation, ...]]:
         anchor = before.anchor
         if anchor is None:
             return None, ()
-        found = [*_switches(job, before, anchor)]
+        found = [*_switches(job, before, anchor), *_openings(job, before, anchor)]
         if anchor is not Anchor.PART_LOAD:
             found += _sizes(job, before, anchor)
     return anchor, tuple(sorted(found, key=lambda each: each.misfit)[:LISTED])

@@ -67,10 +67,10 @@ def _at_cranking(case: Case) -> Iterator[Trip]:
             # A central value beyond a limit comes before an adverse end of the band beyond the other.
             tripped = [(past, lean) for past, lean in graded if past is not None]
             for past, lean in sorted(tripped, key=lambda each: not each[0].shown)[:1]:
-                yield _hardly_starts(found, past, lean, as_loaded=as_loaded)
+                yield _hardly_starts(case.job.stem, found, past, lean, as_loaded=as_loaded)
 
 
-def _hardly_starts(found: CompanionResult, past: Grade, lean: bool, *, as_loaded: bool) -> Trip:
+def _hardly_starts(job: str, found: CompanionResult, past: Grade, lean: bool, *, as_loaded: bool) -> Trip:
     where, limit = found.at(past.cell), f"{_side(lean)} {past.limit}"
     over = "times the λ with which it started the donor"
     if past.shown:
@@ -86,7 +86,10 @@ def _hardly_starts(found: CompanionResult, past: Grade, lean: bool, *, as_loaded
             f"{_number(without_noise(past.value), lean)} {over} at {where}, but within its uncertainty (k = 2) it may "
             f"be {_number(past.adverse, lean)} (stop {limit})."
         )
-        remedy = f"See with basemap explain --table {found.name} what it comes from, and measure that first."
+        point = " ".join(f"{axis.values[at]:g}" for axis, at in reversed([*zip(found.axes, past.cell, strict=True)]))
+        remedy = (
+            f"See what it comes from, basemap explain {job}.toml --table {found.name} {point}, and measure that first."
+        )
     return Trip(
         Severity.CAUTION if as_loaded else past.severity,
         message,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import Literal
 
@@ -154,6 +155,36 @@ class Layout:
             form=replace(self.form, above=(words,), between=(), below=()),
         )
 
+    def with_load_unit(self, was: str, now: str) -> Layout:
+        """The same layout with another unit wherever the file names that of its load axis.
+
+        Parameters
+        ----------
+        was
+            The unit as the file writes it, such as ``kPa``.
+        now
+            Such as ``psi absolute``; between blanks, and behind an axis value, its first word.
+        """
+        word = now.split()[0]
+        named = re.compile(rf"(?<![\w/]){re.escape(was)}(?: (?:absolute|abs|gauge|vacuum))?(?![\w/])")
+
+        def said(text: str) -> str:
+            return named.sub(word if self.separator == " " else now, text)
+
+        def suffixed(axis: AxisLayout) -> AxisLayout:
+            return replace(axis, suffix=axis.suffix.replace(was, word)) if axis.suffix.strip() == was else axis
+
+        corner = said(self.corner)
+        return replace(
+            self,
+            header=corner + self.header.removeprefix(self.corner),
+            corner=corner,
+            left=tuple(said(text) for text in self.left),
+            row_axis=suffixed(self.row_axis),
+            column_axis=suffixed(self.column_axis),
+            form=replace(self.form, above=tuple(said(text) for text in self.form.above)),
+        )
+
     def _with_rows(self, values: tuple[float, ...]) -> Layout:
         if values == self.row_axis.values:
             return self
@@ -210,6 +241,25 @@ def _stretched(texts: tuple[str, ...], count: int) -> tuple[str, ...]:
 
 
 @frozen
+class NamedUnit:
+    """The unit of the load axis as the file names it.
+
+    Parameters
+    ----------
+    unit
+        As written, such as ``kPa``.
+    reference
+        ``absolute``, ``gauge``, or empty where the file does not say.
+    address
+        Of the cell that names it.
+    """
+
+    unit: str
+    reference: str
+    address: str
+
+
+@frozen
 class GridFile:
     """A grid that was read from a file.
 
@@ -227,6 +277,8 @@ class GridFile:
         How to write a grid back in the file's own shape.
     unit
         Unit of the values, where a title or the corner says it: ``ms``, ``us`` or ``%``.
+    load_unit
+        Unit of the load axis, where the file names it unmistakably.
     remarks
         What a reader should know, such as hidden rows that were read.
     """
@@ -238,4 +290,5 @@ class GridFile:
     values: FloatArray
     layout: Layout
     unit: str | None
+    load_unit: NamedUnit | None
     remarks: tuple[str, ...]

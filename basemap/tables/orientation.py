@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from typing import Literal
 
 from basemap.errors import InputError
 from basemap.frozen import frozen
-from basemap.tables.cells import Area, Cells
-from basemap.tables.grid import Rows
+from basemap.tables.cells import Area, Cells, Number, Place
+from basemap.tables.grid import NamedUnit, Rows
 from basemap.tables.numbers import LOAD_UNITS, RPM_UNITS
 
 Kind = Literal["load", "rpm"]
@@ -144,6 +145,64 @@ def kind_of(label: str) -> Kind | None:
     if words & _LOAD_WORDS:
         named.add("load")
     return named.pop() if len(named) == 1 else None
+
+
+_REFERENCES = {"absolute": "absolute", "abs": "absolute", "gauge": "gauge"}
+_CELL_WORDS = frozenset(
+    {"ms", "us", "µs", "μs", "%", "ve", "pulse", "width", "volumetric", "efficiency", "fuel", "lambda", "afr", "table",
+     "over", "by", "vs", "and", "cells", "values", "rows", "columns"}
+)  # fmt: skip
+_MISTAKABLE = frozenset({"%", "g"})
+"""In a corner they may be the unit of the cells, and gauge pressure."""
+
+
+def load_unit_of(cells: Cells, area: Area, rows: Rows, load_axis: Axis) -> NamedUnit | None:
+    """The unit that the file unmistakably gives to its load axis.
+
+    It stands at every value of the axis, or in the corner, or in a label or a line beside it that speaks of the axes
+    and the cells and of nothing else. None for none, for words that are not known, and for two units.
+    """
+    places = area.row_axis() if rows == "load" else area.column_axis()
+    at_values = load_axis.unit.strip()
+    if at_values.lower() in LOAD_UNITS:
+        return NamedUnit(at_values, "", cells.address(places[0]))
+    for place, text in ((area.corner, cells.text_at(area.corner)), *_beside(cells, area)):
+        if (named := _load_unit(text)) is not None:
+            return NamedUnit(*named, cells.address(place))
+    return None
+
+
+def _beside(cells: Cells, area: Area) -> Iterator[tuple[Place, str]]:
+    """The texts in the line above the header row, with the comments between, and left of the axis column."""
+    above = area.header_row - 1
+    while above in cells.ignored_rows:
+        yield (above, 1), cells.comments[above]
+        above -= 1
+    line = [cells.at.get((above, column)) for column in range(1, area.columns[-1] + 1)]
+    if not any(isinstance(cell, Number) for cell in line):
+        yield from (((above, column), cell) for column, cell in enumerate(line, start=1) if isinstance(cell, str))
+    for row in (area.header_row, *area.rows):
+        for column in range(max(1, area.axis_column - 2), area.axis_column):
+            yield (row, column), cells.text_at((row, column))
+
+
+def _load_unit(text: str) -> tuple[str, str] | None:
+    """The one load unit of a text and what it says that it refers to."""
+    written = [word for found in _WORD.findall(text) for word in _parts(found)]
+    words = {word.lower() for word in written}
+    if words - _RPM_WORDS - _LOAD_WORDS - _NEUTRAL_WORDS - _CELL_WORDS:
+        return None
+    units = {word.lower(): word for word in written if word.lower() in LOAD_UNITS - _MISTAKABLE}
+    references = {_REFERENCES[word] for word in words if word in _REFERENCES}
+    if len(units) != 1 or len(references) > 1:
+        return None
+    return next(iter(units.values())), next(iter(references), "")
+
+
+def _parts(word: str) -> list[str]:
+    """A word such as kPa/rpm is two; g/rev is a unit."""
+    known = word.lower() in _RPM_WORDS | _LOAD_WORDS
+    return [word] if known else [part for part in word.split("/") if part]
 
 
 def unit_of_values(cells: Cells, area: Area) -> str | None:

@@ -18,7 +18,7 @@ from basemap.tables.find import find_area
 from basemap.tables.grid import GridFile, Layout, Rows
 from basemap.tables.guard import MIB, MOST_BYTES, OLE2_MAGIC, ZIP_MAGIC
 from basemap.tables.numbers import DecimalMark
-from basemap.tables.orientation import rows_are, unit_of_values
+from basemap.tables.orientation import load_unit_of, rows_are, unit_of_values
 from basemap.tables.plain_file import bytes_at_most
 from basemap.tables.shape import comment_rows, sheet_layout, text_layout
 from basemap.tables.text import TextSheet, read_text
@@ -140,6 +140,9 @@ def _grid(data: bytes, ending: str, name: str, hints: _Hints) -> GridFile:
         values=np.ascontiguousarray(body),
         layout=read.layout,
         unit="%" if values.is_percent else unit_of_values(read.cells, area),
+        load_unit=load_unit_of(
+            read.cells, area, read.layout.rows, values.row_axis if read.layout.rows == "load" else values.column_axis
+        ),
         remarks=read.remarks,
     )
 

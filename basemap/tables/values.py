@@ -136,9 +136,10 @@ def read_number(cells: Cells, place: Place, mark: DecimalMark, unit: str = "") -
 
 def _expected_instead_of(text: str) -> str:
     unit = split_unit(text)[1].strip()
-    if unit:
-        return f'a bare number is expected here, its unit is said once for the table, unit = "{unit}"'
-    return _EXPECTED
+    if unit.lower() not in ("ms", "us", "µs", "μs", "%"):
+        return "a bare number is expected here" if unit else _EXPECTED
+    said = f'a bare number is expected here, its unit is said once for the table, unit = "{unit}"'
+    return f"{said}; the cells of a pulse table are times, without %" if unit == "%" else said
 
 
 def _same_percent(cells: Cells, places: list[Place]) -> bool:

@@ -16,8 +16,8 @@ LAYERS: tuple[frozenset[str], ...] = (
     frozenset({"model"}),
     frozenset(
         {
-            *{"adapt", "between", "card", "chain", "companions", "explain", "outcomes", "rules"},
-            *{"sensors", "uncertainty"},
+            *{"adapt", "between", "card", "chain", "companions", "explain", "first_start", "outcomes"},
+            *{"rules", "sensors", "uncertainty"},
         }
     ),
     frozenset({"report", "job", "tables"}),

@@ -48,6 +48,26 @@ def test_a_worked_cell_starts_at_the_air_between_the_donors_cells(tmp_path: Path
     assert steps[0].value == pytest.approx(result.table.target.air_kg[0, 0] * 1e6, rel=1e-12)
 
 
+@pytest.mark.parametrize(
+    ("rows", "written"),
+    [
+        ("rpm\\kPa,1000,3000\n40,2,3\n80,4,5\n", "rpm\\bar absolute,1000,3000\n0.4,"),
+        ("kPa abs by rpm,1000,3000\n40,2,3\n80,4,5\n", "bar absolute by rpm,1000,3000\n0.4,"),
+        ("load,1000,3000\n40 kPa,2,3\n80 kPa,4,5\n", "load,1000,3000\n0.4 bar,"),
+        ("load 1000 3000\n40 2 3\n80 4 5\n", "load 1000 3000\n0.4 "),
+        ("kPa 1000 3000\n40 2 3\n80 4 5\n", "bar 1000 3000\n0.4 "),
+        ("# ms over rpm and kPa\n\nload,1000,3000\n40,2,3\n80,4,5\n", "# ms over rpm and kPa\n\nload,1000,3000\n0.4,"),
+        (
+            "# ms over rpm and kPa\nload,1000,3000\n40,2,3\n80,4,5\n",
+            "# ms over rpm and bar absolute\nload,1000,3000\n0.4,",
+        ),
+    ],
+)
+def test_a_unit_that_the_file_names_is_that_of_the_target(tmp_path: Path, rows: str, written: str) -> None:
+    result = adapted(tmp_path, rows=rows, append=OWN + 'load_unit = "bar absolute"\n')
+    assert grid_bytes(result).decode().startswith(written)
+
+
 @pytest.mark.law
 def test_the_donors_own_points_change_nothing(tmp_path: Path) -> None:
     plain = adapted(tmp_path, rows=ROWS)

@@ -38,8 +38,10 @@ def test_the_card_for_other_programs() -> None:
     assert sorted(content) == ["notes", "parts", "schema", "title", "warning"]
     assert [part["name"] for part in content["parts"]] == PARTS
     lines = {line["key"]: line for part in content["parts"] if part["name"] == "idle" for line in part["lines"]}
-    # The same cell as the result's: what is expected at idle is what was adapted.
-    assert lines["lambda"]["low"] < lines["lambda"]["value"] == 1.0 < lines["lambda"]["high"]
+    # λ 1 but for the rounding of the cells: those around idle are above 30 %, in steps of 0.1 %.
+    assert lines["lambda"]["value"] == pytest.approx(1.0, abs=0.05 / 30.0)
+    assert lines["lambda"]["value"] != lines["lambda"]["intended"] == 1.0
+    assert lines["lambda"]["low"] < lines["lambda"]["value"] < lines["lambda"]["high"]
     assert lines["lambda_per_volt"]["value"] > 0 > lines["lambda_per_volt"]["low"]
     assert content["warning"] is None
 
@@ -58,15 +60,18 @@ def test_the_pulse_between_the_cells_around_idle(jobs: Path) -> None:
 def test_the_cranking_pulse_is_that_of_the_cranking_table(jobs: Path) -> None:
     assert run("adapt", jobs / "ferry_van.toml").status == 0
     tables = json.loads((jobs / "ferry_van-adapted" / "ferry_van.json").read_text(encoding="utf-8"))["tables"]
-    pulses = dict(zip(tables["crank"]["axis"], tables["crank"]["pulse_ms"], strict=True))
+    pulses = dict(zip(tables["crank"]["axis"], tables["crank"]["stored"], strict=True))
     # The coldest start of the job, 5 °C, lies half way from 0 to 10 °C; the dead time is inside the cells.
     expected = 0.5 * (pulses[0] + pulses[10])
     card = json.loads(run("card", jobs / "ferry_van.toml", "--json").stdout)
-    line = next(line for line in card["parts"][2]["lines"] if line["key"] == "pulse")
+    line, mixture = (
+        next(line for line in card["parts"][2]["lines"] if line["key"] == key) for key in ("pulse", "lambda")
+    )
     assert (line["low"], line["high"]) == pytest.approx((expected, expected))
     # The wider of the two bands beside it, never printed narrower than it is.
     wider = math.ceil(1e3 * max(tables["crank"]["relative_uncertainty"][2:4])) / 10
-    assert line["expect"] == ", ".join([f"{expected:.2f}"] * 3) + f" ms, λ ±{wider:.1f} %, calibrate"
+    assert line["expect"] == ", ".join([f"{expected:.2f}"] * 3) + " ms, calibrate"
+    assert mixture["expect"].endswith(f" %, ±{wider:.1f} % (k = 2)")
 
 
 def test_a_stop_is_said_first(jobs: Path) -> None:

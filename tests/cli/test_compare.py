@@ -53,6 +53,15 @@ def test_order_separator_and_decimal_mark_do_not_matter(tables: Path) -> None:
     ]
 
 
+def test_a_table_without_a_unit_is_shown_to_a_bare_number(tables: Path) -> None:
+    speeds = [500 + 250 * at for at in range(20)]
+    for name, first in (("a.csv", 71.125), ("b.csv", 72.125)):
+        rows = [f"{load}," + ",".join(f"{first + load / 10 + at:.3f}" for at in range(20)) for load in (30, 60)]
+        (tables / name).write_text("\n".join(["," + ",".join(map(str, speeds)), *rows]) + "\n", encoding="utf-8")
+    lines = run("compare", "a.csv", "b.csv").stdout.splitlines()
+    assert "Shown to 1; a wider terminal and the files show it all." in lines
+
+
 def test_json(tables: Path) -> None:
     found = json.loads(run("compare", "old.csv", "new.csv", "--json").stdout)
     assert (found["schema"], found["rpm"], found["load"]) == ("basemap/1", [1000, 2000, 3000], [40, 80, 100])

@@ -47,6 +47,25 @@ def test_help_lists_every_command_with_its_whole_sentence() -> None:
     assert [line for line in listed.values() if not line.endswith(".") or line.endswith("...")] == []
 
 
+@pytest.mark.parametrize(
+    ("command", "usage"),
+    [
+        ("check", "[OPTIONS] JOB.toml"),
+        ("explain", "[OPTIONS] JOB.toml RPM LOAD"),
+        ("rank", "[OPTIONS] JOB.toml DONOR..."),
+        ("demo", "[OPTIONS] [DIR]"),
+    ],
+)
+def test_only_what_may_be_left_out_stands_in_brackets(command: str, usage: str) -> None:
+    assert run(command, "--help").stdout.splitlines()[0] == f"Usage: basemap {command} {usage}"
+    assert run(command, "--colour").stderr.splitlines()[0] == f"Usage: basemap {command} {usage}"
+
+
+def test_every_help_ends_in_the_same_word() -> None:
+    for arguments in ((), ("check",)):
+        assert "Show this message and exit." in run(*arguments, "--help").stdout
+
+
 def test_version() -> None:
     assert run("--version") == Ended(f"basemap {__version__}\n", "", 0)
 

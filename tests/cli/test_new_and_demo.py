@@ -108,8 +108,11 @@ def test_a_wrong_answer_is_asked_again_with_the_reason(jobs: Path) -> None:
 
 def test_answers_that_end_early_write_nothing(jobs: Path) -> None:
     ended = run("new", "van.toml", stdin=b"v\n")
-    assert ended.status == 130
-    assert ended.stderr.splitlines()[-1] == "basemap: stopped; no half-written file was left behind"
+    assert ended.status == 2
+    assert ended.stderr.splitlines()[-1] == (
+        "basemap: new: the answers ended before the questions did, and nothing was written: answer them all, or have a "
+        "template written, basemap new van.toml --blank"
+    )
     assert not (jobs / "van.toml").exists()
 
 

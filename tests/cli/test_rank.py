@@ -17,7 +17,7 @@ import pytest
 from basemap.cli.ranking import donor_files, judge_all, progress
 from basemap.job.pair import load_target
 from tests.cli.conftest import contents
-from tests.cli.program import Ended, run
+from tests.cli.program import PLAIN, Ended, run
 
 TARGET = "rebored_spare.toml"
 
@@ -231,6 +231,30 @@ def test_progress_is_shown_on_a_terminal_only(monkeypatch: pytest.MonkeyPatch) -
             advance()
             advance()
         assert ("Judging donors" in stream.getvalue()) is shown
+
+
+def test_a_path_is_broken_behind_its_folders(jobs: Path) -> None:
+    folders = "donors_of_the_north", "donors_of_the_south"
+    for folder in folders:
+        (jobs / "yard" / folder).mkdir(parents=True)
+        for name in ("ferry_van.toml", *(path.name for path in jobs.glob("ferry_van_*.csv"))):
+            shutil.copy(jobs / name, jobs / "yard" / folder / name)
+    donors = [f"yard/{folder}/ferry_van.toml" for folder in folders]
+    lines = run("rank", TARGET, *donors).stdout.splitlines()
+    assert f"Donors in: yard{os.sep}" in lines
+    head = lines.index("DONORS, BEST FIRST")
+    assert [line.split()[:2] for line in lines[head + 2 : head + 6]] == [
+        ["1", f"donors_of_the_north{os.sep}"],
+        ["ferry_van.toml"],
+        ["2", f"donors_of_the_south{os.sep}"],
+        ["ferry_van.toml"],
+    ]
+    brief = run("rank", TARGET, *donors, "--quiet", environment={**PLAIN, "COLUMNS": "40"}).stdout.splitlines()
+    assert [line.split()[:2] for line in brief[:3]] == [
+        ["1", f"yard{os.sep}"],
+        [f"donors_of_the_north{os.sep}"],
+        ["ferry_van.toml"],
+    ]
 
 
 def test_a_folder_that_all_donors_stand_in_is_said_once(jobs: Path) -> None:

@@ -39,6 +39,18 @@ def test_the_answer_names_the_chance_of_a_lean_cell() -> None:
         (("--samples", 5), "basemap: --samples: 5 is not from 100 to 10000000; 100000 is plenty\n"),
         (("--seed", 5), "basemap: --seed: stands without --samples: there is nothing to draw; give both\n"),
         (
+            ("--samples", "abc"),
+            'basemap: --samples: "abc" is not a whole number: write one from 100 to 10000000; 100000 is plenty\n',
+        ),
+        (
+            ("--samples", "1e5"),
+            'basemap: --samples: "1e5" is not a whole number: write one from 100 to 10000000; 100000 is plenty\n',
+        ),
+        (
+            ("--samples", 100, "--seed", "1.5"),
+            'basemap: --seed: "1.5" is not a whole number: write one from 0, such as 1\n',
+        ),
+        (
             ("--samples", 100, "--seed", -1),
             "basemap: --seed: -1 is negative: write a whole number from 0\n",
         ),

@@ -127,3 +127,24 @@ def test_bad_input_is_one_message(jobs: Path) -> None:
         f"basemap: {path}: donor.sensors.wideband.basis: missing: the stoichiometric ratio that the scale means, such "
         "as 14.7\n"
     )
+
+
+MAP = """
+[donor.sensors.map]
+kind = "pressure"
+volts = ["0 V", "5 V"]
+value = ["0 kPa absolute", "250 kPa absolute"]
+
+[target.sensors.map]
+kind = "pressure"
+volts = ["0 V", "5 V"]
+value = ["0 kPa absolute", "300 kPa absolute"]
+"""
+
+
+def test_the_tables_alone_are_not_all_that_is_loaded(jobs: Path) -> None:
+    """What the untouched tables do is said as if every sensor were read rightly; where one is not, that is said too."""
+    reminder = "What the sensor scales make of that is in the findings."
+    with_scales = " ".join(run("check", str(job(jobs, MAP))).stdout.split())
+    assert f"Loaded untouched, at worst: 36.6 % rich at 4500 rpm, 45 kPa. {reminder}" in with_scales
+    assert reminder not in " ".join(run("check", str(FERRY)).stdout.split())

@@ -49,15 +49,42 @@ def test_rows_up_to_the_barometer_need_no_word_on_induction() -> None:
     assert with_lines(at_altitude).donor.engine.induction is Induction.ATMOSPHERIC
     assert refusal(('barometer = "101.325 kPa"', 'barometer = "94 kPa"')) == (
         "job.toml: donor.engine.induction: missing: the table has rows up to 100 kPa, above the barometer of "
-        "94 kPa; say "
-        '"atmospheric" or "boosted"'
+        '94 kPa; say "atmospheric" or "boosted", or correct donor.tables.fuel.load_unit, which is "kPa"'
     )
 
 
 def test_only_the_side_at_altitude_is_asked() -> None:
     append = '\n[target.conditions]\nbarometer = "80 kPa"\n'
-    assert refusal(append=append).startswith(
-        "job.toml: target.engine.induction: missing: the table has rows up to 100 kPa"
+    assert refusal(append=append) == (
+        "job.toml: target.engine.induction: missing: the table has rows up to 100 kPa, above the barometer of 80 kPa; "
+        'say "atmospheric" or "boosted", or correct donor.tables.fuel.load_unit, which is "kPa"'
+    )
+
+
+@pytest.mark.parametrize(
+    ("unit", "own", "tops", "correct"),
+    [
+        ("kPa gauge", "", ("donor", 201.3), 'donor.tables.fuel.load_unit, which is "kPa gauge"'),
+        (
+            "kPa",
+            'load_unit = "kPa gauge"\nload_points = [30, 60, 100]',
+            ("target", 201.3),
+            'target.tables.fuel.load_points, which are read in "kPa gauge"',
+        ),
+        (
+            "kPa",
+            "load_points = [30, 60, 200]",
+            ("target", 200),
+            'target.tables.fuel.load_points, which are read in "kPa"',
+        ),
+    ],
+)
+def test_the_unit_of_the_loads_may_be_what_is_wrong(unit: str, own: str, tops: tuple[str, float], correct: str) -> None:
+    append = f"\n[target.tables.fuel]\n{own}\n"
+    side, top = tops
+    assert refusal(('load_unit = "kPa"', f'load_unit = "{unit}"'), append=append) == (
+        f"job.toml: {side}.engine.induction: missing: the table has rows up to {top:g} kPa, above the barometer of "
+        f'101.3 kPa; say "atmospheric" or "boosted", or correct {correct}'
     )
 
 

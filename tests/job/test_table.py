@@ -81,6 +81,76 @@ def test_a_unit_that_contradicts_the_file_is_refused(tmp_path: Path) -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("header", "says", "where"),
+    [
+        ("U/min\\kPa", "kPa", "A1 (row 1, column 1)"),
+        ("rpm\\KPA", "KPA", "A1 (row 1, column 1)"),
+        ("kPa/rpm", "kPa", "A1 (row 1, column 1)"),
+        ("VE [%] over rpm and MAP [mbar abs]\nload", "mbar absolute", "A1 (row 1, column 1)"),
+        ("# fuel table in % by rpm and psi\nload", "psi", "A1 (row 1, column 1)"),
+        ("g/rev", "g/rev", "A1 (row 1, column 1)"),
+        ("inHg gauge", "inHg gauge", "A1 (row 1, column 1)"),
+    ],
+)
+def test_a_load_unit_that_contradicts_the_file_is_refused(tmp_path: Path, header: str, says: str, where: str) -> None:
+    rows = f"{header},1000,2000\n15,50,60\n29,70,80\n"
+    assert refused(tmp_path, rows, (UNIT, 'load_unit = "inHg absolute"')) == (
+        f've.csv: {where}: says that the load axis is in "{says}", which contradicts load_unit, which is '
+        '"inHg absolute": correct whichever is wrong'
+    )
+
+
+def test_a_unit_behind_every_load_counts_too(tmp_path: Path) -> None:
+    rows = "load,1000,2000\n15 psi,50,60\n29 psi,70,80\n"
+    assert refused(tmp_path, rows, (UNIT, 'load_unit = "inHg absolute"')) == (
+        've.csv: A2 (row 2, column 1): says that the load axis is in "psi", which contradicts load_unit, which is '
+        '"inHg absolute": correct whichever is wrong'
+    )
+
+
+@pytest.mark.parametrize(
+    ("load", "says"), [('"pressure ratio"', 'pressure ratio in "ratio"'), ('"throttle"', 'throttle in "%"')]
+)
+def test_a_pressure_in_the_corner_of_another_axis_is_refused(tmp_path: Path, load: str, says: str) -> None:
+    rows = "rpm\\kPa,1000,2000\n0.5,50,60\n1.0,70,80\n"
+    assert refused(tmp_path, rows, (f'"manifold pressure"\n{UNIT}', load)) == (
+        've.csv: A1 (row 1, column 1): says that the load axis is in "kPa", which contradicts the job, which says '
+        f"{says}: correct whichever is wrong"
+    )
+
+
+@pytest.mark.parametrize(
+    ("header", "unit"),
+    [
+        ("rpm\\hPa", "mbar absolute"),
+        ("rpm\\kPa", "kPa gauge"),
+        ("rpm\\inHg abs", "inHg absolute"),
+        ("rpm\\%", "kPa"),
+        ("g", "kPa"),
+        ("%", "kPa"),
+        ("kPa or psi", "bar absolute"),
+        ("psi of the old turbo\nload", "kPa"),
+        ("bar and psi\nload", "kPa"),
+        ("kPa (barometer)\n\nload", "bar absolute"),
+        ("psia", "kPa"),
+    ],
+)
+def test_what_the_file_does_not_say_unmistakably_contradicts_nothing(tmp_path: Path, header: str, unit: str) -> None:
+    low, high = {"mbar absolute": (500, 990), "kPa gauge": (-50, 0), "bar absolute": (0.5, 1)}.get(unit, (15, 29))
+    rows = f"{header},1000,2000\n{low},50,60\n{high},70,80\n"
+    assert table_of(tmp_path, rows, (UNIT, f'load_unit = "{unit}"')).shown.load_unit == unit
+
+
+def test_the_corner_of_a_lambda_table_counts_as_well(tmp_path: Path) -> None:
+    (tmp_path / "lambda.csv").write_text("rpm\\psi,1000,2000\n50,1,1\n100,1,1\n", encoding="utf-8")
+    rows = "load,1000,2000\n50,50,60\n100,70,80\n"
+    assert refused(tmp_path, rows, ("lambda = 1.0", 'lambda = "lambda.csv"')) == (
+        'lambda.csv: A1 (row 1, column 1): says that the load axis is in "psi", which contradicts load_unit, which is '
+        '"kPa": correct whichever is wrong'
+    )
+
+
 @pytest.mark.law
 @pytest.mark.parametrize(
     ("unit", "loads"),

@@ -32,6 +32,12 @@ def refusal(text: str) -> str:
             'donor.fuel.load_cut: unknown key here: "load_cut" belongs in [target.engine]',
         ),
         ("[target.fuel]\ncount = 1\n", 'target.fuel.count: unknown key here: "count" belongs in [target.injectors]'),
+        (
+            "[target.motor]\n",
+            "target.motor: unknown key: this section takes notes, basis, same_as_donor, conditions, engine, injectors, "
+            "fuel, settings, tables, sensors",
+        ),
+        ("[target.enigne]\n", 'target.enigne: unknown key: did you mean "engine"?'),
         ("battery = 1\n", 'battery: unknown key here: "battery" belongs in [conditions]'),
         (
             "[donor.fuel]\nstatic_flw = 1\n",

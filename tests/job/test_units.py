@@ -195,6 +195,8 @@ def test_a_flow_with_an_expanded_uncertainty_is_no_pair() -> None:
         ("280 cc/minute", Kind.FLOW, '"280 cc/minute": unknown unit "minute"; did you mean "min"?'),
         ("3 furlong", Kind.LENGTH, '"3 furlong": unknown unit "furlong"; write it as in "350 m"'),
         ("2 m**3", Kind.VOLUME, '"2 m**3": unknown unit "m**3"; did you mean "m3"?'),
+        ("100 F", Kind.TEMPERATURE, '"100 F": unknown unit "F"; did you mean "degF"?'),
+        ("40 Celsius", Kind.TEMPERATURE, '"40 Celsius": unknown unit "Celsius"; did you mean "degC"?'),
         ("40 degC", Kind.VOLUME, '"40 degC" is a temperature, not a volume such as "1998 cc"'),
         ("3 kW", Kind.TIME, '"3 kW" is a power, not a time such as "0.85 ms"'),
         ("3 kg/V", Kind.TIME, '"3 kg/V" is another quantity, not a time such as "0.85 ms"'),

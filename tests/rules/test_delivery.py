@@ -18,6 +18,7 @@ from tests.rules.factory import (
     make_job,
     missing,
     severities,
+    with_both,
     with_mark,
     with_pulse,
     with_ratio,
@@ -28,6 +29,8 @@ from tests.rules.factory import (
 STOP, CAUTION, NOTE = [Severity.STOP], [Severity.CAUTION], [Severity.NOTE]
 IDLE_CORNER = (0, 0)
 FASTEST = (4, 4)
+AT_TOP = with_both(make_job(), "conditions", barometer_pa=100e3)
+"""Wide open is the table's last row."""
 WINDOW_S = 0.02
 """Time of one cycle at 6000 rpm, four-stroke: 120/6000."""
 
@@ -47,7 +50,7 @@ WINDOW_S = 0.02
     ],
 )
 def test_duty(duty: float, atmospheric: list[Severity], under_boost: list[Severity]) -> None:
-    for job, expected in ((make_job(), atmospheric), (boosted(make_job(), 101.3), under_boost)):
+    for job, expected in ((AT_TOP, atmospheric), (boosted(AT_TOP, 100.0), under_boost)):
         computed = with_pulse(make_computed(job), duty * WINDOW_S, FASTEST)
         assert severities(computed, "duty") == expected
 
@@ -63,7 +66,7 @@ def test_duty_out_of_reach_is_not_judged() -> None:
 @pytest.mark.law
 def test_beyond_the_last_column_the_pulse_is_held_and_the_cycle_is_shorter() -> None:
     # 84 % at 6000 rpm is 98 % at 7000.
-    job = with_target(make_job(), "engine", rev_limit_rpm=7000.0)
+    job = with_target(AT_TOP, "engine", rev_limit_rpm=7000.0)
     (finding,) = found(with_pulse(make_computed(job), 0.84 * WINDOW_S, FASTEST), "duty")
     assert finding.message == (
         "The injectors' duty is 98.0 % at 7000 rpm (the last column of the table, 6000 rpm, held) and 100 kPa "
@@ -72,15 +75,30 @@ def test_beyond_the_last_column_the_pulse_is_held_and_the_cycle_is_shorter() -> 
     assert finding.value == pytest.approx(98.0, rel=1e-12)
 
 
+@pytest.mark.check_value
+def test_beyond_the_last_row_the_cell_is_held_and_the_pressure_is_not() -> None:
+    """By hand: 18.96 ms of a cycle of 20 ms at 6000 rpm and 100 kPa, 0.84 ms of them dead time at 13.8 V: at a peak of
+    104 kPa they are 0.84 + 18.12 · 1.04 = 19.6848 ms, 98.424 %. A boosted engine stops from 95 %: common practice."""
+    job = boosted(AT_TOP, 104.0)
+    computed = with_pulse(make_computed(job), 0.948 * WINDOW_S, FASTEST)
+    assert computed.table.target.dead_time_s[FASTEST] == pytest.approx(0.84e-3, rel=1e-9)
+    (finding,) = found(computed, "duty")
+    assert finding.message == (
+        "The injectors' duty is 98.5 % at 6000 rpm and 104 kPa (the last row of the table, 100 kPa, held) (stop from "
+        "95 % on a boosted engine)."
+    )
+    assert finding.value == pytest.approx(98.424, abs=1e-9)
+
+
 @pytest.mark.law
 def test_a_rev_cut_keeps_the_cycle_long() -> None:
-    job = with_target(make_job(), "engine", rev_limit_rpm=7000.0, rev_cut_rpm=6000.0)
+    job = with_target(AT_TOP, "engine", rev_limit_rpm=7000.0, rev_cut_rpm=6000.0)
     assert severities(with_pulse(make_computed(job), 0.84 * WINDOW_S, FASTEST), "duty") == []
 
 
 @pytest.mark.pin
 def test_what_is_said_of_the_duty() -> None:
-    (finding,) = found(with_pulse(make_computed(), 1.0004 * WINDOW_S, FASTEST), "duty")
+    (finding,) = found(with_pulse(make_computed(AT_TOP), 1.0004 * WINDOW_S, FASTEST), "duty")
     assert finding.message == "The injectors' duty is 100.1 % at 6000 rpm and 100 kPa (stop from 100 %; 1 cell)."
 
 

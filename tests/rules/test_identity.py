@@ -156,6 +156,18 @@ def test_dead_time_on_the_wrong_side(truly_inside: bool, said_inside: bool, word
     assert (rank, explanation.words) == (1, words)
 
 
+@pytest.mark.law
+@pytest.mark.parametrize("with_power", [True, False])
+@pytest.mark.parametrize(("truly", "said"), [(2, 1), (1, 2)])
+def test_openings_miscounted(truly: int, said: int, with_power: bool) -> None:
+    """A pulse of two openings is half as long, but for the dead time of each."""
+    cells = pulses(LOAD_KPA, flow_cc_min=400.0 * truly)
+    job = with_donor(claimed(cells), "injectors", openings_per_cycle=float(said))
+    rank, explanation = place(job if with_power else without_power(job), "donor.injectors.openings_per_cycle")
+    words = f"{truly} instead of {said} openings a cycle (donor.injectors.openings_per_cycle)"
+    assert (rank, explanation.value, explanation.words) == (1, float(truly), words)
+
+
 def boosted_donor(job: Job) -> Job:
     return with_donor(job, "engine", induction=Induction.BOOSTED, peak_pressure_pa=200e3, rated_power_w=None)
 

@@ -278,7 +278,9 @@ def test_a_cranking_table_is_judged_with_its_band(tmp_path: Path, maximum: float
             "Not shown to start: the table crank is expected to give 1.072 times the λ with which it started the donor "
             "at -20 degC, but within its uncertainty (k = 2) it may be 1.301 (stop above 1.3)."
         )
-        assert finding.remedy == ("See with basemap explain --table crank what it comes from, and measure that first.")
+        assert finding.remedy == (
+            "See what it comes from, basemap explain job.toml --table crank -20, and measure that first."
+        )
 
 
 @pytest.mark.check_value

@@ -6,11 +6,11 @@ from typing import Literal
 
 import numpy as np
 
+from basemap.first_start import idle_point
 from basemap.frozen import frozen
 from basemap.model.axes import LoadAxis
 from basemap.model.installation import FloatArray
-from basemap.outcomes import places
-from basemap.report.workbook.book import Book
+from basemap.report.workbook.book import AS_ISSUED, Book
 from basemap.report.workbook.grid import axes_of
 from basemap.report.workbook.layout import GridName, Layout
 from basemap.report.workbook.live_cells import NO_PULSE, NOT_KNOWN, NOTHING
@@ -28,34 +28,21 @@ class Glance:
     formula: str | None = None
 
 
-def idle_cell(book: Book) -> tuple[int, int]:
-    """The cell nearest to where the target idles: load and speed index."""
-    return places(book.result.job)["idle"].cell
-
-
 def glances(book: Book, layout: Layout) -> tuple[list[Glance], list[Glance]]:
     """The numbers of the first page: at idle, and the extremes."""
-    return _idle(book, layout), _extremes(book, layout)
+    return _idle(book), _extremes(book, layout)
 
 
-def _idle(book: Book, layout: Layout) -> list[Glance]:
-    table, (row, col) = book.result.table, idle_cell(book)
-    engine = book.result.job.target.engine
-    where = _place(book, row, col)
-    pulse, duty = float(table.pulse_s[row, col]) * 1e3, float(table.duty[row, col]) * 100
+def _idle(book: Book) -> list[Glance]:
+    """Those of the first-start card, read between the cells: they are as issued, and no single cell holds them."""
+    engine, point = book.result.job.target.engine, idle_point(book.result)
+    pressure = Glance("Manifold pressure", engine.idle_pressure_pa / 1e3, f"kPa · {engine.idle_rpm:g} rpm", "0.0")
     if book.result.job.target_table.points.axis is LoadAxis.AIR_MASS:
-        pressure = engine.idle_pressure_pa / 1e3
-        return [
-            Glance("Manifold pressure", pressure, f"kPa · {engine.idle_rpm:g} rpm", "0.0"),
-            Glance("Pulse at idle", NOTHING, "not known: the axis counts air"),
-        ]
-    cell = layout.place("pulse").cell(row, col), layout.place("duty").cell(row, col)
+        return [pressure, Glance("Pulse at idle", NOTHING, "not known: the axis counts air")]
     return [
-        Glance(
-            "Manifold pressure", engine.idle_pressure_pa / 1e3, f"kPa · {engine.idle_rpm:g} rpm", number_format="0.0"
-        ),
-        Glance("Pulse at idle", _known(pulse), f"ms · {where}", number_format="0.000", formula=f"={cell[0]}"),
-        Glance("Duty at idle", _known(duty), f"% · {where}", number_format="0.0", formula=f"={cell[1]}"),
+        pressure,
+        Glance("Pulse at idle", _known(1e3 * point.pulse_s), f"ms · {AS_ISSUED}", "0.00"),
+        Glance("Duty at idle", _known(100.0 * point.duty), f"% · {AS_ISSUED}", "0.0"),
     ]
 
 

@@ -20,6 +20,7 @@ _FIRST: dict[SideName, int] = {"donor": 1, "target": 2 + len(_SIDE_WIDTHS)}
 _USED_FIRST = 3 + 2 * len(_SIDE_WIDTHS)
 _USED: dict[SideName, int] = {"donor": _USED_FIRST, "target": _USED_FIRST + 1}
 _LAST = len(_WIDTHS) - 1
+_PADDING_PX = 10.0
 _HAIR: dict[str, Any] = {"bottom": 1, "bottom_color": style.HAIRLINE}
 _INPUT: dict[str, Any] = {
     "bg_color": style.INPUT_FILL, "font_color": style.INPUT_INK, "border": 1, "border_color": "#D9C27A", "align": "center",
@@ -34,7 +35,7 @@ NOT_HERE = (
 
 def write_inputs(book: Book) -> None:
     """Write the sheet."""
-    page = open_page(book, SHEET, _WIDTHS, tab=style.CAUTION)
+    page = open_page(book, SHEET, _widths(book), tab=style.CAUTION)
     page_head(page, "Inputs", book.if_live("change what is marked: everything on the live sheets recomputes"))
     flow = Flow(page, HEAD_ROWS)
     _results(flow)
@@ -44,6 +45,17 @@ def write_inputs(book: Book) -> None:
         flow.line(item(0, _LAST, NOT_HERE, font_size=9, font_color=style.QUIET))
     page.ws.freeze_panes(HEAD_ROWS, 1)
     finish_page(page, flow.row - 1, one_page=True)
+
+
+def _widths(book: Book) -> list[float]:
+    """Widths of the columns, those of the units, spreads and origins as wide as the longest words in them."""
+    widths = list(_WIDTHS)
+    for side in SIDES:
+        for offset, words in enumerate(("unit", "spread", "origin"), start=1):
+            texts = [str(getattr(cell, words)) for cell in book.inputs if cell.side == side]
+            longest = style.widest_px((f"▲ {text}" if words == "origin" else text for text in texts), 9) + _PADDING_PX
+            widths[_FIRST[side] + offset] = max(widths[_FIRST[side] + offset], longest)
+    return widths
 
 
 def _results(flow: Flow) -> None:

@@ -75,10 +75,10 @@ def _errors(flow: Flow, sensor: SensorResult, reading: Reading) -> None:
     first, shown = flow.row, sensor.shown
     for index in reading.spread_out(ROWS):
         true, read = float(shown.of(reading.true[index])), float(shown.of(reading.read[index]))
-        error = float(reading.error[index]) / shown.size
+        error = float(shown.difference(reading.error[index]))
         flow.line(
             _figure(0, float(reading.volts[index]), "0.000"), _figure(1, true), _figure(2, read),
-            _figure(3, 0.0 if abs(error) < 1e-9 else error, f"+{significant(error, 3)};-{significant(error, 3)};0"),
+            _figure(3, error, f"+{significant(error, 3)};-{significant(error, 3)};0"),
             _figure(4, float(reading.lambda_ratio[index]), "0.000") if reading.lambda_ratio is not None else item(4, 4, ""),
             **_HAIR,
         )  # fmt: skip

@@ -25,6 +25,8 @@ from basemap.report.workbook.sides import SideName, is_cancelled
 from basemap.report.workbook.tables_page import axes_words, quantity_words
 
 _ROW_PX = 22
+_WIDEST = ("no pressure", "-0.00E+00")
+"""What a cell of a step may say."""
 
 
 def write_stack(
@@ -36,11 +38,12 @@ def write_stack(
     tab: str,
     aside: str | None = None,
     foot: Sequence[str] = (),
+    samples: Sequence[str] = _WIDEST,
 ) -> None:
-    """Write tables one below the other on the sheet that their places name."""
+    """Write tables one below the other on the sheet that their places name, their columns as wide as `samples`."""
     axes = axes_of(book)
     sheet = layout.place(grids[0][0]).sheet
-    widths = block_widths(layout, axes, ["no pressure", "-0.00E+00"], 1)
+    widths = block_widths(layout, axes, list(samples), 1)
     page = open_page(book, sheet, widths, tab=tab)
     page_head(page, title, axes_words(book) if aside is None else aside)
     height = row_height_px(sum(widths), layout.rows, 180) if len(grids) == 1 else _ROW_PX
@@ -169,7 +172,7 @@ def write_lambda(book: Book, layout: Layout) -> None:
         grids.append(("donor_lambda" if side == "donor" else "target_lambda", grid))
     if not grids:
         return
-    write_stack(book, layout, "Intended lambda", grids, tab=style.CAUTION)
+    write_stack(book, layout, "Intended lambda", grids, tab=style.CAUTION, samples=("0.000",))
     for name, _ in grids:
         book.names.define(book.workbook, f"{name}_table", layout.place(name).area())
 
@@ -181,7 +184,7 @@ def _target_lambda(book: Book, layout: Layout) -> None:
         return
     values = job.target_table.intended_lambda
     grid = Grid("Intended λ, target's", AS_ISSUED, values, "0.000", plain_scale)
-    write_stack(book, layout, "Intended lambda", [("donor_lambda", grid)], tab=style.CAUTION)
+    write_stack(book, layout, "Intended lambda", [("donor_lambda", grid)], tab=style.CAUTION, samples=("0.000",))
     book.names.define(book.workbook, "target_lambda_table", layout.place("donor_lambda").area())
 
 
@@ -211,11 +214,15 @@ def write_load(book: Book, layout: Layout) -> None:
         rounded = f"rounded to steps of {storage.step:g}"
     limits = [f"at least {storage.minimum:g}"] if storage.minimum is not None else []
     limits += [f"at most {storage.maximum:g}"] if storage.maximum is not None else []
+    signs = signs_of(result.table.marks, result.table.new.shape)
     grid = Grid(
         "New table, as stored", " · ".join([rounded, *limits]), result.table.stored,
-        "0." + "0" * decimals if decimals else "0", plain_scale, signs=signs_of(result.table.marks, result.table.new.shape),
-        formula=formulas.stored,
+        "0." + "0" * decimals if decimals else "0", plain_scale, signs=signs, formula=formulas.stored,
     )  # fmt: skip
+    samples = [f"{cell:.{decimals}f}{sign}" for row, at in zip(result.table.stored, signs, strict=True)
+               for cell, sign in zip(row, at, strict=True) if np.isfinite(cell)]  # fmt: skip
+    if not np.isfinite(result.table.stored).all():
+        samples.append(grid.instead)
     write_stack(
         book,
         layout,
@@ -224,5 +231,6 @@ def write_load(book: Book, layout: Layout) -> None:
         tab=style.TARGET_LINE,
         aside=f"{quantity_words(book)} · {axes_words(book)}",
         foot=stored_words(result),
+        samples=samples,
     )
     book.names.define(book.workbook, "stored_table", layout.place("stored").area())

@@ -6,10 +6,14 @@ import io
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
 import pytest
 
 from basemap.adapt import adapt
+from basemap.first_start import idle_point
 from basemap.model.job import Job
+from basemap.model.sensor import ShownIn
+from basemap.model.table import Storage
 from basemap.report.workbook import write_workbook
 from basemap.report.workbook.card_page import SIZE
 from tests.job.jobs import with_lines
@@ -111,6 +115,65 @@ def test_the_card_takes_voltages_from_the_fitted_sensors() -> None:
     # By hand: 0.4 + 4.25 · (101.325 − 10)/240 V, and 5·(0.8 − 0.6)/0.8 and 5·(1.2 − 0.6)/0.8 V.
     assert "101.3 kPa ± 3, 2.02 V" in held
     assert "right at two points: λ 0.8 at 1.25 V, 1.2 at 3.75 V" in held
+
+
+@pytest.mark.law
+def test_idle_is_one_number_on_the_first_page_and_on_the_card() -> None:
+    # Idle between four cells, by a table in steps of 8 %: none of the cells, and not what they should be.
+    job = with_target(make_job(storage=Storage(step=8.0)), "engine", idle_rpm=1100.0, idle_pressure_pa=33e3)
+    book = opened(job)
+    summary = {
+        row[0].value: (row[3].value, row[4].value) for row in book["Summary"].iter_rows() if row[0].value is not None
+    }
+    card = words(book["First start"])
+    pulse, duty = (summary[f"{name} at idle"] for name in ("Pulse", "Duty"))
+    assert (pulse[1], duty[1]) == ("ms · as issued", "% · as issued")
+    assert f"{pulse[0]:.2f} ms" in card
+    assert f"{duty[0]:.1f} %" in card
+    point = idle_point(adapt(job))
+    assert (pulse[0], duty[0]) == pytest.approx((1e3 * point.pulse_s, 100.0 * point.duty), rel=1e-14)
+    cells = adapt(job).table.pulse_s * 1e3
+    assert np.abs(cells - pulse[0]).min() > 0.01
+
+
+NEAR_ZERO = """
+[donor.sensors.map]
+kind = "pressure"
+volts = ["0.5 V", "4.5 V"]
+value = ["0 psi absolute", "15 psi absolute"]
+
+[target.sensors.map]
+kind = "pressure"
+volts = ["0.4 V", "5 V"]
+value = ["-1 psi absolute", "45 psi absolute"]
+"""
+
+
+@pytest.mark.law
+def test_what_a_change_of_unit_leaves_of_nothing_is_nothing() -> None:
+    # By hand: -1 + 46 · (0.5 - 0.4)/4.6 psi is 0 at 0.5 V. The arithmetic makes it -2.6e-16 psi.
+    job = with_lines(append=NEAR_ZERO)
+    (sensor,) = adapt(job).sensors
+    assert [point.enter for point in sensor.points] == [0.0, 40.0]
+    assert sensor.as_loaded is not None
+    for shown in (sensor.shown.of(sensor.as_loaded.true), sensor.shown.difference(sensor.as_loaded.error)):
+        assert not ((shown != 0) & (np.abs(shown) < 1e-9)).any()
+    sheet = opened(job)["Sensors"]
+    numbers = [cell for row in sheet.iter_rows() for cell in row if isinstance(cell.value, (int, float))]
+    assert max(len(cell.number_format) for cell in numbers) <= len("+0.0000;-0.0000;0")
+    assert any(cell.value == 0 for cell in numbers)
+
+
+@pytest.mark.law
+def test_a_difference_has_no_zero_point_and_noise_is_nothing() -> None:
+    fahrenheit = ShownIn("degF", 5 / 9, 459.67 * 5 / 9)
+    # 0 degC is 32 degF; 5 K are 9 degF.
+    assert float(fahrenheit.of(273.15)) == pytest.approx(32.0)
+    assert float(fahrenheit.difference(5.0)) == pytest.approx(9.0)
+    psi = ShownIn("psi absolute", 6894.757293168361)
+    assert np.array_equal(psi.of(np.array([-3.6e-12, 0.0])), [0.0, 0.0])
+    assert float(psi.difference(-3.6e-12)) == 0.0
+    assert float(psi.of(1e-4)) == pytest.approx(1e-4 / 6894.757293168361, rel=1e-12)
 
 
 def test_the_sheet_of_the_sensors() -> None:

@@ -12,7 +12,7 @@ import pytest
 from openpyxl import load_workbook
 
 from basemap.model.result import Finding, Mark, Result, Severity, Verdict
-from basemap.report.workbook import write_workbook
+from basemap.report.workbook import style, write_workbook
 from basemap.report.workbook.names import is_readable
 from basemap.report.workbook.steps_page import stored_words
 from tests.report.workbook.invented_job import make_result
@@ -275,3 +275,24 @@ def test_what_stands_below_the_table_to_load(tmp_path: Path) -> None:
     assert said[0].startswith("Half way between its cells, as issued and not live: λ actual ÷ λ intended from ")
     assert said[1].startswith("All cells fit when multiplied by 0.")
     assert said[1].endswith(" cc (as issued and not live).")
+
+
+def total_width(sheet: Any) -> float:
+    widths = (dimension.width * (dimension.max - dimension.min + 1) for dimension in sheet.column_dimensions.values())
+    return float(sum(widths))
+
+
+def test_the_table_to_load_is_no_wider_than_the_new_one(tmp_path: Path) -> None:
+    """Both are fitted to the width of the page: a wider sheet is printed smaller."""
+    book = opened(written(make_result(tmp_path, rows=24, cols=20)))
+    assert total_width(book["To load"]) <= 1.02 * total_width(book["New"])
+
+
+def test_the_columns_of_the_inputs_hold_their_longest_words(tmp_path: Path) -> None:
+    plain = opened(written(make_result(tmp_path)))["Inputs"]
+    made = make_result(tmp_path, {"conditions.barometer": "29.92 inHg absolute ± 0.05 inHg"})
+    sheet = opened(written(made))["Inputs"]
+    units = [row[2] for row in sheet.iter_rows() if row[2].value == "inHg absolute"]
+    assert len(units) == 1, units
+    needed = style.width_px("inHg absolute", 9)
+    assert 7 * plain.column_dimensions["C"].width < needed < 7 * sheet.column_dimensions["C"].width
