@@ -88,7 +88,7 @@ def read_sheet(data: bytes, sheet: str | None, cell_range: str | None) -> Cells:
     """
     limits = _parsed_range(cell_range, FEWEST) if cell_range is not None else None
     book = guarded(data)
-    chosen = book.sheets if sheet is None else (_sheet_of(book, sheet),)
+    chosen = book.sheets.values() if sheet is None else (_sheet_of(book, sheet),)
     read = [_sheet_cells(one, limits) for one in chosen]
     filled = [cells for cells in read if any(limits is None or _within(place, limits) for place in cells.at)]
     if not filled:
@@ -164,10 +164,9 @@ def damaged_name(name: str, book: Book) -> str:
 
 
 def _sheet_of(book: Book, title: str) -> Sheet:
-    found = book.sheet(title)
-    if found is None:
-        raise InputError(f'the workbook has no sheet "{title}": expected {_listed([one.title for one in book.sheets])}')
-    return found
+    if title not in book.sheets:
+        raise InputError(f'the workbook has no sheet "{title}": expected {_listed(list(book.sheets))}')
+    return book.sheets[title]
 
 
 def _chosen_sheet(book: Book, sheet: str | None, limits: Limits | None) -> tuple[Sheet, Cells]:
@@ -175,7 +174,7 @@ def _chosen_sheet(book: Book, sheet: str | None, limits: Limits | None) -> tuple
     if sheet is not None:
         chosen = _sheet_of(book, sheet)
         return chosen, _sheet_cells(chosen, limits)
-    read = [(one, _sheet_cells(one, limits)) for one in book.sheets]
+    read = [(one, _sheet_cells(one, limits)) for one in book.sheets.values()]
     filled = [(one, cells) for one, cells in read if cells.at]
     if not filled:
         raise InputError("the workbook is empty: expected a table of numbers")

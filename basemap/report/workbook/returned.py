@@ -224,11 +224,11 @@ class _Read:
         return self._formula(at) is not None
 
     def _formula(self, at: Address) -> str | None:
-        sheet = self.book.sheet(at[0])
+        sheet = self.book.sheets.get(at[0])
         return sheet.formulas.get(at[1:]) if sheet else None
 
     def _value(self, at: Address) -> Content:
-        sheet = self.book.sheet(at[0])
+        sheet = self.book.sheets.get(at[0])
         cell = sheet.cells.get(at[1:]) if sheet else None
         return None if cell is None else _plain(cell.value)
 
@@ -298,8 +298,8 @@ def _place(before: _Read, name: str, was: Address, now: Address) -> str:
 
 def _replaced(before: _Read, after: _Read, seen: set[Address]) -> Iterator[Edit]:
     """Formulas without a name of their own that somebody replaced, on sheets of the same title."""
-    for sheet in before.book.sheets:
-        if after.book.sheet(sheet.title) is None:
+    for sheet in before.book.sheets.values():
+        if sheet.title not in after.book.sheets:
             continue
         for row, col in sorted(sheet.formulas):
             at = (sheet.title, row, col)
