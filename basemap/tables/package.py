@@ -149,7 +149,10 @@ def _styles(reader: ExcelReader) -> Any:
 
 
 class _Parser(WorkSheetParser):
-    """Keeps the formulas apart, so that one pass reads them and what they last came to."""
+    """Keeps the formulas apart, so that one pass reads them and what they last came to.
+
+    One that a cell shares with another stands as an ellipsis: to spell it out takes longer than all the rest.
+    """
 
     def __init__(self, *given: Any) -> None:
         super().__init__(*given)
@@ -159,9 +162,7 @@ class _Parser(WorkSheetParser):
         cell = super().parse_cell(element)
         formula = element.find(FORMULA_TAG)
         if formula is not None:
-            shared = formula.get("t") == "shared" and element.get("r")
-            text = self.parse_formula(element) if shared else f"={formula.text or ''}"  # type: ignore[no-untyped-call]
-            self.formulas[cell["row"], cell["column"]] = text
+            self.formulas[cell["row"], cell["column"]] = f"={formula.text or '…'}"
         return cell
 
 
@@ -174,6 +175,7 @@ def _sheet(reader: ExcelReader, styles: Any, part: str, title: str, hidden: bool
             source, reader.shared_strings, True, reader.wb.epoch, styles.date_formats, styles.timedelta_formats
         )
         # Not openpyxl's: defusedxml's takes twice the time, and the guard has refused every document type.
+        element: Any
         for _, element in iterparse(source):
             if element.tag == ROW_TAG:
                 for cell in parser.parse_row(element)[1]:
@@ -182,7 +184,7 @@ def _sheet(reader: ExcelReader, styles: Any, part: str, title: str, hidden: bool
                         cells[cell["row"], cell["column"]] = Stored(cell["value"], cell["data_type"], number_format)
                 element.clear()
             elif element.tag == COL_TAG:
-                parser.parse_column_dimensions(element)  # type: ignore[arg-type]
+                parser.parse_column_dimensions(element)
             elif element.tag == MERGE_TAG:
                 merged += _merged(element)
     for covered in merged:
