@@ -10,7 +10,7 @@ from basemap.frozen import frozen
 from basemap.job.load_axis import Axis, breath_of, pressure_axis
 from basemap.job.schema import DonorCompanion
 from basemap.job.side import Side
-from basemap.job.table import Files, checked_axes, file_of, read_file, rising
+from basemap.job.table import Files, checked_axes, file_of, read_file, refuse_many_cells, rising
 from basemap.model.companion import CompanionAxis, CompanionQuantity
 from basemap.model.installation import Conditions, Cycle, FloatArray
 from basemap.tables.grid import GridFile
@@ -34,6 +34,7 @@ CELL_UNITS: dict[CompanionQuantity, dict[str, float]] = {
 }
 """Units of a cell, each with its size in SI."""
 LONGEST_MS = 1000.0
+HIGHEST_PERCENT = 10_000.0
 """A priming pulse of a second is taken for real; anything longer is another unit."""
 
 
@@ -137,6 +138,7 @@ class Further:
         breath = breath_of(donor, self.sides.donor_conditions, donor.engine.cycle or Cycle.FOUR_STROKE)
         axis = pressure_axis(donor, self.key, self.table.load_unit, breath)
         self._refuse_two_barometers(axis)
+        refuse_many_cells(found)
         load, pressure, values = rising(found, axis)
         checked_axes(found, axis, load, pressure)
         axes = CompanionAxis("manifold pressure", axis.unit, load), CompanionAxis("rpm", "rpm", found.rpm)
@@ -201,9 +203,18 @@ class Further:
                 )
         return said if said is not None else read.unit if read.unit in units and read.unit else next(iter(units))
 
+    def _refuse_huge(self, read: Read) -> None:
+        for index in np.argwhere(abs(read.values) > HIGHEST_PERCENT):
+            raise InputError(
+                f"holds {read.values[tuple(index)]:g} %: expected at most {HIGHEST_PERCENT:g} %; is it percent?",
+                file=read.name,
+                place=read.place(tuple(int(at) for at in index)),
+            )
+
     def check(self, quantity: CompanionQuantity, read: Read, basis: float | None, per_unit: float) -> None:
         """Refuse cells that cannot be what the job says they are."""
         if quantity is CompanionQuantity.PERCENT:
+            self._refuse_huge(read)
             return
         pulse = quantity is CompanionQuantity.PULSE_WIDTH
         for index in np.ndindex(read.values.shape):

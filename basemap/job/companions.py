@@ -14,6 +14,8 @@ from basemap.job.record import Record
 from basemap.job.schema import DonorCompanion, JobFile, TargetCompanion
 from basemap.model.companion import Companion, CompanionQuantity
 
+MOST_CELLS = 25_600
+"""Of all further tables together: four as large as one may be."""
 _NAME = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9 _-]{0,38}[A-Za-z0-9_-])?")
 _DEVICES = frozenset({"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(10))})
 
@@ -95,7 +97,17 @@ def build_companions(parsed: JobFile, sides: Sides, stoichiometric: float) -> tu
         Of the donor's fuel, for an air/fuel scale that means the fuel in use.
     """
     own = target_tables(parsed)
-    return tuple(
-        Builder(sides, name, table, own.get(name, TargetCompanion())).build(stoichiometric)
-        for name, table in donor_tables(parsed).items()
-    )
+    built = []
+    cells = 0
+    for name, table in donor_tables(parsed).items():
+        companion = Builder(sides, name, table, own.get(name, TargetCompanion())).build(stoichiometric)
+        cells += max(companion.values.size, (companion.origin or companion).values.size)
+        if cells > MOST_CELLS:
+            raise InputError(
+                f"with it the further tables have {cells} cells: expected at most {MOST_CELLS} together; leave out "
+                "tables, or rows and columns of theirs",
+                file=sides.donor.record.file,
+                place=f"donor.tables.{name}",
+            )
+        built.append(companion)
+    return tuple(built)

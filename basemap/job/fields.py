@@ -164,10 +164,15 @@ def _storage_number(value: object) -> float:
     return float(value)
 
 
+MOST_POINTS = 500
+
+
 def _points(value: object) -> tuple[float, ...]:
     """Points of an axis: bare numbers in the axis's unit, none twice."""
     if not isinstance(value, list) or len(value) < 2:
         fail("must be a list of two numbers or more, in the unit of the axis, without quotes")
+    if len(value) > MOST_POINTS:
+        fail(f"has {len(value)} points: expected at most {MOST_POINTS}, more than any controller's axis has")
     for number in value:
         if isinstance(number, bool) or not isinstance(number, (int, float)) or not math.isfinite(number):
             fail(f"{_quoted(number)} is not a number: the list holds numbers in the unit of the axis, without quotes")

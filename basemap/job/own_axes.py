@@ -10,7 +10,7 @@ import numpy as np
 from basemap.job.load_axis import KEY, Axis, rising_points
 from basemap.job.schema import TargetTable
 from basemap.job.side import Side
-from basemap.job.table import HIGHEST_RPM, Grid, check_loads
+from basemap.job.table import HIGHEST_RPM, MOST_CELLS, Grid, check_loads
 from basemap.model.axes import LoadAxis
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
@@ -37,6 +37,12 @@ def target_grid(target: Side, own: TargetTable, donor_grid: Grid, donor_axis: Ax
     file, place = target.record.file, target.place(f"{KEY}.{key}")
     check_loads(axis, load, pressure, file=file, place=place)
     rpm = _speeds(target, own, donor_grid)
+    if load.size * rpm.size > MOST_CELLS:
+        raise target.error(
+            f"{KEY}.{'load_points' if own.load_points else 'rpm_points'}",
+            f"the table would have {load.size} × {rpm.size} cells: expected at most {MOST_CELLS}, more than any "
+            "controller's table has",
+        )
     return Grid(
         rpm=rpm,
         load_pa=pressure,

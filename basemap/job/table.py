@@ -27,6 +27,11 @@ STANDARD_INPUT = "standard input"
 HIGHEST_LOAD_PA = 600e3
 LOWEST_TOP_ROW_PA = 20e3
 HIGHEST_RPM = 30_000.0
+MOST_CELLS = 6_400
+"""Of one table, 80 by 80: no controller holds as many, and a workbook of more could not be compared within seconds."""
+LONGEST_PULSE_S = 10.0
+HIGHEST_EFFICIENCY = 10.0
+"""Far above any engine's: what lies beyond is in another unit, or damaged."""
 _AnyFile = TypeVar("_AnyFile", GridFile, LineFile)
 
 
@@ -78,10 +83,12 @@ def read_table(side: Side, table: DonorTable, axis: Axis, files: Files) -> Grid:
     if table.file is None:
         raise side.error(f"{KEY}.file", 'missing: the table\'s file, such as "fuel.csv", or "-" for standard input')
     found = read_file(side, table, table.file, files, f"{KEY}.file")
+    refuse_many_cells(found)
     load, pressure, values = rising(found, axis)
     checked_axes(found, axis, load, pressure)
     _refuse_negative(found, axis)
     unit, per_unit = _cell_unit(side, table, found)
+    _refuse_huge(found, axis, str(table.quantity), unit, per_unit)
     shown = Shown(unit, per_unit, load, axis.unit, found.layout.decimals)
     named = found.load_unit.unit if found.load_unit else None
     points = axis.points(load, axis)
@@ -122,6 +129,17 @@ def file_of(side: Side, file: str, files: Files, key: str, read: Callable[[Path 
     for number, remark in enumerate(found.remarks, start=1):
         side.record.notes[f"{side.place(key)} ({number})"] = f"{found.name}: {remark}"
     return found
+
+
+def refuse_many_cells(found: GridFile) -> None:
+    """Refuse a table that no controller holds."""
+    rows, columns = found.values.shape
+    if rows * columns > MOST_CELLS:
+        raise InputError(
+            f"has {rows} × {columns} cells: expected at most {MOST_CELLS}, more than any controller's table has; leave "
+            "out rows and columns between others",
+            file=found.name,
+        )
 
 
 def rising(found: GridFile, axis: Axis) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -220,6 +238,18 @@ def _refuse_negative(found: GridFile, axis: Axis) -> None:
     for row, column in np.argwhere(found.values < 0):
         raise InputError(
             f"holds {found.values[row, column]:g}: a fuel table has no negative cells",
+            file=found.name,
+            place=f"{found.load[row]:g} {axis.unit}, {found.rpm[column]:g} rpm",
+        )
+
+
+def _refuse_huge(found: GridFile, axis: Axis, quantity: str, unit: str, per_unit: float) -> None:
+    pulse = quantity == TableQuantity.PULSE_WIDTH
+    most = (LONGEST_PULSE_S if pulse else HIGHEST_EFFICIENCY) / per_unit
+    for row, column in np.argwhere(found.values > most):
+        raise InputError(
+            f"holds {found.values[row, column]:g} {unit}: expected a {quantity} of at most {most:g} {unit}; are the "
+            "keys quantity and unit right?",
             file=found.name,
             place=f"{found.load[row]:g} {axis.unit}, {found.rpm[column]:g} rpm",
         )

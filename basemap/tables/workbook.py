@@ -1,31 +1,25 @@
-"""Workbooks: the cells of one sheet, and the table among them. The only module that reads with openpyxl."""
+"""Workbooks: the cells of one sheet, and the table among them."""
 
 from __future__ import annotations
 
 import datetime
-import io
 import math
 import re
-import warnings
 from typing import TYPE_CHECKING
 
 from basemap.errors import InputError
 from basemap.frozen import frozen
 from basemap.tables.cells import Area, Cell, Cells, Number, Place, Unusable, column_letters
 from basemap.tables.find import EXPECTED_TABLE, FEWEST, area_of_range, find_area, find_blocks
-from basemap.tables.guard import OF_A_TABLE, OF_OUR_OWN, guard
+from basemap.tables.guard import MOST_CELLS_AND_ROWS, MOST_OF_OUR_OWN, guard, names_of
 
 if TYPE_CHECKING:
-    from openpyxl.cell.cell import Cell as WorkbookCell
-    from openpyxl.cell.cell import MergedCell
-    from openpyxl.workbook.workbook import Workbook
-    from openpyxl.worksheet.worksheet import Worksheet
+    from basemap.tables.package import Book, Sheet, Stored
 
 MOST_ROWS = 2_000
 MOST_COLUMNS = 500
 STATUS_NAME, NEW_TABLE_NAME = "issued_status", "new_table"
 """Names of cells by which a workbook of this program is known, and where its new table stands."""
-MOST_NAME_BYTES = 1024 * 1024
 MOST_GENERAL_DECIMALS = 4
 """Decimals believed of a number that the sheet shows in no fixed format: more are arithmetic's, not a table's."""
 
@@ -35,6 +29,7 @@ Limits = tuple[Place, Place]
 _BELIEVED: Limits = ((1, 1), (MOST_ROWS, MOST_COLUMNS))
 _RANGE = re.compile(r"\$?([A-Za-z]{1,3})\$?([1-9][0-9]{0,6}):\$?([A-Za-z]{1,3})\$?([1-9][0-9]{0,6})")
 _FIXED_FORMAT = re.compile(r"[#,]*0(?:\.(?P<decimals>0+))?%?")
+_LONGEST_SHOWN = 40
 _LONGEST_FORMAT = 255
 """Characters that a spreadsheet program allows; beyond it the pattern could take very long."""
 _NEVER_CALCULATED = Unusable(
@@ -70,20 +65,17 @@ def read_workbook(data: bytes, sheet: str | None, cell_range: str | None) -> She
         If the file is refused by the guard, cannot be read, or leaves open which table is meant.
     """
     limits = _parsed_range(cell_range) if cell_range is not None else None
-    has_formulas = guard(data, OF_OUR_OWN if is_ours(data) else OF_A_TABLE).formulas
-    book = _load(data, data_only=True)
-    formulas = _load(data, data_only=False) if has_formulas else None
+    book = guarded(data)
     own = _new_table_of_ours(book) if sheet is None and limits is None else None
     if own is not None:
         sheet, limits = own
-    worksheet, cells = _chosen_sheet(book, formulas, sheet, limits)
+    chosen, cells = _chosen_sheet(book, sheet, limits)
     if limits is not None:
         area, remarks = area_of_range(*limits), tuple[str, ...]()
     else:
         area, remarks = find_area(cells, 'say which is meant with cells = "B3:R19", axes and corner included')
-    _refuse_merged(worksheet, cells, area)
-    calculated = _calculated_remark(formulas, worksheet.title, area) if formulas else ()
-    return SheetTable(cells, area, (*remarks, *_hidden_remarks(worksheet, area), *calculated))
+    _refuse_merged(chosen, cells, area)
+    return SheetTable(cells, area, (*remarks, *_hidden_remarks(chosen, area), *_calculated_remark(chosen, area)))
 
 
 def read_sheet(data: bytes, sheet: str | None, cell_range: str | None) -> Cells:
@@ -95,12 +87,9 @@ def read_sheet(data: bytes, sheet: str | None, cell_range: str | None) -> Cells:
         As in `read_workbook`.
     """
     limits = _parsed_range(cell_range, FEWEST) if cell_range is not None else None
-    formulas = _load(data, data_only=False) if guard(data).formulas else None
-    book = _load(data, data_only=True)
-    titles = [worksheet.title for worksheet in book.worksheets]
-    if sheet is not None and sheet not in titles:
-        raise InputError(f'the workbook has no sheet "{sheet}": expected {_listed(titles)}')
-    read = [_sheet_cells(book[title], formulas, limits) for title in titles if sheet in (None, title)]
+    book = guarded(data)
+    chosen = book.sheets.values() if sheet is None else (_sheet_of(book, sheet),)
+    read = [_sheet_cells(one, limits) for one in chosen]
     filled = [cells for cells in read if any(limits is None or _within(place, limits) for place in cells.at)]
     if not filled:
         raise InputError("the workbook is empty there: expected a table of numbers")
@@ -111,18 +100,18 @@ def read_sheet(data: bytes, sheet: str | None, cell_range: str | None) -> Cells:
     return Cells(kept, filled[0].sheet)
 
 
-def _load(data: bytes, *, data_only: bool) -> Workbook:
-    from openpyxl import load_workbook
+def guarded(data: bytes) -> Book:
+    """Read a workbook behind the guard that every one from outside passes.
 
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # openpyxl warns of parts that it drops, none of which holds a cell
-            return load_workbook(io.BytesIO(data), data_only=data_only, keep_links=False)
-    except Exception:
-        raise InputError(
-            "the workbook cannot be read, it is damaged or not made by a spreadsheet program: "
-            "open it in one and save it again as .xlsx"
-        ) from None
+    Raises
+    ------
+    InputError
+        If it is refused by the guard, or cannot be read.
+    """
+    guard(data, MOST_OF_OUR_OWN if is_ours(data) else MOST_CELLS_AND_ROWS)
+    from basemap.tables.package import read_book  # with openpyxl, which nothing else needs
+
+    return read_book(data)
 
 
 def _parsed_range(text: str, fewest: int = FEWEST + 1) -> Limits:
@@ -148,41 +137,45 @@ def _parsed_range(text: str, fewest: int = FEWEST + 1) -> Limits:
 
 def is_ours(data: bytes) -> bool:
     """Whether a workbook defines our names, as this program wrote it or as it came back. Cheap, before any guard."""
-    import zipfile
-    import zlib
-
-    try:
-        with zipfile.ZipFile(io.BytesIO(data)) as archive, archive.open("xl/workbook.xml") as part:
-            names = part.read(MOST_NAME_BYTES)
-            return all(f'"{name}"'.encode() in names for name in (STATUS_NAME, NEW_TABLE_NAME))
-    except (zipfile.BadZipFile, zlib.error, EOFError, KeyError, NotImplementedError, RuntimeError, OSError, ValueError):
-        return False
+    return {STATUS_NAME, NEW_TABLE_NAME} <= names_of(data)
 
 
-def _new_table_of_ours(book: Workbook) -> tuple[str, Limits] | None:
+def _new_table_of_ours(book: Book) -> tuple[str, Limits] | None:
     """Sheet and range, axes included, of the new table, where this program wrote the workbook."""
-    names = book.defined_names
-    if not {STATUS_NAME, NEW_TABLE_NAME} <= names.keys():
+    if not {STATUS_NAME, NEW_TABLE_NAME} <= book.names.keys():
         return None
-    places = list(names[NEW_TABLE_NAME].destinations)
-    match = _RANGE.fullmatch(places[0][1]) if len(places) == 1 and places[0][0] in book.sheetnames else None
-    if match is None:
-        return None
-    (first_row, first_column), last = _parsed_range(places[0][1])
-    return places[0][0], ((max(first_row - 1, 1), max(first_column - 1, 1)), last)
+    named = book.named(NEW_TABLE_NAME)
+    if named is None or min(named.first) < 2:
+        raise InputError(damaged_name(NEW_TABLE_NAME, book))
+    (rows, columns), (last_row, last_column) = named.first, named.last
+    if last_row - rows >= MOST_ROWS or last_column - columns >= MOST_COLUMNS:
+        raise InputError(damaged_name(NEW_TABLE_NAME, book))
+    return named.sheet, ((rows - 1, columns - 1), named.last)
 
 
-def _chosen_sheet(
-    book: Workbook, formulas: Workbook | None, sheet: str | None, limits: Limits | None
-) -> tuple[Worksheet, Cells]:
+def damaged_name(name: str, book: Book) -> str:
+    """What to say of a name of ours that does not stand for the cells it did."""
+    text = book.names[name].strip()
+    shown = f'"{text[:_LONGEST_SHOWN]}{"…" if len(text) > _LONGEST_SHOWN else ""}"' if text else "nothing"
+    return (
+        f"the name {name} of the workbook, which this program wrote, stands for {shown}: expected a range of cells on "
+        "one of its sheets, as it was issued; take the issued workbook again, or copy the table into a new one"
+    )
+
+
+def _sheet_of(book: Book, title: str) -> Sheet:
+    if title not in book.sheets:
+        raise InputError(f'the workbook has no sheet "{title}": expected {_listed(list(book.sheets))}')
+    return book.sheets[title]
+
+
+def _chosen_sheet(book: Book, sheet: str | None, limits: Limits | None) -> tuple[Sheet, Cells]:
     """The sheet that was named, else the only one that holds a table or anything at all."""
-    titles = [worksheet.title for worksheet in book.worksheets]
     if sheet is not None:
-        if sheet not in titles:
-            raise InputError(f'the workbook has no sheet "{sheet}": expected {_listed(titles)}')
-        return book[sheet], _sheet_cells(book[sheet], formulas, limits)
-    read = [(worksheet, _sheet_cells(worksheet, formulas, limits)) for worksheet in book.worksheets]
-    filled = [(worksheet, cells) for worksheet, cells in read if cells.at]
+        chosen = _sheet_of(book, sheet)
+        return chosen, _sheet_cells(chosen, limits)
+    read = [(one, _sheet_cells(one, limits)) for one in book.sheets.values()]
+    filled = [(one, cells) for one, cells in read if cells.at]
     if not filled:
         raise InputError("the workbook is empty: expected a table of numbers")
     if len(filled) == 1:
@@ -190,7 +183,7 @@ def _chosen_sheet(
     holding = [pair for pair in filled if _may_be_meant(pair[1], limits)]
     if len(holding) == 1:
         return holding[0]
-    found = _listed([worksheet.title for worksheet, _ in holding or filled])
+    found = _listed([one.title for one, _ in holding or filled])
     if not holding:
         raise InputError(f"no table was found on the sheets {found}: {EXPECTED_TABLE}")
     where = " there" if limits else ""
@@ -213,31 +206,25 @@ def _listed(titles: list[str]) -> str:
     return " or ".join(f'"{title}"' for title in titles)
 
 
-def _sheet_cells(worksheet: Worksheet, formulas: Workbook | None, limits: Limits | None) -> Cells:
+def _sheet_cells(sheet: Sheet, limits: Limits | None) -> Cells:
     """Cells that hold something; never by counting up to the size that the sheet claims."""
-    never = _formula_places(formulas, worksheet.title) if formulas else set()
     at: dict[Place, Cell] = {}
-    for place, cell in sorted(worksheet._cells.items()):
-        content = _content(cell) if cell.value is not None else (_NEVER_CALCULATED if place in never else "")
+    for place in sorted({*sheet.cells, *sheet.formulas}):
+        content = _content(sheet.cells[place]) if place in sheet.cells else _NEVER_CALCULATED
         if content == "":
             continue
         if _within(place, _BELIEVED) or (limits and _within(place, limits)):
             at[place] = content
         elif limits is None:
-            raise Cells({}, worksheet.title).error(
+            raise Cells({}, sheet.title).error(
                 place,
                 f"the cell holds something far outside any table (beyond row {MOST_ROWS} or column {MOST_COLUMNS}): "
                 'clear it, or say where the table is with cells = "B3:R19"',
             )
-    return Cells(at, worksheet.title)
+    return Cells(at, sheet.title)
 
 
-def _formula_places(formulas: Workbook, title: str) -> set[Place]:
-    cells = formulas[title]._cells
-    return {place for place, cell in cells.items() if cell.data_type == "f"}
-
-
-def _content(cell: WorkbookCell | MergedCell) -> Cell:
+def _content(cell: Stored) -> Cell:
     value = cell.value
     if isinstance(value, bool):
         return Unusable(f"holds {str(value).upper()}")
@@ -278,38 +265,27 @@ def _decimals(value: float) -> int:
     return len(text.partition(".")[2])
 
 
-def _refuse_merged(worksheet: Worksheet, cells: Cells, area: Area) -> None:
+def _refuse_merged(sheet: Sheet, cells: Cells, area: Area) -> None:
     (first_row, first_column), (last_row, last_column) = area.corner, area.last
-    for merged in worksheet.merged_cells.ranges:
-        apart = (
-            merged.max_row < first_row
-            or merged.min_row > last_row
-            or merged.max_col < first_column
-            or merged.min_col > last_column
+    for first, last in sheet.merged:
+        if last[0] < first_row or first[0] > last_row or last[1] < first_column or first[1] > last_column:
+            continue
+        merged = f"{column_letters(first[1])}{first[0]}:{column_letters(last[1])}{last[0]}"
+        raise cells.error(
+            (max(first[0], first_row), max(first[1], first_column)),
+            f"the cells {merged} are merged: expected a table without merged cells; unmerge them and fill in each cell",
         )
-        if not apart:
-            raise cells.error(
-                (max(merged.min_row, first_row), max(merged.min_col, first_column)),
-                f"the cells {merged.coord} are merged: expected a table without merged cells; unmerge them and fill in "
-                "each cell",
-            )
 
 
-def _hidden_remarks(worksheet: Worksheet, area: Area) -> tuple[str, ...]:
-    from openpyxl.utils import column_index_from_string
-
+def _hidden_remarks(sheet: Sheet, area: Area) -> tuple[str, ...]:
     remarks = []
-    if worksheet.sheet_state != "visible":
-        remarks.append(f"the sheet {worksheet.title} is hidden and was read")
-    rows = {row for row, shape in worksheet.row_dimensions.items() if shape.hidden}
-    hidden_rows = sorted(rows.intersection((area.header_row, *area.rows)))
-    spans: list[tuple[int, int]] = []  # their ends alone: a file may claim any number of columns
-    for letters, shape in worksheet.column_dimensions.items():
-        if shape.hidden:
-            first = column_index_from_string(letters)
-            spans.append((shape.min or first, shape.max or first))
+    if sheet.hidden:
+        remarks.append(f"the sheet {sheet.title} is hidden and was read")
+    hidden_rows = sorted(sheet.hidden_rows.intersection((area.header_row, *area.rows)))
     hidden_columns = [
-        column for column in (area.axis_column, *area.columns) if any(first <= column <= last for first, last in spans)
+        column
+        for column in (area.axis_column, *area.columns)
+        if any(first <= column <= last for first, last in sheet.hidden_columns)
     ]
     if hidden_rows:
         remarks.append(f"hidden rows were read: {', '.join(map(str, hidden_rows))}")
@@ -318,6 +294,6 @@ def _hidden_remarks(worksheet: Worksheet, area: Area) -> tuple[str, ...]:
     return tuple(remarks)
 
 
-def _calculated_remark(formulas: Workbook, title: str, area: Area) -> tuple[str, ...]:
-    count = len(_formula_places(formulas, title).intersection(area.body()))
+def _calculated_remark(sheet: Sheet, area: Area) -> tuple[str, ...]:
+    count = len(sheet.formulas.keys() & set(area.body()))
     return (f"{count} cells are formulas: the values of their last calculation were read",) if count else ()

@@ -213,3 +213,31 @@ def test_a_mixture_colder_than_the_donor_is_a_caution_too(points: str, severity:
     found = adapt(job_with(tmp_path, table, warm="degC,lambda\n-20,0.80\n0,0.90\n60,1.00\n"))
     beyond = [finding for finding in found.findings if "its edge is held there" in finding.message]
     assert [finding.severity for finding in beyond] == [severity]
+
+
+def _goal(size: int) -> str:
+    speeds = ",".join(str(500 + 90 * n) for n in range(size))
+    return f"kPa,{speeds}\n" + "".join(f"{20 + n},{','.join(['0.9'] * size)}\n" for n in range(size))
+
+
+def test_further_tables_have_no_more_cells_together_than_can_be_compared(tmp_path: Path) -> None:
+    tables = "".join(GOAL.replace("tables.goal", f"tables.goal{number}") for number in range(5))
+    assert len(job_with(tmp_path, tables, goal=_goal(71)).companions) == 5
+    with pytest.raises(InputError) as caught:
+        job_with(tmp_path, tables, goal=_goal(80))
+    assert str(caught.value) == (
+        "job.toml: donor.tables.goal4: with it the further tables have 32000 cells: expected at most 25600 together; "
+        "leave out tables, or rows and columns of theirs"
+    )
+    with pytest.raises(InputError) as caught:
+        job_with(tmp_path, GOAL, goal=_goal(81))
+    assert str(caught.value) == (
+        "goal.csv: has 81 × 81 cells: expected at most 6400, more than any controller's table has; leave out rows and "
+        "columns between others"
+    )
+
+
+def test_a_percentage_that_is_none(tmp_path: Path) -> None:
+    with pytest.raises(InputError) as caught:
+        job_with(tmp_path, WARM, warm=WARM_CSV.replace("140", "-1e300"))
+    assert str(caught.value) == "warm.csv: 0 degC: holds -1e+300 %: expected at most 10000 %; is it percent?"

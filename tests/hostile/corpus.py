@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 import os
+import re
 import struct
 import sys
 import zipfile
@@ -143,6 +144,8 @@ JOBS: dict[str, Maker] = {
     "companion_long": _companion("a" * 200),
     "companion_fuel_in_capitals": _companion("FUEL"),
     "companion_blank_at_its_end": _companion('"crank "'),
+    "table_of_1e300": lambda: JOB.replace("orchard_pickup_fuel.csv", "cells_1e300.csv").encode(),
+    "own_points_without_end": _after(f"\n[target.tables.fuel]\nrpm_points = {list(range(1, 100_000))}\n"),
     "companion_bidi": _companion('"a\\u202Eb"'),
 }
 
@@ -217,6 +220,145 @@ def _names() -> bytes:
 
 def _hidden_doctype() -> bytes:
     return with_part(workbook(), SHEET, lambda xml: b" " * 200 + b"<!DOCTYPE x>" + xml.partition(b"?>")[2])
+
+
+BLANK = f'<worksheet xmlns="{MAIN}">{{}}<sheetData/></worksheet>'
+
+
+def _defined(name: str, text: str) -> Maker:
+    """A name, of one sheet where it is a reserved one."""
+    local = ' localSheetId="0"' if name.startswith("_xlnm") else ""
+    names = f'<definedNames><definedName name="{name}"{local}>{text}</definedName></definedNames><calcPr'
+    return lambda: with_part(workbook(), "xl/workbook.xml", lambda xml: xml.replace(b"<calcPr", names.encode()))
+
+
+def _ours(text: str) -> Maker:
+    status = '<definedName name="issued_status">Fuel!$A$1</definedName>'
+    return lambda: with_part(
+        _defined("new_table", text)(),
+        "xl/workbook.xml",
+        lambda xml: xml.replace(b"<definedNames>", b"<definedNames>" + status.encode()),
+    )
+
+
+def _sheets(count: int, sheet: str, before: bytes = b"") -> Maker:
+    """The one sheet named many times, each time by a title of its own."""
+
+    def many(xml: bytes) -> bytes:
+        start = xml.index(b"<sheet ")
+        end = xml.index(b"/>", start) + 2
+        named = b"".join(xml[start:end].replace(b"Fuel", b"S%d" % number) for number in range(count))
+        return xml[:start] + named + xml[end:].replace(b"</workbook>", before + b"</workbook>")
+
+    return lambda: with_part(with_part(workbook(), SHEET, lambda _: sheet.encode()), "xl/workbook.xml", many)
+
+
+def _strings(xml: str) -> Maker:
+    kind = (
+        '<Override PartName="/xl/sharedStrings.xml" '
+        'ContentType="application/vnd.openxmlformats-officedocument.spreadsheetml.sharedStrings+xml"/></Types>'
+    )
+    return lambda: with_part(
+        with_part(workbook(), "xl/sharedStrings.xml", lambda _: f'<sst xmlns="{MAIN}">{xml}</sst>'.encode()),
+        "[Content_Types].xml",
+        lambda old: old.replace(b"</Types>", kind.encode()),
+    )
+
+
+def _comments() -> bytes:
+    kind = "http://schemas.openxmlformats.org/officeDocument/2006/relationships/comments"
+    relations = "".join(f'<Relationship Id="r{n}" Type="{kind}" Target="/xl/comments1.xml"/>' for n in range(30_000))
+    comments = "".join(f'<comment ref="A{n}" authorId="0"><text/></comment>' for n in range(1, 10_000))
+    data = with_part(
+        workbook(),
+        "xl/comments1.xml",
+        lambda _: (
+            f'<comments xmlns="{MAIN}"><authors><author>a</author></authors><commentList>{comments}</commentList>'
+            "</comments>"
+        ).encode(),
+    )
+    space = "http://schemas.openxmlformats.org/package/2006/relationships"
+    return with_part(
+        data,
+        "xl/worksheets/_rels/sheet1.xml.rels",
+        lambda _: f'<Relationships xmlns="{space}">{relations}</Relationships>'.encode(),
+    )
+
+
+def _named_styles() -> bytes:
+    def many(xml: bytes) -> bytes:
+        formats = b'<xf numFmtId="0" fontId="0" fillId="0" borderId="0"/>' * 20_000
+        styles = b"".join(b'<cellStyle name="n%d" xfId="%d"/>' % (n, n) for n in range(20_000))
+        xml = re.sub(rb"(?<=<cellStyleXfs).*?(?=</cellStyleXfs>)", b">" + formats, xml)
+        return re.sub(rb"(?<=<cellStyles).*?(?=</cellStyles>)", b">" + styles, xml)
+
+    return with_part(workbook(), "xl/styles.xml", many)
+
+
+def _packed(method: int, damage: bytes = b"") -> Maker:
+    """Every part packed by another method, and bytes of the first one's options overwritten."""
+
+    def make() -> bytes:
+        stream = io.BytesIO()
+        with zipfile.ZipFile(io.BytesIO(workbook())) as old, zipfile.ZipFile(stream, "w", method) as new:
+            for name in old.namelist():
+                new.writestr(name, old.read(name))
+            first = new.infolist()[0]
+        start = first.header_offset + 30 + len(first.filename) + 4
+        data = stream.getvalue()
+        return data[:start] + damage + data[start + len(damage) :]
+
+    return make
+
+
+def _offset(offset: int) -> Maker:
+    """The first part stands, its entry says, where no file reaches."""
+
+    def make() -> bytes:
+        data = workbook()
+        start = data.index(b"PK\x01\x02")
+        length, extra = struct.unpack("<HH", data[start + 28 : start + 32])
+        assert extra == 0
+        added = struct.pack("<HHQ", 1, 8, offset)
+        entry = bytearray(data[start : start + 46 + length])
+        entry[42:46] = b"\xff" * 4
+        entry[30:32] = struct.pack("<H", len(added))
+        changed = bytearray(data[:start] + bytes(entry) + added + data[start + 46 + length :])
+        end = changed.rindex(b"PK\x05\x06")
+        size = struct.unpack("<I", changed[end + 12 : end + 16])[0] + len(added)
+        changed[end + 12 : end + 16] = struct.pack("<I", size)
+        return bytes(changed)
+
+    return make
+
+
+def _entries() -> bytes:
+    entry = struct.pack("<4s6H3I5H2I", b"PK\x01\x02", 20, 20, *[0] * 7, 1, *[0] * 6) + b"a"
+    directory = entry * 440_000
+    end = struct.pack("<4s4H2IH", b"PK\x05\x06", 0, 0, 440_000 & 0xFFFF, 440_000 & 0xFFFF, len(directory), 30, 0)
+    return b"PK\x03\x04" + bytes(26) + directory + end
+
+
+def _renamed(change: Callable[[str], str]) -> Maker:
+    def make() -> bytes:
+        with zipfile.ZipFile(io.BytesIO(workbook())) as old:
+            return _archive({change(name) if name == SHEET else name: old.read(name) for name in old.namelist()})
+
+    return make
+
+
+def _strict() -> bytes:
+    data = workbook()
+    for part in ("xl/workbook.xml", SHEET, "xl/_rels/workbook.xml.rels", "_rels/.rels", "xl/styles.xml"):
+        data = with_part(
+            data,
+            part,
+            lambda xml: xml.replace(MAIN.encode(), b"http://purl.oclc.org/ooxml/spreadsheetml/main").replace(
+                b"http://schemas.openxmlformats.org/officeDocument/2006/relationships",
+                b"http://purl.oclc.org/ooxml/officeDocument/relationships",
+            ),
+        )
+    return data
 
 
 WORKBOOKS: dict[str, Maker] = {
@@ -299,6 +441,50 @@ WORKBOOKS: dict[str, Maker] = {
     "empty": lambda: b"",
     "other_archive": lambda: _archive({"a.txt": b"x"}),
     "sheets_a_thousand": lambda: with_part(workbook(), "xl/workbook.xml", _thousand_sheets),
+    "print_area_of_letters": _defined("_xlnm.Print_Area", "a" * 300_000),
+    "print_area_of_marks": _defined("_xlnm.Print_Area", "'" * 300_000),
+    "print_area_of_areas": _defined("_xlnm.Print_Area", "Fuel!" + "$A$1" * 100_000),
+    "print_titles_of_letters": _defined("_xlnm.Print_Titles", "'" + "a" * 200_000),
+    "name_of_ours_of_strings": _ours('"a"&amp;' * 400_000 + '"a"'),
+    "name_of_ours_of_areas": _ours("'a'!A1," * 300_000),
+    "name_of_ours_nowhere": _ours("#REF!"),
+    "name_of_ours_elsewhere": _ours("[1]Fuel!$A$1:$C$3"),
+    "name_of_ours_huge": _ours("Fuel!$B$2:$XFD$1048576"),
+    "name_of_ours": _ours("Fuel!$B$2:$D$4"),
+    "sheets_blank": _sheets(20_000, BLANK.format("")),
+    "sheets_of_columns": _sheets(
+        200, BLANK.format("<cols>" + "".join(f'<col min="{n}" max="{n}"/>' for n in range(1, 16_000)) + "</cols>")
+    ),
+    "sheets_that_a_comment_calls_ours": _sheets(
+        30,
+        f'<worksheet xmlns="{MAIN}"><sheetData>{"<row>" + "<c><v>1</v></c>" * 26 + "</row>"}</sheetData></worksheet>',
+        b'<!-- "issued_status" "new_table" -->',
+    ),
+    "cells_that_a_comment_calls_ours": lambda: with_part(
+        _cells(61_000),
+        "xl/workbook.xml",
+        lambda xml: xml.replace(b"</workbook>", b'<!-- "issued_status" "new_table" --></workbook>'),
+    ),
+    "comments_named_30000_times": _comments,
+    "strings_1600000": _strings("<si/>" * 1_590_000),
+    "strings_of_a_formula_too": _strings("<si><t>a</t></si>" * 398_000),
+    "string_of_many_texts": _strings("<si>" + "<t/>" * 1_500_000 + "</si>"),
+    "named_styles_20000": _named_styles,
+    "shared_formulas_29000": lambda: with_part(
+        _cells(29_000, formula='<f t="shared" si="0"/>'),
+        SHEET,
+        lambda xml: xml.replace(b'<f t="shared" si="0"/>', b'<f t="shared" si="0" ref="A1:OJ72">B1+C1*2</f>', 1),
+    ),
+    "packed_bzip2": _packed(zipfile.ZIP_BZIP2),
+    "packed_lzma": _packed(zipfile.ZIP_LZMA),
+    "packed_lzma_damaged": _packed(zipfile.ZIP_LZMA, b"\xff"),
+    "packed_lzma_of_four_gigabytes": _packed(zipfile.ZIP_LZMA, b"\x5d\xff\xff\xff\xff"),
+    "part_beyond_63_bits": _offset(2**63 + 5),
+    "part_beyond_64_bits": _offset(2**64 - 1),
+    "entries_440000": _entries,
+    "strict": _strict,
+    "part_absolute": _renamed(lambda name: f"/{name}"),
+    "part_in_capitals": _renamed(str.upper),
     "table_far_down": lambda: workbook(lambda sheet: sheet.delete_rows(1, 9), lambda sheet: table(sheet, 1_990, 490)),
 }
 
@@ -370,6 +556,7 @@ TEXTS: dict[str, Maker] = {
     "form_feed.csv": lambda: b"\x0c" + GRID.encode(),
     "byte_order_mark.csv": lambda: b"\xef\xbb\xbf" + GRID.encode(),
     "formula_in_the_title.csv": lambda: b"=cmd|' /C calc'!A0\n" + GRID.encode(),
+    "cells_1e300.csv": lambda: b";500;1000;1500\n30;1e300;46,5;47,5\n60;50,5;51,5;52,5\n",
     "page.html": lambda: b"<table></table>",
 }
 
@@ -386,6 +573,12 @@ def _spiral(size: int) -> bytes:
 
 
 HEAVY = (
+    "print_area_of_letters.xlsx", "print_area_of_marks.xlsx", "print_area_of_areas.xlsx",
+    "print_titles_of_letters.xlsx", "name_of_ours_of_strings.xlsx", "name_of_ours_of_areas.xlsx", "sheets_blank.xlsx",
+    "sheets_of_columns.xlsx", "sheets_that_a_comment_calls_ours.xlsx", "cells_that_a_comment_calls_ours.xlsx",
+    "comments_named_30000_times.xlsx", "strings_1600000.xlsx", "strings_of_a_formula_too.xlsx",
+    "string_of_many_texts.xlsx", "named_styles_20000.xlsx", "shared_formulas_29000.xlsx",
+    "packed_lzma_of_four_gigabytes.xlsx", "entries_440000.xlsx",
     "archive_bomb.xlsx", "forged_size.xlsx", "entity_bomb.xlsx", "three_million_cells.xlsx", "cells_61000.xlsx",
     "cells_58000.xlsx", "formulas_58000.xlsx", "cells_in_another_namespace.xlsx", "long_shared_formula.xlsx",
     "hidden_columns_without_end.xlsx", "number_format_of_pages.xlsx", "styles_100000.xlsx", "names_60000.xlsx",
@@ -396,7 +589,7 @@ HEAVY = (
     "value_of_90000_digits.csv", "nested_arrays.toml", "nested_tables.toml", "dotted_deep.toml", "keys_100000.toml",
     "keys_100000_in_a_section.toml", "hexadecimal_6000.toml", "quantity_of_blanks.toml", "quantity_of_digits.toml",
     "unit_of_many_parts.toml", "file_of_two_megabytes.toml", "table_path_zero.toml", "table_path_endless.toml",
-    "table_path_pipe.toml",
+    "table_path_pipe.toml", "own_points_without_end.toml",
 )  # fmt: skip
 """Those that could take memory or time without end: read in processes of their own, which are measured."""
 

@@ -29,6 +29,12 @@ def refused(folder: Path, rows: str, *pairs: tuple[str, str]) -> str:
     return str(caught.value)
 
 
+def grid_of(rows: int, columns: int) -> str:
+    """A table of so many cells."""
+    speeds = ",".join(str(500 + 80 * column) for column in range(columns))
+    return f"load,{speeds}\n" + "".join(f"{20 + row},{','.join(['50'] * columns)}\n" for row in range(rows))
+
+
 UNIT = 'load_unit = "kPa"'
 PULSE = ('"volumetric efficiency"', '"pulse width"\necu_applies = []')
 
@@ -197,10 +203,57 @@ def test_every_load_unit_leads_to_the_same_axis(tmp_path: Path, unit: str, loads
             "load,1000,2000\n50,50,60\n100,70,-80\n",
             "ve.csv: 100 kPa, 2000 rpm: holds -80: a fuel table has no negative cells",
         ),
+        (
+            "load,1000,2000\n50,50,60\n100,70,1001\n",
+            "ve.csv: 100 kPa, 2000 rpm: holds 1001 %: expected a volumetric efficiency of at most 1000 %; are the keys "
+            "quantity and unit right?",
+        ),
+        (
+            "load,1000,2000\n50,50,60\n100,1e300,80\n",
+            "ve.csv: 100 kPa, 1000 rpm: holds 1e+300 %: expected a volumetric efficiency of at most 1000 %; are the "
+            "keys quantity and unit right?",
+        ),
+        (
+            grid_of(81, 80),
+            "ve.csv: has 81 × 80 cells: expected at most 6400, more than any controller's table has; leave out rows "
+            "and columns between others",
+        ),
     ],
 )
 def test_what_no_table_can_be(tmp_path: Path, rows: str, message: str) -> None:
     assert refused(tmp_path, rows) == message
+
+
+def test_a_pulse_that_no_injector_gives(tmp_path: Path) -> None:
+    unit = (UNIT, f'{UNIT}\nunit = "ms"')
+    assert refused(tmp_path, "load,1000,2000\n50,2,3\n100,4,1e20\n", PULSE, unit) == (
+        "ve.csv: 100 kPa, 2000 rpm: holds 1e+20 ms: expected a pulse width of at most 10000 ms; are the keys quantity "
+        "and unit right?"
+    )
+
+
+def test_the_largest_table_is_read(tmp_path: Path) -> None:
+    assert table_of(tmp_path, grid_of(80, 80)).donor_table.values.shape == (80, 80)
+
+
+def test_more_points_of_the_targets_own_than_a_table_may_have(tmp_path: Path) -> None:
+    rpm, load = list(range(500, 8500, 100)), [20 + n for n in range(81)]
+    (tmp_path / "ve.csv").write_text("load,1000,2000\n50,50,60\n100,70,80\n", encoding="utf-8")
+    text = (VALID / "ve_job.toml").read_text(encoding="utf-8")
+
+    def own(*lines: str) -> str:
+        with pytest.raises(InputError) as caught:
+            build_job(tomllib.loads("\n".join([text, "[target.tables.fuel]", *lines])), tmp_path, FILE)
+        return str(caught.value)
+
+    assert own(f"rpm_points = {rpm}", f"load_points = {load}") == (
+        f"{FILE}: target.tables.fuel.load_points: the table would have 81 × 80 cells: expected at most 6400, more than "
+        "any controller's table has"
+    )
+    assert own(f"rpm_points = {list(range(1, 502))}") == (
+        f"{FILE}: target.tables.fuel.rpm_points: has 501 points: expected at most 500, more than any controller's axis "
+        "has"
+    )
 
 
 def test_what_the_reader_remarks_travels_in_the_notes(tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -13,8 +14,9 @@ from basemap.report.words import harmless
 from basemap.report.workbook.names import is_readable
 
 if TYPE_CHECKING:
-    from openpyxl.workbook.workbook import Workbook
     from rich.console import Group, RenderableType
+
+    from basemap.tables.package import Book
 
 Content = float | str | None
 Kind = Literal["input", "table cell", "formula overwritten"]
@@ -165,11 +167,10 @@ class _Area:
 
 @frozen
 class _Read:
-    """A workbook that was read: its formulas, the values saved with them, and its named areas."""
+    """A workbook that was read, and its named areas."""
 
     file: str
-    formulas: Workbook
-    values: Workbook
+    book: Book
     names: dict[str, _Area]
 
     @classmethod
@@ -182,17 +183,16 @@ class _Read:
 
     @classmethod
     def _of(cls, path: Path) -> _Read:
-        from basemap.tables import workbook as reader
-        from basemap.tables.guard import MOST_BYTES, OF_OUR_OWN, guard
+        from basemap.tables.guard import MOST_BYTES
         from basemap.tables.plain_file import bytes_at_most
+        from basemap.tables.workbook import damaged_name, guarded
 
         try:
             data = bytes_at_most(path, MOST_BYTES)
         except OSError as error:
             raise InputError(f"cannot be read: {error.strerror or error}") from None
-        guard(data, OF_OUR_OWN)
-        formulas = reader._load(data, data_only=False)
-        names = {name: area for name, area in _named_areas(formulas) if is_readable(name)}
+        book = guarded(data)
+        names = dict(_named_areas(book))
         named = sum(area.rows * area.cols for area in names.values())
         if named > _MOST_NAMED:
             raise InputError(
@@ -200,58 +200,58 @@ class _Read:
                 "that was issued as it came back, with no names added"
             )
         missing = [name for name in _OURS if name not in names]
+        if missing and missing[0] in book.names:
+            raise InputError(damaged_name(missing[0], book))
         if missing:
             raise InputError(
                 f"is not a workbook that this program wrote: it has no cell named {missing[0]}; "
                 'expected the .xlsx that "basemap adapt" wrote, or that file as it came back'
             )
-        return cls(str(path), formulas, reader._load(data, data_only=True), names)
+        return cls(str(path), book, names)
 
     def content(self, at: Address) -> Content:
         """What was typed into a cell: a number or text, or a formula with its equals sign."""
-        cell = _cell(self.formulas, at)
-        return None if cell is None else _plain(cell.value)
+        formula = self._formula(at)
+        return self._value(at) if formula is None else formula
 
     def shown(self, at: Address) -> Content:
         """What a cell shows: for a formula the value saved with it, or the formula where there is none."""
-        content = self.content(at)
-        if not self.is_formula(at):
-            return content
-        cell = _cell(self.values, at)
-        value = None if cell is None else _plain(cell.value)
-        return content if value is None else value
+        value = self._value(at)
+        return self._formula(at) if value is None else value
 
     def is_formula(self, at: Address) -> bool:
         """Whether a cell holds a formula."""
-        cell = _cell(self.formulas, at)
-        return cell is not None and cell.data_type == "f"
+        return self._formula(at) is not None
 
+    def _formula(self, at: Address) -> str | None:
+        sheet = self.book.sheets.get(at[0])
+        return sheet.formulas.get(at[1:]) if sheet else None
 
-def _cell(workbook: Workbook, at: Address) -> Any:
-    """A cell that the file has, else `None`: openpyxl's own ``.cell()`` would make it."""
-    return workbook[at[0]]._cells.get((at[1], at[2]))
+    def _value(self, at: Address) -> Content:
+        sheet = self.book.sheets.get(at[0])
+        cell = sheet.cells.get(at[1:]) if sheet else None
+        return None if cell is None else _plain(cell.value)
 
 
 def _plain(value: object) -> Content:
+    """A number or text; a whole number that no workbook can hold is said as text."""
     if value is None or isinstance(value, str):
         return value
-    return float(value) if isinstance(value, int | float) else str(value)
+    if isinstance(value, int | float) and abs(value) <= sys.float_info.max:
+        return float(value)
+    return str(value)
 
 
-def _named_areas(book: Workbook) -> Iterator[tuple[str, _Area]]:
-    from openpyxl.utils.cell import range_boundaries
-
-    for name, defined in book.defined_names.items():
-        places = list(defined.destinations)
-        if len(places) != 1 or places[0][0] not in book.sheetnames:
+def _named_areas(book: Book) -> Iterator[tuple[str, _Area]]:
+    """Names as ours are; one that a tuner added, for whatever it may stand, is none."""
+    for name in book.names:
+        named = book.named(name) if is_readable(name) else None
+        if named is None:
             continue
-        bounds = range_boundaries(places[0][1].replace("$", ""))
-        if None in bounds:
-            continue
-        first_col, first_row, last_col, last_row = (int(bound) for bound in bounds if bound is not None)
-        rows, cols = last_row - first_row + 1, last_col - first_col + 1
-        if 0 < rows * cols <= _MOST_CELLS:
-            yield name, _Area(places[0][0], first_row, first_col, rows, cols)
+        (row, col), (last_row, last_col) = named.first, named.last
+        rows, cols = last_row - row + 1, last_col - col + 1
+        if rows * cols <= _MOST_CELLS:
+            yield name, _Area(named.sheet, row, col, rows, cols)
 
 
 def _edits_of(name: str, before: _Read, after: _Read, seen: set[Address]) -> Iterator[Edit]:
@@ -298,20 +298,20 @@ def _place(before: _Read, name: str, was: Address, now: Address) -> str:
 
 def _replaced(before: _Read, after: _Read, seen: set[Address]) -> Iterator[Edit]:
     """Formulas without a name of their own that somebody replaced, on sheets of the same title."""
-    for sheet in before.formulas.worksheets:
-        if sheet.title not in after.formulas.sheetnames:
+    for sheet in before.book.sheets.values():
+        if sheet.title not in after.book.sheets:
             continue
-        for (row, col), cell in sorted(sheet._cells.items()):
-            at = (sheet.title, int(row), int(col))
-            if cell.data_type == "f" and at not in seen and not after.is_formula(at):
+        for row, col in sorted(sheet.formulas):
+            at = (sheet.title, row, col)
+            if at not in seen and not after.is_formula(at):
                 yield Edit("formula overwritten", sheet.title, _address(at), before.shown(at), after.shown(at))
 
 
 def _address(at: Address) -> str:
-    from openpyxl.utils import get_column_letter
+    from basemap.tables.cells import column_letters
 
     sheet = f"'{at[0]}'" if " " in at[0] or "," in at[0] else at[0]
-    return f"{sheet}!{get_column_letter(at[2])}{at[1]}"
+    return f"{sheet}!{column_letters(at[2])}{at[1]}"
 
 
 def _same(before: Content, after: Content) -> bool:

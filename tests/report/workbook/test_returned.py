@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import zipfile
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +16,8 @@ from basemap.model.result import Result
 from basemap.report.workbook import write_workbook
 from basemap.report.workbook.returned import compare_workbooks
 from basemap.tables.read import read_grid
+from tests.jobs.invalid_tables.build import with_part
+from tests.report.workbook.invented_job import make_result
 from tests.report.workbook.libreoffice import needs_libreoffice, recalculated
 from tests.report.workbook.variants import VARIANTS
 from tests.report.workbook.what_if import Change, run_again
@@ -103,6 +107,102 @@ def test_its_new_table_is_what_is_read(issued: Path, result: Result) -> None:
     assert np.allclose(grid.load, result.job.donor_table.load_pa / 1e3, rtol=1e-12)
     # A sheet holds fifteen digits or more of each number.
     assert np.allclose(grid.values, result.table.new, rtol=1e-12)
+
+
+def test_the_largest_workbook_that_is_written_is_read(tmp_path: Path) -> None:
+    """80 by 80 cells, as many as a table may have."""
+    path = tmp_path / "large.xlsx"
+    write_workbook(make_result(tmp_path, rows=80, cols=80), path)
+    assert compare_workbooks(path, path).edits == ()
+    assert read_grid(path).values.shape == (80, 80)
+
+
+def with_name(issued: Path, path: Path, name: str, text: str) -> Path:
+    """A copy whose name stands for something else, or that has one more."""
+
+    def change(xml: bytes) -> bytes:
+        added = f'<definedName name="{name}">{text}</definedName>'.encode()
+        old = re.compile(rb'<definedName name="%s">[^<]*</definedName>' % name.encode())
+        return old.sub(added, xml) if old.search(xml) else xml.replace(b"<definedNames>", b"<definedNames>" + added)
+
+    path.write_bytes(with_part(issued.read_bytes(), "xl/workbook.xml", change))
+    return path
+
+
+@pytest.mark.parametrize("name", ["my_name", "MyName"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "", " ", "other_name", "T[#All]", "$A$1:$C$3", "#REF!", "Tables!#REF!", '"abc', "Fuel!A1)", "[1]Fuel!$A$1", "[",
+        "Tables!$1:$3", "Tables!$A$0", "Tables!$C$9:$A$1", "SUM(A1)", "Nowhere!$A$1", "{1,2}", "'", "'x'!A1," * 90_000,
+    ],
+    ids=lambda text: text[:12],
+)  # fmt: skip
+def test_a_name_that_a_tuner_added_says_nothing(issued: Path, tmp_path: Path, name: str, text: str) -> None:
+    assert compare_workbooks(issued, with_name(issued, tmp_path / "back.xlsx", name, text)).edits == ()
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("#REF!", '"#REF!"'),
+        ("", "nothing"),
+        ("T[#All]", '"T[#All]"'),
+        ("foo", '"foo"'),
+        ("Nowhere!$A$1", '"Nowhere!$A$1"'),
+        ("Tables!$C$9:$A$1", '"Tables!$C$9:$A$1"'),
+        ("'a'!A1," * 90_000, '"' + "'a'!A1," * 5 + "'a'!A" + '…"'),
+    ],
+    ids=["ref", "nothing", "table", "name", "sheet", "reversed", "long"],
+)
+def test_a_name_of_ours_that_is_damaged_is_said(issued: Path, tmp_path: Path, text: str, shown: str) -> None:
+    for name in ("issued_status", "new_table"):
+        back = with_name(issued, tmp_path / "back.xlsx", name, text)
+        said = (
+            f"{back}: the name {name} of the workbook, which this program wrote, stands for {shown}: expected a range "
+            "of cells on one of its sheets, as it was issued; take the issued workbook again, or copy the table into a "
+            "new one"
+        )
+        with pytest.raises(InputError) as refused:
+            compare_workbooks(issued, back)
+        assert str(refused.value) == said
+    with pytest.raises(InputError) as refused:
+        read_grid(back)
+    assert str(refused.value) == said
+
+
+def test_a_chart_in_place_of_a_sheet_is_said(issued: Path, tmp_path: Path) -> None:
+    data = issued.read_bytes()
+    with zipfile.ZipFile(issued) as archive:
+        titles = re.findall(rb'<sheet name="([^"]*)"', archive.read("xl/workbook.xml"))
+    part = f"worksheets/sheet{titles.index(b'Tables') + 1}.xml".encode()
+    data = with_part(
+        data,
+        "xl/_rels/workbook.xml.rels",
+        lambda xml: xml.replace(b'worksheet" Target="' + part, b'chartsheet" Target="' + part),
+    )
+    (tmp_path / "back.xlsx").write_bytes(data)
+    with pytest.raises(InputError) as refused:
+        compare_workbooks(issued, tmp_path / "back.xlsx")
+    with zipfile.ZipFile(issued) as archive:
+        found = re.search(rb'name="old_table">([^<]*)<', archive.read("xl/workbook.xml"))
+    assert found is not None
+    assert str(refused.value) == (
+        f"{tmp_path / 'back.xlsx'}: the name old_table of the workbook, which this program wrote, stands for "
+        f'"{found[1].decode()}": expected a range of cells on one of its sheets, as it was issued; take the issued '
+        "workbook again, or copy the table into a new one"
+    )
+
+
+def test_a_number_that_no_workbook_can_hold_is_an_edit(issued: Path, tmp_path: Path) -> None:
+    back = edited(issued, tmp_path / "back.xlsx", {("target_static_flow", 0, 0): 123454321})
+    with zipfile.ZipFile(back) as archive:
+        part = next(name for name in archive.namelist() if b"<v>123454321</v>" in archive.read(name))
+    data = with_part(back.read_bytes(), part, lambda xml: xml.replace(b"<v>123454321<", b"<v>" + b"9" * 400 + b"<"))
+    back.write_bytes(data)
+    assert [str(edit) for edit in compare_workbooks(issued, back).edits] == [
+        f"target_static_flow ({_where(issued)}): 610 became “{'9' * 400}”"
+    ]
 
 
 @needs_libreoffice

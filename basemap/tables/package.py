@@ -1,0 +1,223 @@
+"""What a table needs of an .xlsx file: cells, formulas, names. The only module that reads with openpyxl.
+
+Of its reader only those steps are taken that read these. What else a workbook holds (comments, charts, tables, pivots,
+print areas, rules, links) is never looked at: a few kilobytes of it can take minutes.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import warnings
+from collections.abc import Iterator
+from typing import Any, NamedTuple
+from xml.etree.ElementTree import Element, iterparse
+
+from openpyxl.reader.excel import ExcelReader
+from openpyxl.styles.numbers import BUILTIN_FORMATS, BUILTIN_FORMATS_MAX_SIZE
+from openpyxl.styles.stylesheet import Stylesheet
+from openpyxl.utils import column_index_from_string
+from openpyxl.utils.cell import range_boundaries
+from openpyxl.workbook.defined_name import DefinedNameList
+from openpyxl.worksheet._reader import COL_TAG, FORMULA_TAG, MERGE_TAG, ROW_TAG, WorkSheetParser
+from openpyxl.xml.constants import ARC_STYLE
+from openpyxl.xml.functions import fromstring
+
+from basemap.errors import InputError
+from basemap.frozen import frozen
+from basemap.tables.cells import Place
+
+LONGEST_REFERENCE = 300
+"""Characters of what a name stands for, as far as anything is made of it: a sheet's title has at most 31."""
+_REFERENCE = re.compile(
+    r"=?(?:'(?P<quoted>(?:[^']|'')+)'|(?P<plain>[^'!\[\]:,()\s]+))!"
+    r"\$?([A-Za-z]{1,3})\$?([1-9][0-9]{0,6})(?::\$?([A-Za-z]{1,3})\$?([1-9][0-9]{0,6}))?"
+)
+_STRICT = b"http://purl.oclc.org/ooxml/spreadsheetml/main"
+
+
+class Stored(NamedTuple):
+    """What a cell holds, for a formula what it last came to: `data_type` is "e" of an error."""
+
+    value: Any
+    data_type: str
+    number_format: str
+
+
+@frozen
+class Named:
+    """A range of cells on a sheet: its first and last place, both within it."""
+
+    sheet: str
+    first: Place
+    last: Place
+
+
+@frozen
+class Sheet:
+    """One sheet. `cells` has no blank ones; `merged` and `hidden_columns` are first and last, both within."""
+
+    title: str
+    hidden: bool
+    cells: dict[Place, Stored]
+    formulas: dict[Place, str]
+    merged: tuple[tuple[Place, Place], ...]
+    hidden_rows: frozenset[int]
+    hidden_columns: tuple[tuple[int, int], ...]
+
+
+@frozen
+class Book:
+    """A workbook: its sheets by their titles, in order, and what the names of the whole workbook stand for, as text."""
+
+    sheets: dict[str, Sheet]
+    names: dict[str, str]
+
+    def named(self, name: str) -> Named | None:
+        """The cells that a name stands for, where it stands for one range of a sheet that there is."""
+        text = self.names.get(name, "").strip()
+        found = _REFERENCE.fullmatch(text) if len(text) <= LONGEST_REFERENCE else None
+        if found is None:
+            return None
+        title = found["plain"] or found["quoted"].replace("''", "'")
+        first = int(found[4]), column_index_from_string(found[3].upper())
+        last = (int(found[6]), column_index_from_string(found[5].upper())) if found[5] else first
+        if title not in self.sheets or first[0] > last[0] or first[1] > last[1]:
+            return None
+        return Named(title, first, last)
+
+
+def read_book(data: bytes) -> Book:
+    """Read a workbook that the guard let pass.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read, or is of a kind that is not.
+    """
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # openpyxl warns of what it leaves out, none of which holds a cell
+            return _book(data)
+    except InputError:
+        raise
+    except Exception:  # whatever openpyxl makes of a damaged file
+        raise InputError(
+            "the workbook cannot be read, it is damaged or not made by a spreadsheet program: "
+            "open it in one and save it again as .xlsx"
+        ) from None
+
+
+def _book(data: bytes) -> Book:
+    reader = ExcelReader(io.BytesIO(data), keep_links=False)
+    reader.read_manifest()
+    reader.read_strings()
+    reader.read_workbook()
+    parser = reader.parser
+    if _STRICT in reader.archive.read(parser.workbook_part_name):
+        raise InputError(
+            'the workbook is saved as "Strict Open XML", which is not read: open it in a spreadsheet program and save '
+            'it as an ordinary .xlsx ("Excel Workbook")'
+        )
+    styles = _styles(reader)
+    sheets: dict[str, Sheet] = {}
+    parts: set[str] = set()
+    for sheet, relation in parser.find_sheets():
+        part = relation.target
+        if "worksheet" not in relation.Type:  # a sheet that is a chart, or of macros
+            continue
+        if part not in reader.valid_files:
+            raise InputError(
+                f'the part {part} of the workbook, the sheet "{sheet.name}", is missing or named otherwise there: '
+                "open it in a spreadsheet program and save it again as .xlsx"
+            )
+        if part in parts or sheet.name in sheets:
+            raise InputError(
+                f'the workbook names its sheet "{sheet.name}" twice: open it in a spreadsheet program and save it '
+                "again as .xlsx"
+            )
+        parts.add(part)
+        sheets[sheet.name] = _sheet(reader, styles, part, sheet.name, sheet.state != "visible")
+    defined: DefinedNameList = parser.defined_names  # type: ignore[attr-defined]
+    names = {str(name.name): name.value or "" for name in defined.definedName if name.localSheetId is None}
+    return Book(sheets, names)
+
+
+def _styles(reader: ExcelReader) -> Any:
+    tree: Any = fromstring(reader.archive.read(ARC_STYLE) if ARC_STYLE in reader.valid_files else b"<styleSheet/>")
+    return Stylesheet.from_tree(tree)
+
+
+class _Parser(WorkSheetParser):
+    """Keeps the formulas apart, so that one pass reads them and what they last came to.
+
+    One that a cell shares with another stands as an ellipsis: to spell it out takes longer than all the rest.
+    """
+
+    def __init__(self, *given: Any) -> None:
+        super().__init__(*given)
+        self.formulas: dict[Place, str] = {}
+
+    def parse_cell(self, element: Any) -> dict[str, Any]:
+        cell = super().parse_cell(element)
+        formula = element.find(FORMULA_TAG)
+        if formula is not None:
+            self.formulas[cell["row"], cell["column"]] = f"={formula.text or '…'}"
+        return cell
+
+
+def _sheet(reader: ExcelReader, styles: Any, part: str, title: str, hidden: bool) -> Sheet:
+    formats = [_number_format(style.numFmtId, styles) for style in styles.cell_styles] or ["General"]
+    cells: dict[Place, Stored] = {}
+    merged: list[tuple[Place, Place]] = []
+    with reader.archive.open(part) as source:
+        parser = _Parser(
+            source, reader.shared_strings, True, reader.wb.epoch, styles.date_formats, styles.timedelta_formats
+        )
+        # Not openpyxl's: defusedxml's takes twice the time, and the guard has refused every document type.
+        element: Any
+        for _, element in iterparse(source):
+            if element.tag == ROW_TAG:
+                for cell in parser.parse_row(element)[1]:
+                    number_format = formats[cell["style_id"]]
+                    if cell["value"] is not None:
+                        cells[cell["row"], cell["column"]] = Stored(cell["value"], cell["data_type"], number_format)
+                element.clear()
+            elif element.tag == COL_TAG:
+                parser.parse_column_dimensions(element)
+            elif element.tag == MERGE_TAG:
+                merged += _merged(element)
+    for covered in merged:
+        for place in _covered(*covered):
+            cells.pop(place, None)
+    rows = frozenset(int(row) for row, shape in parser.row_dimensions.items() if _is_true(shape.get("hidden")))
+    columns = tuple(
+        (int(shape["min"]), int(shape.get("max", shape["min"])))
+        for shape in parser.column_dimensions.values()
+        if _is_true(shape.get("hidden"))
+    )
+    return Sheet(title, hidden, cells, parser.formulas, tuple(merged), rows, columns)
+
+
+def _number_format(number: int, styles: Any) -> str:
+    if number < BUILTIN_FORMATS_MAX_SIZE:
+        return BUILTIN_FORMATS.get(number, "General")
+    return str(styles.number_formats[number - BUILTIN_FORMATS_MAX_SIZE])
+
+
+def _merged(element: Element) -> Iterator[tuple[Place, Place]]:
+    for one in element:
+        first_column, first_row, last_column, last_row = range_boundaries(one.attrib["ref"])
+        yield (int(first_row or 1), int(first_column or 1)), (int(last_row or 1), int(last_column or 1))
+
+
+def _covered(first: Place, last: Place) -> Iterator[Place]:
+    """What a merged range hides: all but its first cell. The guard has limited how many there are."""
+    for row in range(first[0], last[0] + 1):
+        for column in range(first[1], last[1] + 1):
+            if (row, column) != first:
+                yield row, column
+
+
+def _is_true(text: str | None) -> bool:
+    return text in ("1", "true")
