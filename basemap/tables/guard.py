@@ -47,7 +47,8 @@ _SHEET = re.compile(_PREFIX + rb"sheet\s")
 # Up to the next tag: in an attribute > may stand, < may not.
 _SPREAD = re.compile(_PREFIX + rb"(?:mergeCell|hyperlink)\s[^<]*")
 _RANGES = re.compile(rb"""\bsqref\s*=\s*(?:"[^"]*"|'[^']*')""")
-_LONG_FORMAT = re.compile(rb"""\bformatCode\s*=\s*(?:"[^"]{2000}|'[^']{2000})""")
+_SIGN = rb"(?:&[^;\"'<]*;|[^&\"'<\x80-\xbf][\x80-\xbf]*)"  # one character, spelled out or not
+_LONG_FORMAT = re.compile(rb"""\bformatCode\s*=\s*(?:"(?:'|%b){256}|'(?:\"|%b){256})""" % (_SIGN, _SIGN))
 _REFERENCE = re.compile(rb"""\bref\s*=\s*(?:"([^"]*)"|'([^']*)')""")
 _RANGE = re.compile(rb"\$?([A-Z]{1,3})\$?([0-9]{1,7})(?::\$?([A-Z]{1,3})\$?([0-9]{1,7}))?")
 _ENCODING = re.compile(rb"""[\xef\xbb\xbf\s]*<\?xml[^>]*\bencoding\s*=\s*["']([^"']*)""")

@@ -406,6 +406,20 @@ WORKBOOKS: dict[str, Maker] = {
     ),
     "hidden_rows": lambda: sheet_xml('<row r="3"', '<row r="3" hidden="1"'),
     "number_format_of_pages": lambda: workbook(setting("B2", 45.5, "[" * 200_000)),
+    "styles_of_long_formats": lambda: with_part(
+        workbook(),
+        "xl/styles.xml",
+        lambda xml: re.sub(
+            rb"<numFmts.*?/>", b'<numFmts><numFmt numFmtId="170" formatCode="%b"/></numFmts>' % (b"[" * 1_990), xml
+        ).replace(b"</cellXfs>", b'<xf numFmtId="170" fontId="0" fillId="0" borderId="0"/>' * 58_000 + b"</cellXfs>"),
+    ),
+    "styles_of_formats": lambda: with_part(
+        workbook(),
+        "xl/styles.xml",
+        lambda xml: re.sub(
+            rb"<numFmts.*?/>", b'<numFmts><numFmt numFmtId="170" formatCode="%b"/></numFmts>' % (b"[" * 255), xml
+        ).replace(b"</cellXfs>", b'<xf numFmtId="170" fontId="0" fillId="0" borderId="0"/>' * 58_000 + b"</cellXfs>"),
+    ),
     "styles_100000": _styles(b'<xf numFmtId="0" fontId="0" fillId="0" borderId="0"/>' * 100_000),
     "names_60000": _names,
     "rules_30000": _after_sheet(
@@ -573,6 +587,7 @@ def _spiral(size: int) -> bytes:
 
 
 HEAVY = (
+    "styles_of_long_formats.xlsx", "styles_of_formats.xlsx",
     "print_area_of_letters.xlsx", "print_area_of_marks.xlsx", "print_area_of_areas.xlsx",
     "print_titles_of_letters.xlsx", "name_of_ours_of_strings.xlsx", "name_of_ours_of_areas.xlsx", "sheets_blank.xlsx",
     "sheets_of_columns.xlsx", "sheets_that_a_comment_calls_ours.xlsx", "cells_that_a_comment_calls_ours.xlsx",

@@ -117,3 +117,16 @@ def test_names_are_those_of_the_whole_workbook_and_not_what_a_comment_says() -> 
     assert names_of(data[:500]) == set()
     assert names_of(with_part(data, "xl/workbook.xml", lambda xml: xml[:200])) == set()
     assert names_of(with_part(data, "xl/workbook.xml", lambda xml: b"<!DOCTYPE x>" + xml.partition(b"?>")[2])) == set()
+
+
+@pytest.mark.parametrize("sign", ["[", "&quot;", "&#x000000000000005b;", "\N{EURO SIGN}", "'"])
+def test_a_number_format_longer_than_a_spreadsheet_program_allows_is_refused(sign: str) -> None:
+    def styled(count: int) -> bytes:
+        added = f'<numFmt numFmtId="170" formatCode="{sign * count}"/></styleSheet>'.encode()
+        return with_part(workbook(), "xl/styles.xml", lambda xml: xml.replace(b"</styleSheet>", added))
+
+    guard(styled(255))
+    assert message_of(styled(256)) == (
+        "the part xl/styles.xml of the workbook holds a number format of pages: open it in a spreadsheet program and "
+        "save it again as .xlsx"
+    )
