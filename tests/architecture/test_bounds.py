@@ -1,4 +1,4 @@
-"""Every package has a lowest release, which can be tried, and a next major that it stops before."""
+"""Every package has a lowest release, which can be tried, and a next major, or minor, that it stops before."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import tomllib
 from tests.architecture.source_files import PACKAGE
 
 ROOT = PACKAGE.parent
-BOUNDS = re.compile(r"(?P<name>[\w-]+)>=(?P<lowest>[\d.]+),<(?P<below>\d+)")
+BOUNDS = re.compile(r"(?P<name>[\w-]+)>=(?P<lowest>[\d.]+),<(?P<below>\d+(?:\.\d+)?)")
 LINE = re.compile(r"^(?P<name>[\w-]+)==(?P<release>[\d.]+)$", re.MULTILINE)
 
 
@@ -18,7 +18,7 @@ def stated() -> dict[str, re.Match[str]]:
     found = {}
     for entry in project["dependencies"]:
         match = BOUNDS.fullmatch(entry)
-        assert match, f"{entry}: expected NAME>=LOWEST,<NEXT MAJOR"
+        assert match, f"{entry}: expected NAME>=LOWEST,<NEXT"
         found[match["name"]] = match
     return found
 

@@ -29,7 +29,7 @@ TOP = len(LAYERS)
 HOMES = {
     "pint": ("basemap.job.units",),
     "pydantic": ("basemap.job",),
-    "openpyxl": ("basemap.tables", "basemap.report.workbook.returned"),
+    "openpyxl": ("basemap.tables",),
     "defusedxml": ("basemap.tables",),
     "xlsxwriter": ("basemap.report",),
     "rich": ("basemap.cli", "basemap.report"),
