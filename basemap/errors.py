@@ -41,3 +41,8 @@ class NotSupportedYet(InputError):
 
 class OutputExists(InputError):
     """A file that would be overwritten without ``--force``."""
+
+
+def reason(cause: OSError) -> str:
+    """What the system says of a failure."""
+    return (cause.strerror or str(cause)).lower()

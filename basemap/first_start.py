@@ -12,7 +12,7 @@ import numpy as np
 
 from basemap.companions import at_coolant, over_coolant, run_of
 from basemap.frozen import frozen
-from basemap.model.companion import CompanionQuantity, CompanionResult, is_cranking
+from basemap.model.companion import CompanionResult
 from basemap.model.ecu import Sensed, Settings, commanded_pulse
 from basemap.model.hardware import Delivery, delivery
 from basemap.model.held import in_force
@@ -54,8 +54,7 @@ class Cranking:
 
 def cranking_table(result: Result) -> CompanionResult | None:
     """The first table of pulses whose name says that it is for cranking."""
-    pulses = (one for one in result.companions if one.quantity is CompanionQuantity.PULSE_WIDTH)
-    return next((one for one in pulses if is_cranking(one.name)), None)
+    return next((one for one in result.companions if one.cranks), None)
 
 
 def cranking(result: Result) -> Cranking | None:

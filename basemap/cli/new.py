@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from basemap.cli.options import Force, JobFile
-from basemap.cli.output import reason, say
+from basemap.cli.output import say
+from basemap.errors import InputError, reason
 
 if TYPE_CHECKING:
     from basemap.cli.questions import Question
@@ -45,7 +46,6 @@ def _template() -> str:
 def _asked() -> str:
     from basemap.cli.answers import is_asked, job_file
     from basemap.cli.questions import parts
-    from basemap.errors import InputError
 
     if sys.stdin is None:
         raise _nobody("standard input is closed")
@@ -73,15 +73,12 @@ def _asked() -> str:
     return job_file(values)
 
 
-def _nobody(cause: str) -> Exception:
-    from basemap.errors import InputError
-
+def _nobody(cause: str) -> InputError:
     return InputError(f"nothing can be asked here ({cause}); give --blank for a template to fill in")
 
 
 def _ask(question: "Question") -> str:
     from basemap.cli.answers import understood
-    from basemap.errors import InputError
 
     def value_of(answer: str) -> str:
         try:

@@ -9,7 +9,7 @@ import sys
 from contextlib import suppress
 from typing import TYPE_CHECKING, BinaryIO, TextIO, cast
 
-from basemap.errors import InputError
+from basemap.errors import InputError, reason
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
@@ -41,11 +41,6 @@ class _StandardInput(io.BufferedIOBase):
 def standard_input() -> BinaryIO:
     """Standard input as bytes; empty where whoever started the program closed it."""
     return io.BytesIO() if sys.stdin is None else cast(BinaryIO, _StandardInput())
-
-
-def reason(cause: OSError) -> str:
-    """What the system says of a failure."""
-    return (cause.strerror or str(cause)).lower()
 
 
 def say(text: str) -> None:

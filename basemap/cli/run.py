@@ -43,12 +43,10 @@ def drawing(samples: str | None, seed: str | None) -> Iterator[Drawing | None]:
             raise InputError("stands without --samples: there is nothing to draw; give both", place="--seed")
         yield None
         return
-    count = _whole(samples, "--samples", f"from {FEWEST_SAMPLES} to {MOST_SAMPLES}; 100000 is plenty")
+    allowed = f"from {FEWEST_SAMPLES} to {MOST_SAMPLES}; 100000 is plenty"
+    count = _whole(samples, "--samples", allowed)
     if not FEWEST_SAMPLES <= count <= MOST_SAMPLES:
-        raise InputError(
-            f"{samples} is not from {FEWEST_SAMPLES} to {MOST_SAMPLES}; 100000 is plenty",
-            place="--samples",
-        )
+        raise InputError(f"{samples} is not {allowed}", place="--samples")
     start = SEED if seed is None else _whole(seed, "--seed", "from 0, such as 1")
     if start < 0:
         raise InputError(f"{seed} is negative: write a whole number from 0", place="--seed")

@@ -24,7 +24,7 @@ from basemap.job.load_axis import KEY, Axis, Breath, breath_of, load_axis, targe
 from basemap.job.needs import Needs, donor_needs
 from basemap.job.own_axes import intended_on_axes, target_grid
 from basemap.job.readings import choose_reading
-from basemap.job.record import Record
+from basemap.job.record import Record, refuse_spreads
 from basemap.job.sensors import build_sensors, refuse_other_quantities
 from basemap.job.setting_fields import build_setting_fields, check_setting_fields
 from basemap.job.settings import check_fuel_density, check_short_pulses, donor_told, what_matters
@@ -40,10 +40,6 @@ from basemap.model.job import Job
 from basemap.model.sensor import Scale
 from basemap.model.table import FuelTable, Inside, TableQuantity
 from basemap.model.throttle import needs_pressure, over_throttle
-from basemap.uncertainty.inputs import carries
-
-_MOVE_THE_MIXTURE = ("injectors.", "fuel.", "settings.", "tables.")
-"""Sections in which a spread that is not carried would make the band narrower than it is."""
 
 
 @frozen
@@ -73,6 +69,7 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
     shared = parsed.conditions or schema.Conditions()
     conditions = build_conditions(donor, shared), build_conditions(target, shared)
     _take_inputs(parsed, record, conditions)
+    refuse_spreads(record)
     table, own = _donor_table(parsed, donor), _target_table(parsed, target)
     applies = _applies(donor, table)
     axis = load_axis(donor, table, _breath(donor, conditions[0]))
@@ -173,14 +170,6 @@ def _take_inputs(parsed: schema.JobFile, record: Record, conditions: tuple[Condi
             record.take(section, name, own.barometer_pa)
     if parsed.options is not None:
         record.take(parsed.options, "options", None)
-    for key, entry in record.inputs.items():
-        moves = key.partition(".")[2].startswith(_MOVE_THE_MIXTURE)
-        if entry.half_width is not None and moves and not carries(key):
-            raise InputError(
-                f'"{entry.text}" states a spread, which has no part in the band on the mixture: leave the spread out',
-                file=record.file,
-                place=key,
-            )
 
 
 def _donor_table(parsed: schema.JobFile, donor: Side) -> schema.DonorTable:

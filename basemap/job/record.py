@@ -9,11 +9,15 @@ from typing import Any
 
 from pydantic import BaseModel
 
+from basemap.errors import InputError
 from basemap.job.defaults import DEFAULTS, Default
 from basemap.job.units import UNKNOWN, Measured, parse_quantity
 from basemap.model.job import Assumption, Input, Source
+from basemap.uncertainty.inputs import carries
 
 _NO_QUANTITY = ("notes", "basis")
+_MOVE_THE_MIXTURE = ("injectors.", "fuel.", "settings.", "tables.")
+"""Sections in which a spread has a part in the band, or none."""
 
 
 @dataclass
@@ -116,6 +120,18 @@ class Record:
         if measured is not None:
             self.keep(_with_input_key(key, default), measured, "assumed" if unknown else "default")
         return measured
+
+
+def refuse_spreads(record: Record) -> None:
+    """Refuse a spread that would be read and forgotten, and so make the band on the mixture narrower than it is."""
+    for key, entry in record.inputs.items():
+        moves = key.partition(".")[2].startswith(_MOVE_THE_MIXTURE)
+        if entry.half_width is not None and moves and not carries(key):
+            raise InputError(
+                f'"{entry.text}" states a spread, which has no part in the band on the mixture: leave the spread out',
+                file=record.file,
+                place=key,
+            )
 
 
 def _with_input_key(key: str, default: Default) -> str:

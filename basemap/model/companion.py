@@ -175,6 +175,11 @@ class CompanionResult:
         return self.table.quantity
 
     @property
+    def cranks(self) -> bool:
+        """Whether it is a table of pulses for cranking."""
+        return self.quantity is CompanionQuantity.PULSE_WIDTH and is_cranking(self.name)
+
+    @property
     def axes(self) -> tuple[CompanionAxis, ...]:
         """One axis, or load and speed."""
         return self.table.axes

@@ -15,8 +15,8 @@ from basemap.model.job import Job
 from basemap.model.table import FuelTable
 from basemap.model.throttle import over_throttle
 
-BESIDE_THE_END = 0.05
-"""How far above the end of the donor's data a row is read there: as near as wide open is to the barometer."""
+WIDE_OPEN = 0.05
+"""How near the barometer a row is wide open; a row as near above the end of the donor's data was read there."""
 
 _SAME = 1.0 + 1e-9  # a limit typed in another unit may differ from a breakpoint in its last bit
 
@@ -65,7 +65,7 @@ def visited_cells(job: Job) -> BoolArray:
     table, limit = job.donor_table, job.donor.engine.rev_limit_rpm
     end = _on_axis(table, donor_data_end_pa(job))
     rows = (table.load_pa <= end * _SAME) | (
-        _up_to(table.load_pa, end) & (table.load_pa <= end * (1.0 + BESIDE_THE_END) * _SAME)
+        _up_to(table.load_pa, end) & (table.load_pa <= end * (1.0 + WIDE_OPEN) * _SAME)
     )
     columns = np.ones(table.rpm.shape, dtype=bool) if limit is None else table.rpm <= limit * _SAME
     return np.asarray(rows[:, np.newaxis] & columns)

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, BinaryIO
 
-from basemap.errors import InputError, OutputExists
+from basemap.errors import InputError, OutputExists, reason
 
 if sys.platform != "win32":
     import fcntl
@@ -115,7 +115,7 @@ def refuse_existing(paths: Iterable[Path], force: bool) -> None:
 def _reason(cause: OSError) -> str:
     if isinstance(cause, PermissionError):
         return "no permission; is the folder read-only, or the file open in another program?"
-    return (cause.strerror or str(cause)).lower()
+    return reason(cause)
 
 
 @dataclass

@@ -12,7 +12,7 @@ from basemap.frozen import frozen
 from basemap.model.axes import ESTIMATE_MARGIN, FULL_LOAD_BREATH, LoadAxis
 from basemap.model.installation import BoolArray, FloatArray, Induction
 from basemap.model.job import Assumption, Job
-from basemap.model.reach import highest_pressure_pa
+from basemap.model.reach import WIDE_OPEN, highest_pressure_pa
 from basemap.model.result import Computed, LambdaCase, Mark, TableResult
 from basemap.model.throttle import donor_ratio, open_rows, over_throttle
 from basemap.rules.identity import Anchor, Explanation, explanations
@@ -24,7 +24,6 @@ AT_LOAD = 0.8
 TOP_THIRD = 2.0 / 3.0
 """On an air-mass axis, the share of the highest load in reach from which a row counts as at load. Common practice."""
 
-WIDE_OPEN = 0.05
 """How far from the barometer, as a share of it, a row still counts as wide open. Common practice, no source."""
 
 BOOST_PA = 5_000.0
@@ -140,6 +139,11 @@ class Case:
         with np.errstate(invalid="ignore"):
             found = (donor >= AT_LOAD) | (target >= AT_LOAD * self.barometer_pa)
         return np.asarray(found | open_rows(self.job.target_table)[:, np.newaxis])
+
+    @property
+    def tuned_or_read(self) -> BoolArray:
+        """Cells that the donor visited, or that the target will read whether it did or not."""
+        return self.table.visited | self.reachable
 
     @cached_property
     def wide_open(self) -> BoolArray:

@@ -38,16 +38,11 @@ CORNER = 0.75
 UNEVEN = 5.0
 
 
-def _judged(case: Case) -> BoolArray:
-    """Cells that somebody tuned, or that the target will read whether somebody did or not."""
-    return case.table.visited | case.reachable
-
-
 def _log_ve(case: Case) -> FloatArray:
     """Logarithm of the implied volumetric efficiency in the cells that are judged and have one; else NaN."""
     ve = case.table.implied_ve
     with np.errstate(invalid="ignore", divide="ignore"):
-        return np.where(_judged(case) & (ve > 0) & np.isfinite(ve), np.log(ve), np.nan)
+        return np.where(case.tuned_or_read & (ve > 0) & np.isfinite(ve), np.log(ve), np.nan)
 
 
 def _threshold(deviations: FloatArray) -> float:
@@ -124,7 +119,7 @@ def _highest_around(height: FloatArray) -> FloatArray:
 
 
 def _flat(case: Case) -> Iterator[Trip]:
-    old = np.where(_judged(case) & (case.table.old > 0), case.table.old, np.nan)
+    old = np.where(case.tuned_or_read & (case.table.old > 0), case.table.old, np.nan)
     step = 10.0**-case.job.shown_of_donor.decimals
     typical = upper_median(old[np.isfinite(old)]) if np.isfinite(old).any() else np.nan
     side = FLAT_SIDE_COARSE if step > COARSE * typical else FLAT_SIDE

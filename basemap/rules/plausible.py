@@ -8,11 +8,12 @@ import numpy as np
 
 from basemap.model.installation import Cycle, FloatArray, Installation
 from basemap.model.medians import median
+from basemap.model.reach import WIDE_OPEN
 from basemap.model.result import Severity
 from basemap.model.table import FuelTable
 from basemap.model.throttle import open_rows
 from basemap.rounding import excess, percent_down, percent_up, rounded_down, rounded_up
-from basemap.rules.case import WIDE_OPEN, Case, pairs
+from basemap.rules.case import Case, pairs
 from basemap.rules.grading import Limits, grade, worst
 from basemap.rules.identity import Anchor, explained
 from basemap.rules.implied import (
@@ -89,8 +90,7 @@ def _odd_cells(case: Case, top: int) -> Iterator[Trip]:
         rows = open_rows(case.job.donor_table)
     if not rows.any():
         rows = np.arange(load.size) == top
-    judged = rows[:, np.newaxis] & (case.table.visited | case.reachable)
-    ve = np.where(judged, case.table.implied_ve, np.nan)
+    ve = np.where(rows[:, np.newaxis] & case.tuned_or_read, case.table.implied_ve, np.nan)
     odd = (ve < VE_CELL_LOW) | (ve > VE_CELL_HIGH)
     if odd.any():
         cell = worst(np.abs(ve - 0.5 * (VE_CELL_LOW + VE_CELL_HIGH)), odd, above=True)

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from basemap.constants import ZERO_CELSIUS
-from basemap.model.companion import CompanionQuantity, CompanionResult, is_cranking
+from basemap.model.companion import CompanionResult, is_cranking
 from basemap.model.installation import BoolArray, Fuel
 from basemap.model.result import Severity
 from basemap.physics.fuel_density import LOWEST_PETROL_RATIO
@@ -57,7 +57,7 @@ def _will_not_run(case: Case) -> Iterator[Answer]:
 def _at_cranking(case: Case) -> Iterator[Trip]:
     """A cranking table of pulses against the mixture with which it started the donor."""
     for found in case.computed.companions:
-        if not is_cranking(found.name) or found.quantity is not CompanionQuantity.PULSE_WIDTH:
+        if not found.cranks:
             continue
         cells = _cranking_cells(case, found)
         for ratio, as_loaded in ((found.stored_lambda_ratio, False), (found.old_lambda_ratio, True)):

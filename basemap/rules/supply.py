@@ -7,7 +7,6 @@ from collections.abc import Iterator
 import numpy as np
 
 from basemap.model.axes import LEAST_BREATH
-from basemap.model.companion import CompanionQuantity, is_cranking
 from basemap.model.installation import BoolArray, FloatArray, Installation, Regulator
 from basemap.model.result import Mark, Scope, Severity
 from basemap.physics.injector import KNOWN_BELOW_DATA_V, pressure_across
@@ -172,7 +171,7 @@ def _battery(case: Case) -> Iterator[Answer]:
     if job.donor_dead_time_known and (job.donor_table.inside.dead_time or told):
         yield from _voltage(job.donor_table.battery_v, of_donor, "donor")
     for found in case.computed.companions:
-        if not is_cranking(found.name) or found.quantity is not CompanionQuantity.PULSE_WIDTH:
+        if not found.cranks:
             continue
         if Mark.DELIVERY_NOT_KNOWN in found.marks:
             yield from _voltage(found.battery_v, job.target.injectors.dead_time.battery_v, "target", found.name)

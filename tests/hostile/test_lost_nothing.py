@@ -394,16 +394,20 @@ LINUX_PERMISSIONS = pytest.mark.skipif(
 )
 
 
+def adapted_into(out: Path, mode: int) -> tuple[int, str]:
+    """How a run ends that writes into a folder of its own with such permissions."""
+    out.mkdir()
+    out.chmod(mode)
+    try:
+        return ended(start("adapt", JOB, "--out", out, before=without_a_rootly_pass))
+    finally:
+        out.chmod(0o755)
+
+
 @LINUX_PERMISSIONS
 def test_a_folder_that_may_be_listed_but_not_entered(tmp_path: Path) -> None:
     out = tmp_path / "out"
-    out.mkdir()
-    out.chmod(0o444)
-    try:
-        status, error = ended(start("adapt", JOB, "--out", out, before=without_a_rootly_pass))
-    finally:
-        out.chmod(0o755)
-    assert (status, error) == (
+    assert adapted_into(out, 0o444) == (
         2,
         f"basemap: {out / 'orchard_pickup.xlsx'}: cannot be written (no permission; is the folder read-only, or the "
         "file open in another program?); nothing was changed\n",
@@ -414,13 +418,8 @@ def test_a_folder_that_may_be_listed_but_not_entered(tmp_path: Path) -> None:
 @LINUX_PERMISSIONS
 def test_a_folder_that_may_be_written_but_not_listed_is_written_to(tmp_path: Path) -> None:
     out = tmp_path / "out"
-    out.mkdir()
-    out.chmod(0o333)
-    try:
-        status, error = ended(start("adapt", JOB, "--out", out, before=without_a_rootly_pass))
-    finally:
-        out.chmod(0o755)
-    assert (status, error, names(out)) == (0, "", FILES)
+    assert adapted_into(out, 0o333) == (0, "")
+    assert names(out) == FILES
 
 
 @LINUX_PERMISSIONS
