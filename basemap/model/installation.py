@@ -95,6 +95,8 @@ class Engine:
     peak_pressure_pa: float | None = None
     rated_power_w: float | None = None
     rated_speed_rpm: float | None = None
+    peak_torque_nm: float | None = None
+    peak_torque_speed_rpm: float | None = None
     load_cut_pa: float | None = None
     rev_cut_rpm: float | None = None
     idle_rpm: float = 900.0

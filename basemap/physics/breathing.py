@@ -77,3 +77,28 @@ def residual_fraction(
     ratio = np.asarray(exhaust_over_intake, dtype=np.float64)
     factor = compression_ratio / strokes - (ratio + (gamma - 1.0)) / (gamma * strokes)
     return np.where(factor > 0.0, factor, np.nan)
+
+
+def residual_ratio(
+    compression: tuple[float, float],
+    barometer_pa: tuple[float, float],
+    pressure_pa: tuple[FloatArray, FloatArray],
+) -> FloatArray:
+    """What burned gas leaves of one engine's volumetric efficiency over what it leaves of another's.
+
+    Parameters
+    ----------
+    compression, barometer_pa, pressure_pa
+        Each of the donor and of the target: compression ratio [-], barometer and manifold pressures [Pa].
+
+    Returns
+    -------
+    array
+        f_t/f_d, the broadcast of the pressures; NaN where the ideal cycle of either draws nothing. From its own
+        barometer up an engine keeps what the cycle at equal pressures leaves it: f = 1.
+    """
+    donor, target = (
+        residual_fraction(ratio, np.maximum(barometer / pressure, 1.0))
+        for ratio, barometer, pressure in zip(compression, barometer_pa, pressure_pa, strict=True)
+    )
+    return np.asarray(target / donor)

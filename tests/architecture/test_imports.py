@@ -17,7 +17,7 @@ LAYERS: tuple[frozenset[str], ...] = (
     frozenset(
         {
             *{"adapt", "between", "card", "chain", "companions", "explain", "first_start", "outcomes"},
-            *{"rules", "sensors", "uncertainty"},
+            *{"belief", "rules", "sensors", "uncertainty"},
         }
     ),
     frozenset({"report", "job", "tables"}),

@@ -85,3 +85,28 @@ def test_a_compression_ratio_that_cannot_be(compression: float) -> None:
     with pytest.raises(InputError) as caught:
         breathing.residual_fraction(compression, 2.0)
     assert str(caught.value) == f"a compression ratio of {compression:g} cannot be; give one above 1, such as 9.5"
+
+
+# By hand from f = 1 − (pe/p − 1)/(1.4·(r − 1)): 1 − 2.37750/10.5 = 0.773571 at 8.5 and 1 − 2.37750/13.3 = 0.821241 at
+# 10.5, both at 30 kPa and 101.325 kPa.
+@pytest.mark.check_value
+def test_more_compression_keeps_less_burned_gas_by_so_much() -> None:
+    both = (101_325.0, 101_325.0), (np.array([30e3]), np.array([30e3]))
+    assert breathing.residual_ratio((8.5, 10.5), *both) == pytest.approx([0.821241 / 0.773571], abs=2e-6)
+
+
+@pytest.mark.law
+@given(compressions, compressions, st.floats(60e3, 105e3), st.floats(60e3, 105e3), st.floats(0.3, 1.5))
+def test_there_and_back_and_nothing_above_the_barometer(
+    one: float, other: float, here_pa: float, there_pa: float, share: float
+) -> None:
+    loads = np.array([share * here_pa]), np.array([share * there_pa])
+    there = breathing.residual_ratio((one, other), (here_pa, there_pa), loads)
+    back = breathing.residual_ratio((other, one), (there_pa, here_pa), loads[::-1])
+    if np.isfinite(there).all():
+        assert there * back == pytest.approx([1.0], rel=1e-12)
+    if share >= 1.0:
+        assert there == pytest.approx([1.0], rel=1e-12)
+    assert breathing.residual_ratio((one, one), (here_pa, here_pa), (loads[0], loads[0])) == pytest.approx(
+        [1.0], rel=1e-12, nan_ok=True
+    )

@@ -1,0 +1,33 @@
+"""What was observed of how the target breathes, as people are told of it."""
+
+from __future__ import annotations
+
+from basemap.frozen import frozen
+
+
+@frozen
+class Observation:
+    """One observation of ln(η_target / η_donor).
+
+    Parameters
+    ----------
+    name, keys
+        In words, and the job-file keys that it comes of.
+    rpm, pressure_over_barometer
+        Where it was made, on the target.
+    value, standard
+        ln of the ratio, and its standard uncertainty.
+    source
+        How it was worked out, in words.
+    beyond_donor
+        Whether it was read beyond the donor's table: it is then taken for half as good.
+    """
+
+    name: str
+    keys: tuple[str, ...]
+    rpm: float
+    pressure_over_barometer: float
+    value: float
+    standard: float
+    source: str
+    beyond_donor: bool = False
