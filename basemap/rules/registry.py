@@ -8,6 +8,7 @@ from basemap.rules import (
     cylinders,
     delivery,
     donor,
+    electrical,
     health,
     installation,
     loading,
@@ -23,6 +24,7 @@ from basemap.rules import (
 from basemap.rules.rule import Rule
 
 RULES: tuple[Rule, ...] = (
+    electrical.IMPLAUSIBLE_DEAD_TIME,
     delivery.NO_PULSE,
     mixture.LEAN_AT_LOAD,
     mixture.INTENDED_MIXTURE,

@@ -148,6 +148,16 @@ REFUSED = (
         append='\n[target.settings]\ncannot_be_told = ["dead_time"]\n',
     ),
     Refused(
+        "dead-time-implausible",
+        "A dead time typed a tenth of what the maker gives: the pulses at idle would be far too short.",
+        changes=(
+            (
+                _VOLTS + '"2.40 ms", "1.62 ms", "1.12 ms", "0.78 ms", "0.60 ms"]',
+                _VOLTS + '"0.18 ms", "0.12 ms", "0.08 ms", "0.06 ms", "0.05 ms"]',
+            ),
+        ),
+    ),
+    Refused(
         "lean-at-load",
         "The target's controller stores the table in steps of 20 %: 88 % becomes 80 %, and full load runs lean.",
         append=on_target("step = 20"),

@@ -1,0 +1,82 @@
+"""Rules on the electrical side of the injectors: dead times that no injector has."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from basemap.model.installation import DeadTime, FloatArray
+from basemap.model.result import Severity
+from basemap.rounding import rounded_down, rounded_up
+from basemap.rules.case import Case
+from basemap.rules.grading import Limits, grade
+from basemap.rules.rule import PRACTICE, Answer, Rule, Trip
+
+JUDGED_AT_V = 12.0
+SHORTEST_MS, LONGEST_MS = 0.1, 5.0
+
+
+def _dead_time(case: Case) -> Iterator[Answer]:
+    seen: list[DeadTime] = []
+    for what, key, data in _stated(case):
+        if any(_same(data, other) for other in seen):
+            continue
+        seen.append(data)
+        yield from _implausible(what, key, data)
+
+
+def _stated(case: Case) -> Iterator[tuple[str, str, DeadTime]]:
+    """Every dead time that the answer rests on: whose it is, its job-file key, the data."""
+    job = case.job
+    told = (("donor", job.donor_told.dead_time), ("target", job.target_told.dead_time))
+    yield "target's injectors have", "target.injectors.dead_time", job.target.injectors.dead_time
+    if job.donor_dead_time_known:
+        yield "donor's injectors have", "donor.injectors.dead_time", job.donor.injectors.dead_time
+    for side, data in told:
+        if data is not None:
+            yield f"{side}'s ECU was told", f"{side}.settings.dead_time", data
+
+
+def _same(data: DeadTime, other: DeadTime) -> bool:
+    return np.array_equal(data.battery_v, other.battery_v) and np.array_equal(data.time_s, other.time_s)
+
+
+def _implausible(what: str, key: str, data: DeadTime) -> Iterator[Trip]:
+    """The dead time at 12 V, or at the nearest voltage of the data, against what any injector has."""
+    volts = float(np.clip(JUDGED_AT_V, data.battery_v[0], data.battery_v[-1]))
+    times_ms = 1e3 * _over_pressure(data, volts)
+    short, long = Limits(stop=SHORTEST_MS, above=False), Limits(stop=LONGEST_MS)
+    found = grade(times_ms, short) or grade(times_ms, long)
+    if found is None:
+        return
+    low = found.limit == SHORTEST_MS
+    yield Trip(
+        Severity.STOP,
+        f"The {what} a dead time of {rounded_down(found.value, 3) if low else rounded_up(found.value, 3)} ms at "
+        f"{volts:g} V (stop {'below' if low else 'above'} {found.limit:g} ms): no injector of this kind does.",
+        f"1. Look at {key}, number and unit, and at the data sheet. 2. Mend it and adapt again: at idle the dead time "
+        "is up to half of the pulse.",
+        value=found.value,
+        limit=found.limit,
+    )
+
+
+def _over_pressure(data: DeadTime, battery_v: float) -> FloatArray:
+    """The data read at a voltage, one for each pressure it has, s."""
+    return np.array([np.interp(battery_v, data.battery_v, row) for row in data.time_s])
+
+
+IMPLAUSIBLE_DEAD_TIME = Rule(
+    name="dead-time-implausible",
+    title="Dead time that no injector has",
+    threshold=f"A dead time below {SHORTEST_MS:g} ms or above {LONGEST_MS:g} ms at {JUDGED_AT_V:g} V, or at the "
+    "voltage of its data that is nearest, of the injectors or as the ECU was told, donor or target: stop.",
+    why="An ECU that adds too little opens the injectors for too short: at idle and in the cold the engine goes lean "
+    "by a factor. One that adds too much floods it.",
+    source=PRACTICE,
+    remedy="1. Look at number and unit, and at the data sheet. 2. Mend it and adapt again.",
+    judge=_dead_time,
+    can_stop=True,
+    about_table=False,
+)

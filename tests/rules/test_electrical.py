@@ -1,0 +1,78 @@
+"""Dead times that no injector has."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from basemap.adapt import adapt
+from basemap.model.installation import DeadTime, Told
+from basemap.model.job import Job
+from basemap.model.result import Severity, Verdict
+from tests.rules.factory import found, make_computed, make_job, severities, with_both, with_donor, with_target
+
+STOP = [Severity.STOP]
+DEAD_TIME = "dead-time-implausible"
+
+
+def dead_time(volts: list[float], *rows_ms: list[float]) -> DeadTime:
+    pressures = None if len(rows_ms) == 1 else np.linspace(3e5, 4e5, len(rows_ms))
+    return DeadTime(np.array(volts), np.array(rows_ms) * 1e-3, pressures)
+
+
+def with_dead_time(side: str, data: DeadTime) -> Job:
+    return (with_donor if side == "donor" else with_target)(make_job(), "injectors", dead_time=data)
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(
+    ("volts", "rows_ms", "expected"),
+    [
+        ([8, 12, 16], [[2.0, 0.1, 0.1]], []),
+        ([8, 12, 16], [[2.0, 0.0999, 0.05]], STOP),
+        ([14], [[0.05]], STOP),  # one point: the nearest to 12 V
+        ([14, 16], [[0.05, 0.04]], STOP),
+        ([8, 10], [[0.3, 0.09]], STOP),  # the end nearest to 12 V, not what a straight line would go on to
+        ([8, 10], [[0.5, 0.2]], []),
+        ([8, 16], [[0.18, 0.0]], STOP),  # straight between the points: 0.09 ms at 12 V
+        ([8, 12, 16], [[9.0, 5.0, 3.0]], []),
+        ([8, 12, 16], [[9.0, 5.01, 3.0]], STOP),
+        ([14], [[850.0]], STOP),
+        ([12], [[0.05], [0.9]], STOP),  # one of two pressures is enough
+    ],
+)
+@pytest.mark.parametrize("side", ["donor", "target"])
+def test_a_dead_time_that_no_injector_has(
+    side: str, volts: list[float], rows_ms: list[list[float]], expected: list[Severity]
+) -> None:
+    assert severities(make_computed(with_dead_time(side, dead_time(volts, *rows_ms))), DEAD_TIME) == expected
+
+
+@pytest.mark.law
+@pytest.mark.parametrize("side", ["donor", "target"])
+def test_what_an_ecu_was_told_counts_too(side: str) -> None:
+    told: dict[str, Any] = {f"{side}_told": Told(dead_time=dead_time([14], [0.05]))}
+    (stop,) = found(make_computed(make_job(**told)), DEAD_TIME)
+    assert stop.message == (
+        f"The {side}'s ECU was told a dead time of 0.050 ms at 14 V (stop below 0.1 ms): no injector of this kind does."
+    )
+
+
+@pytest.mark.law
+def test_the_same_data_on_both_sides_is_said_once() -> None:
+    job = with_both(make_job(), "injectors", dead_time=dead_time([14], [0.05]))
+    assert severities(make_computed(job), DEAD_TIME) == STOP
+
+
+@pytest.mark.law
+def test_a_stand_in_for_a_donor_dead_time_that_cancels_is_not_judged() -> None:
+    job = replace(with_dead_time("donor", dead_time([14], [0.0])), donor_dead_time_known=False)
+    assert severities(make_computed(job), DEAD_TIME) == []
+
+
+@pytest.mark.law
+def test_it_refuses_the_map() -> None:
+    assert adapt(with_dead_time("target", dead_time([14], [0.05]))).verdict is Verdict.REFUSE
