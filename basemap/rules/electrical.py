@@ -1,4 +1,4 @@
-"""Rules on the electrical side of the injectors: dead times that no injector has."""
+"""Rules on the electrical side of the injectors: dead times that no injector has, and a battery that is overcharged."""
 
 from __future__ import annotations
 
@@ -11,10 +11,11 @@ from basemap.model.result import Severity
 from basemap.rounding import rounded_down, rounded_up
 from basemap.rules.case import Case
 from basemap.rules.grading import Limits, grade
-from basemap.rules.rule import PRACTICE, Answer, Rule, Trip
+from basemap.rules.rule import MEMORY, PRACTICE, Answer, Rule, Trip
 
 JUDGED_AT_V = 12.0
 SHORTEST_MS, LONGEST_MS = 0.1, 5.0
+OVERCHARGED_V, HIGHEST_V = 15.5, 16.0
 
 
 def _dead_time(case: Case) -> Iterator[Answer]:
@@ -77,6 +78,47 @@ IMPLAUSIBLE_DEAD_TIME = Rule(
     source=PRACTICE,
     remedy="1. Look at number and unit, and at the data sheet. 2. Mend it and adapt again.",
     judge=_dead_time,
+    can_stop=True,
+    about_table=False,
+)
+
+
+def _overvoltage(case: Case) -> Iterator[Answer]:
+    seen: set[float] = set()
+    for whose, volts, table in _batteries(case):
+        past = None if volts in seen else grade(volts, Limits(caution=OVERCHARGED_V, stop=HIGHEST_V))
+        seen.add(volts)
+        if past is not None:
+            yield Trip(
+                past.severity,
+                f"The battery of {whose} is stated as {rounded_up(volts, 1)} V ({past.severity.value} above "
+                f"{past.limit:g} V): a charging system that reaches it is faulty.",
+                value=volts,
+                limit=past.limit,
+                table=table,
+            )
+
+
+def _batteries(case: Case) -> Iterator[tuple[str, float, str | None]]:
+    """Every voltage at which a dead time is read: whose it is, V, and the further table it belongs to."""
+    job = case.job
+    yield "the target", job.target_table.battery_v, None
+    yield "the donor", job.donor_table.battery_v, None
+    for found in case.computed.companions:
+        yield f"the target's table {found.name}", found.battery_v, found.name
+        yield f"the donor's table {found.name}", found.table.donor.battery_v, found.name
+
+
+OVERVOLTAGE = Rule(
+    name="overvoltage",
+    title="Overcharged battery",
+    threshold=f"Battery at which a table is used above {OVERCHARGED_V:g} V: caution; above {HIGHEST_V:g} V: stop.",
+    why="Above this a charging system has failed: it boils the battery and burns electronics, and dead times that are "
+    "read there are too short for every sound battery, so the engine runs lean.",
+    source=f"{PRACTICE}; {HIGHEST_V:g} V is the highest supply of the usual 12 V classes of ISO 16750-2, {MEMORY}",
+    remedy="1. Measure at the battery with the engine running: 13.2 to 14.8 V is ordinary. 2. Mend the charging system "
+    "or the number, and adapt again. 3. Running above 15.5 V: stop the engine.",
+    judge=_overvoltage,
     can_stop=True,
     about_table=False,
 )

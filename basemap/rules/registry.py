@@ -54,6 +54,7 @@ RULES: tuple[Rule, ...] = (
     starting.WILL_NOT_RUN,
     plausible.IMPLIED_VE_PART_LOAD,
     health.TABLE_HEALTH,
+    electrical.OVERVOLTAGE,
     supply.BATTERY,
     supply.MULTIPLIED,
     supply.NOT_FOLLOWED,

@@ -1,8 +1,9 @@
-"""Dead times that no injector has."""
+"""Dead times that no injector has, and a battery that is overcharged."""
 
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -12,10 +13,11 @@ from basemap.adapt import adapt
 from basemap.model.installation import DeadTime, Told
 from basemap.model.job import Job
 from basemap.model.result import Severity, Verdict
+from tests.companions.jobs import CRANK, CRANK_CSV, job_with
 from tests.rules.factory import found, make_computed, make_job, severities, with_both, with_donor, with_target
 
-STOP = [Severity.STOP]
-DEAD_TIME = "dead-time-implausible"
+STOP, CAUTION = [Severity.STOP], [Severity.CAUTION]
+DEAD_TIME, OVERVOLTAGE = "dead-time-implausible", "overvoltage"
 
 
 def dead_time(volts: list[float], *rows_ms: list[float]) -> DeadTime:
@@ -76,3 +78,45 @@ def test_a_stand_in_for_a_donor_dead_time_that_cancels_is_not_judged() -> None:
 @pytest.mark.law
 def test_it_refuses_the_map() -> None:
     assert adapt(with_dead_time("target", dead_time([14], [0.05]))).verdict is Verdict.REFUSE
+
+
+def with_battery(donor_v: float, target_v: float) -> Job:
+    job = make_job()
+    return replace(
+        job,
+        donor_table=replace(job.donor_table, battery_v=donor_v),
+        target_table=replace(job.target_table, battery_v=target_v),
+    )
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(
+    ("donor_v", "target_v", "expected"),
+    [
+        (15.5, 15.5, []),
+        (15.51, 15.51, CAUTION),
+        (16.0, 16.0, CAUTION),
+        (16.01, 16.01, STOP),
+        (13.8, 16.01, STOP),
+        (16.01, 13.8, STOP),
+        (15.6, 17.0, [Severity.STOP, Severity.CAUTION]),
+    ],
+)
+def test_a_battery_that_is_overcharged(donor_v: float, target_v: float, expected: list[Severity]) -> None:
+    assert severities(make_computed(with_battery(donor_v, target_v)), OVERVOLTAGE) == expected
+
+
+@pytest.mark.law
+def test_what_it_says_of_it() -> None:
+    (stop,) = found(make_computed(with_battery(13.8, 17.25)), OVERVOLTAGE)
+    assert stop.message == (
+        "The battery of the target is stated as 17.3 V (stop above 16 V): a charging system that reaches it is faulty."
+    )
+
+
+@pytest.mark.law
+def test_a_further_table_at_such_a_battery(tmp_path: Path) -> None:
+    own = '[target.tables.crank]\nbattery = "15.8 V"\n'
+    (caution,) = found(make_computed(job_with(tmp_path, CRANK + own, crank=CRANK_CSV)), OVERVOLTAGE)
+    assert (caution.severity, caution.table) == (Severity.CAUTION, "crank")
+    assert caution.message.startswith("The battery of the target's table crank is stated as 15.8 V (caution above")

@@ -158,6 +158,11 @@ REFUSED = (
         ),
     ),
     Refused(
+        "overvoltage",
+        "The tables are said to be used at 16.5 V: a charging system that reaches it is faulty.",
+        changes=(('charge_temperature = "40 degC"', 'charge_temperature = "40 degC"\nbattery = "16.5 V"'),),
+    ),
+    Refused(
         "lean-at-load",
         "The target's controller stores the table in steps of 20 %: 88 % becomes 80 %, and full load runs lean.",
         append=on_target("step = 20"),
