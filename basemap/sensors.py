@@ -105,9 +105,10 @@ def _reading(name: str, fitted: Scale, by: Scale, between: tuple[float, float]) 
 
 
 def _over(above: FloatArray, below: FloatArray) -> FloatArray:
-    """A ratio that is +∞ where what is below is nothing or less, NaN where both are."""
+    """A ratio that is +∞ where what is below is nothing or less, NaN where both are or where either is not known."""
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(below > 0, above / below, np.where(above > 0, np.inf, np.nan))
+        ratio = np.where(below <= 0, np.inf, above / below)
+        return np.where((below <= 0) & ~(above > 0), np.nan, ratio)
 
 
 def _closed_loop(_name: str, true: FloatArray, read: FloatArray) -> FloatArray:

@@ -10,6 +10,7 @@ import pytest
 from basemap.adapt import compute
 from basemap.model.job import Job
 from basemap.model.sensor import SensorResult
+from basemap.sensors import _over
 from tests.job.jobs import with_lines
 
 # A coolant sensor's resistances as printed in a vehicle service manual of 2020, behind an invented pull-up.
@@ -182,3 +183,9 @@ def test_the_numbers_of_the_fuel_do_not_move() -> None:
     text += points("target", "map", "pressure", [0.0, 5.0], ["0 kPa", "250 kPa"])
     with_sensors, without = compute(with_lines(append=text)), compute(with_lines())
     assert np.array_equal(with_sensors.table.new, without.table.new)
+
+
+@pytest.mark.law
+def test_a_ratio_to_what_is_not_known_is_not_known() -> None:
+    above, below = np.array([1.0, 1.0, np.nan, np.nan, 0.0, 1.0]), np.array([2.0, np.nan, 1.0, 0.0, 0.0, 0.0])
+    np.testing.assert_array_equal(_over(above, below), [0.5, np.nan, np.nan, np.nan, np.nan, np.inf])

@@ -86,7 +86,8 @@ class Delivery:
     def fuel_kg(self, pulse_s: FloatArray) -> FloatArray:
         """Fuel that a pulse delivers to one cylinder in one cycle, kg.
 
-        Nothing up to the dead time, the flow line up to the window, the static flow throughout from there on.
+        Nothing up to the dead time, the flow line up to the window, the static flow throughout from there on. NaN
+        where the flow is not known.
         """
         # An ECU that corrects for a rail pressure of nothing commands a pulse without end, and nothing comes of it.
         with np.errstate(invalid="ignore"):
@@ -100,7 +101,8 @@ class Delivery:
                 by_line = self.line_flow_kg_s * np.maximum(self.added.by_line(pulse_s - self.dead_time_s), 0.0)
                 per_opening = np.where(pulse_s >= self.window_s, per_opening, by_line)
         fuel = self.openings * per_opening
-        return np.asarray(fuel if self.flows_everywhere else np.where(self.line_flow_kg_s > 0, fuel, 0.0))
+        # A flow that is not known stays not known: only one that is nothing delivers nothing.
+        return np.asarray(fuel if self.flows_everywhere else np.where(self.line_flow_kg_s <= 0, 0.0, fuel))
 
     @cached_property
     def flows_everywhere(self) -> bool:

@@ -273,6 +273,16 @@ def test_other_throttles_leave_all_but_wide_open_empty(engine: str, message: str
     assert cut.verdict is Verdict.REFUSE
 
 
+def test_a_pressure_that_is_not_known_is_no_lack_of_fuel(tmp_path: Path) -> None:
+    """On a fixed rail the flow behind such a throttle is not known, and so is the mixture of the untouched table."""
+    result = adapted(tmp_path, (OF_TARGET, INDIVIDUAL), FIXED)
+    for which in ("old_table_old_settings", "old_table_new_settings"):
+        assert np.isnan(result.table.lambda_ratio[which][:-1]).all(), which
+        assert np.isfinite(result.table.lambda_ratio[which][-1]).all(), which
+    assert Mark.NO_FUEL not in result.table.marks
+    assert not [finding.message for finding in result.findings if "no fuel" in finding.message]
+
+
 def test_individual_throttles_on_both_are_alike(tmp_path: Path) -> None:
     donor = 'displacement = "1998 cc"\ncylinders = 4\nthrottles = { count = 4, bore = "38 mm", feeds = 1 }'
     result = adapted(tmp_path, (OF_DONOR, donor), (OF_TARGET, INDIVIDUAL))
