@@ -37,6 +37,7 @@ from basemap.rules.rule import PRACTICE, Answer, Missing, Rule, Trip
 from basemap.rules.wording import cells
 
 VE_CELL_LOW, VE_CELL_HIGH = 0.5, 1.3
+TENS = (0.01, 0.1, 10.0, 100.0)
 
 
 def _air_keys(case: Case) -> tuple[str, ...]:
@@ -67,13 +68,21 @@ def _implied_ve(case: Case) -> Iterator[Answer]:
             found.severity,
             f"At {case.load_of(row)} the donor's cells imply {_what_is_implied(case, number)} "
             f"(median over the middle of its speeds; {found.severity} {'below' if low else 'above'} "
-            f"{100 * found.limit:g} %, ordinary is 70 to 105 %).{because}",
+            f"{100 * found.limit:g} %, ordinary is 70 to 105 %).{_by_tens(implied)}{because}",
             remedy,
             value=100 * implied,
             limit=100 * found.limit,
             cells=tuple((row, int(column)) for column in np.nonzero(middle)[0]),
         )
     yield from _odd_cells(case, row)
+
+
+def _by_tens(implied: float) -> str:
+    """A factor of ten or a hundred has one likely reason."""
+    for factor in TENS:
+        if VE_LOWEST <= implied / factor <= VE_HIGHEST:
+            return f" That is {factor:g} times an ordinary one: a decimal point, or the unit of the cells."
+    return ""
 
 
 def _what_is_implied(case: Case, number: str) -> str:

@@ -28,7 +28,7 @@ def test_names_of_distribution_and_command() -> None:
 
 
 def test_one_version() -> None:
-    newest = re.search(r"^## (\S+)$", read(ROOT / "CHANGELOG.md"), re.MULTILINE)
+    newest = re.search(r"^## (\d\S*)$", read(ROOT / "CHANGELOG.md"), re.MULTILINE)
     assert newest
     assert newest[1] == PROJECT["version"] == basemap.__version__
 

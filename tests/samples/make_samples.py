@@ -160,6 +160,8 @@ QUARRY_LOADER_FUEL = Grid(
     percent(invented.QUARRY_LOADER),
     1,
 )
+# Wide open at 2500 rpm somebody typed a 5 for an 8.
+QUARRY_LOADER_SLIP = QUARRY_LOADER_FUEL.text().replace("87.1", "57.1")
 QUARRY_LOADER_THROTTLE = Grid(
     "Invented data: fuel table of a 1.6 l quarry loader over throttle opening, in % of the air at 100 kPa",
     "%",
@@ -254,6 +256,7 @@ TEXT_FILES = {
 }
 REFUSED_FILES = {
     "quarry_loader_fuel.csv": QUARRY_LOADER_FUEL.text(),
+    "quarry_loader_slip_fuel.csv": QUARRY_LOADER_SLIP,
     "quarry_loader_throttle.csv": QUARRY_LOADER_THROTTLE.text(),
     "quarry_crane_fuel.csv": QUARRY_CRANE_FUEL.text(),
     "quarry_loader_lean_idle_lambda.csv": QUARRY_LOADER_LEAN_IDLE_LAMBDA.text(),

@@ -264,6 +264,11 @@ REFUSED = (
         ),
     ),
     Refused(
+        "slip-at-load",
+        "One cell of full load was typed wrong, 57.1 for 87.1: the engine would be a third lean there alone.",
+        changes=(("quarry_loader_fuel.csv", "quarry_loader_slip_fuel.csv"),),
+    ),
+    Refused(
         "cylinder-size",
         "A cylinder of the target is more than twice as large: the two need not breathe alike.",
         changes=(("1781 cc", "3396 cc"), ("230 cc/min", "440 cc/min")),

@@ -1,0 +1,224 @@
+"""Slips of the pen in the cells: one that departs from everything its neighbours say.
+
+Each neighbourhood is asked in up to ten ways what should stand in a cell: the line through the two cells on its left,
+on its right, below and above, the line between its two neighbours along either axis, and, from each of the four corner
+cells, the two beside it added less that corner. At a real step, a cam that switches or the onset of boost, some of them
+lie on the cell's own side of it and agree with the cell. About a slip they all say the same, and so most must.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+
+from basemap.model.installation import BoolArray, Cycle, FloatArray
+from basemap.model.result import Severity
+from basemap.model.table import TableQuantity
+from basemap.rounding import excess, percent_down, percent_up, rounded_down
+from basemap.rules.case import Case, pairs
+from basemap.rules.grading import worst
+from basemap.rules.rule import PRACTICE, Answer, Rule, Trip
+from basemap.rules.wording import cells
+
+SLIP = 0.25
+"""Share by which a cell departs from what its neighbours say. Common practice, no source: a cam that switches moves the
+volumetric efficiency by 5 to 18 %."""
+
+MOST = 0.6
+"""Share of the views that must agree. At the corner of an area that steps, at the edge of a table, half of them do."""
+
+LEAST_VIEWS = 3
+
+VE_NO_ENGINE = (0.25, 1.5)
+"""Volumetric efficiency at load that no cell of a four-stroke has: pipes in tune reach 1.25 (practice, no source)."""
+
+DELIVERED_BY_NO_ENGINE = 2.0
+"""The same of a two-stroke's delivery ratio, which has no lower end; a tuned pipe reaches 1.4 (from memory)."""
+
+
+def _along(values: FloatArray, axis: FloatArray) -> Iterator[FloatArray]:
+    """What the cells on the left, on either side and on the right say, along the last axis; NaN without them."""
+    yield _continued(values, axis)
+    between = np.full(values.shape, np.nan)
+    share = (axis[1:-1] - axis[:-2]) / (axis[2:] - axis[:-2])
+    between[:, 1:-1] = values[:, :-2] * (1.0 - share) + values[:, 2:] * share
+    yield between
+    yield _continued(values[:, ::-1], -axis[::-1])[:, ::-1]
+
+
+def _continued(values: FloatArray, axis: FloatArray) -> FloatArray:
+    """The line through the two cells on the left, over no more than the gap between them: it magnifies their noise."""
+    found = np.full(values.shape, np.nan)
+    gaps = np.diff(axis)
+    steps = np.minimum(gaps[1:] / gaps[:-1], 1.0)
+    found[:, 2:] = values[:, 1:-1] + np.diff(values, axis=1)[:, :-1] * steps
+    return found
+
+
+def _across(values: FloatArray) -> Iterator[FloatArray]:
+    """What each corner says: an engine's breathing is nearly a function of speed times one of load."""
+    padded = np.pad(values, 1, constant_values=np.nan)
+    rows, columns = values.shape
+
+    def beside(down: int, right: int) -> FloatArray:
+        return padded[1 + down : 1 + down + rows, 1 + right : 1 + right + columns]
+
+    for down in (-1, 1):
+        for right in (-1, 1):
+            yield beside(down, 0) + beside(0, right) - beside(down, right)
+
+
+def slips(values: FloatArray, rpm: FloatArray, load: FloatArray, among: BoolArray) -> FloatArray:
+    """How far each cell that is a slip is from what its neighbours say, ln; 0 elsewhere.
+
+    The clearest is taken out first, and the rest judged without it: beside a slip a sound cell has few good neighbours.
+
+    Parameters
+    ----------
+    values, rpm, load
+        As in `departures`.
+    among
+        The cells that are judged.
+    """
+    rest, found = np.array(values), np.zeros(values.shape)
+    while True:
+        off, agreed = departures(rest, rpm, load)
+        beyond = among & ((off < math.log1p(-SLIP)) | (off > math.log1p(SLIP)))
+        if not beyond.any():
+            return found
+        cell = worst(agreed * np.abs(off), beyond, above=True)
+        found[cell], rest[cell] = off[cell], np.nan
+
+
+def departures(values: FloatArray, rpm: FloatArray, load: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """How far a cell is from what most of its neighbourhood says; 0 where the views differ.
+
+    Parameters
+    ----------
+    values
+        Logarithms, shape (loads, speeds); NaN where there is none.
+    rpm, load
+        The points of the axes, rising.
+
+    Returns
+    -------
+    The distance that at least `MOST` of the views agree upon, ln, negative where the cell holds too little; and the
+    share of the views that are on that side of it by half as much or more.
+    """
+    views = [*_across(values)]
+    if rpm.size > 2:
+        views += _along(values, rpm)
+    if load.size > 2:
+        views += (view.T for view in _along(values.T, load))
+    off = np.sort(values - np.stack(views), axis=0)  # NaN comes last
+    count = np.isfinite(off).sum(axis=0)
+    reach = np.ceil(MOST * count).astype(np.int64)
+    enough = count >= LEAST_VIEWS
+    low = _pick(off, np.where(enough, reach - 1, 0))  # `reach` of them are no higher
+    high = _pick(off, np.where(enough, count - reach, 0))  # and as many no lower
+    found = np.where(enough, np.minimum(low, 0.0) + np.maximum(high, 0.0), 0.0)
+    agreed = np.where(found < 0.0, off <= 0.5 * found, off >= 0.5 * found).sum(axis=0) / np.maximum(count, 1)
+    return found, np.asarray(agreed)
+
+
+def _pick(ranked: FloatArray, at: np.ndarray[tuple[int, ...], np.dtype[np.int64]]) -> FloatArray:
+    return np.asarray(np.take_along_axis(ranked, at[np.newaxis], axis=0)[0])
+
+
+def _air(case: Case) -> FloatArray:
+    """Logarithm of the volumetric efficiency, or of the cells where the air is not known."""
+    ve = case.table.implied_ve
+    known = np.isfinite(ve).any()
+    with np.errstate(invalid="ignore", divide="ignore"):
+        ln = np.log(ve if known else case.table.old)
+    return np.where(np.isfinite(ln), ln, np.nan)
+
+
+def _slip_at_load(case: Case) -> Iterator[Answer]:
+    table = case.job.donor_table
+    off = slips(_air(case), table.rpm, table.load_pa, case.at_load)
+    lean, rich = off < 0.0, off > 0.0
+    if (lean | rich).any():
+        cell = _worst(np.abs(off), lean, rich)
+        ratio = math.exp(off[cell])
+        yield Trip(
+            Severity.STOP,
+            f"At {case.address(cell)} the donor's file holds {_held(case, cell)}, {_how_far(ratio)} what the cells "
+            f"around it say{_instead(case, cell, ratio)} (stop beyond {100 * SLIP:g} %; {_counted(lean, rich)}).",
+            value=100.0 * abs(ratio - 1.0),
+            limit=100.0 * SLIP,
+            cells=(*pairs(lean), *pairs(rich)),
+        )
+    yield from _no_engine(case, lean | rich)
+
+
+def _no_engine(case: Case, said: BoolArray) -> Iterator[Trip]:
+    """Cells at load that imply what no engine breathes, where several beside each other are wrong."""
+    two_stroke = case.job.donor.engine.cycle is Cycle.TWO_STROKE
+    low, high = (0.0, DELIVERED_BY_NO_ENGINE) if two_stroke else VE_NO_ENGINE
+    ve = np.where(case.at_load & ~said, case.table.implied_ve, np.nan)
+    lean, rich = ve < low, ve > high
+    odd = int((lean | rich).sum())
+    # Where most of the table is so, another rule says it of the whole file; it knows no two-strokes.
+    if not odd or (2 * odd > case.at_load.sum() and not two_stroke):
+        return
+    cell = _worst(np.abs(np.log(np.where(ve > 0, ve, 1e-9))), lean, rich)
+    number = percent_up(ve[cell]) if ve[cell] > high else percent_down(ve[cell])
+    yield Trip(
+        Severity.STOP,
+        f"At {case.address(cell)} the donor's file holds {_held(case, cell)}: no engine breathes {number} % at load "
+        f"(stop outside {100 * low:g} to {100 * high:g} %; {_counted(lean, rich)}).",
+        value=100.0 * float(ve[cell]),
+        limit=100.0 * (high if ve[cell] > high else low),
+        cells=(*pairs(lean), *pairs(rich)),
+    )
+
+
+def _worst(size: FloatArray, lean: BoolArray, rich: BoolArray) -> tuple[int, ...]:
+    """The worst of the lean cells, or of the rich ones where none is lean."""
+    return worst(size, lean if lean.any() else rich, above=True)
+
+
+def _held(case: Case, cell: tuple[int, ...]) -> str:
+    return f"{case.table.old[cell]:g} {case.job.shown_of_donor.unit}".rstrip()
+
+
+def _how_far(ratio: float) -> str:
+    if ratio > 2.0:
+        return f"{rounded_down(ratio, 1)} times"
+    return f"{excess(ratio)} % {'above' if ratio > 1.0 else 'below'}"
+
+
+def _instead(case: Case, cell: tuple[int, ...], ratio: float) -> str:
+    """What the cell would hold; of a pulse, which holds more than the air, that is another calculation."""
+    if case.job.donor_table.quantity is not TableQuantity.VOLUMETRIC_EFFICIENCY:
+        return ""
+    return f", about {case.table.old[cell] / ratio:.3g}"
+
+
+def _counted(lean: BoolArray, rich: BoolArray) -> str:
+    too_lean, too_rich = int(lean.sum()), int(rich.sum())
+    parts = [f"{cells(too_lean)} too lean" if too_lean else "", f"{cells(too_rich)} too rich" if too_rich else ""]
+    return ", ".join(part for part in parts if part)
+
+
+SLIP_AT_LOAD = Rule(
+    name="slip-at-load",
+    title="Slip at load",
+    threshold=f"A cell at load that departs by more than {100 * SLIP:g} % from at least {MOST:g} of what its "
+    "neighbours say: the lines through the cells beside it along either axis, and its four corners: stop. In the "
+    "implied volumetric efficiency, or the cells themselves where the air is not known. A cell at load that implies a "
+    f"volumetric efficiency outside {VE_NO_ENGINE[0]} to {VE_NO_ENGINE[1]} (of a two-stroke above "
+    f"{DELIVERED_BY_NO_ENGINE}): stop.",
+    why="A decimal point in the wrong place, a digit lost or two digits changed over: one lean cell at full load melts "
+    "a piston, and the rest of the table looks sound. A real step, a cam that switches or the onset of boost, has "
+    "cells on its own side of it that agree.",
+    source=PRACTICE,
+    remedy="1. Compare these cells with the controller's own table, digit by digit. 2. Correct them in the donor's "
+    "file. 3. Adapt again.",
+    judge=_slip_at_load,
+    about_donor=True,
+    can_stop=True,
+)

@@ -1,0 +1,1 @@
+"""Builders of jobs that several folders of tests use."""
