@@ -38,12 +38,10 @@ def first_start_card(result: Result) -> Card:
     result
         Of `basemap.adapt`: the predictions hold for the new table with the settings to enter.
     """
-    rules = ", ".join(dict.fromkeys(stop.rule for stop in result.stops))
-    warning = f"STOP: do not start the engine on this map ({rules})." if result.verdict is Verdict.REFUSE else ""
     engine = result.job.target.engine
     return Card(
         title=result.job.title,
-        warning=warning,
+        warning=_warning(result),
         parts=(
             Part("before", "Before turning the key", tuple(_before(result)), ticks=True),
             Part("key_on", "Key on, engine off", tuple(_key_on(result))),
@@ -54,6 +52,14 @@ def first_start_card(result: Result) -> Card:
         ),
         notes=NOTES,
     )
+
+
+def _warning(result: Result) -> str:
+    """A stop that stands, or one that the user accepted; empty without either."""
+    if result.verdict is Verdict.REFUSE:
+        rules = ", ".join(dict.fromkeys(stop.rule for stop in result.stops))
+        return f"STOP: do not start the engine on this map ({rules})."
+    return f"STOP accepted by you, against advice: {', '.join(result.accepted)}." if result.accepted else ""
 
 
 def _before(result: Result) -> Iterator[Line]:

@@ -1,10 +1,10 @@
 """``basemap card``: what to read before and while the engine first runs."""
 
-from basemap.cli.options import JobFile, Json
+from basemap.cli.options import Accept, JobFile, Json
 from basemap.cli.output import say, show
 
 
-def card(job: JobFile, json: Json = False) -> None:
+def card(job: JobFile, accept: Accept = None, json: Json = False) -> None:
     """Show the first-start card: what to read, and when to stop.
 
     Made before the engine turns: what to read with the key on, what to expect while cranking and at idle, with the band
@@ -19,7 +19,7 @@ def card(job: JobFile, json: Json = False) -> None:
     from basemap.report import json_file
     from basemap.report.card_in_words import as_json, as_text
 
-    made = first_start_card(adapt(load(job)))
+    made = first_start_card(adapt(load(job), accept or ()))
     if json:
         say(json_file.to_text(as_json(made)))
     else:

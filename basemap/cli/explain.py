@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from basemap.cli.options import JobFile, Json
+from basemap.cli.options import Accept, JobFile, Json
 from basemap.cli.output import say, show
 
 
@@ -23,12 +23,14 @@ def explain(
     table: Annotated[
         str, typer.Option("--table", metavar="NAME", help="A further table of the job, such as crank.")
     ] = "fuel",
+    accept: Accept = None,
     json: Json = False,
 ) -> None:
     """Write out one cell, from the donor's cell to the new one.
 
     Every number stands with its unit and where it came from, and with enough digits that a calculator gets the same.
-    Between breakpoints the nearest cell is taken, and the answer says so.
+    Between breakpoints the nearest cell is taken, and the answer says so. A stop that stands
+    against the map, or that you accept, is said first.
 
     Examples:
       basemap explain van.toml 3000 60
@@ -39,7 +41,7 @@ def explain(
     from basemap.report import cell_in_words, further_cell_in_words, json_file
 
     values = [_number(one) for one in at]
-    result = adapt(load_job(job))
+    result = adapt(load_job(job), accept or ())
     if table == result.table.name:
         cell = cell_in_words.cell_at(result, *cell_in_words.two(values))
         if json:

@@ -15,6 +15,7 @@ from basemap.frozen import frozen
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 from basemap.model.result import Result
+from basemap.report import standing
 from basemap.report.json_file import SCHEMA, finite
 from basemap.report.words import harmless, marks_at, number
 from basemap.rounding import percent_up
@@ -97,6 +98,7 @@ def as_json(result: Result, cell: Cell) -> dict[str, Any]:
     return {
         "schema": SCHEMA,
         "title": job.title,
+        **standing.as_json(result),
         "rpm": float(job.rpm[cell.column]),
         "load": float(job.shown.load[cell.row]),
         "load_unit": job.shown.load_unit,
@@ -132,7 +134,7 @@ def as_text(result: Result, cell: Cell) -> Group:
 
     job, at = result.job, (cell.row, cell.column)
     place = f"{job.rpm[cell.column]:g} rpm, {job.shown.load[cell.row]:g} {job.shown.load_unit}".rstrip()
-    parts: list[RenderableType] = [Text(harmless(job.title), style="bold"), Text(f"The cell at {place}.")]
+    parts: list[RenderableType] = [*head(result), Text(f"The cell at {place}.")]
     if cell.nearest:
         parts.append(Text("It is the nearest to what was asked for: between cells the ECU interpolates."))
     if result.cancelled:
@@ -143,6 +145,19 @@ def as_text(result: Result, cell: Cell) -> Group:
     if marks := marks_at(result.table.marks, at):
         parts += [*heading("marks"), indented(", ".join(mark.in_words for mark in marks))]
     return Group(*parts)
+
+
+def head(result: Result) -> list[RenderableType]:
+    """The title, and what stands against the map: a cell of a map that must not be loaded says so."""
+    from rich.text import Text
+
+    against = [*standing.because(result), *standing.conditions(result)]
+    parts: list[RenderableType] = [Text(harmless(result.job.title), style="bold")]
+    if against:
+        from basemap.report.terminal import verdict
+
+        parts += [verdict(result), *(Text(harmless(line)) for line in against)]
+    return parts
 
 
 def stages(job: Job, steps: Sequence[Step]) -> list[RenderableType]:

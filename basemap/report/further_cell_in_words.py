@@ -10,7 +10,8 @@ from basemap.errors import InputError
 from basemap.explain.further import worked_pulse
 from basemap.model.companion import CompanionBand, CompanionQuantity, CompanionResult
 from basemap.model.result import Result
-from basemap.report.cell_in_words import index_of, stages, step_as_json
+from basemap.report import standing
+from basemap.report.cell_in_words import head, index_of, stages, step_as_json
 from basemap.report.json_file import SCHEMA, finite
 from basemap.report.terminal_companions import percent_or_dash, what_became_of_it
 from basemap.report.words import harmless, marks_at
@@ -60,6 +61,7 @@ def as_json(result: Result, found: CompanionResult, index: tuple[int, ...], *, n
     return {
         "schema": SCHEMA,
         "title": result.job.title,
+        **standing.as_json(result),
         "table": found.name,
         "quantity": found.quantity.value,
         "unit": found.unit,
@@ -93,7 +95,7 @@ def as_text(result: Result, found: CompanionResult, index: tuple[int, ...], *, n
     from basemap.report.terminal_layout import heading, indented
 
     parts: list[RenderableType] = [
-        Text(harmless(result.job.title), style="bold"),
+        *head(result),
         Text(harmless(f"The cell of the table {found.name} at {found.at(index)}.")),
     ]
     if nearest:

@@ -12,6 +12,7 @@ from rich.text import Text
 
 from basemap.model.result import Finding, Mark, Result, Scope, Setting, Severity, Verdict
 from basemap.model.storage import stored_decimals
+from basemap.report import standing
 from basemap.report.outcomes_in_words import as_loaded, breathing_in_words, how_sure, mixture, over_voltage
 from basemap.report.terminal_companions import further_tables
 from basemap.report.terminal_grid import Grid, lines
@@ -65,28 +66,24 @@ def adapted(result: Result, files: Sequence[Path], console: Console) -> Group:
 
 
 def brief(result: Result, files: Iterable[Path] = ()) -> Group:
-    """What ``--quiet`` leaves: the verdict, the ignition, the files."""
-    return Group(_verdict(result, ""), Text(IGNITION), *(Text(str(path)) for path in files))
+    """What ``--quiet`` leaves: the verdict, what stands against the map, the ignition, the files."""
+    against = [Text(harmless(line)) for line in (*standing.because(result), *standing.conditions(result))]
+    return Group(verdict(result), *against, Text(IGNITION), *(Text(str(path)) for path in files))
 
 
 def _head(result: Result) -> Parts:
-    paragraphs = [_because(result) if result.verdict is Verdict.REFUSE else as_loaded(result), IGNITION]
-    paragraphs += [f"Limit: {limit}" for limit in result.limits]
-    paragraphs += [f"Accepted by you, against advice: {rule}" for rule in result.accepted]
+    first = standing.because(result) if result.verdict is Verdict.REFUSE else [as_loaded(result)]
+    paragraphs = [*first, IGNITION, *standing.conditions(result)]
     return [
         Text(harmless(result.job.title), style="bold"),
         Text(""),
-        _verdict(result, _VERDICT_MEANS[result.verdict]),
+        verdict(result, _VERDICT_MEANS[result.verdict]),
         hanging("", [harmless(paragraph) for paragraph in paragraphs if paragraph], width=7),
     ]
 
 
-def _because(result: Result) -> str:
-    """The stops by name. What the untouched table would do rests on figures that a stop may have put in doubt."""
-    return f"Because of: {', '.join(dict.fromkeys(stop.rule for stop in result.stops))}."
-
-
-def _verdict(result: Result, meaning: str) -> RenderableType:
+def verdict(result: Result, meaning: str = "") -> RenderableType:
+    """The verdict with its mark, and what it means where that is said."""
     words = result.verdict.value.upper() + (f": {meaning}" if meaning else "")
     return hanging(_VERDICT_MARK[result.verdict], [words], style=_VERDICT_STYLE[result.verdict], width=7)
 

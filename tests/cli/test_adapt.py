@@ -85,6 +85,13 @@ def test_accepting_the_stop_by_name_writes_the_table_and_is_recorded(jobs: Path)
     assert f"Accepted by you, against advice: {STOP}" in ended.stdout
 
 
+def test_quiet_does_not_hide_what_stands_against_the_map(jobs: Path) -> None:
+    refused = run("adapt", "wrong_engine.toml", "--quiet", "--out", "x")
+    assert refused.stdout.splitlines()[:2] == ["[STOP] DO NOT USE", f"Because of: {STOP}."]
+    taken = run("adapt", "wrong_engine.toml", "--quiet", "--accept", STOP, "--out", "y")
+    assert taken.stdout.splitlines()[:2] == ["[ OK ] SUITS AS IT IS", f"Accepted by you, against advice: {STOP}"]
+
+
 def test_accepting_what_is_no_rule_is_refused(jobs: Path) -> None:
     assert run("adapt", "wrong_engine.toml", "--accept", "implied-ve-wide-opn") == Ended(
         "",

@@ -72,6 +72,26 @@ def test_json_and_adapt_agree() -> None:
         assert cell[key] == whole[key][row][column]
 
 
+@pytest.mark.parametrize("at", [("explain", "CELL"), ("card",)])
+def test_a_stop_that_stands_or_was_accepted_is_said(at: tuple[str, ...]) -> None:
+    wrong, stop = SAMPLES / "wrong_engine.toml", "implied-ve-wide-open"
+    cell = ("3000", "60") if "CELL" in at else ()
+    refused = run(at[0], wrong, *cell).stdout
+    assert stop in refused
+    assert "STOP" in refused
+    accepted = run(at[0], wrong, *cell, "--accept", stop).stdout
+    assert "ccepted by you, against advice: " + stop in accepted
+    assert stop not in run(at[0], FERRY, *cell).stdout
+
+
+def test_json_of_a_cell_has_the_stops() -> None:
+    wrong, stop = SAMPLES / "wrong_engine.toml", "implied-ve-wide-open"
+    cell = json.loads(run("explain", wrong, 3000, 60, "--json").stdout)
+    assert (cell["verdict"], cell["stops"], cell["accepted"]) == ("do not use", [stop], [])
+    cell = json.loads(run("explain", wrong, 3000, 60, "--json", "--accept", stop).stdout)
+    assert (cell["verdict"], cell["stops"], cell["accepted"]) == ("suits as it is", [], [stop])
+
+
 def test_between_breakpoints_it_is_the_nearest_cell_and_says_so() -> None:
     lines = run("explain", FERRY, 3100, 61).stdout.splitlines()
     assert lines[1] == "The cell at 3000 rpm, 60 kPa."
