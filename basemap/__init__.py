@@ -8,7 +8,7 @@ The three functions a program needs are loaded when they are first asked for, so
 next to nothing: `load_job` reads a job file, `check` judges its map, `adapt` carries it over.
 
 >>> basemap.adapt.__module__, basemap.check.__module__, basemap.load_job.__module__
-('basemap.adapt', 'basemap.adapt', 'basemap.job.load')
+('basemap.adaptation.pipeline', 'basemap.adaptation.pipeline', 'basemap.jobfile.load')
 """
 
 from __future__ import annotations
@@ -19,15 +19,19 @@ from types import ModuleType
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from basemap.adapt import adapt as adapt
-    from basemap.adapt import check as check
-    from basemap.job.load import load_job as load_job
+    from basemap.adaptation.pipeline import adapt as adapt
+    from basemap.adaptation.pipeline import check as check
+    from basemap.jobfile.load import load_job as load_job
 
 __version__ = "0.1.0"
 
 __all__ = ["__version__", "adapt", "check", "load_job"]
 
-_WHERE = {"load_job": "basemap.job.load", "check": "basemap.adapt", "adapt": "basemap.adapt"}
+_WHERE = {
+    "load_job": "basemap.jobfile.load",
+    "check": "basemap.adaptation.pipeline",
+    "adapt": "basemap.adaptation.pipeline",
+}
 
 
 def __getattr__(name: str) -> object:

@@ -1,6 +1,6 @@
 """The arithmetic of the array model as one would write it down once, for a table of volumetric efficiency.
 
-It makes no check, sets no mark and keeps no name: the floor that `basemap.adapt.compute` is held against.
+It makes no check, sets no mark and keeps no name: the floor that `basemap.adaptation.pipeline.compute` is held against.
 """
 
 from __future__ import annotations
@@ -10,12 +10,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from basemap.model.ecu import Sensed, Settings, gain
-from basemap.model.hardware import delivery
-from basemap.model.held import in_force
+from basemap.adaptation.controller import Sensed, Settings, gain
+from basemap.adaptation.hardware import delivery
+from basemap.adaptation.outcomes import SWEEP_V
+from basemap.adaptation.setting_fields import in_force
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
-from basemap.outcomes import SWEEP_V
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from basemap.job.load import load_job
+from basemap.jobfile.load import load_job
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 from basemap.model.table import FuelTable

@@ -8,12 +8,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import basemap
-from basemap.adapt import compute
+from basemap.adaptation.pipeline import compute
+from basemap.belief.bands import bands, measure_first
+from basemap.belief.budget import budget
+from basemap.belief.monte_carlo import Drawing
+from basemap.belief.world import Forward
 from basemap.rules.judge import judge
-from basemap.uncertainty.bands import bands, measure_first
-from basemap.uncertainty.budget import budget
-from basemap.uncertainty.monte_carlo import Drawing
-from basemap.uncertainty.world import Forward
 from benchmarks.bare import prepared
 from benchmarks.jobs import job_of_size, write_job
 from benchmarks.measure import Row, environment, interleaved, processor_time, ratio_row, time_row
@@ -24,7 +24,7 @@ SAMPLES = 100_000
 MEMORY = """
 import sys, tracemalloc
 from pathlib import Path
-from basemap.adapt import compute
+from basemap.adaptation.pipeline import compute
 from benchmarks.jobs import job_of_size
 job = job_of_size(Path(sys.argv[1]), 2048)
 tracemalloc.start()
@@ -35,8 +35,8 @@ print(*tracemalloc.get_traced_memory())
 DRAWING_MEMORY = """
 import resource, sys
 from pathlib import Path
-from basemap.adapt import adapt
-from basemap.uncertainty.monte_carlo import Drawing
+from basemap.adaptation.pipeline import adapt
+from basemap.belief.monte_carlo import Drawing
 from benchmarks.jobs import job_of_size
 job = job_of_size(Path(sys.argv[1]), 16)
 adapt(job)

@@ -12,9 +12,10 @@ from typing import Any
 from unittest.mock import patch
 
 import basemap
-import basemap.report.workbook
-from basemap.report.workbook import cells, write_workbook
-from basemap.report.workbook.live_cells import CellFormulas
+import basemap.workbook
+from basemap.workbook import write_workbook
+from basemap.workbook.core import cells
+from basemap.workbook.formulas.live_cells import CellFormulas
 from benchmarks.jobs import job_of_size
 from benchmarks.measure import Row, interleaved, processor_time, ratio_row
 
@@ -45,7 +46,7 @@ def _plain(ws: Any, row: int, col: int, _formula: str, value: float | str, style
 def _without_formulas() -> ExitStack:
     """No page makes the formula of a cell or writes one."""
     stack = ExitStack()
-    package = basemap.report.workbook
+    package = basemap.workbook
     for module in pkgutil.iter_modules(package.__path__, f"{package.__name__}."):
         page = importlib.import_module(module.name)
         if getattr(page, "live", None) is cells.live and page is not cells:

@@ -31,7 +31,7 @@ def adapt(
       3  a stop stands: do not use the map
       2  the job or a table in it cannot be used; nothing was written
     """
-    from basemap.adapt import adapt as carry_over
+    from basemap.adaptation.pipeline import adapt as carry_over
     from basemap.cli.run import Place, drawing, load, status_of, write_all
     from basemap.report import json_file
 
@@ -41,7 +41,7 @@ def adapt(
     if json:
         say(json_file.to_text(json_file.as_json(result)))
     else:
-        from basemap.report import terminal
+        from basemap.report.terminal import result as terminal
 
         show(terminal.brief(result, files) if quiet else terminal.adapted(result, files, console()))
     raise typer.Exit(status_of(result))

@@ -8,8 +8,8 @@ from collections.abc import Mapping
 
 from basemap.cli.questions import Answered, Question, parts
 from basemap.errors import InputError
-from basemap.job.kinds import UNKNOWN, Kind
-from basemap.job.units import parse_quantity
+from basemap.jobfile.kinds import UNKNOWN, Kind
+from basemap.jobfile.units import parse_quantity
 
 _COMMENT_AT = 44
 """Column of the comments in the job file that is written."""

@@ -13,8 +13,8 @@ def card(job: JobFile, accept: Accept = None, json: Json = False) -> None:
     Example:
       basemap card van.toml
     """
-    from basemap.adapt import adapt
-    from basemap.card import first_start_card
+    from basemap.adaptation.first_start_card import first_start_card
+    from basemap.adaptation.pipeline import adapt
     from basemap.cli.run import load
     from basemap.report import json_file
     from basemap.report.card_in_words import as_json, as_text

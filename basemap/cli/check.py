@@ -29,7 +29,7 @@ def check(
       3  do not use it
       2  the job or a table in it cannot be used
     """
-    from basemap.adapt import check as judge
+    from basemap.adaptation.pipeline import check as judge
     from basemap.cli.run import drawing, load
     from basemap.model.result import Verdict
     from basemap.report import json_file
@@ -39,7 +39,7 @@ def check(
     if json:
         say(json_file.to_text(json_file.as_json(result)))
     else:
-        from basemap.report import terminal
+        from basemap.report.terminal import result as terminal
 
         show(terminal.brief(result) if quiet else terminal.checked(result, f"basemap adapt {job}"))
     status = {

@@ -54,7 +54,7 @@ def compare(
         raise InputError("only one of the two tables can come from standard input")
 
     if sheet is None and cells is None and _is_ours(old) and _is_ours(new):
-        from basemap.report.workbook import returned
+        from basemap.workbook import returned
 
         difference = returned.compare_workbooks(Path(old), Path(new))
         if json:

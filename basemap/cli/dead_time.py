@@ -13,7 +13,7 @@ def dead_time(job: JobFile, json: Json = False) -> None:
     Example:
       basemap dead-time van.toml
     """
-    from basemap.adapt import compute
+    from basemap.adaptation.pipeline import compute
     from basemap.cli.run import load
     from basemap.report import json_file
     from basemap.report.dead_times import as_json, as_text

@@ -46,11 +46,11 @@ def demo(
       basemap demo
       basemap demo my-first-look
     """
-    from basemap.adapt import adapt
+    from basemap.adaptation.pipeline import adapt
     from basemap.cli.run import Place, load, write_all
     from basemap.errors import InputError
-    from basemap.report import terminal
     from basemap.report.atomic import data, refuse_existing, write_together
+    from basemap.report.terminal import result as terminal
 
     job = folder / JOB
     place = Place(job, None, force)
@@ -73,7 +73,7 @@ def contents() -> dict[str, bytes]:
 
 
 def _next(job: Path, files: list[Path]) -> "list[RenderableType]":
-    from basemap.report.terminal_layout import heading, indented
+    from basemap.report.terminal.layout import heading, indented
 
     workbook = next(path for path in files if path.suffix == ".xlsx")
     return [

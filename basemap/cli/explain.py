@@ -36,7 +36,7 @@ def explain(
       basemap explain van.toml 3000 60
       basemap explain van.toml --table crank -20
     """
-    from basemap.adapt import adapt
+    from basemap.adaptation.pipeline import adapt
     from basemap.cli.run import load as load_job
     from basemap.report import cell_in_words, further_cell_in_words, json_file
 
@@ -59,7 +59,7 @@ def explain(
 
 def _number(written: str) -> float:
     from basemap.errors import InputError
-    from basemap.job.units import comma_problem
+    from basemap.jobfile.units import comma_problem
 
     try:
         return float(written)

@@ -38,8 +38,8 @@ def fuel(
       basemap fuel --part ethanol=78 --part petrol
     """
     from basemap.errors import InputError
-    from basemap.job.kinds import Kind
-    from basemap.job.units import parse_quantity
+    from basemap.jobfile.kinds import Kind
+    from basemap.jobfile.units import parse_quantity
     from basemap.report.fuel_facts import of_name, of_parts
 
     if (name is None) == (part is None):

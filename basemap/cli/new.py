@@ -38,7 +38,7 @@ def new(
 
 
 def _template() -> str:
-    from basemap.job.template import blank_template
+    from basemap.jobfile.template import blank_template
 
     return blank_template()
 

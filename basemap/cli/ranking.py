@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Protocol
 from basemap.errors import InputError
 
 if TYPE_CHECKING:
-    from basemap.job.load import Written
+    from basemap.jobfile.load import Written
     from basemap.model.ranking import Broken, Candidate
 
 WORTH_A_POOL = 100
@@ -76,8 +76,8 @@ def _may_be_read(file: Path) -> bool:
 
 def judge_donor(target: Written, donor: Path) -> Candidate | Broken:
     """What one donor is ranked by, or why it cannot be judged."""
-    from basemap.adapt import check
-    from basemap.job.pair import load_pair
+    from basemap.adaptation.pipeline import check
+    from basemap.jobfile.pair import load_pair
     from basemap.model.ranking import Broken, candidate
 
     try:

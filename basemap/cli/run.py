@@ -20,7 +20,7 @@ from basemap.report import json_file
 from basemap.report.atomic import Writer, data, text, write_together
 
 if TYPE_CHECKING:
-    from basemap.uncertainty.monte_carlo import Drawing
+    from basemap.belief.monte_carlo import Drawing
 
 FEWEST_SAMPLES, MOST_SAMPLES = 100, 10_000_000
 
@@ -28,7 +28,7 @@ FEWEST_SAMPLES, MOST_SAMPLES = 100, 10_000_000
 def load(path: Path) -> Job:
     """Read a job; a table whose file is ``-`` comes from standard input."""
     from basemap.cli.output import standard_input
-    from basemap.job.load import load_job
+    from basemap.jobfile.load import load_job
 
     return load_job(path, stdin=standard_input())
 
@@ -36,7 +36,7 @@ def load(path: Path) -> Job:
 @contextmanager
 def drawing(samples: str | None, seed: str | None) -> Iterator[Drawing | None]:
     """The Monte Carlo run that was asked for, with a bar on standard error where somebody sees it."""
-    from basemap.uncertainty.monte_carlo import SEED, Drawing
+    from basemap.belief.monte_carlo import SEED, Drawing
 
     if samples is None:
         if seed is not None:
@@ -85,8 +85,8 @@ class Place:
 
 def write_all(result: Result, place: Place) -> list[Path]:
     """Write the workbook, the JSON and, unless a stop stands, the new tables; return what was written."""
-    from basemap.report.grid_file import companion_bytes, companion_name, grid_bytes, grid_name
-    from basemap.report.workbook import write_workbook
+    from basemap.report.grid_file import further_table_bytes, further_table_name, grid_bytes, grid_name
+    from basemap.workbook import write_workbook
 
     def workbook(file: BinaryIO) -> None:
         # By way of memory: a disk that is full then fails once, and says so itself.
@@ -100,7 +100,7 @@ def write_all(result: Result, place: Place) -> list[Path]:
         place.path(f"{stem}.json"): text(json_file.to_text(json_file.as_json(result))),
     }
     grids = {grid_name(result): grid_bytes(result)}
-    grids |= {companion_name(found): companion_bytes(found) for found in result.companions}
+    grids |= {further_table_name(found): further_table_bytes(found) for found in result.further_tables}
     stale = []
     if result.verdict is Verdict.REFUSE:
         # A table from an earlier run must not be found beside a result that says it must not be loaded.

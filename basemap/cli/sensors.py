@@ -22,7 +22,7 @@ def sensors(job: JobFile, json: Json = False) -> None:
       3  a stop of a sensor stands
       2  the job or a table in it cannot be used
     """
-    from basemap.adapt import check
+    from basemap.adaptation.pipeline import check
     from basemap.cli.run import load
     from basemap.report import json_file
     from basemap.report.sensors_in_words import as_json, as_text, sensors_stop

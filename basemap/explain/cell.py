@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from basemap.adaptation.setting_fields import in_force
+from basemap.adaptation.settings_in_force import InForce
+from basemap.adaptation.throttle import over_throttle
 from basemap.constants import R_DRY_AIR
 from basemap.explain.ecu import cell_from_pulse, pulse_from_cell
 from basemap.explain.hardware import fuel_from_pulse, pulse_from_air
@@ -11,12 +14,9 @@ from basemap.explain.step import Side, Stage, Step, charge_temperatures, cylinde
 from basemap.explain.throttle import throttle_steps
 from basemap.model.axes import SAME, LoadAxis
 from basemap.model.breathing import Breathing, speed_ratio
-from basemap.model.held import in_force
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 from basemap.model.result import Computed
-from basemap.model.settings import InForce
-from basemap.model.throttle import over_throttle
 
 
 def central_cell(computed: Computed) -> tuple[int, int]:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from basemap.adaptation import controller as ecu
 from basemap.explain.step import Side, Stage, Step, intended_lambda
-from basemap.model import ecu
 from basemap.model.result import Computed
 from basemap.model.table import TableQuantity
 

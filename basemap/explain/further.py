@@ -7,17 +7,17 @@ from dataclasses import replace
 
 import numpy as np
 
-from basemap.companions import Run, run_of
+from basemap.adaptation.further_tables import Run, run_of
 from basemap.explain.cell import worked_cell
 from basemap.explain.step import Step
-from basemap.model.companion import CompanionResult
+from basemap.model.further_table import FurtherResult
 from basemap.model.result import Computed
 
 _ONE_CYCLE = ("duty",)
 """Steps that say nothing of a pulse before the engine turns, or once in a while."""
 
 
-def worked_pulse(computed: Computed, found: CompanionResult, index: tuple[int, ...]) -> tuple[Step, ...]:
+def worked_pulse(computed: Computed, found: FurtherResult, index: tuple[int, ...]) -> tuple[Step, ...]:
     """The chain of one pulse, from the donor's to the new one; nothing where the donor commands none.
 
     Parameters
@@ -37,7 +37,7 @@ def worked_pulse(computed: Computed, found: CompanionResult, index: tuple[int, .
     return tuple(_of_the_table(steps, found))
 
 
-def _in_place(computed: Computed, found: CompanionResult, run: Run) -> Computed:
+def _in_place(computed: Computed, found: FurtherResult, run: Run) -> Computed:
     """The job as far as a chain is worked out from it, with the further table in the main one's place."""
     whole = run.air_kg.shape
     table = replace(
@@ -53,7 +53,7 @@ def _in_place(computed: Computed, found: CompanionResult, run: Run) -> Computed:
     return replace(computed, job=job, table=table, cancelled=())
 
 
-def _of_the_table(steps: tuple[Step, ...], found: CompanionResult) -> Iterator[Step]:
+def _of_the_table(steps: tuple[Step, ...], found: FurtherResult) -> Iterator[Step]:
     """The steps in the words of this table."""
     for step in steps:
         if found.table.load_pa is None and step.symbol in _ONE_CYCLE:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from basemap.adaptation.hardware import delivery
 from basemap.explain.step import Side, Stage, Step, intended_lambda
-from basemap.model.hardware import delivery
 
 _MASS_BELOW, _MASS_ABOVE = "n·k · S_lo · (t − τ), below the break", "n·k · (m_b + ṁ · (t − τ − m_b / S_lo))"
 _PULSE_BELOW = "τ + m_fuel,t / (n·k · S_lo), below the break"

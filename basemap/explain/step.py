@@ -6,8 +6,8 @@ from enum import StrEnum
 
 import numpy as np
 
+from basemap.adaptation.controller import Sensed, Settings
 from basemap.frozen import frozen
-from basemap.model.ecu import Sensed, Settings
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.job import Job
 from basemap.model.result import Chain

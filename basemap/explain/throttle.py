@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from basemap.adaptation.throttle import Layout, donor_ratio, layout, needs_pressure
 from basemap.explain.step import Side, Stage, Step, charge_temperatures, cylinder_volumes
 from basemap.model.job import Job
 from basemap.model.result import Computed
-from basemap.model.throttle import Layout, donor_ratio, layout, needs_pressure
 from basemap.physics.throttle import CRITICAL_RATIO, HEAT_CAPACITY_RATIO, flow_function
 
 _STAGE = Stage.TRANSFER

@@ -12,7 +12,7 @@ from basemap.constants import R_DRY_AIR
 from basemap.frozen import frozen
 from basemap.model.axes import LoadAxis, Reading, reading, same_points
 from basemap.model.breathing import Breathing
-from basemap.model.companion import Companion
+from basemap.model.further_table import FurtherTable
 from basemap.model.installation import DonorState, FloatArray, Installation, Told
 from basemap.model.sensor import Scale
 from basemap.model.table import FuelTable, Shown, Storage
@@ -97,7 +97,7 @@ class Job:
         Sensor scales by name: what the map holds, and what the makers of the fitted parts state.
     layout
         How the donor's file is written, opaque to the model: whoever writes the new table hands it back to its reader.
-    companions
+    further_tables
         The further tables, in the order of the job.
     breathing
         How the target is taken to breathe; the further tables breathe the same.
@@ -133,7 +133,7 @@ class Job:
     donor_shown: Shown | None = None
     donor_sensors: Mapping[str, Scale] = field(default_factory=dict)
     target_sensors: Mapping[str, Scale] = field(default_factory=dict)
-    companions: tuple[Companion, ...] = ()
+    further_tables: tuple[FurtherTable, ...] = ()
     breathing: Breathing = Breathing.SAME
     cylinder_trims: bool | None = None
     setting_fields: Mapping[str, Storage] = field(default_factory=dict)
@@ -211,7 +211,7 @@ class Job:
             shown=self.shown_of_donor,
             donor_sensors={},
             target_sensors={},
-            companions=(),
+            further_tables=(),
         )
 
     @cached_property

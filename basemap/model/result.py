@@ -8,7 +8,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, Literal
 
 from basemap.frozen import frozen
-from basemap.model.companion import CompanionBand, CompanionResult
+from basemap.model.further_table import FurtherBand, FurtherResult
 from basemap.model.installation import BoolArray, FloatArray
 
 if TYPE_CHECKING:
@@ -397,16 +397,16 @@ class Band:
     samples: int
     leaner_limit: float
     leaner: FloatArray
-    further: Mapping[str, CompanionBand] = field(default_factory=dict)
+    further: Mapping[str, FurtherBand] = field(default_factory=dict)
 
 
 @frozen
 class Computed:
     """The numbers of a job, before any rule has judged them.
 
-    `cancelled` names the inputs that the job leaves out because they cancel; `companions` are the further tables, and
-    `sensors` those that the job states. `on_donor_axes` is the same job with the target's table on the donor's axes,
-    where it has others: what is said of the donor's table is said of its own cells.
+    `cancelled` names the inputs that the job leaves out because they cancel; `sensors` are those that the job states.
+    `on_donor_axes` is the same job with the target's table on the donor's axes, where it has others: what is said of the
+    donor's table is said of its own cells.
     """
 
     job: Job
@@ -415,7 +415,7 @@ class Computed:
     sweep: VoltageSweep
     cancelled: tuple[str, ...]
     sensors: tuple[SensorResult, ...] = field(default=(), kw_only=True)
-    companions: tuple[CompanionResult, ...] = field(default=(), kw_only=True)
+    further_tables: tuple[FurtherResult, ...] = field(default=(), kw_only=True)
     on_donor_axes: Computed | None = field(default=None, kw_only=True)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from basemap.card import PRACTICE_MARK
+from basemap.adaptation.first_start_card import PRACTICE_MARK
 from basemap.model.card import Basis, Card, Line, Part
 from basemap.report.json_file import SCHEMA
 from basemap.report.words import harmless
@@ -45,7 +45,7 @@ def as_text(card: Card) -> Group:
     from rich.console import Group
     from rich.text import Text
 
-    from basemap.report.terminal_layout import indented
+    from basemap.report.terminal.layout import indented
 
     parts: list[RenderableType] = [Text(f"First start: {harmless(card.title)}", style="bold")]
     if card.warning:
@@ -56,7 +56,7 @@ def as_text(card: Card) -> Group:
 
 
 def _part(part: Part) -> list[RenderableType]:
-    from basemap.report.terminal_layout import columns, hanging, heading
+    from basemap.report.terminal.layout import columns, hanging, heading
 
     parts = heading(part.title)
     if part.ticks and all(len(line.words) < 30 for line in part.lines):

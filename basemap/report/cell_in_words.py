@@ -130,7 +130,7 @@ def as_text(result: Result, cell: Cell) -> Group:
     from rich.console import Group
     from rich.text import Text
 
-    from basemap.report.terminal_layout import heading, indented
+    from basemap.report.terminal.layout import heading, indented
 
     job, at = result.job, (cell.row, cell.column)
     place = f"{job.rpm[cell.column]:g} rpm, {job.shown.load[cell.row]:g} {job.shown.load_unit}".rstrip()
@@ -167,7 +167,7 @@ def stages(job: Job, steps: Sequence[Step]) -> list[RenderableType]:
 
 def _stage(job: Job, steps: list[Step]) -> list[RenderableType]:
     """One stage: an input on one line, what is worked out with its arithmetic below it."""
-    from basemap.report.terminal_layout import hanging, heading
+    from basemap.report.terminal.layout import hanging, heading
 
     parts = heading(steps[0].stage.value)
     for step in steps:

@@ -16,7 +16,7 @@ from basemap.report.words import harmless, number
 if TYPE_CHECKING:
     from rich.console import Console, Group, RenderableType
 
-    from basemap.report.terminal_grid import Grid
+    from basemap.report.terminal.grid import Grid
 
 
 @frozen
@@ -122,8 +122,8 @@ def as_text(found: Comparison, console: Console) -> Group:
     from rich.console import Group
     from rich.text import Text
 
-    from basemap.report.terminal_grid import lines, side_by_side
-    from basemap.report.terminal_layout import heading, indented
+    from basemap.report.terminal.grid import lines, side_by_side
+    from basemap.report.terminal.layout import heading, indented
 
     parts: list[RenderableType] = [
         Text(f"old: {harmless(found.old.file)}", style="bold"),
@@ -142,7 +142,7 @@ def as_text(found: Comparison, console: Console) -> Group:
 
 
 def _grid(found: Comparison, values: FloatArray, unit: str, decimals: int, *, signed: bool = False) -> Grid:
-    from basemap.report.terminal_grid import Grid
+    from basemap.report.terminal.grid import Grid
 
     everywhere = np.ones(values.shape, dtype=bool)
     return Grid(values, found.old.rpm, found.old.load, "", unit, decimals, everywhere, signed)

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from basemap.adaptation.controller import Settings
+from basemap.adaptation.setting_fields import in_force
 from basemap.frozen import frozen
-from basemap.model.ecu import Settings
-from basemap.model.held import in_force
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.result import Computed
 from basemap.report.json_file import SCHEMA, plain, sweep_as_json
@@ -60,7 +60,7 @@ def as_text(computed: Computed) -> Group:
     from rich.console import Group
     from rich.text import Text
 
-    from basemap.report.terminal_layout import columns, heading
+    from basemap.report.terminal.layout import columns, heading
 
     sides, sweep = dead_times(computed), computed.sweep
     times = [times for side in sides.values() for times in (side.hardware, side.told)]
@@ -90,7 +90,7 @@ def _errors(computed: Computed) -> list[RenderableType]:
     """λ against the intended λ over voltage, with the span over all cells as a bar."""
     from rich.text import Text
 
-    from basemap.report.terminal_layout import columns, heading, indented
+    from basemap.report.terminal.layout import columns, heading, indented
 
     sweep = computed.sweep
     spans = np.array([sweep.richest, sweep.leanest]) - 1.0

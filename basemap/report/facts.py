@@ -54,7 +54,7 @@ class Answer:
         from rich.console import Group
         from rich.text import Text
 
-        from basemap.report.terminal_layout import columns, indented
+        from basemap.report.terminal.layout import columns, indented
         from basemap.report.words import harmless, number
 
         rows = [[fact.words, number(fact.value, fact.digits), fact.unit] for fact in self.facts]

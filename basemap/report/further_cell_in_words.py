@@ -8,12 +8,12 @@ import numpy as np
 
 from basemap.errors import InputError
 from basemap.explain.further import worked_pulse
-from basemap.model.companion import CompanionBand, CompanionQuantity, CompanionResult
+from basemap.model.further_table import FurtherBand, FurtherQuantity, FurtherResult
 from basemap.model.result import Result
 from basemap.report import standing
 from basemap.report.cell_in_words import head, index_of, stages, step_as_json
 from basemap.report.json_file import SCHEMA, finite
-from basemap.report.terminal_companions import percent_or_dash, what_became_of_it
+from basemap.report.terminal.further_tables import percent_or_dash, what_became_of_it
 from basemap.report.words import harmless, marks_at
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ LISTED = 3
 """Inputs that are named beside a band, those with the largest shares."""
 
 
-def further_table(result: Result, name: str) -> CompanionResult:
+def further_table(result: Result, name: str) -> FurtherResult:
     """A further table by its name.
 
     Raises
@@ -31,14 +31,14 @@ def further_table(result: Result, name: str) -> CompanionResult:
     InputError
         Where the job has none of this name.
     """
-    for found in result.companions:
+    for found in result.further_tables:
         if found.name == name:
             return found
-    known = ", ".join(f'"{found.name}"' for found in result.companions) or "none"
+    known = ", ".join(f'"{found.name}"' for found in result.further_tables) or "none"
     raise InputError(f'there is no further table "{name}": the job has {known}', place="--table")
 
 
-def cell_of(found: CompanionResult, at: list[float]) -> tuple[tuple[int, ...], bool]:
+def cell_of(found: FurtherResult, at: list[float]) -> tuple[tuple[int, ...], bool]:
     """Index of the cell at a point, or at RPM and LOAD, and whether it is only the nearest.
 
     Raises
@@ -54,10 +54,10 @@ def cell_of(found: CompanionResult, at: list[float]) -> tuple[tuple[int, ...], b
     return tuple(index for index, _ in reversed(places)), not all(exact for _, exact in places)
 
 
-def as_json(result: Result, found: CompanionResult, index: tuple[int, ...], *, nearest: bool) -> dict[str, Any]:
+def as_json(result: Result, found: FurtherResult, index: tuple[int, ...], *, nearest: bool) -> dict[str, Any]:
     """For other programs; numbers unrounded."""
     band = result.band.further.get(found.name)
-    pulse = found.quantity is CompanionQuantity.PULSE_WIDTH
+    pulse = found.quantity is FurtherQuantity.PULSE_WIDTH
     return {
         "schema": SCHEMA,
         "title": result.job.title,
@@ -80,19 +80,19 @@ def as_json(result: Result, found: CompanionResult, index: tuple[int, ...], *, n
     }
 
 
-def _shares(band: CompanionBand, index: tuple[int, ...]) -> list[tuple[str, float]]:
+def _shares(band: FurtherBand, index: tuple[int, ...]) -> list[tuple[str, float]]:
     """The inputs by their share in the variance, the largest first; nothing where no band is known."""
     shares = [float(share[index]) for share in band.shares]
     known = [(name, share) for name, share in zip(band.inputs, shares, strict=True) if share > 0]
     return sorted(known, key=lambda entry: -entry[1])
 
 
-def as_text(result: Result, found: CompanionResult, index: tuple[int, ...], *, nearest: bool) -> Group:
+def as_text(result: Result, found: FurtherResult, index: tuple[int, ...], *, nearest: bool) -> Group:
     """For the terminal."""
     from rich.console import Group
     from rich.text import Text
 
-    from basemap.report.terminal_layout import heading, indented
+    from basemap.report.terminal.layout import heading, indented
 
     parts: list[RenderableType] = [
         *head(result),
@@ -101,7 +101,7 @@ def as_text(result: Result, found: CompanionResult, index: tuple[int, ...], *, n
     if nearest:
         parts.append(Text("It is the nearest to what was asked for: between cells the ECU interpolates."))
     parts.append(Text(what_became_of_it(found)))
-    if found.quantity is CompanionQuantity.PULSE_WIDTH:
+    if found.quantity is FurtherQuantity.PULSE_WIDTH:
         steps = worked_pulse(result, found, index)
         parts += (
             stages(result.job, steps) if steps else [Text("The donor commands nothing here, nor shall the target.")]
@@ -114,7 +114,7 @@ def as_text(result: Result, found: CompanionResult, index: tuple[int, ...], *, n
     return Group(*parts)
 
 
-def _how_sure(result: Result, found: CompanionResult, index: tuple[int, ...]) -> str:
+def _how_sure(result: Result, found: FurtherResult, index: tuple[int, ...]) -> str:
     band = result.band.further[found.name]
     relative = float(band.expanded[index])
     if np.isnan(relative):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from basemap.model.companion import CompanionResult
+from basemap.model.further_table import FurtherResult
 from basemap.model.result import Result
 from basemap.model.storage import stored_decimals
 
@@ -28,7 +28,7 @@ def grid_bytes(result: Result) -> bytes:
     return render_grid(result.table.stored, _layout(result), decimals, load=job.shown.load)
 
 
-def companion_name(found: CompanionResult) -> str:
+def further_table_name(found: FurtherResult) -> str:
     """File name of a further table, such as ``crank.new.csv``."""
     from basemap.tables.grid import Layout
     from basemap.tables.line import LineLayout
@@ -38,7 +38,7 @@ def companion_name(found: CompanionResult) -> str:
     return f"{found.name}.new{layout.form.extension}"
 
 
-def companion_bytes(found: CompanionResult) -> bytes:
+def further_table_bytes(found: FurtherResult) -> bytes:
     """The stored values of a further table in the donor's own shape; blank where there can be no cell."""
     from basemap.tables.grid import Layout
     from basemap.tables.line import LineLayout, render_line

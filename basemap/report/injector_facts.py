@@ -6,9 +6,9 @@ import math
 
 from basemap.errors import InputError
 from basemap.frozen import frozen
-from basemap.job.injectors import named_density
-from basemap.job.kinds import Kind, Measured
-from basemap.job.units import parse_quantity
+from basemap.jobfile.injectors import named_density
+from basemap.jobfile.kinds import Kind, Measured
+from basemap.jobfile.units import parse_quantity
 from basemap.physics.fuel import blend, find_blend
 from basemap.physics.injector import delivered, mass_flow, pulse_for
 from basemap.report.facts import Answer, Fact

@@ -12,7 +12,8 @@ from typing import Any
 import numpy as np
 
 from basemap import __version__
-from basemap.model.companion import Companion, CompanionBand, CompanionResult
+from basemap.adaptation.sensors import LISTED
+from basemap.model.further_table import FurtherBand, FurtherResult, FurtherTable
 from basemap.model.installation import FloatArray
 from basemap.model.job import Input, Job
 from basemap.model.result import (
@@ -29,7 +30,6 @@ from basemap.model.result import (
 )
 from basemap.model.sensor import Reading, Scale, SensorResult
 from basemap.report.words import escaped, marks_at
-from basemap.sensors import LISTED
 
 SCHEMA = "basemap/1"
 
@@ -56,7 +56,7 @@ def as_json(result: Result) -> dict[str, Any]:
         "settings": [_setting(setting) for setting in result.settings],
         "tables": {
             result.table.name: _table(job, result),
-            **{one.name: _companion(one, result.band.further.get(one.name)) for one in result.companions},
+            **{one.name: _further_table(one, result.band.further.get(one.name)) for one in result.further_tables},
         },
         "uncertainty": _band(job, result.band),
         "dead_time_sweep": sweep_as_json(result.sweep),
@@ -222,7 +222,7 @@ def _point(point: Point | None) -> dict[str, Any] | None:
     return {"rpm": point.rpm, "load": point.load, "lambda_ratio": finite(point.ratio)}
 
 
-def _origin(table: Companion | None) -> dict[str, Any]:
+def _origin(table: FurtherTable | None) -> dict[str, Any]:
     """The donor's own points and cells, where the target's table has others."""
     if table is None:
         return {}
@@ -231,7 +231,7 @@ def _origin(table: Companion | None) -> dict[str, Any]:
     return {**axes, "donor_cells": plain(table.values)}
 
 
-def _companion(found: CompanionResult, band: CompanionBand | None) -> dict[str, Any]:
+def _further_table(found: FurtherResult, band: FurtherBand | None) -> dict[str, Any]:
     """A further table: flat lists over its only axis, or rows of load and columns of rpm."""
     axes: dict[str, Any]
     if found.table.axis is not None:

@@ -10,7 +10,7 @@ from rich.text import Text
 from basemap.frozen import frozen
 from basemap.model.installation import FloatArray
 from basemap.model.result import Band, LambdaCase, Point, Result, Severity
-from basemap.report.terminal_layout import columns, heading, indented
+from basemap.report.terminal.layout import columns, heading, indented
 from basemap.report.words import harmless, number
 from basemap.rounding import rounded_up, signed_percent
 from basemap.rules.sensors import MAP_SCALE, TEMPERATURE_SENSOR, WIDEBAND_SCALE

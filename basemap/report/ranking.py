@@ -101,8 +101,8 @@ def as_text(ranking: Ranking) -> Group:
     from rich.padding import Padding
     from rich.text import Text
 
-    from basemap.report.terminal import IGNITION
-    from basemap.report.terminal_layout import FilePath, hanging, heading, indented
+    from basemap.report.terminal.layout import FilePath, hanging, heading, indented
+    from basemap.report.terminal.result import IGNITION
 
     reasons: list[RenderableType] = []
     for position, one in enumerate(ranking.placed):
@@ -140,7 +140,7 @@ def _names(rules: Sequence[str]) -> str:
 
 def _one_folder(placed: Sequence[Candidate]) -> str:
     """The folder, with its separator, below which all donors stand; empty where there is none."""
-    from basemap.report.terminal_layout import parts_of
+    from basemap.report.terminal.layout import parts_of
 
     heads = {one.donor[: len(one.donor) - len(os.path.basename(one.donor))] for one in placed}
     levels = zip(*(parts_of(head) for head in heads), strict=False)
@@ -148,7 +148,7 @@ def _one_folder(placed: Sequence[Candidate]) -> str:
 
 
 def _table(placed: Sequence[Candidate]) -> RenderableType:
-    from basemap.report.terminal_layout import FilePath, columns
+    from basemap.report.terminal.layout import FilePath, columns
 
     folder = _one_folder(placed)
     rows = [
@@ -164,8 +164,8 @@ def brief(ranking: Ranking) -> Group:
     from rich.console import Group
     from rich.text import Text
 
-    from basemap.report.terminal import IGNITION
-    from basemap.report.terminal_layout import FilePath, columns
+    from basemap.report.terminal.layout import FilePath, columns
+    from basemap.report.terminal.result import IGNITION
 
     rows = [
         [str(at), FilePath(one_line(one.donor)), one.verdict.value] for at, one in enumerate(ranking.placed, start=1)

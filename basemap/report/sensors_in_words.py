@@ -54,7 +54,7 @@ def as_text(result: Result) -> Group:
     from rich.console import Group
     from rich.text import Text
 
-    from basemap.report.terminal_layout import indented
+    from basemap.report.terminal.layout import indented
 
     parts: list[RenderableType] = [Text(harmless(result.job.title), style="bold")]
     if not result.sensors:
@@ -65,7 +65,7 @@ def as_text(result: Result) -> Group:
 
 
 def _sensor(sensor: SensorResult) -> list[RenderableType]:
-    from basemap.report.terminal_layout import heading, indented
+    from basemap.report.terminal.layout import heading, indented
 
     parts = heading(f"{harmless(sensor.name)}: {sensor.kind.value}")
     for side, scale, what in (
@@ -86,7 +86,7 @@ def _error(sensor: SensorResult, reading: Reading) -> list[RenderableType]:
     """The error over the range, with a plot."""
     from rich.text import Text
 
-    from basemap.report.terminal_layout import columns, indented
+    from basemap.report.terminal.layout import columns, indented
 
     shown = sensor.shown
     rows = reading.spread_out(ROWS)
@@ -132,7 +132,7 @@ def error_in_words(sensor: SensorResult, reading: Reading) -> list[str]:
 
 
 def _table(sensor: SensorResult) -> list[RenderableType]:
-    from basemap.report.terminal_layout import columns, indented
+    from basemap.report.terminal.layout import columns, indented
 
     rows = [
         [
@@ -167,8 +167,8 @@ def left_in_words(sensor: SensorResult) -> list[str]:
 
 
 def _findings(result: Result) -> list[RenderableType]:
-    from basemap.report.terminal import finding_in_words
-    from basemap.report.terminal_layout import heading, indented
+    from basemap.report.terminal.layout import heading, indented
+    from basemap.report.terminal.result import finding_in_words
 
     parts, found = heading("findings"), sensor_findings(result)
     if not found:

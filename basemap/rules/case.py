@@ -8,13 +8,13 @@ from functools import cached_property
 
 import numpy as np
 
+from basemap.adaptation.reach import WIDE_OPEN, highest_pressure_pa
+from basemap.adaptation.throttle import donor_ratio, open_rows, over_throttle
 from basemap.frozen import frozen
 from basemap.model.axes import ESTIMATE_MARGIN, FULL_LOAD_BREATH, LoadAxis
 from basemap.model.installation import BoolArray, FloatArray, Induction
 from basemap.model.job import Assumption, Job
-from basemap.model.reach import WIDE_OPEN, highest_pressure_pa
 from basemap.model.result import Computed, LambdaCase, Mark, TableResult
-from basemap.model.throttle import donor_ratio, open_rows, over_throttle
 from basemap.rules.identity import Anchor, Explanation, explanations
 from basemap.rules.implied import VE_PART_HIGH, VE_PART_LOW
 

@@ -6,9 +6,9 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from basemap.adaptation.reach import highest_pressure_pa
 from basemap.model.axes import LoadAxis
 from basemap.model.installation import BoolArray, FloatArray
-from basemap.model.reach import highest_pressure_pa
 from basemap.model.result import Mark, Severity
 from basemap.rounding import percent_up, rounded_down
 from basemap.rules.case import Case, pairs

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from basemap.adaptation.reach import donor_data_end_rpm, similar_end_pa, similar_end_rpm
 from basemap.model.breathing import Breathing, read_for_air
 from basemap.model.installation import BoolArray, FloatArray, Induction
-from basemap.model.reach import donor_data_end_rpm, similar_end_pa, similar_end_rpm
 from basemap.model.result import Mark, Scope, Severity
 from basemap.rounding import excess, percent_up, rounded_up
 from basemap.rules.case import Case, kpa, pairs

@@ -104,7 +104,7 @@ def _batteries(case: Case) -> Iterator[tuple[str, float, str | None]]:
     job = case.job
     yield "the target", job.target_table.battery_v, None
     yield "the donor", job.donor_table.battery_v, None
-    for found in case.computed.companions:
+    for found in case.computed.further_tables:
         yield f"the target's table {found.name}", found.battery_v, found.name
         yield f"the donor's table {found.name}", found.table.donor.battery_v, found.name
 

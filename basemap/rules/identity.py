@@ -15,13 +15,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from basemap.chain import decode
+from basemap.adaptation.chain import decode
+from basemap.adaptation.reach import visited_cells
+from basemap.adaptation.setting_fields import in_force
 from basemap.frozen import frozen
-from basemap.model.held import in_force
 from basemap.model.installation import FlowRating, Installation, TwoSlope
 from basemap.model.job import Job
 from basemap.model.medians import median
-from basemap.model.reach import visited_cells
 from basemap.rules.implied import (
     POWER_CAUTION,
     POWER_STOP,

@@ -6,12 +6,12 @@ import math
 
 import numpy as np
 
+from basemap.adaptation.throttle import over_throttle
 from basemap.constants import R_DRY_AIR
 from basemap.model.axes import LEAST_BREATH, PART_LOAD_BREATH, LoadAxis
 from basemap.model.installation import BoolArray, FloatArray, Induction, Installation
 from basemap.model.job import Job
 from basemap.model.table import FuelTable
-from basemap.model.throttle import over_throttle
 
 VE_LOW, VE_LOWEST = LEAST_BREATH, 0.60
 VE_HIGH, VE_HIGHEST = 1.05, 1.20

@@ -6,12 +6,12 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from basemap.adaptation.reach import WIDE_OPEN
+from basemap.adaptation.throttle import open_rows
 from basemap.model.installation import Cycle, FloatArray, Installation
 from basemap.model.medians import median
-from basemap.model.reach import WIDE_OPEN
 from basemap.model.result import Severity
 from basemap.model.table import FuelTable
-from basemap.model.throttle import open_rows
 from basemap.rounding import excess, percent_down, percent_up, rounded_down, rounded_up
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import Limits, grade, worst

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from basemap.rules import (
     certainty,
-    companions,
     cylinders,
     delivery,
     donor,
@@ -22,6 +21,7 @@ from basemap.rules import (
     supply,
     throttle,
 )
+from basemap.rules import further_tables as further_tables
 from basemap.rules.rule import Rule
 
 RULES: tuple[Rule, ...] = (
@@ -47,7 +47,7 @@ RULES: tuple[Rule, ...] = (
     certainty.UNCERTAINTY_AT_LOAD,
     plausible.IMPLIED_VE,
     plausible.IMPLIED_POWER,
-    companions.FURTHER_TABLES,
+    further_tables.FURTHER_TABLES,
     installation.IGNITION,
     cylinders.CYLINDER_TRIMS,
     similarity.CYLINDER_SIZE,

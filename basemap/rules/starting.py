@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from basemap.constants import ZERO_CELSIUS
-from basemap.model.companion import CompanionResult, is_cranking
+from basemap.model.further_table import FurtherResult, is_cranking
 from basemap.model.installation import BoolArray, Fuel
 from basemap.model.result import Severity
 from basemap.physics.fuel_density import LOWEST_PETROL_RATIO
@@ -56,7 +56,7 @@ def _will_not_run(case: Case) -> Iterator[Answer]:
 
 def _at_cranking(case: Case) -> Iterator[Trip]:
     """A cranking table of pulses against the mixture with which it started the donor."""
-    for found in case.computed.companions:
+    for found in case.computed.further_tables:
         if not found.cranks:
             continue
         cells = _cranking_cells(case, found)
@@ -70,7 +70,7 @@ def _at_cranking(case: Case) -> Iterator[Trip]:
                 yield _hardly_starts(case.job.stem, found, past, lean, as_loaded=as_loaded)
 
 
-def _hardly_starts(job: str, found: CompanionResult, past: Grade, lean: bool, *, as_loaded: bool) -> Trip:
+def _hardly_starts(job: str, found: FurtherResult, past: Grade, lean: bool, *, as_loaded: bool) -> Trip:
     where, limit = found.at(past.cell), f"{_side(lean)} {past.limit}"
     over = "times the λ with which it started the donor"
     if past.shown:
@@ -101,7 +101,7 @@ def _hardly_starts(job: str, found: CompanionResult, past: Grade, lean: bool, *,
     )
 
 
-def _cranking_cells(case: Case, found: CompanionResult) -> BoolArray:
+def _cranking_cells(case: Case, found: FurtherResult) -> BoolArray:
     """Cells that it uses while it cranks: from its coldest start up, or around the cranking speed at the barometer."""
     engine, axis = case.job.target.engine, found.table.axis
     cells = np.zeros(found.new.shape, dtype=bool)
@@ -210,7 +210,7 @@ ETHANOL_COLD_START = Rule(
 
 
 def _no_cranking_table(case: Case) -> Iterator[Answer]:
-    further = [found.name for found in case.computed.companions]
+    further = [found.name for found in case.computed.further_tables]
     if any(is_cranking(name) for name in further):
         return
     cold = " On this fuel it will not start below 15 °C from this file." if _much_alcohol(case) else ""
@@ -225,7 +225,7 @@ def _no_cranking_table(case: Case) -> Iterator[Answer]:
 
 NO_CRANKING_TABLE = Rule(
     name="no-cranking-table",
-    title="Companions missing",
+    title="Further tables missing",
     threshold="No further table in the job whose name holds crank, or begins with start: caution. Louder with 50 % "
     "ethanol and methanol or more.",
     why="The pulses of cranking and acceleration hold the donor's injectors, displacement and fuel just as the main "

@@ -170,7 +170,7 @@ def _battery(case: Case) -> Iterator[Answer]:
     told, of_donor = job.donor_told.dead_time is not None, job.donor.injectors.dead_time.battery_v
     if job.donor_dead_time_known and (job.donor_table.inside.dead_time or told):
         yield from _voltage(job.donor_table.battery_v, of_donor, "donor")
-    for found in case.computed.companions:
+    for found in case.computed.further_tables:
         if not found.cranks:
             continue
         if Mark.DELIVERY_NOT_KNOWN in found.marks:

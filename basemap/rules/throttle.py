@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from basemap.adaptation.throttle import NEARLY_SHUT, Layout, layout
 from basemap.constants import R_DRY_AIR
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.result import Mark, Scope, Severity
-from basemap.model.throttle import NEARLY_SHUT, Layout, layout
 from basemap.physics.throttle import pressure_ratio
 from basemap.rounding import rounded_down, rounded_up
 from basemap.rules.case import Case, pairs

@@ -14,25 +14,20 @@ LAYERS: tuple[frozenset[str], ...] = (
     frozenset({"constants", "frozen", "errors", "exit_status", "rounding"}),
     frozenset({"physics"}),
     frozenset({"model"}),
-    frozenset(
-        {
-            *{"adapt", "between", "card", "chain", "companions", "explain", "first_start", "outcomes"},
-            *{"belief", "rules", "sensors", "uncertainty"},
-        }
-    ),
-    frozenset({"report", "job", "tables"}),
+    frozenset({"adaptation", "belief", "explain", "rules"}),
+    frozenset({"report", "workbook", "jobfile", "tables"}),
     frozenset({"cli"}),
 )
 TOP = len(LAYERS)
 
 # Third-party package → the only places that may import it.
 HOMES = {
-    "pint": ("basemap.job.units",),
-    "pydantic": ("basemap.job",),
+    "pint": ("basemap.jobfile.units",),
+    "pydantic": ("basemap.jobfile",),
     "openpyxl": ("basemap.tables",),
     "defusedxml": ("basemap.tables",),
-    "xlsxwriter": ("basemap.report",),
-    "rich": ("basemap.cli", "basemap.report"),
+    "xlsxwriter": ("basemap.workbook",),
+    "rich": ("basemap.cli", "basemap.report", "basemap.workbook"),
     "typer": ("basemap.cli", "basemap.__main__"),
 }
 

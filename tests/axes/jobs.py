@@ -11,9 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from basemap.adapt import adapt
+from basemap.adaptation.pipeline import adapt
 from basemap.errors import InputError
-from basemap.job.load import build_job
+from basemap.jobfile.load import build_job
 from basemap.model.job import Job
 from basemap.model.result import Result
 from tests.jobs import edited

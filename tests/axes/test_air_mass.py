@@ -130,7 +130,7 @@ def test_what_an_air_mass_axis_must_say(tmp_path: Path) -> None:
 def test_its_places(tmp_path: Path) -> None:
     rows = "load,1000,3000\n" + "".join(f"{mg},{mg / 100},{mg / 100}\n" for mg in (100, 200, 300, 400, 500, 600))
     made = job(tmp_path, MG, rows=rows)
-    from basemap.adapt import compute
+    from basemap.adaptation.pipeline import compute
     from basemap.rules.case import Case
 
     case = Case(compute(made))

@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 from scipy.interpolate import RegularGridInterpolator
 
-from basemap.adapt import compute
-from basemap.job.load import build_job
+from basemap.adaptation.pipeline import compute
+from basemap.jobfile.load import build_job
 from basemap.model.installation import FloatArray
 from tests.axes.jobs import DEAD_MS, LOAD, TEXT, target_of
 from tests.axes.test_air_mass import MG

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from basemap.card import first_start_card
+from basemap.adaptation.first_start_card import first_start_card
 from basemap.explain.cell import worked_cell
 from basemap.model.result import Result, Severity
 from tests.axes.jobs import LOAD, adapted, job, refused, target_of

@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 from scipy.interpolate import RegularGridInterpolator
 
-from basemap.adapt import adapt
+from basemap.adaptation.pipeline import adapt
 from basemap.explain.cell import worked_cell
-from basemap.job.load import build_job
+from basemap.jobfile.load import build_job
 from basemap.model.result import Mark, Verdict
 from basemap.report.json_file import as_json
 from tests.axes.throttle_jobs import (

@@ -7,13 +7,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from basemap.adapt import adapt, compute
+from basemap.adaptation.pipeline import adapt, compute
+from basemap.belief.budget import budget
+from basemap.belief.monte_carlo import Drawing
+from basemap.belief.world import Forward
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
 from basemap.model.result import Computed
-from basemap.uncertainty.budget import budget
-from basemap.uncertainty.monte_carlo import Drawing
-from basemap.uncertainty.world import Forward
 from tests.axes.throttle_jobs import DONOR, FIXED, job, opening_ms, target, to
 
 

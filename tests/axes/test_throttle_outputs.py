@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from basemap.adaptation.first_start import idle_point
 from basemap.explain.cell import worked_cell
-from basemap.first_start import idle_point
 from basemap.model.result import Result
 from basemap.report.grid_file import grid_bytes
 from basemap.report.json_file import as_json

@@ -16,8 +16,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from basemap.adapt import compute
-from basemap.job.load import build_job
+from basemap.adaptation.pipeline import compute
+from basemap.jobfile.load import build_job
 
 R_AIR, GAMMA, HEPTANE = 287.05287, 1.4, 683.81407
 CP = GAMMA * R_AIR / (GAMMA - 1.0)

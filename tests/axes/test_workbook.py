@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from basemap.model.result import Result
-from basemap.report.workbook.write import write_workbook
+from basemap.workbook.write import write_workbook
 from tests.axes.jobs import LOAD, adapted, barometers, target_of
 from tests.axes.test_air_mass import MG
 from tests.axes.test_air_mass import ROWS as AIR_ROWS

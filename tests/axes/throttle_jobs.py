@@ -12,8 +12,8 @@ from pathlib import Path
 
 import numpy as np
 
-from basemap.adapt import adapt
-from basemap.job.load import build_job
+from basemap.adaptation.pipeline import adapt
+from basemap.jobfile.load import build_job
 from basemap.model.job import Job
 from basemap.model.result import Result
 from tests.jobs import edited

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from basemap.adapt import compute
+from basemap.adaptation.pipeline import compute
 from basemap.model.result import LAMBDA_CASES
 from benchmarks.bare import prepared
 from benchmarks.jobs import job_of_size

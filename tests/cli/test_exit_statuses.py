@@ -42,7 +42,7 @@ def test_interrupted(jobs: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def stop(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("basemap.job.load.load_job", stop)
+    monkeypatch.setattr("basemap.jobfile.load.load_job", stop)
     assert run("check", "ferry_van.toml") == Ended("", "basemap: stopped; no half-written file was left behind\n", 130)
 
 
@@ -72,7 +72,7 @@ def test_a_bug_is_not_dressed_up_as_bad_input(jobs: Path, monkeypatch: pytest.Mo
     def fail(*_: object, **__: object) -> None:
         raise ZeroDivisionError("a bug")
 
-    monkeypatch.setattr("basemap.job.load.load_job", fail)
+    monkeypatch.setattr("basemap.jobfile.load.load_job", fail)
     with pytest.raises(ZeroDivisionError, match="a bug"):
         run("check", "ferry_van.toml")
 

@@ -13,7 +13,7 @@ from basemap.cli.answers import job_file, understood
 from basemap.cli.demo import FILES, WRITTEN, contents
 from basemap.cli.questions import Answered, Question, parts
 from basemap.errors import InputError
-from basemap.job.template import blank_template
+from basemap.jobfile.template import blank_template
 from tests.cli.program import ROOT, SAMPLES, Ended, run
 
 VE_ANSWERS = {

@@ -90,7 +90,7 @@ def _aligned(rows: list[tuple[str, str]]) -> list[str]:
 
 def defaults_table() -> str:
     """The program's defaults as a table of the user guide."""
-    from basemap.job.defaults import DEFAULTS
+    from basemap.jobfile.defaults import DEFAULTS
 
     lines = ["| key | when | value | why | what it moves |", "|---|---|---|---|---|"]
     for default in DEFAULTS.values():
@@ -102,7 +102,7 @@ def defaults_table() -> str:
 
 def spreads_table() -> str:
     """The spreads that are assumed where a job gives none."""
-    from basemap.uncertainty.spreads import DEFAULTS
+    from basemap.belief.spreads import DEFAULTS
 
     lines = ["| quantity | half-width | why | measured |", "|---|---|---|---|"]
     for name, default in DEFAULTS.items():

@@ -9,13 +9,14 @@ from itertools import chain
 import pytest
 from pydantic import BaseModel
 
-from basemap.job import schema
-from basemap.job.units import UNIT_NAMES
-from basemap.model import companion, installation, sensor, table
+from basemap.belief.spreads import EFFICIENCY
+from basemap.jobfile import schema
+from basemap.jobfile.units import UNIT_NAMES
+from basemap.model import further_table as further_table
+from basemap.model import installation, sensor, table
 from basemap.model import job as model_job
 from basemap.model.installation import DonorState
 from basemap.model.result import Mark, Severity, Verdict
-from basemap.uncertainty.spreads import EFFICIENCY
 from tests.docs.markdown import DOCS, read, table_under
 
 GUIDE = read(DOCS / "user_guide.md")
@@ -40,8 +41,8 @@ SECTIONS: dict[str, type[BaseModel]] = {
     "### [donor.tables.fuel]": schema.DonorTable,
     "### [target.tables.fuel]": schema.TargetTable,
     "### [donor.sensors.NAME] and [target.sensors.NAME]": schema.Sensor,
-    "### [donor.tables.NAME]": schema.DonorCompanion,
-    "### [target.tables.NAME]": schema.TargetCompanion,
+    "### [donor.tables.NAME]": schema.DonorFurtherTable,
+    "### [target.tables.NAME]": schema.TargetFurtherTable,
     "### [options]": schema.Options,
 }
 # A table in a section, below the line that leads to it.
@@ -118,7 +119,7 @@ def test_the_glossary_has_every_key() -> None:
 def test_the_glossary_names_attributes_that_exist() -> None:
     classes = [
         one
-        for module in (installation, table, model_job, companion, sensor)
+        for module in (installation, table, model_job, further_table, sensor)
         for one in vars(module).values()
         if dataclasses.is_dataclass(one)
     ]

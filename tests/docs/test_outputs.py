@@ -10,7 +10,7 @@ import pytest
 import basemap
 from basemap.model.result import Result
 from basemap.report.json_file import as_json
-from basemap.report.workbook import write_workbook
+from basemap.workbook import write_workbook
 from tests.docs.markdown import DOCS, ROOT, read, table_under
 from tests.docs.test_keys import words
 

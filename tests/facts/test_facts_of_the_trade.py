@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from basemap import check, load_job
-from basemap.adapt import compute
+from basemap.adaptation.pipeline import compute
 from basemap.errors import InputError
 from basemap.model.job import Job
 from basemap.model.result import Severity, Verdict

@@ -6,10 +6,10 @@ import io
 from collections.abc import Callable
 from pathlib import Path
 
-from basemap.adapt import adapt
+from basemap.adaptation.pipeline import adapt
 from basemap.errors import InputError
-from basemap.job.load import load_job
-from basemap.report.grid_file import companion_bytes, grid_bytes
+from basemap.jobfile.load import load_job
+from basemap.report.grid_file import further_table_bytes, grid_bytes
 from basemap.report.json_file import as_json, to_text
 from basemap.tables.line import read_line, render_line
 from basemap.tables.read import read_grid
@@ -62,8 +62,8 @@ def result(data: bytes, folder: Path) -> str | None:
     def read() -> None:
         found = adapt(load_job(path, stdin=io.BytesIO(b"")))
         grid_bytes(found)
-        for companion in found.companions:
-            companion_bytes(companion)
+        for further_table in found.further_tables:
+            further_table_bytes(further_table)
         to_text(as_json(found))
 
     return message(read)

@@ -56,7 +56,7 @@ def _flow(text: str) -> Maker:
     return _edit('static_flow = "190 cc/min"', f"static_flow = {text}")
 
 
-def _companion(name: str) -> Maker:
+def _further_table(name: str) -> Maker:
     return _after(f'\n[donor.tables.{name}]\nfile = "ferry_van_crank.csv"\nquantity = "pulse width"\n')
 
 
@@ -131,22 +131,22 @@ JOBS: dict[str, Maker] = {
     "table_path_endless": _table_file('"endless.csv"'),
     "table_path_folder_named_csv": _table_file('"folder.csv"'),
     "table_path_the_job": _table_file('"table_path_the_job.toml"'),
-    "companion_climbs": _companion('"../x"'),
-    "companion_absolute": _companion('"/tmp/x"'),
-    "companion_of_windows": _companion('"C:\\\\x"'),
-    "companion_con": _companion("CON"),
-    "companion_nul": _companion("nul"),
-    "companion_com1": _companion("Com1"),
-    "companion_dot": _companion('"."'),
-    "companion_empty": _companion('""'),
-    "companion_newline": _companion('"a\\nb"'),
-    "companion_nul_sign": _companion('"a\\u0000b"'),
-    "companion_long": _companion("a" * 200),
-    "companion_fuel_in_capitals": _companion("FUEL"),
-    "companion_blank_at_its_end": _companion('"crank "'),
+    "further_table_climbs": _further_table('"../x"'),
+    "further_table_absolute": _further_table('"/tmp/x"'),
+    "further_table_of_windows": _further_table('"C:\\\\x"'),
+    "further_table_con": _further_table("CON"),
+    "further_table_nul": _further_table("nul"),
+    "further_table_com1": _further_table("Com1"),
+    "further_table_dot": _further_table('"."'),
+    "further_table_empty": _further_table('""'),
+    "further_table_newline": _further_table('"a\\nb"'),
+    "further_table_nul_sign": _further_table('"a\\u0000b"'),
+    "further_table_long": _further_table("a" * 200),
+    "further_table_fuel_in_capitals": _further_table("FUEL"),
+    "further_table_blank_at_its_end": _further_table('"crank "'),
     "table_of_1e300": lambda: JOB.replace("orchard_pickup_fuel.csv", "cells_1e300.csv").encode(),
     "own_points_without_end": _after(f"\n[target.tables.fuel]\nrpm_points = {list(range(1, 100_000))}\n"),
-    "companion_bidi": _companion('"a\\u202Eb"'),
+    "further_table_bidi": _further_table('"a\\u202Eb"'),
 }
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from basemap.errors import InputError
-from basemap.job.load import load_job
+from basemap.jobfile.load import load_job
 from basemap.tables.read import read_grid
 
 MOST_MIB = 600

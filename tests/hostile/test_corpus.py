@@ -72,7 +72,7 @@ def test_nothing_was_written_outside_the_folder(folder: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "name", ["key_over_two_lines.toml", "key_with_escape.toml", "key_of_bidi.toml", "companion_bidi.toml"]
+    "name", ["key_over_two_lines.toml", "key_with_escape.toml", "key_of_bidi.toml", "further_table_bidi.toml"]
 )
 def test_a_message_is_one_line_that_no_terminal_obeys(folder: Path, monkeypatch: pytest.MonkeyPatch, name: str) -> None:
     monkeypatch.chdir(folder)

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from numpy.testing import assert_allclose
 
-from basemap.adapt import compute
+from basemap.adaptation.pipeline import compute
 from basemap.model.installation import FloatArray
 from basemap.model.result import LAMBDA_CASES, TableResult
 from tests.independent.plain_numbers import Cells, DeadPoints, Problem, Side

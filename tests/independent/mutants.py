@@ -96,8 +96,12 @@ def is_ours(name: str) -> bool:
     return name.split(".")[0] == "basemap" or f"{name}.".startswith("tests.independent.")
 
 
-ECU, CHAIN, HARDWARE = "basemap.model.ecu", "basemap.chain", "basemap.model.hardware"
-SETTINGS, ENTRIES, OUTCOMES = "basemap.model.settings", "basemap.model.entries", "basemap.outcomes"
+ECU, CHAIN, HARDWARE = "basemap.adaptation.controller", "basemap.adaptation.chain", "basemap.adaptation.hardware"
+SETTINGS, ENTRIES, OUTCOMES = (
+    "basemap.adaptation.settings_in_force",
+    "basemap.adaptation.settings_to_enter",
+    "basemap.adaptation.outcomes",
+)
 INJECTOR, INSTALLATION = "basemap.physics.injector", "basemap.model.installation"
 
 MUTANTS = [

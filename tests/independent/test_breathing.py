@@ -7,7 +7,7 @@ import random
 
 import pytest
 
-from basemap.adapt import compute
+from basemap.adaptation.pipeline import compute
 from tests.independent.plain_numbers import Problem
 from tests.independent.strategies import random_problem, to_job
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from basemap.adapt import compute
+from basemap.adaptation.pipeline import compute
 from basemap.model.result import Computed, Setting
 from tests.independent.plain_numbers import DeadPoints
 from tests.independent.strategies import to_job

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from numpy.testing import assert_allclose
 
-from basemap.adapt import compute
+from basemap.adaptation.pipeline import compute
 from basemap.model.job import Job
 from basemap.model.result import Computed
 from tests.independent.strategies import to_job

@@ -28,7 +28,7 @@ MODULES = (
 
 def comparison_finds() -> list[str]:
     """Disagreements of the first random job that has any, in the program as it is imported now."""
-    compute = import_module("basemap.adapt").compute
+    compute = import_module("basemap.adaptation.pipeline").compute
     strategies = import_module("tests.independent.strategies")
     disagreements = import_module("tests.independent.comparison").disagreements
     generator = random.Random(SEED)
@@ -101,7 +101,7 @@ def test_the_sound_program_is_found_sound() -> None:
 
 
 def test_a_mutant_that_no_longer_applies_is_an_error() -> None:
-    stale = Mutant("stale", "basemap.chain", "this text stands nowhere", "")
+    stale = Mutant("stale", "basemap.adaptation.chain", "this text stands nowhere", "")
     with mutated(stale), pytest.raises(LookupError) as caught:
-        import_module("basemap.chain")
-    assert str(caught.value) == "mutant stale: 'this text stands nowhere' stands 0 times in basemap.chain"
+        import_module("basemap.adaptation.chain")
+    assert str(caught.value) == "mutant stale: 'this text stands nowhere' stands 0 times in basemap.adaptation.chain"

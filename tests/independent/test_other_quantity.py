@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from basemap.adapt import adapt, compute
+from basemap.adaptation.pipeline import adapt, compute
 from basemap.model.installation import Regulator
 from basemap.model.job import Job
 from basemap.model.result import Computed, Severity

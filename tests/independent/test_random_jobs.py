@@ -7,7 +7,7 @@ import math
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 
-from basemap.adapt import compute
+from basemap.adaptation.pipeline import compute
 from tests.independent import calculation
 from tests.independent.comparison import disagreements, grid_disagreements, setting_disagreements, sweep_disagreements
 from tests.independent.plain_numbers import Grid, Problem

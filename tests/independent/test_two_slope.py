@@ -11,9 +11,9 @@ from hypothesis import given as given_by
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from basemap.adapt import compute
+from basemap.adaptation.hardware import delivery
+from basemap.adaptation.pipeline import compute
 from basemap.explain.cell import worked_cell
-from basemap.model.hardware import delivery
 from basemap.model.result import TableResult
 from tests.independent.laws import run
 from tests.independent.plain_numbers import Problem, Rating, Side

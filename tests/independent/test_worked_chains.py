@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import pytest
 
-from basemap.adapt import compute
+from basemap.adaptation.pipeline import compute
 from basemap.model.result import Computed
 from tests.independent.plain_numbers import DeadPoints, Problem, Rating, Side
 from tests.independent.strategies import to_job

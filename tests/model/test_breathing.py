@@ -9,7 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from basemap.adapt import adapt, compute
+from basemap.adaptation.pipeline import adapt, compute
+from basemap.belief.budget import budget
+from basemap.belief.world import Forward, nominal
 from basemap.errors import InputError
 from basemap.explain.cell import worked_cell
 from basemap.model.axes import LoadAxis, LoadPoints
@@ -19,8 +21,6 @@ from basemap.model.job import Job
 from basemap.model.result import Computed, Mark
 from basemap.report.json_file import as_json
 from basemap.report.outcomes_in_words import breathing_in_words
-from basemap.uncertainty.budget import budget
-from basemap.uncertainty.world import Forward, nominal
 from tests.rules.factory import RPM, make_job, with_both, with_donor, with_target
 
 

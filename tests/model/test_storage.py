@@ -11,17 +11,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from basemap.adapt import compute
-from basemap.between import between_cells
-from basemap.model.ecu import Settings
-from basemap.model.hardware import delivery
-from basemap.model.held import in_force
+from basemap.adaptation.between_cells import between_cells
+from basemap.adaptation.controller import Settings
+from basemap.adaptation.hardware import delivery
+from basemap.adaptation.outcomes import OnTarget
+from basemap.adaptation.pipeline import compute
+from basemap.adaptation.setting_fields import in_force
 from basemap.model.job import Job
 from basemap.model.result import CommonFactor
 from basemap.model.storage import grain, limits, stored, stored_decimals
 from basemap.model.table import Inside, Shown, Storage, TableQuantity
-from basemap.outcomes import OnTarget
-from tests.model.jobs_with_settings import adapted
+from tests.adaptation.jobs_with_settings import adapted
 from tests.rules.factory import BREATHING, LOAD_KPA, make_job
 
 MS = Shown("ms", 1e-3, np.array([100.0]), "kPa", 2)

@@ -146,7 +146,7 @@ def test_wide_open_and_without_a_barometer_a_fixed_rail_hides_nothing() -> None:
     assert float(throttle.fixed_rail_ratio(0.0, 0.4)) == 0.0
 
 
-# Roots of the quadratic by numpy, which finds them from a companion matrix.
+# Roots of the quadratic by numpy, which finds them from a further_table matrix.
 @pytest.mark.check_value
 @pytest.mark.parametrize(("a", "b"), [(0.1, 0.33), (0.5, 0.4), (0.9, 0.25), (1.05, 0.4)])
 def test_it_is_the_positive_root_of_the_quadratic(a: float, b: float) -> None:

@@ -7,8 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from basemap.adapt import adapt
-from basemap.job.load import load_job
+from basemap.adaptation.pipeline import adapt
+from basemap.jobfile.load import load_job
 from basemap.report.grid_file import grid_bytes, grid_name
 from basemap.tables.grid import Layout
 from basemap.tables.read import read_grid

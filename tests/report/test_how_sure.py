@@ -7,9 +7,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from basemap.model.companion import CompanionBand
-from basemap.report.terminal_companions import how_sure, percent_or_dash
-from tests.companions.jobs import CRANK, CRANK_CSV, first, job_with
+from basemap.model.further_table import FurtherBand
+from basemap.report.terminal.further_tables import how_sure, percent_or_dash
+from tests.further_tables.jobs import CRANK, CRANK_CSV, first, job_with
 
 BEGIN, END = "The mixture is sure to within ", " of that with which the donor ran on this table (k = 2"
 COLD = " How much of the fuel evaporates in the cold is not in it."
@@ -19,7 +19,7 @@ def said(folder: Path, *expanded: float, simulated: int = 0) -> str:
     band = np.array(expanded)
     drawn = np.arange(band.size) < simulated
     found = first(job_with(folder, CRANK, crank=CRANK_CSV))
-    return how_sure(found, CompanionBand(band, drawn, (), np.zeros((0, band.size))))
+    return how_sure(found, FurtherBand(band, drawn, (), np.zeros((0, band.size))))
 
 
 def test_it_is_never_said_narrower_than_it_is(tmp_path: Path) -> None:

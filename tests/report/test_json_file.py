@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from basemap import __version__
-from basemap.adapt import adapt
+from basemap.adaptation.pipeline import adapt
 from basemap.model.result import LAMBDA_CASES, Mark, Result
 from basemap.model.table import TableQuantity
 from basemap.report.json_file import as_json, to_text

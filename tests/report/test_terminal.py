@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 from rich.console import Console, RenderableType
 
-from basemap.adapt import adapt
+from basemap.adaptation.pipeline import adapt
 from basemap.model.result import Mark, NotJudged, Result, Scope, Severity, Verdict
-from basemap.report import terminal
 from basemap.report.outcomes_in_words import extremes
+from basemap.report.terminal import result as terminal
 from tests.report.factory import make_job
 
 HOSTILE = "[bold]van[/] \x1b[2J :car: \u202e"

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from basemap.adapt import compute
+from basemap.adaptation.pipeline import compute
 from basemap.model.installation import (
     Conditions,
     Cycle,

@@ -9,11 +9,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from basemap.adapt import adapt
+from basemap.adaptation.pipeline import adapt
 from basemap.model.installation import DeadTime, Told
 from basemap.model.job import Job
 from basemap.model.result import Severity, Verdict
-from tests.companions.jobs import CRANK, CRANK_CSV, job_with
+from tests.further_tables.jobs import CRANK, CRANK_CSV, job_with
 from tests.rules.factory import found, make_computed, make_job, severities, with_both, with_donor, with_target
 
 STOP, CAUTION = [Severity.STOP], [Severity.CAUTION]

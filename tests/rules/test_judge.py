@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from basemap.belief.bands import bands
 from basemap.errors import InputError
 from basemap.model.installation import Induction
 from basemap.model.result import LAMBDA_CASES, Computed, Severity, Verdict
 from basemap.rules import RULES, all_rules
 from basemap.rules.judge import judge
-from basemap.uncertainty.bands import bands
 from tests.rules.factory import (
     AT_LOAD,
     CRUISE,

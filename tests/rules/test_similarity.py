@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from basemap.adapt import compute
+from basemap.adaptation.pipeline import compute
 from basemap.model.breathing import Breathing
 from basemap.model.job import Job
 from basemap.model.result import Computed, NotJudged, Severity

@@ -8,13 +8,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from basemap.adapt import adapt
-from basemap.model.companion import Companion, CompanionAxis, CompanionQuantity, CompanionResult
+from basemap.adaptation.pipeline import adapt
+from basemap.model.further_table import FurtherAxis, FurtherQuantity, FurtherResult, FurtherTable
 from basemap.model.job import Job
 from basemap.model.result import Computed, Finding, NotJudged, Severity
 from basemap.model.table import Shown
 from basemap.rounding import rounded_up
-from tests.companions.jobs import CRANK, CRANK_CSV, job_with
+from tests.further_tables.jobs import CRANK, CRANK_CSV, job_with
 from tests.rules.factory import (
     CRUISE,
     found,
@@ -189,12 +189,12 @@ def test_without_a_cranking_table_it_is_always_a_caution(share: float, louder: b
 
 
 def with_further(*names: str) -> Computed:
-    axis = CompanionAxis("coolant temperature", "degC", np.array([20.0, 80.0]), np.array([293.15, 353.15]))
+    axis = FurtherAxis("coolant temperature", "degC", np.array([20.0, 80.0]), np.array([293.15, 353.15]))
     values = np.array([9.0, 6.0])
     shown = Shown("%", 1.0, axis.values, "degC", 1)
-    tables = [Companion(name, CompanionQuantity.PERCENT, values, (axis,), shown) for name in names]
-    results = tuple(CompanionResult(table, values, values, values, values, values, values) for table in tables)
-    return replace(make_computed(), companions=results)
+    tables = [FurtherTable(name, FurtherQuantity.PERCENT, values, (axis,), shown) for name in names]
+    results = tuple(FurtherResult(table, values, values, values, values, values, values) for table in tables)
+    return replace(make_computed(), further_tables=results)
 
 
 @pytest.mark.law

@@ -8,13 +8,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from basemap.adapt import adapt
+from basemap.adaptation.pipeline import adapt
 from basemap.model.installation import DeadTime, Regulator, Told
 from basemap.model.job import Job
 from basemap.model.result import NotJudged, Scope, Severity, Verdict
 from basemap.model.table import Inside
 from basemap.rules.judge import judge
-from tests.companions.jobs import CRANK, CRANK_CSV, job_with
+from tests.further_tables.jobs import CRANK, CRANK_CSV, job_with
 from tests.rules.factory import (
     boosted,
     found,

@@ -77,7 +77,7 @@ def test_nearly_shut_is_a_caution_where_the_engine_idles_and_a_note_elsewhere(tm
 
 
 def test_none_of_them_speaks_of_another_axis() -> None:
-    from basemap.adapt import adapt
+    from basemap.adaptation.pipeline import adapt
 
     rules = {finding.rule for finding in adapt(make_job()).findings}
     assert rules.isdisjoint({"throttle-layout", "small-throttle", "nearly-shut-throttle"})

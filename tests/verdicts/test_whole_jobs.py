@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from basemap.__main__ import main
-from basemap.adapt import adapt
+from basemap.adaptation.pipeline import adapt
 from basemap.exit_status import ExitStatus
-from basemap.job.load import load_job
+from basemap.jobfile.load import load_job
 from basemap.model.result import Finding, Result, Scope, Severity, Verdict
 from tests.verdicts.jobs import (
     INHG_KPA,
@@ -169,7 +169,7 @@ class TestThrottleTableForIndividualThrottles:
         np.testing.assert_allclose(result.table.new[-1], 1798.0 / 1998.0 * result.table.old[-1], rtol=1e-12)
 
     def test_cranking_is_adapted(self, tmp_path: Path) -> None:
-        (crank,) = judged(plenum_for_individual(tmp_path)).companions
+        (crank,) = judged(plenum_for_individual(tmp_path)).further_tables
         np.testing.assert_allclose(crank.new, 1798.0 / 1998.0 * np.array([40.0, 20.0, 12.0]), rtol=1e-12)
 
     def test_nothing_to_load_is_written_but_the_user_may_take_it_upon_himself(self, tmp_path: Path) -> None:

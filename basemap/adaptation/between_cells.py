@@ -1,0 +1,64 @@
+"""The mixture between the breakpoints: the ECU reads the stored cells bilinearly, the engine's air does not follow."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from basemap.adaptation.controller import Settings
+from basemap.adaptation.hardware import delivery
+from basemap.adaptation.outcomes import AT_ONCE, OnTarget, row_blocks
+from basemap.model.axes import halfway, halfway_all, halfway_grid
+from basemap.model.installation import BoolArray, FloatArray
+from basemap.model.job import Job
+from basemap.model.result import Between
+
+
+def between_cells(job: Job, air_kg: FloatArray, cells: FloatArray, settings: Settings, reachable: BoolArray) -> Between:
+    """λ actual / λ intended half way between neighbouring cells.
+
+    The need is that of the interpolated volumetric efficiency (air over pressure, on an air-mass axis over what the
+    axis states), the intended λ and the dead time at that speed and pressure; the pulse is what the ECU makes of the
+    interpolated cell and intended λ there.
+
+    Parameters
+    ----------
+    job
+        Two installations and a table.
+    air_kg
+        Of one target cylinder in a cycle, shape (loads, speeds), kg.
+    cells
+        The table as stored, SI, same shape.
+    settings
+        In force in the target's ECU.
+    reachable
+        Cells that the target can reach; a point between is one where all its neighbours are.
+    """
+    table = job.target_table
+    points, load, rpm = table.points.halfway(), halfway(table.load_pa), halfway(table.rpm)
+    intended = np.broadcast_to(table.intended_lambda, cells.shape)
+    ratio = np.empty((load.size, rpm.size))
+    # In blocks: four times the table for each intermediate array would fill the memory.
+    for part in row_blocks(cells.shape, AT_ONCE // 4):
+        # With the row behind the block, which is a neighbour of the points after its last one.
+        own, finer = slice(part.start, part.stop + 1), slice(2 * part.start, min(2 * part.stop, load.size))
+
+        def fine(values: FloatArray, own: slice = own, count: int = finer.stop - finer.start) -> FloatArray:
+            return halfway_grid(values[own])[:count]
+
+        read = replace(
+            table,
+            rpm=rpm,
+            load_pa=load[finer],
+            own_points=points.rows(finer),
+            own_pressure_pa=None if table.own_pressure_pa is None else fine(table.own_pressure_pa),
+            values=fine(cells),
+            intended_lambda=fine(intended),
+        )
+        air = halfway_grid(air_kg[own] / table.points.charge[own, np.newaxis])[: finer.stop - finer.start]
+        at = delivery(job.target, read.pressure_pa, read.rpm, read.battery_v)
+        on = OnTarget(replace(job, target_table=read), air * read.points.charge[:, np.newaxis], at)
+        ratio[finer] = on.lambda_ratio(read.values, read.intended_lambda, settings)
+    np.copyto(ratio, np.nan, where=~halfway_all(reachable))
+    return Between(rpm, load, halfway(job.shown.load), ratio)

@@ -1,0 +1,171 @@
+"""What the engine does on its first start: the pulse and the mixture while it cranks, and at idle.
+
+Both are read as the ECU reads them: between the cells as they are stored, with the settings in force in it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from basemap.adaptation.controller import Sensed, Settings, commanded_pulse
+from basemap.adaptation.further_tables import at_coolant, over_coolant, run_of
+from basemap.adaptation.hardware import Delivery, delivery
+from basemap.adaptation.outcomes import OnTarget
+from basemap.adaptation.setting_fields import in_force
+from basemap.frozen import frozen
+from basemap.model.further_table import FurtherResult
+from basemap.model.installation import FloatArray
+from basemap.model.job import Job
+from basemap.model.result import Result
+from basemap.model.table import FuelTable
+from basemap.rules.case import Case, around
+
+CRANKING_V = (8.0, 9.0, 10.0)
+
+
+@frozen
+class Cranking:
+    """The coldest start at `CRANKING_V`, by the cranking table as it is stored; NaN for what is not known.
+
+    Parameters
+    ----------
+    pulse_s
+        Commanded pulse, shape (3,), s. Where the ECU adds the dead time it follows the battery.
+    lambda_ratio
+        λ over that with which the donor ran on its table at this temperature, shape (3,); +∞ where no fuel comes.
+    relative_band
+        Expanded uncertainty (k = 2) of λ, relative: the wider of those of the cells on either side.
+    read_high
+        λ ratio of a battery at 8 V that the ECU reads as 9 V over one that it reads right; where it adds no dead time,
+        of a battery at 8 V over one at 9 V.
+    settings
+        In force in the ECU while it cranks.
+    """
+
+    pulse_s: FloatArray
+    lambda_ratio: FloatArray
+    relative_band: float
+    read_high: float
+    settings: Settings
+
+
+def cranking_table(result: Result) -> FurtherResult | None:
+    """The first table of pulses whose name says that it is for cranking."""
+    return next((one for one in result.further_tables if one.cranks), None)
+
+
+def cranking(result: Result) -> Cranking | None:
+    """Work out the coldest start; `None` without a cranking table over coolant temperature."""
+    found = cranking_table(result)
+    axis = found.table.axis if found is not None else None
+    if found is None or axis is None or axis.coolant_k is None:
+        return None
+    coldest = result.job.target.engine.coldest_start_k
+    # The ECU reads between the cells that it holds, and only then adds a dead time or keeps to a shortest pulse.
+    cell = np.array([[over_coolant(axis, found.stored, coldest)]]) * found.table.shown.per_unit
+    run = run_of(result.job, at_coolant(found.table, coldest))
+    pulse, at = _over_battery(run.job, run.job.target_table, cell, run.settings.new, np.array(CRANKING_V))
+    ratio = np.where(run.air_kg > 0, OnTarget(run.job, run.air_kg, at).ratio_of(pulse, at), np.nan)
+    fuel, as_at_nine = at.fuel_kg(pulse).ravel(), at.fuel_kg(pulse[1]).ravel()
+    order = np.argsort(axis.coolant_k)
+    near = order[around(axis.coolant_k[order], coldest)]
+    return Cranking(
+        pulse_s=pulse.ravel(),
+        lambda_ratio=ratio.ravel(),
+        relative_band=float(np.max(result.band.further[found.name].expanded[near])),
+        read_high=_leaner(fuel[1 if found.table.target.inside.dead_time else 0], as_at_nine[0]),
+        settings=run.settings.new,
+    )
+
+
+@frozen
+class IdlePoint:
+    """The idle point with the table as stored and the settings in force; NaN for what cannot be.
+
+    Parameters
+    ----------
+    pulse_s, duty
+        Commanded pulse, s, and duty, a fraction.
+    intended_lambda, predicted_lambda
+        λ wanted, and λ that comes of it; +∞ where no fuel does.
+    relative_band
+        Expanded uncertainty (k = 2) of λ, relative.
+    read_high, read_low
+        λ ratio where the battery is read 1 V too high and 1 V too low; where the ECU adds no dead time, where the
+        battery is 1 V lower and 1 V higher than the table was made for.
+    """
+
+    pulse_s: float
+    duty: float
+    intended_lambda: float
+    predicted_lambda: float
+    relative_band: float
+    read_high: float
+    read_low: float
+
+
+def idle_point(result: Result) -> IdlePoint:
+    """Work out what to expect at the idle point: the ECU reads between its cells, at the pressure there."""
+    case, job, table = Case(result), result.job, result.table
+    if case.counts_air:
+        # How much of the air that the axis counts idle takes is not known, so no cell is.
+        return IdlePoint(*(math.nan,) * 7)
+    engine, settings, volts = job.target.engine, in_force(job).new, job.target_table.battery_v
+    cell = np.array([[case.at_idle(table.stored) * job.shown.per_unit]])
+    intended = np.array([[case.at_idle(np.broadcast_to(job.target_table.intended_lambda, table.new.shape))]])
+    here = replace(
+        job.target_table,
+        values=cell,
+        rpm=np.array([engine.idle_rpm]),
+        load_pa=np.array([engine.idle_pressure_pa]),
+        own_pressure_pa=None,
+        intended_lambda=intended,
+    )
+    # One volt below, the voltage itself, one volt above.
+    pulse, at_each = _over_battery(job, here, cell, settings, np.array([volts - 1.0, volts, volts + 1.0]))
+    at = delivery(job.target, here.pressure_pa, here.rpm, volts)
+    on = OnTarget(replace(job, target_table=here), np.array([[_air_kg(case)]]), at)
+    below, same, above = (at_each if here.inside.dead_time else at).fuel_kg(pulse).ravel()
+    lean, rich = (below, above) if here.inside.dead_time else (above, below)
+    return IdlePoint(
+        pulse_s=float(pulse[1].item()),
+        duty=float((pulse[1] / at.window_s).item()),
+        intended_lambda=float(intended.item()),
+        predicted_lambda=float((intended * on.ratio_of(pulse[1], at)).item()),
+        relative_band=case.at_idle(result.band.adapted),
+        read_high=_leaner(same, lean),
+        read_low=_leaner(same, rich),
+    )
+
+
+def _air_kg(case: Case) -> float:
+    """Air of a cylinder at the idle point, kg: between the cells the engine breathes in proportion to the pressure.
+
+    On a throttle axis a row has no pressure of its own, and the air itself is read between the cells.
+    """
+    air = case.table.target.air_kg
+    if case.by_throttle:
+        return case.at_idle(air)
+    per_pressure = air / case.job.target_table.points.charge[:, np.newaxis]
+    return case.at_idle(per_pressure) * case.job.target.engine.idle_pressure_pa
+
+
+def _over_battery(
+    job: Job, table: FuelTable, cell: FloatArray, settings: Settings, volts: FloatArray
+) -> tuple[FloatArray, Delivery]:
+    """Pulses, s, that the ECU commands for one cell at some voltages, and the injectors there: (voltages, 1, 1)."""
+    each = volts[:, np.newaxis, np.newaxis]
+    at = delivery(job.target, table.pressure_pa, table.rpm, each)
+    sensed = Sensed(at.pressure_across_pa, job.target.conditions.charge_temperature_k, each)
+    pulse = commanded_pulse(cell, table, table.intended_lambda, settings, sensed)
+    return np.broadcast_to(pulse, each.shape), at
+
+
+def _leaner(right_kg: float, wrong_kg: float) -> float:
+    """λ ratio of less fuel than is right; +∞ where none is left."""
+    if math.isnan(right_kg) or math.isnan(wrong_kg):
+        return math.nan
+    return float(right_kg / wrong_kg) if wrong_kg > 0 else math.inf

@@ -1,0 +1,236 @@
+"""The first-start card: what to read before and while the engine first runs, and when to stop.
+
+Predictions are worth something because they are written down first. What is no prediction is common practice in the
+trade and marked as such.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+
+from basemap.adaptation.controller import Settings
+from basemap.adaptation.first_start import CRANKING_V, Cranking, IdlePoint, cranking, cranking_table, idle_point
+from basemap.adaptation.further_tables import COLD_K, fuel_changes
+from basemap.adaptation.setting_fields import in_force
+from basemap.constants import ZERO_CELSIUS
+from basemap.model.card import Basis, Card, Line, Part
+from basemap.model.installation import FloatArray
+from basemap.model.result import Result, Verdict
+from basemap.model.sensor import Quantity
+from basemap.rounding import percent_up, rounded_down, rounded_up, signed_percent, without_noise
+from basemap.rules.case import Case
+
+PRACTICE_MARK = "*"
+NOTES = (
+    f"{PRACTICE_MARK} common practice in the trade, no source; what has no mark is worked out from the job.",
+    "This card does not replace a qualified tuner, the makers' instructions, or local law on road vehicles.",
+)
+
+
+def first_start_card(result: Result) -> Card:
+    """Work out the card of a job.
+
+    Parameters
+    ----------
+    result
+        Of `basemap.adaptation.pipeline`: the predictions hold for the new table with the settings to enter.
+    """
+    engine = result.job.target.engine
+    return Card(
+        title=result.job.title,
+        warning=_warning(result),
+        parts=(
+            Part("before", "Before turning the key", tuple(_before(result)), ticks=True),
+            Part("key_on", "Key on, engine off", tuple(_key_on(result))),
+            Part("cranking", "Cranking", tuple(_cranking(result))),
+            Part("idle", f"Idle: {engine.idle_rpm:g} rpm, warm, all trims off", tuple(_idle(result))),
+            Part("charging", "Charging", tuple(_charging())),
+            Part("not_adapted", "Not adapted: tick what somebody qualified has set", tuple(_not_adapted(result)), True),
+        ),
+        notes=NOTES,
+    )
+
+
+def _warning(result: Result) -> str:
+    """A stop that stands, or one that the user accepted; empty without either."""
+    if result.verdict is Verdict.REFUSE:
+        rules = ", ".join(dict.fromkeys(stop.rule for stop in result.stops))
+        return f"STOP: do not start the engine on this map ({rules})."
+    return f"STOP accepted by you, against advice: {', '.join(result.accepted)}." if result.accepted else ""
+
+
+def _before(result: Result) -> Iterator[Line]:
+    # The donor's table is the file whose original must not be lost; the job file stands beside it.
+    table = next((source for source in result.job.sources if not source.file.endswith(".toml")), None)
+    noted = f" ({table.sha256[:12]}…)" if table is not None else ""
+    yield Line("original_saved", f"Original file saved, its SHA-256 noted{noted}")
+    yield Line("fuel_pressure", "Fuel pressure seen on a gauge; no leaks")
+    yield Line("timing", "Ignition timing checked with a light, at fixed advance")
+    yield Line("extinguisher", "Extinguisher at hand")
+    yield Line("trims", "Adaptive trims cleared; closed loop off until the wideband is proved")
+
+
+def _key_on(result: Result) -> Iterator[Line]:
+    job = result.job
+    barometer = job.target.conditions.barometer_pa / 1e3
+    fitted = {sensor.name: sensor.fitted for sensor in result.sensors if sensor.fitted is not None}
+    volts = ""
+    if "map" in fitted:
+        at = float(fitted["map"].volts_at(barometer * 1e3))
+        volts = f", {at:.2f} V" if math.isfinite(at) else ""
+    yield Line(
+        "map", "MAP = barometer", f"{barometer:.1f} kPa ± 3{volts}", "outside",
+        value=barometer, low=barometer - 3.0, high=barometer + 3.0, unit="kPa",
+    )  # fmt: skip
+    yield Line("cold_soaked", "ECT = IAT = ambient", "± 3 K, cold-soaked 8 h", "outside", low=-3.0, high=3.0, unit="K")
+    yield Line("battery_at_rest", "Battery", "12.2 V or more", "< 12.2 V", "< 11.5 V", low=12.2, unit="V")
+    yield Line("tp", "TP", "0 and 100 %, end stops learnt", "other")
+    wideband = next((sensor for sensor in result.sensors if sensor.quantity is Quantity.LAMBDA and sensor.fitted), None)
+    points = ""
+    if wideband is not None and wideband.fitted is not None:
+        low, high = (float(volt) for volt in wideband.fitted.volts_at(np.array([0.8, 1.2])))
+        points = f": λ 0.8 at {low:.2f} V, 1.2 at {high:.2f} V" if math.isfinite(low + high) else ""
+    yield Line("wideband", "Wideband, once warm", f"right at two points{points}", "one point only")
+
+
+def _cranking(result: Result) -> Iterator[Line]:
+    job, table, predicted = result.job, cranking_table(result), cranking(result)
+    yield Line("battery", "Battery", "8 to 11 V", "< 9.0 V", "< 8.0 V", low=8.0, high=11.0, unit="V")
+    yield from _cranking_pulse(result, predicted)
+    dead, volts = job.target.injectors.dead_time, np.array(CRANKING_V)
+    rail = table.table.target.rail_pressure_pa if table is not None else None
+    # Cranking the manifold stands at the barometer, so that either regulator leaves the full rail pressure.
+    times = dead.at(volts, job.target.fuel.rail_pressure_pa if rail is None else rail)
+    beyond = " (extrapolated)" if CRANKING_V[0] < dead.battery_v[0] else ""
+    yield Line(
+        "dead_time", "Dead time at 8, 9, 10 V", f"{_listed(times)} ms{beyond}",
+        basis=Basis.PREDICTED, low=1e3 * float(times[-1]), high=1e3 * float(times[0]), unit="ms",
+    )  # fmt: skip
+    inside = job.target_table.inside if table is None else table.table.target.inside
+    told = in_force(job).new if predicted is None else predicted.settings
+    mixture = "" if predicted is None else f": λ {signed_percent(predicted.read_high)}"
+    yield _a_volt(told, times, mixture, inside=inside.dead_time)
+
+
+def _a_volt(told: Settings, dead_time_s: FloatArray, mixture: str, *, inside: bool) -> Line:
+    """What 8 V taken for 9 V costs: by what the ECU holds, or where it adds no dead time by the injectors' own."""
+    words = "8 V read as 9 V"
+    if inside:
+        words, lost = "Battery 8 V, not 9 V", 1e3 * float(dead_time_s[0] - dead_time_s[1])
+    elif told.battery_factor is not None:
+        at_eight, at_nine = told.battery_factor.at(np.array(CRANKING_V[:2]))
+        share = 1.0 - float(at_nine / at_eight)
+        return Line(
+            "dead_time_per_volt", words, f"{percent_up(share)} % of every pulse{mixture}",
+            basis=Basis.PREDICTED, value=100.0 * share, unit="%/V",
+        )  # fmt: skip
+    else:
+        at_eight, at_nine = told.dead_time_s(np.array(CRANKING_V[:2]))
+        lost = 1e3 * float(at_eight - at_nine)
+    return Line(
+        "dead_time_per_volt", words, f"{rounded_up(without_noise(lost), 2)} ms of every pulse{mixture}",
+        basis=Basis.PREDICTED, value=lost, unit="ms/V",
+    )  # fmt: skip
+
+
+def _cranking_pulse(result: Result, found: Cranking | None) -> Iterator[Line]:
+    cold = result.job.target.engine.coldest_start_k - ZERO_CELSIUS
+    if found is None:
+        why = "no cranking table" if cranking_table(result) is None else "no cranking table over coolant temperature"
+        yield Line(
+            "pulse", "Pulse at 8, 9, 10 V", f"not predicted: the job has {why}", basis=Basis.PREDICTED, unit="ms"
+        )
+        return
+    calibrate = ", calibrate" if fuel_changes(result.job) and cold < COLD_K - ZERO_CELSIUS else ""
+    pulses = found.pulse_s * 1e3
+    low, high = float(pulses.min()), float(pulses.max())
+    yield Line(
+        "pulse", f"Pulse, {cold:g} °C, 8, 9, 10 V", _or_unknown(f"{_listed(found.pulse_s)} ms{calibrate}", low),
+        basis=Basis.PREDICTED, low=_known(low), high=_known(high), unit="ms",
+    )  # fmt: skip
+    off = 100.0 * (found.lambda_ratio - 1.0)
+    band = found.relative_band
+    sure = f"±{percent_up(band)} % (k = 2)" if math.isfinite(band) else "band not known"
+    words = ", ".join(signed_percent(float(ratio)) for ratio in found.lambda_ratio)
+    yield Line(
+        "lambda", "λ off donor's, 8, 9, 10 V", words if math.isnan(band) else f"{words}, {sure}",
+        basis=Basis.PREDICTED, low=_known(float(off.min())), high=_known(float(off.max())), unit="%",
+    )  # fmt: skip
+
+
+def _listed(values_s: FloatArray) -> str:
+    return ", ".join(f"{1e3 * value:.2f}" for value in values_s)
+
+
+def _idle(result: Result) -> Iterator[Line]:
+    job, point = result.job, idle_point(result)
+    pressure = job.target.engine.idle_pressure_pa / 1e3
+    assumed = " (assumed)" if any(one.key == "target.engine.idle" for one in job.assumed) else ""
+    predicted = Basis.PREDICTED
+    yield Line("map", "MAP", f"{pressure:.4g} kPa{assumed}", basis=predicted, value=pressure,
+               unit="kPa")  # fmt: skip
+    pulse, duty = point.pulse_s * 1e3, 100.0 * point.duty
+    said = _or_unknown(f"{pulse:.2f} ms", pulse)
+    if Case(result).counts_air:
+        said = "not predicted: the load axis does not say how much air idle takes"
+    yield Line("pulse", "Pulse", said, basis=predicted, value=_known(pulse), unit="ms")
+    yield Line("duty", "Duty", _or_unknown(f"{duty:.1f} %", duty), basis=predicted, value=_known(duty), unit="%")
+    yield _idle_lambda(point)
+    inside = job.target_table.inside.dead_time
+    which = "Battery 1 V low / high" if inside else "1 V read high / low"
+    lean, rich = signed_percent(point.read_high), signed_percent(point.read_low)
+    yield Line(
+        "lambda_per_volt", which, f"λ {lean} / {rich}", basis=predicted,
+        value=_known(100.0 * (point.read_high - 1.0)), low=_known(100.0 * (point.read_low - 1.0)),
+        high=_known(100.0 * (point.read_high - 1.0)), unit="%",
+    )  # fmt: skip
+
+
+def _idle_lambda(point: IdlePoint) -> Line:
+    """λ that comes of the table as stored, with its band, and what was wanted where that is another number."""
+    comes, band, wanted = point.predicted_lambda, point.relative_band, point.intended_lambda
+    low, high = comes * (1.0 - band), comes * (1.0 + band)
+    words = "no fuel" if math.isinf(comes) else "not known"
+    if math.isfinite(low + high):
+        # Printed wider than it is, never narrower.
+        words = f"{comes:.2f}, {rounded_down(low, 2)} to {rounded_up(high, 2)} (k = 2)"
+    if math.isfinite(comes) and f"{comes:.2f}" != f"{wanted:.2f}":
+        words += f", not {wanted:.2f}"
+    return Line("lambda", "λ", words, "outside", basis=Basis.PREDICTED, value=_known(comes), low=_known(low),
+                high=_known(high), intended=_known(wanted))  # fmt: skip
+
+
+def _charging() -> Iterator[Line]:
+    yield Line("battery", "Battery", "13.2 to 14.8 V", "< 13.0 V after 30 s, > 15.0 V for 2 s",
+               "> 15.5 V for 1 s: engine off", low=13.2, high=14.8, unit="V")  # fmt: skip
+    yield Line("overvoltage", "Battery", "never above 16 V", "", "> 16.0 V: off now", Basis.MEMORY, high=16.0, unit="V")
+    yield Line(
+        "field", "Does the ECU control the alternator's field?", "Ask. A donor map that never used it proves nothing.",
+        "not known",
+    )  # fmt: skip
+
+
+def _not_adapted(result: Result) -> Iterator[Line]:
+    for key, words in (
+        ("ignition", "Ignition"),
+        ("idle_air", "Idle air"),
+        ("boost", "Boost"),
+        ("cams", "Cams"),
+        ("trigger", "Trigger"),
+        ("afterstart", "Afterstart"),
+        ("acceleration", "Acceleration"),
+    ):
+        yield Line(key, words)
+    if fuel_changes(result.job):
+        yield Line("cold_fuelling", "Cold fuelling (other fuel)")
+
+
+def _known(value: float) -> float | None:
+    return value if math.isfinite(value) else None
+
+
+def _or_unknown(words: str, value: float) -> str:
+    return words if math.isfinite(value) else "not known"

@@ -1,0 +1,271 @@
+"""Further tables carried over by the same forward model as the main one: decode, transfer, encode."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from basemap.adaptation.chain import Encoded, dead_time_marks, decode, encode, transfer
+from basemap.adaptation.controller import Settings
+from basemap.adaptation.outcomes import OnTarget
+from basemap.adaptation.setting_fields import in_force
+from basemap.adaptation.settings_in_force import InForce
+from basemap.constants import LINEAR_DUTY, ZERO_CELSIUS
+from basemap.frozen import frozen
+from basemap.model.axes import LoadAxis, LoadPoints
+from basemap.model.breathing import Breathing
+from basemap.model.further_table import FurtherAxis, FurtherQuantity, FurtherResult, FurtherSide, FurtherTable
+from basemap.model.installation import BoolArray, FloatArray, Installation, Told
+from basemap.model.job import Job
+from basemap.model.result import Chain, Mark
+from basemap.model.storage import limits, stored
+from basemap.model.table import FuelTable, TableQuantity
+
+COLD_K = ZERO_CELSIUS + 20.0
+"""Coolant temperature below which fuel evaporates too poorly for arithmetic. Common practice, no source."""
+
+SAME_FUEL = 0.02
+"""How far the stoichiometric ratios may differ before the fuel counts as another one. Common practice, no source."""
+
+
+@frozen
+class _Pulses:
+    """What only a table of pulses has, as in `FurtherResult`."""
+
+    pulse_s: FloatArray
+    dead_time_s: FloatArray
+    old_lambda_ratio: FloatArray
+    stored_lambda_ratio: FloatArray
+
+
+@frozen
+class Run:
+    """A further table of pulses in the main one's place, worked through.
+
+    Parameters
+    ----------
+    job
+        The job with the table as its main one, and the hardware as it stands while the table is used.
+    settings
+        In force; what an ECU was told of another rail pressure than that stays told.
+    donor
+        The donor's chain.
+    air_kg
+        Of the target, kg.
+    encoded
+        The target's cells and chain.
+    """
+
+    job: Job
+    settings: InForce
+    donor: Chain
+    air_kg: FloatArray
+    encoded: Encoded
+
+
+def adapt_further_tables(job: Job) -> tuple[FurtherResult, ...]:
+    """All further tables of a job, in its order."""
+    return tuple(adapt_further_table(job, table) for table in job.further_tables)
+
+
+def adapt_further_table(job: Job, table: FurtherTable) -> FurtherResult:
+    """One further table.
+
+    Pulse widths go through the ECU and the hardware of both sides at their own battery voltage; without a load axis at
+    the barometer. Percentages and lambda stay to the bit. An air/fuel ratio follows the fuel only where its scale does.
+    """
+    if table.quantity is FurtherQuantity.PULSE_WIDTH:
+        return _pulses(job, table)
+    new = table.values
+    if table.follows_fuel:
+        new = table.values * (job.target.fuel.stoichiometric / job.donor.fuel.stoichiometric)
+    nothing = np.full_like(new, np.nan)
+    return _result(job, table, new, {}, _Pulses(nothing, nothing, nothing, nothing))
+
+
+def fuel_changes(job: Job) -> bool:
+    """Whether the target burns another fuel, or may: the donor's is not known where the job leaves it out."""
+    ratio = job.target.fuel.stoichiometric / job.donor.fuel.stoichiometric
+    return not job.donor_fuel_known or abs(ratio - 1.0) > SAME_FUEL
+
+
+def _pulses(job: Job, table: FurtherTable) -> FurtherResult:
+    shape = table.values.shape
+    found = run_of(job, table)
+    run, settings, air, encoded = found.job, found.settings, found.air_kg, found.encoded
+    # Where the donor's ECU commands nothing at all the target's shall not either: no pulse is no dead time.
+    zero = table.values == 0
+    new = np.where(zero, 0.0, encoded.cells.reshape(shape) / table.shown.per_unit)
+    pulse = np.where(zero & table.target.inside.dead_time, 0.0, encoded.chain.pulse_s.reshape(shape))
+    marks = _pulse_marks(run, found.donor, encoded.chain, shape)
+    marks |= {
+        Mark.DONOR_NO_FUEL: ~(encoded.chain.air_kg.reshape(shape) > 0),
+        Mark.NO_PULSE: np.isnan(new) & (encoded.chain.air_kg.reshape(shape) > 0),
+    }
+    if table.load_pa is None:
+        # A pulse before the engine turns, or once in a while, fills no cycle.
+        marks = {mark: where for mark, where in marks.items() if mark not in _OF_A_CYCLE}
+    on = OnTarget(run, air, encoded.delivery)
+
+    def ratio(cells: FloatArray, told: Settings) -> FloatArray:
+        found = on.lambda_ratio(
+            (cells * table.shown.per_unit).reshape(air.shape), run.target_table.intended_lambda, told
+        )
+        return np.where(air > 0, found, np.nan).reshape(shape)
+
+    old, kept = ratio(table.values, settings.old), ratio(stored(new, table.storage, table.shown), settings.new)
+    return _result(job, table, new, marks, _Pulses(pulse, encoded.chain.dead_time_s.reshape(shape), old, kept))
+
+
+_OF_A_CYCLE = (Mark.DONOR_ABOVE_LINE, Mark.DONOR_SATURATED, Mark.ABOVE_LINE, Mark.SATURATED)
+
+
+def run_of(job: Job, table: FurtherTable) -> Run:
+    """Decode, transfer and encode a further table of pulses."""
+    run, settings, donor = _decoded(job, table)
+    air = transfer(run, donor.air_kg)
+    if table.origin is not None and table.donor.inside.dead_time:
+        air = np.where(_beside_no_fuel(job, table, table.origin).reshape(air.shape), np.nan, air)
+    return Run(run, settings, donor, air, encode(run, settings, air))
+
+
+def over_coolant(axis: FurtherAxis, values: FloatArray, coolant_k: float) -> float:
+    """A cell of a table over coolant temperature, as an ECU reads it: between the points, held at the ends."""
+    assert axis.coolant_k is not None
+    order = np.argsort(axis.coolant_k)
+    return float(np.interp(coolant_k, axis.coolant_k[order], values[order]))
+
+
+def at_coolant(table: FurtherTable, coolant_k: float) -> FurtherTable:
+    """A table over coolant temperature with one point, what the donor's ECU reads there in its own table."""
+    donor = table.origin or table
+    cell = over_coolant(donor.axes[0], donor.values, coolant_k)
+    point = np.array([coolant_k])
+    axis = FurtherAxis(donor.axes[0].name, "K", point, point)
+    return replace(table, values=np.array([cell]), axes=(axis,), origin=None, outside=None)
+
+
+def _decoded(job: Job, table: FurtherTable) -> tuple[Job, InForce, Chain]:
+    """The job as in `Run`, the settings in force, and the donor's chain."""
+    run = _as_a_run(job, table)
+    # What the ECU was told stays told while the engine cranks; only the hardware then stands at another rail pressure.
+    settings = in_force(run)
+    run = replace(run, donor=_while_used(run.donor, table.donor), target=_while_used(run.target, table.target))
+    return run, settings, decode(run, settings)
+
+
+def _beside_no_fuel(job: Job, table: FurtherTable, origin: FurtherTable) -> BoolArray:
+    """Points of a table's own between a cell of the donor that delivers and one that does not.
+
+    With the dead time inside the cells a pulse read straight between the two is less fuel than the fuel read straight,
+    and nothing says which of the two the donor's engine ran on: such a cell is left to the engine.
+    """
+    delivers = _decoded(job, origin)[2].air_kg.ravel() > 0
+    share = np.interp(table.axes[0].values, origin.axes[0].values, delivers.astype(float))
+    beside: BoolArray = (share > 0) & (share < 1)
+    return beside
+
+
+def _as_a_run(job: Job, table: FurtherTable) -> Job:
+    """The job with a further table in the main one's place."""
+    coolant = table.axis is not None and table.axis.coolant_k is not None
+    warm = job.donor.conditions.charge_temperature_k if coolant else job.target.conditions.charge_temperature_k
+    donor = _fuel_table(job, table, job.donor, table.donor)
+    target = _fuel_table(job, table, job.target, table.target)
+    return replace(
+        job,
+        target=replace(job.target, conditions=replace(job.target.conditions, charge_temperature_k=warm)),
+        donor_table=donor,
+        target_table=replace(target, values=np.full_like(target.values, np.nan)),
+        donor_told=_told(job, job.donor_told, ("donor",)),
+        target_told=_told(job, job.target_told, ("donor", "target")),
+        # An estimate of the breathing is one of the running engine.
+        breathing=Breathing.SAME,
+    )
+
+
+def _fuel_table(job: Job, table: FurtherTable, installation: Installation, side: FurtherSide) -> FuelTable:
+    """A further table over pressure; one without a load axis stands at the barometer, at the cranking speed."""
+    values = table.values * table.shown.per_unit
+    rpm, load, points = np.array([job.target.engine.cranking_rpm]), table.load_pa, None
+    if load is None:
+        load, values = np.full(values.size, installation.conditions.barometer_pa), values[:, np.newaxis]
+        # Every point stands at the barometer of its side: the same ratio, with air in proportion to it.
+        alike = np.ones_like(load)
+        points = LoadPoints(LoadAxis.PRESSURE_RATIO, lookup=alike, similar=alike, charge=load)
+    else:
+        rpm = table.axes[1].values
+    return FuelTable(
+        name=table.name,
+        quantity=TableQuantity.PULSE_WIDTH,
+        values=values,
+        rpm=rpm,
+        load_pa=load,
+        inside=side.inside,
+        intended_lambda=np.ones_like(values),
+        battery_v=side.battery_v,
+        reference_pressure_pa=table.reference_pressure_pa,
+        own_points=points,
+    )
+
+
+def _told(job: Job, told: Told, sides: tuple[str, ...]) -> Told:
+    """The ECU corrects a pulse for the charge temperature where the job says so, whatever its VE formula does."""
+    stated = any(f"{side}.settings.corrects_charge_temperature" in job.declared for side in sides)
+    pulses = job.donor_table.quantity is TableQuantity.PULSE_WIDTH
+    return told if stated or pulses else replace(told, corrects_charge_temperature=False)
+
+
+def _while_used(installation: Installation, side: FurtherSide) -> Installation:
+    injectors, fuel = installation.injectors, installation.fuel
+    if side.openings_per_cycle is not None:
+        injectors = replace(injectors, openings_per_cycle=side.openings_per_cycle)
+    if side.rail_pressure_pa is not None:
+        fuel = replace(fuel, rail_pressure_pa=side.rail_pressure_pa)
+    return replace(installation, injectors=injectors, fuel=fuel)
+
+
+def _pulse_marks(run: Job, donor: Chain, target: Chain, shape: tuple[int, ...]) -> dict[Mark, BoolArray]:
+    shortest = run.target.injectors.shortest_pulse_s or 0.0
+    beyond, far_below = dead_time_marks(run, target)
+    with np.errstate(invalid="ignore"):
+        marks = {
+            Mark.DONOR_ABOVE_LINE: (donor.duty > LINEAR_DUTY) & (donor.duty < 1),
+            Mark.DONOR_SATURATED: donor.duty >= 1,
+            Mark.ABOVE_LINE: (target.duty > LINEAR_DUTY) & (target.duty < 1),
+            Mark.SATURATED: target.duty >= 1,
+            Mark.NO_PRESSURE: target.pressure_across_pa <= 0,
+            Mark.SHORT_PULSE: target.pulse_s < shortest,
+            Mark.EXTRAPOLATED: beyond,
+            Mark.DELIVERY_NOT_KNOWN: far_below,
+        }
+    return {mark: where.reshape(shape) for mark, where in marks.items()}
+
+
+def _result(
+    job: Job, table: FurtherTable, new: FloatArray, marks: dict[Mark, BoolArray], pulses: _Pulses
+) -> FurtherResult:
+    storage = table.storage
+    lowest, highest = limits(storage, table.shown)
+    with np.errstate(invalid="ignore"):
+        if lowest is not None:
+            marks |= {Mark.BELOW_MINIMUM: new < lowest}
+        if highest is not None:
+            marks |= {Mark.ABOVE_MAXIMUM: new > highest}
+    if table.outside is not None:
+        marks |= {Mark.OUTSIDE: table.outside}
+    axis = table.axis
+    if axis is not None and axis.coolant_k is not None and fuel_changes(job):
+        marks |= {Mark.CALIBRATE: axis.coolant_k < COLD_K}
+    untouched = new is table.values and storage == type(storage)() and table.origin is None
+    return FurtherResult(
+        table=table,
+        new=new,
+        stored=new if untouched else stored(new, storage, table.shown),
+        pulse_s=pulses.pulse_s,
+        dead_time_s=pulses.dead_time_s,
+        old_lambda_ratio=pulses.old_lambda_ratio,
+        stored_lambda_ratio=pulses.stored_lambda_ratio,
+        marks={mark: where for mark, where in marks.items() if where.any()},
+    )

@@ -1,0 +1,213 @@
+"""What happens when it is loaded: the four outcomes, and the mixture over battery voltage."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cached_property
+
+import numpy as np
+
+from basemap.adaptation import controller as ecu
+from basemap.adaptation.controller import Sensed, Settings
+from basemap.adaptation.hardware import Delivery, delivery
+from basemap.adaptation.settings_in_force import InForce
+from basemap.adaptation.throttle import over_throttle
+from basemap.frozen import frozen
+from basemap.model.axes import FULL_LOAD_BREATH, PART_LOAD_BREATH, LoadAxis
+from basemap.model.installation import BoolArray, FloatArray
+from basemap.model.job import Job
+from basemap.model.result import LambdaCase, VoltageSweep
+
+SWEEP_V = np.arange(8.0, 16.01, 0.5)
+AT_ONCE = 131_072
+"""Cells, of all voltages together, that are worked out in one go: a megabyte an array stays near the processor."""
+
+WIDE_OPEN = "wide open"
+CRUISE_RPM = 2500.0
+CRUISE_PA = 50_000.0
+
+
+@frozen
+class OnTarget:
+    """The target's hardware with the air it draws in every cell.
+
+    Parameters
+    ----------
+    air_kg
+        Per cylinder and cycle, NaN where it is not known.
+    delivery
+        At the battery voltage of the target's table.
+    """
+
+    job: Job
+    air_kg: FloatArray
+    delivery: Delivery
+
+    @property
+    def sensed(self) -> Sensed:
+        """What the target's ECU measures."""
+        conditions = self.job.target.conditions
+        return Sensed(
+            self.delivery.pressure_across_pa, conditions.charge_temperature_k, self.job.target_table.battery_v
+        )
+
+    def lambda_ratio(self, cells: FloatArray, command: FloatArray, settings: Settings) -> FloatArray:
+        """λ actual / λ intended of a table with some settings, open loop.
+
+        Parameters
+        ----------
+        cells
+            Shape (loads, speeds), SI.
+        command
+            The λ table that the ECU runs with.
+
+        Returns
+        -------
+        Shape (loads, speeds); +∞ where no fuel is delivered, NaN where the air is not known or there is no cell.
+        """
+        if cells.ndim == 2 and cells.size > AT_ONCE and self.air_kg.ndim == 2:
+            ratio = np.empty(cells.shape)
+            for rows in row_blocks(cells.shape, AT_ONCE):
+                ratio[rows] = self.rows(rows).lambda_ratio(cells[rows], command[rows], settings)
+            return ratio
+        pulse = ecu.commanded_pulse(cells, self.job.target_table, command, settings, self.sensed)
+        return self.ratio_of(pulse, self.delivery)
+
+    def rows(self, rows: slice) -> OnTarget:
+        """The same for some of the rows."""
+        loads = self.air_kg.shape[0]
+        if (rows.start, rows.stop) == (0, loads):
+            return self
+        table = self.job.target_table.rows(rows)
+        return OnTarget(replace(self.job, target_table=table), self.air_kg[rows], self.delivery.rows(rows, loads))
+
+    def ratio_of(self, pulse_s: FloatArray, at: Delivery) -> FloatArray:
+        """λ actual / λ intended of pulses."""
+        fuel = at.fuel_kg(pulse_s)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            ratio = np.asarray(self._needed_kg / fuel)
+        if self._all_air and at.flows_everywhere:
+            return ratio  # where there is no pulse it is NaN by itself then, and where there is no fuel ∞
+        # No fuel is no fuel, whatever the air; without air there is no mixture to speak of.
+        no_pulse = np.isnan(pulse_s)
+        np.copyto(ratio, np.nan, where=no_pulse | ~(self.air_kg > 0))
+        np.copyto(ratio, np.inf, where=~no_pulse & (fuel == 0) & (self.air_kg != 0))
+        return ratio
+
+    @cached_property
+    def _needed_kg(self) -> FloatArray:
+        """Fuel that gives every cell its intended lambda, kg."""
+        return self.air_kg / (self.job.target.fuel.stoichiometric * self.job.target_table.intended_lambda)
+
+    @cached_property
+    def _all_air(self) -> bool:
+        return bool((self.air_kg > 0).all())
+
+
+def four_outcomes(on: OnTarget, new: FloatArray, settings: InForce) -> dict[LambdaCase, FloatArray]:
+    """λ actual / λ intended for {old, new table} × {old, new settings}, all on the target.
+
+    The old table runs with the donor's λ table. Where the donor's settings are not known its outcomes are NaN, and so
+    are both of the old table where the target's cells are another quantity: it cannot be loaded.
+    """
+    job = on.job
+    old, old_command = (
+        old_as_looked_up(job, values) for values in (job.donor_table.values, job.donor_table.intended_lambda)
+    )
+    new_command = job.target_table.intended_lambda
+    ratios: dict[LambdaCase, FloatArray] = {
+        "old_table_old_settings": on.lambda_ratio(old, old_command, settings.old),
+        "old_table_new_settings": on.lambda_ratio(old, old_command, settings.new),
+        "new_table_old_settings": on.lambda_ratio(new, new_command, settings.old),
+        "new_table_new_settings": on.lambda_ratio(new, new_command, settings.new),
+    }
+    if not (job.donor_flow_known and job.donor_fuel_known and job.donor_dead_time_known):
+        unknown = np.full_like(new, np.nan)
+        ratios |= {"old_table_old_settings": unknown, "new_table_old_settings": unknown}
+    if job.other_quantity:
+        nothing = np.full_like(new, np.nan)
+        ratios |= {"old_table_old_settings": nothing, "old_table_new_settings": nothing}
+    return ratios
+
+
+def old_as_looked_up(job: Job, values: FloatArray) -> FloatArray:
+    """Cells of the donor as the target's ECU finds them in the untouched table: between its points, its edge held."""
+    return values if job.keeps_axes else job.as_looked_up().of(values)
+
+
+def voltage_sweep(on: OnTarget, new: FloatArray, settings: InForce, reachable: BoolArray) -> VoltageSweep:
+    """λ error left from 8 to 16 V by whatever the target's ECU cannot be told.
+
+    The cells stay those made for the table's own voltage; only the battery changes.
+    """
+    judged = reachable & np.isfinite(new) & (on.air_kg > 0)
+    looked_at = places(on.job)
+    leanest, richest = (np.full(SWEEP_V.shape, np.nan) for _ in range(2))
+    at_places = {name: np.empty(SWEEP_V.shape) for name in looked_at}
+    if judged.any():
+        leanest, richest = (np.full(SWEEP_V.shape, extreme) for extreme in (-np.inf, np.inf))
+    for rows in row_blocks(new.shape, AT_ONCE // SWEEP_V.size):
+        ratio, counts = _ratio_at(on.rows(rows), new[rows], settings.new, SWEEP_V), judged[rows]
+        if counts.any():
+            np.maximum(leanest, ratio.max(axis=(1, 2), where=counts, initial=-np.inf), out=leanest)
+            np.minimum(richest, ratio.min(axis=(1, 2), where=counts, initial=np.inf), out=richest)
+        for name, place in looked_at.items():
+            row, column = place.cell
+            if rows.start <= row < rows.stop:
+                at_places[name][:] = ratio[:, row - rows.start, column]
+    return VoltageSweep(
+        battery_v=SWEEP_V,
+        places={name: (place.rpm, place.load_pa, at_places[name]) for name, place in looked_at.items()},
+        leanest=leanest,
+        richest=richest,
+    )
+
+
+def row_blocks(shape: tuple[int, ...], cells: int) -> list[slice]:
+    """Rows of a table of `shape` in blocks of so many cells or fewer, a row at least."""
+    loads, each = shape[0], max(1, cells // max(1, shape[1]))
+    return [slice(first, min(first + each, loads)) for first in range(0, loads, each)]
+
+
+def _ratio_at(on: OnTarget, cells: FloatArray, settings: Settings, battery_v: FloatArray) -> FloatArray:
+    """λ actual / λ intended at battery voltages, shape (voltages, loads, speeds)."""
+    job, table, volts = on.job, on.job.target_table, battery_v[:, np.newaxis, np.newaxis]
+    at = delivery(job.target, table.pressure_pa, table.rpm, volts)
+    sensed = Sensed(at.pressure_across_pa, job.target.conditions.charge_temperature_k, volts)
+    return on.ratio_of(ecu.commanded_pulse(cells, table, table.intended_lambda, settings, sensed), at)
+
+
+@frozen
+class Place:
+    """A place of a job: the (row, column) of the cell nearest to it, and that cell's speed and load."""
+
+    cell: tuple[int, int]
+    rpm: float
+    load_pa: float
+
+
+def places(job: Job) -> dict[str, Place]:
+    """The places at which a job is looked at: idle, cruise and wide open, each at its nearest cell."""
+    engine, table = job.target.engine, job.target_table
+    middle = float(job.rpm[len(job.rpm) // 2])
+    wanted = {
+        "idle": (engine.idle_rpm, engine.idle_pressure_pa),
+        "cruise": (CRUISE_RPM, CRUISE_PA),
+        WIDE_OPEN: (middle, job.target.conditions.barometer_pa),
+    }
+    if table.points.axis is LoadAxis.AIR_MASS:
+        # How well it breathes there is not known: the shortest pulse at idle, ordinary figures elsewhere.
+        breaths = (PART_LOAD_BREATH[0], sum(PART_LOAD_BREATH) / 2.0, FULL_LOAD_BREATH)
+        wanted = {
+            name: (rpm, load * breath) for (name, (rpm, load)), breath in zip(wanted.items(), breaths, strict=True)
+        }
+    pressure = np.broadcast_to(table.pressure_pa, table.values.shape)
+    found = {}
+    for name, (rpm, load_pa) in wanted.items():
+        column = int(np.abs(table.rpm - rpm).argmin())
+        along = pressure[:, column]
+        # Behind a throttle the highest row is wide open; a pressure that is not known is that of no place.
+        away = np.where(np.isnan(along), np.inf, np.abs(along - load_pa))
+        row = table.load_pa.size - 1 if over_throttle(table) and name == WIDE_OPEN else int(away.argmin())
+        found[name] = Place((row, column), float(table.rpm[column]), float(along[row]))
+    return found

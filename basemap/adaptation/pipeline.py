@@ -1,0 +1,231 @@
+"""Decode, transfer, encode: the only place that orders the steps."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import reduce
+
+import numpy as np
+
+from basemap.adaptation.between_cells import between_cells
+from basemap.adaptation.chain import dead_time_marks, decode, encode, settled, transfer
+from basemap.adaptation.common_factor import common_factor
+from basemap.adaptation.further_tables import adapt_further_tables
+from basemap.adaptation.outcomes import OnTarget, four_outcomes, old_as_looked_up, voltage_sweep
+from basemap.adaptation.reach import reachable_cells, visited_cells
+from basemap.adaptation.sensors import sensor_results
+from basemap.adaptation.setting_fields import entries, in_force
+from basemap.adaptation.throttle import donor_ratio, nearly_shut_rows, over_throttle, target_ratio
+from basemap.belief.bands import bands, measure_first
+from basemap.belief.monte_carlo import Drawing
+from basemap.constants import LINEAR_DUTY
+from basemap.model.axes import Reading
+from basemap.model.breathing import changed, estimate, read_for_air
+from basemap.model.installation import BoolArray, FloatArray
+from basemap.model.job import Job
+from basemap.model.result import Chain, Computed, Mark, Result, TableResult
+from basemap.model.storage import limits, stored
+from basemap.rules.implied import volumetric_efficiency
+from basemap.rules.judge import judge
+
+
+def adapt(job: Job, accept: Sequence[str] = (), drawing: Drawing | None = None) -> Result:
+    """Carry the donor's fuel table over to the target, and judge the outcome.
+
+    Nothing is written. The verdict answers whether the donor's map can be used; `Result.frame` gives the tables.
+
+    Parameters
+    ----------
+    job
+        From `basemap.load_job`, or built in Python.
+    accept
+        Names of stop rules that the user takes upon themselves; recorded in the result.
+    drawing
+        A Monte Carlo run of the band, where more than first order is wanted.
+
+    Raises
+    ------
+    InputError
+        Where `accept` names no rule.
+    """
+    computed = compute(job)
+    band = bands(computed, drawing)
+    judged = judge(
+        computed,
+        accept,
+        relative_uncertainty=band.adapted,
+        measure_first=measure_first(band),
+        further_uncertainty={name: further.expanded for name, further in band.further.items()},
+    )
+    return Result(
+        **vars(computed),
+        verdict=judged.verdict,
+        findings=judged.findings,
+        not_judged=judged.not_judged,
+        accepted=judged.accepted,
+        limits=judged.limits,
+        band=band,
+    )
+
+
+def check(job: Job, accept: Sequence[str] = (), drawing: Drawing | None = None) -> Result:
+    """Say whether the donor's map suits the target: verdict, findings and the four outcomes.
+
+    The same calculation as `adapt`: a map is judged by what becomes of it.
+    """
+    return adapt(job, accept, drawing)
+
+
+def compute(job: Job) -> Computed:
+    """All numbers of a job, before any rule judges them."""
+    settings = in_force(job)
+    job = settled(job, settings)
+    donor = decode(job, settings)
+    breathing = estimate(job)
+    factor = None if breathing is None else breathing.factor(job, donor.air_kg)
+    air = transfer(job, donor.air_kg, factor)
+    known = _known_donor(job, donor)
+    encoded = encode(job, settings, air)
+    on = OnTarget(job, air, encoded.delivery)
+    reachable, visited = reachable_cells(job), _visited_on_target(job)
+    per_unit = job.shown.per_unit
+    kept = stored(encoded.cells / per_unit, job.storage, job.shown)
+    enter = entries(job, settings)
+    table = TableResult(
+        name=job.donor_table.name,
+        old=old_as_looked_up(job, _as_shown(job)),
+        new=encoded.cells / per_unit,
+        stored=kept,
+        lambda_ratio=four_outcomes(on, encoded.cells, settings),
+        stored_lambda_ratio=on.lambda_ratio(kept * per_unit, job.target_table.intended_lambda, settings.new),
+        donor=_between_cells(job, known),
+        target=encoded.chain,
+        implied_ve=_on_target(job, volumetric_efficiency(job.donor, job.donor_table, donor.air_kg)),
+        reachable=reachable,
+        visited=visited,
+        marks={},
+        keeps_quantity=not job.other_quantity,
+        between=between_cells(job, air, kept * per_unit, settings.new, reachable),
+        common_factor=common_factor(job, encoded.cells / per_unit, enter, reachable),
+        breathing_factor=factor,
+    )
+    table = _with_marks(job, table, known.duty, encoded.below_minimum)
+    return Computed(
+        job=job,
+        table=table,
+        on_donor_axes=None if job.keeps_donor_grid else compute(job.on_donor_axes()),
+        settings=enter,
+        sweep=voltage_sweep(on, encoded.cells, settings, reachable),
+        cancelled=_cancelled(job),
+        sensors=sensor_results(job),
+        further_tables=adapt_further_tables(job),
+    )
+
+
+def _as_shown(job: Job) -> FloatArray:
+    """The donor's cells in the unit shown, as its file has them where there is one."""
+    table = job.donor_table
+    return table.values / job.shown_of_donor.per_unit if table.as_read is None else table.as_read
+
+
+def _known_donor(job: Job, donor: Chain) -> Chain:
+    """The donor's chain without the stand-ins for what the job leaves out because it cancels."""
+    if job.donor_flow_known and job.donor_fuel_known and job.donor_dead_time_known:
+        return donor
+    unknown = np.full_like(donor.air_kg, np.nan)
+    return Chain(
+        pressure_across_pa=donor.pressure_across_pa,
+        line_flow_kg_s=unknown,
+        static_flow_kg_s=unknown,
+        dead_time_s=donor.dead_time_s if job.donor_dead_time_known else unknown,
+        told_dead_time_s=donor.told_dead_time_s if job.donor_dead_time_known else unknown,
+        pulse_s=unknown,
+        fuel_kg=donor.fuel_kg if job.donor_fuel_known else unknown,
+        air_kg=donor.air_kg,
+        window_s=donor.window_s,
+    )
+
+
+def _on_target(job: Job, values: FloatArray) -> FloatArray:
+    """Numbers of the donor's cells at the similar points of the target's axes."""
+    return values if job.cell_for_cell else job.at_similar_points.of(values)
+
+
+def _between_cells(job: Job, donor: Chain) -> Chain:
+    """The donor at the similar points of the target's axes; its air is read in proportion to what the axis holds."""
+    if job.cell_for_cell:
+        return donor
+    similar = job.at_similar_points
+    between = Chain(**{name: similar.of(values) for name, values in vars(donor).items()})
+    per_charge = similar.of(donor.air_kg / job.donor_table.points.charge[:, np.newaxis])
+    return replace(between, air_kg=per_charge * job.donor_charge[:, np.newaxis])
+
+
+def _visited_on_target(job: Job) -> BoolArray:
+    """Cells of the target's table that are read from cells within the donor's data only."""
+    reading, visited = read_for_air(job), visited_cells(job)
+    return reading.all_of(visited) & ~reading.outside
+
+
+def _cancelled(job: Job) -> tuple[str, ...]:
+    """The donor's inputs that are left out because they cancel."""
+    known = {
+        "donor.injectors.static_flow": job.donor_flow_known,
+        "donor.fuel": job.donor_fuel_known,
+        "donor.injectors.dead_time": job.donor_dead_time_known,
+    }
+    return tuple(key for key, is_known in known.items() if not is_known)
+
+
+def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray, below_minimum: BoolArray) -> TableResult:
+    """The marks of every cell; where the donor is read between cells, one that is marked marks what is read from it."""
+    target, reading = table.target, read_for_air(job)
+    shortest = job.target.injectors.shortest_pulse_s
+    lowest, highest = limits(job.storage, job.shown)
+    nothing = np.zeros(table.new.shape, dtype=bool)
+    no_cell = np.isnan(table.new)
+    no_air = ~(target.air_kg > 0)
+    layout_differs, not_throttled, nearly_shut = _throttle_marks(job, reading)
+    no_breath = nothing if table.breathing_factor is None else np.isnan(table.breathing_factor)
+    beyond, far_below = dead_time_marks(job, target)
+    with np.errstate(invalid="ignore"):
+        marks = {
+            Mark.NOT_REACHABLE: ~table.reachable,
+            Mark.NOT_VISITED: ~table.visited & ~reading.outside,
+            Mark.OUTSIDE: reading.outside,
+            Mark.DONOR_ABOVE_LINE: reading.any_of((donor_duty > LINEAR_DUTY) & (donor_duty < 1)),
+            Mark.DONOR_SATURATED: reading.any_of(donor_duty >= 1),
+            Mark.DONOR_NO_FUEL: no_air & ~no_breath & ~layout_differs,
+            Mark.LAYOUT_DIFFERS: layout_differs,
+            Mark.NOT_THROTTLED: not_throttled,
+            Mark.BREATHING_NOT_KNOWN: no_breath,
+            Mark.BREATHING_ESTIMATED: changed(table.breathing_factor, table.new.shape) & ~no_breath,
+            Mark.ABOVE_LINE: (target.duty > LINEAR_DUTY) & (target.duty < 1),
+            Mark.SATURATED: target.duty >= 1,
+            Mark.NO_PRESSURE: target.pressure_across_pa <= 0,
+            Mark.NO_PULSE: no_cell & ~no_air & (target.pressure_across_pa > 0),
+            Mark.NO_FUEL: reduce(np.logical_or, map(np.isinf, table.lambda_ratio.values())),
+            Mark.MINIMUM_PULSE: below_minimum,
+            Mark.SHORT_PULSE: nothing if shortest is None else target.pulse_s < shortest,
+            Mark.EXTRAPOLATED: beyond,
+            Mark.DELIVERY_NOT_KNOWN: far_below,
+            Mark.BELOW_MINIMUM: nothing if lowest is None else table.new < lowest,
+            Mark.ABOVE_MAXIMUM: nothing if highest is None else table.new > highest,
+            Mark.CALIBRATE: nearly_shut & ~no_cell,
+        }
+    return replace(table, marks={mark: where for mark, where in marks.items() if where.any()})
+
+
+def _throttle_marks(job: Job, reading: Reading) -> tuple[BoolArray, BoolArray, BoolArray]:
+    """On a throttle axis, cells that other throttles empty, that draw as much as wide open, and of the idle valve."""
+    shape = job.target_table.values.shape
+    if not over_throttle(job.donor_table):
+        nothing = np.zeros(shape, dtype=bool)
+        return nothing, nothing, nothing
+    ratio = donor_ratio(job)
+    known = np.isfinite(target_ratio(job, ratio)) | ~np.isfinite(ratio)
+    as_open = ratio >= 1.0
+    as_open[-1] = False
+    shut = nearly_shut_rows(job.target_table)[:, np.newaxis] & np.ones(shape, dtype=bool)
+    return reading.any_of(~known), reading.any_of(as_open), shut

@@ -1,0 +1,308 @@
+"""What to type into the target's ECU, with the unit and basis of the donor's own entries."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from basemap.adaptation.controller import Settings
+from basemap.adaptation.hardware import rail_flow
+from basemap.adaptation.settings_in_force import InForce, correct_at_s, density_unit, told_densities
+from basemap.model.further_table import FurtherQuantity
+from basemap.model.job import Job
+from basemap.model.result import Setting
+from basemap.model.table import Inside, TableQuantity
+from basemap.rounding import rounded_up, without_noise
+
+CC = 1e-6
+CC_MIN = 1e-6 / 60.0
+GRAM_MIN = 1e-3 / 60.0
+MILLIGRAM = 1e-6
+LOWEST_V, HIGHEST_V = 8.0, 16.0
+"""Battery voltages between which an error of the dead time is looked for. Common practice."""
+SHOWN_MS = 5e-7
+
+
+def settings_to_enter(job: Job, settings: InForce) -> tuple[Setting, ...]:
+    """What to type into the target's ECU, with the unit and basis of the donor's own entries."""
+    rows: list[Setting] = []
+    if job.target_table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY:
+        rows += [_displacement_row(job, settings), _flow_row(job, settings)]
+        if not job.other_quantity:
+            rows += [*_density_rows(job), *_two_slope_rows(job, settings)]
+        rows.append(_stoichiometric_row(job, settings))
+    if job.target_table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY or _openings_differ(job, settings):
+        rows.append(_openings_row(job, settings))
+    if not all(inside.dead_time for inside in _inside_of_pulses(job)):
+        multiplies = settings.new.battery_factor is not None
+        rows.append(_battery_row(job, settings) if multiplies else _dead_time_row(job, settings))
+    if settings.new.added is not None:
+        rows.append(_added_row(job, settings))
+    if job.other_quantity:
+        # What the donor's ECU holds is no entry of another box.
+        return tuple(replace(row, old=None) for row in rows)
+    return tuple(rows)
+
+
+def donor_entry(job: Job) -> float:
+    """The flow as the donor's ECU was told it, in the unit kind of `entry_is_mass`, SI.
+
+    A donor that does not say otherwise was told its hardware's flow at its rail pressure on its rating fluid.
+    """
+    if job.donor_told.flow is not None:
+        return job.donor_told.flow
+    line = job.donor.injectors.line
+    return line.value * math.sqrt(job.donor.fuel.rail_pressure_pa / line.pressure_pa)
+
+
+def entry_is_mass(job: Job) -> bool:
+    """Whether the donor's ECU holds its flow as a mass per time."""
+    return job.donor.injectors.line.is_mass if job.donor_told.flow is None else job.donor_told.flow_is_mass
+
+
+def _inside_of_pulses(job: Job) -> Iterator[Inside]:
+    """What is inside the cells of the main table and of every further table of pulses on the target."""
+    yield job.target_table.inside
+    pulses = (table for table in job.further_tables if table.quantity is FurtherQuantity.PULSE_WIDTH)
+    yield from (table.target.inside for table in pulses)
+
+
+def _openings_differ(job: Job, settings: InForce) -> bool:
+    held = settings.new.openings_per_cycle, settings.donor.openings_per_cycle
+    return len({job.target.injectors.openings_per_cycle, *held}) > 1
+
+
+def _unit(job: Job, keys: tuple[str, ...], default: str, size: float) -> tuple[str, float]:
+    """The unit of the first of `keys` that the job states, and its size in SI."""
+    for key in keys:
+        written = job.inputs.get(key)
+        if written is not None and written.shown:
+            return written.unit, written.value / written.shown
+    return default, size
+
+
+def _row(name: str, unit: str, numbers: tuple[float | None, float], stuck: bool, basis: str) -> Setting:
+    old, value = None if numbers[0] is None else _clean(numbers[0]), _clean(numbers[1])
+    if stuck:
+        return Setting(name, unit, old, None, f"cannot be told: the cells carry it; {basis}", in_force=value)
+    return Setting(name, unit, old, value, basis, in_force=value)
+
+
+def _clean(number: float) -> float:
+    """Without the last bit that a change of unit leaves: 1998 cc, not 1998.0000000000002 cc."""
+    return float(f"{number:.15g}")
+
+
+def _is_stuck(job: Job, name: str, told: object) -> bool:
+    return told is not None or name in job.cannot_be_told
+
+
+def _displacement_row(job: Job, settings: InForce) -> Setting:
+    keys: tuple[str, ...] = ("donor.settings.displacement", "donor.engine.displacement")
+    if job.other_quantity:
+        keys = ("target.settings.displacement", "target.engine.displacement")
+    unit, size = _unit(job, keys, "cc", CC)
+    numbers = settings.donor.displacement_m3 / size, settings.new.displacement_m3 / size
+    stuck = _is_stuck(job, "displacement", job.target_told.displacement_m3)
+    basis = "whole engine" if job.other_quantity else "whole engine, on the donor's own basis"
+    return _row("displacement", unit, numbers, stuck, basis)
+
+
+def _flow_unit(job: Job) -> tuple[bool, str, float]:
+    """Whether the flow to enter is a mass per time; its unit and the size of that in SI."""
+    mass = entry_is_mass(job)
+    keys: tuple[str, ...] = ("donor.settings.static_flow",)
+    if not job.donor_flow_known or job.other_quantity:
+        keys = (f"target.injectors.{job.target.injectors.line_key}",)
+        mass = job.target.injectors.line.is_mass
+    elif job.donor_told.flow is None:
+        keys = (f"donor.injectors.{job.donor.injectors.line_key}", "donor.injectors.static_flow")
+    return mass, *_unit(job, keys, *(("g/min", GRAM_MIN) if mass else ("cc/min", CC_MIN)))
+
+
+def _flow_row(job: Job, settings: InForce) -> Setting:
+    mass, unit, size = _flow_unit(job)
+    stuck = _is_stuck(job, "static_flow", job.target_told.flow)
+    if not job.donor_flow_known or job.other_quantity:
+        line = job.target.injectors.line
+        own = line.value * math.sqrt(job.target.fuel.rail_pressure_pa / line.pressure_pa) / size
+        basis = f"the target's own rating at its rail pressure of {_bar(job.target.fuel.rail_pressure_pa)}"
+        return _row(
+            "static_flow",
+            unit,
+            (None, own if job.target_told.flow is None else job.target_told.flow / size),
+            stuck,
+            basis,
+        )
+    old = donor_entry(job) / size
+    value = old * settings.new.flow_kg_s / settings.donor.flow_kg_s
+    densities = told_densities(job)
+    if densities is not None:
+        value *= densities[0] / densities[1]
+    return _row("static_flow", unit, (old, value), stuck, _flow_basis(job, mass))
+
+
+def _density_rows(job: Job) -> list[Setting]:
+    """The fuel's density, for an ECU that holds it beside its flow."""
+    densities = told_densities(job)
+    if densities is None:
+        return []
+    unit, size = density_unit(job)
+    stuck = _is_stuck(job, "fuel_density", job.target_told.fuel_density)
+    basis = "at 15 °C, together with the flow: either alone is wrong by the change of density"
+    return [_row("fuel_density", unit, (densities[0] / size, densities[1] / size), stuck, basis)]
+
+
+def _two_slope_rows(job: Job, settings: InForce) -> list[Setting]:
+    """The low slope and the break, on the basis of the flow beside them, for an ECU that holds them."""
+    new, old = settings.new.bend, settings.donor.bend
+    if new is None:
+        return []
+    flow, stuck = _flow_row(job, settings), "two_slope" in job.cannot_be_told
+    entered = flow.in_force
+    assert isinstance(entered, float)
+    before = flow.old if isinstance(flow.old, float) and old is not None else None
+    low = None if before is None or old is None else before * float(old.low_flow)
+    unit, size = _unit(job, ("target.injectors.two_slope.break_mass",), "mg", MILLIGRAM)
+    each, each_before = (kg_s / size for kg_s in _entry_kg_s(job))
+    break_mass = None if before is None or old is None else before * each_before * float(old.break_mass)
+    return [
+        _row("low_flow", flow.unit, (low, entered * float(new.low_flow)), stuck, "below the break, as the static_flow"),
+        _row(
+            "break_mass",
+            unit,
+            (break_mass, entered * each * float(new.break_mass)),
+            stuck,
+            "of one opening, as a mass of what the static_flow is a flow of",
+        ),
+    ]
+
+
+def _entry_kg_s(job: Job) -> tuple[float, float]:
+    """Mass flow that one unit of the flow to enter, and of the donor's, stands for, kg/s.
+
+    Of the rating fluid, or of the fuel where the ECU is told its density.
+    """
+    line = job.donor.injectors.line if job.donor_flow_known else job.target.injectors.line
+    mass, _, size = _flow_unit(job)
+    densities = told_densities(job)
+    if densities is not None:
+        return size * densities[1], size * densities[0]
+    each = size * (1.0 if mass else line.fluid_density)
+    return each, each
+
+
+def _flow_basis(job: Job, mass: bool) -> str:
+    """Say which of three flows is to be typed: the entry, the maker's rating, or what the injector passes."""
+    line, fuel = job.target.injectors.line, job.target.fuel
+    donor_line = job.donor.injectors.line
+    entry = (
+        f"type this one: as the donor's entry, which stands for {_bar(job.donor.fuel.rail_pressure_pa)} rail on a "
+        f"rating fluid of {donor_line.fluid_density:.4g} kg/m3; the target's rail is {_bar(fuel.rail_pressure_pa)}"
+    )
+    if mass:
+        passed = rail_flow(job.target) / GRAM_MIN
+        rated = line.mass_flow / GRAM_MIN
+        return f"{entry} (not its rating, {rated:.5g} g/min, nor the {passed:.5g} g/min it passes)"
+    passed = rail_flow(job.target) / fuel.density / CC_MIN
+    rated = line.mass_flow / line.fluid_density / CC_MIN
+    return f"{entry} (not its rating, {rated:.5g} cc/min, nor the {passed:.5g} cc/min of fuel it passes)"
+
+
+def _bar(pressure_pa: float) -> str:
+    return f"{pressure_pa / 1e5:.4g} bar"
+
+
+def _stoichiometric_row(job: Job, settings: InForce) -> Setting:
+    old = settings.donor.stoichiometric if job.donor_fuel_known else None
+    stuck = _is_stuck(job, "stoichiometric", job.target_told.stoichiometric)
+    basis = (
+        "air to fuel by mass, on the donor's own basis"
+        if job.donor_fuel_known and not job.other_quantity
+        else "air to fuel by mass, the fuel's own"
+    )
+    return _row("stoichiometric", "", (old, settings.new.stoichiometric), stuck, basis)
+
+
+def _openings_row(job: Job, settings: InForce) -> Setting:
+    stuck = _is_stuck(job, "openings_per_cycle", job.target_told.openings_per_cycle)
+    numbers = settings.donor.openings_per_cycle, settings.new.openings_per_cycle
+    return _row("openings_per_cycle", "", numbers, stuck, "openings of one injector per engine cycle, as wired")
+
+
+def _between_points(job: Job, held: Settings) -> str:
+    """The largest error that straight lines between an ECU's own voltages leave, from 8 to 16 V.
+
+    Both curves are straight between the points of either, so that the largest error lies at one of them; where a curve
+    is cut at zero it bends once more, for which the grid stands.
+    """
+    fitted = job.target.injectors.dead_time
+    points = np.concatenate([fitted.battery_v, held.dead_time.battery_v, np.arange(80, 161) / 10.0])
+    volts = np.unique(points[(points >= LOWEST_V) & (points <= HIGHEST_V)])
+    off = held.dead_time_s(volts) - fitted.at(volts, held.dead_time_pressure_pa)
+    worst = int(np.argmax(np.abs(off)))
+    error_ms = abs(float(off[worst])) * 1e3
+    if error_ms < SHOWN_MS:
+        return f"nothing is lost between them from {LOWEST_V:g} to {HIGHEST_V:g} V"
+    word = "long, rich" if off[worst] > 0 else "short, lean"
+    up_to = rounded_up(without_noise(error_ms), 3)  # 0.65 after a subtraction is 0.6500000000000001
+    return (
+        f"between or beyond them, from {LOWEST_V:g} to {HIGHEST_V:g} V, it is up to {up_to} ms too {word} "
+        f"(at {volts[worst]:.4g} V)"
+    )
+
+
+def _dead_time_row(job: Job, settings: InForce) -> Setting:
+    target, told = settings.new, settings.donor
+    volts = target.dead_time.battery_v
+    now = tuple(_clean(float(t) * 1e3) for t in target.dead_time_s(volts))
+    old = tuple(_clean(float(t) * 1e3) for t in told.dead_time_s(volts)) if job.donor_dead_time_known else None
+    stuck = _is_stuck(job, "dead_time", job.target_told.dead_time)
+    basis = f"the fitted injectors' own, absolute, at {_bar(target.dead_time_pressure_pa)}"
+    if stuck:
+        basis = "cannot be told: the cells carry what they can, at one voltage only"
+    elif job.target_told.dead_time_points_v is not None:
+        basis = f"{basis}, read at the ECU's own voltages; {_between_points(job, target)}"
+    return Setting(
+        "dead_time", "ms", old, None if stuck else now, basis, in_force=now, battery_v=tuple(float(v) for v in volts)
+    )
+
+
+def _battery_row(job: Job, settings: InForce) -> Setting:
+    """What an ECU multiplies its pulses by, %, where it adds no dead time."""
+    new, old = settings.new.battery_factor, settings.donor.battery_factor
+    assert new is not None
+    volts = new.battery_v
+    now = tuple(_clean(100.0 * float(factor)) for factor in new.factor)
+    before = None if old is None else tuple(_clean(100.0 * float(factor)) for factor in old.at(volts))
+    stuck = _is_stuck(job, "dead_time", job.target_told.battery_factor)
+    basis = (
+        f"of every pulse: right at every voltage for {correct_at_s(job) * 1e3:.3g} ms open, and at "
+        f"{job.target_table.battery_v:g} V for all; what is left elsewhere is in the voltage sweep"
+    )
+    if stuck:
+        basis = "cannot be told: the cells carry what they can, at one voltage only"
+    return Setting(
+        "battery_correction", "%", before, None if stuck else now, basis, in_force=now,
+        battery_v=tuple(float(v) for v in volts),
+    )  # fmt: skip
+
+
+def _added_row(job: Job, settings: InForce) -> Setting:
+    """What an ECU adds to short pulses, over the time open that the flow line asks for."""
+    new, old = settings.new.added, settings.donor.added
+    assert new is not None
+    now = tuple(_clean(1e3 * float(time)) for time in new.time_s)
+    at = new.open_s
+    before = None if old is None else tuple(_clean(1e3 * float(old.longer(one) - one)) for one in at)
+    stuck = "added_time" in job.cannot_be_told
+    basis = "to what the flow line asks for, before the dead time; the fitted injectors' own"
+    if stuck:
+        basis = "cannot be told: the cells carry the rest"
+    return Setting(
+        "added_time", "ms", before, None if stuck else now, basis, in_force=now,
+        open_ms=tuple(_clean(1e3 * float(one)) for one in at),
+    )  # fmt: skip

@@ -1,0 +1,192 @@
+"""Uncertain inputs that are no part of the hardware: the voltages, the air, the controller's own formula."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from basemap.adaptation.chain import decode, settled
+from basemap.adaptation.setting_fields import in_force
+from basemap.adaptation.throttle import Layout, donor_ratio, layout, over_throttle, target_ratio
+from basemap.belief import moves
+from basemap.belief.spreads import DEFAULTS, EFFICIENCY, RECTANGLE, STARTER_V, THROTTLE_TRANSFER
+from basemap.belief.uncertain import Uncertain, standard_of
+from basemap.model.breathing import estimate
+from basemap.model.job import Input, Job
+from basemap.model.table import TableQuantity
+from basemap.rules.similarity import displaced
+
+SIDES = ("donor", "target")
+INTENDED = "donor.tables.fuel.lambda"
+MAIN = "fuel"
+"""Name of the main table."""
+
+
+def _stated(job: Job, keys: tuple[str, ...]) -> Input | None:
+    stated = (job.inputs.get(key) for key in keys)
+    return next((entry for entry in stated if entry is not None and entry.half_width is not None), None)
+
+
+def _battery_keys(job: Job, side: str) -> tuple[str, ...]:
+    """Where a side's voltage may state its spread; a further table's own one alone."""
+    name = job.donor_table.name
+    keys = (f"{side}.tables.{name}.battery", f"{side}.conditions.battery", "conditions.battery")
+    own = [key for key in (keys[0], f"donor.tables.{name}.battery") if key in job.inputs]
+    return keys if name == MAIN or not own else (own[0],)
+
+
+def battery_inputs(job: Job) -> Iterator[Uncertain]:
+    """The voltage at the injectors of either side, while the ECU, or who made the cells, takes it for the job's."""
+    for side, table in zip(SIDES, (job.donor_table, job.target_table), strict=True):
+        # An ECU that corrects by its own reading follows the starter; dead time inside a cell does not.
+        starter = table.inside.dead_time and table.battery_v <= STARTER_V
+        default = DEFAULTS["battery while the starter turns" if starter else "battery"]
+        keys = _battery_keys(job, side)
+        stated = _stated(job, keys)
+        standard = default.half_width / RECTANGLE if stated is None else standard_of(stated)
+        yield Uncertain(
+            name=f"battery voltage of the {side}",
+            keys=keys,
+            standard=standard or 0.0,
+            unit="V",
+            assumed=stated is None,
+            shift=lambda world, by, side=side: moves.on(  # type: ignore[misc]
+                world, side, lambda installation: moves.battery(installation, by)
+            ),
+            rectangular=stated is None or not stated.k2,
+            moves_pulse=True,
+            measured_to=default.measured_to / RECTANGLE,
+        )
+
+
+def air_inputs(job: Job) -> Iterator[Uncertain]:
+    """The air itself: how far the donor's efficiency is the target's, and conditions that state a spread."""
+    yield Uncertain(
+        name="volumetric efficiency of the donor as the target's",
+        keys=("donor.state",),
+        standard=EFFICIENCY[job.donor_state],
+        unit="%",
+        assumed=True,
+        shift=lambda world, by: replace(world, efficiency=moves.many(world.efficiency * (1.0 + by))),
+        rectangular=False,
+    )
+    yield from _intended(job)
+    yield from _vapour(job)
+    yield from _breathing(job)
+    yield from _throttle(job)
+    for name, unit, move in (
+        ("barometer", "kPa", moves.barometer),
+        ("charge_temperature", "K", moves.charge_temperature),
+    ):
+        common = job.inputs.get(f"conditions.{name}")
+        for side in SIDES:
+            own = job.inputs.get(f"{side}.conditions.{name}", common)
+            if own is None or own.half_width is None:
+                continue
+            yield Uncertain(
+                name=f"{name.replace('_', ' ')} of the {side}",
+                keys=(own.key,),
+                standard=standard_of(own) or 0.0,
+                unit=unit,
+                assumed=False,
+                shift=lambda world, by, side=side, move=move: moves.on(  # type: ignore[misc]
+                    world, side, lambda installation: move(installation, by)
+                ),
+                rectangular=not own.k2,
+            )
+
+
+def _intended(job: Job) -> Iterator[Uncertain]:
+    """The mixture with which the donor ran: it tells the air, unless the target is meant to have the very same."""
+    stated = job.inputs.get(INTENDED)
+    own = "target.tables.fuel.lambda" in job.declared
+    if stated is None or stated.half_width is None or not own or job.donor_table.name != MAIN:
+        return
+    yield Uncertain(
+        name="intended λ of the donor",
+        keys=(INTENDED,),
+        standard=(standard_of(stated) or 0.0) / stated.value,
+        unit="%",
+        assumed=stated.origin != "declared",
+        shift=lambda world, by: replace(world, donor_lambda=moves.many(world.donor_lambda * (1.0 + by))),
+        rectangular=not stated.k2,
+    )
+
+
+def _vapour(job: Job) -> Iterator[Uncertain]:
+    """A fuel of another family: its vapour takes the place of air, and the cold of evaporation works against that."""
+    found = displaced(job)
+    if found is None:
+        return
+    before, now = found
+    yield Uncertain(
+        name="air drawn with a fuel of another family",
+        keys=("donor.fuel", "target.fuel"),
+        standard=abs((1.0 - now) / (1.0 - before) - 1.0) / RECTANGLE,
+        unit="%",
+        assumed=True,
+        shift=lambda world, by: replace(world, efficiency=moves.many(world.efficiency * (1.0 + by))),
+        rectangular=True,
+    )
+
+
+def _breathing(job: Job) -> Iterator[Uncertain]:
+    """An estimate of the breathing is as unsure as it is large: from no effect at all to twice that, cell by cell."""
+    found = estimate(job)
+    if found is None:
+        return
+    factor = found.factor(job, decode(job, in_force(job)).air_kg)
+    known = np.isfinite(factor)
+    effect = np.where(known, 1.0 - 1.0 / np.where(known, factor, 1.0), 0.0)
+    yield Uncertain(
+        name=f"estimate of the breathing ({job.breathing}), as a share of its own effect",
+        keys=("options.breathing",),
+        standard=1.0 / RECTANGLE,
+        unit="%",
+        assumed=True,
+        shift=lambda world, by: replace(world, efficiency=moves.many(world.efficiency * (1.0 + by * effect))),
+        rectangular=True,
+    )
+
+
+def _throttle(job: Job) -> Iterator[Uncertain]:
+    """The transfer between two throttles is unsure by a tenth of what it does: held against a simulation."""
+    if not over_throttle(job.donor_table) or layout(job.donor.engine, job.target.engine) is not Layout.ALIKE:
+        return
+    behind = settled(job, in_force(job))
+    before = donor_ratio(behind)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        effect = before / target_ratio(behind, before) - 1.0
+    effect = behind.at_similar_points.of(np.where(np.isfinite(effect), effect, 0.0))
+    yield Uncertain(
+        name="transfer between the throttles, as a share of its own effect",
+        keys=("donor.engine.throttle_bore", "target.engine.throttle_bore"),
+        standard=THROTTLE_TRANSFER / RECTANGLE,
+        unit="%",
+        assumed=True,
+        shift=lambda world, by: replace(world, efficiency=moves.many(world.efficiency * (1.0 + by * effect))),
+        rectangular=True,
+    )
+
+
+def formula_input(job: Job) -> Iterator[Uncertain]:
+    """κ, of the one box on both sides, or of the one of two boxes that has it; a table of pulses has none."""
+    of = [job.donor_table.quantity, job.target_table.quantity]
+    if TableQuantity.VOLUMETRIC_EFFICIENCY not in of:
+        return
+    side = SIDES[of.index(TableQuantity.VOLUMETRIC_EFFICIENCY)]
+    stated = _stated(job, (f"{side}.settings.formula_factor",))
+    relative = DEFAULTS["formula factor"].half_width / RECTANGLE
+    if stated is not None:
+        relative = (standard_of(stated) or 0.0) / stated.value
+    yield Uncertain(
+        name="formula factor of the ECU",
+        keys=(f"{side}.settings.formula_factor",),
+        standard=relative,
+        unit="%",
+        assumed=stated is None,
+        shift=lambda world, by: replace(world, formula=moves.many(world.formula * (1.0 + by))),
+        rectangular=stated is None or not stated.k2,
+    )

@@ -1,0 +1,54 @@
+"""A band on λ where a further table of pulses is used: while the engine cranks, dead time is much of the pulse."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from basemap.adaptation.further_tables import run_of
+from basemap.belief.budget import budget
+from basemap.belief.monte_carlo import SHORT_PULSE_SAMPLES, Drawing, half_width, simulate
+from basemap.belief.world import Forward, nominal
+from basemap.model.further_table import FurtherBand, FurtherQuantity, FurtherResult
+from basemap.model.job import Job
+from basemap.model.result import Computed
+from basemap.rules.mixture import LEAN_STOP
+
+
+def further_bands(computed: Computed, drawing: Drawing | None = None) -> dict[str, FurtherBand]:
+    """The bands of all further tables of pulses, by name; what is no pulse says the same on any engine."""
+    pulses = (found for found in computed.further_tables if found.quantity is FurtherQuantity.PULSE_WIDTH)
+    return {found.name: further_band(computed.job, found, drawing) for found in pulses}
+
+
+def further_band(job: Job, found: FurtherResult, drawing: Drawing | None = None) -> FurtherBand:
+    """First order, and Monte Carlo where the pulse is short, or where asked for.
+
+    Parameters
+    ----------
+    job
+        The whole job.
+    found
+        One of its further tables of pulses, adapted.
+    drawing
+        Worlds that were asked for; they are drawn for every cell.
+    """
+    shape = found.new.shape
+    run = run_of(job, found.table)
+    forward = Forward(run.job, run.settings, None)
+    loaded = forward.new((found.new * found.table.shown.per_unit).reshape(run.air_kg.shape))
+    first = budget(run.job, forward, loaded)
+    # A cell in which nothing shall be delivered has no mixture.
+    known = np.isfinite(first.expanded) & (run.air_kg > 0)
+    band = np.where(known, first.expanded, np.nan)
+    simulated = known & (np.True_ if drawing else first.short_pulses)
+    if simulated.any():
+        asked = drawing or Drawing(SHORT_PULSE_SAMPLES)
+        drawn = simulate(run.job, forward, loaded, asked.samples, asked.seed, LEAN_STOP)
+        central = forward.lambda_ratio(loaded, nominal(run.job))
+        band = np.where(simulated, half_width(drawn, central), band)
+    return FurtherBand(
+        expanded=band.reshape(shape),
+        simulated=simulated.reshape(shape),
+        inputs=tuple(entry.name for entry in first.inputs),
+        shares=np.where(known, first.shares, np.nan).reshape(len(first.inputs), *shape),
+    )

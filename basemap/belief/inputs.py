@@ -1,0 +1,228 @@
+"""Which inputs are uncertain, by how much, and what each of them moves.
+
+Standard uncertainties are from the spread in the job file, else a default by the kind of input.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from functools import partial
+
+from basemap.adaptation.throttle import Layout, layout, over_throttle
+from basemap.belief import moves
+from basemap.belief.air_inputs import INTENDED, SIDES, air_inputs, battery_inputs, formula_input
+from basemap.belief.spreads import DEFAULTS, RECTANGLE
+from basemap.belief.uncertain import Uncertain, standard_of
+from basemap.belief.world import World
+from basemap.frozen import frozen
+from basemap.model.installation import DonorState, FloatArray, Fuel
+from basemap.model.job import Input, Job
+from basemap.physics.fuel import COMPONENTS
+
+ASSUMED = ("assumed", "default")
+
+
+def uncertain_inputs(job: Job) -> tuple[Uncertain, ...]:
+    """All uncertain inputs of a job, donor's and target's, what both share once."""
+    found = [*_hardware(job), *battery_inputs(job), *air_inputs(job), *formula_input(job)]
+    return tuple(entry for entry in found if entry.standard > 0)
+
+
+@frozen
+class _Kind:
+    """One kind of input that either side has: its words, section, keys, default and what it moves."""
+
+    words: str
+    section: str
+    keys: tuple[str, ...]
+    default: str
+    move: moves.Move
+    moves_pulse: bool = False
+
+
+BORE = "throttle bore"
+ALCOHOLS = ("ethanol", "methanol")
+"""Components whose content is never exactly what the name of a blend says."""
+
+ALCOHOL = "ethanol or methanol"
+
+_KINDS = (
+    _Kind(
+        "injector flow",
+        "injectors",
+        ("injectors.static_flow", "injectors.two_slope.high_flow", "settings.static_flow"),
+        "flow",
+        moves.flow,
+    ),
+    _Kind("slope of the flow", "injectors", ("injectors.slope",), "flow", moves.slope),
+    _Kind("low slope", "injectors", ("injectors.two_slope.low_flow",), "flow", moves.low_slope),
+    _Kind("break mass", "injectors", ("injectors.two_slope.break_mass",), "flow", moves.break_mass),
+    _Kind("rated pressure", "injectors", ("injectors.rated_pressure",), "rated pressure", moves.rated_pressure),
+    _Kind("density of the rating fluid", "injectors", ("injectors.rated_fluid",), "rating fluid", moves.rated_fluid),
+    _Kind("dead time", "injectors", ("injectors.dead_time",), "dead time", moves.dead_time, True),
+    _Kind("rail pressure", "fuel", ("fuel.rail_pressure",), "rail pressure", moves.rail_pressure),
+    *(
+        _Kind(f"{name} content", "fuel", (f"fuel.parts.{name}",), ALCOHOL, partial(moves.component, name=name))
+        for name in COMPONENTS
+    ),
+    _Kind(
+        "stoichiometric ratio of the petrol", "fuel", ("fuel.stoichiometric",), "stoichiometric", moves.stoichiometric
+    ),
+    _Kind("density of the petrol", "fuel", ("fuel.density",), "density", moves.density),
+    _Kind("fuel temperature", "fuel", ("fuel.temperature",), "fuel temperature", moves.fuel_temperature),
+    _Kind(
+        "displacement", "engine", ("engine.displacement", "settings.displacement"), "displacement", moves.displacement
+    ),
+    _Kind(BORE, "engine", ("engine.throttle_bore", "engine.throttles.bore"), "throttle bore", moves.throttle_bore),
+)
+
+_OTHERS = (
+    "settings.formula_factor",
+    "conditions.battery",
+    "conditions.barometer",
+    "conditions.altitude",
+    "conditions.charge_temperature",
+)
+
+
+def carries(key: str) -> bool:
+    """Whether a spread that stands at a job-file key has a part in the band.
+
+    >>> carries("target.injectors.slope"), carries("target.injectors.added_time.time[0]")
+    (True, False)
+    """
+    side, _, rest = key.partition(".")
+    if side == "conditions" or re.fullmatch(r"tables\.[^.]+\.(battery|rail_pressure)", rest):
+        return True
+    if key == INTENDED:
+        return True
+    of = (*(name for kind in _KINDS for name in kind.keys), *_OTHERS)
+    return any(rest == name or rest.startswith((f"{name}.", f"{name}[")) for name in of)
+
+
+@frozen
+class _Spread:
+    """Standard uncertainty of one input in its own measure, and whether it is a default."""
+
+    standard: float
+    rectangular: bool
+    assumed: bool
+
+
+def _hardware(job: Job) -> Iterator[Uncertain]:
+    for kind in _KINDS:
+        sides = [side for side in SIDES if _applies(job, side, kind)]
+        if len(sides) == 2 and _is_shared(job, kind):
+            yield _uncertain(job, kind, ("donor", "target"))
+        else:
+            for side in sides:
+                yield _uncertain(job, kind, (side,))
+
+
+def _applies(job: Job, side: str, kind: _Kind) -> bool:
+    """Whether a side has this input, rather than having left it out because it cancels."""
+    if side == "donor":
+        known = {
+            "injector flow": job.donor_flow_known,
+            "rated pressure": job.donor_flow_known,
+            "density of the rating fluid": job.donor_flow_known,
+            "dead time": job.donor_dead_time_known,
+        }
+        if not known.get(kind.words, kind.section != "fuel" or job.donor_fuel_known):
+            return False
+    if kind.words == BORE:
+        return over_throttle(job.donor_table) and layout(job.donor.engine, job.target.engine) is Layout.ALIKE
+    if kind.words in ("slope of the flow", "low slope", "break mass"):
+        # Without a spread of their own they are as good as the flow of which they are part.
+        return _written(job, side, kind) is not None
+    if (name := kind.words.removesuffix(" content")) in COMPONENTS:
+        share = dict(_fuel(job, side).parts).get(name, 0.0)
+        return (name in ALCOHOLS and 0.0 < share < 1.0) or _written(job, side, kind) is not None
+    return kind.words != "fuel temperature" or bool(_fuel(job, side).parts)
+
+
+def _is_shared(job: Job, kind: _Kind) -> bool:
+    """Whether both sides have the same part, or were rated with the same fluid for want of another word."""
+    own = any(key.startswith(tuple(f"target.{name}" for name in kind.keys)) for key in job.declared - job.copied)
+    own = own or any(_own_key(job, side, kind) in job.inputs for side in SIDES)
+    if kind.section in job.same_as_donor and not own:
+        return True
+    if kind.words != "density of the rating fluid":
+        return False
+    densities = {job.donor.injectors.line.fluid_density, job.target.injectors.line.fluid_density}
+    return len(densities) == 1 and not own
+
+
+def _uncertain(job: Job, kind: _Kind, sides: tuple[str, ...]) -> Uncertain:
+    spread, default = _spread(job, sides[0], kind), DEFAULTS[kind.default]
+    whose = "of both" if len(sides) == 2 else f"of the {sides[0]}"
+
+    def shift(world: World, by: FloatArray) -> World:
+        for side in sides:
+            world = moves.on(world, side, lambda installation: kind.move(installation, by))
+        return world
+
+    return Uncertain(
+        name=f"{kind.words} {whose}",
+        keys=tuple(_key(job, side, kind) for side in sides),
+        standard=spread.standard,
+        unit=default.unit,
+        assumed=spread.assumed,
+        shift=shift,
+        rectangular=spread.rectangular,
+        moves_pulse=kind.moves_pulse,
+        measured_to=default.measured_to / RECTANGLE,
+    )
+
+
+def _key(job: Job, side: str, kind: _Kind) -> str:
+    own = _own_key(job, side, kind)
+    return own if own in job.inputs else f"{side}.{kind.keys[0]}"
+
+
+def _spread(job: Job, side: str, kind: _Kind) -> _Spread:
+    default = DEFAULTS[_default_name(job, side, kind)]
+    written = _written(job, side, kind)
+    if written is None:
+        return _Spread(default.half_width * _petrol_share(job, side, kind) / RECTANGLE, True, True)
+    standard = standard_of(written) or 0.0
+    return _Spread(
+        standard / written.value if default.relative else standard, not written.k2, written.origin in ASSUMED
+    )
+
+
+def _default_name(job: Job, side: str, kind: _Kind) -> str:
+    if kind.words == "injector flow" and side == "donor" and job.donor_state is not DonorState.TUNED:
+        return "flow of an untuned donor"
+    named = f"{side}.fuel.blend" in job.inputs
+    if kind.words == "ethanol content" and named and (_fuel(job, side).ethanol or 0.0) > 0.5:
+        return "ethanol in E85"
+    return kind.default
+
+
+def _petrol_share(job: Job, side: str, kind: _Kind) -> float:
+    """How much of a fuel is petrol: only that share of it varies from pump to pump."""
+    if kind.words not in ("stoichiometric ratio of the petrol", "density of the petrol"):
+        return 1.0
+    parts = dict(_fuel(job, side).parts)
+    return parts.get("petrol", 0.0) if parts else 1.0
+
+
+def _written(job: Job, side: str, kind: _Kind) -> Input | None:
+    """The input of a kind that states a spread, the widest where there are several; a table's own comes first."""
+    own = job.inputs.get(_own_key(job, side, kind))
+    if own is not None:
+        return own if own.half_width is not None else None
+    starts = tuple(f"{side}.{key}" for key in kind.keys)
+    spread = [entry for key, entry in job.inputs.items() if key.startswith(starts) and entry.half_width is not None]
+    return max(spread, key=lambda entry: standard_of(entry) or 0.0, default=None)
+
+
+def _own_key(job: Job, side: str, kind: _Kind) -> str:
+    """Where a further table would say it for itself: its rail pressure while the engine cranks."""
+    return f"{side}.tables.{job.donor_table.name}.{kind.keys[0].rpartition('.')[2]}"
+
+
+def _fuel(job: Job, side: str) -> Fuel:
+    return job.donor.fuel if side == "donor" else job.target.fuel

@@ -1,0 +1,185 @@
+"""What each uncertain input moves in a world: a relative amount multiplies, an absolute one adds."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import cast
+
+import numpy as np
+
+from basemap.belief.world import World
+from basemap.constants import ZERO_CELSIUS
+from basemap.model.installation import FloatArray, FlowRating, Fuel, Installation
+from basemap.physics import fuel as fuels
+from basemap.physics.fuel_density import COLDEST_C, HOTTEST_C
+
+Move = Callable[[Installation, FloatArray], Installation]
+"""An installation with one of its numbers moved; the amounts have shape (samples, 1, 1)."""
+
+
+def many(values: FloatArray) -> float:
+    """Samples in the place of one number: the model computes with either."""
+    return cast(float, values)
+
+
+def on(world: World, side: str, change: Callable[[Installation], Installation]) -> World:
+    """The world with one side changed."""
+    if side == "donor":
+        return replace(world, donor=change(world.donor))
+    return replace(world, target=change(world.target))
+
+
+def _rated(installation: Installation, change: Callable[[FlowRating], FlowRating]) -> Installation:
+    """Static flow and slopes come off the same bench: all change. The opening at a break stays."""
+    injectors = installation.injectors
+    slope = None if injectors.slope is None else change(injectors.slope)
+    both = injectors.two_slope
+    if both is not None:
+        high = change(both.high)
+        break_mass = both.break_mass_kg * (high.mass_flow / both.high.mass_flow)
+        both = replace(both, low=change(both.low), high=high, break_mass_kg=break_mass)
+    return replace(
+        installation, injectors=replace(injectors, static=change(injectors.static), slope=slope, two_slope=both)
+    )
+
+
+def flow(installation: Installation, by: FloatArray) -> Installation:
+    """Static flow and slope alike, relative."""
+    return _rated(installation, lambda rating: replace(rating, value=many(rating.value * (1.0 + by))))
+
+
+def slope(installation: Installation, by: FloatArray) -> Installation:
+    """The slope of the flow line alone, relative: against the static flow."""
+    rating = installation.injectors.slope
+    assert rating is not None
+    moved = replace(rating, value=many(rating.value * (1.0 + by)))
+    return replace(installation, injectors=replace(installation.injectors, slope=moved))
+
+
+def low_slope(installation: Installation, by: FloatArray) -> Installation:
+    """The slope below the break alone, relative: against the one above it."""
+    both = installation.injectors.two_slope
+    assert both is not None
+    low = replace(both.low, value=many(both.low.value * (1.0 + by)))
+    return replace(installation, injectors=replace(installation.injectors, two_slope=replace(both, low=low)))
+
+
+def break_mass(installation: Installation, by: FloatArray) -> Installation:
+    """The mass at which the slope changes, relative."""
+    both = installation.injectors.two_slope
+    assert both is not None
+    moved = replace(both, break_mass_kg=many(both.break_mass_kg * (1.0 + by)))
+    return replace(installation, injectors=replace(installation.injectors, two_slope=moved))
+
+
+def rated_pressure(installation: Installation, by: FloatArray) -> Installation:
+    """The pressure it was rated at, relative."""
+    return _rated(installation, lambda rating: replace(rating, pressure_pa=many(rating.pressure_pa * (1.0 + by))))
+
+
+def rated_fluid(installation: Installation, by: FloatArray) -> Installation:
+    """Density of the fluid it was rated with, relative."""
+    return _rated(installation, lambda rating: replace(rating, fluid_density=many(rating.fluid_density * (1.0 + by))))
+
+
+def _scaled(
+    installation: Installation, *, stoichiometric: FloatArray | float = 1.0, density: FloatArray | float = 1.0
+) -> Installation:
+    fuel = installation.fuel
+    changed = replace(
+        fuel,
+        stoichiometric=many(np.multiply(fuel.stoichiometric, stoichiometric)),
+        density=many(np.multiply(fuel.density, density)),
+    )
+    return replace(installation, fuel=changed)
+
+
+def rail_pressure(installation: Installation, by: FloatArray) -> Installation:
+    """Rail pressure, relative."""
+    fuel = installation.fuel
+    return replace(installation, fuel=replace(fuel, rail_pressure_pa=many(fuel.rail_pressure_pa * (1.0 + by))))
+
+
+def stoichiometric(installation: Installation, by: FloatArray) -> Installation:
+    """Stoichiometric ratio alone, relative."""
+    return _scaled(installation, stoichiometric=1.0 + by)
+
+
+def density(installation: Installation, by: FloatArray) -> Installation:
+    """Density in the rail, relative."""
+    return _scaled(installation, density=1.0 + by)
+
+
+def component(installation: Installation, by: FloatArray, *, name: str) -> Installation:
+    """More of one component for less of everything else: it moves density and stoichiometric ratio together."""
+    fuel = installation.fuel
+    parts = dict(fuel.parts)
+    before = parts.get(name, 0.0)
+    share = np.clip(before + by, 0.0, 1.0)
+    rest = (1.0 - share) / (1.0 - before) if before < 1.0 else 1.0 - share
+    others = {other: many(part * rest) for other, part in parts.items() if other != name}
+    instead = others or {"ethanol" if name == "petrol" else "petrol": many(rest)}
+    now = fuels.mixture({**instead, name: many(share)}, fuel.temperature_k)
+    then = fuels.mixture(parts, fuel.temperature_k)
+    return _scaled(
+        installation,
+        stoichiometric=now.stoichiometric / then.stoichiometric,
+        density=now.density / then.density,
+    )
+
+
+def fuel_temperature(installation: Installation, by: FloatArray) -> Installation:
+    """Temperature of the fuel in the rail, K: it moves the density."""
+    return _scaled(installation, density=1.0 - _expansion(installation.fuel) * by)
+
+
+def _expansion(fuel: Fuel) -> float:
+    """Cubic expansion of the fuel in the rail, 1/K; petrol's where the composition is not known."""
+    parts = dict(fuel.parts) or {"petrol": 1.0}
+    # A kelvin inwards at either end of the range in which densities are known.
+    cold_k = max(fuel.temperature_k - 1.0, COLDEST_C + ZERO_CELSIUS)
+    warm_k = min(fuel.temperature_k + 1.0, HOTTEST_C + ZERO_CELSIUS)
+    cold, warm = (fuels.mixture(parts, temperature_k).density for temperature_k in (cold_k, warm_k))
+    return float((cold - warm) / ((warm_k - cold_k) * fuels.mixture(parts, fuel.temperature_k).density))
+
+
+def displacement(installation: Installation, by: FloatArray) -> Installation:
+    """Displacement, relative."""
+    engine = installation.engine
+    return replace(installation, engine=replace(engine, displacement_m3=many(engine.displacement_m3 * (1.0 + by))))
+
+
+def throttle_bore(installation: Installation, by: FloatArray) -> Installation:
+    """Bore of the throttles, relative."""
+    engine = installation.engine
+    assert engine.throttles is not None
+    moved = replace(engine.throttles, bore_m=many(engine.throttles.bore_m * (1.0 + by)))
+    return replace(installation, engine=replace(engine, throttles=moved))
+
+
+def dead_time(installation: Installation, by: FloatArray) -> Installation:
+    """The whole dead-time curve, s."""
+    injectors = installation.injectors
+    dead = replace(injectors.dead_time, shift_s=many(injectors.dead_time.shift_s + by))
+    return replace(installation, injectors=replace(injectors, dead_time=dead))
+
+
+def barometer(installation: Installation, by: FloatArray) -> Installation:
+    """Barometric pressure, Pa."""
+    conditions = installation.conditions
+    return replace(installation, conditions=replace(conditions, barometer_pa=many(conditions.barometer_pa + by)))
+
+
+def charge_temperature(installation: Installation, by: FloatArray) -> Installation:
+    """Charge temperature, K."""
+    conditions = installation.conditions
+    warm = many(conditions.charge_temperature_k + by)
+    return replace(installation, conditions=replace(conditions, charge_temperature_k=warm))
+
+
+def battery(installation: Installation, by: FloatArray) -> Installation:
+    """Voltage at the injector, V, while the ECU, or who made the cell, takes it for what the job says."""
+    injectors = installation.injectors
+    dead = replace(injectors.dead_time, shift_v=many(injectors.dead_time.shift_v + by))
+    return replace(installation, injectors=replace(injectors, dead_time=dead))

@@ -1,0 +1,66 @@
+"""One uncertain input: how far it may be off, and what it moves.
+
+A half-width is a rectangle, u = a/√3 (GUM 4.3.7); one written with ``k=2`` is halved.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from basemap.belief.spreads import RECTANGLE
+from basemap.belief.world import World
+from basemap.frozen import frozen
+from basemap.model.installation import FloatArray
+from basemap.model.job import Input
+
+Shift = Callable[[World, FloatArray], World]
+"""A world with an input moved by so much; the amounts have shape (samples, 1, 1)."""
+
+
+@frozen
+class Uncertain:
+    """One uncertain input.
+
+    Parameters
+    ----------
+    name
+        In words, with its side: "rail pressure of the donor".
+    keys
+        Job-file keys it stands for; both sides' where it is shared.
+    standard
+        Standard uncertainty in the input's own measure: relative, or SI.
+    unit
+        Of `standard` for people: ``%`` or a unit.
+    assumed
+        Whether the spread is a default of this program.
+    rectangular
+        Whether its distribution is a rectangle; else normal.
+    moves_pulse
+        Whether it shifts the effective pulse itself, so that short pulses are not linear in it.
+    shift
+        Moves a world by amounts in the measure of `standard`.
+    measured_to
+        Standard uncertainty that a careful measurement leaves, in the same measure; `None` where there is none.
+    """
+
+    name: str
+    keys: tuple[str, ...]
+    standard: float
+    unit: str
+    assumed: bool
+    shift: Shift
+    rectangular: bool = True
+    moves_pulse: bool = False
+    measured_to: float | None = None
+
+    @property
+    def per_unit(self) -> float:
+        """Size of one `unit` in the measure of `standard`."""
+        return {"%": 0.01, "vol %": 0.01, "ms": 1e-3, "kPa": 1e3}.get(self.unit, 1.0)
+
+
+def standard_of(written: Input) -> float | None:
+    """Standard uncertainty of an input as written, SI, or `None` where it has no spread."""
+    if written.half_width is None:
+        return None
+    return written.half_width / (2.0 if written.k2 else RECTANGLE)

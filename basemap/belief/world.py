@@ -1,0 +1,121 @@
+"""What may truly be fitted, against what the settings were told: the forward model with its hardware varied.
+
+The cells, the settings in force and the donor's told values are numbers in a box: they do not vary. What varies is
+the hardware, the fuel and the voltages at the injectors, on both sides, since the air was decoded through the donor's.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from basemap.adaptation.chain import decode, settled, transfer
+from basemap.adaptation.controller import Settings
+from basemap.adaptation.hardware import delivery
+from basemap.adaptation.outcomes import OnTarget, old_as_looked_up
+from basemap.adaptation.setting_fields import in_force
+from basemap.adaptation.settings_in_force import InForce
+from basemap.frozen import frozen
+from basemap.model.breathing import Estimate, estimate
+from basemap.model.installation import FloatArray, Installation
+from basemap.model.job import Job
+
+
+@frozen
+class World:
+    """One possible truth, or many at once: any number may be an array of shape (samples, 1, 1).
+
+    Parameters
+    ----------
+    donor, target
+        What is truly fitted.
+    efficiency
+        Factor on the air that the target draws: how far the donor's volumetric efficiency is the target's.
+    formula
+        Factor on κ, of one box on both sides.
+    donor_lambda
+        Factor on the mixture that the donor's table was meant to give, where the target is meant to have its own.
+    """
+
+    donor: Installation
+    target: Installation
+    efficiency: float = 1.0
+    formula: float = 1.0
+    donor_lambda: float = 1.0
+
+
+def nominal(job: Job) -> World:
+    """The world in which every input is what the job says."""
+    return World(job.donor, job.target)
+
+
+@frozen
+class Loaded:
+    """A table with its λ table and the settings it runs with, as numbers in the box.
+
+    Parameters
+    ----------
+    cells, command
+        SI and λ, shape (loads, speeds).
+    settings
+        In force on the target.
+    """
+
+    cells: FloatArray
+    command: FloatArray
+    settings: Settings
+
+
+@frozen
+class Forward:
+    """λ actual / λ intended on the target as a function of the world.
+
+    Parameters
+    ----------
+    job
+        Fixes the tables and what either ECU was told.
+    settings
+        In force at the nominal world.
+    breathing
+        How the donor is read for the target's efficiency, at the nominal world; its own spread is an input.
+    """
+
+    job: Job
+    settings: InForce
+    breathing: Estimate | None
+
+    @classmethod
+    def of(cls, job: Job) -> Forward:
+        """The forward model of a job, with its settings frozen at their nominal values."""
+        return cls(job, in_force(job), estimate(job))
+
+    def new(self, cells: FloatArray) -> Loaded:
+        """The new table with the settings to enter; `cells` in SI."""
+        return Loaded(cells, self.job.target_table.intended_lambda, self.settings.new)
+
+    def old(self) -> Loaded:
+        """The donor's table with the donor's settings left in."""
+        table = self.job.donor_table
+        cells, command = (old_as_looked_up(self.job, values) for values in (table.values, table.intended_lambda))
+        return Loaded(cells, command, self.settings.old)
+
+    def lambda_ratio(self, loaded: Loaded, world: World) -> FloatArray:
+        """λ actual / λ intended, shape (loads, speeds), or (samples, loads, speeds) in a world of samples."""
+        told = self.job.donor_table
+        table = replace(told, intended_lambda=told.intended_lambda * world.donor_lambda)
+        job = replace(self.job, donor=world.donor, target=world.target, donor_table=table)
+        settings = replace(
+            self.settings,
+            donor=_with_formula(self.settings.donor, world),
+            new=_with_formula(self.settings.new, world),
+        )
+        job = settled(job, settings)
+        donor_air = decode(job, settings).air_kg
+        factor = None if self.breathing is None else self.breathing.factor(job, donor_air)
+        air = transfer(job, donor_air, factor) * world.efficiency
+        target = job.target_table
+        at = delivery(world.target, target.pressure_pa, target.rpm, target.battery_v)
+        return OnTarget(job, air, at).lambda_ratio(loaded.cells, loaded.command, _with_formula(loaded.settings, world))
+
+
+def _with_formula(settings: Settings, world: World) -> Settings:
+    return replace(settings, formula_factor=settings.formula_factor * world.formula)

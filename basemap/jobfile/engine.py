@@ -1,0 +1,180 @@
+"""``[….engine]``."""
+
+from __future__ import annotations
+
+from basemap.frozen import frozen
+from basemap.jobfile.defaults import DEFAULTS
+from basemap.jobfile.record import default_quantity
+from basemap.jobfile.side import Side
+from basemap.jobfile.units import Measured
+from basemap.model.installation import Conditions, Cycle, Engine, Induction, Throttles
+
+BOOST_MARGIN_PA = 5000.0
+"""Above the barometer by more than this is boost."""
+
+
+@frozen
+class TopRow:
+    """The highest load of a table, Pa, and what else may be wrong where no such engine is meant: a key and its unit."""
+
+    pressure_pa: float
+    or_correct: str
+
+
+def build_engine(side: Side, conditions: Conditions, top_row: TopRow) -> Engine:
+    """One engine.
+
+    Parameters
+    ----------
+    side
+        Donor or target.
+    conditions
+        Its own: gauge pressures refer to its barometer.
+    top_row
+        Of the table: an engine under a table with boost rows must say how it breathes.
+    """
+    engine = side.engine
+    displacement, cylinders = swept_volume(side)
+    if engine.displacement is None:
+        side.assume("hardware as told", "engine.displacement", value=f"{displacement.text}, as the settings")
+    barometer = conditions.barometer_pa
+    peak = _pressure(side, engine.peak_pressure, "engine.peak_pressure", barometer)
+    if engine.cycle is None:
+        side.assume("cycle", "engine.cycle")
+    idle = engine.idle or _target_default(side, "idle", "engine.idle")
+    cranking = engine.cranking or _target_default(side, "cranking", "engine.cranking")
+    coldest = engine.coldest_start or _target_default(side, "coldest start", "engine.coldest_start")
+    assert idle.second is not None
+    return Engine(
+        displacement_m3=displacement.value,
+        cylinders=cylinders,
+        cycle=Cycle(engine.cycle or "four-stroke"),
+        induction=_induction(side, peak, barometer, top_row),
+        compression_ratio=_number(engine.compression_ratio),
+        rev_limit_rpm=_number(engine.rev_limit),
+        peak_pressure_pa=peak,
+        rated_power_w=_number(engine.rated_power),
+        rated_speed_rpm=_number(engine.rated_power.second if engine.rated_power else None),
+        load_cut_pa=_pressure(side, engine.load_cut, "engine.load_cut", barometer),
+        rev_cut_rpm=_number(engine.rev_cut),
+        idle_rpm=idle.value,
+        idle_pressure_pa=side.absolute(idle.second, "engine.idle", barometer),
+        cranking_rpm=cranking.value,
+        coldest_start_k=coldest.value,
+        inlet_valve_area_m2=_number(engine.inlet_valve_area),
+        firing_order=_firing_order(side, cylinders),
+        trigger=engine.trigger,
+        throttles=_throttles(side, cylinders),
+    )
+
+
+def swept_volume(side: Side) -> tuple[Measured, int]:
+    """Displacement and cylinders; where only the settings of a donor are known they are taken for its hardware."""
+    displacement = side.engine.displacement or (side.settings.displacement if side.name == "donor" else None)
+    if displacement is None:
+        raise side.error(
+            "engine.displacement", 'missing: it is never assumed; all cylinders together, such as "1998 cc"'
+        )
+    if side.engine.cylinders is None:
+        raise side.error("engine.cylinders", "missing: it is never assumed; give the number of cylinders, such as 4")
+    return displacement, side.engine.cylinders
+
+
+def _firing_order(side: Side, cylinders: int) -> str | None:
+    order = side.engine.firing_order
+    count = cylinders if order is None else len(order.split("-"))
+    if count != cylinders:
+        raise side.error(
+            "engine.firing_order",
+            f'"{order}" has {count} cylinders, but the engine has {cylinders}: correct one of them',
+        )
+    return order
+
+
+def _throttles(side: Side, cylinders: int) -> Throttles | None:
+    """The throttles of an engine; `None` where the job does not say."""
+    single, several = side.engine.throttle_bore, side.engine.throttles
+    if single is not None and several is not None:
+        raise side.error("engine.throttle_bore", "stands beside throttles: give one of the two")
+    if single is not None:
+        return Throttles(1, single.value, cylinders)
+    if several is None:
+        return None
+    for key, example in (("count", "4"), ("bore", '"40 mm"'), ("feeds", "1")):
+        if getattr(several, key) is None:
+            raise side.error(
+                f"engine.throttles.{key}", f"missing: give count, bore and feeds, such as {key} = {example}"
+            )
+    assert several.count is not None
+    assert several.bore is not None
+    assert several.feeds is not None
+    if several.feeds > cylinders or several.count * several.feeds % cylinders:
+        each = "1 cylinder" if several.feeds == 1 else f"{several.feeds} cylinders"
+        raise side.error(
+            "engine.throttles.feeds",
+            f"{several.count} throttles that feed {each} each do not go with an engine of {cylinders}: feeds is the "
+            "number of cylinders that draw through each throttle, 1 where every cylinder has its own, "
+            f"{cylinders} where all share one manifold",
+        )
+    return Throttles(several.count, several.bore.value, several.feeds)
+
+
+def _number(measured: Measured | None) -> float | None:
+    return None if measured is None else measured.value
+
+
+def _pressure(side: Side, measured: Measured | None, key: str, barometer_pa: float) -> float | None:
+    return None if measured is None else side.absolute(measured, key, barometer_pa)
+
+
+def _target_default(side: Side, name: str, key: str) -> Measured:
+    """Only the target has these keys: nobody starts the donor."""
+    measured = side.record.assume(name, side.place(key)) if side.name == "target" else default_quantity(DEFAULTS[name])
+    assert measured is not None
+    return measured
+
+
+def _induction(side: Side, peak_pa: float | None, barometer_pa: float, top_row: TopRow) -> Induction:
+    said, boost = side.engine.induction, barometer_pa + BOOST_MARGIN_PA
+    if said is None:
+        if peak_pa is not None and peak_pa > boost:
+            raise side.error(
+                "engine.induction",
+                f"missing: a peak pressure of {_kpa(peak_pa)} is above the barometer of {_kpa(barometer_pa)}; "
+                'say "boosted", or correct the peak pressure',
+            )
+        if top_row.pressure_pa > boost:
+            raise side.error(
+                "engine.induction",
+                f"missing: the table has rows up to {_kpa(top_row.pressure_pa)}, above the barometer of "
+                f'{_kpa(barometer_pa)}; say "atmospheric" or "boosted", or correct {top_row.or_correct}',
+            )
+        side.assume("induction", "engine.induction")
+        return Induction.ATMOSPHERIC
+    if said == Induction.BOOSTED:
+        _check_boosted(side, peak_pa, barometer_pa)
+    elif peak_pa is not None and peak_pa > boost:
+        raise side.error(
+            "engine.peak_pressure",
+            f"{_kpa(peak_pa)} absolute is above the barometer of {_kpa(barometer_pa)}, which an atmospheric engine "
+            'cannot pass: correct it, or say induction = "boosted"',
+        )
+    return Induction(said)
+
+
+def _check_boosted(side: Side, peak_pa: float | None, barometer_pa: float) -> None:
+    if peak_pa is None:
+        raise side.error(
+            "engine.peak_pressure",
+            'missing: a boosted engine must give the highest manifold pressure it will see, such as "180 kPa"',
+        )
+    if peak_pa <= barometer_pa:
+        raise side.error(
+            "engine.peak_pressure",
+            f"{_kpa(peak_pa)} absolute is not above the barometer of {_kpa(barometer_pa)}, yet the engine is boosted: "
+            'if it is meant as boost, write "gauge" after it',
+        )
+
+
+def _kpa(pressure_pa: float) -> str:
+    return f"{pressure_pa / 1e3:.4g} kPa"

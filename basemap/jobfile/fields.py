@@ -1,0 +1,370 @@
+"""Types of the job file's keys: each reads one value as written and says in one sentence what is wrong with it."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable
+from typing import Annotated, Any, Literal, NoReturn
+
+from pydantic import Discriminator
+from pydantic_core import PydanticCustomError
+
+from basemap.errors import InputError
+from basemap.jobfile.reads import Reads
+from basemap.jobfile.units import UNKNOWN, Kind, Measured, check_range, parse_quantity
+
+PROBLEM = "problem"
+NOT_SUPPORTED = "not_supported"
+PRESSURE_RANGE = ("5 kPa", "600 kPa")
+"""Absolute pressures of a manifold that are taken for real."""
+
+
+def fail(problem: str) -> NoReturn:
+    """End the reading of one value with a sentence of ours, which pydantic carries out."""
+    raise PydanticCustomError(PROBLEM, "{problem}", {"problem": problem})
+
+
+def _quantity(kind: Kind, low: str | None = None, high: str | None = None, also: str = "") -> Reads:
+    """Read a quantity and hold it against a plausible range; `also` is one further word that may stand instead."""
+
+    def read(value: object) -> object:
+        if also and value == also:
+            return value
+        return read_number(value, kind, low, high)
+
+    return Reads(read)
+
+
+def read_number(value: object, kind: Kind, low: str | None, high: str | None) -> Measured:
+    """Read one quantity. A gauge or vacuum pressure is held against its range once the barometer is known."""
+    try:
+        measured = parse_quantity(value, kind, file=None, place=None)
+        if low is not None and high is not None and not measured.reference:
+            check_range(measured, kind, low, high)
+    except InputError as error:
+        fail(error.problem)
+    return measured
+
+
+def _later(reason: str) -> Reads:
+    def refuse(_value: object) -> NoReturn:
+        raise PydanticCustomError(NOT_SUPPORTED, "{problem}", {"problem": f"not supported yet: {reason}"})
+
+    return Reads(refuse)
+
+
+def _one_of(*words: str, later: dict[str, str] | None = None) -> Reads:
+    """One of some words; those in `later` are known but refused with their reason."""
+
+    def read(value: object) -> str:
+        if isinstance(value, str) and value in (later or {}):
+            _refuse_later(value, (later or {})[value])
+        if not isinstance(value, str) or value not in words:
+            fail(f"{_quoted(value)} is not known: write {_either(words)}")
+        return value
+
+    return Reads(read)
+
+
+def _refuse_later(value: str, reason: str) -> NoReturn:
+    raise PydanticCustomError(NOT_SUPPORTED, "{problem}", {"problem": f'"{value}" is not supported yet: {reason}'})
+
+
+def _several_of(*words: str, later: dict[str, str] | None = None, unknown: bool = False) -> Reads:
+    """A list of some words, none twice."""
+
+    def read(value: object) -> object:
+        if unknown and value == UNKNOWN:
+            return value
+        if not isinstance(value, list):
+            fail(f'must be a list such as ["{words[0]}", "{words[1]}"]')
+        for word in value:
+            if isinstance(word, str) and word in (later or {}):
+                _refuse_later(word, (later or {})[word])
+            if word not in words:
+                fail(f"{_quoted(word)} is not known: the list may hold {_either(words)}")
+            if value.count(word) > 1:
+                fail(f'"{word}" stands twice in the list')
+        return tuple(value)
+
+    return Reads(read)
+
+
+def _quoted(value: object) -> str:
+    if isinstance(value, bool):
+        return str(value).lower()
+    return f'"{value}"' if isinstance(value, str) else str(value)
+
+
+def _either(words: tuple[str, ...]) -> str:
+    quoted = [f'"{word}"' for word in words]
+    return quoted[0] if len(quoted) == 1 else f"{', '.join(quoted[:-1])} or {quoted[-1]}"
+
+
+def _list_of(kind: Kind, low: str, high: str) -> Reads:
+    """A list of quantities; one alone may stand without brackets."""
+    return Reads(lambda value: _row(value, kind, low, high))
+
+
+def _row(value: object, kind: Kind, low: str, high: str) -> tuple[Measured, ...]:
+    entries = value if isinstance(value, list) else [value]
+    if not entries:
+        fail("the list is empty")
+    return tuple(_entry(index, entry, kind, low, high) for index, entry in enumerate(entries, start=1))
+
+
+def _entry(index: int, value: object, kind: Kind, low: str, high: str) -> Measured:
+    try:
+        return read_number(value, kind, low, high)
+    except PydanticCustomError as error:
+        fail(f"entry {index} of the list: {error.message()}")
+
+
+def _times(value: object) -> tuple[tuple[Measured, ...], ...]:
+    """Dead times: one list, or one list for each pressure."""
+    rows = value if isinstance(value, list) and value and all(isinstance(row, list) for row in value) else [value]
+    return tuple(_row(row, Kind.TIME, "0 ms", "10 ms") for row in rows)
+
+
+def _flow(value: object) -> Measured:
+    measured = read_number(value, Kind.FLOW, None, None)
+    for flow in (measured, measured.second):
+        if flow is not None:
+            low, high = ("3 g/min", "15000 g/min") if flow.is_mass else ("5 cc/min", "20000 cc/min")
+            try:
+                check_range(flow, Kind.FLOW, low, high)
+            except InputError as error:
+                fail(error.problem)
+    return measured
+
+
+def _rail_pressure(value: object) -> object:
+    measured = read_number(value, Kind.RAIL_PRESSURE, None, None)
+    if measured.value > 15e5:
+        fail(
+            f'"{measured.text}" is a rail for direct injection, which is outside this program: '
+            "port and throttle-body injection run at 0.3 to 15 bar"
+        )
+    return read_number(value, Kind.RAIL_PRESSURE, "0.3 bar", "15 bar")
+
+
+def _rated_fluid(value: object) -> object:
+    """A density, or the name of a fluid."""
+    if isinstance(value, str) and not re.match(r"[+-]?[\d.]", value.strip()):
+        return value.strip()
+    return read_number(value, Kind.DENSITY, "0.6 g/cc", "0.9 g/cc")
+
+
+def _storage_number(value: object) -> float:
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        fail("must be a number in the unit of the table's cells, without quotes")
+    if not math.isfinite(value):
+        fail("must be a finite number; leave the key out where there is no limit")
+    return float(value)
+
+
+MOST_POINTS = 500
+
+
+def _points(value: object) -> tuple[float, ...]:
+    """Points of an axis: bare numbers in the axis's unit, none twice."""
+    if not isinstance(value, list) or len(value) < 2:
+        fail("must be a list of two numbers or more, in the unit of the axis, without quotes")
+    if len(value) > MOST_POINTS:
+        fail(f"has {len(value)} points: expected at most {MOST_POINTS}, more than any controller's axis has")
+    for number in value:
+        if isinstance(number, bool) or not isinstance(number, (int, float)) or not math.isfinite(number):
+            fail(f"{_quoted(number)} is not a number: the list holds numbers in the unit of the axis, without quotes")
+    points = tuple(float(number) for number in value)
+    if list(points) not in (sorted(set(points)), sorted(set(points), reverse=True)):
+        fail("must rise from point to point, none twice")
+    return points
+
+
+def _step(value: object) -> float:
+    step = _storage_number(value)
+    if not 1e-9 <= step <= 1e6:
+        fail("must be above zero: the amount by which two neighbouring stored numbers differ, in the table's unit")
+    return step
+
+
+def _as_written(value: object) -> tuple[object, ...]:
+    """A list whose entries another key explains."""
+    if not isinstance(value, list) or len(value) < 2:
+        fail("must be a list of at least two values")
+    return tuple(value)
+
+
+def _text(value: object) -> str:
+    return value if isinstance(value, str) else fail("must be a text in quotes")
+
+
+def _yes_no(value: object) -> bool:
+    return value if isinstance(value, bool) else fail("must be true or false, without quotes")
+
+
+def _yes_no_or_unknown(value: object) -> object:
+    if value == UNKNOWN or isinstance(value, bool):
+        return value
+    fail('must be true or false without quotes, or "unknown"')
+
+
+def _whole(low: int, high: int) -> Reads:
+    def read(value: object) -> int:
+        if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+            fail(f"must be a whole number from {low} to {high}, without quotes")
+        return value
+
+    return Reads(read)
+
+
+def _basis(value: object) -> object:
+    """Where a section's numbers come from; in a table also what an air/fuel scale means."""
+    if value in ("measured", "printed", "told", "guessed", "fuel in use"):
+        return value
+    if isinstance(value, str):
+        fail(f'"{value}" is not known: write "measured", "printed", "told" or "guessed"')
+    return read_number(value, Kind.NUMBER, "5", "20")
+
+
+def is_lambda_number(value: object) -> bool:
+    """Whether an intended lambda is a number (with its spread), rather than the name of a file."""
+    if isinstance(value, str):
+        return re.fullmatch(r"\s*[+-]?[\d.,]+\s*((±|\+/-).*)?", value) is not None
+    return isinstance(value, (int, float))
+
+
+def lambda_number(value: object) -> Measured:
+    """An intended lambda given as one number."""
+    measured = read_number(value, Kind.NUMBER, None, None)
+    if 6.0 <= measured.value <= 20.0:
+        fail(
+            f'"{measured.text}" looks like an air/fuel ratio: lambda lies between 0.5 and 1.5; '
+            "divide by the ratio that the scale means"
+        )
+    if not 0.5 <= measured.value <= 1.5:
+        fail(f'"{measured.text}" is outside the plausible range 0.5 to 1.5 of an intended lambda')
+    return measured
+
+
+def tagged(*branches: tuple[str, Callable[[Any], bool]], other: str) -> Discriminator:
+    """Choose among the branches of a union by the first test that a value passes."""
+
+    def choose(value: Any) -> str:
+        return next((tag for tag, test in branches if test(value)), other)
+
+    return Discriminator(choose)
+
+
+Unknown = Literal["unknown"]
+Basis = Literal["measured", "printed", "told", "guessed"]
+Text = Annotated[str, Reads(_text)]
+YesNo = Annotated[bool, Reads(_yes_no)]
+BasisOf = Annotated[Literal["measured", "printed", "told", "guessed", "fuel in use"] | Measured, Reads(_basis)]
+SectionBasis = Annotated[Basis, _one_of("measured", "printed", "told", "guessed")]
+
+Volume = Annotated[Measured, _quantity(Kind.VOLUME, "20 cc", "20 l")]
+Barometer = Annotated[Measured, _quantity(Kind.BAROMETER, "45 kPa", "110 kPa")]
+Altitude = Annotated[Measured, _quantity(Kind.LENGTH, "-500 m", "6000 m")]
+ChargeTemperature = Annotated[Measured, _quantity(Kind.TEMPERATURE, "-60 degC", "150 degC")]
+FuelTemperature = Annotated[Measured | Unknown, _quantity(Kind.TEMPERATURE, "-20 degC", "80 degC", also=UNKNOWN)]
+StatedTemperature = Annotated[Measured, _quantity(Kind.TEMPERATURE, "-20 degC", "80 degC")]
+ColdTemperature = Annotated[Measured, _quantity(Kind.TEMPERATURE, "-60 degC", "60 degC")]
+Battery = Annotated[Measured, _quantity(Kind.VOLTAGE, "4 V", "32 V")]
+Batteries = Annotated[tuple[Measured, ...], _list_of(Kind.VOLTAGE, "4 V", "32 V")]
+DeadTimes = Annotated[tuple[tuple[Measured, ...], ...], Reads(_times)]
+AddedTimes = Annotated[tuple[Measured, ...], _list_of(Kind.TIME, "-5 ms", "20 ms")]
+BatteryPercents = Annotated[tuple[Measured, ...], _list_of(Kind.PERCENT, "10", "1000")]
+RailPressure = Annotated[Measured, Reads(_rail_pressure)]
+RatedPressure = Annotated[Measured | Unknown, _quantity(Kind.RAIL_PRESSURE, "0.3 bar", "15 bar", also=UNKNOWN)]
+RailPressures = Annotated[tuple[Measured, ...], _list_of(Kind.RAIL_PRESSURE, "0.3 bar", "15 bar")]
+ManifoldPressure = Annotated[Measured, _quantity(Kind.ABSOLUTE_PRESSURE, *PRESSURE_RANGE)]
+Flow = Annotated[Measured, Reads(_flow)]
+Density = Annotated[Measured, _quantity(Kind.DENSITY, "0.6 g/cc", "0.9 g/cc")]
+RatedFluid = Annotated[Measured | str, Reads(_rated_fluid)]
+Speed = Annotated[Measured, _quantity(Kind.SPEED, "100 rpm", "30000 rpm")]
+CrankingSpeed = Annotated[Measured, _quantity(Kind.SPEED, "30 rpm", "1500 rpm")]
+IdlePoint = Annotated[Measured, _quantity(Kind.SPEED_AT_PRESSURE, "100 rpm", "30000 rpm")]
+PowerAtSpeed = Annotated[Measured, _quantity(Kind.POWER_AT_SPEED, "0.1 kW", "5000 kW")]
+BreakMass = Annotated[Measured, _quantity(Kind.MASS, "0.01 mg", "200 mg")]
+ShortestPulse = Annotated[Measured, _quantity(Kind.TIME, "0.05 ms", "10 ms")]
+CompressionRatio = Annotated[Measured, _quantity(Kind.NUMBER, "4", "25")]
+Stoichiometric = Annotated[Measured, _quantity(Kind.NUMBER, "5", "20")]
+Bore = Annotated[Measured, _quantity(Kind.LENGTH, "10 mm", "300 mm")]
+ValveArea = Annotated[Measured, _quantity(Kind.AREA, "0.2 cm2", "200 cm2")]
+Octane = Annotated[Measured, _quantity(Kind.NUMBER, "40", "150")]
+FormulaFactor = Annotated[Measured, _quantity(Kind.NUMBER, "0.2", "5")]
+PerCylinder = Annotated[Measured, _quantity(Kind.NUMBER, "0.05", "8")]
+Openings = Annotated[Measured | Unknown, _quantity(Kind.NUMBER, "0.25", "16", also=UNKNOWN)]
+ToldOpenings = Annotated[Measured, _quantity(Kind.NUMBER, "0.25", "16")]
+Percent = Annotated[Measured, _quantity(Kind.PERCENT, "0", "100")]
+Count = Annotated[int, _whole(1, 48)]
+Cylinders = Annotated[int, _whole(1, 24)]
+Decimals = Annotated[int, _whole(0, 9)]
+StorageNumber = Annotated[float, Reads(_storage_number)]
+StorageStep = Annotated[float, Reads(_step)]
+
+Cycle = Annotated[str, _one_of("four-stroke", "two-stroke")]
+Induction = Annotated[str, _one_of("atmospheric", "boosted")]
+Regulator = Annotated[str, _one_of("manifold", "fixed")]
+DonorState = Annotated[str, _one_of("tuned", "generic", "unknown")]
+_MAIN = 'the main table is "volumetric efficiency" or "pulse width" in this version'
+Quantity = Annotated[
+    str,
+    _one_of("volumetric efficiency", "pulse width", later={"air/fuel ratio": _MAIN, "lambda": _MAIN, "percent": _MAIN}),
+]
+Load = Annotated[str, _one_of("manifold pressure", "pressure ratio", "throttle", "air mass")]
+Breathing = Annotated[str, _one_of("same", "inlet mach", "residual gas")]
+EcuApplies = Annotated[
+    tuple[str, ...] | Unknown, _several_of("pressure", "lambda", "dead time", "barometer", unknown=True)
+]
+FurtherApplies = Annotated[tuple[str, ...] | Unknown, _several_of("pressure", "lambda", "dead time", unknown=True)]
+YesNoOrUnknown = Annotated[bool | Unknown, Reads(_yes_no_or_unknown)]
+Sections = Annotated[tuple[str, ...], _several_of("engine", "injectors", "fuel", "conditions", "settings")]
+Stuck = Annotated[
+    tuple[str, ...],
+    _several_of(
+        "displacement",
+        "static_flow",
+        "stoichiometric",
+        "openings_per_cycle",
+        "dead_time",
+        "two_slope",
+        "added_time",
+        "fuel_density",
+        "sensors",
+    ),
+]
+Rows = Annotated[str, _one_of("load", "rpm")]
+DecimalMark = Annotated[str, _one_of(",", ".")]
+LambdaQuantity = Annotated[str, _one_of("lambda", "air/fuel ratio")]
+LambdaNumber = Annotated[Measured, Reads(lambda_number)]
+
+SensorKind = Annotated[str, _one_of("lambda", "air/fuel ratio", "pressure", "temperature", "position")]
+SensorVolts = Annotated[tuple[Measured, ...], _list_of(Kind.VOLTAGE, "0 V", "16 V")]
+SensorValues = Annotated[tuple[object, ...], Reads(_as_written)]
+Resistances = Annotated[tuple[Measured, ...], _list_of(Kind.RESISTANCE, "0.1 ohm", "10000 kohm")]
+PullUp = Annotated[Measured, _quantity(Kind.RESISTANCE, "1 ohm", "10000 kohm")]
+Supply = Annotated[Measured, _quantity(Kind.VOLTAGE, "1 V", "16 V")]
+
+Points = Annotated[tuple[float, ...], Reads(_points)]
+FurtherQuantity = Annotated[
+    str,
+    _one_of(
+        "pulse width",
+        "percent",
+        "lambda",
+        "air/fuel ratio",
+        later={"volumetric efficiency": 'it is what the main table "fuel" holds; a further one is not adapted'},
+    ),
+]
+_COMPANION_MAP = 'a further table with two axes is over "manifold pressure" and rpm in this version'
+FurtherLoad = Annotated[
+    str,
+    _one_of(
+        "manifold pressure",
+        later={"pressure ratio": _COMPANION_MAP, "throttle": _COMPANION_MAP, "air mass": _COMPANION_MAP},
+    ),
+]
+FurtherAxes = Annotated[None, _later("a further table keeps the unit of the donor's axis in this version")]

@@ -1,0 +1,239 @@
+"""What the file of a further table comes to: its axes, its cells, and whether they can be what the job says."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from basemap.constants import ZERO_CELSIUS
+from basemap.errors import InputError, NotSupportedYet
+from basemap.frozen import frozen
+from basemap.jobfile.load_axis import Axis, breath_of, pressure_axis
+from basemap.jobfile.schema import DonorFurtherTable
+from basemap.jobfile.side import Side
+from basemap.jobfile.table import Files, checked_axes, file_of, read_file, refuse_many_cells, rising
+from basemap.model.further_table import FurtherAxis, FurtherQuantity
+from basemap.model.installation import Conditions, Cycle, FloatArray
+from basemap.tables.grid import GridFile
+from basemap.tables.line import LineFile, read_line
+
+_COOLANT = frozenset({"coolant temperature", "engine coolant temperature", "coolant", "ect"})
+_TO_KELVIN = {
+    "degC": (1.0, ZERO_CELSIUS),
+    "K": (1.0, 0.0),
+    "degF": (5.0 / 9.0, ZERO_CELSIUS - 160.0 / 9.0),
+}
+COOLANT_C = (-60.0, 150.0)
+"""Coolant temperatures that are taken for real."""
+LAMBDA = (0.3, 2.0)
+"""Mixtures that a table of them may hold."""
+CELL_UNITS: dict[FurtherQuantity, dict[str, float]] = {
+    FurtherQuantity.PULSE_WIDTH: {"ms": 1e-3, "us": 1e-6, "s": 1.0},
+    FurtherQuantity.PERCENT: {"%": 1.0},
+    FurtherQuantity.LAMBDA: {"": 1.0},
+    FurtherQuantity.AIR_FUEL_RATIO: {"": 1.0},
+}
+"""Units of a cell, each with its size in SI."""
+LONGEST_MS = 1000.0
+HIGHEST_PERCENT = 10_000.0
+"""A priming pulse of a second is taken for real; anything longer is another unit."""
+
+
+def coolant_k(unit: str, points: FloatArray) -> FloatArray:
+    """Coolant temperatures in a unit that is known to be one, K."""
+    size, zero = _TO_KELVIN[unit.replace("°C", "degC").replace("°F", "degF").strip()]
+    return points * size + zero
+
+
+@frozen
+class Sides:
+    """Both sides of a job with their conditions, and where files are read from."""
+
+    donor: Side
+    target: Side
+    donor_conditions: Conditions
+    target_conditions: Conditions
+    files: Files
+
+
+@frozen
+class Read:
+    """What a file comes to: axes, values, and how to write it back."""
+
+    name: str
+    axes: tuple[FurtherAxis, ...]
+    values: FloatArray
+    load_pa: FloatArray | None
+    unit: str | None
+    decimals: int
+    layout: object
+
+    def place(self, index: tuple[int, ...]) -> str:
+        """Where a cell stands, in words."""
+        return ", ".join(f"{axis.values[i]:g} {axis.unit}" for axis, i in zip(self.axes, index, strict=True))
+
+
+@frozen
+class Further:
+    """A further table as the job file has it.
+
+    Parameters
+    ----------
+    sides
+        Whose it is.
+    name, table
+        Its name, and the donor's section.
+    """
+
+    sides: Sides
+    name: str
+    table: DonorFurtherTable
+
+    @property
+    def key(self) -> str:
+        """Its section, without the side."""
+        return f"tables.{self.name}"
+
+    def error(self, key: str, problem: str, side: Side | None = None) -> InputError:
+        """Bad input under a key of this table, the donor's where no side is named."""
+        return (side or self.sides.donor).error(f"{self.key}.{key}", problem)
+
+    def read(self) -> Read:
+        """Read the file.
+
+        Raises
+        ------
+        InputError
+            Where it is missing, or its axes are none that it could have.
+        """
+        table, donor = self.table, self.sides.donor
+        if table.file is None:
+            raise self.error("file", 'missing: the table\'s file, such as "crank.csv", or "-" for standard input')
+        if table.axis is None:
+            if table.load is None:
+                raise self.error(
+                    "axis",
+                    'missing: say what its only axis is, such as axis = "coolant temperature", or of a table over '
+                    'speed and load say load = "manifold pressure"',
+                )
+            return self._two_axes(read_file(donor, table, table.file, self.sides.files, f"{self.key}.file"))
+        if table.axis_unit is None:
+            raise self.error("axis_unit", 'missing: say the unit of the axis, such as "degC"')
+        found = file_of(donor, table.file, self.sides.files, f"{self.key}.file", self._read_line)
+        assert isinstance(found, LineFile)
+        axis = self._axis(table.axis, table.axis_unit, found)
+        return Read(found.name, (axis,), found.values, None, found.unit, found.layout.decimals, found.layout)
+
+    def _read_line(self, path: object, name: str) -> LineFile:
+        return read_line(
+            path,  # type: ignore[arg-type]
+            shown_name=name,
+            sheet=self.table.sheet,
+            cells=self.table.cells,
+            decimal=self.table.decimal,  # type: ignore[arg-type]
+            stdin=self.sides.files.stdin,
+        )
+
+    def _two_axes(self, found: GridFile) -> Read:
+        donor = self.sides.donor
+        breath = breath_of(donor, self.sides.donor_conditions, donor.engine.cycle or Cycle.FOUR_STROKE)
+        axis = pressure_axis(donor, self.key, self.table.load_unit, breath)
+        self._refuse_two_barometers(axis)
+        refuse_many_cells(found)
+        load, pressure, values = rising(found, axis)
+        checked_axes(found, axis, load, pressure)
+        axes = FurtherAxis("manifold pressure", axis.unit, load), FurtherAxis("rpm", "rpm", found.rpm)
+        return Read(found.name, axes, values, pressure, found.unit, found.layout.decimals, found.layout)
+
+    def _refuse_two_barometers(self, axis: Axis) -> None:
+        """A pulse against vacuum or gauge pressure would stand at another manifold pressure on the target."""
+        barometers = [one.barometer_pa for one in (self.sides.donor_conditions, self.sides.target_conditions)]
+        pulses = self.table.quantity == FurtherQuantity.PULSE_WIDTH
+        if pulses and axis.reference != "absolute" and barometers[0] != barometers[1]:
+            raise NotSupportedYet(
+                f'"{axis.unit}" counts from the barometer, and the two sides have different ones: not supported yet '
+                "for a further table of pulses; write its loads as absolute pressures",
+                file=self.sides.donor.record.file,
+                place=self.sides.donor.place(f"{self.key}.load_unit"),
+            )
+
+    def _axis(self, name: str, unit: str, found: LineFile) -> FurtherAxis:
+        if name.strip().casefold() not in _COOLANT:
+            return FurtherAxis(name, unit, found.axis)
+        plain = unit.replace("°C", "degC").replace("°F", "degF").strip()
+        if plain not in _TO_KELVIN:
+            raise self.error("axis_unit", f'"{unit}" is no unit of a coolant temperature: write "degC", "degF" or "K"')
+        kelvin = coolant_k(unit, found.axis)
+        for value, celsius in zip(found.axis, kelvin - ZERO_CELSIUS, strict=True):
+            if not COOLANT_C[0] <= celsius <= COOLANT_C[1]:
+                raise InputError(
+                    f"a coolant temperature of {value:g} {unit} is not possible: expected {COOLANT_C[0]:g} to "
+                    f"{COOLANT_C[1]:g} degC; is axis_unit right, and does the axis stand before the values?",
+                    file=found.name,
+                )
+        return FurtherAxis(name, unit, found.axis, kelvin)
+
+    def unit(self, quantity: FurtherQuantity, read: Read) -> str:
+        """Unit of the cells: the job's word, the file's, or the usual one.
+
+        Raises
+        ------
+        InputError
+            Where the two contradict each other, or it is no unit of such a cell.
+        """
+        units = CELL_UNITS[quantity]
+        said = self.table.unit.strip().replace("µ", "u").replace("μ", "u") if self.table.unit is not None else None
+        if said is not None and said not in units:
+            known = ", ".join(f'"{unit}"' for unit in units)
+            raise self.error("unit", f'"{self.table.unit}" is no unit of a {quantity}: write one of {known}')
+        if said is not None and read.unit in units and read.unit != said:
+            raise self.error("unit", f'"{said}" contradicts {read.name}, which says "{read.unit}"')
+        if said is None and read.unit is not None and read.unit not in units:
+            raise InputError(
+                f'says that its cells are in "{read.unit}", which is no unit of a {quantity}: correct the key '
+                "quantity, or give the key unit",
+                file=read.name,
+            )
+        if said is None and read.unit is None and quantity is FurtherQuantity.PULSE_WIDTH:
+            highest = float(read.values.max())
+            if highest > LONGEST_MS:
+                raise self.error(
+                    "unit",
+                    f'missing: the highest cell of {read.name} is {highest:g}, too long for ms: say "us" if it is '
+                    "microseconds",
+                )
+        return said if said is not None else read.unit if read.unit in units and read.unit else next(iter(units))
+
+    def _refuse_huge(self, read: Read) -> None:
+        for index in np.argwhere(abs(read.values) > HIGHEST_PERCENT):
+            raise InputError(
+                f"holds {read.values[tuple(index)]:g} %: expected at most {HIGHEST_PERCENT:g} %; is it percent?",
+                file=read.name,
+                place=read.place(tuple(int(at) for at in index)),
+            )
+
+    def check(self, quantity: FurtherQuantity, read: Read, basis: float | None, per_unit: float) -> None:
+        """Refuse cells that cannot be what the job says they are."""
+        if quantity is FurtherQuantity.PERCENT:
+            self._refuse_huge(read)
+            return
+        pulse = quantity is FurtherQuantity.PULSE_WIDTH
+        for index in np.ndindex(read.values.shape):
+            cell = float(read.values[index])
+            if pulse and cell < 0:
+                raise InputError(f"holds {cell:g}: a pulse is not negative", file=read.name, place=read.place(index))
+            if pulse and cell * per_unit > LONGEST_MS * 1e-3:
+                raise InputError(
+                    f"holds {cell:g}, a pulse of {cell * per_unit:g} s: is the key unit right?",
+                    file=read.name,
+                    place=read.place(index),
+                )
+            mixture = cell / (basis or 1.0)
+            if not pulse and not LAMBDA[0] <= mixture <= LAMBDA[1]:
+                ratio = quantity is FurtherQuantity.LAMBDA and 6.0 <= cell <= 20.0
+                hint = "it looks like an air/fuel ratio: correct the key quantity" if ratio else f"is it {quantity}?"
+                raise InputError(
+                    f"holds {cell:g}, a lambda of {mixture:.4g}, outside the plausible range {LAMBDA[0]:g} to "
+                    f"{LAMBDA[1]:g}: {hint}",
+                    file=read.name,
+                    place=read.place(index),
+                )

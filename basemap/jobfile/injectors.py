@@ -1,0 +1,339 @@
+"""``[….injectors]`` and every ``[….dead_time]``."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+
+from basemap.errors import InputError
+from basemap.frozen import frozen
+from basemap.jobfile import schema
+from basemap.jobfile.defaults import DEFAULTS
+from basemap.jobfile.side import Side
+from basemap.jobfile.units import UNKNOWN, Kind, Measured, parse_quantity
+from basemap.model.installation import AddedTime, DeadTime, FloatArray, FlowRating, Injectors, TwoSlope
+from basemap.physics.fuel import blend, find_blend
+from basemap.physics.two_slope import check_added_time
+
+STAND_IN_FLOW_KG_S = 1e-3
+STAND_IN_PRESSURE_PA = 3e5
+DEFAULT_VOLTS = (8.0, 10.0, 12.0, 14.0, 16.0)
+DEFAULT_SLOPE_S_PER_V = -0.2e-3
+
+
+@frozen
+class Hardware:
+    """Injectors, and which of their numbers are stand-ins for what cancels."""
+
+    injectors: Injectors
+    flow_known: bool = True
+    dead_time_known: bool = True
+
+
+MOST_BETWEEN_SLOPES = 3.0
+"""How far the two slopes of one injector may lie apart. Common practice, no source."""
+NEVER_ASSUMED = "it is never assumed"
+
+
+def build_injectors(
+    side: Side, rail_pressure_pa: float, why_flow: str | None = NEVER_ASSUMED, why_dead_time: str | None = ""
+) -> Hardware:
+    """The injectors of one side; where only the settings are known they are taken for the hardware.
+
+    Parameters
+    ----------
+    side
+        Donor or target.
+    rail_pressure_pa
+        At which a flow that is only known from the settings is stated, Pa.
+    why_flow, why_dead_time
+        Why they are needed, as the end of a sentence; `None` where they may be left out.
+    """
+    section = side.injectors
+    static = _static(side, rail_pressure_pa)
+    if static is None and why_flow is not None:
+        raise side.error("injectors.static_flow", f'missing: the flow fully open, such as "280 cc/min"; {why_flow}')
+    dead_time = _dead_time(side)
+    if dead_time is None and why_dead_time is not None:
+        example = 'battery = ["12 V", "14 V"] with time = ["1.20 ms", "0.85 ms"], or dead_time = "unknown"'
+        why = f"; {why_dead_time}" if why_dead_time else ""
+        raise side.error("injectors.dead_time", f"missing: times over voltages, such as {example}{why}")
+    injectors = Injectors(
+        static=static or FlowRating(STAND_IN_FLOW_KG_S, True, STAND_IN_PRESSURE_PA, named_density("n-heptane")),
+        dead_time=dead_time or DeadTime(np.array([12.0, 14.0]), np.zeros((1, 2))),
+        per_cylinder=_per_cylinder(side),
+        openings_per_cycle=_openings(side),
+        slope=_slope(side, static),
+        shortest_pulse_s=section.shortest_pulse.value if section.shortest_pulse else None,
+        highest_pressure_pa=section.highest_pressure.value if section.highest_pressure else None,
+        two_slope=_two_slope(side, static),
+        added_time=_added_time(side),
+    )
+    return Hardware(injectors, static is not None, dead_time is not None)
+
+
+def _static(side: Side, rail_pressure_pa: float) -> FlowRating | None:
+    stated = side.injectors.static_flow
+    if stated is not None:
+        pressure_pa = _rated_pressure(side)
+        return _rating(stated, pressure_pa, _fluid_density(side, stated, "injectors.static_flow"))
+    told = side.settings.static_flow if side.name == "donor" else None
+    if told is None:
+        return None
+    side.assume(
+        "hardware as told", "injectors.static_flow", value=f"{told.text}, as the settings, at the rail pressure"
+    )
+    return _rating(told, rail_pressure_pa, _fluid_density(side, told, "settings.static_flow"))
+
+
+def _rating(flow: Measured, pressure_pa: float, fluid_density: float) -> FlowRating:
+    return FlowRating(flow.value, flow.is_mass, pressure_pa, fluid_density)
+
+
+def _slope(side: Side, static: FlowRating | None) -> FlowRating | None:
+    slope = side.injectors.slope
+    if slope is None:
+        return None
+    if side.injectors.static_flow is None or static is None:
+        raise side.error("injectors.slope", "needs static_flow beside it: fully open the injector follows that")
+    return _slope_rating(side, slope, "injectors.slope", static)
+
+
+def _slope_rating(side: Side, slope: Measured, key: str, static: FlowRating) -> FlowRating:
+    if slope.second is not None:
+        raise side.error(key, f'"{slope.text}" states two flows: give one of them')
+    return _rating(slope, static.pressure_pa, static.fluid_density)
+
+
+def _added_time(side: Side) -> AddedTime | None:
+    section, key = side.injectors.added_time, "injectors.added_time"
+    if section is None:
+        return None
+    if side.injectors.two_slope is not None:
+        raise side.error(key, "stands beside two_slope: both describe the same short pulses; give one of the two")
+    for name, example in (("open", '["0.4 ms", "1.0 ms"]'), ("time", '["0.15 ms", "0 ms"]')):
+        if getattr(section, name) is None:
+            raise side.error(f"{key}.{name}", f"missing: the times open and what to add to each, such as {example}")
+    opens, times = (np.array([entry.value for entry in values or ()]) for values in (section.open, section.time))
+    try:
+        check_added_time(opens, times)
+    except InputError as error:
+        raise side.error(key, error.problem) from None
+    return AddedTime(opens, times)
+
+
+def _two_slope(side: Side, static: FlowRating | None) -> TwoSlope | None:
+    """Both slopes, rated as the static flow is."""
+    section, key = side.injectors.two_slope, "injectors.two_slope"
+    if section is None:
+        return None
+    if side.injectors.slope is not None:
+        raise side.error(key, "stands beside slope, which is one straight line: give one of the two")
+    if side.injectors.static_flow is None or static is None:
+        raise side.error(key, "needs static_flow beside it: fully open the injector follows that")
+    low, high, break_mass = section.low_flow, section.high_flow, section.break_mass
+    if low is None or high is None or break_mass is None:
+        stated = {"low_flow": low, "high_flow": high, "break_mass": break_mass}
+        lacking = next(name for name, value in stated.items() if value is None)
+        raise side.error(f"{key}.{lacking}", f"missing: {_PART_OF_TWO_SLOPES[lacking]}")
+    slopes = TwoSlope(
+        low=_slope_rating(side, low, f"{key}.low_flow", static),
+        high=_slope_rating(side, high, f"{key}.high_flow", static),
+        break_mass_kg=break_mass.value,
+    )
+    ratio = slopes.to_high.low_flow
+    if not 1.0 / MOST_BETWEEN_SLOPES <= ratio <= MOST_BETWEEN_SLOPES:
+        raise side.error(
+            f"{key}.low_flow",
+            f'"{low.text}" is {ratio:.3g} times high_flow, "{high.text}": the two slopes of one injector lie within '
+            f"{MOST_BETWEEN_SLOPES:g} times of each other",
+        )
+    return slopes
+
+
+_PART_OF_TWO_SLOPES = {
+    "low_flow": 'the slope of the flow line up to the break, such as "310 cc/min"',
+    "high_flow": 'the slope of the flow line above the break, such as "275 cc/min"',
+    "break_mass": 'the fuel of one opening at which the slope changes, such as "4.2 mg"',
+}
+
+
+def _rated_pressure(side: Side) -> float:
+    rated = side.injectors.rated_pressure
+    if rated is None:
+        raise side.error(
+            "injectors.rated_pressure",
+            'missing: the pressure across the injector at which static_flow was rated, such as "3.0 bar", or "unknown"',
+        )
+    if isinstance(rated, Measured):
+        return rated.value
+    return side.assume_quantity("rated pressure", "injectors.rated_pressure", unknown=True)
+
+
+def _fluid_density(side: Side, flow: Measured, key: str) -> float:
+    """Density of the rating fluid, kg/m³: of a flow stated as mass and volume their ratio, else as the job says."""
+    fluid, fluid_key = side.injectors.rated_fluid, "injectors.rated_fluid"
+    if flow.second is not None:
+        if fluid is not None:
+            raise side.error(fluid_key, f'"{flow.text}" already states the density of the fluid: leave this key out')
+        return _implied_density(side, flow, flow.second, key)
+    if isinstance(fluid, Measured):
+        return fluid.value
+    if fluid is None:
+        side.assume("rated fluid", fluid_key)
+        return named_density("n-heptane")
+    if fluid == UNKNOWN:
+        return side.assume_quantity("rated fluid unknown", fluid_key, unknown=True)
+    try:
+        return named_density(fluid)
+    except InputError as error:
+        raise error.within(file=side.record.file, place=side.place(fluid_key)) from None
+
+
+def _implied_density(side: Side, first: Measured, second: Measured, key: str) -> float:
+    mass, volume = (first, second) if first.is_mass else (second, first)
+    density = mass.value / volume.value
+    if not 600.0 <= density <= 900.0:
+        raise side.error(
+            key,
+            f'"{first.text}" implies a rating fluid of {density / 1e3:.3g} g/cc, outside the plausible range '
+            "0.6 to 0.9 g/cc",
+        )
+    return density
+
+
+def named_density(name: str) -> float:
+    """Density of a fluid or blend at 20 °C, kg/m³."""
+    return blend(find_blend(name), 293.15).density
+
+
+def _per_cylinder(side: Side) -> float:
+    section = side.injectors
+    if section.per_cylinder is not None:
+        if section.count is not None:
+            raise side.error("injectors.count", "stands beside per_cylinder: give one of the two")
+        return section.per_cylinder.value
+    if section.count is None:
+        return side.assume_quantity("per cylinder", "injectors.per_cylinder", unknown=False)
+    assert side.engine.cylinders is not None
+    return section.count / side.engine.cylinders
+
+
+def _openings(side: Side) -> float:
+    stated = side.injectors.openings_per_cycle
+    if isinstance(stated, Measured):
+        return stated.value
+    told = side.settings.openings_per_cycle if side.name == "donor" else None
+    if stated is None and told is not None:
+        side.assume("hardware as told", "injectors.openings_per_cycle", value=f"{told.text}, as the settings")
+        return told.value
+    return side.assume_quantity("openings", "injectors.openings_per_cycle", unknown=stated is not None)
+
+
+def _dead_time(side: Side) -> DeadTime | None:
+    section = side.injectors.dead_time
+    told = side.settings.dead_time if side.name == "donor" else None
+    if isinstance(section, schema.DeadTime):
+        return build_dead_time(side, section, "injectors.dead_time")
+    if told is not None:
+        as_told = build_dead_time(side, told, "settings.dead_time")
+        _keep_told_spread(side, as_told, unknown=section == UNKNOWN)
+        return as_told
+    if section is None:
+        return None
+    at_14_v = side.assume_quantity("dead time", "injectors.dead_time", unknown=True)
+    volts = np.array(DEFAULT_VOLTS)
+    return DeadTime(volts, (at_14_v + DEFAULT_SLOPE_S_PER_V * (volts - 14.0))[np.newaxis])
+
+
+def _keep_told_spread(side: Side, dead_time: DeadTime, *, unknown: bool) -> None:
+    """A dead time known from the settings only is as uncertain as its default says."""
+    side.assume("dead time of the settings", "injectors.dead_time", unknown=unknown)
+    at_14_v = float(np.interp(14.0, dead_time.battery_v, dead_time.time_s[0]))
+    spread = DEFAULTS["dead time of the settings"].half_width
+    measured = parse_quantity(f"{at_14_v * 1e3:.6g} ms ± {spread}", Kind.TIME, file=None, place=None)
+    side.record.keep(side.place("injectors.dead_time.time"), measured, "assumed" if unknown else "default")
+
+
+def build_dead_time(side: Side, section: schema.DeadTime, key: str) -> DeadTime:
+    """Dead time over voltage, and over pressure where given; refused where it looks transposed."""
+    if section.battery is None or section.time is None:
+        lacking = "battery" if section.battery is None else "time"
+        example = '["10 V", "12 V", "14 V"]' if lacking == "battery" else '["1.75 ms", "1.20 ms", "0.85 ms"]'
+        raise side.error(f"{key}.{lacking}", f"missing: a dead time is times over voltages, such as {example}")
+    volts = np.array([entry.value for entry in section.battery])
+    pressures = np.array([entry.value for entry in section.pressure]) if section.pressure is not None else None
+    times = _times(side, section, key, volts, pressures)
+    order = np.argsort(volts)
+    refuse_repeats(side, volts[order], f"{key}.battery", "V")
+    volts, times = volts[order], times[:, order]
+    if pressures is not None:
+        rising = np.argsort(pressures)
+        refuse_repeats(side, pressures[rising] / 1e5, f"{key}.pressure", "bar")
+        pressures, times = pressures[rising], times[rising]
+        _refuse_falling_with_pressure(side, key, times, volts, pressures)
+    _refuse_rising_with_voltage(side, key, times, volts)
+    return DeadTime(volts, times, pressures)
+
+
+def build_dead_time_points(side: Side, section: schema.DeadTime | None, key: str) -> FloatArray | None:
+    """Rising voltages at which an ECU takes its dead times, where only those are given; times are filled in."""
+    if section is None or section.time is not None or section.battery is None:
+        return None
+    if section.pressure is not None:
+        raise side.error(f"{key}.pressure", "belongs to times, and none are given: leave it out, or give time as well")
+    volts = np.sort([entry.value for entry in section.battery])
+    refuse_repeats(side, volts, f"{key}.battery", "V")
+    return np.asarray(volts)
+
+
+def _times(
+    side: Side, section: schema.DeadTime, key: str, volts: FloatArray, pressures: FloatArray | None
+) -> FloatArray:
+    assert section.time is not None
+    rows = [[entry.value for entry in row] for row in section.time]
+    wanted = 1 if pressures is None else pressures.size
+    if pressures is None and len(rows) > 1:
+        raise side.error(f"{key}.time", f"has {len(rows)} lists, but no key pressure says what they belong to")
+    if len(rows) == wanted and all(len(row) == volts.size for row in rows):
+        return np.array(rows)
+    shape = (
+        f"one time for each of the {volts.size} voltages"
+        if wanted == 1
+        else (f"one list for each of the {wanted} pressures, each with one time for each of the {volts.size} voltages")
+    )
+    if len(rows) == volts.size and all(len(row) == wanted for row in rows):
+        raise side.error(f"{key}.time", f"looks transposed: expected {shape}")
+    found = " and ".join(str(len(row)) for row in rows)
+    raise side.error(f"{key}.time", f"expected {shape}, found {found}")
+
+
+def refuse_repeats(side: Side, rising: FloatArray, key: str, unit: str) -> None:
+    """Refuse a point of an axis that stands twice."""
+    for low, high in pairwise(rising):
+        if low == high:
+            raise side.error(key, f"{low:.4g} {unit} stands twice: every point once")
+
+
+def _refuse_rising_with_voltage(side: Side, key: str, times: FloatArray, volts: FloatArray) -> None:
+    for row in times:
+        for index in np.flatnonzero(np.diff(row) > 0):
+            raise side.error(
+                f"{key}.time",
+                f"rises from {row[index] * 1e3:.4g} ms at {volts[index]:.4g} V to {row[index + 1] * 1e3:.4g} ms at "
+                f"{volts[index + 1]:.4g} V, but a dead time falls as the voltage rises: the lists look transposed",
+            )
+
+
+def _refuse_falling_with_pressure(
+    side: Side, key: str, times: FloatArray, volts: FloatArray, pressures: FloatArray
+) -> None:
+    for index, column in enumerate(times.T):
+        for row in np.flatnonzero(np.diff(column) < 0):
+            raise side.error(
+                f"{key}.time",
+                f"falls from {column[row] * 1e3:.4g} ms at {pressures[row] / 1e5:.4g} bar to "
+                f"{column[row + 1] * 1e3:.4g} ms at {pressures[row + 1] / 1e5:.4g} bar ({volts[index]:.4g} V), but a "
+                "dead time rises with the pressure: the lists look transposed",
+            )

@@ -1,0 +1,169 @@
+"""``lambda``: the mixture that a table is meant to give, as a number or as a table of its own."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from basemap.errors import InputError
+from basemap.jobfile.load_axis import KEY, Axis, pressure_axis
+from basemap.jobfile.schema import DonorTable, LambdaFile, TargetTable
+from basemap.jobfile.side import Side
+from basemap.jobfile.table import Files, Grid, read_file, refuse_other_unit, rising
+from basemap.jobfile.units import UNKNOWN, Measured
+from basemap.model.axes import LoadAxis
+from basemap.model.further_table import FurtherQuantity, FurtherTable
+from basemap.model.installation import FloatArray
+from basemap.tables.grid import GridFile
+
+LOWEST, HIGHEST = 0.5, 1.5
+NOT_HELD = "an intended mixture is not held beyond its table; extend it"
+SLACK = 1e-9
+"""Two axes that are written alike may differ by the rounding of their units."""
+
+
+def intended_lambda(
+    side: Side,
+    table: DonorTable | TargetTable,
+    grid: Grid,
+    axis: Axis,
+    files: Files,
+    stoichiometric: float,
+    further_tables: tuple[FurtherTable, ...] = (),
+) -> FloatArray:
+    """Intended lambda in every cell of the fuel table, shape (loads, speeds).
+
+    Parameters
+    ----------
+    side, table
+        Whose it is.
+    grid, axis
+        The fuel table, whose load unit a lambda table shares.
+    files
+        Where tables are read from.
+    stoichiometric
+        Of the fuel in use, for an air/fuel scale that means it.
+    further_tables
+        The further tables, one of which the mixture may be.
+    """
+    key, stated = f"{KEY}.lambda", table.intended_lambda
+    shape = grid.values.shape
+    if stated is None:
+        raise side.error(key, 'missing: the mixture that the table is meant to give: a number, a file, or "unknown"')
+    if stated == UNKNOWN:
+        measured = side.assume("intended lambda", key, unknown=True)
+        assert measured is not None
+        return np.full(shape, measured.value)
+    if isinstance(stated, Measured):
+        return np.full(shape, stated.value)
+    section = LambdaFile.model_construct(file=stated) if isinstance(stated, str) else stated
+    if section.table is not None:
+        return _of_further_table(side, section, (grid, axis), further_tables)
+    if section.file is None:
+        raise side.error(f"{key}.file", 'missing: the file of the intended mixture, such as "lambda.csv"')
+    found = read_file(side, section, section.file, files, key)
+    values = found.values / _scale(side, section, found, stoichiometric)
+    _check(found, values, axis, section)
+    return _on_axes(found, values, grid, axis)
+
+
+def _of_further_table(
+    side: Side, section: LambdaFile, axes: tuple[Grid, Axis], further_tables: tuple[FurtherTable, ...]
+) -> FloatArray:
+    """The mixture of a further table in lambda or in air/fuel ratio; its own keys say what its cells mean."""
+    key, name, (grid, axis) = f"{KEY}.lambda.table", section.table, axes
+    if axis.kind in (LoadAxis.AIR_MASS, LoadAxis.THROTTLE):
+        counts = "counts air" if axis.kind is LoadAxis.AIR_MASS else "is throttle opening"
+        raise side.error(
+            key,
+            f'"{name}" is over manifold pressure, and the load axis of the fuel table {counts}: give the lambda as a '
+            "number, or as a file with the axes of the fuel table",
+        )
+    for other in ("file", "quantity", "basis", "sheet", "cells", "rows", "decimal"):
+        if getattr(section, other) is not None:
+            raise side.error(f"{KEY}.lambda.{other}", f"stands beside table: it belongs in [donor.tables.{name}]")
+    found = next((one for one in further_tables if one.name == name), None)
+    if found is not None and found.origin is not None and side.name == "donor":
+        found = found.origin
+    if found is None:
+        known = ", ".join(f'"{one.name}"' for one in further_tables) or "none"
+        raise side.error(key, f'there is no further table "{name}" in donor.tables: the job has {known}')
+    if found.quantity not in (FurtherQuantity.LAMBDA, FurtherQuantity.AIR_FUEL_RATIO):
+        raise side.error(key, f'"{name}" holds {found.quantity}: expected a table in lambda or air/fuel ratio')
+    if found.load_pa is None:
+        raise side.error(key, f'"{name}" has one axis: expected a table over speed and load')
+    load, rpm = found.axes
+    # Against vacuum or gauge pressure either side looks it up by its own barometer.
+    pressure = pressure_axis(side, KEY, load.unit, axis.breath).pressure_pa(load.values)
+    try:
+        _check_covers("engine speed", "rpm", "", rpm.values, grid.rpm)
+        _check_load("", (load.values, load.unit, pressure), grid)
+    except InputError as error:
+        raise side.error(key, f'"{name}" {error.problem}') from None
+    return _interpolated(found.values / (found.basis or 1.0), rpm.values, pressure, grid)
+
+
+def _scale(side: Side, section: LambdaFile, found: GridFile, stoichiometric: float) -> float:
+    """What the numbers of the file are divided by: the ratio that an air/fuel scale means."""
+    key = f"{KEY}.lambda.basis"
+    if section.quantity != "air/fuel ratio":
+        if section.basis is not None and not isinstance(section.basis, str):
+            raise side.error(key, 'belongs to quantity = "air/fuel ratio": lambda needs no basis')
+        return 1.0
+    if isinstance(section.basis, Measured):
+        return section.basis.value
+    if section.basis == "fuel in use":
+        return stoichiometric
+    raise side.error(
+        key,
+        f'missing: the ratio that the air/fuel scale of {found.name} means at lambda 1, such as 14.7, or "fuel in use"',
+    )
+
+
+def _check(found: GridFile, values: FloatArray, axis: Axis, section: LambdaFile) -> None:
+    for row, column in np.argwhere((values < LOWEST) | (values > HIGHEST)):
+        cell = found.values[row, column]
+        hint = "is the scale's basis right?"
+        if section.quantity != "air/fuel ratio":
+            ratio = 'it looks like an air/fuel ratio: give quantity = "air/fuel ratio" and its basis'
+            hint = ratio if 6.0 <= cell <= 20.0 else "is it lambda?"
+        raise InputError(
+            f"holds {cell:g}, a lambda of {values[row, column]:.4g}, outside the plausible range {LOWEST:g} to "
+            f"{HIGHEST:g}: {hint}",
+            file=found.name,
+            place=f"{found.load[row]:g} {axis.unit}, {found.rpm[column]:g} rpm",
+        )
+
+
+def _on_axes(found: GridFile, values: FloatArray, grid: Grid, axis: Axis) -> FloatArray:
+    """Bilinear in (rpm, load). A lambda table must reach as far as the fuel table: its edge is not held."""
+    refuse_other_unit(found, axis)
+    load, pressure, values = rising(replace(found, values=values), axis)
+    _check_covers("engine speed", "rpm", found.name, found.rpm, grid.rpm)
+    _check_load(found.name, (load, axis.unit, pressure), grid)
+    return _interpolated(values, found.rpm, pressure, grid)
+
+
+def _interpolated(values: FloatArray, rpm: FloatArray, pressure: FloatArray, grid: Grid) -> FloatArray:
+    across = np.array([np.interp(grid.rpm, rpm, row) for row in values])
+    return np.array([np.interp(grid.load_pa, pressure, column) for column in across.T]).T
+
+
+def _check_load(name: str, has: tuple[FloatArray, str, FloatArray], grid: Grid) -> None:
+    load, unit, pressure = has
+    if grid.load_pa[0] < pressure[0] * (1 - SLACK) or grid.load_pa[-1] > pressure[-1] * (1 + SLACK):
+        raise InputError(
+            f"covers a load of {load[0]:g} to {load[-1]:g} {unit}, but the fuel table has "
+            f"{grid.shown.load[0]:g} to {grid.shown.load[-1]:g}: {NOT_HELD}",
+            file=name,
+        )
+
+
+def _check_covers(what: str, unit: str, name: str, has: FloatArray, needed: FloatArray) -> None:
+    if needed[0] < has[0] * (1 - SLACK) or needed[-1] > has[-1] * (1 + SLACK):
+        raise InputError(
+            f"covers an {what} of {has[0]:g} to {has[-1]:g} {unit}, but the fuel table has {needed[0]:g} to "
+            f"{needed[-1]:g}: {NOT_HELD}",
+            file=name,
+        )

@@ -1,0 +1,171 @@
+"""A job file becomes a `Job`."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, BinaryIO
+
+from pydantic import ValidationError
+
+from basemap.errors import InputError
+from basemap.frozen import frozen
+from basemap.jobfile.assemble import assemble
+from basemap.jobfile.record import Record
+from basemap.jobfile.schema import JobFile
+from basemap.jobfile.table import Files
+from basemap.jobfile.template import blanks
+from basemap.jobfile.toml_problem import toml_problem
+from basemap.jobfile.translate import first_problem
+from basemap.model.job import Job, Source
+from basemap.tables.plain_file import bytes_at_most
+
+MOST_BYTES = 1024 * 1024
+DEEPEST = 12
+"""Keys and lists one inside the other; a job needs six."""
+LONGEST_TEXT = 10_000
+_TOO_DEEP = "keys or lists stand one inside the other too deep: expected the sections and keys of a job file"
+
+
+@frozen
+class Written:
+    """A job file as TOML has it, before any key is looked at."""
+
+    path: Path
+    data: Mapping[str, Any]
+    source: Source
+
+
+def load_job(path: str | Path, *, stdin: BinaryIO | None = None) -> Job:
+    """Read a job file and its tables.
+
+    Parameters
+    ----------
+    path
+        The job file, TOML in UTF-8. Paths in it are relative to it.
+    stdin
+        Where a table named ``-`` is read from; the process's own standard input unless given.
+
+    Raises
+    ------
+    InputError
+        Where anything in it cannot be used: one sentence with the file, the key or cell, and how to mend it.
+    """
+    written = read_written(path)
+    return _build(written.data, Files(Path(path).parent, stdin), written.source.file, [written.source])
+
+
+def build_job(data: Mapping[str, Any], folder: Path, file: str, *, stdin: BinaryIO | None = None) -> Job:
+    """Put a job together from the mapping that a job file would give.
+
+    Parameters
+    ----------
+    data
+        As `tomllib` reads a job file.
+    folder
+        To which paths in it are relative.
+    file
+        What messages call it; its stem becomes the job's.
+    stdin
+        As in `load_job`.
+
+    Raises
+    ------
+    InputError
+        As in `load_job`.
+    """
+    return _build(data, Files(folder, stdin), file, [])
+
+
+def read_written(path: str | Path) -> Written:
+    """Read a job file without looking at its keys.
+
+    Raises
+    ------
+    InputError
+        Where it cannot be read or is not TOML.
+    """
+    file, content = str(path), _content(Path(path), str(path))
+    return Written(Path(path), _parsed(content, file), Source(file, hashlib.sha256(content).hexdigest()))
+
+
+def parsed_file(data: Mapping[str, Any], file: str) -> JobFile:
+    """Every key of a job file, checked by itself.
+
+    Raises
+    ------
+    InputError
+        The first problem in the order of the file.
+    """
+    _refuse_extremes(data, file)
+    for place in blanks(data):
+        raise InputError("is still the blank of the template: fill it in", file=file, place=place)
+    try:
+        return JobFile.model_validate(data)
+    except ValidationError as error:
+        raise first_problem(error, data, file) from None
+
+
+def _content(path: Path, file: str) -> bytes:
+    if os.path.isdir(path):
+        raise InputError("is a folder: expected a job file such as van.toml", file=file)
+    try:
+        content = bytes_at_most(path, MOST_BYTES)
+    except InputError as error:
+        raise error.within(file=file) from None
+    except FileNotFoundError:
+        raise InputError("no such file: expected a job file such as van.toml", file=file) from None
+    except (OSError, ValueError) as error:
+        raise InputError(f"cannot be read: {getattr(error, 'strerror', None) or error}", file=file) from None
+    if len(content) > MOST_BYTES:
+        raise InputError(f"is larger than {MOST_BYTES // 1024} KiB: expected a job file such as van.toml", file=file)
+    if not content.strip():
+        raise InputError('is empty: "basemap new --blank" writes a template to fill in', file=file)
+    return content
+
+
+def _parsed(content: bytes, file: str) -> dict[str, Any]:
+    try:
+        return tomllib.loads(content.decode("utf-8-sig"))
+    except UnicodeDecodeError as error:
+        line = content[: error.start].count(b"\n") + 1
+        raise InputError(f"line {line} is not UTF-8: save the job file as UTF-8", file=file) from None
+    except tomllib.TOMLDecodeError as error:
+        raise toml_problem(content.decode("utf-8-sig"), str(error)).within(file=file) from None
+    except RecursionError:
+        raise InputError(_TOO_DEEP, file=file) from None
+    except ValueError:  # what Python refuses of a number or a date that TOML's grammar lets pass
+        raise InputError(
+            "holds a number that is too long or a date that there is not: expected numbers such as 1998", file=file
+        ) from None
+
+
+def _refuse_extremes(data: Mapping[str, Any], file: str) -> None:
+    """Refuse keys below too many others, a whole number beyond the 64 bits of TOML, and a text of pages."""
+    pending: list[tuple[str, Any, int]] = [("", data, 0)]
+    while pending:
+        place, value, depth = pending.pop()
+        if depth > DEEPEST:
+            raise InputError(_TOO_DEEP, file=file)
+        if isinstance(value, Mapping):
+            pending += ((f"{place}.{key}" if place else key, inner, depth + 1) for key, inner in value.items())
+        elif isinstance(value, list):
+            pending += ((place, inner, depth + 1) for inner in value)
+        elif isinstance(value, int) and not -(2**63) <= value < 2**63:
+            raise InputError(
+                "holds a whole number of more than 64 bits: expected one that a job needs, such as 1998",
+                file=file,
+                place=place,
+            )
+        elif isinstance(value, str) and len(value) > LONGEST_TEXT:
+            raise InputError(
+                f"the text has {len(value)} characters: expected at most {LONGEST_TEXT}", file=file, place=place
+            )
+
+
+def _build(data: Mapping[str, Any], files: Files, file: str, sources: list[Source]) -> Job:
+    parsed = parsed_file(data, file)
+    return assemble(parsed, Record(file, data, sources=sources), files)

@@ -1,0 +1,216 @@
+"""What the numbers of a load axis mean: manifold pressures, pressures over the barometer, openings, or air."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from basemap.constants import R_DRY_AIR
+from basemap.errors import InputError
+from basemap.frozen import frozen
+from basemap.jobfile.engine import swept_volume
+from basemap.jobfile.schema import DonorTable
+from basemap.jobfile.side import Side
+from basemap.jobfile.units import axis_scale
+from basemap.model.axes import LoadAxis, LoadPoints
+from basemap.model.installation import Conditions, FloatArray
+
+KEY = "tables.fuel"
+RATIO_UNITS = {"ratio": 1.0, "%": 0.01}
+OPENING_UNITS = {"%": 0.01}
+AIR_UNITS = {"mg": 1e-6, "g": 1e-3, "g/rev": 1e-3}
+WHOLE_ENGINE = "g/rev"
+_PRESSURE_UNITS = ("kPa", "bar", "mbar", "hPa", "Pa", "psi", "inHg", "mmHg")
+_PRESSURE_EXAMPLE = 'missing: say the unit of the load axis, such as "kPa", "bar absolute" or "inHg vacuum"'
+
+
+@frozen
+class Breath:
+    """What turns an axis into pressures and air: the barometer (Pa), the charge temperature (K), one cylinder (m³).
+
+    `per_cylinder` is a cylinder's share, over one cycle, of what the whole engine draws in one revolution.
+    """
+
+    barometer_pa: float
+    charge_temperature_k: float
+    cylinder_volume_m3: float
+    per_cylinder: float
+
+
+@frozen
+class Axis:
+    """What a load axis means.
+
+    Parameters
+    ----------
+    kind
+        What it counts.
+    unit, size
+        As the job writes it, and its size: Pa, kg, or 1 for a ratio.
+    reference
+        Of a pressure: ``absolute``, ``gauge`` or ``vacuum``; else empty.
+    breath
+        Of the side whose table it is.
+    """
+
+    kind: LoadAxis
+    unit: str
+    size: float
+    reference: str
+    breath: Breath
+
+    def pressure_pa(self, load: FloatArray) -> FloatArray:
+        """Manifold pressures of points as shown, Pa; on an air-mass axis the estimate m·R·T/V.
+
+        An opening has no pressure: the barometer times the opening stands in, which rises as the load does.
+        """
+        value, breath = load * self.size, self.breath
+        if self.kind in (LoadAxis.PRESSURE_RATIO, LoadAxis.THROTTLE):
+            return value * breath.barometer_pa
+        if self.kind is LoadAxis.AIR_MASS:
+            return self._air_kg(load) * R_DRY_AIR * breath.charge_temperature_k / breath.cylinder_volume_m3
+        return {"absolute": value, "gauge": breath.barometer_pa + value, "vacuum": breath.barometer_pa - value}[
+            self.reference
+        ]
+
+    def is_in(self, unit: str, reference: str) -> bool:
+        """Whether a unit as a table's file may name it is that of this axis, whatever the spelling.
+
+        Parameters
+        ----------
+        unit
+            One of `basemap.tables.numbers.LOAD_UNITS`, in any case.
+        reference
+            ``absolute`` or ``gauge``; empty says nothing.
+        """
+        if self.kind is LoadAxis.AIR_MASS:
+            return unit.lower().removesuffix("/cyl").removesuffix("/stroke") == self.unit
+        if self.kind is not LoadAxis.MANIFOLD_PRESSURE:
+            return unit == "%" and self.size == RATIO_UNITS["%"]
+        spelled = next((name for name in _PRESSURE_UNITS if name.lower() == unit.lower()), None)
+        if spelled is None or not np.isclose(axis_scale(f"{spelled} absolute")[0], self.size, rtol=1e-9, atol=0.0):
+            return False
+        return not reference or (reference == "absolute") is (self.reference == "absolute")
+
+    def points(self, load: FloatArray, as_the_donor: Axis) -> LoadPoints:
+        """What points as shown stand for.
+
+        Parameters
+        ----------
+        load
+            Lowest load first.
+        as_the_donor
+            The donor's axis: an untouched table is looked up by what that counts.
+        """
+        pressure, breath = self.pressure_pa(load), self.breath
+        if self.kind is LoadAxis.PRESSURE_RATIO:
+            ratio = load * self.size
+            return LoadPoints(self.kind, ratio, ratio, pressure)
+        if self.kind is LoadAxis.THROTTLE:
+            opening = load * self.size
+            return LoadPoints(self.kind, opening, opening, np.ones_like(opening))
+        if self.kind is LoadAxis.AIR_MASS:
+            air = self._air_kg(load)
+            lookup = air / breath.per_cylinder if as_the_donor.unit == WHOLE_ENGINE else air
+            return LoadPoints(self.kind, lookup, air / breath.cylinder_volume_m3, air)
+        lookup = pressure if as_the_donor.reference == "absolute" else pressure - breath.barometer_pa
+        return LoadPoints(self.kind, lookup, pressure, pressure)
+
+    def converted(self, load: FloatArray, axis: Axis) -> FloatArray:
+        """Points as shown on this axis, as they are shown on the same axis of the target, `axis`.
+
+        A pressure keeps what it refers to: against vacuum, or against either side's own barometer. Air scales with
+        the swept volume.
+        """
+        if self.kind in (LoadAxis.PRESSURE_RATIO, LoadAxis.THROTTLE):
+            return load * (self.size / axis.size)
+        if self.kind is LoadAxis.AIR_MASS:
+            scale = axis.breath.cylinder_volume_m3 / self.breath.cylinder_volume_m3
+            return axis.shown_air(self._air_kg(load) * scale)
+        relative = self.reference != "absolute" and axis.reference != "absolute"
+        barometer = axis.breath.barometer_pa
+        pressure = self.pressure_pa(load)
+        if relative:
+            pressure = pressure - self.breath.barometer_pa + barometer
+        if axis.reference == self.reference and (relative or axis.reference == "absolute"):
+            return load * (self.size / axis.size)
+        offset = {"absolute": pressure, "gauge": pressure - barometer, "vacuum": barometer - pressure}
+        return offset[axis.reference] / axis.size
+
+    def shown_air(self, air_kg: FloatArray) -> FloatArray:
+        """Air per cylinder and cycle as this axis shows it."""
+        return air_kg / self.size / (self.breath.per_cylinder if self.unit == WHOLE_ENGINE else 1.0)
+
+    def _air_kg(self, load: FloatArray) -> FloatArray:
+        """Air per cylinder and cycle, kg."""
+        return load * self.size * (self.breath.per_cylinder if self.unit == WHOLE_ENGINE else 1.0)
+
+
+def breath_of(side: Side, conditions: Conditions, cycle: str) -> Breath:
+    """What turns an axis of one side into pressures and air."""
+    displacement, cylinders = swept_volume(side)
+    revolutions = 1.0 if cycle == "two-stroke" else 2.0
+    return Breath(
+        conditions.barometer_pa,
+        conditions.charge_temperature_k,
+        displacement.value / cylinders,
+        revolutions / cylinders,
+    )
+
+
+def load_axis(side: Side, table: DonorTable, breath: Breath) -> Axis:
+    """What the load axis of the donor's table means."""
+    if table.load is None:
+        raise side.error(f"{KEY}.load", 'missing: say what the load axis is, such as "manifold pressure"')
+    kind = LoadAxis(table.load)
+    unit = table.load_unit
+    if unit is None:
+        unit = {LoadAxis.PRESSURE_RATIO: "ratio", LoadAxis.THROTTLE: "%"}.get(kind)
+    if unit is None:
+        example = _PRESSURE_EXAMPLE
+        if kind is LoadAxis.AIR_MASS:
+            example = (
+                'missing: say the unit of the load axis: "mg" or "g" for one cylinder in one cycle, '
+                'or "g/rev" for the whole engine'
+            )
+        raise side.error(f"{KEY}.load_unit", example)
+    return _axis(side, kind, unit, breath)
+
+
+def pressure_axis(side: Side, key: str, unit: str | None, breath: Breath) -> Axis:
+    """What the load axis of the table under `key` means, where that is manifold pressure."""
+    if unit is None:
+        raise side.error(f"{key}.load_unit", _PRESSURE_EXAMPLE)
+    return _axis(side, LoadAxis.MANIFOLD_PRESSURE, unit, breath, key)
+
+
+def targets_axis(target: Side, unit: str | None, donor_axis: Axis, breath: Breath) -> Axis:
+    """The same axis on the target: its own unit where it gives one, its own barometer, temperature and cylinders."""
+    if unit is None:
+        return replace(donor_axis, breath=breath)
+    return _axis(target, donor_axis.kind, unit, breath)
+
+
+def _axis(side: Side, kind: LoadAxis, unit: str, breath: Breath, table: str = KEY) -> Axis:
+    key = f"{table}.load_unit"
+    if kind is LoadAxis.MANIFOLD_PRESSURE:
+        try:
+            size, reference = axis_scale(unit)
+        except InputError as error:
+            raise error.within(file=side.record.file, place=side.place(key)) from None
+        return Axis(kind, unit, size, reference, breath)
+    units, what = {
+        LoadAxis.PRESSURE_RATIO: (RATIO_UNITS, "MAP/BARO"),
+        LoadAxis.THROTTLE: (OPENING_UNITS, "a throttle opening"),
+        LoadAxis.AIR_MASS: (AIR_UNITS, "an air mass"),
+    }[kind]
+    if unit not in units:
+        known = ", ".join(f'"{name}"' for name in units)
+        raise side.error(key, f'"{unit}" is no unit of {what}: write one of {known}')
+    return Axis(kind, unit, units[unit], "", breath)
+
+
+def rising_points(axis: Axis, load: FloatArray) -> FloatArray:
+    """Points of an axis, lowest load first."""
+    return np.asarray(load[np.argsort(axis.pressure_pa(load))])

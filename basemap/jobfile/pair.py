@@ -1,0 +1,160 @@
+"""The target of one job file with the donor of another."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from basemap.errors import InputError
+from basemap.jobfile.assemble import assemble
+from basemap.jobfile.load import Written, load_job, parsed_file, read_written
+from basemap.jobfile.record import Record
+from basemap.jobfile.side import TOGETHER
+from basemap.jobfile.table import Files
+from basemap.jobfile.units import UNKNOWN
+from basemap.model.job import Job
+
+_TARGETS_OWN = ("target", "options")
+
+Data = Mapping[str, Any]
+
+
+def load_target(path: Path) -> Written:
+    """Read and check the job whose target is to be paired.
+
+    Its own donor, where it has one, must be usable too: parts that the target takes over from it depend on it.
+
+    Raises
+    ------
+    InputError
+        Where anything in it cannot be used, or it has no target.
+    """
+    written = read_written(path)
+    file = written.source.file
+    parsed_file(written.data, file)
+    if "target" not in written.data:
+        raise InputError("missing: the engine that the donors are to be ranked for", file=file, place="target")
+    _refuse_standard_input(written.data, file)
+    if "donor" in written.data:
+        load_job(path)
+    elif written.data["target"].get("same_as_donor"):
+        raise InputError(
+            "stands in a job without [donor]: name the target's own parts", file=file, place="target.same_as_donor"
+        )
+    return written
+
+
+def load_pair(target: Written, donor: Path) -> Job:
+    """The target of a job with the donor of another file; the donor's title becomes the job's.
+
+    The target takes its conditions, options and the parts that it has from its own donor (`same_as_donor`) from its
+    own file, the donor takes its conditions from its own. A path is relative to the file in which it stands. Further
+    tables that this donor does not have are left out.
+
+    Parameters
+    ----------
+    target
+        From `load_target`.
+    donor
+        A job file with a [donor]; what it says of a target is not looked at. Where it is the target's own file, the
+        job is taken as it stands.
+
+    Raises
+    ------
+    InputError
+        Where the donor's file cannot be used, or does not go with this target.
+    """
+    if os.path.realpath(donor) == os.path.realpath(target.path):
+        return load_job(donor)
+    written = read_written(donor)
+    file = written.source.file
+    own = {key: value for key, value in written.data.items() if key not in _TARGETS_OWN}
+    parsed_file(own, file)
+    if "donor" not in own:
+        raise InputError("missing: expected a job file with a donor in it", file=file, place="donor")
+    _refuse_standard_input(own, file)
+    data = _paired(target.data, own)
+    record = Record(file, data, sources=[written.source, target.source])
+    try:
+        return assemble(parsed_file(data, file), record, Files(donor.parent, target_folder=target.path.parent))
+    except InputError as error:
+        raise _where_it_stands(error, own, file, target.source.file) from None
+
+
+def _paired(job: Data, donor: Data) -> dict[str, Any]:
+    """One job out of two: every section carries what the top of its own file says for it."""
+    donor_side = _with_top(donor, donor["donor"])
+    target_side = _with_top(job, _expanded(job))
+    if "tables" in target_side:
+        known = {"fuel", "notes", "basis", *donor_side.get("tables", {})}
+        target_side["tables"] = {name: one for name, one in target_side["tables"].items() if name in known}
+    paired = {"title": donor.get("title"), "donor": donor_side, "target": target_side, "options": job.get("options")}
+    return {key: value for key, value in paired.items() if value is not None}
+
+
+def _with_top(file: Data, side: Data) -> dict[str, Any]:
+    """A side with the [conditions] and the basis that its file states for both sides."""
+    conditions = _over(file.get("conditions", {}), side.get("conditions", {}))
+    with_basis = {"basis": file["basis"]} if "basis" in file else {}
+    return with_basis | dict(side) | ({"conditions": conditions} if conditions else {})
+
+
+def _expanded(job: Data) -> dict[str, Any]:
+    """The target with the parts that it has from its own donor written out."""
+    target, donor = job["target"], job.get("donor", {})
+    expanded = {key: value for key, value in target.items() if key != "same_as_donor"}
+    for name in target.get("same_as_donor", ()):
+        copied = _section(donor.get(name, {}))
+        basis = {"basis": donor["basis"]} if "basis" in donor else {}
+        expanded[name] = _over(basis | copied, _section(target.get(name, {})))
+    return expanded
+
+
+def _section(value: Any) -> dict[str, Any]:
+    """``fuel = "unknown"`` says the same as ``blend = "unknown"``."""
+    return {"blend": UNKNOWN} if value == UNKNOWN else dict(value)
+
+
+def _over(copied: Data, own: Data) -> dict[str, Any]:
+    """The keys of `own`, and those of `copied` that it does not give itself, in these words or in others."""
+    dropped = {key for together in TOGETHER if together & own.keys() for key in together}
+    return {key: value for key, value in copied.items() if key not in dropped} | dict(own)
+
+
+def _refuse_standard_input(data: Data, file: str) -> None:
+    for place, value in _tables(data):
+        if value == "-":
+            raise InputError(
+                'is "-", standard input: donors are ranked one beside the other, and only one could read it; save the '
+                "table as a file",
+                file=file,
+                place=place,
+            )
+
+
+def _tables(data: Data) -> Iterator[tuple[str, Any]]:
+    """Every place that names the file of a table, with what it names."""
+    for side in ("donor", "target"):
+        for name, table in data.get(side, {}).get("tables", {}).items():
+            if isinstance(table, Mapping):
+                place = f"{side}.tables.{name}"
+                intended = table.get("lambda")
+                yield f"{place}.file", table.get("file")
+                yield f"{place}.lambda", intended
+                if isinstance(intended, Mapping):
+                    yield f"{place}.lambda.file", intended.get("file")
+
+
+def _where_it_stands(error: InputError, donor: Data, file: str, target_file: str) -> InputError:
+    """The error with the file that its key stands in, and the key as that file has it."""
+    place = error.place or ""
+    if error.file != file:
+        return error
+    if place.split(".")[0] in _TARGETS_OWN:
+        return type(error)(error.problem, file=target_file, place=place)
+    head, _, key = place.rpartition(".")
+    if head == "donor.conditions" and key not in donor["donor"].get("conditions", {}):
+        return type(error)(error.problem, file=file, place=f"conditions.{key}")
+    return error

@@ -1,0 +1,393 @@
+"""The job file's sections and keys. Every key of the job file stands here, also those of later versions."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, Tag
+
+from basemap.jobfile import fields as f
+from basemap.jobfile.firing import FiringOrder
+from basemap.jobfile.units import UNKNOWN
+
+
+class Section(BaseModel):
+    """What every section may carry."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True, defer_build=True)
+
+    notes: f.Text | None = None
+
+
+class Sourced(Section):
+    """A section that may say where its numbers come from."""
+
+    basis: f.SectionBasis | None = None
+
+
+class Conditions(Sourced):
+    """``[conditions]`` and its overrides of either side."""
+
+    barometer: f.Barometer | None = None
+    altitude: f.Altitude | None = None
+    charge_temperature: f.ChargeTemperature | None = None
+    battery: f.Battery | None = None
+
+
+class Throttles(Section):
+    """``throttles = { count, bore, feeds }``: all throttles of an engine, alike."""
+
+    count: f.Count | None = None
+    bore: f.Bore | None = None
+    feeds: f.Cylinders | None = None
+
+
+class Engine(Sourced):
+    """``[donor.engine]``."""
+
+    displacement: f.Volume | None = None
+    cylinders: f.Cylinders | None = None
+    cycle: f.Cycle | None = None
+    induction: f.Induction | None = None
+    compression_ratio: f.CompressionRatio | None = None
+    inlet_valve_area: f.ValveArea | None = None
+    rev_limit: f.Speed | None = None
+    peak_pressure: f.ManifoldPressure | None = None
+    rated_power: f.PowerAtSpeed | None = None
+    firing_order: FiringOrder | None = None
+    trigger: f.Text | None = None
+    throttle_bore: f.Bore | None = None
+    throttles: Throttles | None = None
+
+
+class TargetEngine(Engine):
+    """``[target.engine]``: also what its ECU will enforce, and how it starts and idles."""
+
+    load_cut: f.ManifoldPressure | None = None
+    rev_cut: f.Speed | None = None
+    idle: f.IdlePoint | None = None
+    cranking: f.CrankingSpeed | None = None
+    coldest_start: f.ColdTemperature | None = None
+
+
+class DeadTime(Sourced):
+    """``[….dead_time]``: one list of times, or one for each pressure."""
+
+    battery: f.Batteries | None = None
+    time: f.DeadTimes | None = None
+    pressure: f.RailPressures | None = None
+
+
+_DeadTimeOrUnknown = Annotated[
+    Annotated[DeadTime, Tag("section")] | Annotated[Literal["unknown"], Tag("unknown")],
+    f.tagged(("unknown", lambda value: value == UNKNOWN), other="section"),
+]
+
+
+class TwoSlope(Sourced):
+    """``[….injectors.two_slope]``: a flow line of one slope up to a break mass and of another above it."""
+
+    low_flow: f.Flow | None = None
+    high_flow: f.Flow | None = None
+    break_mass: f.BreakMass | None = None
+
+
+class AddedTime(Sourced):
+    """``[….injectors.added_time]``: how much longer than the flow line asks short pulses must be."""
+
+    open: f.AddedTimes | None = None
+    time: f.AddedTimes | None = None
+
+
+class Injectors(Sourced):
+    """``[….injectors]``."""
+
+    static_flow: f.Flow | None = None
+    rated_pressure: f.RatedPressure | None = None
+    rated_fluid: f.RatedFluid | None = None
+    per_cylinder: f.PerCylinder | None = None
+    count: f.Count | None = None
+    openings_per_cycle: f.Openings | None = None
+    shortest_pulse: f.ShortestPulse | None = None
+    highest_pressure: f.RailPressure | None = None
+    slope: f.Flow | None = None
+    dead_time: _DeadTimeOrUnknown | None = None
+    two_slope: TwoSlope | None = None
+    added_time: AddedTime | None = None
+
+
+class Fuel(Sourced):
+    """``[….fuel]``."""
+
+    blend: f.Text | None = None
+    parts: dict[str, f.Percent] | None = None
+    stoichiometric: f.Stoichiometric | None = None
+    density: f.Density | None = None
+    density_at: f.StatedTemperature | None = None
+    octane: f.Octane | None = None
+    rail_pressure: f.RailPressure | None = None
+    regulator: f.Regulator | None = None
+    temperature: f.FuelTemperature | None = None
+
+
+class ToldDeadTime(DeadTime):
+    """``[….settings.dead_time]``: also an ECU that multiplies its pulses instead of adding to them."""
+
+    percent: f.BatteryPercents | None = None
+    at_pulse: f.ShortestPulse | None = None
+
+
+class Settings(Sourced):
+    """``[donor.settings]``: what the ECU was told."""
+
+    displacement: f.Volume | None = None
+    static_flow: f.Flow | None = None
+    stoichiometric: f.Stoichiometric | None = None
+    openings_per_cycle: f.ToldOpenings | None = None
+    dead_time: ToldDeadTime | None = None
+    corrects_rail_pressure: f.YesNo | None = None
+    corrects_charge_temperature: f.YesNoOrUnknown | None = None
+    formula_factor: f.FormulaFactor | None = None
+    fuel_density: f.Density | None = None
+    two_slope: f.YesNo | None = None
+    added_time: f.YesNo | None = None
+    minimum_pulse: f.ShortestPulse | None = None
+
+
+class SettingField(Section):
+    """``[target.settings.fields.NAME]``: what one field of the target's ECU can hold, in the unit to enter it in."""
+
+    minimum: f.StorageNumber | None = None
+    maximum: f.StorageNumber | None = None
+    step: f.StorageStep | None = None
+    decimals: f.Decimals | None = None
+
+
+class SettingFields(Section):
+    """``[target.settings.fields]``."""
+
+    displacement: SettingField | None = None
+    static_flow: SettingField | None = None
+    stoichiometric: SettingField | None = None
+    fuel_density: SettingField | None = None
+    dead_time: SettingField | None = None
+
+
+class TargetSettings(Settings):
+    """``[target.settings]``: also the names of what keeps the donor's value, and what its fields can hold."""
+
+    cannot_be_told: f.Stuck | None = None
+    fields: SettingFields | None = None
+
+
+class TableFile(Section):
+    """A table in a file, and what its reader has to be told."""
+
+    file: f.Text | None = None
+    sheet: f.Text | None = None
+    cells: f.Text | None = None
+    rows: f.Rows | None = None
+    decimal: f.DecimalMark | None = None
+
+
+class LambdaFile(TableFile):
+    """``lambda = { file = … }``."""
+
+    quantity: f.LambdaQuantity | None = None
+    basis: f.BasisOf | None = None
+    table: f.Text | None = None
+
+
+_Lambda = Annotated[
+    Annotated[f.LambdaNumber, Tag("number")]
+    | Annotated[f.Text, Tag("file")]
+    | Annotated[Literal["unknown"], Tag("unknown")]
+    | Annotated[LambdaFile, Tag("section")],
+    f.tagged(
+        ("unknown", lambda value: value == UNKNOWN),
+        ("section", lambda value: isinstance(value, dict)),
+        ("number", f.is_lambda_number),
+        other="file",
+    ),
+]
+
+
+class PressureFile(TableFile):
+    """``row_pressure = { file = … }``."""
+
+    unit: f.Text | None = None
+
+
+_RowPressure = Annotated[
+    Annotated[f.Text, Tag("file")] | Annotated[PressureFile, Tag("section")],
+    f.tagged(("section", lambda value: isinstance(value, dict)), other="file"),
+]
+
+
+class DonorTable(TableFile):
+    """``[donor.tables.fuel]``."""
+
+    unit: f.Text | None = None
+    quantity: f.Quantity | None = None
+    ecu_applies: f.EcuApplies | None = None
+    load: f.Load | None = None
+    load_unit: f.Text | None = None
+    reference_pressure: f.ManifoldPressure | None = None
+    row_pressure: _RowPressure | None = None
+    basis: f.BasisOf | None = None
+    intended_lambda: _Lambda | None = Field(default=None, alias="lambda")
+    battery: f.Battery | None = None
+
+
+class TargetTable(Section):
+    """``[target.tables.fuel]``."""
+
+    quantity: f.Quantity | None = None
+    ecu_applies: f.EcuApplies | None = None
+    intended_lambda: _Lambda | None = Field(default=None, alias="lambda")
+    battery: f.Battery | None = None
+    reference_pressure: f.ManifoldPressure | None = None
+    basis: f.BasisOf | None = None
+    decimals: f.Decimals | None = None
+    minimum: f.StorageNumber | None = None
+    maximum: f.StorageNumber | None = None
+    step: f.StorageStep | None = None
+    load_unit: f.Text | None = None
+    rpm_points: f.Points | None = None
+    load_points: f.Points | None = None
+
+
+class Sensor(Section):
+    """``[….sensors.NAME]``: points, or a thermistor."""
+
+    kind: f.SensorKind | None = None
+    volts: f.SensorVolts | None = None
+    value: f.SensorValues | None = None
+    basis: f.BasisOf | None = None
+    resistance: f.Resistances | None = None
+    pull_up: f.PullUp | None = None
+    supply: f.Supply | None = None
+
+
+class DonorFurtherTable(TableFile):
+    """``[donor.tables.NAME]``: a further table under a name of the user's own."""
+
+    unit: f.Text | None = None
+    quantity: f.FurtherQuantity | None = None
+    ecu_applies: f.FurtherApplies | None = None
+    axis: f.Text | None = None
+    axis_unit: f.Text | None = None
+    load: f.FurtherLoad | None = None
+    load_unit: f.Text | None = None
+    reference_pressure: f.ManifoldPressure | None = None
+    basis: f.BasisOf | None = None
+    battery: f.Battery | None = None
+    openings_per_cycle: f.ToldOpenings | None = None
+    rail_pressure: f.RailPressure | None = None
+
+
+class TargetFurtherTable(Section):
+    """``[target.tables.NAME]``: what the target says of a further table."""
+
+    quantity: f.FurtherQuantity | None = None
+    ecu_applies: f.FurtherApplies | None = None
+    battery: f.Battery | None = None
+    openings_per_cycle: f.ToldOpenings | None = None
+    rail_pressure: f.RailPressure | None = None
+    basis: f.BasisOf | None = None
+    decimals: f.Decimals | None = None
+    minimum: f.StorageNumber | None = None
+    maximum: f.StorageNumber | None = None
+    step: f.StorageStep | None = None
+    load_unit: f.FurtherAxes = None
+    axis_points: f.Points | None = None
+    rpm_points: f.Points | None = None
+    load_points: f.Points | None = None
+
+
+class DonorTables(Sourced):
+    """``[donor.tables]``: "fuel", and further ones under names of the user's own."""
+
+    model_config = ConfigDict(extra="allow")
+    __pydantic_extra__: dict[str, DonorFurtherTable]
+
+    fuel: DonorTable | None = None
+
+
+class TargetTables(Sourced):
+    """``[target.tables]``."""
+
+    model_config = ConfigDict(extra="allow")
+    __pydantic_extra__: dict[str, TargetFurtherTable]
+
+    fuel: TargetTable | None = None
+
+
+COMPANIONS: dict[type[BaseModel], type[BaseModel]] = {DonorTables: DonorFurtherTable, TargetTables: TargetFurtherTable}
+"""Sections that take further sections under any name, and what those take."""
+
+
+def _section(value: object) -> object:
+    """``fuel = "unknown"`` says the same as ``blend = "unknown"``."""
+    return {"blend": UNKNOWN} if value == UNKNOWN else value
+
+
+_Fuel = Annotated[Fuel, BeforeValidator(_section)]
+
+
+class Donor(Sourced):
+    """``[donor]``."""
+
+    state: f.DonorState | None = None
+    cylinder_trims: f.YesNoOrUnknown | None = None
+    conditions: Conditions | None = None
+    engine: Engine | None = None
+    injectors: Injectors | None = None
+    fuel: _Fuel | None = None
+    settings: Settings | None = None
+    tables: DonorTables | None = None
+    sensors: dict[str, Sensor] | None = None
+
+
+class Target(Sourced):
+    """``[target]``."""
+
+    same_as_donor: f.Sections | None = None
+    conditions: Conditions | None = None
+    engine: TargetEngine | None = None
+    injectors: Injectors | None = None
+    fuel: _Fuel | None = None
+    settings: TargetSettings | None = None
+    tables: TargetTables | None = None
+    sensors: dict[str, Sensor] | None = None
+
+
+class Options(Sourced):
+    """``[options]``."""
+
+    breathing: f.Breathing | None = None
+
+
+class JobFile(Sourced):
+    """The whole file."""
+
+    title: f.Text | None = None
+    conditions: Conditions | None = None
+    donor: Donor | None = None
+    target: Target | None = None
+    options: Options | None = None
+
+
+def keys_of(section: type[BaseModel]) -> dict[str, type[BaseModel] | None]:
+    """Keys that a section takes, each with the section it leads to, if any."""
+    return {field.alias or name: _leads_to(field.annotation) for name, field in section.model_fields.items()}
+
+
+def _leads_to(annotation: object) -> type[BaseModel] | None:
+    """The section within an annotation such as ``Section | None``."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    for part in getattr(annotation, "__args__", ()):
+        if (found := _leads_to(part)) is not None:
+            return found
+    return None

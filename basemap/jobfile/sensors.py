@@ -1,0 +1,272 @@
+"""``[donor.sensors.NAME]`` and ``[target.sensors.NAME]``: what a voltage means to the map, and to the fitted sensor."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+
+from basemap.errors import InputError
+from basemap.frozen import frozen
+from basemap.jobfile import schema
+from basemap.jobfile.record import Record
+from basemap.jobfile.units import Kind, Measured, check_range, parse_quantity
+from basemap.model.installation import FloatArray
+from basemap.model.sensor import Scale, SensorKind, ShownIn
+from basemap.physics.sensor import Thermistor
+from basemap.physics.thermistor import steinhart_hart, temperature
+
+KINDS_OF_NAME: dict[str, tuple[SensorKind, ...]] = {
+    "wideband": (SensorKind.LAMBDA, SensorKind.AIR_FUEL_RATIO),
+    "map": (SensorKind.PRESSURE,),
+    "iat": (SensorKind.TEMPERATURE,),
+    "ect": (SensorKind.TEMPERATURE,),
+    "tp": (SensorKind.POSITION,),
+}
+"""What the names that the program knows must be."""
+
+_VALUE: dict[SensorKind, tuple[Kind, str, str]] = {
+    SensorKind.LAMBDA: (Kind.NUMBER, "0.3", "20"),
+    SensorKind.AIR_FUEL_RATIO: (Kind.NUMBER, "3", "300"),
+    SensorKind.PRESSURE: (Kind.ABSOLUTE_PRESSURE, "-100 kPa", "1000 kPa"),
+    SensorKind.TEMPERATURE: (Kind.TEMPERATURE, "-80 degC", "1300 degC"),
+    SensorKind.POSITION: (Kind.PERCENT, "-50", "150"),
+}
+"""Kind and plausible range of a value; what a scale says of 0 V may lie beyond anything that is met."""
+
+_THERMISTOR = ("resistance", "pull_up", "supply")
+_EXAMPLES = {
+    SensorKind.LAMBDA: '["0.5", "1.5"]',
+    SensorKind.AIR_FUEL_RATIO: '["9.0", "19.0"]',
+    SensorKind.PRESSURE: '["20 kPa", "105 kPa"]',
+    SensorKind.TEMPERATURE: '["-20 degC", "20 degC", "100 degC"]',
+    SensorKind.POSITION: "[0, 100]",
+}
+_DEFAULT_UNIT = {
+    SensorKind.LAMBDA: ShownIn("λ", 1.0),
+    SensorKind.PRESSURE: ShownIn("kPa", 1e3),
+    SensorKind.TEMPERATURE: ShownIn("degC", 1.0, 273.15),
+    SensorKind.POSITION: ShownIn("%", 0.01),
+}
+
+
+@frozen
+class _Reader:
+    """One sensor's section, where it stands, and the barometer of its side."""
+
+    record: Record
+    place: str
+    name: str
+    section: schema.Sensor
+    barometer_pa: float
+
+    def error(self, key: str, problem: str) -> InputError:
+        place = f"{self.place}.{key}" if key else self.place
+        return InputError(problem, file=self.record.file, place=place)
+
+    def scale(self) -> Scale:
+        kind = self._kind()
+        basis = self._basis(kind)
+        if self.section.value is None:
+            raise self.error("value", f"missing: what it reads at its points, such as value = {_EXAMPLES[kind]}")
+        entries = self._entries(kind, self.section.value)
+        values = np.array([entry.value for entry in entries]) / basis
+        shown = _shown(kind, entries, basis)
+        if any(getattr(self.section, key) is not None for key in _THERMISTOR):
+            return self._thermistor(kind, values, shown)
+        return self._points(kind, values, shown)
+
+    def _kind(self) -> SensorKind:
+        if self.section.kind is None:
+            raise self.error(
+                "kind", 'missing: write "lambda", "air/fuel ratio", "pressure", "temperature" or "position"'
+            )
+        kind, allowed = SensorKind(self.section.kind), KINDS_OF_NAME.get(self.name, tuple(SensorKind))
+        if kind not in allowed:
+            either = " or ".join(f'"{one}"' for one in allowed)
+            raise self.error(
+                "kind", f'"{kind}" does not go with the name "{self.name}": write {either}, or name it otherwise'
+            )
+        return kind
+
+    def _basis(self, kind: SensorKind) -> float:
+        """What the value is divided by: the stoichiometric ratio that an air/fuel scale means."""
+        basis = self.section.basis
+        if kind is SensorKind.AIR_FUEL_RATIO:
+            if isinstance(basis, Measured):
+                return basis.value
+            why = "missing: " if basis is None else f'"{basis}" does not say it: '
+            raise self.error("basis", f"{why}the stoichiometric ratio that the scale means, such as 14.7")
+        if isinstance(basis, Measured) or basis == "fuel in use":
+            raise self.error("basis", f"a ratio belongs to a scale in air/fuel ratio, and this one is a {kind}")
+        return 1.0
+
+    def _entries(self, kind: SensorKind, written: tuple[object, ...]) -> list[Measured]:
+        return [self._entry(kind, index, value) for index, value in enumerate(written, start=1)]
+
+    def _entry(self, kind: SensorKind, index: int, value: object) -> Measured:
+        what, low, high = _VALUE[kind]
+        try:
+            measured = parse_quantity(value, what, file=None, place=None, barometer_pa=self.barometer_pa)
+            _refuse_the_other_scale(kind, measured)
+            check_range(measured, what, low, high)
+        except InputError as error:
+            raise self.error("value", f"entry {index} of the list: {error.problem}") from None
+        return measured
+
+    def _points(self, kind: SensorKind, values: FloatArray, shown: ShownIn) -> Scale:
+        if self.section.volts is None:
+            also = ", or resistance, pull_up and supply of a thermistor" if kind is SensorKind.TEMPERATURE else ""
+            raise self.error("volts", f'missing: the voltages of its points, such as ["0.5 V", "4.5 V"]{also}')
+        volts = np.array([entry.value for entry in self.section.volts])
+        self._one_for_each(values, volts, "voltages")
+        order = np.argsort(volts)
+        volts, values = volts[order], values[order]
+        for low, high in pairwise(volts):
+            if low == high:
+                raise self.error("volts", f"{low:.4g} V stands twice: every point once")
+        self._one_way(values, shown, [f"{one:.4g} V" for one in volts])
+        return Scale(kind, volts, values, shown)
+
+    def _one_for_each(self, values: FloatArray, others: FloatArray, words: str) -> None:
+        if values.size != others.size:
+            raise self.error("value", f"expected one value for each of the {others.size} {words}, found {values.size}")
+
+    def _one_way(self, values: FloatArray, shown: ShownIn, at: list[str]) -> None:
+        """A scale that turns round, or stands still, gives one voltage two meanings, or one meaning to all."""
+        steps = np.sign(np.diff(values))
+        wrong = np.flatnonzero(steps != steps[0]) if steps[0] else np.array([0])
+        if wrong.size:
+            first = int(wrong[0])
+            one, other = (f"{float(shown.of(values[i])):.4g} {shown.unit} at {at[i]}" for i in (first, first + 1))
+            raise self.error(
+                "value", f"from {one} to {other}: a scale rises throughout or falls throughout; look for a slip"
+            )
+
+    def _thermistor(self, kind: SensorKind, values: FloatArray, shown: ShownIn) -> Scale:
+        section = self.section
+        if kind is not SensorKind.TEMPERATURE:
+            key = next(key for key in _THERMISTOR if getattr(section, key) is not None)
+            raise self.error(key, f"belongs to a thermistor, and this sensor reads a {kind}")
+        if section.volts is not None:
+            raise self.error("volts", "stands beside a thermistor's resistance: give one of the two")
+        for key, example in (
+            ("resistance", 'the resistances of its points, such as ["15970 ohm", "2500 ohm", "175 ohm"]'),
+            ("pull_up", 'the resistor through which the sensor is fed, such as "2490 ohm"'),
+            ("supply", 'the voltage behind the pull-up, such as "5 V"'),
+        ):
+            if getattr(section, key) is None:
+                raise self.error(key, f"missing: {example}")
+        assert section.resistance is not None
+        assert section.pull_up is not None
+        assert section.supply is not None
+        ohms = np.array([entry.value for entry in section.resistance])
+        self._one_for_each(values, ohms, "resistances")
+        if ohms.size < 3:
+            raise self.error("resistance", f"a thermistor's curve takes at least three points, found {ohms.size}")
+        order = np.argsort(ohms)
+        ohms, values = ohms[order], values[order]
+        self._falls(ohms, values)
+        coefficients = self._curve(ohms, values)
+        pull_up, supply = section.pull_up.value, section.supply.value
+        # Ohm's law: the sensor to ground, below the pull-up.
+        volts = supply * ohms / (ohms + pull_up)
+        return Scale(kind, volts, values, shown, Thermistor(coefficients, pull_up, supply))
+
+    def _curve(self, ohms: FloatArray, values: FloatArray) -> tuple[float, float, float]:
+        try:
+            coefficients = steinhart_hart(ohms, values)
+        except InputError as error:
+            raise self.error("value", error.problem) from None
+        off_k = temperature(ohms, coefficients) - values
+        worst = int(np.abs(off_k).argmax())
+        if not abs(off_k[worst]) <= FIT_K:
+            raise self.error(
+                "value",
+                f"at {ohms[worst]:.4g} ohm the curve through the points is off by {abs(off_k[worst]):.2g} K: no "
+                "thermistor has such points; look for a slip in one of them",
+            )
+        return coefficients
+
+    def _falls(self, ohms: FloatArray, values: FloatArray) -> None:
+        for index in range(ohms.size - 1):
+            if ohms[index] == ohms[index + 1]:
+                raise self.error("resistance", f"{ohms[index]:.4g} ohm stands twice: every point once")
+            if values[index] <= values[index + 1]:
+                raise self.error(
+                    "value",
+                    f"rises from {values[index] - 273.15:.4g} degC at {ohms[index]:.4g} ohm to "
+                    f"{values[index + 1] - 273.15:.4g} degC at {ohms[index + 1]:.4g} ohm, but a thermistor's "
+                    "resistance falls as it gets warmer: the lists look transposed",
+                )
+
+
+def _refuse_the_other_scale(kind: SensorKind, measured: Measured) -> None:
+    """λ and air/fuel ratio are taken for each other more often than anything else."""
+    if kind is SensorKind.LAMBDA and 6.0 <= measured.value <= 30.0:
+        raise InputError(f'"{measured.text}" looks like an air/fuel ratio: say kind = "{SensorKind.AIR_FUEL_RATIO}"')
+    if kind is SensorKind.AIR_FUEL_RATIO and 0.3 <= measured.value < 3.0:
+        raise InputError(f'"{measured.text}" looks like a lambda: say kind = "{SensorKind.LAMBDA}", without a basis')
+
+
+FIT_K = 2.0
+"""How far a stated point may lie off the curve fitted to all: more is a slip rather than a tolerance."""
+
+
+def _shown(kind: SensorKind, entries: list[Measured], basis: float) -> ShownIn:
+    """The unit in which all values are written, or a usual one where they differ."""
+    if kind is SensorKind.AIR_FUEL_RATIO:
+        return ShownIn("air/fuel", 1.0 / basis)
+    first = entries[0]
+    if kind in (SensorKind.LAMBDA, SensorKind.POSITION) or any(entry.unit != first.unit for entry in entries):
+        return _DEFAULT_UNIT[kind]
+    other = next((entry for entry in entries if entry.shown != first.shown), None)
+    if other is None:
+        return _DEFAULT_UNIT[kind]
+    size = (other.value - first.value) / (other.shown - first.shown)
+    return ShownIn(first.unit, size, first.value - size * first.shown)
+
+
+def build_sensors(
+    sections: dict[str, schema.Sensor] | None, record: Record, side: str, barometer_pa: float
+) -> dict[str, Scale]:
+    """The scales of one side by name.
+
+    Parameters
+    ----------
+    sections
+        As read; `None` where the job has none.
+    record
+        For messages.
+    side
+        ``donor`` or ``target``.
+    barometer_pa
+        Of that side, for pressures that are gauge or vacuum, Pa.
+
+    Raises
+    ------
+    InputError
+        Naming the key.
+    """
+    return {
+        name: _Reader(record, f"{side}.sensors.{name}", name, section, barometer_pa).scale()
+        for name, section in (sections or {}).items()
+    }
+
+
+def refuse_other_quantities(donor: dict[str, Scale], target: dict[str, Scale], record: Record) -> None:
+    """A sensor reads the same quantity on either side.
+
+    Raises
+    ------
+    InputError
+        Naming the target's key.
+    """
+    for name in donor.keys() & target.keys():
+        one, other = donor[name], target[name]
+        if one.quantity is not other.quantity:
+            raise InputError(
+                f'"{other.kind}" here, and "{one.kind}" in [donor.sensors.{name}]: one name is one sensor',
+                file=record.file,
+                place=f"target.sensors.{name}.kind",
+            )

@@ -1,0 +1,229 @@
+"""``[….settings]``: what an ECU was told, and how it behaves."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from basemap.adaptation.settings_to_enter import entry_is_mass
+from basemap.errors import NotSupportedYet
+from basemap.frozen import frozen
+from basemap.jobfile.battery_factor import build_battery_factor
+from basemap.jobfile.injectors import build_dead_time, build_dead_time_points
+from basemap.jobfile.side import Side
+from basemap.jobfile.units import UNKNOWN
+from basemap.model.further_table import FurtherQuantity
+from basemap.model.installation import Installation, Regulator, Told
+from basemap.model.job import Job
+from basemap.model.table import FuelTable, TableQuantity
+
+
+@frozen
+class Matters:
+    """Whether a job depends on how the ECU behaves: a default that moves nothing is not listed."""
+
+    rail_pressure: bool
+    charge_temperature: bool
+
+
+def what_matters(donor: Installation, target: Installation) -> Matters:
+    """On two equal rails referenced to the manifold, and at one charge temperature, a correction does nothing."""
+    fixed = Regulator.FIXED in (donor.fuel.regulator, target.fuel.regulator)
+    return Matters(
+        rail_pressure=fixed or donor.fuel.rail_pressure_pa != target.fuel.rail_pressure_pa,
+        charge_temperature=donor.conditions.charge_temperature_k != target.conditions.charge_temperature_k,
+    )
+
+
+def donor_told(side: Side, quantity: str, matters: Matters) -> Told:
+    """What the donor's ECU was told, with the defaults of its behaviour."""
+    section = side.settings
+    charge = section.corrects_charge_temperature
+    if not isinstance(charge, bool):
+        if charge == UNKNOWN or matters.charge_temperature:
+            kind = "VE" if quantity == TableQuantity.VOLUMETRIC_EFFICIENCY else "pulse width"
+            name = f"corrects charge temperature, {kind}"
+            side.assume(name, "settings.corrects_charge_temperature", unknown=charge == UNKNOWN)
+        charge = quantity == TableQuantity.VOLUMETRIC_EFFICIENCY
+    if section.corrects_rail_pressure is None and matters.rail_pressure:
+        side.assume("corrects rail pressure", "settings.corrects_rail_pressure")
+    factor = section.formula_factor or side.assume("formula factor", "settings.formula_factor")
+    assert factor is not None
+    return _told(side, bool(section.corrects_rail_pressure), charge, factor.value, bool(section.two_slope))
+
+
+def target_told(side: Side, donor: Told) -> Told:
+    """What the target's ECU cannot be told otherwise; its behaviour is the donor's unless it says otherwise."""
+    section = side.settings
+    charge = section.corrects_charge_temperature
+    if charge == UNKNOWN:
+        raise side.error(
+            "settings.corrects_charge_temperature",
+            "\"unknown\" cannot stand here: leave the key out where the target's ECU behaves as the donor's",
+        )
+    for name in section.cannot_be_told or ():
+        if getattr(section, name, None) is not None:  # "sensors" is no setting
+            raise side.error(f"settings.{name}", "is given, and named in cannot_be_told as well: keep one of the two")
+    told = _told(
+        side,
+        donor.corrects_rail_pressure if section.corrects_rail_pressure is None else section.corrects_rail_pressure,
+        charge if isinstance(charge, bool) else donor.corrects_charge_temperature,
+        donor.formula_factor if section.formula_factor is None else section.formula_factor.value,
+        donor.two_slope if section.two_slope is None else section.two_slope,
+    )
+    told = told if section.minimum_pulse else replace(told, minimum_pulse_s=donor.minimum_pulse_s)
+    return told if section.added_time is not None else replace(told, added_time=donor.added_time)
+
+
+def other_box_told(side: Side, quantity: TableQuantity) -> Told:
+    """What another box than the donor's is told: nothing is inherited, and what is not stated is the truth.
+
+    Raises
+    ------
+    InputError
+        Where it is to keep what the donor's box holds.
+    """
+    section = side.settings
+    charge, ve = section.corrects_charge_temperature, quantity is TableQuantity.VOLUMETRIC_EFFICIENCY
+    if charge == UNKNOWN:
+        raise side.error(
+            "settings.corrects_charge_temperature",
+            '"unknown" cannot stand here: leave the key out, a table of its own stands for its own charge temperature',
+        )
+    for name in ("two_slope", "added_time", "fuel_density"):
+        if getattr(section, name):
+            raise NotSupportedYet(
+                "not supported yet: a box whose table holds another quantity than the donor's is told one flow only",
+                file=side.record.file,
+                place=f"{side.name}.settings.{name}",
+            )
+    kept = [name for name in section.cannot_be_told or () if name != "sensors"]
+    if kept:
+        raise side.error(
+            "settings.cannot_be_told",
+            f"names {kept[0]}, but a box whose table holds another quantity than the donor's does not hold the donor's "
+            f"settings: state what it holds instead, as target.settings.{kept[0]}",
+        )
+    if section.corrects_rail_pressure is None and side.fuel.regulator == Regulator.FIXED:
+        side.assume("corrects rail pressure", "settings.corrects_rail_pressure")
+    factor = section.formula_factor
+    if factor is None and ve:
+        factor = side.assume("formula factor", "settings.formula_factor")
+    return _told(
+        side,
+        bool(section.corrects_rail_pressure),
+        charge if isinstance(charge, bool) else ve,
+        1.0 if factor is None else factor.value,
+        two_slope=False,
+    )
+
+
+def check_short_pulses(donor: Side, target: Side, job: Job) -> None:
+    """Refuse settings of both slopes, or of a time to add, that an ECU cannot hold or this version cannot follow.
+
+    Raises
+    ------
+    InputError
+        Where the injectors have neither, the table holds no mass or dead time is inside the cells (both slopes), or a
+        further table holds pulses.
+    """
+    stated = False
+    for side, table, told in ((donor, job.donor_table, job.donor_told), (target, job.target_table, job.target_told)):
+        for key, what in (("added_time", "times"), ("two_slope", "slopes")):
+            own = getattr(side.settings, key) and "settings" not in side.copied
+            if own and getattr(side.injectors, key) is None:
+                missing = f"[{side.name}.injectors.{key}]"
+                raise side.error(f"settings.{key}", f"is true, but the {what} are not given: add {missing}")
+        if told.two_slope:
+            _refuse_unbendable(side, table)
+        stated = stated or told.two_slope or told.added_time
+    pulses = [table.name for table in job.further_tables if table.quantity is FurtherQuantity.PULSE_WIDTH]
+    if stated and pulses:
+        raise NotSupportedYet(
+            "not supported yet: whether an ECU that is told both slopes, or a time to add to short pulses, does so to "
+            "the pulses of a further table is not known to this version: leave the table out, and set it on the engine",
+            file=donor.record.file,
+            place=f"donor.tables.{pulses[0]}",
+        )
+
+
+def check_fuel_density(donor: Side, target: Side, job: Job) -> None:
+    """Refuse a told fuel density where the ECU has no use for it, or where it cannot be carried over.
+
+    Raises
+    ------
+    InputError
+        Where the table is of pulses, the flow is a mass, the donor's entry is missing, or no density at 15 °C is known.
+    """
+    told, key = job.donor_told.fuel_density, "settings.fuel_density"
+    kept = "fuel_density" in job.cannot_be_told
+    if told is None:
+        if job.target_told.fuel_density is not None:
+            raise target.error(
+                key, "needs donor.settings.fuel_density beside it: what the map's ECU was told of its fuel"
+            )
+        if kept:
+            raise target.error(
+                "settings.cannot_be_told", "names fuel_density, but donor.settings.fuel_density is not given"
+            )
+        return
+    if job.donor_table.quantity is TableQuantity.PULSE_WIDTH:
+        raise donor.error(key, "belongs to an ECU that reckons fuel, but the cells are pulses: leave the key out")
+    if entry_is_mass(job):
+        raise donor.error(
+            key, "stands beside a flow by mass, from which no density is needed: leave the key out, or give a volume"
+        )
+    for side, fuel in ((donor, job.donor.fuel), (target, job.target.fuel)):
+        needed = side is donor or (job.target_told.fuel_density is None and not kept and not job.other_quantity)
+        if needed and fuel.density_15 is None:
+            raise side.error(
+                "fuel.density_at",
+                "missing: an ECU that is told the fuel's density is told it at 15 degC: give the temperature of "
+                "density, or the fuel as a blend",
+            )
+
+
+def _refuse_unbendable(side: Side, table: FuelTable) -> None:
+    if table.quantity is TableQuantity.PULSE_WIDTH:
+        raise side.error(
+            "settings.two_slope",
+            "is true, but the cells are pulses: an ECU that reckons no fuel has no use for slopes; leave the key out",
+        )
+    if table.inside.dead_time:
+        raise side.error(
+            "settings.two_slope",
+            "is true, but dead time is inside the cells: a cell that stands for the whole pulse cannot be bent at the "
+            "break; leave the key out, or correct ecu_applies",
+        )
+
+
+def _told(side: Side, rail: bool, charge: bool, factor: float, two_slope: bool) -> Told:
+    section = side.settings
+    flow = section.static_flow
+    if flow is not None and flow.second is not None:
+        raise side.error("settings.static_flow", f'"{flow.text}" states two flows: give the one that the ECU was told')
+    openings, dead_time, key = section.openings_per_cycle, section.dead_time, "settings.dead_time"
+    points = build_dead_time_points(side, dead_time, key) if side.name == "target" else None
+    multiplies, adds = build_battery_factor(side, dead_time, key), None
+    if multiplies is not None:
+        points = None  # the voltages are those of the factors
+    elif points is None and dead_time is not None and (dead_time.battery or dead_time.time or dead_time.pressure):
+        adds = build_dead_time(side, dead_time, key)
+    at_pulse = dead_time.at_pulse if dead_time else None
+    return Told(
+        displacement_m3=section.displacement.value if section.displacement else None,
+        flow=flow.value if flow else None,
+        flow_is_mass=flow.is_mass if flow else False,
+        stoichiometric=section.stoichiometric.value if section.stoichiometric else None,
+        openings_per_cycle=openings.value if openings else None,
+        dead_time=adds,
+        dead_time_points_v=points,
+        fuel_density=section.fuel_density.value if section.fuel_density else None,
+        two_slope=two_slope,
+        corrects_rail_pressure=rail,
+        corrects_charge_temperature=charge,
+        formula_factor=factor,
+        minimum_pulse_s=section.minimum_pulse.value if section.minimum_pulse else 0.0,
+        added_time=bool(section.added_time),
+        battery_factor=multiplies,
+        correct_at_s=at_pulse.value if at_pulse else None,
+    )

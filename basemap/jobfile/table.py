@@ -1,0 +1,301 @@
+"""``[donor.tables.fuel]``: a file of numbers becomes cells in SI over rev/min and load."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import BinaryIO, TypeVar
+
+import numpy as np
+
+from basemap.adaptation.throttle import WIDE_OPEN
+from basemap.errors import InputError
+from basemap.frozen import frozen
+from basemap.jobfile.load_axis import KEY, Axis
+from basemap.jobfile.schema import DonorTable, TableFile
+from basemap.jobfile.side import Side
+from basemap.model.axes import LoadAxis, LoadPoints
+from basemap.model.installation import FloatArray
+from basemap.model.job import Source
+from basemap.model.table import Shown, TableQuantity
+from basemap.tables.grid import GridFile
+from basemap.tables.line import LineFile
+from basemap.tables.read import read_grid
+
+STANDARD_INPUT = "standard input"
+HIGHEST_LOAD_PA = 600e3
+LOWEST_TOP_ROW_PA = 20e3
+HIGHEST_RPM = 30_000.0
+MOST_CELLS = 6_400
+"""Of one table, 80 by 80: no controller holds as many, and a workbook of more could not be compared within seconds."""
+LONGEST_PULSE_S = 10.0
+HIGHEST_EFFICIENCY = 10.0
+"""Far above any engine's: what lies beyond is in another unit, or damaged."""
+_AnyFile = TypeVar("_AnyFile", GridFile, LineFile)
+
+
+@frozen
+class Files:
+    """Where tables are read from: beside the job file, or standard input.
+
+    Parameters
+    ----------
+    folder
+        To which paths are relative.
+    stdin
+        Standard input, where it is not the process's own.
+    target_folder
+        To which the target's paths are relative, where its side stands in a file of its own.
+    """
+
+    folder: Path
+    stdin: BinaryIO | None = None
+    target_folder: Path | None = None
+
+    def folder_of(self, side: str) -> Path:
+        """To which the paths of a side are relative."""
+        return self.target_folder if side == "target" and self.target_folder is not None else self.folder
+
+
+@frozen
+class Grid:
+    """A table in SI, with how it is shown. Shape of `values`: (loads, speeds).
+
+    `named_unit` is the unit of the load axis where the file itself names it.
+
+    `points` says what the load axis counts; `load_pa` are its manifold pressures; `as_read` are the
+    cells as in the file.
+    """
+
+    rpm: FloatArray
+    load_pa: FloatArray
+    points: LoadPoints
+    values: FloatArray
+    shown: Shown
+    layout: object
+    as_read: FloatArray | None = None
+    named_unit: str | None = None
+
+
+def read_table(side: Side, table: DonorTable, axis: Axis, files: Files) -> Grid:
+    """Read the donor's main table."""
+    if table.file is None:
+        raise side.error(f"{KEY}.file", 'missing: the table\'s file, such as "fuel.csv", or "-" for standard input')
+    found = read_file(side, table, table.file, files, f"{KEY}.file")
+    refuse_many_cells(found)
+    load, pressure, values = rising(found, axis)
+    checked_axes(found, axis, load, pressure)
+    _refuse_negative(found, axis)
+    unit, per_unit = _cell_unit(side, table, found)
+    _refuse_huge(found, axis, str(table.quantity), unit, per_unit)
+    shown = Shown(unit, per_unit, load, axis.unit, found.layout.decimals)
+    named = found.load_unit.unit if found.load_unit else None
+    points = axis.points(load, axis)
+    return Grid(found.rpm, pressure, points, values * per_unit, shown, found.layout, values, named)
+
+
+def read_file(side: Side, table: TableFile, file: str, files: Files, key: str) -> GridFile:
+    """Read one file of numbers and keep its hash and what its reader remarked."""
+
+    def read(path: Path | str, name: str) -> GridFile:
+        return read_grid(
+            path,
+            shown_name=name,
+            sheet=table.sheet,
+            cells=table.cells,
+            rows=table.rows,  # type: ignore[arg-type]
+            decimal=table.decimal,  # type: ignore[arg-type]
+            stdin=files.stdin,
+        )
+
+    return file_of(side, file, files, key, read)
+
+
+def file_of(side: Side, file: str, files: Files, key: str, read: Callable[[Path | str, str], _AnyFile]) -> _AnyFile:
+    """Read one file by a reader that takes its path and its name; keep its hash and what the reader remarked."""
+    if file == "-" and any(source.file == STANDARD_INPUT for source in side.record.sources):
+        raise side.error(key, '"-" stands for standard input, which another table is read from already')
+    path: Path | str = file if file == "-" else files.folder_of(side.name) / file
+    if isinstance(path, Path) and not os.path.exists(path):
+        raise side.error(key, f'there is no file "{path}"; a path is relative to the job file')
+    if isinstance(path, Path) and os.path.isdir(path):
+        what = "is a folder" if file.strip() else "names no file"
+        raise side.error(key, f'"{file}" {what}: give the table\'s file, such as "fuel.csv"')
+    found = read(path, STANDARD_INPUT if file == "-" else file)
+    source = Source(found.name, found.sha256)
+    if source not in side.record.sources:
+        side.record.sources.append(source)
+    for number, remark in enumerate(found.remarks, start=1):
+        side.record.notes[f"{side.place(key)} ({number})"] = f"{found.name}: {remark}"
+    return found
+
+
+def refuse_many_cells(found: GridFile) -> None:
+    """Refuse a table that no controller holds."""
+    rows, columns = found.values.shape
+    if rows * columns > MOST_CELLS:
+        raise InputError(
+            f"has {rows} × {columns} cells: expected at most {MOST_CELLS}, more than any controller's table has; leave "
+            "out rows and columns between others",
+            file=found.name,
+        )
+
+
+def rising(found: GridFile, axis: Axis) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Load axis as shown, absolute pressures (Pa) and values, lowest absolute pressure first."""
+    pressure = axis.pressure_pa(found.load)
+    order = np.argsort(pressure)
+    return found.load[order], pressure[order], found.values[order]
+
+
+def checked_axes(found: GridFile, axis: Axis, load: FloatArray, pressure: FloatArray) -> None:
+    """Refuse speeds and pressures that no engine has, and a load axis that the file itself gives another unit."""
+    refuse_other_unit(found, axis)
+    if found.rpm[0] <= 0 or found.rpm[-1] >= HIGHEST_RPM:
+        wrong = found.rpm[0] if found.rpm[0] <= 0 else found.rpm[-1]
+        raise InputError(
+            f"an engine speed of {wrong:g} is not possible: expected rev/min above 0 and below {HIGHEST_RPM:.0f}; "
+            "are speed and load exchanged (key rows)?",
+            file=found.name,
+        )
+    check_loads(axis, load, pressure, file=found.name)
+
+
+def refuse_other_unit(found: GridFile, axis: Axis) -> None:
+    """Refuse a load axis of which the file says one unit and the job another.
+
+    Raises
+    ------
+    InputError
+        Where they differ in what they measure, in size, or in what a pressure refers to.
+    """
+    named = found.load_unit
+    if named is None or axis.is_in(named.unit, named.reference):
+        return
+    shown = " ".join(word for word in (named.unit, named.reference) if word)
+    said = f'load_unit, which is "{axis.unit}"'
+    if axis.kind is not LoadAxis.MANIFOLD_PRESSURE:
+        said = f'the job, which says {axis.kind} in "{axis.unit}"'
+    raise InputError(
+        f'says that the load axis is in "{shown}", which contradicts {said}: correct whichever is wrong',
+        file=found.name,
+        place=named.address,
+    )
+
+
+def check_loads(axis: Axis, load: FloatArray, pressure: FloatArray, *, file: str, place: str | None = None) -> None:
+    """Refuse loads that no engine has.
+
+    Parameters
+    ----------
+    load, pressure
+        As shown, and as manifold pressures (Pa), lowest first.
+    file, place
+        For the message.
+    """
+    if axis.kind is LoadAxis.THROTTLE:
+        _check_openings(axis, load, file=file, place=place)
+        return
+    what = "air mass" if axis.kind is LoadAxis.AIR_MASS else "manifold pressure"
+    absolute = f", {pressure[0] / 1e3:.4g} kPa absolute," if axis.reference in ("gauge", "vacuum") else ""
+    if pressure[0] <= 0:
+        raise InputError(
+            f"a load of {load[0]:g} {axis.unit}{absolute} is not possible: {what} is above zero; is load_unit right?",
+            file=file,
+            place=place,
+        )
+    if not LOWEST_TOP_ROW_PA <= pressure[-1] <= HIGHEST_LOAD_PA:
+        means = "that is about" if axis.kind is LoadAxis.AIR_MASS else "that is"
+        means = "" if axis.kind is LoadAxis.MANIFOLD_PRESSURE else f"{means} "
+        raise InputError(
+            f"the highest load is {load[-1]:g} {axis.unit}, {means}{pressure[-1] / 1e3:.4g} kPa absolute: expected "
+            f"{LOWEST_TOP_ROW_PA / 1e3:.0f} to {HIGHEST_LOAD_PA / 1e3:.0f} kPa; is load_unit right?",
+            file=file,
+            place=place,
+        )
+
+
+def _check_openings(axis: Axis, load: FloatArray, *, file: str, place: str | None = None) -> None:
+    """Refuse openings that no throttle has, and a table that does not reach wide open."""
+    for opening in load:
+        if not 0.0 <= opening * axis.size <= 1.0:
+            raise InputError(
+                f"a throttle opening of {opening:g} {axis.unit} is not possible: expected 0 to 100 %; is load right?",
+                file=file,
+                place=place,
+            )
+    if load[-1] * axis.size < WIDE_OPEN:
+        raise InputError(
+            f"ends at a throttle opening of {load[-1]:g} {axis.unit}: the wide-open row, at {100 * WIDE_OPEN:g} % or "
+            "more, tells how far the others are throttled; extend the table",
+            file=file,
+            place=place,
+        )
+
+
+def _refuse_negative(found: GridFile, axis: Axis) -> None:
+    for row, column in np.argwhere(found.values < 0):
+        raise InputError(
+            f"holds {found.values[row, column]:g}: a fuel table has no negative cells",
+            file=found.name,
+            place=f"{found.load[row]:g} {axis.unit}, {found.rpm[column]:g} rpm",
+        )
+
+
+def _refuse_huge(found: GridFile, axis: Axis, quantity: str, unit: str, per_unit: float) -> None:
+    pulse = quantity == TableQuantity.PULSE_WIDTH
+    most = (LONGEST_PULSE_S if pulse else HIGHEST_EFFICIENCY) / per_unit
+    for row, column in np.argwhere(found.values > most):
+        raise InputError(
+            f"holds {found.values[row, column]:g} {unit}: expected a {quantity} of at most {most:g} {unit}; are the "
+            "keys quantity and unit right?",
+            file=found.name,
+            place=f"{found.load[row]:g} {axis.unit}, {found.rpm[column]:g} rpm",
+        )
+
+
+_VE_UNITS = {"%": 0.01, "ratio": 1.0}
+_PULSE_UNITS = {"ms": 1e-3, "us": 1e-6, "s": 1.0}
+
+
+def _cell_unit(side: Side, table: DonorTable, found: GridFile) -> tuple[str, float]:
+    """Unit of the cells and its size in SI: what the job says, else the file, else what cannot be otherwise."""
+    pulse = table.quantity == TableQuantity.PULSE_WIDTH
+    units = _PULSE_UNITS if pulse else _VE_UNITS
+    said = table.unit.strip().replace("µ", "u").replace("μ", "u") if table.unit else None
+    if said is not None and said not in units:
+        known = ", ".join(f'"{unit}"' for unit in units)
+        raise side.error(f"{KEY}.unit", f'"{table.unit}" is no unit of a {table.quantity}: write one of {known}')
+    if said is not None and found.unit in units and found.unit != said:
+        raise side.error(f"{KEY}.unit", f'"{said}" contradicts {found.name}, which says "{found.unit}"')
+    if said is None and found.unit is not None and found.unit not in units:
+        raise InputError(
+            f'says that its cells are in "{found.unit}", which is no unit of a {table.quantity}: '
+            "correct the key quantity, or give the key unit",
+            file=found.name,
+        )
+    unit = said or found.unit or (_guess_pulse if pulse else _guess_ve)(side, found)
+    return unit, units[unit]
+
+
+def _guess_ve(side: Side, found: GridFile) -> str:
+    highest = float(found.values.max())
+    if highest <= 2.0:
+        return "ratio"
+    if highest > 3.0:
+        return "%"
+    raise side.error(
+        f"{KEY}.unit",
+        f'missing: the highest cell of {found.name} is {highest:g}, which may be % or a ratio: say "%" or "ratio"',
+    )
+
+
+def _guess_pulse(side: Side, found: GridFile) -> str:
+    highest = float(found.values.max())
+    if highest <= 60.0:
+        return "ms"
+    raise side.error(
+        f"{KEY}.unit",
+        f'missing: the highest cell of {found.name} is {highest:g}, too long for ms: say "us" if it is microseconds',
+    )

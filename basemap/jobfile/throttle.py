@@ -1,0 +1,111 @@
+"""What a table over throttle opening needs besides: what its ECU multiplies by, and the pressures where it does."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from basemap.errors import InputError
+from basemap.jobfile.load_axis import KEY, Axis
+from basemap.jobfile.schema import DonorTable, PressureFile
+from basemap.jobfile.side import Side
+from basemap.jobfile.table import Files, Grid, read_file, rising
+from basemap.jobfile.units import axis_scale
+from basemap.model.axes import LoadAxis, same_points
+from basemap.model.installation import FloatArray, Induction, Installation
+
+ROW_PRESSURE = f"{KEY}.row_pressure"
+LOWEST_PA, HIGHEST_RATIO = 1e3, 1.05
+
+
+def check_applies(side: Side, axis: Axis, applies: tuple[str, ...] | str) -> None:
+    """What an ECU can multiply a cell by goes with the load axis."""
+    key, throttle = f"{KEY}.ecu_applies", axis.kind is LoadAxis.THROTTLE
+    if "barometer" in applies and not throttle:
+        raise side.error(
+            key, f'"barometer" belongs to a throttle axis: on {_article(axis.kind)} axis the pressure has it in it'
+        )
+    if "barometer" in applies and "pressure" in applies:
+        raise side.error(key, 'names "barometer" and "pressure": manifold pressure has the barometer in it; give one')
+    if throttle and applies == "unknown":
+        raise side.error(
+            key,
+            '"unknown" does not go with a throttle axis, whose cells imply a volumetric efficiency wide open only: say '
+            'what the ECU still applies to a cell, such as ["lambda", "dead time"]',
+        )
+
+
+def _article(kind: LoadAxis) -> str:
+    return f"an {kind}" if kind is LoadAxis.AIR_MASS else f"a {kind}"
+
+
+def row_pressures(
+    donor: Side, table: DonorTable, needed: bool, grid: Grid, axis: Axis, files: Files
+) -> FloatArray | None:
+    """Manifold pressure of every cell where the donor's ECU multiplies by it, shape (loads, speeds), Pa.
+
+    Parameters
+    ----------
+    needed
+        Whether the ECU does so on a throttle axis.
+    grid, axis
+        The fuel table, whose points the pressures share.
+    """
+    stated = table.row_pressure
+    if not needed:
+        if stated is not None:
+            raise donor.error(
+                ROW_PRESSURE,
+                'belongs to a throttle axis on which the ECU applies "pressure": leave it out, or correct load or '
+                "ecu_applies",
+            )
+        return None
+    if stated is None:
+        raise donor.error(
+            ROW_PRESSURE,
+            'missing: on a throttle axis an ECU that applies "pressure" multiplies each cell by a manifold pressure '
+            "that the axis does not tell: give a file of them on the same points, such as "
+            '{ file = "map.csv", unit = "kPa" }, or correct ecu_applies',
+        )
+    section = PressureFile.model_construct(file=stated) if isinstance(stated, str) else stated
+    if section.file is None:
+        raise donor.error(f"{ROW_PRESSURE}.file", 'missing: the file of the manifold pressures, such as "map.csv"')
+    found = read_file(donor, section, section.file, files, ROW_PRESSURE)
+    load, _, values = rising(found, axis)
+    if not (same_points(load, grid.shown.load) and same_points(found.rpm, grid.rpm)):
+        raise InputError(
+            f"has not the points of the fuel table: expected {grid.shown.load.size} openings from "
+            f"{grid.shown.load[0]:g} to {grid.shown.load[-1]:g} {axis.unit} and {grid.rpm.size} speeds from "
+            f"{grid.rpm[0]:g} to {grid.rpm[-1]:g} rpm",
+            file=found.name,
+        )
+    return _checked(donor, section, values, load, found.rpm, found.name, axis)
+
+
+def _checked(
+    donor: Side, section: PressureFile, values: FloatArray, load: FloatArray, rpm: FloatArray, name: str, axis: Axis
+) -> FloatArray:
+    try:
+        size, reference = axis_scale(section.unit or "kPa")
+    except InputError as error:
+        raise error.within(file=donor.record.file, place=donor.place(f"{ROW_PRESSURE}.unit")) from None
+    barometer = axis.breath.barometer_pa
+    stated = values * size
+    pressure = {"absolute": stated, "gauge": barometer + stated, "vacuum": barometer - stated}[reference]
+    for row, column in np.argwhere((pressure < LOWEST_PA) | (pressure > HIGHEST_RATIO * barometer)):
+        raise InputError(
+            f"holds {values[row, column]:g}, which is {pressure[row, column] / 1e3:.4g} kPa absolute: expected "
+            f"{LOWEST_PA / 1e3:g} kPa to little above the donor's barometer, {barometer / 1e3:.4g} kPa; is unit right?",
+            file=name,
+            place=f"{load[row]:g} {axis.unit}, {rpm[column]:g} rpm",
+        )
+    return pressure
+
+
+def refuse_boost(side: Side, installation: Installation) -> None:
+    """Behind a compressor the blade does not stand before the barometer."""
+    if installation.engine.induction is Induction.BOOSTED:
+        raise side.error(
+            "engine.induction",
+            '"boosted" does not go with a table over throttle opening: with a compressor the opening does not tell the '
+            "air, on either side; use a map over manifold pressure",
+        )

@@ -1,0 +1,118 @@
+"""What pydantic finds wrong with a job file, as one sentence of ours about the first problem in file order."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from basemap.errors import InputError, NotSupportedYet
+from basemap.jobfile.fields import NOT_SUPPORTED, PROBLEM
+from basemap.jobfile.schema import COMPANIONS, JobFile, Sensor, keys_of
+
+if TYPE_CHECKING:
+    from pydantic import BaseModel, ValidationError
+    from pydantic_core import ErrorDetails
+
+
+def first_problem(error: ValidationError, data: Mapping[str, Any], file: str) -> InputError:
+    """The first problem in the order of the file.
+
+    Parameters
+    ----------
+    error
+        What pydantic raised.
+    data
+        The job as read; its keys are in the order of the file.
+    file
+        The job file as the user named it.
+    """
+    position = _Positions()
+    details = min(error.errors(include_url=False), key=lambda found: _order(_path(found["loc"], data), data, position))
+    return _translated(details, _path(details["loc"], data), file)
+
+
+def _path(loc: Sequence[int | str], data: Any) -> tuple[str, ...]:
+    """The keys of a place in the job, without the names that pydantic gives to the branches of a union."""
+    path: list[str] = []
+    for part in loc:
+        if isinstance(data, Mapping) and part in data:
+            path.append(str(part))
+            data = data[part]
+    return tuple(path)
+
+
+class _Positions(dict[int, dict[str, int]]):
+    """Where each key of a section stands in it, by the section's identity: a job may have very many keys."""
+
+    def of(self, section: Mapping[str, Any]) -> dict[str, int]:
+        if id(section) not in self:
+            self[id(section)] = {key: index for index, key in enumerate(section)}
+        return self[id(section)]
+
+
+def _order(path: Sequence[str], data: Any, position: _Positions) -> tuple[int, ...]:
+    order: list[int] = []
+    for part in path:
+        order.append(position.of(data)[part])
+        data = data[part]
+    return tuple(order)
+
+
+def _translated(details: ErrorDetails, path: tuple[str, ...], file: str) -> InputError:
+    kind, place = details["type"], ".".join(path)
+    if kind in (PROBLEM, NOT_SUPPORTED):
+        error = NotSupportedYet if kind == NOT_SUPPORTED else InputError
+        return error(str(details["ctx"]["problem"]), file=file, place=place)
+    if kind == "extra_forbidden":
+        return _unknown_key(path, file)
+    if kind in ("model_type", "dict_type", "model_attributes_type"):
+        value = details["input"]
+        shown = f'"{value}"' if isinstance(value, str) else str(value)
+        return InputError(f"must be a section with keys of its own, not {shown}", file=file, place=place)
+    raise AssertionError(f"no sentence for pydantic's {kind}: {details['msg']}")
+
+
+def _unknown_key(path: tuple[str, ...], file: str) -> InputError:
+    section, key, place = path[:-1], path[-1], ".".join(path)
+    if section[1:2] == ("sensors",):
+        section = (*section[:2], "NAME")
+    if section[1:2] == ("tables",) and section[2:] and section[2] != "fuel":
+        section = (*section[:2], "NAME", *section[3:])
+    return InputError(_meant(section, key), file=file, place=place)
+
+
+def _meant(section: tuple[str, ...], key: str) -> str:
+    """What may have been meant: the same key elsewhere (the commonest slip), a like one here, a like one elsewhere."""
+    everywhere = sorted(_all_keys(), key=lambda other: _distance(other[:-1], section))
+    for other in everywhere:
+        if other[-1] == key:
+            return f'unknown key here: "{key}" belongs in {_bracketed(other[:-1])}'
+    known = [other[-1] for other in everywhere if other[:-1] == section]
+    if near := difflib.get_close_matches(key, known, n=1, cutoff=0.5):
+        return f'unknown key: did you mean "{near[0]}"?'
+    if far := difflib.get_close_matches(key, [other[-1] for other in everywhere], n=1, cutoff=0.7):
+        place = next(other[:-1] for other in everywhere if other[-1] == far[0])
+        return f'unknown key: the nearest is "{far[0]}" in {_bracketed(place)}'
+    return f"unknown key: this section takes {', '.join(known)}"
+
+
+def _distance(other: tuple[str, ...], section: tuple[str, ...]) -> tuple[int, bool]:
+    """How far one section is from another: in depth, then on the other side."""
+    return abs(len(other) - len(section)), other[:1] != section[:1]
+
+
+def _bracketed(section: tuple[str, ...]) -> str:
+    return f"[{'.'.join(section)}]" if section else "the top of the file"
+
+
+def _all_keys(model: type[BaseModel] = JobFile, section: tuple[str, ...] = ()) -> Iterator[tuple[str, ...]]:
+    """Every key of the job file with its sections, in their order."""
+    for key, leads_to in keys_of(model).items():
+        yield (*section, key)
+        if leads_to is not None:
+            # A sensor's name is the user's own, and leads to the keys that any sensor takes.
+            inner = (*section, key, "NAME") if leads_to is Sensor else (*section, key)
+            yield from _all_keys(leads_to, inner)
+    if model in COMPANIONS:
+        yield from _all_keys(COMPANIONS[model], (*section, "NAME"))

@@ -1,0 +1,231 @@
+"""Tables beside the main one: cranking, priming, acceleration, warm-up, target mixtures."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import field
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from basemap.constants import FORMULA_PRESSURE
+from basemap.frozen import frozen
+from basemap.model.installation import BoolArray, FloatArray
+from basemap.model.storage import stored_decimals
+from basemap.model.table import Inside, Shown, Storage, change_percent
+
+if TYPE_CHECKING:
+    from basemap.model.result import Mark
+
+
+class FurtherQuantity(StrEnum):
+    """What a cell of a further table is."""
+
+    PULSE_WIDTH = "pulse width"
+    PERCENT = "percent"
+    LAMBDA = "lambda"
+    AIR_FUEL_RATIO = "air/fuel ratio"
+
+
+@frozen
+class FurtherAxis:
+    """One axis of a further table.
+
+    Parameters
+    ----------
+    name
+        Such as ``coolant temperature``; ``rpm`` or ``manifold pressure`` in a table with two axes.
+    unit
+        As the job writes it.
+    values
+        In that unit, in the order of the arrays.
+    coolant_k
+        The same as coolant temperatures, K; `None` on any other axis.
+    """
+
+    name: str
+    unit: str
+    values: FloatArray
+    coolant_k: FloatArray | None = None
+
+
+@frozen
+class FurtherSide:
+    """What one side's ECU and hardware do while a table of pulses is used.
+
+    Parameters
+    ----------
+    inside
+        What is inside the cells.
+    battery_v
+        Battery voltage, V.
+    openings_per_cycle, rail_pressure_pa
+        Where they differ from the installation's own; `None` where they do not.
+    """
+
+    inside: Inside = field(default_factory=Inside)
+    battery_v: float = 13.8
+    openings_per_cycle: float | None = None
+    rail_pressure_pa: float | None = None
+
+
+def is_cranking(name: str) -> bool:
+    """Whether a table's name, which is the user's own, says that it is the cranking table."""
+    return "crank" in name.casefold() or name.casefold().startswith("start")
+
+
+@frozen
+class FurtherTable:
+    """A further table of the donor, with what the target says of its own.
+
+    Parameters
+    ----------
+    name, quantity
+        Its name in the job, and what a cell is.
+    values
+        In the unit shown; shape (points,), or (loads, speeds) lowest load first.
+    axes
+        One, or load and speed.
+    load_pa
+        Of a table with two axes: the load as absolute pressure, Pa.
+    shown
+        Units; `per_unit` is the SI value of a cell's unit for a pulse width, else 1.
+    donor, target
+        What either side does while it is used.
+    follows_fuel
+        Of an air/fuel ratio: whether its scale means the fuel in use, so that the cells change with the fuel. A scale
+        that means one ratio whatever the fuel stays as it is.
+    basis
+        Of an air/fuel ratio: the ratio that its scale means on the donor.
+    reference_pressure_pa
+        Of a pulse width: the pressure at which a cell is the pulse, Pa.
+    layout
+        How the donor's file is written, opaque to the model.
+    origin
+        The table as the donor has it, where the target's has points of its own; `values` are then read between its
+        cells. `None` where it has the donor's.
+    outside
+        Points beyond the donor's, where its edge is held; shape of `values`.
+    """
+
+    name: str
+    quantity: FurtherQuantity
+    values: FloatArray
+    axes: tuple[FurtherAxis, ...]
+    shown: Shown
+    load_pa: FloatArray | None = None
+    donor: FurtherSide = field(default_factory=FurtherSide)
+    target: FurtherSide = field(default_factory=FurtherSide)
+    storage: Storage = field(default_factory=Storage)
+    follows_fuel: bool = False
+    basis: float | None = None
+    reference_pressure_pa: float = FORMULA_PRESSURE
+    layout: object | None = None
+    origin: FurtherTable | None = None
+    outside: BoolArray | None = None
+
+    @property
+    def axis(self) -> FurtherAxis | None:
+        """The only axis of a one-dimensional table."""
+        return self.axes[0] if len(self.axes) == 1 else None
+
+    @property
+    def decimals(self) -> int:
+        """Decimals with which a cell is stored."""
+        return stored_decimals(self.storage, self.shown)
+
+
+@frozen
+class FurtherResult:
+    """A further table, adapted. Arrays have the shape of the donor's; NaN stands for what cannot be.
+
+    Parameters
+    ----------
+    table
+        What it was made from.
+    new, stored
+        In the unit shown: unrounded and unclipped, and as the grid file holds it.
+    pulse_s
+        Of a pulse width: the target's commanded pulse at its battery voltage, dead time included, s; NaN for others.
+    dead_time_s
+        Of a pulse width: the target's dead time within that pulse, s; NaN for others.
+    old_lambda_ratio, stored_lambda_ratio
+        Of a pulse width: λ on the target over λ with which the donor ran on this table, for the old table with the old
+        settings and for the stored table with the settings to enter; +∞ where no fuel is delivered, NaN for others.
+    marks
+        Mark → where it stands.
+    """
+
+    table: FurtherTable
+    new: FloatArray
+    stored: FloatArray
+    pulse_s: FloatArray
+    dead_time_s: FloatArray
+    old_lambda_ratio: FloatArray
+    stored_lambda_ratio: FloatArray
+    marks: Mapping[Mark, BoolArray] = field(default_factory=dict)
+
+    @property
+    def name(self) -> str:
+        """Its name in the job."""
+        return self.table.name
+
+    @property
+    def quantity(self) -> FurtherQuantity:
+        """What a cell is."""
+        return self.table.quantity
+
+    @property
+    def cranks(self) -> bool:
+        """Whether it is a table of pulses for cranking."""
+        return self.quantity is FurtherQuantity.PULSE_WIDTH and is_cranking(self.name)
+
+    @property
+    def axes(self) -> tuple[FurtherAxis, ...]:
+        """One axis, or load and speed."""
+        return self.table.axes
+
+    @property
+    def unit(self) -> str:
+        """Of the cells; empty where they have none."""
+        return self.table.shown.unit
+
+    @property
+    def old(self) -> FloatArray:
+        """The donor's cells in the unit shown."""
+        return self.table.values
+
+    @property
+    def battery_v(self) -> float:
+        """Battery voltage of the target at which the pulses hold, V."""
+        return self.table.target.battery_v
+
+    @property
+    def change_percent(self) -> FloatArray:
+        """New against old, %; 0 where both are 0, NaN where the old cell is 0 or the new one cannot be."""
+        return change_percent(self.old, self.new)
+
+    def at(self, index: tuple[int, ...]) -> str:
+        """Where a cell stands, in words: ``-20 degC``, or ``100 kPa, 3000 rpm``."""
+        return ", ".join(f"{axis.values[i]:g} {axis.unit}" for axis, i in zip(self.axes, index, strict=True))
+
+
+@frozen
+class FurtherBand:
+    """How sure λ is where a further table of pulses is used; arrays have its shape, NaN where nothing is known.
+
+    Parameters
+    ----------
+    expanded
+        Expanded uncertainty (k = 2) of λ with the new table and the settings to enter, relative.
+    simulated
+        Cells whose band comes from Monte Carlo, because so little of the pulse delivers.
+    inputs
+        The uncertain inputs, in words.
+    shares
+        Share of each of them in the variance, first order, shape (inputs, …).
+    """
+
+    expanded: FloatArray
+    simulated: BoolArray
+    inputs: tuple[str, ...]
+    shares: FloatArray

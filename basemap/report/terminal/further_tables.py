@@ -1,0 +1,106 @@
+"""The further tables on a terminal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from basemap.model.further_table import FurtherAxis, FurtherBand, FurtherQuantity, FurtherResult
+from basemap.model.result import Mark, Result, Verdict
+from basemap.report.terminal.grid import Grid, lines
+from basemap.report.terminal.layout import columns, hanging, heading, indented
+from basemap.report.words import harmless
+from basemap.rounding import percent_up
+from basemap.rules.wording import cells
+
+if TYPE_CHECKING:
+    from rich.console import Console, RenderableType
+
+
+def further_tables(result: Result, console: Console) -> list[RenderableType]:
+    """Every further table as it is to be loaded, with what stands out in it."""
+    parts: list[RenderableType] = []
+    for found in result.further_tables:
+        stamp = " - DO NOT LOAD" if result.verdict is Verdict.REFUSE else ""
+        parts += heading(f"new table: {harmless(found.name)}, {found.quantity.value}{stamp}")
+        axis, band = found.table.axis, result.band.further.get(found.name)
+        parts += _grid(found, console) if axis is None else [_list(found, axis, band)]
+        parts.append(indented(what_became_of_it(found)))
+        if band is not None:
+            parts.append(indented(how_sure(found, band)))
+        parts += [hanging("  -", [line], width=4) for line in _marks(found)]
+    return parts
+
+
+def what_became_of_it(found: FurtherResult) -> str:
+    """How the cells were carried over, one sentence or two."""
+    points = " Read between the donor's points, on the target's own." if found.table.origin is not None else ""
+    return _carried_over(found) + points
+
+
+def _carried_over(found: FurtherResult) -> str:
+    if found.quantity is FurtherQuantity.PULSE_WIDTH:
+        inside = "in" if found.table.target.inside.dead_time else "not in"
+        return f"Pulses for a battery of {found.battery_v:g} V; the dead time is {inside} the cells."
+    if found.table.follows_fuel:
+        return "The scale means the fuel in use: every cell is changed by the ratio of the stoichiometric ratios."
+    if found.quantity is FurtherQuantity.AIR_FUEL_RATIO:
+        return f"The scale means {found.table.basis:g} at lambda 1 whatever the fuel: unchanged."
+    return "Unchanged: it says the same on any engine."
+
+
+def how_sure(found: FurtherResult, band: FurtherBand) -> str:
+    """The band of a table of pulses, one sentence."""
+    known = band.expanded[~np.isnan(band.expanded)]
+    if not known.size:
+        return "How sure the mixture is cannot be said: no cell delivers fuel."
+    low, high = percent_up(float(known.min())), percent_up(float(known.max()))
+    span = f"±{high} %" if low == high else f"±{low} to ±{high} %"
+    if np.isinf(known).any():
+        span = "no limit on the lean side in some cells"
+    drawn = int(band.simulated.sum())
+    by = f"; by Monte Carlo in {cells(drawn)}, where little of the pulse delivers" if drawn else ""
+    axis = found.table.axis
+    cold = " How much of the fuel evaporates in the cold is not in it." if axis and axis.coolant_k is not None else ""
+    return f"The mixture is sure to within {span} of that with which the donor ran on this table (k = 2{by}).{cold}"
+
+
+def _list(found: FurtherResult, axis: FurtherAxis, band: FurtherBand | None) -> RenderableType:
+    decimals, pulse = found.table.decimals, found.quantity is FurtherQuantity.PULSE_WIDTH
+    unit = f", {found.unit}" if found.unit else ""
+    head = [harmless(f"{axis.name}, {axis.unit}"), f"old{unit}", f"new{unit}"]
+    head += [f"pulse at {found.battery_v:g} V, ms"] if pulse else []
+    head += ["λ ±, %"] if band else []
+    rows = []
+    for i, point in enumerate(axis.values):
+        row = [f"{point:g}", _shown(found.old[i], found.table.shown.decimals), _shown(found.stored[i], decimals)]
+        row += [_shown(found.pulse_s[i] * 1e3, 3)] if pulse else []
+        rows.append([*row, percent_or_dash(band.expanded[i])] if band else row)
+    return columns(rows, head=head, left=())
+
+
+def percent_or_dash(relative: float) -> str:
+    """A band in %, never narrower than it is."""
+    return "-" if np.isnan(relative) else percent_up(relative)
+
+
+def _shown(value: float, decimals: int) -> str:
+    return "-" if np.isnan(value) else f"{value:.{decimals}f}"
+
+
+def _grid(found: FurtherResult, console: Console) -> list[RenderableType]:
+    load, rpm = found.axes
+    everywhere = np.ones(found.new.shape, dtype=bool)
+    grid = Grid(found.stored, rpm.values, load.values, load.unit, found.unit, found.table.decimals, everywhere)
+    return list(lines(grid, console))
+
+
+def _marks(found: FurtherResult) -> list[str]:
+    out = []
+    for mark, where in found.marks.items():
+        places = [found.at(tuple(int(i) for i in index)) for index in np.argwhere(where)]
+        span = places[0] if len(places) == 1 else f"{places[0]} to {places[-1]}"
+        words = f"{mark.value}, not adapted" if mark is Mark.CALIBRATE else mark.value
+        out.append(harmless(f"{words}: {cells(len(places))}, {span}"))
+    return out

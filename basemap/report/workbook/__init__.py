@@ -1,5 +1,0 @@
-"""The workbook: what a tuner checks, prints and sends back."""
-
-from basemap.report.workbook.write import write_workbook
-
-__all__ = ["write_workbook"]

@@ -1,0 +1,186 @@
+"""The dead-time tables of a workbook: where each stands on its sheet, what it is called, and who reads it."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from xlsxwriter.utility import xl_range_abs
+
+from basemap.adaptation.setting_fields import in_force
+from basemap.frozen import frozen
+from basemap.model.installation import DeadTime, FloatArray
+from basemap.model.job import Job
+from basemap.workbook.core.book import HEAD_ROWS
+from basemap.workbook.formulas.interpolate import value_at
+from basemap.workbook.inputs.sides import SideName
+
+SHEET = "Dead time"
+FIRST_ROW = HEAD_ROWS + 3
+_UNITS = {"ms": 1e-3, "us": 1e-6, "µs": 1e-6, "s": 1.0}
+
+
+@frozen
+class Block:
+    """The points of one dead time.
+
+    Parameters
+    ----------
+    side, prefix
+        Whose it is, and what its names begin with.
+    heading
+        What a person calls it.
+    dead_time
+        Its points.
+    key
+        Job-file key of its section.
+    col
+        Column of its voltages; the times follow on the right.
+    unit
+        Of its times, as the job writes them.
+    follows
+        Prefix of the block that it is the same part as; it is no input then.
+    filled_from
+        Prefix of the block from which its times are read at its own voltages.
+    """
+
+    side: SideName
+    prefix: str
+    heading: str
+    dead_time: DeadTime
+    key: str
+    col: int
+    unit: str
+    follows: str = ""
+    filled_from: str = ""
+
+    @property
+    def size(self) -> float:
+        """Of the unit of its times, ms."""
+        return _UNITS[self.unit] * 1e3
+
+    @property
+    def count(self) -> int:
+        """Number of voltages."""
+        return int(self.dead_time.battery_v.size)
+
+    @property
+    def over_pressure(self) -> bool:
+        """Whether it has more than one pressure to interpolate between."""
+        return self.dead_time.pressure_pa is not None and self.dead_time.pressure_pa.size > 1
+
+    @property
+    def rail_col(self) -> int:
+        """Column of its times at the rail pressure; the times themselves where they have no pressure."""
+        return self.col + 1 + (len(self.dead_time.time_s) if self.over_pressure else 0)
+
+    @property
+    def last_col(self) -> int:
+        """Its last column."""
+        return max(self.rail_col, self.col + len(self.dead_time.time_s))
+
+    @property
+    def last_row(self) -> int:
+        """The row of its last voltage."""
+        return FIRST_ROW + self.count - 1
+
+    @property
+    def volts(self) -> str:
+        """Name of its voltages."""
+        return f"{self.prefix}_dead_time_volts"
+
+    @property
+    def pressures(self) -> str:
+        """Name of its pressures, kPa."""
+        return f"{self.prefix}_dead_time_pressures"
+
+    @property
+    def at_rail(self) -> str:
+        """Name of its times at the rail pressure, ms: those as given where they have no pressure."""
+        return f"{self.prefix}_dead_time_at_rail" if self.over_pressure else self.times
+
+    @property
+    def times(self) -> str:
+        """Name of its times as given."""
+        return f"{self.prefix}_dead_time_given"
+
+    @property
+    def at_battery(self) -> str:
+        """Name of its times at the battery voltage, one for each pressure."""
+        return f"{self.prefix}_dead_time_at_battery"
+
+    def area(self, col: int, first: int = 0, last: int | None = None) -> str:
+        """Absolute address of some rows of a column."""
+        end = self.count - 1 if last is None else last
+        return f"'{SHEET}'!{xl_range_abs(FIRST_ROW + first, col, FIRST_ROW + end, col)}"
+
+    @property
+    def ordered(self) -> tuple[str, str] | None:
+        """Voltages without the last, and without the first: for the check that they rise."""
+        if self.count == 1:
+            return None
+        return self.area(self.col, 0, self.count - 2), self.area(self.col, 1, self.count - 1)
+
+    def times_at_rail_ms(self, rail_pressure_pa: float) -> FloatArray:
+        """Times at the rail pressure, not yet cut at zero, ms."""
+        dead = self.dead_time
+        if not self.over_pressure:
+            return np.asarray(dead.time_s[0] * 1e3)
+        assert dead.pressure_pa is not None
+        return np.array([value_at(dead.pressure_pa, column, rail_pressure_pa) for column in dead.time_s.T]) * 1e3
+
+
+def blocks_of(job: Job) -> tuple[Block, ...]:
+    """Every dead time that plays a part, from left to right."""
+    blocks: list[Block] = []
+    if _told_for_hardware(job):
+        # Only the settings are known, and are taken for the injectors: one block serves both.
+        _add(blocks, job, "donor", "donor", "Donor's settings, taken for its injectors", "donor.settings.dead_time")
+    elif job.donor_dead_time_known:
+        _add(blocks, job, "donor", "donor", "Donor's injectors", "donor.injectors.dead_time")
+    if job.donor_told.dead_time is not None and not _told_for_hardware(job):
+        _add(blocks, job, "donor", "donor_settings", "Donor's settings", "donor.settings.dead_time")
+    _add(blocks, job, "target", "target", "Target's injectors", "target.injectors.dead_time")
+    if job.target_told.dead_time is not None:
+        _add(blocks, job, "target", "target_settings", "Target's settings", "target.settings.dead_time")
+    elif job.target_told.dead_time_points_v is not None:
+        key = "target.settings.dead_time"
+        held, col = in_force(job).new.dead_time, blocks[-1].last_col + 2
+        blocks.append(
+            Block("target", "target_settings", "Target's own voltages", held, key, col, "ms", filled_from="target")
+        )
+    return tuple(blocks)
+
+
+def _told_for_hardware(job: Job) -> bool:
+    own = any(key.startswith("donor.injectors.dead_time.") for key in job.inputs)
+    told = any(key.startswith("donor.settings.dead_time.") for key in job.inputs)
+    return told and not own
+
+
+def _add(blocks: list[Block], job: Job, side: SideName, prefix: str, heading: str, key: str) -> None:
+    told = {"donor_settings": job.donor_told.dead_time, "target_settings": job.target_told.dead_time}.get(prefix)
+    hardware = job.donor.injectors.dead_time if side == "donor" else job.target.injectors.dead_time
+    col = blocks[-1].last_col + 2 if blocks else 0
+    same = (
+        prefix == "target" and "injectors" in job.same_as_donor and not any(k.startswith(f"{key}.") for k in job.inputs)
+    )
+    follows = "donor" if same and job.donor_dead_time_known else ""
+    blocks.append(Block(side, prefix, heading, told or hardware, key, col, _unit(job, key), follows))
+
+
+def _unit(job: Job, key: str) -> str:
+    units = {
+        one.unit for name, one in job.inputs.items() if name.startswith(f"{key}.time") and not math.isnan(one.value)
+    }
+    return units.pop() if len(units) == 1 and units <= set(_UNITS) else "ms"
+
+
+def block(blocks: tuple[Block, ...], prefix: str) -> Block:
+    """The block of a prefix."""
+    return next(one for one in blocks if one.prefix == prefix)
+
+
+def pressure_row() -> int:
+    """Row of a block's pressures: between its headings and its first voltage."""
+    return FIRST_ROW - 1

@@ -1,0 +1,236 @@
+"""What every page of one workbook shares: the result, the styles, the stamp, the head of a page and its print set-up."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import field
+from datetime import date
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, Literal
+
+from basemap.adaptation.throttle import over_throttle
+from basemap.frozen import frozen
+from basemap.model.axes import LoadAxis
+from basemap.model.breathing import Breathing
+from basemap.model.result import Result, Severity, Verdict
+from basemap.workbook.core import style
+from basemap.workbook.core.cells import header_text, live, merged_text
+from basemap.workbook.core.names import Names
+from basemap.workbook.core.plain_formulas import FiguresOnly, PlainFormulas
+from basemap.workbook.inputs.sides import InputCell
+
+if TYPE_CHECKING:
+    from xlsxwriter.format import Format
+    from xlsxwriter.workbook import Workbook
+    from xlsxwriter.worksheet import Worksheet
+
+Paper = Literal["A4", "Letter"]
+_PAPER_CODE: dict[Paper, int] = {"A4": 9, "Letter": 1}
+
+_INPUT_COLOURS = (style.INPUT_FILL, style.INPUT_INK)
+
+AS_ISSUED = "as issued"
+EDITED = "edited since issue: verdict and findings no longer apply, run again"
+IGNITION = "Ignition is not adapted: no load until somebody qualified has set it."
+SIGN = {Severity.STOP: "■", Severity.CAUTION: "▲", Severity.NOTE: "•"}
+INK_OF = {Severity.STOP: style.STOP, Severity.CAUTION: style.CAUTION, Severity.NOTE: style.QUIET}
+FILL_OF = {Severity.STOP: style.STOP_FILL, Severity.CAUTION: style.CAUTION_FILL, Severity.NOTE: style.PANEL}
+VERDICT_SIGN = {Verdict.SUITS: "✓", Verdict.ADAPT: "▲", Verdict.REFUSE: "■"}
+
+
+@frozen
+class Book:
+    """One workbook being written.
+
+    Parameters
+    ----------
+    workbook
+        The XlsxWriter workbook.
+    result
+        What it shows.
+    paper
+        The paper it is set up for.
+    version, issued
+        Of the program, and the day of issue.
+    inputs
+        The input cells of the job.
+    names
+        The names given so far.
+    watched
+        Further inputs, whose edits are to be noticed: what each is called, its address, and its value as issued.
+    """
+
+    workbook: Workbook
+    result: Result
+    paper: Paper
+    version: str
+    issued: date
+    inputs: tuple[InputCell, ...]
+    names: Names = field(default_factory=Names)
+    watched: list[tuple[str, str, float]] = field(default_factory=list)
+    _styles: dict[frozenset[tuple[str, Any]], Format] = field(default_factory=dict)
+
+    def style(self, **properties: Any) -> Format:
+        """A cell format with XlsxWriter's properties; the same properties give the same object."""
+        if self.not_live and properties.pop("locked", True) is False:
+            # What cannot be changed must not look as if it could.
+            properties = {
+                name: value
+                for name, value in properties.items()
+                if value not in _INPUT_COLOURS and name not in ("border", "border_color")
+            }
+        key = frozenset(properties.items())
+        if key not in self._styles:
+            self._styles[key] = self.workbook.add_format({"font_color": style.INK, "valign": "vcenter", **properties})
+        return self._styles[key]
+
+    @cached_property
+    def not_live(self) -> str:
+        """Why the workbook holds figures instead of formulas; empty where it follows an edit.
+
+        The formulas go from a cell of the donor's table to the cell of the same place in the target's.
+        """
+        job = self.result.job
+        if job.target_table.points.axis is LoadAxis.AIR_MASS:
+            return "the load axis counts air"
+        if over_throttle(job.target_table):
+            return "the load axis is throttle opening"
+        if job.donor_told.minimum_pulse_s or job.target_told.minimum_pulse_s:
+            return "an ECU commands no pulse below a minimum"
+        if job.donor_told.battery_factor is not None:
+            return "the ECU multiplies its pulses for the battery"
+        if job.donor.injectors.added_time is not None or job.target.injectors.added_time is not None:
+            return "short pulses need a time to be added"
+        if job.setting_fields:
+            # What a field holds of another number is another number.
+            return "settings are entered as their fields hold them"
+        if job.breathing is not Breathing.SAME:
+            # The factors are those of the inputs as issued: an edit would leave them behind.
+            return "the breathing is estimated"
+        if job.one_pressure_axis and job.keeps_donor_grid:
+            return ""
+        return "the donor's table is read on other axes"
+
+    def if_live(self, words: str, instead: str = "as issued, not live") -> str:
+        """Words that only hold where the workbook follows an edit, or others."""
+        return instead if self.not_live else words
+
+    @cached_property
+    def stamp(self) -> str:
+        """The stop or the limits that every page carries; empty where there are none."""
+        parts = []
+        if self.result.verdict is Verdict.REFUSE or self.result.stops:
+            rules = ", ".join(dict.fromkeys(finding.rule for finding in self.result.stops))
+            parts.append(f"■ STOP – do not use: {rules}" if rules else "■ STOP – do not use")
+        if self.result.accepted:
+            parts.append(f"■ STOP accepted by the user: {', '.join(self.result.accepted)}")
+        if self.result.limits:
+            parts.append(f"▲ LIMIT: {'; '.join(self.result.limits)}")
+        return " · ".join(parts)
+
+
+@frozen
+class Page:
+    """One sheet: its worksheet and the widths of the columns that its head and print area span, pixels."""
+
+    book: Book
+    ws: Worksheet
+    widths_px: tuple[float, ...]
+
+    @property
+    def result(self) -> Result:
+        """What the workbook shows."""
+        return self.book.result
+
+    @property
+    def last_col(self) -> int:
+        """The last column of the page."""
+        return len(self.widths_px) - 1
+
+    def room_px(self, first_col: int, last_col: int) -> float:
+        """Room for text across columns, pixels; the padding and the indent of a cell are taken off."""
+        return sum(self.widths_px[first_col : last_col + 1]) - 16.0
+
+    def paragraph(self, row: int, cols: tuple[int, int], words: str, **properties: Any) -> int:
+        """Write wrapped text across columns; return the lines it takes there."""
+        size, bold = properties.get("font_size", style.FONT_SIZE), properties.get("bold", False)
+        settings: dict[str, Any] = {"text_wrap": True, **properties}
+        merged_text(self.ws, (row, cols[0], row, cols[1]), words, self.book.style(**settings))
+        return style.line_count(words, self.room_px(*cols), size, bold=bold)
+
+
+HEAD_ROWS = 3
+"""Rows that the head of every page takes: title bar, stamp, a gap."""
+
+
+def open_page(
+    book: Book, name: str, widths_px: Sequence[float], *, landscape: bool = True, tab: str = style.AXIS
+) -> Page:
+    """Add a sheet with its columns and print set-up; the contents are still to come."""
+    kind = FiguresOnly if book.not_live else PlainFormulas
+    ws = book.workbook.add_worksheet(name, worksheet_class=kind)
+    for col, width in enumerate(widths_px):
+        ws.set_column_pixels(col, col, round(width))
+    ws.hide_gridlines(2)
+    ws.set_zoom(85)
+    ws.set_tab_color(tab)
+    ws.set_paper(_PAPER_CODE[book.paper])
+    if landscape:
+        ws.set_landscape()
+    else:
+        ws.set_portrait()
+    ws.set_margins(left=0.4, right=0.4, top=0.55, bottom=0.6)
+    ws.center_horizontally()
+    ws.fit_to_pages(1, 0)
+    _header_and_footer(book, ws, 70 if landscape else 46)
+    return Page(book, ws, tuple(widths_px))
+
+
+def _header_and_footer(book: Book, ws: Worksheet, longest: int) -> None:
+    """Page header and footer. The space behind a font size keeps a title that starts with a figure out of it."""
+    if book.stamp:
+        ws.set_header(f'&C&"Arial,Bold"&9&K{style.STOP.lstrip("#")} {header_text(book.stamp, 150)}', {"margin": 0.25})
+    left = header_text(book.result.job.title, longest)
+    right = f"basemap {book.version} · {book.issued.isoformat()}"
+    ws.set_footer(f'&L&"Arial"&8 {left}&C&"Arial"&8 &A · page &P of &N&R&"Arial"&8 {right}', {"margin": 0.3})
+
+
+def page_head(page: Page, title: str, aside: str) -> None:
+    """Write the title bar and the stamp under it, from the first column to the page's last."""
+    book, ws, last = page.book, page.ws, page.last_col
+    half = _split(page, title, aside)
+    ws.set_row(0, 27)
+    bar = {"bg_color": style.BAR, "font_color": style.ON_BAR}
+    merged_text(ws, (0, 0, 0, half), title, book.style(**bar, bold=True, font_size=16, indent=1))
+    merged_text(ws, (0, half + 1, 0, last), aside, book.style(**bar, font_size=9, align="right", shrink=True))
+    stamped = bool(book.stamp)
+    words = f"{book.stamp} · ▲ {IGNITION}" if stamped else f"▲ {IGNITION}"
+    colours = {
+        "bg_color": style.STOP_FILL if stamped else style.CAUTION_FILL,
+        "font_color": style.STOP if stamped else style.CAUTION,
+    }
+    lines = page.paragraph(1, (0, last), words, **colours, bold=True, font_size=9, indent=1)
+    ws.set_row(1, style.height_pt(lines, 9) + 3)
+    # Every page says whether its live figures are still those that were judged.
+    ws.set_row(2, 12)
+    status = f"{AS_ISSUED}, not live: {book.not_live}" if book.not_live else AS_ISSUED
+    live(ws, 2, last, "=issued_status", status, book.style(font_size=8, font_color=style.QUIET, align="right"))
+
+
+def _split(page: Page, title: str, aside: str) -> int:
+    """The last column of the title: what the words on the right need is theirs, but the title is never cut."""
+    needed, least = style.width_px(aside, 9) + 24, style.width_px(title, 16) + 24
+    col = page.last_col
+    while col > 1 and sum(page.widths_px[col:]) < needed and sum(page.widths_px[: col - 1]) >= least:
+        col -= 1
+    return col - 1
+
+
+def finish_page(page: Page, last_row: int, *, repeat: tuple[int, int] | None = None, one_page: bool = False) -> None:
+    """Set the print area, the rows repeated on every sheet of paper, and protection without a password."""
+    page.ws.print_area(0, 0, last_row, page.last_col)
+    if repeat is not None:
+        page.ws.repeat_rows(*repeat)
+    if one_page:
+        page.ws.fit_to_pages(1, 1)
+    page.ws.protect("", {"format_columns": True, "format_rows": True, "select_locked_cells": True})

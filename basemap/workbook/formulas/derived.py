@@ -1,0 +1,357 @@
+"""The single numbers between the inputs and the tables: each a named formula on names, with the model's own value."""
+
+from __future__ import annotations
+
+from basemap.adaptation.controller import Settings
+from basemap.adaptation.hardware import rail_flow
+from basemap.adaptation.setting_fields import in_force
+from basemap.adaptation.settings_in_force import InForce
+from basemap.constants import R_DRY_AIR
+from basemap.frozen import frozen
+from basemap.model.installation import FlowRating, Installation
+from basemap.model.job import Job
+from basemap.model.table import TableQuantity
+from basemap.physics.two_slope import TwoSlopes
+from basemap.workbook.core.blocks import Block, block, blocks_of
+from basemap.workbook.formulas.interpolate import segment_formula, segment_number, value_formula
+from basemap.workbook.inputs.sides import SideName, installation, is_cancelled, known_rail, plain, told
+
+GAS_CONSTANT = R_DRY_AIR / 1e3
+"""In the units of the formulas: kPa·cm³/(mg·K)."""
+
+
+@frozen
+class Derived:
+    """One number: its name, what it is, its formula and its value."""
+
+    name: str
+    label: str
+    unit: str
+    formula: str
+    value: float
+
+
+@frozen
+class Section:
+    """Numbers under one heading."""
+
+    heading: str
+    numbers: tuple[Derived, ...]
+
+
+def sections(job: Job) -> list[Section]:
+    """Every derived number, each after those that it needs."""
+    settings, blocks = in_force(job), blocks_of(job)
+    donor_known = job.donor_flow_known
+    return [
+        Section("Donor's hardware", tuple(_hardware(job, "donor", flow_known=donor_known))),
+        Section("Donor's settings in force, when its table was made", tuple(_donor_settings(job, settings.donor))),
+        Section("Target's hardware", tuple(_hardware(job, "target", flow_known=True))),
+        Section("From donor to target", (_transfer(job),)),
+        Section("Target's settings in force, once entered", tuple(_new_settings(job, settings))),
+        Section("The donor's settings left on the target", tuple(_old_settings(job, settings))),
+        Section("Dead times", tuple(_dead_times(job, blocks, settings))),
+    ]
+
+
+def _hardware(job: Job, side: SideName, *, flow_known: bool) -> list[Derived]:
+    where = installation(job, side)
+    injectors, engine = where.injectors, where.engine
+    rows = [
+        Derived(f"{side}_cylinder_volume", "swept volume of one cylinder", "cm³",
+                f"{side}_displacement_used/{side}_cylinders_used", engine.cylinder_volume_m3 * 1e6),
+        Derived(f"{side}_hardware_openings", "openings of a cylinder's injectors in one cycle, n·k", "",
+                f"{side}_per_cylinder_used*{side}_openings_used", injectors.per_cylinder * injectors.openings_per_cycle),
+    ]  # fmt: skip
+    if flow_known:
+        rows += _flows(job, side, where)
+    return rows
+
+
+def _flows(_job: Job, side: SideName, where: Installation) -> list[Derived]:
+    line, static = where.injectors.line, where.injectors.static
+    stem = line_stem(where)
+    rows = [
+        Derived(f"{side}_rated_flow", "flow line: rated mass flow of the rating fluid", "g/s",
+                _mass_flow(side, stem, line), line.mass_flow * 1e3),
+        Derived(f"{side}_rail_flow", "mass flow of one injector at the rail pressure", "g/s",
+                f"{side}_rated_flow*SQRT({side}_rail_pressure_used/{side}_rated_pressure_used"
+                f"*{side}_fuel_density/{side}_rated_density_used)", rail_flow(where) * 1e3),
+    ]  # fmt: skip
+    if stem != "static_flow":
+        rows.append(
+            Derived(f"{side}_static_rated_flow", "fully open: rated mass flow of the rating fluid", "g/s",
+                    _mass_flow(side, "static_flow", static), static.mass_flow * 1e3)
+        )  # fmt: skip
+    return rows + _break(side, where)
+
+
+def line_stem(where: Installation) -> str:
+    """Stem of the input cell that the flow line follows."""
+    return where.injectors.line_key.rsplit(".", 1)[-1]
+
+
+def _break(side: SideName, where: Installation) -> list[Derived]:
+    """The opening at which a flow line bends: the same at every pressure and with every fuel."""
+    both = where.injectors.two_slope
+    if both is None:
+        return []
+    low, high = both.low.mass_flow, both.high.mass_flow
+    return [
+        Derived(f"{side}_low_rated_flow", "below the break: rated mass flow of the rating fluid", "g/s",
+                _mass_flow(side, "low_flow", both.low), low * 1e3),
+        Derived(f"{side}_break_low", "opening up to the break, dead time apart", "ms",
+                f"{side}_break_mass_used/{side}_low_rated_flow", both.break_mass_kg / low * 1e3),
+        Derived(f"{side}_break_high", "… had the high slope held from the start", "ms",
+                f"{side}_break_mass_used/{side}_rated_flow", both.break_mass_kg / high * 1e3),
+    ]  # fmt: skip
+
+
+def _held_break(prefix: str, bend: TwoSlopes | None, source: tuple[str, str]) -> list[Derived]:
+    """Both openings as an ECU holds them."""
+    if bend is None:
+        return []
+    low, high = (float(time) * 1e3 for time in (bend.break_mass / bend.low_flow, bend.break_mass))
+    return [
+        Derived(f"{prefix}_break_low", "opening up to the break as the ECU holds it", "ms", source[0], low),
+        Derived(f"{prefix}_break_high", "… had the high slope held from the start", "ms", source[1], high),
+    ]
+
+
+def _new_break(job: Job, settings: InForce) -> list[Derived]:
+    """A low slope that cannot be entered keeps its opening; by the flow beside it that opening is another."""
+    if "two_slope" in job.cannot_be_told:
+        source = "donor_set_break_low", "donor_set_break_high*donor_set_flow/target_set_flow"
+    else:
+        source = "target_break_low", "target_break_high"
+    return _held_break("target_set", settings.new.bend, source)
+
+
+def _mass_flow(side: SideName, stem: str, rating: FlowRating) -> str:
+    if rating.is_mass:
+        return f"{side}_{stem}_used"
+    return f"{side}_{stem}_used*{side}_rated_density_used/1000"
+
+
+def _donor_settings(job: Job, settings: Settings) -> list[Derived]:
+    own = job.donor_told
+    rows = [
+        Derived("donor_set_displacement", "displacement as the ECU holds it", "cm³",
+                "donor_displacement_used" if own.displacement_m3 is None else "donor_settings_displacement_used",
+                settings.displacement_m3 * 1e6),
+        Derived("donor_set_volume", "… of one cylinder", "cm³", "donor_set_displacement/donor_cylinders_used",
+                settings.cylinder_volume_m3 * 1e6),
+        Derived("donor_set_openings_per_cycle", "openings per cycle as the ECU believes", "",
+                "donor_openings_used" if own.openings_per_cycle is None else "donor_settings_openings_used",
+                settings.openings_per_cycle),
+        Derived("donor_set_openings", "… of a cylinder's injectors", "", "donor_per_cylinder_used*donor_set_openings_per_cycle",
+                settings.openings),
+    ]  # fmt: skip
+    if job.donor_fuel_known:
+        rows.append(
+            Derived("donor_set_stoichiometric", "stoichiometric ratio as the ECU holds it", "",
+                    "donor_stoichiometric" if own.stoichiometric is None else "donor_settings_stoichiometric_used",
+                    settings.stoichiometric)
+        )  # fmt: skip
+    if job.donor_flow_known:
+        rows.append(
+            Derived("donor_set_flow", "injector flow as the ECU holds it, with the fuel in the rail", "g/s",
+                    ("donor_rail_flow" if own.flow is None else _told_flow("donor", "donor", own.flow_is_mass))
+                    + ("" if own.fuel_density is None else "*donor_settings_fuel_density_used/donor_standard_density"),
+                    settings.flow_kg_s * 1e3)
+        )  # fmt: skip
+    return rows + _held_break("donor_set", settings.bend, ("donor_break_low", "donor_break_high"))
+
+
+def _told_flow(side: SideName, basis: SideName, is_mass: bool) -> str:
+    """A told flow is a mass of rating fluid; the fuel in the rail passes more or less of it."""
+    mass = f"{side}_settings_static_flow_used" + ("" if is_mass else f"*{basis}_rated_density_used/1000")
+    return f"{mass}*SQRT({basis}_fuel_density/{basis}_rated_density_used)"
+
+
+def _transfer(job: Job) -> Derived:
+    value = (
+        job.target.engine.cylinder_volume_m3
+        / job.donor.engine.cylinder_volume_m3
+        * job.donor.conditions.charge_temperature_k
+        / job.target.conditions.charge_temperature_k
+    )
+    formula = (
+        "target_cylinder_volume/donor_cylinder_volume*donor_charge_temperature_used/target_charge_temperature_used"
+    )
+    return Derived("air_transfer", "air of a target's cylinder to a donor's, V_t/V_d · T_d/T_t", "", formula, value)
+
+
+def _new_settings(job: Job, settings: InForce) -> list[Derived]:
+    new = settings.new
+    flow, pressure = _new_flow(job)
+    own = new.corrects_charge_temperature or job.other_quantity
+    believed = job.target.conditions if own else job.donor.conditions
+    taken = 'IF(target_corrects_charge_temperature="yes",target_charge_temperature_used,donor_charge_temperature_used)'
+    return [
+        Derived("target_set_displacement", "displacement", "cm³", _carried(job, "displacement", job.target_told.displacement_m3,
+                _carried_displacement(job)), new.displacement_m3 * 1e6),
+        Derived("target_set_volume", "… of one cylinder", "cm³", "target_set_displacement/target_cylinders_used",
+                new.cylinder_volume_m3 * 1e6),
+        Derived("target_set_openings_per_cycle", "openings per cycle", "",
+                _carried(job, "openings", job.target_told.openings_per_cycle, "target_openings_used"), new.openings_per_cycle),
+        Derived("target_set_openings", "… of a cylinder's injectors", "", "target_per_cylinder_used*target_set_openings_per_cycle",
+                new.openings),
+        Derived("target_set_stoichiometric", "stoichiometric ratio", "",
+                _carried(job, "stoichiometric", job.target_told.stoichiometric, _carried_ratio(job)), new.stoichiometric),
+        Derived("target_set_flow", "injector flow, with the fuel in the rail", "g/s", flow, new.flow_kg_s * 1e3),
+        Derived("target_set_flow_pressure", "rail pressure at which that flow is stated", "kPa", pressure,
+                new.flow_pressure_pa / 1e3),
+        Derived("target_believed_temperature", "charge temperature as the ECU takes it", "K",
+                "target_charge_temperature_used" if job.other_quantity else taken,
+                believed.charge_temperature_k),
+        *_new_break(job, settings),
+    ]  # fmt: skip
+
+
+def _carried(job: Job, stem: str, told_value: float | None, carried: str) -> str:
+    """A setting to enter: as told, kept, or carried on the donor's own basis."""
+    if told_value is not None:
+        return f"target_settings_{stem}_used"
+    key = {"openings": "openings_per_cycle"}.get(stem, stem)
+    if key in job.cannot_be_told:
+        return f"donor_set_{key}"
+    return carried
+
+
+def _carried_displacement(job: Job) -> str:
+    if job.other_quantity:
+        return "target_displacement_used"
+    return "donor_set_displacement*target_displacement_used/donor_displacement_used"
+
+
+def _carried_ratio(job: Job) -> str:
+    if not job.donor_fuel_known or job.other_quantity:
+        return "target_stoichiometric"
+    return "donor_set_stoichiometric*target_stoichiometric/donor_stoichiometric"
+
+
+def told_density_names(job: Job) -> tuple[str, str] | None:
+    """Names of the fuel density that the donor's ECU holds and that the target's will; `None` where they hold none."""
+    if job.donor_told.fuel_density is None:
+        return None
+    old = "donor_settings_fuel_density_used"
+    if job.target_told.fuel_density is not None:
+        return old, "target_settings_fuel_density_used"
+    return old, old if "fuel_density" in job.cannot_be_told else "target_standard_density"
+
+
+def _new_flow(job: Job) -> tuple[str, str]:
+    """Formulas of the flow to enter and of the rail pressure at which it is stated."""
+    if job.other_quantity:
+        own = job.target_told.flow
+        flow = "target_rail_flow" if own is None else _told_flow("target", "target", told(job, "target").flow_is_mass)
+        return flow, "target_rail_pressure_used"
+    pulse, density = job.donor_table.quantity is TableQuantity.PULSE_WIDTH, told_density_names(job)
+    kept_pressure = (
+        "donor_rail_pressure_used" if known_rail(job, "donor") else plain(job.donor.fuel.rail_pressure_pa / 1e3)
+    )
+    if job.target_told.flow is not None:
+        basis: SideName = "donor" if job.donor_flow_known and job.donor_fuel_known else "target"
+        flow = _told_flow("target", basis, told(job, "target").flow_is_mass)
+        return flow + (f"*{density[1]}/donor_standard_density" if density else ""), kept_pressure
+    if "static_flow" in job.cannot_be_told:
+        return "donor_set_flow" + (f"*{density[1]}/{density[0]}" if density else ""), kept_pressure
+    entered = "donor_set_flow*target_rail_flow/donor_rail_flow" if job.donor_flow_known else "target_rail_flow"
+    return entered, kept_pressure if pulse else "target_rail_pressure_used"
+
+
+def _old_settings(job: Job, settings: InForce) -> list[Derived]:
+    if is_cancelled(job):
+        return []
+    old = settings.old
+    return [
+        Derived("old_set_volume", "cylinder volume: the donor's displacement shared among the target's cylinders", "cm³",
+                "donor_set_displacement/target_cylinders_used", old.cylinder_volume_m3 * 1e6),
+    ]  # fmt: skip
+
+
+def _dead_times(job: Job, blocks: tuple[Block, ...], settings: InForce) -> list[Derived]:
+    rows: list[Derived] = []
+    volts = {"donor": job.donor_table.battery_v, "target": job.target_table.battery_v}
+    for side in ("donor", "target"):
+        if side == "target" or job.donor_dead_time_known:
+            rows += _at_battery(job, block(blocks, side), side, volts[side])
+    if job.donor_dead_time_known:
+        held = block(
+            blocks, "donor" if job.donor_told.dead_time is None or len(_of(blocks, "donor")) == 1 else "donor_settings"
+        )
+        rows += _told_at(
+            "donor_set_dead_time",
+            "donor's settings, when its table was made",
+            held,
+            "donor",
+            volts["donor"],
+            float(settings.donor.dead_time_s(volts["donor"])) * 1e3,
+        )
+        rows += _told_at(
+            "old_set_dead_time",
+            "donor's settings left on the target",
+            held,
+            "target",
+            volts["target"],
+            float(settings.old.dead_time_s(volts["target"])) * 1e3,
+        )
+    new = new_dead_time_block(job, blocks)
+    rows += _told_at(
+        "target_set_dead_time",
+        "target's settings, once entered",
+        new,
+        "target",
+        volts["target"],
+        float(settings.new.dead_time_s(volts["target"])) * 1e3,
+    )
+    return rows  # fmt: skip
+
+
+def _of(blocks: tuple[Block, ...], side: SideName) -> list[Block]:
+    return [one for one in blocks if one.side == side]
+
+
+def new_dead_time_block(job: Job, blocks: tuple[Block, ...]) -> Block:
+    """The dead times that the target's ECU holds once everything is entered that can be."""
+    if job.target_told.dead_time is not None or job.target_told.dead_time_points_v is not None:
+        return block(blocks, "target_settings")
+    if "dead_time" in job.cannot_be_told:
+        return old_dead_time_block(blocks)
+    return block(blocks, "target")
+
+
+def old_dead_time_block(blocks: tuple[Block, ...]) -> Block:
+    """The dead times that the donor's ECU held."""
+    return _of(blocks, "donor")[-1]
+
+
+def _at_battery(_job: Job, one: Block, side: SideName, volts: float) -> list[Derived]:
+    """The hardware's dead time at the battery voltage; over pressure it is worked out for every row."""
+    battery = f"{side}_battery_used"
+    rows = [_segment(f"{side}_dead_time_segment", one, battery, volts)]
+    if not one.over_pressure:
+        formula = value_formula(one.volts, one.times, battery, rows[0].name, one.count)
+        value = float(one.dead_time.at(volts, 0.0)) * 1e3
+        rows.append(
+            Derived(f"{side}_dead_time", f"{one.heading.lower()}, at the battery voltage", "ms",
+                    f"MAX(0,{_in_ms(one, formula)})", value)
+        )  # fmt: skip
+    return rows
+
+
+def _segment(name: str, one: Block, battery: str, volts: float) -> Derived:
+    formula = segment_formula(one.volts, battery, one.ordered)
+    return Derived(name, "segment of the voltages", "", formula, float(segment_number(one.dead_time.battery_v, volts)))
+
+
+def _in_ms(one: Block, formula: str) -> str:
+    return formula if one.size == 1.0 or one.over_pressure else f"{plain(one.size)}*({formula})"
+
+
+def _told_at(name: str, label: str, one: Block, battery_of: SideName, volts: float, value: float) -> list[Derived]:
+    battery = f"{battery_of}_battery_used"
+    segment = _segment(f"{name}_segment", one, battery, volts)
+    formula = value_formula(one.volts, one.at_rail, battery, segment.name, one.count)
+    return [segment, Derived(name, label, "ms", f"MAX(0,{_in_ms(one, formula)})", value)]

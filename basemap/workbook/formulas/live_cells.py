@@ -1,0 +1,197 @@
+"""The formulas of the tables' cells: from the old cell to the new one, and what it does on the engine.
+
+Every formula refers to names, to its own row and column on the sheet Rows, and to the same cell of other tables.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+
+from basemap.adaptation.setting_fields import in_force
+from basemap.adaptation.settings_in_force import InForce
+from basemap.frozen import frozen
+from basemap.model.job import Job
+from basemap.model.storage import limits, stored_decimals
+from basemap.model.table import FuelTable
+from basemap.workbook.core.layout import GridName, Layout, Place
+from basemap.workbook.inputs.ecu_inputs import has_own_lambda, uniform_lambda
+from basemap.workbook.inputs.sides import SIDES, SideName, is_cancelled, plain
+from basemap.workbook.pages.rows import RowKey, row_cell, speed_cell
+
+NO_PULSE, NO_FUEL, NO_PRESSURE, NOT_KNOWN, NOTHING = "no pulse", "no fuel", "no pressure", "not known", "–"
+TINY_CHANGE = 1e-11
+"""A relative change below this is the last bit's, and shown as none."""
+
+
+def bent(time: str, whose: str) -> str:
+    """An opening by the high slope alone → the opening that both slopes take for as much fuel."""
+    low, high = f"{whose}_break_low", f"{whose}_break_high"
+    return f"MIN({time},{high})*{low}/{high}+MAX({time}-{high},0)"
+
+
+def straightened(time: str, whose: str) -> str:
+    """An opening by both slopes → the one that the high slope alone would take for as much fuel."""
+    low, high = f"{whose}_break_low", f"{whose}_break_high"
+    return f"MIN({time},{low})*{high}/{low}+MAX({time}-{low},0)"
+
+
+@frozen
+class CellFormulas:
+    """Formulas of one job's tables."""
+
+    job: Job
+    layout: Layout
+
+    @cached_property
+    def _settings(self) -> InForce:
+        return in_force(self.job)
+
+    @cached_property
+    def _cancelled(self) -> bool:
+        return is_cancelled(self.job)
+
+    def at(self, name: GridName, i: int, j: int) -> str:
+        """Address of a table's cell."""
+        return self.layout.place(name).cell(i, j)
+
+    def intended(self, side: SideName, i: int, j: int) -> str:
+        """The intended lambda of a cell."""
+        found = self._intended[side]
+        return found if isinstance(found, str) else found.cell(i, j)
+
+    @cached_property
+    def _intended(self) -> dict[SideName, str | Place]:
+        """For either side the name of the one number, or the place of the table."""
+        found: dict[SideName, str | Place] = {}
+        for side in SIDES:
+            whose: SideName = side if side == "donor" or has_own_lambda(self.job) else "donor"
+            name = f"{whose}_intended_lambda_used"
+            table = self.layout.place("donor_lambda" if whose == "donor" else "target_lambda")
+            found[side] = name if uniform_lambda(self.job, whose) else table
+        return found
+
+    def _over_command(self, table: FuelTable, side: SideName, i: int, j: int) -> str:
+        """What the ECU does with the commanded lambda: divide by it, unless it is inside the cell."""
+        return "" if table.inside.intended_lambda else f"/{self.intended(side, i, j)}"
+
+    def donor_pulse(self, i: int, j: int) -> str:
+        """Pulse that the donor's ECU commanded."""
+        table = self.job.donor_table
+        gain = row_cell("donor_gain", i)
+        pulse = f"{self.at('old', i, j)}*{gain}{self._over_command(table, 'donor', i, j)}"
+        if self._settings.donor.bend is not None:
+            pulse = bent(pulse, "donor_set")
+        added = "" if table.inside.dead_time else "+donor_set_dead_time"
+        return f'=IF(ISNUMBER({gain}),{pulse}{added},"{NOT_KNOWN}")'
+
+    def air(self, i: int, j: int) -> str:
+        """Air of a target's cylinder in one cycle."""
+        intended = self.intended("donor", i, j)
+        if self._cancelled:
+            inside = f"*{intended}" if self.job.donor_table.inside.intended_lambda else ""
+            air = f"{self.at('old', i, j)}*{row_cell('donor_gain', i)}{inside}*air_transfer"
+            return f'=IF(ISNUMBER({row_cell("donor_gain", i)}),{air},"{NOT_KNOWN}")'
+        pulse, flow, dead = self.at("donor_pulse", i, j), row_cell("donor_flow", i), row_cell("donor_dead", i)
+        time = f"({pulse}-{dead})"
+        if self.job.donor.injectors.two_slope is not None:
+            time = f"({straightened(time, 'donor')})"
+        fuel = f"donor_hardware_openings*{flow}*{time}"
+        # Without a pulse there is no flow either: the ECU then corrects for a pressure of nothing.
+        air = f"{intended}*donor_stoichiometric*{fuel}*air_transfer"
+        return f'=IF(AND({flow}>0,N({pulse})>={dead}),{air},"{NOT_KNOWN}")'
+
+    def opening(self, i: int, j: int) -> str:
+        """Time for which the target's injectors must be open for this air, dead time apart."""
+        air, flow = self.at("air", i, j), row_cell("flow", i)
+        time = f"{air}/(target_stoichiometric*{self.intended('target', i, j)}*target_hardware_openings*{flow})"
+        if self.job.target.injectors.two_slope is not None:
+            time = bent(time, "target")
+        return f'=IF(ISNUMBER({air}),IF({flow}>0,{time},"{NO_PRESSURE}"),"{NO_PULSE}")'
+
+    def new(self, i: int, j: int) -> str:
+        """The cell that makes the target's ECU command that opening."""
+        opening, pulse = self.at("opening", i, j), f"{row_cell('dead', i)}+{self.at('opening', i, j)}"
+        table = self.job.target_table
+        command = "" if table.inside.intended_lambda else f"*{self.intended('target', i, j)}"
+        added = "" if table.inside.dead_time else "-target_set_dead_time"
+        time = f"({pulse}{added})"
+        if self._settings.new.bend is not None:
+            time = f"({straightened(time, 'target_set')})"
+        return (
+            f"=IF(ISNUMBER({opening}),IF(OR({pulse}{added}>0,{opening}=0),"
+            f'{time}{command}/{row_cell("gain", i)},"{NO_PULSE}"),"{NO_PULSE}")'
+        )
+
+    def stored(self, i: int, j: int) -> str:
+        """The new cell as the table stores it: the only rounding in the workbook."""
+        new, storage, shown = self.at("new", i, j), self.job.storage, self.job.shown
+        rounded, decimals = new, stored_decimals(storage, shown)
+        if storage.step is not None:
+            step = plain(storage.step)
+            rounded = f"ROUND({new}/{step},0)*{step}"
+        rounded = f"ROUND({rounded},{decimals})"
+        lowest, highest = limits(storage, shown)
+        if lowest is not None:
+            rounded = f"MAX({plain(lowest)},{rounded})"
+        if highest is not None:
+            rounded = f"MIN({plain(highest)},{rounded})"
+        return f'=IF(ISNUMBER({new}),{rounded},"{NO_PULSE}")'
+
+    def change(self, i: int, j: int) -> str:
+        """New against old, %."""
+        new, old = self.at("new", i, j), self.at("old", i, j)
+        ratio = f"{new}/{old}-1"
+        return f'=IF(AND(ISNUMBER({new}),{old}>0),IF(ABS({ratio})<{plain(TINY_CHANGE)},0,100*({ratio})),"{NOTHING}")'
+
+    def pulse(self, i: int, j: int) -> str:
+        """Pulse that the target's ECU commands with the new table and the settings to enter."""
+        return self._commanded("new", "gain", "target_set_dead_time", i, j)
+
+    def duty(self, i: int, j: int) -> str:
+        """Duty, %."""
+        pulse = self.at("pulse", i, j)
+        return f'=IF(ISNUMBER({pulse}),100*{pulse}/{speed_cell(self.layout, "window", j)},"{NO_PULSE}")'
+
+    def pulse_old_old(self, i: int, j: int) -> str:
+        """Pulse of the old table with the old settings."""
+        return self._commanded("old", "gain_old", "old_set_dead_time", i, j)
+
+    def pulse_old_new(self, i: int, j: int) -> str:
+        """Pulse of the old table with the new settings."""
+        return self._commanded("old", "gain", "target_set_dead_time", i, j)
+
+    def pulse_new_old(self, i: int, j: int) -> str:
+        """Pulse of the new table with the old settings."""
+        return self._commanded("new", "gain_old", "old_set_dead_time", i, j)
+
+    def _commanded(self, cells: GridName, gain: RowKey, dead: str, i: int, j: int) -> str:
+        """Cell times gain, plus the dead time that the ECU adds. A new cell that is a number has a gain."""
+        table, cell, factor = self.job.target_table, self.at(cells, i, j), row_cell(gain, i)
+        command = self._over_command(table, "donor" if cells == "old" else "target", i, j)
+        pulse = f"{cell}*{factor}{command}"
+        old_settings = gain == "gain_old"
+        if (self._settings.old if old_settings else self._settings.new).bend is not None:
+            pulse = bent(pulse, "donor_set" if old_settings else "target_set")
+        pulse += "" if table.inside.dead_time else f"+{dead}"
+        return f'=IF(ISNUMBER({factor if cells == "old" else cell}),{pulse},"{NO_PULSE}")'
+
+    def ratio(self, pulses: GridName, i: int, j: int) -> str:
+        """λ actual over λ intended: the time open that is needed over the one that is commanded."""
+        opening, pulse = self.at("opening", i, j), self.at(pulses, i, j)
+        window, throughout = speed_cell(self.layout, "window", j), speed_cell(self.layout, "window", j)
+        injectors = self.job.target.injectors
+        if injectors.line_key != "static_flow":
+            throughout += f"*{row_cell('static', i)}/{row_cell('flow', i)}"
+        needed, commanded = opening, f"MAX({pulse}-{row_cell('dead', i)},0)"
+        if injectors.two_slope is not None:
+            needed, commanded = f"({straightened(opening, 'target')})", straightened(commanded, "target")
+        delivered = f"IF({pulse}>={window},{throughout},{commanded})"
+        # Only the division by an opening of nothing can fail there.
+        ratio = f'IFERROR({needed}/{delivered},"{NO_FUEL}")'
+        otherwise = f'IF({opening}="{NO_PRESSURE}","{NO_FUEL}","{NOTHING}")'
+        return f'=IF(ISNUMBER({pulse}),IF(N({opening})>0,{ratio},{otherwise}),"{NOTHING}")'
+
+    def difference(self, i: int, j: int) -> str:
+        """Live new cell less the issued one."""
+        new, issued = self.at("new", i, j), self.at("issued_new", i, j)
+        return f'=IF({new}={issued},0,IFERROR({new}-{issued},"differs"))'

@@ -1,0 +1,159 @@
+"""The settings to enter, as formulas in the unit of the donor's own entries."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from xlsxwriter.utility import xl_rowcol_to_cell
+
+from basemap.adaptation.setting_fields import in_force
+from basemap.adaptation.settings_in_force import told_densities
+from basemap.adaptation.settings_to_enter import settings_to_enter
+from basemap.frozen import frozen
+from basemap.model.job import Job
+from basemap.model.result import Setting
+from basemap.workbook.core.blocks import FIRST_ROW, SHEET, Block, blocks_of
+from basemap.workbook.formulas.derived import line_stem, new_dead_time_block, old_dead_time_block, told_density_names
+from basemap.workbook.formulas.interpolate import segment_formula, value_formula
+from basemap.workbook.inputs.sides import plain
+
+
+@frozen
+class Entry:
+    """Formulas of the donor's entry and of the one to make."""
+
+    old: str
+    enter: str
+
+
+def scalar_formulas(job: Job, setting: Setting) -> Entry:
+    """Formulas of one setting; what is in force stands for what cannot be told."""
+    return _ENTRIES[setting.name](job, setting)
+
+
+def _displacement(job: Job, setting: Setting) -> Entry:
+    size = _size(setting.in_force, in_force(job).new.displacement_m3 * 1e6)
+    return Entry(f"=donor_set_displacement{size}", f"=target_set_displacement{size}")
+
+
+def _ratio(job: Job, setting: Setting) -> Entry:
+    del job, setting
+    return Entry("=donor_set_stoichiometric", "=target_set_stoichiometric")
+
+
+def _openings(job: Job, setting: Setting) -> Entry:
+    del job, setting
+    return Entry("=donor_set_openings_per_cycle", "=target_set_openings_per_cycle")
+
+
+def _size(shown: object, used: float) -> str:
+    """Factor from the unit of the formulas to the unit shown, as the end of a formula."""
+    assert isinstance(shown, float | int)
+    factor = float(shown) / used
+    return "" if abs(factor - 1.0) < 1e-12 else f"*{plain(factor)}"
+
+
+def _flow(job: Job, setting: Setting) -> Entry:
+    """Old is what the donor's ECU was told; what to enter is on the same basis."""
+    if not job.donor_flow_known or job.other_quantity:
+        return Entry("", _own_flow(job, setting))
+    line, own = job.donor.injectors.line, job.donor_told
+    if own.flow is not None:
+        old = f"donor_settings_static_flow_used{_size(setting.old, _used_flow(own.flow, own.flow_is_mass))}"
+    else:
+        stem = line_stem(job.donor)
+        rated = _used_flow(line.value, line.is_mass)
+        root = (job.donor.fuel.rail_pressure_pa / line.pressure_pa) ** 0.5
+        size = _size(setting.old, rated * root)
+        old = f"donor_{stem}_used*SQRT(donor_rail_pressure_used/donor_rated_pressure_used){size}"
+    density = told_density_names(job)
+    lighter = f"*{density[0]}/{density[1]}" if density else ""
+    return Entry(f"={old}", f"={old}*target_set_flow/donor_set_flow{lighter}")
+
+
+def _density(job: Job, setting: Setting) -> Entry:
+    held, names = told_densities(job), told_density_names(job)
+    assert held is not None
+    assert names is not None
+    return Entry(f"={names[0]}{_size(setting.old, held[0])}", f"={names[1]}{_size(setting.in_force, held[1])}")
+
+
+def _used_flow(value: float, is_mass: bool) -> float:
+    """A flow in the unit of the formulas: cm³/s or g/s."""
+    return value * (1e3 if is_mass else 1e6)
+
+
+def _own_flow(job: Job, setting: Setting) -> str:
+    """The target's own rating at its rail pressure, where the donor's flow is left out."""
+    line, own = job.target.injectors.line, job.target_told
+    if own.flow is not None:
+        return f"=target_settings_static_flow_used{_size(setting.in_force, _used_flow(own.flow, own.flow_is_mass))}"
+    stem = line_stem(job.target)
+    root = (job.target.fuel.rail_pressure_pa / line.pressure_pa) ** 0.5
+    size = _size(setting.in_force, _used_flow(line.value, line.is_mass) * root)
+    return f"=target_{stem}_used*SQRT(target_rail_pressure_used/target_rated_pressure_used){size}"
+
+
+def _low_flow(job: Job, setting: Setting) -> Entry:
+    """The flow beside it in the proportion of the slopes, which is that of the openings up to the break."""
+    flow = next(one for one in settings_to_enter(job, in_force(job)) if one.name == "static_flow")
+    beside = _flow(job, flow)
+    old = f"{beside.old}*donor_set_break_high/donor_set_break_low" if setting.old is not None else ""
+    return Entry(old, f"{beside.enter}*target_set_break_high/target_set_break_low")
+
+
+def _break_mass(job: Job, setting: Setting) -> Entry:
+    """The flow beside it for as long as the high slope would take to the break."""
+    settings = in_force(job)
+    flow = next(one for one in settings_to_enter(job, settings) if one.name == "static_flow")
+    beside, bend = _flow(job, flow), settings.new.bend
+    assert bend is not None
+    assert isinstance(flow.in_force, float)
+    held, names = told_densities(job), told_density_names(job)
+    denser = 1.0 if held is None else held[1]
+    size = _size(setting.in_force, flow.in_force * denser * float(bend.break_mass) * 1e3)
+    before, after = ("", "") if names is None else (f"*{names[0]}", f"*{names[1]}")
+    old = f"{beside.old}*donor_set_break_high{before}{size}" if setting.old is not None else ""
+    return Entry(old, f"{beside.enter}*target_set_break_high{after}{size}")
+
+
+_ENTRIES: dict[str, Callable[[Job, Setting], Entry]] = {
+    "displacement": _displacement,
+    "static_flow": _flow,
+    "fuel_density": _density,
+    "low_flow": _low_flow,
+    "break_mass": _break_mass,
+    "stoichiometric": _ratio,
+    "openings_per_cycle": _openings,
+}
+
+
+@frozen
+class OverVoltage:
+    """Formulas of the dead times to enter, by the number of the voltage."""
+
+    battery: Callable[[int], str]
+    old: Callable[[int], str]
+    enter: Callable[[int], str]
+
+
+def voltage_formulas(job: Job) -> OverVoltage:
+    """The dead times that the target is to hold at its own voltages, and what the donor held there."""
+    blocks = blocks_of(job)
+    new, old = new_dead_time_block(job, blocks), old_dead_time_block(blocks) if job.donor_dead_time_known else None
+
+    def battery(index: int) -> str:
+        return f"'{SHEET}'!{xl_rowcol_to_cell(FIRST_ROW + index, new.col, row_abs=True, col_abs=True)}"
+
+    def at(one: Block, index: int) -> str:
+        segment = f"({segment_formula(one.volts, battery(index), one.ordered)})"
+        value = value_formula(one.volts, one.at_rail, battery(index), segment, one.count)
+        size = "" if one.size == 1.0 or one.over_pressure else f"{plain(one.size)}*"
+        return f"=MAX(0,{size}({value}))"
+
+    def direct(index: int) -> str:
+        size = "" if new.size == 1.0 or new.over_pressure else f"{plain(new.size)}*"
+        cell = xl_rowcol_to_cell(FIRST_ROW + index, new.rail_col, row_abs=True, col_abs=True)
+        return f"=MAX(0,{size}'{SHEET}'!{cell})"
+
+    return OverVoltage(lambda index: f"={battery(index)}", lambda index: "" if old is None else at(old, index), direct)

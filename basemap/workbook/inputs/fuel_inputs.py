@@ -1,0 +1,130 @@
+"""The input cells of a fuel: chosen by name, as parts by volume, or as a typed ratio and density."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from basemap.model.job import Job
+from basemap.physics.fuel import BLENDS, COMPONENTS
+from basemap.workbook.inputs.quantities import KG_M3, NONE, Group, Unit
+from basemap.workbook.inputs.sides import (
+    AS_PARTS,
+    AS_TYPED,
+    PART_NAMES,
+    InputCell,
+    SideName,
+    choice,
+    installation,
+    is_same_part,
+    shown,
+    spread,
+    unit_of,
+    without_rail,
+    written,
+)
+
+
+def fuel_cells(job: Job, side: SideName) -> list[InputCell]:
+    """Fuel and regulator of one side."""
+    fuel = installation(job, side).fuel
+    regulator = choice(
+        job,
+        side,
+        "regulator",
+        "fuel.regulator",
+        "Regulator follows",
+        Group.FUEL,
+        str(fuel.regulator.value),
+        ("manifold", "fixed"),
+    )
+    regulator = without_rail(job, regulator)
+    if is_same_part(job, side, "fuel.regulator"):
+        regulator = replace(regulator, follows="donor_regulator")
+    if side == "donor" and not job.donor_fuel_known:
+        return [regulator]
+    cells = [_fuel_choice(job, side), *_parts(job, side), *_typed(job, side)]
+    own = any(f"target.fuel.{key}" in job.inputs for key in ("blend", "parts", "stoichiometric")) or any(
+        key.startswith("target.fuel.parts.") for key in job.inputs
+    )
+    if side == "target" and "fuel" in job.same_as_donor and not own:
+        cells = [
+            replace(cell, follows=cell.name.replace("target_", "donor_", 1), origin="as the donor") for cell in cells
+        ]
+    return [*cells, regulator]
+
+
+def fuel_word(job: Job, side: SideName) -> str:
+    """The fuel as it is chosen: by name, as parts, or as a typed ratio and density."""
+    fuel = installation(job, side).fuel
+    stated = job.inputs.get(f"{side}.fuel.blend")
+    name = fuel.name if stated is None else stated.text
+    known = {blend.casefold(): blend for blend in BLENDS}.get(name.strip().casefold())
+    if known is not None and fuel.parts:
+        return known
+    return AS_PARTS if fuel.parts else AS_TYPED
+
+
+def _fuel_choice(job: Job, side: SideName) -> InputCell:
+    # An ECU that is told a density is told that at 15 °C, which a density typed for the rail does not say.
+    typed = job.donor_told.fuel_density is None or fuel_word(job, side) == AS_TYPED
+    choices = (*BLENDS, AS_PARTS, AS_TYPED) if typed else (*BLENDS, AS_PARTS)
+    key = {AS_PARTS: "fuel.parts", AS_TYPED: "fuel.stoichiometric"}.get(fuel_word(job, side), "fuel.blend")
+    chosen = choice(job, side, "fuel", "fuel.blend", "Fuel", Group.FUEL, fuel_word(job, side), choices)
+    stated = [one.origin for name, one in job.inputs.items() if name.startswith(f"{side}.{key}")]
+    return replace(chosen, origin=stated[0] if stated else "default")
+
+
+def _parts(job: Job, side: SideName) -> list[InputCell]:
+    shares = dict(installation(job, side).fuel.parts)
+    cells = []
+    for component in COMPONENTS:
+        entry = job.inputs.get(f"{side}.fuel.parts.{component}")
+        share = shares.get(component, 0.0) * 100.0 if entry is None else entry.shown
+        cells.append(
+            InputCell(
+                side, f"{side}_part_{PART_NAMES[component]}", f"{side}.fuel.parts.{component}", f"… {component}, if as parts",
+                Group.FUEL, share, "vol %", "%", low=0.0, high=100.0, why="a share by volume, 0 to 100 %",
+                spread="" if entry is None else spread(entry, Unit("%", 0.01)),
+                origin="" if entry is None else entry.origin,
+            )
+        )  # fmt: skip
+    return cells
+
+
+def _typed(job: Job, side: SideName) -> list[InputCell]:
+    """Ratio and density as typed; where the fuel has a name or parts, what follows from them, ready to be changed."""
+    fuel = installation(job, side).fuel
+    ratio, density = written(job, side, "fuel.stoichiometric"), written(job, side, "fuel.density")
+    unit = unit_of(density, KG_M3)
+    held = fuel.density if density is None or _expands(job, side) else density.value
+    if _expands(job, side):
+        assert fuel.density_15 is not None
+        held = fuel.density_15
+    where = "at 15 °C" if _expands(job, side) else "in the rail"
+    follows = ""
+    if side == "donor" and ratio is None and fuel_word(job, side) == AS_TYPED and job.donor_told.stoichiometric:
+        follows = "donor_settings_stoichiometric"
+    return [
+        InputCell(
+            side, f"{side}_typed_stoichiometric", f"{side}.fuel.stoichiometric", "… stoichiometric ratio, if as typed",
+            Group.FUEL, fuel.stoichiometric, "", "", low=5.0, high=20.0, why="liquid fuels have 5 to 20",
+            spread=spread(ratio, NONE), origin="" if ratio is None else ratio.origin, follows=follows,
+        ),
+        InputCell(
+            side, f"{side}_typed_density", f"{side}.fuel.density", f"… density {where}, if as typed", Group.FUEL,
+            shown(held, unit), unit.name, "kg/m³", unit.size, low=600.0 / unit.size, high=900.0 / unit.size,
+            why="liquid fuels have 0.6 to 0.9 g/cc", spread=spread(density, unit),
+            origin="" if density is None else density.origin,
+        ),
+    ]  # fmt: skip
+
+
+def _expands(job: Job, side: SideName) -> bool:
+    """Whether the typed density is one at 15 °C that follows the fuel's temperature."""
+    return expands_as_typed(job, side)
+
+
+def expands_as_typed(job: Job, side: SideName) -> bool:
+    """Whether a density is typed with the temperature at which it holds."""
+    fuel = installation(job, side).fuel
+    return not fuel.parts and fuel.density_15 is not None

@@ -1,0 +1,183 @@
+"""One input cell of either side, and what its parts are made of: unit, spread, origin, whom it follows."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Literal
+
+from basemap.frozen import frozen
+from basemap.model.installation import Installation, Told
+from basemap.model.job import Input, Job
+from basemap.workbook.inputs.quantities import TEMPERATURES, Group, Unit
+
+SideName = Literal["donor", "target"]
+SIDES: tuple[SideName, SideName] = ("donor", "target")
+AS_PARTS, AS_TYPED = "as parts", "as typed"
+YES, NO = "yes", "no"
+PART_NAMES = {
+    "petrol": "petrol",
+    "ethanol": "ethanol",
+    "methanol": "methanol",
+    "n-heptane": "heptane",
+    "iso-octane": "isooctane",
+    "toluene": "toluene",
+}
+"""Component → the word that stands for it in a cell's name."""
+
+
+@frozen
+class InputCell:
+    """One quantity or choice of one side.
+
+    Parameters
+    ----------
+    side, name, key, label, group
+        ``donor`` or ``target``; the cell's name; the job-file key; what a person calls it; its heading.
+    value
+        The figure in `unit`, or the word chosen.
+    unit
+        As the job writes it.
+    used_unit, size, zero
+        The formulas work with value · size + zero in `used_unit`, a cell named ``…_used``; not for a choice.
+    low, high, why
+        Limits in `unit`, and the reason for them.
+    choices
+        The words that may stand there.
+    spread, origin
+        As text.
+    follows
+        The formula of a cell that is no input of its own, such as ``donor_rail_pressure`` for the same part.
+    used_formula
+        In place of value · size + zero.
+    used_name
+        In place of ``NAME_used``.
+    """
+
+    side: SideName
+    name: str
+    key: str
+    label: str
+    group: Group
+    value: float | str
+    unit: str = ""
+    used_unit: str = ""
+    size: float = 1.0
+    zero: float = 0.0
+    low: float = -math.inf
+    high: float = math.inf
+    why: str = ""
+    choices: tuple[str, ...] = ()
+    spread: str = ""
+    origin: str = ""
+    follows: str = ""
+    used_formula: str = ""
+    used_name: str = ""
+    whole: bool = False
+
+    @property
+    def changeable(self) -> bool:
+        """Whether a tuner may change it: not what follows another cell, nor a choice that has been made."""
+        return not self.follows and len(self.choices) != 1
+
+    @property
+    def used(self) -> float:
+        """The figure in the unit of the formulas."""
+        assert isinstance(self.value, float)
+        return self.value * self.size + self.zero
+
+    @property
+    def used_cell(self) -> str:
+        """Name of the cell that the formulas work with; a choice is used as it stands."""
+        return self.name if isinstance(self.value, str) else self.used_name or f"{self.name}_used"
+
+
+def plain(value: float) -> str:
+    """A constant as a formula holds it, to fifteen digits.
+
+    >>> plain(1.0), plain(1e-6 / 60.0)
+    ('1', '1.66666666666667E-08')
+    """
+    return f"{value:.15g}".replace("e", "E")
+
+
+def installation(job: Job, side: SideName) -> Installation:
+    """One side's hardware."""
+    return job.donor if side == "donor" else job.target
+
+
+def told(job: Job, side: SideName) -> Told:
+    """What one side's ECU was told."""
+    return job.donor_told if side == "donor" else job.target_told
+
+
+def known_rail(job: Job, side: SideName) -> bool:
+    """Whether a rail pressure was given: a donor's may be left out where it cancels."""
+    return side == "target" or job.donor_flow_known or "donor.fuel.rail_pressure" in job.inputs
+
+
+def is_cancelled(job: Job) -> bool:
+    """Whether the donor leaves out what cancels: its side then starts at the air that a cell stands for."""
+    return not (job.donor_flow_known and job.donor_fuel_known and job.donor_dead_time_known)
+
+
+def written(job: Job, side: SideName, key: str) -> Input | None:
+    """What the job wrote of a quantity: for conditions also what holds for both sides."""
+    own = job.inputs.get(f"{side}.{key}")
+    if own is None and key.startswith("conditions."):
+        return job.inputs.get(key)
+    return own if own is not None and not math.isnan(own.shown) else None
+
+
+def unit_of(written: Input | None, default: Unit) -> Unit:
+    """The unit of an input and its size; that of a temperature has a zero point."""
+    if written is None:
+        return default
+    if written.unit in TEMPERATURES and default.zero + default.size > 200:
+        return TEMPERATURES[written.unit]
+    return Unit(written.unit, written.value / written.shown) if written.shown else default
+
+
+def spread(written: Input | None, unit: Unit) -> str:
+    """The half-width of an input in its own unit, as text."""
+    if written is None or written.half_width is None:
+        return ""
+    return f"± {written.half_width / unit.size:.3g}{' (k = 2)' if written.k2 else ''}"
+
+
+def shown(si: float, unit: Unit) -> float:
+    """An SI value in a unit."""
+    return (si - unit.zero) / unit.size
+
+
+def origin(job: Job, side: SideName, key: str) -> str:
+    """Where a value comes from."""
+    written = job.inputs.get(f"{side}.{key}") or (job.inputs.get(key) if key.startswith("conditions.") else None)
+    if written is not None:
+        return written.origin
+    return "as the donor" if is_same_part(job, side, key) else "default"
+
+
+def is_same_part(job: Job, side: SideName, key: str) -> bool:
+    """Whether the target takes a key over from the donor."""
+    if side == "donor" or key.split(".")[0] not in job.same_as_donor:
+        return False
+    return f"target.{key}" not in job.inputs
+
+
+def choice(
+    job: Job, side: SideName, stem: str, key: str, label: str, group: Group, value: str, choices: Sequence[str]
+) -> InputCell:
+    """A cell that holds one of some words."""
+    return InputCell(
+        side, f"{side}_{stem}", f"{side}.{key}", label, group, value, choices=tuple(choices),
+        why=f"one of: {', '.join(choices)}", origin=origin(job, side, key),
+    )  # fmt: skip
+
+
+def without_rail(job: Job, cell: InputCell) -> InputCell:
+    """A choice that stays as it is while no rail pressure is given: the other one would need it."""
+    if known_rail(job, cell.side):
+        return cell
+    return replace(cell, choices=(str(cell.value),), origin="needs rail pressure")

@@ -1,0 +1,93 @@
+"""The first-start card: one page of A4 in letters that can be read under a bonnet, with boxes to tick."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from basemap.adaptation.first_start_card import first_start_card
+from basemap.model.card import Card, Line, Part
+from basemap.report.card_in_words import mark
+from basemap.workbook.core import style
+from basemap.workbook.core.book import HEAD_ROWS, Book, finish_page, open_page, page_head
+from basemap.workbook.core.flow import Flow, Item, item
+
+SHEET = "First start"
+SIZE = 12.0
+"""Points; the page is laid out for its paper as it is, so that nothing is scaled below that."""
+
+_WIDTHS = (26.0, 196.0, 244.0, 114.0, 124.0)
+_BOX = "□"
+_ABREAST = ((0, 1), (2, 2), (3, 4))
+_LINE_PT = 14.6
+_LINES_END: dict[str, Any] = {"bottom": 1, "bottom_color": style.HAIRLINE}
+
+
+def write_card(book: Book) -> None:
+    """Write the sheet."""
+    card = first_start_card(book.result)
+    page = open_page(book, SHEET, _WIDTHS, landscape=False, tab=style.CAUTION)
+    page.ws.set_margins(left=0.4, right=0.4, top=0.4, bottom=0.5)
+    page_head(page, "First start", "written down before the engine turns")
+    flow = Flow(page, HEAD_ROWS)
+    if card.warning:
+        _line(flow, [item(0, page.last_col, f"■ {card.warning}")], bold=True, bg_color=style.STOP_FILL)
+    for part in card.parts:
+        _part(flow, part)
+    _notes(flow, card)
+    page.ws.freeze_panes(HEAD_ROWS, 0)
+    finish_page(page, flow.row - 1, one_page=True)
+
+
+def _part(flow: Flow, part: Part) -> None:
+    head: dict[str, Any] = {"bottom": 2, "bottom_color": style.INK, "bold": True}
+    last = flow.page.last_col
+    if part.ticks:
+        _line(flow, [item(0, last, part.title, **head)])
+        _ticks(flow, part)
+        return
+    columns = [item(2, 2, "expect", **head), item(3, 3, "caution", **head), item(4, 4, "STOP", **head)]
+    if len(part.title) > 20:
+        # A long title takes the columns' own row for itself.
+        columns = []
+    _line(flow, [item(0, 1 if columns else last, part.title, **head), *columns])
+    for line in part.lines:
+        _reading(flow, line)
+
+
+def _reading(flow: Flow, line: Line) -> None:
+    words = item(1, 1, f"{line.words}{mark(line)}")
+    if line.caution or line.stop:
+        rest = [item(2, 2, line.expect), item(3, 3, line.caution), item(4, 4, line.stop, bold=True)]
+    else:
+        rest = [item(2, 4, line.expect)]
+    _line(flow, [item(0, 0, _BOX, align="center"), words, *rest], **_LINES_END)
+
+
+def _ticks(flow: Flow, part: Part) -> None:
+    """Short words stand three abreast, longer ones in a row each."""
+    if all(len(line.words) < 30 for line in part.lines):
+        boxes = [f"{_BOX} {line.words}" for line in part.lines]
+        for first in range(0, len(boxes), len(_ABREAST)):
+            row = boxes[first : first + len(_ABREAST)]
+            _line(flow, [item(*cols, words) for cols, words in zip(_ABREAST, row, strict=False)])
+        return
+    for line in part.lines:
+        _line(flow, [item(0, 0, _BOX, align="center"), item(1, flow.page.last_col, line.words)], **_LINES_END)
+
+
+def _notes(flow: Flow, card: Card) -> None:
+    flow.gap(5)
+    for note in card.notes:
+        _line(flow, [item(0, flow.page.last_col, note)])
+
+
+def _line(flow: Flow, items: list[Item], **shared: Any) -> None:
+    """A row of the card, no higher than its text needs."""
+    bold = bool(shared.get("bold"))
+    lines = 1
+    for one in items:
+        if isinstance(one.content, str) and len(one.content) > 1:
+            heavy = bold or bool(one.properties.get("bold"))
+            room = flow.page.room_px(*one.cols) + 8
+            lines = max(lines, style.line_count(one.content, room, SIZE, bold=heavy))
+    flow.line(*items, height_pt=lines * _LINE_PT + 2.5, font_size=SIZE, **shared)

@@ -1,0 +1,215 @@
+"""The sheet of inputs: what may be changed, within limits that say why they refuse, and what comes of it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from xlsxwriter.utility import xl_rowcol_to_cell
+
+from basemap.workbook.core import style
+from basemap.workbook.core.book import AS_ISSUED, HEAD_ROWS, Book, Page, finish_page, open_page, page_head
+from basemap.workbook.core.cells import live, number, text
+from basemap.workbook.core.flow import Flow, item, significant
+from basemap.workbook.inputs.quantities import Group
+from basemap.workbook.inputs.sides import SIDES, InputCell, SideName, plain
+
+SHEET = "Inputs"
+_SIDE_WIDTHS = (104.0, 66.0, 84.0, 84.0)
+_WIDTHS = (236.0, *_SIDE_WIDTHS, 12.0, *_SIDE_WIDTHS, 12.0, 84.0, 84.0, 60.0)
+_FIRST: dict[SideName, int] = {"donor": 1, "target": 2 + len(_SIDE_WIDTHS)}
+_USED_FIRST = 3 + 2 * len(_SIDE_WIDTHS)
+_USED: dict[SideName, int] = {"donor": _USED_FIRST, "target": _USED_FIRST + 1}
+_LAST = len(_WIDTHS) - 1
+_PADDING_PX = 10.0
+_HAIR: dict[str, Any] = {"bottom": 1, "bottom_color": style.HAIRLINE}
+_INPUT: dict[str, Any] = {
+    "bg_color": style.INPUT_FILL, "font_color": style.INPUT_INK, "border": 1, "border_color": "#D9C27A", "align": "center",
+    "bold": True, "locked": False,
+}  # fmt: skip
+NOT_HERE = (
+    "Not on this sheet: the old table (sheet Tables or Old), the intended lambda (its own sheet where it is a table) and the "
+    "dead times (sheet Dead time) are inputs too. What only the rules read – limits of speed and pressure, octane, power, idle "
+    "– is on the sheet As written: change it in the job and run again."
+)
+
+
+def write_inputs(book: Book) -> None:
+    """Write the sheet."""
+    page = open_page(book, SHEET, _widths(book), tab=style.CAUTION)
+    page_head(page, "Inputs", book.if_live("change what is marked: everything on the live sheets recomputes"))
+    flow = Flow(page, HEAD_ROWS)
+    _results(flow)
+    for group in Group:
+        _group(flow, group)
+    if not book.not_live:
+        flow.line(item(0, _LAST, NOT_HERE, font_size=9, font_color=style.QUIET))
+    page.ws.freeze_panes(HEAD_ROWS, 1)
+    finish_page(page, flow.row - 1, one_page=True)
+
+
+def _widths(book: Book) -> list[float]:
+    """Widths of the columns, those of the units, spreads and origins as wide as the longest words in them."""
+    widths = list(_WIDTHS)
+    for side in SIDES:
+        for offset, words in enumerate(("unit", "spread", "origin"), start=1):
+            texts = [str(getattr(cell, words)) for cell in book.inputs if cell.side == side]
+            longest = style.widest_px((f"▲ {text}" if words == "origin" else text for text in texts), 9) + _PADDING_PX
+            widths[_FIRST[side] + offset] = max(widths[_FIRST[side] + offset], longest)
+    return widths
+
+
+def _results(flow: Flow) -> None:
+    """The legend of the marked cells, and what an edit does."""
+    page, book = flow.page, flow.page.book
+    if book.not_live:
+        _not_live(flow)
+        return
+    flow.line(item(0, 0, "may be changed", **{**_INPUT, "locked": True}),
+              item(1, _LAST, "Marked like this: an input, with limits. A table with this colour behind its heading and blue figures is one "
+                   "too. Everything else is locked, without a password.",
+                   font_color=style.QUIET), height_pt=19)  # fmt: skip
+    row = flow.row
+    flow.line(
+        item(0, 0, "Against the issued table", bold=True),
+        item(1, 4, "as issued", "=issued_status", bold=True),
+        item(6, 8, "largest difference of a cell", align="right", font_color=style.QUIET),
+        item(9, 9, 0.0, "=largest_difference", bold=True, num_format="0.0000"),
+        item(11, _LAST, page.result.job.shown.unit, font_color=style.QUIET),
+        height_pt=19,
+    )
+    warn = book.workbook.add_format({"bg_color": style.CAUTION_FILL, "font_color": style.CAUTION})
+    page.ws.conditional_format(
+        row, 1, row, 4, {"type": "formula", "criteria": f'=${"B"}${row + 1}<>"as issued"', "format": warn}
+    )
+    flow.gap(5)
+
+
+def _not_live(flow: Flow) -> None:
+    """That nothing follows an edit, and why; under the name by which a workbook that comes back is known."""
+    book = flow.page.book
+    words = f"{AS_ISSUED}, not live: {book.not_live}, so no formula leads from one cell to another."
+    row = flow.line(
+        item(0, 0, "Figures only", bold=True),
+        item(1, _LAST, f"{words} Change the job and run again.", bg_color=style.PANEL),
+        height_pt=19,
+    )
+    book.names.define(book.workbook, "issued_status", _address(row, 1))
+    flow.gap(5)
+
+
+def _group(flow: Flow, group: Group) -> None:
+    cells = [cell for cell in flow.page.book.inputs if cell.group is group]
+    if not cells:
+        return
+    _group_head(flow, group)
+    for stem in dict.fromkeys(cell.name.split("_", 1)[1] for cell in cells):
+        here = {cell.side: cell for cell in cells if cell.name.split("_", 1)[1] == stem}
+        _row(flow.page, flow.row, here)
+        flow.row += 1
+    flow.gap(6)
+
+
+def _group_head(flow: Flow, group: Group) -> None:
+    page, book, row = flow.page, flow.page.book, flow.row
+    line = {"bottom": 2, "bottom_color": style.BAR}
+    page.ws.set_row(row, 19)
+    for col in range(_LAST + 1):
+        text(page.ws, row, col, "", book.style(**line))
+    text(page.ws, row, 0, group.value, book.style(**line, bold=True, font_size=12))
+    small = {**line, "font_size": 9, "font_color": style.QUIET, "align": "center", "valign": "bottom"}
+    for side in SIDES:
+        first = _FIRST[side]
+        for offset, words in enumerate((side, "unit", "spread", "origin")):
+            bold = offset == 0
+            text(page.ws, row, first + offset, words, book.style(**small, bold=bold))
+        text(page.ws, row, _USED[side], f"{side}, used", book.style(**small))
+    flow.row += 1
+
+
+def _row(page: Page, row: int, here: dict[SideName, InputCell]) -> None:
+    book, ws = page.book, page.ws
+    ws.set_row(row, 17)
+    any_cell = next(iter(here.values()))
+    text(ws, row, 0, any_cell.label, book.style(**_HAIR))
+    for cell in here.values():
+        _entry(page, row, cell)
+        if not isinstance(cell.value, str):
+            _used(page, row, cell)
+            text(ws, row, _LAST, cell.used_unit, book.style(**_HAIR, font_size=9, font_color=style.QUIET))
+
+
+def _entry(page: Page, row: int, cell: InputCell) -> None:
+    """The cell itself, its unit, spread and origin."""
+    book, ws, col = page.book, page.ws, _FIRST[cell.side]
+    book.names.define(book.workbook, cell.name, _address(row, col))
+    shape = "General" if isinstance(cell.value, str) else significant(cell.value, 9)
+    if cell.follows:
+        look = book.style(**_HAIR, align="center", italic=True, font_color=style.QUIET, num_format=shape)
+        live(ws, row, col, f"={cell.follows}", cell.value, look)
+    elif isinstance(cell.value, str):
+        held = {**_HAIR, "align": "center", "font_color": style.QUIET}
+        text(ws, row, col, cell.value, book.style(**_INPUT if cell.changeable else held))
+    else:
+        number(ws, row, col, cell.value, book.style(**_INPUT, num_format=shape))
+    if cell.changeable:
+        ws.data_validation(row, col, row, col, validation(cell))
+    quiet = {**_HAIR, "font_size": 9, "font_color": style.QUIET, "align": "center"}
+    warned = cell.origin in {"assumed", "guessed"}
+    text(ws, row, col + 1, cell.unit, book.style(**quiet))
+    text(ws, row, col + 2, cell.spread, book.style(**quiet))
+    words = f"▲ {cell.origin}" if warned else cell.origin
+    text(ws, row, col + 3, words, book.style(**{**quiet, "font_color": style.CAUTION} if warned else quiet))
+
+
+def _used(page: Page, row: int, cell: InputCell) -> None:
+    """The figure as the formulas work with it."""
+    book, col = page.book, _USED[cell.side]
+    formula = cell.used_formula or _scaled(cell)
+    value = used_value(cell, page)
+    look = book.style(**_HAIR, align="center", font_size=9, num_format=significant(value, 8))
+    live(page.ws, row, col, f"={formula}", value, look)
+    book.names.define(book.workbook, cell.used_cell, _address(row, col))
+
+
+def used_value(cell: InputCell, page: Page) -> float:
+    """The model's own value of what the formulas work with."""
+    if not cell.used_formula:
+        return cell.used
+    where = page.result.job.donor if cell.side == "donor" else page.result.job.target
+    if cell.name.endswith("_altitude"):
+        return where.conditions.barometer_pa / 1e3
+    return where.injectors.per_cylinder
+
+
+def _scaled(cell: InputCell) -> str:
+    scaled = cell.name if cell.size == 1.0 else f"{cell.name}*{plain(cell.size)}"
+    if cell.zero == 0.0:
+        return scaled
+    return f"{scaled}{'+' if cell.zero > 0 else '-'}{plain(abs(cell.zero))}"
+
+
+def _address(row: int, col: int) -> str:
+    return f"{SHEET}!{xl_rowcol_to_cell(row, col, row_abs=True, col_abs=True)}"
+
+
+def validation(cell: InputCell) -> dict[str, Any]:
+    """Limits of an input, with the reason for a refusal."""
+    refused = {"error_title": f"{cell.label[:28]}", "ignore_blank": False}
+    if cell.choices:
+        return {
+            **refused,
+            "validate": "list",
+            "source": list(cell.choices),
+            "error_message": f"Choose {cell.why}."[:250],
+        }
+    low, high = float(f"{cell.low:.6g}"), float(f"{cell.high:.6g}")
+    words = f"Between {low:g} and {high:g} {cell.unit}: {cell.why}."
+    kind = "integer" if cell.whole else "decimal"
+    return {
+        **refused, "validate": kind, "criteria": "between", "minimum": low, "maximum": high, "error_message": words[:250],
+    }  # fmt: skip
+
+
+def input_look(book: Book, **properties: Any) -> Any:
+    """The style of an input on another sheet."""
+    return book.style(**{**_INPUT, **properties})

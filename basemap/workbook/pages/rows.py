@@ -1,0 +1,240 @@
+"""What every row (load) and every column (speed) of the table has in common: pressures, flows, dead times, windows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Literal, TypeVar
+
+import numpy as np
+from xlsxwriter.utility import xl_col_to_name
+
+from basemap.frozen import frozen
+from basemap.model.axes import LoadAxis
+from basemap.model.installation import Cycle, FloatArray
+from basemap.model.job import Job
+from basemap.model.medians import median
+from basemap.workbook.core import style
+from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
+from basemap.workbook.core.cells import live, merged_text, number, text
+from basemap.workbook.core.grid import axes_of
+from basemap.workbook.core.layout import Layout, Place
+from basemap.workbook.formulas.rows_formulas import Live, live_rows
+from basemap.workbook.inputs.sides import is_cancelled, plain
+
+RowKey = Literal[
+    "load", "map", "donor_across", "donor_flow", "donor_static", "donor_segment", "donor_dead", "donor_gain",
+    "across", "flow", "static", "segment", "dead", "gain", "gain_old", "largest", "median", "smallest",
+]  # fmt: skip
+SpeedKey = Literal["rpm", "donor_window", "window", "largest", "median", "smallest"]
+
+_Key = TypeVar("_Key", bound=str)
+
+SHEET = "Rows"
+_FIRST_ROW = HEAD_ROWS + 3
+_WIDTH_PX = 84.0
+
+
+@frozen
+class Column:
+    """One column: its heading and unit, and its figures with the formula of each where it is live."""
+
+    heading: str
+    unit: str
+    values: FloatArray
+    number_format: str = "0.0000"
+    formula: Callable[[int], str] | None = None
+    instead: str = "–"
+
+
+ROW_KEYS: tuple[RowKey, ...] = RowKey.__args__  # type: ignore[attr-defined]
+SPEED_KEYS: tuple[SpeedKey, ...] = SpeedKey.__args__  # type: ignore[attr-defined]
+
+
+_ROW_COLUMNS: dict[RowKey, str] = {key: f"{SHEET}!${xl_col_to_name(col)}" for col, key in enumerate(ROW_KEYS)}
+_SPEED_COLUMNS: dict[SpeedKey, str] = {key: f"{SHEET}!${xl_col_to_name(col)}$" for col, key in enumerate(SPEED_KEYS)}
+
+
+def row_cell(key: RowKey, i: int) -> str:
+    """Address of a row's figure, as a table's formula refers to it."""
+    return f"{_ROW_COLUMNS[key]}{_FIRST_ROW + i + 1}"
+
+
+def row_area(key: RowKey, rows: int) -> str:
+    """Absolute address of the first `rows` figures of a column."""
+    name = xl_col_to_name(ROW_KEYS.index(key))
+    return f"{SHEET}!${name}${_FIRST_ROW + 1}:${name}${_FIRST_ROW + rows}"
+
+
+def speed_cell(layout: Layout, key: SpeedKey, j: int) -> str:
+    """Address of a speed's figure."""
+    return f"{_SPEED_COLUMNS[key]}{_speeds_row(layout) + j + 1}"
+
+
+def speed_area(layout: Layout, key: SpeedKey, cols: int) -> str:
+    """Absolute address of the first `cols` figures over speed."""
+    name, first = xl_col_to_name(SPEED_KEYS.index(key)), _speeds_row(layout)
+    return f"{SHEET}!${name}${first + 1}:${name}${first + cols}"
+
+
+def _speeds_row(layout: Layout) -> int:
+    return _FIRST_ROW + layout.rows + 4
+
+
+def write_rows(book: Book, layout: Layout) -> None:
+    """Write the sheet."""
+    page = open_page(book, SHEET, [_WIDTH_PX] * len(ROW_KEYS), tab=style.GREY_LINE)
+    page_head(
+        page,
+        "Rows and columns",
+        book.if_live("what the tables' formulas share", "what every row and column has in common"),
+    )
+    _block(page, _FIRST_ROW, [*_in_order(_row_columns(book, layout), ROW_KEYS)], _ROW_GROUPS)
+    _block(page, _speeds_row(layout), [*_in_order(_speed_columns(book, layout), SPEED_KEYS)], _SPEED_GROUPS)
+    page.ws.freeze_panes(HEAD_ROWS, 1)
+    finish_page(page, _speeds_row(layout) + layout.cols - 1)
+
+
+_ROW_GROUPS = (("every load", 2), ("donor, as tuned", 6), ("target", 7), ("change over the row, %", 3))
+_SPEED_GROUPS = (("every speed", 3), ("change over the column, %", 3))
+_SIGNED = "+0.00;-0.00;0.00"
+
+
+def _row_columns(book: Book, layout: Layout) -> dict[RowKey, Column]:
+    job = book.result.job
+    gain_unit = f"{'mg' if is_cancelled(job) else 'ms'}/{job.shown_of_donor.unit}, λ 1"
+    heads: dict[RowKey, tuple[str, str, str]] = {
+        "map": (pressure_words(job), "kPa", "0.00"),
+        "donor_across": ("Δp", "kPa", "0.00"),
+        "donor_flow": ("flow", "g/s", "0.0000"),
+        "donor_static": ("static flow", "g/s", "0.0000"),
+        "donor_segment": ("pressure segment", "", "0"),
+        "donor_dead": ("dead time", "ms", "0.0000"),
+        "donor_gain": ("air per cell" if is_cancelled(job) else "pulse per cell", gain_unit, "0.000000"),
+        "across": ("Δp", "kPa", "0.00"),
+        "flow": ("flow", "g/s", "0.0000"),
+        "static": ("static flow", "g/s", "0.0000"),
+        "segment": ("pressure segment", "", "0"),
+        "dead": ("dead time", "ms", "0.0000"),
+        "gain": ("pulse per cell", f"ms/{job.shown.unit}, λ 1", "0.000000"),
+        "gain_old": ("…, old settings", f"ms/{job.shown.unit}, λ 1", "0.000000"),
+    }
+    formulas = _figures(book) if book.not_live else live_rows(job, row_cell)
+    nothing = np.full(layout.rows, np.nan)
+    columns: dict[RowKey, Column] = {"load": Column("load", job.shown.load_unit, job.shown.load, "General")}
+    for key, (heading, unit, shape) in heads.items():
+        live_one = formulas.get(key)
+        if live_one is None:
+            columns[key] = Column(heading, unit, nothing, shape)
+        else:
+            columns[key] = Column(heading, unit, live_one.values, shape, live_one.formula, "no pressure")
+    change, reach = layout.place("change"), axes_of(book)
+    spread = spread_of_change(book)
+    for index, (key, function) in enumerate(_SPREADS.items()):
+        columns[key] = Column(key, "%", spread[index], _SIGNED, _over(function, change, reach.reach_cols, by_row=True))
+    return columns
+
+
+def pressure_words(job: Job) -> str:
+    """What the pressure of a row is: on an air-mass axis an estimate, on others perhaps not the donor's."""
+    if job.target_table.points.axis is LoadAxis.AIR_MASS:
+        return "target's MAP, estimate"
+    return "manifold pressure" if job.one_pressure_axis else "target's MAP"
+
+
+def _figures(book: Book) -> Mapping[RowKey, Live]:
+    """What the target's rows have in common, where nothing is live; the donor's rows are others."""
+    job, target = book.result.job, book.result.table.target
+    values: dict[RowKey, FloatArray] = {
+        "map": _of_row(np.broadcast_to(job.target_table.pressure_pa, job.target_table.values.shape)) / 1e3,
+        "across": _of_row(target.pressure_across_pa) / 1e3,
+        "flow": _of_row(target.line_flow_kg_s) * 1e3,
+        "static": _of_row(target.static_flow_kg_s) * 1e3,
+        "dead": _of_row(target.dead_time_s) * 1e3,
+    }
+    return {key: Live(None, figures) for key, figures in values.items()}
+
+
+def _of_row(values: FloatArray) -> FloatArray:
+    """What all cells of a row have in common; NaN where they differ, as pressures behind a throttle do."""
+    return np.where((values == values[:, :1]).all(axis=1), values[:, 0], np.nan)
+
+
+_SPREADS: dict[Literal["largest", "median", "smallest"], str] = {
+    "largest": "MAX",
+    "median": "MEDIAN",
+    "smallest": "MIN",
+}
+
+
+def _over(function: str, place: Place, reach: int, *, by_row: bool) -> Callable[[int], str]:
+    """A function over the part of a row, or of a column, that can be reached."""
+
+    def formula(index: int) -> str:
+        area = place.row_area(index, reach) if by_row else place.col_area(index, reach)
+        return f'=IF(COUNT({area})=0,"–",{function}({area}))'
+
+    return formula
+
+
+def _speed_columns(book: Book, layout: Layout) -> dict[SpeedKey, Column]:
+    table, job = book.result.table, book.result.job
+    minute_ms = plain(60_000.0 * (2.0 if job.donor.engine.cycle is Cycle.FOUR_STROKE else 1.0))
+    rpm = f"{SHEET}!${xl_col_to_name(SPEED_KEYS.index('rpm'))}"
+
+    def window(side: str) -> Callable[[int], str]:
+        return lambda j: f"={minute_ms}/{rpm}{_speeds_row(layout) + j + 1}/{side}_openings_used"
+
+    columns: dict[SpeedKey, Column] = {
+        "rpm": Column("speed", "rev/min", job.rpm, "General"),
+        "donor_window": Column("donor's window", "ms", table.donor.window_s[0] * 1e3, formula=window("donor")),
+        "window": Column("target's window", "ms", table.target.window_s[0] * 1e3, formula=window("target")),
+    }
+    spread, change, reach = spread_of_change(book, over_speed=True), layout.place("change"), axes_of(book)
+    for index, (key, function) in enumerate(_SPREADS.items()):
+        columns[key] = Column(key, "%", spread[index], _SIGNED, _over(function, change, reach.reach_rows, by_row=False))
+    return columns
+
+
+def spread_of_change(book: Book, *, over_speed: bool = False) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Largest, median and smallest change, %, of every row (or every column) over what the target can reach."""
+    change, reach = tidy(book.result.table.change_percent), axes_of(book)
+    lines = list(change[: reach.reach_rows].T) if over_speed else list(change[:, : reach.reach_cols])
+    known = [line[np.isfinite(line)] for line in lines]
+    return (
+        np.array([float(line.max()) if line.size else np.nan for line in known]),
+        np.array([np.nan if (middle := median(line)) is None else middle for line in known]),
+        np.array([float(line.min()) if line.size else np.nan for line in known]),
+    )
+
+
+def tidy(change: FloatArray) -> FloatArray:
+    """Change in per cent without the last-bit noise that would show as −0.0."""
+    return np.asarray(np.where(np.abs(change) < 1e-9, 0.0, change))
+
+
+def _in_order(columns: Mapping[_Key, Column], keys: tuple[_Key, ...]) -> list[Column]:
+    return [columns[key] for key in keys]
+
+
+def _block(page: Page, first: int, columns: list[Column], groups: tuple[tuple[str, int], ...]) -> None:
+    book, ws, start = page.book, page.ws, 0
+    for words, span in groups:
+        look = book.style(
+            bg_color=style.AXIS, font_color=style.ON_BAR, bold=True, align="center", left=1, left_color="white"
+        )
+        merged_text(ws, (first - 3, start, first - 3, start + span - 1), words, look)
+        start += span
+    head = book.style(bg_color=style.PANEL, align="center", bold=True, font_size=9, text_wrap=True)
+    unit = book.style(bg_color=style.PANEL, align="center", font_size=9, font_color=style.QUIET, bottom=1)
+    ws.set_row(first - 2, 26)
+    for col, column in enumerate(columns):
+        text(ws, first - 2, col, column.heading, head)
+        text(ws, first - 1, col, column.unit, unit)
+        look = book.style(align="center", num_format=column.number_format)
+        for i, value in enumerate(column.values):
+            if column.formula is not None:
+                live(
+                    ws, first + i, col, column.formula(i), float(value) if np.isfinite(value) else column.instead, look
+                )
+            else:
+                number(ws, first + i, col, float(value), look)

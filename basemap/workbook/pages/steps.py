@@ -1,0 +1,236 @@
+"""Sheets of single tables one below the other: the steps between, the intended lambda, what to load."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from basemap.adaptation import controller as ecu
+from basemap.adaptation.controller import Sensed
+from basemap.adaptation.setting_fields import in_force
+from basemap.model.installation import FloatArray
+from basemap.model.result import Result
+from basemap.model.storage import stored_decimals
+from basemap.physics.two_slope import pulse_for
+from basemap.workbook.core import style
+from basemap.workbook.core.book import AS_ISSUED, HEAD_ROWS, Book, finish_page, open_page, page_head
+from basemap.workbook.core.grid import Grid, axes_of, plain_scale, signs_of, write_grid
+from basemap.workbook.core.layout import GridName, Layout, row_height_px
+from basemap.workbook.formulas.live_cells import NO_PRESSURE, NO_PULSE, NOT_KNOWN, NOTHING, CellFormulas
+from basemap.workbook.inputs.ecu_inputs import has_own_lambda, uniform_lambda
+from basemap.workbook.inputs.sides import SideName, is_cancelled
+from basemap.workbook.pages.outcomes import block_widths
+from basemap.workbook.pages.tables import axes_words, quantity_words
+
+_ROW_PX = 22
+_WIDEST = ("no pressure", "-0.00E+00")
+"""What a cell of a step may say."""
+
+
+def write_stack(
+    book: Book,
+    layout: Layout,
+    title: str,
+    grids: Sequence[tuple[GridName, Grid]],
+    *,
+    tab: str,
+    aside: str | None = None,
+    foot: Sequence[str] = (),
+    samples: Sequence[str] = _WIDEST,
+) -> None:
+    """Write tables one below the other on the sheet that their places name, their columns as wide as `samples`."""
+    axes = axes_of(book)
+    sheet = layout.place(grids[0][0]).sheet
+    widths = block_widths(layout, axes, list(samples), 1)
+    page = open_page(book, sheet, widths, tab=tab)
+    page_head(page, title, axes_words(book) if aside is None else aside)
+    height = row_height_px(sum(widths), layout.rows, 180) if len(grids) == 1 else _ROW_PX
+    for name, grid in grids:
+        place = layout.place(name)
+        for i in range(place.rows):
+            page.ws.set_row_pixels(place.row + i, height)
+        write_grid(page, place, axes, grid)
+    page.ws.freeze_panes(HEAD_ROWS, 1)
+    last = layout.place(grids[-1][0]).last_row
+    for row, words in enumerate(foot, start=last + 2):
+        page.paragraph(row, (0, page.last_col), words, font_color=style.QUIET, font_size=9)
+    finish_page(page, last + 1 + len(foot) if foot else last, repeat=(0, HEAD_ROWS - 1))
+
+
+def write_breathing(book: Book, layout: Layout) -> None:
+    """Write what an estimate of the breathing does to the air of every cell, where the job asks for one."""
+    factor = book.result.table.breathing_factor
+    if factor is None:
+        return
+    caption = f"Estimated breathing: {book.result.job.breathing}"
+    grid = Grid(caption, "as issued, not live", factor, "0.0000", plain_scale, instead=NOT_KNOWN)
+    foot = (
+        "Volumetric efficiency of the target over the donor's at the same speed and load: an estimate, no measurement. "
+        "The air of a cell has it as a factor. An edit of what it was worked out from does not move it: run again.",
+    )
+    write_stack(book, layout, "Estimated breathing", [("breathing", grid)], tab=style.CAUTION, foot=foot)
+
+
+def write_steps(book: Book, layout: Layout) -> None:
+    """Write the pulses that stand between the tables."""
+    formulas, job = CellFormulas(book.result.job, layout), book.result.job
+    # A cell of another quantity is no pulse of the target's ECU.
+    old_new, old_old = (None, None) if job.other_quantity else (formulas.pulse_old_new, formulas.pulse_old_old)
+    grids: list[tuple[GridName, Grid]] = [
+        (
+            "opening",
+            _pulses("Opening that the target's air needs, dead time apart", opening_ms(book), formulas.opening),
+        ),
+        (
+            "pulse_old_new",
+            _pulses("Old table, new settings: pulse commanded", outcome_pulse_ms(book, "old", "new"), old_new),
+        ),
+    ]
+    if not is_cancelled(job):
+        donor = donor_pulse_ms(book)
+        grids.insert(
+            0, ("donor_pulse", _pulses("Donor, as tuned: pulse commanded", donor, formulas.donor_pulse, NOT_KNOWN))
+        )
+        grids += [
+            (
+                "pulse_old_old",
+                _pulses(
+                    "Old table, old settings: pulse commanded",
+                    outcome_pulse_ms(book, "old", "old"),
+                    old_old,
+                ),
+            ),
+            (
+                "pulse_new_old",
+                _pulses(
+                    "New table, old settings: pulse commanded",
+                    outcome_pulse_ms(book, "new", "old"),
+                    formulas.pulse_new_old,
+                ),
+            ),
+        ]
+    grids.sort(key=lambda pair: layout.place(pair[0]).row)
+    write_stack(book, layout, "Steps between the tables", grids, tab=style.GREY_LINE)
+
+
+def _pulses(caption: str, values: FloatArray, formula: Any, instead: str = NO_PULSE) -> Grid:
+    instead = NOTHING if formula is None else instead
+    return Grid(caption, "ms", values, "0.000", plain_scale, instead=instead, endless=NO_PRESSURE, formula=formula)
+
+
+def donor_pulse_ms(book: Book) -> FloatArray:
+    """Pulses of the donor, ms; NaN where its ECU believes that nothing presses on the fuel."""
+    pulse = book.result.table.donor.pulse_s * 1e3
+    return np.where(np.isfinite(pulse), pulse, np.nan)
+
+
+def opening_ms(book: Book) -> FloatArray:
+    """Time for which the target's injectors must be open, ms; +∞ where nothing presses on the fuel."""
+    job, target = book.result.job, book.result.table.target
+    openings = job.target.injectors.per_cylinder * job.target.injectors.openings_per_cycle
+    flowing = target.line_flow_kg_s > 0
+    time = target.fuel_kg / (openings * np.where(flowing, target.line_flow_kg_s, np.nan))
+    both = job.target.injectors.two_slope
+    time = 1e3 * (time if both is None else pulse_for(time, 0.0, both.to_high))
+    return np.where(np.isfinite(target.air_kg) & ~flowing, np.inf, time)
+
+
+def outcome_pulse_ms(book: Book, cells: str, settings: str) -> FloatArray:
+    """Pulses of a table with some settings on the target, ms; NaN where none is commanded."""
+    job, table = book.result.job, book.result.table
+    if cells == "old" and job.other_quantity:
+        return np.full_like(table.new, np.nan)
+    held = getattr(in_force(job), settings)
+    values = job.donor_table.values if cells == "old" else table.new * job.shown.per_unit
+    command = (job.donor_table if cells == "old" else job.target_table).intended_lambda
+    sensed = Sensed(
+        table.target.pressure_across_pa, job.target.conditions.charge_temperature_k, job.target_table.battery_v
+    )
+    pulse = ecu.commanded_pulse(values, job.target_table, command, held, sensed) * 1e3
+    return np.where(np.isfinite(pulse), pulse, np.nan)
+
+
+def write_lambda(book: Book, layout: Layout) -> None:
+    """Write the intended mixture where it is a table; a single number stands on the sheet Inputs."""
+    job = book.result.job
+    if book.not_live:
+        _target_lambda(book, layout)
+        return
+    sides: list[SideName] = ["donor", *(["target"] if has_own_lambda(job) else [])]  # type: ignore[list-item]
+    grids: list[tuple[GridName, Grid]] = []
+    for side in sides:
+        if uniform_lambda(job, side):
+            continue
+        table = job.donor_table if side == "donor" else job.target_table
+        both = "" if has_own_lambda(job) else ", and target's"
+        grid = Grid(
+            f"Intended λ, {side}'s{both}", "input: may be changed, 0.5 to 1.5", table.intended_lambda, "0.000", plain_scale,
+            editable=True, limits=(0.5, 1.5, "a mixture that burns lies between λ 0.5 and 1.5"),
+        )  # fmt: skip
+        grids.append(("donor_lambda" if side == "donor" else "target_lambda", grid))
+    if not grids:
+        return
+    write_stack(book, layout, "Intended lambda", grids, tab=style.CAUTION, samples=("0.000",))
+    for name, _ in grids:
+        book.names.define(book.workbook, f"{name}_table", layout.place(name).area())
+
+
+def _target_lambda(book: Book, layout: Layout) -> None:
+    """The target's intended mixture as issued; the donor's stands beside the donor's own table."""
+    job = book.result.job
+    if uniform_lambda(job, "target"):
+        return
+    values = job.target_table.intended_lambda
+    grid = Grid("Intended λ, target's", AS_ISSUED, values, "0.000", plain_scale)
+    write_stack(book, layout, "Intended lambda", [("donor_lambda", grid)], tab=style.CAUTION, samples=("0.000",))
+    book.names.define(book.workbook, "target_lambda_table", layout.place("donor_lambda").area())
+
+
+def stored_words(result: Result) -> list[str]:
+    """λ between the breakpoints, and the factor that would make all cells fit, as issued."""
+    said, found, factor = [], result.table.between.extremes, result.table.common_factor
+    if found is not None:
+        unit = result.job.shown.load_unit
+        ends = " to ".join(f"{one.ratio:.4f} at {one.rpm:g} rpm, {one.load:g} {unit}" for one in reversed(found))
+        said.append(f"Half way between its cells, as issued and not live: λ actual ÷ λ intended from {ends}.")
+    if factor is not None:
+        said.append(
+            f"All cells fit when multiplied by {factor.factor:.6g}, if {factor.setting} is entered as "
+            f"{factor.enter:.10g} {factor.unit}".rstrip()
+            + " (as issued and not live)."
+        )
+    return said
+
+
+def write_load(book: Book, layout: Layout) -> None:
+    """Write the new table as the controller stores it: what the grid file holds."""
+    result, formulas = book.result, CellFormulas(book.result.job, layout)
+    storage, shown = result.job.storage, result.job.shown
+    decimals = stored_decimals(storage, shown)
+    rounded = f"rounded to {decimals} decimal{'' if decimals == 1 else 's'}"
+    if storage.step is not None:
+        rounded = f"rounded to steps of {storage.step:g}"
+    limits = [f"at least {storage.minimum:g}"] if storage.minimum is not None else []
+    limits += [f"at most {storage.maximum:g}"] if storage.maximum is not None else []
+    signs = signs_of(result.table.marks, result.table.new.shape)
+    grid = Grid(
+        "New table, as stored", " · ".join([rounded, *limits]), result.table.stored,
+        "0." + "0" * decimals if decimals else "0", plain_scale, signs=signs, formula=formulas.stored,
+    )  # fmt: skip
+    samples = [f"{cell:.{decimals}f}{sign}" for row, at in zip(result.table.stored, signs, strict=True)
+               for cell, sign in zip(row, at, strict=True) if np.isfinite(cell)]  # fmt: skip
+    if not np.isfinite(result.table.stored).all():
+        samples.append(grid.instead)
+    write_stack(
+        book,
+        layout,
+        "To load",
+        [("stored", grid)],
+        tab=style.TARGET_LINE,
+        aside=f"{quantity_words(book)} · {axes_words(book)}",
+        foot=stored_words(result),
+        samples=samples,
+    )
+    book.names.define(book.workbook, "stored_table", layout.place("stored").area())

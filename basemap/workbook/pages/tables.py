@@ -1,0 +1,266 @@
+"""Old, new and change: side by side where the table is narrow enough, else a page each."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from basemap.frozen import frozen
+from basemap.model.installation import FloatArray
+from basemap.model.table import TableQuantity
+from basemap.workbook.core import style
+from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
+from basemap.workbook.core.cells import live, merge, merged_text, number, text
+from basemap.workbook.core.charts import change_charts
+from basemap.workbook.core.grid import (
+    SIGNS,
+    Axes,
+    Grid,
+    axes_of,
+    axis_width_px,
+    column_width_px,
+    plain_scale,
+    scale,
+    signs_of,
+    write_grid,
+)
+from basemap.workbook.core.layout import PAGE_RATIO, GridName, Layout, Place, row_height_px
+from basemap.workbook.formulas.interpolate import ends
+from basemap.workbook.formulas.live_cells import NOTHING, CellFormulas
+from basemap.workbook.pages.rows import tidy
+
+GAP_PX = 14.0
+PAGE_PX = 1060.0
+"""Width of the printable part of a landscape page at full size, pixels."""
+SMALLEST_CHANGE_SCALE = 5.0
+"""The change scale reaches at least this many per cent, so that a tiny change stays pale."""
+
+
+def table_format(decimals: int) -> str:
+    """Three significant figures or so, to fit a narrow column; the cell keeps its full value."""
+    if decimals >= 2:
+        return "[>=99.95]0;[>=9.995]0.0;0.00"
+    return "[>=99.95]0;0.0"
+
+
+def change_format() -> str:
+    """Change with its sign, in per cent; two figures are enough from 10 % on."""
+    return "[>=9.95]+0;[<0]-0.0;+0.0"
+
+
+@frozen
+class _Shown:
+    """The three tables and what they are shown with."""
+
+    layout: Layout
+    axes: Axes
+    grids: dict[GridName, Grid]
+    width_px: float
+
+
+def write_tables(book: Book, layout: Layout) -> None:
+    """Write the page, or the pages, of old, new and change."""
+    shown = _shown(book, layout)
+    if layout.abreast:
+        _write_page(book, shown, ("old", "new", "change"), "Tables", "Old, new and change")
+        return
+    titles: dict[GridName, str] = {"old": "Old table", "new": "New table", "change": "Change, new against old"}
+    for name, title in titles.items():
+        _write_page(book, shown, (name,), layout.place(name).sheet, title)
+
+
+def quantity_words(book: Book) -> str:
+    """What a cell of the new fuel table is, with its unit."""
+    job = book.result.job
+    return f"{job.target_table.quantity.value}, {job.shown.unit}"
+
+
+def axes_words(book: Book) -> str:
+    """What runs along the axes."""
+    job = book.result.job
+    return f"rows: {job.target_table.points.axis.value}, {job.shown.load_unit} · columns: engine speed, rev/min"
+
+
+def _shown(book: Book, layout: Layout) -> _Shown:
+    table, axes = book.result.table, axes_of(book)
+    signs = signs_of(table.marks, table.new.shape)
+    job = book.result.job
+    decimals = [2 if one.quantity is TableQuantity.PULSE_WIDTH else 1 for one in (job.donor_table, job.target_table)]
+    other = job.other_quantity
+    cells = _scale_cells(layout)
+    formulas = CellFormulas(book.result.job, layout)
+    before, after = (table_format(one) for one in decimals)
+    grids: dict[GridName, Grid] = {
+        "old": Grid(
+            "Old", book.if_live(f"{_old_words(book)}; may be changed", _old_words(book)), table.old, before,
+            plain_scale if other else scale(style.TABLE_SCALE, cells["old"]),
+            instead="–", editable=True, limits=(0.0, 1e4, "a fuel table has no negative cells"),
+        ),
+        "new": Grid(
+            "New", "to enter", table.new, after, scale(style.TABLE_SCALE, cells["new"]), signs=signs, formula=formulas.new
+        ),
+        "change": Grid(
+            "Change", "another quantity" if other else "new against old, %", tidy(table.change_percent), change_format(),
+            scale(style.CHANGE_SCALE, cells["change"]), instead=NOTHING, formula=None if other else formulas.change,
+        ),
+    }  # fmt: skip
+    return _Shown(layout, axes, grids, _cell_width(layout, axes, signs, table.new))
+
+
+def _old_words(book: Book) -> str:
+    """What the old table is: of what where the new one is another quantity, and how it is read on other axes."""
+    job = book.result.job
+    as_read = "as read" if job.keeps_axes else "as the target's ECU reads it"
+    return f"{job.donor_table.quantity.value}, {job.shown_of_donor.unit}" if job.other_quantity else as_read
+
+
+def _cell_width(layout: Layout, axes: Axes, signs: tuple[tuple[str, ...], ...], new: FloatArray) -> float:
+    sign = max((sign for row in signs for sign in row), key=style.width_px, default="")
+    samples = [f"99.9{sign}", "+9.9", *axes.rpm]
+    if bool(np.isnan(new).any()):
+        samples.append("no pulse")
+    tables = 3 if layout.abreast else 1
+    spare = (PAGE_PX - tables * axis_width_px(axes) - (tables - 1) * GAP_PX) / (tables * layout.cols)
+    return max(column_width_px(samples), spare)
+
+
+def _scale_cells(layout: Layout) -> dict[GridName, tuple[str, str, str]]:
+    """Cells that hold low, middle and high of each table's scale, all on the table's own sheet."""
+    row = _legend_row(layout) + 2
+    cells: dict[GridName, tuple[str, str, str]] = {}
+    for name in ("old", "new", "change"):
+        place = layout.place(name if name != "new" or not layout.abreast else "old")
+        low, middle, high = (_absolute(row, first) for first, _ in _swatches(place))
+        cells[name] = (low, middle, high)
+    return cells
+
+
+def _swatches(place: Place) -> list[tuple[int, int]]:
+    """First and last column of the three swatches, within the table's own columns: its neighbour has others there."""
+    width = 2 if place.cols >= 6 else 1
+    first = place.col if place.cols >= 3 else place.col - 1
+    return [(first + width * step, first + width * (step + 1) - 1) for step in range(3)]
+
+
+def _absolute(row: int, col: int) -> str:
+    from xlsxwriter.utility import xl_rowcol_to_cell
+
+    return str(xl_rowcol_to_cell(row, col, row_abs=True, col_abs=True))
+
+
+def _legend_row(layout: Layout) -> int:
+    return HEAD_ROWS + 2 + layout.rows
+
+
+def _write_page(book: Book, shown: _Shown, names: Sequence[GridName], sheet: str, title: str) -> None:
+    layout, axis = shown.layout, axis_width_px(shown.axes)
+    widths: list[float] = []
+    for _ in names:
+        widths += [*([GAP_PX] if widths else []), axis, *([shown.width_px] * layout.cols)]
+    page = open_page(book, sheet, widths, tab=style.DONOR_LINE)
+    page_head(page, title, f"{quantity_words(book)} · {axes_words(book)}")
+    row_px = 28 if layout.abreast else row_height_px(sum(widths), layout.rows, 260)
+    for i in range(layout.rows):
+        page.ws.set_row_pixels(HEAD_ROWS + 2 + i, row_px)
+    for name in names:
+        write_grid(page, layout.place(name), shown.axes, shown.grids[name])
+    last = _legend(page, shown, names)
+    if "change" in names and page.result.table.keeps_quantity:
+        last = _charts(page, layout, last, (sum(widths), row_px))
+    for name in names:
+        book.names.define(book.workbook, f"{name}_table", layout.place(name).area())
+    page.ws.freeze_panes(HEAD_ROWS + 2, 1)
+    finish_page(page, last, one_page=True)
+
+
+def _legend(page: Page, shown: _Shown, names: Sequence[GridName]) -> int:
+    """One legend: both scales, the outline, and every sign that occurs. Return its last row."""
+    row = _legend_row(shown.layout) + 1
+    page.ws.set_row(row - 1, 8)
+    last = row + 1
+    if "change" in names:
+        _change_scale(page, shown.layout, shown.layout.place("change"), row)
+    if set(names) & {"old", "new"}:
+        first: GridName = "old" if "old" in names else "new"
+        _table_scale(page, shown.layout, shown.layout.place(first), row)
+    if "new" in names:
+        column = shown.layout.place("new")
+        start = row if shown.layout.abreast else row + 3
+        last = max(last, _sign_list(page, column, start))
+    return last
+
+
+def _table_scale(page: Page, layout: Layout, place: Place, row: int) -> None:
+    table = page.result.table
+    unit = page.result.job.shown.unit
+    names: tuple[GridName, ...] = ("new",) if page.result.job.other_quantity else ("old", "new")
+    low, high = ends(np.concatenate([getattr(table, name).ravel() for name in names]))
+    both = ",".join(layout.place(name).area() for name in names)
+    words = f"Old and new share one scale, {unit}" if len(names) > 1 else f"Scale of the new table, {unit}"
+    ends_at = [_absolute(row + 1, first) for first, _ in _swatches(place)]
+    middle = f"=({ends_at[0]}+{ends_at[2]})/2"
+    figures = ((low, f"=MIN({both})"), ((low + high) / 2, middle), (high, f"=MAX({both})"))
+    _scale(page, place, (row, words), figures, style.TABLE_SCALE, "0.0")
+
+
+def _change_scale(page: Page, layout: Layout, place: Place, row: int) -> None:
+    low, high = ends(tidy(page.result.table.change_percent))
+    end, area = max(high, -low, SMALLEST_CHANGE_SCALE), layout.place("change").area()
+    top = f"=MAX({SMALLEST_CHANGE_SCALE:g},MAX({area}),-MIN({area}))"
+    figures = ((-end, f"=-{_absolute(row + 1, _swatches(place)[2][0])}"), (0.0, None), (end, top))
+    _scale(
+        page, place, (row, "Less fuel in the cell – no change – more, %"), figures, style.CHANGE_SCALE, change_format()
+    )
+
+
+def _scale(
+    page: Page,
+    place: Place,
+    heading: tuple[int, str],
+    figures: Sequence[tuple[float, str | None]],
+    colours: Sequence[str],
+    shape: str,
+) -> None:
+    """Swatches with the figures that the colours stand for: the colours take them from here."""
+    book, ws, (row, words) = page.book, page.ws, heading
+    merged_text(ws, (row, place.col - 1, row, place.last_col), words, book.style(font_size=9, font_color=style.QUIET))
+    for (col, last), colour, (figure, formula) in zip(_swatches(place), colours, figures, strict=True):
+        look = book.style(bg_color=colour, align="center", font_size=9, num_format=shape)
+        merge(ws, (row + 1, col, row + 1, last), look)
+        if formula is None:
+            number(ws, row + 1, col, figure, look)
+        else:
+            live(ws, row + 1, col, formula, figure, look)
+
+
+def _sign_list(page: Page, place: Place, row: int) -> int:
+    """The outline and every sign that occurs, with the cells that carry it. Return the last row."""
+    table = page.result.table
+    lines = ["Outlined: what the target can reach. Grey: not reachable."]
+    words: dict[str, list[str]] = {}
+    for mark, (sign, meaning) in SIGNS.items():
+        if mark in table.marks:
+            count = int(table.marks[mark].sum())
+            words.setdefault(sign, []).append(f"{meaning} ({count} {'cell' if count == 1 else 'cells'})")
+    lines += [f"{sign}  {'; '.join(meanings)}" for sign, meanings in words.items()]
+    for offset, line in enumerate(lines):
+        count = page.paragraph(
+            row + offset, (place.col - 1, place.last_col), line, font_size=9, font_color=style.QUIET, valign="top"
+        )
+        page.ws.set_row(row + offset, style.height_pt(count, 9) + 2)
+    return row + len(lines) - 1
+
+
+def _charts(page: Page, layout: Layout, last: int, size_px: tuple[float, float]) -> int:
+    """The difference over load and over speed, in the room that the page leaves. Return the last row."""
+    width_px, row_px = size_px
+    used = 110 + layout.rows * row_px + (last - _legend_row(layout) + 2) * 22
+    height = max(width_px * PAGE_RATIO - used, 230.0)
+    rows = round(height / 24)
+    first = last + 2
+    for row in range(first, first + rows):
+        page.ws.set_row_pixels(row, 24)
+    text(page.ws, first - 1, 0, "", None)
+    change_charts(page, layout, first, (width_px - 4, rows * 24.0))
+    return first + rows - 1

@@ -1,0 +1,101 @@
+"""The order of the sheets, and the file."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import BinaryIO
+
+import basemap
+from basemap.model.result import Result
+from basemap.workbook.core import style
+from basemap.workbook.core.book import Book, Paper
+from basemap.workbook.core.cells import clean
+from basemap.workbook.core.layout import Layout
+from basemap.workbook.inputs.inputs import input_cells
+from basemap.workbook.pages.cautions import write_cautions
+from basemap.workbook.pages.certainty import write_certainty
+from basemap.workbook.pages.dead_time import write_dead_time
+from basemap.workbook.pages.derived import write_derived
+from basemap.workbook.pages.donor import write_donor_table
+from basemap.workbook.pages.first_start import write_card
+from basemap.workbook.pages.fuel import write_fuel
+from basemap.workbook.pages.further_tables import write_further_tables
+from basemap.workbook.pages.inputs import write_inputs
+from basemap.workbook.pages.issued import write_issued
+from basemap.workbook.pages.job import write_job
+from basemap.workbook.pages.outcomes import write_outcomes
+from basemap.workbook.pages.pulse import write_pulse
+from basemap.workbook.pages.rows import write_rows
+from basemap.workbook.pages.sensors import write_sensors
+from basemap.workbook.pages.steps import write_breathing, write_lambda, write_load, write_steps
+from basemap.workbook.pages.summary import write_summary
+from basemap.workbook.pages.tables import write_tables
+from basemap.workbook.pages.worked import write_worked_cell
+
+_OPTIONS = {
+    "strings_to_formulas": False,
+    "strings_to_urls": False,
+    "strings_to_numbers": False,
+    "in_memory": True,  # no temporary files
+    "default_format_properties": {"font_name": style.FONT, "font_size": style.FONT_SIZE},
+}
+
+
+def write_workbook(result: Result, path: Path | BinaryIO, *, paper: Paper = "A4") -> None:
+    """Write the workbook that a tuner can check.
+
+    Parameters
+    ----------
+    result
+        The answer to a job.
+    path
+        A file to be written, or a binary stream.
+    paper
+        The paper that its pages are set up for.
+
+    Raises
+    ------
+    OSError
+        Where the file cannot be written.
+    """
+    import xlsxwriter
+    from xlsxwriter.exceptions import FileCreateError
+
+    workbook = xlsxwriter.Workbook(path if hasattr(path, "write") else str(path), _OPTIONS)
+    book = Book(
+        workbook, result, paper, basemap.__version__, datetime.now(UTC).astimezone().date(), input_cells(result.job)
+    )
+    workbook.set_properties(
+        {"title": clean(result.job.title)[:250], "author": f"basemap {book.version}", "created": datetime.now(UTC)}
+    )
+    layout = Layout(*result.table.new.shape)
+    write_summary(book, layout)
+    write_cautions(book)
+    write_card(book)
+    write_inputs(book)
+    write_tables(book, layout)
+    write_load(book, layout)
+    write_outcomes(book, layout)
+    write_pulse(book, layout)
+    write_further_tables(book)
+    write_dead_time(book)
+    write_sensors(book)
+    write_certainty(book, layout)
+    write_worked_cell(book)
+    write_job(book)
+    write_lambda(book, layout)
+    write_breathing(book, layout)
+    write_fuel(book)
+    if book.not_live:
+        write_donor_table(book)
+        write_rows(book, layout)
+    else:
+        write_derived(book)
+        write_rows(book, layout)
+        write_steps(book, layout)
+        write_issued(book, layout)
+    try:
+        workbook.close()
+    except FileCreateError as error:
+        raise OSError(f"cannot write {path}: {error}") from error

@@ -1,0 +1,190 @@
+"""The target of one job file with the donor of another, against a job that says the same in one file."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from basemap.adaptation.pipeline import adapt
+from basemap.errors import InputError
+from basemap.jobfile.load import load_job
+from basemap.jobfile.pair import load_pair, load_target
+from basemap.model.result import Result
+
+SAMPLES = Path(__file__).resolve().parents[2] / "sample_tables"
+CONDITIONS = '[conditions]\nbarometer = "101.325 kPa"\ncharge_temperature = "40 degC"\nbattery = "13.8 V"\n'
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """Two folders: the donor's files in one, the target's in the other."""
+    for name in ("donors", "mine"):
+        (tmp_path / name).mkdir()
+    for name in ("ferry_van.toml", "ferry_van_fuel.csv", "ferry_van_lambda.csv"):
+        shutil.copy(SAMPLES / name, tmp_path / "donors")
+    for name in ("hill_climb.toml", "hill_climb_fuel.tsv", "hill_climb_lambda.tsv", "ferry_van_lambda.csv"):
+        shutil.copy(SAMPLES / name, tmp_path / "mine")
+    donor = tmp_path / "donors" / "ferry_van.toml"
+    text = donor.read_text(encoding="utf-8")
+    start, end = text.index("# The tables that get it running"), text.index("[target.engine]")
+    donor.write_text(text[:start] + text[end:], encoding="utf-8")
+    return tmp_path
+
+
+def donor_text(folder: Path) -> str:
+    """The van up to its target, without conditions of its own."""
+    text = (folder / "donors" / "ferry_van.toml").read_text(encoding="utf-8")
+    return text[text.index("[donor]") : text.index("[target.engine]")]
+
+
+def same(one: Result, other: Result) -> None:
+    np.testing.assert_allclose(one.table.new, other.table.new, rtol=1e-12)
+    np.testing.assert_allclose(one.band.adapted, other.band.adapted, rtol=1e-12)
+    assert [(found.rule, found.severity, found.message) for found in one.findings] == [
+        (found.rule, found.severity, found.message) for found in other.findings
+    ]
+    assert (one.verdict, one.settings) == (other.verdict, other.settings)
+
+
+def test_parts_that_the_target_has_from_its_own_donor_stay_those_parts(folder: Path) -> None:
+    """The hill climb car copies its own donor's fuel, E10, and not that of the van, E5."""
+    by_hand = folder / "donors" / "by_hand.toml"
+    text = (folder / "mine" / "hill_climb.toml").read_text(encoding="utf-8")
+    target = text[text.index("[target.engine]") :].replace(
+        "[target.fuel]",
+        '[target.fuel]\nblend = "E10"\noctane = 98\nregulator = "manifold"\ntemperature = "104 degF"',
+    )
+    own = '[target.conditions]\nbarometer = "28.9 inHg absolute"\ncharge_temperature = "104 degF"\nbattery = "13.6 V"\n'
+    van = CONDITIONS.replace("[conditions]", "[donor.conditions]")
+    by_hand.write_text(donor_text(folder) + van + own + target, encoding="utf-8")
+    paired = load_pair(load_target(folder / "mine" / "hill_climb.toml"), folder / "donors" / "ferry_van.toml")
+    assert (paired.donor.fuel.name, paired.target.fuel.name) == ("E5", "E10")
+    assert paired.same_as_donor == frozenset()
+    same(adapt(paired), adapt(load_job(by_hand)))
+
+
+def test_every_side_keeps_its_own_conditions(folder: Path) -> None:
+    paired = load_pair(load_target(folder / "mine" / "hill_climb.toml"), folder / "donors" / "ferry_van.toml")
+    assert paired.donor.conditions.barometer_pa == pytest.approx(101_325)
+    assert paired.target.conditions.barometer_pa == pytest.approx(28.9 * 3386.388640341)
+    assert (paired.donor.conditions.battery_v, paired.target.conditions.battery_v) == (13.8, 13.6)
+
+
+@pytest.mark.parametrize(("own", "barometer_pa"), [('altitude = "0 m"', 101_325.0), ("", 89_874.57)])
+def test_conditions_of_a_side_come_before_those_of_its_file(folder: Path, own: str, barometer_pa: float) -> None:
+    """An altitude of a side takes the place of a barometer of the file. 89 874.57 Pa at 1000 m: ISO 2533, table."""
+    donor = folder / "donors" / "ferry_van.toml"
+    text = donor.read_text(encoding="utf-8").replace('barometer = "101.325 kPa"', 'altitude = "1000 m"')
+    donor.write_text(text.replace("[donor.engine]", f"[donor.conditions]\n{own}\n\n[donor.engine]"), encoding="utf-8")
+    paired = load_pair(load_target(folder / "mine" / "hill_climb.toml"), donor)
+    assert paired.donor.conditions.barometer_pa == pytest.approx(barometer_pa, rel=1e-6)
+    assert paired.donor.conditions.charge_temperature_k == pytest.approx(313.15)
+
+
+def test_a_path_is_relative_to_the_file_in_which_it_stands(folder: Path) -> None:
+    job = folder / "mine" / "hill_climb.toml"
+    (folder / "mine" / "wanted.csv").write_text("kPa,600,7000\n20,0.91,0.91\n100,0.83,0.83\n", encoding="utf-8")
+    text = job.read_text(encoding="utf-8")
+    text = text[: text.index("[donor]")] + text[text.index("[target.engine]") :]
+    text = text.replace("[target.fuel]", '[target.fuel]\nblend = "E10"\nregulator = "manifold"')
+    job.write_text(text + '\n[target.tables.fuel]\nlambda = "wanted.csv"\n', encoding="utf-8")
+    paired = load_pair(load_target(job), folder / "donors" / "ferry_van.toml")
+    assert paired.donor_table.intended_lambda[-1, 0] == pytest.approx(0.88)
+    assert paired.target_table.intended_lambda[-1, 0] == pytest.approx(0.83)
+
+
+def test_the_jobs_own_donor_is_taken_as_it_stands(folder: Path) -> None:
+    job = folder / "mine" / "hill_climb.toml"
+    paired = load_pair(load_target(job), folder / "mine" / ".." / "mine" / "hill_climb.toml")
+    assert paired.same_as_donor == {"fuel"}
+    same(adapt(paired), adapt(load_job(job)))
+
+
+def test_a_further_table_that_this_donor_does_not_have_is_left_out(folder: Path) -> None:
+    job = folder / "mine" / "hill_climb.toml"
+    text = job.read_text(encoding="utf-8").replace(
+        "[target]\n",
+        '[donor.tables.warm_up]\nfile = "warm.csv"\nquantity = "percent"\naxis = "coolant temperature"\n'
+        'axis_unit = "degC"\n\n[target.tables.warm_up]\ndecimals = 2\n\n[target]\n',
+    )
+    job.write_text(text, encoding="utf-8")
+    (folder / "mine" / "warm.csv").write_text("degC,%\n0,150\n80,100\n", encoding="utf-8")
+    assert len(load_job(job).further_tables) == 1
+    assert load_pair(load_target(job), folder / "donors" / "ferry_van.toml").further_tables == ()
+
+
+DONOR_PROBLEMS = {
+    "no donor": (
+        ("[donor", "[target"),
+        "donors/ferry_van.toml: donor: missing: expected a job file with a donor in it",
+    ),
+    "a key": (
+        ('displacement = "1998 cc"', 'displacment = "1998 cc"'),
+        'donors/ferry_van.toml: donor.engine.displacment: unknown key: did you mean "displacement"?',
+    ),
+    "standard input": (
+        ('file = "ferry_van_fuel.csv"', 'file = "-"'),
+        'donors/ferry_van.toml: donor.tables.fuel.file: is "-", standard input: donors are ranked one beside the '
+        "other, and only one could read it; save the table as a file",
+    ),
+    "its own conditions": (
+        ('barometer = "101.325 kPa"', 'barometer = "101.325 kPa"\naltitude = "2000 m"'),
+        'donors/ferry_van.toml: conditions.barometer: "101.325 kPa" does not go with altitude "2000 m", where the '
+        "barometer stands at about 79.5 kPa: that looks like a sea-level figure; give the station pressure, or leave "
+        "one of the two out",
+    ),
+    "two-stroke": (
+        ('cycle = "four-stroke"', 'cycle = "two-stroke"'),
+        "mine/hill_climb.toml: target.engine.cycle: a two-stroke donor's table cannot be carried over to a four-stroke "
+        "engine: a change between two-stroke and four-stroke is outside this program",
+    ),
+}
+
+
+@pytest.mark.parametrize("change", sorted(DONOR_PROBLEMS))
+def test_a_problem_names_the_file_in_which_it_stands(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, change: str
+) -> None:
+    monkeypatch.chdir(folder)
+    (old, new), message = DONOR_PROBLEMS[change]
+    donor = Path("donors/ferry_van.toml")
+    text = donor.read_text(encoding="utf-8")
+    if change == "two-stroke":
+        text = text[: text.index("[target.engine]")]
+    if change == "no donor":
+        text = CONDITIONS
+    donor.write_text(text.replace(old, new), encoding="utf-8")
+    with pytest.raises(InputError) as raised:
+        load_pair(load_target(Path("mine/hill_climb.toml")), donor)
+    assert str(raised.value) == message
+
+
+TARGET_PROBLEMS = {
+    "[donor]\n": "target: missing: the engine that the donors are to be ranked for",
+    '[target]\nsame_as_donor = ["fuel"]\n': (
+        "target.same_as_donor: stands in a job without [donor]: name the target's own parts"
+    ),
+    '[target.tables.fuel]\nlambda = "-"\n': (
+        'target.tables.fuel.lambda: is "-", standard input: donors are ranked one beside the other, and only one could '
+        "read it; save the table as a file"
+    ),
+    '[target.tables.fuel]\nlambda = { file = "-" }\n': (
+        'target.tables.fuel.lambda.file: is "-", standard input: donors are ranked one beside the other, and only one '
+        "could read it; save the table as a file"
+    ),
+    "[target.engine]\ncylinders = 4.5\n": (
+        "target.engine.cylinders: must be a whole number from 1 to 24, without quotes"
+    ),
+}
+
+
+@pytest.mark.parametrize("text", sorted(TARGET_PROBLEMS))
+def test_a_target_that_cannot_be_ranked_for(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, text: str) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("van.toml").write_text(text, encoding="utf-8")
+    with pytest.raises(InputError) as raised:
+        load_target(Path("van.toml"))
+    assert str(raised.value) == f"van.toml: {TARGET_PROBLEMS[text]}"

@@ -1,1 +1,0 @@
-"""The band on λ: held against other ways to the same number."""

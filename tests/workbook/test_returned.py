@@ -1,0 +1,222 @@
+"""A workbook that comes back: what was changed is said, and its new table is a donor's table."""
+
+from __future__ import annotations
+
+import re
+import zipfile
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from openpyxl import load_workbook
+
+from basemap.errors import InputError
+from basemap.model.result import Result
+from basemap.tables.read import read_grid
+from basemap.workbook import write_workbook
+from basemap.workbook.returned import compare_workbooks
+from tests.jobs.invalid_tables.build import with_part
+from tests.workbook.invented_job import make_result
+from tests.workbook.libreoffice import needs_libreoffice, recalculated
+from tests.workbook.variants import VARIANTS
+from tests.workbook.what_if import Change, run_again
+
+STUCK = VARIANTS[2]
+
+
+@pytest.fixture(scope="module")
+def result(tmp_path_factory: pytest.TempPathFactory) -> Result:
+    return STUCK.result(tmp_path_factory.mktemp("job"))
+
+
+@pytest.fixture(scope="module")
+def issued(result: Result, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("issued") / "crane.xlsx"
+    write_workbook(result, path)
+    return path
+
+
+def edited(issued: Path, path: Path, entries: dict[tuple[str, int, int], Any]) -> Path:
+    """A copy with values written into named areas."""
+    book = load_workbook(issued)
+    for (name, row, col), value in entries.items():
+        ((sheet, address),) = list(book.defined_names[name].destinations)
+        found = book[sheet][address.replace("$", "")]
+        cell = found[row][col] if isinstance(found, tuple) else found
+        cell.value = value
+    book.save(path)
+    return path
+
+
+def test_nothing_changed(issued: Path) -> None:
+    assert compare_workbooks(issued, issued).edits == ()
+
+
+def test_each_kind_of_change_is_said(issued: Path, result: Result, tmp_path: Path) -> None:
+    entries = {("target_static_flow", 0, 0): 640, ("old_table", 1, 2): 55.5, ("new_table", 2, 1): 44}
+    said = [str(edit) for edit in compare_workbooks(issued, edited(issued, tmp_path / "back.xlsx", entries)).edits]
+    table, load = result.job.donor_table, result.job.donor_table.load_pa / 1e3
+    old, new = result.table.old[1, 2], result.table.new[2, 1]
+    assert [line.split(";")[0] for line in said if "_table" not in line] == [
+        f"old table ({table.rpm[2]:g} rpm, {load[1]:g} kPa",
+        said[1],
+        f"new table ({table.rpm[1]:g} rpm, {load[2]:g} kPa",
+    ]
+    assert said[0].endswith(f"): {old:.10g} became 55.5")
+    assert said[1] == f"target_static_flow ({_where(issued)}): 610 became 640"
+    assert said[2].endswith("): a formula was replaced by 44")
+    assert compare_workbooks(issued, tmp_path / "back.xlsx").edits[2].before == pytest.approx(new, rel=1e-12)
+
+
+def test_another_workbook_is_refused(issued: Path, tmp_path: Path) -> None:
+    book = load_workbook(issued)
+    del book.defined_names["new_table"]
+    book.save(tmp_path / "other.xlsx")
+    with pytest.raises(InputError) as refused:
+        compare_workbooks(issued, tmp_path / "other.xlsx")
+    assert str(refused.value) == (
+        f"{tmp_path / 'other.xlsx'}: is not a workbook that this program wrote: it has no cell named new_table; "
+        'expected the .xlsx that "basemap adapt" wrote, or that file as it came back'
+    )
+
+
+def test_names_for_millions_of_cells_are_refused(issued: Path, tmp_path: Path) -> None:
+    from openpyxl.workbook.defined_name import DefinedName
+
+    book = load_workbook(issued)
+    for number in range(40):
+        name = f"stray_{'abcdefghij'[number % 10]}_{'klmno'[number // 10]}"
+        book.defined_names[name] = DefinedName(name, attr_text="Summary!$A$1:$T$2000")
+    many = tmp_path / "many.xlsx"
+    book.save(many)
+    with pytest.raises(InputError) as caught:
+        compare_workbooks(issued, many)
+    named = str(caught.value).split("has names for ")[1].split(" cells")[0]
+    assert int(named) > 40 * 40_000
+    assert str(caught.value) == (
+        f"{many}: has names for {named} cells, more than the 1000000 that are looked at; expected the workbook that was "
+        "issued as it came back, with no names added"
+    )
+
+
+def test_its_new_table_is_what_is_read(issued: Path, result: Result) -> None:
+    """Without a word about sheet or cells: what viewers see, the model's own values."""
+    grid = read_grid(issued)
+    assert np.array_equal(grid.rpm, result.job.donor_table.rpm)
+    assert np.allclose(grid.load, result.job.donor_table.load_pa / 1e3, rtol=1e-12)
+    # A sheet holds fifteen digits or more of each number.
+    assert np.allclose(grid.values, result.table.new, rtol=1e-12)
+
+
+def test_the_largest_workbook_that_is_written_is_read(tmp_path: Path) -> None:
+    """80 by 80 cells, as many as a table may have."""
+    path = tmp_path / "large.xlsx"
+    write_workbook(make_result(tmp_path, rows=80, cols=80), path)
+    assert compare_workbooks(path, path).edits == ()
+    assert read_grid(path).values.shape == (80, 80)
+
+
+def with_name(issued: Path, path: Path, name: str, text: str) -> Path:
+    """A copy whose name stands for something else, or that has one more."""
+
+    def change(xml: bytes) -> bytes:
+        added = f'<definedName name="{name}">{text}</definedName>'.encode()
+        old = re.compile(rb'<definedName name="%s">[^<]*</definedName>' % name.encode())
+        return old.sub(added, xml) if old.search(xml) else xml.replace(b"<definedNames>", b"<definedNames>" + added)
+
+    path.write_bytes(with_part(issued.read_bytes(), "xl/workbook.xml", change))
+    return path
+
+
+@pytest.mark.parametrize("name", ["my_name", "MyName"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "", " ", "other_name", "T[#All]", "$A$1:$C$3", "#REF!", "Tables!#REF!", '"abc', "Fuel!A1)", "[1]Fuel!$A$1", "[",
+        "Tables!$1:$3", "Tables!$A$0", "Tables!$C$9:$A$1", "SUM(A1)", "Nowhere!$A$1", "{1,2}", "'", "'x'!A1," * 90_000,
+    ],
+    ids=lambda text: text[:12],
+)  # fmt: skip
+def test_a_name_that_a_tuner_added_says_nothing(issued: Path, tmp_path: Path, name: str, text: str) -> None:
+    assert compare_workbooks(issued, with_name(issued, tmp_path / "back.xlsx", name, text)).edits == ()
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("#REF!", '"#REF!"'),
+        ("", "nothing"),
+        ("T[#All]", '"T[#All]"'),
+        ("foo", '"foo"'),
+        ("Nowhere!$A$1", '"Nowhere!$A$1"'),
+        ("Tables!$C$9:$A$1", '"Tables!$C$9:$A$1"'),
+        ("'a'!A1," * 90_000, '"' + "'a'!A1," * 5 + "'a'!A" + '…"'),
+    ],
+    ids=["ref", "nothing", "table", "name", "sheet", "reversed", "long"],
+)
+def test_a_name_of_ours_that_is_damaged_is_said(issued: Path, tmp_path: Path, text: str, shown: str) -> None:
+    for name in ("issued_status", "new_table"):
+        back = with_name(issued, tmp_path / "back.xlsx", name, text)
+        said = (
+            f"{back}: the name {name} of the workbook, which this program wrote, stands for {shown}: expected a range "
+            "of cells on one of its sheets, as it was issued; take the issued workbook again, or copy the table into a "
+            "new one"
+        )
+        with pytest.raises(InputError) as refused:
+            compare_workbooks(issued, back)
+        assert str(refused.value) == said
+    with pytest.raises(InputError) as refused:
+        read_grid(back)
+    assert str(refused.value) == said
+
+
+def test_a_chart_in_place_of_a_sheet_is_said(issued: Path, tmp_path: Path) -> None:
+    data = issued.read_bytes()
+    with zipfile.ZipFile(issued) as archive:
+        titles = re.findall(rb'<sheet name="([^"]*)"', archive.read("xl/workbook.xml"))
+    part = f"worksheets/sheet{titles.index(b'Tables') + 1}.xml".encode()
+    data = with_part(
+        data,
+        "xl/_rels/workbook.xml.rels",
+        lambda xml: xml.replace(b'worksheet" Target="' + part, b'chartsheet" Target="' + part),
+    )
+    (tmp_path / "back.xlsx").write_bytes(data)
+    with pytest.raises(InputError) as refused:
+        compare_workbooks(issued, tmp_path / "back.xlsx")
+    with zipfile.ZipFile(issued) as archive:
+        found = re.search(rb'name="old_table">([^<]*)<', archive.read("xl/workbook.xml"))
+    assert found is not None
+    assert str(refused.value) == (
+        f"{tmp_path / 'back.xlsx'}: the name old_table of the workbook, which this program wrote, stands for "
+        f'"{found[1].decode()}": expected a range of cells on one of its sheets, as it was issued; take the issued '
+        "workbook again, or copy the table into a new one"
+    )
+
+
+def test_a_number_that_no_workbook_can_hold_is_an_edit(issued: Path, tmp_path: Path) -> None:
+    back = edited(issued, tmp_path / "back.xlsx", {("target_static_flow", 0, 0): 123454321})
+    with zipfile.ZipFile(back) as archive:
+        part = next(name for name in archive.namelist() if b"<v>123454321</v>" in archive.read(name))
+    data = with_part(back.read_bytes(), part, lambda xml: xml.replace(b"<v>123454321<", b"<v>" + b"9" * 400 + b"<"))
+    back.write_bytes(data)
+    assert [str(edit) for edit in compare_workbooks(issued, back).edits] == [
+        f"target_static_flow ({_where(issued)}): 610 became “{'9' * 400}”"
+    ]
+
+
+@needs_libreoffice
+@pytest.mark.libreoffice
+def test_what_libreoffice_saves_is_read_as_edited(issued: Path, result: Result, tmp_path: Path) -> None:
+    returned = edited(issued, tmp_path / "back.xlsx", {("target_static_flow", 0, 0): 640})
+    (saved,) = recalculated([returned], tmp_path)
+    assert [str(edit) for edit in compare_workbooks(issued, saved).edits] == [
+        f"target_static_flow ({_where(issued)}): 610 became 640"
+    ]
+    change = Change("", (), (("target.injectors.static_flow", "640 cc/min"),))
+    assert np.allclose(read_grid(saved).values, run_again(STUCK, change, tmp_path).table.new, rtol=1e-9)
+
+
+def _where(issued: Path) -> str:
+    ((sheet, address),) = list(load_workbook(issued).defined_names["target_static_flow"].destinations)
+    return f"{sheet}!{address.replace('$', '')}"

@@ -1,0 +1,178 @@
+"""One input changed twice: in the workbook, and in the job that it was written from."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from basemap.model.result import Result
+from basemap.workbook.core.blocks import Block, blocks_of
+from basemap.workbook.inputs.inputs import input_cells
+from basemap.workbook.inputs.sides import AS_PARTS, AS_TYPED, PART_NAMES, InputCell
+from tests.workbook.invented_job import FUEL_FILE, result_of, set_key, write_grid
+from tests.workbook.variants import Variant
+
+Entry = tuple[str, int, int, float | str]
+"""Name, row and column within it, and what is typed there."""
+
+
+@dataclass(frozen=True)
+class Change:
+    """A change of one input.
+
+    Parameters
+    ----------
+    what
+        For the test's message.
+    cells
+        What to type into the workbook.
+    keys
+        What to change in the job, by dotted key.
+    old_cell
+        A cell of the old table to change in its file: row, column, value.
+    """
+
+    what: str
+    cells: tuple[Entry, ...]
+    keys: tuple[tuple[str, Any], ...] = ()
+    old_cell: tuple[int, int, float] | None = None
+
+
+def changes_of(result: Result) -> Iterator[Change]:
+    """A change of every input that a tuner may change."""
+    cells = {cell.name: cell for cell in input_cells(result.job) if cell.changeable}
+    for cell in cells.values():
+        if "_part_" not in cell.name and "_typed_" not in cell.name:
+            yield from _of_cell(cell, cells)
+    for side in ("donor", "target"):
+        chosen = cells.get(f"{side}_fuel")
+        if chosen is not None and chosen.value == AS_PARTS:
+            yield from _of_parts(side, cells)
+        if chosen is not None and chosen.value == AS_TYPED:
+            yield from _of_typed(side, cells)
+    for one in blocks_of(result.job):
+        if not one.follows:
+            yield from _of_dead_time(one)
+    old = result.table.old
+    row, col = old.shape[0] // 2, old.shape[1] // 2
+    value = round(float(old[row, col]) * 1.04, 3)
+    yield Change(f"old cell {row}, {col}", (("old_table", row, col, value),), old_cell=(row, col, value))
+
+
+def _of_cell(cell: InputCell, cells: dict[str, InputCell]) -> Iterator[Change]:
+    if isinstance(cell.value, str):
+        for choice in cell.choices:
+            if choice != cell.value:
+                typed = ((cell.name, 0, 0, choice), *_parts_typed(cell.side, choice, cells))
+                yield Change(f"{cell.name} = {choice}", typed, tuple(_choice_keys(cell, choice, cells)))
+        return
+    new = cell.value + 1 if cell.whole else round(cell.value * 1.03 + (0.5 if cell.value == 0 else 0.0), 6)
+    yield Change(f"{cell.name} = {new}", ((cell.name, 0, 0, new),), ((cell.key, _written(new, cell)),))
+
+
+def _parts_typed(side: str, choice: str, cells: dict[str, InputCell]) -> Iterator[Entry]:
+    """Parts that a tuner has to type as well, where none stand there."""
+    if choice == AS_PARTS:
+        for name, share in parts_of(side, cells).items():
+            yield f"{side}_part_{PART_NAMES[name]}", 0, 0, share
+
+
+def _written(value: float, cell: InputCell) -> object:
+    """A value as the job file writes it."""
+    if cell.whole:
+        return int(value)
+    return f"{value!r} {cell.unit}" if cell.unit else value
+
+
+def _choice_keys(cell: InputCell, choice: str, cells: dict[str, InputCell]) -> Iterator[tuple[str, Any]]:
+    side = cell.side
+    if not cell.name.endswith("_fuel"):
+        words = {"yes": True, "no": False}
+        yield cell.key, words.get(choice, choice)
+        return
+    for key in ("blend", "parts", "stoichiometric", "density", "density_at"):
+        yield f"{side}.fuel.{key}", None
+    if choice == AS_PARTS:
+        shares = parts_of(side, cells)
+        yield f"{side}.fuel.parts", {name: share for name, share in shares.items() if share}
+    elif choice == AS_TYPED:
+        density = cells[f"{side}_typed_density"]
+        yield f"{side}.fuel.stoichiometric", float(cells[f"{side}_typed_stoichiometric"].value)
+        yield f"{side}.fuel.density", f"{density.value!r} {_density_unit(density)}"
+    else:
+        yield f"{side}.fuel.blend", choice
+
+
+def parts_of(side: str, cells: dict[str, InputCell]) -> dict[str, float]:
+    """The parts as they stand, or some where none do: a fuel that was typed has none."""
+    shares = {name: float(cells[f"{side}_part_{stem}"].value) for name, stem in PART_NAMES.items()}
+    return shares if any(shares.values()) else shares | {"petrol": 60.0, "toluene": 25.0, "methanol": 15.0}
+
+
+def _density_unit(cell: InputCell) -> str:
+    return cell.unit.replace("³", "3")
+
+
+def _of_parts(side: str, cells: dict[str, InputCell]) -> Iterator[Change]:
+    """A share moved from the largest component to each other one; their sum stays."""
+    held = {name: float(cells[f"{side}_part_{stem}"].value) for name, stem in PART_NAMES.items()}
+    largest = max(held, key=lambda name: held[name])
+    for name, stem in PART_NAMES.items():
+        if name != largest:
+            moved = held | {name: held[name] + 3.0, largest: held[largest] - 3.0}
+            entries = (
+                (f"{side}_part_{stem}", 0, 0, moved[name]),
+                (f"{side}_part_{PART_NAMES[largest]}", 0, 0, moved[largest]),
+            )
+            parts = {part: share for part, share in moved.items() if share}
+            yield Change(f"{side}: 3 % more {name}", entries, ((f"{side}.fuel.parts", parts),))
+
+
+def _of_typed(side: str, cells: dict[str, InputCell]) -> Iterator[Change]:
+    ratio, density = cells.get(f"{side}_typed_stoichiometric"), cells[f"{side}_typed_density"]
+    if ratio is not None:
+        new = float(ratio.value) * 0.99
+        yield Change(f"{side} typed ratio", ((ratio.name, 0, 0, new),), ((ratio.key, new),))
+    new = float(density.value) * 1.01
+    yield Change(
+        f"{side} typed density", ((density.name, 0, 0, new),), ((density.key, f"{new!r} {_density_unit(density)}"),)
+    )
+
+
+def _of_dead_time(one: Block) -> Iterator[Change]:
+    """A voltage and a time of every dead time."""
+    index = one.count // 2
+    times = one.dead_time.time_s * 1e3 / one.size
+    volts = one.dead_time.battery_v.copy()
+    volts[index] += 0.1
+    yield Change(
+        f"{one.volts} {index}", ((one.volts, index, 0, float(volts[index])),),
+        ((f"{one.key}.battery", [f"{float(value)!r} V" for value in volts]),),
+    )  # fmt: skip
+    for row in range(len(times)):
+        changed = times.copy()
+        changed[row, index] *= 1.002
+        lists = [[f"{float(value)!r} {one.unit}" for value in line] for line in changed]
+        yield Change(
+            f"{one.times} {index}, {row}", ((one.times, index, row, float(changed[row, index])),),
+            ((f"{one.key}.time", lists if len(lists) > 1 else lists[0]),),
+        )  # fmt: skip
+
+
+def run_again(variant: Variant, change: Change, folder: Path) -> Result:
+    """The answer to the changed job."""
+    # Through text, as a file is: a deep copy keeps a part that donor and target share shared, and changes both.
+    data = json.loads(json.dumps(variant.data))
+    for key, value in change.keys:
+        set_key(data, key, value)
+    if change.old_cell is not None:
+        row, col, value = change.old_cell
+        old = variant.result(folder).table.old.copy()
+        old[row, col] = value
+        write_grid(folder / FUEL_FILE, old, variant.load)
+        return result_of(data, folder)
+    variant.write_tables(folder)
+    return result_of(data, folder)
