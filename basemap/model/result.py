@@ -405,8 +405,8 @@ class Computed:
     """The numbers of a job, before any rule has judged them.
 
     `cancelled` names the inputs that the job leaves out because they cancel; `sensors` are those that the job states.
-    `on_donor_axes` is the same job with the target's table on the donor's axes, where it has others: what is said of the
-    donor's table is said of its own cells.
+    `on_donor_axes` is the same job with the target's table on the donor's axes, where it has others: what is said of
+    the donor's table is said of its own cells.
     """
 
     job: Job
