@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,7 +11,6 @@ from basemap.adaptation.controller import Sensed
 from basemap.adaptation.hardware import Delivery, delivery
 from basemap.adaptation.settings_in_force import InForce
 from basemap.adaptation.throttle import air_of_target, donor_ratio, needs_pressure, over_throttle, target_ratio
-from basemap.frozen import frozen
 from basemap.model.axes import LoadAxis
 from basemap.model.installation import BoolArray, FloatArray, Regulator
 from basemap.model.job import Job
@@ -105,7 +104,7 @@ def _along_axis(job: Job, air_kg: FloatArray) -> FloatArray:
     return np.asarray(between * target[:, np.newaxis])
 
 
-@frozen
+@dataclass(frozen=True)
 class Encoded:
     """The new cells (SI; NaN where there can be none) and what the target's hardware does with them."""
 

@@ -6,16 +6,17 @@ that holds both slopes of a flow line bends ``gain · cell`` at the break before
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from basemap.constants import R_DRY_AIR
-from basemap.frozen import frozen
 from basemap.model.installation import AddedTime, BatteryFactor, DeadTime, FloatArray
 from basemap.model.table import FuelTable, TableQuantity
 from basemap.physics.two_slope import TwoSlopes, mass_for, pulse_for
 
 
-@frozen
+@dataclass(frozen=True)
 class Settings:
     """What an ECU holds in force, in SI. By default it is the truth about the hardware.
 
@@ -78,7 +79,7 @@ class Settings:
         return self.dead_time.at(battery_v, self.dead_time_pressure_pa)
 
 
-@frozen
+@dataclass(frozen=True)
 class Sensed:
     """What the ECU measures in a cell: Δp over the rail, charge temperature and battery voltage."""
 

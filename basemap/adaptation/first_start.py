@@ -6,7 +6,7 @@ Both are read as the ECU reads them: between the cells as they are stored, with 
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -15,7 +15,6 @@ from basemap.adaptation.further_tables import at_coolant, over_coolant, run_of
 from basemap.adaptation.hardware import Delivery, delivery
 from basemap.adaptation.outcomes import OnTarget
 from basemap.adaptation.setting_fields import in_force
-from basemap.frozen import frozen
 from basemap.model.further_table import FurtherResult
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
@@ -26,7 +25,7 @@ from basemap.rules.case import Case, around
 CRANKING_V = (8.0, 9.0, 10.0)
 
 
-@frozen
+@dataclass(frozen=True)
 class Cranking:
     """The coldest start at `CRANKING_V`, by the cranking table as it is stored; NaN for what is not known.
 
@@ -81,7 +80,7 @@ def cranking(result: Result) -> Cranking | None:
     )
 
 
-@frozen
+@dataclass(frozen=True)
 class IdlePoint:
     """The idle point with the table as stored and the settings in force; NaN for what cannot be.
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,7 +12,6 @@ from basemap.adaptation.outcomes import OnTarget
 from basemap.adaptation.setting_fields import in_force
 from basemap.adaptation.settings_in_force import InForce
 from basemap.constants import LINEAR_DUTY, ZERO_CELSIUS
-from basemap.frozen import frozen
 from basemap.model.axes import LoadAxis, LoadPoints
 from basemap.model.breathing import Breathing
 from basemap.model.further_table import FurtherAxis, FurtherQuantity, FurtherResult, FurtherSide, FurtherTable
@@ -29,7 +28,7 @@ SAME_FUEL = 0.02
 """How far the stoichiometric ratios may differ before the fuel counts as another one. Common practice, no source."""
 
 
-@frozen
+@dataclass(frozen=True)
 class _Pulses:
     """What only a table of pulses has, as in `FurtherResult`."""
 
@@ -39,7 +38,7 @@ class _Pulses:
     stored_lambda_ratio: FloatArray
 
 
-@frozen
+@dataclass(frozen=True)
 class Run:
     """A further table of pulses in the main one's place, worked through.
 

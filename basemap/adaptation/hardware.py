@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
-from basemap.frozen import frozen
 from basemap.model.installation import AddedTime, FloatArray, FlowRating, Installation, Regulator
 from basemap.physics import injector, two_slope
 from basemap.physics.two_slope import TwoSlopes
@@ -28,7 +27,7 @@ def rail_flow(installation: Installation) -> float:
     return float(rated_flow(installation.injectors.line, fuel.rail_pressure_pa, fuel.density))
 
 
-@frozen
+@dataclass(frozen=True)
 class Delivery:
     """What one installation's injectors do in every cell.
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -12,7 +12,6 @@ from basemap.adaptation.controller import Sensed, Settings
 from basemap.adaptation.hardware import Delivery, delivery
 from basemap.adaptation.settings_in_force import InForce
 from basemap.adaptation.throttle import over_throttle
-from basemap.frozen import frozen
 from basemap.model.axes import FULL_LOAD_BREATH, PART_LOAD_BREATH, LoadAxis
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
@@ -27,7 +26,7 @@ CRUISE_RPM = 2500.0
 CRUISE_PA = 50_000.0
 
 
-@frozen
+@dataclass(frozen=True)
 class OnTarget:
     """The target's hardware with the air it draws in every cell.
 
@@ -177,7 +176,7 @@ def _ratio_at(on: OnTarget, cells: FloatArray, settings: Settings, battery_v: Fl
     return on.ratio_of(ecu.commanded_pulse(cells, table, table.intended_lambda, settings, sensed), at)
 
 
-@frozen
+@dataclass(frozen=True)
 class Place:
     """A place of a job: the (row, column) of the cell nearest to it, and that cell's speed and load."""
 

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from basemap.adaptation.controller import Settings
 from basemap.adaptation.hardware import rail_flow
 from basemap.constants import R_DRY_AIR
-from basemap.frozen import frozen
 from basemap.model.axes import PART_LOAD_BREATH
 from basemap.model.installation import BatteryFactor, DeadTime, FloatArray, Installation, Told
 from basemap.model.job import Job
@@ -19,7 +18,7 @@ from basemap.model.table import TableQuantity
 from basemap.physics.two_slope import TwoSlopes
 
 
-@frozen
+@dataclass(frozen=True)
 class InForce:
     """The three sets of settings of a job.
 

@@ -7,13 +7,13 @@ central differences. Expanded with k = 2.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 
 from basemap.belief.inputs import uncertain_inputs
 from basemap.belief.uncertain import Uncertain
 from basemap.belief.world import Forward, Loaded, World, nominal
-from basemap.frozen import frozen
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
 
@@ -29,7 +29,7 @@ instead of 40 %.
 """
 
 
-@frozen
+@dataclass(frozen=True)
 class Budget:
     """Every input's share of the band on λ.
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import partial
 
 from basemap.adaptation.throttle import Layout, layout, over_throttle
@@ -15,7 +16,6 @@ from basemap.belief.air_inputs import INTENDED, SIDES, air_inputs, battery_input
 from basemap.belief.spreads import DEFAULTS, RECTANGLE
 from basemap.belief.uncertain import Uncertain, standard_of
 from basemap.belief.world import World
-from basemap.frozen import frozen
 from basemap.model.installation import DonorState, FloatArray, Fuel
 from basemap.model.job import Input, Job
 from basemap.physics.fuel import COMPONENTS
@@ -29,7 +29,7 @@ def uncertain_inputs(job: Job) -> tuple[Uncertain, ...]:
     return tuple(entry for entry in found if entry.standard > 0)
 
 
-@frozen
+@dataclass(frozen=True)
 class _Kind:
     """One kind of input that either side has: its words, section, keys, default and what it moves."""
 
@@ -101,7 +101,7 @@ def carries(key: str) -> bool:
     return any(rest == name or rest.startswith((f"{name}.", f"{name}[")) for name in of)
 
 
-@frozen
+@dataclass(frozen=True)
 class _Spread:
     """Standard uncertainty of one input in its own measure, and whether it is a default."""
 

@@ -12,7 +12,6 @@ from basemap.belief.inputs import uncertain_inputs
 from basemap.belief.spreads import RECTANGLE
 from basemap.belief.uncertain import Uncertain
 from basemap.belief.world import Forward, Loaded, nominal
-from basemap.frozen import frozen
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 
@@ -30,7 +29,7 @@ SHORT_PULSE_SAMPLES = 4_000
 SEED = 20_240_601
 
 
-@frozen
+@dataclass(frozen=True)
 class Drawing:
     """A Monte Carlo run that was asked for: how many worlds, from which seed, and who is told how far it is."""
 
@@ -39,7 +38,7 @@ class Drawing:
     progress: Callable[[int], None] | None = None
 
 
-@frozen
+@dataclass(frozen=True)
 class Spread:
     """The distribution of λ actual / λ intended in every cell, shape (loads, speeds).
 

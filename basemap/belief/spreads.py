@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
-from basemap.frozen import frozen
 from basemap.model.installation import DonorState
 
 RECTANGLE = math.sqrt(3.0)
 """Half-width of a rectangle over its standard uncertainty (GUM 4.3.7)."""
 
 
-@frozen
+@dataclass(frozen=True)
 class Default:
     """Half-width that is assumed where the job gives no spread, and why.
 

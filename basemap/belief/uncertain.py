@@ -6,10 +6,10 @@ A half-width is a rectangle, u = a/√3 (GUM 4.3.7); one written with ``k=2`` is
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from basemap.belief.spreads import RECTANGLE
 from basemap.belief.world import World
-from basemap.frozen import frozen
 from basemap.model.installation import FloatArray
 from basemap.model.job import Input
 
@@ -17,7 +17,7 @@ Shift = Callable[[World, FloatArray], World]
 """A world with an input moved by so much; the amounts have shape (samples, 1, 1)."""
 
 
-@frozen
+@dataclass(frozen=True)
 class Uncertain:
     """One uncertain input.
 

@@ -6,7 +6,7 @@ the hardware, the fuel and the voltages at the injectors, on both sides, since t
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from basemap.adaptation.chain import decode, settled, transfer
 from basemap.adaptation.controller import Settings
@@ -14,13 +14,12 @@ from basemap.adaptation.hardware import delivery
 from basemap.adaptation.outcomes import OnTarget, old_as_looked_up
 from basemap.adaptation.setting_fields import in_force
 from basemap.adaptation.settings_in_force import InForce
-from basemap.frozen import frozen
 from basemap.model.breathing import Estimate, estimate
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.job import Job
 
 
-@frozen
+@dataclass(frozen=True)
 class World:
     """One possible truth, or many at once: any number may be an array of shape (samples, 1, 1).
 
@@ -48,7 +47,7 @@ def nominal(job: Job) -> World:
     return World(job.donor, job.target)
 
 
-@frozen
+@dataclass(frozen=True)
 class Loaded:
     """A table with its λ table and the settings it runs with, as numbers in the box.
 
@@ -65,7 +64,7 @@ class Loaded:
     settings: Settings
 
 
-@frozen
+@dataclass(frozen=True)
 class Forward:
     """λ actual / λ intended on the target as a function of the world.
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from enum import StrEnum
-
-from basemap.frozen import frozen
 
 
 class Answered(StrEnum):
@@ -19,7 +18,7 @@ class Answered(StrEnum):
     TEXT = "text"
 
 
-@frozen
+@dataclass(frozen=True)
 class Question:
     """One question.
 
@@ -50,7 +49,7 @@ class Question:
     when: tuple[str, str] | None = None
 
 
-@frozen
+@dataclass(frozen=True)
 class Part:
     """Questions that belong together, under a headline."""
 

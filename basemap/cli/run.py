@@ -8,12 +8,12 @@ import re
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
 from basemap.errors import InputError
 from basemap.exit_status import ExitStatus
-from basemap.frozen import frozen
 from basemap.model.job import Job
 from basemap.model.result import Result, Verdict
 from basemap.report import json_file
@@ -69,7 +69,7 @@ def _whole(written: str, option: str, expected: str) -> int:
     return int(written)
 
 
-@frozen
+@dataclass(frozen=True)
 class Place:
     """Where the files of a run go."""
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
 
 from basemap.adaptation.controller import Sensed, Settings
-from basemap.frozen import frozen
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.job import Job
 from basemap.model.result import Chain
@@ -24,7 +24,7 @@ class Stage(StrEnum):
     TARGET_ECU = "Target: the cell that makes its ECU command that pulse"
 
 
-@frozen
+@dataclass(frozen=True)
 class Step:
     """One line of the chain.
 
@@ -49,7 +49,7 @@ class Step:
     keys: tuple[str, ...] = ()
 
 
-@frozen
+@dataclass(frozen=True)
 class Side:
     """One side of the chain at one cell."""
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -10,7 +10,6 @@ import numpy as np
 from basemap.adaptation.throttle import needs_pressure, over_throttle
 from basemap.constants import FORMULA_PRESSURE
 from basemap.errors import InputError
-from basemap.frozen import frozen
 from basemap.jobfile import schema
 from basemap.jobfile.battery_factor import check_battery_factor
 from basemap.jobfile.box import VE_APPLIES, TargetBox, inside_of
@@ -42,7 +41,7 @@ from basemap.model.sensor import Scale
 from basemap.model.table import FuelTable, Inside, TableQuantity
 
 
-@frozen
+@dataclass(frozen=True)
 class _Donor:
     """The donor's side as far as it is known, and which of its numbers are stand-ins."""
 

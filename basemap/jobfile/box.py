@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from basemap.constants import FORMULA_PRESSURE
-from basemap.frozen import frozen
 from basemap.jobfile.load_axis import KEY
 from basemap.jobfile.schema import TargetTable
 from basemap.jobfile.settings import other_box_told, target_told
@@ -18,7 +17,7 @@ _SHOWN = {TableQuantity.VOLUMETRIC_EFFICIENCY: ("%", 0.01, 1), TableQuantity.PUL
 """Unit of the cells, its size in SI, and the decimals where nothing is said of how they are stored."""
 
 
-@frozen
+@dataclass(frozen=True)
 class TargetBox:
     """What the target's table holds, and what its ECU is told.
 

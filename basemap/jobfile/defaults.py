@@ -5,11 +5,12 @@ One table, so that the documentation prints what the program does.
 
 from __future__ import annotations
 
-from basemap.frozen import frozen
+from dataclasses import dataclass
+
 from basemap.jobfile.units import Kind
 
 
-@frozen
+@dataclass(frozen=True)
 class Default:
     """One default.
 

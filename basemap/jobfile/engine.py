@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from basemap.frozen import frozen
+from dataclasses import dataclass
+
 from basemap.jobfile.defaults import DEFAULTS
 from basemap.jobfile.record import default_quantity
 from basemap.jobfile.side import Side
@@ -13,7 +14,7 @@ BOOST_MARGIN_PA = 5000.0
 """Above the barometer by more than this is boost."""
 
 
-@frozen
+@dataclass(frozen=True)
 class TopRow:
     """The highest load of a table, Pa, and what else may be wrong where no such engine is meant: a key and its unit."""
 

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from basemap.constants import ZERO_CELSIUS
 from basemap.errors import InputError
-from basemap.frozen import frozen
 from basemap.jobfile.injectors import STAND_IN_PRESSURE_PA
 from basemap.jobfile.side import Side
 from basemap.jobfile.units import UNKNOWN, Kind, Measured, parse_quantity
@@ -20,7 +19,7 @@ PARTS_SLACK = 0.005
 """Parts are typed in whole per cent: a sum this far from 1 is rounding, and is scaled to 1."""
 
 
-@frozen
+@dataclass(frozen=True)
 class FoundFuel:
     """A fuel, and what of it the job leaves out because it cancels."""
 
@@ -37,7 +36,7 @@ class FoundFuel:
         )
 
 
-@frozen
+@dataclass(frozen=True)
 class _Liquid:
     name: str
     stoichiometric: float

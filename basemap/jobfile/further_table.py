@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from basemap.constants import FORMULA_PRESSURE
 from basemap.errors import NotSupportedYet
-from basemap.frozen import frozen
 from basemap.jobfile.further_table_file import CELL_UNITS, Further
 from basemap.jobfile.own_points import on_own_points
 from basemap.jobfile.schema import TargetFurtherTable
@@ -16,7 +17,7 @@ from basemap.model.table import Inside, Shown, Storage
 _OF_PULSES = ("ecu_applies", "battery", "reference_pressure", "openings_per_cycle", "rail_pressure")
 
 
-@frozen
+@dataclass(frozen=True)
 class Builder(Further):
     """One further table being put together; `own` is what the target says of it."""
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from basemap.constants import ZERO_CELSIUS
 from basemap.errors import InputError, NotSupportedYet
-from basemap.frozen import frozen
 from basemap.jobfile.load_axis import Axis, breath_of, pressure_axis
 from basemap.jobfile.schema import DonorFurtherTable
 from basemap.jobfile.side import Side
@@ -44,7 +45,7 @@ def coolant_k(unit: str, points: FloatArray) -> FloatArray:
     return points * size + zero
 
 
-@frozen
+@dataclass(frozen=True)
 class Sides:
     """Both sides of a job with their conditions, and where files are read from."""
 
@@ -55,7 +56,7 @@ class Sides:
     files: Files
 
 
-@frozen
+@dataclass(frozen=True)
 class Read:
     """What a file comes to: axes, values, and how to write it back."""
 
@@ -72,7 +73,7 @@ class Read:
         return ", ".join(f"{axis.values[i]:g} {axis.unit}" for axis, i in zip(self.axes, index, strict=True))
 
 
-@frozen
+@dataclass(frozen=True)
 class Further:
     """A further table as the job file has it.
 

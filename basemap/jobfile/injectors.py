@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
 from basemap.errors import InputError
-from basemap.frozen import frozen
 from basemap.jobfile import schema
 from basemap.jobfile.defaults import DEFAULTS
 from basemap.jobfile.side import Side
@@ -22,7 +22,7 @@ DEFAULT_VOLTS = (8.0, 10.0, 12.0, 14.0, 16.0)
 DEFAULT_SLOPE_S_PER_V = -0.2e-3
 
 
-@frozen
+@dataclass(frozen=True)
 class Hardware:
     """Injectors, and which of their numbers are stand-ins for what cancels."""
 

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from enum import StrEnum
-
-from basemap.frozen import frozen
 
 UNKNOWN = "unknown"
 NO_DEFAULT = (
@@ -37,7 +35,7 @@ class Kind(StrEnum):
     NUMBER = "a number"
 
 
-@frozen
+@dataclass(frozen=True)
 class Form:
     """How a kind is written.
 
@@ -79,7 +77,7 @@ FORMS = {
 }
 
 
-@frozen
+@dataclass(frozen=True)
 class Measured:
     """One quantity as written, in SI.
 

@@ -6,13 +6,13 @@ import hashlib
 import os
 import tomllib
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, BinaryIO
 
 from pydantic import ValidationError
 
 from basemap.errors import InputError
-from basemap.frozen import frozen
 from basemap.jobfile.assemble import assemble
 from basemap.jobfile.record import Record
 from basemap.jobfile.schema import JobFile
@@ -30,7 +30,7 @@ LONGEST_TEXT = 10_000
 _TOO_DEEP = "keys or lists stand one inside the other too deep: expected the sections and keys of a job file"
 
 
-@frozen
+@dataclass(frozen=True)
 class Written:
     """A job file as TOML has it, before any key is looked at."""
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from basemap.constants import R_DRY_AIR
 from basemap.errors import InputError
-from basemap.frozen import frozen
 from basemap.jobfile.engine import swept_volume
 from basemap.jobfile.schema import DonorTable
 from basemap.jobfile.side import Side
@@ -25,7 +24,7 @@ _PRESSURE_UNITS = ("kPa", "bar", "mbar", "hPa", "Pa", "psi", "inHg", "mmHg")
 _PRESSURE_EXAMPLE = 'missing: say the unit of the load axis, such as "kPa", "bar absolute" or "inHg vacuum"'
 
 
-@frozen
+@dataclass(frozen=True)
 class Breath:
     """What turns an axis into pressures and air: the barometer (Pa), the charge temperature (K), one cylinder (m³).
 
@@ -38,7 +37,7 @@ class Breath:
     per_cylinder: float
 
 
-@frozen
+@dataclass(frozen=True)
 class Axis:
     """What a load axis means.
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from basemap.frozen import frozen
+from dataclasses import dataclass
+
 from basemap.jobfile.schema import DonorTable, LambdaFile
 from basemap.jobfile.side import Side
 from basemap.jobfile.units import UNKNOWN
 
 
-@frozen
+@dataclass(frozen=True)
 class Needs:
     """Why each of the donor's inputs is needed, as the end of a sentence; `None` where it cancels."""
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
@@ -14,7 +14,6 @@ from basemap.adaptation.hardware import delivery
 from basemap.adaptation.setting_fields import in_force
 from basemap.constants import R_DRY_AIR
 from basemap.errors import InputError
-from basemap.frozen import frozen
 from basemap.jobfile.side import Side
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
@@ -29,7 +28,7 @@ LIGHT_LOAD_PA = 30e3, 60e3
 SAME = 1e-9
 
 
-@frozen
+@dataclass(frozen=True)
 class Reading:
     """One way to read the cells and the volumetric efficiency that it implies.
 

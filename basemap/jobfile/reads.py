@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
 from pydantic_core import CoreSchema, core_schema
 
-from basemap.frozen import frozen
 
-
-@frozen
+@dataclass(frozen=True)
 class Reads:
     """Read a value as written with a function alone.
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
 from basemap.errors import InputError
-from basemap.frozen import frozen
 from basemap.jobfile import schema
 from basemap.jobfile.record import Record
 from basemap.jobfile.units import Kind, Measured, check_range, parse_quantity
@@ -50,7 +50,7 @@ _DEFAULT_UNIT = {
 }
 
 
-@frozen
+@dataclass(frozen=True)
 class _Reader:
     """One sensor's section, where it stands, and the barometer of its side."""
 

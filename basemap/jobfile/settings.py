@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from basemap.adaptation.settings_to_enter import entry_is_mass
 from basemap.errors import NotSupportedYet
-from basemap.frozen import frozen
 from basemap.jobfile.battery_factor import build_battery_factor
 from basemap.jobfile.injectors import build_dead_time, build_dead_time_points
 from basemap.jobfile.side import Side
@@ -17,7 +16,7 @@ from basemap.model.job import Job
 from basemap.model.table import FuelTable, TableQuantity
 
 
-@frozen
+@dataclass(frozen=True)
 class Matters:
     """Whether a job depends on how the ECU behaves: a default that moves nothing is not listed."""
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TypeVar
 
 from pydantic import BaseModel
 
 from basemap.errors import InputError
-from basemap.frozen import frozen
 from basemap.jobfile import schema
 from basemap.jobfile.defaults import DEFAULTS
 from basemap.jobfile.fields import PRESSURE_RANGE
@@ -27,7 +27,7 @@ TOGETHER = (
 """Keys that say the same thing in different ways: a target that gives one drops what it would copy of the others."""
 
 
-@frozen
+@dataclass(frozen=True)
 class Side:
     """The sections of one side; an empty one stands for what the job does not have.
 

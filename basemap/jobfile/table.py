@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO, TypeVar
 
@@ -11,7 +12,6 @@ import numpy as np
 
 from basemap.adaptation.throttle import WIDE_OPEN
 from basemap.errors import InputError
-from basemap.frozen import frozen
 from basemap.jobfile.load_axis import KEY, Axis
 from basemap.jobfile.schema import DonorTable, TableFile
 from basemap.jobfile.side import Side
@@ -35,7 +35,7 @@ HIGHEST_EFFICIENCY = 10.0
 _AnyFile = TypeVar("_AnyFile", GridFile, LineFile)
 
 
-@frozen
+@dataclass(frozen=True)
 class Files:
     """Where tables are read from: beside the job file, or standard input.
 
@@ -58,7 +58,7 @@ class Files:
         return self.target_folder if side == "target" and self.target_folder is not None else self.folder
 
 
-@frozen
+@dataclass(frozen=True)
 class Grid:
     """A table in SI, with how it is shown. Shape of `values`: (loads, speeds).
 

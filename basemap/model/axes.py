@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
 from numpy.typing import NDArray
 
-from basemap.frozen import frozen
 from basemap.model.installation import BoolArray, FloatArray
 
 SAME = 1e-9
@@ -39,7 +39,7 @@ class LoadAxis(StrEnum):
     AIR_MASS = "air mass"
 
 
-@frozen
+@dataclass(frozen=True)
 class LoadPoints:
     """The points of a load axis, lowest load first; every array of shape (loads,), rising.
 
@@ -71,7 +71,7 @@ class LoadPoints:
         return LoadPoints(self.axis, halfway(self.lookup), halfway(self.similar), halfway(self.charge))
 
 
-@frozen
+@dataclass(frozen=True)
 class Reading:
     """Where the points of one pair of axes lie between those of another: bilinear weights, edges held.
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from basemap.errors import InputError
-from basemap.frozen import frozen
 from basemap.model.axes import LoadAxis, Reading, reading
 from basemap.model.installation import BoolArray, Cycle, FloatArray
 from basemap.physics import breathing
@@ -38,7 +38,7 @@ _NEEDED = {
 }
 
 
-@frozen
+@dataclass(frozen=True)
 class Estimate:
     """How the volumetric efficiency of the target is worked out from the donor's.
 

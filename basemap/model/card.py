@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from enum import StrEnum
-
-from basemap.frozen import frozen
 
 
 class Basis(StrEnum):
@@ -15,7 +14,7 @@ class Basis(StrEnum):
     MEMORY = "ISO 16750-2, from memory"
 
 
-@frozen
+@dataclass(frozen=True)
 class Line:
     """One line of the card.
 
@@ -48,7 +47,7 @@ class Line:
     intended: float | None = None
 
 
-@frozen
+@dataclass(frozen=True)
 class Part:
     """A part of the card; `ticks` says that its lines are a list to tick off rather than readings."""
 
@@ -58,7 +57,7 @@ class Part:
     ticks: bool = False
 
 
-@frozen
+@dataclass(frozen=True)
 class Card:
     """The whole card.
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from basemap.frozen import frozen
+from dataclasses import dataclass
 
 
-@frozen
+@dataclass(frozen=True)
 class Observation:
     """One observation of ln(η_target / η_donor).
 

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from basemap.constants import FORMULA_PRESSURE
-from basemap.frozen import frozen
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.storage import stored_decimals
 from basemap.model.table import Inside, Shown, Storage, change_percent
@@ -26,7 +25,7 @@ class FurtherQuantity(StrEnum):
     AIR_FUEL_RATIO = "air/fuel ratio"
 
 
-@frozen
+@dataclass(frozen=True)
 class FurtherAxis:
     """One axis of a further table.
 
@@ -48,7 +47,7 @@ class FurtherAxis:
     coolant_k: FloatArray | None = None
 
 
-@frozen
+@dataclass(frozen=True)
 class FurtherSide:
     """What one side's ECU and hardware do while a table of pulses is used.
 
@@ -73,7 +72,7 @@ def is_cranking(name: str) -> bool:
     return "crank" in name.casefold() or name.casefold().startswith("start")
 
 
-@frozen
+@dataclass(frozen=True)
 class FurtherTable:
     """A further table of the donor, with what the target says of its own.
 
@@ -134,7 +133,7 @@ class FurtherTable:
         return stored_decimals(self.storage, self.shown)
 
 
-@frozen
+@dataclass(frozen=True)
 class FurtherResult:
     """A further table, adapted. Arrays have the shape of the donor's; NaN stands for what cannot be.
 
@@ -209,7 +208,7 @@ class FurtherResult:
         return ", ".join(f"{axis.values[i]:g} {axis.unit}" for axis, i in zip(self.axes, index, strict=True))
 
 
-@frozen
+@dataclass(frozen=True)
 class FurtherBand:
     """How sure λ is where a further table of pulses is used; arrays have its shape, NaN where nothing is known.
 

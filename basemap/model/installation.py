@@ -7,12 +7,12 @@ Everything here is frozen and knows nothing of files or units. Pressures are abs
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
 from numpy.typing import NDArray
 
-from basemap.frozen import frozen
 from basemap.physics import injector, two_slope
 from basemap.physics.two_slope import TwoSlopes
 
@@ -49,7 +49,7 @@ class DonorState(StrEnum):
     UNKNOWN = "unknown"
 
 
-@frozen
+@dataclass(frozen=True)
 class Conditions:
     """The air and the battery under which a table is used."""
 
@@ -58,7 +58,7 @@ class Conditions:
     battery_v: float
 
 
-@frozen
+@dataclass(frozen=True)
 class Throttles:
     """The throttles of one engine, all alike.
 
@@ -82,7 +82,7 @@ class Throttles:
         return self.count * math.pi / 4.0 * self.bore_m * self.bore_m
 
 
-@frozen
+@dataclass(frozen=True)
 class Engine:
     """One engine. `None` stands for what the job does not say."""
 
@@ -119,7 +119,7 @@ class Engine:
         return np.asarray(60.0 * revolutions / np.asarray(rpm, dtype=np.float64))
 
 
-@frozen
+@dataclass(frozen=True)
 class DeadTime:
     """Dead time of an injector over battery voltage and, where known, over the pressure across it.
 
@@ -152,7 +152,7 @@ class DeadTime:
         return np.maximum(read + self.shift_s, 0.0)
 
 
-@frozen
+@dataclass(frozen=True)
 class AddedTime:
     """How much longer than its flow line asks for an injector must be open, over the time that the line asks for.
 
@@ -176,7 +176,7 @@ class AddedTime:
         return two_slope.before_lengthening(open_s, self.open_s, self.time_s)
 
 
-@frozen
+@dataclass(frozen=True)
 class BatteryFactor:
     """What an ECU multiplies every pulse by for the battery, in place of adding a dead time.
 
@@ -196,7 +196,7 @@ class BatteryFactor:
         return np.asarray(np.interp(battery_v, self.battery_v, self.factor))
 
 
-@frozen
+@dataclass(frozen=True)
 class FlowRating:
     """A flow as a maker states it: so much of a fluid at a pressure.
 
@@ -223,7 +223,7 @@ class FlowRating:
         return self.value if self.is_mass else self.value * self.fluid_density
 
 
-@frozen
+@dataclass(frozen=True)
 class TwoSlope:
     """A flow line of one slope up to a break mass and of another above it, as its maker states it.
 
@@ -251,7 +251,7 @@ class TwoSlope:
         return TwoSlopes(self.low.mass_flow / high, 1.0, self.break_mass_kg / high)
 
 
-@frozen
+@dataclass(frozen=True)
 class Injectors:
     """The injectors of one installation.
 
@@ -300,7 +300,7 @@ class Injectors:
         return "static_flow" if self.slope is None else "slope"
 
 
-@frozen
+@dataclass(frozen=True)
 class Fuel:
     """The fuel in the rail and how it is pressurised.
 
@@ -347,7 +347,7 @@ class Fuel:
         return None if self.ethanol is None else self.ethanol + dict(self.parts).get("methanol", 0.0)
 
 
-@frozen
+@dataclass(frozen=True)
 class Installation:
     """An engine with its injectors, fuel and conditions."""
 
@@ -363,7 +363,7 @@ class Installation:
         return self.conditions.barometer_pa if declared is None else declared
 
 
-@frozen
+@dataclass(frozen=True)
 class Told:
     """What an ECU was told, where it differs from what is fitted; `None` means the truth.
 

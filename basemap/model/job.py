@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
 
 from basemap.constants import R_DRY_AIR
-from basemap.frozen import frozen
 from basemap.model.axes import LoadAxis, Reading, reading, same_points
 from basemap.model.breathing import Breathing
 from basemap.model.further_table import FurtherTable
@@ -18,7 +17,7 @@ from basemap.model.sensor import Scale
 from basemap.model.table import FuelTable, Shown, Storage
 
 
-@frozen
+@dataclass(frozen=True)
 class Input:
     """One quantity as the user wrote it.
 
@@ -49,7 +48,7 @@ class Input:
     origin: str = "declared"
 
 
-@frozen
+@dataclass(frozen=True)
 class Assumption:
     """A value that the program put in because the job does not know it.
 
@@ -64,7 +63,7 @@ class Assumption:
     unknown: bool = False
 
 
-@frozen
+@dataclass(frozen=True)
 class Source:
     """A file that was read, with its SHA-256."""
 
@@ -72,7 +71,7 @@ class Source:
     sha256: str
 
 
-@frozen
+@dataclass(frozen=True)
 class Job:
     """Everything a run needs, in SI, immutable.
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from dataclasses import dataclass
 
-from basemap.frozen import frozen
 from basemap.model.job import Source
 from basemap.model.result import Result, Severity, Verdict
 
 
-@frozen
+@dataclass(frozen=True)
 class Candidate:
     """What a donor is ranked by.
 
@@ -43,7 +43,7 @@ class Candidate:
         return len(self.stops), len(self.cautions), self.outside, band
 
 
-@frozen
+@dataclass(frozen=True)
 class Broken:
     """A donor that cannot be judged, and why, in one sentence."""
 
@@ -51,7 +51,7 @@ class Broken:
     problem: str
 
 
-@frozen
+@dataclass(frozen=True)
 class Ranking:
     """The donors, best first, and those that cannot be judged, by name."""
 

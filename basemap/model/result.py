@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING, Literal
 
-from basemap.frozen import frozen
 from basemap.model.further_table import FurtherBand, FurtherResult
 from basemap.model.installation import BoolArray, FloatArray
 
@@ -83,7 +82,7 @@ class Mark(StrEnum):
         return "no fuel in one of the four outcomes" if self is Mark.NO_FUEL else self.value
 
 
-@frozen
+@dataclass(frozen=True)
 class Finding:
     """What a rule has to say.
 
@@ -106,7 +105,7 @@ class Finding:
     limit_rpm: float | None = None
 
 
-@frozen
+@dataclass(frozen=True)
 class NotJudged:
     """A rule that could not be judged, and the job-file keys it misses."""
 
@@ -114,7 +113,7 @@ class NotJudged:
     missing: tuple[str, ...]
 
 
-@frozen
+@dataclass(frozen=True)
 class Setting:
     """A setting to enter in the target's ECU.
 
@@ -139,7 +138,7 @@ class Setting:
         return ("time open", "ms", self.open_ms) if self.open_ms else ("battery", "V", self.battery_v)
 
 
-@frozen
+@dataclass(frozen=True)
 class Chain:
     """One side's numbers from pulse to air, each of shape (loads, speeds) after broadcasting.
 
@@ -175,7 +174,7 @@ class Chain:
         return self.pulse_s / self.window_s
 
 
-@frozen
+@dataclass(frozen=True)
 class Point:
     """A λ ratio at an engine speed (rev/min) and a load in the unit shown."""
 
@@ -184,7 +183,7 @@ class Point:
     load: float
 
 
-@frozen
+@dataclass(frozen=True)
 class Between:
     """λ of the stored table at the cells and half way between neighbouring ones, with the settings to enter.
 
@@ -228,7 +227,7 @@ class Between:
         return at(int(lean)), at(int(rich))
 
 
-@frozen
+@dataclass(frozen=True)
 class CommonFactor:
     """A factor on all cells that makes them fit the table, and the number to enter that takes it back.
 
@@ -242,7 +241,7 @@ class CommonFactor:
     enter: float
 
 
-@frozen
+@dataclass(frozen=True)
 class TableResult:
     """One table, adapted. Arrays have shape (loads, speeds), lowest load first; NaN stands for what cannot be.
 
@@ -311,7 +310,7 @@ class TableResult:
         return np.where(np.isfinite(change), change, np.nan)
 
 
-@frozen
+@dataclass(frozen=True)
 class VoltageSweep:
     """λ actual / λ intended over battery voltage, new table with the settings to enter.
 
@@ -331,7 +330,7 @@ class VoltageSweep:
     richest: FloatArray
 
 
-@frozen
+@dataclass(frozen=True)
 class Share:
     """One uncertain input in the budget of λ after adapting.
 
@@ -363,7 +362,7 @@ class Share:
     worst_after: float | None
 
 
-@frozen
+@dataclass(frozen=True)
 class Band:
     """How sure λ is: expanded uncertainties (k = 2), relative, shape (loads, speeds).
 
@@ -400,7 +399,7 @@ class Band:
     further: Mapping[str, FurtherBand] = field(default_factory=dict)
 
 
-@frozen
+@dataclass(frozen=True)
 class Computed:
     """The numbers of a job, before any rule has judged them.
 
@@ -419,7 +418,7 @@ class Computed:
     on_donor_axes: Computed | None = field(default=None, kw_only=True)
 
 
-@frozen
+@dataclass(frozen=True)
 class Result(Computed):
     """The answer to a job."""
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
 
-from basemap.frozen import frozen
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.physics.sensor import Tabulated, Thermistor
 
@@ -42,7 +42,7 @@ QUANTITY_OF = {
 }
 
 
-@frozen
+@dataclass(frozen=True)
 class ShownIn:
     """The unit in which a scale is written: SI = zero + size · shown."""
 
@@ -64,7 +64,7 @@ def _without_noise(shown: FloatArray) -> FloatArray:
     return np.where(np.abs(shown) < NOISE, 0.0, shown)
 
 
-@frozen
+@dataclass(frozen=True)
 class Scale:
     """What a voltage means: points, or a thermistor.
 
@@ -130,7 +130,7 @@ class Scale:
         return np.asarray((volts >= self.volts[0]) & (volts <= self.volts[-1]))
 
 
-@frozen
+@dataclass(frozen=True)
 class Reading:
     """What the map reads against what is true, over the voltages that the fitted sensor states.
 
@@ -174,7 +174,7 @@ class Reading:
         return float(ratios.min()), float(ratios.max())
 
 
-@frozen
+@dataclass(frozen=True)
 class EnterPoint:
     """One point of the map's table.
 
@@ -194,7 +194,7 @@ class EnterPoint:
     note: str = ""
 
 
-@frozen
+@dataclass(frozen=True)
 class SensorResult:
     """One sensor: the map's scale against the fitted one, and the table to enter.
 

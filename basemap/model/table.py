@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
 
 from basemap.constants import FORMULA_PRESSURE
-from basemap.frozen import frozen
 from basemap.model.axes import LoadAxis, LoadPoints
 from basemap.model.installation import BoolArray, FloatArray
 
@@ -27,7 +26,7 @@ def change_percent(old: FloatArray, new: FloatArray) -> FloatArray:
     return np.where(np.isfinite(change), change, np.nan)
 
 
-@frozen
+@dataclass(frozen=True)
 class Inside:
     """What is already inside a cell, so that the ECU does not apply it again."""
 
@@ -36,7 +35,7 @@ class Inside:
     dead_time: bool = False
 
 
-@frozen
+@dataclass(frozen=True)
 class FuelTable:
     """A fuel table over engine speed and load.
 
@@ -112,7 +111,7 @@ class FuelTable:
         return self.pressure_pa if self.applied_pa is None else np.asarray(self.applied_pa)
 
 
-@frozen
+@dataclass(frozen=True)
 class Storage:
     """How the target's ECU stores a cell, in the unit in which the table is shown.
 
@@ -125,7 +124,7 @@ class Storage:
     step: float | None = None
 
 
-@frozen
+@dataclass(frozen=True)
 class Shown:
     """How a table is written for people: units and axis values as in the donor's file.
 

@@ -8,12 +8,12 @@ from __future__ import annotations
 import difflib
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 from types import MappingProxyType
 from typing import NamedTuple
 
 from basemap.constants import AIR_MOLAR_MASS, ATOMIC_MASS, OXYGEN_IN_AIR, ZERO_CELSIUS
 from basemap.errors import InputError
-from basemap.frozen import frozen
 from basemap.physics.fuel_density import (
     N_HEPTANE_20,
     PETROL_15,
@@ -69,7 +69,7 @@ def _formula_mass(carbon: float, hydrogen: float, oxygen: float) -> float:
     return ATOMIC_MASS["C"] * carbon + ATOMIC_MASS["H"] * hydrogen + ATOMIC_MASS["O"] * oxygen
 
 
-@frozen
+@dataclass(frozen=True)
 class Component:
     """One liquid that fuels are blended from.
 
@@ -177,7 +177,7 @@ def find_blend(name: str) -> Mapping[str, float]:
     )
 
 
-@frozen
+@dataclass(frozen=True)
 class Blend:
     """A fuel mixed from components.
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from basemap.errors import InputError
-from basemap.frozen import frozen
 from basemap.physics import thermistor
 
 FloatArray = NDArray[np.float64]
@@ -37,7 +37,7 @@ class Scale(Protocol):
         """Voltage at which the sensor shows a value, V."""
 
 
-@frozen
+@dataclass(frozen=True)
 class Tabulated:
     """Linear between the points and held at the ends, as an ECU reads a table.
 
@@ -81,7 +81,7 @@ class Tabulated:
         return np.asarray(np.interp(value, self.values[order], self.points_v[order], left=np.nan, right=np.nan))
 
 
-@frozen
+@dataclass(frozen=True)
 class Linear:
     """A straight line through two points, continued beyond them.
 
@@ -120,7 +120,7 @@ class Linear:
         return _line(value, self.values, self.points_v)
 
 
-@frozen
+@dataclass(frozen=True)
 class Thermistor:
     """A thermistor to ground below a pull-up resistor.
 
@@ -183,7 +183,7 @@ def _line(at: float | FloatArray, starts: FloatArray, ends: FloatArray) -> Float
     return np.asarray(ends[0] * (1.0 - along) + ends[1] * along)
 
 
-@frozen
+@dataclass(frozen=True)
 class Readings:
     """What a sensor shows beside what is true, in the order of the voltages.
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from basemap.errors import InputError
-from basemap.frozen import frozen
 
 FloatArray = NDArray[np.float64]
 
@@ -14,7 +15,7 @@ _ROUNDING = 1e-9
 """Rise over step of the pulse that is no rise: a flat piece typed in decimals comes out some 1e-13 off flat."""
 
 
-@frozen
+@dataclass(frozen=True)
 class TwoSlopes:
     """Flow of one slope up to a break mass and of another above it, at one pressure and with one fluid.
 

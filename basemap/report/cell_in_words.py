@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
@@ -11,7 +12,6 @@ import numpy as np
 from basemap.errors import InputError
 from basemap.explain.cell import worked_cell
 from basemap.explain.step import Step
-from basemap.frozen import frozen
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 from basemap.model.result import Result
@@ -29,7 +29,7 @@ DIGITS = 8
 WORKED_OUT = "worked out"
 
 
-@frozen
+@dataclass(frozen=True)
 class Cell:
     """The cell that answers a question: its indices, and whether it is the nearest one instead of the one asked for."""
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from basemap.errors import InputError
-from basemap.frozen import frozen
 from basemap.model.installation import FloatArray
 from basemap.model.table import change_percent
 from basemap.report.json_file import SCHEMA, plain
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from basemap.report.terminal.grid import Grid
 
 
-@frozen
+@dataclass(frozen=True)
 class Table:
     """One of the two.
 
@@ -46,7 +46,7 @@ class Table:
     decimals: int
 
 
-@frozen
+@dataclass(frozen=True)
 class Comparison:
     """An old and a new table over the same axes."""
 

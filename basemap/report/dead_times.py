@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from basemap.adaptation.controller import Settings
 from basemap.adaptation.setting_fields import in_force
-from basemap.frozen import frozen
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.result import Computed
 from basemap.report.json_file import SCHEMA, plain, sweep_as_json
@@ -26,7 +26,7 @@ _NOTHING = 5e-4
 """Errors below this would all print as 0.0 %."""
 
 
-@frozen
+@dataclass(frozen=True)
 class DeadTimes:
     """Dead times over the voltages of the sweep at the full rail pressure, s; `None` where they are not known."""
 

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
-
-from basemap.frozen import frozen
 
 if TYPE_CHECKING:
     from rich.console import Group
 
 
-@frozen
+@dataclass(frozen=True)
 class Fact:
     """One number.
 
@@ -34,7 +33,7 @@ class Fact:
     digits: int = 4
 
 
-@frozen
+@dataclass(frozen=True)
 class Answer:
     """A title, facts, and remarks that belong to them."""
 

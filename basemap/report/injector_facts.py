@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from basemap.errors import InputError
-from basemap.frozen import frozen
 from basemap.jobfile.injectors import named_density
 from basemap.jobfile.kinds import Kind, Measured
 from basemap.jobfile.units import parse_quantity
@@ -16,7 +16,7 @@ from basemap.report.facts import Answer, Fact
 CC_MIN, G_MIN, LB_H = 1e-6 / 60, 1e-3 / 60, 0.45359237 / 3600
 
 
-@frozen
+@dataclass(frozen=True)
 class Question:
     """The command line, as typed."""
 
@@ -31,7 +31,7 @@ class Question:
     mass: str | None
 
 
-@frozen
+@dataclass(frozen=True)
 class _Rating:
     mass_flow: float
     pressure_pa: float

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from rich.text import Text
 
-from basemap.frozen import frozen
 from basemap.model.installation import FloatArray
 from basemap.model.result import Band, LambdaCase, Point, Result, Severity
 from basemap.report.terminal.layout import columns, heading, indented
@@ -27,7 +27,7 @@ _CASES: dict[LambdaCase, str] = {
 }
 
 
-@frozen
+@dataclass(frozen=True)
 class Extreme:
     """The furthest λ ratio over the cells that the target reaches, and where it lies."""
 

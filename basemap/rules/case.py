@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
 
 from basemap.adaptation.reach import WIDE_OPEN, highest_pressure_pa
 from basemap.adaptation.throttle import donor_ratio, open_rows, over_throttle
-from basemap.frozen import frozen
 from basemap.model.axes import ESTIMATE_MARGIN, FULL_LOAD_BREATH, LoadAxis
 from basemap.model.installation import BoolArray, FloatArray, Induction
 from basemap.model.job import Assumption, Job
@@ -30,7 +29,7 @@ BOOST_PA = 5_000.0
 """How far above the barometer boost begins, Pa. Common practice, no source."""
 
 
-@frozen
+@dataclass(frozen=True)
 class Case:
     """A job's numbers before the rules.
 

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from basemap.frozen import frozen
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.result import Severity
 
 
-@frozen
+@dataclass(frozen=True)
 class Limits:
     """Where a caution and a stop begin.
 
@@ -42,7 +43,7 @@ class Limits:
         return np.asarray(past | (values == self.stop) if self.stops_at else past)
 
 
-@frozen
+@dataclass(frozen=True)
 class Grade:
     """How a number, or the worst of many, stands against its limits.
 

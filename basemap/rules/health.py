@@ -8,12 +8,11 @@ deviation) of the table's own second differences, and 4 % at least.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
-from basemap.frozen import frozen
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.medians import upper_median
 from basemap.model.result import Severity
@@ -172,7 +171,7 @@ def _runs(broken: BoolArray) -> BoolArray:
     return found
 
 
-@frozen
+@dataclass(frozen=True)
 class _Edge:
     """Steps along one axis: the cells beside them, the largest with its two cells, and the limit, ln."""
 

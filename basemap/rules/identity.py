@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -18,7 +18,6 @@ import numpy as np
 from basemap.adaptation.chain import decode
 from basemap.adaptation.reach import visited_cells
 from basemap.adaptation.setting_fields import in_force
-from basemap.frozen import frozen
 from basemap.model.installation import FlowRating, Installation, TwoSlope
 from basemap.model.job import Job
 from basemap.model.medians import median
@@ -63,7 +62,7 @@ class Anchor(StrEnum):
     PART_LOAD = "volumetric efficiency at part load"
 
 
-@frozen
+@dataclass(frozen=True)
 class Explanation:
     """One input that, being wrong, would explain it.
 
@@ -85,7 +84,7 @@ class Explanation:
     misfit: float
 
 
-@frozen
+@dataclass(frozen=True)
 class Implied:
     """What a job's cells imply: medians as fractions, power over the declared one; `None` where not known."""
 
@@ -173,7 +172,7 @@ def implied(job: Job) -> Implied:
 # Sizes
 
 
-@frozen
+@dataclass(frozen=True)
 class _Size:
     """An input with a value: what it is called, how it changes, and how likely another value is.
 

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from basemap.errors import InputError
-from basemap.frozen import frozen
 from basemap.model.installation import Engine, FloatArray
 from basemap.model.result import Computed, Finding, NotJudged, Scope, Severity, Verdict
 from basemap.rules.case import Case, kpa
@@ -20,7 +19,7 @@ _SAME = 1.0 + 1e-9  # a cut typed in another unit may differ from the limit in i
 _WEIGHT = {Severity.STOP: 0, Severity.CAUTION: 1, Severity.NOTE: 2}
 
 
-@frozen
+@dataclass(frozen=True)
 class Judgement:
     """What the rules say of a job.
 
@@ -45,7 +44,7 @@ class Judgement:
     limits: tuple[str, ...]
 
 
-@frozen
+@dataclass(frozen=True)
 class _Found:
     """A finding with what it is ordered by, and the limit that a cut has met."""
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from basemap.frozen import frozen
 from basemap.model.result import Scope, Severity
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ MEMORY = "from memory"
 UNTOUCHED = "Do not load the map as it is. Adapt it, then enter the settings and the new table together."
 
 
-@frozen
+@dataclass(frozen=True)
 class Trip:
     """A rule's finding; the mechanism adds the rule's name, source and remedy.
 
@@ -54,7 +54,7 @@ class Trip:
     table: str | None = None
 
 
-@frozen
+@dataclass(frozen=True)
 class Missing:
     """A rule, or a part of it, that cannot be judged because the job does not state `keys`.
 
@@ -76,7 +76,7 @@ class Missing:
 Answer = Trip | Missing
 
 
-@frozen
+@dataclass(frozen=True)
 class Rule:
     """One suitability rule with its threshold, its reason, its source and its remedy.
 

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import re
-from dataclasses import field
+from dataclasses import dataclass, field
 
 from basemap.errors import InputError
-from basemap.frozen import frozen
 
 Place = tuple[int, int]
 """Row and column, counted from 1."""
 
 
-@frozen
+@dataclass(frozen=True)
 class Number:
     """A number that a workbook stores as a number.
 
@@ -31,7 +30,7 @@ class Number:
     percent: bool = False
 
 
-@frozen
+@dataclass(frozen=True)
 class Unusable:
     """A cell that stands where a number could, but is none; `why` completes "the cell …"."""
 
@@ -61,7 +60,7 @@ def shown(text: str, longest: int = 40) -> str:
     return f'"{plain}"' if len(plain) <= longest else f'"{plain[:longest]}…"'
 
 
-@frozen
+@dataclass(frozen=True)
 class Cells:
     """All cells of a text file or of one sheet that are not blank.
 
@@ -108,7 +107,7 @@ class Cells:
         return f"{quoted}!"
 
 
-@frozen
+@dataclass(frozen=True)
 class Area:
     """Where a table stands: its header row, its rows, its axis column and its columns, all as numbers of the file."""
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 from basemap.errors import InputError
-from basemap.frozen import frozen
 from basemap.tables.cells import Area, Cells, Number, Place, Unusable
 from basemap.tables.numbers import is_number_like
 
@@ -18,7 +18,7 @@ EXPECTED_TABLE = (
 )
 
 
-@frozen
+@dataclass(frozen=True)
 class Block:
     """A group of cells that blank rows and columns set apart, and the table in it, if there is one."""
 

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
-from basemap.frozen import frozen
 from basemap.model.installation import FloatArray
 from basemap.tables.numbers import DecimalMark
 
@@ -16,7 +15,7 @@ Rows = Literal["load", "rpm"]
 """What the rows of a file are."""
 
 
-@frozen
+@dataclass(frozen=True)
 class TextForm:
     """How the bytes of a text file are made.
 
@@ -44,7 +43,7 @@ class TextForm:
     between: tuple[tuple[int, str], ...] = ()
 
 
-@frozen
+@dataclass(frozen=True)
 class CellStyle:
     """How a value is written.
 
@@ -71,7 +70,7 @@ class CellStyle:
     quoted: bool = False
 
 
-@frozen
+@dataclass(frozen=True)
 class AxisLayout:
     """One axis as the file has it, in the file's order.
 
@@ -95,7 +94,7 @@ class AxisLayout:
         return self.values[0] > self.values[-1]
 
 
-@frozen
+@dataclass(frozen=True)
 class Layout:
     """Everything needed to write a grid back as it was.
 
@@ -240,7 +239,7 @@ def _stretched(texts: tuple[str, ...], count: int) -> tuple[str, ...]:
     return texts if len(texts) == count else (texts[-1],) * count
 
 
-@frozen
+@dataclass(frozen=True)
 class NamedUnit:
     """The unit of the load axis as the file names it.
 
@@ -259,7 +258,7 @@ class NamedUnit:
     address: str
 
 
-@frozen
+@dataclass(frozen=True)
 class GridFile:
     """A grid that was read from a file.
 

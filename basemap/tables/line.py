@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import IO
 
 import numpy as np
 
 from basemap.errors import InputError
-from basemap.frozen import frozen
 from basemap.model.installation import FloatArray
 from basemap.model.storage import round_half_away
 from basemap.tables.cells import Cells, Number, Place
@@ -32,7 +31,7 @@ EXPECTED = (
 )
 
 
-@frozen
+@dataclass(frozen=True)
 class LineLayout:
     """Everything needed to write a table with one axis back as it was.
 
@@ -94,7 +93,7 @@ def _put(fields: tuple[str, ...], column: int, text: str) -> tuple[str, ...]:
     return (*fields[:column], text, *fields[column + 1 :])
 
 
-@frozen
+@dataclass(frozen=True)
 class LineFile:
     """A table with one axis that was read from a file.
 
@@ -121,7 +120,7 @@ class LineFile:
     remarks: tuple[str, ...]
 
 
-@frozen
+@dataclass(frozen=True)
 class _Line:
     """Where a table with one axis stands: the places of its points and of their values."""
 

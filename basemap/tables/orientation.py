@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Literal
 
 from basemap.errors import InputError
-from basemap.frozen import frozen
 from basemap.tables.cells import Area, Cells, Number, Place
 from basemap.tables.grid import NamedUnit, Rows
 from basemap.tables.numbers import LOAD_UNITS, RPM_UNITS
@@ -37,7 +37,7 @@ _CELL_UNITS = (
 )
 
 
-@frozen
+@dataclass(frozen=True)
 class Axis:
     """An axis as read: its values in the file's order, and the unit written at each of them."""
 

@@ -10,6 +10,7 @@ import io
 import re
 import warnings
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any, NamedTuple
 from xml.etree.ElementTree import Element, iterparse
 
@@ -24,7 +25,6 @@ from openpyxl.xml.constants import ARC_STYLE
 from openpyxl.xml.functions import fromstring
 
 from basemap.errors import InputError
-from basemap.frozen import frozen
 from basemap.tables.cells import Place
 
 LONGEST_REFERENCE = 300
@@ -44,7 +44,7 @@ class Stored(NamedTuple):
     number_format: str
 
 
-@frozen
+@dataclass(frozen=True)
 class Named:
     """A range of cells on a sheet: its first and last place, both within it."""
 
@@ -53,7 +53,7 @@ class Named:
     last: Place
 
 
-@frozen
+@dataclass(frozen=True)
 class Sheet:
     """One sheet. `cells` has no blank ones; `merged` and `hidden_columns` are first and last, both within."""
 
@@ -66,7 +66,7 @@ class Sheet:
     hidden_columns: tuple[tuple[int, int], ...]
 
 
-@frozen
+@dataclass(frozen=True)
 class Book:
     """A workbook: its sheets by their titles, in order, and what the names of the whole workbook stand for, as text."""
 

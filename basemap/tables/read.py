@@ -5,14 +5,13 @@ from __future__ import annotations
 import hashlib
 import sys
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import IO, TypeVar
 
 import numpy as np
 
 from basemap.errors import InputError
-from basemap.frozen import frozen
 from basemap.tables.cells import Area, Cells
 from basemap.tables.find import find_area
 from basemap.tables.grid import GridFile, Layout, Rows
@@ -31,7 +30,7 @@ _TEXT_ENDINGS = (".csv", ".tsv", ".txt")
 _ENDING_OF_SEPARATOR = {",": ".csv", ";": ".csv", "\t": ".tsv", " ": ".txt"}
 
 
-@frozen
+@dataclass(frozen=True)
 class _Hints:
     """What the user says of a file."""
 
@@ -147,7 +146,7 @@ def _grid(data: bytes, ending: str, name: str, hints: _Hints) -> GridFile:
     )
 
 
-@frozen
+@dataclass(frozen=True)
 class _Read:
     """What both kinds of file come to."""
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from itertools import islice
 
 from basemap.errors import InputError
-from basemap.frozen import frozen
 from basemap.tables.cells import Cell, Cells, Place
 from basemap.tables.find import EXPECTED_TABLE
 from basemap.tables.numbers import is_number_like
@@ -25,7 +25,7 @@ _NUMBERS_BETWEEN_BLANKS = re.compile(r"[0-9] +[+\-\u2212]?[0-9](?!/min)")
 _LINES_TRIED = 100
 
 
-@frozen
+@dataclass(frozen=True)
 class Decoded:
     """Text of a file, and how it was encoded."""
 
@@ -35,7 +35,7 @@ class Decoded:
     remarks: tuple[str, ...]
 
 
-@frozen
+@dataclass(frozen=True)
 class TextSheet:
     """A text file split into fields.
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
 from basemap.errors import InputError
-from basemap.frozen import frozen
 from basemap.model.installation import FloatArray
 from basemap.tables.cells import Area, Cells, Number, Place, Unusable, a1, shown
 from basemap.tables.find import FEWEST
@@ -18,7 +18,7 @@ from basemap.tables.orientation import Axis
 _EXPECTED = "a number is expected here"
 
 
-@frozen
+@dataclass(frozen=True)
 class Values:
     """The numbers of a table in the file's own order.
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import datetime
 import math
 import re
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from basemap.errors import InputError
-from basemap.frozen import frozen
 from basemap.tables.cells import Area, Cell, Cells, Number, Place, Unusable, column_letters
 from basemap.tables.find import EXPECTED_TABLE, FEWEST, area_of_range, find_area, find_blocks
 from basemap.tables.guard import MOST_CELLS_AND_ROWS, MOST_OF_OUR_OWN, guard, names_of
@@ -37,7 +37,7 @@ _NEVER_CALCULATED = Unusable(
 )
 
 
-@frozen
+@dataclass(frozen=True)
 class SheetTable:
     """The table of one sheet, and remarks on what was read."""
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from basemap.errors import InputError
-from basemap.frozen import frozen
 from basemap.report.json_file import SCHEMA
 from basemap.report.words import harmless
 from basemap.workbook.core.names import is_readable
@@ -38,7 +38,7 @@ _TABLES = {"old_table": "old table", "new_table": "new table"}
 Address = tuple[str, int, int]
 
 
-@frozen
+@dataclass(frozen=True)
 class Edit:
     """One cell that differs.
 
@@ -66,7 +66,7 @@ class Edit:
         return f"{self.name} ({self.place}): {_said(self.before)} became {_said(self.after)}"
 
 
-@frozen
+@dataclass(frozen=True)
 class WorkbookDifference:
     """What a tuner changed in a workbook.
 
@@ -148,7 +148,7 @@ def as_text(found: WorkbookDifference) -> Group:
     return Group(*parts)
 
 
-@frozen
+@dataclass(frozen=True)
 class _Area:
     """A named area: sheet, first row and column, size."""
 
@@ -165,7 +165,7 @@ class _Area:
                 yield self.sheet, self.row + i, self.col + j
 
 
-@frozen
+@dataclass(frozen=True)
 class _Read:
     """A workbook that was read, and its named areas."""
 

@@ -11,7 +11,7 @@ from tests.architecture.source_files import PACKAGE, Import, imports_of, modules
 # From the bottom up. A module may import what stands in its own layer or below. The two faces of the program,
 # basemap/__init__.py (loads nothing until it is asked) and basemap/__main__.py, stand above everything.
 LAYERS: tuple[frozenset[str], ...] = (
-    frozenset({"constants", "frozen", "errors", "exit_status", "rounding"}),
+    frozenset({"constants", "errors", "exit_status", "rounding"}),
     frozenset({"physics"}),
     frozenset({"model"}),
     frozenset({"adaptation", "belief", "explain", "rules"}),
@@ -76,7 +76,7 @@ def test_a_third_party_package_is_imported_in_its_home_only(path: Path) -> None:
 @pytest.mark.parametrize("path", sorted((PACKAGE / "physics").rglob("*.py")), ids=str)
 def test_physics_imports_nothing_of_ours_but_constants_and_errors(path: Path) -> None:
     ours = {found.imported for found in imports_of(path) if in_package(found.imported)}
-    allowed = {"basemap.constants", "basemap.errors", "basemap.frozen"}
+    allowed = {"basemap.constants", "basemap.errors"}
     assert {name for name in ours if name not in allowed and not name.startswith("basemap.physics")} == set()
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, get_args
 
 import numpy as np
@@ -11,7 +12,6 @@ from rich.color import Color
 from rich.style import Style
 from rich.text import Text
 
-from basemap.frozen import frozen
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.medians import upper_median
 
@@ -30,7 +30,7 @@ _BLACK, _WHITE = Color.from_rgb(0, 0, 0), Color.from_rgb(255, 255, 255)
 _WHITE_FROM = 0.7
 
 
-@frozen
+@dataclass(frozen=True)
 class Grid:
     """What is to be shown.
 
@@ -63,7 +63,7 @@ class Grid:
 Heads = Literal["rpm", "rpm / 100", "rpm, on two lines"]
 
 
-@frozen
+@dataclass(frozen=True)
 class _Layout:
     """How the grid is written."""
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 from xlsxwriter.utility import xl_range_abs
 
 from basemap.adaptation.setting_fields import in_force
-from basemap.frozen import frozen
 from basemap.model.installation import DeadTime, FloatArray
 from basemap.model.job import Job
 from basemap.workbook.core.book import HEAD_ROWS
@@ -20,7 +20,7 @@ FIRST_ROW = HEAD_ROWS + 3
 _UNITS = {"ms": 1e-3, "us": 1e-6, "µs": 1e-6, "s": 1.0}
 
 
-@frozen
+@dataclass(frozen=True)
 class Block:
     """The points of one dead time.
 

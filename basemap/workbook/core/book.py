@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
 from basemap.adaptation.throttle import over_throttle
-from basemap.frozen import frozen
 from basemap.model.axes import LoadAxis
 from basemap.model.breathing import Breathing
 from basemap.model.result import Result, Severity, Verdict
@@ -38,7 +37,7 @@ FILL_OF = {Severity.STOP: style.STOP_FILL, Severity.CAUTION: style.CAUTION_FILL,
 VERDICT_SIGN = {Verdict.SUITS: "✓", Verdict.ADAPT: "▲", Verdict.REFUSE: "■"}
 
 
-@frozen
+@dataclass(frozen=True)
 class Book:
     """One workbook being written.
 
@@ -129,7 +128,7 @@ class Book:
         return " · ".join(parts)
 
 
-@frozen
+@dataclass(frozen=True)
 class Page:
     """One sheet: its worksheet and the widths of the columns that its head and print area span, pixels."""
 

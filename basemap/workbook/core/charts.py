@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal, cast
 
-from basemap.frozen import frozen
 from basemap.workbook.core import style
 from basemap.workbook.core.book import Page
 from basemap.workbook.core.layout import Layout
@@ -19,7 +19,7 @@ _DASHES = ("solid", "dash", "round_dot", "long_dash", "dash_dot")
 _COLOURS = (style.DONOR_LINE, style.TARGET_LINE, style.THIRD_LINE, style.GREY_LINE, style.CAUTION)
 
 
-@frozen
+@dataclass(frozen=True)
 class Line:
     """One line of a chart: its name and the addresses of its figures."""
 
@@ -29,7 +29,7 @@ class Line:
     colour: str | None = None
 
 
-@frozen
+@dataclass(frozen=True)
 class Plot:
     """A chart: heading, axis titles and lines; `x_ends` fixes the ends of the horizontal axis."""
 

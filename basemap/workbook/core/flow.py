@@ -6,13 +6,12 @@ import math
 from dataclasses import dataclass, field
 from typing import Any
 
-from basemap.frozen import frozen
 from basemap.workbook.core import style
 from basemap.workbook.core.book import Page
 from basemap.workbook.core.cells import live, merge, number, text
 
 
-@frozen
+@dataclass(frozen=True)
 class Item:
     """What stands in some columns of a row: words or a figure, with the formula where it is live."""
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
 from basemap.adaptation.first_start import idle_point
-from basemap.frozen import frozen
 from basemap.model.axes import LoadAxis
 from basemap.model.installation import FloatArray
 from basemap.workbook.core.book import AS_ISSUED, Book
@@ -17,7 +17,7 @@ from basemap.workbook.formulas.live_cells import NO_PULSE, NOT_KNOWN, NOTHING
 from basemap.workbook.pages.rows import tidy
 
 
-@frozen
+@dataclass(frozen=True)
 class Glance:
     """One number: its value or the words instead, its unit with the place as issued, and its formula."""
 
@@ -46,7 +46,7 @@ def _idle(book: Book) -> list[Glance]:
     ]
 
 
-@frozen
+@dataclass(frozen=True)
 class _Sought:
     """An extreme: of which table, which end, how it is shown."""
 

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from basemap.frozen import frozen
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.result import Mark
 from basemap.workbook.core import style
@@ -53,7 +52,7 @@ SIGNS: Mapping[Mark, tuple[str, str]] = {
 """Sign and words of every mark that a figure carries, gravest first. What cannot be reached is greyed instead."""
 
 
-@frozen
+@dataclass(frozen=True)
 class Axes:
     """What runs along a table, as text, and how much of it can be reached."""
 
@@ -81,7 +80,7 @@ def axes_of(page_or_book: Book) -> Axes:
     )
 
 
-@frozen
+@dataclass(frozen=True)
 class Grid:
     """A table to show.
 

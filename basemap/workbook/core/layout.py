@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
 from xlsxwriter.utility import xl_col_to_name
 
-from basemap.frozen import frozen
 from basemap.workbook.core.book import HEAD_ROWS
 
 WIDEST_ABREAST = 16
@@ -45,7 +45,7 @@ GridName = Literal[
 ]
 
 
-@frozen
+@dataclass(frozen=True)
 class Place:
     """The body of a table: its sheet, its first cell, and its size."""
 
@@ -95,7 +95,7 @@ class Place:
         return f"{self.prefix}{first}:${xl_col_to_name(self.col + last_j)}${self.row + last_i + 1}"
 
 
-@frozen
+@dataclass(frozen=True)
 class Layout:
     """Places of the tables of one workbook with so many loads (rows) and speeds (columns)."""
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from basemap.adaptation.controller import Settings
 from basemap.adaptation.hardware import rail_flow
 from basemap.adaptation.setting_fields import in_force
 from basemap.adaptation.settings_in_force import InForce
 from basemap.constants import R_DRY_AIR
-from basemap.frozen import frozen
 from basemap.model.installation import FlowRating, Installation
 from basemap.model.job import Job
 from basemap.model.table import TableQuantity
@@ -20,7 +21,7 @@ GAS_CONSTANT = R_DRY_AIR / 1e3
 """In the units of the formulas: kPa·cm³/(mg·K)."""
 
 
-@frozen
+@dataclass(frozen=True)
 class Derived:
     """One number: its name, what it is, its formula and its value."""
 
@@ -31,7 +32,7 @@ class Derived:
     value: float
 
 
-@frozen
+@dataclass(frozen=True)
 class Section:
     """Numbers under one heading."""
 

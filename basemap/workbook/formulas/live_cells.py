@@ -5,11 +5,11 @@ Every formula refers to names, to its own row and column on the sheet Rows, and 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cached_property
 
 from basemap.adaptation.setting_fields import in_force
 from basemap.adaptation.settings_in_force import InForce
-from basemap.frozen import frozen
 from basemap.model.job import Job
 from basemap.model.storage import limits, stored_decimals
 from basemap.model.table import FuelTable
@@ -35,7 +35,7 @@ def straightened(time: str, whose: str) -> str:
     return f"MIN({time},{low})*{high}/{low}+MAX({time}-{low},0)"
 
 
-@frozen
+@dataclass(frozen=True)
 class CellFormulas:
     """Formulas of one job's tables."""
 

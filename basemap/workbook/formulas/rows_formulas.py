@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,7 +12,6 @@ from basemap.adaptation import controller as ecu
 from basemap.adaptation.controller import Sensed, Settings
 from basemap.adaptation.hardware import Delivery, delivery
 from basemap.adaptation.setting_fields import in_force
-from basemap.frozen import frozen
 from basemap.model.axes import LoadAxis
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
@@ -29,7 +29,7 @@ Address = Callable[["RowKey", int], str]
 Formula = Callable[[int], str]
 
 
-@frozen
+@dataclass(frozen=True)
 class Live:
     """Formula and value of one quantity of every row; a value that is not finite stands for words.
 
@@ -67,7 +67,7 @@ def pressure_scale(job: Job) -> tuple[float, bool]:
     return size, abs(rest) > 1e-6 * float(pressure[-1])
 
 
-@frozen
+@dataclass(frozen=True)
 class _Rows:
     job: Job
     address: Address
@@ -279,7 +279,7 @@ class _Rows:
         return f"{air}/({plain(GAS_CONSTANT)}*{words.temperature}*{below})"
 
 
-@frozen
+@dataclass(frozen=True)
 class _Gain:
     """The names that one set of settings has for the parts of the gain."""
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from xlsxwriter.utility import xl_rowcol_to_cell
 
 from basemap.adaptation.setting_fields import in_force
 from basemap.adaptation.settings_in_force import told_densities
 from basemap.adaptation.settings_to_enter import settings_to_enter
-from basemap.frozen import frozen
 from basemap.model.job import Job
 from basemap.model.result import Setting
 from basemap.workbook.core.blocks import FIRST_ROW, SHEET, Block, blocks_of
@@ -18,7 +18,7 @@ from basemap.workbook.formulas.interpolate import segment_formula, value_formula
 from basemap.workbook.inputs.sides import plain
 
 
-@frozen
+@dataclass(frozen=True)
 class Entry:
     """Formulas of the donor's entry and of the one to make."""
 
@@ -128,7 +128,7 @@ _ENTRIES: dict[str, Callable[[Job, Setting], Entry]] = {
 }
 
 
-@frozen
+@dataclass(frozen=True)
 class OverVoltage:
     """Formulas of the dead times to enter, by the number of the voltage."""
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from enum import StrEnum
 
-from basemap.frozen import frozen
 from basemap.model.installation import Installation
 
 
@@ -20,7 +20,7 @@ class Group(StrEnum):
     TABLE = "Table"
 
 
-@frozen
+@dataclass(frozen=True)
 class Unit:
     """A unit and its size in SI; `zero` is what its zero point is in SI (temperatures)."""
 
@@ -45,7 +45,7 @@ TEMPERATURES = {
 }
 
 
-@frozen
+@dataclass(frozen=True)
 class Quantity:
     """One quantity of either side.
 

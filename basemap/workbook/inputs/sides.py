@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Literal
 
-from basemap.frozen import frozen
 from basemap.model.installation import Installation, Told
 from basemap.model.job import Input, Job
 from basemap.workbook.inputs.quantities import TEMPERATURES, Group, Unit
@@ -27,7 +26,7 @@ PART_NAMES = {
 """Component → the word that stands for it in a cell's name."""
 
 
-@frozen
+@dataclass(frozen=True)
 class InputCell:
     """One quantity or choice of one side.
 

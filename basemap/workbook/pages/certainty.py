@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from basemap.belief.budget import COVERAGE
-from basemap.frozen import frozen
 from basemap.model.result import Band, Share
 from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
@@ -26,7 +26,7 @@ BROAD, WIDE = 0.10, 0.25
 BAND_BANDS = bands(((">", WIDE, style.LEAN_STOP, True), (">", BROAD, style.LEAN_CAUTION, True)))
 
 
-@frozen
+@dataclass(frozen=True)
 class _Budget:
     """Where the budget stands on its sheet: its first and last row (0-based) and its places."""
 

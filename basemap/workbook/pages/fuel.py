@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from xlsxwriter.utility import xl_range_abs, xl_rowcol_to_cell
 
 from basemap.constants import AIR_MOLAR_MASS, ATOMIC_MASS, OXYGEN_IN_AIR, ZERO_CELSIUS
-from basemap.frozen import frozen
 from basemap.model.installation import Fuel
 from basemap.physics.fuel import BLENDS, COMPONENTS, component_density
 from basemap.physics.fuel_density import REFERENCE_C
@@ -27,7 +28,7 @@ _SIDE_HEADS = ("component", "share, vol %", "mass part", "ρ in the rail")
 _PARTS_SLACK_PERCENT = 0.5
 
 
-@frozen
+@dataclass(frozen=True)
 class _Quadratic:
     """Density of a pure liquid: ρ15 + b·Δ + c·Δ², Δ = t − 15 °C."""
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from xlsxwriter.utility import xl_range_abs, xl_rowcol_to_cell
 
-from basemap.frozen import frozen
 from basemap.workbook.core import style
 from basemap.workbook.core.blocks import FIRST_ROW, blocks_of
 from basemap.workbook.core.blocks import SHEET as DEAD_TIME_SHEET
@@ -24,7 +25,7 @@ _TOLERANCE = 1e-9
 """Relative to the largest cell: what two calculations of the same table may differ by."""
 
 
-@frozen
+@dataclass(frozen=True)
 class _Watched:
     """One input as issued: what it is called, where it is now, and its value."""
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from typing import Literal, TypeVar
 
 import numpy as np
 from xlsxwriter.utility import xl_col_to_name
 
-from basemap.frozen import frozen
 from basemap.model.axes import LoadAxis
 from basemap.model.installation import Cycle, FloatArray
 from basemap.model.job import Job
@@ -34,7 +34,7 @@ _FIRST_ROW = HEAD_ROWS + 3
 _WIDTH_PX = 84.0
 
 
-@frozen
+@dataclass(frozen=True)
 class Column:
     """One column: its heading and unit, and its figures with the formula of each where it is live."""
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
-from basemap.frozen import frozen
 from basemap.model.installation import FloatArray
 from basemap.model.table import TableQuantity
 from basemap.workbook.core import style
@@ -49,7 +49,7 @@ def change_format() -> str:
     return "[>=9.95]+0;[<0]-0.0;+0.0"
 
 
-@frozen
+@dataclass(frozen=True)
 class _Shown:
     """The three tables and what they are shown with."""
 
