@@ -15,7 +15,7 @@ LAYERS: tuple[frozenset[str], ...] = (
     frozenset({"physics"}),
     frozenset({"model"}),
     frozenset({"adaptation", "belief", "explain", "rules"}),
-    frozenset({"report", "workbook", "jobfile", "tables"}),
+    frozenset({"report", "workbook", "jobfile", "tables", "logs"}),
     frozenset({"cli"}),
 )
 TOP = len(LAYERS)

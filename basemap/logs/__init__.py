@@ -1,0 +1,1 @@
+"""A log of a drive → steady observations."""

@@ -1,0 +1,122 @@
+"""What a log may hold: its channels, their units, the words that name them, and the range that they keep to."""
+
+from __future__ import annotations
+
+import re
+
+from basemap.constants import ZERO_CELSIUS
+from basemap.frozen import frozen
+
+Size = tuple[float, float]
+"""A unit: SI = factor · value + offset."""
+
+_PRESSURES: dict[str, Size] = {
+    "kpa": (1e3, 0.0),
+    "pa": (1.0, 0.0),
+    "hpa": (100.0, 0.0),
+    "mbar": (100.0, 0.0),
+    "bar": (1e5, 0.0),
+    "psi": (6894.757293168, 0.0),
+    "inhg": (3386.389, 0.0),
+}
+_TEMPERATURES: dict[str, Size] = {
+    "degc": (1.0, ZERO_CELSIUS),
+    "c": (1.0, ZERO_CELSIUS),
+    "k": (1.0, 0.0),
+    "degf": (5.0 / 9.0, ZERO_CELSIUS - 32.0 * 5.0 / 9.0),
+    "f": (5.0 / 9.0, ZERO_CELSIUS - 32.0 * 5.0 / 9.0),
+}
+_PLAIN: dict[str, Size] = dict.fromkeys(("", "-", "1", ":1", "lambda", "afr"), (1.0, 0.0))
+
+
+@frozen
+class Channel:
+    """One quantity that a log may hold.
+
+    Parameters
+    ----------
+    name
+        As in ``[log.columns]``.
+    words
+        For people.
+    units
+        Unit in lower case → its size.
+    named
+        Pattern of a header that means it, lower case.
+    low, high
+        Range that nearly all of its values keep to, SI.
+    usual
+        The unit that is taken where neither header nor column names one; `None` where that would be a guess.
+    gap_s
+        Over so long a gap between two values it is read linearly; beyond that nothing is known.
+    """
+
+    name: str
+    words: str
+    units: dict[str, Size]
+    named: str
+    low: float
+    high: float
+    usual: str | None
+    gap_s: float = 0.4
+
+    def size(self, unit: str) -> Size | None:
+        """Size of a unit, or `None` where it is none of this channel's."""
+        return self.units.get(plain_unit(unit))
+
+
+def plain_unit(unit: str) -> str:
+    """A unit in lower case, without a degree sign, and without the word for what a pressure refers to."""
+    lower = unit.strip().strip("[]()").lower().replace("°", "deg").replace("µ", "u").replace("μ", "u")
+    return re.sub(r"\s*(absolute|abs|gauge|vacuum)\.?$", "", lower).strip()
+
+
+CHANNELS = {
+    channel.name: channel
+    for channel in (
+        Channel("time", "time", {"s": (1.0, 0.0), "ms": (1e-3, 0.0), "h:m:s": (1.0, 0.0)}, r"^time\b", 0, 1e12, None),
+        Channel(
+            "rpm",
+            "engine speed",
+            dict.fromkeys(("rpm", "1/min", "rev/min", "min-1", "r/min"), (1.0, 0.0)),
+            r"\brpm\b|engine speed|^speed$",
+            0.0,
+            20_000.0,
+            "rpm",
+        ),
+        Channel(
+            "manifold_pressure", "manifold pressure", _PRESSURES, r"\bmap\b|manifold (absolute )?pressure",
+            5e3, 5e5, None,
+        ),
+        Channel("lambda", "lambda", _PLAIN, r"lambda|λ", 0.4, 25.0, ""),
+        Channel(
+            "air_fuel_ratio", "air/fuel ratio", _PLAIN, r"air[ /-]*(to )?fuel ratio|\bafr\b", 4.0, 400.0, ""
+        ),
+        Channel(
+            "battery", "battery voltage", {"v": (1.0, 0.0), "mv": (1e-3, 0.0)}, r"batt|supply volt",
+            4.0, 25.0, "V", 2.5,
+        ),
+        Channel(
+            "coolant_temperature", "coolant temperature", _TEMPERATURES, r"coolant|\bect\b|water temp|engine temp",
+            220.0, 450.0, None, 12.0,
+        ),
+        Channel(
+            "charge_temperature", "charge temperature", _TEMPERATURES,
+            r"charge temp|(intake|inlet) (air|temp)|air temp|\biat\b", 220.0, 450.0, None, 12.0,
+        ),
+        Channel("pulse", "commanded pulse", {"ms": (1e-3, 0.0), "us": (1e-6, 0.0), "s": (1.0, 0.0)},
+                r"pulse|injection time|opening time", 0.0, 0.2, None),
+        Channel("throttle", "throttle opening", {"%": (1.0, 0.0)}, r"throttle|\btp\b", -5.0, 105.0, "%", 1.0),
+        Channel("trim", "trim of the closed loop", {"%": (0.01, 1.0), "factor": (1.0, 0.0)},
+                r"\btrim\b", 0.4, 2.0, None, 1.0),
+        Channel(
+            "fuel_pressure", "fuel pressure, gauge", _PRESSURES, r"fuel pressure|rail pressure", 0.0, 2e6, None, 2.5
+        ),
+    )
+}  # fmt: skip
+
+OTHERS = r"target|intended|desired|set ?point|wanted|error|correct|\btrim\b"
+"""What makes of a header the name of another quantity than the one that was measured."""
+
+NEEDED = ("time", "rpm", "manifold_pressure", "battery", "coolant_temperature", "charge_temperature")
+"""Besides one of lambda and air_fuel_ratio."""

@@ -1,0 +1,296 @@
+"""Which column of a log is what: as the user says, else as header, unit and range make clear."""
+
+from __future__ import annotations
+
+import difflib
+import re
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from basemap.errors import InputError
+from basemap.frozen import frozen
+from basemap.logs.channels import CHANNELS, NEEDED, OTHERS, Channel, Size, plain_unit
+from basemap.logs.text import Sheet, is_clock, is_number
+from basemap.model.installation import FloatArray
+
+_KEYS = frozenset({"column", "unit", "basis", "dead_time_included"})
+_MIXTURES = ("lambda", "air_fuel_ratio")
+_EXAMPLE = 'rpm = { column = "engine speed", unit = "rpm" }'
+_TOLD_BY_UNIT = ("rpm", "manifold_pressure", "battery", "pulse")
+_SPREAD = 0.98
+"""Share of a column's values that must lie in the range of what it is proposed for."""
+
+
+@frozen
+class Stated:
+    """What the user says of one column."""
+
+    column: str
+    unit: str | None = None
+    basis: float | None = None
+    dead_time_included: bool | None = None
+
+
+@frozen
+class Chosen:
+    """One channel's column, with the unit that its numbers are in.
+
+    Parameters
+    ----------
+    size
+        The unit's: SI = factor · value + offset.
+    proposed
+        Whether the user did not name it.
+    basis
+        Of an air/fuel ratio: the ratio that its scale shows at λ = 1.
+    dead_time_included
+        Of a pulse; `None` where the user does not say.
+    """
+
+    channel: Channel
+    index: int
+    unit: str
+    size: Size
+    proposed: bool
+    basis: float | None = None
+    dead_time_included: bool | None = None
+
+
+def read_stated(path: Path) -> dict[str, Stated]:
+    """Read a file of columns: the same entries as ``[log.columns]`` of a job file, at its top or in that section.
+
+    Raises
+    ------
+    InputError
+        Where it cannot be read or an entry cannot be used.
+    """
+    file = str(path)
+    try:
+        data = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+    except FileNotFoundError:
+        raise InputError("no such file: expected columns as in [log.columns]", file=file) from None
+    except OSError as error:
+        raise InputError(f"cannot be read: {error.strerror}", file=file) from None
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise InputError(f"is not TOML: {error}", file=file) from None
+    log = data.get("log", data)
+    columns = log.get("columns", log) if isinstance(log, dict) else log
+    return stated(columns, file, "")
+
+
+def stated(entries: Mapping[str, Any], file: str, place: str) -> dict[str, Stated]:
+    """Check entries of ``[log.columns]``.
+
+    Raises
+    ------
+    InputError
+        Where one names no channel, or holds what cannot be used.
+    """
+    if not isinstance(entries, Mapping):
+        raise InputError(f"expected one entry for each channel, such as {_EXAMPLE}", file=file, place=place or None)
+    return {name: _stated(name, entry, file, f"{place}.{name}".lstrip(".")) for name, entry in entries.items()}
+
+
+def _stated(name: str, entry: Any, file: str, place: str) -> Stated:
+    if name not in CHANNELS:
+        near = difflib.get_close_matches(name, CHANNELS, 1)
+        meant = f"; did you mean {near[0]}?" if near else f": expected one of {', '.join(CHANNELS)}"
+        raise InputError(f"is no channel{meant}", file=file, place=place)
+    if not isinstance(entry, Mapping) or not isinstance(entry.get("column"), str):
+        raise InputError(f"expected an entry such as {_EXAMPLE}", file=file, place=place)
+    unknown = sorted(set(entry) - _KEYS)
+    if unknown:
+        raise InputError(f'"{unknown[0]}" is no key: expected {", ".join(sorted(_KEYS))}', file=file, place=place)
+    unit, basis, dead = entry.get("unit"), entry.get("basis"), entry.get("dead_time_included")
+    if unit is not None and (not isinstance(unit, str) or CHANNELS[name].size(unit) is None):
+        known = ", ".join(one for one in CHANNELS[name].units if one not in ("", "-"))
+        raise InputError(f'"{unit}" is no unit of {CHANNELS[name].words}: expected {known}', file=file, place=place)
+    if basis is not None and (isinstance(basis, bool) or not isinstance(basis, int | float) or not 4 < basis < 20):
+        raise InputError(
+            "basis: expected the ratio that the scale shows at lambda 1, such as 14.7", file=file, place=place
+        )
+    if dead is not None and not isinstance(dead, bool):
+        raise InputError("dead_time_included: expected true or false", file=file, place=place)
+    return Stated(entry["column"], unit, None if basis is None else float(basis), dead)
+
+
+def choose(sheet: Sheet, stated_columns: Mapping[str, Stated]) -> dict[str, Chosen]:
+    """The column of every channel that the log holds.
+
+    Raises
+    ------
+    InputError
+        Where a named column is not there, a unit is open, or a channel that is needed is not found.
+    """
+    found = {name: _named(sheet, CHANNELS[name], entry) for name, entry in stated_columns.items()}
+    taken = {chosen.index for chosen in found.values()}
+    for propose in (_by_header, _by_unit_and_range):
+        for name, channel in CHANNELS.items():
+            if name in found or (name in _MIXTURES and any(mixture in found for mixture in _MIXTURES)):
+                continue
+            index = propose(sheet, channel, taken)
+            if index is not None:
+                found[name] = _with_unit(sheet, channel, index)
+                taken.add(index)
+    _refuse_missing(sheet, found)
+    return found
+
+
+def _named(sheet: Sheet, channel: Channel, entry: Stated) -> Chosen:
+    wanted = entry.column.strip()
+    matches = [index for index, header in enumerate(sheet.headers) if wanted in (header, sheet.written[index])]
+    if not matches:
+        near = difflib.get_close_matches(wanted, [header for header in sheet.headers if header], 1)
+        hint = f'; the nearest is "{near[0]}"' if near else ""
+        raise InputError(f'has no column "{wanted}" for {channel.words}{hint}', file=sheet.file)
+    if len(matches) > 1:
+        raise InputError(f'has {len(matches)} columns "{wanted}": rename all but one', file=sheet.file)
+    chosen = _with_unit(sheet, channel, matches[0], entry.unit)
+    return Chosen(
+        channel, chosen.index, chosen.unit, chosen.size, False, entry.basis, entry.dead_time_included
+    )  # fmt: skip
+
+
+def _with_unit(sheet: Sheet, channel: Channel, index: int, unit: str | None = None) -> Chosen:
+    """The column in the unit that is stated, that the file names, that its values show, or that is usual."""
+    named = unit if unit is not None else sheet.units[index]
+    if channel.name == "time":
+        named = named if channel.size(named) else _unit_of_time(sheet, index)
+    elif not named and channel.size("") is None:
+        named = _unit_by_range(sheet, channel, index)
+    size = channel.size(named)
+    if size is None:
+        known = ", ".join(one for one in channel.units if one not in ("", "-"))
+        said = f'gives {channel.words} in "{named}"' if named else f"gives {channel.words} without its unit"
+        raise InputError(
+            f"{sheet.named(index)} {said}: say it in [log.columns], {channel.name} = "
+            f'{{ column = "{sheet.headers[index]}", unit = "…" }}, one of {known}',
+            file=sheet.file,
+        )
+    return Chosen(channel, index, named, size, True)
+
+
+def _unit_of_time(sheet: Sheet, index: int) -> str:
+    """The unit of a column of times: a clock shows itself, s and ms by the step at 4 to 100 rows a second."""
+    cells = [cell for cell in sheet.columns[index][:400] if cell]
+    if any(is_clock(cell) for cell in cells):
+        return "h:m:s"
+    values = sheet.numbers[index]
+    steps = np.diff(values[np.isfinite(values)][:2000])
+    step = float(np.median(steps[steps > 0])) if (steps > 0).any() else 0.0
+    return "ms" if step > 2.0 else "s"
+
+
+def _unit_by_range(sheet: Sheet, channel: Channel, index: int) -> str:
+    """The only unit in which the values are plausible, else the usual one, else none."""
+    values = sheet.numbers[index]
+    values = values[np.isfinite(values)]
+    if channel.usual is not None:
+        return channel.usual
+    if channel.name == "manifold_pressure" and values.size:
+        # Wide open it stands near the barometer, whatever the unit.
+        top = float(np.quantile(values, 0.995))
+        for unit, low, high in (("bar", 0.6, 4.0), ("psi", 9.0, 45.0), ("kPa", 60.0, 400.0), ("mbar", 600.0, 4000.0)):
+            if low <= top <= high:
+                return unit
+    if channel.name == "pulse" and values.size:
+        top = float(np.quantile(values, 0.9))
+        return "ms" if 0.5 < top < 60.0 else "us" if 500.0 < top < 60_000.0 else ""
+    if channel.name in ("coolant_temperature", "charge_temperature") and values.size:
+        top = float(values.max())
+        return "K" if top > 270.0 else "degC" if top < 120.0 else ""
+    return ""
+
+
+def _by_header(sheet: Sheet, channel: Channel, taken: set[int]) -> int | None:
+    """The column whose header means a channel."""
+    free = [index for index in range(len(sheet.headers)) if index not in taken]
+    by_name = [index for index in free if _means(sheet.headers[index].lower().replace("_", " "), channel)]
+    fits = [index for index in by_name if _plausible(sheet, channel, index)]
+    if len(fits) <= 1:
+        return fits[0] if fits else None
+    exact = [index for index in fits if sheet.headers[index].lower() in (channel.words, channel.name)]
+    if len(exact) == 1:
+        return exact[0]
+    if channel.name not in (*NEEDED, *_MIXTURES, "pulse", "trim"):
+        return None
+    names = " and ".join(sheet.named(index) for index in fits[:2])
+    raise InputError(f"{names} may both be {channel.words}: say which in [log.columns]", file=sheet.file)
+
+
+def _means(header: str, channel: Channel) -> bool:
+    others = channel.name != "trim" and re.search(OTHERS, header)
+    return not others and re.search(channel.named, header) is not None
+
+
+def _by_unit_and_range(sheet: Sheet, channel: Channel, taken: set[int]) -> int | None:
+    """The only column left whose unit and values can be a channel's, where no header says so."""
+    free = [index for index in range(len(sheet.headers)) if index not in taken]
+    if channel.name == "time":
+        return next((index for index in free if _rises(sheet, index)), None)
+    if channel.name == "lambda":
+        fits = [index for index in free if _looks_like_lambda(sheet.numbers[index])]
+    elif channel.name in _TOLD_BY_UNIT:
+        fits = [index for index in free if sheet.units[index] and _plausible(sheet, channel, index)]
+    else:
+        return None
+    return fits[0] if len(fits) == 1 else None
+
+
+def _plausible(sheet: Sheet, channel: Channel, index: int) -> bool:
+    if channel.name == "time":
+        return _rises(sheet, index) or any(is_clock(cell) for cell in sheet.columns[index][:50])
+    unit = sheet.units[index]
+    if unit and channel.size(unit) is None:
+        return False
+    values = sheet.numbers[index]
+    values = values[np.isfinite(values)]
+    if not values.size:
+        return False
+    if re.search(r"gauge|vacuum|inhg", unit.lower()):
+        return bool(np.mean(np.abs(channel.units[plain_unit(unit)][0] * values) < channel.high) >= _SPREAD)
+    sizes = [channel.units[plain_unit(unit)]] if unit else list(channel.units.values())
+    return any(
+        np.mean((channel.low <= size[0] * values + size[1]) & (size[0] * values + size[1] <= channel.high)) >= _SPREAD
+        for size in sizes
+    )
+
+
+def _rises(sheet: Sheet, index: int) -> bool:
+    cells = [cell for cell in sheet.columns[index][:400] if cell]
+    if not cells or not all(is_number(cell) or is_clock(cell) for cell in cells):
+        return False
+    values = sheet.numbers[index][:400]
+    return bool(is_clock(cells[0]) or np.mean(np.diff(values[np.isfinite(values)]) > 0) > 0.9)
+
+
+def _looks_like_lambda(values: FloatArray) -> bool:
+    values = values[np.isfinite(values)]
+    middle = values.size > 50 and 0.7 < float(np.median(values)) < 1.2
+    return bool(middle and values.min() > 0.5 and values.max() < 3.0 and np.unique(values).size > 20)
+
+
+def _refuse_missing(sheet: Sheet, found: Mapping[str, Chosen]) -> None:
+    if not any(name in found for name in _MIXTURES):
+        raise InputError(
+            'holds no lambda: log the wideband, or say which column it is in [log.columns], lambda = { column = "…" }',
+            file=sheet.file,
+        )
+    ratio = found.get("air_fuel_ratio")
+    if "lambda" not in found and ratio is not None and ratio.basis is None:
+        raise InputError(
+            f"{sheet.named(ratio.index)} is an air/fuel ratio: say which ratio its scale shows at lambda 1, "
+            f'air_fuel_ratio = {{ column = "{sheet.headers[ratio.index]}", basis = 14.7 }} in [log.columns]',
+            file=sheet.file,
+        )
+    for name in NEEDED:
+        if name not in found:
+            raise InputError(
+                f"holds no {CHANNELS[name].words}: log it, or say which column it is in [log.columns], "
+                f'{name} = {{ column = "…", unit = "…" }}',
+                file=sheet.file,
+            )

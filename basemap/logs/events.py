@@ -1,0 +1,212 @@
+"""What a log shows that somebody has to know first: limits of the first-start card that were crossed, with their time.
+
+Nothing here is smoothed or averaged: a limit that is crossed is crossed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from basemap.constants import ZERO_CELSIUS
+from basemap.frozen import frozen
+from basemap.logs.log import Log
+from basemap.logs.probe import Delay, Ends, at_cylinders
+from basemap.model.drive import Event
+from basemap.model.installation import BoolArray, FloatArray
+
+CRANKING_LOW_V, CRANKING_STOP_V = 9.0, 8.0
+CHARGING_STOP_V, CHARGING_STOP_S = 15.5, 1.0
+CHARGING_NEVER_V = 16.0
+CHARGING_HIGH_V, CHARGING_HIGH_S = 15.0, 2.0
+CHARGING_LOW_V, CHARGING_LOW_AFTER_S = 13.0, 30.0
+"""The card's own lines: common practice; 16 V is ISO 16750-2, from memory."""
+CLIMB_V, CLIMB_TO_V, CLIMB_OVER_S, CLIMB_MEAN_S = 0.35, 14.7, 120.0, 20.0
+"""A voltage that has risen by so much within so long, and stands higher than a regulator holds it (practice)."""
+LEAN_AT_LOAD, LEAN_FOR_S = 0.10, 0.3
+"""How far above the intended λ at 0.8 of the barometer and above (common practice: what damages engines)."""
+LOAD = 0.8
+PEGGED_FOR_S = 0.5
+COOLANT_HIGH_K, COOLANT_STOP_K = ZERO_CELSIUS + 108.0, ZERO_CELSIUS + 115.0
+"""Common practice, no source: beyond the second a pressurised cooling system is near boiling over."""
+FUEL_LOW, FUEL_FOR_S = 0.90, 1.0
+"""Share of the expected fuel pressure; 10 % less is 5 % leaner (orifice equation)."""
+
+
+@frozen
+class Expected:
+    """What the events are held against, shape (moments,).
+
+    Parameters
+    ----------
+    intended
+        λ that the table is meant to give.
+    barometer_pa
+        Of the target.
+    fuel_pressure_pa
+        Gauge pressure in the rail; NaN where nothing is expected.
+    """
+
+    intended: FloatArray
+    barometer_pa: float
+    fuel_pressure_pa: FloatArray
+
+
+def events(log: Log, late: Delay, ends: Ends, cut: BoolArray, expected: Expected) -> tuple[Event, ...]:
+    """Everything that was crossed, what stops the engine first, then in the order of time."""
+    found = [
+        *_cranking(log),
+        *_charging(log),
+        *_mixture(log, late, ends, cut, expected),
+        *_coolant(log),
+        *_fuel_pressure(log, expected),
+    ]
+    return tuple(sorted(found, key=lambda event: (not event.stop, event.at_s)))
+
+
+def _cranking(log: Log) -> Iterator[Event]:
+    turning = (log.rpm > 40.0) & (log.rpm < 450.0)
+    # A stall ends in slow turning too; only what comes before the engine runs is cranking.
+    running = np.flatnonzero(log.running)
+    turning &= log.time_s < (log.time_s[running[0]] if running.size else np.inf)
+    for limit, stop in ((CRANKING_STOP_V, True), (CRANKING_LOW_V, False)):
+        low = turning & (log.battery_v < limit)
+        if low.any():
+            value = float(np.min(log.battery_v[low]))
+            says = (
+                f"{value:.1f} V while cranking, below {limit:g} V: charge or change the battery before the next start"
+            )
+            yield _event("cranking voltage low", log, low, value, limit, "V", stop, says)
+            return
+
+
+def _charging(log: Log) -> Iterator[Event]:
+    volts, running = log.battery_v, _after_start(log, 0.0)
+    never = running & (volts > CHARGING_NEVER_V)
+    high = _for(log, running & (volts > CHARGING_STOP_V), CHARGING_STOP_S)
+    caution = _for(log, running & (volts > CHARGING_HIGH_V), CHARGING_HIGH_S)
+    if (never | high).any():
+        worst = float(np.max(volts[never | high]))
+        limit = CHARGING_NEVER_V if never.any() else CHARGING_STOP_V
+        says = f"battery up to {worst:.1f} V: engine off, the alternator is not regulated; no further drive"
+        yield _event("charging voltage high", log, never | high, worst, limit, "V", True, says)
+    elif caution.any():
+        worst = float(np.max(volts[caution]))
+        says = f"battery up to {worst:.1f} V, above {CHARGING_HIGH_V:g} V: have the charging looked at before going on"
+        yield _event("charging voltage high", log, caution, worst, CHARGING_HIGH_V, "V", False, says)
+    climb = _climbing(log)
+    if climb is not None:
+        yield climb
+    low = _for(log, _after_start(log, CHARGING_LOW_AFTER_S) & (volts < CHARGING_LOW_V), 5.0)
+    if low.any():
+        worst = float(np.min(volts[low]))
+        says = f"battery down to {worst:.1f} V while running: it is not charged enough, and dead times grow"
+        yield _event("charging voltage low", log, low, worst, CHARGING_LOW_V, "V", False, says)
+
+
+def _climbing(log: Log) -> Event | None:
+    """A voltage that climbs beyond what a regulator holds, named while it still climbs."""
+    import pandas as pd
+
+    running = _after_start(log, CHARGING_LOW_AFTER_S)
+    if running.sum() * log.step_s < 60.0:
+        return None
+    width = max(2, round(CLIMB_MEAN_S / log.step_s))
+    # What a consumer takes away comes back when it is switched off: only the upper edge tells of the regulator.
+    edge = np.asarray(pd.Series(np.where(running, log.battery_v, np.nan)).rolling(width, min_periods=width // 2)
+                      .quantile(0.9))  # fmt: skip
+    back = max(1, round(CLIMB_OVER_S / log.step_s))
+    before = np.asarray(pd.Series(edge).rolling(back, min_periods=1).min())
+    with np.errstate(invalid="ignore"):
+        climbs = (edge - before >= CLIMB_V) & (edge >= CLIMB_TO_V)
+    if not climbs.any():
+        return None
+    first, top = int(np.flatnonzero(climbs)[0]), float(np.nanmax(edge))
+    rate = 60.0 * float(edge[first] - before[first]) / CLIMB_OVER_S
+    says = (
+        f"battery climbs by some {max(rate, 0.1):.1f} V a minute, to {edge[first]:.1f} V here: a regulator holds, "
+        "it does not climb; stop before 15.5 V"
+    )
+    return _event("charging voltage climbing", log, climbs, top, CLIMB_TO_V, "V", True, says)
+
+
+def _mixture(log: Log, late: Delay, ends: Ends, cut: BoolArray, expected: Expected) -> Iterator[Event]:
+    moved = at_cylinders(log, late.seconds, log.lambda_read)
+    from basemap.logs.probe import near
+
+    fuelled = log.running & ~near(log.time_s, cut, 1.0, 1.5)
+    at_load = fuelled & (log.manifold_pa >= LOAD * expected.barometer_pa)
+    with np.errstate(invalid="ignore"):
+        lean = moved > (1.0 + LEAN_AT_LOAD) * expected.intended
+    lean = _for(log, at_load & lean, LEAN_FOR_S)
+    if lean.any():
+        index = int(np.flatnonzero(lean)[np.nanargmax((moved / expected.intended)[lean])])
+        value, limit = float(moved[index]), float((1.0 + LEAN_AT_LOAD) * expected.intended[index])
+        says = (
+            f"lambda {value:.2f} at {log.rpm[index]:.0f} rpm, {log.manifold_pa[index] / 1e3:.0f} kPa, where "
+            f"{expected.intended[index]:.2f} is intended: no load until it is put right"
+        )
+        yield _event("lean at load", log, lean, value, limit, "lambda", True, says)
+    standing = at_cylinders(log, late.seconds, ends.at_lean(log.lambda_read).astype(np.float64)) > 0.5
+    pegged = _for(log, fuelled & _after_start(log, 10.0) & standing, PEGGED_FOR_S)
+    if pegged.any() and ends.lean is not None:
+        says = (
+            f"the probe stands at its lean end, {ends.lean:.2f}, with fuel on: how lean it really is nobody knows; "
+            "stop, and look for a cause before the next start"
+        )
+        yield _event("probe at its lean end", log, pegged, ends.lean, ends.lean, "lambda", True, says)
+
+
+def _coolant(log: Log) -> Iterator[Event]:
+    for limit, stop in ((COOLANT_STOP_K, True), (COOLANT_HIGH_K, False)):
+        hot = log.coolant_k > limit
+        if hot.any():
+            value = float(np.nanmax(log.coolant_k)) - ZERO_CELSIUS
+            what = "stop and let it cool" if stop else "ease off, and look at the cooling"
+            says = f"coolant {value:.0f} degC, above {limit - ZERO_CELSIUS:.0f}: {what}"
+            yield _event("coolant hot", log, hot, value, limit - ZERO_CELSIUS, "degC", stop, says)
+            return
+
+
+def _fuel_pressure(log: Log, expected: Expected) -> Iterator[Event]:
+    if log.fuel_pressure_pa is None:
+        return
+    with np.errstate(invalid="ignore", divide="ignore"):
+        share = log.fuel_pressure_pa / expected.fuel_pressure_pa
+        low = _for(log, _after_start(log, 3.0) & (share < FUEL_LOW), FUEL_FOR_S)
+    if low.any():
+        index = int(np.flatnonzero(low)[np.nanargmin(share[low])])
+        value, limit = (
+            float(log.fuel_pressure_pa[index]) / 1e3,
+            FUEL_LOW * float(expected.fuel_pressure_pa[index]) / 1e3,
+        )
+        says = (
+            f"fuel pressure {value:.0f} kPa where {limit / FUEL_LOW:.0f} kPa is expected, at {log.rpm[index]:.0f} rpm: "
+            "it gets leaner as it falls; no load until it holds"
+        )
+        yield _event("fuel pressure low", log, low, value, limit, "kPa", True, says)
+
+
+def _after_start(log: Log, seconds: float) -> BoolArray:
+    """Running, so long after it began to."""
+    running = log.running
+    begin = np.where(running & ~np.concatenate([[False], running[:-1]]), log.time_s, -np.inf)
+    return np.asarray(running & (log.time_s - np.maximum.accumulate(begin) >= seconds))
+
+
+def _for(log: Log, here: BoolArray, seconds: float) -> BoolArray:
+    """Only the runs of True that last so long."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], here, [False]]).astype(np.int8)))
+    kept = np.zeros(here.shape, dtype=bool)
+    for first, last in zip(edges[::2], edges[1::2], strict=True):
+        if log.time_s[last - 1] - log.time_s[first] >= seconds - 1.5 * log.step_s:
+            kept[first:last] = True
+    return kept
+
+
+def _event(
+    kind: str, log: Log, here: BoolArray, value: float, limit: float, unit: str, stop: bool, says: str
+) -> Event:  # fmt: skip
+    at = float(log.time_s[np.flatnonzero(here)[0]])
+    return Event(kind, at, float(here.sum() * log.step_s), value, limit, unit, stop, says)

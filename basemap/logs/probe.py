@@ -1,0 +1,132 @@
+"""When the probe tells of what: its delay behind the cylinders, and where its reading is none."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from basemap.frozen import frozen
+from basemap.logs.log import Log
+from basemap.model.installation import BoolArray, FloatArray
+
+LAG_S = 0.1
+EXHAUST_M3 = 1.5e-3
+"""Volume between valve and probe, roughly; what it is off is found at the ends of fuel cuts."""
+HOT = 2.5
+"""How much warmer than the charge the exhaust gas is on its way, roughly."""
+CLEAR_S = 1.0
+"""A reading so near to one at the end of the range is none either."""
+_END_RUN_S = 0.25
+_LONGEST_DELAY_S = 2.5
+
+
+@frozen
+class Delay:
+    """How late the probe is.
+
+    Parameters
+    ----------
+    seconds
+        In every moment, shape (moments,).
+    found_s
+        What the ends of fuel cuts showed beyond the rough sum, s; `None` where there were too few.
+    cuts
+        How many edges were used.
+    """
+
+    seconds: FloatArray
+    found_s: float | None
+    cuts: int
+
+
+def delay(log: Log, displacement_m3: float, cut: BoolArray) -> Delay:
+    """The delay of the probe: 0.1 s, two revolutions, and the exhaust's volume over its flow; then by the fuel cuts.
+
+    Parameters
+    ----------
+    cut
+        Where no fuel is commanded while the engine turns.
+    """
+    turning = np.maximum(log.rpm, 300.0)
+    flow = turning / 120.0 * displacement_m3 * np.nan_to_num(log.manifold_pa, nan=5e4) / 1e5 * HOT
+    rough = LAG_S + 2.0 * 60.0 / turning + EXHAUST_M3 / np.maximum(flow, 1e-4)
+    rough = np.minimum(np.nan_to_num(rough, nan=0.5), _LONGEST_DELAY_S)
+    found = _by_cuts(log, cut, rough)
+    if len(found) < 3:
+        return Delay(rough, None, len(found))
+    more = float(np.clip(np.median(found), -0.2, 0.6))
+    return Delay(np.clip(rough + more, 0.05, _LONGEST_DELAY_S), more, len(found))
+
+
+def _by_cuts(log: Log, cut: BoolArray, rough: FloatArray) -> list[float]:
+    """For every beginning of a fuel cut, how much later than the rough delay the reading is half way to its end."""
+    found = []
+    reach, before = max(2, round(2.0 / log.step_s)), max(2, round(0.5 / log.step_s))
+    for start in np.flatnonzero(cut[1:] & ~cut[:-1]) + 1:
+        if start < before or not cut[start : start + max(2, round(0.8 / log.step_s))].all():
+            continue
+        mixture = 1.0 / log.lambda_read[start - before : start + reach]
+        rich, after = float(np.nanmedian(mixture[:before])), mixture[before:]
+        lean = float(np.nanmin(after))
+        if not lean < 0.85 * rich:
+            continue
+        half = int(np.flatnonzero(after < 0.5 * (rich + lean))[0])
+        found.append(float(log.time_s[start + half] - log.time_s[start] - rough[start]))
+    return found
+
+
+def at_cylinders(log: Log, late: FloatArray, values: FloatArray) -> FloatArray:
+    """Readings of the probe, moved to when their gas left the cylinders; NaN beyond the end of the log."""
+    when = log.time_s + late
+    known = np.isfinite(values)
+    if known.sum() < 2:
+        return np.full(values.shape, np.nan)
+    moved = np.interp(when, log.time_s[known], values[known], right=np.nan)
+    gone = np.interp(when, log.time_s, (~known).astype(np.float64), right=1.0) > 0
+    return np.where(gone, np.nan, moved)
+
+
+@frozen
+class Ends:
+    """The ends of the probe's range as the log shows them; `None` where it never stands at one."""
+
+    rich: float | None
+    lean: float | None
+
+    def at_rich(self, values: FloatArray) -> BoolArray:
+        """Where a reading stands at the rich end."""
+        return np.zeros(values.shape, dtype=bool) if self.rich is None else np.asarray(values <= self.rich * 1.002)
+
+    def at_lean(self, values: FloatArray) -> BoolArray:
+        """Where a reading stands at the lean end."""
+        return np.zeros(values.shape, dtype=bool) if self.lean is None else np.asarray(values >= self.lean * 0.998)
+
+
+def ends(log: Log) -> Ends:
+    """Find the ends: an extreme value at which the reading stands still, again and again."""
+    values = log.lambda_read
+    known = values[np.isfinite(values)]
+    if not known.size:
+        return Ends(None, None)
+    run = max(3, round(_END_RUN_S / log.step_s))
+    low, high = float(known.min()), float(known.max())
+    rich = low if low < 0.9 and _stands(values <= low * 1.0005, run) else None
+    lean = high if high > 1.1 and _stands(values >= high * 0.9995, run) else None
+    return Ends(rich, lean)
+
+
+def _stands(here: BoolArray, run: int) -> bool:
+    return longest_run(here) >= run
+
+
+def longest_run(here: BoolArray) -> int:
+    """Length of the longest unbroken run of True."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], here, [False]]).astype(np.int8)))
+    return int((edges[1::2] - edges[::2]).max(initial=0))
+
+
+def near(time_s: FloatArray, here: BoolArray, before_s: float, after_s: float) -> BoolArray:
+    """Moments within so long before or after one that is set."""
+    total = np.concatenate([[0], np.cumsum(here)])
+    first = np.searchsorted(time_s, time_s - after_s, side="left")
+    last = np.searchsorted(time_s, time_s + before_s, side="right")
+    return np.asarray(total[last] - total[first] > 0)

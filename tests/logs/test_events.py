@@ -1,0 +1,108 @@
+"""Every limit that is crossed is named, at its time; where nothing is wrong nothing is named."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from basemap.logs.events import Expected, events
+from basemap.logs.log import Log
+from basemap.logs.probe import delay, ends
+from basemap.logs.steady import fuel_cut
+from basemap.model.drive import Event
+from tests.logs.drives import BAROMETER_PA, car, drive, read
+from tests.simulator.drive import between_cells
+
+
+def found(log: Log, fault: str = "none", *, rail_pa: float | None = None) -> dict[str, Event]:
+    intended = between_cells(car(fault).intended, np.maximum(log.rpm, 1.0), log.manifold_pa)
+    cut = fuel_cut(log)
+    late = delay(log, car(fault).target.displacement_m3, cut)
+    pressure = np.full(log.rpm.shape, np.nan if rail_pa is None else rail_pa)
+    expected = Expected(intended, BAROMETER_PA, pressure)
+    return {event.kind: event for event in events(log, late, ends(log), cut, expected)}
+
+
+def test_nothing_is_named_where_nothing_is_wrong(tmp_path: Path) -> None:
+    assert found(read(tmp_path)) == {}
+
+
+# Source: the simulated voltage itself. The log has a row every 0.04 s and 0.01 V.
+@pytest.mark.check_value
+def test_overvoltage_is_found_when_it_begins(tmp_path: Path) -> None:
+    truth = drive("overvoltage", 1, 400.0)
+    seen = found(read(tmp_path, of=truth), "overvoltage")
+    high = seen["charging voltage high"]
+    above = truth.time_s[truth.battery_v > 16.0][0]
+    assert truth.time_s[truth.battery_v > 15.5][0] <= high.at_s <= above + 0.1
+    assert high.value == pytest.approx(truth.battery_v.max(), abs=0.05)
+    assert high.stop
+
+
+def test_a_climb_is_named_before_the_limit(tmp_path: Path) -> None:
+    truth = drive("overvoltage", 1, 400.0)
+    seen = found(read(tmp_path, of=truth), "overvoltage")
+    assert seen["charging voltage climbing"].at_s < truth.time_s[truth.battery_v > 15.5][0]
+
+
+@pytest.mark.check_value
+@pytest.mark.parametrize(("volts", "limit", "stop"), [(7.5, 8.0, True), (8.6, 9.0, False)])
+def test_cranking_voltage(tmp_path: Path, volts: float, limit: float, stop: bool) -> None:
+    truth = drive()
+    cranking = (truth.rpm > 100) & (truth.rpm < 400) & (truth.time_s < 5.0)
+    seen = found(read(tmp_path, of=replace(truth, battery_v=np.where(cranking, volts, truth.battery_v))))
+    event = seen["cranking voltage low"]
+    assert (event.limit, event.stop) == (limit, stop)
+    assert event.at_s == pytest.approx(truth.time_s[cranking][0], abs=0.1)
+    assert event.value == pytest.approx(volts, abs=0.006)
+
+
+@pytest.mark.parametrize(("end_c", "stop"), [(111.0, False), (120.0, True)])
+def test_coolant(tmp_path: Path, end_c: float, stop: bool) -> None:
+    truth = drive()
+    hot = replace(truth, coolant_c=np.linspace(80.0, end_c, truth.time_s.size))
+    event = found(read(tmp_path, of=hot))["coolant hot"]
+    assert event.stop is stop
+    limit = 115.0 if stop else 108.0
+    assert event.at_s == pytest.approx(
+        float(np.interp(limit, hot.coolant_c, hot.time_s)), abs=0.8
+    )  # a tenth of a degree
+
+
+def test_lean_at_load_is_named_with_its_place(tmp_path: Path) -> None:
+    truth = drive()
+    at_load = truth.pressure_pa > 90e3
+    lean = replace(truth, lambda_read=np.where(at_load & (truth.time_s > 10), 1.12, truth.lambda_read))
+    event = found(read(tmp_path, of=lean))["lean at load"]
+    assert event.stop
+    assert "rpm" in event.says
+
+
+def test_a_probe_at_its_lean_end_with_fuel_on_is_a_stop(tmp_path: Path) -> None:
+    truth = drive()
+    from_here = (truth.time_s > 60.0) & (truth.time_s < 63.0)
+    pegged = replace(
+        truth, lambda_read=np.where(from_here, 1.36, truth.lambda_read), pulse_s=np.maximum(truth.pulse_s, 2e-3)
+    )
+    event = found(read(tmp_path, of=pegged))["probe at its lean end"]
+    assert event.stop
+
+
+def test_fuel_pressure_that_falls(tmp_path: Path) -> None:
+    truth = drive()
+    low = (truth.time_s > 100.0) & (truth.time_s < 104.0)
+    of = replace(truth, fuel_pressure_pa=np.where(low, 2.4e5, 3.0e5))
+    event = found(read(tmp_path, "fahrenheit", of=of), rail_pa=3.0e5)["fuel pressure low"]
+    assert event.at_s == pytest.approx(100.0, abs=0.1)
+    assert event.for_s == pytest.approx(4.0, abs=0.2)
+    assert event.value == pytest.approx(240.0)
+    assert "fuel pressure low" not in found(read(tmp_path, "fahrenheit", of=of), rail_pa=2.5e5)
+
+
+def test_a_consumer_switched_off_is_no_climb(tmp_path: Path) -> None:
+    truth = drive()
+    volts = np.where(truth.time_s < 9.0, truth.battery_v, np.where(truth.time_s < 120.0, 13.4, 14.4))
+    assert found(read(tmp_path, of=replace(truth, battery_v=volts))) == {}

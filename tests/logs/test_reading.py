@@ -1,0 +1,199 @@
+"""Every shape of file is the same drive; what cannot be read is refused in one sentence."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from basemap.errors import InputError
+from basemap.logs.columns import Stated, read_stated
+from basemap.logs.log import read_log
+from tests.logs.drives import BAROMETER_PA, drive, log_file, read
+from tests.simulator.car import FloatArray
+from tests.simulator.drive import STEP_S
+from tests.simulator.files import SHAPES, Shape, write_log
+
+
+def refusal(path: Path, **stated: Stated) -> str:
+    with pytest.raises(InputError) as caught:
+        read_log(path, stated, barometer_pa=BAROMETER_PA)
+    return str(caught.value).replace(str(path), "LOG")
+
+
+# Source: the simulated drive itself, before it was written. What is lost is decimals.
+@pytest.mark.check_value
+@pytest.mark.parametrize("shape", SHAPES)
+def test_every_shape_is_the_same_drive(tmp_path: Path, shape: str) -> None:
+    truth, log = drive(), read(tmp_path, shape)
+    at = np.round(log.time_s / STEP_S).astype(int)
+    assert np.abs(log.rpm - truth.rpm[at]).max() <= 0.51
+    assert np.nanmax(np.abs(log.manifold_pa - truth.pressure_pa[at])) <= 5.1
+    assert np.abs(log.lambda_read / truth.lambda_read[at] - 1.0).max() <= 0.0006
+    assert np.nanmax(np.abs(log.coolant_k - 273.15 - truth.coolant_c[at])) <= 0.2
+    assert np.nanmax(np.abs(log.charge_k - 273.15 - truth.charge_c[at])) <= 0.2
+    if log.pulse_s is not None:
+        assert np.abs(log.pulse_s - truth.pulse_s[at]).max() <= 0.51e-6
+    known = np.isfinite(log.battery_v)
+    assert known.mean() > 0.99
+    steady = known & (log.time_s > 9.0)
+    assert np.median(np.abs(log.battery_v - truth.battery_v[at])[steady]) <= 0.06
+
+
+def test_what_was_read_is_said(tmp_path: Path) -> None:
+    said = read(tmp_path).read_as
+    assert said[3].startswith('column 4 "lambda" read as lambda, 0.')
+    assert 'column 2 "engine speed" read as engine speed' in said[1]
+
+
+def test_a_log_without_headers_needs_its_columns_named(tmp_path: Path) -> None:
+    path = log_file(tmp_path)
+    path.write_text("\n".join(path.read_text().splitlines()[1:]) + "\n", encoding="utf-8")
+    assert refusal(path) == (
+        "LOG: holds no engine speed: log it, or say which column it is in [log.columns], "
+        'rpm = { column = "…", unit = "…" }'
+    )
+
+
+def test_a_named_column_with_its_unit(tmp_path: Path) -> None:
+    path = log_file(tmp_path, **{"lambda": None, "probe a": np.full(400, 0.9), "probe b": np.full(400, 1.1)})
+    log = read_log(path, {"lambda": Stated("probe b")}, barometer_pa=BAROMETER_PA)
+    assert log.lambda_read.tolist() == [1.1] * 400
+
+
+def test_pressure_against_the_atmosphere(tmp_path: Path) -> None:
+    path = log_file(tmp_path, **{"manifold pressure [kPa]": None, "manifold pressure [psi gauge]": np.full(400, -7.0)})
+    log = read_log(path, {}, barometer_pa=BAROMETER_PA)
+    # -7 psi is -48.263 kPa (NIST SP 811: 1 psi = 6894.757 Pa).
+    assert log.manifold_pa[0] == pytest.approx(100_000.0 - 48_263.3, abs=0.1)
+
+
+def test_clock_over_midnight(tmp_path: Path) -> None:
+    clock: list[object] = [
+        f"23:59:{59 if i < 10 else 0:02d}.{i % 10}" if i < 10 else f"00:00:{i // 10 - 1:02d}.{i % 10}"
+        for i in range(400)
+    ]
+    path = log_file(tmp_path, **{"time [s]": None, "time [h:m:s]": clock})
+    log = read_log(path, {}, barometer_pa=BAROMETER_PA)
+    assert log.time_s[-1] == pytest.approx(39.9)
+
+
+def test_a_gap_that_is_too_long_is_not_bridged(tmp_path: Path) -> None:
+    volts: list[object] = [14.0] * 400
+    volts[100:110] = [""] * 10
+    volts[200:240] = [""] * 40
+    log = read_log(log_file(tmp_path, **{"battery [V]": volts}), {}, barometer_pa=BAROMETER_PA)
+    assert np.isfinite(log.battery_v[100:110]).all()
+    assert np.isnan(log.battery_v[200:240]).all()
+
+
+def test_a_faster_log_is_thinned(tmp_path: Path) -> None:
+    path = log_file(tmp_path, **{"time [s]": np.arange(400) * 0.002})
+    assert read_log(path, {}, barometer_pa=BAROMETER_PA).step_s == pytest.approx(0.01)
+
+
+REFUSED: dict[str, tuple[dict[str, Sequence[object] | FloatArray | None], str]] = {
+    "no lambda": (
+        {"lambda": None},
+        'LOG: holds no lambda: log the wideband, or say which column it is in [log.columns], lambda = { column = "…" }',
+    ),
+    "ratio without basis": (
+        {"lambda": None, "air/fuel ratio": 14.7 + 0.1 * np.sin(np.arange(400))},
+        'LOG: column 8 "air/fuel ratio" is an air/fuel ratio: say which ratio its scale shows at lambda 1, '
+        'air_fuel_ratio = { column = "air/fuel ratio", basis = 14.7 } in [log.columns]',
+    ),
+    "time backwards": (
+        {"time [s]": np.concatenate([np.arange(200), np.arange(150, 350)]) * 0.1},
+        "LOG: line 202: the time runs backwards, from 19.900 s to 15.000 s; export each drive as a log of its own",
+    ),
+    "too slow": (
+        {"time [s]": np.arange(400) * 1.0},
+        "LOG: has 1.0 rows a second: expected 4 to 100; set the logger faster, with fewer channels if it must",
+    ),
+    "two of a kind": (
+        {"lambda": None, "lambda front": np.full(400, 0.9), "lambda rear": np.full(400, 0.9)},
+        'LOG: column 8 "lambda front" and column 9 "lambda rear" may both be lambda: say which in [log.columns]',
+    ),
+    "no battery": (
+        {"battery [V]": None},
+        "LOG: holds no battery voltage: log it, or say which column it is in [log.columns], "
+        'battery = { column = "…", unit = "…" }',
+    ),
+    "unit that is none": (
+        {"coolant [degC]": None, "coolant [furlong]": np.full(400, 85.0)},
+        "LOG: holds no coolant temperature: log it, or say which column it is in [log.columns], "
+        'coolant_temperature = { column = "…", unit = "…" }',
+    ),
+}
+
+
+@pytest.mark.parametrize("case", REFUSED)
+def test_refusals(tmp_path: Path, case: str) -> None:
+    columns, message = REFUSED[case]
+    assert refusal(log_file(tmp_path, **columns)) == message
+
+
+def test_both_decimal_marks_are_refused(tmp_path: Path) -> None:
+    path = tmp_path / "log.csv"
+    write_log(drive(), path, Shape(";", ","))
+    lines = path.read_text().splitlines()
+    lines[20] = lines[20].replace(",", ".")
+    path.write_text("\n".join(lines), encoding="utf-8")
+    assert "the decimal mark must be the same in the whole file" in refusal(path)
+
+
+@pytest.mark.parametrize(
+    ("content", "message"),
+    [
+        (b"", "LOG: is empty: expected a log of a drive"),
+        (b"a\x00b", "LOG: is not text: export the log as comma-separated text"),
+        (b"one line\n", "LOG: no columns were found: expected one row for each moment, its cells separated by commas, "
+         "semicolons, tabs or blanks"),
+        (b"a,b,c\nd,e,f\ng,h,i\n", "LOG: holds no rows of numbers: expected a header and then one row for each moment"),
+    ],
+)  # fmt: skip
+def test_files_that_are_no_log(tmp_path: Path, content: bytes, message: str) -> None:
+    path = tmp_path / "log.csv"
+    path.write_bytes(content)
+    assert refusal(path) == message
+
+
+def test_missing_and_other_files(tmp_path: Path) -> None:
+    assert refusal(tmp_path / "none.csv") == "LOG: no such file: expected a log of a drive"
+    assert refusal(tmp_path / "log.xlsx") == "LOG: a log is read from .csv, .tsv or .txt text: export it as one"
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("rmp = { column = 'x' }", "rmp: is no channel; did you mean rpm?"),
+        ("rpm = 'x'", 'rpm: expected an entry such as rpm = { column = "engine speed", unit = "rpm" }'),
+        ("rpm = { column = 'x', unti = 'y' }",
+         'rpm: "unti" is no key: expected basis, column, dead_time_included, unit'),
+        ("pulse = { column = 'x', unit = 'V' }", 'pulse: "V" is no unit of commanded pulse: expected ms, us, s'),
+        ("pulse = { column = 'x', dead_time_included = 1 }", "pulse: dead_time_included: expected true or false"),
+        ("lambda = { column = 'x', basis = 'y' }",
+         "lambda: basis: expected the ratio that the scale shows at lambda 1, such as 14.7"),
+    ],
+)  # fmt: skip
+def test_columns_that_cannot_be_used(tmp_path: Path, text: str, message: str) -> None:
+    path = tmp_path / "columns.toml"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        read_stated(path)
+    assert str(caught.value) == f"{path}: {message}"
+
+
+def test_a_column_that_is_not_there(tmp_path: Path) -> None:
+    assert refusal(log_file(tmp_path), rpm=Stated("engine sped")) == (
+        'LOG: has no column "engine sped" for engine speed; the nearest is "engine speed"'
+    )
+
+
+def test_columns_stand_at_the_top_or_in_their_section(tmp_path: Path) -> None:
+    path = tmp_path / "columns.toml"
+    for text in ("rpm = { column = 'n' }", "[log.columns]\nrpm = { column = 'n' }"):
+        path.write_text(text, encoding="utf-8")
+        assert read_stated(path) == {"rpm": Stated("n")}

@@ -1,0 +1,1 @@
+"""A simulated engine, controller and drive, against which logs are learnt from. Imports nothing of basemap."""
