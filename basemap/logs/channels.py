@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 
 from basemap.constants import ZERO_CELSIUS
-from basemap.frozen import frozen
 
 Size = tuple[float, float]
 """A unit: SI = factor · value + offset."""
@@ -29,7 +29,7 @@ _TEMPERATURES: dict[str, Size] = {
 _PLAIN: dict[str, Size] = dict.fromkeys(("", "-", "1", ":1", "lambda", "afr"), (1.0, 0.0))
 
 
-@frozen
+@dataclass(frozen=True)
 class Channel:
     """One quantity that a log may hold.
 

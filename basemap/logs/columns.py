@@ -6,13 +6,13 @@ import difflib
 import re
 import tomllib
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from basemap.errors import InputError
-from basemap.frozen import frozen
 from basemap.logs.channels import CHANNELS, NEEDED, OTHERS, Channel, Size, plain_unit
 from basemap.logs.text import Sheet, is_clock, is_number
 from basemap.model.installation import FloatArray
@@ -25,7 +25,7 @@ _SPREAD = 0.98
 """Share of a column's values that must lie in the range of what it is proposed for."""
 
 
-@frozen
+@dataclass(frozen=True)
 class Stated:
     """What the user says of one column."""
 
@@ -35,7 +35,7 @@ class Stated:
     dead_time_included: bool | None = None
 
 
-@frozen
+@dataclass(frozen=True)
 class Chosen:
     """One channel's column, with the unit that its numbers are in.
 

@@ -6,11 +6,11 @@ Nothing here is smoothed or averaged: a limit that is crossed is crossed.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
 from basemap.constants import ZERO_CELSIUS
-from basemap.frozen import frozen
 from basemap.logs.log import Log
 from basemap.logs.probe import Delay, Ends, at_cylinders
 from basemap.model.drive import Event
@@ -34,7 +34,7 @@ FUEL_LOW, FUEL_FOR_S = 0.90, 1.0
 """Share of the expected fuel pressure; 10 % less is 5 % leaner (orifice equation)."""
 
 
-@frozen
+@dataclass(frozen=True)
 class Expected:
     """What the events are held against, shape (moments,).
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
 from basemap.errors import InputError
-from basemap.frozen import frozen
 from basemap.logs.columns import Chosen, Stated, choose
 from basemap.logs.text import Sheet, read_sheet, to_numbers
 from basemap.model.installation import BoolArray, FloatArray
@@ -18,7 +18,7 @@ DAY_S = 86_400.0
 _BACKWARDS_S = 1e-6
 
 
-@frozen
+@dataclass(frozen=True)
 class Log:
     """A log of a drive, every channel of shape (moments,), SI; NaN where nothing is known.
 

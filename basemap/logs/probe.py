@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from basemap.frozen import frozen
 from basemap.logs.log import Log
 from basemap.model.installation import BoolArray, FloatArray
 
@@ -19,7 +20,7 @@ _END_RUN_S = 0.25
 _LONGEST_DELAY_S = 2.5
 
 
-@frozen
+@dataclass(frozen=True)
 class Delay:
     """How late the probe is.
 
@@ -85,7 +86,7 @@ def at_cylinders(log: Log, late: FloatArray, values: FloatArray) -> FloatArray:
     return np.where(gone, np.nan, moved)
 
 
-@frozen
+@dataclass(frozen=True)
 class Ends:
     """The ends of the probe's range as the log shows them; `None` where it never stands at one."""
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from basemap.constants import ZERO_CELSIUS
-from basemap.frozen import frozen
 from basemap.logs.log import Log
 from basemap.logs.probe import CLEAR_S, Delay, Ends, at_cylinders, near
 from basemap.model.drive import COLUMNS, Chunks, DrivePoints, Used
@@ -29,7 +30,7 @@ INDEPENDENT_S = 0.3
 STUCK_S = 5.0
 
 
-@frozen
+@dataclass(frozen=True)
 class Gate:
     """Which moments can be compared, and why others cannot.
 

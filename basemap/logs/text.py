@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 from collections import Counter
+from dataclasses import dataclass
 from functools import cached_property
 from io import StringIO
 from pathlib import Path
@@ -12,7 +13,6 @@ from pathlib import Path
 import numpy as np
 
 from basemap.errors import InputError, reason
-from basemap.frozen import frozen
 from basemap.logs.channels import CHANNELS, plain_unit
 from basemap.model.installation import FloatArray
 from basemap.tables.plain_file import bytes_at_most
@@ -28,7 +28,7 @@ _LOOKED_AT = 400
 _KNOWN_UNITS = {unit for channel in CHANNELS.values() for unit in channel.units} | {"%", "deg", "km/h", "g", "n", "mm"}
 
 
-@frozen
+@dataclass(frozen=True)
 class Sheet:
     """A log as text.
 

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import field, fields
+from dataclasses import dataclass, field, fields
 
 import numpy as np
 
-from basemap.frozen import frozen
 from basemap.model.installation import FloatArray
 
 
-@frozen
+@dataclass(frozen=True)
 class DrivePoints:
     """Points of a drive, every array of shape (n,).
 
@@ -36,7 +35,7 @@ class DrivePoints:
     pulse_s: FloatArray
 
 
-@frozen
+@dataclass(frozen=True)
 class Chunks:
     """Steady stretches of one or more drives, one observation each; every array of shape (n,).
 
@@ -85,7 +84,7 @@ COLUMNS = (
 )
 
 
-@frozen
+@dataclass(frozen=True)
 class DriveLog:
     """What one log contributes.
 
@@ -108,7 +107,7 @@ class DriveLog:
     commanded: bool = False
 
 
-@frozen
+@dataclass(frozen=True)
 class Event:
     """Something that a log shows at a time.
 
@@ -136,7 +135,7 @@ class Event:
     says: str
 
 
-@frozen
+@dataclass(frozen=True)
 class Used:
     """What of the logs could be compared: seconds in all, in chunks, and left out by reason."""
 

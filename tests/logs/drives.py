@@ -5,15 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from basemap.logs.columns import Stated
 from basemap.logs.log import Log, read_log
-from tests.simulator.car import BAROMETER_KPA, Car, FloatArray, draw_car
+from tests.simulator.car import BAROMETER_KPA, Car, draw_car
 from tests.simulator.drive import Drive, simulate
 from tests.simulator.faults import with_fault
 from tests.simulator.files import SHAPES, Shape, write_log
+
+Column = Sequence[object] | NDArray[Any] | None
 
 BAROMETER_PA = BAROMETER_KPA * 1e3
 RATIO = {"air_fuel_ratio": Stated("air/fuel ratio", basis=14.7)}
@@ -38,10 +42,10 @@ def read(folder: Path, shape: Shape | str = "plain", *, of: Drive | None = None)
     return read_log(path, RATIO if wanted.fuel_ratio_basis else {}, barometer_pa=BAROMETER_PA)
 
 
-def log_file(folder: Path, **columns: Sequence[object] | FloatArray | None) -> Path:
+def log_file(folder: Path, **columns: Column) -> Path:
     """A small log of columns by hand, 10 rows a second, 40 s of it; a column that is `None` is left out."""
     rows = 400
-    plain: dict[str, Sequence[object] | FloatArray | None] = {
+    plain: dict[str, Column] = {
         "time [s]": np.arange(rows) * 0.1,
         "engine speed [rpm]": np.full(rows, 2000.0) + np.arange(rows) % 7,
         "manifold pressure [kPa]": np.full(rows, 50.0) + 0.1 * (np.arange(rows) % 5),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -11,8 +10,7 @@ import pytest
 from basemap.errors import InputError
 from basemap.logs.columns import Stated, read_stated
 from basemap.logs.log import read_log
-from tests.logs.drives import BAROMETER_PA, drive, log_file, read
-from tests.simulator.car import FloatArray
+from tests.logs.drives import BAROMETER_PA, Column, drive, log_file, read
 from tests.simulator.drive import STEP_S
 from tests.simulator.files import SHAPES, Shape, write_log
 
@@ -94,7 +92,7 @@ def test_a_faster_log_is_thinned(tmp_path: Path) -> None:
     assert read_log(path, {}, barometer_pa=BAROMETER_PA).step_s == pytest.approx(0.01)
 
 
-REFUSED: dict[str, tuple[dict[str, Sequence[object] | FloatArray | None], str]] = {
+REFUSED: dict[str, tuple[dict[str, Column], str]] = {
     "no lambda": (
         {"lambda": None},
         'LOG: holds no lambda: log the wideband, or say which column it is in [log.columns], lambda = { column = "…" }',
