@@ -10,6 +10,7 @@ from basemap.adaptation.outcomes import places
 from basemap.adaptation.throttle import over_throttle
 from basemap.belief.budget import COVERAGE, Budget, budget
 from basemap.belief.further import further_bands
+from basemap.belief.inputs import uncertain_inputs
 from basemap.belief.monte_carlo import SHORT_PULSE_SAMPLES, Drawing, Spread, half_width, simulate
 from basemap.belief.world import Forward
 from basemap.model.installation import BoolArray, FloatArray
@@ -19,6 +20,9 @@ from basemap.rounding import percent_up
 from basemap.rules.mixture import LEAN_STOP
 
 WORST = "worst cell"
+
+HELPS = 0.95
+"""A measurement that leaves more than this of a drawn band does not help: draws are good to 2 % of it."""
 
 
 def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
@@ -37,16 +41,20 @@ def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
     band = adapted.expanded if drawn is None else np.where(simulated, half_width(drawn, central), adapted.expanded)
     judged = np.where(table.reachable, band, np.nan)
     known = bool(np.isfinite(judged).any())
-    row, column = np.unravel_index(np.nanargmax(judged), judged.shape) if known else (0, 0)
-    shares = _shares(job, adapted, (int(row), int(column))) if known else ()
+    row, column = (int(at) for at in np.unravel_index(np.nanargmax(judged), judged.shape)) if known else (0, 0)
+    worst = float(judged[row, column]) if known else float("nan")
+    left = _first_order_left(adapted, (row, column))
+    if known and simulated[row, column]:
+        left = _drawn_left(job, cells, (row, column), float(central[row, column]), worst, left, drawing)
+    shares = _shares(job, adapted, (row, column), left) if known else ()
     return Band(
         adapted=band,
         as_loaded=as_loaded,
         simulated=simulated,
-        worst=float(judged[row, column]) if known else float("nan"),
-        worst_cell=(int(row), int(column)) if known else None,
+        worst=worst,
+        worst_cell=(row, column) if known else None,
         shares=shares,
-        advice=_advice(shares, float(adapted.expanded[row, column])),
+        advice=_advice(shares, worst),
         samples=drawn.samples if drawn else 0,
         leaner_limit=LEAN_STOP,
         leaner=drawn.leaner if drawn else np.full_like(band, np.nan),
@@ -80,7 +88,38 @@ def _rows_of(job: Job, rows: BoolArray) -> Job:
     return replace(job, donor_table=donor_table, target_table=job.target_table.rows(rows))
 
 
-def _shares(job: Job, found: Budget, worst: tuple[int, int]) -> tuple[Share, ...]:
+def _first_order_left(found: Budget, worst: tuple[int, int]) -> FloatArray:
+    """What measuring each input would leave of the worst cell's band, shape (inputs,)."""
+    indices = range(len(found.inputs))
+    return np.array([COVERAGE * float(found.standard_if_measured(index)[worst]) for index in indices])
+
+
+def _drawn_left(
+    job: Job,
+    cells: FloatArray,
+    worst: tuple[int, int],
+    central: float,
+    band: float,
+    first_order: FloatArray,
+    drawing: Drawing | None,
+) -> FloatArray:
+    """The same of a band that was drawn, drawn once more: first order misses its lean tail, and would not compare.
+
+    Only for the measurements that first order says would help; the others leave the band as it is.
+    """
+    part = _rows_of(job, np.arange(cells.shape[0]) == worst[0])
+    forward, own = Forward.of(part), uncertain_inputs(part)
+    loaded, asked = forward.new(cells[worst[0] : worst[0] + 1]), drawing or Drawing(SHORT_PULSE_SAMPLES)
+    left = np.full(first_order.shape, band)
+    for index in np.flatnonzero(first_order < HELPS * first_order.max(initial=0.0)).tolist():
+        better = replace(own[index], standard=min(own[index].standard, own[index].measured_to or np.inf))
+        inputs = (*own[:index], better, *own[index + 1 :])
+        drawn = simulate(part, forward, loaded, asked.samples, asked.seed, LEAN_STOP, inputs=inputs)
+        left[index] = half_width(drawn, np.array(central))[0, worst[1]]
+    return left
+
+
+def _shares(job: Job, found: Budget, worst: tuple[int, int], left: FloatArray) -> tuple[Share, ...]:
     """Every input with its shares, the most helpful measurement first, what cannot be measured last."""
     at = {name: place.cell for name, place in places(job).items()}
     share = found.shares
@@ -97,9 +136,7 @@ def _shares(job: Job, found: Budget, worst: tuple[int, int]) -> tuple[Share, ...
                 for name, cell in {**at, WORST: worst}.items()
             },
             measured_to=None if entry.measured_to is None else entry.measured_to / entry.per_unit,
-            worst_after=None
-            if entry.measured_to is None
-            else COVERAGE * float(found.standard_if_measured(index)[worst]),
+            worst_after=None if entry.measured_to is None else float(left[index]),
         )
         for index, entry in enumerate(found.inputs)
     ]

@@ -79,6 +79,7 @@ def simulate(
     seed: int,
     limit: float = 1.10,
     progress: Callable[[int], None] | None = None,
+    inputs: tuple[Uncertain, ...] | None = None,
 ) -> Spread:
     """Draw worlds and run each through the forward model.
 
@@ -90,8 +91,10 @@ def simulate(
         λ ratio whose exceedance is counted.
     progress
         Called with the number of samples done.
+    inputs
+        What is uncertain; the job's own unless given.
     """
-    inputs = uncertain_inputs(job)
+    inputs = uncertain_inputs(job) if inputs is None else inputs
     random = np.random.default_rng(seed)
     shape = loaded.cells.shape
     tally = _Tally.empty(shape)

@@ -223,3 +223,14 @@ def test_the_widest_band_is_never_rounded_down_and_names_what_to_measure(result:
 def test_quiet_leaves_the_verdict_the_ignition_and_the_files(result: Result) -> None:
     text = printed(terminal.brief(result, [Path("a.xlsx")]), page())
     assert [line.rstrip() for line in text.splitlines()] == ["[ !! ] ADAPT FIRST", terminal.IGNITION, "a.xlsx"]
+
+
+def test_a_stop_that_a_cut_meets_is_not_a_stop_of_the_donor(result: Result) -> None:
+    stop = replace(result.findings[0], severity=Severity.STOP, scope=Scope.LIMIT)
+    refused = replace(result, verdict=Verdict.REFUSE, findings=(stop,))
+    assert "from this donor" not in adapted(refused)
+    assert "State the cut that it names and have the ECU enforce it, or load nothing." in re.sub(
+        r"\s+", " ", adapted(refused)
+    )
+    of_the_file = replace(refused, findings=(stop, replace(stop, scope=Scope.FILE)))
+    assert "Load nothing that comes from this donor." in re.sub(r"\s+", " ", adapted(of_the_file))

@@ -77,9 +77,19 @@ def _head(result: Result) -> Parts:
     return [
         Text(harmless(result.job.title), style="bold"),
         Text(""),
-        verdict(result, _VERDICT_MEANS[result.verdict]),
+        verdict(result, _means(result)),
         hanging("", [harmless(paragraph) for paragraph in paragraphs if paragraph], width=7),
     ]
+
+
+def _means(result: Result) -> str:
+    """What a verdict means for the user; a stop above a limit only is met by a cut."""
+    if result.verdict is Verdict.REFUSE and all(stop.scope is Scope.LIMIT for stop in result.stops):
+        return (
+            "a stop stands, above a limit only. State the cut that it names and have the ECU enforce it, or load "
+            "nothing."
+        )
+    return _VERDICT_MEANS[result.verdict]
 
 
 def verdict(result: Result, meaning: str = "") -> RenderableType:

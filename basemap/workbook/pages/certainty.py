@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
+from basemap.belief.bands import WORST
 from basemap.belief.budget import COVERAGE
 from basemap.model.result import Band, Share
 from basemap.workbook.core import style
@@ -138,9 +140,16 @@ def _measured(flow: Flow, budget: _Budget, shares: tuple[Share, ...]) -> None:
             item(0, 0, share.name),
             item(_SPREAD, _SPREAD, share.measured_to, num_format=significant(share.measured_to, 3), **_EDITABLE),
             item(_UNIT, _UNIT, share.unit, font_color=style.QUIET),
-            item(_FIRST_PLACE, _FIRST_PLACE, 100 * share.worst_after, formula, num_format='0.0" %"'),
+            item(_FIRST_PLACE, _FIRST_PLACE, 100 * _left(shares, share), formula, num_format='0.0" %"'),
             **_HAIR,
         )
+
+
+def _left(shares: tuple[Share, ...], measured: Share) -> float:
+    """First-order band of the worst cell once one input is measured, relative, as the formula beside it has it."""
+    spreads = {share.name: share.standard for share in shares}
+    spreads[measured.name] = min(measured.standard, measured.measured_to or measured.standard)
+    return COVERAGE * math.sqrt(sum((share.slopes[WORST] * spreads[share.name]) ** 2 for share in shares))
 
 
 def _write_band(book: Book, layout: Layout) -> None:
