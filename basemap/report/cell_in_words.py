@@ -154,7 +154,7 @@ def head(result: Result) -> list[RenderableType]:
     against = [*standing.because(result), *standing.conditions(result)]
     parts: list[RenderableType] = [Text(harmless(result.job.title), style="bold")]
     if against:
-        from basemap.report.terminal import verdict
+        from basemap.report.terminal.result import verdict
 
         parts += [verdict(result), *(Text(harmless(line)) for line in against)]
     return parts
