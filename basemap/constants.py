@@ -32,3 +32,6 @@ FORMULA_PRESSURE = 100_000.0
 
 LINEAR_DUTY = 0.85
 """Share of the cycle up to which the flow line of an injector is trusted. Common practice, no source."""
+
+LEAN_STOP = 1.10
+"""λ actual / λ intended above which a mixture at load is too lean. Common practice, no source."""

@@ -81,6 +81,33 @@ def signed_percent(ratio: float) -> str:
     return f"{'+' if ratio > 1.0 else '-'}{excess(ratio)} %"
 
 
+def cells(count: int) -> str:
+    """So many cells, in words that agree with the number.
+
+    >>> cells(1), cells(12)
+    ('1 cell', '12 cells')
+    """
+    return "1 cell" if count == 1 else f"{count} cells"
+
+
+def lean(ratio: float) -> str:
+    """How lean a λ ratio above 1 is.
+
+    >>> lean(1.1004), lean(float("inf"))
+    ('10.1 % lean', 'no fuel at all')
+    """
+    return f"{excess(ratio)} % lean" if math.isfinite(ratio) else "no fuel at all"
+
+
+def off(ratio: float) -> str:
+    """How far off a λ ratio is.
+
+    >>> off(1.25), off(0.5)
+    ('25.0 % lean', '50.0 % rich')
+    """
+    return lean(ratio) if ratio > 1.0 else f"{excess(ratio)} % rich"
+
+
 def _quantized(value: float, decimals: int, rounding: str, scale: int = 1) -> str:
     if not math.isfinite(value):
         return "infinite" if value > 0 else "unknown" if math.isnan(value) else "minus infinite"

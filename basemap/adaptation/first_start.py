@@ -14,13 +14,13 @@ from basemap.adaptation.controller import Sensed, Settings, commanded_pulse
 from basemap.adaptation.further_tables import at_coolant, over_coolant, run_of
 from basemap.adaptation.hardware import Delivery, delivery
 from basemap.adaptation.outcomes import OnTarget
+from basemap.adaptation.regions import Regions, around
 from basemap.adaptation.setting_fields import in_force
 from basemap.model.further_table import FurtherResult
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 from basemap.model.result import Result
 from basemap.model.table import FuelTable
-from basemap.rules.case import Case, around
 
 CRANKING_V = (8.0, 9.0, 10.0)
 
@@ -108,13 +108,13 @@ class IdlePoint:
 
 def idle_point(result: Result) -> IdlePoint:
     """Work out what to expect at the idle point: the ECU reads between its cells, at the pressure there."""
-    case, job, table = Case(result), result.job, result.table
-    if case.counts_air:
+    regions, job, table = Regions(result), result.job, result.table
+    if regions.counts_air:
         # How much of the air that the axis counts idle takes is not known, so no cell is.
         return IdlePoint(*(math.nan,) * 7)
     engine, settings, volts = job.target.engine, in_force(job).new, job.target_table.battery_v
-    cell = np.array([[case.at_idle(table.stored) * job.shown.per_unit]])
-    intended = np.array([[case.at_idle(np.broadcast_to(job.target_table.intended_lambda, table.new.shape))]])
+    cell = np.array([[regions.at_idle(table.stored) * job.shown.per_unit]])
+    intended = np.array([[regions.at_idle(np.broadcast_to(job.target_table.intended_lambda, table.new.shape))]])
     here = replace(
         job.target_table,
         values=cell,
@@ -126,7 +126,7 @@ def idle_point(result: Result) -> IdlePoint:
     # One volt below, the voltage itself, one volt above.
     pulse, at_each = _over_battery(job, here, cell, settings, np.array([volts - 1.0, volts, volts + 1.0]))
     at = delivery(job.target, here.pressure_pa, here.rpm, volts)
-    on = OnTarget(replace(job, target_table=here), np.array([[_air_kg(case)]]), at)
+    on = OnTarget(replace(job, target_table=here), np.array([[_air_kg(regions)]]), at)
     below, same, above = (at_each if here.inside.dead_time else at).fuel_kg(pulse).ravel()
     lean, rich = (below, above) if here.inside.dead_time else (above, below)
     return IdlePoint(
@@ -134,22 +134,22 @@ def idle_point(result: Result) -> IdlePoint:
         duty=float((pulse[1] / at.window_s).item()),
         intended_lambda=float(intended.item()),
         predicted_lambda=float((intended * on.ratio_of(pulse[1], at)).item()),
-        relative_band=case.at_idle(result.band.adapted),
+        relative_band=regions.at_idle(result.band.adapted),
         read_high=_leaner(same, lean),
         read_low=_leaner(same, rich),
     )
 
 
-def _air_kg(case: Case) -> float:
+def _air_kg(regions: Regions) -> float:
     """Air of a cylinder at the idle point, kg: between the cells the engine breathes in proportion to the pressure.
 
     On a throttle axis a row has no pressure of its own, and the air itself is read between the cells.
     """
-    air = case.table.target.air_kg
-    if case.by_throttle:
-        return case.at_idle(air)
-    per_pressure = air / case.job.target_table.points.charge[:, np.newaxis]
-    return case.at_idle(per_pressure) * case.job.target.engine.idle_pressure_pa
+    air = regions.table.target.air_kg
+    if regions.by_throttle:
+        return regions.at_idle(air)
+    per_pressure = air / regions.job.target_table.points.charge[:, np.newaxis]
+    return regions.at_idle(per_pressure) * regions.job.target.engine.idle_pressure_pa
 
 
 def _over_battery(

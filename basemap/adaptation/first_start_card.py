@@ -14,6 +14,7 @@ import numpy as np
 from basemap.adaptation.controller import Settings
 from basemap.adaptation.first_start import CRANKING_V, Cranking, IdlePoint, cranking, cranking_table, idle_point
 from basemap.adaptation.further_tables import COLD_K, fuel_changes
+from basemap.adaptation.regions import Regions
 from basemap.adaptation.setting_fields import in_force
 from basemap.constants import ZERO_CELSIUS
 from basemap.model.card import Basis, Card, Line, Part
@@ -21,7 +22,6 @@ from basemap.model.installation import FloatArray
 from basemap.model.result import Result, Verdict
 from basemap.model.sensor import Quantity
 from basemap.rounding import percent_up, rounded_down, rounded_up, signed_percent, without_noise
-from basemap.rules.case import Case
 
 PRACTICE_MARK = "*"
 NOTES = (
@@ -174,7 +174,7 @@ def _idle(result: Result) -> Iterator[Line]:
                unit="kPa")  # fmt: skip
     pulse, duty = point.pulse_s * 1e3, 100.0 * point.duty
     said = _or_unknown(f"{pulse:.2f} ms", pulse)
-    if Case(result).counts_air:
+    if Regions(result).counts_air:
         said = "not predicted: the load axis does not say how much air idle takes"
     yield Line("pulse", "Pulse", said, basis=predicted, value=_known(pulse), unit="ms")
     yield Line("duty", "Duty", _or_unknown(f"{duty:.1f} %", duty), basis=predicted, value=_known(duty), unit="%")

@@ -12,6 +12,7 @@ from basemap.adaptation.between_cells import between_cells
 from basemap.adaptation.chain import dead_time_marks, decode, encode, settled, transfer
 from basemap.adaptation.common_factor import common_factor
 from basemap.adaptation.further_tables import adapt_further_tables
+from basemap.adaptation.implied import volumetric_efficiency
 from basemap.adaptation.outcomes import OnTarget, four_outcomes, old_as_looked_up, voltage_sweep
 from basemap.adaptation.reach import reachable_cells, visited_cells
 from basemap.adaptation.sensors import sensor_results
@@ -26,7 +27,6 @@ from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
 from basemap.model.result import Chain, Computed, Mark, Result, TableResult
 from basemap.model.storage import limits, stored
-from basemap.rules.implied import volumetric_efficiency
 from basemap.rules.judge import judge
 
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from basemap.adaptation.chain import decode, settled
+from basemap.adaptation.fuel_vapour import displaced
 from basemap.adaptation.setting_fields import in_force
 from basemap.adaptation.throttle import Layout, donor_ratio, layout, over_throttle, target_ratio
 from basemap.belief import moves
@@ -16,7 +17,6 @@ from basemap.belief.uncertain import Uncertain, standard_of
 from basemap.model.breathing import estimate
 from basemap.model.job import Input, Job
 from basemap.model.table import TableQuantity
-from basemap.rules.similarity import displaced
 
 SIDES = ("donor", "target")
 INTENDED = "donor.tables.fuel.lambda"

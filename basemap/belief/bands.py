@@ -13,11 +13,11 @@ from basemap.belief.further import further_bands
 from basemap.belief.inputs import uncertain_inputs
 from basemap.belief.monte_carlo import SHORT_PULSE_SAMPLES, Drawing, Spread, half_width, simulate
 from basemap.belief.world import Forward
+from basemap.constants import LEAN_STOP
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
 from basemap.model.result import Band, Computed, Share
 from basemap.rounding import percent_up
-from basemap.rules.mixture import LEAN_STOP
 
 WORST = "worst cell"
 

@@ -8,10 +8,10 @@ from basemap.adaptation.further_tables import run_of
 from basemap.belief.budget import budget
 from basemap.belief.monte_carlo import SHORT_PULSE_SAMPLES, Drawing, half_width, simulate
 from basemap.belief.world import Forward, nominal
+from basemap.constants import LEAN_STOP
 from basemap.model.further_table import FurtherBand, FurtherQuantity, FurtherResult
 from basemap.model.job import Job
 from basemap.model.result import Computed
-from basemap.rules.mixture import LEAN_STOP
 
 
 def further_bands(computed: Computed, drawing: Drawing | None = None) -> dict[str, FurtherBand]:

@@ -12,9 +12,8 @@ from basemap.model.installation import FloatArray
 from basemap.model.result import Band, LambdaCase, Point, Result, Severity
 from basemap.report.terminal.layout import columns, heading, indented
 from basemap.report.words import harmless, number
-from basemap.rounding import rounded_up, signed_percent
+from basemap.rounding import off, rounded_up, signed_percent
 from basemap.rules.sensors import MAP_SCALE, TEMPERATURE_SENSOR, WIDEBAND_SCALE
-from basemap.rules.wording import off
 
 if TYPE_CHECKING:
     from rich.console import RenderableType

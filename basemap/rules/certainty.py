@@ -6,12 +6,13 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from basemap.adaptation.regions import AT_LOAD
 from basemap.model.result import Scope, Severity
-from basemap.rounding import percent_up
-from basemap.rules.case import AT_LOAD, Case, pairs
+from basemap.rounding import cells, percent_up
+from basemap.rules.case import Case, pairs
 from basemap.rules.grading import Limits, grade
 from basemap.rules.rule import PRACTICE, Answer, Missing, Rule, Trip
-from basemap.rules.wording import cells, cut_advice
+from basemap.rules.wording import cut_advice
 
 UNSURE, GUESS = 0.10, 0.25
 

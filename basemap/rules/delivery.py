@@ -10,11 +10,10 @@ from basemap.adaptation.reach import highest_pressure_pa
 from basemap.model.axes import LoadAxis
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.result import Mark, Severity
-from basemap.rounding import percent_up, rounded_down
+from basemap.rounding import cells, percent_up, rounded_down
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import Limits, grade, worst
 from basemap.rules.rule import MODEL, PRACTICE, STANDARD, Answer, Missing, Rule, Trip
-from basemap.rules.wording import cells
 
 DUTY_CAUTION, DUTY_STOP, DUTY_STOP_BOOSTED = 0.85, 1.00, 0.95
 SHORTER_STOP = 0.8

@@ -10,11 +10,11 @@ from basemap.adaptation.reach import donor_data_end_rpm, similar_end_pa, similar
 from basemap.model.breathing import Breathing, read_for_air
 from basemap.model.installation import BoolArray, FloatArray, Induction
 from basemap.model.result import Mark, Scope, Severity
-from basemap.rounding import excess, percent_up, rounded_up
+from basemap.rounding import cells, excess, percent_up, rounded_up
 from basemap.rules.case import Case, kpa, pairs
 from basemap.rules.grading import Limits, grade
 from basemap.rules.rule import MODEL, PRACTICE, Answer, Missing, Rule, Trip
-from basemap.rules.wording import cells, cut_advice
+from basemap.rules.wording import cut_advice
 
 LOAD_BEYOND = 0.05
 SPEED_BEYOND = 0.10

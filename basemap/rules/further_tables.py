@@ -10,10 +10,9 @@ from basemap.model.further_table import FurtherQuantity, FurtherResult
 from basemap.model.installation import BoolArray
 from basemap.model.result import Mark, Severity
 from basemap.model.storage import grain
-from basemap.rounding import percent_down, percent_up
+from basemap.rounding import cells, percent_down, percent_up
 from basemap.rules.case import Case
 from basemap.rules.rule import MODEL, Answer, Rule, Trip
-from basemap.rules.wording import cells
 
 
 def _further(case: Case) -> Iterator[Answer]:

@@ -16,11 +16,10 @@ from numpy.lib.stride_tricks import sliding_window_view
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.medians import upper_median
 from basemap.model.result import Severity
-from basemap.rounding import excess
+from basemap.rounding import cells, excess
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import worst
 from basemap.rules.rule import PRACTICE, Answer, Rule, Trip
-from basemap.rules.wording import cells
 
 LEAST_BREAK = 0.04
 DEVIATIONS = 6.0

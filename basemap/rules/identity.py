@@ -11,17 +11,11 @@ import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from basemap.adaptation.chain import decode
-from basemap.adaptation.reach import visited_cells
-from basemap.adaptation.setting_fields import in_force
-from basemap.model.installation import FlowRating, Installation, TwoSlope
-from basemap.model.job import Job
-from basemap.model.medians import median
-from basemap.rules.implied import (
+from basemap.adaptation.implied import (
     POWER_CAUTION,
     POWER_STOP,
     VE_HIGH,
@@ -36,9 +30,11 @@ from basemap.rules.implied import (
     part_load_rows,
     volumetric_efficiency,
 )
-
-if TYPE_CHECKING:
-    from basemap.rules.case import Case
+from basemap.adaptation.reach import visited_cells
+from basemap.adaptation.setting_fields import in_force
+from basemap.model.installation import FlowRating, Installation, TwoSlope
+from basemap.model.job import Job
+from basemap.model.medians import median
 
 EXPECTED_VE = 0.85
 """Volumetric efficiency wide open that a size is solved for. Common practice, no source."""
@@ -361,21 +357,3 @@ def explanations(job: Job) -> tuple[Anchor | None, tuple[Explanation, ...]]:
         if anchor is not Anchor.PART_LOAD:
             found += _sizes(job, before, anchor)
     return anchor, tuple(sorted(found, key=lambda each: each.misfit)[:LISTED])
-
-
-def explained(case: Case, anchor: Anchor, remedy: str) -> tuple[str, str]:
-    """What would explain an implausible number: a sentence for the message, and the remedy that begins with it.
-
-    The sentence is empty where another number is the more telling one, and is explained there.
-    """
-    telling, found = case.explanations
-    if telling is not anchor:
-        return "", remedy
-    if not found:
-        return " No single input explains it.", remedy
-    listed = "; ".join(f"{number}. {each.words}" for number, each in enumerate(found, 1))
-    keys = ", ".join(dict.fromkeys(each.key for each in found))
-    return (
-        f" One wrong input alone would explain it, the likeliest first: {listed}.",
-        f"Nothing has been changed: find out which input is wrong. Look first at {keys}. Then: {remedy}",
-    )

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from basemap.adaptation.fuel_vapour import FUEL_FAR
 from basemap.model.installation import Fuel
 from basemap.model.result import Severity
 from basemap.model.table import TableQuantity
 from basemap.physics import fuel as fuels
-from basemap.rounding import excess, signed_percent
+from basemap.rounding import excess, off, signed_percent
 from basemap.rules.case import Case
 from basemap.rules.grading import Limits, grade
 from basemap.rules.rule import MODEL, PRACTICE, STANDARD, Answer, Missing, Rule, Trip
-from basemap.rules.wording import off
 
-FUEL_CAUTION, FUEL_FAR = 0.02, 0.05
+FUEL_CAUTION = 0.02
 E85_ETHANOL = (0.51, 0.83)
 COMPRESSION_UP = 0.5
 OCTANE_DOWN = 2.0

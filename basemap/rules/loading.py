@@ -11,10 +11,10 @@ from basemap.constants import ZERO_CELSIUS
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.result import LambdaCase, Severity
 from basemap.model.table import TableQuantity
+from basemap.rounding import cells, off
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import worst
 from basemap.rules.rule import MODEL, UNTOUCHED, Answer, Missing, Rule, Trip
-from basemap.rules.wording import cells, off
 
 SUITS_WITHIN = 0.03
 HALF_LOADED = 0.10

@@ -6,15 +6,15 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from basemap.constants import LEAN_STOP
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.result import Mark, Severity
-from basemap.rounding import excess, rounded_down, rounded_up, without_noise
+from basemap.rounding import cells, excess, lean, rounded_down, rounded_up, without_noise
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import Grade, Limits, grade, worst
 from basemap.rules.rule import PRACTICE, UNTOUCHED, Answer, Missing, Rule, Trip
-from basemap.rules.wording import cells, lean
 
-LEAN_CAUTION, LEAN_STOP = 1.05, 1.10
+LEAN_CAUTION = 1.05
 RICH_CAUTION = 0.85
 RICHEST_LAMBDA = 0.65
 LEANEST_WIDE_OPEN, LEANEST_IN_BOOST = 1.00, 0.90

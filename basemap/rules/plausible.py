@@ -6,17 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from basemap.adaptation.reach import WIDE_OPEN
-from basemap.adaptation.throttle import open_rows
-from basemap.model.installation import Cycle, FloatArray, Installation
-from basemap.model.medians import median
-from basemap.model.result import Severity
-from basemap.model.table import FuelTable
-from basemap.rounding import excess, percent_down, percent_up, rounded_down, rounded_up
-from basemap.rules.case import Case, pairs
-from basemap.rules.grading import Limits, grade, worst
-from basemap.rules.identity import Anchor, explained
-from basemap.rules.implied import (
+from basemap.adaptation.implied import (
     PART_LOAD_PA,
     POWER_CAUTION,
     POWER_STOP,
@@ -33,8 +23,17 @@ from basemap.rules.implied import (
     part_load_rows,
     volumetric_efficiency,
 )
+from basemap.adaptation.reach import WIDE_OPEN
+from basemap.adaptation.throttle import open_rows
+from basemap.model.installation import Cycle, FloatArray, Installation
+from basemap.model.medians import median
+from basemap.model.result import Severity
+from basemap.model.table import FuelTable
+from basemap.rounding import cells, excess, percent_down, percent_up, rounded_down, rounded_up
+from basemap.rules.case import Case, pairs
+from basemap.rules.grading import Limits, grade, worst
+from basemap.rules.identity import Anchor
 from basemap.rules.rule import PRACTICE, Answer, Missing, Rule, Trip
-from basemap.rules.wording import cells
 
 VE_CELL_LOW, VE_CELL_HIGH = 0.5, 1.3
 TENS = (0.01, 0.1, 10.0, 100.0)
@@ -63,7 +62,7 @@ def _implied_ve(case: Case) -> Iterator[Answer]:
     found = low or grade(implied, Limits(VE_HIGH, VE_HIGHEST))
     if found is not None:
         number = percent_down(implied) if low else percent_up(implied)
-        because, remedy = explained(case, Anchor.WIDE_OPEN, IMPLIED_VE.remedy)
+        because, remedy = _explained(case, Anchor.WIDE_OPEN, IMPLIED_VE.remedy)
         yield Trip(
             found.severity,
             f"At {case.load_of(row)} the donor's cells imply {_what_is_implied(case, number)} "
@@ -154,7 +153,7 @@ def _implied_ve_part_load(case: Case) -> Iterator[Answer]:
         return
     row = rows[found.cell[0]]
     number = percent_down(found.value) if low else percent_up(found.value)
-    because, remedy = explained(case, Anchor.PART_LOAD, IMPLIED_VE_PART_LOAD.remedy)
+    because, remedy = _explained(case, Anchor.PART_LOAD, IMPLIED_VE_PART_LOAD.remedy)
     yield Trip(
         found.severity,
         f"At {case.load_of(row)}, part load, the donor's cells imply a volumetric efficiency of {number} % (median "
@@ -203,7 +202,7 @@ def _implied_power(case: Case) -> Iterator[Answer]:
     found = low or grade(ratio, Limits(1.0 + POWER_CAUTION, 1.0 + POWER_STOP))
     if found is None:
         return
-    because, remedy = explained(case, Anchor.POWER, IMPLIED_POWER.remedy)
+    because, remedy = _explained(case, Anchor.POWER, IMPLIED_POWER.remedy)
     number = rounded_down(power / 1e3, 1) if low else rounded_up(power / 1e3, 1)
     yield Trip(
         found.severity,
@@ -268,3 +267,21 @@ TARGET_POWER = Rule(
     "and take fuel out only where it is measured to be rich.",
     judge=_target_power,
 )
+
+
+def _explained(case: Case, anchor: Anchor, remedy: str) -> tuple[str, str]:
+    """What would explain an implausible number: a sentence for the message, and the remedy that begins with it.
+
+    The sentence is empty where another number is the more telling one, and is explained there.
+    """
+    telling, found = case.explanations
+    if telling is not anchor:
+        return "", remedy
+    if not found:
+        return " No single input explains it.", remedy
+    listed = "; ".join(f"{number}. {each.words}" for number, each in enumerate(found, 1))
+    keys = ", ".join(dict.fromkeys(each.key for each in found))
+    return (
+        f" One wrong input alone would explain it, the likeliest first: {listed}.",
+        f"Nothing has been changed: find out which input is wrong. Look first at {keys}. Then: {remedy}",
+    )

@@ -8,10 +8,9 @@ import numpy as np
 
 from basemap.model.result import Scope, Severity
 from basemap.model.sensor import Quantity, Reading, SensorResult
-from basemap.rounding import rounded_down, rounded_up, without_noise
+from basemap.rounding import off, rounded_down, rounded_up, without_noise
 from basemap.rules.case import Case, kpa
 from basemap.rules.rule import PRACTICE, Answer, Missing, Rule, Trip
-from basemap.rules.wording import off
 
 LAMBDA_OFF = 0.03
 LAMBDA_FROM, LAMBDA_TO = 0.7, 1.2

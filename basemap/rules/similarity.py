@@ -2,29 +2,21 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Iterator
 
 import numpy as np
 
-from basemap.model.installation import Fuel
-from basemap.model.job import Job
+from basemap.adaptation.fuel_vapour import DISPLACED, FUEL_FAR, SLACK, displaced, one_family
 from basemap.model.result import Severity
-from basemap.physics.fuel import COMPONENTS, volume_displaced
-from basemap.physics.fuel_density import LOWEST_PETROL_RATIO
-from basemap.rounding import excess, rounded_down, rounded_up
+from basemap.rounding import cells, excess, rounded_down, rounded_up
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import Limits, grade
-from basemap.rules.installation import FUEL_FAR
 from basemap.rules.rule import MODEL, PRACTICE, Answer, Missing, Rule, Trip
-from basemap.rules.wording import cells
 
 SIZE_LOW, SIZE_LOWEST = 0.7, 0.5
 SIZE_HIGH, SIZE_HIGHEST = 1.4, 2.0
-DISPLACED = 0.01
 BREATHING_FAR = 0.10
 CC = 1e-6
-_SLACK = 1e-9  # a ratio of two volumes at its limit, but for the last bit
 
 
 def _cylinder_size(case: Case) -> Iterator[Answer]:
@@ -61,48 +53,6 @@ CYLINDER_SIZE = Rule(
 )
 
 
-def displaced(job: Job) -> tuple[float, float] | None:
-    """Share of the charge that the donor's and the target's fuel takes at λ 1 if all of it evaporates.
-
-    A fuel of which only the stoichiometric ratio is known is taken as that petrol with alcohol of this ratio which
-    makes the difference widest. `None` where the fuels are of one family, or where that is not known.
-    """
-    donor, target = job.donor.fuel, job.target.fuel
-    if not job.donor_fuel_known or _one_family(donor, target):
-        return None
-    both = [
-        tuple(volume_displaced(parts, 1.0) for parts in pair)
-        for pair in itertools.product(_compositions(donor), _compositions(target))
-    ]
-    before, now = max(both, key=lambda pair: abs(pair[1] - pair[0]), default=(0.0, 0.0))
-    return None if abs(now - before) <= DISPLACED + _SLACK else (before, now)
-
-
-def _one_family(donor: Fuel, target: Fuel) -> bool:
-    """Fuels of nearly the same ratio are of one family, whatever they are."""
-    known = bool(donor.parts and target.parts)
-    return not known and abs(target.stoichiometric / donor.stoichiometric - 1.0) <= FUEL_FAR
-
-
-def _compositions(fuel: Fuel) -> list[dict[str, float]]:
-    """What a fuel may be, by volume; nothing where its ratio is that of no petrol and no alcohol."""
-    if fuel.parts:
-        return [dict(fuel.parts)]
-    petrol, ratio = COMPONENTS["petrol"], fuel.stoichiometric
-    if ratio >= LOWEST_PETROL_RATIO:
-        return [{"petrol": 1.0}] if ratio <= petrol.stoichiometric * (1.0 + FUEL_FAR) else []
-    found = []
-    for name in ("ethanol", "methanol"):
-        alcohol = COMPONENTS[name]
-        share = (petrol.stoichiometric - ratio) / (petrol.stoichiometric - alcohol.stoichiometric)
-        if share <= 1.0 + FUEL_FAR:
-            share = min(share, 1.0)
-            volumes = {"petrol": (1.0 - share) / petrol.density_15, name: share / alcohol.density_15}
-            whole = sum(volumes.values())
-            found.append({part: volume / whole for part, volume in volumes.items()})
-    return found
-
-
 def _fuel_vapour(case: Case) -> Iterator[Answer]:
     job = case.job
     if not job.donor_fuel_known:
@@ -111,7 +61,7 @@ def _fuel_vapour(case: Case) -> Iterator[Answer]:
     donor, target = job.donor.fuel, job.target.fuel
     found = displaced(job)
     unknown = [f"{side}.fuel.parts" for side, fuel in (("donor", donor), ("target", target)) if not fuel.parts]
-    if unknown and not _one_family(donor, target):
+    if unknown and not one_family(donor, target):
         yield Missing(tuple(unknown), _not_known(found), Severity.NOTE)
         return
     if found is None:
@@ -169,7 +119,7 @@ def _breathing_estimate(case: Case) -> Iterator[Answer]:
         return
     low, high = (np.unravel_index(find(factor), factor.shape) for find in (np.nanargmin, np.nanargmax))
     lowest, highest = float(factor[low]), float(factor[high])
-    far = ~unknown & case.reachable & (np.abs(factor - 1.0) > BREATHING_FAR + _SLACK)
+    far = ~unknown & case.reachable & (np.abs(factor - 1.0) > BREATHING_FAR + SLACK)
     empty = f" In {cells(int(unknown.sum()))} in reach it gives no air." if unknown.any() else ""
     yield Trip(
         Severity.CAUTION if far.any() or unknown.any() else Severity.NOTE,

@@ -16,11 +16,10 @@ import numpy as np
 from basemap.model.installation import BoolArray, Cycle, FloatArray
 from basemap.model.result import Severity
 from basemap.model.table import TableQuantity
-from basemap.rounding import excess, percent_down, percent_up, rounded_down
+from basemap.rounding import cells, excess, percent_down, percent_up, rounded_down
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import worst
 from basemap.rules.rule import PRACTICE, Answer, Rule, Trip
-from basemap.rules.wording import cells
 
 SLIP = 0.25
 """Share by which a cell departs from what its neighbours say. Common practice, no source: a cam that switches moves the

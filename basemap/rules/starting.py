@@ -6,13 +6,14 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from basemap.adaptation.regions import around
 from basemap.constants import ZERO_CELSIUS
 from basemap.model.further_table import FurtherResult, is_cranking
 from basemap.model.installation import BoolArray, Fuel
 from basemap.model.result import Severity
 from basemap.physics.fuel_density import LOWEST_PETROL_RATIO
 from basemap.rounding import rounded_down, rounded_up, without_noise
-from basemap.rules.case import Case, around, pairs
+from basemap.rules.case import Case, pairs
 from basemap.rules.grading import Grade, Limits, grade
 from basemap.rules.mixture import adapted_extremes
 from basemap.rules.rule import PRACTICE, UNTOUCHED, Answer, Missing, Rule, Trip

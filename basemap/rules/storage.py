@@ -10,11 +10,10 @@ from basemap.model.axes import neighbours
 from basemap.model.installation import BoolArray
 from basemap.model.result import Severity
 from basemap.model.storage import at_limit, grain
-from basemap.rounding import excess, rounded_down, rounded_up
+from basemap.rounding import cells, excess, off, rounded_down, rounded_up
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import worst
 from basemap.rules.rule import MODEL, Answer, Rule, Trip
-from basemap.rules.wording import cells, off
 
 ROUNDING = 0.015
 BETWEEN_NOTE, BETWEEN_LEAN = 0.015, 1.05

@@ -10,11 +10,11 @@ from basemap.model.axes import LEAST_BREATH
 from basemap.model.installation import BoolArray, FloatArray, Installation, Regulator
 from basemap.model.result import Mark, Scope, Severity
 from basemap.physics.injector import KNOWN_BELOW_DATA_V, pressure_across
-from basemap.rounding import percent_up, rounded_down, rounded_up
+from basemap.rounding import off, percent_up, rounded_down, rounded_up
 from basemap.rules.case import Case, kpa, pairs
 from basemap.rules.grading import Limits, grade
 from basemap.rules.rule import MODEL, PRACTICE, Answer, Missing, Rule, Trip
-from basemap.rules.wording import cut_advice, off
+from basemap.rules.wording import cut_advice
 
 PRESSURE_LOSS = 0.05
 RAIL_LOW, RAIL_HIGH = 0.7, 1.5

@@ -11,10 +11,9 @@ from basemap.constants import R_DRY_AIR
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.result import Mark, Scope, Severity
 from basemap.physics.throttle import pressure_ratio
-from basemap.rounding import rounded_down, rounded_up
+from basemap.rounding import cells, rounded_down, rounded_up
 from basemap.rules.case import Case, pairs
 from basemap.rules.rule import MODEL, PRACTICE, Answer, Rule, Trip
-from basemap.rules.wording import cells
 
 DISCHARGE = 0.80
 """Discharge coefficient of a wide-open throttle and its shaft. Common practice, no source; low, to warn early."""

@@ -1,37 +1,8 @@
-"""Words that several rules use."""
+"""The advice that several rules give."""
 
 from __future__ import annotations
 
-import math
-
-from basemap.rounding import excess, rounded_down
-
-
-def cells(count: int) -> str:
-    """So many cells, in words that agree with the number.
-
-    >>> cells(1), cells(12)
-    ('1 cell', '12 cells')
-    """
-    return "1 cell" if count == 1 else f"{count} cells"
-
-
-def lean(ratio: float) -> str:
-    """How lean a λ ratio above 1 is.
-
-    >>> lean(1.1004), lean(float("inf"))
-    ('10.1 % lean', 'no fuel at all')
-    """
-    return f"{excess(ratio)} % lean" if math.isfinite(ratio) else "no fuel at all"
-
-
-def off(ratio: float) -> str:
-    """How far off a λ ratio is.
-
-    >>> off(1.25), off(0.5)
-    ('25.0 % lean', '50.0 % rich')
-    """
-    return lean(ratio) if ratio > 1.0 else f"{excess(ratio)} % rich"
+from basemap.rounding import rounded_down
 
 
 def cut_advice(load_pa: float | None, rpm: float | None) -> str:

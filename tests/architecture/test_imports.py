@@ -20,6 +20,26 @@ LAYERS: tuple[frozenset[str], ...] = (
 )
 TOP = len(LAYERS)
 
+# Rooms of one layer are neighbours, and these are the only doors between them: who imports → what it may import.
+CALCULATION, FILES = LAYERS[3], LAYERS[4]
+DOORS: dict[str, frozenset[str]] = {
+    "belief": frozenset({"adaptation"}),
+    "rules": frozenset({"adaptation"}),
+    "explain": frozenset({"adaptation"}),
+    "report": frozenset({"jobfile", "tables"}),
+    "workbook": frozenset({"report", "tables"}),
+    "jobfile": frozenset({"tables"}),
+    "logs": frozenset({"tables"}),
+}
+
+# The order of the steps ends with how sure the numbers are, and what the rules say of them. That file alone joins both
+# to the calculation, and nothing in its layer imports it.
+PIPELINE = "basemap.adaptation.pipeline"
+JOINED = frozenset({"belief", "rules"})
+
+# `rules` is a leaf: who may import it from above, besides the pipeline's end.
+READS_RULES = frozenset({"report", "workbook", "cli"})
+
 # Third-party package → the only places that may import it.
 HOMES = {
     "pint": ("basemap.jobfile.units",),
@@ -50,6 +70,42 @@ def upward(found: Import) -> bool:
     return in_package(found.imported) and found.imported != "basemap" and layer(found.imported) > layer(found.importer)
 
 
+def room(module: str) -> str:
+    """The part of the package in which a module stands: the second word of its name."""
+    return f"{module}.".split(".")[1]
+
+
+def through_a_wall(found: Import) -> bool:
+    """Whether an import goes from one room to a neighbour that it has no door to."""
+    ours, theirs = room(found.importer), room(found.imported)
+    if not in_package(found.imported) or ours == theirs:
+        return False
+    if theirs == "rules" and found.importer != PIPELINE and ours not in READS_RULES:
+        return True
+    beside = layer(found.importer) == layer(found.imported) and {ours, theirs} <= CALCULATION | FILES
+    if not beside:
+        return False
+    doors = DOORS.get(ours, frozenset()) | (JOINED if found.importer == PIPELINE else frozenset())
+    return theirs not in doors or found.imported == PIPELINE
+
+
+def circles(imports: dict[str, set[str]]) -> list[list[str]]:
+    """Modules that import each other, directly or over others; each list is one circle."""
+    reach = {module: _reached(module, imports) for module in imports}
+    rings = {frozenset(other for other in reach[module] if module in reach[other]) for module in imports}
+    return sorted(sorted(ring) for ring in rings if ring)
+
+
+def _reached(module: str, imports: dict[str, set[str]]) -> set[str]:
+    found: set[str] = set()
+    waiting = list(imports[module])
+    while waiting:
+        if (one := waiting.pop()) not in found:
+            found.add(one)
+            waiting += imports[one]
+    return found
+
+
 def at_home(found: Import) -> bool:
     """Whether a third-party package is imported where it belongs."""
     homes = HOMES.get(found.imported.split(".")[0])
@@ -66,6 +122,11 @@ def test_every_module_stands_in_a_layer(module: str) -> None:
 @pytest.mark.parametrize("path", sorted(modules().values()), ids=str)
 def test_imports_go_down_only(path: Path) -> None:
     assert [str(found) for found in imports_of(path) if upward(found)] == []
+
+
+@pytest.mark.parametrize("path", sorted(modules().values()), ids=str)
+def test_neighbours_are_imported_through_their_doors_only(path: Path) -> None:
+    assert [str(found) for found in imports_of(path) if through_a_wall(found)] == []
 
 
 @pytest.mark.parametrize("path", sorted(modules().values()), ids=str)
@@ -96,3 +157,21 @@ def late() -> None:
     assert found[1].imported.startswith("basemap.report")
     assert [str(one) for one in found if not at_home(one)] == ["basemap.physics.air, line 5: imports pint.util"]
     assert [one.on_load for one in found] == [True, True, False, False]
+
+
+def test_the_rules_see_a_wall_and_a_door() -> None:
+    def walls(importer: str, *imported: str) -> list[str]:
+        found = [Import(importer, name, 1, on_load=True) for name in imported]
+        return [one.imported for one in found if through_a_wall(one)]
+
+    steps, rules, belief = "basemap.adaptation.chain", "basemap.rules.judge", "basemap.belief.bands"
+    assert walls(PIPELINE, steps, rules, belief) == []
+    assert walls(steps, rules, belief, "basemap.model.job") == [rules, belief]
+    assert walls(belief, steps, rules, PIPELINE, "basemap.explain.cell") == [rules, PIPELINE, "basemap.explain.cell"]
+    assert walls(rules, steps, belief) == [belief]
+    assert walls("basemap.jobfile.pair", rules, steps, "basemap.report.words") == [rules, "basemap.report.words"]
+    assert walls("basemap.report.words", rules, "basemap.workbook.write") == ["basemap.workbook.write"]
+
+
+def test_a_circle_is_found() -> None:
+    assert circles({"a": {"b"}, "b": {"c"}, "c": {"a", "d"}, "d": set(), "e": {"a", "e"}}) == [["a", "b", "c"], ["e"]]

@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 import pytest
 
+from basemap.adaptation.implied import implied_power_w
 from basemap.model.installation import Cycle, Induction
 from basemap.model.job import Job
 from basemap.model.result import Computed, NotJudged, Severity
-from basemap.rules.implied import implied_power_w
 from tests.rules.factory import (
     boosted,
     found,

@@ -6,7 +6,8 @@ import math
 
 import pytest
 
-from basemap.rules.wording import cut_advice, lean, off
+from basemap.rounding import lean, off
+from basemap.rules.wording import cut_advice
 
 
 @pytest.mark.law

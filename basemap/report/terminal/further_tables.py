@@ -11,8 +11,7 @@ from basemap.model.result import Mark, Result, Verdict
 from basemap.report.terminal.grid import Grid, lines
 from basemap.report.terminal.layout import columns, hanging, heading, indented
 from basemap.report.words import harmless
-from basemap.rounding import percent_up
-from basemap.rules.wording import cells
+from basemap.rounding import cells, percent_up
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType

@@ -18,8 +18,7 @@ from basemap.report.terminal.further_tables import further_tables
 from basemap.report.terminal.grid import Grid, lines
 from basemap.report.terminal.layout import columns, hanging, heading, indented
 from basemap.report.words import harmless, number
-from basemap.rounding import signed_percent
-from basemap.rules.wording import cells
+from basemap.rounding import cells, signed_percent
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import Literal
 
 import numpy as np
 
@@ -22,10 +22,11 @@ from basemap.workbook.formulas.interpolate import segment_formula, segment_numbe
 from basemap.workbook.inputs.ecu_inputs import refers_to_pressure
 from basemap.workbook.inputs.sides import SideName, installation, is_cancelled, known_rail, plain
 
-if TYPE_CHECKING:
-    from basemap.workbook.pages.rows import RowKey
-
-Address = Callable[["RowKey", int], str]
+RowKey = Literal[
+    "load", "map", "donor_across", "donor_flow", "donor_static", "donor_segment", "donor_dead", "donor_gain",
+    "across", "flow", "static", "segment", "dead", "gain", "gain_old", "largest", "median", "smallest",
+]  # fmt: skip
+Address = Callable[[RowKey, int], str]
 Formula = Callable[[int], str]
 
 

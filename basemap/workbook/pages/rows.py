@@ -18,13 +18,9 @@ from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_
 from basemap.workbook.core.cells import live, merged_text, number, text
 from basemap.workbook.core.grid import axes_of
 from basemap.workbook.core.layout import Layout, Place
-from basemap.workbook.formulas.rows_formulas import Live, live_rows
+from basemap.workbook.formulas.rows_formulas import Live, RowKey, live_rows
 from basemap.workbook.inputs.sides import is_cancelled, plain
 
-RowKey = Literal[
-    "load", "map", "donor_across", "donor_flow", "donor_static", "donor_segment", "donor_dead", "donor_gain",
-    "across", "flow", "static", "segment", "dead", "gain", "gain_old", "largest", "median", "smallest",
-]  # fmt: skip
 SpeedKey = Literal["rpm", "donor_window", "window", "largest", "median", "smallest"]
 
 _Key = TypeVar("_Key", bound=str)

@@ -1,0 +1,61 @@
+"""What the vapour of a fuel of another family does to the charge."""
+
+from __future__ import annotations
+
+import itertools
+
+from basemap.model.installation import Fuel
+from basemap.model.job import Job
+from basemap.physics.fuel import COMPONENTS, volume_displaced
+from basemap.physics.fuel_density import LOWEST_PETROL_RATIO
+
+FUEL_FAR = 0.05
+"""How far apart, as a share, the stoichiometric ratios of fuels of one family may be. Common practice, no source."""
+
+DISPLACED = 0.01
+"""Difference of the share of the charge that a vapour takes, below which it does not count. Common practice."""
+
+SLACK = 1e-9
+"""A ratio of two volumes at its limit, but for the last bit."""
+
+
+def displaced(job: Job) -> tuple[float, float] | None:
+    """Share of the charge that the donor's and the target's fuel takes at λ 1 if all of it evaporates.
+
+    A fuel of which only the stoichiometric ratio is known is taken as that petrol with alcohol of this ratio which
+    makes the difference widest. `None` where the fuels are of one family, or where that is not known.
+    """
+    donor, target = job.donor.fuel, job.target.fuel
+    if not job.donor_fuel_known or one_family(donor, target):
+        return None
+    both = [
+        tuple(volume_displaced(parts, 1.0) for parts in pair)
+        for pair in itertools.product(_compositions(donor), _compositions(target))
+    ]
+    before, now = max(both, key=lambda pair: abs(pair[1] - pair[0]), default=(0.0, 0.0))
+    return None if abs(now - before) <= DISPLACED + SLACK else (before, now)
+
+
+def one_family(donor: Fuel, target: Fuel) -> bool:
+    """Fuels of nearly the same ratio are of one family, whatever they are."""
+    known = bool(donor.parts and target.parts)
+    return not known and abs(target.stoichiometric / donor.stoichiometric - 1.0) <= FUEL_FAR
+
+
+def _compositions(fuel: Fuel) -> list[dict[str, float]]:
+    """What a fuel may be, by volume; nothing where its ratio is that of no petrol and no alcohol."""
+    if fuel.parts:
+        return [dict(fuel.parts)]
+    petrol, ratio = COMPONENTS["petrol"], fuel.stoichiometric
+    if ratio >= LOWEST_PETROL_RATIO:
+        return [{"petrol": 1.0}] if ratio <= petrol.stoichiometric * (1.0 + FUEL_FAR) else []
+    found = []
+    for name in ("ethanol", "methanol"):
+        alcohol = COMPONENTS[name]
+        share = (petrol.stoichiometric - ratio) / (petrol.stoichiometric - alcohol.stoichiometric)
+        if share <= 1.0 + FUEL_FAR:
+            share = min(share, 1.0)
+            volumes = {"petrol": (1.0 - share) / petrol.density_15, name: share / alcohol.density_15}
+            whole = sum(volumes.values())
+            found.append({part: volume / whole for part, volume in volumes.items()})
+    return found
