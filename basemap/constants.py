@@ -33,5 +33,11 @@ FORMULA_PRESSURE = 100_000.0
 LINEAR_DUTY = 0.85
 """Share of the cycle up to which the flow line of an injector is trusted. Common practice, no source."""
 
-LEAN_STOP = 1.10
-"""λ actual / λ intended above which a mixture at load is too lean. Common practice, no source."""
+LEAN_CAUTION, LEAN_STOP = 1.05, 1.10
+"""λ actual / λ intended above which a mixture at load is doubtful, and too lean. Common practice, no source."""
+
+LEANEST_WIDE_OPEN = 1.00
+"""The leanest λ that may be intended wide open. Common practice, no source."""
+
+LEANEST_IDLE, RICHEST_IDLE = 1.3, 0.65
+"""λ beyond which an engine misfires at idle and while it cranks. Common practice, no source."""

@@ -16,12 +16,23 @@ from basemap.adaptation.first_start import CRANKING_V, Cranking, IdlePoint, cran
 from basemap.adaptation.further_tables import COLD_K, fuel_changes
 from basemap.adaptation.regions import Regions
 from basemap.adaptation.setting_fields import in_force
-from basemap.constants import ZERO_CELSIUS
+from basemap.constants import (
+    LEAN_CAUTION,
+    LEAN_STOP,
+    LEANEST_IDLE,
+    LEANEST_WIDE_OPEN,
+    RICHEST_IDLE,
+    ZERO_CELSIUS,
+)
 from basemap.model.card import Basis, Card, Line, Part
-from basemap.model.installation import FloatArray
+from basemap.model.installation import FloatArray, Regulator
+from basemap.model.job import Job
 from basemap.model.result import Result, Verdict
 from basemap.model.sensor import Quantity
-from basemap.rounding import percent_up, rounded_down, rounded_up, signed_percent, without_noise
+from basemap.rounding import excess, percent_up, rounded_down, rounded_up, signed_percent, without_noise
+
+PSI_PA = 6894.757293168
+"""A pound-force per square inch, NIST SP 811."""
 
 PRACTICE_MARK = "*"
 NOTES = (
@@ -42,11 +53,13 @@ def first_start_card(result: Result) -> Card:
     return Card(
         title=result.job.title,
         warning=_warning(result),
+        limits=result.limits,
         parts=(
             Part("before", "Before turning the key", tuple(_before(result)), ticks=True),
             Part("key_on", "Key on, engine off", tuple(_key_on(result))),
             Part("cranking", "Cranking", tuple(_cranking(result))),
             Part("idle", f"Idle: {engine.idle_rpm:g} rpm, warm, all trims off", tuple(_idle(result))),
+            Part("load", "First load: in steps, wideband in view", tuple(_load(result))),
             Part("charging", "Charging", tuple(_charging())),
             Part("not_adapted", "Not adapted: tick what somebody qualified has set", tuple(_not_adapted(result)), True),
         ),
@@ -67,10 +80,19 @@ def _before(result: Result) -> Iterator[Line]:
     table = next((source for source in result.job.sources if not source.file.endswith(".toml")), None)
     noted = f" ({table.sha256[:12]}…)" if table is not None else ""
     yield Line("original_saved", f"Original file saved, its SHA-256 noted{noted}")
-    yield Line("fuel_pressure", "Fuel pressure seen on a gauge; no leaks")
+    rail = result.job.target.fuel.rail_pressure_pa
+    yield Line(
+        "fuel_pressure", f"Pump on, engine off: {_pressure(rail)} on a gauge; no leaks",
+        basis=Basis.PREDICTED, value=rail / 1e3, unit="kPa",
+    )  # fmt: skip
     yield Line("timing", "Ignition timing checked with a light, at fixed advance")
     yield Line("extinguisher", "Extinguisher at hand")
     yield Line("trims", "Adaptive trims cleared; closed loop off until the wideband is proved")
+
+
+def _pressure(pressure_pa: float) -> str:
+    """A gauge pressure in both units that gauges have."""
+    return f"{pressure_pa / 1e5:.2f} bar ({pressure_pa / PSI_PA:.0f} psi)"
 
 
 def _key_on(result: Result) -> Iterator[Line]:
@@ -178,6 +200,7 @@ def _idle(result: Result) -> Iterator[Line]:
         said = "not predicted: the load axis does not say how much air idle takes"
     yield Line("pulse", "Pulse", said, basis=predicted, value=_known(pulse), unit="ms")
     yield Line("duty", "Duty", _or_unknown(f"{duty:.1f} %", duty), basis=predicted, value=_known(duty), unit="%")
+    yield _idle_rail(job)
     yield _idle_lambda(point)
     inside = job.target_table.inside.dead_time
     which = "Battery 1 V low / high" if inside else "1 V read high / low"
@@ -199,8 +222,40 @@ def _idle_lambda(point: IdlePoint) -> Line:
         words = f"{comes:.2f}, {rounded_down(low, 2)} to {rounded_up(high, 2)} (k = 2)"
     if math.isfinite(comes) and f"{comes:.2f}" != f"{wanted:.2f}":
         words += f", not {wanted:.2f}"
-    return Line("lambda", "λ", words, "outside", basis=Basis.PREDICTED, value=_known(comes), low=_known(low),
+    stop = f"> {LEANEST_IDLE:g}, < {RICHEST_IDLE:g}"
+    return Line("lambda", "λ", words, "outside", stop, basis=Basis.PREDICTED, value=_known(comes), low=_known(low),
                 high=_known(high), intended=_known(wanted))  # fmt: skip
+
+
+def _idle_rail(job: Job) -> Line:
+    """What the gauge shows at idle: a regulator on the manifold takes off what that is below the air outside."""
+    rail, engine = job.target.fuel.rail_pressure_pa, job.target.engine
+    if job.target.fuel.regulator is Regulator.MANIFOLD:
+        rail -= job.target.conditions.barometer_pa - engine.idle_pressure_pa
+    return Line("fuel_pressure", "Fuel pressure", _pressure(rail), "5 % off", "20 % low",
+                basis=Basis.PREDICTED, value=rail / 1e3, low=0.8e-3 * rail, unit="kPa")  # fmt: skip
+
+
+def _load(result: Result) -> Iterator[Line]:
+    """The mixture of the first pull: how lean it may get, by the rules that would have stopped the map."""
+    regions = Regions(result)
+    cells = regions.wide_open | regions.boost
+    where = "wide open" if cells.any() else "at load"
+    intended = result.job.target_table.intended_lambda[cells if cells.any() else regions.at_load]
+    low, high = float(np.nanmin(intended)), float(np.nanmax(intended))
+    if f"{low:.2f}" == f"{high:.2f}":
+        # A mixture leaner than λ 1 at full load is one that no rule lets pass, whatever was intended.
+        stop = min(high * LEAN_STOP, max(high, LEANEST_WIDE_OPEN))
+        span, limits = f"{high:.2f}", [f"> {rounded_down(limit, 2)}" for limit in (0.5 * (high + stop), stop)]
+    else:
+        span, limits = (
+            f"{low:.2f} to {high:.2f}",
+            [f"> {excess(limit, 0)} % lean" for limit in (LEAN_CAUTION, LEAN_STOP)],
+        )
+    yield Line(
+        "lambda", f"λ {where}", f"{span} as intended", *limits, basis=Basis.PREDICTED,
+        low=low, high=high * LEAN_CAUTION, intended=high,
+    )  # fmt: skip
 
 
 def _charging() -> Iterator[Line]:

@@ -61,10 +61,12 @@ class Part:
 class Card:
     """The whole card.
 
-    `warning` is what stands above everything, empty where nothing stops the map.
+    `warning` is what stands above everything, empty where nothing stops the map; `limits` are the cuts without which
+    the map must not be run.
     """
 
     title: str
     warning: str
+    limits: tuple[str, ...]
     parts: tuple[Part, ...]
     notes: tuple[str, ...]

@@ -23,6 +23,7 @@ def as_json(card: Card) -> dict[str, Any]:
         "schema": SCHEMA,
         "title": card.title,
         "warning": card.warning or None,
+        "limits": list(card.limits),
         "parts": [
             {"name": part.key, "title": part.title, "ticks": part.ticks, "lines": [_line(one) for one in part.lines]}
             for part in card.parts
@@ -50,6 +51,7 @@ def as_text(card: Card) -> Group:
     parts: list[RenderableType] = [Text(f"First start: {harmless(card.title)}", style="bold")]
     if card.warning:
         parts += [Text(""), Text(card.warning, style="bold red")]
+    parts += [indented(f"LIMIT: {limit}") for limit in card.limits]
     for part in card.parts:
         parts += _part(part)
     return Group(*parts, Text(""), *(indented(note) for note in card.notes))

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from basemap.constants import LEAN_STOP
+from basemap.constants import LEAN_CAUTION, LEAN_STOP, LEANEST_WIDE_OPEN
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.result import Mark, Severity
 from basemap.rounding import cells, excess, lean, rounded_down, rounded_up, without_noise
@@ -14,10 +14,9 @@ from basemap.rules.case import Case, pairs
 from basemap.rules.grading import Grade, Limits, grade, worst
 from basemap.rules.rule import PRACTICE, UNTOUCHED, Answer, Missing, Rule, Trip
 
-LEAN_CAUTION = 1.05
 RICH_CAUTION = 0.85
 RICHEST_LAMBDA = 0.65
-LEANEST_WIDE_OPEN, LEANEST_IN_BOOST = 1.00, 0.90
+LEANEST_IN_BOOST = 0.90
 
 
 def adapted_extremes(case: Case, cells_judged: BoolArray) -> tuple[FloatArray, FloatArray]:

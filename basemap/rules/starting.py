@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from basemap.adaptation.regions import around
-from basemap.constants import ZERO_CELSIUS
+from basemap.constants import LEANEST_IDLE, RICHEST_IDLE, ZERO_CELSIUS
 from basemap.model.further_table import FurtherResult, is_cranking
 from basemap.model.installation import BoolArray, Fuel
 from basemap.model.result import Severity
@@ -18,7 +18,6 @@ from basemap.rules.grading import Grade, Limits, grade
 from basemap.rules.mixture import adapted_extremes
 from basemap.rules.rule import PRACTICE, UNTOUCHED, Answer, Missing, Rule, Trip
 
-LEANEST_IDLE, RICHEST_IDLE = 1.3, 0.65
 MUCH_ALCOHOL = 0.50
 COLD_START_K = ZERO_CELSIUS + 15.0
 _SLACK_K = 1e-6

@@ -12,7 +12,7 @@ from basemap.adaptation.first_start_card import first_start_card
 from basemap.adaptation.pipeline import adapt
 from basemap.model.card import Basis, Card, Line
 from basemap.model.further_table import FurtherAxis, FurtherQuantity, FurtherSide, FurtherTable
-from basemap.model.installation import BatteryFactor, DeadTime, Told
+from basemap.model.installation import BatteryFactor, DeadTime, Regulator, Told
 from basemap.model.job import Job, Source
 from basemap.model.result import Result
 from basemap.model.table import Inside, Shown, Storage, TableQuantity
@@ -338,7 +338,7 @@ def test_what_is_to_be_ticked() -> None:
     before = [line.words for line in part(card_of(job), "before").values()]
     assert before == [
         "Original file saved, its SHA-256 noted (0123456789ab…)",
-        "Fuel pressure seen on a gauge; no leaks",
+        "Pump on, engine off: 3.00 bar (44 psi) on a gauge; no leaks",
         "Ignition timing checked with a light, at fixed advance",
         "Extinguisher at hand",
         "Adaptive trims cleared; closed loop off until the wideband is proved",
@@ -364,5 +364,56 @@ def test_a_stop_stands_above_everything() -> None:
 def test_every_line_says_where_it_comes_from() -> None:
     for one in card_of().parts:
         for line in one.lines:
-            predicted = one.key == "idle" or line.key in ("pulse", "lambda", "dead_time", "dead_time_per_volt")
+            worked_out = ("pulse", "lambda", "dead_time", "dead_time_per_volt", "fuel_pressure")
+            predicted = one.key == "idle" or line.key in worked_out
             assert (line.basis is Basis.PREDICTED) is predicted, (one.key, line.key)
+
+
+@pytest.mark.check_value
+@pytest.mark.parametrize(
+    # 3 bar; a regulator on the manifold takes off what idle is below the air outside, 101.325 − 35 kPa.
+    # A bar is 14.5038 psi (NIST SP 811).
+    ("regulator", "kpa", "words"),
+    [(Regulator.MANIFOLD, 300.0 - 66.325, "2.34 bar (34 psi)"), (Regulator.FIXED, 300.0, "3.00 bar (44 psi)")],
+)
+def test_the_gauge_at_idle(regulator: Regulator, kpa: float, words: str) -> None:
+    card = card_of(with_target(make_job(), "fuel", regulator=regulator))
+    assert part(card, "before")["fuel_pressure"].value == pytest.approx(300.0)
+    line = part(card, "idle")["fuel_pressure"]
+    assert (line.expect, line.stop) == (words, "20 % low")
+    assert line.value == pytest.approx(kpa)
+
+
+@pytest.mark.law
+def test_when_to_stop_for_lambda() -> None:
+    assert part(card_of(), "idle")["lambda"].stop == "> 1.3, < 0.65"
+    load = part(card_of(), "load")["lambda"]
+    # Intended 0.88 wide open: 5 and 10 % leaner are 0.924 and 0.968.
+    assert (load.words, load.expect) == ("λ wide open", "0.88 as intended")
+    assert (load.caution, load.stop) == ("> 0.92", "> 0.96")
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(
+    ("intended", "expect", "caution", "stop"),
+    [
+        ([1.0, 1.0, 1.0, 0.9, 0.97], "0.97 as intended", "> 0.98", "> 1.00"),
+        ([1.0, 1.0, 1.0, 0.9, 0.88], "0.88 as intended", "> 0.92", "> 0.96"),
+    ],
+)
+def test_a_first_load_never_goes_beyond_stoichiometric(
+    intended: list[float], expect: str, caution: str, stop: str
+) -> None:
+    job = make_job()
+    mixture = np.repeat(np.array(intended)[:, np.newaxis], job.rpm.size, axis=1)
+    load = part(card_of(replace(job, target_table=replace(job.target_table, intended_lambda=mixture))), "load")
+    assert (load["lambda"].expect, load["lambda"].caution, load["lambda"].stop) == (expect, caution, stop)
+
+
+@pytest.mark.law
+def test_a_load_cut_stands_on_the_card() -> None:
+    job = with_target(make_job(), "engine", load_cut_pa=70e3)
+    card = card_of(job)
+    assert card.limits == adapt(job).limits
+    assert "70 kPa" in card.limits[0]
+    assert part(card, "load")["lambda"].words == "λ at load"

@@ -11,7 +11,7 @@ import pytest
 from tests.cli.program import SAMPLES, run
 
 FERRY = SAMPLES / "ferry_van.toml"
-PARTS = ["before", "key_on", "cranking", "idle", "charging", "not_adapted"]
+PARTS = ["before", "key_on", "cranking", "idle", "load", "charging", "not_adapted"]
 
 
 def test_the_card_fits_and_has_boxes() -> None:
@@ -25,6 +25,7 @@ def test_the_card_fits_and_has_boxes() -> None:
         "KEY ON, ENGINE OFF",
         "CRANKING",
         "IDLE: 900 RPM, WARM, ALL TRIMS OFF",
+        "FIRST LOAD: IN STEPS, WIDEBAND IN VIEW",
         "CHARGING",
         "NOT ADAPTED: TICK WHAT SOMEBODY QUALIFIED HAS SET",
     ]
@@ -35,7 +36,7 @@ def test_the_card_fits_and_has_boxes() -> None:
 
 def test_the_card_for_other_programs() -> None:
     content = json.loads(run("card", FERRY, "--json").stdout)
-    assert sorted(content) == ["notes", "parts", "schema", "title", "warning"]
+    assert sorted(content) == ["limits", "notes", "parts", "schema", "title", "warning"]
     assert [part["name"] for part in content["parts"]] == PARTS
     lines = {line["key"]: line for part in content["parts"] if part["name"] == "idle" for line in part["lines"]}
     # λ 1 but for the rounding of the cells: those around idle are above 30 %, in steps of 0.1 %.

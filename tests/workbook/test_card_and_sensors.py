@@ -99,7 +99,7 @@ def test_the_card_needs_no_colour() -> None:
 
 def test_the_card_holds_what_the_command_prints() -> None:
     held = words(opened(make_job())["First start"])
-    assert held.count("□") == 22
+    assert held.count("□") == 24
     for text in ("101.3 kPa ± 3", "not predicted: the job has no cranking table", "2.40, 2.05, 1.70 ms", "< 11.5 V",
                  "> 15.5 V for 1 s: engine off", "□ Ignition", "□ Acceleration"):  # fmt: skip
         assert text in held, text
