@@ -15,10 +15,9 @@ REPETITIONS = 12
 PROGRAM = ["-m", "basemap"]
 
 PLAIN_WORKBOOK = """
-import numpy, numpy.typing, pint, rich.console, rich.padding, rich.table, rich.text, tomllib, typer, xlsxwriter
-# pydantic and pint load what they are made of when it is first asked for: these are the names that basemap asks for.
+import numpy, numpy.typing, rich.console, rich.padding, rich.table, rich.text, tomllib, typer, xlsxwriter
+# pydantic loads what it is made of when it is first asked for: these are the names that basemap asks for.
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Discriminator, Field, Tag, ValidationError
-pint.UnitRegistry
 workbook = xlsxwriter.Workbook("plain.xlsx", {{"in_memory": True}})
 for sheet in range({sheets}):
     worksheet = workbook.add_worksheet()

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from basemap.cli.questions import Answered, Question, parts
 from basemap.errors import InputError
 from basemap.jobfile.kinds import UNKNOWN, Kind
-from basemap.jobfile.units import parse_quantity
+from basemap.jobfile.quantities import parse_quantity
 
 _COMMENT_AT = 44
 """Column of the comments in the job file that is written."""

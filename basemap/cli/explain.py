@@ -59,7 +59,7 @@ def explain(
 
 def _number(written: str) -> float:
     from basemap.errors import InputError
-    from basemap.jobfile.units import comma_problem
+    from basemap.jobfile.quantities import comma_problem
 
     try:
         return float(written)

@@ -39,7 +39,7 @@ def fuel(
     """
     from basemap.errors import InputError
     from basemap.jobfile.kinds import Kind
-    from basemap.jobfile.units import parse_quantity
+    from basemap.jobfile.quantities import parse_quantity
     from basemap.report.fuel_facts import of_name, of_parts
 
     if (name is None) == (part is None):

@@ -31,7 +31,7 @@ class Question:
     form
         How the answer is understood.
     kind
-        Of a quantity, or of a text that may be one instead: the name of a `basemap.jobfile.units.Kind`.
+        Of a quantity, or of a text that may be one instead: the name of a `basemap.jobfile.quantities.Kind`.
     choices
         Of a choice.
     default

@@ -23,6 +23,7 @@ from basemap.jobfile.intended import intended_lambda
 from basemap.jobfile.load_axis import KEY, Axis, Breath, breath_of, load_axis, targets_axis
 from basemap.jobfile.needs import Needs, donor_needs
 from basemap.jobfile.own_axes import intended_on_axes, target_grid
+from basemap.jobfile.quantities import UNKNOWN, Measured
 from basemap.jobfile.readings import choose_reading
 from basemap.jobfile.record import Record, refuse_spreads
 from basemap.jobfile.sensors import build_sensors, refuse_other_quantities
@@ -32,7 +33,6 @@ from basemap.jobfile.side import Side, both_sides
 from basemap.jobfile.storage import build_storage
 from basemap.jobfile.table import Files, Grid, read_table
 from basemap.jobfile.throttle import check_applies, refuse_boost, row_pressures
-from basemap.jobfile.units import UNKNOWN, Measured
 from basemap.model.axes import ESTIMATE_MARGIN, LoadAxis
 from basemap.model.breathing import Breathing, problem
 from basemap.model.installation import Conditions, Cycle, DonorState, Installation

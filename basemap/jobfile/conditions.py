@@ -5,10 +5,10 @@ from __future__ import annotations
 from basemap.constants import LAPSE_RATE, R_DRY_AIR, STANDARD_GRAVITY, STANDARD_TEMPERATURE
 from basemap.errors import InputError
 from basemap.jobfile.defaults import DEFAULTS
+from basemap.jobfile.quantities import Measured
 from basemap.jobfile.record import Record, default_quantity
 from basemap.jobfile.schema import Conditions as Section
 from basemap.jobfile.side import Side
-from basemap.jobfile.units import Measured
 from basemap.model.installation import Conditions
 from basemap.physics.air import standard_pressure
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from basemap.jobfile.units import Kind
+from basemap.jobfile.quantities import Kind
 
 
 @dataclass(frozen=True)

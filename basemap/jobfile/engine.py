@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from basemap.jobfile.defaults import DEFAULTS
+from basemap.jobfile.quantities import Measured
 from basemap.jobfile.record import default_quantity
 from basemap.jobfile.side import Side
-from basemap.jobfile.units import Measured
 from basemap.model.installation import Conditions, Cycle, Engine, Induction, Throttles
 
 BOOST_MARGIN_PA = 5000.0

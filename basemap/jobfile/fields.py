@@ -11,8 +11,8 @@ from pydantic import Discriminator
 from pydantic_core import PydanticCustomError
 
 from basemap.errors import InputError
+from basemap.jobfile.quantities import UNKNOWN, Kind, Measured, check_range, parse_quantity
 from basemap.jobfile.reads import Reads
-from basemap.jobfile.units import UNKNOWN, Kind, Measured, check_range, parse_quantity
 
 PROBLEM = "problem"
 NOT_SUPPORTED = "not_supported"

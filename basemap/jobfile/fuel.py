@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from basemap.constants import ZERO_CELSIUS
 from basemap.errors import InputError
 from basemap.jobfile.injectors import STAND_IN_PRESSURE_PA
+from basemap.jobfile.quantities import UNKNOWN, Kind, Measured, parse_quantity
 from basemap.jobfile.side import Side
-from basemap.jobfile.units import UNKNOWN, Kind, Measured, parse_quantity
 from basemap.model.installation import Fuel, Regulator
 from basemap.physics import fuel as physics
 

@@ -8,9 +8,9 @@ from basemap.constants import FORMULA_PRESSURE
 from basemap.errors import NotSupportedYet
 from basemap.jobfile.further_table_file import CELL_UNITS, Further
 from basemap.jobfile.own_points import on_own_points
+from basemap.jobfile.quantities import UNKNOWN, Measured
 from basemap.jobfile.schema import TargetFurtherTable
 from basemap.jobfile.storage import build_storage
-from basemap.jobfile.units import UNKNOWN, Measured
 from basemap.model.further_table import FurtherQuantity, FurtherSide, FurtherTable, is_cranking
 from basemap.model.table import Inside, Shown, Storage
 

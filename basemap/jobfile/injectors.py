@@ -10,8 +10,8 @@ import numpy as np
 from basemap.errors import InputError
 from basemap.jobfile import schema
 from basemap.jobfile.defaults import DEFAULTS
+from basemap.jobfile.quantities import UNKNOWN, Kind, Measured, parse_quantity
 from basemap.jobfile.side import Side
-from basemap.jobfile.units import UNKNOWN, Kind, Measured, parse_quantity
 from basemap.model.installation import AddedTime, DeadTime, FloatArray, FlowRating, Injectors, TwoSlope
 from basemap.physics.fuel import blend, find_blend
 from basemap.physics.two_slope import check_added_time

@@ -8,10 +8,10 @@ import numpy as np
 
 from basemap.errors import InputError
 from basemap.jobfile.load_axis import KEY, Axis, pressure_axis
+from basemap.jobfile.quantities import UNKNOWN, Measured
 from basemap.jobfile.schema import DonorTable, LambdaFile, TargetTable
 from basemap.jobfile.side import Side
 from basemap.jobfile.table import Files, Grid, read_file, refuse_other_unit, rising
-from basemap.jobfile.units import UNKNOWN, Measured
 from basemap.model.axes import LoadAxis
 from basemap.model.further_table import FurtherQuantity, FurtherTable
 from basemap.model.installation import FloatArray

@@ -9,9 +9,9 @@ import numpy as np
 from basemap.constants import R_DRY_AIR
 from basemap.errors import InputError
 from basemap.jobfile.engine import swept_volume
+from basemap.jobfile.quantities import axis_scale
 from basemap.jobfile.schema import DonorTable
 from basemap.jobfile.side import Side
-from basemap.jobfile.units import axis_scale
 from basemap.model.axes import LoadAxis, LoadPoints
 from basemap.model.installation import Conditions, FloatArray
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from basemap.jobfile.quantities import UNKNOWN
 from basemap.jobfile.schema import DonorTable, LambdaFile
 from basemap.jobfile.side import Side
-from basemap.jobfile.units import UNKNOWN
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from pydantic import BaseModel
 from basemap.belief.inputs import carries
 from basemap.errors import InputError
 from basemap.jobfile.defaults import DEFAULTS, Default
-from basemap.jobfile.units import UNKNOWN, Measured, parse_quantity
+from basemap.jobfile.quantities import UNKNOWN, Measured, parse_quantity
 from basemap.model.job import Assumption, Input, Source
 
 _NO_QUANTITY = ("notes", "basis")

@@ -8,7 +8,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, Tag
 
 from basemap.jobfile import fields as f
 from basemap.jobfile.firing import FiringOrder
-from basemap.jobfile.units import UNKNOWN
+from basemap.jobfile.quantities import UNKNOWN
 
 
 class Section(BaseModel):

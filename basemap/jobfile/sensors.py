@@ -9,8 +9,8 @@ import numpy as np
 
 from basemap.errors import InputError
 from basemap.jobfile import schema
+from basemap.jobfile.quantities import Kind, Measured, check_range, parse_quantity
 from basemap.jobfile.record import Record
-from basemap.jobfile.units import Kind, Measured, check_range, parse_quantity
 from basemap.model.installation import FloatArray
 from basemap.model.sensor import Scale, SensorKind, ShownIn
 from basemap.physics.sensor import Thermistor

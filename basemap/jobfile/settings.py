@@ -8,8 +8,8 @@ from basemap.adaptation.settings_to_enter import entry_is_mass
 from basemap.errors import NotSupportedYet
 from basemap.jobfile.battery_factor import build_battery_factor
 from basemap.jobfile.injectors import build_dead_time, build_dead_time_points
+from basemap.jobfile.quantities import UNKNOWN
 from basemap.jobfile.side import Side
-from basemap.jobfile.units import UNKNOWN
 from basemap.model.further_table import FurtherQuantity
 from basemap.model.installation import Installation, Regulator, Told
 from basemap.model.job import Job

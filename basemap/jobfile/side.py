@@ -11,8 +11,8 @@ from basemap.errors import InputError
 from basemap.jobfile import schema
 from basemap.jobfile.defaults import DEFAULTS
 from basemap.jobfile.fields import PRESSURE_RANGE
+from basemap.jobfile.quantities import Kind, Measured, check_range
 from basemap.jobfile.record import Record, default_quantity
-from basemap.jobfile.units import Kind, Measured, check_range
 
 _AnySection = TypeVar("_AnySection", bound=BaseModel)
 

@@ -6,10 +6,10 @@ import numpy as np
 
 from basemap.errors import InputError
 from basemap.jobfile.load_axis import KEY, Axis
+from basemap.jobfile.quantities import axis_scale
 from basemap.jobfile.schema import DonorTable, PressureFile
 from basemap.jobfile.side import Side
 from basemap.jobfile.table import Files, Grid, read_file, rising
-from basemap.jobfile.units import axis_scale
 from basemap.model.axes import LoadAxis, same_points
 from basemap.model.installation import FloatArray, Induction, Installation
 

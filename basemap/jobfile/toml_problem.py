@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from basemap.errors import InputError
-from basemap.jobfile.units import comma_problem
+from basemap.jobfile.quantities import comma_problem
 
 _CURLY = "\u201c\u201d\u201e\u201f\u2018\u2019\u201a\u201b\u00ab\u00bb"
 _AT = re.compile(r"\(at line ([0-9]+), column ([0-9]+)\)$")

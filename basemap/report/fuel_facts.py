@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from basemap.constants import ZERO_CELSIUS
 from basemap.errors import InputError
 from basemap.jobfile.kinds import Kind
-from basemap.jobfile.units import parse_quantity
+from basemap.jobfile.quantities import parse_quantity
 from basemap.physics.fuel import COMPONENTS, blend, find_blend
 from basemap.report.facts import Answer, Fact
 

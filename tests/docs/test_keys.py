@@ -11,7 +11,7 @@ from pydantic import BaseModel
 
 from basemap.belief.spreads import EFFICIENCY
 from basemap.jobfile import schema
-from basemap.jobfile.units import UNIT_NAMES
+from basemap.jobfile.units import UNITS
 from basemap.model import further_table as further_table
 from basemap.model import installation, sensor, table
 from basemap.model import job as model_job
@@ -136,7 +136,7 @@ def test_what_the_glossary_calls_not_yet_is_what_the_guide_does() -> None:
     assert LATER - not_yet <= {"load_unit", "rpm_points", "load_points"}  # later in one section only
 
 
-@pytest.mark.parametrize("unit", UNIT_NAMES)
+@pytest.mark.parametrize("unit", UNITS)
 def test_the_guide_has_every_unit(unit: str) -> None:
     paragraph = GUIDE.split("**Units**", 1)[1].split("\n\n", 1)[0]
     assert f"`{unit}`" in paragraph

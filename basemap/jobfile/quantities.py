@@ -1,0 +1,305 @@
+"""Quantities as text, such as ``"43.5 psi ± 0.5"``, become SI numbers."""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+from dataclasses import replace
+from functools import lru_cache
+
+from basemap.errors import InputError
+from basemap.jobfile.kinds import FORMS, NO_DEFAULT, PRESSURES, UNKNOWN, Kind, Measured
+from basemap.jobfile.units import UNITS, ZERO_K, kelvin, size_in
+
+_SPELLINGS = {
+    "°C": "degC",
+    "°F": "degF",
+    "²": "2",
+    "³": "3",
+    "µ": "u",
+    "μ": "u",
+    "\N{OHM SIGN}": "ohm",
+    "\N{GREEK CAPITAL LETTER OMEGA}": "ohm",
+}
+_TEMPERATURES = {"f": "degF", "c": "degC", "fahrenheit": "degF", "celsius": "degC", "kelvin": "K"}
+"""What people write for a unit of temperature."""
+_REFERENCES = ("gauge", "absolute", "vacuum")
+_NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
+_QUANTITY = re.compile(
+    rf"(?P<number>{_NUMBER})\s*(?P<unit>[^±=]*?)"
+    rf"(?:\s*(?:±|\+/-)\s*(?P<spread>{_NUMBER})\s*(?P<spread_unit>[^±=]*?)(?:\s+k\s*=\s*(?P<k>\S+))?)?"
+)
+_COMMA = re.compile(r"([0-9]+),([0-9]+)")
+_LONGEST = 200
+"""Characters beyond which no pattern is tried on a text: some take the square of its length."""
+_EQUALS = re.compile(r"(?<!k)\s*(?<!k )=\s*")
+
+
+def parse_quantity(
+    text: object, kind: Kind, *, file: str | None, place: str | None, barometer_pa: float | None = None
+) -> Measured:
+    """Read one quantity, such as ``"280 cc/min ± 3 %"``.
+
+    Parameters
+    ----------
+    text
+        A string with a unit; a bare number only where the kind has no unit.
+    kind
+        What it has to be.
+    file, place
+        For the error message.
+    barometer_pa
+        Turns a gauge or vacuum pressure into an absolute one, Pa; without it the pressure stays as it is referred.
+
+    Raises
+    ------
+    InputError
+        Where it is no such quantity; the message shows how one is written.
+    """
+    try:
+        measured = _read(text, kind)
+    except InputError as error:
+        raise error.within(file=file, place=place) from None
+    return measured if barometer_pa is None else measured.absolute(barometer_pa)
+
+
+def check_range(measured: Measured, kind: Kind, low: str, high: str) -> None:
+    """Refuse a value outside a plausible range, both ends written as quantities.
+
+    Raises
+    ------
+    InputError
+        Naming the range.
+    """
+    if not _limit(low, kind) <= measured.value <= _limit(high, kind):
+        raise InputError(f'"{measured.text}" is outside the plausible range {low} to {high}')
+
+
+@lru_cache(maxsize=64)
+def _limit(text: str, kind: Kind) -> float:
+    return _read_one(text, kind).value
+
+
+def axis_scale(unit: str) -> tuple[float, str]:
+    """Size of a pressure unit of a table's axis, Pa, and its reference (``absolute``, ``gauge``, ``vacuum``).
+
+    Raises
+    ------
+    InputError
+        Where the unit is no pressure, or does not say what it refers to.
+    """
+    if len(unit) > _LONGEST:
+        raise InputError(f'has {len(unit)} characters, too many to be a unit of pressure such as "kPa"')
+    name, reference = _split_reference(unit)
+    size = _size(name, Kind.ABSOLUTE_PRESSURE, unit)[0]
+    return size, _reference(name, reference, Kind.ABSOLUTE_PRESSURE, unit) or "absolute"
+
+
+def _read(text: object, kind: Kind) -> Measured:
+    form = FORMS[kind]
+    if isinstance(text, bool) or not isinstance(text, (str, int, float)):
+        raise InputError(f"must be {kind} such as {_example(kind)}")
+    if isinstance(text, str) and len(text) > _LONGEST:
+        raise InputError(f"has {len(text)} characters, too many to be {kind} such as {_example(kind)}")
+    if isinstance(text, str) and text.strip() == UNKNOWN:
+        raise InputError(NO_DEFAULT)
+    if isinstance(text, str) and form.second:
+        return _read_pair(text, kind, form.second)
+    if isinstance(text, str) and kind is Kind.FLOW and _EQUALS.search(text):
+        return _read_two_flows(text)
+    return _read_one(str(text), kind)
+
+
+def _example(kind: Kind) -> str:
+    """As a job file would hold it: only what has a unit stands in quotes."""
+    form = FORMS[kind]
+    return f'"{form.example}"' if form.si else form.example
+
+
+def _read_pair(text: str, kind: Kind, second: Kind) -> Measured:
+    """``900 rpm @ 35 kPa``."""
+    parts = text.split("@")
+    if len(parts) != 2:
+        raise InputError(f'"{text}" is not {kind} such as "{FORMS[kind].example}"')
+    return replace(_read_one(parts[0].strip(), kind), text=text, second=_read_one(parts[1].strip(), second))
+
+
+def _read_two_flows(text: str) -> Measured:
+    """``24 lb/h = 252 cc/min``: the same flow as mass and as volume; a spread of either is the flow's."""
+    first, second = (_read_one(part.strip(), Kind.FLOW) for part in _EQUALS.split(text, maxsplit=1))
+    if first.is_mass == second.is_mass:
+        raise InputError(f'"{text}" must state the same flow once as mass and once as volume: "24 lb/h = 252 cc/min"')
+    if second.half_width is not None:
+        if first.half_width is not None:
+            raise InputError(f'"{text}" gives two spreads for one flow: give it once')
+        relative = second.half_width / second.value if second.value else 0.0
+        first = replace(first, half_width=relative * first.value, k2=second.k2)
+    return replace(first, text=text, second=second)
+
+
+def _read_one(text: str, kind: Kind) -> Measured:
+    form = FORMS[kind]
+    if comma := _COMMA.search(text):
+        raise InputError(comma_problem(text, *comma.groups()))
+    match = _QUANTITY.fullmatch(text.strip())
+    if match is None:
+        raise InputError(f'"{text}" is not {kind} such as {_example(kind)}')
+    shown, written_unit = float(match["number"]), match["unit"].strip()
+    if not math.isfinite(shown):
+        raise InputError(f'"{text}" is too large to be {kind}')
+    if not form.si:
+        return _without_unit(text, kind, match)
+    name, reference = _split_reference(written_unit)
+    if not name:
+        raise InputError(f'"{text}" has no unit: write it with one, such as "{form.example}"')
+    size, is_mass = _size(name, kind, text)
+    referred = _reference(name, reference, kind, text)
+    return Measured(
+        text=text,
+        value=kelvin(shown, name) if kind is Kind.TEMPERATURE else shown * size,
+        shown=shown,
+        unit=written_unit,
+        half_width=_half_width(match, name, kind, size),
+        k2=_is_k2(match),
+        is_mass=is_mass,
+        reference="" if referred == "absolute" else referred,
+    )
+
+
+def comma_problem(text: str, whole: str, part: str) -> str:
+    """The sentence about a number with a comma: `whole` before it, `part` after it."""
+    if len(part) == 3:
+        return f'"{text}": a comma is neither decimal point nor thousands mark: write {whole}.{part} or {whole}{part}'
+    return f'"{text}": numbers take a decimal point, not a comma: write {whole}.{part}'
+
+
+def _without_unit(text: str, kind: Kind, match: re.Match[str]) -> Measured:
+    allowed = ("", "%") if kind is Kind.PERCENT else ("",)
+    if match["unit"] not in allowed:
+        raise InputError(f'"{text}" must be {kind} without a unit, such as {FORMS[kind].example}')
+    size = 0.01 if kind is Kind.PERCENT else 1.0
+    value = float(match["number"])
+    half_width = None if match["spread"] is None else _spread(match)
+    if half_width is not None and match["spread_unit"] == "%" and kind is Kind.NUMBER:
+        half_width *= abs(value) / 100.0
+    elif match["spread_unit"] not in (None, *allowed):
+        raise InputError(f'"{text}": the spread must be in the unit of the value')
+    return Measured(
+        text=text,
+        value=value * size,
+        shown=value,
+        unit="%" if kind is Kind.PERCENT else "",
+        half_width=None if half_width is None else half_width * size,
+        k2=_is_k2(match),
+    )
+
+
+def _spread(match: re.Match[str]) -> float:
+    spread = float(match["spread"])
+    if spread < 0:
+        raise InputError(f'"{match.string.strip()}": a spread is not negative')
+    if not math.isfinite(spread):
+        raise InputError(f'"{match.string.strip()}": the spread is too large')
+    return spread
+
+
+def _is_k2(match: re.Match[str]) -> bool:
+    if match["k"] not in (None, "2"):
+        raise InputError(f'"{match.string.strip()}": a spread is a half-width, or with k=2 an expanded uncertainty')
+    return match["k"] is not None
+
+
+def _half_width(match: re.Match[str], name: str, kind: Kind, size: float) -> float | None:
+    """Half-width in SI. That of a temperature is a difference of temperatures."""
+    if match["spread"] is None:
+        return None
+    text, spread, unit = match.string.strip(), _spread(match), match["spread_unit"].strip()
+    if unit == "%":
+        if kind is Kind.TEMPERATURE:
+            raise InputError(f'"{text}": a temperature has no spread in %: give a difference, such as "± 5 degC"')
+        return spread / 100.0 * abs(float(match["number"])) * size
+    if kind is Kind.TEMPERATURE:
+        difference = _clean(unit) or name
+        if difference not in ZERO_K:
+            raise InputError(f'"{text}": the spread of a temperature is in K, degC or degF')
+        return spread * UNITS[difference].size
+    if not unit:
+        return spread * size
+    other, is_mass = _size(_split_reference(unit)[0], kind, text)
+    if is_mass != _size(name, kind, text)[1]:
+        raise InputError(f'"{text}": the spread must be of the same kind as the value, or in %')
+    return spread * other
+
+
+def _clean(unit: str) -> str:
+    for spelling, plain in _SPELLINGS.items():
+        unit = unit.replace(spelling, plain)
+    return unit.strip()
+
+
+def _split_reference(unit: str) -> tuple[str, str]:
+    words = unit.split()
+    if words and words[-1] in _REFERENCES:
+        return _clean(" ".join(words[:-1])), words[-1]
+    return _clean(unit), ""
+
+
+def _reference(name: str, said: str, kind: Kind, text: str) -> str:
+    """What a pressure refers to: ``absolute``, ``gauge``, ``vacuum``, or empty for what is no absolute pressure."""
+    if kind not in PRESSURES:
+        if said:
+            raise InputError(f'"{text}": "{said}" belongs to a pressure')
+        return ""
+    if kind is Kind.RAIL_PRESSURE:
+        if said not in ("", "gauge"):
+            raise InputError(f'"{text}": this pressure is always gauge (above the air around the engine): give it so')
+        return ""
+    if kind is Kind.BAROMETER:
+        if said not in ("", "absolute"):
+            raise InputError(f'"{text}": the barometer is an absolute pressure: give the station pressure')
+        return "absolute"
+    if not said and name != "kPa":
+        said_ways = f'"{name} absolute", "{name} gauge" or "{name} vacuum"'
+        raise InputError(f'"{text}" must say which pressure it is: {said_ways}')
+    return said or "absolute"
+
+
+def _size(name: str, kind: Kind, text: str) -> tuple[float, bool]:
+    """Size of a unit in the kind's SI unit, and whether a flow is a mass flow."""
+    for part in name.split("/"):
+        if part not in UNITS:
+            raise InputError(_unknown_unit(part, kind, text))
+    for index, si in enumerate(FORMS[kind].si):
+        if (size := size_in(name, si)) is not None:
+            return size, index == 1
+    raise InputError(f'"{text}" is {_dimension(name)}, not {kind} such as "{FORMS[kind].example}"')
+
+
+def _unknown_unit(part: str, kind: Kind, text: str) -> str:
+    """The sentence about an unknown unit, with the nearest that the kind can have."""
+    fitting = [unit for unit in UNITS if any(size_in(unit, si) is not None for si in FORMS[kind].si)]
+    folded = {known.lower(): known for known in fitting or UNITS}
+    near = difflib.get_close_matches(part.lower(), folded, n=1, cutoff=0.6)
+    near = [_TEMPERATURES[part.lower()]] if kind is Kind.TEMPERATURE and part.lower() in _TEMPERATURES else near
+    hint = f'did you mean "{folded[near[0].lower()]}"?' if near else f'write it as in "{FORMS[kind].example}"'
+    return f'"{text}": unknown unit "{part}"; {hint}'
+
+
+def _dimension(name: str) -> str:
+    """The words for what a unit measures."""
+    for kind, form in FORMS.items():
+        if form.second is None and any(size_in(name, si) is not None for si in form.si):
+            return str(kind)
+    return "a power" if size_in(name, "W") is not None else "another quantity"
+
+
+__all__ = [
+    "UNKNOWN",
+    "Kind",
+    "Measured",
+    "axis_scale",
+    "check_range",
+    "comma_problem",
+    "parse_quantity",
+]
