@@ -10,12 +10,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from basemap.adaptation.controller import Sensed, Settings, gain
+from basemap.adaptation.controller import Sensed, gain
 from basemap.adaptation.hardware import delivery
 from basemap.adaptation.outcomes import SWEEP_V
 from basemap.adaptation.setting_fields import in_force
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
+from basemap.model.settings import Settings
 
 
 @dataclass(frozen=True)

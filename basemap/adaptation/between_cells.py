@@ -6,13 +6,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from basemap.adaptation.controller import Settings
 from basemap.adaptation.hardware import delivery
 from basemap.adaptation.outcomes import AT_ONCE, OnTarget, row_blocks
 from basemap.model.axes import halfway, halfway_all, halfway_grid
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
 from basemap.model.result import Between
+from basemap.model.settings import Settings
 
 
 def between_cells(job: Job, air_kg: FloatArray, cells: FloatArray, settings: Settings, reachable: BoolArray) -> Between:

@@ -9,12 +9,12 @@ import numpy as np
 from basemap.adaptation import controller as ecu
 from basemap.adaptation.controller import Sensed
 from basemap.adaptation.hardware import Delivery, delivery
-from basemap.adaptation.settings_in_force import InForce
 from basemap.adaptation.throttle import air_of_target, donor_ratio, needs_pressure, over_throttle, target_ratio
 from basemap.model.axes import LoadAxis
 from basemap.model.installation import BoolArray, FloatArray, Regulator
 from basemap.model.job import Job
 from basemap.model.result import Chain
+from basemap.model.settings import InForce
 from basemap.physics.injector import dead_time_standing
 from basemap.physics.throttle import fixed_rail_ratio
 

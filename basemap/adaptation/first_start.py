@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from basemap.adaptation.controller import Sensed, Settings, commanded_pulse
+from basemap.adaptation.controller import Sensed, commanded_pulse
 from basemap.adaptation.further_tables import at_coolant, over_coolant, run_of
 from basemap.adaptation.hardware import Delivery, delivery
 from basemap.adaptation.outcomes import OnTarget
@@ -20,6 +20,7 @@ from basemap.model.further_table import FurtherResult
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 from basemap.model.result import Result
+from basemap.model.settings import Settings
 from basemap.model.table import FuelTable
 
 CRANKING_V = (8.0, 9.0, 10.0)

@@ -11,7 +11,6 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from basemap.adaptation.controller import Settings
 from basemap.adaptation.first_start import CRANKING_V, Cranking, IdlePoint, cranking, cranking_table, idle_point
 from basemap.adaptation.further_tables import COLD_K, fuel_changes
 from basemap.adaptation.regions import Regions
@@ -29,6 +28,7 @@ from basemap.model.installation import FloatArray, Regulator
 from basemap.model.job import Job
 from basemap.model.result import Result, Verdict
 from basemap.model.sensor import Quantity
+from basemap.model.settings import Settings
 from basemap.rounding import excess, percent_up, rounded_down, rounded_up, signed_percent, without_noise
 
 PSI_PA = 6894.757293168

@@ -7,10 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from basemap.adaptation.chain import Encoded, dead_time_marks, decode, encode, transfer
-from basemap.adaptation.controller import Settings
 from basemap.adaptation.outcomes import OnTarget
 from basemap.adaptation.setting_fields import in_force
-from basemap.adaptation.settings_in_force import InForce
 from basemap.constants import LINEAR_DUTY, ZERO_CELSIUS
 from basemap.model.axes import LoadAxis, LoadPoints
 from basemap.model.breathing import Breathing
@@ -18,6 +16,7 @@ from basemap.model.further_table import FurtherAxis, FurtherQuantity, FurtherRes
 from basemap.model.installation import BoolArray, FloatArray, Installation, Told
 from basemap.model.job import Job
 from basemap.model.result import Chain, Mark
+from basemap.model.settings import InForce, Settings
 from basemap.model.storage import limits, stored
 from basemap.model.table import FuelTable, TableQuantity
 

@@ -8,14 +8,14 @@ from functools import cached_property
 import numpy as np
 
 from basemap.adaptation import controller as ecu
-from basemap.adaptation.controller import Sensed, Settings
+from basemap.adaptation.controller import Sensed
 from basemap.adaptation.hardware import Delivery, delivery
-from basemap.adaptation.settings_in_force import InForce
 from basemap.adaptation.throttle import over_throttle
 from basemap.model.axes import FULL_LOAD_BREATH, PART_LOAD_BREATH, LoadAxis
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
 from basemap.model.result import LambdaCase, VoltageSweep
+from basemap.model.settings import InForce, Settings
 
 SWEEP_V = np.arange(8.0, 16.01, 0.5)
 AT_ONCE = 131_072

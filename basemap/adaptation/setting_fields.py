@@ -6,12 +6,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from basemap.adaptation.controller import Settings
-from basemap.adaptation.settings_in_force import InForce, exactly
+from basemap.adaptation.settings_in_force import exactly
 from basemap.adaptation.settings_to_enter import settings_to_enter
 from basemap.model.installation import DeadTime
 from basemap.model.job import Job
 from basemap.model.result import Setting
+from basemap.model.settings import InForce, Settings
 from basemap.model.storage import at_limit, hold
 
 

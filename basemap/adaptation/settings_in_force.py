@@ -3,38 +3,19 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
-from basemap.adaptation.controller import Settings
 from basemap.adaptation.hardware import rail_flow
 from basemap.constants import R_DRY_AIR
 from basemap.model.axes import PART_LOAD_BREATH
 from basemap.model.installation import BatteryFactor, DeadTime, FloatArray, Installation, Told
 from basemap.model.job import Job
+from basemap.model.settings import InForce, Settings
 from basemap.model.storage import hold
 from basemap.model.table import TableQuantity
 from basemap.physics.two_slope import TwoSlopes
-
-
-@dataclass(frozen=True)
-class InForce:
-    """The three sets of settings of a job.
-
-    Parameters
-    ----------
-    donor
-        What the donor's ECU held when its table was tuned.
-    new
-        The target's, everything entered that can be.
-    old
-        The donor's displacement, flow (both slopes), stoichiometric ratio and dead time left on the target.
-    """
-
-    donor: Settings
-    new: Settings
-    old: Settings
 
 
 def exactly(job: Job) -> InForce:

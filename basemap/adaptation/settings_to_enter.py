@@ -8,12 +8,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from basemap.adaptation.controller import Settings
 from basemap.adaptation.hardware import rail_flow
-from basemap.adaptation.settings_in_force import InForce, correct_at_s, density_unit, told_densities
+from basemap.adaptation.settings_in_force import correct_at_s, density_unit, told_densities
 from basemap.model.further_table import FurtherQuantity
 from basemap.model.job import Job
 from basemap.model.result import Setting
+from basemap.model.settings import InForce, Settings
 from basemap.model.table import Inside, TableQuantity
 from basemap.rounding import rounded_up, without_noise
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 
 from basemap.adaptation.setting_fields import in_force
-from basemap.adaptation.settings_in_force import InForce
 from basemap.adaptation.throttle import over_throttle
 from basemap.constants import R_DRY_AIR
 from basemap.explain.ecu import cell_from_pulse, pulse_from_cell
@@ -17,6 +16,7 @@ from basemap.model.breathing import Breathing, speed_ratio
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 from basemap.model.result import Computed
+from basemap.model.settings import InForce
 
 
 def central_cell(computed: Computed) -> tuple[int, int]:

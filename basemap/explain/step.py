@@ -7,10 +7,11 @@ from enum import StrEnum
 
 import numpy as np
 
-from basemap.adaptation.controller import Sensed, Settings
+from basemap.adaptation.controller import Sensed
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.job import Job
 from basemap.model.result import Chain
+from basemap.model.settings import Settings
 from basemap.model.table import FuelTable
 
 

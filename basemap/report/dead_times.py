@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from basemap.adaptation.controller import Settings
 from basemap.adaptation.setting_fields import in_force
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.result import Computed
+from basemap.model.settings import Settings
 from basemap.report.json_file import SCHEMA, plain, sweep_as_json
 from basemap.report.words import harmless
 from basemap.rounding import signed_percent

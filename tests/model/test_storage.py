@@ -12,13 +12,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from basemap.adaptation.between_cells import between_cells
-from basemap.adaptation.controller import Settings
 from basemap.adaptation.hardware import delivery
 from basemap.adaptation.outcomes import OnTarget
 from basemap.adaptation.pipeline import compute
 from basemap.adaptation.setting_fields import in_force
 from basemap.model.job import Job
 from basemap.model.result import CommonFactor
+from basemap.model.settings import Settings
 from basemap.model.storage import grain, limits, stored, stored_decimals
 from basemap.model.table import Inside, Shown, Storage, TableQuantity
 from tests.adaptation.jobs_with_settings import adapted

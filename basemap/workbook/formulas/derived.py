@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from basemap.adaptation.controller import Settings
 from basemap.adaptation.hardware import rail_flow
 from basemap.adaptation.setting_fields import in_force
-from basemap.adaptation.settings_in_force import InForce
 from basemap.constants import R_DRY_AIR
 from basemap.model.installation import FlowRating, Installation
 from basemap.model.job import Job
+from basemap.model.settings import InForce, Settings
 from basemap.model.table import TableQuantity
 from basemap.physics.two_slope import TwoSlopes
 from basemap.workbook.core.blocks import Block, block, blocks_of

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from basemap.adaptation.setting_fields import in_force
-from basemap.adaptation.settings_in_force import InForce
 from basemap.model.job import Job
+from basemap.model.settings import InForce
 from basemap.model.storage import limits, stored_decimals
 from basemap.model.table import FuelTable
 from basemap.workbook.core.layout import GridName, Layout, Place

@@ -9,12 +9,13 @@ from typing import Literal
 import numpy as np
 
 from basemap.adaptation import controller as ecu
-from basemap.adaptation.controller import Sensed, Settings
+from basemap.adaptation.controller import Sensed
 from basemap.adaptation.hardware import Delivery, delivery
 from basemap.adaptation.setting_fields import in_force
 from basemap.model.axes import LoadAxis
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
+from basemap.model.settings import Settings
 from basemap.model.table import FuelTable, TableQuantity
 from basemap.workbook.core.blocks import Block, block, blocks_of
 from basemap.workbook.formulas.derived import GAS_CONSTANT
