@@ -39,6 +39,12 @@ def load_target(path: Path) -> Written:
     _refuse_standard_input(written.data, file)
     if "donor" in written.data:
         load_job(path)
+    elif loads := _own_loads(_fuel(written.data, "target")):
+        raise InputError(
+            f"missing: the unit of the loads in {loads}; without a donor in this file nothing else says it",
+            file=file,
+            place="target.tables.fuel.load_unit",
+        )
     elif written.data["target"].get("same_as_donor"):
         raise InputError(
             "stands in a job without [donor]: name the target's own parts", file=file, place="target.same_as_donor"
@@ -50,8 +56,9 @@ def load_pair(target: Written, donor: Path) -> Job:
     """The target of a job with the donor of another file; the donor's title becomes the job's.
 
     The target takes its conditions, options and the parts that it has from its own donor (`same_as_donor`) from its
-    own file, the donor takes its conditions from its own. A path is relative to the file in which it stands. Further
-    tables that this donor does not have are left out.
+    own file, the donor takes its conditions from its own. A path is relative to the file in which it stands, and loads
+    are in the unit that they have there. Further tables that this donor does not have are left out, and so are points
+    of the target's own for one whose axis has another unit here.
 
     Parameters
     ----------
@@ -75,6 +82,7 @@ def load_pair(target: Written, donor: Path) -> Job:
     if "donor" not in own:
         raise InputError("missing: expected a job file with a donor in it", file=file, place="donor")
     _refuse_standard_input(own, file)
+    _refuse_other_axis(target, own)
     data = _paired(target.data, own)
     record = Record(file, data, sources=[written.source, target.source])
     try:
@@ -89,7 +97,8 @@ def _paired(job: Data, donor: Data) -> dict[str, Any]:
     target_side = _with_top(job, _expanded(job))
     if "tables" in target_side:
         known = {"fuel", "notes", "basis", *donor_side.get("tables", {})}
-        target_side["tables"] = {name: one for name, one in target_side["tables"].items() if name in known}
+        tables = {name: one for name, one in target_side["tables"].items() if name in known}
+        target_side["tables"] = {name: _further_points(job, donor, name, one) for name, one in tables.items()}
     paired = {"title": donor.get("title"), "donor": donor_side, "target": target_side, "options": job.get("options")}
     return {key: value for key, value in paired.items() if value is not None}
 
@@ -109,7 +118,48 @@ def _expanded(job: Data) -> dict[str, Any]:
         copied = _section(donor.get(name, {}))
         basis = {"basis": donor["basis"]} if "basis" in donor else {}
         expanded[name] = _over(basis | copied, _section(target.get(name, {})))
+    unit = _fuel(job, "donor").get("load_unit")
+    if unit is not None and _own_loads(_fuel(job, "target")):
+        expanded["tables"] = dict(expanded["tables"], fuel={**_fuel(job, "target"), "load_unit": unit})
     return expanded
+
+
+def _fuel(file: Data, side: str) -> Data:
+    """``[SIDE.tables.fuel]`` of a job file; empty where there is none."""
+    table = file.get(side, {}).get("tables", {}).get("fuel", {})
+    return table if isinstance(table, Mapping) else {}
+
+
+def _own_loads(table: Data) -> str:
+    """What of a target's fuel table is over loads of its own whose unit only its donor's table says; empty for none."""
+    if "load_unit" in table:
+        return ""
+    intended = table.get("lambda")
+    named = intended.get("file") if isinstance(intended, Mapping) else intended
+    in_file = isinstance(named, str) and Path(named).suffix != ""
+    return "load_points" if "load_points" in table else "the lambda file" if in_file else ""
+
+
+def _refuse_other_axis(target: Written, donor: Data) -> None:
+    """Loads of the target's own say nothing on a table that counts its load by something else."""
+    own, other = (_fuel(file, "donor").get("load") for file in (target.data, donor))
+    loads = _own_loads(_fuel(target.data, "target"))
+    if own is not None and other is not None and own != other and loads:
+        raise InputError(
+            f"are loads over {own} in the job's own file, and this donor's table is over {other}",
+            file=target.source.file,
+            place=f"target.tables.fuel.{'load_points' if loads == 'load_points' else 'lambda'}",
+        )
+
+
+def _further_points(job: Data, donor: Data, name: str, table: Any) -> Any:
+    """What the target says of a further table, without points that would be read in another unit than they are in."""
+    if name == "fuel" or not isinstance(table, Mapping):
+        return table
+    own, other = (file.get("donor", {}).get("tables", {}).get(name, {}) for file in (job, donor))
+    if all(own.get(key) == other.get(key) for key in ("axis", "axis_unit", "load_unit")):
+        return table
+    return {key: value for key, value in table.items() if key not in ("axis_points", "load_points")}
 
 
 def _section(value: Any) -> dict[str, Any]:

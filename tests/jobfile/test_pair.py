@@ -90,7 +90,7 @@ def test_a_path_is_relative_to_the_file_in_which_it_stands(folder: Path) -> None
     text = job.read_text(encoding="utf-8")
     text = text[: text.index("[donor]")] + text[text.index("[target.engine]") :]
     text = text.replace("[target.fuel]", '[target.fuel]\nblend = "E10"\nregulator = "manifold"')
-    job.write_text(text + '\n[target.tables.fuel]\nlambda = "wanted.csv"\n', encoding="utf-8")
+    job.write_text(text + '\n[target.tables.fuel]\nlambda = "wanted.csv"\nload_unit = "kPa"\n', encoding="utf-8")
     paired = load_pair(load_target(job), folder / "donors" / "ferry_van.toml")
     assert paired.donor_table.intended_lambda[-1, 0] == pytest.approx(0.88)
     assert paired.target_table.intended_lambda[-1, 0] == pytest.approx(0.83)
@@ -188,3 +188,89 @@ def test_a_target_that_cannot_be_ranked_for(tmp_path: Path, monkeypatch: pytest.
     with pytest.raises(InputError) as raised:
         load_target(Path("van.toml"))
     assert str(raised.value) == f"van.toml: {TARGET_PROBLEMS[text]}"
+
+
+LOADS_INHG = "load_points = [8, 14, 20, 26, 29]\n"
+"""27 to 98 kPa; as kPa they would end at a third of the barometer."""
+
+
+def in_inhg(folder: Path, own: str) -> Path:
+    """A job of its own in inHg, its target with loads of its own; the other donors are in kPa."""
+    text = (folder / "donors" / "ferry_van.toml").read_text(encoding="utf-8")
+    grid = (folder / "donors" / "ferry_van_fuel.csv").read_text(encoding="utf-8").splitlines()
+    rows = [line.split(",") for line in grid[2:]]
+    inhg = [grid[0], grid[1].replace("kPa", "inHg")]
+    inhg += [",".join([f"{float(row[0]) / 3.386388640341:.4f}", *row[1:]]) for row in rows]
+    (folder / "mine" / "inhg.csv").write_text("\n".join(inhg) + "\n", encoding="utf-8")
+    text = text.replace('"ferry_van_fuel.csv"', '"inhg.csv"').replace(
+        'load_unit = "kPa"', 'load_unit = "inHg absolute"'
+    )
+    text = text.replace('lambda = "ferry_van_lambda.csv"', "lambda = 0.9")
+    job = folder / "mine" / "inhg.toml"
+    job.write_text(f"{text}\n[target.tables.fuel]\n{own}", encoding="utf-8")
+    return job
+
+
+@pytest.mark.law
+def test_loads_of_the_targets_own_are_in_the_unit_of_its_own_file(folder: Path) -> None:
+    """Whose donor is looked at does not change what a number means: they were read as kPa."""
+    job = in_inhg(folder, LOADS_INHG)
+    paired = load_pair(load_target(job), folder / "donors" / "ferry_van.toml")
+    wanted = 3_386.388640341 * np.array([8.0, 14.0, 20.0, 26.0, 29.0])
+    np.testing.assert_allclose(paired.target_table.load_pa, wanted, rtol=1e-9)
+    np.testing.assert_allclose(load_job(job).target_table.load_pa, wanted, rtol=1e-9)
+    stated = in_inhg(folder, LOADS_INHG + 'load_unit = "inHg absolute"\n')
+    same(adapt(paired), adapt(load_pair(load_target(stated), folder / "donors" / "ferry_van.toml")))
+
+
+@pytest.mark.law
+def test_a_lambda_file_of_the_targets_own_is_in_the_unit_of_its_own_file(folder: Path) -> None:
+    (folder / "mine" / "wanted.csv").write_text("load,600,7000\n5,0.95,0.95\n31,0.80,0.80\n", encoding="utf-8")
+    job = in_inhg(folder, 'lambda = "wanted.csv"\n')
+    paired = load_pair(load_target(job), folder / "donors" / "ferry_van.toml")
+    # 100 kPa is 29.53 inHg: 0.95 − 0.15 · (29.53 − 5)/26.
+    assert paired.target_table.intended_lambda[-1, 0] == pytest.approx(0.8085, abs=1e-4)
+
+
+def test_loads_of_its_own_need_a_unit_where_no_donor_says_one(folder: Path) -> None:
+    job = in_inhg(folder, LOADS_INHG)
+    text = job.read_text(encoding="utf-8")
+    job.write_text(text[text.index("[target.engine]") :], encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        load_target(job)
+    assert str(caught.value) == (
+        f"{job}: target.tables.fuel.load_unit: missing: the unit of the loads in load_points; without a donor in this "
+        "file nothing else says it"
+    )
+
+
+def test_loads_over_another_kind_of_axis_are_refused(folder: Path) -> None:
+    for name in ("reed_bank_buggy.toml", "reed_bank_fuel.csv", "reed_bank_lambda.csv"):
+        shutil.copy(SAMPLES / name, folder / "donors")
+    job = in_inhg(folder, LOADS_INHG)
+    with pytest.raises(InputError) as caught:
+        load_pair(load_target(job), folder / "donors" / "reed_bank_buggy.toml")
+    assert str(caught.value) == (
+        f"{job}: target.tables.fuel.load_points: are loads over manifold pressure in the job's own file, and this "
+        "donor's table is over throttle"
+    )
+
+
+@pytest.mark.law
+def test_points_of_a_further_table_in_another_unit_are_left_out(folder: Path) -> None:
+    def crank(unit: str) -> str:
+        keys = f'quantity = "pulse width"\necu_applies = []\naxis = "coolant temperature"\naxis_unit = "{unit}"\n'
+        return f'[donor.tables.crank]\nfile = "crank.csv"\n{keys}battery = "9 V"\n\n[target.engine]'
+
+    mine = in_inhg(folder, "")
+    for place, unit, rows in (("donors", "degC", "-10,30\n60,10\n"), ("mine", "degF", "14,30\n140,10\n")):
+        (folder / place / "crank.csv").write_text(f"{unit},ms\n{rows}", encoding="utf-8")
+        job = mine if place == "mine" else folder / "donors" / "ferry_van.toml"
+        text = job.read_text(encoding="utf-8").replace("[target.engine]", crank(unit), 1)
+        job.write_text(text, encoding="utf-8")
+    text = mine.read_text(encoding="utf-8").replace("[target.tables.fuel]\n", "[target.tables.crank]\n")
+    mine.write_text(text + "axis_points = [20, 80, 130]\n", encoding="utf-8")
+    (own,) = load_job(mine).further_tables
+    assert own.axes[0].values.tolist() == [20.0, 80.0, 130.0]
+    (table,) = load_pair(load_target(mine), folder / "donors" / "ferry_van.toml").further_tables
+    assert table.axes[0].values.tolist() == [-10.0, 60.0]
