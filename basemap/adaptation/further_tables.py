@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,7 +11,7 @@ from basemap.adaptation.chain import Encoded, dead_time_marks, decode, encode, t
 from basemap.adaptation.outcomes import OnTarget
 from basemap.adaptation.setting_fields import in_force
 from basemap.constants import LINEAR_DUTY, ZERO_CELSIUS
-from basemap.model.axes import LoadAxis, LoadPoints
+from basemap.model.axes import LoadAxis, LoadPoints, reading
 from basemap.model.breathing import Breathing
 from basemap.model.further_table import FurtherAxis, FurtherQuantity, FurtherResult, FurtherSide, FurtherTable
 from basemap.model.installation import BoolArray, FloatArray, Installation, Told
@@ -72,14 +73,28 @@ def adapt_further_table(job: Job, table: FurtherTable) -> FurtherResult:
 
     Pulse widths go through the ECU and the hardware of both sides at their own battery voltage; without a load axis at
     the barometer. Percentages and lambda stay to the bit. An air/fuel ratio follows the fuel only where its scale does.
+    The table that is the donor's intended lambda becomes the target's.
     """
     if table.quantity is FurtherQuantity.PULSE_WIDTH:
         return _pulses(job, table)
     new = table.values
-    if table.follows_fuel:
+    if table.commanded is not None:
+        new = table.commanded.cells
+    elif table.follows_fuel:
         new = table.values * (job.target.fuel.stoichiometric / job.donor.fuel.stoichiometric)
     nothing = np.full_like(new, np.nan)
     return _result(job, table, new, {}, _Pulses(nothing, nothing, nothing, nothing))
+
+
+def commanded_lambda(job: Job, tables: Sequence[FurtherResult]) -> FloatArray:
+    """The lambda that the target's ECU commands in its fuel cells: of the table to load, as it is stored."""
+    fuel = job.target_table
+    for found in tables:
+        to_load = found.table.commanded
+        if to_load is not None and not fuel.inside.intended_lambda:
+            read = reading((to_load.load_pa, fuel.load_pa), (found.table.axes[1].values, fuel.rpm))
+            return read.of(found.stored / to_load.per_lambda)
+    return fuel.intended_lambda
 
 
 def fuel_changes(job: Job) -> bool:

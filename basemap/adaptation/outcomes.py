@@ -129,6 +129,17 @@ def four_outcomes(on: OnTarget, new: FloatArray, settings: InForce) -> dict[Lamb
     return ratios
 
 
+def lambda_table_left(on: OnTarget, new: FloatArray, settings: InForce) -> FloatArray | None:
+    """λ actual / λ intended of the new table with the new settings, where the ECU's lambda table is left as it was.
+
+    `None` where it may be left, and for another box, whose lambda table is not the donor's.
+    """
+    job = on.job
+    if not job.needs_lambda_table or job.other_quantity:
+        return None
+    return on.lambda_ratio(new, job.lambda_left, settings.new)
+
+
 def old_as_looked_up(job: Job, values: FloatArray) -> FloatArray:
     """Cells of the donor as the target's ECU finds them in the untouched table: between its points, its edge held."""
     return values if job.keeps_axes else job.as_looked_up().of(values)

@@ -11,9 +11,9 @@ import numpy as np
 from basemap.adaptation.between_cells import between_cells
 from basemap.adaptation.chain import dead_time_marks, decode, encode, settled, transfer
 from basemap.adaptation.common_factor import common_factor
-from basemap.adaptation.further_tables import adapt_further_tables
+from basemap.adaptation.further_tables import adapt_further_tables, commanded_lambda
 from basemap.adaptation.implied import volumetric_efficiency
-from basemap.adaptation.outcomes import OnTarget, four_outcomes, old_as_looked_up, voltage_sweep
+from basemap.adaptation.outcomes import OnTarget, four_outcomes, lambda_table_left, old_as_looked_up, voltage_sweep
 from basemap.adaptation.reach import reachable_cells, visited_cells
 from basemap.adaptation.sensors import sensor_results
 from basemap.adaptation.setting_fields import entries, in_force
@@ -92,13 +92,15 @@ def compute(job: Job) -> Computed:
     per_unit = job.shown.per_unit
     kept = stored(encoded.cells / per_unit, job.storage, job.shown)
     enter = entries(job, settings)
+    further = adapt_further_tables(job)
     table = TableResult(
         name=job.donor_table.name,
         old=old_as_looked_up(job, _as_shown(job)),
         new=encoded.cells / per_unit,
         stored=kept,
         lambda_ratio=four_outcomes(on, encoded.cells, settings),
-        stored_lambda_ratio=on.lambda_ratio(kept * per_unit, job.target_table.intended_lambda, settings.new),
+        stored_lambda_ratio=on.lambda_ratio(kept * per_unit, commanded_lambda(job, further), settings.new),
+        lambda_table_left=lambda_table_left(on, encoded.cells, settings),
         donor=_between_cells(job, known),
         target=encoded.chain,
         implied_ve=_on_target(job, volumetric_efficiency(job.donor, job.donor_table, donor.air_kg)),
@@ -119,7 +121,7 @@ def compute(job: Job) -> Computed:
         sweep=voltage_sweep(on, encoded.cells, settings, reachable),
         cancelled=_cancelled(job),
         sensors=sensor_results(job),
-        further_tables=adapt_further_tables(job),
+        further_tables=further,
     )
 
 

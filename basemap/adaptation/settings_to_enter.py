@@ -36,6 +36,7 @@ def settings_to_enter(job: Job, settings: InForce) -> tuple[Setting, ...]:
         rows.append(_stoichiometric_row(job, settings))
     if job.target_table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY or _openings_differ(job, settings):
         rows.append(_openings_row(job, settings))
+    rows += _lambda_rows(job)
     if not all(inside.dead_time for inside in _inside_of_pulses(job)):
         multiplies = settings.new.battery_factor is not None
         rows.append(_battery_row(job, settings) if multiplies else _dead_time_row(job, settings))
@@ -45,6 +46,18 @@ def settings_to_enter(job: Job, settings: InForce) -> tuple[Setting, ...]:
         # What the donor's ECU holds is no entry of another box.
         return tuple(replace(row, old=None) for row in rows)
     return tuple(rows)
+
+
+def _lambda_rows(job: Job) -> Iterator[Setting]:
+    """The intended lambda, where one number says it all and the ECU holds it in no table of its own."""
+    in_a_table = any(table.commanded is not None for table in job.further_tables)
+    if not job.needs_lambda_table or in_a_table:
+        return
+    intended, held = job.target_table.intended_lambda, job.donor_table.intended_lambda
+    stand_in = any(one.unknown and one.key == "donor.tables.fuel.lambda" for one in job.assumed)
+    old = None if stand_in or np.ptp(held) > 0 else float(held.flat[0])
+    basis = "the lambda that the ECU commands in every cell, for which the new table is made"
+    yield _row("intended_lambda", "", (old, float(intended.flat[0])), stuck=False, basis=basis)
 
 
 def donor_entry(job: Job) -> float:

@@ -19,7 +19,8 @@ from basemap.jobfile.fuel import build_fuel
 from basemap.jobfile.further_table_file import Sides
 from basemap.jobfile.further_tables import build_further_tables, check_names, donor_tables, with_further_tables
 from basemap.jobfile.injectors import Hardware, build_injectors
-from basemap.jobfile.intended import intended_lambda
+from basemap.jobfile.intended import Intended, intended_lambda
+from basemap.jobfile.lambda_table import with_lambda_table
 from basemap.jobfile.load_axis import KEY, Axis, Breath, breath_of, load_axis, targets_axis
 from basemap.jobfile.needs import Needs, donor_needs
 from basemap.jobfile.own_axes import intended_on_axes, target_grid
@@ -95,13 +96,11 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
     told = donor_told(donor, str(table.quantity), what_matters(donor_side.installation, target_side))
     fuel_table = _fuel_table(donor, table, applies, grid, conditions[0])
     multiplies = over_throttle(fuel_table) and needs_pressure(fuel_table)
-    fuel_table = replace(
-        fuel_table,
-        own_pressure_pa=row_pressures(donor, table, multiplies, grid, axis, files),
-        intended_lambda=intended_lambda(
-            donor, table, grid, axis, files, donor_side.installation.fuel.stoichiometric, further_tables
-        ),
+    pressures = row_pressures(donor, table, multiplies, grid, axis, files)
+    of_donor = intended_lambda(
+        donor, table, grid, axis, files, donor_side.installation.fuel.stoichiometric, further_tables
     )
+    fuel_table = replace(fuel_table, own_pressure_pa=pressures, intended_lambda=of_donor.cells)
     sensors = _sensors(parsed, record, conditions)
     job = Job(
         title=parsed.title or Path(record.file).stem,
@@ -134,7 +133,9 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
         inside = choose_reading(donor, job, own.intended_lambda is not None)
         job = replace(job, donor_table=replace(job.donor_table, inside=inside))
     _assume_reference_pressure(donor, table, job)
-    job = replace(job, target_table=box.table(_own_table(target, own, job, (own_grid, own_axis), files)))
+    own_table, of_target = _own_table(target, own, job, (own_grid, own_axis), files)
+    job = replace(job, target_table=box.table(own_table), assumed=tuple(record.assumed))
+    job = with_lambda_table(job, of_donor, of_target or of_donor)
     check_short_pulses(donor, target, job)
     check_battery_factor(donor, target, job)
     check_fuel_density(donor, target, job)
@@ -309,8 +310,13 @@ def _assume_reference_pressure(donor: Side, table: schema.DonorTable, job: Job) 
         donor.assume("reference pressure", f"{KEY}.reference_pressure")
 
 
-def _own_table(target: Side, own: schema.TargetTable, job: Job, axes: tuple[Grid, Axis], files: Files) -> FuelTable:
-    """The target's table: the donor's meaning, its own axes, lambda, battery and what its ECU applies."""
+def _own_table(
+    target: Side, own: schema.TargetTable, job: Job, axes: tuple[Grid, Axis], files: Files
+) -> tuple[FuelTable, Intended | None]:
+    """The target's table: the donor's meaning, its own axes, lambda, battery and what its ECU applies.
+
+    With it the lambda that the job gives it; nothing where it takes the donor's.
+    """
     donor_table, (grid, axis) = job.donor_table, axes
     if own.ecu_applies == UNKNOWN:
         raise target.error(
@@ -334,10 +340,9 @@ def _own_table(target: Side, own: schema.TargetTable, job: Job, axes: tuple[Grid
         as_read=None,
     )
     if own.intended_lambda is not None:
-        wanted = intended_lambda(target, own, grid, axis, files, job.target.fuel.stoichiometric, job.further_tables)
-    else:
-        wanted = intended_on_axes(target, replace(job, target_table=table))
-    return replace(table, intended_lambda=wanted)
+        given = intended_lambda(target, own, grid, axis, files, job.target.fuel.stoichiometric, job.further_tables)
+        return replace(table, intended_lambda=given.cells), given
+    return replace(table, intended_lambda=intended_on_axes(target, replace(job, target_table=table))), None
 
 
 def _cylinder_trims(parsed: schema.JobFile) -> bool | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,7 +13,7 @@ from basemap.jobfile.schema import DonorTable, LambdaFile, TargetTable
 from basemap.jobfile.side import Side
 from basemap.jobfile.table import Files, Grid, read_file, refuse_other_unit, rising
 from basemap.model.axes import LoadAxis
-from basemap.model.further_table import FurtherQuantity, FurtherTable
+from basemap.model.further_table import FurtherAxis, FurtherQuantity, FurtherTable
 from basemap.model.installation import FloatArray
 from basemap.tables.grid import GridFile
 
@@ -21,6 +21,45 @@ LOWEST, HIGHEST = 0.5, 1.5
 NOT_HELD = "an intended mixture is not held beyond its table; extend it"
 SLACK = 1e-9
 """Two axes that are written alike may differ by the rounding of their units."""
+
+
+@dataclass(frozen=True)
+class MixtureTable:
+    """The table that an intended lambda was read from.
+
+    Parameters
+    ----------
+    axes
+        Load and speed, as shown; lowest pressure first.
+    load_pa
+        The loads as pressures on its own side, Pa.
+    mixture
+        Lambda, shape (loads, speeds).
+    quantity, per_lambda, follows_fuel
+        Its scale: what it holds, its number at lambda 1, and whether that means the fuel in use.
+    layout, decimals
+        How its file is written.
+    name
+        Of the further table that it is; `None` for a file of its own.
+    """
+
+    axes: tuple[FurtherAxis, FurtherAxis]
+    load_pa: FloatArray
+    mixture: FloatArray
+    quantity: FurtherQuantity
+    per_lambda: float
+    follows_fuel: bool
+    layout: object
+    decimals: int
+    name: str | None = None
+
+
+@dataclass(frozen=True)
+class Intended:
+    """The intended lambda of a side in every cell of its fuel table, (loads, speeds), and the table it is from."""
+
+    cells: FloatArray
+    table: MixtureTable | None = None
 
 
 def intended_lambda(
@@ -31,8 +70,8 @@ def intended_lambda(
     files: Files,
     stoichiometric: float,
     further_tables: tuple[FurtherTable, ...] = (),
-) -> FloatArray:
-    """Intended lambda in every cell of the fuel table, shape (loads, speeds).
+) -> Intended:
+    """Intended lambda in every cell of the fuel table, and the table that holds it, where one does.
 
     Parameters
     ----------
@@ -54,23 +93,36 @@ def intended_lambda(
     if stated == UNKNOWN:
         measured = side.assume("intended lambda", key, unknown=True)
         assert measured is not None
-        return np.full(shape, measured.value)
+        return Intended(np.full(shape, measured.value))
     if isinstance(stated, Measured):
-        return np.full(shape, stated.value)
+        return Intended(np.full(shape, stated.value))
     section = LambdaFile.model_construct(file=stated) if isinstance(stated, str) else stated
     if section.table is not None:
         return _of_further_table(side, section, (grid, axis), further_tables)
     if section.file is None:
         raise side.error(f"{key}.file", 'missing: the file of the intended mixture, such as "lambda.csv"')
     found = read_file(side, section, section.file, files, key)
-    values = found.values / _scale(side, section, found, stoichiometric)
+    scale = _scale(side, section, found, stoichiometric)
+    values = found.values / scale
     _check(found, values, axis, section)
-    return _on_axes(found, values, grid, axis)
+    refuse_other_unit(found, axis)
+    load, pressure, mixture = rising(replace(found, values=values), axis)
+    table_of = MixtureTable(
+        axes=(FurtherAxis(axis.kind.value, axis.unit, load), FurtherAxis("rpm", "rpm", found.rpm)),
+        load_pa=pressure,
+        mixture=mixture,
+        quantity=FurtherQuantity(section.quantity or "lambda"),
+        per_lambda=scale,
+        follows_fuel=section.basis == "fuel in use",
+        layout=found.layout,
+        decimals=found.layout.decimals,
+    )
+    return Intended(_on_axes(found.name, table_of, grid, axis), table_of)
 
 
 def _of_further_table(
     side: Side, section: LambdaFile, axes: tuple[Grid, Axis], further_tables: tuple[FurtherTable, ...]
-) -> FloatArray:
+) -> Intended:
     """The mixture of a further table in lambda or in air/fuel ratio; its own keys say what its cells mean."""
     key, name, (grid, axis) = f"{KEY}.lambda.table", section.table, axes
     if axis.kind in (LoadAxis.AIR_MASS, LoadAxis.THROTTLE):
@@ -101,7 +153,20 @@ def _of_further_table(
         _check_load("", (load.values, load.unit, pressure), grid)
     except InputError as error:
         raise side.error(key, f'"{name}" {error.problem}') from None
-    return _interpolated(found.values / (found.basis or 1.0), rpm.values, pressure, grid)
+    per_lambda = found.basis or 1.0
+    mixture = found.values / per_lambda
+    table = MixtureTable(
+        axes=(load, rpm),
+        load_pa=pressure,
+        mixture=mixture,
+        quantity=found.quantity,
+        per_lambda=per_lambda,
+        follows_fuel=found.follows_fuel,
+        layout=found.layout,
+        decimals=found.shown.decimals,
+        name=found.name,
+    )
+    return Intended(_interpolated(mixture, rpm.values, pressure, grid), table)
 
 
 def _scale(side: Side, section: LambdaFile, found: GridFile, stoichiometric: float) -> float:
@@ -136,13 +201,12 @@ def _check(found: GridFile, values: FloatArray, axis: Axis, section: LambdaFile)
         )
 
 
-def _on_axes(found: GridFile, values: FloatArray, grid: Grid, axis: Axis) -> FloatArray:
+def _on_axes(name: str, found: MixtureTable, grid: Grid, axis: Axis) -> FloatArray:
     """Bilinear in (rpm, load). A lambda table must reach as far as the fuel table: its edge is not held."""
-    refuse_other_unit(found, axis)
-    load, pressure, values = rising(replace(found, values=values), axis)
-    _check_covers("engine speed", "rpm", found.name, found.rpm, grid.rpm)
-    _check_load(found.name, (load, axis.unit, pressure), grid)
-    return _interpolated(values, found.rpm, pressure, grid)
+    load, rpm = (one.values for one in found.axes)
+    _check_covers("engine speed", "rpm", name, rpm, grid.rpm)
+    _check_load(name, (load, axis.unit, found.load_pa), grid)
+    return _interpolated(found.mixture, rpm, found.load_pa, grid)
 
 
 def _interpolated(values: FloatArray, rpm: FloatArray, pressure: FloatArray, grid: Grid) -> FloatArray:

@@ -73,6 +73,25 @@ def is_cranking(name: str) -> bool:
 
 
 @dataclass(frozen=True)
+class Commanded:
+    """What becomes of the table from which the ECU takes the lambda that it commands: the target's intended one.
+
+    Parameters
+    ----------
+    cells
+        In the table's own scale, shape (loads, speeds).
+    load_pa
+        Loads at which the target's ECU looks it up, Pa.
+    per_lambda
+        What a cell holds at lambda 1 on the target: 1, or the ratio that an air/fuel scale means.
+    """
+
+    cells: FloatArray
+    load_pa: FloatArray
+    per_lambda: float
+
+
+@dataclass(frozen=True)
 class FurtherTable:
     """A further table of the donor, with what the target says of its own.
 
@@ -104,6 +123,8 @@ class FurtherTable:
         cells. `None` where it has the donor's.
     outside
         Points beyond the donor's, where its edge is held; shape of `values`.
+    commanded
+        Of the table that is the donor's intended lambda: what it becomes where the target's is another one.
     """
 
     name: str
@@ -121,6 +142,7 @@ class FurtherTable:
     layout: object | None = None
     origin: FurtherTable | None = None
     outside: BoolArray | None = None
+    commanded: Commanded | None = None
 
     @property
     def axis(self) -> FurtherAxis | None:

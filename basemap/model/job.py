@@ -102,6 +102,8 @@ class Job:
         How the target is taken to breathe; the further tables breathe the same.
     cylinder_trims
         Whether the donor's map holds trims per cylinder; `None` where the job does not say.
+    lambda_follows_fuel
+        Whether the donor's intended lambda is in an air/fuel scale that means the fuel in use.
     setting_fields
         What fields of the target's ECU can hold, by the name of the setting, in the unit in which it is entered.
     """
@@ -136,6 +138,7 @@ class Job:
     breathing: Breathing = Breathing.SAME
     cylinder_trims: bool | None = None
     setting_fields: Mapping[str, Storage] = field(default_factory=dict)
+    lambda_follows_fuel: bool = False
 
     @property
     def rpm(self) -> FloatArray:
@@ -223,6 +226,25 @@ class Job:
         """Where the target's cells lie in the donor's table, where its ECU looks them up in that."""
         donor, target = self.donor_table, self.target_table
         return reading((donor.points.lookup, target.points.lookup), (donor.rpm, target.rpm))
+
+    @cached_property
+    def lambda_left(self) -> FloatArray:
+        """The lambda that the target's ECU commands in its cells where its lambda table is left as the donor's was."""
+        donor = self.donor_table.intended_lambda
+        left = donor if self.keeps_axes else self.as_looked_up().of(donor)
+        if self.lambda_follows_fuel:
+            left = left * (self.donor.fuel.stoichiometric / self.target.fuel.stoichiometric)
+        return np.asarray(left)
+
+    @cached_property
+    def lambda_differs(self) -> bool:
+        """Whether the target's intended lambda is another than a lambda table that is left as it was would give."""
+        return not same_points(self.lambda_left, self.target_table.intended_lambda)
+
+    @property
+    def needs_lambda_table(self) -> bool:
+        """Whether the new table gives the intended lambda only with another lambda table in the ECU."""
+        return not self.target_table.inside.intended_lambda and (self.lambda_differs or self.other_quantity)
 
     @property
     def other_quantity(self) -> bool:

@@ -268,6 +268,9 @@ class TableResult:
         Whether old and new cells are the same quantity, so that a change in per cent means something.
     breathing_factor
         The estimated volumetric efficiency of the target over the donor's; `None` where none was asked for.
+    lambda_table_left
+        λ actual / λ intended of the new table with the new settings where the ECU's lambda table is left as it was;
+        `None` where that is as intended, or not known for another box.
     """
 
     name: str
@@ -286,6 +289,7 @@ class TableResult:
     common_factor: CommonFactor | None = None
     keeps_quantity: bool = True
     breathing_factor: FloatArray | None = None
+    lambda_table_left: FloatArray | None = None
 
     @property
     def pulse_s(self) -> FloatArray:

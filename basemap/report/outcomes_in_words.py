@@ -76,10 +76,12 @@ def _by_sensors(result: Result) -> str:
 
 
 def mixture(result: Result) -> list[RenderableType]:
-    """The four outcomes and the stored table, leanest and richest cell of each."""
+    """The outcomes and the stored table, leanest and richest cell of each."""
     table = result.table
     cases = [(words, table.lambda_ratio[case]) for case, words in _CASES.items()]
     cases.append(("the same, as stored", table.stored_lambda_ratio))
+    if table.lambda_table_left is not None:
+        cases.append(("lambda table left as it was", table.lambda_table_left))
     rows = [_case(words, extremes(result, ratio)) for words, ratio in cases]
     between = table.between.extremes
     half_way = None if between is None else (_extreme(between[0]), _extreme(between[1]))

@@ -74,6 +74,44 @@ HALF_LOADED_RULE = Rule(
 )
 
 
+def _lambda_table(case: Case) -> Iterator[Answer]:
+    left = case.table.lambda_table_left
+    if left is None:
+        return
+    names = [table.name for table in case.job.further_tables if table.commanded is not None]
+    what = f"The table {names[0]}" if names else "The intended lambda among the settings"
+    ratio = np.where(case.reachable, left, np.nan)
+    past = _beyond(ratio, SUITS_WITHIN)
+    if not past.any():
+        return
+    # What is lean comes first: it is what damages.
+    lean = past & (ratio > 1.0)
+    cell = worst(np.abs(ratio - 1.0), lean if lean.any() else past, above=True)
+    yield Trip(
+        Severity.CAUTION,
+        f"{what} belongs to the new fuel table: with the donor's lambda left in the ECU, new table and settings give "
+        f"{off(float(ratio[cell]))} at {case.address(cell)} (limit {100 * SUITS_WITHIN:g} %).",
+        value=100.0 * abs(float(ratio[cell]) - 1.0),
+        limit=100.0 * SUITS_WITHIN,
+        cells=pairs(past),
+    )
+
+
+LAMBDA_TABLE = Rule(
+    name="lambda-table",
+    title="Lambda table",
+    threshold=f"An ECU that applies lambda to the cells, and a target's intended lambda that is another than the "
+    f"donor's: with its lambda table left as it was, λ more than {100 * SUITS_WITHIN:g} % off in a reachable cell: "
+    "caution.",
+    why="The new fuel table gives the intended mixture only with the target's lambda in the ECU: left as it was, the "
+    "donor's mixture is commanded, with everything else entered rightly.",
+    source=MODEL,
+    remedy="Load the lambda table that is written beside the fuel table (or enter the one number among the settings) "
+    "together with it, engine off, and read it back before the first start.",
+    judge=_lambda_table,
+)
+
+
 def _as_loaded(case: Case) -> Iterator[Answer]:
     ratio = case.ratio("old_table_old_settings")
     cancelled = case.computed.cancelled

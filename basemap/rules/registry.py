@@ -63,6 +63,7 @@ RULES: tuple[Rule, ...] = (
     delivery.MINIMUM_PULSE,
     delivery.SHORT_PULSE,
     supply.RAIL_PRESSURE,
+    loading.LAMBDA_TABLE,
     loading.HALF_LOADED_RULE,
     mixture.RICH_AT_LOAD,
     plausible.TARGET_POWER,

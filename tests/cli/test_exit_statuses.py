@@ -84,6 +84,7 @@ def test_the_process_ends_with_the_status(module: bool) -> None:
     assert (ended.status, ended.stderr) == (3, "")
     assert ended.stdout.splitlines() == [
         "[STOP] DO NOT USE",
+        "Because of: implied-ve-wide-open.",
         "Ignition is NOT adapted: no load until somebody qualified has set it.",
     ]
 

@@ -81,6 +81,7 @@ def test_tables_are_rows_of_load_lowest_first(result: Result, written: dict[str,
     for grid in (*(table[name] for name in grids), *table["lambda_ratio"].values()):
         assert [len(row) for row in grid] == [7] * 5
     assert list(table["lambda_ratio"]) == list(LAMBDA_CASES)
+    assert table["lambda_table_left"] is None
     assert table["new"][0][0] == result.table.new[0, 0]
     assert table["new"][4][6] == result.table.new[4, 6]
 

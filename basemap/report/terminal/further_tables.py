@@ -42,6 +42,8 @@ def _carried_over(found: FurtherResult) -> str:
     if found.quantity is FurtherQuantity.PULSE_WIDTH:
         inside = "in" if found.table.target.inside.dead_time else "not in"
         return f"Pulses for a battery of {found.battery_v:g} V; the dead time is {inside} the cells."
+    if found.table.commanded is not None:
+        return "It belongs to the new fuel table: the target's intended mixture in place of the donor's."
     if found.table.follows_fuel:
         return "The scale means the fuel in use: every cell is changed by the ratio of the stoichiometric ratios."
     if found.quantity is FurtherQuantity.AIR_FUEL_RATIO:

@@ -13,6 +13,7 @@ from rich.text import Text
 from basemap.model.result import Finding, Mark, Result, Scope, Setting, Severity, Verdict
 from basemap.model.storage import stored_decimals
 from basemap.report import standing
+from basemap.report.lambda_table import to_load
 from basemap.report.outcomes_in_words import as_loaded, breathing_in_words, how_sure, mixture, over_voltage
 from basemap.report.terminal.further_tables import further_tables
 from basemap.report.terminal.grid import Grid, lines
@@ -98,7 +99,7 @@ def verdict(result: Result, meaning: str = "") -> RenderableType:
 
 
 def _settings(result: Result) -> Parts:
-    if not result.settings:
+    if not result.settings and not to_load(result):
         return [*heading("settings to enter"), indented("None: this table carries everything in its cells.")]
     if result.verdict is Verdict.REFUSE:
         parts = heading("settings that would belong to the new table")
@@ -107,6 +108,8 @@ def _settings(result: Result) -> Parts:
     for setting in result.settings:
         parts += _over_points(setting) if setting.points[2] else _one_number(setting)
         parts.append(indented(harmless(setting.basis), by=6))
+    for words in to_load(result):
+        parts.append(hanging("", [harmless(f"lambda table {words}")], style="bold", width=2))
     return parts
 
 

@@ -26,6 +26,7 @@ _SETTING_NAMES = {
     "stoichiometric": "Stoichiometric ratio",
     "openings_per_cycle": "Openings per cycle",
     "dead_time": "Dead time",
+    "intended_lambda": "Intended lambda",
 }
 
 

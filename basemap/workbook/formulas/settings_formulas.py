@@ -15,6 +15,7 @@ from basemap.model.result import Setting
 from basemap.workbook.core.blocks import FIRST_ROW, SHEET, Block, blocks_of
 from basemap.workbook.formulas.derived import line_stem, new_dead_time_block, old_dead_time_block, told_density_names
 from basemap.workbook.formulas.interpolate import segment_formula, value_formula
+from basemap.workbook.inputs.ecu_inputs import has_own_lambda, uniform_lambda
 from basemap.workbook.inputs.sides import plain
 
 
@@ -44,6 +45,12 @@ def _ratio(job: Job, setting: Setting) -> Entry:
 def _openings(job: Job, setting: Setting) -> Entry:
     del job, setting
     return Entry("=donor_set_openings_per_cycle", "=target_set_openings_per_cycle")
+
+
+def _intended_lambda(job: Job, setting: Setting) -> Entry:
+    side = "target" if has_own_lambda(job) else "donor"
+    old = "=donor_intended_lambda_used" if setting.old is not None and uniform_lambda(job, "donor") else ""
+    return Entry(old, f"={side}_intended_lambda_used")
 
 
 def _size(shown: object, used: float) -> str:
@@ -125,6 +132,7 @@ _ENTRIES: dict[str, Callable[[Job, Setting], Entry]] = {
     "break_mass": _break_mass,
     "stoichiometric": _ratio,
     "openings_per_cycle": _openings,
+    "intended_lambda": _intended_lambda,
 }
 
 

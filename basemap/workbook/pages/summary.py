@@ -10,6 +10,7 @@ from xlsxwriter.utility import xl_rowcol_to_cell
 
 from basemap.model.job import Assumption
 from basemap.model.result import Finding, Setting, Severity, Verdict
+from basemap.report.lambda_table import to_load
 from basemap.report.outcomes_in_words import breathing_in_words
 from basemap.workbook.core import style
 from basemap.workbook.core.book import (
@@ -116,7 +117,7 @@ def _verdict(flow: Flow) -> None:
 def _settings(flow: Flow) -> None:
     settings = flow.page.result.settings
     flow.heading("Settings to enter", "together with the new table, never one without the other")
-    if not settings:
+    if not settings and not to_load(flow.page.result):
         flow.line(item(0, _LAST, "None: the ECU holds none of what has changed; the cells carry everything."))
     scalars = [setting for setting in settings if not setting.points[2]]
     if scalars:
@@ -129,6 +130,9 @@ def _settings(flow: Flow) -> None:
     for setting in settings:
         if setting.points[2]:
             _over_voltage(flow, setting)
+    for words in to_load(flow.page.result):
+        look = {"bg_color": style.CAUTION_FILL, "font_color": style.CAUTION, "bold": True, "indent": 1}
+        flow.line(item(0, _LAST, f"▲ Lambda table {words}", **look))
     flow.gap()
 
 

@@ -1,0 +1,184 @@
+"""The lambda table that belongs to the new fuel table, where the target's intended lambda is another than the donor's.
+
+An ECU that applies lambda to its cells takes it from a table of its own: the new fuel table gives the intended mixture
+only with the target's lambda in that table. It leaves like any further table, in its own shape and scale.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from basemap.jobfile.intended import Intended, MixtureTable
+from basemap.model.axes import LoadAxis, reading
+from basemap.model.further_table import Commanded, FurtherAxis, FurtherQuantity, FurtherTable
+from basemap.model.installation import FloatArray
+from basemap.model.job import Job
+from basemap.model.storage import round_half_away
+from basemap.model.table import Shown
+
+NAMES = ("lambda", "intended lambda", "lambda to load")
+"""What the table is called where the job has none for it; the first that no further table has."""
+LEAST_DECIMALS = {FurtherQuantity.LAMBDA: 3, FurtherQuantity.AIR_FUEL_RATIO: 2}
+"""Decimals of a cell that the file's own would round by more than a twentieth of a per cent."""
+_MIXTURES = tuple(LEAST_DECIMALS)
+_SAME = 1e-9
+
+
+def with_lambda_table(job: Job, of_donor: Intended, of_target: Intended) -> Job:
+    """The job with the lambda table that belongs to its new fuel table among the further tables.
+
+    Every further table that is the donor's intended lambda becomes the target's. Where there is none and the ECU
+    applies lambda, one is added, unless a single number says it all: that is a setting.
+
+    Parameters
+    ----------
+    job
+        With both fuel tables.
+    of_donor, of_target
+        Their intended lambda; of a target that takes the donor's, the donor's.
+    """
+    if of_donor.table is not None:
+        job = replace(job, lambda_follows_fuel=of_donor.table.follows_fuel)
+    if not (job.lambda_differs or job.needs_lambda_table):
+        return job
+    found = [one.name for one in job.further_tables if _is_intended(job, one, of_donor)]
+    if not found and of_target.table is not None and of_target.table.name is not None:
+        found = [of_target.table.name]  # another table of the donor's ECU, which the target's is to command
+    if found:
+        changed = [_replaced(job, one, of_target) if one.name in found else one for one in job.further_tables]
+        return replace(job, further_tables=tuple(changed))
+    if not job.needs_lambda_table or (_one_number(job) and (of_donor.table is None or job.other_quantity)):
+        return job
+    return replace(job, further_tables=(*job.further_tables, _added(job, of_donor, of_target)))
+
+
+def _one_number(job: Job) -> bool:
+    return bool(np.ptp(job.target_table.intended_lambda) == 0.0)
+
+
+def _is_intended(job: Job, table: FurtherTable, of_donor: Intended) -> bool:
+    """Whether a further table is the donor's intended lambda: by its name, or by every cell that is read from it."""
+    if of_donor.table is not None and of_donor.table.name is not None:
+        return table.name == of_donor.table.name
+    donor, held = job.donor_table, table.origin or table
+    kinds = LoadAxis.AIR_MASS, LoadAxis.THROTTLE
+    stand_in = any(one.unknown and one.key == "donor.tables.fuel.lambda" for one in job.assumed)
+    if held.quantity not in _MIXTURES or held.load_pa is None or donor.points.axis in kinds or stand_in:
+        return False
+    read = reading((held.load_pa, donor.load_pa), (held.axes[1].values, donor.rpm))
+    mixture = read.of(held.values) / (held.basis or 1.0)
+    slack = 0.5 * 10.0**-held.shown.decimals / (held.basis or 1.0) + _SAME
+    return bool(np.all(np.abs(mixture - donor.intended_lambda) <= slack))
+
+
+def _sampled(job: Job, of_target: Intended, load_pa: FloatArray, rpm: FloatArray) -> FloatArray:
+    """The target's intended lambda at other points: from its own table, else from its fuel table's cells."""
+    own, fuel = of_target.table, job.target_table
+    if own is None:
+        return reading((fuel.load_pa, load_pa), (fuel.rpm, rpm)).of(fuel.intended_lambda)
+    return reading((own.load_pa, load_pa), (own.axes[1].values, rpm)).of(own.mixture)
+
+
+def _replaced(job: Job, table: FurtherTable, of_target: Intended) -> FurtherTable:
+    assert table.load_pa is not None
+    per_lambda = job.target.fuel.stoichiometric if table.follows_fuel else table.basis or 1.0
+    cells = _sampled(job, of_target, table.load_pa, table.axes[1].values) * per_lambda
+    shown = table.shown
+    if table.storage.decimals is None and table.storage.step is None:
+        shown = replace(shown, decimals=_decimals(cells, shown.decimals, table.quantity))
+    return replace(table, shown=shown, commanded=Commanded(cells, table.load_pa, per_lambda))
+
+
+def _decimals(cells: FloatArray, of_file: int, quantity: FurtherQuantity) -> int:
+    """The file's own decimals where they hold the cells, else enough."""
+    exact = np.allclose(round_half_away(cells, of_file), cells, rtol=0.0, atol=_SAME)
+    return of_file if exact else max(of_file, LEAST_DECIMALS[quantity])
+
+
+@dataclass(frozen=True)
+class _Scale:
+    """What the cells of the table hold: the ECU's own scale where the donor's file tells it, else the target's."""
+
+    quantity: FurtherQuantity
+    old_per_lambda: float
+    new_per_lambda: float
+    follows_fuel: bool
+
+
+def _scale(job: Job, of_donor: Intended, of_target: Intended) -> _Scale:
+    known = of_target.table if job.other_quantity else of_donor.table or of_target.table
+    if known is None:
+        return _Scale(FurtherQuantity.LAMBDA, 1.0, 1.0, follows_fuel=False)
+    if not known.follows_fuel:
+        return _Scale(known.quantity, known.per_lambda, known.per_lambda, follows_fuel=False)
+    ratios = job.donor.fuel.stoichiometric, job.target.fuel.stoichiometric
+    return _Scale(known.quantity, *ratios, follows_fuel=True)
+
+
+def _added(job: Job, of_donor: Intended, of_target: Intended) -> FurtherTable:
+    """A table in the shape of the target's lambda file, else of the donor's, else of the new fuel table."""
+    scale = _scale(job, of_donor, of_target)
+    shape = _shape(job, of_donor, of_target)
+    load, rpm = shape.axes
+    cells = _sampled(job, of_target, shape.load_pa, rpm.values) * scale.new_per_lambda
+    decimals = _decimals(cells, shape.decimals, scale.quantity)
+    old = np.full(cells.shape, np.nan)
+    if not job.other_quantity:
+        own, fuel = of_donor.table, job.donor_table
+        held = fuel.intended_lambda if own is None else own.mixture
+        at = (fuel.load_pa, fuel.rpm) if own is None else (own.load_pa, own.axes[1].values)
+        old = reading((at[0], shape.load_pa), (at[1], rpm.values)).of(held) * scale.old_per_lambda
+    layout = shape.layout
+    if scale.quantity is not shape.quantity or shape.name is not None:
+        # Words that stand around another table are not true of this one.
+        layout = _with_words(layout, _words(scale))
+    taken = {one.name.casefold() for one in job.further_tables}
+    return FurtherTable(
+        name=next(name for name in NAMES if name not in taken),
+        quantity=scale.quantity,
+        values=old,
+        axes=(load, rpm),
+        shown=Shown("", 1.0, load.values, load.unit, decimals),
+        load_pa=shape.load_pa,
+        follows_fuel=scale.follows_fuel,
+        basis=scale.old_per_lambda if scale.quantity is FurtherQuantity.AIR_FUEL_RATIO else None,
+        layout=layout,
+        commanded=Commanded(cells, shape.load_pa, scale.new_per_lambda),
+    )
+
+
+def _shape(job: Job, of_donor: Intended, of_target: Intended) -> MixtureTable:
+    donor, target = of_donor.table, of_target.table
+    counts_air = job.donor_table.points.axis is LoadAxis.AIR_MASS
+    if target is not None and not (counts_air and target is donor):
+        return target
+    if donor is not None and _one_number(job) and not counts_air:
+        return donor
+    fuel, shown = job.target_table, job.shown
+    return MixtureTable(
+        axes=(FurtherAxis(fuel.points.axis.value, shown.load_unit, shown.load), FurtherAxis("rpm", "rpm", fuel.rpm)),
+        load_pa=fuel.load_pa,
+        mixture=fuel.intended_lambda,
+        quantity=FurtherQuantity.LAMBDA,
+        per_lambda=1.0,
+        follows_fuel=False,
+        layout=job.layout,
+        decimals=LEAST_DECIMALS[FurtherQuantity.LAMBDA],
+        name=fuel.name,
+    )
+
+
+def _with_words(layout: object, words: str) -> object:
+    from basemap.tables.grid import Layout
+    from basemap.tables.orientation import unit_of_text
+
+    assert isinstance(layout, Layout)
+    return layout.with_words(words, "" if unit_of_text(layout.corner) else layout.corner)
+
+
+def _words(scale: _Scale) -> str:
+    if scale.quantity is FurtherQuantity.LAMBDA:
+        return "Intended lambda"
+    return f"Intended air/fuel ratio: {scale.new_per_lambda:g} at lambda 1"

@@ -1,0 +1,28 @@
+"""The lambda table that belongs to the new fuel table, in words."""
+
+from __future__ import annotations
+
+from basemap.model.further_table import FurtherResult
+from basemap.model.result import Result
+from basemap.report.grid_file import further_table_name
+from basemap.report.outcomes_in_words import extremes
+
+
+def tables_to_load(result: Result) -> tuple[FurtherResult, ...]:
+    """The further tables that become the target's intended lambda."""
+    return tuple(found for found in result.further_tables if found.table.commanded is not None)
+
+
+def to_load(result: Result) -> list[str]:
+    """One line for each: that it belongs to the new table, and what happens without it."""
+    return [f"{found.name}: load {further_table_name(found)}.{_without(result)}" for found in tables_to_load(result)]
+
+
+def _without(result: Result) -> str:
+    left = result.table.lambda_table_left
+    found = None if left is None else extremes(result, left)
+    if found is None:
+        return ""
+    unit = result.job.shown.load_unit
+    said = [one.in_words(unit) for one in found if abs(one.ratio - 1.0) > 0.0005]
+    return f" Left as it was, the mixture is at worst {'; '.join(said)}." if said else ""
