@@ -6,17 +6,23 @@ the old lambda over the new one, whatever the injectors.
 
 from __future__ import annotations
 
+import io
 import json
 from pathlib import Path
 
 import numpy as np
 import pytest
+from openpyxl import load_workbook
+from rich.console import Console
 
 from basemap.adaptation.pipeline import adapt
 from basemap.cli.run import Place, write_all
 from basemap.model.job import Job
 from basemap.model.result import Severity
 from basemap.report.json_file import as_json
+from basemap.report.lambda_table import to_load as to_load_in_words
+from basemap.report.terminal import result as terminal
+from basemap.workbook.write import write_workbook
 from tests.further_tables.jobs import job_with
 from tests.rules.factory import found
 
@@ -120,6 +126,22 @@ def test_a_scale_that_means_the_fuel_in_use_changes_with_the_fuel(tmp_path: Path
     np.testing.assert_allclose(result.further_tables[0].new, 9.8, rtol=1e-12)
     assert result.table.lambda_table_left is not None
     np.testing.assert_allclose(result.table.lambda_table_left, 1.5, rtol=1e-9)
+
+
+def test_it_stands_among_what_belongs_together(tmp_path: Path) -> None:
+    job = job_with(tmp_path, OWN.format('{ file = "new.csv" }'), new="kPa,1000,5000\n30,1.0,1.0\n100,0.8,0.9\n")
+    result = adapt(job)
+    said = "lambda: load lambda.new.csv. Left as it was, the mixture is at worst 25.0 % lean at 1000 rpm, 100 kPa."
+    assert to_load_in_words(result) == [said]
+    console = Console(width=120, file=io.StringIO(), force_terminal=False)
+    console.print(terminal.adapted(result, [], console))
+    shown = console.file.getvalue()  # type: ignore[attr-defined]
+    assert f"lambda table {said}"[:90] in shown
+    assert "lambda table left as it was" in shown
+    stream = io.BytesIO()
+    write_workbook(result, stream)
+    sheet = load_workbook(stream).worksheets[0]
+    assert f"▲ Lambda table {said}" in [cell.value for row in sheet.iter_rows() for cell in row]
 
 
 @pytest.mark.law

@@ -131,8 +131,8 @@ def _settings(flow: Flow) -> None:
         if setting.points[2]:
             _over_voltage(flow, setting)
     for words in to_load(flow.page.result):
-        look = {"bg_color": style.CAUTION_FILL, "font_color": style.CAUTION, "bold": True, "indent": 1}
-        flow.line(item(0, _LAST, f"▲ Lambda table {words}", **look))
+        said = f"▲ Lambda table {words}"
+        flow.line(item(0, _LAST, said, bg_color=style.CAUTION_FILL, font_color=style.CAUTION, bold=True, indent=1))
     flow.gap()
 
 
