@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from basemap.rules import (
+    capacity,
     certainty,
     cylinders,
     delivery,
@@ -62,6 +63,7 @@ RULES: tuple[Rule, ...] = (
     supply.NOT_FOLLOWED,
     delivery.MINIMUM_PULSE,
     delivery.SHORT_PULSE,
+    capacity.TOO_MUCH_FLOW,
     supply.RAIL_PRESSURE,
     loading.LAMBDA_TABLE,
     loading.HALF_LOADED_RULE,

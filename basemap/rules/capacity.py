@@ -1,0 +1,121 @@
+"""Whether the injectors fit the engine: with far too much flow the flow, or the engine, is not what the job says."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from basemap.adaptation.implied import POWER_STOP, implied_power_w, volumetric_efficiency
+from basemap.model.installation import BoolArray, FloatArray, Installation
+from basemap.model.result import Severity
+from basemap.model.table import TableQuantity
+from basemap.rounding import percent_down
+from basemap.rules.case import Case
+from basemap.rules.rule import PRACTICE, Answer, Rule, Trip
+
+LEAST_DUTY = 0.30
+"""Duty at full load and the highest speed. Injectors are chosen for 60 to 85 %. Common practice, no source."""
+
+CHOSEN = (0.45, 1.0)
+"""Duty that would be an ordinary one, wide enough for a reason to be worth naming. Common practice, no source."""
+
+POUND_PER_HOUR_IN_CC = 10.5
+"""Injectors of one lb/h, in cc/min of petrol at 0.72 g/cc: 453.592 g over 60 min."""
+
+
+@dataclass(frozen=True)
+class _Side:
+    """One side with the duty of its injectors at full load and the highest speed."""
+
+    name: str
+    installation: Installation
+    duty: float
+
+    @property
+    def low(self) -> bool:
+        """Whether it is known, and less than injectors are chosen for."""
+        return 0.0 <= self.duty < LEAST_DUTY
+
+
+def _highest(duty: FloatArray, among: BoolArray) -> float:
+    found = np.where(among & np.isfinite(duty), duty, -1.0)
+    return float(found.max(initial=-1.0))
+
+
+def _sides(case: Case) -> Iterator[_Side]:
+    """The sides whose duty follows from their flow.
+
+    That of a table of pulses does not: there a wrong flow shows in the volumetric efficiency. A target below a cut
+    never runs its injectors at full load.
+    """
+    donor, engine = case.on_donor_axes.table, case.job.target.engine
+    if case.job.donor_table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY:
+        yield _Side("donor", case.job.donor, _highest(donor.donor.duty, donor.visited))
+    if engine.load_cut_pa is None and engine.rev_cut_rpm is None:
+        yield _Side("target", case.job.target, _highest(case.table.target.duty, case.reachable))
+
+
+def _too_much_flow(case: Case) -> Iterator[Answer]:
+    sides = [side for side in _sides(case) if side.low]
+    if not sides:
+        return
+    first = sides[0]
+    duties = " and ".join(f"{percent_down(side.duty)} % on the {side.name}" for side in sides)
+    reasons = list(_reasons(case, first))
+    likeliest = "".join(f" {number}. {reason}" for number, reason in enumerate(reasons, 1))
+    yield Trip(
+        Severity.CAUTION,
+        f"At full load and the highest speed the injectors are open for {duties} of the time (caution below "
+        f"{100 * LEAST_DUTY:g} %; they are chosen for 60 to 85 %). What would explain it:{likeliest}",
+        value=100.0 * first.duty,
+        limit=100.0 * LEAST_DUTY,
+    )
+
+
+def _reasons(case: Case, side: _Side) -> Iterator[str]:
+    """The likeliest first: what would make the duty an ordinary one by its factor, then that it is true."""
+    engine, injectors = side.installation.engine, side.installation.injectors
+    flow = f"{side.name}.injectors.static_flow"
+    count = engine.cylinders * injectors.per_cylinder
+    if count > 1.0 and _ordinary(side.duty * count):
+        yield f"{flow} is that of all {count:g} injectors, not of one: then {_then(side.duty * count)}."
+    if engine.cylinders > 1 and _ordinary(side.duty * engine.cylinders) and not _power_agrees(case, side):
+        key = f"{side.name}.engine.displacement"
+        yield f"{key} is that of one cylinder, not of the engine: then {_then(side.duty * engine.cylinders)}."
+    if _ordinary(side.duty * POUND_PER_HOUR_IN_CC):
+        yield f"{flow} is in cc/min, and was written as lb/h: then {_then(side.duty * POUND_PER_HOUR_IN_CC)}."
+    yield "They were chosen for boost, or for alcohol: then the shortest pulse is what to look at."
+
+
+def _ordinary(duty: float) -> bool:
+    return CHOSEN[0] <= duty <= CHOSEN[1]
+
+
+def _then(duty: float) -> str:
+    return f"{100 * duty:.0f} %"
+
+
+def _power_agrees(case: Case, side: _Side) -> bool:
+    """Whether the declared power is that of the declared displacement, by another rule."""
+    rated = side.installation.engine.rated_power_w
+    if side.name != "donor" or rated is None:
+        return False
+    donor, table = case.job.donor, case.job.donor_table
+    ve = volumetric_efficiency(donor, table, case.on_donor_axes.table.donor.air_kg)
+    return abs(implied_power_w(donor, table, ve) / rated - 1.0) <= POWER_STOP
+
+
+TOO_MUCH_FLOW = Rule(
+    name="too-much-flow",
+    title="Too much flow",
+    threshold=f"Duty at full load and the highest speed below {100 * LEAST_DUTY:g} %, of the donor (not of a table of "
+    "pulses) or of the target (without a cut): caution, with the reasons that would make it an ordinary one.",
+    why="The flow of all injectors typed as that of one is entered in the ECU four times too large, and every pulse is "
+    "a quarter of what the engine needs. On both sides alike it cancels in the cells, and nothing else shows it.",
+    source=PRACTICE,
+    remedy="1. Read the flow on the injector's own sheet: one injector, its unit, its pressure. 2. Compare the flow "
+    "with the number on the ECU's own page. 3. Where it is right, look at the pulse at idle first.",
+    judge=_too_much_flow,
+)
