@@ -33,30 +33,30 @@ class Outcome:
 def prepared(job: Job) -> Callable[[], Outcome]:
     """The expression with everything that is one number, or one per row or column, worked out beforehand."""
     settings = in_force(job)
-    donor, target = job.donor_table, job.target_table
-    of = delivery(job.donor, donor.pressure_pa, donor.rpm, donor.battery_v)
-    at = delivery(job.target, target.pressure_pa, target.rpm, target.battery_v)
-    volts = [delivery(job.target, target.pressure_pa, target.rpm, volt) for volt in SWEEP_V]
+    donor, target = job.donor.table, job.target.table
+    of = delivery(job.donor.hardware, donor.pressure_pa, donor.rpm, donor.battery_v)
+    at = delivery(job.target.hardware, target.pressure_pa, target.rpm, target.battery_v)
+    volts = [delivery(job.target.hardware, target.pressure_pa, target.rpm, volt) for volt in SWEEP_V]
     one = np.ones((1, 1))
 
     def per_cell(whose: Settings, pressure: FloatArray, kelvin: float, volt: float) -> FloatArray:
         return gain(target, one, whose, Sensed(pressure, kelvin, volt))
 
-    cold, warm = job.donor.conditions.charge_temperature_k, job.target.conditions.charge_temperature_k
+    cold, warm = job.donor.hardware.conditions.charge_temperature_k, job.target.hardware.conditions.charge_temperature_k
     decoding = per_cell(settings.donor, of.pressure_across_pa, cold, donor.battery_v)
     new_gain = per_cell(settings.new, at.pressure_across_pa, warm, target.battery_v)
     old_gain = per_cell(settings.old, at.pressure_across_pa, warm, target.battery_v)
     told = settings.donor.dead_time_s(donor.battery_v)
     new_told, old_told = (which.dead_time_s(target.battery_v) for which in (settings.new, settings.old))
     sweep_told = [settings.new.dead_time_s(float(volt)) for volt in SWEEP_V]
-    volumes = job.target.engine.cylinder_volume_m3 / job.donor.engine.cylinder_volume_m3
-    air_gain = job.donor.fuel.stoichiometric * of.openings * of.line_flow_kg_s * volumes * cold / warm
-    decimals = 10.0 ** (job.shown.decimals if job.storage.decimals is None else job.storage.decimals)
+    volumes = job.target.hardware.engine.cylinder_volume_m3 / job.donor.hardware.engine.cylinder_volume_m3
+    air_gain = job.donor.hardware.fuel.stoichiometric * of.openings * of.line_flow_kg_s * volumes * cold / warm
+    decimals = 10.0 ** (job.target.shown.decimals if job.storage.decimals is None else job.storage.decimals)
 
     def expression() -> Outcome:
         effective = donor.values * decoding / donor.intended_lambda + told - of.dead_time_s
         air = donor.intended_lambda * air_gain * np.where(effective < 0, np.nan, effective)
-        fuel = air / (job.target.fuel.stoichiometric * target.intended_lambda)
+        fuel = air / (job.target.hardware.fuel.stoichiometric * target.intended_lambda)
         pulse = at.dead_time_s + fuel / (at.openings * at.line_flow_kg_s)
         new = (pulse - new_told) * target.intended_lambda / new_gain
         new = np.where(new > 0, new, np.nan)

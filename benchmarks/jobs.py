@@ -124,7 +124,9 @@ def job_of_size(folder: Path, size: int) -> Job:
             intended_lambda=cells(table.intended_lambda),
         )  # fmt: skip
 
-    shown = replace(job.shown, load=finer(job.shown.load))
+    shown = replace(job.target.shown, load=finer(job.target.shown.load))
     return replace(
-        job, donor_table=grown(job.donor_table), target_table=grown(job.target_table), shown=shown, donor_shown=None
+        job,
+        donor=replace(job.donor, table=grown(job.donor.table), shown=shown),
+        target=replace(job.target, table=grown(job.target.table), shown=shown),
     )

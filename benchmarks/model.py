@@ -100,7 +100,7 @@ def _uncertainty(folder: Path) -> Iterator[Row]:
     job = job_of_size(folder, 16)
     computed = compute(job)
     forward = Forward.of(job)
-    loaded = forward.new(computed.table.new * job.shown.per_unit)
+    loaded = forward.new(computed.table.new * job.target.shown.per_unit)
     found = interleaved(
         {
             "budget": processor_time(lambda: budget(job, forward, loaded)),

@@ -35,7 +35,7 @@ def between_cells(job: Job, air_kg: FloatArray, cells: FloatArray, settings: Set
     reachable
         Cells that the target can reach; a point between is one where all its neighbours are.
     """
-    table = job.target_table
+    table = job.target.table
     points, load, rpm = table.points.halfway(), halfway(table.load_pa), halfway(table.rpm)
     intended = np.broadcast_to(table.intended_lambda, cells.shape)
     ratio = np.empty((load.size, rpm.size))
@@ -57,8 +57,8 @@ def between_cells(job: Job, air_kg: FloatArray, cells: FloatArray, settings: Set
             intended_lambda=fine(intended),
         )
         air = halfway_grid(air_kg[own] / table.points.charge[own, np.newaxis])[: finer.stop - finer.start]
-        at = delivery(job.target, read.pressure_pa, read.rpm, read.battery_v)
-        on = OnTarget(replace(job, target_table=read), air * read.points.charge[:, np.newaxis], at)
+        at = delivery(job.target.hardware, read.pressure_pa, read.rpm, read.battery_v)
+        on = OnTarget(replace(job, target=replace(job.target, table=read)), air * read.points.charge[:, np.newaxis], at)
         ratio[finer] = on.lambda_ratio(read.values, read.intended_lambda, settings)
     np.copyto(ratio, np.nan, where=~halfway_all(reachable))
-    return Between(rpm, load, halfway(job.shown.load), ratio)
+    return Between(rpm, load, halfway(job.target.shown.load), ratio)

@@ -27,12 +27,12 @@ def decode(job: Job, settings: InForce) -> Chain:
 
     The air is NaN where the pulse is shorter than the dead time, or where nothing presses on the fuel.
     """
-    table = job.donor_table
-    at = delivery(job.donor, table.pressure_pa, table.rpm, table.battery_v)
-    sensed = Sensed(at.pressure_across_pa, job.donor.conditions.charge_temperature_k, table.battery_v)
+    table = job.donor.table
+    at = delivery(job.donor.hardware, table.pressure_pa, table.rpm, table.battery_v)
+    sensed = Sensed(at.pressure_across_pa, job.donor.hardware.conditions.charge_temperature_k, table.battery_v)
     pulse = ecu.commanded_pulse(table.values, table, table.intended_lambda, settings.donor, sensed)
     fuel = np.where(at.line_flow_kg_s > 0, at.line_fuel_kg(pulse), np.nan)
-    air = table.intended_lambda * job.donor.fuel.stoichiometric * fuel
+    air = table.intended_lambda * job.donor.hardware.fuel.stoichiometric * fuel
     return _chain(at, pulse, fuel, air, settings.donor.dead_time_s(table.battery_v))
 
 
@@ -42,15 +42,17 @@ def settled(job: Job, settings: InForce) -> Job:
     Behind a throttle a cell has a pressure of its own, which its air tells: the donor's over the air of its wide-open
     row, the target's from that by the flow through both blades. On a fixed rail air and pressure belong together.
     """
-    donor, target = job.donor_table, job.target_table
+    donor, target = job.donor.table, job.target.table
     if not over_throttle(donor):
         return job
     if not needs_pressure(donor):
-        donor = replace(donor, own_pressure_pa=_ratio_by_air(job, settings) * job.donor.conditions.barometer_pa)
-    behind = replace(job, donor_table=donor)
+        donor = replace(
+            donor, own_pressure_pa=_ratio_by_air(job, settings) * job.donor.hardware.conditions.barometer_pa
+        )
+    behind = replace(job, donor=replace(job.donor, table=donor))
     ratio = _along_axis(behind, target_ratio(behind, donor_ratio(behind)))
-    barometer = job.target.conditions.barometer_pa
-    return replace(behind, target_table=replace(target, own_pressure_pa=ratio * barometer))
+    barometer = job.target.hardware.conditions.barometer_pa
+    return replace(behind, target=replace(behind.target, table=replace(target, own_pressure_pa=ratio * barometer)))
 
 
 def _ratio_by_air(job: Job, settings: InForce) -> FloatArray:
@@ -59,14 +61,14 @@ def _ratio_by_air(job: Job, settings: InForce) -> FloatArray:
     On a fixed rail the air is decoded at a pressure that depends on the answer. What a cell would hold at the full
     rail pressure gives it in closed form; where the dead time changes with pressure, that is repeated.
     """
-    barometer = job.donor.conditions.barometer_pa
-    over_rail = barometer / job.donor.fuel.rail_pressure_pa
-    ratio = np.ones_like(job.donor_table.values)
+    barometer = job.donor.hardware.conditions.barometer_pa
+    over_rail = barometer / job.donor.hardware.fuel.rail_pressure_pa
+    ratio = np.ones_like(job.donor.table.values)
     for _ in range(_MOST_ROUNDS):
-        table = replace(job.donor_table, own_pressure_pa=ratio * barometer)
-        air = decode(replace(job, donor_table=table), settings).air_kg
+        table = replace(job.donor.table, own_pressure_pa=ratio * barometer)
+        air = decode(replace(job, donor=replace(job.donor, table=table)), settings).air_kg
         apparent = air / air[..., -1:, :]
-        if job.donor.fuel.regulator is not Regulator.FIXED:
+        if job.donor.hardware.fuel.regulator is not Regulator.FIXED:
             return apparent
         found = fixed_rail_ratio(apparent / np.sqrt(1.0 + over_rail * (1.0 - ratio)), over_rail)
         found[..., -1, :] = apparent[..., -1, :]  # wide open it is 1, to the last bit
@@ -86,18 +88,20 @@ def transfer(job: Job, donor_air_kg: FloatArray, breathing_factor: FloatArray | 
     """
     if breathing_factor is not None:
         return np.asarray(transfer(job, donor_air_kg) * breathing_factor)
-    if job.donor_table.points.axis is LoadAxis.AIR_MASS:
+    if job.donor.table.points.axis is LoadAxis.AIR_MASS:
         return _along_axis(job, donor_air_kg)
-    if over_throttle(job.donor_table):
+    if over_throttle(job.donor.table):
         return _along_axis(job, air_of_target(job, donor_air_kg))
-    volumes = job.target.engine.cylinder_volume_m3 / job.donor.engine.cylinder_volume_m3
-    temperatures = job.donor.conditions.charge_temperature_k / job.target.conditions.charge_temperature_k
+    volumes = job.target.hardware.engine.cylinder_volume_m3 / job.donor.hardware.engine.cylinder_volume_m3
+    temperatures = (
+        job.donor.hardware.conditions.charge_temperature_k / job.target.hardware.conditions.charge_temperature_k
+    )
     return _along_axis(job, donor_air_kg * volumes * temperatures)
 
 
 def _along_axis(job: Job, air_kg: FloatArray) -> FloatArray:
     """Air at the donor's points → at the target's, in proportion to what the points hold."""
-    donor, target = job.donor_table.points.charge, job.target_table.points.charge
+    donor, target = job.donor.table.points.charge, job.target.table.points.charge
     if job.cell_for_cell:
         return np.asarray(air_kg * (target / donor)[:, np.newaxis])
     between = job.at_similar_points.of(air_kg / donor[:, np.newaxis])
@@ -116,10 +120,10 @@ class Encoded:
 
 def encode(job: Job, settings: InForce, air_kg: FloatArray) -> Encoded:
     """Air → fuel the target needs → pulse its hardware needs → the cell that makes its ECU command that pulse."""
-    table = job.target_table
-    at = delivery(job.target, table.pressure_pa, table.rpm, table.battery_v)
-    sensed = Sensed(at.pressure_across_pa, job.target.conditions.charge_temperature_k, table.battery_v)
-    fuel = air_kg / (job.target.fuel.stoichiometric * table.intended_lambda)
+    table = job.target.table
+    at = delivery(job.target.hardware, table.pressure_pa, table.rpm, table.battery_v)
+    sensed = Sensed(at.pressure_across_pa, job.target.hardware.conditions.charge_temperature_k, table.battery_v)
+    fuel = air_kg / (job.target.hardware.fuel.stoichiometric * table.intended_lambda)
     pulse = at.pulse_s(fuel)
     cells = ecu.cell_for(pulse, table, table.intended_lambda, settings.new, sensed)
     possible = np.isfinite(cells) & ((cells > 0) | (fuel == 0))
@@ -151,7 +155,7 @@ def _chain(at: Delivery, pulse: FloatArray, fuel: FloatArray, air: FloatArray, t
 
 def dead_time_marks(job: Job, target: Chain) -> tuple[BoolArray, BoolArray]:
     """Cells whose dead time lies outside the data, and those more than 1 V below it."""
-    dead, volts = job.target.injectors.dead_time, job.target_table.battery_v
+    dead, volts = job.target.hardware.injectors.dead_time, job.target.table.battery_v
     standing = dead_time_standing(volts, dead.battery_v)
     outside = np.full(target.pulse_s.shape, standing != "within")
     if dead.pressure_pa is not None:

@@ -40,11 +40,11 @@ def common_factor(
     reachable
         Cells that the target can reach: only where one of these does not fit is a factor offered.
     """
-    low, high = limits(job.storage, job.shown)
-    half = 0.5 * grain(job.storage, job.shown) * (1 + 1e-9)
+    low, high = limits(job.storage, job.target.shown)
+    half = 0.5 * grain(job.storage, job.target.shown) * (1 + 1e-9)
     wanted = cells[np.isfinite(cells) & (cells > 0)]
     judged = cells[np.isfinite(cells) & (cells > 0) & reachable]
-    if not judged.size or job.target_table.quantity is not TableQuantity.VOLUMETRIC_EFFICIENCY:
+    if not judged.size or job.target.table.quantity is not TableQuantity.VOLUMETRIC_EFFICIENCY:
         return None
     above = high is not None and float(judged.max()) > high + half
     below = low is not None and float(judged.min()) < low - half

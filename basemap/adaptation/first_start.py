@@ -63,11 +63,11 @@ def cranking(result: Result) -> Cranking | None:
     axis = found.table.axis if found is not None else None
     if found is None or axis is None or axis.coolant_k is None:
         return None
-    coldest = result.job.target.engine.coldest_start_k
+    coldest = result.job.target.hardware.engine.coldest_start_k
     # The ECU reads between the cells that it holds, and only then adds a dead time or keeps to a shortest pulse.
     cell = np.array([[over_coolant(axis, found.stored, coldest)]]) * found.table.shown.per_unit
     run = run_of(result.job, at_coolant(found.table, coldest))
-    pulse, at = _over_battery(run.job, run.job.target_table, cell, run.settings.new, np.array(CRANKING_V))
+    pulse, at = _over_battery(run.job, run.job.target.table, cell, run.settings.new, np.array(CRANKING_V))
     ratio = np.where(run.air_kg > 0, OnTarget(run.job, run.air_kg, at).ratio_of(pulse, at), np.nan)
     fuel, as_at_nine = at.fuel_kg(pulse).ravel(), at.fuel_kg(pulse[1]).ravel()
     order = np.argsort(axis.coolant_k)
@@ -113,11 +113,11 @@ def idle_point(result: Result) -> IdlePoint:
     if regions.counts_air:
         # How much of the air that the axis counts idle takes is not known, so no cell is.
         return IdlePoint(*(math.nan,) * 7)
-    engine, settings, volts = job.target.engine, in_force(job).new, job.target_table.battery_v
-    cell = np.array([[regions.at_idle(table.stored) * job.shown.per_unit]])
-    intended = np.array([[regions.at_idle(np.broadcast_to(job.target_table.intended_lambda, table.new.shape))]])
+    engine, settings, volts = job.target.hardware.engine, in_force(job).new, job.target.table.battery_v
+    cell = np.array([[regions.at_idle(table.stored) * job.target.shown.per_unit]])
+    intended = np.array([[regions.at_idle(np.broadcast_to(job.target.table.intended_lambda, table.new.shape))]])
     here = replace(
-        job.target_table,
+        job.target.table,
         values=cell,
         rpm=np.array([engine.idle_rpm]),
         load_pa=np.array([engine.idle_pressure_pa]),
@@ -126,8 +126,8 @@ def idle_point(result: Result) -> IdlePoint:
     )
     # One volt below, the voltage itself, one volt above.
     pulse, at_each = _over_battery(job, here, cell, settings, np.array([volts - 1.0, volts, volts + 1.0]))
-    at = delivery(job.target, here.pressure_pa, here.rpm, volts)
-    on = OnTarget(replace(job, target_table=here), np.array([[_air_kg(regions)]]), at)
+    at = delivery(job.target.hardware, here.pressure_pa, here.rpm, volts)
+    on = OnTarget(replace(job, target=replace(job.target, table=here)), np.array([[_air_kg(regions)]]), at)
     below, same, above = (at_each if here.inside.dead_time else at).fuel_kg(pulse).ravel()
     lean, rich = (below, above) if here.inside.dead_time else (above, below)
     return IdlePoint(
@@ -149,8 +149,8 @@ def _air_kg(regions: Regions) -> float:
     air = regions.table.target.air_kg
     if regions.by_throttle:
         return regions.at_idle(air)
-    per_pressure = air / regions.job.target_table.points.charge[:, np.newaxis]
-    return regions.at_idle(per_pressure) * regions.job.target.engine.idle_pressure_pa
+    per_pressure = air / regions.job.target.table.points.charge[:, np.newaxis]
+    return regions.at_idle(per_pressure) * regions.job.target.hardware.engine.idle_pressure_pa
 
 
 def _over_battery(
@@ -158,8 +158,8 @@ def _over_battery(
 ) -> tuple[FloatArray, Delivery]:
     """Pulses, s, that the ECU commands for one cell at some voltages, and the injectors there: (voltages, 1, 1)."""
     each = volts[:, np.newaxis, np.newaxis]
-    at = delivery(job.target, table.pressure_pa, table.rpm, each)
-    sensed = Sensed(at.pressure_across_pa, job.target.conditions.charge_temperature_k, each)
+    at = delivery(job.target.hardware, table.pressure_pa, table.rpm, each)
+    sensed = Sensed(at.pressure_across_pa, job.target.hardware.conditions.charge_temperature_k, each)
     pulse = commanded_pulse(cell, table, table.intended_lambda, settings, sensed)
     return np.broadcast_to(pulse, each.shape), at
 

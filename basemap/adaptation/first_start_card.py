@@ -49,7 +49,7 @@ def first_start_card(result: Result) -> Card:
     result
         Of `basemap.adaptation.pipeline`: the predictions hold for the new table with the settings to enter.
     """
-    engine = result.job.target.engine
+    engine = result.job.target.hardware.engine
     return Card(
         title=result.job.title,
         warning=_warning(result),
@@ -80,7 +80,7 @@ def _before(result: Result) -> Iterator[Line]:
     table = next((source for source in result.job.sources if not source.file.endswith(".toml")), None)
     noted = f" ({table.sha256[:12]}…)" if table is not None else ""
     yield Line("original_saved", f"Original file saved, its SHA-256 noted{noted}")
-    rail = result.job.target.fuel.rail_pressure_pa
+    rail = result.job.target.hardware.fuel.rail_pressure_pa
     yield Line(
         "fuel_pressure", f"Pump on, engine off: {_pressure(rail)} on a gauge; no leaks",
         basis=Basis.PREDICTED, value=rail / 1e3, unit="kPa",
@@ -97,7 +97,7 @@ def _pressure(pressure_pa: float) -> str:
 
 def _key_on(result: Result) -> Iterator[Line]:
     job = result.job
-    barometer = job.target.conditions.barometer_pa / 1e3
+    barometer = job.target.hardware.conditions.barometer_pa / 1e3
     fitted = {sensor.name: sensor.fitted for sensor in result.sensors if sensor.fitted is not None}
     volts = ""
     if "map" in fitted:
@@ -122,16 +122,16 @@ def _cranking(result: Result) -> Iterator[Line]:
     job, table, predicted = result.job, cranking_table(result), cranking(result)
     yield Line("battery", "Battery", "8 to 11 V", "< 9.0 V", "< 8.0 V", low=8.0, high=11.0, unit="V")
     yield from _cranking_pulse(result, predicted)
-    dead, volts = job.target.injectors.dead_time, np.array(CRANKING_V)
+    dead, volts = job.target.hardware.injectors.dead_time, np.array(CRANKING_V)
     rail = table.table.target.rail_pressure_pa if table is not None else None
     # Cranking the manifold stands at the barometer, so that either regulator leaves the full rail pressure.
-    times = dead.at(volts, job.target.fuel.rail_pressure_pa if rail is None else rail)
+    times = dead.at(volts, job.target.hardware.fuel.rail_pressure_pa if rail is None else rail)
     beyond = " (extrapolated)" if CRANKING_V[0] < dead.battery_v[0] else ""
     yield Line(
         "dead_time", "Dead time at 8, 9, 10 V", f"{_listed(times)} ms{beyond}",
         basis=Basis.PREDICTED, low=1e3 * float(times[-1]), high=1e3 * float(times[0]), unit="ms",
     )  # fmt: skip
-    inside = job.target_table.inside if table is None else table.table.target.inside
+    inside = job.target.table.inside if table is None else table.table.target.inside
     told = in_force(job).new if predicted is None else predicted.settings
     mixture = "" if predicted is None else f": λ {signed_percent(predicted.read_high)}"
     yield _a_volt(told, times, mixture, inside=inside.dead_time)
@@ -159,7 +159,7 @@ def _a_volt(told: Settings, dead_time_s: FloatArray, mixture: str, *, inside: bo
 
 
 def _cranking_pulse(result: Result, found: Cranking | None) -> Iterator[Line]:
-    cold = result.job.target.engine.coldest_start_k - ZERO_CELSIUS
+    cold = result.job.target.hardware.engine.coldest_start_k - ZERO_CELSIUS
     if found is None:
         why = "no cranking table" if cranking_table(result) is None else "no cranking table over coolant temperature"
         yield Line(
@@ -189,7 +189,7 @@ def _listed(values_s: FloatArray) -> str:
 
 def _idle(result: Result) -> Iterator[Line]:
     job, point = result.job, idle_point(result)
-    pressure = job.target.engine.idle_pressure_pa / 1e3
+    pressure = job.target.hardware.engine.idle_pressure_pa / 1e3
     assumed = " (assumed)" if any(one.key == "target.engine.idle" for one in job.assumed) else ""
     predicted = Basis.PREDICTED
     yield Line("map", "MAP", f"{pressure:.4g} kPa{assumed}", basis=predicted, value=pressure,
@@ -202,7 +202,7 @@ def _idle(result: Result) -> Iterator[Line]:
     yield Line("duty", "Duty", _or_unknown(f"{duty:.1f} %", duty), basis=predicted, value=_known(duty), unit="%")
     yield _idle_rail(job)
     yield _idle_lambda(point)
-    inside = job.target_table.inside.dead_time
+    inside = job.target.table.inside.dead_time
     which = "Battery 1 V low / high" if inside else "1 V read high / low"
     lean, rich = signed_percent(point.read_high), signed_percent(point.read_low)
     yield Line(
@@ -229,9 +229,9 @@ def _idle_lambda(point: IdlePoint) -> Line:
 
 def _idle_rail(job: Job) -> Line:
     """What the gauge shows at idle: a regulator on the manifold takes off what that is below the air outside."""
-    rail, engine = job.target.fuel.rail_pressure_pa, job.target.engine
-    if job.target.fuel.regulator is Regulator.MANIFOLD:
-        rail -= job.target.conditions.barometer_pa - engine.idle_pressure_pa
+    rail, engine = job.target.hardware.fuel.rail_pressure_pa, job.target.hardware.engine
+    if job.target.hardware.fuel.regulator is Regulator.MANIFOLD:
+        rail -= job.target.hardware.conditions.barometer_pa - engine.idle_pressure_pa
     return Line("fuel_pressure", "Fuel pressure", _pressure(rail), "5 % off", "20 % low",
                 basis=Basis.PREDICTED, value=rail / 1e3, low=0.8e-3 * rail, unit="kPa")  # fmt: skip
 
@@ -241,7 +241,7 @@ def _load(result: Result) -> Iterator[Line]:
     regions = Regions(result)
     cells = regions.wide_open | regions.boost
     where = "wide open" if cells.any() else "at load"
-    intended = result.job.target_table.intended_lambda[cells if cells.any() else regions.at_load]
+    intended = result.job.target.table.intended_lambda[cells if cells.any() else regions.at_load]
     low, high = float(np.nanmin(intended)), float(np.nanmax(intended))
     if f"{low:.2f}" == f"{high:.2f}":
         # A mixture leaner than λ 1 at full load is one that no rule lets pass, whatever was intended.
@@ -253,7 +253,7 @@ def _load(result: Result) -> Iterator[Line]:
             [f"> {excess(limit, 0)} % lean" for limit in (LEAN_CAUTION, LEAN_STOP)],
         )
     yield Line(
-        "lambda", f"λ {where}", f"{span} as intended", *limits, basis=Basis.PREDICTED,
+        "lambda", f"λ {where}", f"{span} as intended", limits[0], limits[1], Basis.PREDICTED,
         low=low, high=high * LEAN_CAUTION, intended=high,
     )  # fmt: skip
 

@@ -25,8 +25,8 @@ def displaced(job: Job) -> tuple[float, float] | None:
     A fuel of which only the stoichiometric ratio is known is taken as that petrol with alcohol of this ratio which
     makes the difference widest. `None` where the fuels are of one family, or where that is not known.
     """
-    donor, target = job.donor.fuel, job.target.fuel
-    if not job.donor_fuel_known or one_family(donor, target):
+    donor, target = job.donor.hardware.fuel, job.target.hardware.fuel
+    if not job.donor.fuel_known or one_family(donor, target):
         return None
     both = [
         tuple(volume_displaced(parts, 1.0) for parts in pair)

@@ -81,14 +81,14 @@ def adapt_further_table(job: Job, table: FurtherTable) -> FurtherResult:
     if table.commanded is not None:
         new = table.commanded.cells
     elif table.follows_fuel:
-        new = table.values * (job.target.fuel.stoichiometric / job.donor.fuel.stoichiometric)
+        new = table.values * (job.target.hardware.fuel.stoichiometric / job.donor.hardware.fuel.stoichiometric)
     nothing = np.full_like(new, np.nan)
     return _result(job, table, new, {}, _Pulses(nothing, nothing, nothing, nothing))
 
 
 def commanded_lambda(job: Job, tables: Sequence[FurtherResult]) -> FloatArray:
     """The lambda that the target's ECU commands in its fuel cells: of the table to load, as it is stored."""
-    fuel = job.target_table
+    fuel = job.target.table
     for found in tables:
         to_load = found.table.commanded
         if to_load is not None and not fuel.inside.intended_lambda:
@@ -99,8 +99,8 @@ def commanded_lambda(job: Job, tables: Sequence[FurtherResult]) -> FloatArray:
 
 def fuel_changes(job: Job) -> bool:
     """Whether the target burns another fuel, or may: the donor's is not known where the job leaves it out."""
-    ratio = job.target.fuel.stoichiometric / job.donor.fuel.stoichiometric
-    return not job.donor_fuel_known or abs(ratio - 1.0) > SAME_FUEL
+    ratio = job.target.hardware.fuel.stoichiometric / job.donor.hardware.fuel.stoichiometric
+    return not job.donor.fuel_known or abs(ratio - 1.0) > SAME_FUEL
 
 
 def _pulses(job: Job, table: FurtherTable) -> FurtherResult:
@@ -123,7 +123,7 @@ def _pulses(job: Job, table: FurtherTable) -> FurtherResult:
 
     def ratio(cells: FloatArray, told: Settings) -> FloatArray:
         found = on.lambda_ratio(
-            (cells * table.shown.per_unit).reshape(air.shape), run.target_table.intended_lambda, told
+            (cells * table.shown.per_unit).reshape(air.shape), run.target.table.intended_lambda, told
         )
         return np.where(air > 0, found, np.nan).reshape(shape)
 
@@ -164,7 +164,11 @@ def _decoded(job: Job, table: FurtherTable) -> tuple[Job, InForce, Chain]:
     run = _as_a_run(job, table)
     # What the ECU was told stays told while the engine cranks; only the hardware then stands at another rail pressure.
     settings = in_force(run)
-    run = replace(run, donor=_while_used(run.donor, table.donor), target=_while_used(run.target, table.target))
+    run = replace(
+        run,
+        donor=replace(run.donor, hardware=_while_used(run.donor.hardware, table.donor)),
+        target=replace(run.target, hardware=_while_used(run.target.hardware, table.target)),
+    )
     return run, settings, decode(run, settings)
 
 
@@ -183,16 +187,23 @@ def _beside_no_fuel(job: Job, table: FurtherTable, origin: FurtherTable) -> Bool
 def _as_a_run(job: Job, table: FurtherTable) -> Job:
     """The job with a further table in the main one's place."""
     coolant = table.axis is not None and table.axis.coolant_k is not None
-    warm = job.donor.conditions.charge_temperature_k if coolant else job.target.conditions.charge_temperature_k
-    donor = _fuel_table(job, table, job.donor, table.donor)
-    target = _fuel_table(job, table, job.target, table.target)
+    warm = (
+        job.donor.hardware.conditions.charge_temperature_k
+        if coolant
+        else job.target.hardware.conditions.charge_temperature_k
+    )
+    donor = _fuel_table(job, table, job.donor.hardware, table.donor)
+    target = _fuel_table(job, table, job.target.hardware, table.target)
+    conditions = replace(job.target.hardware.conditions, charge_temperature_k=warm)
     return replace(
         job,
-        target=replace(job.target, conditions=replace(job.target.conditions, charge_temperature_k=warm)),
-        donor_table=donor,
-        target_table=replace(target, values=np.full_like(target.values, np.nan)),
-        donor_told=_told(job, job.donor_told, ("donor",)),
-        target_told=_told(job, job.target_told, ("donor", "target")),
+        donor=replace(job.donor, told=_told(job, job.donor.told, ("donor",)), table=donor),
+        target=replace(
+            job.target,
+            hardware=replace(job.target.hardware, conditions=conditions),
+            told=_told(job, job.target.told, ("donor", "target")),
+            table=replace(target, values=np.full_like(target.values, np.nan)),
+        ),
         # An estimate of the breathing is one of the running engine.
         breathing=Breathing.SAME,
     )
@@ -201,7 +212,7 @@ def _as_a_run(job: Job, table: FurtherTable) -> Job:
 def _fuel_table(job: Job, table: FurtherTable, installation: Installation, side: FurtherSide) -> FuelTable:
     """A further table over pressure; one without a load axis stands at the barometer, at the cranking speed."""
     values = table.values * table.shown.per_unit
-    rpm, load, points = np.array([job.target.engine.cranking_rpm]), table.load_pa, None
+    rpm, load, points = np.array([job.target.hardware.engine.cranking_rpm]), table.load_pa, None
     if load is None:
         load, values = np.full(values.size, installation.conditions.barometer_pa), values[:, np.newaxis]
         # Every point stands at the barometer of its side: the same ratio, with air in proportion to it.
@@ -226,7 +237,7 @@ def _fuel_table(job: Job, table: FurtherTable, installation: Installation, side:
 def _told(job: Job, told: Told, sides: tuple[str, ...]) -> Told:
     """The ECU corrects a pulse for the charge temperature where the job says so, whatever its VE formula does."""
     stated = any(f"{side}.settings.corrects_charge_temperature" in job.declared for side in sides)
-    pulses = job.donor_table.quantity is TableQuantity.PULSE_WIDTH
+    pulses = job.donor.table.quantity is TableQuantity.PULSE_WIDTH
     return told if stated or pulses else replace(told, corrects_charge_temperature=False)
 
 
@@ -240,7 +251,7 @@ def _while_used(installation: Installation, side: FurtherSide) -> Installation:
 
 
 def _pulse_marks(run: Job, donor: Chain, target: Chain, shape: tuple[int, ...]) -> dict[Mark, BoolArray]:
-    shortest = run.target.injectors.shortest_pulse_s or 0.0
+    shortest = run.target.hardware.injectors.shortest_pulse_s or 0.0
     beyond, far_below = dead_time_marks(run, target)
     with np.errstate(invalid="ignore"):
         marks = {

@@ -57,8 +57,8 @@ def highest_visited_row(visited: BoolArray) -> int | None:
 
 def middle_speeds(job: Job, visited_row: BoolArray) -> BoolArray:
     """Visited columns of the donor's, from 30 to 90 % of its rev limit; every visited one where none lies there."""
-    rpm = job.donor_table.rpm
-    limit = job.donor.engine.rev_limit_rpm or float(rpm[-1])
+    rpm = job.donor.table.rpm
+    limit = job.donor.hardware.engine.rev_limit_rpm or float(rpm[-1])
     low, high = (share * limit for share in VE_SPEEDS)
     middle = visited_row & (rpm >= low) & (rpm <= high)
     return np.asarray(middle if middle.any() else visited_row)
@@ -66,9 +66,9 @@ def middle_speeds(job: Job, visited_row: BoolArray) -> BoolArray:
 
 def part_load_rows(job: Job) -> list[int]:
     """Rows from 30 to 60 kPa; none where a row has no pressure."""
-    if counts_air(job.donor_table) or over_throttle(job.donor_table):
+    if counts_air(job.donor.table) or over_throttle(job.donor.table):
         return []
-    load = job.donor_table.load_pa
+    load = job.donor.table.load_pa
     low, high = PART_LOAD_PA
     return np.nonzero((load >= low * (1 - 1e-9)) & (load <= high * (1 + 1e-9)))[0].tolist()
 

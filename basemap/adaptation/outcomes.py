@@ -45,9 +45,9 @@ class OnTarget:
     @property
     def sensed(self) -> Sensed:
         """What the target's ECU measures."""
-        conditions = self.job.target.conditions
+        conditions = self.job.target.hardware.conditions
         return Sensed(
-            self.delivery.pressure_across_pa, conditions.charge_temperature_k, self.job.target_table.battery_v
+            self.delivery.pressure_across_pa, conditions.charge_temperature_k, self.job.target.table.battery_v
         )
 
     def lambda_ratio(self, cells: FloatArray, command: FloatArray, settings: Settings) -> FloatArray:
@@ -69,7 +69,7 @@ class OnTarget:
             for rows in row_blocks(cells.shape, AT_ONCE):
                 ratio[rows] = self.rows(rows).lambda_ratio(cells[rows], command[rows], settings)
             return ratio
-        pulse = ecu.commanded_pulse(cells, self.job.target_table, command, settings, self.sensed)
+        pulse = ecu.commanded_pulse(cells, self.job.target.table, command, settings, self.sensed)
         return self.ratio_of(pulse, self.delivery)
 
     def rows(self, rows: slice) -> OnTarget:
@@ -77,8 +77,12 @@ class OnTarget:
         loads = self.air_kg.shape[0]
         if (rows.start, rows.stop) == (0, loads):
             return self
-        table = self.job.target_table.rows(rows)
-        return OnTarget(replace(self.job, target_table=table), self.air_kg[rows], self.delivery.rows(rows, loads))
+        table = self.job.target.table.rows(rows)
+        return OnTarget(
+            replace(self.job, target=replace(self.job.target, table=table)),
+            self.air_kg[rows],
+            self.delivery.rows(rows, loads),
+        )
 
     def ratio_of(self, pulse_s: FloatArray, at: Delivery) -> FloatArray:
         """λ actual / λ intended of pulses."""
@@ -96,7 +100,7 @@ class OnTarget:
     @cached_property
     def _needed_kg(self) -> FloatArray:
         """Fuel that gives every cell its intended lambda, kg."""
-        return self.air_kg / (self.job.target.fuel.stoichiometric * self.job.target_table.intended_lambda)
+        return self.air_kg / (self.job.target.hardware.fuel.stoichiometric * self.job.target.table.intended_lambda)
 
     @cached_property
     def _all_air(self) -> bool:
@@ -111,16 +115,16 @@ def four_outcomes(on: OnTarget, new: FloatArray, settings: InForce) -> dict[Lamb
     """
     job = on.job
     old, old_command = (
-        old_as_looked_up(job, values) for values in (job.donor_table.values, job.donor_table.intended_lambda)
+        old_as_looked_up(job, values) for values in (job.donor.table.values, job.donor.table.intended_lambda)
     )
-    new_command = job.target_table.intended_lambda
+    new_command = job.target.table.intended_lambda
     ratios: dict[LambdaCase, FloatArray] = {
         "old_table_old_settings": on.lambda_ratio(old, old_command, settings.old),
         "old_table_new_settings": on.lambda_ratio(old, old_command, settings.new),
         "new_table_old_settings": on.lambda_ratio(new, new_command, settings.old),
         "new_table_new_settings": on.lambda_ratio(new, new_command, settings.new),
     }
-    if not (job.donor_flow_known and job.donor_fuel_known and job.donor_dead_time_known):
+    if not (job.donor.flow_known and job.donor.fuel_known and job.donor.dead_time_known):
         unknown = np.full_like(new, np.nan)
         ratios |= {"old_table_old_settings": unknown, "new_table_old_settings": unknown}
     if job.other_quantity:
@@ -181,9 +185,9 @@ def row_blocks(shape: tuple[int, ...], cells: int) -> list[slice]:
 
 def _ratio_at(on: OnTarget, cells: FloatArray, settings: Settings, battery_v: FloatArray) -> FloatArray:
     """λ actual / λ intended at battery voltages, shape (voltages, loads, speeds)."""
-    job, table, volts = on.job, on.job.target_table, battery_v[:, np.newaxis, np.newaxis]
-    at = delivery(job.target, table.pressure_pa, table.rpm, volts)
-    sensed = Sensed(at.pressure_across_pa, job.target.conditions.charge_temperature_k, volts)
+    job, table, volts = on.job, on.job.target.table, battery_v[:, np.newaxis, np.newaxis]
+    at = delivery(job.target.hardware, table.pressure_pa, table.rpm, volts)
+    sensed = Sensed(at.pressure_across_pa, job.target.hardware.conditions.charge_temperature_k, volts)
     return on.ratio_of(ecu.commanded_pulse(cells, table, table.intended_lambda, settings, sensed), at)
 
 
@@ -198,12 +202,12 @@ class Place:
 
 def places(job: Job) -> dict[str, Place]:
     """The places at which a job is looked at: idle, cruise and wide open, each at its nearest cell."""
-    engine, table = job.target.engine, job.target_table
+    engine, table = job.target.hardware.engine, job.target.table
     middle = float(job.rpm[len(job.rpm) // 2])
     wanted = {
         "idle": (engine.idle_rpm, engine.idle_pressure_pa),
         "cruise": (CRUISE_RPM, CRUISE_PA),
-        WIDE_OPEN: (middle, job.target.conditions.barometer_pa),
+        WIDE_OPEN: (middle, job.target.hardware.conditions.barometer_pa),
     }
     if table.points.axis is LoadAxis.AIR_MASS:
         # How well it breathes there is not known: the shortest pulse at idle, ordinary figures elsewhere.

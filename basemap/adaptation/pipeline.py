@@ -89,12 +89,12 @@ def compute(job: Job) -> Computed:
     encoded = encode(job, settings, air)
     on = OnTarget(job, air, encoded.delivery)
     reachable, visited = reachable_cells(job), _visited_on_target(job)
-    per_unit = job.shown.per_unit
-    kept = stored(encoded.cells / per_unit, job.storage, job.shown)
+    per_unit = job.target.shown.per_unit
+    kept = stored(encoded.cells / per_unit, job.storage, job.target.shown)
     enter = entries(job, settings)
     further = adapt_further_tables(job)
     table = TableResult(
-        name=job.donor_table.name,
+        name=job.donor.table.name,
         old=old_as_looked_up(job, _as_shown(job)),
         new=encoded.cells / per_unit,
         stored=kept,
@@ -103,7 +103,7 @@ def compute(job: Job) -> Computed:
         lambda_table_left=lambda_table_left(on, encoded.cells, settings),
         donor=_between_cells(job, known),
         target=encoded.chain,
-        implied_ve=_on_target(job, volumetric_efficiency(job.donor, job.donor_table, donor.air_kg)),
+        implied_ve=_on_target(job, volumetric_efficiency(job.donor.hardware, job.donor.table, donor.air_kg)),
         reachable=reachable,
         visited=visited,
         marks={},
@@ -127,23 +127,23 @@ def compute(job: Job) -> Computed:
 
 def _as_shown(job: Job) -> FloatArray:
     """The donor's cells in the unit shown, as its file has them where there is one."""
-    table = job.donor_table
-    return table.values / job.shown_of_donor.per_unit if table.as_read is None else table.as_read
+    table = job.donor.table
+    return table.values / job.donor.shown.per_unit if table.as_read is None else table.as_read
 
 
 def _known_donor(job: Job, donor: Chain) -> Chain:
     """The donor's chain without the stand-ins for what the job leaves out because it cancels."""
-    if job.donor_flow_known and job.donor_fuel_known and job.donor_dead_time_known:
+    if job.donor.flow_known and job.donor.fuel_known and job.donor.dead_time_known:
         return donor
     unknown = np.full_like(donor.air_kg, np.nan)
     return Chain(
         pressure_across_pa=donor.pressure_across_pa,
         line_flow_kg_s=unknown,
         static_flow_kg_s=unknown,
-        dead_time_s=donor.dead_time_s if job.donor_dead_time_known else unknown,
-        told_dead_time_s=donor.told_dead_time_s if job.donor_dead_time_known else unknown,
+        dead_time_s=donor.dead_time_s if job.donor.dead_time_known else unknown,
+        told_dead_time_s=donor.told_dead_time_s if job.donor.dead_time_known else unknown,
         pulse_s=unknown,
-        fuel_kg=donor.fuel_kg if job.donor_fuel_known else unknown,
+        fuel_kg=donor.fuel_kg if job.donor.fuel_known else unknown,
         air_kg=donor.air_kg,
         window_s=donor.window_s,
     )
@@ -160,7 +160,7 @@ def _between_cells(job: Job, donor: Chain) -> Chain:
         return donor
     similar = job.at_similar_points
     between = Chain(**{name: similar.of(values) for name, values in vars(donor).items()})
-    per_charge = similar.of(donor.air_kg / job.donor_table.points.charge[:, np.newaxis])
+    per_charge = similar.of(donor.air_kg / job.donor.table.points.charge[:, np.newaxis])
     return replace(between, air_kg=per_charge * job.donor_charge[:, np.newaxis])
 
 
@@ -173,9 +173,9 @@ def _visited_on_target(job: Job) -> BoolArray:
 def _cancelled(job: Job) -> tuple[str, ...]:
     """The donor's inputs that are left out because they cancel."""
     known = {
-        "donor.injectors.static_flow": job.donor_flow_known,
-        "donor.fuel": job.donor_fuel_known,
-        "donor.injectors.dead_time": job.donor_dead_time_known,
+        "donor.injectors.static_flow": job.donor.flow_known,
+        "donor.fuel": job.donor.fuel_known,
+        "donor.injectors.dead_time": job.donor.dead_time_known,
     }
     return tuple(key for key, is_known in known.items() if not is_known)
 
@@ -183,8 +183,8 @@ def _cancelled(job: Job) -> tuple[str, ...]:
 def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray, below_minimum: BoolArray) -> TableResult:
     """The marks of every cell; where the donor is read between cells, one that is marked marks what is read from it."""
     target, reading = table.target, read_for_air(job)
-    shortest = job.target.injectors.shortest_pulse_s
-    lowest, highest = limits(job.storage, job.shown)
+    shortest = job.target.hardware.injectors.shortest_pulse_s
+    lowest, highest = limits(job.storage, job.target.shown)
     nothing = np.zeros(table.new.shape, dtype=bool)
     no_cell = np.isnan(table.new)
     no_air = ~(target.air_kg > 0)
@@ -221,13 +221,13 @@ def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray, below_mini
 
 def _throttle_marks(job: Job, reading: Reading) -> tuple[BoolArray, BoolArray, BoolArray]:
     """On a throttle axis, cells that other throttles empty, that draw as much as wide open, and of the idle valve."""
-    shape = job.target_table.values.shape
-    if not over_throttle(job.donor_table):
+    shape = job.target.table.values.shape
+    if not over_throttle(job.donor.table):
         nothing = np.zeros(shape, dtype=bool)
         return nothing, nothing, nothing
     ratio = donor_ratio(job)
     known = np.isfinite(target_ratio(job, ratio)) | ~np.isfinite(ratio)
     as_open = ratio >= 1.0
     as_open[-1] = False
-    shut = nearly_shut_rows(job.target_table)[:, np.newaxis] & np.ones(shape, dtype=bool)
+    shut = nearly_shut_rows(job.target.table)[:, np.newaxis] & np.ones(shape, dtype=bool)
     return reading.any_of(~known), reading.any_of(as_open), shut

@@ -27,29 +27,29 @@ def donor_data_end_pa(job: Job) -> float:
     On an air-mass axis the pressure that its top row can be at most; on a throttle axis, which ends wide open, its
     barometer.
     """
-    table = job.donor_table
+    table = job.donor.table
     if over_throttle(table):
-        return job.donor.conditions.barometer_pa
+        return job.donor.hardware.conditions.barometer_pa
     top = float(table.load_pa[-1])
     ends = [top / LEAST_BREATH if table.points.axis is LoadAxis.AIR_MASS else top]
-    if job.donor.engine.peak_pressure_pa is not None:
-        ends.append(job.donor.engine.peak_pressure_pa)
-    if job.donor.engine.induction is Induction.ATMOSPHERIC:
-        ends.append(job.donor.conditions.barometer_pa)
+    if job.donor.hardware.engine.peak_pressure_pa is not None:
+        ends.append(job.donor.hardware.engine.peak_pressure_pa)
+    if job.donor.hardware.engine.induction is Induction.ATMOSPHERIC:
+        ends.append(job.donor.hardware.conditions.barometer_pa)
     return min(ends)
 
 
 def similar_end_pa(job: Job) -> float:
     """The end of the donor's data as a manifold pressure of the target, Pa: on a ratio, at the target's barometer."""
     end = donor_data_end_pa(job)
-    if job.donor_table.points.axis in (LoadAxis.PRESSURE_RATIO, LoadAxis.THROTTLE):
-        return end * job.target.conditions.barometer_pa / job.donor.conditions.barometer_pa
+    if job.donor.table.points.axis in (LoadAxis.PRESSURE_RATIO, LoadAxis.THROTTLE):
+        return end * job.target.hardware.conditions.barometer_pa / job.donor.hardware.conditions.barometer_pa
     return end
 
 
 def donor_data_end_rpm(job: Job) -> float:
     """Highest speed for which the donor has data, rev/min: its last column, its rev limit."""
-    return min(float(job.donor_table.rpm[-1]), job.donor.engine.rev_limit_rpm or np.inf)
+    return min(float(job.donor.table.rpm[-1]), job.donor.hardware.engine.rev_limit_rpm or np.inf)
 
 
 def similar_end_rpm(job: Job) -> float:
@@ -62,7 +62,7 @@ def visited_cells(job: Job) -> BoolArray:
 
     Of a row just above that pressure (5 % at most) its ECU read a share whenever it was there: it is data as well.
     """
-    table, limit = job.donor_table, job.donor.engine.rev_limit_rpm
+    table, limit = job.donor.table, job.donor.hardware.engine.rev_limit_rpm
     end = _on_axis(table, donor_data_end_pa(job))
     rows = (table.load_pa <= end * _SAME) | (
         _up_to(table.load_pa, end) & (table.load_pa <= end * (1.0 + WIDE_OPEN) * _SAME)
@@ -73,12 +73,12 @@ def visited_cells(job: Job) -> BoolArray:
 
 def reachable_cells(job: Job) -> BoolArray:
     """Cells that the target can reach, with the row and column that bracket its limits; shape (loads, speeds)."""
-    table, engine = job.target_table, job.target.engine
+    table, engine = job.target.table, job.target.hardware.engine
     speeds = [limit for limit in (engine.rev_limit_rpm, engine.rev_cut_rpm) if limit is not None]
     columns = _up_to(table.rpm, min(speeds)) if speeds else np.ones(table.rpm.shape, dtype=bool)
     if over_throttle(table):
         return np.asarray(_below_cut(table, engine.load_cut_pa) & columns)
-    rows = _up_to(table.load_pa, _on_axis(table, highest_pressure_pa(job.target)))
+    rows = _up_to(table.load_pa, _on_axis(table, highest_pressure_pa(job.target.hardware)))
     return np.asarray(rows[:, np.newaxis] & columns)
 
 

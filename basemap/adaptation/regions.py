@@ -57,34 +57,34 @@ class Regions:
     @property
     def barometer_pa(self) -> float:
         """The target's barometer, Pa."""
-        return self.job.target.conditions.barometer_pa
+        return self.job.target.hardware.conditions.barometer_pa
 
     @property
     def highest_load_pa(self) -> float:
         """Highest manifold pressure of the target: its peak, or the load cut if that is lower, Pa."""
-        return highest_pressure_pa(self.job.target)
+        return highest_pressure_pa(self.job.target.hardware)
 
     @property
     def top_speed_rpm(self) -> float | None:
         """Highest speed of the target: its rev limit, or the cut if that is lower; `None` where neither is stated."""
-        engine = self.job.target.engine
+        engine = self.job.target.hardware.engine
         stated = [limit for limit in (engine.rev_limit_rpm, engine.rev_cut_rpm) if limit is not None]
         return min(stated, default=None)
 
     @property
     def counts_air(self) -> bool:
         """Whether the load axis counts air, so that a row's pressure is only an estimate."""
-        return self.job.target_table.points.axis is LoadAxis.AIR_MASS
+        return self.job.target.table.points.axis is LoadAxis.AIR_MASS
 
     @property
     def by_throttle(self) -> bool:
         """Whether the load axis is throttle opening, so that every cell has a pressure of its own."""
-        return over_throttle(self.job.target_table)
+        return over_throttle(self.job.target.table)
 
     @property
     def boosted(self) -> bool:
         """Whether the target is a boosted engine."""
-        return self.job.target.engine.induction is Induction.BOOSTED
+        return self.job.target.hardware.engine.induction is Induction.BOOSTED
 
     # Places
 
@@ -101,7 +101,7 @@ class Regions:
         """
         if self.by_throttle:
             return self._open_enough & self.reachable
-        load = self.job.target_table.load_pa
+        load = self.job.target.table.load_pa
         highest = load[self.reachable.any(axis=1)].max(initial=0.0)
         if self.counts_air:
             # A row that only an engine of the highest volumetric efficiency reaches must not raise the border.
@@ -111,10 +111,10 @@ class Regions:
 
     @property
     def _open_enough(self) -> BoolArray:
-        donor, target = self.job.at_similar_points.of(donor_ratio(self.job)), self.job.target_table.pressure_pa
+        donor, target = self.job.at_similar_points.of(donor_ratio(self.job)), self.job.target.table.pressure_pa
         with np.errstate(invalid="ignore"):
             found = (donor >= AT_LOAD) | (target >= AT_LOAD * self.barometer_pa)
-        return np.asarray(found | open_rows(self.job.target_table)[:, np.newaxis])
+        return np.asarray(found | open_rows(self.job.target.table)[:, np.newaxis])
 
     @property
     def tuned_or_read(self) -> BoolArray:
@@ -129,8 +129,8 @@ class Regions:
         throttle axis, the rows from 90 % up.
         """
         if self.by_throttle:
-            return self._rows(open_rows(self.job.target_table))
-        load = self.job.target_table.load_pa
+            return self._rows(open_rows(self.job.target.table))
+        load = self.job.target.table.load_pa
         if self.counts_air:
             begins = FULL_LOAD_BREATH * min(self.barometer_pa, self.highest_load_pa)
             highest = load[self.reachable.any(axis=1)].max(initial=0.0)
@@ -145,12 +145,12 @@ class Regions:
             return np.zeros_like(self.reachable)
         if self.counts_air:
             begins *= FULL_LOAD_BREATH
-        return self._rows(self.job.target_table.load_pa > begins)
+        return self._rows(self.job.target.table.load_pa > begins)
 
     @cached_property
     def idle(self) -> BoolArray:
         """The cells between which the engine idles; on an air-mass axis, all those in which it may."""
-        engine, table = self.job.target.engine, self.job.target_table
+        engine, table = self.job.target.hardware.engine, self.job.target.table
         cells = np.zeros_like(self.reachable)
         columns = around(table.rpm, engine.idle_rpm)
         if self.by_throttle:
@@ -167,7 +167,7 @@ class Regions:
 
         What is not known is as low as what opens less.
         """
-        along = np.broadcast_to(self.job.target_table.pressure_pa, self.reachable.shape)[:, column]
+        along = np.broadcast_to(self.job.target.table.pressure_pa, self.reachable.shape)[:, column]
         return np.maximum.accumulate(np.where(np.isnan(along), 0.0, along))
 
     @property
@@ -176,7 +176,7 @@ class Regions:
 
         An air-mass axis counts the air, and how much of it idle takes depends on how well the engine breathes there.
         """
-        pressure = self.job.target.engine.idle_pressure_pa
+        pressure = self.job.target.hardware.engine.idle_pressure_pa
         return (VE_PART_LOW * pressure, VE_PART_HIGH * pressure) if self.counts_air else (pressure, pressure)
 
     # Between cells
@@ -184,9 +184,9 @@ class Regions:
     def at_pressure(self, values: FloatArray, pressure_pa: float) -> FloatArray:
         """A row between the table's rows, as the ECU reads it: linear, held at the ends; shape (speeds,)."""
         if self.by_throttle:
-            columns = range(self.job.target_table.rpm.size)
+            columns = range(self.job.target.table.rpm.size)
             return np.array([_between(self._rising_pa(at), values[:, at], pressure_pa) for at in columns])
-        return _between(self.job.target_table.load_pa, values, pressure_pa)
+        return _between(self.job.target.table.load_pa, values, pressure_pa)
 
     def at_idle(self, values: FloatArray, load_pa: float | None = None) -> float:
         """A value at the idle point, as the ECU reads it between the table's cells.
@@ -198,9 +198,9 @@ class Regions:
         load_pa
             Where along the load axis, if not at the idle pressure itself, Pa.
         """
-        engine = self.job.target.engine
+        engine = self.job.target.hardware.engine
         row = self.at_pressure(values, engine.idle_pressure_pa if load_pa is None else load_pa)
-        return float(_between(self.job.target_table.rpm, row, engine.idle_rpm))
+        return float(_between(self.job.target.table.rpm, row, engine.idle_rpm))
 
     def surely_pa(self, load_pa: float) -> float:
         """A pressure that is not above a row's, Pa: on an air-mass axis the row's own is an estimate."""
@@ -209,18 +209,18 @@ class Regions:
     @property
     def least_idle_pa(self) -> float:
         """Lowest manifold pressure of the table, at idle speed, Pa."""
-        table = self.job.target_table
+        table = self.job.target.table
         if not self.by_throttle:
             return float(table.load_pa[0])
         lowest = np.array([self._rising_pa(at)[0] for at in range(table.rpm.size)])
-        return float(_between(table.rpm, lowest, self.job.target.engine.idle_rpm))
+        return float(_between(table.rpm, lowest, self.job.target.hardware.engine.idle_rpm))
 
     @property
     def load_begins_pa(self) -> float:
         """Manifold pressure from which the engine is at load, Pa."""
         if not self.counts_air:
             return AT_LOAD * self.barometer_pa
-        rows = self.job.target_table.load_pa[self.at_load.any(axis=1)]
+        rows = self.job.target.table.load_pa[self.at_load.any(axis=1)]
         return self.surely_pa(float(rows.min(initial=AT_LOAD * self.barometer_pa)))
 
 

@@ -26,12 +26,12 @@ NO_READING = "short or open circuit, as it was"
 
 def sensor_results(job: Job) -> tuple[SensorResult, ...]:
     """Every sensor of a job, those of the map first, each in the order of the job file."""
-    names = dict.fromkeys([*job.donor_sensors, *job.target_sensors])
+    names = dict.fromkeys([*job.donor.sensors, *job.target.sensors])
     return tuple(_result(job, name) for name in names)
 
 
 def _result(job: Job, name: str) -> SensorResult:
-    held, fitted = job.donor_sensors.get(name), job.target_sensors.get(name)
+    held, fitted = job.donor.sensors.get(name), job.target.sensors.get(name)
     known = held or fitted
     assert known is not None
     between = _judged_between(job, known.quantity)
@@ -69,7 +69,7 @@ def _judged_between(job: Job, quantity: Quantity) -> tuple[float, float]:
     if quantity is Quantity.TEMPERATURE:
         return TEMPERATURE_JUDGED_K
     if quantity is Quantity.PRESSURE:
-        return float(job.target_table.load_pa[0]), job.target.peak_pressure_pa
+        return float(job.target.table.load_pa[0]), job.target.hardware.peak_pressure_pa
     return 0.0, 1.0
 
 

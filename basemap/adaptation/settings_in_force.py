@@ -37,14 +37,14 @@ def told_densities(job: Job) -> tuple[float, float] | None:
 
     The target's as its field can hold it: the flow beside it makes up for what that is off.
     """
-    old, own = job.donor_told.fuel_density, job.target_told.fuel_density
+    old, own = job.donor.told.fuel_density, job.target.told.fuel_density
     if old is None:
         return None
     if own is not None:
         return old, own
     if "fuel_density" in job.cannot_be_told:
         return old, old
-    new, field = job.target.fuel.density_15, job.setting_fields.get("fuel_density")
+    new, field = job.target.hardware.fuel.density_15, job.setting_fields.get("fuel_density")
     assert new is not None
     if field is None:
         return old, new
@@ -68,7 +68,7 @@ def _density_off(told: Told, installation: Installation) -> float:
 
 
 def _donor_settings(job: Job) -> Settings:
-    donor, told = job.donor, job.donor_told
+    donor, told = job.donor.hardware, job.donor.told
     displacement = donor.engine.displacement_m3 if told.displacement_m3 is None else told.displacement_m3
     openings = donor.injectors.openings_per_cycle if told.openings_per_cycle is None else told.openings_per_cycle
     return Settings(
@@ -108,9 +108,9 @@ def _kept_bend(donor: Settings, flow_kg_s: float) -> TwoSlopes | None:
 
 def _new_settings(job: Job, donor: Settings) -> Settings:
     """The donor's settings carried on its own basis by the ratio of the truths, unless they are stuck."""
-    target, told, stuck = job.target, job.target_told, job.cannot_be_told
-    displacement = donor.displacement_m3 * target.engine.displacement_m3 / job.donor.engine.displacement_m3
-    stoichiometric = donor.stoichiometric * target.fuel.stoichiometric / job.donor.fuel.stoichiometric
+    target, told, stuck = job.target.hardware, job.target.told, job.cannot_be_told
+    displacement = donor.displacement_m3 * target.engine.displacement_m3 / job.donor.hardware.engine.displacement_m3
+    stoichiometric = donor.stoichiometric * target.fuel.stoichiometric / job.donor.hardware.fuel.stoichiometric
     if job.other_quantity:
         donor = _truth_about_target(job)
         displacement, stoichiometric = donor.displacement_m3, donor.stoichiometric
@@ -162,7 +162,7 @@ def correct_at_s(job: Job) -> float:
 
     Of a cylinder that breathes half way between the ordinary bounds of part load, at the idle pressure.
     """
-    target, stated = job.target, job.target_told.correct_at_s
+    target, stated = job.target.hardware, job.target.told.correct_at_s
     if stated is not None:
         return stated
     breath = sum(PART_LOAD_BREATH) / 2.0
@@ -174,14 +174,14 @@ def correct_at_s(job: Job) -> float:
 
 def _new_battery_factor(job: Job, donor: Settings) -> BatteryFactor | None:
     """The factors that give one pulse its own dead time at every voltage, and the donor's at the table's own."""
-    held, told = donor.battery_factor, job.target_told
+    held, told = donor.battery_factor, job.target.told
     if held is None or told.battery_factor is not None:
         return told.battery_factor
     if "dead_time" in job.cannot_be_told:
         return held
-    target = job.target
+    target = job.target.hardware
     volts = held.battery_v if told.dead_time_points_v is None else told.dead_time_points_v
-    here, open_s = job.target_table.battery_v, correct_at_s(job)
+    here, open_s = job.target.table.battery_v, correct_at_s(job)
 
     def pulse(battery_v: FloatArray | float) -> FloatArray:
         return open_s + target.injectors.dead_time.at(battery_v, target.fuel.rail_pressure_pa)
@@ -191,7 +191,7 @@ def _new_battery_factor(job: Job, donor: Settings) -> BatteryFactor | None:
 
 def _truth_about_target(job: Job) -> Settings:
     """What another box is told where nothing else is said: the target as it is, and its own charge temperature."""
-    target = job.target
+    target = job.target.hardware
     openings = target.injectors.openings_per_cycle
     return Settings(
         displacement_m3=target.engine.displacement_m3,
@@ -203,11 +203,11 @@ def _truth_about_target(job: Job) -> Settings:
         openings_per_cycle=openings,
         dead_time=target.injectors.dead_time,
         dead_time_pressure_pa=target.fuel.rail_pressure_pa,
-        corrects_rail_pressure=job.target_told.corrects_rail_pressure,
-        corrects_charge_temperature=job.target_told.corrects_charge_temperature,
-        formula_factor=job.target_told.formula_factor,
+        corrects_rail_pressure=job.target.told.corrects_rail_pressure,
+        corrects_charge_temperature=job.target.told.corrects_charge_temperature,
+        formula_factor=job.target.told.formula_factor,
         reference_temperature_k=target.conditions.charge_temperature_k,
-        minimum_pulse_s=job.target_told.minimum_pulse_s,
+        minimum_pulse_s=job.target.told.minimum_pulse_s,
     )
 
 
@@ -219,23 +219,23 @@ def _new_flow(job: Job, donor: Settings) -> tuple[float, float]:
     box holds no flow, only the pressure for which its cells stand.
     """
     if job.other_quantity:
-        stated = job.target_told.flow is not None
-        flow = _told_flow(job.target_told, job.target) if stated else donor.flow_kg_s
+        stated = job.target.told.flow is not None
+        flow = _told_flow(job.target.told, job.target.hardware) if stated else donor.flow_kg_s
         return flow, donor.flow_pressure_pa
     # A flow that keeps its number is another mass where the density beside it changes.
     densities = told_densities(job)
     denser = 1.0 if densities is None else densities[1] / densities[0]
-    if job.target_told.flow is not None:
+    if job.target.told.flow is not None:
         # A stuck entry is on the donor's basis, so the donor's fluids turn it into a mass flow.
-        basis = job.donor if job.donor_flow_known and job.donor_fuel_known else job.target
-        told = _told_flow(job.target_told, basis) * _density_off(job.donor_told, job.donor)
+        basis = job.donor.hardware if job.donor.flow_known and job.donor.fuel_known else job.target.hardware
+        told = _told_flow(job.target.told, basis) * _density_off(job.donor.told, job.donor.hardware)
         return told * denser, donor.flow_pressure_pa
     if "static_flow" in job.cannot_be_told:
         return donor.flow_kg_s * denser, donor.flow_pressure_pa
-    entered = donor.flow_kg_s * rail_flow(job.target) / rail_flow(job.donor)
-    if job.donor_table.quantity is TableQuantity.PULSE_WIDTH:
+    entered = donor.flow_kg_s * rail_flow(job.target.hardware) / rail_flow(job.donor.hardware)
+    if job.donor.table.quantity is TableQuantity.PULSE_WIDTH:
         return entered, donor.flow_pressure_pa
-    return entered, job.target.fuel.rail_pressure_pa
+    return entered, job.target.hardware.fuel.rail_pressure_pa
 
 
 def _old_settings(job: Job, donor: Settings) -> Settings:
@@ -244,7 +244,7 @@ def _old_settings(job: Job, donor: Settings) -> Settings:
     return replace(
         new,
         displacement_m3=donor.displacement_m3,
-        cylinder_volume_m3=donor.displacement_m3 / job.target.engine.cylinders,
+        cylinder_volume_m3=donor.displacement_m3 / job.target.hardware.engine.cylinders,
         flow_kg_s=donor.flow_kg_s,
         flow_pressure_pa=donor.flow_pressure_pa,
         stoichiometric=donor.stoichiometric,

@@ -29,12 +29,12 @@ SHOWN_MS = 5e-7
 def settings_to_enter(job: Job, settings: InForce) -> tuple[Setting, ...]:
     """What to type into the target's ECU, with the unit and basis of the donor's own entries."""
     rows: list[Setting] = []
-    if job.target_table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY:
+    if job.target.table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY:
         rows += [_displacement_row(job, settings), _flow_row(job, settings)]
         if not job.other_quantity:
             rows += [*_density_rows(job), *_two_slope_rows(job, settings)]
         rows.append(_stoichiometric_row(job, settings))
-    if job.target_table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY or _openings_differ(job, settings):
+    if job.target.table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY or _openings_differ(job, settings):
         rows.append(_openings_row(job, settings))
     rows += _lambda_rows(job)
     if not all(inside.dead_time for inside in _inside_of_pulses(job)):
@@ -53,7 +53,7 @@ def _lambda_rows(job: Job) -> Iterator[Setting]:
     in_a_table = any(table.commanded is not None for table in job.further_tables)
     if not job.needs_lambda_table or in_a_table:
         return
-    intended, held = job.target_table.intended_lambda, job.donor_table.intended_lambda
+    intended, held = job.target.table.intended_lambda, job.donor.table.intended_lambda
     stand_in = any(one.unknown and one.key == "donor.tables.fuel.lambda" for one in job.assumed)
     old = None if stand_in or np.ptp(held) > 0 else float(held.flat[0])
     basis = "the lambda that the ECU commands in every cell, for which the new table is made"
@@ -65,27 +65,27 @@ def donor_entry(job: Job) -> float:
 
     A donor that does not say otherwise was told its hardware's flow at its rail pressure on its rating fluid.
     """
-    if job.donor_told.flow is not None:
-        return job.donor_told.flow
-    line = job.donor.injectors.line
-    return line.value * math.sqrt(job.donor.fuel.rail_pressure_pa / line.pressure_pa)
+    if job.donor.told.flow is not None:
+        return job.donor.told.flow
+    line = job.donor.hardware.injectors.line
+    return line.value * math.sqrt(job.donor.hardware.fuel.rail_pressure_pa / line.pressure_pa)
 
 
 def entry_is_mass(job: Job) -> bool:
     """Whether the donor's ECU holds its flow as a mass per time."""
-    return job.donor.injectors.line.is_mass if job.donor_told.flow is None else job.donor_told.flow_is_mass
+    return job.donor.hardware.injectors.line.is_mass if job.donor.told.flow is None else job.donor.told.flow_is_mass
 
 
 def _inside_of_pulses(job: Job) -> Iterator[Inside]:
     """What is inside the cells of the main table and of every further table of pulses on the target."""
-    yield job.target_table.inside
+    yield job.target.table.inside
     pulses = (table for table in job.further_tables if table.quantity is FurtherQuantity.PULSE_WIDTH)
     yield from (table.target.inside for table in pulses)
 
 
 def _openings_differ(job: Job, settings: InForce) -> bool:
     held = settings.new.openings_per_cycle, settings.donor.openings_per_cycle
-    return len({job.target.injectors.openings_per_cycle, *held}) > 1
+    return len({job.target.hardware.injectors.openings_per_cycle, *held}) > 1
 
 
 def _unit(job: Job, keys: tuple[str, ...], default: str, size: float) -> tuple[str, float]:
@@ -119,7 +119,7 @@ def _displacement_row(job: Job, settings: InForce) -> Setting:
         keys = ("target.settings.displacement", "target.engine.displacement")
     unit, size = _unit(job, keys, "cc", CC)
     numbers = settings.donor.displacement_m3 / size, settings.new.displacement_m3 / size
-    stuck = _is_stuck(job, "displacement", job.target_told.displacement_m3)
+    stuck = _is_stuck(job, "displacement", job.target.told.displacement_m3)
     basis = "whole engine" if job.other_quantity else "whole engine, on the donor's own basis"
     return _row("displacement", unit, numbers, stuck, basis)
 
@@ -128,25 +128,25 @@ def _flow_unit(job: Job) -> tuple[bool, str, float]:
     """Whether the flow to enter is a mass per time; its unit and the size of that in SI."""
     mass = entry_is_mass(job)
     keys: tuple[str, ...] = ("donor.settings.static_flow",)
-    if not job.donor_flow_known or job.other_quantity:
-        keys = (f"target.injectors.{job.target.injectors.line_key}",)
-        mass = job.target.injectors.line.is_mass
-    elif job.donor_told.flow is None:
-        keys = (f"donor.injectors.{job.donor.injectors.line_key}", "donor.injectors.static_flow")
+    if not job.donor.flow_known or job.other_quantity:
+        keys = (f"target.injectors.{job.target.hardware.injectors.line_key}",)
+        mass = job.target.hardware.injectors.line.is_mass
+    elif job.donor.told.flow is None:
+        keys = (f"donor.injectors.{job.donor.hardware.injectors.line_key}", "donor.injectors.static_flow")
     return mass, *_unit(job, keys, *(("g/min", GRAM_MIN) if mass else ("cc/min", CC_MIN)))
 
 
 def _flow_row(job: Job, settings: InForce) -> Setting:
     mass, unit, size = _flow_unit(job)
-    stuck = _is_stuck(job, "static_flow", job.target_told.flow)
-    if not job.donor_flow_known or job.other_quantity:
-        line = job.target.injectors.line
-        own = line.value * math.sqrt(job.target.fuel.rail_pressure_pa / line.pressure_pa) / size
-        basis = f"the target's own rating at its rail pressure of {_bar(job.target.fuel.rail_pressure_pa)}"
+    stuck = _is_stuck(job, "static_flow", job.target.told.flow)
+    if not job.donor.flow_known or job.other_quantity:
+        line = job.target.hardware.injectors.line
+        own = line.value * math.sqrt(job.target.hardware.fuel.rail_pressure_pa / line.pressure_pa) / size
+        basis = f"the target's own rating at its rail pressure of {_bar(job.target.hardware.fuel.rail_pressure_pa)}"
         return _row(
             "static_flow",
             unit,
-            (None, own if job.target_told.flow is None else job.target_told.flow / size),
+            (None, own if job.target.told.flow is None else job.target.told.flow / size),
             stuck,
             basis,
         )
@@ -164,7 +164,7 @@ def _density_rows(job: Job) -> list[Setting]:
     if densities is None:
         return []
     unit, size = density_unit(job)
-    stuck = _is_stuck(job, "fuel_density", job.target_told.fuel_density)
+    stuck = _is_stuck(job, "fuel_density", job.target.told.fuel_density)
     basis = "at 15 °C, together with the flow: either alone is wrong by the change of density"
     return [_row("fuel_density", unit, (densities[0] / size, densities[1] / size), stuck, basis)]
 
@@ -199,7 +199,7 @@ def _entry_kg_s(job: Job) -> tuple[float, float]:
 
     Of the rating fluid, or of the fuel where the ECU is told its density.
     """
-    line = job.donor.injectors.line if job.donor_flow_known else job.target.injectors.line
+    line = job.donor.hardware.injectors.line if job.donor.flow_known else job.target.hardware.injectors.line
     mass, _, size = _flow_unit(job)
     densities = told_densities(job)
     if densities is not None:
@@ -210,17 +210,17 @@ def _entry_kg_s(job: Job) -> tuple[float, float]:
 
 def _flow_basis(job: Job, mass: bool) -> str:
     """Say which of three flows is to be typed: the entry, the maker's rating, or what the injector passes."""
-    line, fuel = job.target.injectors.line, job.target.fuel
-    donor_line = job.donor.injectors.line
+    line, fuel = job.target.hardware.injectors.line, job.target.hardware.fuel
+    donor_line = job.donor.hardware.injectors.line
     entry = (
-        f"type this one: as the donor's entry, which stands for {_bar(job.donor.fuel.rail_pressure_pa)} rail on a "
-        f"rating fluid of {donor_line.fluid_density:.4g} kg/m3; the target's rail is {_bar(fuel.rail_pressure_pa)}"
+        f"type this one: as the donor's entry, which stands for {_bar(job.donor.hardware.fuel.rail_pressure_pa)} rail "
+        f"on a rating fluid of {donor_line.fluid_density:.4g} kg/m3; the target's rail is {_bar(fuel.rail_pressure_pa)}"
     )
     if mass:
-        passed = rail_flow(job.target) / GRAM_MIN
+        passed = rail_flow(job.target.hardware) / GRAM_MIN
         rated = line.mass_flow / GRAM_MIN
         return f"{entry} (not its rating, {rated:.5g} g/min, nor the {passed:.5g} g/min it passes)"
-    passed = rail_flow(job.target) / fuel.density / CC_MIN
+    passed = rail_flow(job.target.hardware) / fuel.density / CC_MIN
     rated = line.mass_flow / line.fluid_density / CC_MIN
     return f"{entry} (not its rating, {rated:.5g} cc/min, nor the {passed:.5g} cc/min of fuel it passes)"
 
@@ -230,18 +230,18 @@ def _bar(pressure_pa: float) -> str:
 
 
 def _stoichiometric_row(job: Job, settings: InForce) -> Setting:
-    old = settings.donor.stoichiometric if job.donor_fuel_known else None
-    stuck = _is_stuck(job, "stoichiometric", job.target_told.stoichiometric)
+    old = settings.donor.stoichiometric if job.donor.fuel_known else None
+    stuck = _is_stuck(job, "stoichiometric", job.target.told.stoichiometric)
     basis = (
         "air to fuel by mass, on the donor's own basis"
-        if job.donor_fuel_known and not job.other_quantity
+        if job.donor.fuel_known and not job.other_quantity
         else "air to fuel by mass, the fuel's own"
     )
     return _row("stoichiometric", "", (old, settings.new.stoichiometric), stuck, basis)
 
 
 def _openings_row(job: Job, settings: InForce) -> Setting:
-    stuck = _is_stuck(job, "openings_per_cycle", job.target_told.openings_per_cycle)
+    stuck = _is_stuck(job, "openings_per_cycle", job.target.told.openings_per_cycle)
     numbers = settings.donor.openings_per_cycle, settings.new.openings_per_cycle
     return _row("openings_per_cycle", "", numbers, stuck, "openings of one injector per engine cycle, as wired")
 
@@ -252,7 +252,7 @@ def _between_points(job: Job, held: Settings) -> str:
     Both curves are straight between the points of either, so that the largest error lies at one of them; where a curve
     is cut at zero it bends once more, for which the grid stands.
     """
-    fitted = job.target.injectors.dead_time
+    fitted = job.target.hardware.injectors.dead_time
     points = np.concatenate([fitted.battery_v, held.dead_time.battery_v, np.arange(80, 161) / 10.0])
     volts = np.unique(points[(points >= LOWEST_V) & (points <= HIGHEST_V)])
     off = held.dead_time_s(volts) - fitted.at(volts, held.dead_time_pressure_pa)
@@ -272,12 +272,12 @@ def _dead_time_row(job: Job, settings: InForce) -> Setting:
     target, told = settings.new, settings.donor
     volts = target.dead_time.battery_v
     now = tuple(_clean(float(t) * 1e3) for t in target.dead_time_s(volts))
-    old = tuple(_clean(float(t) * 1e3) for t in told.dead_time_s(volts)) if job.donor_dead_time_known else None
-    stuck = _is_stuck(job, "dead_time", job.target_told.dead_time)
+    old = tuple(_clean(float(t) * 1e3) for t in told.dead_time_s(volts)) if job.donor.dead_time_known else None
+    stuck = _is_stuck(job, "dead_time", job.target.told.dead_time)
     basis = f"the fitted injectors' own, absolute, at {_bar(target.dead_time_pressure_pa)}"
     if stuck:
         basis = "cannot be told: the cells carry what they can, at one voltage only"
-    elif job.target_told.dead_time_points_v is not None:
+    elif job.target.told.dead_time_points_v is not None:
         basis = f"{basis}, read at the ECU's own voltages; {_between_points(job, target)}"
     return Setting(
         "dead_time", "ms", old, None if stuck else now, basis, in_force=now, battery_v=tuple(float(v) for v in volts)
@@ -291,10 +291,10 @@ def _battery_row(job: Job, settings: InForce) -> Setting:
     volts = new.battery_v
     now = tuple(_clean(100.0 * float(factor)) for factor in new.factor)
     before = None if old is None else tuple(_clean(100.0 * float(factor)) for factor in old.at(volts))
-    stuck = _is_stuck(job, "dead_time", job.target_told.battery_factor)
+    stuck = _is_stuck(job, "dead_time", job.target.told.battery_factor)
     basis = (
         f"of every pulse: right at every voltage for {correct_at_s(job) * 1e3:.3g} ms open, and at "
-        f"{job.target_table.battery_v:g} V for all; what is left elsewhere is in the voltage sweep"
+        f"{job.target.table.battery_v:g} V for all; what is left elsewhere is in the voltage sweep"
     )
     if stuck:
         basis = "cannot be told: the cells carry what they can, at one voltage only"

@@ -55,7 +55,7 @@ def layout(donor: Engine, target: Engine) -> Layout:
 
 def donor_ratio(job: Job) -> FloatArray:
     """Manifold over barometric pressure in the donor's cells, shape (…, loads, speeds)."""
-    return np.asarray(job.donor_table.pressure_pa / job.donor.conditions.barometer_pa)
+    return np.asarray(job.donor.table.pressure_pa / job.donor.hardware.conditions.barometer_pa)
 
 
 def target_ratio(job: Job, of_donor: FloatArray) -> FloatArray:
@@ -63,7 +63,7 @@ def target_ratio(job: Job, of_donor: FloatArray) -> FloatArray:
 
     NaN below the wide-open row where the throttles are not alike, or their bores not known.
     """
-    donor, target = job.donor.engine, job.target.engine
+    donor, target = job.donor.hardware.engine, job.target.hardware.engine
     if layout(donor, target) is not Layout.ALIKE:
         only_open = np.full_like(of_donor, np.nan)
         only_open[..., -1, :] = of_donor[..., -1, :]
@@ -74,7 +74,7 @@ def target_ratio(job: Job, of_donor: FloatArray) -> FloatArray:
         of_donor,
         target.displacement_m3 / donor.displacement_m3,
         donor.throttles.area_m2 / target.throttles.area_m2,
-        job.donor.conditions.charge_temperature_k / job.target.conditions.charge_temperature_k,
+        job.donor.hardware.conditions.charge_temperature_k / job.target.hardware.conditions.charge_temperature_k,
     )
 
 
@@ -85,16 +85,16 @@ def air_of_target(job: Job, donor_air_kg: FloatArray) -> FloatArray:
     is taken to be at the barometer; else it is the cell's own.
     """
     ratio = donor_ratio(job)
-    if needs_pressure(job.donor_table):
+    if needs_pressure(job.donor.table):
         with np.errstate(divide="ignore", invalid="ignore"):
             at_barometer = donor_air_kg / ratio
     else:
         at_barometer = donor_air_kg[..., -1:, :]
-    conditions = job.donor.conditions, job.target.conditions
+    conditions = job.donor.hardware.conditions, job.target.hardware.conditions
     return throttle.target_air(
         target_ratio(job, ratio),
         at_barometer,
-        job.target.engine.cylinder_volume_m3 / job.donor.engine.cylinder_volume_m3,
+        job.target.hardware.engine.cylinder_volume_m3 / job.donor.hardware.engine.cylinder_volume_m3,
         conditions[0].charge_temperature_k / conditions[1].charge_temperature_k,
         conditions[1].barometer_pa / conditions[0].barometer_pa,
     )

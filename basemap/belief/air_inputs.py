@@ -31,7 +31,7 @@ def _stated(job: Job, keys: tuple[str, ...]) -> Input | None:
 
 def _battery_keys(job: Job, side: str) -> tuple[str, ...]:
     """Where a side's voltage may state its spread; a further table's own one alone."""
-    name = job.donor_table.name
+    name = job.donor.table.name
     keys = (f"{side}.tables.{name}.battery", f"{side}.conditions.battery", "conditions.battery")
     own = [key for key in (keys[0], f"donor.tables.{name}.battery") if key in job.inputs]
     return keys if name == MAIN or not own else (own[0],)
@@ -39,7 +39,7 @@ def _battery_keys(job: Job, side: str) -> tuple[str, ...]:
 
 def battery_inputs(job: Job) -> Iterator[Uncertain]:
     """The voltage at the injectors of either side, while the ECU, or who made the cells, takes it for the job's."""
-    for side, table in zip(SIDES, (job.donor_table, job.target_table), strict=True):
+    for side, table in zip(SIDES, (job.donor.table, job.target.table), strict=True):
         # An ECU that corrects by its own reading follows the starter; dead time inside a cell does not.
         starter = table.inside.dead_time and table.battery_v <= STARTER_V
         default = DEFAULTS["battery while the starter turns" if starter else "battery"]
@@ -102,7 +102,7 @@ def _intended(job: Job) -> Iterator[Uncertain]:
     """The mixture with which the donor ran: it tells the air, unless the target is meant to have the very same."""
     stated = job.inputs.get(INTENDED)
     own = "target.tables.fuel.lambda" in job.declared
-    if stated is None or stated.half_width is None or not own or job.donor_table.name != MAIN:
+    if stated is None or stated.half_width is None or not own or job.donor.table.name != MAIN:
         return
     yield Uncertain(
         name="intended λ of the donor",
@@ -153,7 +153,10 @@ def _breathing(job: Job) -> Iterator[Uncertain]:
 
 def _throttle(job: Job) -> Iterator[Uncertain]:
     """The transfer between two throttles is unsure by a tenth of what it does: held against a simulation."""
-    if not over_throttle(job.donor_table) or layout(job.donor.engine, job.target.engine) is not Layout.ALIKE:
+    if (
+        not over_throttle(job.donor.table)
+        or layout(job.donor.hardware.engine, job.target.hardware.engine) is not Layout.ALIKE
+    ):
         return
     behind = settled(job, in_force(job))
     before = donor_ratio(behind)
@@ -173,7 +176,7 @@ def _throttle(job: Job) -> Iterator[Uncertain]:
 
 def formula_input(job: Job) -> Iterator[Uncertain]:
     """κ, of the one box on both sides, or of the one of two boxes that has it; a table of pulses has none."""
-    of = [job.donor_table.quantity, job.target_table.quantity]
+    of = [job.donor.table.quantity, job.target.table.quantity]
     if TableQuantity.VOLUMETRIC_EFFICIENCY not in of:
         return
     side = SIDES[of.index(TableQuantity.VOLUMETRIC_EFFICIENCY)]

@@ -29,7 +29,7 @@ def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
     """Work out the bands of a job: first order, and Monte Carlo where the pulse is short, or wherever asked for."""
     job, table = computed.job, computed.table
     forward = Forward.of(job)
-    cells = table.new * job.shown.per_unit
+    cells = table.new * job.target.shown.per_unit
     adapted = budget(job, forward, forward.new(cells))
     as_loaded = np.full_like(adapted.expanded, np.nan)
     if not np.isnan(table.lambda_ratio["old_table_old_settings"]).all():  # else the donor's settings are not known
@@ -83,9 +83,11 @@ def _drawn(job: Job, cells: FloatArray, wanted: BoolArray, drawing: Drawing) -> 
 def _rows_of(job: Job, rows: BoolArray) -> Job:
     """The job with some rows of its target's table only; the donor's too, where they go cell for cell."""
     # Behind a throttle every row is read against the wide-open one.
-    both = job.cell_for_cell and not over_throttle(job.donor_table)
-    donor_table = job.donor_table.rows(rows) if both else job.donor_table
-    return replace(job, donor_table=donor_table, target_table=job.target_table.rows(rows))
+    both = job.cell_for_cell and not over_throttle(job.donor.table)
+    donor_table = job.donor.table.rows(rows) if both else job.donor.table
+    return replace(
+        job, donor=replace(job.donor, table=donor_table), target=replace(job.target, table=job.target.table.rows(rows))
+    )
 
 
 def _first_order_left(found: Budget, worst: tuple[int, int]) -> FloatArray:

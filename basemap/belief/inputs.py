@@ -124,15 +124,18 @@ def _applies(job: Job, side: str, kind: _Kind) -> bool:
     """Whether a side has this input, rather than having left it out because it cancels."""
     if side == "donor":
         known = {
-            "injector flow": job.donor_flow_known,
-            "rated pressure": job.donor_flow_known,
-            "density of the rating fluid": job.donor_flow_known,
-            "dead time": job.donor_dead_time_known,
+            "injector flow": job.donor.flow_known,
+            "rated pressure": job.donor.flow_known,
+            "density of the rating fluid": job.donor.flow_known,
+            "dead time": job.donor.dead_time_known,
         }
-        if not known.get(kind.words, kind.section != "fuel" or job.donor_fuel_known):
+        if not known.get(kind.words, kind.section != "fuel" or job.donor.fuel_known):
             return False
     if kind.words == BORE:
-        return over_throttle(job.donor_table) and layout(job.donor.engine, job.target.engine) is Layout.ALIKE
+        return (
+            over_throttle(job.donor.table)
+            and layout(job.donor.hardware.engine, job.target.hardware.engine) is Layout.ALIKE
+        )
     if kind.words in ("slope of the flow", "low slope", "break mass"):
         # Without a spread of their own they are as good as the flow of which they are part.
         return _written(job, side, kind) is not None
@@ -150,7 +153,7 @@ def _is_shared(job: Job, kind: _Kind) -> bool:
         return True
     if kind.words != "density of the rating fluid":
         return False
-    densities = {job.donor.injectors.line.fluid_density, job.target.injectors.line.fluid_density}
+    densities = {job.donor.hardware.injectors.line.fluid_density, job.target.hardware.injectors.line.fluid_density}
     return len(densities) == 1 and not own
 
 
@@ -221,8 +224,8 @@ def _written(job: Job, side: str, kind: _Kind) -> Input | None:
 
 def _own_key(job: Job, side: str, kind: _Kind) -> str:
     """Where a further table would say it for itself: its rail pressure while the engine cranks."""
-    return f"{side}.tables.{job.donor_table.name}.{kind.keys[0].rpartition('.')[2]}"
+    return f"{side}.tables.{job.donor.table.name}.{kind.keys[0].rpartition('.')[2]}"
 
 
 def _fuel(job: Job, side: str) -> Fuel:
-    return job.donor.fuel if side == "donor" else job.target.fuel
+    return job.donor.hardware.fuel if side == "donor" else job.target.hardware.fuel

@@ -43,7 +43,7 @@ class World:
 
 def nominal(job: Job) -> World:
     """The world in which every input is what the job says."""
-    return World(job.donor, job.target)
+    return World(job.donor.hardware, job.target.hardware)
 
 
 @dataclass(frozen=True)
@@ -88,19 +88,23 @@ class Forward:
 
     def new(self, cells: FloatArray) -> Loaded:
         """The new table with the settings to enter; `cells` in SI."""
-        return Loaded(cells, self.job.target_table.intended_lambda, self.settings.new)
+        return Loaded(cells, self.job.target.table.intended_lambda, self.settings.new)
 
     def old(self) -> Loaded:
         """The donor's table with the donor's settings left in."""
-        table = self.job.donor_table
+        table = self.job.donor.table
         cells, command = (old_as_looked_up(self.job, values) for values in (table.values, table.intended_lambda))
         return Loaded(cells, command, self.settings.old)
 
     def lambda_ratio(self, loaded: Loaded, world: World) -> FloatArray:
         """λ actual / λ intended, shape (loads, speeds), or (samples, loads, speeds) in a world of samples."""
-        told = self.job.donor_table
+        told = self.job.donor.table
         table = replace(told, intended_lambda=told.intended_lambda * world.donor_lambda)
-        job = replace(self.job, donor=world.donor, target=world.target, donor_table=table)
+        job = replace(
+            self.job,
+            donor=replace(self.job.donor, hardware=world.donor, table=table),
+            target=replace(self.job.target, hardware=world.target),
+        )
         settings = replace(
             self.settings,
             donor=_with_formula(self.settings.donor, world),
@@ -110,7 +114,7 @@ class Forward:
         donor_air = decode(job, settings).air_kg
         factor = None if self.breathing is None else self.breathing.factor(job, donor_air)
         air = transfer(job, donor_air, factor) * world.efficiency
-        target = job.target_table
+        target = job.target.table
         at = delivery(world.target, target.pressure_pa, target.rpm, target.battery_v)
         return OnTarget(job, air, at).lambda_ratio(loaded.cells, loaded.command, _with_formula(loaded.settings, world))
 

@@ -46,10 +46,10 @@ def worked_cell(computed: Computed, row: int, column: int, settings: InForce | N
     """
     job, table = computed.job, computed.table
     settings = settings or in_force(job)
-    donor = Side("donor", job.donor, job.donor_table, settings.donor, table.donor, row, column)
-    target = Side("target", job.target, job.target_table, settings.new, table.target, row, column)
-    own = float(job.donor_table.values[row, column]) / job.shown_of_donor.per_unit if job.cell_for_cell else np.nan
-    cell = Step(Stage.DONOR_ECU, "cell", "the donor's cell", own, job.shown_of_donor.unit)
+    donor = Side("donor", job.donor.hardware, job.donor.table, settings.donor, table.donor, row, column)
+    target = Side("target", job.target.hardware, job.target.table, settings.new, table.target, row, column)
+    own = float(job.donor.table.values[row, column]) / job.donor.shown.per_unit if job.cell_for_cell else np.nan
+    cell = Step(Stage.DONOR_ECU, "cell", "the donor's cell", own, job.donor.shown.unit)
     if not job.cell_for_cell:
         before = [_air_between(donor)]
     elif computed.cancelled:

@@ -27,7 +27,7 @@ def pulse_from_cell(side: Side) -> list[Step]:
 
 def cell_from_pulse(computed: Computed, side: Side) -> list[Step]:
     """The pulse that the target's injectors need → the new cell."""
-    stage, table, unit = Stage.TARGET_ECU, computed.table, computed.job.shown.unit
+    stage, table, unit = Stage.TARGET_ECU, computed.table, computed.job.target.shown.unit
     inside = _adds_nothing(side)
     told = [] if inside else [_told_dead_time(side, stage)]
     new = float(table.new[side.row, side.column])

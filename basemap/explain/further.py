@@ -49,7 +49,8 @@ def _in_place(computed: Computed, found: FurtherResult, run: Run) -> Computed:
         implied_ve=np.full(whole, np.nan),
         breathing_factor=None,
     )
-    job = replace(run.job, shown=found.table.shown, donor_shown=None)
+    shown = found.table.shown
+    job = replace(run.job, donor=replace(run.job.donor, shown=shown), target=replace(run.job.target, shown=shown))
     return replace(computed, job=job, table=table, cancelled=())
 
 

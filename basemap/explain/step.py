@@ -86,7 +86,7 @@ def intended_lambda(side: Side, stage: Stage) -> Step:
 
 def cylinder_volumes(job: Job) -> Step:
     """How much larger a cylinder of the target is."""
-    donor, target = job.donor.engine, job.target.engine
+    donor, target = job.donor.hardware.engine, job.target.hardware.engine
     ratio = target.cylinder_volume_m3 / donor.cylinder_volume_m3
     keys = ("target.engine.displacement", "donor.engine.displacement")
     return Step(Stage.TRANSFER, "V_t / V_d", "cylinder volumes, target to donor", ratio, "", "", keys)
@@ -94,6 +94,6 @@ def cylinder_volumes(job: Job) -> Step:
 
 def charge_temperatures(job: Job) -> Step:
     """How much warmer the donor's charge was."""
-    donor, target = job.donor.conditions, job.target.conditions
+    donor, target = job.donor.hardware.conditions, job.target.hardware.conditions
     ratio = donor.charge_temperature_k / target.charge_temperature_k
     return Step(Stage.TRANSFER, "T_d / T_t", "charge temperatures, donor to target", ratio, "")

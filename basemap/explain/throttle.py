@@ -22,7 +22,7 @@ def throttle_steps(computed: Computed, target: Side) -> list[Step]:
     """
     job = computed.job
     air = target.at(target.chain.air_kg) * 1e6
-    ratio = target.at(target.table.pressure_pa) / job.target.conditions.barometer_pa
+    ratio = target.at(target.table.pressure_pa) / job.target.hardware.conditions.barometer_pa
     name = "air of one cylinder of the target in one cycle"
     if not job.cell_for_cell:
         how = "what the donor's cells around carry over, each at its own pressures, read between them"
@@ -31,7 +31,7 @@ def throttle_steps(computed: Computed, target: Side) -> list[Step]:
             Step(_STAGE, "m_air,t", name, air, "mg", how),
         ]
     steps = [*_of_donor(computed, target), *_blades(job, target, ratio)]
-    conditions = job.donor.conditions, job.target.conditions
+    conditions = job.donor.hardware.conditions, job.target.hardware.conditions
     steps += [
         cylinder_volumes(job),
         Step(
@@ -42,7 +42,7 @@ def throttle_steps(computed: Computed, target: Side) -> list[Step]:
             "",
         ),
     ]
-    whole = "m_air / Π_d" if needs_pressure(job.donor_table) else "W"
+    whole = "m_air / Π_d" if needs_pressure(job.donor.table) else "W"
     return [*steps, Step(_STAGE, "m_air,t", name, air, "mg", f"{whole} · Π_t · V_t / V_d · T_d / T_t · p0_t/p0_d")]
 
 
@@ -51,7 +51,7 @@ def _of_donor(computed: Computed, target: Side) -> list[Step]:
     job, cell = computed.job, (target.row, target.column)
     ratio = float(donor_ratio(job)[cell])
     what = "manifold over barometric pressure of the donor"
-    if needs_pressure(job.donor_table):
+    if needs_pressure(job.donor.table):
         return [Step(_STAGE, "Π_d", what, ratio, "", "row_pressure / barometer", ("donor.tables.fuel.row_pressure",))]
     wide_open = float(computed.table.donor.air_kg[-1, target.column]) * 1e6
     return [
@@ -64,7 +64,10 @@ def _blades(job: Job, target: Side, ratio: float) -> list[Step]:
     """What the target's manifold comes to at the same opening."""
     what = "manifold over barometric pressure of the target"
     warmth = charge_temperatures(job)
-    before, engines = float(donor_ratio(job)[target.row, target.column]), (job.donor.engine, job.target.engine)
+    before, engines = (
+        float(donor_ratio(job)[target.row, target.column]),
+        (job.donor.hardware.engine, job.target.hardware.engine),
+    )
     if layout(*engines) is not Layout.ALIKE or not before < 1.0:
         return [warmth, Step(_STAGE, "Π_t", what, ratio, "", "Π_d: not throttled")]
     donor, own = (engine.throttles for engine in engines)

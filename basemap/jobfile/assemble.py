@@ -16,7 +16,7 @@ from basemap.jobfile.box import VE_APPLIES, TargetBox, inside_of
 from basemap.jobfile.conditions import build_conditions
 from basemap.jobfile.engine import TopRow, build_engine
 from basemap.jobfile.fuel import build_fuel
-from basemap.jobfile.further_table_file import Sides
+from basemap.jobfile.further_table_file import StatedSides
 from basemap.jobfile.further_tables import build_further_tables, check_names, donor_tables, with_further_tables
 from basemap.jobfile.injectors import Hardware, build_injectors
 from basemap.jobfile.intended import Intended, intended_lambda
@@ -30,14 +30,14 @@ from basemap.jobfile.record import Record, refuse_spreads
 from basemap.jobfile.sensors import build_sensors, refuse_other_quantities
 from basemap.jobfile.setting_fields import build_setting_fields, check_setting_fields
 from basemap.jobfile.settings import check_fuel_density, check_short_pulses, donor_told, what_matters
-from basemap.jobfile.side import Side, both_sides
+from basemap.jobfile.side import StatedSide, both_sides
 from basemap.jobfile.storage import build_storage
 from basemap.jobfile.table import Files, Grid, read_table
 from basemap.jobfile.throttle import check_applies, refuse_boost, row_pressures
 from basemap.model.axes import ESTIMATE_MARGIN, LoadAxis
 from basemap.model.breathing import Breathing, problem
 from basemap.model.installation import Conditions, Cycle, DonorState, Installation
-from basemap.model.job import Job
+from basemap.model.job import Job, Side
 from basemap.model.sensor import Scale
 from basemap.model.table import FuelTable, Inside, TableQuantity
 
@@ -90,7 +90,7 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
     if axis.kind is LoadAxis.THROTTLE:
         refuse_boost(donor, donor_side.installation)
         refuse_boost(target, target_side)
-    sides = Sides(donor, target, *conditions, files)
+    sides = StatedSides(donor, target, *conditions, files)
     further_tables = build_further_tables(parsed, sides, donor_side.installation.fuel.stoichiometric)
     box = TargetBox(target, own, TableQuantity(str(table.quantity)), own_grid.shown, conditions[1].barometer_pa)
     told = donor_told(donor, str(table.quantity), what_matters(donor_side.installation, target_side))
@@ -104,25 +104,23 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
     sensors = _sensors(parsed, record, conditions)
     job = Job(
         title=parsed.title or Path(record.file).stem,
-        donor=donor_side.installation,
-        target=target_side,
-        donor_told=told,
-        target_told=box.told(told),
-        donor_table=fuel_table,
-        target_table=fuel_table,
-        shown=box.shown,
-        donor_shown=grid.shown,
+        donor=Side(
+            hardware=donor_side.installation,
+            told=told,
+            table=fuel_table,
+            shown=grid.shown,
+            sensors=sensors[0],
+            flow_known=donor_side.flow_known,
+            fuel_known=donor_side.fuel_known,
+            dead_time_known=donor_side.dead_time_known,
+        ),
+        target=Side(target_side, box.told(told), fuel_table, box.shown, sensors[1]),
         storage=build_storage(target, KEY, own, box.shown),
         cannot_be_told=frozenset(target.settings.cannot_be_told or ()),
         donor_state=_state(parsed, donor),
-        donor_flow_known=donor_side.flow_known,
-        donor_fuel_known=donor_side.fuel_known,
-        donor_dead_time_known=donor_side.dead_time_known,
         stem=Path(record.file).stem,
         same_as_donor=target.copied,
         layout=own_grid.layout,
-        donor_sensors=sensors[0],
-        target_sensors=sensors[1],
         further_tables=further_tables,
         breathing=_breathing(parsed),
         cylinder_trims=_cylinder_trims(parsed),
@@ -131,10 +129,10 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
     _refuse_breathing(job, record)
     if applies == UNKNOWN:
         inside = choose_reading(donor, job, own.intended_lambda is not None)
-        job = replace(job, donor_table=replace(job.donor_table, inside=inside))
+        job = replace(job, donor=replace(job.donor, table=replace(job.donor.table, inside=inside)))
     _assume_reference_pressure(donor, table, job)
     own_table, of_target = _own_table(target, own, job, (own_grid, own_axis), files)
-    job = replace(job, target_table=box.table(own_table), assumed=tuple(record.assumed))
+    job = replace(job, assumed=tuple(record.assumed), target=replace(job.target, table=box.table(own_table)))
     job = with_lambda_table(job, of_donor, of_target or of_donor)
     check_short_pulses(donor, target, job)
     check_battery_factor(donor, target, job)
@@ -172,7 +170,7 @@ def _take_inputs(parsed: schema.JobFile, record: Record, conditions: tuple[Condi
         record.take(parsed.options, "options", None)
 
 
-def _donor_table(parsed: schema.JobFile, donor: Side) -> schema.DonorTable:
+def _donor_table(parsed: schema.JobFile, donor: StatedSide) -> schema.DonorTable:
     tables = parsed.donor.tables if parsed.donor else None
     if tables is None or tables.fuel is None:
         raise donor.error(KEY, "missing: the donor's main table, with its file, quantity, load and lambda")
@@ -185,7 +183,7 @@ def _donor_table(parsed: schema.JobFile, donor: Side) -> schema.DonorTable:
     return table
 
 
-def _target_table(parsed: schema.JobFile, target: Side) -> schema.TargetTable:
+def _target_table(parsed: schema.JobFile, target: StatedSide) -> schema.TargetTable:
     tables = parsed.target.tables if parsed.target else None
     own = tables.fuel if tables is not None else None
     if own is None:
@@ -194,12 +192,12 @@ def _target_table(parsed: schema.JobFile, target: Side) -> schema.TargetTable:
     return own
 
 
-def _refuse_scale(side: Side, basis: object) -> None:
+def _refuse_scale(side: StatedSide, basis: object) -> None:
     if isinstance(basis, Measured) or basis == "fuel in use":
         raise side.error(f"{KEY}.basis", "a ratio belongs to a table in air/fuel ratio, which this one is not")
 
 
-def _applies(donor: Side, table: schema.DonorTable) -> tuple[str, ...] | str:
+def _applies(donor: StatedSide, table: schema.DonorTable) -> tuple[str, ...] | str:
     if table.ecu_applies is not None:
         return table.ecu_applies
     if table.quantity == TableQuantity.PULSE_WIDTH:
@@ -212,13 +210,13 @@ def _applies(donor: Side, table: schema.DonorTable) -> tuple[str, ...] | str:
     return VE_APPLIES
 
 
-def _breath(side: Side, conditions: Conditions, donor: Side | None = None) -> Breath:
+def _breath(side: StatedSide, conditions: Conditions, donor: StatedSide | None = None) -> Breath:
     """What turns a load axis into air; a target without a cycle of its own has the donor's, or the default."""
     cycle = side.engine.cycle or (donor.engine.cycle if donor else None) or Cycle.FOUR_STROKE
     return breath_of(side, conditions, cycle)
 
 
-def _check_axis(side: Side, axis: Axis, applies: tuple[str, ...] | str) -> None:
+def _check_axis(side: StatedSide, axis: Axis, applies: tuple[str, ...] | str) -> None:
     """An air-mass axis says nothing of the pressure in the manifold."""
     if axis.kind is not LoadAxis.AIR_MASS or not (applies == UNKNOWN or "pressure" in applies):
         return
@@ -231,8 +229,8 @@ def _check_axis(side: Side, axis: Axis, applies: tuple[str, ...] | str) -> None:
 
 
 def _installations(
-    donor: Side,
-    target: Side,
+    donor: StatedSide,
+    target: StatedSide,
     conditions: tuple[Conditions, Conditions],
     top_rows: tuple[TopRow, TopRow],
     needs: Needs,
@@ -263,7 +261,7 @@ def _installations(
 
 
 def _fuel_table(
-    donor: Side, table: schema.DonorTable, applies: tuple[str, ...] | str, grid: Grid, conditions: Conditions
+    donor: StatedSide, table: schema.DonorTable, applies: tuple[str, ...] | str, grid: Grid, conditions: Conditions
 ) -> FuelTable:
     reference = FORMULA_PRESSURE
     if table.reference_pressure is not None:
@@ -304,20 +302,20 @@ def _which_of_the_target(own: schema.TargetTable, axis: Axis, donors: schema.Don
     return _which_unit(axis, "donor.tables.fuel", donors.load_unit)
 
 
-def _assume_reference_pressure(donor: Side, table: schema.DonorTable, job: Job) -> None:
-    pulse = job.donor_table.quantity is TableQuantity.PULSE_WIDTH
-    if pulse and not job.donor_table.inside.pressure and table.reference_pressure is None:
+def _assume_reference_pressure(donor: StatedSide, table: schema.DonorTable, job: Job) -> None:
+    pulse = job.donor.table.quantity is TableQuantity.PULSE_WIDTH
+    if pulse and not job.donor.table.inside.pressure and table.reference_pressure is None:
         donor.assume("reference pressure", f"{KEY}.reference_pressure")
 
 
 def _own_table(
-    target: Side, own: schema.TargetTable, job: Job, axes: tuple[Grid, Axis], files: Files
+    target: StatedSide, own: schema.TargetTable, job: Job, axes: tuple[Grid, Axis], files: Files
 ) -> tuple[FuelTable, Intended | None]:
     """The target's table: the donor's meaning, its own axes, lambda, battery and what its ECU applies.
 
     With it the lambda that the job gives it; nothing where it takes the donor's.
     """
-    donor_table, (grid, axis) = job.donor_table, axes
+    donor_table, (grid, axis) = job.donor.table, axes
     if own.ecu_applies == UNKNOWN:
         raise target.error(
             f"{KEY}.ecu_applies", '"unknown" cannot stand here: leave the key out where it is as the donor\'s'
@@ -325,7 +323,7 @@ def _own_table(
     if own.ecu_applies is not None:
         _check_axis(target, axis, own.ecu_applies)
         check_applies(target, axis, own.ecu_applies)
-    barometer = job.target.conditions.barometer_pa
+    barometer = job.target.hardware.conditions.barometer_pa
     applied = donor_table.applied_pa is not None if own.ecu_applies is None else "barometer" in own.ecu_applies
     table = replace(
         donor_table,
@@ -334,15 +332,19 @@ def _own_table(
         load_pa=grid.load_pa,
         own_points=grid.points,
         inside=donor_table.inside if own.ecu_applies is None else inside_of(tuple(own.ecu_applies)),
-        battery_v=own.battery.value if own.battery else job.target.conditions.battery_v,
+        battery_v=own.battery.value if own.battery else job.target.hardware.conditions.battery_v,
         applied_pa=barometer if applied else None,
         own_pressure_pa=None,
         as_read=None,
     )
     if own.intended_lambda is not None:
-        given = intended_lambda(target, own, grid, axis, files, job.target.fuel.stoichiometric, job.further_tables)
+        given = intended_lambda(
+            target, own, grid, axis, files, job.target.hardware.fuel.stoichiometric, job.further_tables
+        )
         return replace(table, intended_lambda=given.cells), given
-    return replace(table, intended_lambda=intended_on_axes(target, replace(job, target_table=table))), None
+    return replace(
+        table, intended_lambda=intended_on_axes(target, replace(job, target=replace(job.target, table=table)))
+    ), None
 
 
 def _cylinder_trims(parsed: schema.JobFile) -> bool | None:
@@ -360,7 +362,7 @@ def _refuse_breathing(job: Job, record: Record) -> None:
         raise InputError(found[1], file=record.file, place=found[0])
 
 
-def _state(parsed: schema.JobFile, donor: Side) -> DonorState:
+def _state(parsed: schema.JobFile, donor: StatedSide) -> DonorState:
     stated = parsed.donor.state if parsed.donor else None
     if stated is None:
         donor.record.assume("state", "donor.state")

@@ -7,13 +7,13 @@ import numpy as np
 from basemap.errors import NotSupportedYet
 from basemap.jobfile import schema
 from basemap.jobfile.injectors import refuse_repeats
-from basemap.jobfile.side import Side
+from basemap.jobfile.side import StatedSide
 from basemap.model.further_table import FurtherQuantity
 from basemap.model.installation import BatteryFactor
 from basemap.model.job import Job
 
 
-def build_battery_factor(side: Side, section: schema.ToldDeadTime | None, key: str) -> BatteryFactor | None:
+def build_battery_factor(side: StatedSide, section: schema.ToldDeadTime | None, key: str) -> BatteryFactor | None:
     """What an ECU multiplies its pulses by over the battery, where it states per cents."""
     if section is None or section.percent is None:
         return None
@@ -39,7 +39,7 @@ def build_battery_factor(side: Side, section: schema.ToldDeadTime | None, key: s
     return BatteryFactor(volts, factor)
 
 
-def check_battery_factor(donor: Side, target: Side, job: Job) -> None:
+def check_battery_factor(donor: StatedSide, target: StatedSide, job: Job) -> None:
     """Refuse factors for the battery where the other side adds a dead time, or what this version cannot say.
 
     Raises
@@ -47,8 +47,8 @@ def check_battery_factor(donor: Side, target: Side, job: Job) -> None:
     InputError
         Where one of two boxes adds and the other multiplies, an ECU holds both slopes, or a further table holds pulses.
     """
-    held, own, key = job.donor_told.battery_factor, job.target_told, "settings.dead_time"
-    if job.donor_told.correct_at_s is not None and "settings" not in target.copied:
+    held, own, key = job.donor.told.battery_factor, job.target.told, "settings.dead_time"
+    if job.donor.told.correct_at_s is not None and "settings" not in target.copied:
         raise donor.error(f"{key}.at_pulse", "belongs to target.settings.dead_time: the pulse its factors are made for")
     if held is None:
         for name, stated in (("percent", own.battery_factor), ("at_pulse", own.correct_at_s)):
@@ -72,7 +72,7 @@ def check_battery_factor(donor: Side, target: Side, job: Job) -> None:
             file=donor.record.file,
             place=f"donor.{key}.percent",
         )
-    if job.donor_told.two_slope or own.two_slope:
+    if job.donor.told.two_slope or own.two_slope:
         raise donor.error(
             f"{key}.percent",
             "stands beside two_slope: whether such an ECU bends before or after it "

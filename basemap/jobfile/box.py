@@ -8,7 +8,7 @@ from basemap.constants import FORMULA_PRESSURE
 from basemap.jobfile.load_axis import KEY
 from basemap.jobfile.schema import TargetTable
 from basemap.jobfile.settings import other_box_told, target_told
-from basemap.jobfile.side import Side
+from basemap.jobfile.side import StatedSide
 from basemap.model.installation import Told
 from basemap.model.table import FuelTable, Inside, Shown, TableQuantity
 
@@ -33,7 +33,7 @@ class TargetBox:
         The target's, Pa.
     """
 
-    target: Side
+    target: StatedSide
     own: TargetTable
     donor_quantity: TableQuantity
     as_donor: Shown

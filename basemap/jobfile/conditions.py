@@ -8,7 +8,7 @@ from basemap.jobfile.defaults import DEFAULTS
 from basemap.jobfile.quantities import Measured
 from basemap.jobfile.record import Record, default_quantity
 from basemap.jobfile.schema import Conditions as Section
-from basemap.jobfile.side import Side
+from basemap.jobfile.side import StatedSide
 from basemap.model.installation import Conditions
 from basemap.physics.air import standard_pressure
 
@@ -16,7 +16,7 @@ AGREEMENT_PA = 4000.0
 """How far a barometer may be from the altitude's own: more is a sea-level figure rather than weather."""
 
 
-def build_conditions(side: Side, shared: Section) -> Conditions:
+def build_conditions(side: StatedSide, shared: Section) -> Conditions:
     """Conditions of one side: its own keys, else those of the whole job, else the defaults."""
     return Conditions(
         barometer_pa=_barometer(side, shared),
@@ -25,7 +25,7 @@ def build_conditions(side: Side, shared: Section) -> Conditions:
     )
 
 
-def _value(side: Side, shared: Section, key: str, default: str) -> float:
+def _value(side: StatedSide, shared: Section, key: str, default: str) -> float:
     own: Measured | None = getattr(side.conditions, key)
     both: Measured | None = getattr(shared, key)
     measured = own or both or _default(side.record, default, f"conditions.{key}")
@@ -40,7 +40,7 @@ def _default(record: Record, name: str, key: str) -> Measured:
     return measured
 
 
-def _barometer(side: Side, shared: Section) -> float:
+def _barometer(side: StatedSide, shared: Section) -> float:
     own = side.conditions.barometer is not None or side.conditions.altitude is not None
     section, place = (side.conditions, side.place("conditions")) if own else (shared, "conditions")
     if section.altitude is None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from basemap.jobfile.defaults import DEFAULTS
 from basemap.jobfile.quantities import Measured
 from basemap.jobfile.record import default_quantity
-from basemap.jobfile.side import Side
+from basemap.jobfile.side import StatedSide
 from basemap.model.installation import Conditions, Cycle, Engine, Induction, Throttles
 
 BOOST_MARGIN_PA = 5000.0
@@ -22,7 +22,7 @@ class TopRow:
     or_correct: str
 
 
-def build_engine(side: Side, conditions: Conditions, top_row: TopRow) -> Engine:
+def build_engine(side: StatedSide, conditions: Conditions, top_row: TopRow) -> Engine:
     """One engine.
 
     Parameters
@@ -69,7 +69,7 @@ def build_engine(side: Side, conditions: Conditions, top_row: TopRow) -> Engine:
     )
 
 
-def swept_volume(side: Side) -> tuple[Measured, int]:
+def swept_volume(side: StatedSide) -> tuple[Measured, int]:
     """Displacement and cylinders; where only the settings of a donor are known they are taken for its hardware."""
     displacement = side.engine.displacement or (side.settings.displacement if side.name == "donor" else None)
     if displacement is None:
@@ -81,7 +81,7 @@ def swept_volume(side: Side) -> tuple[Measured, int]:
     return displacement, side.engine.cylinders
 
 
-def _firing_order(side: Side, cylinders: int) -> str | None:
+def _firing_order(side: StatedSide, cylinders: int) -> str | None:
     order = side.engine.firing_order
     count = cylinders if order is None else len(order.split("-"))
     if count != cylinders:
@@ -92,7 +92,7 @@ def _firing_order(side: Side, cylinders: int) -> str | None:
     return order
 
 
-def _throttles(side: Side, cylinders: int) -> Throttles | None:
+def _throttles(side: StatedSide, cylinders: int) -> Throttles | None:
     """The throttles of an engine; `None` where the job does not say."""
     single, several = side.engine.throttle_bore, side.engine.throttles
     if single is not None and several is not None:
@@ -124,18 +124,18 @@ def _number(measured: Measured | None) -> float | None:
     return None if measured is None else measured.value
 
 
-def _pressure(side: Side, measured: Measured | None, key: str, barometer_pa: float) -> float | None:
+def _pressure(side: StatedSide, measured: Measured | None, key: str, barometer_pa: float) -> float | None:
     return None if measured is None else side.absolute(measured, key, barometer_pa)
 
 
-def _target_default(side: Side, name: str, key: str) -> Measured:
+def _target_default(side: StatedSide, name: str, key: str) -> Measured:
     """Only the target has these keys: nobody starts the donor."""
     measured = side.record.assume(name, side.place(key)) if side.name == "target" else default_quantity(DEFAULTS[name])
     assert measured is not None
     return measured
 
 
-def _induction(side: Side, peak_pa: float | None, barometer_pa: float, top_row: TopRow) -> Induction:
+def _induction(side: StatedSide, peak_pa: float | None, barometer_pa: float, top_row: TopRow) -> Induction:
     said, boost = side.engine.induction, barometer_pa + BOOST_MARGIN_PA
     if said is None:
         if peak_pa is not None and peak_pa > boost:
@@ -163,7 +163,7 @@ def _induction(side: Side, peak_pa: float | None, barometer_pa: float, top_row: 
     return Induction(said)
 
 
-def _check_boosted(side: Side, peak_pa: float | None, barometer_pa: float) -> None:
+def _check_boosted(side: StatedSide, peak_pa: float | None, barometer_pa: float) -> None:
     if peak_pa is None:
         raise side.error(
             "engine.peak_pressure",

@@ -9,7 +9,7 @@ from basemap.constants import ZERO_CELSIUS
 from basemap.errors import InputError
 from basemap.jobfile.injectors import STAND_IN_PRESSURE_PA
 from basemap.jobfile.quantities import UNKNOWN, Kind, Measured, parse_quantity
-from basemap.jobfile.side import Side
+from basemap.jobfile.side import StatedSide
 from basemap.model.installation import Fuel, Regulator
 from basemap.physics import fuel as physics
 
@@ -47,7 +47,7 @@ class _Liquid:
     density_known: bool = True
 
 
-def build_fuel(side: Side, why_fuel: str | None = "", why_rail: str | None = "") -> FoundFuel:
+def build_fuel(side: StatedSide, why_fuel: str | None = "", why_rail: str | None = "") -> FoundFuel:
     """The fuel of one side.
 
     Parameters
@@ -83,7 +83,7 @@ def _missing(what: str, why: str) -> str:
     return f"missing: {what}" + (f"; {why}" if why else "")
 
 
-def _temperature(side: Side) -> float:
+def _temperature(side: StatedSide) -> float:
     stated, section = side.fuel.temperature, side.fuel
     if isinstance(stated, Measured):
         return stated.value
@@ -94,7 +94,7 @@ def _temperature(side: Side) -> float:
     return measured.value
 
 
-def _liquid(side: Side, temperature_k: float, why: str | None) -> _Liquid:
+def _liquid(side: StatedSide, temperature_k: float, why: str | None) -> _Liquid:
     section = side.fuel
     given = [name for name in ("blend", "parts", "stoichiometric") if getattr(section, name) is not None]
     if len(given) > 1:
@@ -116,7 +116,7 @@ def _liquid(side: Side, temperature_k: float, why: str | None) -> _Liquid:
     return _left_out(side, why)
 
 
-def _left_out(side: Side, why: str | None) -> _Liquid:
+def _left_out(side: StatedSide, why: str | None) -> _Liquid:
     told = side.settings.stoichiometric if side.name == "donor" else None
     if told is not None:
         if why is not None:
@@ -133,7 +133,7 @@ def _left_out(side: Side, why: str | None) -> _Liquid:
     return _Liquid("", STAND_IN_RATIO, STAND_IN_DENSITY, ratio_known=False, density_known=False)
 
 
-def _blended(side: Side, name: str, temperature_k: float) -> _Liquid:
+def _blended(side: StatedSide, name: str, temperature_k: float) -> _Liquid:
     if name == UNKNOWN:
         _assume_petrol(side)
         return replace(_mixed(side, "fuel.blend", UNKNOWN_BLEND, temperature_k), name="petrol, ethanol content unknown")
@@ -144,7 +144,7 @@ def _blended(side: Side, name: str, temperature_k: float) -> _Liquid:
     return replace(_mixed(side, "fuel.blend", parts, temperature_k), name=name)
 
 
-def _assume_petrol(side: Side) -> None:
+def _assume_petrol(side: StatedSide) -> None:
     if side.is_copied("blend", "fuel.blend"):
         return
     side.assume("blend", "fuel.blend", unknown=True)
@@ -152,7 +152,7 @@ def _assume_petrol(side: Side) -> None:
     side.record.keep(side.place("fuel.parts.ethanol"), measured, "assumed")
 
 
-def _mixed(side: Side, key: str, parts: Mapping[str, float], temperature_k: float) -> _Liquid:
+def _mixed(side: StatedSide, key: str, parts: Mapping[str, float], temperature_k: float) -> _Liquid:
     try:
         mixture = physics.blend(parts, temperature_k)
     except InputError as error:
@@ -160,7 +160,7 @@ def _mixed(side: Side, key: str, parts: Mapping[str, float], temperature_k: floa
     return _Liquid("", mixture.stoichiometric, mixture.density, mixture.density_15, tuple(mixture.parts.items()))
 
 
-def _from_parts(side: Side, stated: Mapping[str, Measured], temperature_k: float) -> _Liquid:
+def _from_parts(side: StatedSide, stated: Mapping[str, Measured], temperature_k: float) -> _Liquid:
     total = sum(share.value for share in stated.values())
     if abs(total - 1.0) > PARTS_SLACK + 1e-12:
         raise side.error("fuel.parts", f"must add up to 100 % by volume, they add up to {total * 100:.4g} %")
@@ -169,7 +169,7 @@ def _from_parts(side: Side, stated: Mapping[str, Measured], temperature_k: float
     return replace(_mixed(side, "fuel.parts", parts, temperature_k), name=name)
 
 
-def _typed(side: Side, stoichiometric: Measured, temperature_k: float) -> _Liquid:
+def _typed(side: StatedSide, stoichiometric: Measured, temperature_k: float) -> _Liquid:
     section, ratio = side.fuel, stoichiometric.value
     if section.density is None:
         raise side.error("fuel.density", 'missing: give it beside stoichiometric, such as "745 kg/m3"')

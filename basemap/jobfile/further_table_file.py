@@ -10,7 +10,7 @@ from basemap.constants import ZERO_CELSIUS
 from basemap.errors import InputError, NotSupportedYet
 from basemap.jobfile.load_axis import Axis, breath_of, pressure_axis
 from basemap.jobfile.schema import DonorFurtherTable
-from basemap.jobfile.side import Side
+from basemap.jobfile.side import StatedSide
 from basemap.jobfile.table import Files, checked_axes, file_of, read_file, refuse_many_cells, rising
 from basemap.model.further_table import FurtherAxis, FurtherQuantity
 from basemap.model.installation import Conditions, Cycle, FloatArray
@@ -46,11 +46,11 @@ def coolant_k(unit: str, points: FloatArray) -> FloatArray:
 
 
 @dataclass(frozen=True)
-class Sides:
+class StatedSides:
     """Both sides of a job with their conditions, and where files are read from."""
 
-    donor: Side
-    target: Side
+    donor: StatedSide
+    target: StatedSide
     donor_conditions: Conditions
     target_conditions: Conditions
     files: Files
@@ -85,7 +85,7 @@ class Further:
         Its name, and the donor's section.
     """
 
-    sides: Sides
+    sides: StatedSides
     name: str
     table: DonorFurtherTable
 
@@ -94,7 +94,7 @@ class Further:
         """Its section, without the side."""
         return f"tables.{self.name}"
 
-    def error(self, key: str, problem: str, side: Side | None = None) -> InputError:
+    def error(self, key: str, problem: str, side: StatedSide | None = None) -> InputError:
         """Bad input under a key of this table, the donor's where no side is named."""
         return (side or self.sides.donor).error(f"{self.key}.{key}", problem)
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from basemap.errors import InputError
 from basemap.jobfile.further_table import Builder
-from basemap.jobfile.further_table_file import Sides
+from basemap.jobfile.further_table_file import StatedSides
 from basemap.jobfile.needs import Needs
 from basemap.jobfile.record import Record
 from basemap.jobfile.schema import DonorFurtherTable, JobFile, TargetFurtherTable
@@ -84,7 +84,7 @@ def with_further_tables(needs: Needs, tables: Mapping[str, DonorFurtherTable]) -
     return needs
 
 
-def build_further_tables(parsed: JobFile, sides: Sides, stoichiometric: float) -> tuple[FurtherTable, ...]:
+def build_further_tables(parsed: JobFile, sides: StatedSides, stoichiometric: float) -> tuple[FurtherTable, ...]:
     """All further tables.
 
     Parameters

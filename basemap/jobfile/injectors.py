@@ -11,7 +11,7 @@ from basemap.errors import InputError
 from basemap.jobfile import schema
 from basemap.jobfile.defaults import DEFAULTS
 from basemap.jobfile.quantities import UNKNOWN, Kind, Measured, parse_quantity
-from basemap.jobfile.side import Side
+from basemap.jobfile.side import StatedSide
 from basemap.model.installation import AddedTime, DeadTime, FloatArray, FlowRating, Injectors, TwoSlope
 from basemap.physics.fuel import blend, find_blend
 from basemap.physics.two_slope import check_added_time
@@ -37,7 +37,7 @@ NEVER_ASSUMED = "it is never assumed"
 
 
 def build_injectors(
-    side: Side, rail_pressure_pa: float, why_flow: str | None = NEVER_ASSUMED, why_dead_time: str | None = ""
+    side: StatedSide, rail_pressure_pa: float, why_flow: str | None = NEVER_ASSUMED, why_dead_time: str | None = ""
 ) -> Hardware:
     """The injectors of one side; where only the settings are known they are taken for the hardware.
 
@@ -73,7 +73,7 @@ def build_injectors(
     return Hardware(injectors, static is not None, dead_time is not None)
 
 
-def _static(side: Side, rail_pressure_pa: float) -> FlowRating | None:
+def _static(side: StatedSide, rail_pressure_pa: float) -> FlowRating | None:
     stated = side.injectors.static_flow
     if stated is not None:
         pressure_pa = _rated_pressure(side)
@@ -91,7 +91,7 @@ def _rating(flow: Measured, pressure_pa: float, fluid_density: float) -> FlowRat
     return FlowRating(flow.value, flow.is_mass, pressure_pa, fluid_density)
 
 
-def _slope(side: Side, static: FlowRating | None) -> FlowRating | None:
+def _slope(side: StatedSide, static: FlowRating | None) -> FlowRating | None:
     slope = side.injectors.slope
     if slope is None:
         return None
@@ -100,13 +100,13 @@ def _slope(side: Side, static: FlowRating | None) -> FlowRating | None:
     return _slope_rating(side, slope, "injectors.slope", static)
 
 
-def _slope_rating(side: Side, slope: Measured, key: str, static: FlowRating) -> FlowRating:
+def _slope_rating(side: StatedSide, slope: Measured, key: str, static: FlowRating) -> FlowRating:
     if slope.second is not None:
         raise side.error(key, f'"{slope.text}" states two flows: give one of them')
     return _rating(slope, static.pressure_pa, static.fluid_density)
 
 
-def _added_time(side: Side) -> AddedTime | None:
+def _added_time(side: StatedSide) -> AddedTime | None:
     section, key = side.injectors.added_time, "injectors.added_time"
     if section is None:
         return None
@@ -123,7 +123,7 @@ def _added_time(side: Side) -> AddedTime | None:
     return AddedTime(opens, times)
 
 
-def _two_slope(side: Side, static: FlowRating | None) -> TwoSlope | None:
+def _two_slope(side: StatedSide, static: FlowRating | None) -> TwoSlope | None:
     """Both slopes, rated as the static flow is."""
     section, key = side.injectors.two_slope, "injectors.two_slope"
     if section is None:
@@ -159,7 +159,7 @@ _PART_OF_TWO_SLOPES = {
 }
 
 
-def _rated_pressure(side: Side) -> float:
+def _rated_pressure(side: StatedSide) -> float:
     rated = side.injectors.rated_pressure
     if rated is None:
         raise side.error(
@@ -171,7 +171,7 @@ def _rated_pressure(side: Side) -> float:
     return side.assume_quantity("rated pressure", "injectors.rated_pressure", unknown=True)
 
 
-def _fluid_density(side: Side, flow: Measured, key: str) -> float:
+def _fluid_density(side: StatedSide, flow: Measured, key: str) -> float:
     """Density of the rating fluid, kg/m³: of a flow stated as mass and volume their ratio, else as the job says."""
     fluid, fluid_key = side.injectors.rated_fluid, "injectors.rated_fluid"
     if flow.second is not None:
@@ -191,7 +191,7 @@ def _fluid_density(side: Side, flow: Measured, key: str) -> float:
         raise error.within(file=side.record.file, place=side.place(fluid_key)) from None
 
 
-def _implied_density(side: Side, first: Measured, second: Measured, key: str) -> float:
+def _implied_density(side: StatedSide, first: Measured, second: Measured, key: str) -> float:
     mass, volume = (first, second) if first.is_mass else (second, first)
     density = mass.value / volume.value
     if not 600.0 <= density <= 900.0:
@@ -208,7 +208,7 @@ def named_density(name: str) -> float:
     return blend(find_blend(name), 293.15).density
 
 
-def _per_cylinder(side: Side) -> float:
+def _per_cylinder(side: StatedSide) -> float:
     section = side.injectors
     if section.per_cylinder is not None:
         if section.count is not None:
@@ -220,7 +220,7 @@ def _per_cylinder(side: Side) -> float:
     return section.count / side.engine.cylinders
 
 
-def _openings(side: Side) -> float:
+def _openings(side: StatedSide) -> float:
     stated = side.injectors.openings_per_cycle
     if isinstance(stated, Measured):
         return stated.value
@@ -231,7 +231,7 @@ def _openings(side: Side) -> float:
     return side.assume_quantity("openings", "injectors.openings_per_cycle", unknown=stated is not None)
 
 
-def _dead_time(side: Side) -> DeadTime | None:
+def _dead_time(side: StatedSide) -> DeadTime | None:
     section = side.injectors.dead_time
     told = side.settings.dead_time if side.name == "donor" else None
     if isinstance(section, schema.DeadTime):
@@ -247,7 +247,7 @@ def _dead_time(side: Side) -> DeadTime | None:
     return DeadTime(volts, (at_14_v + DEFAULT_SLOPE_S_PER_V * (volts - 14.0))[np.newaxis])
 
 
-def _keep_told_spread(side: Side, dead_time: DeadTime, *, unknown: bool) -> None:
+def _keep_told_spread(side: StatedSide, dead_time: DeadTime, *, unknown: bool) -> None:
     """A dead time known from the settings only is as uncertain as its default says."""
     side.assume("dead time of the settings", "injectors.dead_time", unknown=unknown)
     at_14_v = float(np.interp(14.0, dead_time.battery_v, dead_time.time_s[0]))
@@ -256,7 +256,7 @@ def _keep_told_spread(side: Side, dead_time: DeadTime, *, unknown: bool) -> None
     side.record.keep(side.place("injectors.dead_time.time"), measured, "assumed" if unknown else "default")
 
 
-def build_dead_time(side: Side, section: schema.DeadTime, key: str) -> DeadTime:
+def build_dead_time(side: StatedSide, section: schema.DeadTime, key: str) -> DeadTime:
     """Dead time over voltage, and over pressure where given; refused where it looks transposed."""
     if section.battery is None or section.time is None:
         lacking = "battery" if section.battery is None else "time"
@@ -277,7 +277,7 @@ def build_dead_time(side: Side, section: schema.DeadTime, key: str) -> DeadTime:
     return DeadTime(volts, times, pressures)
 
 
-def build_dead_time_points(side: Side, section: schema.DeadTime | None, key: str) -> FloatArray | None:
+def build_dead_time_points(side: StatedSide, section: schema.DeadTime | None, key: str) -> FloatArray | None:
     """Rising voltages at which an ECU takes its dead times, where only those are given; times are filled in."""
     if section is None or section.time is not None or section.battery is None:
         return None
@@ -289,7 +289,7 @@ def build_dead_time_points(side: Side, section: schema.DeadTime | None, key: str
 
 
 def _times(
-    side: Side, section: schema.DeadTime, key: str, volts: FloatArray, pressures: FloatArray | None
+    side: StatedSide, section: schema.DeadTime, key: str, volts: FloatArray, pressures: FloatArray | None
 ) -> FloatArray:
     assert section.time is not None
     rows = [[entry.value for entry in row] for row in section.time]
@@ -309,14 +309,14 @@ def _times(
     raise side.error(f"{key}.time", f"expected {shape}, found {found}")
 
 
-def refuse_repeats(side: Side, rising: FloatArray, key: str, unit: str) -> None:
+def refuse_repeats(side: StatedSide, rising: FloatArray, key: str, unit: str) -> None:
     """Refuse a point of an axis that stands twice."""
     for low, high in pairwise(rising):
         if low == high:
             raise side.error(key, f"{low:.4g} {unit} stands twice: every point once")
 
 
-def _refuse_rising_with_voltage(side: Side, key: str, times: FloatArray, volts: FloatArray) -> None:
+def _refuse_rising_with_voltage(side: StatedSide, key: str, times: FloatArray, volts: FloatArray) -> None:
     for row in times:
         for index in np.flatnonzero(np.diff(row) > 0):
             raise side.error(
@@ -327,7 +327,7 @@ def _refuse_rising_with_voltage(side: Side, key: str, times: FloatArray, volts: 
 
 
 def _refuse_falling_with_pressure(
-    side: Side, key: str, times: FloatArray, volts: FloatArray, pressures: FloatArray
+    side: StatedSide, key: str, times: FloatArray, volts: FloatArray, pressures: FloatArray
 ) -> None:
     for index, column in enumerate(times.T):
         for row in np.flatnonzero(np.diff(column) < 0):

@@ -10,7 +10,7 @@ from basemap.errors import InputError
 from basemap.jobfile.load_axis import KEY, Axis, pressure_axis
 from basemap.jobfile.quantities import UNKNOWN, Measured
 from basemap.jobfile.schema import DonorTable, LambdaFile, TargetTable
-from basemap.jobfile.side import Side
+from basemap.jobfile.side import StatedSide
 from basemap.jobfile.table import Files, Grid, read_file, refuse_other_unit, rising
 from basemap.model.axes import LoadAxis
 from basemap.model.further_table import FurtherAxis, FurtherQuantity, FurtherTable
@@ -63,7 +63,7 @@ class Intended:
 
 
 def intended_lambda(
-    side: Side,
+    side: StatedSide,
     table: DonorTable | TargetTable,
     grid: Grid,
     axis: Axis,
@@ -121,7 +121,7 @@ def intended_lambda(
 
 
 def _of_further_table(
-    side: Side, section: LambdaFile, axes: tuple[Grid, Axis], further_tables: tuple[FurtherTable, ...]
+    side: StatedSide, section: LambdaFile, axes: tuple[Grid, Axis], further_tables: tuple[FurtherTable, ...]
 ) -> Intended:
     """The mixture of a further table in lambda or in air/fuel ratio; its own keys say what its cells mean."""
     key, name, (grid, axis) = f"{KEY}.lambda.table", section.table, axes
@@ -169,7 +169,7 @@ def _of_further_table(
     return Intended(_interpolated(mixture, rpm.values, pressure, grid), table)
 
 
-def _scale(side: Side, section: LambdaFile, found: GridFile, stoichiometric: float) -> float:
+def _scale(side: StatedSide, section: LambdaFile, found: GridFile, stoichiometric: float) -> float:
     """What the numbers of the file are divided by: the ratio that an air/fuel scale means."""
     key = f"{KEY}.lambda.basis"
     if section.quantity != "air/fuel ratio":

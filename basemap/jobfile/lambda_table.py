@@ -55,14 +55,14 @@ def with_lambda_table(job: Job, of_donor: Intended, of_target: Intended) -> Job:
 
 
 def _one_number(job: Job) -> bool:
-    return bool(np.ptp(job.target_table.intended_lambda) == 0.0)
+    return bool(np.ptp(job.target.table.intended_lambda) == 0.0)
 
 
 def _is_intended(job: Job, table: FurtherTable, of_donor: Intended) -> bool:
     """Whether a further table is the donor's intended lambda: by its name, or by every cell that is read from it."""
     if of_donor.table is not None and of_donor.table.name is not None:
         return table.name == of_donor.table.name
-    donor, held = job.donor_table, table.origin or table
+    donor, held = job.donor.table, table.origin or table
     kinds = LoadAxis.AIR_MASS, LoadAxis.THROTTLE
     stand_in = any(one.unknown and one.key == "donor.tables.fuel.lambda" for one in job.assumed)
     if held.quantity not in _MIXTURES or held.load_pa is None or donor.points.axis in kinds or stand_in:
@@ -75,7 +75,7 @@ def _is_intended(job: Job, table: FurtherTable, of_donor: Intended) -> bool:
 
 def _sampled(job: Job, of_target: Intended, load_pa: FloatArray, rpm: FloatArray) -> FloatArray:
     """The target's intended lambda at other points: from its own table, else from its fuel table's cells."""
-    own, fuel = of_target.table, job.target_table
+    own, fuel = of_target.table, job.target.table
     if own is None:
         return reading((fuel.load_pa, load_pa), (fuel.rpm, rpm)).of(fuel.intended_lambda)
     return reading((own.load_pa, load_pa), (own.axes[1].values, rpm)).of(own.mixture)
@@ -83,7 +83,7 @@ def _sampled(job: Job, of_target: Intended, load_pa: FloatArray, rpm: FloatArray
 
 def _replaced(job: Job, table: FurtherTable, of_target: Intended) -> FurtherTable:
     assert table.load_pa is not None
-    per_lambda = job.target.fuel.stoichiometric if table.follows_fuel else table.basis or 1.0
+    per_lambda = job.target.hardware.fuel.stoichiometric if table.follows_fuel else table.basis or 1.0
     cells = _sampled(job, of_target, table.load_pa, table.axes[1].values) * per_lambda
     shown = table.shown
     if table.storage.decimals is None and table.storage.step is None:
@@ -113,7 +113,7 @@ def _scale(job: Job, of_donor: Intended, of_target: Intended) -> _Scale:
         return _Scale(FurtherQuantity.LAMBDA, 1.0, 1.0, follows_fuel=False)
     if not known.follows_fuel:
         return _Scale(known.quantity, known.per_lambda, known.per_lambda, follows_fuel=False)
-    ratios = job.donor.fuel.stoichiometric, job.target.fuel.stoichiometric
+    ratios = job.donor.hardware.fuel.stoichiometric, job.target.hardware.fuel.stoichiometric
     return _Scale(known.quantity, *ratios, follows_fuel=True)
 
 
@@ -126,7 +126,7 @@ def _added(job: Job, of_donor: Intended, of_target: Intended) -> FurtherTable:
     decimals = _decimals(cells, shape.decimals, scale.quantity)
     old = np.full(cells.shape, np.nan)
     if not job.other_quantity:
-        own, fuel = of_donor.table, job.donor_table
+        own, fuel = of_donor.table, job.donor.table
         held = fuel.intended_lambda if own is None else own.mixture
         at = (fuel.load_pa, fuel.rpm) if own is None else (own.load_pa, own.axes[1].values)
         old = reading((at[0], shape.load_pa), (at[1], rpm.values)).of(held) * scale.old_per_lambda
@@ -151,12 +151,12 @@ def _added(job: Job, of_donor: Intended, of_target: Intended) -> FurtherTable:
 
 def _shape(job: Job, of_donor: Intended, of_target: Intended) -> MixtureTable:
     donor, target = of_donor.table, of_target.table
-    counts_air = job.donor_table.points.axis is LoadAxis.AIR_MASS
+    counts_air = job.donor.table.points.axis is LoadAxis.AIR_MASS
     if target is not None and not (counts_air and target is donor):
         return target
     if donor is not None and _one_number(job) and not counts_air:
         return donor
-    fuel, shown = job.target_table, job.shown
+    fuel, shown = job.target.table, job.target.shown
     return MixtureTable(
         axes=(FurtherAxis(fuel.points.axis.value, shown.load_unit, shown.load), FurtherAxis("rpm", "rpm", fuel.rpm)),
         load_pa=fuel.load_pa,

@@ -11,7 +11,7 @@ from basemap.errors import InputError
 from basemap.jobfile.engine import swept_volume
 from basemap.jobfile.quantities import axis_scale
 from basemap.jobfile.schema import DonorTable
-from basemap.jobfile.side import Side
+from basemap.jobfile.side import StatedSide
 from basemap.model.axes import LoadAxis, LoadPoints
 from basemap.model.installation import Conditions, FloatArray
 
@@ -146,7 +146,7 @@ class Axis:
         return load * self.size * (self.breath.per_cylinder if self.unit == WHOLE_ENGINE else 1.0)
 
 
-def breath_of(side: Side, conditions: Conditions, cycle: str) -> Breath:
+def breath_of(side: StatedSide, conditions: Conditions, cycle: str) -> Breath:
     """What turns an axis of one side into pressures and air."""
     displacement, cylinders = swept_volume(side)
     revolutions = 1.0 if cycle == "two-stroke" else 2.0
@@ -158,7 +158,7 @@ def breath_of(side: Side, conditions: Conditions, cycle: str) -> Breath:
     )
 
 
-def load_axis(side: Side, table: DonorTable, breath: Breath) -> Axis:
+def load_axis(side: StatedSide, table: DonorTable, breath: Breath) -> Axis:
     """What the load axis of the donor's table means."""
     if table.load is None:
         raise side.error(f"{KEY}.load", 'missing: say what the load axis is, such as "manifold pressure"')
@@ -177,21 +177,21 @@ def load_axis(side: Side, table: DonorTable, breath: Breath) -> Axis:
     return _axis(side, kind, unit, breath)
 
 
-def pressure_axis(side: Side, key: str, unit: str | None, breath: Breath) -> Axis:
+def pressure_axis(side: StatedSide, key: str, unit: str | None, breath: Breath) -> Axis:
     """What the load axis of the table under `key` means, where that is manifold pressure."""
     if unit is None:
         raise side.error(f"{key}.load_unit", _PRESSURE_EXAMPLE)
     return _axis(side, LoadAxis.MANIFOLD_PRESSURE, unit, breath, key)
 
 
-def targets_axis(target: Side, unit: str | None, donor_axis: Axis, breath: Breath) -> Axis:
+def targets_axis(target: StatedSide, unit: str | None, donor_axis: Axis, breath: Breath) -> Axis:
     """The same axis on the target: its own unit where it gives one, its own barometer, temperature and cylinders."""
     if unit is None:
         return replace(donor_axis, breath=breath)
     return _axis(target, donor_axis.kind, unit, breath)
 
 
-def _axis(side: Side, kind: LoadAxis, unit: str, breath: Breath, table: str = KEY) -> Axis:
+def _axis(side: StatedSide, kind: LoadAxis, unit: str, breath: Breath, table: str = KEY) -> Axis:
     key = f"{table}.load_unit"
     if kind is LoadAxis.MANIFOLD_PRESSURE:
         try:

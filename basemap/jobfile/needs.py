@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from basemap.jobfile.quantities import UNKNOWN
 from basemap.jobfile.schema import DonorTable, LambdaFile
-from basemap.jobfile.side import Side
+from basemap.jobfile.side import StatedSide
 
 
 @dataclass(frozen=True)
@@ -20,7 +20,7 @@ class Needs:
 
 
 def donor_needs(
-    donor: Side, target: Side, table: DonorTable, applies: tuple[str, ...] | str, *, other_box: bool = False
+    donor: StatedSide, target: StatedSide, table: DonorTable, applies: tuple[str, ...] | str, *, other_box: bool = False
 ) -> Needs:
     """Why each of the donor's inputs is needed.
 

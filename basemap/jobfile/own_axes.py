@@ -9,7 +9,7 @@ import numpy as np
 
 from basemap.jobfile.load_axis import KEY, Axis, rising_points
 from basemap.jobfile.schema import TargetTable
-from basemap.jobfile.side import Side
+from basemap.jobfile.side import StatedSide
 from basemap.jobfile.table import HIGHEST_RPM, MOST_CELLS, Grid, check_loads
 from basemap.model.axes import LoadAxis
 from basemap.model.installation import FloatArray
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from basemap.tables.grid import Layout
 
 
-def target_grid(target: Side, own: TargetTable, donor_grid: Grid, donor_axis: Axis, axis: Axis) -> Grid:
+def target_grid(target: StatedSide, own: TargetTable, donor_grid: Grid, donor_axis: Axis, axis: Axis) -> Grid:
     """The target's empty table.
 
     Parameters
@@ -53,13 +53,13 @@ def target_grid(target: Side, own: TargetTable, donor_grid: Grid, donor_axis: Ax
     )
 
 
-def intended_on_axes(target: Side, job: Job) -> FloatArray:
+def intended_on_axes(target: StatedSide, job: Job) -> FloatArray:
     """The donor's intended lambda on the target's axes.
 
     It stays cell for cell where its table does, or where it is looked up by the same pressures. Else it is read at the
     similar points, and not beyond its top row: what was meant at one load says nothing of a higher one.
     """
-    donor = job.donor_table
+    donor = job.donor.table
     stays = job.keeps_axes and donor.points.axis is not LoadAxis.AIR_MASS
     if stays or job.cell_for_cell:
         return donor.intended_lambda
@@ -77,16 +77,16 @@ def intended_on_axes(target: Side, job: Job) -> FloatArray:
 
 
 def _load(job: Job, row: int) -> str:
-    return f"{job.shown.load[row]:.5g} {job.shown.load_unit}"
+    return f"{job.target.shown.load[row]:.5g} {job.target.shown.load_unit}"
 
 
 def _donor_top(job: Job) -> str:
     """The donor's top row; on an air-mass axis, as much air as is similar in the target's cylinders."""
-    shown = job.donor_shown or job.shown
+    shown = job.donor.shown or job.target.shown
     said = f"{shown.load[-1]:.5g} {shown.load_unit}"
-    if job.donor_table.points.axis is not LoadAxis.AIR_MASS:
+    if job.donor.table.points.axis is not LoadAxis.AIR_MASS:
         return said
-    scale = job.target.engine.cylinder_volume_m3 / job.donor.engine.cylinder_volume_m3
+    scale = job.target.hardware.engine.cylinder_volume_m3 / job.donor.hardware.engine.cylinder_volume_m3
     return f"{said}, which is {shown.load[-1] * scale:.5g} {shown.load_unit} in the target's cylinders"
 
 
@@ -98,7 +98,7 @@ def _loads(own: TargetTable, donor_grid: Grid, donor_axis: Axis, axis: Axis) -> 
     return donor_axis.converted(donor_grid.shown.load, axis)
 
 
-def _speeds(target: Side, own: TargetTable, donor_grid: Grid) -> FloatArray:
+def _speeds(target: StatedSide, own: TargetTable, donor_grid: Grid) -> FloatArray:
     if own.rpm_points is None:
         return donor_grid.rpm
     rpm = np.array(own.rpm_points)

@@ -14,7 +14,7 @@ from basemap.adaptation.hardware import delivery
 from basemap.adaptation.setting_fields import in_force
 from basemap.constants import R_DRY_AIR
 from basemap.errors import InputError
-from basemap.jobfile.side import Side
+from basemap.jobfile.side import StatedSide
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 from basemap.model.table import Inside
@@ -57,7 +57,7 @@ def _shown(efficiency: float) -> str:
     return "none" if math.isnan(efficiency) else f"{efficiency:.2f}"
 
 
-def choose_reading(donor: Side, job: Job, own_lambda: bool) -> Inside:
+def choose_reading(donor: StatedSide, job: Job, own_lambda: bool) -> Inside:
     """The only plausible reading of the donor's cells.
 
     Parameters
@@ -91,7 +91,7 @@ def choose_reading(donor: Side, job: Job, own_lambda: bool) -> Inside:
 
 def all_readings(job: Job, own_lambda: bool) -> list[Reading]:
     """Every reading. Where lambda is 1 throughout on both sides, whether the ECU applies it makes no difference."""
-    neutral = not own_lambda and bool(np.all(np.abs(job.donor_table.intended_lambda - 1.0) < SAME))
+    neutral = not own_lambda and bool(np.all(np.abs(job.donor.table.intended_lambda - 1.0) < SAME))
     names = tuple(name for name in APPLICABLE if not (neutral and name == "lambda"))
     readings = []
     for count in range(len(names), -1, -1):
@@ -104,10 +104,10 @@ def all_readings(job: Job, own_lambda: bool) -> list[Reading]:
 
 def _reading(job: Job, applies: tuple[str, ...], inside: Inside) -> Reading:
     efficiency = implied_ve(job, inside)
-    table, conditions = job.donor_table, job.donor.conditions
-    limit = job.donor.engine.rev_limit_rpm or float(table.rpm[-1])
+    table, conditions = job.donor.table, job.donor.hardware.conditions
+    limit = job.donor.hardware.engine.rev_limit_rpm or float(table.rpm[-1])
     columns = (table.rpm >= 0.3 * limit) & (table.rpm <= 0.9 * limit)
-    engine = job.donor.engine
+    engine = job.donor.hardware.engine
     end = conditions.barometer_pa if engine.peak_pressure_pa is None else engine.peak_pressure_pa
     visited = np.flatnonzero(table.load_pa <= end * (1 + SAME))
     top = int(visited[-1]) if visited.size else 0
@@ -127,12 +127,12 @@ def _median(values: FloatArray) -> float:
 
 def implied_ve(job: Job, inside: Inside) -> FloatArray:
     """Volumetric efficiency that the donor's cells imply if read so, shape (loads, speeds)."""
-    table = replace(job.donor_table, inside=inside)
+    table = replace(job.donor.table, inside=inside)
     settings = in_force(job).donor
-    conditions, engine = job.donor.conditions, job.donor.engine
-    at = delivery(job.donor, table.pressure_pa, table.rpm, table.battery_v)
+    conditions, engine = job.donor.hardware.conditions, job.donor.hardware.engine
+    at = delivery(job.donor.hardware, table.pressure_pa, table.rpm, table.battery_v)
     sensed = Sensed(at.pressure_across_pa, conditions.charge_temperature_k, table.battery_v)
     pulse = ecu.commanded_pulse(table.values, table, table.intended_lambda, settings, sensed)
-    air = table.intended_lambda * job.donor.fuel.stoichiometric * at.line_fuel_kg(pulse)
+    air = table.intended_lambda * job.donor.hardware.fuel.stoichiometric * at.line_fuel_kg(pulse)
     charge = table.pressure_pa * engine.cylinder_volume_m3 / (R_DRY_AIR * conditions.charge_temperature_k)
     return np.asarray(air / charge)

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from basemap.adaptation.settings_in_force import exactly
 from basemap.adaptation.settings_to_enter import settings_to_enter
-from basemap.jobfile.side import Side
+from basemap.jobfile.side import StatedSide
 from basemap.jobfile.storage import checked_storage
 from basemap.model.job import Job
 from basemap.model.storage import FIELD_DECIMALS
 from basemap.model.table import Storage
 
 
-def build_setting_fields(target: Side) -> dict[str, Storage]:
+def build_setting_fields(target: StatedSide) -> dict[str, Storage]:
     """The limits and steps that the job states, by the name of the setting."""
     section = target.settings.fields
     if section is None:
@@ -26,7 +26,7 @@ def build_setting_fields(target: Side) -> dict[str, Storage]:
     return found
 
 
-def check_setting_fields(target: Side, job: Job) -> None:
+def check_setting_fields(target: StatedSide, job: Job) -> None:
     """Refuse a field that nothing is entered in.
 
     Raises

@@ -9,7 +9,7 @@ from basemap.errors import NotSupportedYet
 from basemap.jobfile.battery_factor import build_battery_factor
 from basemap.jobfile.injectors import build_dead_time, build_dead_time_points
 from basemap.jobfile.quantities import UNKNOWN
-from basemap.jobfile.side import Side
+from basemap.jobfile.side import StatedSide
 from basemap.model.further_table import FurtherQuantity
 from basemap.model.installation import Installation, Regulator, Told
 from basemap.model.job import Job
@@ -33,7 +33,7 @@ def what_matters(donor: Installation, target: Installation) -> Matters:
     )
 
 
-def donor_told(side: Side, quantity: str, matters: Matters) -> Told:
+def donor_told(side: StatedSide, quantity: str, matters: Matters) -> Told:
     """What the donor's ECU was told, with the defaults of its behaviour."""
     section = side.settings
     charge = section.corrects_charge_temperature
@@ -50,7 +50,7 @@ def donor_told(side: Side, quantity: str, matters: Matters) -> Told:
     return _told(side, bool(section.corrects_rail_pressure), charge, factor.value, bool(section.two_slope))
 
 
-def target_told(side: Side, donor: Told) -> Told:
+def target_told(side: StatedSide, donor: Told) -> Told:
     """What the target's ECU cannot be told otherwise; its behaviour is the donor's unless it says otherwise."""
     section = side.settings
     charge = section.corrects_charge_temperature
@@ -73,7 +73,7 @@ def target_told(side: Side, donor: Told) -> Told:
     return told if section.added_time is not None else replace(told, added_time=donor.added_time)
 
 
-def other_box_told(side: Side, quantity: TableQuantity) -> Told:
+def other_box_told(side: StatedSide, quantity: TableQuantity) -> Told:
     """What another box than the donor's is told: nothing is inherited, and what is not stated is the truth.
 
     Raises
@@ -116,7 +116,7 @@ def other_box_told(side: Side, quantity: TableQuantity) -> Told:
     )
 
 
-def check_short_pulses(donor: Side, target: Side, job: Job) -> None:
+def check_short_pulses(donor: StatedSide, target: StatedSide, job: Job) -> None:
     """Refuse settings of both slopes, or of a time to add, that an ECU cannot hold or this version cannot follow.
 
     Raises
@@ -126,7 +126,7 @@ def check_short_pulses(donor: Side, target: Side, job: Job) -> None:
         further table holds pulses.
     """
     stated = False
-    for side, table, told in ((donor, job.donor_table, job.donor_told), (target, job.target_table, job.target_told)):
+    for side, table, told in ((donor, job.donor.table, job.donor.told), (target, job.target.table, job.target.told)):
         for key, what in (("added_time", "times"), ("two_slope", "slopes")):
             own = getattr(side.settings, key) and "settings" not in side.copied
             if own and getattr(side.injectors, key) is None:
@@ -145,7 +145,7 @@ def check_short_pulses(donor: Side, target: Side, job: Job) -> None:
         )
 
 
-def check_fuel_density(donor: Side, target: Side, job: Job) -> None:
+def check_fuel_density(donor: StatedSide, target: StatedSide, job: Job) -> None:
     """Refuse a told fuel density where the ECU has no use for it, or where it cannot be carried over.
 
     Raises
@@ -153,10 +153,10 @@ def check_fuel_density(donor: Side, target: Side, job: Job) -> None:
     InputError
         Where the table is of pulses, the flow is a mass, the donor's entry is missing, or no density at 15 °C is known.
     """
-    told, key = job.donor_told.fuel_density, "settings.fuel_density"
+    told, key = job.donor.told.fuel_density, "settings.fuel_density"
     kept = "fuel_density" in job.cannot_be_told
     if told is None:
-        if job.target_told.fuel_density is not None:
+        if job.target.told.fuel_density is not None:
             raise target.error(
                 key, "needs donor.settings.fuel_density beside it: what the map's ECU was told of its fuel"
             )
@@ -165,14 +165,14 @@ def check_fuel_density(donor: Side, target: Side, job: Job) -> None:
                 "settings.cannot_be_told", "names fuel_density, but donor.settings.fuel_density is not given"
             )
         return
-    if job.donor_table.quantity is TableQuantity.PULSE_WIDTH:
+    if job.donor.table.quantity is TableQuantity.PULSE_WIDTH:
         raise donor.error(key, "belongs to an ECU that reckons fuel, but the cells are pulses: leave the key out")
     if entry_is_mass(job):
         raise donor.error(
             key, "stands beside a flow by mass, from which no density is needed: leave the key out, or give a volume"
         )
-    for side, fuel in ((donor, job.donor.fuel), (target, job.target.fuel)):
-        needed = side is donor or (job.target_told.fuel_density is None and not kept and not job.other_quantity)
+    for side, fuel in ((donor, job.donor.hardware.fuel), (target, job.target.hardware.fuel)):
+        needed = side is donor or (job.target.told.fuel_density is None and not kept and not job.other_quantity)
         if needed and fuel.density_15 is None:
             raise side.error(
                 "fuel.density_at",
@@ -181,7 +181,7 @@ def check_fuel_density(donor: Side, target: Side, job: Job) -> None:
             )
 
 
-def _refuse_unbendable(side: Side, table: FuelTable) -> None:
+def _refuse_unbendable(side: StatedSide, table: FuelTable) -> None:
     if table.quantity is TableQuantity.PULSE_WIDTH:
         raise side.error(
             "settings.two_slope",
@@ -195,7 +195,7 @@ def _refuse_unbendable(side: Side, table: FuelTable) -> None:
         )
 
 
-def _told(side: Side, rail: bool, charge: bool, factor: float, two_slope: bool) -> Told:
+def _told(side: StatedSide, rail: bool, charge: bool, factor: float, two_slope: bool) -> Told:
     section = side.settings
     flow = section.static_flow
     if flow is not None and flow.second is not None:

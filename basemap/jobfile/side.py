@@ -28,7 +28,7 @@ TOGETHER = (
 
 
 @dataclass(frozen=True)
-class Side:
+class StatedSide:
     """The sections of one side; an empty one stands for what the job does not have.
 
     Parameters
@@ -84,7 +84,7 @@ class Side:
         return absolute.value
 
 
-def both_sides(job: schema.JobFile, record: Record) -> tuple[Side, Side]:
+def both_sides(job: schema.JobFile, record: Record) -> tuple[StatedSide, StatedSide]:
     """Donor and target, the target with what it copies."""
     donor, target = job.donor or schema.Donor(), job.target or schema.Target()
     copied = frozenset(target.same_as_donor or ())
@@ -93,7 +93,7 @@ def both_sides(job: schema.JobFile, record: Record) -> tuple[Side, Side]:
             raise InputError(
                 f'names "{name}", but the job has no [donor.{name}]', file=record.file, place="target.same_as_donor"
             )
-    one = Side(
+    one = StatedSide(
         name="donor",
         record=record,
         conditions=donor.conditions or schema.Conditions(),
@@ -102,7 +102,7 @@ def both_sides(job: schema.JobFile, record: Record) -> tuple[Side, Side]:
         fuel=donor.fuel or schema.Fuel(),
         settings=_over(donor.settings, None, schema.TargetSettings),
     )
-    other = Side(
+    other = StatedSide(
         name="target",
         record=record,
         conditions=_over(donor.conditions if "conditions" in copied else None, target.conditions, schema.Conditions),
@@ -116,7 +116,7 @@ def both_sides(job: schema.JobFile, record: Record) -> tuple[Side, Side]:
     return one, other
 
 
-def _declare_copied(record: Record, target: Side) -> None:
+def _declare_copied(record: Record, target: StatedSide) -> None:
     """What the target copies is as good as stated."""
     for name in target.copied:
         keys = getattr(target, name).model_fields_set

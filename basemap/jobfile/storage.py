@@ -5,18 +5,18 @@ from __future__ import annotations
 import numpy as np
 
 from basemap.jobfile.schema import TargetFurtherTable, TargetTable
-from basemap.jobfile.side import Side
+from basemap.jobfile.side import StatedSide
 from basemap.model.storage import grain, limits
 from basemap.model.table import Shown, Storage
 
 
-def build_storage(target: Side, key: str, own: TargetTable | TargetFurtherTable, shown: Shown) -> Storage:
+def build_storage(target: StatedSide, key: str, own: TargetTable | TargetFurtherTable, shown: Shown) -> Storage:
     """What ``[target.tables.NAME]`` says of it, refused where it contradicts itself."""
     storage = Storage(own.decimals, own.minimum, own.maximum, own.step)
     return checked_storage(target, key, storage, shown.decimals, "the cells", shown.unit)
 
 
-def checked_storage(target: Side, key: str, storage: Storage, decimals: int, of: str, unit: str = "") -> Storage:
+def checked_storage(target: StatedSide, key: str, storage: Storage, decimals: int, of: str, unit: str = "") -> Storage:
     """Refuse what contradicts itself.
 
     Parameters

@@ -14,7 +14,7 @@ from basemap.adaptation.throttle import WIDE_OPEN
 from basemap.errors import InputError
 from basemap.jobfile.load_axis import KEY, Axis
 from basemap.jobfile.schema import DonorTable, TableFile
-from basemap.jobfile.side import Side
+from basemap.jobfile.side import StatedSide
 from basemap.model.axes import LoadAxis, LoadPoints
 from basemap.model.installation import FloatArray
 from basemap.model.job import Source
@@ -78,7 +78,7 @@ class Grid:
     named_unit: str | None = None
 
 
-def read_table(side: Side, table: DonorTable, axis: Axis, files: Files) -> Grid:
+def read_table(side: StatedSide, table: DonorTable, axis: Axis, files: Files) -> Grid:
     """Read the donor's main table."""
     if table.file is None:
         raise side.error(f"{KEY}.file", 'missing: the table\'s file, such as "fuel.csv", or "-" for standard input')
@@ -95,7 +95,7 @@ def read_table(side: Side, table: DonorTable, axis: Axis, files: Files) -> Grid:
     return Grid(found.rpm, pressure, points, values * per_unit, shown, found.layout, values, named)
 
 
-def read_file(side: Side, table: TableFile, file: str, files: Files, key: str) -> GridFile:
+def read_file(side: StatedSide, table: TableFile, file: str, files: Files, key: str) -> GridFile:
     """Read one file of numbers and keep its hash and what its reader remarked."""
 
     def read(path: Path | str, name: str) -> GridFile:
@@ -112,7 +112,9 @@ def read_file(side: Side, table: TableFile, file: str, files: Files, key: str) -
     return file_of(side, file, files, key, read)
 
 
-def file_of(side: Side, file: str, files: Files, key: str, read: Callable[[Path | str, str], _AnyFile]) -> _AnyFile:
+def file_of(
+    side: StatedSide, file: str, files: Files, key: str, read: Callable[[Path | str, str], _AnyFile]
+) -> _AnyFile:
     """Read one file by a reader that takes its path and its name; keep its hash and what the reader remarked."""
     if file == "-" and any(source.file == STANDARD_INPUT for source in side.record.sources):
         raise side.error(key, '"-" stands for standard input, which another table is read from already')
@@ -259,7 +261,7 @@ _VE_UNITS = {"%": 0.01, "ratio": 1.0}
 _PULSE_UNITS = {"ms": 1e-3, "us": 1e-6, "s": 1.0}
 
 
-def _cell_unit(side: Side, table: DonorTable, found: GridFile) -> tuple[str, float]:
+def _cell_unit(side: StatedSide, table: DonorTable, found: GridFile) -> tuple[str, float]:
     """Unit of the cells and its size in SI: what the job says, else the file, else what cannot be otherwise."""
     pulse = table.quantity == TableQuantity.PULSE_WIDTH
     units = _PULSE_UNITS if pulse else _VE_UNITS
@@ -279,7 +281,7 @@ def _cell_unit(side: Side, table: DonorTable, found: GridFile) -> tuple[str, flo
     return unit, units[unit]
 
 
-def _guess_ve(side: Side, found: GridFile) -> str:
+def _guess_ve(side: StatedSide, found: GridFile) -> str:
     highest = float(found.values.max())
     if highest <= 2.0:
         return "ratio"
@@ -291,7 +293,7 @@ def _guess_ve(side: Side, found: GridFile) -> str:
     )
 
 
-def _guess_pulse(side: Side, found: GridFile) -> str:
+def _guess_pulse(side: StatedSide, found: GridFile) -> str:
     highest = float(found.values.max())
     if highest <= 60.0:
         return "ms"

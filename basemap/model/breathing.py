@@ -61,7 +61,7 @@ class Estimate:
         """
         if self.air is None:
             return np.asarray(np.broadcast_to(self.by_load, (self.by_load.size, job.rpm.size)))
-        efficiency = donor_air_kg / job.donor_table.points.charge[:, np.newaxis]
+        efficiency = donor_air_kg / job.donor.table.points.charge[:, np.newaxis]
         now, before = self.air.of(efficiency), job.at_similar_points.of(efficiency)
         with np.errstate(divide="ignore", invalid="ignore"):
             ratio = np.where(now == before, 1.0, now / before)
@@ -82,26 +82,26 @@ def estimate(job: Job) -> Estimate | None:
         return None
     if job.breathing is Breathing.RESIDUAL_GAS:
         return Estimate(None, _residual_gas(job))
-    return Estimate(_read_at_mach_index(job), np.ones((job.target_table.load_pa.size, 1)))
+    return Estimate(_read_at_mach_index(job), np.ones((job.target.table.load_pa.size, 1)))
 
 
 def problem(job: Job) -> tuple[str, str] | None:
     """The key that keeps an estimate from being made, and the sentence about it; `None` where nothing does."""
     if job.breathing is Breathing.SAME:
         return None
-    if job.donor_table.points.axis is LoadAxis.AIR_MASS:
+    if job.donor.table.points.axis is LoadAxis.AIR_MASS:
         return (
             "options.breathing",
             f'"{job.breathing}" does not go with an air-mass axis, on which the ECU measures the air itself: '
             'leave it "same"',
         )
-    if job.donor_table.points.axis is LoadAxis.THROTTLE:
+    if job.donor.table.points.axis is LoadAxis.THROTTLE:
         return (
             "options.breathing",
             f'"{job.breathing}" does not go with a throttle axis, on which equal efficiency is what finds the '
             'pressures: leave it "same"',
         )
-    if job.donor.engine.cycle is Cycle.TWO_STROKE:
+    if job.donor.hardware.engine.cycle is Cycle.TWO_STROKE:
         return (
             "options.breathing",
             f'"{job.breathing}" is for four-stroke engines, whose inlet valves and exhaust strokes it describes: '
@@ -117,7 +117,7 @@ def speed_ratio(job: Job) -> float:
     """Speed at which the donor is read over the target's own."""
     if job.breathing is not Breathing.INLET_MACH:
         return 1.0
-    volumes = job.target.engine.cylinder_volume_m3 / job.donor.engine.cylinder_volume_m3
+    volumes = job.target.hardware.engine.cylinder_volume_m3 / job.donor.hardware.engine.cylinder_volume_m3
     areas = [_valve_area(job, side) for side in ("donor", "target")]
     assert areas[0] is not None
     assert areas[1] is not None
@@ -138,7 +138,7 @@ def changed(factor: FloatArray | None, shape: tuple[int, ...]) -> BoolArray:
 
 
 def _read_at_mach_index(job: Job) -> Reading:
-    donor, target = job.donor_table, job.target_table
+    donor, target = job.donor.table, job.target.table
     return reading((donor.points.similar, target.points.similar), (donor.rpm, target.rpm * speed_ratio(job)))
 
 
@@ -147,14 +147,14 @@ def _residual_gas(job: Job) -> FloatArray:
     now, before = _compression_ratio(job, "target"), _compression_ratio(job, "donor")
     assert now is not None
     assert before is not None
-    barometer = job.target.conditions.barometer_pa, job.donor.conditions.barometer_pa
-    left = breathing.residual_fraction(now, barometer[0] / job.target_table.load_pa)
+    barometer = job.target.hardware.conditions.barometer_pa, job.donor.hardware.conditions.barometer_pa
+    left = breathing.residual_fraction(now, barometer[0] / job.target.table.load_pa)
     return np.asarray(left / breathing.residual_fraction(before, barometer[1] / job.donor_load_pa))[:, np.newaxis]
 
 
 def _valve_area(job: Job, side: str) -> float | None:
-    return (job.donor if side == "donor" else job.target).engine.inlet_valve_area_m2
+    return (job.donor.hardware if side == "donor" else job.target.hardware).engine.inlet_valve_area_m2
 
 
 def _compression_ratio(job: Job, side: str) -> float | None:
-    return (job.donor if side == "donor" else job.target).engine.compression_ratio
+    return (job.donor.hardware if side == "donor" else job.target.hardware).engine.compression_ratio

@@ -1,4 +1,4 @@
-"""A job: two installations, a table, and where every number came from."""
+"""A job: two sides, and where every number came from."""
 
 from __future__ import annotations
 
@@ -72,19 +72,38 @@ class Source:
 
 
 @dataclass(frozen=True)
+class Side:
+    """One side of a job: what is fitted, what its ECU was told, its table, how that is shown, and its sensors.
+
+    Parameters
+    ----------
+    shown
+        How the table is written for people.
+    sensors
+        Scales by name: what the donor's map holds, or what the makers of the target's fitted parts state.
+    flow_known, fuel_known, dead_time_known
+        False where the job leaves it out because it cancels: `hardware` then holds a stand-in that no result may show.
+    """
+
+    hardware: Installation
+    told: Told
+    table: FuelTable
+    shown: Shown
+    sensors: Mapping[str, Scale] = field(default_factory=dict)
+    flow_known: bool = True
+    fuel_known: bool = True
+    dead_time_known: bool = True
+
+
+@dataclass(frozen=True)
 class Job:
     """Everything a run needs, in SI, immutable.
 
     Parameters
     ----------
-    shown, donor_shown
-        How the target's table is shown, and the donor's where that differs.
     cannot_be_told
         Settings that keep the donor's value: ``displacement``, ``static_flow``, ``stoichiometric``,
         ``openings_per_cycle``, ``dead_time``.
-    donor_flow_known, donor_fuel_known, donor_dead_time_known
-        False where the job leaves it out because it cancels: the installation then holds a stand-in that no
-        result may show.
     declared
         Keys that the job states, so that a rule can tell a default from a fact; those of the target that it takes
         from the donor among them.
@@ -92,8 +111,6 @@ class Job:
         Of these, the target's that stand only in the donor's section: the same parts, not a second statement.
     same_as_donor
         Sections of the target that are the donor's own parts: what is uncertain about them enters once.
-    donor_sensors, target_sensors
-        Sensor scales by name: what the map holds, and what the makers of the fitted parts state.
     layout
         How the donor's file is written, opaque to the model: whoever writes the new table hands it back to its reader.
     further_tables
@@ -109,19 +126,11 @@ class Job:
     """
 
     title: str
-    donor: Installation
-    target: Installation
-    donor_told: Told
-    target_told: Told
-    donor_table: FuelTable
-    target_table: FuelTable
-    shown: Shown
+    donor: Side
+    target: Side
     storage: Storage = field(default_factory=Storage)
     cannot_be_told: frozenset[str] = frozenset()
     donor_state: DonorState = DonorState.UNKNOWN
-    donor_flow_known: bool = True
-    donor_fuel_known: bool = True
-    donor_dead_time_known: bool = True
     declared: frozenset[str] = frozenset()
     copied: frozenset[str] = frozenset()
     inputs: Mapping[str, Input] = field(default_factory=dict)
@@ -131,9 +140,6 @@ class Job:
     stem: str = "job"
     same_as_donor: frozenset[str] = frozenset()
     layout: object | None = None
-    donor_shown: Shown | None = None
-    donor_sensors: Mapping[str, Scale] = field(default_factory=dict)
-    target_sensors: Mapping[str, Scale] = field(default_factory=dict)
     further_tables: tuple[FurtherTable, ...] = ()
     breathing: Breathing = Breathing.SAME
     cylinder_trims: bool | None = None
@@ -143,18 +149,18 @@ class Job:
     @property
     def rpm(self) -> FloatArray:
         """Engine speeds of the target's table, rev/min."""
-        return self.target_table.rpm
+        return self.target.table.rpm
 
     @cached_property
     def cell_for_cell(self) -> bool:
         """Whether every cell of the target's table stands at the similar point of the donor's cell of its place."""
-        donor, target = self.donor_table, self.target_table
+        donor, target = self.donor.table, self.target.table
         return same_points(donor.rpm, target.rpm) and same_points(donor.points.similar, target.points.similar)
 
     @property
     def one_pressure_axis(self) -> bool:
         """Whether both tables stand at the same speeds and manifold pressures, cell for cell."""
-        donor, target = self.donor_table, self.target_table
+        donor, target = self.donor.table, self.target.table
         rows_have = donor.points.axis not in (LoadAxis.AIR_MASS, LoadAxis.THROTTLE)
         pressures = rows_have and same_points(donor.load_pa, target.load_pa)
         return pressures and self.cell_for_cell and self.keeps_axes
@@ -162,13 +168,13 @@ class Job:
     @cached_property
     def keeps_axes(self) -> bool:
         """Whether the donor's table, put into the target's ECU as it is, is read cell for cell."""
-        donor, target = self.donor_table, self.target_table
+        donor, target = self.donor.table, self.target.table
         return same_points(donor.rpm, target.rpm) and same_points(donor.points.lookup, target.points.lookup)
 
     @property
     def donor_charge(self) -> FloatArray:
         """What the donor's cylinder holds at the similar points of the target's rows: Pa, or kg on an air-mass axis."""
-        donor, target = self.donor_table.points, self.target_table.points
+        donor, target = self.donor.table.points, self.target.table.points
         if donor.axis is LoadAxis.THROTTLE:
             return target.charge
         return np.asarray(target.similar * (donor.charge[-1] / donor.similar[-1]))
@@ -176,20 +182,20 @@ class Job:
     @property
     def donor_load_pa(self) -> FloatArray:
         """Manifold pressure of the donor at the similar points of the target's rows, Pa."""
-        donor = self.donor_table
-        return np.asarray(self.target_table.points.similar * (donor.load_pa[-1] / donor.points.similar[-1]))
+        donor = self.donor.table
+        return np.asarray(self.target.table.points.similar * (donor.load_pa[-1] / donor.points.similar[-1]))
 
     @property
     def keeps_donor_grid(self) -> bool:
         """Whether the target's table has the donor's axes, as shown and as they are looked up."""
-        shown = self.shown_of_donor
-        written = shown.load_unit == self.shown.load_unit and np.array_equal(shown.load, self.shown.load)
+        shown = self.donor.shown
+        written = shown.load_unit == self.target.shown.load_unit and np.array_equal(shown.load, self.target.shown.load)
         return written and self.cell_for_cell and self.keeps_axes
 
     def on_donor_axes(self) -> Job:
         """The same job with the target's table on the donor's own axes; the further tables are left out."""
-        donor = self.donor_table
-        conditions, volume = self.target.conditions, self.target.engine.cylinder_volume_m3
+        donor = self.donor.table
+        conditions, volume = self.target.hardware.conditions, self.target.hardware.engine.cylinder_volume_m3
         points, similar = donor.points, donor.points.similar
         load, charge = similar, similar
         if points.axis is LoadAxis.PRESSURE_RATIO:
@@ -199,7 +205,7 @@ class Job:
         elif points.axis is LoadAxis.AIR_MASS:
             load, charge = similar * R_DRY_AIR * conditions.charge_temperature_k, similar * volume
         table = replace(
-            self.target_table,
+            self.target.table,
             values=np.full_like(donor.values, np.nan),
             rpm=donor.rpm,
             load_pa=load,
@@ -209,49 +215,42 @@ class Job:
         )
         return replace(
             self,
-            target_table=table,
-            shown=self.shown_of_donor,
-            donor_sensors={},
-            target_sensors={},
             further_tables=(),
+            target=replace(self.target, table=table, shown=self.donor.shown, sensors={}),
+            donor=replace(self.donor, sensors={}),
         )
 
     @cached_property
     def at_similar_points(self) -> Reading:
         """Where the target's cells lie in the donor's table: at its speed and at the similar load."""
-        donor, target = self.donor_table, self.target_table
+        donor, target = self.donor.table, self.target.table
         return reading((donor.points.similar, target.points.similar), (donor.rpm, target.rpm))
 
     def as_looked_up(self) -> Reading:
         """Where the target's cells lie in the donor's table, where its ECU looks them up in that."""
-        donor, target = self.donor_table, self.target_table
+        donor, target = self.donor.table, self.target.table
         return reading((donor.points.lookup, target.points.lookup), (donor.rpm, target.rpm))
 
     @cached_property
     def lambda_left(self) -> FloatArray:
         """The lambda that the target's ECU commands in its cells where its lambda table is left as the donor's was."""
-        donor = self.donor_table.intended_lambda
+        donor = self.donor.table.intended_lambda
         left = donor if self.keeps_axes else self.as_looked_up().of(donor)
         if self.lambda_follows_fuel:
-            left = left * (self.donor.fuel.stoichiometric / self.target.fuel.stoichiometric)
+            left = left * (self.donor.hardware.fuel.stoichiometric / self.target.hardware.fuel.stoichiometric)
         return np.asarray(left)
 
     @cached_property
     def lambda_differs(self) -> bool:
         """Whether the target's intended lambda is another than a lambda table that is left as it was would give."""
-        return not same_points(self.lambda_left, self.target_table.intended_lambda)
+        return not same_points(self.lambda_left, self.target.table.intended_lambda)
 
     @property
     def needs_lambda_table(self) -> bool:
         """Whether the new table gives the intended lambda only with another lambda table in the ECU."""
-        return not self.target_table.inside.intended_lambda and (self.lambda_differs or self.other_quantity)
+        return not self.target.table.inside.intended_lambda and (self.lambda_differs or self.other_quantity)
 
     @property
     def other_quantity(self) -> bool:
         """Whether the target's cells are another quantity than the donor's: then they are of two different boxes."""
-        return self.target_table.quantity is not self.donor_table.quantity
-
-    @property
-    def shown_of_donor(self) -> Shown:
-        """How the donor's table is shown."""
-        return self.donor_shown or self.shown
+        return self.target.table.quantity is not self.donor.table.quantity

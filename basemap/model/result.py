@@ -446,5 +446,5 @@ class Result(Computed):
         import pandas as pd
 
         data = self.table.lambda_ratio.get(which) if which in LAMBDA_CASES else getattr(self.table, which)
-        index = pd.Index(self.job.shown.load, name=f"load, {self.job.shown.load_unit}")
+        index = pd.Index(self.job.target.shown.load, name=f"load, {self.job.target.shown.load_unit}")
         return pd.DataFrame(data, index=index, columns=pd.Index(self.job.rpm, name="rpm"))

@@ -61,7 +61,7 @@ def cell_at(result: Result, rpm: float, load: float) -> Cell:
     """
     job = result.job
     column, exact_speed = index_of(job.rpm, rpm, "RPM", "rpm")
-    row, exact_load = index_of(job.shown.load, load, "LOAD", job.shown.load_unit)
+    row, exact_load = index_of(job.target.shown.load, load, "LOAD", job.target.shown.load_unit)
     return Cell(row, column, nearest=not (exact_speed and exact_load))
 
 
@@ -100,8 +100,8 @@ def as_json(result: Result, cell: Cell) -> dict[str, Any]:
         "title": job.title,
         **standing.as_json(result),
         "rpm": float(job.rpm[cell.column]),
-        "load": float(job.shown.load[cell.row]),
-        "load_unit": job.shown.load_unit,
+        "load": float(job.target.shown.load[cell.row]),
+        "load_unit": job.target.shown.load_unit,
         "nearest": cell.nearest,
         "old": finite(float(table.old[at])),
         "new": finite(float(table.new[at])),
@@ -133,7 +133,7 @@ def as_text(result: Result, cell: Cell) -> Group:
     from basemap.report.terminal.layout import heading, indented
 
     job, at = result.job, (cell.row, cell.column)
-    place = f"{job.rpm[cell.column]:g} rpm, {job.shown.load[cell.row]:g} {job.shown.load_unit}".rstrip()
+    place = f"{job.rpm[cell.column]:g} rpm, {job.target.shown.load[cell.row]:g} {job.target.shown.load_unit}".rstrip()
     parts: list[RenderableType] = [*head(result), Text(f"The cell at {place}.")]
     if cell.nearest:
         parts.append(Text("It is the nearest to what was asked for: between cells the ECU interpolates."))

@@ -37,8 +37,8 @@ class DeadTimes:
 def dead_times(computed: Computed) -> dict[str, DeadTimes]:
     """What the injectors of each side do, and what its ECU holds."""
     job, settings, volts = computed.job, in_force(computed.job), computed.sweep.battery_v
-    donor = _side(job.donor, settings.donor, volts) if job.donor_dead_time_known else DeadTimes(None, None)
-    return {"donor": donor, "target": _side(job.target, settings.new, volts)}
+    donor = _side(job.donor.hardware, settings.donor, volts) if job.donor.dead_time_known else DeadTimes(None, None)
+    return {"donor": donor, "target": _side(job.target.hardware, settings.new, volts)}
 
 
 def as_json(computed: Computed) -> dict[str, Any]:

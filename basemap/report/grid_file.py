@@ -24,8 +24,8 @@ def grid_bytes(result: Result) -> bytes:
     from basemap.tables.write import render_grid
 
     job = result.job
-    decimals = stored_decimals(job.storage, job.shown)
-    return render_grid(result.table.stored, _layout(result), decimals, load=job.shown.load)
+    decimals = stored_decimals(job.storage, job.target.shown)
+    return render_grid(result.table.stored, _layout(result), decimals, load=job.target.shown.load)
 
 
 def further_table_name(found: FurtherResult) -> str:
@@ -64,5 +64,5 @@ def _layout(result: Result) -> Layout:
 
         # What stood above the donor's table, or in its corner, may name its unit.
         corner = "" if unit_of_text(layout.corner) else layout.corner
-        return layout.with_words(f"New table: {job.target_table.quantity.value} in {job.shown.unit}", corner)
+        return layout.with_words(f"New table: {job.target.table.quantity.value} in {job.target.shown.unit}", corner)
     return layout

@@ -160,13 +160,13 @@ def _error_at(sensor: SensorResult, reading: Reading | None, index: int) -> dict
 def _table(job: Job, result: Result) -> dict[str, Any]:
     table, target = result.table, result.table.target
     return {
-        "quantity": job.target_table.quantity.value,
-        "unit": job.shown.unit,
-        "donor_quantity": job.donor_table.quantity.value,
-        "donor_unit": job.shown_of_donor.unit,
+        "quantity": job.target.table.quantity.value,
+        "unit": job.target.shown.unit,
+        "donor_quantity": job.donor.table.quantity.value,
+        "donor_unit": job.donor.shown.unit,
         "rpm": plain(job.rpm),
-        "load": plain(job.shown.load),
-        "load_unit": job.shown.load_unit,
+        "load": plain(job.target.shown.load),
+        "load_unit": job.target.shown.load_unit,
         **_old(job, table),
         "new": plain(table.new),
         "stored": plain(table.stored),
@@ -176,12 +176,12 @@ def _table(job: Job, result: Result) -> dict[str, Any]:
         "stored_lambda_ratio": plain(table.stored_lambda_ratio),
         "between_cells": _between(table.between),
         "common_factor": None if table.common_factor is None else asdict(table.common_factor),
-        "intended_lambda": plain(np.broadcast_to(job.target_table.intended_lambda, table.new.shape)),
+        "intended_lambda": plain(np.broadcast_to(job.target.table.intended_lambda, table.new.shape)),
         "pulse_ms": plain(table.pulse_s * 1e3),
         "duty": plain(table.duty),
         "air_mg_per_cycle": plain(target.air_kg * 1e6),
         "breathing": job.breathing.value,
-        "manifold_pressure_kpa": plain(np.broadcast_to(job.target_table.pressure_pa, table.new.shape) / 1e3),
+        "manifold_pressure_kpa": plain(np.broadcast_to(job.target.table.pressure_pa, table.new.shape) / 1e3),
         "breathing_factor": None if table.breathing_factor is None else plain(table.breathing_factor),
         "injector_flow_g_per_s": plain(target.line_flow_kg_s * 1e3),
         "implied_volumetric_efficiency": plain(table.implied_ve),
@@ -193,8 +193,8 @@ def _table(job: Job, result: Result) -> dict[str, Any]:
 
 def _old(job: Job, table: TableResult) -> dict[str, Any]:
     """The donor's table; on its own grid beside what the target's ECU would find in it, where the axes differ."""
-    donor, shown = job.donor_table, job.donor_shown or job.shown
-    if np.array_equal(donor.rpm, job.rpm) and np.array_equal(shown.load, job.shown.load):
+    donor, shown = job.donor.table, job.donor.shown or job.target.shown
+    if np.array_equal(donor.rpm, job.rpm) and np.array_equal(shown.load, job.target.shown.load):
         return {"old": plain(table.old)}
     return {
         "old": plain(donor.values / shown.per_unit),
@@ -267,7 +267,7 @@ def _band(job: Job, band: Band) -> dict[str, Any]:
     worst = None
     if band.worst_cell is not None:
         row, column = band.worst_cell
-        worst = {"rpm": float(job.rpm[column]), "load": float(job.shown.load[row])}
+        worst = {"rpm": float(job.rpm[column]), "load": float(job.target.shown.load[row])}
     return {
         "coverage_factor": 2,
         "worst": finite(band.worst),
@@ -315,7 +315,9 @@ def finding_as_json(job: Job, finding: Finding) -> dict[str, Any]:
         "accepted": finding.accepted,
         "limit_load_kpa": loads,
         "limit_rpm": finding.limit_rpm,
-        "cells": [{"rpm": float(job.rpm[column]), "load": float(job.shown.load[row])} for row, column in finding.cells],
+        "cells": [
+            {"rpm": float(job.rpm[column]), "load": float(job.target.shown.load[row])} for row, column in finding.cells
+        ],
     }
 
 

@@ -23,6 +23,6 @@ def _without(result: Result) -> str:
     found = None if left is None else extremes(result, left)
     if found is None:
         return ""
-    unit = result.job.shown.load_unit
+    unit = result.job.target.shown.load_unit
     said = [one.in_words(unit) for one in found if abs(one.ratio - 1.0) > 0.0005]
     return f" Left as it was, the mixture is at worst {'; '.join(said)}." if said else ""

@@ -47,7 +47,9 @@ def extremes(result: Result, ratio: FloatArray) -> tuple[Extreme, Extreme] | Non
 
     def at(flat: int) -> Extreme:
         row, column = np.unravel_index(flat, ratio.shape)
-        return Extreme(float(ratio[row, column]), float(result.job.rpm[column]), float(result.job.shown.load[row]))
+        return Extreme(
+            float(ratio[row, column]), float(result.job.rpm[column]), float(result.job.target.shown.load[row])
+        )
 
     lean = int(np.where(judged, ratio, -np.inf).argmax())
     rich = int(np.where(judged, ratio, np.inf).argmin())
@@ -61,7 +63,7 @@ def as_loaded(result: Result) -> str:
         return "The donor's table cannot be loaded as it is: the target's table holds another quantity."
     if found is None:
         return "What the untouched table would do is not known: the job leaves out what it was tuned with."
-    unit = result.job.shown.load_unit
+    unit = result.job.target.shown.load_unit
     lean, rich = found
     said = [one.in_words(unit) for one, counts in ((lean, lean.ratio > 1.0005), (rich, rich.ratio < 0.9995)) if counts]
     loaded = f"at worst: {'; '.join(said)}" if said else "the mixture is as intended"
@@ -90,7 +92,7 @@ def mixture(result: Result) -> list[RenderableType]:
         *heading("mixture when it is loaded"),
         indented(
             "Lambda against the intended lambda, open loop, over the cells that the engine reaches: + is lean, - is "
-            f"rich. Places are rpm / {result.job.shown.load_unit}."
+            f"rich. Places are rpm / {result.job.target.shown.load_unit}."
         ),
         columns(rows, head=["", "leanest", "at", "richest", "at"], left=(0, 2, 4)),
     ]
@@ -130,7 +132,7 @@ def how_sure(result: Result) -> list[RenderableType]:
     if band.worst_cell is None:
         return [*parts, indented("Not known: no cell that the engine reaches has a band.")]
     row, column = band.worst_cell
-    place = f"{job.rpm[column]:g} rpm, {job.shown.load[row]:g} {job.shown.load_unit}"
+    place = f"{job.rpm[column]:g} rpm, {job.target.shown.load[row]:g} {job.target.shown.load_unit}"
     widest = f"Lambda within ± {rounded_up(100 * band.worst, 1)} % (k = 2) at worst, at {place}."
     parts += [indented(widest), indented(harmless(band.advice))]
     if band.samples and np.isfinite(band.leaner).any():
@@ -146,7 +148,7 @@ def _leaner(result: Result) -> str:
         return "No cell that the engine reaches was drawn."
     row, column = (int(i) for i in np.unravel_index(np.nanargmax(chance), chance.shape))
     over = 100 * (band.leaner_limit - 1)
-    place = f"{job.rpm[column]:g} rpm, {job.shown.load[row]:g} {job.shown.load_unit}"
+    place = f"{job.rpm[column]:g} rpm, {job.target.shown.load[row]:g} {job.target.shown.load_unit}"
     return (
         f"Of {band.samples} draws at most {rounded_up(100 * float(chance[row, column]), 1)} % come out more than "
         f"{over:.0f} % lean, at {place}."

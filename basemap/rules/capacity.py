@@ -50,11 +50,11 @@ def _sides(case: Case) -> Iterator[_Side]:
     That of a table of pulses does not: there a wrong flow shows in the volumetric efficiency. A target below a cut
     never runs its injectors at full load.
     """
-    donor, engine = case.on_donor_axes.table, case.job.target.engine
-    if case.job.donor_table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY:
-        yield _Side("donor", case.job.donor, _highest(donor.donor.duty, donor.visited))
+    donor, engine = case.on_donor_axes.table, case.job.target.hardware.engine
+    if case.job.donor.table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY:
+        yield _Side("donor", case.job.donor.hardware, _highest(donor.donor.duty, donor.visited))
     if engine.load_cut_pa is None and engine.rev_cut_rpm is None:
-        yield _Side("target", case.job.target, _highest(case.table.target.duty, case.reachable))
+        yield _Side("target", case.job.target.hardware, _highest(case.table.target.duty, case.reachable))
 
 
 def _too_much_flow(case: Case) -> Iterator[Answer]:
@@ -102,7 +102,7 @@ def _power_agrees(case: Case, side: _Side) -> bool:
     rated = side.installation.engine.rated_power_w
     if side.name != "donor" or rated is None:
         return False
-    donor, table = case.job.donor, case.job.donor_table
+    donor, table = case.job.donor.hardware, case.job.donor.table
     ve = volumetric_efficiency(donor, table, case.on_donor_axes.table.donor.air_kg)
     return abs(implied_power_w(donor, table, ve) / rated - 1.0) <= POWER_STOP
 

@@ -73,7 +73,7 @@ class Case(Regions):
 
     def load(self, pressure_pa: float) -> str:
         """A manifold pressure in the unit in which the table's loads are shown."""
-        shown, table = self.job.shown, self.job.target_table.load_pa
+        shown, table = self.job.target.shown, self.job.target.table.load_pa
         if table.size < 2 or self.counts_air or self.by_throttle:
             return kpa(pressure_pa)
         slope = (shown.load[-1] - shown.load[0]) / (table[-1] - table[0])
@@ -86,7 +86,7 @@ class Case(Regions):
 
     def load_of(self, row: int) -> str:
         """The load of a row, as shown."""
-        return f"{self.job.shown.load[row]:g} {self.job.shown.load_unit}".rstrip()
+        return f"{self.job.target.shown.load[row]:g} {self.job.target.shown.load_unit}".rstrip()
 
 
 def pairs(cells: BoolArray) -> tuple[tuple[int, int], ...]:

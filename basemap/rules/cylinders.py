@@ -10,7 +10,7 @@ from basemap.rules.rule import PRACTICE, Answer, Missing, Rule, Trip
 
 
 def _cylinder_count(case: Case) -> Iterator[Answer]:
-    before, now = case.job.donor.engine.cylinders, case.job.target.engine.cylinders
+    before, now = case.job.donor.hardware.engine.cylinders, case.job.target.hardware.engine.cylinders
     if before != now:
         yield Trip(
             Severity.CAUTION,
@@ -37,7 +37,7 @@ CYLINDER_COUNT = Rule(
 def _firing(case: Case) -> Iterator[Answer]:
     if "engine" in case.job.same_as_donor:
         return
-    donor, target = case.job.donor.engine, case.job.target.engine
+    donor, target = case.job.donor.hardware.engine, case.job.target.hardware.engine
     stated = {"trigger": (donor.trigger, target.trigger)}
     # Engines of another number of cylinders fire in another order: that is the rule above.
     if donor.cylinders == target.cylinders > 1:
@@ -85,7 +85,7 @@ def _cylinder_trims(case: Case) -> Iterator[Answer]:
     job = case.job
     if _same_cylinders(case):
         return
-    if job.cylinder_trims is None and job.donor.engine.cylinders > 1:
+    if job.cylinder_trims is None and job.donor.hardware.engine.cylinders > 1:
         yield Missing(("donor.cylinder_trims",), "One cylinder may run leaner than any wideband shows.")
     elif job.cylinder_trims:
         yield Trip(
@@ -97,7 +97,7 @@ def _cylinder_trims(case: Case) -> Iterator[Answer]:
 
 def _same_cylinders(case: Case) -> bool:
     """Trims belong to the cylinders and injectors for which they were set."""
-    donor, target = case.job.donor.engine, case.job.target.engine
+    donor, target = case.job.donor.hardware.engine, case.job.target.hardware.engine
     size = donor.cylinders == target.cylinders and donor.displacement_m3 == target.displacement_m3
     return size and {"engine", "injectors"} <= case.job.same_as_donor
 

@@ -105,9 +105,9 @@ DONOR_GIVES_NO_FUEL = Rule(
 
 def _duty(case: Case) -> Iterator[Answer]:
     limits = Limits(DUTY_CAUTION, DUTY_STOP_BOOSTED if case.boosted else DUTY_STOP, stops_at=True)
-    table, rpm = case.job.target_table, case.job.rpm
+    table, rpm = case.job.target.table, case.job.rpm
     duty = np.where(case.reachable, case.table.duty, np.nan)
-    top, peak_pa = case.top_speed_rpm, highest_pressure_pa(case.job.target)
+    top, peak_pa = case.top_speed_rpm, highest_pressure_pa(case.job.target.hardware)
     if top is not None and top > rpm[-1]:
         # Beyond its last column the ECU holds the cell: the pulse stays, and the cycle gets shorter.
         duty = np.column_stack([duty, duty[:, -1] * top / rpm[-1]])
@@ -166,7 +166,7 @@ DUTY_RULE = Rule(
 
 
 def _short_pulse(case: Case) -> Iterator[Answer]:
-    target, shortest = case.table.target, case.job.target.injectors.shortest_pulse_s
+    target, shortest = case.table.target, case.job.target.hardware.injectors.shortest_pulse_s
     effective = target.pulse_s - target.dead_time_s
     idle = [(_idle_effective(case, effective, load), case.at_idle(target.dead_time_s, load)) for load in _idle(case)]
     ratio = effective / np.where(case.reachable & (target.dead_time_s > 0), target.dead_time_s, np.nan)
@@ -190,7 +190,7 @@ def _idle(case: Case) -> tuple[float, ...]:
 
 def _idle_effective(case: Case, effective_s: FloatArray, load_pa: float) -> float:
     """Pulse without dead time at the idle point, s: per unit of pressure it is smooth, and the ECU holds that."""
-    table = case.job.target_table
+    table = case.job.target.table
     pressure = max(load_pa, case.least_idle_pa) if table.inside.pressure else load_pa
     return case.at_idle(effective_s / table.pressure_pa, load_pa) * pressure
 
@@ -221,7 +221,7 @@ def _too_short(
     worst_found = stop or found or idle
     if worst_found is None:
         return
-    engine = case.job.target.engine
+    engine = case.job.target.hardware.engine
     where = (
         case.address(worst_found.cell)
         if worst_found.cell
@@ -244,7 +244,7 @@ def _minimum_pulse(case: Case) -> Iterator[Answer]:
         return
     ratio = case.ratio("new_table_new_settings")
     cell = worst(ratio, raised, above=False)
-    minimum = case.job.target_told.minimum_pulse_s * 1e3
+    minimum = case.job.target.told.minimum_pulse_s * 1e3
     yield Trip(
         Severity.CAUTION,
         f"In {cells(int(raised.sum()))} in reach the engine needs a shorter pulse than the {minimum:g} ms that the ECU "

@@ -23,7 +23,7 @@ FULL_LOAD_PA = (90_000.0, 105_000.0)
 
 
 def _load_beyond(case: Case) -> Iterator[Answer]:
-    peak, end = case.job.target.peak_pressure_pa, similar_end_pa(case.job)
+    peak, end = case.job.target.hardware.peak_pressure_pa, similar_end_pa(case.job)
     if peak <= end * (1.0 + LOAD_BEYOND):
         return
     yield Trip(
@@ -34,7 +34,7 @@ def _load_beyond(case: Case) -> Iterator[Answer]:
         scope=Scope.LIMIT,
         value=peak / 1e3,
         limit=end / 1e3,
-        cells=pairs(_beyond(case.reachable, case.job.target_table.load_pa, end, 0)),
+        cells=pairs(_beyond(case.reachable, case.job.target.table.load_pa, end, 0)),
         limit_load_pa=end,
     )
 
@@ -59,7 +59,7 @@ LOAD_BEYOND_DONOR = Rule(
 
 
 def _speed_beyond(case: Case) -> Iterator[Answer]:
-    engine = case.job.target.engine
+    engine = case.job.target.hardware.engine
     top = engine.rev_cut_rpm if engine.rev_limit_rpm is None else engine.rev_limit_rpm
     if top is None:
         yield Missing(("target.engine.rev_limit",), "Whether it revs beyond the donor's data is not known.")
@@ -142,9 +142,9 @@ def _duty_as_read(case: Case) -> FloatArray:
 def _known_below(case: Case, past: BoolArray) -> tuple[float | None, float | None]:
     """The highest row, and the highest column, below every cell that is not known; `None` where there is none."""
     row, column = int(np.argmax(past.any(axis=1))), int(np.argmax(past.any(axis=0)))
-    load, rpm = case.job.target_table.load_pa, case.job.rpm
+    load, rpm = case.job.target.table.load_pa, case.job.rpm
     if case.by_throttle:
-        pressure = np.broadcast_to(case.job.target_table.pressure_pa, past.shape)
+        pressure = np.broadcast_to(case.job.target.table.pressure_pa, past.shape)
         known = pressure[case.reachable & (pressure < np.nanmin(np.where(past, pressure, np.nan)))]
         return (float(known.max()) if known.size else None), (float(rpm[column - 1]) if column else None)
     return (case.surely_pa(float(load[row - 1])) if row else None), (float(rpm[column - 1]) if column else None)
@@ -196,7 +196,7 @@ def _what_stands_there(case: Case, outside: BoolArray) -> str:
 
 def _idle_beside_the_table(case: Case) -> Iterator[Trip]:
     """Idle below the first row or column: the ECU holds the nearest cell."""
-    engine, table = case.job.target.engine, case.job.target_table
+    engine, table = case.job.target.hardware.engine, case.job.target.table
     below = []
     if engine.idle_rpm < table.rpm[0]:
         below.append(f"the first column, {case.speed(table.rpm[0])}")
@@ -224,11 +224,11 @@ OUTSIDE_DONOR_DATA = Rule(
 
 
 def _boosted_donor(case: Case) -> Iterator[Answer]:
-    before, now = case.job.donor.engine.induction, case.job.target.engine.induction
+    before, now = case.job.donor.hardware.engine.induction, case.job.target.hardware.engine.induction
     if before is not Induction.BOOSTED or now is not Induction.ATMOSPHERIC:
         return
-    intended, (low, high) = case.job.target_table.intended_lambda, FULL_LOAD_PA
-    load = case.job.target_table.load_pa
+    intended, (low, high) = case.job.target.table.intended_lambda, FULL_LOAD_PA
+    load = case.job.target.table.load_pa
     rows = (load >= low * (1 - 1e-9)) & (load <= high * (1 + 1e-9))
     full_load = rows[:, np.newaxis] & case.reachable
     between = not full_load.any()

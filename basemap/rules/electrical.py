@@ -30,10 +30,10 @@ def _dead_time(case: Case) -> Iterator[Answer]:
 def _stated(case: Case) -> Iterator[tuple[str, str, DeadTime]]:
     """Every dead time that the answer rests on: whose it is, its job-file key, the data."""
     job = case.job
-    told = (("donor", job.donor_told.dead_time), ("target", job.target_told.dead_time))
-    yield "target's injectors have", "target.injectors.dead_time", job.target.injectors.dead_time
-    if job.donor_dead_time_known:
-        yield "donor's injectors have", "donor.injectors.dead_time", job.donor.injectors.dead_time
+    told = (("donor", job.donor.told.dead_time), ("target", job.target.told.dead_time))
+    yield "target's injectors have", "target.injectors.dead_time", job.target.hardware.injectors.dead_time
+    if job.donor.dead_time_known:
+        yield "donor's injectors have", "donor.injectors.dead_time", job.donor.hardware.injectors.dead_time
     for side, data in told:
         if data is not None:
             yield f"{side}'s ECU was told", f"{side}.settings.dead_time", data
@@ -102,8 +102,8 @@ def _overvoltage(case: Case) -> Iterator[Answer]:
 def _batteries(case: Case) -> Iterator[tuple[str, float, str | None]]:
     """Every voltage at which a dead time is read: whose it is, V, and the further table it belongs to."""
     job = case.job
-    yield "the target", job.target_table.battery_v, None
-    yield "the donor", job.donor_table.battery_v, None
+    yield "the target", job.target.table.battery_v, None
+    yield "the donor", job.donor.table.battery_v, None
     for found in case.computed.further_tables:
         yield f"the target's table {found.name}", found.battery_v, found.name
         yield f"the donor's table {found.name}", found.table.donor.battery_v, found.name

@@ -71,7 +71,7 @@ def _off_neighbours(values: FloatArray, axis: FloatArray) -> FloatArray:
 
 
 def _spikes(case: Case, ln: FloatArray, edges: list[_Edge]) -> Iterator[Trip]:
-    rpm, load = case.job.donor_table.rpm, case.job.donor_table.load_pa
+    rpm, load = case.job.donor.table.rpm, case.job.donor.table.load_pa
     ways = []
     if rpm.size >= 3:
         ways.append(_off_neighbours(ln, rpm))
@@ -118,7 +118,7 @@ def _highest_around(height: FloatArray) -> FloatArray:
 
 def _flat(case: Case) -> Iterator[Trip]:
     old = np.where(case.tuned_or_read & (case.table.old > 0), case.table.old, np.nan)
-    step = 10.0**-case.job.shown_of_donor.decimals
+    step = 10.0**-case.job.donor.shown.decimals
     typical = upper_median(old[np.isfinite(old)]) if np.isfinite(old).any() else np.nan
     side = FLAT_SIDE_COARSE if step > COARSE * typical else FLAT_SIDE
     equal = np.count_nonzero(old[:, 1:] == old[:, :-1])
@@ -138,7 +138,7 @@ def _flat(case: Case) -> Iterator[Trip]:
     yield Trip(
         _severity(case, found),
         f"Flat areas in the donor's table: {cells(int(found.sum()))} in blocks of one value, such as "
-        f"{case.table.old[first]:g} {case.job.shown_of_donor.unit} from {case.address(first)} up (at least {side} by "
+        f"{case.table.old[first]:g} {case.job.donor.shown.unit} from {case.address(first)} up (at least {side} by "
         f"{side} equal cells).",
         "Nobody tunes a flat area: it was filled in. Take it for not known, and tune these cells on the target.",
         value=float(found.sum()),
@@ -215,7 +215,7 @@ def _turned(edge: _Edge | None) -> _Edge | None:
 
 def _edges(case: Case, ln: FloatArray) -> list[_Edge]:
     """Edges between areas, along either axis."""
-    rpm, load = case.job.donor_table.rpm, case.job.donor_table.load_pa
+    rpm, load = case.job.donor.table.rpm, case.job.donor.table.load_pa
     # An edge at one speed through nearly every load is an engine's own: a cam or a runner that switches.
     ways = (
         _edge(ln, rpm, case.reachable, whole=False),
@@ -246,7 +246,7 @@ def _half_tuned(case: Case, edges: list[_Edge]) -> Iterator[Trip]:
 
 
 def _odd_axes(case: Case) -> Iterator[Trip]:
-    table = case.job.donor_table
+    table = case.job.donor.table
     for axis, of_speed in ((table.rpm, True), (table.load_pa, False)):
         gaps = np.diff(axis)
         if gaps.size < 2:

@@ -151,13 +151,13 @@ def _square(value: float) -> float:
 def implied(job: Job) -> Implied:
     """What a job's cells imply, by decoding them."""
     settings = in_force(job)
-    ve = volumetric_efficiency(job.donor, job.donor_table, decode(job, settings).air_kg)
+    ve = volumetric_efficiency(job.donor.hardware, job.donor.table, decode(job, settings).air_kg)
     visited = visited_cells(job)
     top = highest_visited_row(visited)
     rows = [median(ve[row, middle_speeds(job, visited[row])]) for row in part_load_rows(job)]
-    power, declared = None, job.donor.engine.rated_power_w
+    power, declared = None, job.donor.hardware.engine.rated_power_w
     if declared is not None:
-        power = implied_power_w(job.donor, job.donor_table, ve) / declared
+        power = implied_power_w(job.donor.hardware, job.donor.table, ve) / declared
     return Implied(
         wide_open=None if top is None else median(ve[top, middle_speeds(job, visited[top])]),
         part_load=tuple(row for row in rows if row is not None),
@@ -252,7 +252,7 @@ def _sizes(job: Job, before: Implied, anchor: Anchor) -> Iterator[Explanation]:
         if solved is None:
             continue
         factor, after = solved
-        declared = size.read(job.donor)
+        declared = size.read(job.donor.hardware)
         value = declared * factor
         away = math.log(factor if size.usual is None else value / size.usual) / size.spread
         was, now = _shown(job, size, declared, value)
@@ -283,7 +283,7 @@ def _solved(job: Job, size: _Size, before: Implied, anchor: Anchor) -> tuple[flo
 
 
 def _changed(job: Job, size: _Size, factor: float) -> Implied:
-    return implied(replace(job, donor=size.change(job.donor, factor)))
+    return implied(replace(job, donor=replace(job.donor, hardware=size.change(job.donor.hardware, factor))))
 
 
 def _shown(job: Job, size: _Size, declared: float, value: float) -> tuple[str, str]:
@@ -292,7 +292,7 @@ def _shown(job: Job, size: _Size, declared: float, value: float) -> tuple[str, s
     written = job.inputs.get(size.key)
     if written is not None and written.shown:
         unit, per_unit = written.unit, written.value / written.shown
-    elif size.key.endswith("static_flow") and job.donor.injectors.static.is_mass:
+    elif size.key.endswith("static_flow") and job.donor.hardware.injectors.static.is_mass:
         unit, per_unit = "g/min", 1e-3 / 60.0
     return f"{declared / per_unit:.4g} {unit}", f"{float(f'{value / per_unit:.3g}'):g} {unit}"
 
@@ -309,13 +309,13 @@ _APPLIES = "donor.tables.fuel.ecu_applies"
 
 
 def _switches(job: Job, before: Implied, anchor: Anchor) -> Iterator[Explanation]:
-    inside = job.donor_table.inside
+    inside = job.donor.table.inside
     for name, words in _SWITCHES:
-        if name == "dead_time" and not (job.donor_dead_time_known and job.donor_flow_known):
+        if name == "dead_time" and not (job.donor.dead_time_known and job.donor.flow_known):
             continue  # a stand-in can explain nothing
         was = bool(getattr(inside, name))
-        turned = replace(job.donor_table, inside=replace(inside, **{name: not was}))
-        after = implied(replace(job, donor_table=turned))
+        turned = replace(job.donor.table, inside=replace(inside, **{name: not was}))
+        after = implied(replace(job, donor=replace(job.donor, table=turned)))
         moved = abs(after.off(anchor) - before.off(anchor))
         if moved > _SAME and after.settles(anchor):
             how = f"{words} applied by the ECU" if was else f"{words} inside the cells already"
@@ -330,12 +330,12 @@ _OPENINGS_PRIOR = 0.4
 
 def _openings(job: Job, before: Implied, anchor: Anchor) -> Iterator[Explanation]:
     """Twice the openings are twice the fuel, to the last drop: the slip from batch to sequential, or back."""
-    declared = job.donor.injectors.openings_per_cycle
-    if declared not in (1.0, 2.0) or not job.donor_flow_known:
+    declared = job.donor.hardware.injectors.openings_per_cycle
+    if declared not in (1.0, 2.0) or not job.donor.flow_known:
         return
     other = 3.0 - declared
-    turned = replace(job.donor, injectors=replace(job.donor.injectors, openings_per_cycle=other))
-    after = implied(replace(job, donor=turned))
+    turned = replace(job.donor.hardware, injectors=replace(job.donor.hardware.injectors, openings_per_cycle=other))
+    after = implied(replace(job, donor=replace(job.donor, hardware=turned)))
     if abs(after.off(anchor) - before.off(anchor)) > _SAME and after.settles(anchor):
         words = f"{other:g} instead of {declared:g} openings a cycle ({_OPENINGS}){after.contradiction}"
         yield Explanation(_OPENINGS, words, other, after.misfit + _OPENINGS_PRIOR)

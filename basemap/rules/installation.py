@@ -23,13 +23,13 @@ ROUNDING_SLACK = 1e-9
 
 def _fuel(case: Case) -> Iterator[Answer]:
     job = case.job
-    for side, fuel in (("donor", job.donor.fuel), ("target", job.target.fuel)):
-        if side == "target" or job.donor_fuel_known:
+    for side, fuel in (("donor", job.donor.hardware.fuel), ("target", job.target.hardware.fuel)):
+        if side == "target" or job.donor.fuel_known:
             yield from _unmeasured(case, side, fuel)
-    if not job.donor_fuel_known:
+    if not job.donor.fuel_known:
         yield Missing(("donor.fuel",))
         return
-    before, now = job.donor.fuel.stoichiometric, job.target.fuel.stoichiometric
+    before, now = job.donor.hardware.fuel.stoichiometric, job.target.hardware.fuel.stoichiometric
     change = now / before - 1.0
     found = grade(abs(change), Limits(caution=FUEL_CAUTION))
     if found is None:
@@ -37,8 +37,8 @@ def _fuel(case: Case) -> Iterator[Answer]:
     far = abs(change) > FUEL_FAR
     yield Trip(
         Severity.CAUTION,
-        f"The stoichiometric ratio changes from {before:.3f} ({job.donor.fuel.name}) to {now:.3f} "
-        f"({job.target.fuel.name}), by {excess(now / before)} % ({_fuel_limit(far)}): if loaded as it "
+        f"The stoichiometric ratio changes from {before:.3f} ({job.donor.hardware.fuel.name}) to {now:.3f} "
+        f"({job.target.hardware.fuel.name}), by {excess(now / before)} % ({_fuel_limit(far)}): if loaded as it "
         f"is, by this alone the mixture is {off(before / now)}. {_done(case)}",
         value=100.0 * change,
         limit=100.0 * (FUEL_FAR if far else FUEL_CAUTION),
@@ -52,8 +52,8 @@ def _fuel_limit(far: bool) -> str:
 def _done(case: Case) -> str:
     """Where the adapted map carries the change of fuel."""
     job = case.job
-    stuck = job.target_told.stoichiometric is not None or "stoichiometric" in job.cannot_be_told
-    if job.target_table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY and not stuck:
+    stuck = job.target.told.stoichiometric is not None or "stoichiometric" in job.cannot_be_told
+    if job.target.table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY and not stuck:
         return "Adapted: the settings to enter carry it, the cells do not."
     return "Adapted: the new cells carry it."
 
@@ -99,12 +99,12 @@ FUEL_RULE = Rule(
 
 def _injection_mode(case: Case) -> Iterator[Answer]:
     job = case.job
-    wired = job.target.injectors.openings_per_cycle
-    told = job.donor_told.openings_per_cycle
-    told = job.donor.injectors.openings_per_cycle if told is None else told
+    wired = job.target.hardware.injectors.openings_per_cycle
+    told = job.donor.told.openings_per_cycle
+    told = job.donor.hardware.injectors.openings_per_cycle if told is None else told
     if told == wired:
         return
-    stuck = job.target_told.openings_per_cycle is not None or "openings_per_cycle" in job.cannot_be_told
+    stuck = job.target.told.openings_per_cycle is not None or "openings_per_cycle" in job.cannot_be_told
     times = wired / told
     yield Trip(
         Severity.CAUTION,
@@ -138,7 +138,7 @@ INJECTION_MODE = Rule(
 
 
 def _ignition(case: Case) -> Iterator[Answer]:
-    donor, target = case.job.donor, case.job.target
+    donor, target = case.job.donor.hardware, case.job.target.hardware
     louder = []
     before, now = donor.engine.compression_ratio, target.engine.compression_ratio
     if before is None or now is None:
@@ -148,7 +148,7 @@ def _ignition(case: Case) -> Iterator[Answer]:
     octane, new_octane = donor.fuel.octane, target.fuel.octane
     if octane is None or new_octane is None:
         yield Missing(_unstated(("donor.fuel.octane", octane), ("target.fuel.octane", new_octane)))
-        if case.job.donor_fuel_known and _less_alcohol(donor.fuel, target.fuel):
+        if case.job.donor.fuel_known and _less_alcohol(donor.fuel, target.fuel):
             louder.append("its fuel holds less alcohol and the octane is not known")
     elif octane - new_octane >= OCTANE_DOWN - ROUNDING_SLACK:
         louder.append(f"its fuel has RON {new_octane:g} instead of {octane:g}")

@@ -132,7 +132,7 @@ def _not_judged(rule: Rule, missing: Missing) -> Trip | None:
 
 
 def _finding(case: Case, rule: Rule, trip: Trip, rank: int, accepted: bool) -> _Found:
-    met = _met(trip, case.job.target.engine)
+    met = _met(trip, case.job.target.hardware.engine)
     severity = Severity.CAUTION if met else trip.severity
     message, remedy = trip.message, trip.remedy or rule.remedy
     if met:
@@ -178,7 +178,7 @@ def _verdict(case: Case, found: Sequence[_Found]) -> Verdict:
 
 def _limits(case: Case, found: Sequence[_Found]) -> Iterator[str]:
     """Every cut that the answer leans on, and what is known up to where."""
-    engine, peak = case.job.target.engine, case.job.target.peak_pressure_pa
+    engine, peak = case.job.target.hardware.engine, case.job.target.hardware.peak_pressure_pa
     met = [each for each in found if each.met]
     if engine.load_cut_pa is not None and (engine.load_cut_pa < peak or _by(met, "load")):
         yield _limit(f"Load no higher than {kpa(engine.load_cut_pa)}", "load_cut", _by(met, "load"))

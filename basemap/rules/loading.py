@@ -157,15 +157,18 @@ def _another_quantity(case: Case) -> Iterator[Answer]:
     job = case.job
     if not job.other_quantity:
         return
-    side = "donor" if job.donor_table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY else "target"
-    told = job.donor_told if side == "donor" else job.target_told
+    side = "donor" if job.donor.table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY else "target"
+    told = job.donor.told if side == "donor" else job.target.told
     stated = f"{side}.settings.formula_factor" in job.declared
-    celsius, rail = job.target.conditions.charge_temperature_k - ZERO_CELSIUS, job.target.fuel.rail_pressure_pa / 1e5
+    celsius, rail = (
+        job.target.hardware.conditions.charge_temperature_k - ZERO_CELSIUS,
+        job.target.hardware.fuel.rail_pressure_pa / 1e5,
+    )
     yield Trip(
         Severity.NOTE,
-        f"The donor's cells are {job.donor_table.quantity} in {job.shown_of_donor.unit}, the target's "
-        f"{job.target_table.quantity} in {job.shown.unit}: two different boxes. The formula factor of the one that "
-        f"works out an efficiency is taken as {told.formula_factor:g}, "
+        f"The donor's cells are {job.donor.table.quantity} in {job.donor.shown.unit}, the target's "
+        f"{job.target.table.quantity} in {job.target.shown.unit}: two different boxes. The formula factor of the one "
+        f"that works out an efficiency is taken as {told.formula_factor:g}, "
         f"{'as the job states' if stated else 'which is an assumption'}; a cell of the target stands for its own "
         f"charge temperature, {celsius:.1f} °C, and rail pressure, {rail:.2f} bar. The donor's table cannot be loaded "
         "as it is.",

@@ -101,7 +101,7 @@ LEAN_AT_LOAD = Rule(
 
 
 def _rich(case: Case) -> Iterator[Answer]:
-    intended = case.job.target_table.intended_lambda
+    intended = case.job.target.table.intended_lambda
     _, richest = adapted_extremes(case, case.at_load)
     found = grade(richest * intended, Limits(stop=RICHEST_LAMBDA, above=False), case.relative_uncertainty)
     if found is None:
@@ -163,7 +163,7 @@ RICH_AT_LOAD = Rule(
 
 
 def _intended(case: Case) -> Iterator[Answer]:
-    intended = case.job.target_table.intended_lambda
+    intended = case.job.target.table.intended_lambda
     wide_open = _at_wide_open(case, intended)
     tripped = False
     for place, values, leanest in (

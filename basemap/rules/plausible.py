@@ -45,7 +45,7 @@ def _air_keys(case: Case) -> tuple[str, ...]:
 
 
 def _implied_ve(case: Case) -> Iterator[Answer]:
-    if case.job.donor.engine.cycle is Cycle.TWO_STROKE:
+    if case.job.donor.hardware.engine.cycle is Cycle.TWO_STROKE:
         return
     table = case.table
     row = highest_visited_row(table.visited)
@@ -92,10 +92,10 @@ def _what_is_implied(case: Case, number: str) -> str:
 
 def _odd_cells(case: Case, top: int) -> Iterator[Trip]:
     """Single wide-open cells whose implied VE no engine has."""
-    load, barometer = case.job.donor_table.load_pa, case.job.donor.conditions.barometer_pa
+    load, barometer = case.job.donor.table.load_pa, case.job.donor.hardware.conditions.barometer_pa
     rows = np.abs(load - barometer) <= WIDE_OPEN * barometer
     if case.by_throttle:
-        rows = open_rows(case.job.donor_table)
+        rows = open_rows(case.job.donor.table)
     if not rows.any():
         rows = np.arange(load.size) == top
     ve = np.where(rows[:, np.newaxis] & case.tuned_or_read, case.table.implied_ve, np.nan)
@@ -133,7 +133,7 @@ IMPLIED_VE = Rule(
 
 
 def _implied_ve_part_load(case: Case) -> Iterator[Answer]:
-    if case.job.donor.engine.cycle is Cycle.TWO_STROKE:
+    if case.job.donor.hardware.engine.cycle is Cycle.TWO_STROKE:
         return
     table, rows, medians = case.table, [], []
     for row in part_load_rows(case.job):
@@ -186,14 +186,14 @@ def _power(installation: Installation, table: FuelTable, air_kg: FloatArray) -> 
 
 def _implied_power(case: Case) -> Iterator[Answer]:
     job = case.job
-    engine = job.donor.engine
+    engine = job.donor.hardware.engine
     if engine.cycle is Cycle.TWO_STROKE or case.counts_air:
         return
     if engine.rated_power_w is None:
         key = "donor.engine.rated_power"
         yield Missing((key,), "The maker's power is the cheapest check of whose map this is.")
         return
-    power = _power(job.donor, job.donor_table, case.table.donor.air_kg)
+    power = _power(job.donor.hardware, job.donor.table, case.table.donor.air_kg)
     if np.isnan(power):
         yield Missing(_air_keys(case), "The air that its cells stand for is not known.")
         return
@@ -232,14 +232,14 @@ IMPLIED_POWER = Rule(
 
 
 def _target_power(case: Case) -> Iterator[Answer]:
-    target = case.job.target
+    target = case.job.target.hardware
     engine = target.engine
     if engine.cycle is Cycle.TWO_STROKE or case.counts_air:
         return
     if engine.rated_power_w is None:
         yield Missing(("target.engine.rated_power",))
         return
-    power = _power(target, case.job.target_table, case.table.target.air_kg)
+    power = _power(target, case.job.target.table, case.table.target.air_kg)
     if np.isnan(power):
         yield Missing(_air_keys(case))
         return

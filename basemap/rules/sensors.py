@@ -202,7 +202,7 @@ def _map_range(case: Case) -> Iterator[Answer]:
 
 
 def _boosted(case: Case, top: float) -> Iterator[Trip]:
-    peak = case.job.target.peak_pressure_pa
+    peak = case.job.target.hardware.peak_pressure_pa
     needed = round((1.0 + BOOST_MARGIN) * peak, 3)
     if top * _SAME >= needed:
         return

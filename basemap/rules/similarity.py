@@ -20,8 +20,8 @@ CC = 1e-6
 
 
 def _cylinder_size(case: Case) -> Iterator[Answer]:
-    before = case.job.donor.engine.cylinder_volume_m3
-    now = case.job.target.engine.cylinder_volume_m3
+    before = case.job.donor.hardware.engine.cylinder_volume_m3
+    now = case.job.target.hardware.engine.cylinder_volume_m3
     ratio = round(now / before, 9)
     low = grade(ratio, Limits(SIZE_LOW, SIZE_LOWEST, above=False))
     found = low or grade(ratio, Limits(SIZE_HIGH, SIZE_HIGHEST))
@@ -55,10 +55,10 @@ CYLINDER_SIZE = Rule(
 
 def _fuel_vapour(case: Case) -> Iterator[Answer]:
     job = case.job
-    if not job.donor_fuel_known:
+    if not job.donor.fuel_known:
         yield Missing(("donor.fuel",))
         return
-    donor, target = job.donor.fuel, job.target.fuel
+    donor, target = job.donor.hardware.fuel, job.target.hardware.fuel
     found = displaced(job)
     unknown = [f"{side}.fuel.parts" for side, fuel in (("donor", donor), ("target", target)) if not fuel.parts]
     if unknown and not one_family(donor, target):

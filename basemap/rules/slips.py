@@ -136,7 +136,7 @@ def _air(case: Case) -> FloatArray:
 
 
 def _slip_at_load(case: Case) -> Iterator[Answer]:
-    table = case.job.donor_table
+    table = case.job.donor.table
     off = slips(_air(case), table.rpm, table.load_pa, case.at_load)
     lean, rich = off < 0.0, off > 0.0
     if (lean | rich).any():
@@ -155,7 +155,7 @@ def _slip_at_load(case: Case) -> Iterator[Answer]:
 
 def _no_engine(case: Case, said: BoolArray) -> Iterator[Trip]:
     """Cells at load that imply what no engine breathes, where several beside each other are wrong."""
-    two_stroke = case.job.donor.engine.cycle is Cycle.TWO_STROKE
+    two_stroke = case.job.donor.hardware.engine.cycle is Cycle.TWO_STROKE
     low, high = (0.0, DELIVERED_BY_NO_ENGINE) if two_stroke else VE_NO_ENGINE
     ve = np.where(case.at_load & ~said, case.table.implied_ve, np.nan)
     lean, rich = ve < low, ve > high
@@ -181,7 +181,7 @@ def _worst(size: FloatArray, lean: BoolArray, rich: BoolArray) -> tuple[int, ...
 
 
 def _held(case: Case, cell: tuple[int, ...]) -> str:
-    return f"{case.table.old[cell]:g} {case.job.shown_of_donor.unit}".rstrip()
+    return f"{case.table.old[cell]:g} {case.job.donor.shown.unit}".rstrip()
 
 
 def _how_far(ratio: float) -> str:
@@ -192,7 +192,7 @@ def _how_far(ratio: float) -> str:
 
 def _instead(case: Case, cell: tuple[int, ...], ratio: float) -> str:
     """What the cell would hold; of a pulse, which holds more than the air, that is another calculation."""
-    if case.job.donor_table.quantity is not TableQuantity.VOLUMETRIC_EFFICIENCY:
+    if case.job.donor.table.quantity is not TableQuantity.VOLUMETRIC_EFFICIENCY:
         return ""
     return f", about {case.table.old[cell] / ratio:.3g}"
 

@@ -28,7 +28,7 @@ _RICH = Limits(stop=RICHEST_IDLE, above=False)
 
 
 def _will_not_run(case: Case) -> Iterator[Answer]:
-    intended = case.job.target_table.intended_lambda
+    intended = case.job.target.table.intended_lambda
     leanest, richest = adapted_extremes(case, case.idle)
     band = case.relative_uncertainty
     # A central value beyond a limit comes before an adverse end of the band beyond the other.
@@ -103,7 +103,7 @@ def _hardly_starts(job: str, found: FurtherResult, past: Grade, lean: bool, *, a
 
 def _cranking_cells(case: Case, found: FurtherResult) -> BoolArray:
     """Cells that it uses while it cranks: from its coldest start up, or around the cranking speed at the barometer."""
-    engine, axis = case.job.target.engine, found.table.axis
+    engine, axis = case.job.target.hardware.engine, found.table.axis
     cells = np.zeros(found.new.shape, dtype=bool)
     if axis is None:
         assert found.table.load_pa is not None
@@ -165,7 +165,7 @@ WILL_NOT_RUN = Rule(
 
 def _much_alcohol(case: Case) -> bool | None:
     """Whether the target's fuel is half alcohol or more; `None` where its composition is not known."""
-    fuel = case.job.target.fuel
+    fuel = case.job.target.hardware.fuel
     if fuel.alcohol is not None:
         return fuel.alcohol >= MUCH_ALCOHOL - _SLACK
     return False if fuel.stoichiometric > LOWEST_PETROL_RATIO else None
@@ -178,7 +178,7 @@ def _alcohol_in_words(fuel: Fuel) -> str:
 
 
 def _ethanol_cold_start(case: Case) -> Iterator[Answer]:
-    coldest = case.job.target.engine.coldest_start_k
+    coldest = case.job.target.hardware.engine.coldest_start_k
     if coldest >= COLD_START_K - _SLACK_K:
         return
     much = _much_alcohol(case)
@@ -187,7 +187,7 @@ def _ethanol_cold_start(case: Case) -> Iterator[Answer]:
     elif much:
         yield Trip(
             Severity.CAUTION,
-            f"The target's fuel is {_alcohol_in_words(case.job.target.fuel)} and shall start at "
+            f"The target's fuel is {_alcohol_in_words(case.job.target.hardware.fuel)} and shall start at "
             f"{coldest - ZERO_CELSIUS:.3g} °C (caution from {100 * MUCH_ALCOHOL:g} % below "
             f"{COLD_START_K - ZERO_CELSIUS:g} °C): cold fuelling is not adapted.",
             value=coldest - ZERO_CELSIUS,

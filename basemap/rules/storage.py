@@ -37,7 +37,7 @@ def _stored(case: Case) -> Iterator[Answer]:
         yield Trip(
             Severity.NOTE,
             f"Rounding moves λ by {excess(float(moved[cell]), 2)} % at {case.address(cell)}: "
-            f"{new:.6g} is stored as {kept:g} {case.job.shown.unit} (note above {100 * ROUNDING:g} %; "
+            f"{new:.6g} is stored as {kept:g} {case.job.target.shown.unit} (note above {100 * ROUNDING:g} %; "
             f"{cells(int(past.sum()))}).",
             "Store more decimals where the ECU can (target.tables.fuel.decimals); else trim these cells on the engine.",
             value=100.0 * float(error[cell]),
@@ -50,7 +50,7 @@ def _held(case: Case, limit: float | None, sign: float) -> BoolArray:
     """Reachable cells beyond an end of the table by more than rounding does anyway."""
     if limit is None:
         return np.zeros_like(case.reachable)
-    half = 0.5 * grain(case.job.storage, case.job.shown)
+    half = 0.5 * grain(case.job.storage, case.job.target.shown)
     with np.errstate(invalid="ignore"):
         return case.reachable & (sign * (case.table.new - limit) > half * (1 + 1e-9))
 
@@ -68,7 +68,7 @@ def _clipped(case: Case, above: BoolArray, below: BoolArray) -> Iterator[Trip]:
         yield Trip(
             Severity.STOP if at_load.any() else Severity.CAUTION,
             f"The target's table cannot hold the new cell at {case.address(cell)}: it needs {needed} "
-            f"{case.job.shown.unit}, the {'maximum' if high else 'minimum'} is {limit:g}; what is stored gives "
+            f"{case.job.target.shown.unit}, the {'maximum' if high else 'minimum'} is {limit:g}; what is stored gives "
             f"{off(float(case.table.stored_lambda_ratio[cell]))} ({cells(int(held.sum()))} held, "
             f"{int(at_load.sum())} of them at load).{_offer(case)}",
             value=float(case.table.new[cell]),
@@ -97,8 +97,8 @@ def _stored_as_nothing(case: Case, nothing: BoolArray) -> Trip:
     cell = worst(case.table.new, where_it_matters if where_it_matters.any() else nothing, above=True)
     return Trip(
         Severity.STOP if where_it_matters.any() else Severity.CAUTION,
-        f"Rounding leaves no fuel at {case.address(cell)}: {case.table.new[cell]:.4g} {case.job.shown.unit} is stored "
-        f"as {case.table.stored[cell]:g} ({cells(int(nothing.sum()))}).",
+        f"Rounding leaves no fuel at {case.address(cell)}: {case.table.new[cell]:.4g} {case.job.target.shown.unit} is "
+        f"stored as {case.table.stored[cell]:g} ({cells(int(nothing.sum()))}).",
         value=float(case.table.stored[cell]),
         limit=float(case.table.new[cell]),
         cells=pairs(nothing),
@@ -122,8 +122,8 @@ def _between(case: Case) -> Iterator[Answer]:
     yield Trip(
         Severity.CAUTION if lean.any() else Severity.NOTE,
         f"Between the breakpoints λ is {off(float(ratio[cell]))} at {case.speed(between.rpm[cell[1]])} and "
-        f"{between.load[cell[0]]:g} {case.job.shown.load_unit}, half way between neighbouring cells: the ECU reads the "
-        f"stored cells on a straight line ({_between_limit(lean)}; {_points(int(past.sum()))}).",
+        f"{between.load[cell[0]]:g} {case.job.target.shown.load_unit}, half way between neighbouring cells: the ECU "
+        f"reads the stored cells on a straight line ({_between_limit(lean)}; {_points(int(past.sum()))}).",
         value=100.0 * float(error[cell]),
         limit=100.0 * (BETWEEN_LEAN - 1.0 if lean.any() else BETWEEN_NOTE),
     )
@@ -184,7 +184,7 @@ def _setting_limits(case: Case) -> Iterator[Answer]:
         unit = f" {row.unit}" if row.unit else ""
         at = f" at {row.battery_v[worst_one]:g} V" if row.battery_v else ""
         carried = (
-            f"the cells carry the rest at {case.job.target_table.battery_v:g} V, and at no other voltage"
+            f"the cells carry the rest at {case.job.target.table.battery_v:g} V, and at no other voltage"
             if row.battery_v
             else "the cells carry the rest"
         )

@@ -33,7 +33,7 @@ def _across(installation: Installation, manifold_pa: FloatArray | float) -> Floa
 
 
 def _fixed_rail(case: Case) -> Iterator[Answer]:
-    target, load = case.job.target, case.job.target_table.load_pa
+    target, load = case.job.target.hardware, case.job.target.table.load_pa
     rows = np.asarray(case.reachable.any(axis=1))
     if target.fuel.regulator is not Regulator.FIXED or not rows.any():
         return
@@ -52,7 +52,7 @@ def _fixed_rail(case: Case) -> Iterator[Answer]:
             cells=pairs((across <= 0)[:, np.newaxis] & case.reachable),
         )
         return
-    if case.job.target_told.corrects_rail_pressure:
+    if case.job.target.told.corrects_rail_pressure:
         return
     yield from _loss_above_table(case, top)
     yield from _loss_in_table(case, across, rows)
@@ -60,7 +60,7 @@ def _fixed_rail(case: Case) -> Iterator[Answer]:
 
 def _loss_above_table(case: Case, top: float) -> Iterator[Trip]:
     """Up to its top row the adapted table carries the pressure; beyond it nothing does."""
-    target, peak = case.job.target, case.job.target.peak_pressure_pa
+    target, peak = case.job.target.hardware, case.job.target.hardware.peak_pressure_pa
     at_top = float(_across(target, top))
     loss = 1.0 - float(_across(target, peak)) / at_top if at_top > 0 else 1.0
     if peak > top and loss > PRESSURE_LOSS:
@@ -81,13 +81,13 @@ def _loss_above_table(case: Case, top: float) -> Iterator[Trip]:
 def _loss_in_table(case: Case, across: FloatArray, rows: BoolArray) -> Iterator[Trip]:
     """Whether the untouched table knows of the pressure that the target loses from the barometer to its top row."""
     row = int(np.nonzero(rows)[0][-1])
-    top = float(case.job.target_table.load_pa[row])
+    top = float(case.job.target.table.load_pa[row])
     if top <= case.barometer_pa:
         return
-    donor, barometer = case.job.donor, case.barometer_pa
-    kept = float(across[row]) / float(_across(case.job.target, barometer))
+    donor, barometer = case.job.donor.hardware, case.barometer_pa
+    kept = float(across[row]) / float(_across(case.job.target.hardware, barometer))
     # A donor whose rail is not known is taken for one that loses nothing: the side that warns.
-    before = float(_across(donor, top)) / float(_across(donor, barometer)) if case.job.donor_fuel_known else 1.0
+    before = float(_across(donor, top)) / float(_across(donor, barometer)) if case.job.donor.fuel_known else 1.0
     loss = 1.0 - kept / before if before > 0 else 0.0
     if loss > PRESSURE_LOSS:
         yield Trip(
@@ -120,16 +120,16 @@ FIXED_RAIL = Rule(
 def _estimated(case: Case) -> Iterator[Answer]:
     job = case.job
     fixed = {
-        "target": job.target.fuel.regulator is Regulator.FIXED,
-        "donor": job.donor.fuel.regulator is Regulator.FIXED and job.donor_fuel_known,
+        "target": job.target.hardware.fuel.regulator is Regulator.FIXED,
+        "donor": job.donor.hardware.fuel.regulator is Regulator.FIXED and job.donor.fuel_known,
     }
     if not case.counts_air or not any(fixed.values()) or not case.reachable.any():
         return
-    estimate = job.target_table.load_pa
+    estimate = job.target.table.load_pa
     true = np.minimum(estimate / LEAST_BREATH, np.maximum(case.highest_load_pa, estimate))
     # What λ changes by: the target's flow enters as it is, the donor's the other way, by which its air was read.
     change = np.ones_like(estimate)
-    for side, installation, power in (("target", job.target, -0.5), ("donor", job.donor, 0.5)):
+    for side, installation, power in (("target", job.target.hardware, -0.5), ("donor", job.donor.hardware, 0.5)):
         if fixed[side]:
             change *= (_pressing(installation, true) / _pressing(installation, estimate)) ** power
     off = np.where(case.reachable.any(axis=1), np.abs(np.log(change)), 0.0)
@@ -165,19 +165,21 @@ ESTIMATED_PRESSURE = Rule(
 
 def _battery(case: Case) -> Iterator[Answer]:
     job = case.job
-    yield from _voltage(job.target_table.battery_v, job.target.injectors.dead_time.battery_v, "target")
+    yield from _voltage(job.target.table.battery_v, job.target.hardware.injectors.dead_time.battery_v, "target")
     # The donor's dead time cancels unless it is inside the cell or differs from what its ECU was told.
-    told, of_donor = job.donor_told.dead_time is not None, job.donor.injectors.dead_time.battery_v
-    if job.donor_dead_time_known and (job.donor_table.inside.dead_time or told):
-        yield from _voltage(job.donor_table.battery_v, of_donor, "donor")
+    told, of_donor = job.donor.told.dead_time is not None, job.donor.hardware.injectors.dead_time.battery_v
+    if job.donor.dead_time_known and (job.donor.table.inside.dead_time or told):
+        yield from _voltage(job.donor.table.battery_v, of_donor, "donor")
     for found in case.computed.further_tables:
         if not found.cranks:
             continue
         if Mark.DELIVERY_NOT_KNOWN in found.marks:
-            yield from _voltage(found.battery_v, job.target.injectors.dead_time.battery_v, "target", found.name)
-        if job.donor_dead_time_known and (found.table.donor.inside.dead_time or told):
+            yield from _voltage(
+                found.battery_v, job.target.hardware.injectors.dead_time.battery_v, "target", found.name
+            )
+        if job.donor.dead_time_known and (found.table.donor.inside.dead_time or told):
             yield from _voltage(found.table.donor.battery_v, of_donor, "donor", found.name)
-    first = float(job.target.injectors.dead_time.battery_v[0])
+    first = float(job.target.hardware.injectors.dead_time.battery_v[0])
     if first > CRANKING_V:
         yield Trip(
             Severity.CAUTION,
@@ -225,9 +227,9 @@ BATTERY = Rule(
 def _rail_pressure(case: Case) -> Iterator[Answer]:
     yield from _highest_pressure(case)
     job = case.job
-    sides = {"target": job.target}
-    if job.donor_flow_known and job.donor_fuel_known and not {"injectors", "fuel"} <= job.same_as_donor:
-        sides["donor"] = job.donor
+    sides = {"target": job.target.hardware}
+    if job.donor.flow_known and job.donor.fuel_known and not {"injectors", "fuel"} <= job.same_as_donor:
+        sides["donor"] = job.donor.hardware
     for side, installation in sides.items():
         rail, rated = installation.fuel.rail_pressure_pa, installation.injectors.static.pressure_pa
         low = grade(rail / rated, Limits(RAIL_LOW, above=False))
@@ -246,7 +248,7 @@ def _rail_pressure(case: Case) -> Iterator[Answer]:
 
 def _highest_pressure(case: Case) -> Iterator[Answer]:
     """The target's rail against what its injectors' maker allows."""
-    injectors, rail = case.job.target.injectors, case.job.target.fuel.rail_pressure_pa
+    injectors, rail = case.job.target.hardware.injectors, case.job.target.hardware.fuel.rail_pressure_pa
     highest = injectors.highest_pressure_pa
     if highest is None:
         # A pressure at which they were rated is one at which they may be used.
@@ -300,7 +302,7 @@ def _worst_running(case: Case) -> tuple[float, str] | None:
 
 
 def _multiplies(case: Case) -> bool:
-    return case.job.target_told.battery_factor is not None or case.job.donor_told.battery_factor is not None
+    return case.job.target.told.battery_factor is not None or case.job.donor.told.battery_factor is not None
 
 
 def _multiplied(case: Case) -> Iterator[Answer]:
@@ -325,7 +327,7 @@ def _not_followed(case: Case) -> Iterator[Answer]:
     if worst is None or _multiplies(case) or abs(worst[0] - 1.0) <= BATTERY_OFF:
         return
     ratio, where = worst
-    what = "inside the cells" if case.job.target_table.inside.dead_time else "that the ECU adds"
+    what = "inside the cells" if case.job.target.table.inside.dead_time else "that the ECU adds"
     yield Trip(
         Severity.CAUTION,
         f"The dead time {what} does not follow the battery as the injectors' own does. From {RUNNING_V[0]:g} to "

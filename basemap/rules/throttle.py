@@ -26,7 +26,7 @@ _SLACK = 1e-9
 def _throttle_layout(case: Case) -> Iterator[Answer]:
     if not case.by_throttle:
         return
-    found = layout(case.job.donor.engine, case.job.target.engine)
+    found = layout(case.job.donor.hardware.engine, case.job.target.hardware.engine)
     if found is Layout.ALIKE:
         return
     empty = case.marked(Mark.LAYOUT_DIFFERS)
@@ -65,10 +65,10 @@ THROTTLE_LAYOUT = Rule(
 def _small_throttle(case: Case) -> Iterator[Answer]:
     if not case.by_throttle:
         return
-    donor, target = case.job.donor, case.job.target
+    donor, target = case.job.donor.hardware, case.job.target.hardware
     if layout(donor.engine, target.engine) is not Layout.ALIKE:
         return
-    table, own = case.job.donor_table, case.job.target_table
+    table, own = case.job.donor.table, case.job.target.table
     for word, installation, rpm, air in (
         ("donor", donor, table.rpm, case.on_donor_axes.table.donor.air_kg[-1]),
         ("target", target, own.rpm, case.table.target.air_kg[-1]),

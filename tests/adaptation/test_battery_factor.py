@@ -69,7 +69,7 @@ def test_without_a_pulse_it_is_right_at_an_ordinary_idle(tmp_path: Path) -> None
     # By hand: 0.65 · 35 kPa · 600 cm³ at 40 °C is 151.8 mg of air, 10.62 mg of fuel; 560 cc/min of n-heptane at 3 bar
     # are 6.382 mg/ms, of petrol at 40 °C √(ρ/683.8) times that.
     result = adapted(tmp_path, PERCENT, BATTERY)
-    density = result.job.target.fuel.density
+    density = result.job.target.hardware.fuel.density
     flow = 560.0 / 60.0 * 683.81407e-3 * np.sqrt(density / 683.81407)
     open_ms = 0.65 * 35e3 * 600e-6 / (287.05287 * 313.15) * 1e6 / 14.3 / flow
     factors = [(open_ms + dead) / (open_ms + 0.85) for dead in (1.75, 1.20, 0.85)]

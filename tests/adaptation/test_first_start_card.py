@@ -16,7 +16,7 @@ from basemap.model.installation import BatteryFactor, DeadTime, Regulator, Told
 from basemap.model.job import Job, Source
 from basemap.model.result import Result
 from basemap.model.table import Inside, Shown, Storage, TableQuantity
-from tests.rules.factory import make_job, with_donor, with_target
+from tests.rules.factory import make_job, with_donor, with_donor_side, with_target, with_target_side
 
 # The job's target: 1998 cc, 4 cylinders, 400 cc/min of n-heptane at 3 bar, fuel of L = 14.0 and
 # 730 kg/m³, 40 °C; dead time 2.4, 1.7, 1.2, 0.8, 0.6 ms at 8, 10, 12, 14, 16 V; idle at 900 rpm and 35 kPa, λ 1.
@@ -84,10 +84,14 @@ def test_a_volt_read_wrong_at_idle_by_hand() -> None:
 def test_a_volt_of_the_battery_where_the_controller_adds_no_dead_time() -> None:
     job = make_job()
     table = replace(
-        job.donor_table, quantity=TableQuantity.PULSE_WIDTH, values=np.full(job.donor_table.values.shape, 3e-3),
+        job.donor.table, quantity=TableQuantity.PULSE_WIDTH, values=np.full(job.donor.table.values.shape, 3e-3),
         inside=Inside(pressure=True, intended_lambda=True, dead_time=True),
     )  # fmt: skip
-    job = replace(job, donor_table=table, target_table=replace(table, values=np.full(table.values.shape, np.nan)))
+    job = replace(
+        job,
+        donor=replace(job.donor, table=table),
+        target=replace(job.target, table=replace(table, values=np.full(table.values.shape, np.nan))),
+    )
     result = adapt(job)
     idle = idle_point(result)
     # The battery 1 V lower: the injector takes 1.04 ms instead of 0.84 ms of the 3 ms.
@@ -188,7 +192,7 @@ def test_a_shortest_pulse_is_kept_to_after_reading_between_cells_and_voltages() 
     # At 0 °C 9 ms and the dead times of 2.4, 2.05 and 1.7 ms: 11.4, 11.05 and 10.7 ms, none below 11 ms but the last.
     # Of the cells themselves the one at 20 °C, 6 + 2.05 ms, is; it must not lift what lies between.
     told = Told(minimum_pulse_s=11e-3)
-    lines = part(card_of(cranking_job(make_job(target_told=told), inside=False)), "cranking")
+    lines = part(card_of(cranking_job(with_target_side(make_job(), told=told), inside=False)), "cranking")
     assert lines["pulse"].expect == "11.40, 11.05, 11.00 ms"
     # At 10 V 9.3 instead of 9 ms deliver: 3.226 % richer. 8 V read as 9 V costs its 0.35 ms, as without a minimum.
     assert lines["lambda"].expect.startswith("0.0 %, 0.0 %, -3.3 %, ±")
@@ -231,7 +235,9 @@ def test_a_battery_that_is_misread_by_a_controller_that_multiplies() -> None:
     # 150 % at 8 V and 140 % at 9 V: a fifteenth is missing, 6.67 %.
     factor = BatteryFactor(np.array([8.0, 10.0, 14.0]), np.array([1.5, 1.3, 1.0]))
     told = Told(battery_factor=factor)
-    line = part(card_of(make_job(donor_told=told, target_told=told)), "cranking")["dead_time_per_volt"]
+    line = part(card_of(with_target_side(with_donor_side(make_job(), told=told), told=told)), "cranking")[
+        "dead_time_per_volt"
+    ]
     assert (line.words, line.expect) == ("8 V read as 9 V", "6.7 % of every pulse")
     assert line.value == pytest.approx(100 / 15)
     assert line.unit == "%/V"
@@ -241,7 +247,7 @@ def test_an_empty_cell_of_the_cranking_table_predicts_nothing() -> None:
     """The target's controller keeps a dead time longer than the pulse: there is no cell."""
     long = DeadTime(np.array([8.0, 16.0]), np.array([[30e-3, 30e-3]]))
     job = with_donor(make_job(cannot_be_told=frozenset({"dead_time"})), "injectors", dead_time=long)
-    job = replace(job, target_told=Told(dead_time=long))
+    job = replace(job, target=replace(job.target, told=Told(dead_time=long)))
     lines = part(card_of(cranking_job(with_donor(job, "injectors", dead_time=TOLD), inside=False)), "cranking")
     assert (lines["pulse"].expect, lines["pulse"].value, lines["pulse"].low) == ("not known", None, None)
     assert lines["lambda"].expect.startswith("not known, not known, not known")
@@ -283,7 +289,7 @@ def test_a_coarse_table_says_what_comes_at_idle_and_what_was_wanted() -> None:
 @pytest.mark.law
 def test_a_shortest_pulse_drowns_the_idle_and_hides_the_battery() -> None:
     free = idle_point(adapt(make_job()))
-    job = make_job(target_told=Told(minimum_pulse_s=free.pulse_s + 2e-3))
+    job = with_target_side(make_job(), told=Told(minimum_pulse_s=free.pulse_s + 2e-3))
     held = idle_point(adapt(job))
     # 0.84 ms at 13.8 V do not deliver.
     needed = free.pulse_s - 0.84e-3
@@ -406,7 +412,10 @@ def test_a_first_load_never_goes_beyond_stoichiometric(
 ) -> None:
     job = make_job()
     mixture = np.repeat(np.array(intended)[:, np.newaxis], job.rpm.size, axis=1)
-    load = part(card_of(replace(job, target_table=replace(job.target_table, intended_lambda=mixture))), "load")
+    load = part(
+        card_of(replace(job, target=replace(job.target, table=replace(job.target.table, intended_lambda=mixture)))),
+        "load",
+    )
     assert (load["lambda"].expect, load["lambda"].caution, load["lambda"].stop) == (expect, caution, stop)
 
 

@@ -69,7 +69,7 @@ def test_a_minimum_that_drowns_the_idle_is_a_stop(minimum: str, stopped: bool, t
 @pytest.mark.law
 def test_the_target_behaves_as_the_donor_unless_it_says_otherwise(tmp_path: Path) -> None:
     inherited = adapted(tmp_path, DONOR)
-    assert inherited.job.target_told.minimum_pulse_s == 4e-3
+    assert inherited.job.target.told.minimum_pulse_s == 4e-3
     assert Mark.MINIMUM_PULSE in inherited.table.marks
     # Donor = target changes nothing, below the minimum too: its mixture was the intended one there.
     same = (('displacement = "2400 cc"', 'displacement = "2000 cc"'), ('static_flow = "560', 'static_flow = "280'))

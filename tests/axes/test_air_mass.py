@@ -22,7 +22,7 @@ OWN = "\n[target.tables.fuel]\nload_points = [100, 400]\n"
 def test_the_axis_scales(tmp_path: Path) -> None:
     # By hand: cylinders of 600 cc for 500 cc hold 1.2 times the air at the same density.
     result = adapted(tmp_path, MG, BIGGER, rows=ROWS)
-    np.testing.assert_allclose(result.job.shown.load, [120.0, 480.0], rtol=1e-12)
+    np.testing.assert_allclose(result.job.target.shown.load, [120.0, 480.0], rtol=1e-12)
     np.testing.assert_allclose(result.table.new[:, 0], [DEAD_MS + 2.4, DEAD_MS + 6.0], rtol=1e-12)
     # The untouched table keeps its axis: at 120 mg the ECU reads 2 + 3 · 20/300 = 2.2 ms, at 480 mg its edge, 5 ms.
     np.testing.assert_allclose(result.table.old[:, 0], [DEAD_MS + 2.2, DEAD_MS + 5.0], rtol=1e-12)
@@ -78,10 +78,10 @@ def test_a_lambda_table_goes_with_the_axis(tmp_path: Path) -> None:
     (tmp_path / "l.csv").write_text("load,1000,3000\n100,1.0,1.0\n400,0.9,0.9\n", encoding="utf-8")
     table = ("lambda = 1.0", 'lambda = "l.csv"')
     scaled = adapted(tmp_path, MG, BIGGER, table, rows=ROWS)
-    np.testing.assert_allclose(scaled.job.target_table.intended_lambda[:, 0], [1.0, 0.9], rtol=1e-12)
+    np.testing.assert_allclose(scaled.job.target.table.intended_lambda[:, 0], [1.0, 0.9], rtol=1e-12)
     own = adapted(tmp_path, MG, BIGGER, table, rows=ROWS, append=OWN.replace("100", "120"))
     # 400 mg are as dense as 333.3 mg of the donor's: 1 − 0.1 · 7/9.
-    np.testing.assert_allclose(own.job.target_table.intended_lambda[:, 0], [1.0, 1.0 - 0.7 / 9.0], rtol=1e-12)
+    np.testing.assert_allclose(own.job.target.table.intended_lambda[:, 0], [1.0, 1.0 - 0.7 / 9.0], rtol=1e-12)
 
 
 @pytest.mark.law
@@ -94,7 +94,7 @@ def test_the_whole_engine_over_a_revolution_is_the_same(tmp_path: Path) -> None:
         '[target.engine]\ndisplacement = "3600 cc"\ncylinders = 6',
     )
     whole = adapted(tmp_path, unit, six, rows=rows)
-    np.testing.assert_allclose(whole.job.shown.load, [0.2 * 1.8, 0.8 * 1.8], rtol=1e-12)
+    np.testing.assert_allclose(whole.job.target.shown.load, [0.2 * 1.8, 0.8 * 1.8], rtol=1e-12)
     each = adapted(tmp_path, MG, six, rows=ROWS)
     np.testing.assert_allclose(whole.table.new, each.table.new, rtol=1e-12)
     # An ECU that looks up the whole engine's air finds other cells in the untouched table: 0.36 of 0.2 to 0.8 g/rev.

@@ -20,10 +20,10 @@ GAUGE_ROWS = "load,1000,3000\n-40,2.885,2.885\n0,5.885,5.885\n"
 
 def test_a_ratio_is_of_either_sides_own_barometer(tmp_path: Path) -> None:
     made = job(tmp_path, RATIO, rows=RATIO_ROWS, append=barometers("80 kPa", "100 kPa"))
-    np.testing.assert_allclose(made.donor_table.load_pa, [40e3, 80e3], rtol=1e-12)
-    np.testing.assert_allclose(made.target_table.load_pa, [50e3, 100e3], rtol=1e-12)
-    assert made.shown.load_unit == "ratio"
-    np.testing.assert_array_equal(made.shown.load, [0.5, 1.0])
+    np.testing.assert_allclose(made.donor.table.load_pa, [40e3, 80e3], rtol=1e-12)
+    np.testing.assert_allclose(made.target.table.load_pa, [50e3, 100e3], rtol=1e-12)
+    assert made.target.shown.load_unit == "ratio"
+    np.testing.assert_array_equal(made.target.shown.load, [0.5, 1.0])
 
 
 @pytest.mark.check_value
@@ -83,20 +83,20 @@ def test_vacuum_is_gauge_the_other_way_round(tmp_path: Path) -> None:
 
 def test_the_targets_own_load_unit(tmp_path: Path) -> None:
     made = job(tmp_path, append='\n[target.tables.fuel]\nload_unit = "bar absolute"\n')
-    np.testing.assert_allclose(made.shown.load, [0.4, 0.8], rtol=1e-12)
-    np.testing.assert_allclose(made.target_table.load_pa, [40e3, 80e3], rtol=1e-12)
+    np.testing.assert_allclose(made.target.shown.load, [0.4, 0.8], rtol=1e-12)
+    np.testing.assert_allclose(made.target.table.load_pa, [40e3, 80e3], rtol=1e-12)
     assert made.cell_for_cell
     assert made.keeps_axes
     told = job(tmp_path, append=barometers("80 kPa", "100 kPa") + '[target.tables.fuel]\nload_unit = "kPa vacuum"\n')
-    np.testing.assert_allclose(told.shown.load, [60.0, 20.0], rtol=1e-12)
-    np.testing.assert_allclose(told.target_table.load_pa, [40e3, 80e3], rtol=1e-12)
+    np.testing.assert_allclose(told.target.shown.load, [60.0, 20.0], rtol=1e-12)
+    np.testing.assert_allclose(told.target.table.load_pa, [40e3, 80e3], rtol=1e-12)
     again = job(
         tmp_path, GAUGE, rows=GAUGE_ROWS,
         append=barometers("80 kPa", "100 kPa") + '[target.tables.fuel]\nload_unit = "bar gauge"\n',
     )  # fmt: skip
-    np.testing.assert_allclose(again.shown.load, [-0.4, 0.0], atol=1e-12)
-    np.testing.assert_allclose(again.target_table.load_pa, [60e3, 100e3], rtol=1e-12)
-    assert again.donor_table.points.axis is LoadAxis.MANIFOLD_PRESSURE
+    np.testing.assert_allclose(again.target.shown.load, [-0.4, 0.0], atol=1e-12)
+    np.testing.assert_allclose(again.target.table.load_pa, [60e3, 100e3], rtol=1e-12)
+    assert again.donor.table.points.axis is LoadAxis.MANIFOLD_PRESSURE
 
 
 def test_what_no_pressure_axis_can_be(tmp_path: Path) -> None:

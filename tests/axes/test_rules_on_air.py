@@ -149,10 +149,10 @@ def test_there_and_back_again(tmp_path: Path) -> None:
     there = adapted(tmp_path, MG, BIGGER, rows=ROWS)
     cells = "\n".join(
         f"{load!r},{','.join(repr(float(one)) for one in line)}"
-        for load, line in zip(there.job.shown.load.tolist(), there.table.new, strict=True)
+        for load, line in zip(there.job.target.shown.load.tolist(), there.table.new, strict=True)
     )
     engines = ('displacement = "2000 cc"', 'displacement = "2400 cc"')
     back = adapted(tmp_path, MG, engines, rows=f"load,600,3000\n{cells}\n",
                    append="\n[target.tables.fuel]\nload_points = [50, 300, 560]\n")  # fmt: skip
     first = job(tmp_path, MG, rows=ROWS)
-    np.testing.assert_allclose(back.table.new, first.donor_table.values * 1e3, rtol=1e-12)
+    np.testing.assert_allclose(back.table.new, first.donor.table.values * 1e3, rtol=1e-12)

@@ -65,7 +65,7 @@ def test_the_new_table_is_that_of_the_simulated_target(name: str, fixed: bool, t
 def test_the_manifold_is_that_of_the_simulated_target(name: str, tmp_path: Path) -> None:
     engine = TARGETS[name].simulated
     _, ratio = engine.tables(OPENINGS / 100.0, RPM)
-    found = adapted(tmp_path, to(TARGETS[name])).job.target_table.pressure_pa / engine.barometer_pa
+    found = adapted(tmp_path, to(TARGETS[name])).job.target.table.pressure_pa / engine.barometer_pa
     assert np.max(np.abs(found - ratio)) <= 0.015
 
 
@@ -95,7 +95,7 @@ def test_a_hand_worked_cell_on_a_fixed_rail(tmp_path: Path) -> None:
     cells = np.full((12, 11), 4.0)
     cells[-1] = 10.0
     result = adapted(tmp_path, to(target(1.998)), FIXED, cells=cells)
-    ratio = result.job.donor_table.pressure_pa / 101_325.0
+    ratio = result.job.donor.table.pressure_pa / 101_325.0
     np.testing.assert_allclose(ratio[:-1], 0.436413, rtol=1e-6)
     np.testing.assert_array_equal(ratio[-1], 1.0)
     np.testing.assert_allclose(result.table.new, cells, rtol=1e-12)
@@ -129,7 +129,7 @@ def test_wide_open_the_cylinders_count_and_choked_the_bores(tmp_path: Path) -> N
     result = adapted(tmp_path, to(target(1.4 * 1.998, 66.0)))
     np.testing.assert_allclose(result.table.new[-1], 1.4 * result.table.old[-1], rtol=1e-12)
     # At 2 % and 6800 rpm both are far below 0.528: air of all cylinders per second by the bores, 1.21.
-    assert result.job.target_table.pressure_pa[1, -1] < 0.3 * 101_325.0
+    assert result.job.target.table.pressure_pa[1, -1] < 0.3 * 101_325.0
     np.testing.assert_allclose(result.table.new[1, -1], 1.21 * result.table.old[1, -1], rtol=1e-12)
 
 
@@ -146,7 +146,7 @@ def test_a_dead_time_that_changes_with_pressure_on_a_fixed_rail(tmp_path: Path) 
     inside = ('ecu_applies = ["lambda", "dead time"]', 'ecu_applies = ["lambda"]')
     cells = opening_ms(DONOR, fixed=True) + 0.885
     result = adapted(tmp_path, to(target(2.393)), FIXED, dead, inside, cells=cells)
-    ratio = result.job.donor_table.pressure_pa / 101_325.0
+    ratio = result.job.donor.table.pressure_pa / 101_325.0
     wide_open = cells[-1] - 0.885
     for row, column in ((5, 4), (3, 8), (6, 0), (8, 10)):
 
@@ -190,7 +190,7 @@ def _efficiency(folder: Path, *pairs: tuple[str, str], append: str = "") -> tupl
     result = adapt(build_job(tomllib.loads(edited(text, *pairs) + append), folder, "job.toml"))
     arrays = {"new": result.table.new, "old": result.table.old, "pulse": result.table.pulse_s * 1e3}
     arrays |= {
-        "ratio": result.job.target_table.pressure_pa / 101_325.0,
+        "ratio": result.job.target.table.pressure_pa / 101_325.0,
         "closure": result.table.lambda_ratio["new_table_new_settings"],
     }
     return target(2.393), arrays
@@ -227,7 +227,7 @@ def test_own_points_read_the_air_between_the_donors(tmp_path: Path) -> None:
     at = tuple(np.meshgrid(load, rpm, indexing="ij"))
     for values, found in (
         (on_donors.table.target.air_kg, own.table.target.air_kg),
-        (on_donors.job.target_table.pressure_pa, own.job.target_table.pressure_pa),
+        (on_donors.job.target.table.pressure_pa, own.job.target.table.pressure_pa),
     ):
         library = RegularGridInterpolator((OPENINGS, RPM), values)  # type: ignore[no-untyped-call]
         np.testing.assert_allclose(found, library(at), rtol=1e-12)
@@ -307,7 +307,7 @@ def test_a_cell_with_more_air_than_wide_open_is_kept_and_marked(tmp_path: Path) 
 @pytest.mark.law
 def test_a_load_cut_limits_what_is_reached_cell_by_cell(tmp_path: Path) -> None:
     result = adapted(tmp_path, (OF_TARGET, OF_TARGET + 'load_cut = "70 kPa"\n'))
-    pressure, reachable = result.job.target_table.pressure_pa, result.table.reachable
+    pressure, reachable = result.job.target.table.pressure_pa, result.table.reachable
     for column in range(RPM.size):
         below = int((pressure[:, column] < 70e3).sum())
         assert reachable[:, column].tolist() == [True] * (below + 1) + [False] * (OPENINGS.size - below - 1)
@@ -315,6 +315,6 @@ def test_a_load_cut_limits_what_is_reached_cell_by_cell(tmp_path: Path) -> None:
 
 def test_a_table_of_two_sides_in_one_job_keeps_its_inputs(tmp_path: Path) -> None:
     found = job(tmp_path, append="")
-    assert found.donor.engine.throttles is not None
-    assert found.donor.engine.throttles.area_m2 == pytest.approx(0.0028274334, rel=1e-8)
-    assert replace(found.donor.engine.throttles, count=2).area_m2 == pytest.approx(0.0056548668, rel=1e-8)
+    assert found.donor.hardware.engine.throttles is not None
+    assert found.donor.hardware.engine.throttles.area_m2 == pytest.approx(0.0028274334, rel=1e-8)
+    assert replace(found.donor.hardware.engine.throttles, count=2).area_m2 == pytest.approx(0.0056548668, rel=1e-8)

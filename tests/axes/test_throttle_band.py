@@ -21,7 +21,7 @@ def slopes(computed: Computed) -> dict[str, FloatArray]:
     """∂ln λ/∂ln x of every cell by the name of the input."""
     behind = computed.job
     forward = Forward.of(behind)
-    found = budget(behind, forward, forward.new(computed.table.new * behind.shown.per_unit))
+    found = budget(behind, forward, forward.new(computed.table.new * behind.target.shown.per_unit))
     return {
         entry.name: contribution / entry.standard
         for entry, contribution in zip(found.inputs, found.contributions, strict=True)
@@ -30,7 +30,7 @@ def slopes(computed: Computed) -> dict[str, FloatArray]:
 
 def sonic_and_open(of: Job) -> tuple[BoolArray, BoolArray]:
     """Cells with both manifolds far below 0.528 of the barometer, and the wide-open row."""
-    ratios = [table.pressure_pa / 101_325.0 for table in (of.donor_table, of.target_table)]
+    ratios = [table.pressure_pa / 101_325.0 for table in (of.donor.table, of.target.table)]
     sonic = np.asarray(np.maximum(*ratios) < 0.5)
     wide_open = np.zeros(sonic.shape, dtype=bool)
     wide_open[-1] = True
@@ -60,7 +60,7 @@ def test_slopes_where_they_are_known(tmp_path: Path) -> None:
 def test_the_transfer_is_unsure_by_a_tenth_of_what_it_does(tmp_path: Path) -> None:
     computed = compute(job(tmp_path))
     effect = slopes(computed)["transfer between the throttles, as a share of its own effect"]
-    before, after = (table.pressure_pa / 101_325.0 for table in (computed.job.donor_table, computed.job.target_table))
+    before, after = (table.pressure_pa / 101_325.0 for table in (computed.job.donor.table, computed.job.target.table))
     np.testing.assert_allclose(effect, before / after - 1.0, rtol=1e-3, atol=1e-6)
     same = compute(job(tmp_path, to(target(1.998))))
     assert np.abs(slopes(same)["transfer between the throttles, as a share of its own effect"]).max() < 1e-9

@@ -31,7 +31,7 @@ def test_the_workbook_shows_the_pressure_of_every_cell_and_is_not_live(many: boo
     sheet, area = book.defined_names["pressure_table"].attr_text.replace("$", "").replace("'", "").split("!")
     assert sheet == ("Manifold pressure" if many else "Pulse")
     values = np.array([[cell.value for cell in row] for row in book[sheet][area]], dtype=float)
-    np.testing.assert_allclose(values, result.job.target_table.pressure_pa / 1e3, rtol=1e-12)
+    np.testing.assert_allclose(values, result.job.target.table.pressure_pa / 1e3, rtol=1e-12)
     # A row has no pressure of its own, but the wide-open one has.
     rows = [row[1].value for row in book["Rows"].iter_rows(min_row=7, max_row=18)]
     assert rows[:-1] == ["–"] * 11
@@ -42,7 +42,7 @@ def test_json_has_the_pressures(tmp_path: Path) -> None:
     result = adapted(tmp_path)
     table = as_json(result)["tables"]["fuel"]
     assert (table["load_unit"], table["load"]) == ("%", OPENINGS.tolist())
-    np.testing.assert_allclose(table["manifold_pressure_kpa"], result.job.target_table.pressure_pa / 1e3, rtol=1e-12)
+    np.testing.assert_allclose(table["manifold_pressure_kpa"], result.job.target.table.pressure_pa / 1e3, rtol=1e-12)
 
 
 def test_the_grid_keeps_the_donors_shape(tmp_path: Path) -> None:

@@ -209,7 +209,7 @@ def test_random_jobs(tmp_path: Path) -> None:
         (tmp_path / "t.csv").write_text("\n".join(map(",".join, lines)) + "\n", encoding="utf-8")
         job = build_job(tomllib.loads(text_of(given, openings, rpm)), tmp_path, "job.toml")
         found = compute(job)
-        ratio = found.job.target_table.pressure_pa / given.target.barometer
+        ratio = found.job.target.table.pressure_pa / given.target.barometer
         for row in range(rows - 1):
             for column in range(columns):
                 cell, manifold = given.new_cell(row, column)

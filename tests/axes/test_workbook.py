@@ -66,7 +66,7 @@ def test_nothing_is_half_live(kind: str, why: str, tmp_path: Path) -> None:
     values = [[cell.value for cell in row] for row in new[place]]
     np.testing.assert_allclose(np.array(values, dtype=float), result.table.new, rtol=1e-12)
     donor = [[cell.value for cell in row[1:3]] for row in book["Donor table"]["A6:C7"]]
-    np.testing.assert_allclose(donor, result.job.donor_table.values * 1e3, rtol=1e-12)
+    np.testing.assert_allclose(donor, result.job.donor.table.values * 1e3, rtol=1e-12)
 
 
 @pytest.mark.parametrize(("axis", "rows"), [(RATIO, RATIO_ROWS), (GAUGE, GAUGE_ROWS)])

@@ -20,7 +20,7 @@ from tests.belief.independent import arithmetic_of_uncertain_numbers, cells_of, 
 from tests.independent.plain_numbers import Problem
 from tests.independent.strategies import seeded_problems, seeded_two_slope_problems, to_job
 from tests.independent.worked import installation_a, installation_b, problem, pulse_cells, ve_cells
-from tests.rules.factory import make_job, with_donor, with_target
+from tests.rules.factory import make_job, with_donor, with_donor_side, with_target
 
 SEED = 417
 
@@ -32,7 +32,7 @@ def job_a_to_b(*, pulse_width: bool) -> Job:
 
 def budget_of(job: Job) -> Budget:
     forward = Forward.of(job)
-    return budget(job, forward, forward.new(compute(job).table.new * job.shown.per_unit))
+    return budget(job, forward, forward.new(compute(job).table.new * job.target.shown.per_unit))
 
 
 @pytest.mark.check_value
@@ -57,7 +57,7 @@ def test_first_order_is_what_the_uncertainties_package_finds(
             for row, column in cells_of(drawn.new):
                 if math.isnan(found.standard[row, column]) or on_floor[row, column]:
                     continue
-                cell = float(table.new[row, column]) * job.shown.per_unit
+                cell = float(table.new[row, column]) * job.target.shown.per_unit
                 ratio = cast(Any, lambda_ratio(drawn, true, cell, row, column))
                 where = f"job {number}, cell {row}, {column}"
                 assert found.standard[row, column] == pytest.approx(ratio.s / ratio.n, rel=1e-6), where
@@ -183,7 +183,11 @@ def test_the_worked_budget_of_b_tuned_from_a() -> None:
 def test_what_both_sides_share_leaves_no_band() -> None:
     """Donor = target and everything shared: only the efficiency and the voltages stay, and voltages cancel."""
     job = job_a_to_b(pulse_width=True)
-    job = replace(job, target=job.donor, same_as_donor=frozenset({"engine", "injectors", "fuel"}))
+    job = replace(
+        job,
+        same_as_donor=frozenset({"engine", "injectors", "fuel"}),
+        target=replace(job.target, hardware=job.donor.hardware),
+    )
     found = budget_of(job)
     left = {
         entry.name for entry, row in zip(found.inputs, found.contributions, strict=True) if np.abs(row).max() > 1e-9
@@ -217,7 +221,7 @@ def test_monte_carlo_is_first_order_where_the_model_is_linear() -> None:
     """JCGM 101: where pulses are long the two agree; 1 %, of which the drawing itself is 0.5 % at 20,000 worlds."""
     job = replace(job_a_to_b(pulse_width=True), donor_state=DonorState.TUNED)
     forward = Forward.of(job)
-    loaded = forward.new(compute(job).table.new * job.shown.per_unit)
+    loaded = forward.new(compute(job).table.new * job.target.shown.per_unit)
     drawn = simulate(job, forward, loaded, samples=20_000, seed=7)
     assert drawn.standard == pytest.approx(budget(job, forward, loaded).standard, rel=0.01)
     assert drawn.no_fuel == pytest.approx(0.0, abs=0.0)
@@ -230,7 +234,7 @@ def test_monte_carlo_is_wider_and_leaner_where_the_pulse_is_short() -> None:
     """1/t_eff bends towards lean: at u(t_eff)/t_eff near a third the lean side is the longer one, and is not halved."""
     job = short_pulse_job()
     forward = Forward.of(job)
-    loaded = forward.new(compute(job).table.new * job.shown.per_unit)
+    loaded = forward.new(compute(job).table.new * job.target.shown.per_unit)
     first = budget(job, forward, loaded)
     drawn = simulate(job, forward, loaded, samples=40_000, seed=7)
     short = first.short_pulses
@@ -244,9 +248,9 @@ def test_monte_carlo_is_wider_and_leaner_where_the_pulse_is_short() -> None:
 def short_pulse_job() -> Job:
     """Chain A to B with pulses a tenth as long: t_eff about 0.5 ms with a dead time known to ±0.3 ms."""
     job = job_a_to_b(pulse_width=True)
-    table = replace(job.donor_table, values=np.full_like(job.donor_table.values, 1.6e-3))
+    table = replace(job.donor.table, values=np.full_like(job.donor.table.values, 1.6e-3))
     return with_inputs(
-        replace(job, donor_table=table),
+        replace(job, donor=replace(job.donor, table=table)),
         target__injectors__dead_time__time=(0.85e-3, 0.3e-3, False),
         donor__injectors__dead_time__time=(0.85e-3, 0.1e-3, False),
     )
@@ -257,7 +261,7 @@ def test_samples_do_not_depend_on_the_chunks(monkeypatch: pytest.MonkeyPatch) ->
     """The counts add up to the samples asked for, whatever fits in memory at once."""
     job = job_a_to_b(pulse_width=True)
     forward = Forward.of(job)
-    loaded = forward.new(compute(job).table.new * job.shown.per_unit)
+    loaded = forward.new(compute(job).table.new * job.target.shown.per_unit)
     done: list[int] = []
     monkeypatch.setattr("basemap.belief.monte_carlo.CELLS_AT_ONCE", 3 * loaded.cells.size)
     drawn = simulate(job, forward, loaded, samples=100, seed=1, limit=0.0, progress=done.append)
@@ -302,7 +306,7 @@ def test_a_fuel_of_another_family_widens_the_band() -> None:
 def test_a_fuel_of_the_same_family_does_not(target: dict[str, float]) -> None:
     names = [entry.name for entry in uncertain_inputs(on_fuels({"petrol": 0.95, "ethanol": 0.05}, target))]
     assert "air drawn with a fuel of another family" not in names
-    unknown = replace(on_fuels({"petrol": 1.0}, {"ethanol": 1.0}), donor_fuel_known=False)
+    unknown = with_donor_side(on_fuels({"petrol": 1.0}, {"ethanol": 1.0}), fuel_known=False)
     assert "air drawn with a fuel of another family" not in [entry.name for entry in uncertain_inputs(unknown)]
 
 

@@ -60,8 +60,8 @@ def uncertain_ratio(job: Job, cell: float, new: float) -> Any:
     off = {entry.name: cast(Any, ufloat(0.0, entry.standard)) for entry in uncertain_inputs(run)}  # type: ignore[no-untyped-call]
     inside = job.further_tables[0].donor.inside.dead_time
     values = {
-        "donor": (2000.0, 4.0, 14.7, 2.6, run.donor.fuel.rail_pressure_pa),
-        "target": (2400.0, 8.0, 9.8, 3.0, run.target.fuel.rail_pressure_pa),
+        "donor": (2000.0, 4.0, 14.7, 2.6, run.donor.hardware.fuel.rail_pressure_pa),
+        "target": (2400.0, 8.0, 9.8, 3.0, run.target.hardware.fuel.rail_pressure_pa),
     }
 
     def side(name: str, pulse: float) -> Any:

@@ -77,7 +77,7 @@ def loaded(folder: Path, conditions: str = "") -> Job:
 
 def test_at_500_m_the_barometer_reads_about_95_kpa(tmp_path: Path) -> None:
     """ISO 2533 at 500 m, geopotential: 95 460.8 Pa."""
-    barometer = loaded(tmp_path, 'altitude = "500 m"').target.conditions.barometer_pa
+    barometer = loaded(tmp_path, 'altitude = "500 m"').target.hardware.conditions.barometer_pa
     assert barometer == pytest.approx(95_460.8353365, rel=1e-9)
     assert barometer == pytest.approx(95_000.0, abs=1_000.0)
 
@@ -85,7 +85,7 @@ def test_at_500_m_the_barometer_reads_about_95_kpa(tmp_path: Path) -> None:
 def test_key_on_95_kpa_is_plausible_at_500_m(tmp_path: Path) -> None:
     """Common practice, no source: engine standing, the MAP sensor reads the station's pressure."""
     found = loaded(tmp_path, 'barometer = "95 kPa"\naltitude = "500 m"')
-    assert found.target.conditions.barometer_pa == pytest.approx(95_000.0)
+    assert found.target.hardware.conditions.barometer_pa == pytest.approx(95_000.0)
 
 
 def test_key_on_101_kpa_is_not_plausible_at_500_m(tmp_path: Path) -> None:
@@ -101,7 +101,7 @@ def test_key_on_101_kpa_is_not_plausible_at_500_m(tmp_path: Path) -> None:
 
 def test_key_on_an_atmospheric_engine_stands_at_the_highest_pressure_it_will_see(tmp_path: Path) -> None:
     """Common practice, no source."""
-    target = loaded(tmp_path, 'altitude = "500 m"').target
+    target = loaded(tmp_path, 'altitude = "500 m"').target.hardware
     assert target.peak_pressure_pa == target.conditions.barometer_pa
 
 
@@ -162,7 +162,7 @@ def test_the_voltage_sweep_covers_cranking_key_on_charging_and_a_faulty_regulato
 def test_a_job_that_does_not_say_is_worked_at_a_charging_voltage(tmp_path: Path) -> None:
     """Common practice, no source: a running engine charges at about 14 V."""
     job = loaded(tmp_path)
-    for volts in (job.target.conditions.battery_v, job.donor_table.battery_v, job.target_table.battery_v):
+    for volts in (job.target.hardware.conditions.battery_v, job.donor.table.battery_v, job.target.table.battery_v):
         assert 13.2 <= volts <= 14.8
 
 

@@ -39,13 +39,16 @@ APART = '\n[target.conditions]\nbarometer = "90 kPa"\ncharge_temperature = "25 d
 
 def back(job: Job) -> Job:
     """The target as the donor of the old donor, with the new tables."""
-    told = replace(job.donor_told, flow=None)
+    told = replace(job.donor.told, flow=None)
     tables: list[FurtherTable] = []
     for found in adapt_further_tables(job):
         table = found.table
         tables.append(replace(table, values=found.new, donor=table.target, target=table.donor))
     return replace(
-        job, donor=job.target, target=job.donor, donor_told=told, target_told=told, further_tables=tuple(tables)
+        job,
+        further_tables=tuple(tables),
+        donor=replace(job.donor, hardware=job.target.hardware, told=told),
+        target=replace(job.target, hardware=job.donor.hardware, told=told),
     )
 
 
@@ -64,7 +67,7 @@ def test_there_and_back_again(tmp_path: Path, applies: str, regulator: str) -> N
 @pytest.mark.parametrize("name", range(6))
 def test_a_target_that_is_the_donor_changes_nothing(tmp_path: Path, name: int) -> None:
     job = job_with(tmp_path, EVERY_KIND, **FILES)
-    same = replace(job, target=job.donor)
+    same = replace(job, target=replace(job.target, hardware=job.donor.hardware))
     found = adapt_further_table(same, same.further_tables[name])
     np.testing.assert_allclose(found.new, found.old, rtol=1e-12)
     assert Mark.CALIBRATE not in found.marks
@@ -81,12 +84,16 @@ def test_a_target_that_is_the_donor_changes_nothing(tmp_path: Path, name: int) -
 )
 def test_any_cell_returns(tmp_path: Path, cells: list[float], volts: float, flow: float, ratio: float) -> None:
     job = job_with(tmp_path, CRANK, crank=CRANK_CSV)
-    rating = job.target.injectors.static
-    injectors = replace(job.target.injectors, static=replace(rating, value=rating.value * flow))
-    fuel = replace(job.target.fuel, stoichiometric=job.target.fuel.stoichiometric * ratio)
+    rating = job.target.hardware.injectors.static
+    injectors = replace(job.target.hardware.injectors, static=replace(rating, value=rating.value * flow))
+    fuel = replace(job.target.hardware.fuel, stoichiometric=job.target.hardware.fuel.stoichiometric * ratio)
     side = replace(job.further_tables[0].donor, battery_v=volts)
     table = replace(job.further_tables[0], values=np.array(cells), donor=side, target=side)
-    job = replace(job, target=replace(job.target, injectors=injectors, fuel=fuel), further_tables=(table,))
+    job = replace(
+        job,
+        further_tables=(table,),
+        target=replace(job.target, hardware=replace(job.target.hardware, injectors=injectors, fuel=fuel)),
+    )
     np.testing.assert_allclose(adapt_further_tables(back(job))[0].new, cells, rtol=1e-9)
 
 
@@ -101,19 +108,23 @@ def test_percentages_stay_to_the_bit(tmp_path: Path, cells: list[float]) -> None
 
 def test_a_very_large_injector_leaves_the_dead_time_alone(tmp_path: Path) -> None:
     job = job_with(tmp_path, CRANK, crank=CRANK_CSV)
-    rating = job.target.injectors.static
+    rating = job.target.hardware.injectors.static
     for size in (1e3, 1e6):
-        injectors = replace(job.target.injectors, static=replace(rating, value=rating.value * size))
+        injectors = replace(job.target.hardware.injectors, static=replace(rating, value=rating.value * size))
         found = adapt_further_table(
-            replace(job, target=replace(job.target, injectors=injectors)), job.further_tables[0]
+            replace(job, target=replace(job.target, hardware=replace(job.target.hardware, injectors=injectors))),
+            job.further_tables[0],
         )
         np.testing.assert_allclose(found.new - 2.8, 0.9 * np.array([16.0, 6.6, 4.0]) / size, rtol=1e-6)
 
 
 def test_the_fuels_share_is_in_proportion_and_the_dead_time_is_added(tmp_path: Path) -> None:
     job = job_with(tmp_path, CRANK, crank=CRANK_CSV)
-    engine = replace(job.target.engine, displacement_m3=2 * job.target.engine.displacement_m3)
-    twice = adapt_further_table(replace(job, target=replace(job.target, engine=engine)), job.further_tables[0])
+    engine = replace(job.target.hardware.engine, displacement_m3=2 * job.target.hardware.engine.displacement_m3)
+    twice = adapt_further_table(
+        replace(job, target=replace(job.target, hardware=replace(job.target.hardware, engine=engine))),
+        job.further_tables[0],
+    )
     np.testing.assert_allclose(twice.new - 2.8, 2 * (first(job).new - 2.8), rtol=1e-12)
 
 
@@ -122,8 +133,8 @@ def test_the_fuels_share_is_in_proportion_and_the_dead_time_is_added(tmp_path: P
 )
 def test_what_counts_as_another_fuel(tmp_path: Path, ratio: float, changes: bool) -> None:
     job = job_with(tmp_path, CRANK, crank=CRANK_CSV)
-    fuel = replace(job.target.fuel, stoichiometric=job.donor.fuel.stoichiometric * ratio)
-    job = replace(job, target=replace(job.target, fuel=fuel))
+    fuel = replace(job.target.hardware.fuel, stoichiometric=job.donor.hardware.fuel.stoichiometric * ratio)
+    job = replace(job, target=replace(job.target, hardware=replace(job.target.hardware, fuel=fuel)))
     assert fuel_changes(job) is changes
     found = first(job)
     # Rows at −20, 20 and 80 °C: only what is below 20 °C is cold.
@@ -134,7 +145,11 @@ def test_what_counts_as_another_fuel(tmp_path: Path, ratio: float, changes: bool
 def test_a_donors_fuel_that_is_left_out_may_be_another_one(tmp_path: Path) -> None:
     job = job_with(tmp_path, WARM_UP, w=FILES["w"])
     assert job.further_tables[0].quantity is FurtherQuantity.PERCENT
-    assert fuel_changes(replace(job, donor_fuel_known=False, target=job.donor))
+    assert fuel_changes(
+        replace(
+            job, donor=replace(job.donor, fuel_known=False), target=replace(job.target, hardware=job.donor.hardware)
+        )
+    )
 
 
 def test_the_main_tables_formula_factor_and_temperature_correction_do_not_enter(tmp_path: Path) -> None:

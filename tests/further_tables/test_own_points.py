@@ -129,7 +129,7 @@ def test_the_donors_mixture_is_still_the_donors(tmp_path: Path) -> None:
     keys = "rpm_points = [1000, 6000]\nload_points = [30, 100]"
     plain = job_with(tmp_path, GOAL, of, goal=GOAL_CSV)
     other = job_with(tmp_path, GOAL + own("goal", keys), of, goal=GOAL_CSV)
-    np.testing.assert_array_equal(other.donor_table.intended_lambda, plain.donor_table.intended_lambda)
+    np.testing.assert_array_equal(other.donor.table.intended_lambda, plain.donor.table.intended_lambda)
 
 
 def test_colder_than_the_donor_is_a_caution(tmp_path: Path) -> None:

@@ -234,18 +234,18 @@ def test_an_air_fuel_ratio_that_means_petrol_whatever_the_fuel(tmp_path: Path) -
 def test_the_main_tables_mixture_may_be_a_further_table(tmp_path: Path, basis: str) -> None:
     tables = RATIO.replace("BASIS", basis)
     job = job_with(tmp_path, tables, ("lambda = 1.0", 'lambda = { table = "ratio" }'), r=RATIO_CSV)
-    wanted = job.donor_table.intended_lambda
+    wanted = job.donor.table.intended_lambda
     # At 100 kPa 0.9 at 1000 and 12.25/14.7 at 5000 rpm, halfway between at 3000; at 60 kPa 3/7 of the way there.
     np.testing.assert_allclose(wanted[2], [0.9, (0.9 + 12.25 / 14.7) / 2, 12.25 / 14.7], rtol=1e-12)
     np.testing.assert_allclose(wanted[:, 0], [1.0, 1.0 - 0.1 * 3 / 7, 0.9], rtol=1e-12)
-    np.testing.assert_array_equal(job.target_table.intended_lambda, wanted)
+    np.testing.assert_array_equal(job.target.table.intended_lambda, wanted)
 
 
 def test_the_targets_mixture_may_be_a_further_table_too(tmp_path: Path) -> None:
     tables = RATIO.replace("BASIS", '"fuel in use"') + '[target.tables.fuel]\nlambda = { table = "ratio" }\n'
     job = job_with(tmp_path, tables, r=RATIO_CSV)
-    np.testing.assert_allclose(job.donor_table.intended_lambda, 1.0)
-    np.testing.assert_allclose(job.target_table.intended_lambda[:, 0], [1.0, 1.0 - 0.1 * 3 / 7, 0.9], rtol=1e-12)
+    np.testing.assert_allclose(job.donor.table.intended_lambda, 1.0)
+    np.testing.assert_allclose(job.target.table.intended_lambda[:, 0], [1.0, 1.0 - 0.1 * 3 / 7, 0.9], rtol=1e-12)
     assert job.further_tables[0].quantity is FurtherQuantity.AIR_FUEL_RATIO
 
 

@@ -35,7 +35,7 @@ def unlike_cells(name: str, mine: Grid, its: FloatArray, per_unit: float = 1.0) 
 def grid_disagreements(problem: Problem, computed: Computed) -> list[str]:
     """Every cell of the new table, its pulse, duty and air, and of the four outcomes."""
     mine, its = calculation.answer(problem), computed.table
-    found = unlike_cells("new", mine.new, its.new, computed.job.shown.per_unit)
+    found = unlike_cells("new", mine.new, its.new, computed.job.target.shown.per_unit)
     found += unlike_cells("pulse", mine.pulse, its.pulse_s)
     found += unlike_cells("duty", mine.duty, its.duty)
     found += unlike_cells("air", mine.air, its.target.air_kg)

@@ -126,14 +126,14 @@ MUTANTS = [
     Mutant(
         "volumes swapped",
         CHAIN,
-        "job.target.engine.cylinder_volume_m3 / job.donor.engine.cylinder_volume_m3",
-        "job.donor.engine.cylinder_volume_m3 / job.target.engine.cylinder_volume_m3",
+        "job.target.hardware.engine.cylinder_volume_m3 / job.donor.hardware.engine.cylinder_volume_m3",
+        "job.donor.hardware.engine.cylinder_volume_m3 / job.target.hardware.engine.cylinder_volume_m3",
     ),
     Mutant(
         "the donor's mixture for the target",
         CHAIN,
-        "job.target.fuel.stoichiometric * table.intended_lambda",
-        "job.target.fuel.stoichiometric * job.donor_table.intended_lambda",
+        "job.target.hardware.fuel.stoichiometric * table.intended_lambda",
+        "job.target.hardware.fuel.stoichiometric * job.donor.table.intended_lambda",
     ),
     Mutant("cells below zero kept", CHAIN, "((cells > 0) | (fuel == 0))", "(cells < np.inf)"),
     Mutant(
@@ -202,20 +202,20 @@ MUTANTS = [
     Mutant(
         "entered flow at the donor's pressure",
         SETTINGS,
-        "return entered, job.target.fuel.rail_pressure_pa",
+        "return entered, job.target.hardware.fuel.rail_pressure_pa",
         "return entered, donor.flow_pressure_pa",
     ),
     Mutant(
         "kept flow at the target's pressure",
         SETTINGS,
         "return donor.flow_kg_s * denser, donor.flow_pressure_pa",
-        "return donor.flow_kg_s * denser, job.target.fuel.rail_pressure_pa",
+        "return donor.flow_kg_s * denser, job.target.hardware.fuel.rail_pressure_pa",
     ),
     Mutant(
         "stoichiometric ratio the wrong way",
         SETTINGS,
-        "target.fuel.stoichiometric / job.donor.fuel.stoichiometric",
-        "job.donor.fuel.stoichiometric / target.fuel.stoichiometric",
+        "target.fuel.stoichiometric / job.donor.hardware.fuel.stoichiometric",
+        "job.donor.hardware.fuel.stoichiometric / target.fuel.stoichiometric",
     ),
     Mutant(
         "temperature of the box from the target",
@@ -226,8 +226,8 @@ MUTANTS = [
     Mutant(
         "old settings with the donor's cylinders",
         SETTINGS,
-        "cylinder_volume_m3=donor.displacement_m3 / job.target.engine.cylinders",
-        "cylinder_volume_m3=donor.displacement_m3 / job.donor.engine.cylinders",
+        "cylinder_volume_m3=donor.displacement_m3 / job.target.hardware.engine.cylinders",
+        "cylinder_volume_m3=donor.displacement_m3 / job.donor.hardware.engine.cylinders",
     ),
     Mutant(
         "told flow as so much fuel", SETTINGS, "else told.flow * rated", "else told.flow * installation.fuel.density"
@@ -260,7 +260,7 @@ MUTANTS = [
     Mutant(
         "flow entry at the rated pressure",
         ENTRIES,
-        "line.value * math.sqrt(job.donor.fuel.rail_pressure_pa / line.pressure_pa)",
+        "line.value * math.sqrt(job.donor.hardware.fuel.rail_pressure_pa / line.pressure_pa)",
         "line.value",
     ),
 ]

@@ -24,6 +24,7 @@ from basemap.model.installation import (
     TwoSlope,
 )
 from basemap.model.job import Job
+from basemap.model.job import Side as JobSide
 from basemap.model.table import FuelTable, Inside, Shown, TableQuantity
 from tests.independent.plain_numbers import Cells, DeadPoints, Grid, Problem, Rating, Side
 
@@ -259,15 +260,18 @@ def to_job(problem: Problem) -> Job:
     """The same problem as the program is handed it."""
     old = problem.old
     unit, per_unit, decimals = ("%", 0.01, 1) if old.is_ve else ("ms", 0.001, 3)
+    shown = Shown(unit, per_unit, np.array(old.load) / 1000.0, "kPa", decimals)
     return Job(
         title="a random job",
-        donor=to_installation(problem.donor, max(old.load)),
-        target=to_installation(problem.target, max(old.load)),
-        donor_told=to_told(problem.donor),
-        target_told=to_told(problem.target),
-        donor_table=to_table(old, old.values),
-        target_table=to_table(problem.new, [[float("nan")] * len(old.rpm) for _ in old.load]),
-        shown=Shown(unit, per_unit, np.array(old.load) / 1000.0, "kPa", decimals),
+        donor=JobSide(
+            to_installation(problem.donor, max(old.load)), to_told(problem.donor), to_table(old, old.values), shown
+        ),
+        target=JobSide(
+            to_installation(problem.target, max(old.load)),
+            to_told(problem.target),
+            to_table(problem.new, [[float("nan")] * len(old.rpm) for _ in old.load]),
+            shown,
+        ),
         cannot_be_told=frozenset(problem.stuck),
         breathing=Breathing(problem.breathing),
     )

@@ -20,7 +20,9 @@ DATA = DeadPoints([8.0, 10.0, 12.0, 14.0, 16.0], [[2.60e-3, 1.80e-3, 1.20e-3, 0.
 def adapted(points_v: list[float], battery: float = 13.0) -> Computed:
     side = replace(installation_a(), dead=DATA)
     job = to_job(problem(installation_a(), side, replace(ve_cells(0.6), battery=battery)))
-    return compute(replace(job, target_told=replace(job.target_told, dead_time_points_v=np.array(points_v))))
+    return compute(
+        replace(job, target=replace(job.target, told=replace(job.target.told, dead_time_points_v=np.array(points_v))))
+    )
 
 
 def dead_time(found: Computed) -> Setting:

@@ -20,15 +20,15 @@ PETROL_15, E85_15 = 763.0, 786.0
 def job(told: float | None = 763.0, flow: float | None = None, stuck: tuple[str, ...] = ()) -> Job:
     """Installation A's table, 85 % VE, on B, whose fuel is E85."""
     plain = to_job(problem(installation_a(), installation_b(), ve_cells(0.85)))
-    donor = replace(plain.donor, fuel=replace(plain.donor.fuel, density_15=PETROL_15))
-    fuel = replace(plain.target.fuel, density_15=E85_15)
+    donor = replace(plain.donor.hardware, fuel=replace(plain.donor.hardware.fuel, density_15=PETROL_15))
+    fuel = replace(plain.target.hardware.fuel, density_15=E85_15)
     return replace(
         plain,
-        donor=donor,
-        target=replace(plain.target, fuel=fuel),
-        donor_told=replace(plain.donor_told, fuel_density=told),
-        target_told=replace(plain.target_told, flow=flow),
         cannot_be_told=frozenset(stuck),
+        donor=replace(plain.donor, hardware=donor, told=replace(plain.donor.told, fuel_density=told)),
+        target=replace(
+            plain.target, hardware=replace(plain.target.hardware, fuel=fuel), told=replace(plain.target.told, flow=flow)
+        ),
     )
 
 

@@ -28,17 +28,12 @@ SHOWN = {TableQuantity.VOLUMETRIC_EFFICIENCY: ("%", 0.01), TableQuantity.PULSE_W
 
 def into(job: Job, inside: Inside, reference_pa: float = 100_000.0) -> Job:
     """The job with a target's table of the other quantity."""
-    quantity = next(one for one in TableQuantity if one is not job.donor_table.quantity)
+    quantity = next(one for one in TableQuantity if one is not job.donor.table.quantity)
     unit, per_unit = SHOWN[quantity]
-    return replace(
-        job,
-        target_table=replace(
-            job.target_table, quantity=quantity, inside=inside, reference_pressure_pa=reference_pa
-        ),
-        shown=Shown(unit, per_unit, job.shown.load, job.shown.load_unit, 9),
-        donor_shown=job.shown,
-        cannot_be_told=frozenset(),
-    )  # fmt: skip
+    was = job.target.shown
+    table = replace(job.target.table, quantity=quantity, inside=inside, reference_pressure_pa=reference_pa)
+    target = replace(job.target, table=table, shown=Shown(unit, per_unit, was.load, was.load_unit, 9))
+    return replace(job, cannot_be_told=frozenset(), target=target, donor=replace(job.donor, shown=was))
 
 
 def exactly(value: float) -> object:
@@ -69,26 +64,32 @@ def test_from_efficiency_to_pulses_on_another_engine_by_hand() -> None:
     # 6.730163894895447 / 0.9 = 7.477959883217163 with λ inside, and the same cell as before where the ECU divides.
     job = to_job(problem(installation_a(), installation_b(), ve_cells(0.85)))
     richer = np.full((2, 2), 0.9)
-    job = replace(job, target_table=replace(job.target_table, intended_lambda=richer))
+    job = replace(job, target=replace(job.target, table=replace(job.target.table, intended_lambda=richer)))
     inside = Inside(pressure=True, intended_lambda=True)
     assert compute(into(job, inside)).table.new[FULL] == exactly(7.477959883217163)
     assert compute(into(job, Inside(pressure=True))).table.new[FULL] == exactly(6.730163894895447)
     # 330 K instead of 313.15: 0.9489393939… of the air, 6.386517683883559 ms, and the cell stands for 330 K, the
     # target's own: whether its ECU corrects for the charge temperature then does not matter.
-    warm = replace(job.target, conditions=replace(job.target.conditions, charge_temperature_k=330.0))
+    warm = replace(job.target.hardware, conditions=replace(job.target.hardware.conditions, charge_temperature_k=330.0))
     for corrects in (True, False):
-        told = replace(job.target_told, corrects_charge_temperature=corrects)
-        found = compute(into(replace(job, target=warm, target_told=told), Inside(pressure=True))).table
+        told = replace(job.target.told, corrects_charge_temperature=corrects)
+        found = compute(
+            into(replace(job, target=replace(job.target, hardware=warm, told=told)), Inside(pressure=True))
+        ).table
         assert found.new[FULL] == exactly(6.730163894895447 * 313.15 / 330.0)
     # A fixed rail of 350 kPa at 30 kPa of manifold: 350 + 101.325 - 30 = 421.325 kPa over the injector. An ECU that
     # corrects for it, from its own 350 kPa, needs the cell of 350 kPa: 3/10 of 6.730163894895447.
-    fixed = replace(job.target, fuel=replace(job.target.fuel, regulator=Regulator.FIXED))
-    told = replace(job.target_told, corrects_rail_pressure=True)
-    found = compute(into(replace(job, target=fixed, target_told=told), Inside(pressure=True))).table
+    fixed = replace(job.target.hardware, fuel=replace(job.target.hardware.fuel, regulator=Regulator.FIXED))
+    told = replace(job.target.told, corrects_rail_pressure=True)
+    found = compute(
+        into(replace(job, target=replace(job.target, hardware=fixed, told=told)), Inside(pressure=True))
+    ).table
     assert found.new[PART] == exactly(2.0190491684686341)
     # One that does not needs √(350/421.325) = 0.911431… of it.
-    told = replace(job.target_told, corrects_rail_pressure=False)
-    found = compute(into(replace(job, target=fixed, target_told=told), Inside(pressure=True))).table
+    told = replace(job.target.told, corrects_rail_pressure=False)
+    found = compute(
+        into(replace(job, target=replace(job.target, hardware=fixed, told=told)), Inside(pressure=True))
+    ).table
     assert found.new[PART] == exactly(2.0190491684686341 * (350.0 / 421.325) ** 0.5)
 
 
@@ -101,8 +102,8 @@ def test_from_pulses_to_efficiency_by_hand() -> None:
     found = compute(into(job, ADDED)).table
     assert found.new[FULL] == exactly(85.0)
     assert found.old[FULL] == exactly(10.562551161819152)
-    donor = replace(job.donor_table, values=np.full((2, 2), 3.763765348545746e-3))
-    assert compute(into(replace(job, donor_table=donor), ADDED)).table.new[PART] == exactly(85.0)
+    donor = replace(job.donor.table, values=np.full((2, 2), 3.763765348545746e-3))
+    assert compute(into(replace(job, donor=replace(job.donor, table=donor)), ADDED)).table.new[PART] == exactly(85.0)
     whole = compute(into(job, Inside(dead_time=True))).table
     assert whole.new[FULL] == exactly(85.0 * 7.580163894895447 / 6.730163894895447)
 
@@ -112,10 +113,10 @@ def test_from_pulses_to_efficiency_by_hand() -> None:
 def test_the_formula_factor_counts_once_where_only_one_box_has_a_formula(factor: float) -> None:
     # κ multiplies the pulse of the VE box alone: 1.03 · 9.712551161819152 ms, and 85 % / 1.03.
     job = to_job(problem(installation_a(), installation_a(), ve_cells(0.85)))
-    job = replace(job, donor_told=replace(job.donor_told, formula_factor=factor))
+    job = replace(job, donor=replace(job.donor, told=replace(job.donor.told, formula_factor=factor)))
     assert compute(into(job, ADDED)).table.new[FULL] == exactly(factor * 9.712551161819152)
     job = to_job(problem(installation_a(), installation_a(), pulse_cells(10.562551161819152)))
-    job = replace(job, target_told=replace(job.target_told, formula_factor=factor))
+    job = replace(job, target=replace(job.target, told=replace(job.target.told, formula_factor=factor)))
     assert compute(into(job, ADDED)).table.new[FULL] == exactly(85.0 / factor)
 
 
@@ -137,17 +138,19 @@ def random_jobs(count: int) -> list[Job]:
 def back(there: Computed) -> Job:
     """The new table of a job as the donor's of one that leads back to where it came from."""
     job = there.job
-    came = replace(job.target_table, values=there.table.new * job.shown.per_unit)
+    came = replace(job.target.table, values=there.table.new * job.target.shown.per_unit)
     return replace(
         job,
-        donor=job.target,
-        target=job.donor,
-        donor_told=job.target_told,
-        target_told=job.donor_told,
-        donor_table=came,
-        target_table=replace(job.donor_table, values=np.full_like(came.values, np.nan)),
-        shown=job.shown_of_donor,
-        donor_shown=job.shown,
+        donor=replace(
+            job.donor, hardware=job.target.hardware, told=job.target.told, table=came, shown=job.target.shown
+        ),
+        target=replace(
+            job.target,
+            hardware=job.donor.hardware,
+            told=job.donor.told,
+            table=replace(job.donor.table, values=np.full_like(came.values, np.nan)),
+            shown=job.donor.shown,
+        ),
     )
 
 

@@ -189,7 +189,7 @@ def test_new_with_new_closes() -> None:
 def test_the_pulse_for_a_mass_delivers_it(fuel_mg: float, low: float, break_mg: float) -> None:
     target = with_break(installation_a(), low_cc_min=280.0 * low, break_mg=break_mg)
     job = to_job(problem(installation_a(), target, ve_cells(0.6, rpm=(100.0, 200.0))))
-    at = delivery(job.target, job.target_table.pressure_pa, job.target_table.rpm, 13.8)
+    at = delivery(job.target.hardware, job.target.table.pressure_pa, job.target.table.rpm, 13.8)
     fuel = np.array([[fuel_mg * 1e-6]])
     assert_allclose(at.fuel_kg(at.pulse_s(fuel)), np.broadcast_to(fuel, (2, 2)), rtol=1e-9, atol=1e-18)
     pulses = np.linspace(1e-3, 20e-3, 50)[:, np.newaxis, np.newaxis]

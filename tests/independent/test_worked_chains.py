@@ -39,10 +39,10 @@ def on_itself(
 def test_chain_a_donor_on_itself() -> None:
     found = on_itself(installation_a())
     side = found.table.target
-    assert found.job.target.engine.cylinder_volume_m3 == exactly(4.995e-4)
+    assert found.job.target.hardware.engine.cylinder_volume_m3 == exactly(4.995e-4)
     assert side.air_kg[FULL] == exactly(4.723241034375279e-4)
     assert side.fuel_kg[FULL] == exactly(3.235096598887177e-5)
-    assert found.job.target.injectors.line.mass_flow == exactly(3.1911323266666665e-3)
+    assert found.job.target.hardware.injectors.line.mass_flow == exactly(3.1911323266666665e-3)
     assert side.line_flow_kg_s[1, 0] == exactly(3.330841243446533e-3)
     assert side.line_flow_kg_s[1, 0] / 745.0 / CC_PER_MIN == exactly(268.2556706131436)
     assert side.pulse_s[FULL] - side.dead_time_s[1, 0] == exactly(9.712551161819152e-3)
@@ -55,10 +55,10 @@ def test_chain_b_reached_from_donor_a() -> None:
     found = run(problem(installation_a(), installation_b(), ve_cells(0.85)))
     side = found.table.target
     assert found.table.new[FULL] == exactly(85.0)  # truthful settings on both sides: the table stays
-    assert found.job.target.engine.cylinder_volume_m3 == exactly(5.9825e-4)
+    assert found.job.target.hardware.engine.cylinder_volume_m3 == exactly(5.9825e-4)
     assert side.air_kg[FULL] == exactly(5.657014912542563e-4)
     assert side.fuel_kg[FULL] == exactly(5.774942896078498e-5)
-    assert found.job.target.injectors.line.mass_flow == exactly(7.407985758333333e-3)
+    assert found.job.target.hardware.injectors.line.mass_flow == exactly(7.407985758333333e-3)
     assert side.line_flow_kg_s[1, 0] / 7.407985758333333e-3 == exactly(1.0801234497346435 * 1.0723795418293556)
     assert side.line_flow_kg_s[1, 0] == exactly(8.580686869243341e-3)
     assert side.line_flow_kg_s[1, 0] / 786.384732 / CC_PER_MIN == exactly(654.6938047044897)

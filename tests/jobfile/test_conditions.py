@@ -15,7 +15,7 @@ ATMOSPHERIC = tuple(
 
 def test_the_defaults() -> None:
     job = with_lines(SHARED)
-    for side in (job.donor, job.target):
+    for side in (job.donor.hardware, job.target.hardware):
         assert side.conditions.barometer_pa == 101_325.0
         assert side.conditions.charge_temperature_k == pytest.approx(313.15)
         assert side.conditions.battery_v == 13.8
@@ -31,13 +31,13 @@ def test_the_defaults() -> None:
 def test_a_barometer_from_an_altitude(altitude: str, pascal: float) -> None:
     # Five to six printed digits.
     job = with_lines((SHARED[0], f'altitude = "{altitude}"'), *ATMOSPHERIC)
-    assert job.donor.conditions.barometer_pa == pytest.approx(pascal, abs=0.06)
+    assert job.donor.hardware.conditions.barometer_pa == pytest.approx(pascal, abs=0.06)
     assert "conditions.barometer" not in assumed(job)
 
 
 @pytest.mark.parametrize("unit", ["100 kPa", "1 bar", "29.53 inHg", "29.53 inHg absolute", "750.06 mmHg"])
 def test_a_barometer_needs_no_word(unit: str) -> None:
-    assert with_lines((SHARED[0], f'barometer = "{unit}"')).donor.conditions.barometer_pa == pytest.approx(
+    assert with_lines((SHARED[0], f'barometer = "{unit}"')).donor.hardware.conditions.barometer_pa == pytest.approx(
         1e5, rel=1e-4
     )
 
@@ -46,10 +46,10 @@ def test_a_side_overrides_key_by_key() -> None:
     job = with_lines(
         *ATMOSPHERIC, append='\n[donor.conditions]\nbattery = "12.5 V"\n\n[target.conditions]\naltitude = "1000 m"\n'
     )
-    assert (job.donor.conditions.battery_v, job.target.conditions.battery_v) == (12.5, 13.8)
-    assert job.donor.conditions.barometer_pa == 101_325.0
+    assert (job.donor.hardware.conditions.battery_v, job.target.hardware.conditions.battery_v) == (12.5, 13.8)
+    assert job.donor.hardware.conditions.barometer_pa == 101_325.0
     # Its own altitude is not held against the barometer of the whole job: they are different places.
-    assert job.target.conditions.barometer_pa == pytest.approx(89_874.6, abs=0.06)
+    assert job.target.hardware.conditions.barometer_pa == pytest.approx(89_874.6, abs=0.06)
     assert "conditions.battery" in assumed(job)
 
 
@@ -57,7 +57,7 @@ def test_a_side_overrides_key_by_key() -> None:
 def test_barometer_and_altitude_agree_within_4_kpa(altitude: str, agrees: bool) -> None:
     lines = (SHARED[0], f'barometer = "101.325 kPa"\naltitude = "{altitude}"')
     if agrees:
-        assert with_lines(lines).donor.conditions.barometer_pa == 101_325.0
+        assert with_lines(lines).donor.hardware.conditions.barometer_pa == 101_325.0
     else:
         assert refusal(lines) == (
             'job.toml: conditions.barometer: "101.325 kPa" does not go with altitude "340 m", where the '
@@ -79,5 +79,5 @@ def test_copied_conditions_are_the_donors() -> None:
         append='\n[donor.conditions]\nbattery = "12.5 V"\naltitude = "1000 m"\n\n'
         '[target.conditions]\nbattery = "13 V"\n',
     )
-    assert job.target.conditions.barometer_pa == job.donor.conditions.barometer_pa
-    assert job.target.conditions.battery_v == 13.0
+    assert job.target.hardware.conditions.barometer_pa == job.donor.hardware.conditions.barometer_pa
+    assert job.target.hardware.conditions.battery_v == 13.0

@@ -13,7 +13,7 @@ TARGET = 'displacement = "2393 cc"'
 
 def test_the_defaults_are_listed() -> None:
     job = with_lines()
-    target = job.target.engine
+    target = job.target.hardware.engine
     assert (target.idle_rpm, target.idle_pressure_pa, target.cranking_rpm) == (900.0, 35e3, 200.0)
     assert target.coldest_start_k == pytest.approx(273.15)
     assert (target.cycle, target.induction) == (Cycle.FOUR_STROKE, Induction.ATMOSPHERIC)
@@ -24,13 +24,13 @@ def test_the_defaults_are_listed() -> None:
 
 
 def test_what_is_not_said_is_not_known() -> None:
-    engine = with_lines().donor.engine
+    engine = with_lines().donor.hardware.engine
     assert engine.compression_ratio is engine.rev_limit_rpm is engine.peak_pressure_pa is engine.rated_power_w is None
 
 
 def test_the_peak_of_an_atmospheric_engine_may_pass_the_barometer_a_little() -> None:
     job = with_lines((TARGET, f'{TARGET}\ninduction = "atmospheric"\npeak_pressure = "106 kPa"'))
-    assert job.target.engine.peak_pressure_pa == 106e3
+    assert job.target.hardware.engine.peak_pressure_pa == 106e3
 
 
 @pytest.mark.parametrize("peak", ["101.325 kPa", "80 kPa", "0 psi gauge"])
@@ -46,7 +46,7 @@ def test_the_peak_of_a_boosted_engine_is_above_the_barometer(peak: str) -> None:
 def test_rows_up_to_the_barometer_need_no_word_on_induction() -> None:
     """Within 5 kPa of it: a table to 100 kPa serves at 96 kPa too."""
     at_altitude = ('barometer = "101.325 kPa"', 'barometer = "96 kPa"')
-    assert with_lines(at_altitude).donor.engine.induction is Induction.ATMOSPHERIC
+    assert with_lines(at_altitude).donor.hardware.engine.induction is Induction.ATMOSPHERIC
     assert refusal(('barometer = "101.325 kPa"', 'barometer = "94 kPa"')) == (
         "job.toml: donor.engine.induction: missing: the table has rows up to 100 kPa, above the barometer of "
         '94 kPa; say "atmospheric" or "boosted", or correct donor.tables.fuel.load_unit, which is "kPa"'
@@ -97,7 +97,7 @@ def test_a_change_of_cycle_is_refused_either_way() -> None:
 
 @pytest.mark.parametrize("text", ["20 cc", "20 l"])
 def test_the_ends_of_the_plausible_range_are_in_it(text: str) -> None:
-    assert with_lines((DONOR, f'displacement = "{text}"')).donor.engine.displacement_m3 > 0
+    assert with_lines((DONOR, f'displacement = "{text}"')).donor.hardware.engine.displacement_m3 > 0
 
 
 @pytest.mark.parametrize("text", ["19.9 cc", "20.1 l", "-1998 cc", "0 cc"])
@@ -122,7 +122,7 @@ def test_idle_is_refused_where_its_pressure_is_impossible() -> None:
 
 @pytest.mark.parametrize("written", ["1-3-4-2", "1, 3, 4, 2", "3 4 2 1", " 4–2–1–3 "])
 def test_a_firing_order_begins_anywhere(written: str) -> None:
-    assert with_lines((DONOR, f'{DONOR}\nfiring_order = "{written}"')).donor.engine.firing_order == "1-3-4-2"
+    assert with_lines((DONOR, f'{DONOR}\nfiring_order = "{written}"')).donor.hardware.engine.firing_order == "1-3-4-2"
 
 
 @pytest.mark.parametrize(

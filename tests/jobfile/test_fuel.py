@@ -10,7 +10,7 @@ BLEND = 'blend = "E85"'
 
 
 def test_a_blend_by_name_in_any_case() -> None:
-    fuel = with_lines((BLEND, 'blend = "e85"')).target.fuel
+    fuel = with_lines((BLEND, 'blend = "e85"')).target.hardware.fuel
     assert fuel.name == "e85"
     assert dict(fuel.parts) == pytest.approx({"petrol": 0.15, "ethanol": 0.85})
 
@@ -20,7 +20,7 @@ def test_a_blend_in_the_rail() -> None:
     # E85 of petrol 745 and CoolProp's ethanol: L 9.7958 with L_petrol 14.6 (14.5984 here: 1e-4), ρ15 786.385 kg/m³;
     # at 60 °C 746.468 kg/m³ (petrol by ASTM D1250 table 54B, ethanol CoolProp). Agreement there 1.6e-4, which is the
     # parabola that stands for ethanol's density between 40 and 80 °C.
-    fuel = with_lines((BLEND, f'{BLEND}\ntemperature = "60 degC"')).target.fuel
+    fuel = with_lines((BLEND, f'{BLEND}\ntemperature = "60 degC"')).target.hardware.fuel
     assert fuel.stoichiometric == pytest.approx(9.7958, rel=1.5e-4)
     assert fuel.density_15 == pytest.approx(786.385, rel=1e-6)
     assert fuel.density == pytest.approx(746.468, rel=2e-4)
@@ -28,7 +28,7 @@ def test_a_blend_in_the_rail() -> None:
 
 
 def test_parts_are_scaled_to_one_where_they_are_only_rounded() -> None:
-    fuel = with_lines((BLEND, 'parts = { petrol = 22.3, ethanol = "78 ± 3" }')).target.fuel
+    fuel = with_lines((BLEND, 'parts = { petrol = 22.3, ethanol = "78 ± 3" }')).target.hardware.fuel
     assert dict(fuel.parts) == pytest.approx({"petrol": 22.3 / 100.3, "ethanol": 78 / 100.3})
     assert fuel.name == "petrol 22.3 %, ethanol 78 %"
     assert refusal((BLEND, "parts = { petrol = 22.6, ethanol = 78 }")) == (
@@ -38,7 +38,7 @@ def test_parts_are_scaled_to_one_where_they_are_only_rounded() -> None:
 
 def test_numbers_are_the_rails_unless_a_temperature_stands_beside_them() -> None:
     job = with_lines((BLEND, 'stoichiometric = 14.6\ndensity = "745 kg/m3"\ntemperature = "60 degC"'))
-    fuel = job.target.fuel
+    fuel = job.target.hardware.fuel
     assert (fuel.stoichiometric, fuel.density, fuel.density_15, fuel.parts) == (14.6, 745.0, None, ())
     assert fuel.ethanol is None
     assert fuel.name == "stoichiometric 14.6, 745 kg/m3"
@@ -48,7 +48,7 @@ def test_numbers_are_the_rails_unless_a_temperature_stands_beside_them() -> None
 def test_a_density_with_its_temperature_expands_as_petrol() -> None:
     # API MPMS 11.1 / ASTM D1250-80 table 54B: 745 kg/m³ at 15 °C is 703.7395 at 60 °C.
     lines = 'stoichiometric = 14.6\ndensity = "745 kg/m3"\ndensity_at = "15 degC"\ntemperature = "60 degC"'
-    fuel = with_lines((BLEND, lines)).target.fuel
+    fuel = with_lines((BLEND, lines)).target.hardware.fuel
     assert fuel.density == pytest.approx(703.7395, rel=1e-6)
     assert fuel.density_15 == pytest.approx(745.0, rel=1e-12)
 
@@ -58,7 +58,7 @@ def test_its_temperature_is_assumed_only_where_something_expands() -> None:
     assert assumed(with_lines())[key].half_width == "20 degC"
     typed = with_lines((BLEND, 'stoichiometric = 14.6\ndensity = "745 kg/m3"'))
     assert key not in assumed(typed)
-    assert typed.target.fuel.temperature_k == pytest.approx(313.15)
+    assert typed.target.hardware.fuel.temperature_k == pytest.approx(313.15)
 
 
 @pytest.mark.parametrize("line", ['blend = "unknown"', ""])
@@ -66,7 +66,7 @@ def test_an_unknown_fuel_is_petrol_with_a_little_ethanol(line: str) -> None:
     """Said of the blend, or of the whole section, which then still lacks what is not the fuel's."""
     if line:
         job = valid("unknowns")
-        assert dict(job.donor.fuel.parts) == pytest.approx({"petrol": 0.95, "ethanol": 0.05})
+        assert dict(job.donor.hardware.fuel.parts) == pytest.approx({"petrol": 0.95, "ethanol": 0.05})
         written = job.inputs["donor.fuel.parts.ethanol"]
         assert written.value == pytest.approx(0.05)
         assert written.half_width == pytest.approx(0.05)

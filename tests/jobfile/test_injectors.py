@@ -16,7 +16,7 @@ DEAD_TIME = f"[donor.injectors.dead_time]\n{VOLTS}\n{TIMES}\n"
 
 def test_the_defaults() -> None:
     job = with_lines()
-    injectors = job.donor.injectors
+    injectors = job.donor.hardware.injectors
     assert (injectors.per_cylinder, injectors.openings_per_cycle) == (1.0, 1.0)
     assert injectors.static.fluid_density == pytest.approx(683.81407)
     assert injectors.line == injectors.static
@@ -33,13 +33,13 @@ def test_the_defaults() -> None:
 )
 def test_the_rating_fluid(fluid: str, density: float) -> None:
     job = with_lines((FLOW, f'{FLOW}\nrated_fluid = "{fluid}"'))
-    assert job.donor.injectors.static.fluid_density == pytest.approx(density, rel=1e-7)
+    assert job.donor.hardware.injectors.static.fluid_density == pytest.approx(density, rel=1e-7)
     assert "donor.injectors.rated_fluid" not in assumed(job)
 
 
 def test_the_unknowns() -> None:
     job = valid("unknowns")
-    static = job.donor.injectors.static
+    static = job.donor.hardware.injectors.static
     assert static.pressure_pa == pytest.approx(3e5)
     assert static.fluid_density == pytest.approx(700.0)
     assert job.inputs["donor.injectors.rated_fluid"].half_width == pytest.approx(40.0)
@@ -49,7 +49,7 @@ def test_the_unknowns() -> None:
 @pytest.mark.law
 @pytest.mark.parametrize(("battery_v", "time_ms"), [(8, 2.1), (12, 1.3), (14, 0.9), (16, 0.5)])
 def test_an_unknown_dead_time_falls_by_0_2_ms_per_volt_through_0_9_ms_at_14_v(battery_v: float, time_ms: float) -> None:
-    dead = valid("unknowns").donor.injectors.dead_time
+    dead = valid("unknowns").donor.hardware.injectors.dead_time
     assert np.interp(battery_v, dead.battery_v, dead.time_s[0]) == pytest.approx(time_ms * 1e-3)
 
 
@@ -64,16 +64,16 @@ def test_its_spread_is_an_input() -> None:
 
 
 def test_two_flows_state_the_density() -> None:
-    static = with_lines((FLOW, 'static_flow = "24 lb/h = 252 cc/min"')).donor.injectors.static
+    static = with_lines((FLOW, 'static_flow = "24 lb/h = 252 cc/min"')).donor.hardware.injectors.static
     assert static.is_mass
     assert static.fluid_density == pytest.approx(24 * 0.45359237 / 60 / 252 * 1e6)
-    turned = with_lines((FLOW, 'static_flow = "252 cc/min = 24 lb/h"')).donor.injectors.static
+    turned = with_lines((FLOW, 'static_flow = "252 cc/min = 24 lb/h"')).donor.hardware.injectors.static
     assert not turned.is_mass
     assert turned.mass_flow == pytest.approx(static.mass_flow)
 
 
 def test_a_slope_is_rated_as_the_static_flow_is() -> None:
-    injectors = with_lines((FLOW, f'{FLOW}\nslope = "270 cc/min"')).donor.injectors
+    injectors = with_lines((FLOW, f'{FLOW}\nslope = "270 cc/min"')).donor.hardware.injectors
     assert injectors.slope is not None
     assert injectors.line is injectors.slope
     assert injectors.slope.value == pytest.approx(270e-6 / 60)
@@ -85,7 +85,7 @@ def test_a_slope_is_rated_as_the_static_flow_is() -> None:
 
 @pytest.mark.parametrize(("line", "each"), [("count = 2", 0.5), ("count = 8", 2.0), ("per_cylinder = 2", 2.0)])
 def test_injectors_per_cylinder(line: str, each: float) -> None:
-    assert with_lines((FLOW, f"{FLOW}\n{line}")).donor.injectors.per_cylinder == each
+    assert with_lines((FLOW, f"{FLOW}\n{line}")).donor.hardware.injectors.per_cylinder == each
 
 
 @pytest.mark.law
@@ -94,18 +94,18 @@ def test_the_order_of_the_points_does_not_matter() -> None:
         (VOLTS, 'battery = ["14 V", "10 V", "12 V"]'), (TIMES, 'time = ["0.85 ms", "1.75 ms", "1.20 ms"]')
     )
     np.testing.assert_array_equal(
-        turned.donor.injectors.dead_time.time_s, with_lines().donor.injectors.dead_time.time_s
+        turned.donor.hardware.injectors.dead_time.time_s, with_lines().donor.hardware.injectors.dead_time.time_s
     )
 
 
 def test_one_point_alone_may_stand_without_brackets() -> None:
-    dead = with_lines((VOLTS, 'battery = "14 V"'), (TIMES, 'time = "0.85 ms"')).donor.injectors.dead_time
+    dead = with_lines((VOLTS, 'battery = "14 V"'), (TIMES, 'time = "0.85 ms"')).donor.hardware.injectors.dead_time
     np.testing.assert_allclose(dead.time_s, [[0.85e-3]])
 
 
 def test_equal_neighbours_are_taken() -> None:
     """Data sheets round: the last two points are often the same."""
-    dead = with_lines((TIMES, 'time = ["1.75 ms", "0.85 ms", "0.85 ms"]')).donor.injectors.dead_time
+    dead = with_lines((TIMES, 'time = ["1.75 ms", "0.85 ms", "0.85 ms"]')).donor.hardware.injectors.dead_time
     assert dead.time_s[0, 1] == dead.time_s[0, 2]
 
 
@@ -153,15 +153,15 @@ def test_dead_times_that_are_refused(pairs: list[tuple[str, str]], message: str)
 
 def test_where_only_the_settings_are_known_they_are_the_hardware() -> None:
     job = valid("settings_only")
-    donor, listed = job.donor, assumed(job)
+    donor, listed = job.donor.hardware, assumed(job)
     assert donor.engine.displacement_m3 == pytest.approx(1.998e-3)
     assert donor.injectors.static.mass_flow == pytest.approx(24 * 0.45359237 / 3600)
     assert donor.injectors.static.pressure_pa == donor.fuel.rail_pressure_pa
     assert donor.injectors.static.fluid_density == pytest.approx(720.0)
     assert donor.injectors.openings_per_cycle == 2.0
     np.testing.assert_allclose(donor.injectors.dead_time.time_s, [[1.75e-3, 1.20e-3, 0.85e-3]])
-    assert job.donor_flow_known
-    assert job.donor_dead_time_known
+    assert job.donor.flow_known
+    assert job.donor.dead_time_known
     assert listed["donor.injectors.static_flow"].value == "24 lb/h, as the settings, at the rail pressure"
     assert listed["donor.injectors.dead_time"].half_width == "0.3 ms"
     assert not listed["donor.injectors.dead_time"].unknown
@@ -177,7 +177,7 @@ def test_settings_taken_for_the_hardware_are_truthful() -> None:
         (f'{FLOW}\nrated_pressure = "3.0 bar"', ""),
         append=f"\n[donor.settings]\n{FLOW}\n\n[donor.settings.dead_time]\n{VOLTS}\n{TIMES}\n",
     )
-    np.testing.assert_allclose(compute(job).table.implied_ve, job.donor_table.values, rtol=1e-12)
+    np.testing.assert_allclose(compute(job).table.implied_ve, job.donor.table.values, rtol=1e-12)
 
 
 def test_an_unknown_dead_time_beside_told_ones_is_the_told_ones() -> None:
@@ -186,6 +186,6 @@ def test_an_unknown_dead_time_beside_told_ones_is_the_told_ones() -> None:
         (FLOW, f'{FLOW}\ndead_time = "unknown"'),
         append=f"\n[donor.settings.dead_time]\n{VOLTS}\n{TIMES}\n",
     )
-    np.testing.assert_allclose(job.donor.injectors.dead_time.time_s, [[1.75e-3, 1.20e-3, 0.85e-3]])
+    np.testing.assert_allclose(job.donor.hardware.injectors.dead_time.time_s, [[1.75e-3, 1.20e-3, 0.85e-3]])
     listed = assumed(job)["donor.injectors.dead_time"]
     assert (listed.unknown, listed.half_width) == (True, "0.3 ms")

@@ -14,7 +14,7 @@ LINE = "lambda = 1.0"
 @pytest.mark.parametrize("value", ["0.9", '"0.9"', '"0.9 ± 0.02"', '"0.9 +/- 2 %"'])
 def test_a_number(value: str) -> None:
     job = with_lines((LINE, f"lambda = {value}"))
-    np.testing.assert_array_equal(job.donor_table.intended_lambda, np.full((4, 4), 0.9))
+    np.testing.assert_array_equal(job.donor.table.intended_lambda, np.full((4, 4), 0.9))
     assert job.inputs["donor.tables.fuel.lambda"].value == 0.9
 
 
@@ -25,7 +25,7 @@ def test_its_spread_is_an_input() -> None:
 
 def test_unknown() -> None:
     job = valid("unknowns")
-    np.testing.assert_array_equal(job.donor_table.intended_lambda, np.full((4, 4), 0.95))
+    np.testing.assert_array_equal(job.donor.table.intended_lambda, np.full((4, 4), 0.95))
     assert job.inputs["donor.tables.fuel.lambda"].half_width == pytest.approx(0.10)
     listed = assumed(job)["donor.tables.fuel.lambda"]
     assert (listed.value, listed.half_width, listed.unknown) == ("0.95", "0.10", True)
@@ -39,13 +39,15 @@ def test_a_file_whose_name_begins_with_a_digit_is_a_file() -> None:
 
 @pytest.mark.parametrize("value", ["0.5", "1.5"])
 def test_the_ends_of_the_range_are_in_it(value: str) -> None:
-    assert with_lines((LINE, f"lambda = {value}")).donor_table.intended_lambda[0, 0] == float(value)
+    assert with_lines((LINE, f"lambda = {value}")).donor.table.intended_lambda[0, 0] == float(value)
 
 
 def test_an_air_fuel_scale_that_means_the_fuel_in_use() -> None:
     """afr.csv holds 14.5 and 13.05 …; E5's own ratio is what lambda 1 means on it."""
     job = with_lines((LINE, 'lambda = { file = "afr.csv", quantity = "air/fuel ratio", basis = "fuel in use" }'))
-    np.testing.assert_allclose(job.donor_table.intended_lambda[0], 14.5 / job.donor.fuel.stoichiometric, rtol=1e-12)
+    np.testing.assert_allclose(
+        job.donor.table.intended_lambda[0], 14.5 / job.donor.hardware.fuel.stoichiometric, rtol=1e-12
+    )
 
 
 def test_the_targets_scale_means_the_targets_fuel() -> None:
@@ -54,14 +56,16 @@ def test_the_targets_scale_means_the_targets_fuel() -> None:
         append="\n[target.tables.fuel]\n"
         'lambda = { file = "afr.csv", quantity = "air/fuel ratio", basis = "fuel in use" }\n',
     )
-    np.testing.assert_allclose(job.target_table.intended_lambda[0], 14.5 / job.target.fuel.stoichiometric, rtol=1e-12)
-    np.testing.assert_array_equal(job.donor_table.intended_lambda, np.ones((4, 4)))
+    np.testing.assert_allclose(
+        job.target.table.intended_lambda[0], 14.5 / job.target.hardware.fuel.stoichiometric, rtol=1e-12
+    )
+    np.testing.assert_array_equal(job.donor.table.intended_lambda, np.ones((4, 4)))
 
 
 def test_a_section_may_hold_lambda_itself() -> None:
     in_a_section = with_lines(('"lambda_vacuum.csv"', '{ file = "lambda_vacuum.csv" }'), base="pulse_width_vacuum")
-    wanted = valid("pulse_width_vacuum").donor_table.intended_lambda
-    np.testing.assert_array_equal(in_a_section.donor_table.intended_lambda, wanted)
+    wanted = valid("pulse_width_vacuum").donor.table.intended_lambda
+    np.testing.assert_array_equal(in_a_section.donor.table.intended_lambda, wanted)
 
 
 @pytest.mark.parametrize(

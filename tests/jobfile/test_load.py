@@ -81,7 +81,7 @@ def test_a_table_from_standard_input() -> None:
     data = tomllib.loads((VALID / "ve_job.toml").read_text(encoding="utf-8"))
     data["donor"]["tables"]["fuel"]["file"] = "-"
     job = build_job(data, Path("/nowhere"), "job.toml", stdin=io.BytesIO((VALID / "ve.csv").read_bytes()))
-    np.testing.assert_array_equal(job.donor_table.values, load_job(VALID / "ve_job.toml").donor_table.values)
+    np.testing.assert_array_equal(job.donor.table.values, load_job(VALID / "ve_job.toml").donor.table.values)
     assert [source.file for source in job.sources] == ["standard input"]
 
 

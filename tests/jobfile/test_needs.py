@@ -22,11 +22,11 @@ FUEL = ('blend = "E5"\nrail_pressure = "3.0 bar"\n', "")
 
 def test_what_cancels_is_marked_as_not_known() -> None:
     job = valid("cancelled")
-    assert (job.donor_flow_known, job.donor_fuel_known, job.donor_dead_time_known) == (False, False, False)
-    assert job.donor.fuel.name == ""
-    assert (job.donor.fuel.stoichiometric, job.donor.fuel.density) == (
-        job.target.fuel.stoichiometric,
-        job.target.fuel.density,
+    assert (job.donor.flow_known, job.donor.fuel_known, job.donor.dead_time_known) == (False, False, False)
+    assert job.donor.hardware.fuel.name == ""
+    assert (job.donor.hardware.fuel.stoichiometric, job.donor.hardware.fuel.density) == (
+        job.target.hardware.fuel.stoichiometric,
+        job.target.hardware.fuel.density,
     )
 
 
@@ -53,9 +53,9 @@ def test_a_fixed_rail_does_not_cancel_but_its_flow_does() -> None:
 
 def test_the_ratio_that_was_told_is_the_fuels() -> None:
     job = valid("stoichiometric_as_told")
-    assert job.donor_fuel_known
-    assert job.donor.fuel.stoichiometric == 14.7
-    assert job.donor.fuel.density == job.target.fuel.density
+    assert job.donor.fuel_known
+    assert job.donor.hardware.fuel.stoichiometric == 14.7
+    assert job.donor.hardware.fuel.density == job.target.hardware.fuel.density
     assert assumed(job)["donor.fuel.stoichiometric"].value == "14.7, as the settings"
     entered = {setting.name: setting.enter for setting in compute(job).settings}
     assert entered["stoichiometric"] == pytest.approx(14.6)
@@ -67,8 +67,8 @@ def test_a_dead_time_that_the_ecu_applies_may_be_left_out_of_a_pulse_width_table
         ('"ve.csv"', '"pulse_short.csv"'),
         ('"volumetric efficiency"', '"pulse width"\necu_applies = ["lambda", "dead time"]'),
     )
-    assert not job.donor_dead_time_known
-    assert job.donor_flow_known
+    assert not job.donor.dead_time_known
+    assert job.donor.flow_known
 
 
 REST_NEEDED = "the flow to enter follows from the donor's static_flow"

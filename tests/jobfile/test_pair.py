@@ -61,16 +61,16 @@ def test_parts_that_the_target_has_from_its_own_donor_stay_those_parts(folder: P
     van = CONDITIONS.replace("[conditions]", "[donor.conditions]")
     by_hand.write_text(donor_text(folder) + van + own + target, encoding="utf-8")
     paired = load_pair(load_target(folder / "mine" / "hill_climb.toml"), folder / "donors" / "ferry_van.toml")
-    assert (paired.donor.fuel.name, paired.target.fuel.name) == ("E5", "E10")
+    assert (paired.donor.hardware.fuel.name, paired.target.hardware.fuel.name) == ("E5", "E10")
     assert paired.same_as_donor == frozenset()
     same(adapt(paired), adapt(load_job(by_hand)))
 
 
 def test_every_side_keeps_its_own_conditions(folder: Path) -> None:
     paired = load_pair(load_target(folder / "mine" / "hill_climb.toml"), folder / "donors" / "ferry_van.toml")
-    assert paired.donor.conditions.barometer_pa == pytest.approx(101_325)
-    assert paired.target.conditions.barometer_pa == pytest.approx(28.9 * 3386.388640341)
-    assert (paired.donor.conditions.battery_v, paired.target.conditions.battery_v) == (13.8, 13.6)
+    assert paired.donor.hardware.conditions.barometer_pa == pytest.approx(101_325)
+    assert paired.target.hardware.conditions.barometer_pa == pytest.approx(28.9 * 3386.388640341)
+    assert (paired.donor.hardware.conditions.battery_v, paired.target.hardware.conditions.battery_v) == (13.8, 13.6)
 
 
 @pytest.mark.parametrize(("own", "barometer_pa"), [('altitude = "0 m"', 101_325.0), ("", 89_874.57)])
@@ -80,8 +80,8 @@ def test_conditions_of_a_side_come_before_those_of_its_file(folder: Path, own: s
     text = donor.read_text(encoding="utf-8").replace('barometer = "101.325 kPa"', 'altitude = "1000 m"')
     donor.write_text(text.replace("[donor.engine]", f"[donor.conditions]\n{own}\n\n[donor.engine]"), encoding="utf-8")
     paired = load_pair(load_target(folder / "mine" / "hill_climb.toml"), donor)
-    assert paired.donor.conditions.barometer_pa == pytest.approx(barometer_pa, rel=1e-6)
-    assert paired.donor.conditions.charge_temperature_k == pytest.approx(313.15)
+    assert paired.donor.hardware.conditions.barometer_pa == pytest.approx(barometer_pa, rel=1e-6)
+    assert paired.donor.hardware.conditions.charge_temperature_k == pytest.approx(313.15)
 
 
 def test_a_path_is_relative_to_the_file_in_which_it_stands(folder: Path) -> None:
@@ -92,8 +92,8 @@ def test_a_path_is_relative_to_the_file_in_which_it_stands(folder: Path) -> None
     text = text.replace("[target.fuel]", '[target.fuel]\nblend = "E10"\nregulator = "manifold"')
     job.write_text(text + '\n[target.tables.fuel]\nlambda = "wanted.csv"\nload_unit = "kPa"\n', encoding="utf-8")
     paired = load_pair(load_target(job), folder / "donors" / "ferry_van.toml")
-    assert paired.donor_table.intended_lambda[-1, 0] == pytest.approx(0.88)
-    assert paired.target_table.intended_lambda[-1, 0] == pytest.approx(0.83)
+    assert paired.donor.table.intended_lambda[-1, 0] == pytest.approx(0.88)
+    assert paired.target.table.intended_lambda[-1, 0] == pytest.approx(0.83)
 
 
 def test_the_jobs_own_donor_is_taken_as_it_stands(folder: Path) -> None:
@@ -217,8 +217,8 @@ def test_loads_of_the_targets_own_are_in_the_unit_of_its_own_file(folder: Path) 
     job = in_inhg(folder, LOADS_INHG)
     paired = load_pair(load_target(job), folder / "donors" / "ferry_van.toml")
     wanted = 3_386.388640341 * np.array([8.0, 14.0, 20.0, 26.0, 29.0])
-    np.testing.assert_allclose(paired.target_table.load_pa, wanted, rtol=1e-9)
-    np.testing.assert_allclose(load_job(job).target_table.load_pa, wanted, rtol=1e-9)
+    np.testing.assert_allclose(paired.target.table.load_pa, wanted, rtol=1e-9)
+    np.testing.assert_allclose(load_job(job).target.table.load_pa, wanted, rtol=1e-9)
     stated = in_inhg(folder, LOADS_INHG + 'load_unit = "inHg absolute"\n')
     same(adapt(paired), adapt(load_pair(load_target(stated), folder / "donors" / "ferry_van.toml")))
 
@@ -229,7 +229,7 @@ def test_a_lambda_file_of_the_targets_own_is_in_the_unit_of_its_own_file(folder:
     job = in_inhg(folder, 'lambda = "wanted.csv"\n')
     paired = load_pair(load_target(job), folder / "donors" / "ferry_van.toml")
     # 100 kPa is 29.53 inHg: 0.95 − 0.15 · (29.53 − 5)/26.
-    assert paired.target_table.intended_lambda[-1, 0] == pytest.approx(0.8085, abs=1e-4)
+    assert paired.target.table.intended_lambda[-1, 0] == pytest.approx(0.8085, abs=1e-4)
 
 
 def test_loads_of_its_own_need_a_unit_where_no_donor_says_one(folder: Path) -> None:

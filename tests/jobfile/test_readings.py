@@ -16,7 +16,7 @@ READING = Inside(pressure=True, intended_lambda=False, dead_time=False)
 
 def test_the_only_plausible_reading_is_used() -> None:
     job = valid("reading_settled")
-    assert job.donor_table.inside == job.target_table.inside == READING
+    assert job.donor.table.inside == job.target.table.inside == READING
     listed = assumed(job)["donor.tables.fuel.ecu_applies"]
     assert listed.unknown
     assert listed.value.startswith('["lambda", "dead time"] implies a VE of 0.')
@@ -33,7 +33,7 @@ def test_it_is_the_reading_that_the_table_was_made_by() -> None:
 @pytest.mark.law
 def test_it_implies_what_the_adaption_decodes() -> None:
     job = valid("reading_settled")
-    np.testing.assert_allclose(implied_ve(job, job.donor_table.inside), compute(job).table.implied_ve, rtol=1e-12)
+    np.testing.assert_allclose(implied_ve(job, job.donor.table.inside), compute(job).table.implied_ve, rtol=1e-12)
 
 
 def test_where_lambda_is_one_it_makes_no_readings_of_its_own() -> None:
@@ -65,4 +65,4 @@ def test_no_plausible_reading() -> None:
 def test_a_ve_table_has_readings_too() -> None:
     """With pressure inside, 42 to 74 % at 30 and 60 kPa would be above 1; without dead time, too little wide open."""
     job = with_lines(("lambda = 1.0", 'ecu_applies = "unknown"\nlambda = 1.0'), ('"280 cc/min"', '"1500 cc/min"'))
-    assert job.donor_table.inside == Inside()
+    assert job.donor.table.inside == Inside()

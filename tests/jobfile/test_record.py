@@ -33,8 +33,8 @@ def test_lists_are_inputs_entry_by_entry() -> None:
 def test_a_gauge_pressure_is_an_absolute_input_against_its_own_barometer() -> None:
     job = valid("boosted_in_psi")
     peak, cut = job.inputs["donor.engine.peak_pressure"], job.inputs["target.engine.load_cut"]
-    assert peak.value == pytest.approx(job.donor.conditions.barometer_pa + 12 * PSI)
-    assert cut.value == pytest.approx(job.target.conditions.barometer_pa + 8 * PSI)
+    assert peak.value == pytest.approx(job.donor.hardware.conditions.barometer_pa + 12 * PSI)
+    assert cut.value == pytest.approx(job.target.hardware.conditions.barometer_pa + 8 * PSI)
     assert (peak.shown, peak.unit) == (12.0, "psi gauge")
 
 

@@ -24,7 +24,7 @@ def section(kind: str, volts: str, value: str, more: str = "", name: str = "spar
 
 
 def target_scale(text: str, name: str = "spare") -> Scale:
-    return with_lines(append=text).target_sensors[name]
+    return with_lines(append=text).target.sensors[name]
 
 
 def test_points_are_sorted_by_voltage() -> None:
@@ -95,4 +95,4 @@ def test_scales_that_cannot_be_entered() -> None:
 
 def test_a_job_without_sensors_has_none() -> None:
     job = with_lines()
-    assert (job.donor_sensors, job.target_sensors) == ({}, {})
+    assert (job.donor.sensors, job.target.sensors) == ({}, {})

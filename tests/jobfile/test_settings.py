@@ -17,13 +17,13 @@ CHARGE, RAIL = "donor.settings.corrects_charge_temperature", "donor.settings.cor
 
 def test_only_what_the_settings_state_is_told() -> None:
     job = with_lines(append='\n[donor.settings]\ndisplacement = "2.0 l"\nstatic_flow = "180 g/min"\n')
-    told = job.donor_told
+    told = job.donor.told
     assert told.displacement_m3 == pytest.approx(2e-3)
     assert told.flow == pytest.approx(3e-3)
     assert told.flow_is_mass
     assert (told.stoichiometric, told.openings_per_cycle, told.dead_time) == (None, None, None)
-    assert job.donor.engine.displacement_m3 == pytest.approx(1.998e-3)  # the hardware stays
-    assert job.target_told.displacement_m3 is None
+    assert job.donor.hardware.engine.displacement_m3 == pytest.approx(1.998e-3)  # the hardware stays
+    assert job.target.told.displacement_m3 is None
 
 
 def test_the_target_is_told_nothing_unless_it_says_so() -> None:
@@ -31,7 +31,7 @@ def test_the_target_is_told_nothing_unless_it_says_so() -> None:
         append="\n[target.settings]\nstoichiometric = 14.7\nopenings_per_cycle = 2\n\n"
         '[target.settings.dead_time]\nbattery = ["12 V", "14 V"]\ntime = ["1.0 ms", "0.8 ms"]\n'
     )
-    told = job.target_told
+    told = job.target.told
     assert (told.stoichiometric, told.openings_per_cycle, told.flow) == (14.7, 2.0, None)
     assert told.dead_time is not None
     np.testing.assert_allclose(told.dead_time.time_s, [[1e-3, 0.8e-3]])
@@ -44,17 +44,17 @@ def test_behaviour_is_inherited_unless_the_target_says_otherwise() -> None:
         "formula_factor = 1.02\n"
     )
     same = with_lines(append=donor)
-    assert same.target_told.corrects_rail_pressure
-    assert not same.target_told.corrects_charge_temperature
-    assert same.target_told.formula_factor == 1.02
+    assert same.target.told.corrects_rail_pressure
+    assert not same.target.told.corrects_charge_temperature
+    assert same.target.told.formula_factor == 1.02
     target = (
         "\n[target.settings]\ncorrects_rail_pressure = false\n"
         "corrects_charge_temperature = true\nformula_factor = 1.0\n"
     )
     other = with_lines(append=donor + target)
-    assert not other.target_told.corrects_rail_pressure
-    assert other.target_told.corrects_charge_temperature
-    assert other.target_told.formula_factor == 1.0
+    assert not other.target.told.corrects_rail_pressure
+    assert other.target.told.corrects_charge_temperature
+    assert other.target.told.formula_factor == 1.0
 
 
 @pytest.mark.parametrize(("pairs", "corrects"), [((), True), (PULSE, False)])
@@ -62,10 +62,10 @@ def test_a_ve_formula_corrects_for_charge_temperature_and_a_pulse_does_not(
     pairs: tuple[tuple[str, str], ...], corrects: bool
 ) -> None:
     job = with_lines(*pairs, append=COLDER)
-    assert job.donor_told.corrects_charge_temperature is corrects
+    assert job.donor.told.corrects_charge_temperature is corrects
     assert assumed(job)[CHARGE].value == str(corrects).lower()
     unknown = with_lines(*pairs, append='\n[donor.settings]\ncorrects_charge_temperature = "unknown"\n')
-    assert unknown.donor_told.corrects_charge_temperature is corrects
+    assert unknown.donor.told.corrects_charge_temperature is corrects
     assert assumed(unknown)[CHARGE].unknown
 
 

@@ -45,34 +45,34 @@ PULSE = ('"volumetric efficiency"', '"pulse width"\necu_applies = []')
 )
 def test_the_unit_of_ve_where_it_can_only_be_one(tmp_path: Path, cell: str, unit: str, fraction: float) -> None:
     job = table_of(tmp_path, f"load,1000,2000\n50,0.5,0.6\n100,0.7,{cell}\n")
-    assert job.shown.unit == unit
-    assert job.donor_table.values[1, 1] == pytest.approx(fraction)
+    assert job.target.shown.unit == unit
+    assert job.donor.table.values[1, 1] == pytest.approx(fraction)
 
 
 def test_a_unit_that_is_said_settles_it(tmp_path: Path) -> None:
     rows = "load,1000,2000\n50,1.5,1.6\n100,1.7,2.5\n"
     for unit, size in (("%", 0.01), ("ratio", 1.0)):
         job = table_of(tmp_path, rows, (UNIT, f'{UNIT}\nunit = "{unit}"'))
-        assert job.donor_table.values[1, 1] == pytest.approx(2.5 * size)
+        assert job.donor.table.values[1, 1] == pytest.approx(2.5 * size)
 
 
 @pytest.mark.parametrize(("unit", "size"), [("ms", 1e-3), ("us", 1e-6), ("µs", 1e-6), ("s", 1.0)])
 def test_the_unit_of_a_pulse_width(tmp_path: Path, unit: str, size: float) -> None:
     rows = "load,1000,2000\n50,2,3\n100,4,5.5\n"
     job = table_of(tmp_path, rows, PULSE, (UNIT, f'{UNIT}\nunit = "{unit}"'))
-    assert job.donor_table.values[1, 1] == pytest.approx(5.5 * size)
-    assert job.shown.per_unit == size
+    assert job.donor.table.values[1, 1] == pytest.approx(5.5 * size)
+    assert job.target.shown.per_unit == size
 
 
 def test_a_pulse_width_is_in_ms_unless_too_long_for_it(tmp_path: Path) -> None:
-    assert table_of(tmp_path, "load,1000,2000\n50,2,3\n100,4,60\n", PULSE).donor_table.values[1, 1] == pytest.approx(
+    assert table_of(tmp_path, "load,1000,2000\n50,2,3\n100,4,60\n", PULSE).donor.table.values[1, 1] == pytest.approx(
         0.06
     )
 
 
 def test_a_unit_in_the_file_counts(tmp_path: Path) -> None:
     job = table_of(tmp_path, "Pulse width (us)\nload,1000,2000\n50,20,30\n100,40,55\n", PULSE)
-    assert job.donor_table.values[1, 1] == pytest.approx(55e-6)
+    assert job.donor.table.values[1, 1] == pytest.approx(55e-6)
 
 
 def test_a_unit_that_contradicts_the_file_is_refused(tmp_path: Path) -> None:
@@ -145,7 +145,7 @@ def test_a_pressure_in_the_corner_of_another_axis_is_refused(tmp_path: Path, loa
 def test_what_the_file_does_not_say_unmistakably_contradicts_nothing(tmp_path: Path, header: str, unit: str) -> None:
     low, high = {"mbar absolute": (500, 990), "kPa gauge": (-50, 0), "bar absolute": (0.5, 1)}.get(unit, (15, 29))
     rows = f"{header},1000,2000\n{low},50,60\n{high},70,80\n"
-    assert table_of(tmp_path, rows, (UNIT, f'load_unit = "{unit}"')).shown.load_unit == unit
+    assert table_of(tmp_path, rows, (UNIT, f'load_unit = "{unit}"')).target.shown.load_unit == unit
 
 
 def test_the_corner_of_a_lambda_table_counts_as_well(tmp_path: Path) -> None:
@@ -176,10 +176,10 @@ def test_every_load_unit_leads_to_the_same_axis(tmp_path: Path, unit: str, loads
         (UNIT, f'load_unit = "{unit}"'),
         ('"101.325 kPa"', '"100 kPa"'),
     )
-    np.testing.assert_allclose(job.donor_table.load_pa, [50e3, 100e3], rtol=1e-12)
+    np.testing.assert_allclose(job.donor.table.load_pa, [50e3, 100e3], rtol=1e-12)
     rows = np.array([[0.5, 0.6], [0.7, 0.8]])
-    np.testing.assert_allclose(job.donor_table.values, rows[::-1] if "vacuum" in unit else rows, rtol=1e-12)
-    assert job.shown.load_unit == unit
+    np.testing.assert_allclose(job.donor.table.values, rows[::-1] if "vacuum" in unit else rows, rtol=1e-12)
+    assert job.target.shown.load_unit == unit
 
 
 @pytest.mark.parametrize(
@@ -233,7 +233,7 @@ def test_a_pulse_that_no_injector_gives(tmp_path: Path) -> None:
 
 
 def test_the_largest_table_is_read(tmp_path: Path) -> None:
-    assert table_of(tmp_path, grid_of(80, 80)).donor_table.values.shape == (80, 80)
+    assert table_of(tmp_path, grid_of(80, 80)).donor.table.values.shape == (80, 80)
 
 
 def test_more_points_of_the_targets_own_than_a_table_may_have(tmp_path: Path) -> None:
@@ -270,11 +270,11 @@ def test_a_pulse_says_at_which_pressure_it_stands() -> None:
         ('"volumetric efficiency"', '"pulse width"\necu_applies = ["pressure"]'),
     )
     left_out = with_lines(*pulse)
-    assert left_out.donor_table.reference_pressure_pa == 100e3
+    assert left_out.donor.table.reference_pressure_pa == 100e3
     assert any(entry.key == "donor.tables.fuel.reference_pressure" for entry in left_out.assumed)
     said = with_lines(*pulse, ("lambda = 1.0", 'lambda = 1.0\nreference_pressure = "0 kPa gauge"'))
-    assert said.donor_table.reference_pressure_pa == pytest.approx(101.325e3)
-    assert said.target_table.reference_pressure_pa == pytest.approx(101.325e3)
+    assert said.donor.table.reference_pressure_pa == pytest.approx(101.325e3)
+    assert said.target.table.reference_pressure_pa == pytest.approx(101.325e3)
     assert not any(entry.key == "donor.tables.fuel.reference_pressure" for entry in said.assumed)
 
 
@@ -283,12 +283,12 @@ def test_the_targets_own_table() -> None:
         append='\n[target.tables.fuel]\nquantity = "volumetric efficiency"\necu_applies = []\nlambda = 0.9\n'
         'battery = "13 V"\ndecimals = 2\nminimum = 5\nmaximum = 199.5\n'
     )
-    table = job.target_table
+    table = job.target.table
     assert (table.inside.pressure, table.inside.intended_lambda, table.inside.dead_time) == (True, True, True)
     np.testing.assert_array_equal(table.intended_lambda, np.full((4, 4), 0.9))
     assert table.battery_v == 13.0
     assert (job.storage.decimals, job.storage.minimum, job.storage.maximum) == (2, 5.0, 199.5)
-    assert job.donor_table.inside != table.inside
+    assert job.donor.table.inside != table.inside
 
 
 def test_another_quantity_is_another_box() -> None:
@@ -296,9 +296,9 @@ def test_another_quantity_is_another_box() -> None:
         append="\n[donor.settings]\ncorrects_rail_pressure = true\nformula_factor = 1.04\n[target.tables.fuel]\n"
         'quantity = "pulse width"\necu_applies = ["pressure"]\nreference_pressure = "0.95 bar absolute"\n'
     )
-    assert (job.shown.unit, job.shown.per_unit, job.shown.decimals) == ("ms", 1e-3, 3)
-    assert (job.shown_of_donor.unit, job.shown_of_donor.per_unit) == ("%", 0.01)
-    table, told = job.target_table, job.target_told
+    assert (job.target.shown.unit, job.target.shown.per_unit, job.target.shown.decimals) == ("ms", 1e-3, 3)
+    assert (job.donor.shown.unit, job.donor.shown.per_unit) == ("%", 0.01)
+    table, told = job.target.table, job.target.told
     assert (table.quantity, table.reference_pressure_pa) == (TableQuantity.PULSE_WIDTH, 95_000.0)
     assert (table.inside.pressure, table.inside.intended_lambda, table.inside.dead_time) == (False, True, True)
     behaviour = told.corrects_rail_pressure, told.corrects_charge_temperature, told.formula_factor
@@ -312,21 +312,21 @@ def test_another_quantity_has_its_own_defaults_listed(tmp_path: Path) -> None:
         PULSE,
         ("[target.engine]", '[target.tables.fuel]\nquantity = "volumetric efficiency"\n\n[target.engine]'),
     )
-    table = pulses.target_table
+    table = pulses.target.table
     assert (table.inside.pressure, table.inside.intended_lambda, table.inside.dead_time) == (False, False, False)
-    assert pulses.target_told.corrects_charge_temperature
+    assert pulses.target.told.corrects_charge_temperature
     listed = {one.key for one in pulses.assumed}
     assert {"target.tables.fuel.ecu_applies", "target.settings.formula_factor"} <= listed
     milliseconds = with_lines(append='\n[target.tables.fuel]\nquantity = "pulse width"\necu_applies = ["pressure"]\n')
-    assert milliseconds.target_table.reference_pressure_pa == 100_000.0
+    assert milliseconds.target.table.reference_pressure_pa == 100_000.0
     assert "target.tables.fuel.reference_pressure" in {one.key for one in milliseconds.assumed}
 
 
 def test_left_out_it_is_as_the_donors() -> None:
     job = with_lines(append='\n[target.conditions]\nbattery = "12.9 V"\n')
-    assert job.target_table.inside == job.donor_table.inside
-    np.testing.assert_array_equal(job.target_table.intended_lambda, job.donor_table.intended_lambda)
-    assert (job.donor_table.battery_v, job.target_table.battery_v) == (13.8, 12.9)
+    assert job.target.table.inside == job.donor.table.inside
+    np.testing.assert_array_equal(job.target.table.intended_lambda, job.donor.table.intended_lambda)
+    assert (job.donor.table.battery_v, job.target.table.battery_v) == (13.8, 12.9)
 
 
 @pytest.mark.parametrize(

@@ -84,9 +84,9 @@ def test_unfilled_it_is_refused_by_its_first_blank() -> None:
 def test_filled_in_it_loads() -> None:
     job = build_job(tomllib.loads(filled(TEMPLATE)), VALID, FILE)
     assert job.title == "Invented"
-    assert job.target.engine.displacement_m3 == pytest.approx(2.393e-3)
-    assert not job.donor_flow_known
-    assert not job.donor_fuel_known
+    assert job.target.hardware.engine.displacement_m3 == pytest.approx(2.393e-3)
+    assert not job.donor.flow_known
+    assert not job.donor.fuel_known
 
 
 TOGETHER = ("donor.tables.crank", "target.tables.crank", "donor.sensors.map", "target.sensors.map")

@@ -24,15 +24,15 @@ def test_the_folder_is_not_empty() -> None:
 def test_it_loads(name: str) -> None:
     job = load_job(VALID / f"{name}.toml")
     assert job.stem == name
-    assert job.donor_table.values.shape == (job.donor_table.load_pa.size, job.rpm.size)
-    assert np.isnan(job.target_table.values).all()
+    assert job.donor.table.values.shape == (job.donor.table.load_pa.size, job.rpm.size)
+    assert np.isnan(job.target.table.values).all()
     assert job.layout is not None
     assumed(job)  # none twice
 
 
 def test_a_plain_job() -> None:
     job = valid("ve_job")
-    donor, table = job.donor, job.donor_table
+    donor, table = job.donor.hardware, job.donor.table
     assert donor.engine.displacement_m3 == pytest.approx(1.998e-3)
     assert (donor.engine.cylinders, donor.engine.cycle) == (4, Cycle.FOUR_STROKE)
     assert donor.injectors.static.value == pytest.approx(280e-6 / 60)
@@ -48,18 +48,23 @@ def test_a_plain_job() -> None:
     np.testing.assert_array_equal(table.intended_lambda, np.ones((4, 4)))
     assert table.inside == Inside(pressure=False, intended_lambda=False, dead_time=False)
     assert table.battery_v == 13.8
-    assert (job.shown.unit, job.shown.per_unit, job.shown.load_unit, job.shown.decimals) == ("%", 0.01, "kPa", 0)
+    assert (
+        job.target.shown.unit,
+        job.target.shown.per_unit,
+        job.target.shown.load_unit,
+        job.target.shown.decimals,
+    ) == ("%", 0.01, "kPa", 0)
     assert job.donor_state is DonorState.TUNED
-    assert job.donor_flow_known
-    assert job.donor_fuel_known
-    assert job.donor_dead_time_known
-    assert job.target_told.flow is job.donor_told.flow is None
+    assert job.donor.flow_known
+    assert job.donor.fuel_known
+    assert job.donor.dead_time_known
+    assert job.target.told.flow is job.donor.told.flow is None
 
 
 def test_a_boosted_job_in_psi() -> None:
     job = valid("boosted_in_psi")
     p0 = 95460.8353365  # ISO 2533 at 500 m
-    donor, target, table = job.donor, job.target, job.donor_table
+    donor, target, table = job.donor.hardware, job.target.hardware, job.donor.table
     assert donor.conditions.barometer_pa == pytest.approx(p0, rel=1e-9)
     assert target.conditions.barometer_pa == pytest.approx(101325.03, rel=1e-6)  # 29.92126 inHg is conventional
     assert target.conditions.charge_temperature_k == pytest.approx(293.15)
@@ -76,12 +81,12 @@ def test_a_boosted_job_in_psi() -> None:
     assert target.engine.rev_limit_rpm == 6800
     assert donor.engine.rated_power_w == pytest.approx(190 * 745.69987, rel=1e-7)
     np.testing.assert_allclose(table.load_pa, p0 + PSI * np.array([-10, -4, 0, 12]), rtol=1e-9)
-    np.testing.assert_array_equal(job.shown.load, [-10, -4, 0, 12])
-    assert (table.battery_v, job.target_table.battery_v) == (13.6, 13.9)
+    np.testing.assert_array_equal(job.target.shown.load, [-10, -4, 0, 12])
+    assert (table.battery_v, job.target.table.battery_v) == (13.6, 13.9)
 
 
 def test_its_injectors_are_rated_twice_and_known_over_pressure() -> None:
-    injectors = valid("boosted_in_psi").donor.injectors
+    injectors = valid("boosted_in_psi").donor.hardware.injectors
     mass = 42 * 0.45359237 / 3600
     assert injectors.static.is_mass
     assert injectors.static.mass_flow == pytest.approx(mass)
@@ -100,7 +105,7 @@ def test_its_injectors_are_rated_twice_and_known_over_pressure() -> None:
 
 
 def test_its_lambda_is_an_air_fuel_table_on_other_axes() -> None:
-    wanted = valid("boosted_in_psi").donor_table.intended_lambda
+    wanted = valid("boosted_in_psi").donor.table.intended_lambda
     # 14.7, 12.495 and 11.76 … 11.025 on a basis of 14.7 are 1, 0.85 and 0.80 … 0.75 at −10, 0 and 12 psi, from 1000 to
     # 6500 rpm. The fuel table also has −4 psi (six tenths of the way), 3000 and 5000 rpm (4/11 and 8/11).
     np.testing.assert_allclose(wanted[:, 0], [1.0, 0.91, 0.85, 0.80], rtol=1e-12)
@@ -109,53 +114,53 @@ def test_its_lambda_is_an_air_fuel_table_on_other_axes() -> None:
 
 def test_its_target_says_what_its_own_ecu_does() -> None:
     job = valid("boosted_in_psi")
-    assert job.target_table.inside == Inside(intended_lambda=True)
-    np.testing.assert_array_equal(job.target_table.intended_lambda, np.full((4, 4), 0.85))
+    assert job.target.table.inside == Inside(intended_lambda=True)
+    np.testing.assert_array_equal(job.target.table.intended_lambda, np.full((4, 4), 0.85))
     assert (job.storage.decimals, job.storage.minimum, job.storage.maximum) == (1, 0.0, 200.0)
 
 
 def test_its_target_copies_the_donors_fuel_but_for_the_blend() -> None:
     job = valid("boosted_in_psi")
-    assert dict(job.donor.fuel.parts) == pytest.approx({"petrol": 0.9, "ethanol": 0.1})
-    assert dict(job.target.fuel.parts) == pytest.approx({"petrol": 0.15, "ethanol": 0.85})
-    for fuel in (job.donor.fuel, job.target.fuel):
+    assert dict(job.donor.hardware.fuel.parts) == pytest.approx({"petrol": 0.9, "ethanol": 0.1})
+    assert dict(job.target.hardware.fuel.parts) == pytest.approx({"petrol": 0.15, "ethanol": 0.85})
+    for fuel in (job.donor.hardware.fuel, job.target.hardware.fuel):
         assert fuel.rail_pressure_pa == pytest.approx(43.5 * PSI)
         assert fuel.regulator is Regulator.FIXED
         assert fuel.octane == 98
         assert fuel.temperature_k == pytest.approx(313.15)
-    assert job.donor.fuel.density == pytest.approx(blend({"petrol": 0.9, "ethanol": 0.1}, 313.15).density)
+    assert job.donor.hardware.fuel.density == pytest.approx(blend({"petrol": 0.9, "ethanol": 0.1}, 313.15).density)
 
 
 def test_a_pulse_width_table_over_vacuum() -> None:
     job = valid("pulse_width_vacuum")
-    table = job.donor_table
+    table = job.donor.table
     assert table.quantity is TableQuantity.PULSE_WIDTH
     assert table.inside == Inside(pressure=True, intended_lambda=True, dead_time=True)
     # The file begins at no vacuum: lowest absolute pressure first means most vacuum first.
     np.testing.assert_allclose(table.load_pa, 100e3 - INHG * np.array([20, 8, 0]), rtol=1e-9)
-    np.testing.assert_array_equal(job.shown.load, [20, 8, 0])
+    np.testing.assert_array_equal(job.target.shown.load, [20, 8, 0])
     np.testing.assert_allclose(table.values[:, 0], [3.0e-3, 9.0e-3, 13.1e-3], rtol=1e-12)
     np.testing.assert_allclose(table.intended_lambda[0], 1.0)
     np.testing.assert_allclose(table.intended_lambda[1, 0], 1.0 - 0.1 * 12 / 20)
     np.testing.assert_allclose(table.intended_lambda[2], [0.9, 0.88, 0.87, 0.86])
-    assert (job.shown.unit, job.shown.per_unit, job.shown.decimals) == ("ms", 1e-3, 1)
-    assert not job.donor_told.corrects_charge_temperature
-    assert job.donor_told.formula_factor == job.target_told.formula_factor == 1.02
+    assert (job.target.shown.unit, job.target.shown.per_unit, job.target.shown.decimals) == ("ms", 1e-3, 1)
+    assert not job.donor.told.corrects_charge_temperature
+    assert job.donor.told.formula_factor == job.target.told.formula_factor == 1.02
 
 
 def test_a_target_that_is_the_donor() -> None:
     job = valid("pulse_width_vacuum")
     assert job.same_as_donor == {"engine", "injectors", "fuel", "settings", "conditions"}
-    assert job.target.engine.displacement_m3 == job.donor.engine.displacement_m3
-    assert job.target.fuel == job.donor.fuel
-    assert job.target.conditions == job.donor.conditions
-    assert job.target.conditions.charge_temperature_k == pytest.approx(308.15)
+    assert job.target.hardware.engine.displacement_m3 == job.donor.hardware.engine.displacement_m3
+    assert job.target.hardware.fuel == job.donor.hardware.fuel
+    assert job.target.hardware.conditions == job.donor.hardware.conditions
+    assert job.target.hardware.conditions.charge_temperature_k == pytest.approx(308.15)
 
 
 def test_a_two_stroke_with_one_injector_for_two_cylinders() -> None:
     job = valid("two_stroke")
-    assert job.donor.engine.cycle is job.target.engine.cycle is Cycle.TWO_STROKE
-    assert job.target.injectors.per_cylinder == 0.5
-    assert job.target.fuel.density == pytest.approx(740.0)
-    assert job.target.fuel.stoichiometric == 14.5
-    np.testing.assert_allclose(job.donor_table.intended_lambda[3], [0.9, 0.88, 0.88, 0.88], rtol=1e-12)
+    assert job.donor.hardware.engine.cycle is job.target.hardware.engine.cycle is Cycle.TWO_STROKE
+    assert job.target.hardware.injectors.per_cylinder == 0.5
+    assert job.target.hardware.fuel.density == pytest.approx(740.0)
+    assert job.target.hardware.fuel.stoichiometric == 14.5
+    np.testing.assert_allclose(job.donor.table.intended_lambda[3], [0.9, 0.88, 0.88, 0.88], rtol=1e-12)

@@ -76,7 +76,7 @@ def test_a_head_that_grows_with_the_cylinder_changes_nothing() -> None:
 @pytest.mark.parametrize("job", [mach(1.0), residual(9.5, 9.5, np.array([30.0, 100.0]))], ids=["mach", "residual"])
 def test_a_donor_that_is_the_target_is_left_alone(job: Job) -> None:
     computed = compute(job)
-    np.testing.assert_allclose(computed.table.new, 100.0 * job.donor_table.values, rtol=1e-12)
+    np.testing.assert_allclose(computed.table.new, 100.0 * job.donor.table.values, rtol=1e-12)
     np.testing.assert_allclose(factor_of(computed), 1.0, rtol=1e-12)
 
 
@@ -84,19 +84,25 @@ def test_a_donor_that_is_the_target_is_left_alone(job: Job) -> None:
 @given(st.floats(7.0, 14.0), st.floats(7.0, 14.0), st.floats(80e3, 104e3))
 def test_there_and_back_with_residual_gas(one: float, other: float, barometer_pa: float) -> None:
     job = with_target(residual(one, other, np.array([30.0, 60.0, 100.0])), "conditions", barometer_pa=barometer_pa)
-    there = compute(job).table.new * job.shown.per_unit
-    back = replace(job, donor=job.target, target=job.donor, donor_table=replace(job.donor_table, values=there))
+    there = compute(job).table.new * job.target.shown.per_unit
+    back = replace(
+        job,
+        donor=replace(job.donor, hardware=job.target.hardware, table=replace(job.donor.table, values=there)),
+        target=replace(job.target, hardware=job.donor.hardware),
+    )
     # Honest agreement 1e-14; the ratio of two such factors is taken and given back.
-    np.testing.assert_allclose(compute(back).table.new, 100.0 * job.donor_table.values, rtol=1e-12)
+    np.testing.assert_allclose(compute(back).table.new, 100.0 * job.donor.table.values, rtol=1e-12)
 
 
 @pytest.mark.law
 def test_a_target_with_axes_of_its_own() -> None:
     job = mach()
     speeds = np.array([1250.0, 2500.0, 3750.0])  # 1500, 3000 and 4500 rpm of the donor
-    own = replace(job.target_table, rpm=speeds, values=np.full((5, 3), np.nan),
+    own = replace(job.target.table, rpm=speeds, values=np.full((5, 3), np.nan),
                   intended_lambda=np.ones((5, 3)))  # fmt: skip
-    computed = compute(replace(job, target_table=own, donor_shown=job.shown))
+    computed = compute(
+        replace(job, target=replace(job.target, table=own), donor=replace(job.donor, shown=job.target.shown))
+    )
     np.testing.assert_allclose(computed.table.new, np.broadcast_to([83.0, 85.0, 86.0], (5, 3)), rtol=1e-12)
     assert Mark.OUTSIDE not in computed.table.marks
     on_donors = computed.on_donor_axes
@@ -117,7 +123,7 @@ def test_where_the_ideal_cycle_draws_nothing_the_cell_is_empty_and_says_why() ->
 def test_the_estimate_is_as_unsure_as_it_is_large() -> None:
     job = residual(8.5, 10.5, np.array([50.0, 100.0]))
     forward = Forward.of(job)
-    cells = compute(job).table.new * job.shown.per_unit
+    cells = compute(job).table.new * job.target.shown.per_unit
     np.testing.assert_allclose(forward.lambda_ratio(forward.new(cells), nominal(job)), 1.0, rtol=1e-12)
     found = budget(job, forward, forward.new(cells))
     index = [entry.keys for entry in found.inputs].index(("options.breathing",))
@@ -173,7 +179,7 @@ def test_what_an_estimate_needs_and_where_it_has_no_place() -> None:
     )
     job, air = mach(), np.array([1.0, 2.0, 3.0, 4.0, 5.0])
     points = LoadPoints(LoadAxis.AIR_MASS, lookup=air, similar=air, charge=air * 1e-4)
-    job = replace(job, donor_table=replace(job.donor_table, own_points=points))
+    job = replace(job, donor=replace(job.donor, table=replace(job.donor.table, own_points=points)))
     assert refusal(job) == (
         'options.breathing: "inlet mach" does not go with an air-mass axis, on which the ECU measures the air itself: '
         'leave it "same"'
@@ -195,8 +201,10 @@ def test_the_donors_speeds_end_where_the_target_reads_their_end() -> None:
 def test_a_saturated_donor_is_looked_for_where_its_air_is_read() -> None:
     """One opening is 20 ms at 6000 rpm: the donor is open throughout there, and the target reads that at 5000 rpm."""
     job = mach(1.4)
-    small = replace(job.donor.injectors, static=replace(job.donor.injectors.static, value=100e-6 / 60))
-    job = replace(job, donor=replace(job.donor, injectors=small))
+    small = replace(
+        job.donor.hardware.injectors, static=replace(job.donor.hardware.injectors.static, value=100e-6 / 60)
+    )
+    job = replace(job, donor=replace(job.donor, hardware=replace(job.donor.hardware, injectors=small)))
     saturated = compute(job).table.marks[Mark.DONOR_SATURATED]
     before = compute(replace(job, breathing=Breathing.SAME)).table.marks[Mark.DONOR_SATURATED]
     assert (before <= saturated).all()

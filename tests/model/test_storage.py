@@ -77,9 +77,13 @@ def pulse_job(**changes: object) -> Job:
     charge = np.array([0.4, 0.6, 0.7, 0.8, 0.9])[:, np.newaxis] * LOAD_KPA[:, np.newaxis] / 100.0
     values = 0.84e-3 + 4e-3 * charge * np.ones_like(BREATHING)
     inside = Inside(pressure=True, intended_lambda=True, dead_time=True)
-    donor = replace(job.donor_table, quantity=TableQuantity.PULSE_WIDTH, values=values, inside=inside)
+    donor = replace(job.donor.table, quantity=TableQuantity.PULSE_WIDTH, values=values, inside=inside)
     target = replace(donor, values=np.full_like(values, np.nan))
-    return replace(job, donor_table=donor, target_table=target, shown=Shown("ms", 1e-3, LOAD_KPA, "kPa", 2))
+    return replace(
+        job,
+        donor=replace(job.donor, table=donor),
+        target=replace(job.target, table=target, shown=Shown("ms", 1e-3, LOAD_KPA, "kPa", 2)),
+    )
 
 
 @pytest.mark.check_value
@@ -103,9 +107,11 @@ def test_half_way_at_a_cell_is_the_cell() -> None:
 def test_a_table_that_is_a_straight_line_has_no_error_between_its_cells() -> None:
     # VE times pressure in the ECU's sum: what is interpolated is what the engine has.
     job = make_job(storage=Storage(decimals=9))
-    slanted = replace(job.donor_table, values=job.donor_table.values * np.linspace(0.6, 1.0, LOAD_KPA.size)[:, None])
-    job = replace(job, donor_table=replace(slanted, intended_lambda=np.ones_like(slanted.values)))
-    job = replace(job, target_table=replace(job.target_table, intended_lambda=np.ones_like(slanted.values)))
+    slanted = replace(job.donor.table, values=job.donor.table.values * np.linspace(0.6, 1.0, LOAD_KPA.size)[:, None])
+    job = replace(job, donor=replace(job.donor, table=replace(slanted, intended_lambda=np.ones_like(slanted.values))))
+    job = replace(
+        job, target=replace(job.target, table=replace(job.target.table, intended_lambda=np.ones_like(slanted.values)))
+    )
     np.testing.assert_allclose(compute(job).table.between.lambda_ratio, 1.0, rtol=1e-8)
 
 
@@ -156,7 +162,7 @@ def test_the_setting_takes_the_factor_back(storage: Storage, inside: Inside, stu
     if inside.pressure:
         # Without the pressure in the ECU's sum the cells of the lower rows are far below any minimum.
         job = replace(job, storage=Storage(maximum=80.0))
-    job = replace(job, target_table=replace(job.target_table, inside=inside))
+    job = replace(job, target=replace(job.target, table=replace(job.target.table, inside=inside)))
     if inside.dead_time:
         highest = float(np.nanmax(compute(job).table.new))
         job = replace(job, storage=Storage(maximum=round(0.9 * highest, 1)))
@@ -165,13 +171,13 @@ def test_the_setting_takes_the_factor_back(storage: Storage, inside: Inside, stu
     assert offer is not None
     assert offer.setting == name
     entered = _with_entry(settings, offer, job)
-    at = delivery(job.target, job.target_table.pressure_pa, job.target_table.rpm, job.target_table.battery_v)
+    at = delivery(job.target.hardware, job.target.table.pressure_pa, job.target.table.rpm, job.target.table.battery_v)
     on = OnTarget(job, table.target.air_kg, at)
-    scaled = offer.factor * table.new * job.shown.per_unit
-    ratio = on.lambda_ratio(scaled, job.target_table.intended_lambda, entered)
+    scaled = offer.factor * table.new * job.target.shown.per_unit
+    ratio = on.lambda_ratio(scaled, job.target.table.intended_lambda, entered)
     np.testing.assert_allclose(ratio, 1.0, rtol=1e-9)
-    low, high = limits(job.storage, job.shown)
-    shown = scaled / job.shown.per_unit
+    low, high = limits(job.storage, job.target.shown)
+    shown = scaled / job.target.shown.per_unit
     assert high is None or shown.max() <= high * (1 + 1e-12)
     assert low is None or shown.min() >= low * (1 - 1e-12)
 
@@ -180,7 +186,9 @@ def _with_entry(settings: Settings, offer: CommonFactor, job: Job) -> Settings:
     """The settings in force once the number offered is typed."""
     if offer.setting == "displacement":
         volume = offer.enter * 1e-6
-        return replace(settings, displacement_m3=volume, cylinder_volume_m3=volume / job.target.engine.cylinders)
+        return replace(
+            settings, displacement_m3=volume, cylinder_volume_m3=volume / job.target.hardware.engine.cylinders
+        )
     if offer.setting == "stoichiometric":
         return replace(settings, stoichiometric=offer.enter)
     return replace(settings, flow_kg_s=settings.flow_kg_s * offer.enter / 400.0)  # the invented map's own: 400 cc/min
@@ -190,8 +198,8 @@ def _with_entry(settings: Settings, offer: CommonFactor, job: Job) -> Settings:
 def test_the_number_stated_in_the_job_makes_every_cell_fit() -> None:
     job, factor, _, enter = fitted(Storage(maximum=80.0, decimals=3))
     before = compute(job).table.new
-    told = replace(job.target_told, displacement_m3=enter * 1e-6)
-    after = compute(replace(job, target_told=told)).table
+    told = replace(job.target.told, displacement_m3=enter * 1e-6)
+    after = compute(replace(job, target=replace(job.target, told=told))).table
     np.testing.assert_allclose(after.new, factor * before, rtol=1e-12)
     # Three decimals of at least 76 %: 0.0005/76 is the most that rounding can be off.
     np.testing.assert_allclose(after.stored_lambda_ratio, 1.0, rtol=7e-6)

@@ -21,7 +21,7 @@ from basemap.model.installation import (
     Regulator,
     Told,
 )
-from basemap.model.job import Assumption, Input, Job, Source
+from basemap.model.job import Assumption, Input, Job, Side, Source
 from basemap.model.table import FuelTable, Inside, Shown, TableQuantity
 
 VOLTS = np.array([8.0, 10.0, 12.0, 14.0, 16.0])
@@ -87,15 +87,11 @@ def make_job(
         "fuel", TableQuantity.VOLUMETRIC_EFFICIENCY, ve_percent(rows, cols) / 100.0, speeds(cols), load * 1e3,
         Inside(), intended_lambda(rows, cols), 13.8,
     )  # fmt: skip
+    shown = Shown("%", 0.01, load, "kPa", 1)
     return Job(
         title=title,
-        donor=make_donor(),
-        target=make_target(),
-        donor_told=Told(),
-        target_told=Told(),
-        donor_table=table,
-        target_table=replace(table, values=np.full_like(table.values, np.nan)),
-        shown=Shown("%", 0.01, load, "kPa", 1),
+        donor=Side(make_donor(), Told(), table, shown),
+        target=Side(make_target(), Told(), replace(table, values=np.full_like(table.values, np.nan)), shown),
         donor_state=DonorState.TUNED,
         inputs=_inputs(),
         assumed=(

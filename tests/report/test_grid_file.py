@@ -30,9 +30,9 @@ def test_every_new_number_stands_where_its_own_speed_and_load_stand(path: Path, 
     layout = result.job.layout
     assert isinstance(layout, Layout)
     back = read_grid(written, rows=layout.rows, decimal=layout.decimal_mark)
-    order = np.argsort(result.job.shown.load)
+    order = np.argsort(result.job.target.shown.load)
     assert back.rpm == pytest.approx(result.job.rpm, rel=1e-9)
-    assert back.load == pytest.approx(result.job.shown.load[order], rel=1e-9)
+    assert back.load == pytest.approx(result.job.target.shown.load[order], rel=1e-9)
     assert np.isfinite(result.table.stored).all()
     assert back.values == pytest.approx(result.table.stored[order], abs=1e-9)
 

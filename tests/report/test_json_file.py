@@ -89,7 +89,7 @@ def test_tables_are_rows_of_load_lowest_first(result: Result, written: dict[str,
 @pytest.mark.law
 def test_pulse_flow_air_and_duty_belong_together(result: Result, written: dict[str, Any]) -> None:
     """Fuel = air/(λ·L) = openings · flow · (pulse − dead time), in the units of the file."""
-    table, target = written["tables"]["fuel"], result.job.target
+    table, target = written["tables"]["fuel"], result.job.target.hardware
     pulse, flow, air, lambda_, duty = (
         np.array(table[name], dtype=float)
         for name in ("pulse_ms", "injector_flow_g_per_s", "air_mg_per_cycle", "intended_lambda", "duty")
@@ -151,9 +151,11 @@ def test_between_the_cells_and_a_common_factor(written: dict[str, Any]) -> None:
 
 def test_cells_of_another_quantity_name_both_units() -> None:
     job = make_job(5, 7)
-    target = replace(job.target_table, quantity=TableQuantity.PULSE_WIDTH)
+    target = replace(job.target.table, quantity=TableQuantity.PULSE_WIDTH)
     pulses = replace(
-        job, target_table=target, shown=replace(job.shown, unit="ms", per_unit=1e-3), donor_shown=job.shown
+        job,
+        target=replace(job.target, table=target, shown=replace(job.target.shown, unit="ms", per_unit=1e-3)),
+        donor=replace(job.donor, shown=job.target.shown),
     )
     table = as_json(adapt(pulses))["tables"]["fuel"]
     assert (table["quantity"], table["unit"]) == ("pulse width", "ms")

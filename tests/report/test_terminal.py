@@ -182,10 +182,8 @@ def test_marks_say_how_many_cells_and_where(result: Result) -> None:
     where = np.zeros_like(result.table.reachable)
     where[2:4, 5] = True
     text = adapted(replace(result, table=replace(result.table, marks={Mark.ABOVE_LINE: where})))
-    job = result.job
-    assert (
-        f"  - above 85 % duty: 2 cells, {job.rpm[5]:g} rpm, {job.shown.load[2]:g} to {job.shown.load[3]:g} kPa\n"
-    ) in text
+    job, load = result.job, result.job.target.shown.load
+    assert (f"  - above 85 % duty: 2 cells, {job.rpm[5]:g} rpm, {load[2]:g} to {load[3]:g} kPa\n") in text
 
 
 def test_a_lean_extreme_is_never_averaged_away(result: Result) -> None:
@@ -195,7 +193,10 @@ def test_a_lean_extreme_is_never_averaged_away(result: Result) -> None:
     one = replace(result, table=replace(result.table, lambda_ratio=where))
     found = extremes(one, ratio)
     assert found is not None
-    assert found[0].in_words("kPa") == f"no fuel at all at {result.job.rpm[2]:g} rpm, {result.job.shown.load[3]:g} kPa"
+    assert (
+        found[0].in_words("kPa")
+        == f"no fuel at all at {result.job.rpm[2]:g} rpm, {result.job.target.shown.load[3]:g} kPa"
+    )
     assert "  old table, old settings  no fuel  " in adapted(one)
 
 
@@ -213,7 +214,7 @@ def test_the_widest_band_is_never_rounded_down_and_names_what_to_measure(result:
     band = replace(result.band, worst=0.10001, worst_cell=(1, 2), advice="Measure the flow first.")
     job = result.job
     assert (
-        f"  Lambda within ± 10.1 % (k = 2) at worst, at {job.rpm[2]:g} rpm, {job.shown.load[1]:g} kPa.\n"
+        f"  Lambda within ± 10.1 % (k = 2) at worst, at {job.rpm[2]:g} rpm, {job.target.shown.load[1]:g} kPa.\n"
         "  Measure the flow first.\n"
     ) in "".join(line.rstrip() + "\n" for line in adapted(replace(result, band=band)).splitlines())
     unknown = replace(result.band, worst=float("nan"), worst_cell=None)

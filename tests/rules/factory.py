@@ -24,7 +24,7 @@ from basemap.model.installation import (
     Regulator,
     Told,
 )
-from basemap.model.job import Job
+from basemap.model.job import Job, Side
 from basemap.model.result import Computed, Finding, LambdaCase, Mark, NotJudged, Severity
 from basemap.model.table import FuelTable, Inside, Shown, TableQuantity
 from basemap.rules.judge import judge
@@ -81,15 +81,11 @@ def make_job(load_kpa: FloatArray = LOAD_KPA, **changes: Any) -> Job:
         intended,
         13.8,
     )
+    shown = Shown("%", 0.01, load_kpa, "kPa", 1)
     job = Job(
         title="A map on its own engine (invented)",
-        donor=make_installation(),
-        target=make_installation(),
-        donor_told=Told(),
-        target_told=Told(),
-        donor_table=table,
-        target_table=replace(table, values=np.full(shape, np.nan)),
-        shown=Shown("%", 0.01, load_kpa, "kPa", 1),
+        donor=Side(make_installation(), Told(), table, shown),
+        target=Side(make_installation(), Told(), replace(table, values=np.full(shape, np.nan)), shown),
         donor_state=DonorState.TUNED,
         cylinder_trims=False,
     )
@@ -98,12 +94,22 @@ def make_job(load_kpa: FloatArray = LOAD_KPA, **changes: Any) -> Job:
 
 def with_target(job: Job, section: str, **changes: Any) -> Job:
     """The job with a part of its target changed."""
-    return replace(job, target=_with(job.target, section, changes))
+    return replace(job, target=replace(job.target, hardware=_with(job.target.hardware, section, changes)))
 
 
 def with_donor(job: Job, section: str, **changes: Any) -> Job:
     """The job with a part of its donor changed."""
-    return replace(job, donor=_with(job.donor, section, changes))
+    return replace(job, donor=replace(job.donor, hardware=_with(job.donor.hardware, section, changes)))
+
+
+def with_donor_side(job: Job, **changes: Any) -> Job:
+    """The job with fields of its donor's side changed, such as ``fuel_known``."""
+    return replace(job, donor=replace(job.donor, **changes))
+
+
+def with_target_side(job: Job, **changes: Any) -> Job:
+    """The job with fields of its target's side changed, such as ``told``."""
+    return replace(job, target=replace(job.target, **changes))
 
 
 def with_both(job: Job, section: str, **changes: Any) -> Job:

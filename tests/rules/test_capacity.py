@@ -85,5 +85,7 @@ def test_an_injector_that_feeds_several_cylinders_is_one() -> None:
 @pytest.mark.law
 def test_a_duty_that_is_not_known_is_not_judged() -> None:
     job = make_job()
-    unknown = replace(job, donor_table=replace(job.donor_table, values=job.donor_table.values * float("nan")))
+    unknown = replace(
+        job, donor=replace(job.donor, table=replace(job.donor.table, values=job.donor.table.values * float("nan")))
+    )
     assert found(make_computed(unknown), RULE) == []

@@ -229,8 +229,8 @@ def test_an_empty_cell_says_why(mark: Mark, why: str) -> None:
 )
 def test_where_the_donor_cuts_its_fuel(cell: tuple[int, int], empty: list[Severity], no_fuel: list[Severity]) -> None:
     job = make_job()
-    values = np.array(job.donor_table.values)
+    values = np.array(job.donor.table.values)
     values[cell] = 0.0
-    computed = make_computed(replace(job, donor_table=replace(job.donor_table, values=values)))
+    computed = make_computed(replace(job, donor=replace(job.donor, table=replace(job.donor.table, values=values))))
     assert severities(computed, "no-pulse") == empty
     assert severities(computed, "donor-gives-no-fuel") == no_fuel

@@ -23,6 +23,7 @@ from tests.rules.factory import (
     severities,
     with_both,
     with_donor,
+    with_donor_side,
     with_pulse,
     with_target,
 )
@@ -182,7 +183,7 @@ def test_a_saturated_donor_is_known_below_the_first_such_row_and_column() -> Non
 
 @pytest.mark.law
 def test_a_donor_whose_injectors_are_not_known_is_not_judged() -> None:
-    computed = make_computed(replace(make_job(), donor_flow_known=False))
+    computed = make_computed(with_donor_side(make_job(), flow_known=False))
     keys = ("donor.injectors.static_flow",)
     assert missing(computed, "donor-saturated") == [NotJudged("donor-saturated", keys)]
     assert severities(computed, "donor-saturated") == CAUTION
@@ -256,9 +257,9 @@ def test_an_idle_beside_the_table(idle: tuple[float, float], words: str | None) 
 def from_boost(lambda_: float, load_kpa: np.ndarray = BOOST_KPA, at_row: int = 2) -> Job:
     """A boosted donor's map on an atmospheric engine, with an intended λ in one row, 0.88 elsewhere."""
     job = with_donor(make_job(load_kpa), "engine", induction=Induction.BOOSTED, peak_pressure_pa=200e3)
-    intended = np.full(job.target_table.intended_lambda.shape, 0.88)
+    intended = np.full(job.target.table.intended_lambda.shape, 0.88)
     intended[at_row] = lambda_
-    return replace(job, target_table=replace(job.target_table, intended_lambda=intended))
+    return replace(job, target=replace(job.target, table=replace(job.target.table, intended_lambda=intended)))
 
 
 @pytest.mark.check_value

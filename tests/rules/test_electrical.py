@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
@@ -14,7 +13,17 @@ from basemap.model.installation import DeadTime, Told
 from basemap.model.job import Job
 from basemap.model.result import Severity, Verdict
 from tests.further_tables.jobs import CRANK, CRANK_CSV, job_with
-from tests.rules.factory import found, make_computed, make_job, severities, with_both, with_donor, with_target
+from tests.rules.factory import (
+    found,
+    make_computed,
+    make_job,
+    severities,
+    with_both,
+    with_donor,
+    with_donor_side,
+    with_target,
+    with_target_side,
+)
 
 STOP, CAUTION = [Severity.STOP], [Severity.CAUTION]
 DEAD_TIME, OVERVOLTAGE = "dead-time-implausible", "overvoltage"
@@ -56,8 +65,8 @@ def test_a_dead_time_that_no_injector_has(
 @pytest.mark.law
 @pytest.mark.parametrize("side", ["donor", "target"])
 def test_what_an_ecu_was_told_counts_too(side: str) -> None:
-    told: dict[str, Any] = {f"{side}_told": Told(dead_time=dead_time([14], [0.05]))}
-    (stop,) = found(make_computed(make_job(**told)), DEAD_TIME)
+    with_side = {"donor": with_donor_side, "target": with_target_side}[side]
+    (stop,) = found(make_computed(with_side(make_job(), told=Told(dead_time=dead_time([14], [0.05])))), DEAD_TIME)
     assert stop.message == (
         f"The {side}'s ECU was told a dead time of 0.050 ms at 14 V (stop below 0.1 ms): no injector of this kind does."
     )
@@ -71,7 +80,7 @@ def test_the_same_data_on_both_sides_is_said_once() -> None:
 
 @pytest.mark.law
 def test_a_stand_in_for_a_donor_dead_time_that_cancels_is_not_judged() -> None:
-    job = replace(with_dead_time("donor", dead_time([14], [0.0])), donor_dead_time_known=False)
+    job = with_donor_side(with_dead_time("donor", dead_time([14], [0.0])), dead_time_known=False)
     assert severities(make_computed(job), DEAD_TIME) == []
 
 
@@ -84,8 +93,8 @@ def with_battery(donor_v: float, target_v: float) -> Job:
     job = make_job()
     return replace(
         job,
-        donor_table=replace(job.donor_table, battery_v=donor_v),
-        target_table=replace(job.target_table, battery_v=target_v),
+        donor=replace(job.donor, table=replace(job.donor.table, battery_v=donor_v)),
+        target=replace(job.target, table=replace(job.target.table, battery_v=target_v)),
     )
 
 

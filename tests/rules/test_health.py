@@ -30,8 +30,12 @@ def smooth(breathing: invented.Breathing = invented.FERRY_VAN, decimals: int = 1
 def with_values(values: FloatArray, rpm: FloatArray = SPEEDS, load_kpa: FloatArray = LOADS_KPA) -> Job:
     job = make_job(load_kpa)
     shape = values.shape
-    table = replace(job.donor_table, values=values, rpm=rpm, intended_lambda=np.full(shape, 0.9))
-    return replace(job, donor_table=table, target_table=replace(table, values=np.full(shape, np.nan)))
+    table = replace(job.donor.table, values=values, rpm=rpm, intended_lambda=np.full(shape, 0.9))
+    return replace(
+        job,
+        donor=replace(job.donor, table=table),
+        target=replace(job.target, table=replace(table, values=np.full(shape, np.nan))),
+    )
 
 
 def health(values: FloatArray) -> list[Finding]:
@@ -156,7 +160,7 @@ def test_two_equal_rows_or_columns_are_not_flat(rows: slice, columns: slice) -> 
 @pytest.mark.parametrize(("side", "count"), [(3, 0), (4, 1)])
 def test_a_table_of_whole_per_cent_is_flat_from_four_by_four(side: int, count: int) -> None:
     job = with_values(np.round(flat(slice(3, 3 + side), slice(5, 5 + side)), 2))
-    coarse = replace(job, shown=replace(job.shown, decimals=0))
+    coarse = replace(job, target=replace(job.target, shown=replace(job.target.shown, decimals=0)))
     assert len(of_kind(found(make_computed(coarse), HEALTH), "Flat")) == count
 
 

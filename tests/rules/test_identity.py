@@ -14,7 +14,7 @@ from basemap.model.job import Input, Job
 from basemap.model.result import Severity
 from basemap.model.table import Inside, TableQuantity
 from basemap.rules.identity import Anchor, Explanation, explanations
-from tests.rules.factory import RPM, found, make_computed, make_job, with_donor
+from tests.rules.factory import RPM, found, make_computed, make_job, with_donor, with_donor_side, with_target_side
 from tests.samples.invented import Breathing, Injection
 
 LOAD_KPA = np.array([30.0, 40.0, 50.0, 60.0, 80.0, 100.0])
@@ -62,11 +62,9 @@ def claimed(values: FloatArray, load_kpa: FloatArray = LOAD_KPA, inside: Inside 
         "intended_lambda": np.full(values.shape, LAMBDA),
         **table,
     }
-    return replace(
-        with_donor(job, "engine", rated_power_w=power_w(ENGINE, 1998.0)),
-        donor_table=replace(job.donor_table, **changes),
-        target_table=replace(job.target_table, quantity=changes["quantity"], inside=changes["inside"]),
-    )
+    own = replace(job.target.table, quantity=changes["quantity"], inside=changes["inside"])
+    powered = with_donor(job, "engine", rated_power_w=power_w(ENGINE, 1998.0))
+    return with_target_side(with_donor_side(powered, table=replace(job.donor.table, **changes)), table=own)
 
 
 def without_power(job: Job) -> Job:
@@ -136,7 +134,7 @@ def test_another_displacement_of_a_table_of_efficiency_shows_in_the_power(claime
 
 def big_injectors(job: Job, flow_cc_min: float = 1800.0) -> Job:
     """So large that the dead time is half of a full-load pulse."""
-    static = replace(job.donor.injectors.static, value=flow_cc_min * 1e-6 / 60.0)
+    static = replace(job.donor.hardware.injectors.static, value=flow_cc_min * 1e-6 / 60.0)
     return with_donor(job, "injectors", static=static)
 
 
@@ -232,7 +230,7 @@ def test_an_injector_that_the_ecu_was_told_of_and_the_papers_were_not() -> None:
     # The ECU held 400 cc/min, which were fitted; the job says that 900 cc/min were.
     efficiency = np.array([[ENGINE.ve(float(rpm), float(load)) for rpm in RPM] for load in LOAD_KPA])
     job = claimed(efficiency, quantity=TableQuantity.VOLUMETRIC_EFFICIENCY, inside=Inside())
-    job = big_injectors(replace(job, donor_told=Told(flow=400e-6 / 60.0)), 900.0)
+    job = big_injectors(replace(job, donor=replace(job.donor, told=Told(flow=400e-6 / 60.0))), 900.0)
     rank, explanation = place(job, FLOW_KEY)
     assert rank == 1
     assert explanation.value is not None
@@ -243,7 +241,7 @@ def test_an_injector_that_the_ecu_was_told_of_and_the_papers_were_not() -> None:
 def test_inputs_that_cancel_explain_nothing() -> None:
     # Cells of 1.5 as a volumetric efficiency with truthful settings: neither injectors nor pressure move it.
     job = claimed(np.full((6, 5), 1.5), quantity=TableQuantity.VOLUMETRIC_EFFICIENCY, inside=Inside())
-    job = replace(job, donor_flow_known=False, donor_dead_time_known=False)
+    job = replace(job, donor=replace(job.donor, flow_known=False, dead_time_known=False))
     anchor, listed = explanations(job)
     assert (anchor, listed) == (Anchor.WIDE_OPEN, ())
     stop = found(make_computed(job), "implied-ve-wide-open")[0]
@@ -287,7 +285,7 @@ def test_the_whole_finding_with_values_in_the_jobs_own_units() -> None:
 @pytest.mark.law
 def test_a_rating_by_mass_is_shown_as_one() -> None:
     job = without_power(claimed(pulses(LOAD_KPA, flow_cc_min=200.0)))
-    static = job.donor.injectors.static
+    static = job.donor.hardware.injectors.static
     by_mass = replace(static, is_mass=True, value=static.mass_flow)
     _, explanation = place(with_donor(job, "injectors", static=by_mass), FLOW_KEY)
     # 400 cc/min of 683.814 kg/m³ are 273.5 g/min.
@@ -297,7 +295,7 @@ def test_a_rating_by_mass_is_shown_as_one() -> None:
 @pytest.mark.law
 def test_a_slope_goes_with_the_injector() -> None:
     job = without_power(claimed(pulses(LOAD_KPA, flow_cc_min=200.0)))
-    slope = replace(job.donor.injectors.static, value=job.donor.injectors.static.value * 1.02)
+    slope = replace(job.donor.hardware.injectors.static, value=job.donor.hardware.injectors.static.value * 1.02)
     _, explanation = place(with_donor(job, "injectors", slope=slope), FLOW_KEY)
     assert explanation.value is not None
     assert explanation.value * 60e6 == pytest.approx(200.0, rel=0.10)

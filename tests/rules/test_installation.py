@@ -18,6 +18,7 @@ from tests.rules.factory import (
     severities,
     with_both,
     with_donor,
+    with_donor_side,
     with_target,
 )
 
@@ -62,7 +63,7 @@ def test_what_is_said_of_another_fuel(stuck: frozenset[str], done: str) -> None:
 
 @pytest.mark.law
 def test_a_donor_fuel_that_cancels_is_not_judged() -> None:
-    computed = make_computed(replace(make_job(), donor_fuel_known=False))
+    computed = make_computed(with_donor_side(make_job(), fuel_known=False))
     assert missing(computed, "fuel") == [NotJudged("fuel", ("donor.fuel",))]
     assert severities(computed, "fuel") == []
 
@@ -120,7 +121,7 @@ def test_injection_mode(told: float, wired: float, words: str | None) -> None:
 
 @pytest.mark.law
 def test_what_the_donors_ecu_was_told_counts_not_how_it_was_wired() -> None:
-    job = make_job(donor_told=Told(openings_per_cycle=2.0), cannot_be_told=frozenset({"openings_per_cycle"}))
+    job = with_donor_side(make_job(cannot_be_told=frozenset({"openings_per_cycle"})), told=Told(openings_per_cycle=2.0))
     (finding,) = found(make_computed(job), "injection-mode")
     assert finding.message.endswith("lean. Adapted: the ECU cannot be told, so the new cells carry it.")
 

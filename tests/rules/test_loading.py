@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
@@ -17,6 +15,7 @@ from tests.rules.factory import (
     make_job,
     missing,
     severities,
+    with_donor_side,
     with_ratio,
     with_table,
 )
@@ -98,7 +97,7 @@ def test_half_loaded_is_one_finding_that_names_both_halves() -> None:
 
 @pytest.mark.law
 def test_what_cancels_leaves_the_old_settings_unjudged() -> None:
-    computed = make_computed(replace(make_job(), donor_flow_known=False))
+    computed = make_computed(with_donor_side(make_job(), flow_known=False))
     keys = ("donor.injectors.static_flow",)
     assert missing(computed, "loaded-as-it-is") == [NotJudged("loaded-as-it-is", keys)]
     assert missing(computed, "half-loaded") == [NotJudged("half-loaded", keys)]

@@ -166,9 +166,11 @@ def test_rich_but_not_shown_to_be_safe() -> None:
 
 
 def with_intended(job: Job, row: int, value: float) -> Computed:
-    intended = np.array(job.target_table.intended_lambda)
+    intended = np.array(job.target.table.intended_lambda)
     intended[row] = value
-    return make_computed(replace(job, target_table=replace(job.target_table, intended_lambda=intended)))
+    return make_computed(
+        replace(job, target=replace(job.target, table=replace(job.target.table, intended_lambda=intended)))
+    )
 
 
 @pytest.mark.check_value
@@ -212,9 +214,9 @@ def test_with_no_row_near_the_barometer_what_the_ecu_reads_between_rows_counts(
 ) -> None:
     # Half-way, 101.325 kPa, between 82.65 and 120 kPa: (0.95 + 1.10)/2 is lean.
     job = make_job(np.array([20.0, 40.0, 60.0, 82.65, 120.0]))
-    intended = np.array(job.target_table.intended_lambda)
+    intended = np.array(job.target.table.intended_lambda)
     intended[3], intended[4] = 0.95, above
-    job = replace(job, target_table=replace(job.target_table, intended_lambda=intended))
+    job = replace(job, target=replace(job.target, table=replace(job.target.table, intended_lambda=intended)))
     assert severities(make_computed(job), "intended-mixture-at-load") == expected
 
 

@@ -165,7 +165,7 @@ def test_power_by_hand() -> None:
     # 99 000·0.001998/(287.05287·298.15) = 2.31119e-3 kg per cycle, · 0.84667 · 5500/120 · 3600 = 322.87 kg/h of air,
     # / (0.305·14.6·0.88) = 82.393 kW.
     job = make_job()
-    power = implied_power_w(job.donor, job.donor_table, make_computed(job).table.implied_ve)
+    power = implied_power_w(job.donor.hardware, job.donor.table, make_computed(job).table.implied_ve)
     assert power == pytest.approx(82_393.0, rel=1e-4)
 
 
@@ -174,7 +174,7 @@ def test_power_of_a_boosted_engine_by_hand() -> None:
     # At its peak of 180 kPa: 180 000·0.001998/(287.05287·298.15) = 4.20216e-3 kg, · 0.84667 · 45.8333 · 3600 = 587.04
     # kg/h, / (0.365·14.6·0.88) = 125.18 kW.
     job = boosted(make_job(BOOST_KPA), 180.0)
-    power = implied_power_w(job.donor, job.donor_table, make_computed(job).table.implied_ve)
+    power = implied_power_w(job.donor.hardware, job.donor.table, make_computed(job).table.implied_ve)
     assert power == pytest.approx(125_180.0, rel=1e-4)
 
 
@@ -182,10 +182,13 @@ def test_power_of_a_boosted_engine_by_hand() -> None:
 def test_the_reference_air_replaces_the_conditions_of_an_atmospheric_engine() -> None:
     # In thin warm air its cells are the same, and so is the power that its maker stated.
     job = make_job()
-    thin = replace(job.donor, conditions=replace(job.donor.conditions, barometer_pa=80e3, charge_temperature_k=330.0))
+    thin = replace(
+        job.donor.hardware,
+        conditions=replace(job.donor.hardware.conditions, barometer_pa=80e3, charge_temperature_k=330.0),
+    )
     ve = np.full((5, 5), 0.85)
-    assert implied_power_w(thin, job.donor_table, ve) == pytest.approx(
-        implied_power_w(job.donor, job.donor_table, ve), rel=1e-12
+    assert implied_power_w(thin, job.donor.table, ve) == pytest.approx(
+        implied_power_w(job.donor.hardware, job.donor.table, ve), rel=1e-12
     )
 
 
@@ -223,8 +226,8 @@ def test_implied_power_of_the_target(ratio: float, expected: list[Severity]) -> 
 def test_the_power_of_the_target_follows_its_size_and_its_intended_mixture() -> None:
     # 20 % more displacement; 0.88/0.80 is another 10 %. 108.76 kW over 80 kW is 1.3595.
     job = with_target(make_job(), "engine", displacement_m3=1.2 * 1998e-6, rated_power_w=80e3)
-    rich = replace(job.target_table, intended_lambda=np.full((5, 5), 0.80))
-    (finding,) = found(make_computed(replace(job, target_table=rich)), TARGET)
+    rich = replace(job.target.table, intended_lambda=np.full((5, 5), 0.80))
+    (finding,) = found(make_computed(replace(job, target=replace(job.target, table=rich))), TARGET)
     assert finding.value == pytest.approx(1.2 * 1.1 * IMPLIED_W / 1e3, rel=1e-4)
     assert finding.message == (
         "At 5500 rpm the adapted table has fuel for 108.8 kW, 36.0 % above the target's rated 80 kW (caution above "

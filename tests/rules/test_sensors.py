@@ -13,7 +13,16 @@ from basemap.model.result import Finding, Scope, Severity, Verdict
 from basemap.model.sensor import Scale, SensorKind, ShownIn
 from basemap.rules.judge import judge
 from basemap.rules.sensors import SENSOR_RULES
-from tests.rules.factory import boosted, found, make_computed, make_job, missing, with_target
+from tests.rules.factory import (
+    boosted,
+    found,
+    make_computed,
+    make_job,
+    missing,
+    with_donor_side,
+    with_target,
+    with_target_side,
+)
 
 LAMBDA, KPA, CELSIUS = ShownIn("λ", 1.0), ShownIn("kPa", 1e3), ShownIn("degC", 1.0, 273.15)
 
@@ -36,12 +45,8 @@ def celsius(*values: float) -> Scale:
 
 
 def job_with(name: str, held: Scale | None, fitted: Scale | None, job: Job | None = None, **changes: Any) -> Job:
-    return replace(
-        job or make_job(),
-        donor_sensors={} if held is None else {name: held},
-        target_sensors={} if fitted is None else {name: fitted},
-        **changes,
-    )
+    changed = with_donor_side(replace(job or make_job(), **changes), sensors={} if held is None else {name: held})
+    return with_target_side(changed, sensors={} if fitted is None else {name: fitted})
 
 
 def finding(job: Job, rule: str) -> Finding:

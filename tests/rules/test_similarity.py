@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
@@ -11,7 +9,17 @@ from basemap.adaptation.pipeline import compute
 from basemap.model.breathing import Breathing
 from basemap.model.job import Job
 from basemap.model.result import Computed, NotJudged, Severity
-from tests.rules.factory import found, make_computed, make_job, missing, severities, with_both, with_donor, with_target
+from tests.rules.factory import (
+    found,
+    make_computed,
+    make_job,
+    missing,
+    severities,
+    with_both,
+    with_donor,
+    with_donor_side,
+    with_target,
+)
 
 STOP, CAUTION, NOTE = [Severity.STOP], [Severity.CAUTION], [Severity.NOTE]
 SIZE, VAPOUR = "cylinder-size", "fuel-vapour"
@@ -123,7 +131,7 @@ def test_fuels_of_unknown_parts() -> None:
     assert finding.message.endswith(
         "Whether its vapour takes more of the charge is not known, and the band on λ is not wider by it."
     )
-    hidden = replace(on_fuels(ethanol(0.05), ethanol(0.85)), donor_fuel_known=False)
+    hidden = with_donor_side(on_fuels(ethanol(0.05), ethanol(0.85)), fuel_known=False)
     assert missing(make_computed(hidden), VAPOUR) == [NotJudged(VAPOUR, ("donor.fuel",))]
     assert severities(make_computed(hidden), VAPOUR) == []
 

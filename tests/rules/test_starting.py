@@ -57,8 +57,8 @@ def test_cells_away_from_idle_do_not_count() -> None:
 @pytest.mark.law
 def test_it_is_lambda_that_counts_not_its_ratio_to_the_intended() -> None:
     job = make_job()
-    rich = replace(job.target_table, intended_lambda=np.full((5, 5), 0.8))
-    computed = make_computed(replace(job, target_table=rich))
+    rich = replace(job.target.table, intended_lambda=np.full((5, 5), 0.8))
+    computed = make_computed(replace(job, target=replace(job.target, table=rich)))
     # 1.4 · 0.8 = 1.12 runs; 0.8 · 0.8 = 0.64 does not.
     assert severities(with_adapted_ratio(computed, 1.4, IDLE), RUN) == []
     assert severities(with_adapted_ratio(computed, 0.8, IDLE), RUN) == STOP

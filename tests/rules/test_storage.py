@@ -19,9 +19,9 @@ STOP, CAUTION, NOTE = [Severity.STOP], [Severity.CAUTION], [Severity.NOTE]
 def stored_with(cell: tuple[int, int], value: float, storage: Storage) -> Job:
     """A map with one cell of its own, stored as the target stores."""
     job = make_job(storage=storage)
-    values = np.array(job.donor_table.values)
+    values = np.array(job.donor.table.values)
     values[cell] = value
-    return replace(job, donor_table=replace(job.donor_table, values=values))
+    return replace(job, donor=replace(job.donor, table=replace(job.donor.table, values=values)))
 
 
 @pytest.mark.law

@@ -24,7 +24,9 @@ from tests.rules.factory import (
     severities,
     with_both,
     with_donor,
+    with_donor_side,
     with_target,
+    with_target_side,
 )
 
 STOP, CAUTION = [Severity.STOP], [Severity.CAUTION]
@@ -67,7 +69,7 @@ def test_it_is_a_limit_at_the_top_row_that_a_load_cut_meets() -> None:
 @pytest.mark.law
 def test_an_ecu_that_corrects_the_rail_pressure_loses_nothing() -> None:
     told = Told(corrects_rail_pressure=True)
-    job = replace(fixed_rail(230.0), donor_told=told, target_told=told)
+    job = with_target_side(with_donor_side(fixed_rail(230.0), told=told), told=told)
     assert severities(make_computed(job), "fixed-rail-under-boost") == []
 
 
@@ -95,7 +97,7 @@ def test_a_donor_with_the_same_loss_has_it_in_its_table() -> None:
 
 @pytest.mark.law
 def test_a_donor_whose_rail_is_not_known_is_taken_to_lose_nothing() -> None:
-    job = replace(with_donor(fixed_rail(200.0), "fuel", regulator=Regulator.FIXED), donor_fuel_known=False)
+    job = with_donor_side(with_donor(fixed_rail(200.0), "fuel", regulator=Regulator.FIXED), fuel_known=False)
     assert severities(make_computed(job), "fixed-rail-under-boost") == CAUTION
 
 
@@ -137,7 +139,7 @@ def at_battery(volts: float, first: float = 8.0) -> Job:
     """Table and data of the target's voltage."""
     dead = DeadTime(np.array([first, 14.0, 16.0]), np.array([[2.0e-3, 0.8e-3, 0.6e-3]]))
     job = with_target(make_job(), "injectors", dead_time=dead)
-    return replace(job, target_table=replace(job.target_table, battery_v=volts))
+    return replace(job, target=replace(job.target, table=replace(job.target.table, battery_v=volts)))
 
 
 @pytest.mark.check_value
@@ -197,15 +199,17 @@ def test_the_donors_data_matters_where_its_dead_time_is_inside_the_cells(
     inside: bool, expected: list[Severity]
 ) -> None:
     job = make_job()
-    table = replace(job.donor_table, inside=Inside(dead_time=inside), battery_v=6.0)
-    computed = make_computed(replace(job, donor_table=table))
+    table = replace(job.donor.table, inside=Inside(dead_time=inside), battery_v=6.0)
+    computed = make_computed(replace(job, donor=replace(job.donor, table=table)))
     assert severities(computed, "battery-outside-dead-time-data") == expected
 
 
 @pytest.mark.law
 def test_the_donors_data_matters_where_its_ecu_was_told_otherwise() -> None:
-    job = make_job(donor_told=Told(dead_time=DeadTime(np.array([6.0, 16.0]), np.array([[3.0e-3, 0.6e-3]]))))
-    computed = make_computed(replace(job, donor_table=replace(job.donor_table, battery_v=6.0)))
+    job = with_donor_side(
+        make_job(), told=Told(dead_time=DeadTime(np.array([6.0, 16.0]), np.array([[3.0e-3, 0.6e-3]])))
+    )
+    computed = make_computed(replace(job, donor=replace(job.donor, table=replace(job.donor.table, battery_v=6.0))))
     assert severities(computed, "battery-outside-dead-time-data") == STOP
     assert judge(computed).verdict is Verdict.REFUSE
 
@@ -238,7 +242,9 @@ def test_one_rail_with_the_same_injectors_is_said_once_and_a_stand_in_never() ->
     assert severities(make_computed(job), "rail-pressure") == CAUTION * 2
     shared = replace(job, same_as_donor=frozenset({"injectors", "fuel"}))
     assert severities(make_computed(shared), "rail-pressure") == CAUTION
-    assert severities(make_computed(replace(job, donor_fuel_known=False)), "rail-pressure") == CAUTION
+    assert (
+        severities(make_computed(replace(job, donor=replace(job.donor, fuel_known=False))), "rail-pressure") == CAUTION
+    )
 
 
 @pytest.mark.check_value

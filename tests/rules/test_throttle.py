@@ -115,7 +115,7 @@ def test_a_saturated_donor_is_known_below_the_pressures_of_its_cells(tmp_path: P
     past = np.zeros((OPENINGS.size, RPM.size), dtype=bool)
     past[9:, 10] = True
     load_pa, rpm = _known_below(case, past)
-    pressure = case.job.target_table.pressure_pa
+    pressure = case.job.target.table.pressure_pa
     assert load_pa is not None
     assert load_pa < pressure[past].min()
     assert not (case.reachable & ~past & (pressure > load_pa) & (pressure < pressure[past].min())).any()

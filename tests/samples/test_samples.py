@@ -121,7 +121,7 @@ def test_the_new_table_passes_back_through_the_reader(name: str, tmp_path: Path)
     assert isinstance(layout, Layout)
     read_back = read_grid(grid, decimal=layout.decimal_mark)
     np.testing.assert_array_equal(read_back.rpm, result.job.rpm)
-    np.testing.assert_array_equal(read_back.load, result.job.shown.load)
+    np.testing.assert_array_equal(read_back.load, result.job.target.shown.load)
     # What is written has the table's own decimals, so what is read is the stored table to the last bit.
     np.testing.assert_array_equal(read_back.values, result.table.stored)
     assert read_back.layout.rows == layout.rows

@@ -107,7 +107,7 @@ class TestSingleFromPetrolToEthanol:
     def test_the_cells_by_hand(self, tmp_path: Path) -> None:
         """Pulses without dead time, same air, same rail: they change by L/L' · flow/flow' · √(density/density')."""
         result = judged(single_onto_ethanol(tmp_path))
-        before, now = result.job.donor.fuel, result.job.target.fuel
+        before, now = result.job.donor.hardware.fuel, result.job.target.hardware.fuel
         factor = before.stoichiometric / now.stoichiometric * 320 / 520 * (before.density / now.density) ** 0.5
         np.testing.assert_allclose(result.table.new / result.table.old, factor, rtol=1e-9)
 
@@ -139,7 +139,7 @@ class TestMountainDonorForABoostedEngine:
 
     def test_nothing_is_known_in_boost(self, tmp_path: Path) -> None:
         result = judged(mountain_for_boosted(tmp_path))
-        load_inhg = result.job.shown.load
+        load_inhg = result.job.target.shown.load
         known = load_inhg * INHG_KPA <= 83.524
         assert result.table.visited.all(axis=1).tolist() == known.tolist()
         assert not result.table.visited[load_inhg > 29.92].any()
@@ -147,11 +147,11 @@ class TestMountainDonorForABoostedEngine:
     def test_units_by_hand(self, tmp_path: Path) -> None:
         """122 cuin, 24 and 50 lb/h, 95 degF, in SI."""
         job = load_job(mountain_for_boosted(tmp_path))
-        assert job.donor.engine.displacement_m3 == pytest.approx(122 * 0.0254**3)
-        assert job.donor.injectors.static.mass_flow == pytest.approx(24 * 0.45359237 / 3600)
-        assert job.target.injectors.static.mass_flow == pytest.approx(50 * 0.45359237 / 3600)
-        assert job.donor.conditions.charge_temperature_k == pytest.approx((95 - 32) / 1.8 + 273.15)
-        assert job.donor_table.load_pa[-1] == pytest.approx(52 * 3386.388640341)
+        assert job.donor.hardware.engine.displacement_m3 == pytest.approx(122 * 0.0254**3)
+        assert job.donor.hardware.injectors.static.mass_flow == pytest.approx(24 * 0.45359237 / 3600)
+        assert job.target.hardware.injectors.static.mass_flow == pytest.approx(50 * 0.45359237 / 3600)
+        assert job.donor.hardware.conditions.charge_temperature_k == pytest.approx((95 - 32) / 1.8 + 273.15)
+        assert job.donor.table.load_pa[-1] == pytest.approx(52 * 3386.388640341)
 
 
 class TestThrottleTableForIndividualThrottles:

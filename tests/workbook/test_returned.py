@@ -56,7 +56,7 @@ def test_nothing_changed(issued: Path) -> None:
 def test_each_kind_of_change_is_said(issued: Path, result: Result, tmp_path: Path) -> None:
     entries = {("target_static_flow", 0, 0): 640, ("old_table", 1, 2): 55.5, ("new_table", 2, 1): 44}
     said = [str(edit) for edit in compare_workbooks(issued, edited(issued, tmp_path / "back.xlsx", entries)).edits]
-    table, load = result.job.donor_table, result.job.donor_table.load_pa / 1e3
+    table, load = result.job.donor.table, result.job.donor.table.load_pa / 1e3
     old, new = result.table.old[1, 2], result.table.new[2, 1]
     assert [line.split(";")[0] for line in said if "_table" not in line] == [
         f"old table ({table.rpm[2]:g} rpm, {load[1]:g} kPa",
@@ -103,8 +103,8 @@ def test_names_for_millions_of_cells_are_refused(issued: Path, tmp_path: Path) -
 def test_its_new_table_is_what_is_read(issued: Path, result: Result) -> None:
     """Without a word about sheet or cells: what viewers see, the model's own values."""
     grid = read_grid(issued)
-    assert np.array_equal(grid.rpm, result.job.donor_table.rpm)
-    assert np.allclose(grid.load, result.job.donor_table.load_pa / 1e3, rtol=1e-12)
+    assert np.array_equal(grid.rpm, result.job.donor.table.rpm)
+    assert np.allclose(grid.load, result.job.donor.table.load_pa / 1e3, rtol=1e-12)
     # A sheet holds fifteen digits or more of each number.
     assert np.allclose(grid.values, result.table.new, rtol=1e-12)
 

@@ -191,18 +191,18 @@ def _not_known(result: Result) -> Parts:
 
 def _new_table(result: Result, console: Console) -> Parts:
     job, table = result.job, result.table
-    decimals = stored_decimals(job.storage, job.shown)
+    decimals = stored_decimals(job.storage, job.target.shown)
     stamp = " - DO NOT LOAD" if result.verdict is Verdict.REFUSE else ""
     grid = Grid(
         values=table.stored,
         rpm=job.rpm,
-        load=job.shown.load,
-        load_unit=job.shown.load_unit,
-        unit=job.shown.unit,
+        load=job.target.shown.load,
+        load_unit=job.target.shown.load_unit,
+        unit=job.target.shown.unit,
         decimals=decimals,
         reachable=table.reachable,
     )
-    parts = [*heading(f"new table: {harmless(table.name)}, {job.target_table.quantity.value}{stamp}")]
+    parts = [*heading(f"new table: {harmless(table.name)}, {job.target.table.quantity.value}{stamp}")]
     parts += lines(grid, console)
     parts += [Text(""), indented(_change(result))]
     if words := breathing_in_words(result):
@@ -213,7 +213,7 @@ def _new_table(result: Result, console: Console) -> Parts:
 def _change(result: Result) -> str:
     if result.job.other_quantity:
         return (
-            f"The donor's cells are {result.job.donor_table.quantity.value} in {result.job.shown_of_donor.unit}: "
+            f"The donor's cells are {result.job.donor.table.quantity.value} in {result.job.donor.shown.unit}: "
             "old and new cannot be compared cell for cell."
         )
     change = np.where(result.table.reachable, result.table.change_percent, np.nan)
@@ -236,8 +236,10 @@ def _marks(result: Result) -> list[str]:
         # The table's axes show what is not reachable.
         if mark is Mark.NOT_REACHABLE or not rows.size:
             continue
-        loads, speeds = job.shown.load[rows], job.rpm[cols]
-        out.append(f"{mark.in_words}: {cells(rows.size)}, {_span(speeds)} rpm, {_span(loads)} {job.shown.load_unit}")
+        loads, speeds = job.target.shown.load[rows], job.rpm[cols]
+        out.append(
+            f"{mark.in_words}: {cells(rows.size)}, {_span(speeds)} rpm, {_span(loads)} {job.target.shown.load_unit}"
+        )
     return out
 
 

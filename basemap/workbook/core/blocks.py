@@ -136,14 +136,14 @@ def blocks_of(job: Job) -> tuple[Block, ...]:
     if _told_for_hardware(job):
         # Only the settings are known, and are taken for the injectors: one block serves both.
         _add(blocks, job, "donor", "donor", "Donor's settings, taken for its injectors", "donor.settings.dead_time")
-    elif job.donor_dead_time_known:
+    elif job.donor.dead_time_known:
         _add(blocks, job, "donor", "donor", "Donor's injectors", "donor.injectors.dead_time")
-    if job.donor_told.dead_time is not None and not _told_for_hardware(job):
+    if job.donor.told.dead_time is not None and not _told_for_hardware(job):
         _add(blocks, job, "donor", "donor_settings", "Donor's settings", "donor.settings.dead_time")
     _add(blocks, job, "target", "target", "Target's injectors", "target.injectors.dead_time")
-    if job.target_told.dead_time is not None:
+    if job.target.told.dead_time is not None:
         _add(blocks, job, "target", "target_settings", "Target's settings", "target.settings.dead_time")
-    elif job.target_told.dead_time_points_v is not None:
+    elif job.target.told.dead_time_points_v is not None:
         key = "target.settings.dead_time"
         held, col = in_force(job).new.dead_time, blocks[-1].last_col + 2
         blocks.append(
@@ -159,13 +159,13 @@ def _told_for_hardware(job: Job) -> bool:
 
 
 def _add(blocks: list[Block], job: Job, side: SideName, prefix: str, heading: str, key: str) -> None:
-    told = {"donor_settings": job.donor_told.dead_time, "target_settings": job.target_told.dead_time}.get(prefix)
-    hardware = job.donor.injectors.dead_time if side == "donor" else job.target.injectors.dead_time
+    told = {"donor_settings": job.donor.told.dead_time, "target_settings": job.target.told.dead_time}.get(prefix)
+    hardware = job.donor.hardware.injectors.dead_time if side == "donor" else job.target.hardware.injectors.dead_time
     col = blocks[-1].last_col + 2 if blocks else 0
     same = (
         prefix == "target" and "injectors" in job.same_as_donor and not any(k.startswith(f"{key}.") for k in job.inputs)
     )
-    follows = "donor" if same and job.donor_dead_time_known else ""
+    follows = "donor" if same and job.donor.dead_time_known else ""
     blocks.append(Block(side, prefix, heading, told or hardware, key, col, _unit(job, key), follows))
 
 

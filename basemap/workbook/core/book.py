@@ -90,15 +90,15 @@ class Book:
         The formulas go from a cell of the donor's table to the cell of the same place in the target's.
         """
         job = self.result.job
-        if job.target_table.points.axis is LoadAxis.AIR_MASS:
+        if job.target.table.points.axis is LoadAxis.AIR_MASS:
             return "the load axis counts air"
-        if over_throttle(job.target_table):
+        if over_throttle(job.target.table):
             return "the load axis is throttle opening"
-        if job.donor_told.minimum_pulse_s or job.target_told.minimum_pulse_s:
+        if job.donor.told.minimum_pulse_s or job.target.told.minimum_pulse_s:
             return "an ECU commands no pulse below a minimum"
-        if job.donor_told.battery_factor is not None:
+        if job.donor.told.battery_factor is not None:
             return "the ECU multiplies its pulses for the battery"
-        if job.donor.injectors.added_time is not None or job.target.injectors.added_time is not None:
+        if job.donor.hardware.injectors.added_time is not None or job.target.hardware.injectors.added_time is not None:
             return "short pulses need a time to be added"
         if job.setting_fields:
             # What a field holds of another number is another number.

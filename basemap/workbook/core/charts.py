@@ -100,7 +100,7 @@ def change_charts(page: Page, layout: Layout, row: int, size_px: tuple[float, fl
     names: tuple[Literal["largest"], Literal["median"], Literal["smallest"]] = ("largest", "median", "smallest")
     over_load = Plot(
         "Change over load, %",
-        f"{job.target_table.points.axis.value}, {job.shown.load_unit}",
+        f"{job.target.table.points.axis.value}, {job.target.shown.load_unit}",
         "new against old, %",
         [Line(name, row_area("load", rows), row_area(name, rows)) for name in names],
         y_format="+0.0;-0.0;0",

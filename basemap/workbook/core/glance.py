@@ -35,9 +35,9 @@ def glances(book: Book, layout: Layout) -> tuple[list[Glance], list[Glance]]:
 
 def _idle(book: Book) -> list[Glance]:
     """Those of the first-start card, read between the cells: they are as issued, and no single cell holds them."""
-    engine, point = book.result.job.target.engine, idle_point(book.result)
+    engine, point = book.result.job.target.hardware.engine, idle_point(book.result)
     pressure = Glance("Manifold pressure", engine.idle_pressure_pa / 1e3, f"kPa · {engine.idle_rpm:g} rpm", "0.0")
-    if book.result.job.target_table.points.axis is LoadAxis.AIR_MASS:
+    if book.result.job.target.table.points.axis is LoadAxis.AIR_MASS:
         return [pressure, Glance("Pulse at idle", NOTHING, "not known: the axis counts air")]
     return [
         pressure,
@@ -92,4 +92,4 @@ def _known(value: float) -> float | str:
 
 def _place(book: Book, row: int, col: int) -> str:
     job = book.result.job
-    return f"{job.rpm[col]:g} rpm, {job.shown.load[row]:.6g} {job.shown.load_unit}"
+    return f"{job.rpm[col]:g} rpm, {job.target.shown.load[row]:.6g} {job.target.shown.load_unit}"

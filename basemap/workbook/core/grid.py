@@ -73,8 +73,8 @@ def axes_of(page_or_book: Book) -> Axes:
     job, reachable = page_or_book.result.job, page_or_book.result.table.reachable
     return Axes(
         rpm=tuple(f"{speed:.10g}" for speed in job.rpm),
-        load=tuple(f"{load:.6g}" for load in job.shown.load),
-        load_unit=job.shown.load_unit,
+        load=tuple(f"{load:.6g}" for load in job.target.shown.load),
+        load_unit=job.target.shown.load_unit,
         reach_rows=int(reachable.any(axis=1).sum()),
         reach_cols=int(reachable.any(axis=0).sum()),
     )

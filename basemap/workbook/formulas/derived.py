@@ -42,7 +42,7 @@ class Section:
 def sections(job: Job) -> list[Section]:
     """Every derived number, each after those that it needs."""
     settings, blocks = in_force(job), blocks_of(job)
-    donor_known = job.donor_flow_known
+    donor_known = job.donor.flow_known
     return [
         Section("Donor's hardware", tuple(_hardware(job, "donor", flow_known=donor_known))),
         Section("Donor's settings in force, when its table was made", tuple(_donor_settings(job, settings.donor))),
@@ -134,7 +134,7 @@ def _mass_flow(side: SideName, stem: str, rating: FlowRating) -> str:
 
 
 def _donor_settings(job: Job, settings: Settings) -> list[Derived]:
-    own = job.donor_told
+    own = job.donor.told
     rows = [
         Derived("donor_set_displacement", "displacement as the ECU holds it", "cm³",
                 "donor_displacement_used" if own.displacement_m3 is None else "donor_settings_displacement_used",
@@ -147,13 +147,13 @@ def _donor_settings(job: Job, settings: Settings) -> list[Derived]:
         Derived("donor_set_openings", "… of a cylinder's injectors", "", "donor_per_cylinder_used*donor_set_openings_per_cycle",
                 settings.openings),
     ]  # fmt: skip
-    if job.donor_fuel_known:
+    if job.donor.fuel_known:
         rows.append(
             Derived("donor_set_stoichiometric", "stoichiometric ratio as the ECU holds it", "",
                     "donor_stoichiometric" if own.stoichiometric is None else "donor_settings_stoichiometric_used",
                     settings.stoichiometric)
         )  # fmt: skip
-    if job.donor_flow_known:
+    if job.donor.flow_known:
         rows.append(
             Derived("donor_set_flow", "injector flow as the ECU holds it, with the fuel in the rail", "g/s",
                     ("donor_rail_flow" if own.flow is None else _told_flow("donor", "donor", own.flow_is_mass))
@@ -171,10 +171,10 @@ def _told_flow(side: SideName, basis: SideName, is_mass: bool) -> str:
 
 def _transfer(job: Job) -> Derived:
     value = (
-        job.target.engine.cylinder_volume_m3
-        / job.donor.engine.cylinder_volume_m3
-        * job.donor.conditions.charge_temperature_k
-        / job.target.conditions.charge_temperature_k
+        job.target.hardware.engine.cylinder_volume_m3
+        / job.donor.hardware.engine.cylinder_volume_m3
+        * job.donor.hardware.conditions.charge_temperature_k
+        / job.target.hardware.conditions.charge_temperature_k
     )
     formula = (
         "target_cylinder_volume/donor_cylinder_volume*donor_charge_temperature_used/target_charge_temperature_used"
@@ -186,19 +186,19 @@ def _new_settings(job: Job, settings: InForce) -> list[Derived]:
     new = settings.new
     flow, pressure = _new_flow(job)
     own = new.corrects_charge_temperature or job.other_quantity
-    believed = job.target.conditions if own else job.donor.conditions
+    believed = job.target.hardware.conditions if own else job.donor.hardware.conditions
     taken = 'IF(target_corrects_charge_temperature="yes",target_charge_temperature_used,donor_charge_temperature_used)'
     return [
-        Derived("target_set_displacement", "displacement", "cm³", _carried(job, "displacement", job.target_told.displacement_m3,
+        Derived("target_set_displacement", "displacement", "cm³", _carried(job, "displacement", job.target.told.displacement_m3,
                 _carried_displacement(job)), new.displacement_m3 * 1e6),
         Derived("target_set_volume", "… of one cylinder", "cm³", "target_set_displacement/target_cylinders_used",
                 new.cylinder_volume_m3 * 1e6),
         Derived("target_set_openings_per_cycle", "openings per cycle", "",
-                _carried(job, "openings", job.target_told.openings_per_cycle, "target_openings_used"), new.openings_per_cycle),
+                _carried(job, "openings", job.target.told.openings_per_cycle, "target_openings_used"), new.openings_per_cycle),
         Derived("target_set_openings", "… of a cylinder's injectors", "", "target_per_cylinder_used*target_set_openings_per_cycle",
                 new.openings),
         Derived("target_set_stoichiometric", "stoichiometric ratio", "",
-                _carried(job, "stoichiometric", job.target_told.stoichiometric, _carried_ratio(job)), new.stoichiometric),
+                _carried(job, "stoichiometric", job.target.told.stoichiometric, _carried_ratio(job)), new.stoichiometric),
         Derived("target_set_flow", "injector flow, with the fuel in the rail", "g/s", flow, new.flow_kg_s * 1e3),
         Derived("target_set_flow_pressure", "rail pressure at which that flow is stated", "kPa", pressure,
                 new.flow_pressure_pa / 1e3),
@@ -226,17 +226,17 @@ def _carried_displacement(job: Job) -> str:
 
 
 def _carried_ratio(job: Job) -> str:
-    if not job.donor_fuel_known or job.other_quantity:
+    if not job.donor.fuel_known or job.other_quantity:
         return "target_stoichiometric"
     return "donor_set_stoichiometric*target_stoichiometric/donor_stoichiometric"
 
 
 def told_density_names(job: Job) -> tuple[str, str] | None:
     """Names of the fuel density that the donor's ECU holds and that the target's will; `None` where they hold none."""
-    if job.donor_told.fuel_density is None:
+    if job.donor.told.fuel_density is None:
         return None
     old = "donor_settings_fuel_density_used"
-    if job.target_told.fuel_density is not None:
+    if job.target.told.fuel_density is not None:
         return old, "target_settings_fuel_density_used"
     return old, old if "fuel_density" in job.cannot_be_told else "target_standard_density"
 
@@ -244,20 +244,22 @@ def told_density_names(job: Job) -> tuple[str, str] | None:
 def _new_flow(job: Job) -> tuple[str, str]:
     """Formulas of the flow to enter and of the rail pressure at which it is stated."""
     if job.other_quantity:
-        own = job.target_told.flow
+        own = job.target.told.flow
         flow = "target_rail_flow" if own is None else _told_flow("target", "target", told(job, "target").flow_is_mass)
         return flow, "target_rail_pressure_used"
-    pulse, density = job.donor_table.quantity is TableQuantity.PULSE_WIDTH, told_density_names(job)
+    pulse, density = job.donor.table.quantity is TableQuantity.PULSE_WIDTH, told_density_names(job)
     kept_pressure = (
-        "donor_rail_pressure_used" if known_rail(job, "donor") else plain(job.donor.fuel.rail_pressure_pa / 1e3)
+        "donor_rail_pressure_used"
+        if known_rail(job, "donor")
+        else plain(job.donor.hardware.fuel.rail_pressure_pa / 1e3)
     )
-    if job.target_told.flow is not None:
-        basis: SideName = "donor" if job.donor_flow_known and job.donor_fuel_known else "target"
+    if job.target.told.flow is not None:
+        basis: SideName = "donor" if job.donor.flow_known and job.donor.fuel_known else "target"
         flow = _told_flow("target", basis, told(job, "target").flow_is_mass)
         return flow + (f"*{density[1]}/donor_standard_density" if density else ""), kept_pressure
     if "static_flow" in job.cannot_be_told:
         return "donor_set_flow" + (f"*{density[1]}/{density[0]}" if density else ""), kept_pressure
-    entered = "donor_set_flow*target_rail_flow/donor_rail_flow" if job.donor_flow_known else "target_rail_flow"
+    entered = "donor_set_flow*target_rail_flow/donor_rail_flow" if job.donor.flow_known else "target_rail_flow"
     return entered, kept_pressure if pulse else "target_rail_pressure_used"
 
 
@@ -273,13 +275,13 @@ def _old_settings(job: Job, settings: InForce) -> list[Derived]:
 
 def _dead_times(job: Job, blocks: tuple[Block, ...], settings: InForce) -> list[Derived]:
     rows: list[Derived] = []
-    volts = {"donor": job.donor_table.battery_v, "target": job.target_table.battery_v}
+    volts = {"donor": job.donor.table.battery_v, "target": job.target.table.battery_v}
     for side in ("donor", "target"):
-        if side == "target" or job.donor_dead_time_known:
+        if side == "target" or job.donor.dead_time_known:
             rows += _at_battery(job, block(blocks, side), side, volts[side])
-    if job.donor_dead_time_known:
+    if job.donor.dead_time_known:
         held = block(
-            blocks, "donor" if job.donor_told.dead_time is None or len(_of(blocks, "donor")) == 1 else "donor_settings"
+            blocks, "donor" if job.donor.told.dead_time is None or len(_of(blocks, "donor")) == 1 else "donor_settings"
         )
         rows += _told_at(
             "donor_set_dead_time",
@@ -315,7 +317,7 @@ def _of(blocks: tuple[Block, ...], side: SideName) -> list[Block]:
 
 def new_dead_time_block(job: Job, blocks: tuple[Block, ...]) -> Block:
     """The dead times that the target's ECU holds once everything is entered that can be."""
-    if job.target_told.dead_time is not None or job.target_told.dead_time_points_v is not None:
+    if job.target.told.dead_time is not None or job.target.told.dead_time_points_v is not None:
         return block(blocks, "target_settings")
     if "dead_time" in job.cannot_be_told:
         return old_dead_time_block(blocks)

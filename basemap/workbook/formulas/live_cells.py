@@ -77,7 +77,7 @@ class CellFormulas:
 
     def donor_pulse(self, i: int, j: int) -> str:
         """Pulse that the donor's ECU commanded."""
-        table = self.job.donor_table
+        table = self.job.donor.table
         gain = row_cell("donor_gain", i)
         pulse = f"{self.at('old', i, j)}*{gain}{self._over_command(table, 'donor', i, j)}"
         if self._settings.donor.bend is not None:
@@ -89,12 +89,12 @@ class CellFormulas:
         """Air of a target's cylinder in one cycle."""
         intended = self.intended("donor", i, j)
         if self._cancelled:
-            inside = f"*{intended}" if self.job.donor_table.inside.intended_lambda else ""
+            inside = f"*{intended}" if self.job.donor.table.inside.intended_lambda else ""
             air = f"{self.at('old', i, j)}*{row_cell('donor_gain', i)}{inside}*air_transfer"
             return f'=IF(ISNUMBER({row_cell("donor_gain", i)}),{air},"{NOT_KNOWN}")'
         pulse, flow, dead = self.at("donor_pulse", i, j), row_cell("donor_flow", i), row_cell("donor_dead", i)
         time = f"({pulse}-{dead})"
-        if self.job.donor.injectors.two_slope is not None:
+        if self.job.donor.hardware.injectors.two_slope is not None:
             time = f"({straightened(time, 'donor')})"
         fuel = f"donor_hardware_openings*{flow}*{time}"
         # Without a pulse there is no flow either: the ECU then corrects for a pressure of nothing.
@@ -105,14 +105,14 @@ class CellFormulas:
         """Time for which the target's injectors must be open for this air, dead time apart."""
         air, flow = self.at("air", i, j), row_cell("flow", i)
         time = f"{air}/(target_stoichiometric*{self.intended('target', i, j)}*target_hardware_openings*{flow})"
-        if self.job.target.injectors.two_slope is not None:
+        if self.job.target.hardware.injectors.two_slope is not None:
             time = bent(time, "target")
         return f'=IF(ISNUMBER({air}),IF({flow}>0,{time},"{NO_PRESSURE}"),"{NO_PULSE}")'
 
     def new(self, i: int, j: int) -> str:
         """The cell that makes the target's ECU command that opening."""
         opening, pulse = self.at("opening", i, j), f"{row_cell('dead', i)}+{self.at('opening', i, j)}"
-        table = self.job.target_table
+        table = self.job.target.table
         command = "" if table.inside.intended_lambda else f"*{self.intended('target', i, j)}"
         added = "" if table.inside.dead_time else "-target_set_dead_time"
         time = f"({pulse}{added})"
@@ -125,7 +125,7 @@ class CellFormulas:
 
     def stored(self, i: int, j: int) -> str:
         """The new cell as the table stores it: the only rounding in the workbook."""
-        new, storage, shown = self.at("new", i, j), self.job.storage, self.job.shown
+        new, storage, shown = self.at("new", i, j), self.job.storage, self.job.target.shown
         rounded, decimals = new, stored_decimals(storage, shown)
         if storage.step is not None:
             step = plain(storage.step)
@@ -167,7 +167,7 @@ class CellFormulas:
 
     def _commanded(self, cells: GridName, gain: RowKey, dead: str, i: int, j: int) -> str:
         """Cell times gain, plus the dead time that the ECU adds. A new cell that is a number has a gain."""
-        table, cell, factor = self.job.target_table, self.at(cells, i, j), row_cell(gain, i)
+        table, cell, factor = self.job.target.table, self.at(cells, i, j), row_cell(gain, i)
         command = self._over_command(table, "donor" if cells == "old" else "target", i, j)
         pulse = f"{cell}*{factor}{command}"
         old_settings = gain == "gain_old"
@@ -180,7 +180,7 @@ class CellFormulas:
         """λ actual over λ intended: the time open that is needed over the one that is commanded."""
         opening, pulse = self.at("opening", i, j), self.at(pulses, i, j)
         window, throughout = speed_cell(self.layout, "window", j), speed_cell(self.layout, "window", j)
-        injectors = self.job.target.injectors
+        injectors = self.job.target.hardware.injectors
         if injectors.line_key != "static_flow":
             throughout += f"*{row_cell('static', i)}/{row_cell('flow', i)}"
         needed, commanded = opening, f"MAX({pulse}-{row_cell('dead', i)},0)"

@@ -63,7 +63,7 @@ def live_rows(job: Job, address: Address) -> Mapping[RowKey, Live]:
 
 def pressure_scale(job: Job) -> tuple[float, bool]:
     """Size of the load's unit, kPa, negative for a vacuum; and whether it refers to the donor's barometer."""
-    shown, pressure = job.shown.load, job.donor_table.load_pa / 1e3
+    shown, pressure = job.target.shown.load, job.donor.table.load_pa / 1e3
     size = float((pressure[-1] - pressure[0]) / (shown[-1] - shown[0])) if shown.size > 1 else 1.0
     rest = float(pressure[0] - size * shown[0])
     return size, abs(rest) > 1e-6 * float(pressure[-1])
@@ -76,18 +76,18 @@ class _Rows:
 
     @property
     def _count(self) -> int:
-        return int(self.job.donor_table.load_pa.size)
+        return int(self.job.donor.table.load_pa.size)
 
     def pressure(self) -> Live:
         """Manifold pressure of every row, kPa."""
         job = self.job
-        return Live(lambda i: f"={self._pressure_of(self.address('load', i))}", job.donor_table.load_pa / 1e3)
+        return Live(lambda i: f"={self._pressure_of(self.address('load', i))}", job.donor.table.load_pa / 1e3)
 
     def _pressure_of(self, load: str) -> str:
         """A load as manifold pressure: each side counts from its own barometer, so that both must be the same."""
         job = self.job
-        if job.donor_table.points.axis is LoadAxis.PRESSURE_RATIO:
-            size = float(job.donor_table.points.lookup[-1] / job.shown.load[-1])
+        if job.donor.table.points.axis is LoadAxis.PRESSURE_RATIO:
+            size = float(job.donor.table.points.lookup[-1] / job.target.shown.load[-1])
             pressure = f"{load}*{plain(size)}*donor_barometer_used"
         else:
             size, gauge = pressure_scale(job)
@@ -97,7 +97,7 @@ class _Rows:
         return f'IF(donor_barometer_used=target_barometer_used,{pressure},"barometers differ")'
 
     def _delivery(self, side: SideName) -> Delivery:
-        table = self.job.donor_table if side == "donor" else self.job.target_table
+        table = self.job.donor.table if side == "donor" else self.job.target.table
         return delivery(installation(self.job, side), table.pressure_pa, table.rpm, table.battery_v)
 
     def side(self, side: SideName) -> dict[RowKey, Live]:
@@ -122,9 +122,9 @@ class _Rows:
                 self._rows(at.pressure_across_pa) / 1e3,
             )
         }
-        if side == "target" or self.job.donor_flow_known:
+        if side == "target" or self.job.donor.flow_known:
             found |= self._flows(side, keys, at)
-        if side == "target" or self.job.donor_dead_time_known:
+        if side == "target" or self.job.donor.dead_time_known:
             found |= self._dead_time(side, keys, at)
         return found
 
@@ -188,36 +188,36 @@ class _Rows:
 
     def _per_unit(self, side: SideName) -> float:
         """SI value of the unit in which one side's cells are shown."""
-        return (self.job.shown_of_donor if side == "donor" else self.job.shown).per_unit
+        return (self.job.donor.shown if side == "donor" else self.job.target.shown).per_unit
 
     def donor_gain(self) -> Live:
         """Pulse for one unit of the donor's cell; where its hardware cancels, the air that one unit stands for, mg."""
-        settings, table = in_force(self.job).donor, self.job.donor_table
+        settings, table = in_force(self.job).donor, self.job.donor.table
         values = self._gain_values(table, "donor", settings)
         words = _Gain(
             "donor", "donor_set", "donor_set_volume", "donor_charge_temperature_used", "donor_rail_pressure_used"
         )
         if not is_cancelled(self.job):
             return Live(lambda i: self._guarded("donor", "donor_across", i, self._gain(table, words, i)), values)
-        at, donor = self._delivery("donor"), self.job.donor
+        at, donor = self._delivery("donor"), self.job.donor.hardware
         air = values * self._rows(at.line_flow_kg_s) * 1e3 * at.openings * donor.fuel.stoichiometric
         return Live(self._air_formula(words), np.where(self._rows(at.pressure_across_pa) > 0, air, np.nan))
 
     def _air_formula(self, words: _Gain) -> Formula:
-        job, table = self.job, self.job.donor_table
-        if job.donor_flow_known and job.donor_fuel_known:
+        job, table = self.job, self.job.donor.table
+        if job.donor.flow_known and job.donor.fuel_known:
             line = "donor_stoichiometric*donor_hardware_openings"
             return lambda i: self._pressed(i, f"{line}*{self.address('donor_flow', i)}*({self._gain(table, words, i)})")
         return lambda i: self._pressed(i, self._air_of_ve(i))
 
     def _air_of_ve(self, i: int) -> str:
-        job, table = self.job, self.job.donor_table
+        job, table = self.job, self.job.donor.table
         pressure = self._reference("donor") if table.inside.pressure else self.address("map", i)
         air = (
             f"donor_formula_factor_used*{pressure}*donor_set_volume*{plain(self._per_unit('donor'))}"
             f"/({plain(GAS_CONSTANT)}*donor_charge_temperature_used)*donor_hardware_openings/donor_set_openings"
         )
-        if job.donor_fuel_known and job.donor_told.stoichiometric is not None:
+        if job.donor.fuel_known and job.donor.told.stoichiometric is not None:
             air += "*donor_stoichiometric/donor_set_stoichiometric"
         return air + self._flow_ratio(i)
 
@@ -225,7 +225,7 @@ class _Rows:
         """Pressure for which a cell stands: an input where the job can say it, else a constant."""
         if refers_to_pressure(self.job, side):
             return f"{side}_reference_pressure_used"
-        table = self.job.donor_table if side == "donor" else self.job.target_table
+        table = self.job.donor.table if side == "donor" else self.job.target.table
         return plain(table.reference_pressure_pa / 1e3)
 
     def _flow_ratio(self, i: int) -> str:
@@ -234,7 +234,7 @@ class _Rows:
             return ""
         across = self.address("donor_across", i)
         believed = f'IF(donor_corrects_rail_pressure="yes",SQRT(MAX({across},0)/donor_rail_pressure_used),1)'
-        if self.job.donor_flow_known:
+        if self.job.donor.flow_known:
             return f"*{self.address('donor_flow', i)}/donor_set_flow/{believed}"
         return f"*SQRT(MAX({across},0)/donor_rail_pressure_used)/{believed}"
 
@@ -245,7 +245,7 @@ class _Rows:
 
     def target_gain(self) -> Live:
         """Pulse for one unit of the target's cell, new settings."""
-        table, settings = self.job.target_table, in_force(self.job).new
+        table, settings = self.job.target.table, in_force(self.job).new
         words = _Gain(
             "target", "target_set", "target_set_volume", "target_believed_temperature", "target_set_flow_pressure"
         )
@@ -254,7 +254,7 @@ class _Rows:
 
     def old_gain(self) -> Live:
         """Pulse for one unit of the target's cell, the donor's settings left in."""
-        table, settings = self.job.target_table, in_force(self.job).old
+        table, settings = self.job.target.table, in_force(self.job).old
         words = _Gain("target", "donor_set", "old_set_volume", "target_believed_temperature", "donor_rail_pressure_used",
                       openings="target_set_openings")  # fmt: skip
         values = self._gain_values(table, "target", settings)

@@ -62,15 +62,15 @@ def _size(shown: object, used: float) -> str:
 
 def _flow(job: Job, setting: Setting) -> Entry:
     """Old is what the donor's ECU was told; what to enter is on the same basis."""
-    if not job.donor_flow_known or job.other_quantity:
+    if not job.donor.flow_known or job.other_quantity:
         return Entry("", _own_flow(job, setting))
-    line, own = job.donor.injectors.line, job.donor_told
+    line, own = job.donor.hardware.injectors.line, job.donor.told
     if own.flow is not None:
         old = f"donor_settings_static_flow_used{_size(setting.old, _used_flow(own.flow, own.flow_is_mass))}"
     else:
-        stem = line_stem(job.donor)
+        stem = line_stem(job.donor.hardware)
         rated = _used_flow(line.value, line.is_mass)
-        root = (job.donor.fuel.rail_pressure_pa / line.pressure_pa) ** 0.5
+        root = (job.donor.hardware.fuel.rail_pressure_pa / line.pressure_pa) ** 0.5
         size = _size(setting.old, rated * root)
         old = f"donor_{stem}_used*SQRT(donor_rail_pressure_used/donor_rated_pressure_used){size}"
     density = told_density_names(job)
@@ -92,11 +92,11 @@ def _used_flow(value: float, is_mass: bool) -> float:
 
 def _own_flow(job: Job, setting: Setting) -> str:
     """The target's own rating at its rail pressure, where the donor's flow is left out."""
-    line, own = job.target.injectors.line, job.target_told
+    line, own = job.target.hardware.injectors.line, job.target.told
     if own.flow is not None:
         return f"=target_settings_static_flow_used{_size(setting.in_force, _used_flow(own.flow, own.flow_is_mass))}"
-    stem = line_stem(job.target)
-    root = (job.target.fuel.rail_pressure_pa / line.pressure_pa) ** 0.5
+    stem = line_stem(job.target.hardware)
+    root = (job.target.hardware.fuel.rail_pressure_pa / line.pressure_pa) ** 0.5
     size = _size(setting.in_force, _used_flow(line.value, line.is_mass) * root)
     return f"=target_{stem}_used*SQRT(target_rail_pressure_used/target_rated_pressure_used){size}"
 
@@ -148,7 +148,7 @@ class OverVoltage:
 def voltage_formulas(job: Job) -> OverVoltage:
     """The dead times that the target is to hold at its own voltages, and what the donor held there."""
     blocks = blocks_of(job)
-    new, old = new_dead_time_block(job, blocks), old_dead_time_block(blocks) if job.donor_dead_time_known else None
+    new, old = new_dead_time_block(job, blocks), old_dead_time_block(blocks) if job.donor.dead_time_known else None
 
     def battery(index: int) -> str:
         return f"'{SHEET}'!{xl_rowcol_to_cell(FIRST_ROW + index, new.col, row_abs=True, col_abs=True)}"

@@ -63,8 +63,8 @@ def _as_donor(job: Job, cell: InputCell) -> InputCell:
     behaves = cell.name.endswith(("_corrects_rail_pressure", "_corrects_charge_temperature", "_formula_factor"))
     if cell.side == "donor" or not behaves or cell.key in job.inputs or job.other_quantity:
         return cell
-    if not job.inputs and getattr(job.donor_told, cell.key.rsplit(".", 1)[1]) != getattr(
-        job.target_told, cell.key.rsplit(".", 1)[1]
+    if not job.inputs and getattr(job.donor.told, cell.key.rsplit(".", 1)[1]) != getattr(
+        job.target.told, cell.key.rsplit(".", 1)[1]
     ):
         return cell
     return replace(cell, follows=cell.name.replace("target_", "donor_", 1), origin="as the donor")
@@ -100,7 +100,7 @@ def _told_numbers(job: Job, side: SideName, settings: Told) -> list[InputCell]:
 
 def table_cells(job: Job, side: SideName) -> list[InputCell]:
     """What one side's table means, as far as single cells hold it."""
-    table = job.donor_table if side == "donor" else job.target_table
+    table = job.donor.table if side == "donor" else job.target.table
     cells = []
     if refers_to_pressure(job, side):
         whose: SideName = side if job.other_quantity else "donor"
@@ -126,21 +126,21 @@ def refers_to_pressure(job: Job, side: SideName) -> bool:
     The target takes it over from the donor; where the donor's ECU does no such thing it is the constant of the program.
     Another box has its own.
     """
-    tables = (job.donor_table,) if side == "donor" else (job.donor_table, job.target_table)
+    tables = (job.donor.table,) if side == "donor" else (job.donor.table, job.target.table)
     if side == "target" and job.other_quantity:
-        tables = (job.target_table,)
+        tables = (job.target.table,)
     return all(table.quantity is TableQuantity.PULSE_WIDTH and not table.inside.pressure for table in tables)
 
 
 def has_own_lambda(job: Job) -> bool:
     """Whether the target is meant to run with a mixture of its own."""
     stated = any(key.startswith("target.tables.fuel.lambda") for key in job.inputs)
-    return stated or not np.array_equal(job.donor_table.intended_lambda, job.target_table.intended_lambda)
+    return stated or not np.array_equal(job.donor.table.intended_lambda, job.target.table.intended_lambda)
 
 
 def uniform_lambda(job: Job, side: SideName) -> bool:
     """Whether the intended lambda is one number, so that one cell holds it."""
-    table = job.donor_table if side == "donor" else job.target_table
+    table = job.donor.table if side == "donor" else job.target.table
     return bool(np.ptp(table.intended_lambda) == 0.0) and not _lambda_from_file(job, side)
 
 
@@ -152,7 +152,7 @@ def _lambda_from_file(job: Job, side: SideName) -> bool:
 def _lambda(job: Job, side: SideName) -> list[InputCell]:
     if not uniform_lambda(job, side):
         return []
-    table = job.donor_table if side == "donor" else job.target_table
+    table = job.donor.table if side == "donor" else job.target.table
     entry = written(job, side, "tables.fuel.lambda")
     return [
         InputCell(

@@ -40,7 +40,7 @@ def fuel_cells(job: Job, side: SideName) -> list[InputCell]:
     regulator = without_rail(job, regulator)
     if is_same_part(job, side, "fuel.regulator"):
         regulator = replace(regulator, follows="donor_regulator")
-    if side == "donor" and not job.donor_fuel_known:
+    if side == "donor" and not job.donor.fuel_known:
         return [regulator]
     cells = [_fuel_choice(job, side), *_parts(job, side), *_typed(job, side)]
     own = any(f"target.fuel.{key}" in job.inputs for key in ("blend", "parts", "stoichiometric")) or any(
@@ -66,7 +66,7 @@ def fuel_word(job: Job, side: SideName) -> str:
 
 def _fuel_choice(job: Job, side: SideName) -> InputCell:
     # An ECU that is told a density is told that at 15 °C, which a density typed for the rail does not say.
-    typed = job.donor_told.fuel_density is None or fuel_word(job, side) == AS_TYPED
+    typed = job.donor.told.fuel_density is None or fuel_word(job, side) == AS_TYPED
     choices = (*BLENDS, AS_PARTS, AS_TYPED) if typed else (*BLENDS, AS_PARTS)
     key = {AS_PARTS: "fuel.parts", AS_TYPED: "fuel.stoichiometric"}.get(fuel_word(job, side), "fuel.blend")
     chosen = choice(job, side, "fuel", "fuel.blend", "Fuel", Group.FUEL, fuel_word(job, side), choices)
@@ -102,7 +102,7 @@ def _typed(job: Job, side: SideName) -> list[InputCell]:
         held = fuel.density_15
     where = "at 15 °C" if _expands(job, side) else "in the rail"
     follows = ""
-    if side == "donor" and ratio is None and fuel_word(job, side) == AS_TYPED and job.donor_told.stoichiometric:
+    if side == "donor" and ratio is None and fuel_word(job, side) == AS_TYPED and job.donor.told.stoichiometric:
         follows = "donor_settings_stoichiometric"
     return [
         InputCell(

@@ -73,8 +73,8 @@ def _applies(job: Job, side: SideName, quantity: Quantity) -> bool:
     if side == "target":
         return True
     if quantity.stem in {*_FLOWS, "break_mass", "rated_pressure", "rated_density"}:
-        return job.donor_flow_known
-    return quantity.stem != "fuel_temperature" or job.donor_fuel_known
+        return job.donor.flow_known
+    return quantity.stem != "fuel_temperature" or job.donor.fuel_known
 
 
 def _quantity(job: Job, side: SideName, quantity: Quantity) -> InputCell:
@@ -132,7 +132,7 @@ def _follows(job: Job, side: SideName, quantity: Quantity) -> str:
 
 def _follows_settings(job: Job, quantity: Quantity) -> str:
     """Where only the settings of the donor are known they are taken for its hardware."""
-    entry, settings = job.inputs.get(f"donor.{quantity.key}"), job.donor_told
+    entry, settings = job.inputs.get(f"donor.{quantity.key}"), job.donor.told
     as_told = {
         "displacement": settings.displacement_m3,
         "static_flow": settings.flow,
@@ -191,7 +191,7 @@ def _as_count(job: Job, cell: InputCell) -> InputCell:
 
 def _battery(job: Job, side: SideName) -> InputCell:
     """The voltage of the table: its own where stated, else that of the conditions."""
-    table = job.donor_table if side == "donor" else job.target_table
+    table = job.donor.table if side == "donor" else job.target.table
     key = "tables.fuel.battery" if f"{side}.tables.fuel.battery" in job.inputs else "conditions.battery"
     entry = written(job, side, key)
     unit = unit_of(entry, VOLT)

@@ -103,22 +103,22 @@ def plain(value: float) -> str:
 
 def installation(job: Job, side: SideName) -> Installation:
     """One side's hardware."""
-    return job.donor if side == "donor" else job.target
+    return job.donor.hardware if side == "donor" else job.target.hardware
 
 
 def told(job: Job, side: SideName) -> Told:
     """What one side's ECU was told."""
-    return job.donor_told if side == "donor" else job.target_told
+    return job.donor.told if side == "donor" else job.target.told
 
 
 def known_rail(job: Job, side: SideName) -> bool:
     """Whether a rail pressure was given: a donor's may be left out where it cancels."""
-    return side == "target" or job.donor_flow_known or "donor.fuel.rail_pressure" in job.inputs
+    return side == "target" or job.donor.flow_known or "donor.fuel.rail_pressure" in job.inputs
 
 
 def is_cancelled(job: Job) -> bool:
     """Whether the donor leaves out what cancels: its side then starts at the air that a cell stands for."""
-    return not (job.donor_flow_known and job.donor_fuel_known and job.donor_dead_time_known)
+    return not (job.donor.flow_known and job.donor.fuel_known and job.donor.dead_time_known)
 
 
 def written(job: Job, side: SideName, key: str) -> Input | None:

@@ -22,8 +22,8 @@ READ = {
 
 def write_donor_table(book: Book) -> None:
     """Write the sheet."""
-    job, table = book.result.job, book.result.job.donor_table
-    shown = job.donor_shown or job.shown
+    job, table = book.result.job, book.result.job.donor.table
+    shown = job.donor.shown or job.target.shown
     axes = Axes(
         rpm=tuple(f"{speed:.10g}" for speed in table.rpm),
         load=tuple(f"{load:.6g}" for load in shown.load),

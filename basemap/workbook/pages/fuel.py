@@ -57,7 +57,7 @@ def write_fuel(book: Book) -> None:
 
 
 def _known_sides(book: Book) -> list[SideName]:
-    return [side for side in SIDES if side == "target" or book.result.job.donor_fuel_known]
+    return [side for side in SIDES if side == "target" or book.result.job.donor.fuel_known]
 
 
 def _heading(page: Page, row: int, words: str, heads: tuple[str, ...]) -> None:
@@ -125,7 +125,7 @@ def _write_side(page: Page, side: SideName, row: int) -> int:
         _component_row(page, side, (row + index, index), shares.get(component, 0.0), fuel)
     _results(page, side, row, fuel)
     book.names.define(book.workbook, f"{side}_parts_total", f"{SHEET}!{_cell(total, 1)}")
-    return total + (3 if job.donor_told.fuel_density is None else 4)
+    return total + (3 if job.donor.told.fuel_density is None else 4)
 
 
 def _component_row(page: Page, side: SideName, place: tuple[int, int], share: float, fuel: Fuel) -> None:
@@ -181,7 +181,7 @@ def _results(page: Page, side: SideName, row: int, fuel: Fuel) -> None:
         ("stoichiometric ratio L", ratio, fuel.stoichiometric, "0.0000", "", f"{side}_stoichiometric"),
         ("density in the rail", density, fuel.density, "0.000", "kg/m³", f"{side}_fuel_density"),
     )
-    if job.donor_told.fuel_density is not None and fuel.density_15 is not None:
+    if job.donor.told.fuel_density is not None and fuel.density_15 is not None:
         # A fuel that is a blend is not offered as typed here: a density in the rail does not say that at 15 °C.
         at_15 = f"=SUM({mass})"
         if expands_as_typed(job, side):

@@ -74,7 +74,7 @@ def _results(flow: Flow) -> None:
         item(1, 4, "as issued", "=issued_status", bold=True),
         item(6, 8, "largest difference of a cell", align="right", font_color=style.QUIET),
         item(9, 9, 0.0, "=largest_difference", bold=True, num_format="0.0000"),
-        item(11, _LAST, page.result.job.shown.unit, font_color=style.QUIET),
+        item(11, _LAST, page.result.job.target.shown.unit, font_color=style.QUIET),
         height_pt=19,
     )
     warn = book.workbook.add_format({"bg_color": style.CAUTION_FILL, "font_color": style.CAUTION})
@@ -175,7 +175,7 @@ def used_value(cell: InputCell, page: Page) -> float:
     """The model's own value of what the formulas work with."""
     if not cell.used_formula:
         return cell.used
-    where = page.result.job.donor if cell.side == "donor" else page.result.job.target
+    where = page.result.job.donor.hardware if cell.side == "donor" else page.result.job.target.hardware
     if cell.name.endswith("_altitude"):
         return where.conditions.barometer_pa / 1e3
     return where.injectors.per_cylinder

@@ -47,7 +47,7 @@ def write_issued(book: Book, layout: Layout) -> None:
         ("issued_old", Grid("Old table, as issued", "plain numbers", table.old, "0.0000", plain_scale)),
     ]  # fmt: skip
     for side in _lambda_sides(book, layout):
-        source = book.result.job.donor_table if side == "donor_lambda" else book.result.job.target_table
+        source = book.result.job.donor.table if side == "donor_lambda" else book.result.job.target.table
         name: GridName = "issued_donor_lambda" if side == "donor_lambda" else "issued_target_lambda"
         grids.append(
             (
@@ -132,7 +132,7 @@ def _status(page: Page, layout: Layout, rows: tuple[int, int]) -> None:
     same = f"AND(edited_inputs=0,ISNUMBER(largest_difference),largest_difference<={tolerance:.3E})"
     lines: tuple[tuple[str, str, str, float | str], ...] = (
         ("edited_inputs", "inputs and cells of the old table edited since", "+".join(edited), 0.0),
-        ("largest_difference", f"largest difference of a new cell, {book.result.job.shown.unit}", largest, 0.0),
+        ("largest_difference", f"largest difference of a new cell, {book.result.job.target.shown.unit}", largest, 0.0),
         (
             "issued_status",
             "so the live sheets are",

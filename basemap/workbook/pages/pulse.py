@@ -34,7 +34,7 @@ def write_pulse(book: Book, layout: Layout) -> None:
 
 def _by_cell(book: Book) -> bool:
     """Whether the pressure in the manifold is no property of a row."""
-    return book.result.job.target_table.own_pressure_pa is not None
+    return book.result.job.target.table.own_pressure_pa is not None
 
 
 def _write_page(book: Book, layout: Layout, names: Sequence[GridName], sheet: str, title: str) -> None:
@@ -61,7 +61,7 @@ def _write_page(book: Book, layout: Layout, names: Sequence[GridName], sheet: st
 
 
 def _legend(book: Book) -> str:
-    shortest = book.result.job.target.injectors.shortest_pulse_s
+    shortest = book.result.job.target.hardware.injectors.shortest_pulse_s
     limit = (
         "the shortest pulse is not known" if shortest is None else f"▼ below the shortest pulse, {shortest * 1e3:g} ms"
     )
@@ -71,7 +71,7 @@ def _legend(book: Book) -> str:
 def pulse_grids(book: Book, layout: Layout) -> dict[GridName, Grid]:
     """The tables of this page."""
     formulas = CellFormulas(book.result.job, layout)
-    table, shortest = book.result.table, book.result.job.target.injectors.shortest_pulse_s
+    table, shortest = book.result.table, book.result.job.target.hardware.injectors.shortest_pulse_s
     pulse_format = "0.00" if shortest is None else f'[<{shortest * 1e3:.6g}]0.00"▼";0.00'
     return {
         "pulse": Grid(
@@ -91,7 +91,7 @@ def pulse_grids(book: Book, layout: Layout) -> dict[GridName, Grid]:
 
 
 def _manifold_kpa(book: Book) -> FloatArray:
-    table = book.result.job.target_table
+    table = book.result.job.target.table
     return np.broadcast_to(table.pressure_pa, table.values.shape) / 1e3
 
 
@@ -118,13 +118,13 @@ def _flow_table(page: Page, layout: Layout) -> None:
         text(ws, air.row - 2, col, "", book.style(**line))
     text(ws, air.row - 2, first, "Injector flow", book.style(**line, bold=True, font_size=12))
     spans = _spans(page, first)
-    heads = (page.result.job.shown.load_unit, "Δp, kPa", "flow, g/s", "dead time, ms")
+    heads = (page.result.job.target.shown.load_unit, "Δp, kPa", "flow, g/s", "dead time, ms")
     look = book.style(bg_color=style.AXIS, font_color=style.ON_BAR, bold=True, align="center", font_size=9)
     for span, words in zip(spans, heads, strict=True):
         merged_text(ws, (air.row - 1, span[0], air.row - 1, span[1]), words, look)
     for i in range(air.rows):
         figures: tuple[tuple[float, str, RowKey], ...] = (
-            (page.result.job.shown.load[i], "General", "load"),
+            (page.result.job.target.shown.load[i], "General", "load"),
             (target.pressure_across_pa[i, 0] / 1e3, "0.0", "across"),
             (target.line_flow_kg_s[i, 0] * 1e3, "0.000", "flow"),
             (target.dead_time_s[i, 0] * 1e3, "0.000", "dead"),

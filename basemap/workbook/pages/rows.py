@@ -97,7 +97,7 @@ _SIGNED = "+0.00;-0.00;0.00"
 
 def _row_columns(book: Book, layout: Layout) -> dict[RowKey, Column]:
     job = book.result.job
-    gain_unit = f"{'mg' if is_cancelled(job) else 'ms'}/{job.shown_of_donor.unit}, λ 1"
+    gain_unit = f"{'mg' if is_cancelled(job) else 'ms'}/{job.donor.shown.unit}, λ 1"
     heads: dict[RowKey, tuple[str, str, str]] = {
         "map": (pressure_words(job), "kPa", "0.00"),
         "donor_across": ("Δp", "kPa", "0.00"),
@@ -111,12 +111,14 @@ def _row_columns(book: Book, layout: Layout) -> dict[RowKey, Column]:
         "static": ("static flow", "g/s", "0.0000"),
         "segment": ("pressure segment", "", "0"),
         "dead": ("dead time", "ms", "0.0000"),
-        "gain": ("pulse per cell", f"ms/{job.shown.unit}, λ 1", "0.000000"),
-        "gain_old": ("…, old settings", f"ms/{job.shown.unit}, λ 1", "0.000000"),
+        "gain": ("pulse per cell", f"ms/{job.target.shown.unit}, λ 1", "0.000000"),
+        "gain_old": ("…, old settings", f"ms/{job.target.shown.unit}, λ 1", "0.000000"),
     }
     formulas = _figures(book) if book.not_live else live_rows(job, row_cell)
     nothing = np.full(layout.rows, np.nan)
-    columns: dict[RowKey, Column] = {"load": Column("load", job.shown.load_unit, job.shown.load, "General")}
+    columns: dict[RowKey, Column] = {
+        "load": Column("load", job.target.shown.load_unit, job.target.shown.load, "General")
+    }
     for key, (heading, unit, shape) in heads.items():
         live_one = formulas.get(key)
         if live_one is None:
@@ -132,7 +134,7 @@ def _row_columns(book: Book, layout: Layout) -> dict[RowKey, Column]:
 
 def pressure_words(job: Job) -> str:
     """What the pressure of a row is: on an air-mass axis an estimate, on others perhaps not the donor's."""
-    if job.target_table.points.axis is LoadAxis.AIR_MASS:
+    if job.target.table.points.axis is LoadAxis.AIR_MASS:
         return "target's MAP, estimate"
     return "manifold pressure" if job.one_pressure_axis else "target's MAP"
 
@@ -141,7 +143,7 @@ def _figures(book: Book) -> Mapping[RowKey, Live]:
     """What the target's rows have in common, where nothing is live; the donor's rows are others."""
     job, target = book.result.job, book.result.table.target
     values: dict[RowKey, FloatArray] = {
-        "map": _of_row(np.broadcast_to(job.target_table.pressure_pa, job.target_table.values.shape)) / 1e3,
+        "map": _of_row(np.broadcast_to(job.target.table.pressure_pa, job.target.table.values.shape)) / 1e3,
         "across": _of_row(target.pressure_across_pa) / 1e3,
         "flow": _of_row(target.line_flow_kg_s) * 1e3,
         "static": _of_row(target.static_flow_kg_s) * 1e3,
@@ -174,7 +176,7 @@ def _over(function: str, place: Place, reach: int, *, by_row: bool) -> Callable[
 
 def _speed_columns(book: Book, layout: Layout) -> dict[SpeedKey, Column]:
     table, job = book.result.table, book.result.job
-    minute_ms = plain(60_000.0 * (2.0 if job.donor.engine.cycle is Cycle.FOUR_STROKE else 1.0))
+    minute_ms = plain(60_000.0 * (2.0 if job.donor.hardware.engine.cycle is Cycle.FOUR_STROKE else 1.0))
     rpm = f"{SHEET}!${xl_col_to_name(SPEED_KEYS.index('rpm'))}"
 
     def window(side: str) -> Callable[[int], str]:

@@ -129,10 +129,10 @@ def donor_pulse_ms(book: Book) -> FloatArray:
 def opening_ms(book: Book) -> FloatArray:
     """Time for which the target's injectors must be open, ms; +∞ where nothing presses on the fuel."""
     job, target = book.result.job, book.result.table.target
-    openings = job.target.injectors.per_cylinder * job.target.injectors.openings_per_cycle
+    openings = job.target.hardware.injectors.per_cylinder * job.target.hardware.injectors.openings_per_cycle
     flowing = target.line_flow_kg_s > 0
     time = target.fuel_kg / (openings * np.where(flowing, target.line_flow_kg_s, np.nan))
-    both = job.target.injectors.two_slope
+    both = job.target.hardware.injectors.two_slope
     time = 1e3 * (time if both is None else pulse_for(time, 0.0, both.to_high))
     return np.where(np.isfinite(target.air_kg) & ~flowing, np.inf, time)
 
@@ -143,12 +143,12 @@ def outcome_pulse_ms(book: Book, cells: str, settings: str) -> FloatArray:
     if cells == "old" and job.other_quantity:
         return np.full_like(table.new, np.nan)
     held = getattr(in_force(job), settings)
-    values = job.donor_table.values if cells == "old" else table.new * job.shown.per_unit
-    command = (job.donor_table if cells == "old" else job.target_table).intended_lambda
+    values = job.donor.table.values if cells == "old" else table.new * job.target.shown.per_unit
+    command = (job.donor.table if cells == "old" else job.target.table).intended_lambda
     sensed = Sensed(
-        table.target.pressure_across_pa, job.target.conditions.charge_temperature_k, job.target_table.battery_v
+        table.target.pressure_across_pa, job.target.hardware.conditions.charge_temperature_k, job.target.table.battery_v
     )
-    pulse = ecu.commanded_pulse(values, job.target_table, command, held, sensed) * 1e3
+    pulse = ecu.commanded_pulse(values, job.target.table, command, held, sensed) * 1e3
     return np.where(np.isfinite(pulse), pulse, np.nan)
 
 
@@ -163,7 +163,7 @@ def write_lambda(book: Book, layout: Layout) -> None:
     for side in sides:
         if uniform_lambda(job, side):
             continue
-        table = job.donor_table if side == "donor" else job.target_table
+        table = job.donor.table if side == "donor" else job.target.table
         both = "" if has_own_lambda(job) else ", and target's"
         grid = Grid(
             f"Intended λ, {side}'s{both}", "input: may be changed, 0.5 to 1.5", table.intended_lambda, "0.000", plain_scale,
@@ -182,7 +182,7 @@ def _target_lambda(book: Book, layout: Layout) -> None:
     job = book.result.job
     if uniform_lambda(job, "target"):
         return
-    values = job.target_table.intended_lambda
+    values = job.target.table.intended_lambda
     grid = Grid("Intended λ, target's", AS_ISSUED, values, "0.000", plain_scale)
     write_stack(book, layout, "Intended lambda", [("donor_lambda", grid)], tab=style.CAUTION, samples=("0.000",))
     book.names.define(book.workbook, "target_lambda_table", layout.place("donor_lambda").area())
@@ -192,7 +192,7 @@ def stored_words(result: Result) -> list[str]:
     """λ between the breakpoints, and the factor that would make all cells fit, as issued."""
     said, found, factor = [], result.table.between.extremes, result.table.common_factor
     if found is not None:
-        unit = result.job.shown.load_unit
+        unit = result.job.target.shown.load_unit
         ends = " to ".join(f"{one.ratio:.4f} at {one.rpm:g} rpm, {one.load:g} {unit}" for one in reversed(found))
         said.append(f"Half way between its cells, as issued and not live: λ actual ÷ λ intended from {ends}.")
     if factor is not None:
@@ -207,7 +207,7 @@ def stored_words(result: Result) -> list[str]:
 def write_load(book: Book, layout: Layout) -> None:
     """Write the new table as the controller stores it: what the grid file holds."""
     result, formulas = book.result, CellFormulas(book.result.job, layout)
-    storage, shown = result.job.storage, result.job.shown
+    storage, shown = result.job.storage, result.job.target.shown
     decimals = stored_decimals(storage, shown)
     rounded = f"rounded to {decimals} decimal{'' if decimals == 1 else 's'}"
     if storage.step is not None:

@@ -73,8 +73,8 @@ def write_summary(book: Book, layout: Layout) -> None:
 def _title(flow: Flow) -> None:
     job = flow.page.result.job
     flow.line(item(0, _LAST, job.title, bold=True, font_size=13))
-    flow.line(item(0, 1, "Donor", font_color=style.QUIET), item(2, _LAST, described(job.donor)))
-    flow.line(item(0, 1, "Target", font_color=style.QUIET), item(2, _LAST, described(job.target)))
+    flow.line(item(0, 1, "Donor", font_color=style.QUIET), item(2, _LAST, described(job.donor.hardware)))
+    flow.line(item(0, 1, "Target", font_color=style.QUIET), item(2, _LAST, described(job.target.hardware)))
     flow.gap(6)
 
 

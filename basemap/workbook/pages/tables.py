@@ -73,20 +73,20 @@ def write_tables(book: Book, layout: Layout) -> None:
 def quantity_words(book: Book) -> str:
     """What a cell of the new fuel table is, with its unit."""
     job = book.result.job
-    return f"{job.target_table.quantity.value}, {job.shown.unit}"
+    return f"{job.target.table.quantity.value}, {job.target.shown.unit}"
 
 
 def axes_words(book: Book) -> str:
     """What runs along the axes."""
     job = book.result.job
-    return f"rows: {job.target_table.points.axis.value}, {job.shown.load_unit} · columns: engine speed, rev/min"
+    return f"rows: {job.target.table.points.axis.value}, {job.target.shown.load_unit} · columns: engine speed, rev/min"
 
 
 def _shown(book: Book, layout: Layout) -> _Shown:
     table, axes = book.result.table, axes_of(book)
     signs = signs_of(table.marks, table.new.shape)
     job = book.result.job
-    decimals = [2 if one.quantity is TableQuantity.PULSE_WIDTH else 1 for one in (job.donor_table, job.target_table)]
+    decimals = [2 if one.quantity is TableQuantity.PULSE_WIDTH else 1 for one in (job.donor.table, job.target.table)]
     other = job.other_quantity
     cells = _scale_cells(layout)
     formulas = CellFormulas(book.result.job, layout)
@@ -112,7 +112,7 @@ def _old_words(book: Book) -> str:
     """What the old table is: of what where the new one is another quantity, and how it is read on other axes."""
     job = book.result.job
     as_read = "as read" if job.keeps_axes else "as the target's ECU reads it"
-    return f"{job.donor_table.quantity.value}, {job.shown_of_donor.unit}" if job.other_quantity else as_read
+    return f"{job.donor.table.quantity.value}, {job.donor.shown.unit}" if job.other_quantity else as_read
 
 
 def _cell_width(layout: Layout, axes: Axes, signs: tuple[tuple[str, ...], ...], new: FloatArray) -> float:
@@ -193,7 +193,7 @@ def _legend(page: Page, shown: _Shown, names: Sequence[GridName]) -> int:
 
 def _table_scale(page: Page, layout: Layout, place: Place, row: int) -> None:
     table = page.result.table
-    unit = page.result.job.shown.unit
+    unit = page.result.job.target.shown.unit
     names: tuple[GridName, ...] = ("new",) if page.result.job.other_quantity else ("old", "new")
     low, high = ends(np.concatenate([getattr(table, name).ravel() for name in names]))
     both = ",".join(layout.place(name).area() for name in names)

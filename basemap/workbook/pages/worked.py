@@ -19,7 +19,7 @@ def write_worked_cell(book: Book) -> None:
     result = book.result
     row, col = central_cell(result)
     page = open_page(book, "Worked cell", _WIDTHS, landscape=False, tab=style.GREY_LINE)
-    where = f"{result.job.rpm[col]:g} rpm, {result.job.shown.load[row]:.6g} {result.job.shown.load_unit}"
+    where = f"{result.job.rpm[col]:g} rpm, {result.job.target.shown.load[row]:.6g} {result.job.target.shown.load_unit}"
     page_head(page, "One cell, step by step", where)
     flow = Flow(page, HEAD_ROWS)
     words = (
