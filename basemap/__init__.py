@@ -13,9 +13,7 @@ next to nothing: `load_job` reads a job file, `check` judges its map, `adapt` ca
 
 from __future__ import annotations
 
-import sys
 from importlib import import_module
-from types import ModuleType
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -43,21 +41,3 @@ def __getattr__(name: str) -> object:
 
 def __dir__() -> list[str]:
     return sorted({*globals(), *__all__})
-
-
-class _Package(ModuleType):
-    """Keeps the function `adapt` from being hidden by the module of the same name.
-
-    Loading a module sets it as an attribute of its package; here that attribute stays the function.
-    """
-
-    @property
-    def adapt(self) -> object:
-        return __getattr__("adapt")
-
-    @adapt.setter
-    def adapt(self, module: ModuleType) -> None:
-        pass
-
-
-sys.modules[__name__].__class__ = _Package
