@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from typing import Literal
 
 import numpy as np
@@ -121,9 +120,6 @@ def dead_time(
     rows = 1 if points_pa is None else len(points_pa)
     if times.shape != (rows, len(points_v)):
         raise ValueError(f"times_s has shape {times.shape}, the points have {(rows, len(points_v))}")
-    if points_pa is None and isinstance(battery_v, float):
-        # One voltage, one row of data: by far the most frequent call, and quicker without arrays.
-        return np.full(across.shape, max(_alone(battery_v, np.asarray(points_v), times[0]), 0.0))
     battery = np.asarray(battery_v, dtype=np.float64)
     column, along = _segment(battery, np.asarray(points_v, dtype=np.float64))
     next_column = np.minimum(column + 1, times.shape[1] - 1)
@@ -135,16 +131,6 @@ def dead_time(
     low = times[row, column] * (1.0 - along) + times[row, next_column] * along
     high = times[next_row, column] * (1.0 - along) + times[next_row, next_column] * along
     return np.asarray(np.maximum(low * (1.0 - up) + high * up, 0.0))
-
-
-def _alone(battery_v: float, points_v: FloatArray, times_s: FloatArray) -> float:
-    """The same sum for one voltage, to the last bit."""
-    points, times = points_v.tolist(), times_s.tolist()
-    if len(points) == 1:
-        return float(times[0])
-    first = bisect_right(points, battery_v, 1, len(points) - 1) - 1
-    along = (battery_v - points[first]) / (points[first + 1] - points[first])
-    return float(times[first] * (1.0 - along) + times[first + 1] * along)
 
 
 def _segment(at: FloatArray, points: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
