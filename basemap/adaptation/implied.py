@@ -64,6 +64,13 @@ def middle_speeds(job: Job, visited_row: BoolArray) -> BoolArray:
     return np.asarray(middle if middle.any() else visited_row)
 
 
+def median_ve(job: Job, ve: FloatArray, visited: BoolArray, row: int) -> float | None:
+    """Median of a row over the middle of the donor's speeds; `None` where nothing of it is known."""
+    known = ve[row, middle_speeds(job, visited[row])]
+    known = known[np.isfinite(known)]
+    return float(np.median(known)) if known.size else None
+
+
 def part_load_rows(job: Job) -> list[int]:
     """Rows from 30 to 60 kPa; none where a row has no pressure."""
     if counts_air(job.donor.table) or over_throttle(job.donor.table):

@@ -14,7 +14,6 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
 from basemap.model.installation import BoolArray, FloatArray
-from basemap.model.medians import upper_median
 from basemap.model.result import Severity
 from basemap.rounding import cells, excess
 from basemap.rules.case import Case, pairs
@@ -48,8 +47,13 @@ def _threshold(deviations: FloatArray) -> float:
     finite = deviations[np.isfinite(deviations)]
     if finite.size == 0:
         return np.inf
-    spread = NORMAL * upper_median(np.abs(finite - upper_median(finite)))
+    spread = NORMAL * _middle(np.abs(finite - _middle(finite)))
     return max(LEAST_BREAK, DEVIATIONS * spread)
+
+
+def _middle(values: FloatArray) -> float:
+    """The median; of two middle values the larger, so that it is a value of the table."""
+    return float(np.quantile(values, 0.5, method="higher"))
 
 
 def _severity(case: Case, found: BoolArray) -> Severity:
@@ -119,7 +123,7 @@ def _highest_around(height: FloatArray) -> FloatArray:
 def _flat(case: Case) -> Iterator[Trip]:
     old = np.where(case.tuned_or_read & (case.table.old > 0), case.table.old, np.nan)
     step = 10.0**-case.job.donor.shown.decimals
-    typical = upper_median(old[np.isfinite(old)]) if np.isfinite(old).any() else np.nan
+    typical = _middle(old[np.isfinite(old)]) if np.isfinite(old).any() else np.nan
     side = FLAT_SIDE_COARSE if step > COARSE * typical else FLAT_SIDE
     equal = np.count_nonzero(old[:, 1:] == old[:, :-1])
     if min(old.shape) < side or equal < side * (side - 1):

@@ -26,7 +26,7 @@ from basemap.adaptation.implied import (
     VE_PART_LOW,
     highest_visited_row,
     implied_power_w,
-    middle_speeds,
+    median_ve,
     part_load_rows,
     volumetric_efficiency,
 )
@@ -34,7 +34,6 @@ from basemap.adaptation.reach import visited_cells
 from basemap.adaptation.setting_fields import in_force
 from basemap.model.installation import FlowRating, Installation, TwoSlope
 from basemap.model.job import Job
-from basemap.model.medians import median
 
 EXPECTED_VE = 0.85
 """Volumetric efficiency wide open that a size is solved for. Common practice, no source."""
@@ -154,12 +153,12 @@ def implied(job: Job) -> Implied:
     ve = volumetric_efficiency(job.donor.hardware, job.donor.table, decode(job, settings).air_kg)
     visited = visited_cells(job)
     top = highest_visited_row(visited)
-    rows = [median(ve[row, middle_speeds(job, visited[row])]) for row in part_load_rows(job)]
+    rows = [median_ve(job, ve, visited, row) for row in part_load_rows(job)]
     power, declared = None, job.donor.hardware.engine.rated_power_w
     if declared is not None:
         power = implied_power_w(job.donor.hardware, job.donor.table, ve) / declared
     return Implied(
-        wide_open=None if top is None else median(ve[top, middle_speeds(job, visited[top])]),
+        wide_open=None if top is None else median_ve(job, ve, visited, top),
         part_load=tuple(row for row in rows if row is not None),
         power=None if power is None or math.isnan(power) else power,
     )

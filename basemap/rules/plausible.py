@@ -19,6 +19,7 @@ from basemap.adaptation.implied import (
     VE_SPEEDS,
     highest_visited_row,
     implied_power_w,
+    median_ve,
     middle_speeds,
     part_load_rows,
     volumetric_efficiency,
@@ -26,7 +27,6 @@ from basemap.adaptation.implied import (
 from basemap.adaptation.reach import WIDE_OPEN
 from basemap.adaptation.throttle import open_rows
 from basemap.model.installation import Cycle, FloatArray, Installation
-from basemap.model.medians import median
 from basemap.model.result import Severity
 from basemap.model.table import FuelTable
 from basemap.rounding import cells, excess, percent_down, percent_up, rounded_down, rounded_up
@@ -54,7 +54,7 @@ def _implied_ve(case: Case) -> Iterator[Answer]:
         yield Missing(keys, "By the limits that the job states the donor never visited its own table.")
         return
     middle = middle_speeds(case.job, table.visited[row])
-    implied = median(table.implied_ve[row, middle])
+    implied = median_ve(case.job, table.implied_ve, table.visited, row)
     if implied is None:
         yield Missing(_air_keys(case), "The air that its cells stand for is not known.")
         return
@@ -137,7 +137,7 @@ def _implied_ve_part_load(case: Case) -> Iterator[Answer]:
         return
     table, rows, medians = case.table, [], []
     for row in part_load_rows(case.job):
-        implied = median(table.implied_ve[row, middle_speeds(case.job, table.visited[row])])
+        implied = median_ve(case.job, table.implied_ve, table.visited, row)
         if implied is not None:
             rows.append(row)
             medians.append(implied)

@@ -13,7 +13,6 @@ from rich.style import Style
 from rich.text import Text
 
 from basemap.model.installation import BoolArray, FloatArray
-from basemap.model.medians import upper_median
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -193,7 +192,7 @@ def _fewest_decimals(grid: Grid) -> int:
     if not sizes.size:
         return 0
     digits = 1 if grid.signed else 2
-    return min(grid.decimals, max(0, digits - 1 - math.floor(math.log10(upper_median(sizes)))))
+    return min(grid.decimals, max(0, digits - 1 - math.floor(math.log10(np.median(sizes)))))
 
 
 def _caption(grid: Grid, layout: _Layout) -> list[str]:

@@ -12,7 +12,6 @@ from xlsxwriter.utility import xl_col_to_name
 from basemap.model.axes import LoadAxis
 from basemap.model.installation import Cycle, FloatArray
 from basemap.model.job import Job
-from basemap.model.medians import median
 from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.workbook.core.cells import live, merged_text, number, text
@@ -200,7 +199,7 @@ def spread_of_change(book: Book, *, over_speed: bool = False) -> tuple[FloatArra
     known = [line[np.isfinite(line)] for line in lines]
     return (
         np.array([float(line.max()) if line.size else np.nan for line in known]),
-        np.array([np.nan if (middle := median(line)) is None else middle for line in known]),
+        np.array([float(np.median(line)) if line.size else np.nan for line in known]),
         np.array([float(line.min()) if line.size else np.nan for line in known]),
     )
 
