@@ -7,12 +7,11 @@ import re
 from collections.abc import Callable
 from typing import Annotated, Any, Literal, NoReturn
 
-from pydantic import Discriminator
+from pydantic import Discriminator, PlainValidator
 from pydantic_core import PydanticCustomError
 
 from basemap.errors import InputError
 from basemap.jobfile.quantities import UNKNOWN, Kind, Measured, check_range, parse_quantity
-from basemap.jobfile.reads import Reads
 
 PROBLEM = "problem"
 NOT_SUPPORTED = "not_supported"
@@ -25,7 +24,7 @@ def fail(problem: str) -> NoReturn:
     raise PydanticCustomError(PROBLEM, "{problem}", {"problem": problem})
 
 
-def _quantity(kind: Kind, low: str | None = None, high: str | None = None, also: str = "") -> Reads:
+def _quantity(kind: Kind, low: str | None = None, high: str | None = None, also: str = "") -> PlainValidator:
     """Read a quantity and hold it against a plausible range; `also` is one further word that may stand instead."""
 
     def read(value: object) -> object:
@@ -33,7 +32,7 @@ def _quantity(kind: Kind, low: str | None = None, high: str | None = None, also:
             return value
         return read_number(value, kind, low, high)
 
-    return Reads(read)
+    return PlainValidator(read)
 
 
 def read_number(value: object, kind: Kind, low: str | None, high: str | None) -> Measured:
@@ -47,14 +46,14 @@ def read_number(value: object, kind: Kind, low: str | None, high: str | None) ->
     return measured
 
 
-def _later(reason: str) -> Reads:
+def _later(reason: str) -> PlainValidator:
     def refuse(_value: object) -> NoReturn:
         raise PydanticCustomError(NOT_SUPPORTED, "{problem}", {"problem": f"not supported yet: {reason}"})
 
-    return Reads(refuse)
+    return PlainValidator(refuse)
 
 
-def _one_of(*words: str, later: dict[str, str] | None = None) -> Reads:
+def _one_of(*words: str, later: dict[str, str] | None = None) -> PlainValidator:
     """One of some words; those in `later` are known but refused with their reason."""
 
     def read(value: object) -> str:
@@ -64,14 +63,14 @@ def _one_of(*words: str, later: dict[str, str] | None = None) -> Reads:
             fail(f"{_quoted(value)} is not known: write {_either(words)}")
         return value
 
-    return Reads(read)
+    return PlainValidator(read)
 
 
 def _refuse_later(value: str, reason: str) -> NoReturn:
     raise PydanticCustomError(NOT_SUPPORTED, "{problem}", {"problem": f'"{value}" is not supported yet: {reason}'})
 
 
-def _several_of(*words: str, later: dict[str, str] | None = None, unknown: bool = False) -> Reads:
+def _several_of(*words: str, later: dict[str, str] | None = None, unknown: bool = False) -> PlainValidator:
     """A list of some words, none twice."""
 
     def read(value: object) -> object:
@@ -88,7 +87,7 @@ def _several_of(*words: str, later: dict[str, str] | None = None, unknown: bool 
                 fail(f'"{word}" stands twice in the list')
         return tuple(value)
 
-    return Reads(read)
+    return PlainValidator(read)
 
 
 def _quoted(value: object) -> str:
@@ -102,9 +101,9 @@ def _either(words: tuple[str, ...]) -> str:
     return quoted[0] if len(quoted) == 1 else f"{', '.join(quoted[:-1])} or {quoted[-1]}"
 
 
-def _list_of(kind: Kind, low: str, high: str) -> Reads:
+def _list_of(kind: Kind, low: str, high: str) -> PlainValidator:
     """A list of quantities; one alone may stand without brackets."""
-    return Reads(lambda value: _row(value, kind, low, high))
+    return PlainValidator(lambda value: _row(value, kind, low, high))
 
 
 def _row(value: object, kind: Kind, low: str, high: str) -> tuple[Measured, ...]:
@@ -210,13 +209,13 @@ def _yes_no_or_unknown(value: object) -> object:
     fail('must be true or false without quotes, or "unknown"')
 
 
-def _whole(low: int, high: int) -> Reads:
+def _whole(low: int, high: int) -> PlainValidator:
     def read(value: object) -> int:
         if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
             fail(f"must be a whole number from {low} to {high}, without quotes")
         return value
 
-    return Reads(read)
+    return PlainValidator(read)
 
 
 def _basis(value: object) -> object:
@@ -259,9 +258,9 @@ def tagged(*branches: tuple[str, Callable[[Any], bool]], other: str) -> Discrimi
 
 Unknown = Literal["unknown"]
 Basis = Literal["measured", "printed", "told", "guessed"]
-Text = Annotated[str, Reads(_text)]
-YesNo = Annotated[bool, Reads(_yes_no)]
-BasisOf = Annotated[Literal["measured", "printed", "told", "guessed", "fuel in use"] | Measured, Reads(_basis)]
+Text = Annotated[str, PlainValidator(_text)]
+YesNo = Annotated[bool, PlainValidator(_yes_no)]
+BasisOf = Annotated[Literal["measured", "printed", "told", "guessed", "fuel in use"] | Measured, PlainValidator(_basis)]
 SectionBasis = Annotated[Basis, _one_of("measured", "printed", "told", "guessed")]
 
 Volume = Annotated[Measured, _quantity(Kind.VOLUME, "20 cc", "20 l")]
@@ -273,16 +272,16 @@ StatedTemperature = Annotated[Measured, _quantity(Kind.TEMPERATURE, "-20 degC", 
 ColdTemperature = Annotated[Measured, _quantity(Kind.TEMPERATURE, "-60 degC", "60 degC")]
 Battery = Annotated[Measured, _quantity(Kind.VOLTAGE, "4 V", "32 V")]
 Batteries = Annotated[tuple[Measured, ...], _list_of(Kind.VOLTAGE, "4 V", "32 V")]
-DeadTimes = Annotated[tuple[tuple[Measured, ...], ...], Reads(_times)]
+DeadTimes = Annotated[tuple[tuple[Measured, ...], ...], PlainValidator(_times)]
 AddedTimes = Annotated[tuple[Measured, ...], _list_of(Kind.TIME, "-5 ms", "20 ms")]
 BatteryPercents = Annotated[tuple[Measured, ...], _list_of(Kind.PERCENT, "10", "1000")]
-RailPressure = Annotated[Measured, Reads(_rail_pressure)]
+RailPressure = Annotated[Measured, PlainValidator(_rail_pressure)]
 RatedPressure = Annotated[Measured | Unknown, _quantity(Kind.RAIL_PRESSURE, "0.3 bar", "15 bar", also=UNKNOWN)]
 RailPressures = Annotated[tuple[Measured, ...], _list_of(Kind.RAIL_PRESSURE, "0.3 bar", "15 bar")]
 ManifoldPressure = Annotated[Measured, _quantity(Kind.ABSOLUTE_PRESSURE, *PRESSURE_RANGE)]
-Flow = Annotated[Measured, Reads(_flow)]
+Flow = Annotated[Measured, PlainValidator(_flow)]
 Density = Annotated[Measured, _quantity(Kind.DENSITY, "0.6 g/cc", "0.9 g/cc")]
-RatedFluid = Annotated[Measured | str, Reads(_rated_fluid)]
+RatedFluid = Annotated[Measured | str, PlainValidator(_rated_fluid)]
 Speed = Annotated[Measured, _quantity(Kind.SPEED, "100 rpm", "30000 rpm")]
 CrankingSpeed = Annotated[Measured, _quantity(Kind.SPEED, "30 rpm", "1500 rpm")]
 IdlePoint = Annotated[Measured, _quantity(Kind.SPEED_AT_PRESSURE, "100 rpm", "30000 rpm")]
@@ -302,8 +301,8 @@ Percent = Annotated[Measured, _quantity(Kind.PERCENT, "0", "100")]
 Count = Annotated[int, _whole(1, 48)]
 Cylinders = Annotated[int, _whole(1, 24)]
 Decimals = Annotated[int, _whole(0, 9)]
-StorageNumber = Annotated[float, Reads(_storage_number)]
-StorageStep = Annotated[float, Reads(_step)]
+StorageNumber = Annotated[float, PlainValidator(_storage_number)]
+StorageStep = Annotated[float, PlainValidator(_step)]
 
 Cycle = Annotated[str, _one_of("four-stroke", "two-stroke")]
 Induction = Annotated[str, _one_of("atmospheric", "boosted")]
@@ -320,7 +319,7 @@ EcuApplies = Annotated[
     tuple[str, ...] | Unknown, _several_of("pressure", "lambda", "dead time", "barometer", unknown=True)
 ]
 FurtherApplies = Annotated[tuple[str, ...] | Unknown, _several_of("pressure", "lambda", "dead time", unknown=True)]
-YesNoOrUnknown = Annotated[bool | Unknown, Reads(_yes_no_or_unknown)]
+YesNoOrUnknown = Annotated[bool | Unknown, PlainValidator(_yes_no_or_unknown)]
 Sections = Annotated[tuple[str, ...], _several_of("engine", "injectors", "fuel", "conditions", "settings")]
 Stuck = Annotated[
     tuple[str, ...],
@@ -339,16 +338,16 @@ Stuck = Annotated[
 Rows = Annotated[str, _one_of("load", "rpm")]
 DecimalMark = Annotated[str, _one_of(",", ".")]
 LambdaQuantity = Annotated[str, _one_of("lambda", "air/fuel ratio")]
-LambdaNumber = Annotated[Measured, Reads(lambda_number)]
+LambdaNumber = Annotated[Measured, PlainValidator(lambda_number)]
 
 SensorKind = Annotated[str, _one_of("lambda", "air/fuel ratio", "pressure", "temperature", "position")]
 SensorVolts = Annotated[tuple[Measured, ...], _list_of(Kind.VOLTAGE, "0 V", "16 V")]
-SensorValues = Annotated[tuple[object, ...], Reads(_as_written)]
+SensorValues = Annotated[tuple[object, ...], PlainValidator(_as_written)]
 Resistances = Annotated[tuple[Measured, ...], _list_of(Kind.RESISTANCE, "0.1 ohm", "10000 kohm")]
 PullUp = Annotated[Measured, _quantity(Kind.RESISTANCE, "1 ohm", "10000 kohm")]
 Supply = Annotated[Measured, _quantity(Kind.VOLTAGE, "1 V", "16 V")]
 
-Points = Annotated[tuple[float, ...], Reads(_points)]
+Points = Annotated[tuple[float, ...], PlainValidator(_points)]
 FurtherQuantity = Annotated[
     str,
     _one_of(

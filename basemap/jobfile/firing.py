@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from typing import Annotated
 
+from pydantic import PlainValidator
+
 from basemap.jobfile.fields import fail
-from basemap.jobfile.reads import Reads
 
 _SEPARATORS = re.compile(r"\s*[-–,]\s*|\s+")
 
@@ -30,4 +31,4 @@ def firing_order(value: object) -> str:
     return "-".join(str(cylinder) for cylinder in order[first:] + order[:first])
 
 
-FiringOrder = Annotated[str, Reads(firing_order)]
+FiringOrder = Annotated[str, PlainValidator(firing_order)]
