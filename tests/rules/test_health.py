@@ -160,7 +160,7 @@ def test_two_equal_rows_or_columns_are_not_flat(rows: slice, columns: slice) -> 
 @pytest.mark.parametrize(("side", "count"), [(3, 0), (4, 1)])
 def test_a_table_of_whole_per_cent_is_flat_from_four_by_four(side: int, count: int) -> None:
     job = with_values(np.round(flat(slice(3, 3 + side), slice(5, 5 + side)), 2))
-    coarse = replace(job, target=replace(job.target, shown=replace(job.target.shown, decimals=0)))
+    coarse = replace(job, donor=replace(job.donor, shown=replace(job.donor.shown, decimals=0)))
     assert len(of_kind(found(make_computed(coarse), HEALTH), "Flat")) == count
 
 
