@@ -11,6 +11,7 @@ import numpy as np
 from basemap.adaptation.hardware import rail_flow
 from basemap.adaptation.settings_in_force import correct_at_s, density_unit, told_densities
 from basemap.model.further_table import FurtherQuantity
+from basemap.model.installation import Installation
 from basemap.model.job import Job
 from basemap.model.result import Setting
 from basemap.model.settings import InForce, Settings
@@ -24,6 +25,7 @@ MILLIGRAM = 1e-6
 LOWEST_V, HIGHEST_V = 8.0, 16.0
 """Battery voltages between which an error of the dead time is looked for. Common practice."""
 SHOWN_MS = 5e-7
+OWN_DEAD_TIME = "the fitted injectors' own"
 
 
 def settings_to_enter(job: Job, settings: InForce) -> tuple[Setting, ...]:
@@ -36,6 +38,7 @@ def settings_to_enter(job: Job, settings: InForce) -> tuple[Setting, ...]:
         rows.append(_stoichiometric_row(job, settings))
     if job.target.table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY or _openings_differ(job, settings):
         rows.append(_openings_row(job, settings))
+    rows += _count_rows(job)
     rows += _lambda_rows(job)
     if not all(inside.dead_time for inside in _inside_of_pulses(job)):
         multiplies = settings.new.battery_factor is not None
@@ -246,6 +249,27 @@ def _openings_row(job: Job, settings: InForce) -> Setting:
     return _row("openings_per_cycle", "", numbers, stuck, "openings of one injector per engine cycle, as wired")
 
 
+def _count_rows(job: Job) -> Iterator[Setting]:
+    """Cylinders and injectors, which an ECU that works out volumetric efficiency divides by: always the target's own.
+
+    An ECU of pulses holds them too, for its outputs: shown where they differ.
+    """
+    counts = _counts(job.donor.hardware), _counts(job.target.hardware)
+    if job.target.table.quantity is TableQuantity.PULSE_WIDTH and counts[0] == counts[1]:
+        return
+    known = any(key.startswith("donor.injectors.") for key in job.declared) or not job.declared
+    injectors = counts[0][1] if known else None
+    yield _row("cylinders", "", (counts[0][0], counts[1][0]), stuck=False, basis="of the target, as built")
+    basis = "of the whole engine, as fitted: twice as many that the ECU does not know of are twice the fuel"
+    yield _row("injectors", "", (injectors, counts[1][1]), stuck=False, basis=basis)
+
+
+def _counts(installation: Installation) -> tuple[float, float]:
+    """Cylinders, and injectors of the whole engine."""
+    cylinders = float(installation.engine.cylinders)
+    return cylinders, _clean(installation.injectors.per_cylinder * cylinders)
+
+
 def _between_points(job: Job, held: Settings) -> str:
     """The largest error that straight lines between an ECU's own voltages leave, from 8 to 16 V.
 
@@ -274,7 +298,7 @@ def _dead_time_row(job: Job, settings: InForce) -> Setting:
     now = tuple(_clean(float(t) * 1e3) for t in target.dead_time_s(volts))
     old = tuple(_clean(float(t) * 1e3) for t in told.dead_time_s(volts)) if job.donor.dead_time_known else None
     stuck = _is_stuck(job, "dead_time", job.target.told.dead_time)
-    basis = f"the fitted injectors' own, absolute, at {_bar(target.dead_time_pressure_pa)}"
+    basis = f"{_whose_dead_time(job)}, absolute, at {_bar(target.dead_time_pressure_pa)}"
     if stuck:
         basis = "cannot be told: the cells carry what they can, at one voltage only"
     elif job.target.told.dead_time_points_v is not None:
@@ -282,6 +306,18 @@ def _dead_time_row(job: Job, settings: InForce) -> Setting:
     return Setting(
         "dead_time", "ms", old, None if stuck else now, basis, in_force=now, battery_v=tuple(float(v) for v in volts)
     )
+
+
+def _whose_dead_time(job: Job) -> str:
+    """Where the dead time to enter is from: a guess is not sold as the injectors' own."""
+    section = "injectors.dead_time"
+    keys = [f"target.{section}", *([f"donor.{section}"] if "injectors" in job.same_as_donor else [])]
+    for one in job.assumed:
+        if one.key in keys:
+            spread = f" ± {one.half_width}" if one.half_width else ""
+            return f"NOT the fitted injectors' own but a guess: {one.value}{spread} {one.why}; measure it"
+    origins = {entry.origin for key, entry in job.inputs.items() if key.startswith(tuple(f"{key}." for key in keys))}
+    return "a guess, as the job says, of the fitted injectors' own" if "guessed" in origins else OWN_DEAD_TIME
 
 
 def _battery_row(job: Job, settings: InForce) -> Setting:

@@ -10,6 +10,7 @@ from basemap.cli.questions import Answered, Question, parts
 from basemap.errors import InputError
 from basemap.jobfile.kinds import UNKNOWN, Kind
 from basemap.jobfile.quantities import parse_quantity
+from basemap.physics.injector import PLAUSIBLE_DEAD_TIME_S
 
 _COMMENT_AT = 44
 """Column of the comments in the job file that is written."""
@@ -80,7 +81,14 @@ def _dead_time(question: Question, text: str) -> str:
             raise InputError(f'"{pair}" is no point: write battery voltage, colon, milliseconds, such as 12:1.20')
         points.append((f"{volts} V", f"{time} ms"))
         parse_quantity(points[-1][0], Kind.VOLTAGE, file=None, place=None)
-        parse_quantity(points[-1][1], Kind.TIME, file=None, place=None)
+        found = parse_quantity(points[-1][1], Kind.TIME, file=None, place=None)
+        shortest, longest = PLAUSIBLE_DEAD_TIME_S
+        # Far from 12 V it may be longer or shorter; three orders of magnitude off it is never right.
+        if not shortest / 10.0 <= found.value <= longest * 4.0:
+            raise InputError(
+                f'"{pair}" says {time} ms, and injectors take {shortest * 1e3:g} to {longest * 1e3:g} ms at 12 V. '
+                "The likeliest reason is the unit: type milliseconds, such as 0.85 for 850 microseconds"
+            )
     battery, times = (json.dumps([point[at] for point in points]) for at in (0, 1))
     return f"{{ battery = {battery}, time = {times} }}"
 

@@ -12,6 +12,7 @@ from pydantic_core import PydanticCustomError
 
 from basemap.errors import InputError
 from basemap.jobfile.quantities import UNKNOWN, Kind, Measured, check_range, parse_quantity
+from basemap.physics.injector import slipped_unit
 
 PROBLEM = "problem"
 NOT_SUPPORTED = "not_supported"
@@ -123,7 +124,22 @@ def _entry(index: int, value: object, kind: Kind, low: str, high: str) -> Measur
 def _times(value: object) -> tuple[tuple[Measured, ...], ...]:
     """Dead times: one list, or one list for each pressure."""
     rows = value if isinstance(value, list) and value and all(isinstance(row, list) for row in value) else [value]
-    return tuple(_row(row, Kind.TIME, "0 ms", "10 ms") for row in rows)
+    try:
+        return tuple(_row(row, Kind.TIME, "0 ms", "10 ms") for row in rows)
+    except PydanticCustomError as error:
+        fail(error.message() + _unit_of_dead_time(rows))
+
+
+def _unit_of_dead_time(rows: list[object]) -> str:
+    """The likeliest reason for a time that cannot be, as the end of a sentence; empty where no unit explains it."""
+    for entry in (entry for row in rows for entry in (row if isinstance(row, list) else [row])):
+        try:
+            measured = parse_quantity(entry, Kind.TIME, file=None, place=None)
+        except InputError:
+            return ""
+        if slip := slipped_unit(measured.value):
+            return f"; the likeliest reason is the unit: {slip}"
+    return ""
 
 
 def _flow(value: object) -> Measured:

@@ -13,6 +13,26 @@ Standing = Literal["within", "extrapolated", "not known"]
 KNOWN_BELOW_DATA_V = 1.0
 """How far below the lowest voltage of the data the dead time may be extrapolated, V. Common practice, no source."""
 
+PLAUSIBLE_DEAD_TIME_S = 1e-4, 5e-3
+"""Dead times at 12 V that a port or throttle-body injector may have, s. Common practice, no source."""
+
+
+def slipped_unit(dead_time_s: float) -> str:
+    """The slip of a unit that explains a dead time that no injector has; empty where none does.
+
+    >>> slipped_unit(0.85)
+    'microseconds typed as milliseconds'
+    >>> slipped_unit(0.00085), slipped_unit(0.00005)
+    ('', '')
+    """
+    shortest, longest = PLAUSIBLE_DEAD_TIME_S
+    if shortest <= dead_time_s <= longest:
+        return ""
+    for factor, slip in ((1e-3, "microseconds typed as milliseconds"), (1e3, "milliseconds typed as microseconds")):
+        if shortest <= dead_time_s * factor <= longest:
+            return slip
+    return ""
+
 
 def pressure_across(
     rail_pressure_pa: float | FloatArray,

@@ -8,13 +8,14 @@ import numpy as np
 
 from basemap.model.installation import DeadTime, FloatArray
 from basemap.model.result import Severity
+from basemap.physics.injector import PLAUSIBLE_DEAD_TIME_S, slipped_unit
 from basemap.rounding import rounded_down, rounded_up
 from basemap.rules.case import Case
 from basemap.rules.grading import Limits, grade
 from basemap.rules.rule import MEMORY, PRACTICE, Answer, Rule, Trip
 
 JUDGED_AT_V = 12.0
-SHORTEST_MS, LONGEST_MS = 0.1, 5.0
+SHORTEST_MS, LONGEST_MS = (1e3 * limit for limit in PLAUSIBLE_DEAD_TIME_S)
 OVERCHARGED_V, HIGHEST_V = 15.5, 16.0
 
 
@@ -51,11 +52,12 @@ def _implausible(what: str, key: str, data: DeadTime) -> Iterator[Trip]:
     found = grade(times_ms, short) or grade(times_ms, long)
     if found is None:
         return
-    low = found.limit == SHORTEST_MS
+    low, slip = found.limit == SHORTEST_MS, slipped_unit(found.value / 1e3)
     yield Trip(
         Severity.STOP,
         f"The {what} a dead time of {rounded_down(found.value, 3) if low else rounded_up(found.value, 3)} ms at "
-        f"{volts:g} V (stop {'below' if low else 'above'} {found.limit:g} ms): no injector of this kind does.",
+        f"{volts:g} V (stop {'below' if low else 'above'} {found.limit:g} ms): no injector of this kind does."
+        f"{f' The likeliest reason is the unit: {slip}.' if slip else ''}",
         f"1. Look at {key}, number and unit, and at the data sheet. 2. Mend it and adapt again: at idle the dead time "
         "is up to half of the pulse.",
         value=found.value,

@@ -102,6 +102,7 @@ def _injection_mode(case: Case) -> Iterator[Answer]:
     wired = job.target.hardware.injectors.openings_per_cycle
     told = job.donor.told.openings_per_cycle
     told = job.donor.hardware.injectors.openings_per_cycle if told is None else told
+    yield from _injector_count(case)
     if told == wired:
         return
     stuck = job.target.told.openings_per_cycle is not None or "openings_per_cycle" in job.cannot_be_told
@@ -119,6 +120,27 @@ def _injection_mode(case: Case) -> Iterator[Answer]:
     )
 
 
+def _injector_count(case: Case) -> Iterator[Answer]:
+    """Injectors of a cylinder, which an ECU that works out volumetric efficiency divides by."""
+    job = case.job
+    before, now = (side.hardware.injectors.per_cylinder for side in (job.donor, job.target))
+    if before == now or job.other_quantity or job.target.table.quantity is not TableQuantity.VOLUMETRIC_EFFICIENCY:
+        return
+    times = now / before
+    yield Trip(
+        Severity.CAUTION,
+        f"The donor's map serves {before:g} {_injectors(before)} of a cylinder, the target has {now:g}: with the "
+        f"ECU's count left as it was, {times:.4g} times the fuel, {'rich' if times > 1 else 'lean'}. Adapted: "
+        "enter the new number of injectors.",
+        value=now,
+        limit=before,
+    )
+
+
+def _injectors(count: float) -> str:
+    return "injector" if count == 1 else "injectors"
+
+
 def _openings(count: float) -> str:
     return "opening" if count == 1 else "openings"
 
@@ -127,11 +149,11 @@ INJECTION_MODE = Rule(
     name="injection-mode",
     title="Injection mode",
     threshold="Openings per cycle that the map was told of differ from those wired on the target: caution if loaded as "
-    "it is; folded in when adapted.",
+    "it is; folded in when adapted. Another number of injectors for a cylinder: caution.",
     why="Twice the openings are twice the fuel; half of them are half of it.",
     source=MODEL,
-    remedy="1. Set the injection mode of the target's ECU as it is wired. 2. Count the openings of one injector per "
-    "two turns of the crank before the first start.",
+    remedy="1. Set the injection mode and the number of injectors of the target's ECU as it is wired. 2. Count the "
+    "openings of one injector per two turns of the crank before the first start.",
     judge=_injection_mode,
     about_table=False,
 )

@@ -7,15 +7,19 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from basemap.adaptation.pipeline import compute
+from basemap.adaptation.pipeline import adapt, compute
 from basemap.adaptation.setting_fields import in_force
 from basemap.adaptation.settings_in_force import exactly
 from basemap.errors import InputError
+from basemap.jobfile.load import load_job
 from basemap.model.result import Result, Setting, Severity
 from basemap.model.storage import at_limit, hold
 from basemap.model.table import Storage
 from basemap.report.json_file import as_json
 from tests.adaptation.jobs_with_settings import adapted, built
+from tests.jobfile.jobs import with_lines
+from tests.rules.factory import found, with_target
+from tests.samples.make_samples import SAMPLES
 
 FIELDS = "\n[target.settings.fields]\n"
 
@@ -195,3 +199,44 @@ def test_a_setting_that_is_kept_has_no_field(tmp_path: Path) -> None:
         "job.toml: target.settings.fields.static_flow: says what the field can hold, but the ECU keeps its static_flow "
         "as it is: keep one of the two"
     )
+
+
+def test_a_guessed_dead_time_is_no_data() -> None:
+    lines = (
+        '[target.injectors.dead_time]\nbattery = ["10 V", "12 V", "14 V"]\ntime = ["2.05 ms", "1.42 ms", "1.02 ms"]\n'
+    )
+    flow = 'static_flow = "650 cc/min"'
+    guessed = compute(with_lines((lines, ""), (flow, f'{flow}\ndead_time = "unknown"'))).settings
+    (row,) = [one for one in guessed if one.name == "dead_time"]
+    assert row.basis == (
+        "NOT the fitted injectors' own but a guess: 0.9 ms ± 0.4 ms at 14 V, falling by 0.2 ms/V; common practice; "
+        "measure it, absolute, at 3.5 bar"
+    )
+    stated = [one for one in compute(with_lines()).settings if one.name == "dead_time"]
+    assert stated[0].basis == "the fitted injectors' own, absolute, at 3.5 bar"
+
+
+@pytest.mark.check_value
+@pytest.mark.parametrize(
+    ("keys", "injectors"),
+    [("per_cylinder = 2", 8.0), ("count = 2", 2.0), ("per_cylinder = 1", 4.0)],
+)
+def test_counts_are_settings(keys: str, injectors: float) -> None:
+    """By hand: two injectors on each of four cylinders are eight; two for all four are two. The donor has four."""
+    flow = 'static_flow = "650 cc/min"'
+    result = adapt(with_lines((flow, f"{flow}\n{keys}")))
+    assert (row(result, "cylinders").old, row(result, "cylinders").enter) == (4.0, 4.0)
+    assert (row(result, "injectors").old, row(result, "injectors").enter) == (4.0, injectors)
+    said = [finding.message for finding in found(result, "injection-mode")]
+    times = {8.0: "2 times the fuel, rich", 2.0: "0.5 times the fuel, lean"}.get(injectors)
+    assert len(said) == (times is not None)
+    if times is not None:
+        assert f"with the ECU's count left as it was, {times}" in said[0]
+
+
+@pytest.mark.law
+def test_a_table_of_pulses_shows_counts_that_differ() -> None:
+    job = load_job(SAMPLES / "orchard_pickup.toml")
+    assert [one.name for one in compute(job).settings] == []
+    two = with_target(job, "injectors", per_cylinder=2.0)
+    assert [one.name for one in compute(two).settings] == ["cylinders", "injectors"]

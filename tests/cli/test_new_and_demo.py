@@ -141,6 +141,12 @@ def test_blank_writes_the_template(jobs: Path) -> None:
         (Answered.CHOICES, "one, x", '"x" is none of: one, other'),
         (Answered.YES_NO, "perhaps", '"perhaps" is neither yes nor no'),
         (Answered.DEAD_TIME, "12", '"12" is no point: write battery voltage, colon, milliseconds, such as 12:1.20'),
+        (
+            Answered.DEAD_TIME,
+            "12:1.20 14:850",
+            '"14:850" says 850 ms, and injectors take 0.1 to 5 ms at 12 V. The likeliest reason is the unit: type '
+            "milliseconds, such as 0.85 for 850 microseconds",
+        ),
         (Answered.NUMBER, "four", '"four" is not a number such as 14.6'),
     ],
 )

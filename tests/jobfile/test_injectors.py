@@ -113,6 +113,11 @@ def test_equal_neighbours_are_taken() -> None:
     ("pairs", "message"),
     [
         (
+            [(TIMES, 'time = ["1.75 ms", "1200 ms", "0.85 ms"]')],
+            'donor.injectors.dead_time.time: entry 2 of the list: "1200 ms" is outside the plausible range 0 ms to '
+            "10 ms; the likeliest reason is the unit: microseconds typed as milliseconds",
+        ),
+        (
             [(TIMES, 'time = ["1.75 ms", "-1.20 ms", "0.85 ms"]')],
             'donor.injectors.dead_time.time: entry 2 of the list: "-1.20 ms" is outside the plausible range '
             "0 ms to 10 ms",

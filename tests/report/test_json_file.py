@@ -60,7 +60,9 @@ def test_keys_of_the_parts(written: dict[str, Any]) -> None:
 
 def test_settings(written: dict[str, Any]) -> None:
     by_name = {setting["name"]: setting for setting in written["settings"]}
-    assert list(by_name) == ["displacement", "static_flow", "stoichiometric", "openings_per_cycle", "dead_time"]
+    assert list(by_name) == [
+        "displacement", "static_flow", "stoichiometric", "openings_per_cycle", "cylinders", "injectors", "dead_time",
+    ]  # fmt: skip
     assert by_name["displacement"]["unit"] == "cc"
     assert by_name["displacement"]["old"] == pytest.approx(1998.0, rel=1e-12)
     assert by_name["displacement"]["enter"] == pytest.approx(2393.0, rel=1e-12)

@@ -63,6 +63,17 @@ def test_a_dead_time_that_no_injector_has(
 
 
 @pytest.mark.law
+@pytest.mark.parametrize(
+    ("time_ms", "slip"),
+    [(850.0, "microseconds typed as milliseconds"), (0.00085, "milliseconds typed as microseconds"), (0.05, None)],
+)
+def test_the_likeliest_reason_is_named(time_ms: float, slip: str | None) -> None:
+    (stop,) = found(make_computed(with_dead_time("target", dead_time([14], [time_ms]))), DEAD_TIME)
+    said = f" The likeliest reason is the unit: {slip}."
+    assert stop.message.endswith(said if slip else "no injector of this kind does.")
+
+
+@pytest.mark.law
 @pytest.mark.parametrize("side", ["donor", "target"])
 def test_what_an_ecu_was_told_counts_too(side: str) -> None:
     with_side = {"donor": with_donor_side, "target": with_target_side}[side]

@@ -27,6 +27,8 @@ _SETTING_NAMES = {
     "openings_per_cycle": "Openings per cycle",
     "dead_time": "Dead time",
     "intended_lambda": "Intended lambda",
+    "cylinders": "Cylinders",
+    "injectors": "Injectors, all together",
 }
 
 

@@ -53,6 +53,17 @@ def _intended_lambda(job: Job, setting: Setting) -> Entry:
     return Entry(old, f"={side}_intended_lambda_used")
 
 
+def _cylinders(job: Job, setting: Setting) -> Entry:
+    del job, setting
+    return Entry("=donor_cylinders_used", "=target_cylinders_used")
+
+
+def _injectors(job: Job, setting: Setting) -> Entry:
+    del job
+    old, enter = (f"={side}_per_cylinder_used*{side}_cylinders_used" for side in ("donor", "target"))
+    return Entry(old if setting.old is not None else "", enter)
+
+
 def _size(shown: object, used: float) -> str:
     """Factor from the unit of the formulas to the unit shown, as the end of a formula."""
     assert isinstance(shown, float | int)
@@ -133,6 +144,8 @@ _ENTRIES: dict[str, Callable[[Job, Setting], Entry]] = {
     "stoichiometric": _ratio,
     "openings_per_cycle": _openings,
     "intended_lambda": _intended_lambda,
+    "cylinders": _cylinders,
+    "injectors": _injectors,
 }
 
 
