@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from basemap.rules import (
+    arrangement,
     capacity,
     certainty,
     cylinders,
@@ -46,6 +47,7 @@ RULES: tuple[Rule, ...] = (
     storage.BETWEEN_BREAKPOINTS,
     storage.SETTING_LIMITS,
     certainty.UNCERTAINTY_AT_LOAD,
+    arrangement.BESIDE_AXES,
     plausible.IMPLIED_VE,
     plausible.IMPLIED_POWER,
     further_tables.FURTHER_TABLES,

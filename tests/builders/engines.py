@@ -77,15 +77,16 @@ def sigmoid(x: float) -> float:
     return 0.5 * (1.0 + math.tanh(0.5 * x))
 
 
-def random_speeds(rng: random.Random, rev_limit: float) -> list[int]:
+def random_speeds(rng: random.Random, rev_limit: float, count: int | None = None) -> list[int]:
     """Breakpoints of speed: 6 (coarse) to 20, even or closer at low speed, the last at the rev limit or just above."""
-    count, first = rng.choice([6, 8, 10, 12, 16, 16, 20]), rng.choice([500, 600, 700, 800, 1000])
+    count = count or rng.choice([6, 8, 10, 12, 16, 16, 20])
+    first = rng.choice([500, 600, 700, 800, 1000])
     return _spread(first, math.ceil(rev_limit / 100) * 100, count, rng.choice([1.0, 1.0, 1.4, 1.7]), 50)
 
 
-def random_loads_kpa(rng: random.Random, top: float) -> list[float]:
+def random_loads_kpa(rng: random.Random, top: float, count: int | None = None) -> list[float]:
     """Breakpoints of load, kPa: 5 (coarse) to 20, even or closer at either end."""
-    count = rng.choice([5, 6, 8, 10, 12, 16, 16, 20])
+    count = count or rng.choice([5, 6, 8, 10, 12, 16, 16, 20])
     first = rng.choice([15, 20, 25, 30])
     return [float(point) for point in _spread(first, round(top), count, rng.choice([0.75, 1.0, 1.0, 1.3]), 1)]
 

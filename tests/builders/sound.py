@@ -68,8 +68,8 @@ def toml(data: Mapping[str, Any], place: str = "") -> str:
     return head + lines + "".join(inner)
 
 
-def sound_job(seed: int) -> SoundJob:
-    """One random job, the same for the same seed."""
+def sound_job(seed: int, size: int | None = None) -> SoundJob:
+    """One random job, the same for the same seed; with as many rows as columns where their number is given."""
     rng = random.Random(seed)
     boosted = rng.random() < 0.3
     peak = float(rng.randrange(140, 260, 10)) if boosted else 101.3
@@ -78,8 +78,8 @@ def sound_job(seed: int) -> SoundJob:
     unit = rng.choice(["kPa", "kPa", "kPa", *UNITS])
     top = peak if boosted else rng.choice([100.0, 101.0, 105.0])
     # What stands in the file is the axis: every cell is made for the load as it is written.
-    load = [round(kpa / UNITS[unit], 3) for kpa in random_loads_kpa(rng, top)]
-    rpm = [float(speed) for speed in random_speeds(rng, donor.rev_limit)]
+    load = [round(kpa / UNITS[unit], 3) for kpa in random_loads_kpa(rng, top, size)]
+    rpm = [float(speed) for speed in random_speeds(rng, donor.rev_limit, size)]
     intended = [[mixture(one * UNITS[unit], boosted=boosted) for _ in rpm] for one in load]
     pulses, noise = rng.random() < 0.45, rng.choice([0.0, 0.003, 0.008, 0.015])
     applies = [name for name in APPLIES if not pulses or (name != "pressure" and rng.random() < 0.5)]

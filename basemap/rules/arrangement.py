@@ -1,0 +1,189 @@
+"""Cells that stand beside their axes: turned over, or one row or one column away from where they belong.
+
+The implied volumetric efficiency is asked how little it looks like an engine's: how far it goes down along load, how
+little of its rise it has at low load, and how rough it is along both axes. The same cells are then asked in every other
+arrangement that a slip makes. Where another one looks much more like an engine, the file is questioned.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+
+from basemap.model.axes import LoadAxis
+from basemap.model.installation import BoolArray, Cycle, FloatArray
+from basemap.model.result import Severity
+from basemap.rules.case import Case
+from basemap.rules.rule import PRACTICE, Answer, Rule, Trip
+
+TURNED, MOVED = 0.25, 0.6
+"""By how much another arrangement must look more like an engine. On 500 random sound tables of invented engines none
+does by more than 0.06 (turned over) and 0.42 (moved). Common practice, no source."""
+
+LEAST_POINTS = 6
+"""Rows and columns below which a table says too little of its shape."""
+
+LOW, HIGH = 0.4, 0.6
+"""Shares of the load axis up to which, and from which, its rise is compared."""
+
+PRESSURES = (LoadAxis.MANIFOLD_PRESSURE, LoadAxis.PRESSURE_RATIO)
+
+
+@dataclass(frozen=True)
+class _Part:
+    """Cells on the points of their axes: what the cells hold, what their axes add to that, both ln, (loads, speeds)."""
+
+    content: FloatArray
+    of_axes: FloatArray
+    rpm: FloatArray
+    load: FloatArray
+
+    @property
+    def unlike(self) -> float:
+        """How little the cells look like an engine's; the lower, the more they do."""
+        values = self.content - self.of_axes
+        rough = _rough(values, self.rpm) + _rough(values.T, self.load)
+        if not np.isfinite(rough) or rough <= 0.0:
+            return math.nan
+        return _down(values) - _bend(values, self.load) + math.log(rough)
+
+
+def _rough(values: FloatArray, axis: FloatArray) -> float:
+    """Mean distance from the line through the neighbours along the last axis, ln."""
+    share = (axis[1:-1] - axis[:-2]) / (axis[2:] - axis[:-2])
+    off = np.abs(values[:, 1:-1] - values[:, :-2] * (1.0 - share) - values[:, 2:] * share)
+    return _mean(off)
+
+
+def _mean(values: FloatArray) -> float:
+    finite = values[np.isfinite(values)]
+    return float(finite.mean()) if finite.size else math.nan
+
+
+def _down(values: FloatArray) -> float:
+    """Of all the way along load, the share that goes down: burnt gas stays behind at low load, so it should go up."""
+    steps = np.diff(values, axis=0)
+    steps = steps[np.isfinite(steps)]
+    way = float(np.abs(steps).sum())
+    return float(np.maximum(-steps, 0.0).sum()) / way if way > 0.0 else 0.0
+
+
+def _bend(values: FloatArray, load: FloatArray) -> float:
+    """How much more the efficiency changes at low load than at high, ln."""
+    rows = np.array([_mean(row) for row in values])
+    place = (load - load[0]) / (load[-1] - load[0])
+    known = np.isfinite(rows)
+    if known.sum() < 2:
+        return 0.0
+    low, high = (float(np.interp(share, place[known], rows[known])) for share in (LOW, HIGH))
+    return (low - float(rows[known][0])) - abs(float(rows[known][-1]) - high)
+
+
+@dataclass(frozen=True)
+class _Other:
+    """Another arrangement: what it would mean, how much better it must look, and the cells as they stand and so."""
+
+    words: str
+    limit: float
+    here: _Part
+    there: _Part
+
+    @property
+    def better(self) -> float:
+        """How much more it looks like an engine; NaN where that cannot be told."""
+        return self.here.unlike - self.there.unlike
+
+
+def _others(part: _Part) -> Iterator[_Other]:
+    """Every arrangement that a slip makes of a table, each with the one that would put it right."""
+    content = part.content
+
+    def rearranged(change: Callable[[FloatArray], FloatArray]) -> _Part:
+        return _Part(change(content), part.of_axes, part.rpm, part.load)
+
+    if content.shape[0] == content.shape[1]:
+        yield _Other("turned over, rows for columns", TURNED, part, rearranged(np.transpose))
+    for words, step, along in (
+        ("one row too low, the first row in last place", 1, 0),
+        ("one row too high, the last row in first place", -1, 0),
+        ("one column too low, the first column in last place", 1, 1),
+        ("one column too high, the last column in first place", -1, 1),
+    ):
+        yield _Other(words, MOVED, part, rearranged(partial(np.roll, shift=step, axis=along)))
+    low, high = slice(None, -1), slice(1, None)
+    for words, cells, axis in (
+        ("one row too low, the first row lost", low, high),
+        ("one row too high, the last row lost", high, low),
+    ):
+        yield _Other(words, MOVED, _rows(part, cells, cells), _rows(part, cells, axis))
+
+
+def _rows(part: _Part, cells: slice, axis: slice) -> _Part:
+    """Some rows of the cells on some rows of the axes."""
+    return _Part(part.content[cells], part.of_axes[axis], part.rpm, part.load[axis])
+
+
+def _part_of(case: Case) -> _Part | None:
+    """The donor's cells where it has been; nothing where they say too little."""
+    table, visited = case.job.donor.table, case.table.visited
+    rows, columns = (np.asarray(visited.any(axis=axis)) for axis in (1, 0))
+    turnable = case.table.implied_ve.shape[0] == case.table.implied_ve.shape[1]
+    if turnable:  # turned over the whole table must stay one
+        rows, columns = np.ones_like(rows), np.ones_like(columns)
+    if min(rows.sum(), columns.sum()) < LEAST_POINTS or table.points.axis not in PRESSURES:
+        return None
+    inside = table.inside
+    with np.errstate(invalid="ignore", divide="ignore"):
+        ve = np.log(case.table.implied_ve)
+        of_axes = np.zeros_like(ve)
+        if inside.pressure:
+            of_axes = of_axes + np.log(table.load_pa)[:, np.newaxis]
+        if inside.intended_lambda:
+            of_axes = of_axes - np.log(table.intended_lambda)
+    part = _cut(ve + of_axes, rows, columns), _cut(of_axes, rows, columns)
+    return _Part(*part, table.rpm[columns], table.load_pa[rows])
+
+
+def _cut(values: FloatArray, rows: BoolArray, columns: BoolArray) -> FloatArray:
+    finite = np.where(np.isfinite(values), values, np.nan)
+    return np.asarray(finite[rows][:, columns])
+
+
+def _beside_axes(case: Case) -> Iterator[Answer]:
+    part = None if case.job.donor.hardware.engine.cycle is Cycle.TWO_STROKE else _part_of(case)
+    if part is None:
+        return
+    found = [other for other in _others(part) if other.better > other.limit]
+    if not found:
+        return
+    likeliest = max(found, key=lambda other: other.better)
+    yield Trip(
+        Severity.CAUTION,
+        f"The donor's cells look as if they stood beside their axes, {likeliest.words}: put right they would be "
+        f"smoother, and rise with load as an engine's do (score {likeliest.better:.2f}; caution above "
+        f"{likeliest.limit:g}).",
+        value=likeliest.better,
+        limit=likeliest.limit,
+    )
+
+
+BESIDE_AXES = Rule(
+    name="beside-its-axes",
+    title="Cells beside their axes",
+    threshold="Share of the way along load that goes down, less the rise at low load beyond that at high, plus the "
+    "logarithm of the mean second difference along both axes, of the implied volumetric efficiency: lower by more than "
+    f"{TURNED:g} with the table turned over (as many rows as columns), or by more than {MOVED:g} with its rows or "
+    f"columns moved by one: caution. From {LEAST_POINTS} by {LEAST_POINTS} cells, over manifold pressure or its ratio, "
+    "four-stroke.",
+    why="Cells pasted the wrong way round, or one row off, pass every other check: they are all of an ordinary size. "
+    "Turned over, a table is 30 % lean in one corner and as rich in another.",
+    source=PRACTICE,
+    remedy="1. Compare the four corners of the file with those in the controller. 2. Paste the cells again, beside the "
+    "axes they belong to. 3. Adapt again.",
+    judge=_beside_axes,
+    about_donor=True,
+)
