@@ -6,9 +6,10 @@ import json
 import re
 from collections.abc import Mapping
 
+from basemap.adaptation.quantities.kinds import Kind
 from basemap.cli.questions import Answered, Question, parts
 from basemap.errors import InputError
-from basemap.jobfile.kinds import UNKNOWN, Kind
+from basemap.jobfile.measured import UNKNOWN
 from basemap.jobfile.quantities import parse_quantity
 from basemap.physics.injector import PLAUSIBLE_DEAD_TIME_S
 

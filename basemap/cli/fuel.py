@@ -37,8 +37,8 @@ def fuel(
       basemap fuel E10 --temperature "55 degC"
       basemap fuel --part ethanol=78 --part petrol
     """
+    from basemap.adaptation.quantities.kinds import Kind
     from basemap.errors import InputError
-    from basemap.jobfile.kinds import Kind
     from basemap.jobfile.quantities import parse_quantity
     from basemap.report.fuel_facts import of_name, of_parts
 

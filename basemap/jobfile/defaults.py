@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from basemap.jobfile.quantities import Kind
+from basemap.adaptation.quantities.kinds import Kind
 
 
 @dataclass(frozen=True)

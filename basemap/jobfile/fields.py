@@ -10,8 +10,9 @@ from typing import Annotated, Any, Literal, NoReturn
 from pydantic import Discriminator, PlainValidator
 from pydantic_core import PydanticCustomError
 
+from basemap.adaptation.quantities.kinds import Kind
 from basemap.errors import InputError
-from basemap.jobfile.quantities import UNKNOWN, Kind, Measured, check_range, parse_quantity
+from basemap.jobfile.quantities import UNKNOWN, Measured, check_range, parse_quantity
 from basemap.physics.injector import slipped_unit
 
 PROBLEM = "problem"

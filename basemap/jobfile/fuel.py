@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from basemap.adaptation.quantities.kinds import Kind
 from basemap.constants import ZERO_CELSIUS
 from basemap.errors import InputError
 from basemap.jobfile.injectors import STAND_IN_PRESSURE_PA
-from basemap.jobfile.quantities import UNKNOWN, Kind, Measured, parse_quantity
+from basemap.jobfile.quantities import UNKNOWN, Measured, parse_quantity
 from basemap.jobfile.side import StatedSide
 from basemap.model.installation import Fuel, Regulator
 from basemap.physics import fuel as physics

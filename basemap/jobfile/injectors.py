@@ -7,10 +7,11 @@ from itertools import pairwise
 
 import numpy as np
 
+from basemap.adaptation.quantities.kinds import Kind
 from basemap.errors import InputError
 from basemap.jobfile import schema
 from basemap.jobfile.defaults import DEFAULTS
-from basemap.jobfile.quantities import UNKNOWN, Kind, Measured, parse_quantity
+from basemap.jobfile.quantities import UNKNOWN, Measured, parse_quantity
 from basemap.jobfile.side import StatedSide
 from basemap.model.installation import AddedTime, DeadTime, FloatArray, FlowRating, Injectors, TwoSlope
 from basemap.physics.fuel import blend, find_blend

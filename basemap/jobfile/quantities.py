@@ -8,9 +8,10 @@ import re
 from dataclasses import replace
 from functools import lru_cache
 
+from basemap.adaptation.quantities.kinds import FORMS, PRESSURES, Kind
+from basemap.adaptation.quantities.units import UNITS, ZERO_K, kelvin, size_in
 from basemap.errors import InputError
-from basemap.jobfile.kinds import FORMS, NO_DEFAULT, PRESSURES, UNKNOWN, Kind, Measured
-from basemap.jobfile.units import UNITS, ZERO_K, kelvin, size_in
+from basemap.jobfile.measured import NO_DEFAULT, UNKNOWN, Measured
 
 _SPELLINGS = {
     "°C": "degC",
@@ -296,7 +297,6 @@ def _dimension(name: str) -> str:
 
 __all__ = [
     "UNKNOWN",
-    "Kind",
     "Measured",
     "axis_scale",
     "check_range",

@@ -7,9 +7,10 @@ from itertools import pairwise
 
 import numpy as np
 
+from basemap.adaptation.quantities.kinds import Kind
 from basemap.errors import InputError
 from basemap.jobfile import schema
-from basemap.jobfile.quantities import Kind, Measured, check_range, parse_quantity
+from basemap.jobfile.quantities import Measured, check_range, parse_quantity
 from basemap.jobfile.record import Record
 from basemap.model.installation import FloatArray
 from basemap.model.sensor import Scale, SensorKind, ShownIn

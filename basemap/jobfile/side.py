@@ -7,11 +7,12 @@ from typing import TypeVar
 
 from pydantic import BaseModel
 
+from basemap.adaptation.quantities.kinds import Kind
 from basemap.errors import InputError
 from basemap.jobfile import schema
 from basemap.jobfile.defaults import DEFAULTS
 from basemap.jobfile.fields import PRESSURE_RANGE
-from basemap.jobfile.quantities import Kind, Measured, check_range
+from basemap.jobfile.quantities import Measured, check_range
 from basemap.jobfile.record import Record, default_quantity
 
 _AnySection = TypeVar("_AnySection", bound=BaseModel)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from basemap.adaptation.quantities.kinds import Kind
 from basemap.constants import ZERO_CELSIUS
 from basemap.errors import InputError
-from basemap.jobfile.kinds import Kind
 from basemap.jobfile.quantities import parse_quantity
 from basemap.physics.fuel import COMPONENTS, blend, find_blend
 from basemap.report.facts import Answer, Fact

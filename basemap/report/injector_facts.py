@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from basemap.adaptation.quantities.kinds import Kind
 from basemap.errors import InputError
 from basemap.jobfile.injectors import named_density
-from basemap.jobfile.kinds import Kind, Measured
+from basemap.jobfile.measured import Measured
 from basemap.jobfile.quantities import parse_quantity
 from basemap.physics.fuel import blend, find_blend
 from basemap.physics.injector import delivered, mass_flow, pulse_for

@@ -9,9 +9,9 @@ from itertools import chain
 import pytest
 from pydantic import BaseModel
 
+from basemap.adaptation.quantities.units import UNITS
 from basemap.belief.spreads import EFFICIENCY
 from basemap.jobfile import schema
-from basemap.jobfile.units import UNITS
 from basemap.model import further_table as further_table
 from basemap.model import installation, sensor, table
 from basemap.model import job as model_job

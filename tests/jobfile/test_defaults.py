@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from basemap.adaptation.quantities.kinds import Kind
 from basemap.jobfile import schema
 from basemap.jobfile.defaults import DEFAULTS
-from basemap.jobfile.kinds import Kind
 from basemap.jobfile.record import default_quantity
 from basemap.jobfile.schema import keys_of
 from tests.jobfile.jobs import VALID, assumed, valid

@@ -6,8 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from basemap.adaptation.quantities.kinds import Kind
 from basemap.errors import InputError
-from basemap.jobfile.quantities import Kind, Measured, axis_scale, parse_quantity
+from basemap.jobfile.quantities import Measured, axis_scale, parse_quantity
 
 PSI = 6894.757293168
 """Pa. 0.45359237 · 9.80665 / 0.0254², as the CRC handbook prints it: 6894.757."""

@@ -7,8 +7,8 @@ from fractions import Fraction
 import pint
 import pytest
 
-from basemap.jobfile.kinds import FORMS
-from basemap.jobfile.units import UNITS, ZERO_K, kelvin, size_in, unit_of
+from basemap.adaptation.quantities.kinds import FORMS
+from basemap.adaptation.quantities.units import UNITS, ZERO_K, kelvin, size_in, unit_of
 
 # What pint calls otherwise, or not at all. Its rpm is an angle per time; a turn is one for us.
 PINT_NAMES = {
