@@ -15,10 +15,9 @@ from basemap.belief import moves
 from basemap.belief.spreads import DEFAULTS, EFFICIENCY, RECTANGLE, STARTER_V, THROTTLE_TRANSFER
 from basemap.belief.uncertain import Uncertain, standard_of
 from basemap.model.breathing import estimate
-from basemap.model.job import Input, Job
+from basemap.model.job import SIDES, Input, Job, SideName
 from basemap.model.table import TableQuantity
 
-SIDES = ("donor", "target")
 INTENDED = "donor.tables.fuel.lambda"
 MAIN = "fuel"
 """Name of the main table."""
@@ -29,7 +28,7 @@ def _stated(job: Job, keys: tuple[str, ...]) -> Input | None:
     return next((entry for entry in stated if entry is not None and entry.half_width is not None), None)
 
 
-def _battery_keys(job: Job, side: str) -> tuple[str, ...]:
+def _battery_keys(job: Job, side: SideName) -> tuple[str, ...]:
     """Where a side's voltage may state its spread; a further table's own one alone."""
     name = job.donor.table.name
     keys = (f"{side}.tables.{name}.battery", f"{side}.conditions.battery", "conditions.battery")

@@ -12,12 +12,12 @@ from functools import partial
 
 from basemap.adaptation.throttle import Layout, layout, over_throttle
 from basemap.belief import moves
-from basemap.belief.air_inputs import INTENDED, SIDES, air_inputs, battery_inputs, formula_input
+from basemap.belief.air_inputs import INTENDED, air_inputs, battery_inputs, formula_input
 from basemap.belief.spreads import DEFAULTS, RECTANGLE
 from basemap.belief.uncertain import Uncertain, standard_of
 from basemap.belief.world import World
 from basemap.model.installation import DonorState, FloatArray, Fuel
-from basemap.model.job import Input, Job
+from basemap.model.job import SIDES, Input, Job, SideName
 from basemap.physics.fuel import COMPONENTS
 
 ASSUMED = ("assumed", "default")
@@ -120,7 +120,7 @@ def _hardware(job: Job) -> Iterator[Uncertain]:
                 yield _uncertain(job, kind, (side,))
 
 
-def _applies(job: Job, side: str, kind: _Kind) -> bool:
+def _applies(job: Job, side: SideName, kind: _Kind) -> bool:
     """Whether a side has this input, rather than having left it out because it cancels."""
     if side == "donor":
         known = {
@@ -157,7 +157,7 @@ def _is_shared(job: Job, kind: _Kind) -> bool:
     return len(densities) == 1 and not own
 
 
-def _uncertain(job: Job, kind: _Kind, sides: tuple[str, ...]) -> Uncertain:
+def _uncertain(job: Job, kind: _Kind, sides: tuple[SideName, ...]) -> Uncertain:
     spread, default = _spread(job, sides[0], kind), DEFAULTS[kind.default]
     whose = "of both" if len(sides) == 2 else f"of the {sides[0]}"
 
@@ -179,12 +179,12 @@ def _uncertain(job: Job, kind: _Kind, sides: tuple[str, ...]) -> Uncertain:
     )
 
 
-def _key(job: Job, side: str, kind: _Kind) -> str:
+def _key(job: Job, side: SideName, kind: _Kind) -> str:
     own = _own_key(job, side, kind)
     return own if own in job.inputs else f"{side}.{kind.keys[0]}"
 
 
-def _spread(job: Job, side: str, kind: _Kind) -> _Spread:
+def _spread(job: Job, side: SideName, kind: _Kind) -> _Spread:
     default = DEFAULTS[_default_name(job, side, kind)]
     written = _written(job, side, kind)
     if written is None:
@@ -195,7 +195,7 @@ def _spread(job: Job, side: str, kind: _Kind) -> _Spread:
     )
 
 
-def _default_name(job: Job, side: str, kind: _Kind) -> str:
+def _default_name(job: Job, side: SideName, kind: _Kind) -> str:
     if kind.words == "injector flow" and side == "donor" and job.donor_state is not DonorState.TUNED:
         return "flow of an untuned donor"
     named = f"{side}.fuel.blend" in job.inputs
@@ -204,7 +204,7 @@ def _default_name(job: Job, side: str, kind: _Kind) -> str:
     return kind.default
 
 
-def _petrol_share(job: Job, side: str, kind: _Kind) -> float:
+def _petrol_share(job: Job, side: SideName, kind: _Kind) -> float:
     """How much of a fuel is petrol: only that share of it varies from pump to pump."""
     if kind.words not in ("stoichiometric ratio of the petrol", "density of the petrol"):
         return 1.0
@@ -212,7 +212,7 @@ def _petrol_share(job: Job, side: str, kind: _Kind) -> float:
     return parts.get("petrol", 0.0) if parts else 1.0
 
 
-def _written(job: Job, side: str, kind: _Kind) -> Input | None:
+def _written(job: Job, side: SideName, kind: _Kind) -> Input | None:
     """The input of a kind that states a spread, the widest where there are several; a table's own comes first."""
     own = job.inputs.get(_own_key(job, side, kind))
     if own is not None:
@@ -222,10 +222,10 @@ def _written(job: Job, side: str, kind: _Kind) -> Input | None:
     return max(spread, key=lambda entry: standard_of(entry) or 0.0, default=None)
 
 
-def _own_key(job: Job, side: str, kind: _Kind) -> str:
+def _own_key(job: Job, side: SideName, kind: _Kind) -> str:
     """Where a further table would say it for itself: its rail pressure while the engine cranks."""
     return f"{side}.tables.{job.donor.table.name}.{kind.keys[0].rpartition('.')[2]}"
 
 
-def _fuel(job: Job, side: str) -> Fuel:
-    return job.donor.hardware.fuel if side == "donor" else job.target.hardware.fuel
+def _fuel(job: Job, side: SideName) -> Fuel:
+    return job.side(side).hardware.fuel

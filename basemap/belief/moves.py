@@ -11,6 +11,7 @@ import numpy as np
 from basemap.belief.world import World
 from basemap.constants import ZERO_CELSIUS
 from basemap.model.installation import FloatArray, FlowRating, Fuel, Installation
+from basemap.model.job import SideName
 from basemap.physics import fuel as fuels
 from basemap.physics.fuel_density import COLDEST_C, HOTTEST_C
 
@@ -23,7 +24,7 @@ def many(values: FloatArray) -> float:
     return cast(float, values)
 
 
-def on(world: World, side: str, change: Callable[[Installation], Installation]) -> World:
+def on(world: World, side: SideName, change: Callable[[Installation], Installation]) -> World:
     """The world with one side changed."""
     if side == "donor":
         return replace(world, donor=change(world.donor))

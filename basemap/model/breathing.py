@@ -14,7 +14,7 @@ from basemap.model.installation import BoolArray, Cycle, FloatArray
 from basemap.physics import breathing
 
 if TYPE_CHECKING:
-    from basemap.model.job import Job
+    from basemap.model.job import Job, SideName
 
 
 class Breathing(StrEnum):
@@ -152,9 +152,9 @@ def _residual_gas(job: Job) -> FloatArray:
     return np.asarray(left / breathing.residual_fraction(before, barometer[1] / job.donor_load_pa))[:, np.newaxis]
 
 
-def _valve_area(job: Job, side: str) -> float | None:
-    return (job.donor.hardware if side == "donor" else job.target.hardware).engine.inlet_valve_area_m2
+def _valve_area(job: Job, side: SideName) -> float | None:
+    return job.side(side).hardware.engine.inlet_valve_area_m2
 
 
-def _compression_ratio(job: Job, side: str) -> float | None:
-    return (job.donor.hardware if side == "donor" else job.target.hardware).engine.compression_ratio
+def _compression_ratio(job: Job, side: SideName) -> float | None:
+    return job.side(side).hardware.engine.compression_ratio

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import Literal
 
 import numpy as np
 
@@ -15,6 +16,9 @@ from basemap.model.further_table import FurtherTable
 from basemap.model.installation import DonorState, FloatArray, Installation, Told
 from basemap.model.sensor import Scale
 from basemap.model.table import FuelTable, Shown, Storage
+
+SideName = Literal["donor", "target"]
+SIDES: tuple[SideName, SideName] = ("donor", "target")
 
 
 @dataclass(frozen=True)
@@ -145,6 +149,10 @@ class Job:
     cylinder_trims: bool | None = None
     setting_fields: Mapping[str, Storage] = field(default_factory=dict)
     lambda_follows_fuel: bool = False
+
+    def side(self, name: SideName) -> Side:
+        """The donor or the target, by name: where both are treated alike."""
+        return self.donor if name == "donor" else self.target
 
     @property
     def rpm(self) -> FloatArray:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from basemap.adaptation.fuel_vapour import FUEL_FAR
 from basemap.model.installation import Fuel
+from basemap.model.job import SIDES
 from basemap.model.result import Severity
 from basemap.model.table import TableQuantity
 from basemap.physics import fuel as fuels
@@ -23,9 +24,9 @@ ROUNDING_SLACK = 1e-9
 
 def _fuel(case: Case) -> Iterator[Answer]:
     job = case.job
-    for side, fuel in (("donor", job.donor.hardware.fuel), ("target", job.target.hardware.fuel)):
-        if side == "target" or job.donor.fuel_known:
-            yield from _unmeasured(case, side, fuel)
+    for side in SIDES:
+        if job.side(side).fuel_known:
+            yield from _unmeasured(case, side, job.side(side).hardware.fuel)
     if not job.donor.fuel_known:
         yield Missing(("donor.fuel",))
         return

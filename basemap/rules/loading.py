@@ -9,6 +9,7 @@ import numpy as np
 
 from basemap.constants import ZERO_CELSIUS
 from basemap.model.installation import BoolArray, FloatArray
+from basemap.model.job import SideName
 from basemap.model.result import LambdaCase, Severity
 from basemap.model.table import TableQuantity
 from basemap.rounding import cells, off
@@ -157,8 +158,8 @@ def _another_quantity(case: Case) -> Iterator[Answer]:
     job = case.job
     if not job.other_quantity:
         return
-    side = "donor" if job.donor.table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY else "target"
-    told = job.donor.told if side == "donor" else job.target.told
+    side: SideName = "donor" if job.donor.table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY else "target"
+    told = job.side(side).told
     stated = f"{side}.settings.formula_factor" in job.declared
     celsius, rail = (
         job.target.hardware.conditions.charge_temperature_k - ZERO_CELSIUS,

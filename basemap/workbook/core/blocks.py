@@ -10,10 +10,9 @@ from xlsxwriter.utility import xl_range_abs
 
 from basemap.adaptation.setting_fields import in_force
 from basemap.model.installation import DeadTime, FloatArray
-from basemap.model.job import Job
+from basemap.model.job import Job, SideName
 from basemap.workbook.core.book import HEAD_ROWS
 from basemap.workbook.formulas.interpolate import value_at
-from basemap.workbook.inputs.sides import SideName
 
 SHEET = "Dead time"
 FIRST_ROW = HEAD_ROWS + 3
@@ -160,7 +159,7 @@ def _told_for_hardware(job: Job) -> bool:
 
 def _add(blocks: list[Block], job: Job, side: SideName, prefix: str, heading: str, key: str) -> None:
     told = {"donor_settings": job.donor.told.dead_time, "target_settings": job.target.told.dead_time}.get(prefix)
-    hardware = job.donor.hardware.injectors.dead_time if side == "donor" else job.target.hardware.injectors.dead_time
+    hardware = job.side(side).hardware.injectors.dead_time
     col = blocks[-1].last_col + 2 if blocks else 0
     same = (
         prefix == "target" and "injectors" in job.same_as_donor and not any(k.startswith(f"{key}.") for k in job.inputs)

@@ -8,13 +8,13 @@ from basemap.adaptation.hardware import rail_flow
 from basemap.adaptation.setting_fields import in_force
 from basemap.constants import R_DRY_AIR
 from basemap.model.installation import FlowRating, Installation
-from basemap.model.job import Job
+from basemap.model.job import Job, SideName
 from basemap.model.settings import InForce, Settings
 from basemap.model.table import TableQuantity
 from basemap.physics.two_slope import TwoSlopes
 from basemap.workbook.core.blocks import Block, block, blocks_of
 from basemap.workbook.formulas.interpolate import segment_formula, segment_number, value_formula
-from basemap.workbook.inputs.sides import SideName, installation, is_cancelled, known_rail, plain, told
+from basemap.workbook.inputs.sides import is_cancelled, known_rail, plain
 
 GAS_CONSTANT = R_DRY_AIR / 1e3
 """In the units of the formulas: kPa·cm³/(mg·K)."""
@@ -55,7 +55,7 @@ def sections(job: Job) -> list[Section]:
 
 
 def _hardware(job: Job, side: SideName, *, flow_known: bool) -> list[Derived]:
-    where = installation(job, side)
+    where = job.side(side).hardware
     injectors, engine = where.injectors, where.engine
     rows = [
         Derived(f"{side}_cylinder_volume", "swept volume of one cylinder", "cm³",
@@ -245,7 +245,7 @@ def _new_flow(job: Job) -> tuple[str, str]:
     """Formulas of the flow to enter and of the rail pressure at which it is stated."""
     if job.other_quantity:
         own = job.target.told.flow
-        flow = "target_rail_flow" if own is None else _told_flow("target", "target", told(job, "target").flow_is_mass)
+        flow = "target_rail_flow" if own is None else _told_flow("target", "target", job.target.told.flow_is_mass)
         return flow, "target_rail_pressure_used"
     pulse, density = job.donor.table.quantity is TableQuantity.PULSE_WIDTH, told_density_names(job)
     kept_pressure = (
@@ -255,7 +255,7 @@ def _new_flow(job: Job) -> tuple[str, str]:
     )
     if job.target.told.flow is not None:
         basis: SideName = "donor" if job.donor.flow_known and job.donor.fuel_known else "target"
-        flow = _told_flow("target", basis, told(job, "target").flow_is_mass)
+        flow = _told_flow("target", basis, job.target.told.flow_is_mass)
         return flow + (f"*{density[1]}/donor_standard_density" if density else ""), kept_pressure
     if "static_flow" in job.cannot_be_told:
         return "donor_set_flow" + (f"*{density[1]}/{density[0]}" if density else ""), kept_pressure
@@ -277,7 +277,7 @@ def _dead_times(job: Job, blocks: tuple[Block, ...], settings: InForce) -> list[
     rows: list[Derived] = []
     volts = {"donor": job.donor.table.battery_v, "target": job.target.table.battery_v}
     for side in ("donor", "target"):
-        if side == "target" or job.donor.dead_time_known:
+        if job.side(side).dead_time_known:
             rows += _at_battery(job, block(blocks, side), side, volts[side])
     if job.donor.dead_time_known:
         held = block(

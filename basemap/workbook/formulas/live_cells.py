@@ -9,14 +9,14 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from basemap.adaptation.setting_fields import in_force
-from basemap.model.job import Job
+from basemap.model.job import SIDES, Job, SideName
 from basemap.model.settings import InForce
 from basemap.model.storage import limits, stored_decimals
 from basemap.model.table import FuelTable
 from basemap.workbook.core.layout import GridName, Layout, Place
 from basemap.workbook.formulas.rows_formulas import RowKey
 from basemap.workbook.inputs.ecu_inputs import has_own_lambda, uniform_lambda
-from basemap.workbook.inputs.sides import SIDES, SideName, is_cancelled, plain
+from basemap.workbook.inputs.sides import is_cancelled, plain
 from basemap.workbook.pages.rows import row_cell, speed_cell
 
 NO_PULSE, NO_FUEL, NO_PRESSURE, NOT_KNOWN, NOTHING = "no pulse", "no fuel", "no pressure", "not known", "–"

@@ -14,14 +14,14 @@ from basemap.adaptation.hardware import Delivery, delivery
 from basemap.adaptation.setting_fields import in_force
 from basemap.model.axes import LoadAxis
 from basemap.model.installation import FloatArray
-from basemap.model.job import Job
+from basemap.model.job import Job, SideName
 from basemap.model.settings import Settings
 from basemap.model.table import FuelTable, TableQuantity
 from basemap.workbook.core.blocks import Block, block, blocks_of
 from basemap.workbook.formulas.derived import GAS_CONSTANT
 from basemap.workbook.formulas.interpolate import segment_formula, segment_number, value_formula
 from basemap.workbook.inputs.ecu_inputs import refers_to_pressure
-from basemap.workbook.inputs.sides import SideName, installation, is_cancelled, known_rail, plain
+from basemap.workbook.inputs.sides import is_cancelled, known_rail, plain
 
 RowKey = Literal[
     "load", "map", "donor_across", "donor_flow", "donor_static", "donor_segment", "donor_dead", "donor_gain",
@@ -97,8 +97,8 @@ class _Rows:
         return f'IF(donor_barometer_used=target_barometer_used,{pressure},"barometers differ")'
 
     def _delivery(self, side: SideName) -> Delivery:
-        table = self.job.donor.table if side == "donor" else self.job.target.table
-        return delivery(installation(self.job, side), table.pressure_pa, table.rpm, table.battery_v)
+        table = self.job.side(side).table
+        return delivery(self.job.side(side).hardware, table.pressure_pa, table.rpm, table.battery_v)
 
     def side(self, side: SideName) -> dict[RowKey, Live]:
         """Δp, flow and dead time of one side."""
@@ -122,9 +122,9 @@ class _Rows:
                 self._rows(at.pressure_across_pa) / 1e3,
             )
         }
-        if side == "target" or self.job.donor.flow_known:
+        if self.job.side(side).flow_known:
             found |= self._flows(side, keys, at)
-        if side == "target" or self.job.donor.dead_time_known:
+        if self.job.side(side).dead_time_known:
             found |= self._dead_time(side, keys, at)
         return found
 
@@ -135,7 +135,7 @@ class _Rows:
         )[:, 0]
 
     def _flows(self, side: SideName, keys: Mapping[str, RowKey], at: Delivery) -> dict[RowKey, Live]:
-        slope = installation(self.job, side).injectors.line_key != "static_flow"
+        slope = self.job.side(side).hardware.injectors.line_key != "static_flow"
         density = f"{side}_fuel_density/{side}_rated_density_used"
 
         def flow(rated: str) -> Formula:
@@ -181,14 +181,14 @@ class _Rows:
 
     def _gain_values(self, table: FuelTable, side: SideName, settings: Settings) -> FloatArray:
         """Pulse for one unit of a cell at λ = 1, ms."""
-        conditions = installation(self.job, side).conditions
+        conditions = self.job.side(side).hardware.conditions
         sensed = Sensed(self._delivery(side).pressure_across_pa, conditions.charge_temperature_k, table.battery_v)
         gain = ecu.gain(table, np.ones((self._count, 1)), settings, sensed)
         return self._rows(gain) * 1e3 * self._per_unit(side)
 
     def _per_unit(self, side: SideName) -> float:
         """SI value of the unit in which one side's cells are shown."""
-        return (self.job.donor.shown if side == "donor" else self.job.target.shown).per_unit
+        return self.job.side(side).shown.per_unit
 
     def donor_gain(self) -> Live:
         """Pulse for one unit of the donor's cell; where its hardware cancels, the air that one unit stands for, mg."""
@@ -225,7 +225,7 @@ class _Rows:
         """Pressure for which a cell stands: an input where the job can say it, else a constant."""
         if refers_to_pressure(self.job, side):
             return f"{side}_reference_pressure_used"
-        table = self.job.donor.table if side == "donor" else self.job.target.table
+        table = self.job.side(side).table
         return plain(table.reference_pressure_pa / 1e3)
 
     def _flow_ratio(self, i: int) -> str:

@@ -8,19 +8,17 @@ from dataclasses import replace
 import numpy as np
 
 from basemap.model.installation import Told
-from basemap.model.job import Job
+from basemap.model.job import Job, SideName
 from basemap.model.table import TableQuantity
 from basemap.workbook.inputs.quantities import CC, CC_MIN, CC_S, GRAM_MIN, GRAM_S, KG_M3, NONE, Group, Unit
 from basemap.workbook.inputs.sides import (
     NO,
     YES,
     InputCell,
-    SideName,
     choice,
     origin,
     shown,
     spread,
-    told,
     unit_of,
     without_rail,
     written,
@@ -29,7 +27,7 @@ from basemap.workbook.inputs.sides import (
 
 def settings_cells(job: Job, side: SideName) -> list[InputCell]:
     """What one side's ECU was told, and how it behaves."""
-    settings = told(job, side)
+    settings = job.side(side).told
     cells = [
         *_told_numbers(job, side, settings),
         without_rail(
@@ -100,7 +98,7 @@ def _told_numbers(job: Job, side: SideName, settings: Told) -> list[InputCell]:
 
 def table_cells(job: Job, side: SideName) -> list[InputCell]:
     """What one side's table means, as far as single cells hold it."""
-    table = job.donor.table if side == "donor" else job.target.table
+    table = job.side(side).table
     cells = []
     if refers_to_pressure(job, side):
         whose: SideName = side if job.other_quantity else "donor"
@@ -140,7 +138,7 @@ def has_own_lambda(job: Job) -> bool:
 
 def uniform_lambda(job: Job, side: SideName) -> bool:
     """Whether the intended lambda is one number, so that one cell holds it."""
-    table = job.donor.table if side == "donor" else job.target.table
+    table = job.side(side).table
     return bool(np.ptp(table.intended_lambda) == 0.0) and not _lambda_from_file(job, side)
 
 
@@ -152,7 +150,7 @@ def _lambda_from_file(job: Job, side: SideName) -> bool:
 def _lambda(job: Job, side: SideName) -> list[InputCell]:
     if not uniform_lambda(job, side):
         return []
-    table = job.donor.table if side == "donor" else job.target.table
+    table = job.side(side).table
     entry = written(job, side, "tables.fuel.lambda")
     return [
         InputCell(

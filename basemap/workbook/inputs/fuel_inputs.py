@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from basemap.model.job import Job
+from basemap.model.job import Job, SideName
 from basemap.physics.fuel import BLENDS, COMPONENTS
 from basemap.workbook.inputs.quantities import KG_M3, NONE, Group, Unit
 from basemap.workbook.inputs.sides import (
@@ -12,9 +12,7 @@ from basemap.workbook.inputs.sides import (
     AS_TYPED,
     PART_NAMES,
     InputCell,
-    SideName,
     choice,
-    installation,
     is_same_part,
     shown,
     spread,
@@ -26,7 +24,7 @@ from basemap.workbook.inputs.sides import (
 
 def fuel_cells(job: Job, side: SideName) -> list[InputCell]:
     """Fuel and regulator of one side."""
-    fuel = installation(job, side).fuel
+    fuel = job.side(side).hardware.fuel
     regulator = choice(
         job,
         side,
@@ -55,7 +53,7 @@ def fuel_cells(job: Job, side: SideName) -> list[InputCell]:
 
 def fuel_word(job: Job, side: SideName) -> str:
     """The fuel as it is chosen: by name, as parts, or as a typed ratio and density."""
-    fuel = installation(job, side).fuel
+    fuel = job.side(side).hardware.fuel
     stated = job.inputs.get(f"{side}.fuel.blend")
     name = fuel.name if stated is None else stated.text
     known = {blend.casefold(): blend for blend in BLENDS}.get(name.strip().casefold())
@@ -75,7 +73,7 @@ def _fuel_choice(job: Job, side: SideName) -> InputCell:
 
 
 def _parts(job: Job, side: SideName) -> list[InputCell]:
-    shares = dict(installation(job, side).fuel.parts)
+    shares = dict(job.side(side).hardware.fuel.parts)
     cells = []
     for component in COMPONENTS:
         entry = job.inputs.get(f"{side}.fuel.parts.{component}")
@@ -93,7 +91,7 @@ def _parts(job: Job, side: SideName) -> list[InputCell]:
 
 def _typed(job: Job, side: SideName) -> list[InputCell]:
     """Ratio and density as typed; where the fuel has a name or parts, what follows from them, ready to be changed."""
-    fuel = installation(job, side).fuel
+    fuel = job.side(side).hardware.fuel
     ratio, density = written(job, side, "fuel.stoichiometric"), written(job, side, "fuel.density")
     unit = unit_of(density, KG_M3)
     held = fuel.density if density is None or _expands(job, side) else density.value
@@ -126,5 +124,5 @@ def _expands(job: Job, side: SideName) -> bool:
 
 def expands_as_typed(job: Job, side: SideName) -> bool:
     """Whether a density is typed with the temperature at which it holds."""
-    fuel = installation(job, side).fuel
+    fuel = job.side(side).hardware.fuel
     return not fuel.parts and fuel.density_15 is not None

@@ -6,15 +6,12 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from basemap.constants import LAPSE_RATE, R_DRY_AIR, STANDARD_GRAVITY, STANDARD_PRESSURE, STANDARD_TEMPERATURE
-from basemap.model.job import Job
+from basemap.model.job import SIDES, Job, SideName
 from basemap.workbook.inputs.ecu_inputs import settings_cells, table_cells
 from basemap.workbook.inputs.fuel_inputs import fuel_cells
 from basemap.workbook.inputs.quantities import GRAM_MIN, GRAM_S, QUANTITIES, VOLT, Group, Quantity, Unit
 from basemap.workbook.inputs.sides import (
-    SIDES,
     InputCell,
-    SideName,
-    installation,
     is_same_part,
     known_rail,
     origin,
@@ -66,7 +63,7 @@ def _of_side(job: Job, side: SideName) -> list[InputCell]:
 
 
 def _applies(job: Job, side: SideName, quantity: Quantity) -> bool:
-    if quantity.value(installation(job, side)) is None:
+    if quantity.value(job.side(side).hardware) is None:
         return False
     if quantity.key == "fuel.rail_pressure":
         return known_rail(job, side)
@@ -78,7 +75,7 @@ def _applies(job: Job, side: SideName, quantity: Quantity) -> bool:
 
 
 def _quantity(job: Job, side: SideName, quantity: Quantity) -> InputCell:
-    value = quantity.value(installation(job, side))
+    value = quantity.value(job.side(side).hardware)
     assert value is not None
     default, used = quantity.unit, quantity.used
     if quantity.stem in _FLOWS and _is_mass(job, side, quantity.stem):
@@ -110,7 +107,7 @@ def _quantity(job: Job, side: SideName, quantity: Quantity) -> InputCell:
 
 
 def _is_mass(job: Job, side: SideName, stem: str) -> bool:
-    injectors = installation(job, side).injectors
+    injectors = job.side(side).hardware.injectors
     both = injectors.two_slope
     ratings = {
         "static_flow": injectors.static,
@@ -191,7 +188,7 @@ def _as_count(job: Job, cell: InputCell) -> InputCell:
 
 def _battery(job: Job, side: SideName) -> InputCell:
     """The voltage of the table: its own where stated, else that of the conditions."""
-    table = job.donor.table if side == "donor" else job.target.table
+    table = job.side(side).table
     key = "tables.fuel.battery" if f"{side}.tables.fuel.battery" in job.inputs else "conditions.battery"
     entry = written(job, side, key)
     unit = unit_of(entry, VOLT)

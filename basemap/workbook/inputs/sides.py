@@ -5,14 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
 
-from basemap.model.installation import Installation, Told
-from basemap.model.job import Input, Job
+from basemap.model.job import Input, Job, SideName
 from basemap.workbook.inputs.quantities import TEMPERATURES, Group, Unit
 
-SideName = Literal["donor", "target"]
-SIDES: tuple[SideName, SideName] = ("donor", "target")
 AS_PARTS, AS_TYPED = "as parts", "as typed"
 YES, NO = "yes", "no"
 PART_NAMES = {
@@ -101,19 +97,9 @@ def plain(value: float) -> str:
     return f"{value:.15g}".replace("e", "E")
 
 
-def installation(job: Job, side: SideName) -> Installation:
-    """One side's hardware."""
-    return job.donor.hardware if side == "donor" else job.target.hardware
-
-
-def told(job: Job, side: SideName) -> Told:
-    """What one side's ECU was told."""
-    return job.donor.told if side == "donor" else job.target.told
-
-
 def known_rail(job: Job, side: SideName) -> bool:
     """Whether a rail pressure was given: a donor's may be left out where it cancels."""
-    return side == "target" or job.donor.flow_known or "donor.fuel.rail_pressure" in job.inputs
+    return job.side(side).flow_known or "donor.fuel.rail_pressure" in job.inputs
 
 
 def is_cancelled(job: Job) -> bool:

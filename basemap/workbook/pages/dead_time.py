@@ -144,9 +144,7 @@ def _over_pressure(page: Page, one: Block) -> None:
     axis = book.style(
         bg_color=style.AXIS, font_color=style.ON_BAR, bold=True, align="center", font_size=9, num_format='"segment "0'
     )
-    rail_pa = (
-        page.result.job.donor.hardware if one.side == "donor" else page.result.job.target.hardware
-    ).fuel.rail_pressure_pa
+    rail_pa = (page.result.job.side(one.side).hardware).fuel.rail_pressure_pa
     text(ws, HEAD_ROWS + 1, one.rail_col, "ms, at rail", axis)
     segment = f"={segment_formula(one.pressures, rail, (order[0], order[1]))}"
     live(ws, row, one.rail_col, segment, segment_number(dead.pressure_pa, rail_pa), axis)
@@ -171,7 +169,7 @@ def _at_battery(page: Page, one: Block) -> None:
     look = book.style(bg_color=style.GOOD_FILL, align="center", bold=True, num_format="0.000")
     job = page.result.job
     if one.prefix in {"donor", "target"}:
-        volts = (job.donor.table if one.side == "donor" else job.target.table).battery_v
+        volts = job.side(one.side).table.battery_v
         live(
             ws,
             row,

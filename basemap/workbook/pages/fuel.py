@@ -8,13 +8,14 @@ from xlsxwriter.utility import xl_range_abs, xl_rowcol_to_cell
 
 from basemap.constants import AIR_MOLAR_MASS, ATOMIC_MASS, OXYGEN_IN_AIR, ZERO_CELSIUS
 from basemap.model.installation import Fuel
+from basemap.model.job import SIDES, SideName
 from basemap.physics.fuel import BLENDS, COMPONENTS, component_density
 from basemap.physics.fuel_density import REFERENCE_C
 from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.workbook.core.cells import live, number, text
 from basemap.workbook.inputs.fuel_inputs import expands_as_typed
-from basemap.workbook.inputs.sides import AS_PARTS, AS_TYPED, PART_NAMES, SIDES, SideName, installation, plain
+from basemap.workbook.inputs.sides import AS_PARTS, AS_TYPED, PART_NAMES, plain
 
 SHEET = "Fuel"
 _WIDTHS = (158.0,) + (74.0,) * 8
@@ -57,7 +58,7 @@ def write_fuel(book: Book) -> None:
 
 
 def _known_sides(book: Book) -> list[SideName]:
-    return [side for side in SIDES if side == "target" or book.result.job.donor.fuel_known]
+    return [side for side in SIDES if book.result.job.side(side).fuel_known]
 
 
 def _heading(page: Page, row: int, words: str, heads: tuple[str, ...]) -> None:
@@ -117,7 +118,7 @@ def _write_blends(page: Page) -> None:
 def _write_side(page: Page, side: SideName, row: int) -> int:
     """Composition of one side's fuel, and what follows. Return the last row."""
     book, job = page.book, page.result.job
-    fuel = installation(job, side).fuel
+    fuel = job.side(side).hardware.fuel
     _heading(page, row, f"{side.capitalize()}'s fuel", _SIDE_HEADS)
     total = row + len(_NAMES)
     shares = dict(fuel.parts)

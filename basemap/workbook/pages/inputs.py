@@ -6,12 +6,13 @@ from typing import Any
 
 from xlsxwriter.utility import xl_rowcol_to_cell
 
+from basemap.model.job import SIDES, SideName
 from basemap.workbook.core import style
 from basemap.workbook.core.book import AS_ISSUED, HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.workbook.core.cells import live, number, text
 from basemap.workbook.core.flow import Flow, item, significant
 from basemap.workbook.inputs.quantities import Group
-from basemap.workbook.inputs.sides import SIDES, InputCell, SideName, plain
+from basemap.workbook.inputs.sides import InputCell, plain
 
 SHEET = "Inputs"
 _SIDE_WIDTHS = (104.0, 66.0, 84.0, 84.0)
@@ -175,7 +176,7 @@ def used_value(cell: InputCell, page: Page) -> float:
     """The model's own value of what the formulas work with."""
     if not cell.used_formula:
         return cell.used
-    where = page.result.job.donor.hardware if cell.side == "donor" else page.result.job.target.hardware
+    where = page.result.job.side(cell.side).hardware
     if cell.name.endswith("_altitude"):
         return where.conditions.barometer_pa / 1e3
     return where.injectors.per_cylinder

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from xlsxwriter.utility import xl_range_abs, xl_rowcol_to_cell
 
+from basemap.model.job import SIDES
 from basemap.workbook.core import style
 from basemap.workbook.core.blocks import FIRST_ROW, blocks_of
 from basemap.workbook.core.blocks import SHEET as DEAD_TIME_SHEET
@@ -16,7 +17,6 @@ from basemap.workbook.core.grid import Grid, plain_scale
 from basemap.workbook.core.layout import GridName, Layout
 from basemap.workbook.formulas.live_cells import NO_PULSE, CellFormulas
 from basemap.workbook.inputs.ecu_inputs import uniform_lambda
-from basemap.workbook.inputs.sides import SIDES
 from basemap.workbook.pages.steps import write_stack
 
 SHEET = "Issued inputs"

@@ -11,6 +11,7 @@ from basemap.adaptation import controller as ecu
 from basemap.adaptation.controller import Sensed
 from basemap.adaptation.setting_fields import in_force
 from basemap.model.installation import FloatArray
+from basemap.model.job import SideName
 from basemap.model.result import Result
 from basemap.model.storage import stored_decimals
 from basemap.physics.two_slope import pulse_for
@@ -20,7 +21,7 @@ from basemap.workbook.core.grid import Grid, axes_of, plain_scale, signs_of, wri
 from basemap.workbook.core.layout import GridName, Layout, row_height_px
 from basemap.workbook.formulas.live_cells import NO_PRESSURE, NO_PULSE, NOT_KNOWN, NOTHING, CellFormulas
 from basemap.workbook.inputs.ecu_inputs import has_own_lambda, uniform_lambda
-from basemap.workbook.inputs.sides import SideName, is_cancelled
+from basemap.workbook.inputs.sides import is_cancelled
 from basemap.workbook.pages.outcomes import block_widths
 from basemap.workbook.pages.tables import axes_words, quantity_words
 
@@ -163,7 +164,7 @@ def write_lambda(book: Book, layout: Layout) -> None:
     for side in sides:
         if uniform_lambda(job, side):
             continue
-        table = job.donor.table if side == "donor" else job.target.table
+        table = job.side(side).table
         both = "" if has_own_lambda(job) else ", and target's"
         grid = Grid(
             f"Intended λ, {side}'s{both}", "input: may be changed, 0.5 to 1.5", table.intended_lambda, "0.000", plain_scale,
