@@ -23,11 +23,11 @@ from basemap.constants import (
     RICHEST_IDLE,
     ZERO_CELSIUS,
 )
-from basemap.model.card import Basis, Card, Line, Part
+from basemap.model.card import Basis, Card, CardLine, CardPart
 from basemap.model.installation import FloatArray, Regulator
 from basemap.model.job import Job
 from basemap.model.result import Result, Verdict
-from basemap.model.sensor import Quantity
+from basemap.model.sensor import SensorQuantity
 from basemap.model.settings import Settings
 from basemap.rounding import excess, percent_up, rounded_down, rounded_up, signed_percent, without_noise
 
@@ -55,13 +55,15 @@ def first_start_card(result: Result) -> Card:
         warning=_warning(result),
         limits=result.limits,
         parts=(
-            Part("before", "Before turning the key", tuple(_before(result)), ticks=True),
-            Part("key_on", "Key on, engine off", tuple(_key_on(result))),
-            Part("cranking", "Cranking", tuple(_cranking(result))),
-            Part("idle", f"Idle: {engine.idle_rpm:g} rpm, warm, all trims off", tuple(_idle(result))),
-            Part("load", "First load: in steps, wideband in view", tuple(_load(result))),
-            Part("charging", "Charging", tuple(_charging())),
-            Part("not_adapted", "Not adapted: tick what somebody qualified has set", tuple(_not_adapted(result)), True),
+            CardPart("before", "Before turning the key", tuple(_before(result)), ticks=True),
+            CardPart("key_on", "Key on, engine off", tuple(_key_on(result))),
+            CardPart("cranking", "Cranking", tuple(_cranking(result))),
+            CardPart("idle", f"Idle: {engine.idle_rpm:g} rpm, warm, all trims off", tuple(_idle(result))),
+            CardPart("load", "First load: in steps, wideband in view", tuple(_load(result))),
+            CardPart("charging", "Charging", tuple(_charging())),
+            CardPart(
+                "not_adapted", "Not adapted: tick what somebody qualified has set", tuple(_not_adapted(result)), True
+            ),
         ),
         notes=NOTES,
     )
@@ -75,19 +77,19 @@ def _warning(result: Result) -> str:
     return f"STOP accepted by you, against advice: {', '.join(result.accepted)}." if result.accepted else ""
 
 
-def _before(result: Result) -> Iterator[Line]:
+def _before(result: Result) -> Iterator[CardLine]:
     # The donor's table is the file whose original must not be lost; the job file stands beside it.
     table = next((source for source in result.job.sources if not source.file.endswith(".toml")), None)
     noted = f" ({table.sha256[:12]}…)" if table is not None else ""
-    yield Line("original_saved", f"Original file saved, its SHA-256 noted{noted}")
+    yield CardLine("original_saved", f"Original file saved, its SHA-256 noted{noted}")
     rail = result.job.target.hardware.fuel.rail_pressure_pa
-    yield Line(
+    yield CardLine(
         "fuel_pressure", f"Pump on, engine off: {_pressure(rail)} on a gauge; no leaks",
         basis=Basis.PREDICTED, value=rail / 1e3, unit="kPa",
     )  # fmt: skip
-    yield Line("timing", "Ignition timing checked with a light, at fixed advance")
-    yield Line("extinguisher", "Extinguisher at hand")
-    yield Line("trims", "Adaptive trims cleared; closed loop off until the wideband is proved")
+    yield CardLine("timing", "Ignition timing checked with a light, at fixed advance")
+    yield CardLine("extinguisher", "Extinguisher at hand")
+    yield CardLine("trims", "Adaptive trims cleared; closed loop off until the wideband is proved")
 
 
 def _pressure(pressure_pa: float) -> str:
@@ -95,7 +97,7 @@ def _pressure(pressure_pa: float) -> str:
     return f"{pressure_pa / 1e5:.2f} bar ({pressure_pa / PSI_PA:.0f} psi)"
 
 
-def _key_on(result: Result) -> Iterator[Line]:
+def _key_on(result: Result) -> Iterator[CardLine]:
     job = result.job
     barometer = job.target.hardware.conditions.barometer_pa / 1e3
     fitted = {sensor.name: sensor.fitted for sensor in result.sensors if sensor.fitted is not None}
@@ -103,31 +105,35 @@ def _key_on(result: Result) -> Iterator[Line]:
     if "map" in fitted:
         at = float(fitted["map"].volts_at(barometer * 1e3))
         volts = f", {at:.2f} V" if math.isfinite(at) else ""
-    yield Line(
+    yield CardLine(
         "map", "MAP = barometer", f"{barometer:.1f} kPa ± 3{volts}", "outside",
         value=barometer, low=barometer - 3.0, high=barometer + 3.0, unit="kPa",
     )  # fmt: skip
-    yield Line("cold_soaked", "ECT = IAT = ambient", "± 3 K, cold-soaked 8 h", "outside", low=-3.0, high=3.0, unit="K")
-    yield Line("battery_at_rest", "Battery", "12.2 V or more", "< 12.2 V", "< 11.5 V", low=12.2, unit="V")
-    yield Line("tp", "TP", "0 and 100 %, end stops learnt", "other")
-    wideband = next((sensor for sensor in result.sensors if sensor.quantity is Quantity.LAMBDA and sensor.fitted), None)
+    yield CardLine(
+        "cold_soaked", "ECT = IAT = ambient", "± 3 K, cold-soaked 8 h", "outside", low=-3.0, high=3.0, unit="K"
+    )
+    yield CardLine("battery_at_rest", "Battery", "12.2 V or more", "< 12.2 V", "< 11.5 V", low=12.2, unit="V")
+    yield CardLine("tp", "TP", "0 and 100 %, end stops learnt", "other")
+    wideband = next(
+        (sensor for sensor in result.sensors if sensor.quantity is SensorQuantity.LAMBDA and sensor.fitted), None
+    )
     points = ""
     if wideband is not None and wideband.fitted is not None:
         low, high = (float(volt) for volt in wideband.fitted.volts_at(np.array([0.8, 1.2])))
         points = f": λ 0.8 at {low:.2f} V, 1.2 at {high:.2f} V" if math.isfinite(low + high) else ""
-    yield Line("wideband", "Wideband, once warm", f"right at two points{points}", "one point only")
+    yield CardLine("wideband", "Wideband, once warm", f"right at two points{points}", "one point only")
 
 
-def _cranking(result: Result) -> Iterator[Line]:
+def _cranking(result: Result) -> Iterator[CardLine]:
     job, table, predicted = result.job, cranking_table(result), cranking(result)
-    yield Line("battery", "Battery", "8 to 11 V", "< 9.0 V", "< 8.0 V", low=8.0, high=11.0, unit="V")
+    yield CardLine("battery", "Battery", "8 to 11 V", "< 9.0 V", "< 8.0 V", low=8.0, high=11.0, unit="V")
     yield from _cranking_pulse(result, predicted)
     dead, volts = job.target.hardware.injectors.dead_time, np.array(CRANKING_V)
     rail = table.table.target.rail_pressure_pa if table is not None else None
     # Cranking the manifold stands at the barometer, so that either regulator leaves the full rail pressure.
     times = dead.at(volts, job.target.hardware.fuel.rail_pressure_pa if rail is None else rail)
     beyond = " (extrapolated)" if CRANKING_V[0] < dead.battery_v[0] else ""
-    yield Line(
+    yield CardLine(
         "dead_time", "Dead time at 8, 9, 10 V", f"{_listed(times)} ms{beyond}",
         basis=Basis.PREDICTED, low=1e3 * float(times[-1]), high=1e3 * float(times[0]), unit="ms",
     )  # fmt: skip
@@ -137,7 +143,7 @@ def _cranking(result: Result) -> Iterator[Line]:
     yield _a_volt(told, times, mixture, inside=inside.dead_time)
 
 
-def _a_volt(told: Settings, dead_time_s: FloatArray, mixture: str, *, inside: bool) -> Line:
+def _a_volt(told: Settings, dead_time_s: FloatArray, mixture: str, *, inside: bool) -> CardLine:
     """What 8 V taken for 9 V costs: by what the ECU holds, or where it adds no dead time by the injectors' own."""
     words = "8 V read as 9 V"
     if inside:
@@ -145,31 +151,31 @@ def _a_volt(told: Settings, dead_time_s: FloatArray, mixture: str, *, inside: bo
     elif told.battery_factor is not None:
         at_eight, at_nine = told.battery_factor.at(np.array(CRANKING_V[:2]))
         share = 1.0 - float(at_nine / at_eight)
-        return Line(
+        return CardLine(
             "dead_time_per_volt", words, f"{percent_up(share)} % of every pulse{mixture}",
             basis=Basis.PREDICTED, value=100.0 * share, unit="%/V",
         )  # fmt: skip
     else:
         at_eight, at_nine = told.dead_time_s(np.array(CRANKING_V[:2]))
         lost = 1e3 * float(at_eight - at_nine)
-    return Line(
+    return CardLine(
         "dead_time_per_volt", words, f"{rounded_up(without_noise(lost), 2)} ms of every pulse{mixture}",
         basis=Basis.PREDICTED, value=lost, unit="ms/V",
     )  # fmt: skip
 
 
-def _cranking_pulse(result: Result, found: Cranking | None) -> Iterator[Line]:
+def _cranking_pulse(result: Result, found: Cranking | None) -> Iterator[CardLine]:
     cold = result.job.target.hardware.engine.coldest_start_k - ZERO_CELSIUS
     if found is None:
         why = "no cranking table" if cranking_table(result) is None else "no cranking table over coolant temperature"
-        yield Line(
+        yield CardLine(
             "pulse", "Pulse at 8, 9, 10 V", f"not predicted: the job has {why}", basis=Basis.PREDICTED, unit="ms"
         )
         return
     calibrate = ", calibrate" if fuel_changes(result.job) and cold < COLD_K - ZERO_CELSIUS else ""
     pulses = found.pulse_s * 1e3
     low, high = float(pulses.min()), float(pulses.max())
-    yield Line(
+    yield CardLine(
         "pulse", f"Pulse, {cold:g} °C, 8, 9, 10 V", _or_unknown(f"{_listed(found.pulse_s)} ms{calibrate}", low),
         basis=Basis.PREDICTED, low=_known(low), high=_known(high), unit="ms",
     )  # fmt: skip
@@ -177,7 +183,7 @@ def _cranking_pulse(result: Result, found: Cranking | None) -> Iterator[Line]:
     band = found.relative_band
     sure = f"±{percent_up(band)} % (k = 2)" if math.isfinite(band) else "band not known"
     words = ", ".join(signed_percent(float(ratio)) for ratio in found.lambda_ratio)
-    yield Line(
+    yield CardLine(
         "lambda", "λ off donor's, 8, 9, 10 V", words if math.isnan(band) else f"{words}, {sure}",
         basis=Basis.PREDICTED, low=_known(float(off.min())), high=_known(float(off.max())), unit="%",
     )  # fmt: skip
@@ -187,32 +193,32 @@ def _listed(values_s: FloatArray) -> str:
     return ", ".join(f"{1e3 * value:.2f}" for value in values_s)
 
 
-def _idle(result: Result) -> Iterator[Line]:
+def _idle(result: Result) -> Iterator[CardLine]:
     job, point = result.job, idle_point(result)
     pressure = job.target.hardware.engine.idle_pressure_pa / 1e3
     assumed = " (assumed)" if any(one.key == "target.engine.idle" for one in job.assumed) else ""
     predicted = Basis.PREDICTED
-    yield Line("map", "MAP", f"{pressure:.4g} kPa{assumed}", basis=predicted, value=pressure,
+    yield CardLine("map", "MAP", f"{pressure:.4g} kPa{assumed}", basis=predicted, value=pressure,
                unit="kPa")  # fmt: skip
     pulse, duty = point.pulse_s * 1e3, 100.0 * point.duty
     said = _or_unknown(f"{pulse:.2f} ms", pulse)
     if Regions(result).counts_air:
         said = "not predicted: the load axis does not say how much air idle takes"
-    yield Line("pulse", "Pulse", said, basis=predicted, value=_known(pulse), unit="ms")
-    yield Line("duty", "Duty", _or_unknown(f"{duty:.1f} %", duty), basis=predicted, value=_known(duty), unit="%")
+    yield CardLine("pulse", "Pulse", said, basis=predicted, value=_known(pulse), unit="ms")
+    yield CardLine("duty", "Duty", _or_unknown(f"{duty:.1f} %", duty), basis=predicted, value=_known(duty), unit="%")
     yield _idle_rail(job)
     yield _idle_lambda(point)
     inside = job.target.table.inside.dead_time
     which = "Battery 1 V low / high" if inside else "1 V read high / low"
     lean, rich = signed_percent(point.read_high), signed_percent(point.read_low)
-    yield Line(
+    yield CardLine(
         "lambda_per_volt", which, f"λ {lean} / {rich}", basis=predicted,
         value=_known(100.0 * (point.read_high - 1.0)), low=_known(100.0 * (point.read_low - 1.0)),
         high=_known(100.0 * (point.read_high - 1.0)), unit="%",
     )  # fmt: skip
 
 
-def _idle_lambda(point: IdlePoint) -> Line:
+def _idle_lambda(point: IdlePoint) -> CardLine:
     """λ that comes of the table as stored, with its band, and what was wanted where that is another number."""
     comes, band, wanted = point.predicted_lambda, point.relative_band, point.intended_lambda
     low, high = comes * (1.0 - band), comes * (1.0 + band)
@@ -223,20 +229,20 @@ def _idle_lambda(point: IdlePoint) -> Line:
     if math.isfinite(comes) and f"{comes:.2f}" != f"{wanted:.2f}":
         words += f", not {wanted:.2f}"
     stop = f"> {LEANEST_IDLE:g}, < {RICHEST_IDLE:g}"
-    return Line("lambda", "λ", words, "outside", stop, basis=Basis.PREDICTED, value=_known(comes), low=_known(low),
+    return CardLine("lambda", "λ", words, "outside", stop, basis=Basis.PREDICTED, value=_known(comes), low=_known(low),
                 high=_known(high), intended=_known(wanted))  # fmt: skip
 
 
-def _idle_rail(job: Job) -> Line:
+def _idle_rail(job: Job) -> CardLine:
     """What the gauge shows at idle: a regulator on the manifold takes off what that is below the air outside."""
     rail, engine = job.target.hardware.fuel.rail_pressure_pa, job.target.hardware.engine
     if job.target.hardware.fuel.regulator is Regulator.MANIFOLD:
         rail -= job.target.hardware.conditions.barometer_pa - engine.idle_pressure_pa
-    return Line("fuel_pressure", "Fuel pressure", _pressure(rail), "5 % off", "20 % low",
+    return CardLine("fuel_pressure", "Fuel pressure", _pressure(rail), "5 % off", "20 % low",
                 basis=Basis.PREDICTED, value=rail / 1e3, low=0.8e-3 * rail, unit="kPa")  # fmt: skip
 
 
-def _load(result: Result) -> Iterator[Line]:
+def _load(result: Result) -> Iterator[CardLine]:
     """The mixture of the first pull: how lean it may get, by the rules that would have stopped the map."""
     regions = Regions(result)
     cells = regions.wide_open | regions.boost
@@ -252,23 +258,25 @@ def _load(result: Result) -> Iterator[Line]:
             f"{low:.2f} to {high:.2f}",
             [f"> {excess(limit, 0)} % lean" for limit in (LEAN_CAUTION, LEAN_STOP)],
         )
-    yield Line(
+    yield CardLine(
         "lambda", f"λ {where}", f"{span} as intended", limits[0], limits[1], Basis.PREDICTED,
         low=low, high=high * LEAN_CAUTION, intended=high,
     )  # fmt: skip
 
 
-def _charging() -> Iterator[Line]:
-    yield Line("battery", "Battery", "13.2 to 14.8 V", "< 13.0 V after 30 s, > 15.0 V for 2 s",
+def _charging() -> Iterator[CardLine]:
+    yield CardLine("battery", "Battery", "13.2 to 14.8 V", "< 13.0 V after 30 s, > 15.0 V for 2 s",
                "> 15.5 V for 1 s: engine off", low=13.2, high=14.8, unit="V")  # fmt: skip
-    yield Line("overvoltage", "Battery", "never above 16 V", "", "> 16.0 V: off now", Basis.MEMORY, high=16.0, unit="V")
-    yield Line(
+    yield CardLine(
+        "overvoltage", "Battery", "never above 16 V", "", "> 16.0 V: off now", Basis.MEMORY, high=16.0, unit="V"
+    )
+    yield CardLine(
         "field", "Does the ECU control the alternator's field?", "Ask. A donor map that never used it proves nothing.",
         "not known",
     )  # fmt: skip
 
 
-def _not_adapted(result: Result) -> Iterator[Line]:
+def _not_adapted(result: Result) -> Iterator[CardLine]:
     for key, words in (
         ("ignition", "Ignition"),
         ("idle_air", "Idle air"),
@@ -278,9 +286,9 @@ def _not_adapted(result: Result) -> Iterator[Line]:
         ("afterstart", "Afterstart"),
         ("acceleration", "Acceleration"),
     ):
-        yield Line(key, words)
+        yield CardLine(key, words)
     if fuel_changes(result.job):
-        yield Line("cold_fuelling", "Cold fuelling (other fuel)")
+        yield CardLine("cold_fuelling", "Cold fuelling (other fuel)")
 
 
 def _known(value: float) -> float | None:

@@ -192,7 +192,7 @@ def _ratio_at(on: OnTarget, cells: FloatArray, settings: Settings, battery_v: Fl
 
 
 @dataclass(frozen=True)
-class Place:
+class OperatingPoint:
     """A place of a job: the (row, column) of the cell nearest to it, and that cell's speed and load."""
 
     cell: tuple[int, int]
@@ -200,7 +200,7 @@ class Place:
     load_pa: float
 
 
-def places(job: Job) -> dict[str, Place]:
+def places(job: Job) -> dict[str, OperatingPoint]:
     """The places at which a job is looked at: idle, cruise and wide open, each at its nearest cell."""
     engine, table = job.target.hardware.engine, job.target.table
     middle = float(job.rpm[len(job.rpm) // 2])
@@ -223,5 +223,5 @@ def places(job: Job) -> dict[str, Place]:
         # Behind a throttle the highest row is wide open; a pressure that is not known is that of no place.
         away = np.where(np.isnan(along), np.inf, np.abs(along - load_pa))
         row = table.load_pa.size - 1 if over_throttle(table) and name == WIDE_OPEN else int(away.argmin())
-        found[name] = Place((row, column), float(table.rpm[column]), float(along[row]))
+        found[name] = OperatingPoint((row, column), float(table.rpm[column]), float(along[row]))
     return found

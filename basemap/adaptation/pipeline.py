@@ -21,7 +21,7 @@ from basemap.adaptation.throttle import donor_ratio, nearly_shut_rows, over_thro
 from basemap.belief.bands import bands, measure_first
 from basemap.belief.monte_carlo import Drawing
 from basemap.constants import LINEAR_DUTY
-from basemap.model.axes import Reading
+from basemap.model.axes import Interpolation
 from basemap.model.breathing import changed, estimate, read_for_air
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
@@ -219,7 +219,7 @@ def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray, below_mini
     return replace(table, marks={mark: where for mark, where in marks.items() if where.any()})
 
 
-def _throttle_marks(job: Job, reading: Reading) -> tuple[BoolArray, BoolArray, BoolArray]:
+def _throttle_marks(job: Job, reading: Interpolation) -> tuple[BoolArray, BoolArray, BoolArray]:
     """On a throttle axis, cells that other throttles empty, that draw as much as wide open, and of the idle valve."""
     shape = job.target.table.values.shape
     if not over_throttle(job.donor.table):

@@ -8,7 +8,7 @@ import numpy as np
 
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
-from basemap.model.sensor import EnterPoint, Quantity, Reading, Scale, SensorResult, ShownIn
+from basemap.model.sensor import EnterPoint, SensorComparison, SensorQuantity, SensorResult, SensorScale, ShownIn
 from basemap.physics.sensor import reading_error
 
 STUCK = "sensors"
@@ -42,7 +42,7 @@ def _result(job: Job, name: str) -> SensorResult:
     points = tuple(_points(fitted, held, shown))
     if held is None:
         return SensorResult(name, known.kind, shown, fitted, None, None, points, None, stuck, between)
-    entered = Scale(
+    entered = SensorScale(
         known.kind,
         np.array([point.volts for point in points]),
         np.array([shown.zero + shown.size * point.enter for point in points]),
@@ -62,18 +62,18 @@ def _result(job: Job, name: str) -> SensorResult:
     )
 
 
-def _judged_between(job: Job, quantity: Quantity) -> tuple[float, float]:
+def _judged_between(job: Job, quantity: SensorQuantity) -> tuple[float, float]:
     """The range of true values in which a sensor has to be right, SI."""
-    if quantity is Quantity.LAMBDA:
+    if quantity is SensorQuantity.LAMBDA:
         return LAMBDA_JUDGED
-    if quantity is Quantity.TEMPERATURE:
+    if quantity is SensorQuantity.TEMPERATURE:
         return TEMPERATURE_JUDGED_K
-    if quantity is Quantity.PRESSURE:
+    if quantity is SensorQuantity.PRESSURE:
         return float(job.target.table.load_pa[0]), job.target.hardware.peak_pressure_pa
     return 0.0, 1.0
 
 
-def _points(fitted: Scale, held: Scale | None, shown: ShownIn) -> Iterator[EnterPoint]:
+def _points(fitted: SensorScale, held: SensorScale | None, shown: ShownIn) -> Iterator[EnterPoint]:
     """The fitted sensor on the map's voltages; where it can give no such voltage the map's entry stays."""
     own = held or fitted
     true = fitted.true(own.volts)
@@ -91,7 +91,7 @@ def _clean(number: FloatArray) -> float:
     return float(f"{float(number):.12g}")
 
 
-def _reading(name: str, fitted: Scale, by: Scale, between: tuple[float, float]) -> Reading:
+def _reading(name: str, fitted: SensorScale, by: SensorScale, between: tuple[float, float]) -> SensorComparison:
     """Errors over what the fitted sensor states, and with their largest in the judged range."""
     low, high = fitted.known
     inner = max(low, between[0]), min(high, between[1])
@@ -101,7 +101,7 @@ def _reading(name: str, fitted: Scale, by: Scale, between: tuple[float, float]) 
     true, read = fitted.true(volts), by.value_at(volts)
     slack = 1e-9 * (between[1] - between[0])
     judged = (true >= between[0] - slack) & (true <= between[1] + slack)
-    return Reading(volts, true, read, _RATIOS[fitted.quantity](name, true, read), np.asarray(judged))
+    return SensorComparison(volts, true, read, _RATIOS[fitted.quantity](name, true, read), np.asarray(judged))
 
 
 def _over(above: FloatArray, below: FloatArray) -> FloatArray:
@@ -130,9 +130,9 @@ def _none(_name: str, _true: FloatArray, _read: FloatArray) -> None:
     return None
 
 
-_RATIOS: dict[Quantity, Callable[[str, FloatArray, FloatArray], FloatArray | None]] = {
-    Quantity.LAMBDA: _closed_loop,
-    Quantity.PRESSURE: _manifold,
-    Quantity.TEMPERATURE: _charge,
-    Quantity.POSITION: _none,
+_RATIOS: dict[SensorQuantity, Callable[[str, FloatArray, FloatArray], FloatArray | None]] = {
+    SensorQuantity.LAMBDA: _closed_loop,
+    SensorQuantity.PRESSURE: _manifold,
+    SensorQuantity.TEMPERATURE: _charge,
+    SensorQuantity.POSITION: _none,
 }

@@ -22,7 +22,7 @@ NEARLY_SHUT = 0.03
 """Opening below which the idle valve sets the air, not the blade. Common practice, no source."""
 
 
-class Layout(StrEnum):
+class ThrottleLayout(StrEnum):
     """Whether the throttles of two engines are similar."""
 
     ALIKE = "alike"
@@ -40,17 +40,17 @@ def needs_pressure(table: FuelTable) -> bool:
     return not table.inside.pressure and table.applied_pa is None
 
 
-def layout(donor: Engine, target: Engine) -> Layout:
+def layout(donor: Engine, target: Engine) -> ThrottleLayout:
     """Whether two engines have their throttles before the same kind of manifold.
 
     Alike are throttles that feed equally many cylinders each, and throttles before a manifold that all of several
     cylinders share.
     """
     if donor.throttles is None or target.throttles is None:
-        return Layout.NOT_KNOWN
+        return ThrottleLayout.NOT_KNOWN
     shared = [1 < engine.cylinders == engine.throttles.feeds for engine in (donor, target) if engine.throttles]
     same = donor.throttles.feeds == target.throttles.feeds
-    return Layout.ALIKE if all(shared) or (same and not any(shared)) else Layout.OTHER
+    return ThrottleLayout.ALIKE if all(shared) or (same and not any(shared)) else ThrottleLayout.OTHER
 
 
 def donor_ratio(job: Job) -> FloatArray:
@@ -64,7 +64,7 @@ def target_ratio(job: Job, of_donor: FloatArray) -> FloatArray:
     NaN below the wide-open row where the throttles are not alike, or their bores not known.
     """
     donor, target = job.donor.hardware.engine, job.target.hardware.engine
-    if layout(donor, target) is not Layout.ALIKE:
+    if layout(donor, target) is not ThrottleLayout.ALIKE:
         only_open = np.full_like(of_donor, np.nan)
         only_open[..., -1, :] = of_donor[..., -1, :]
         return only_open

@@ -10,7 +10,7 @@ import numpy as np
 from basemap.adaptation.chain import decode, settled
 from basemap.adaptation.fuel_vapour import displaced
 from basemap.adaptation.setting_fields import in_force
-from basemap.adaptation.throttle import Layout, donor_ratio, layout, over_throttle, target_ratio
+from basemap.adaptation.throttle import ThrottleLayout, donor_ratio, layout, over_throttle, target_ratio
 from basemap.belief import moves
 from basemap.belief.spreads import DEFAULTS, EFFICIENCY, RECTANGLE, STARTER_V, THROTTLE_TRANSFER
 from basemap.belief.uncertain import Uncertain, standard_of
@@ -154,7 +154,7 @@ def _throttle(job: Job) -> Iterator[Uncertain]:
     """The transfer between two throttles is unsure by a tenth of what it does: held against a simulation."""
     if (
         not over_throttle(job.donor.table)
-        or layout(job.donor.hardware.engine, job.target.hardware.engine) is not Layout.ALIKE
+        or layout(job.donor.hardware.engine, job.target.hardware.engine) is not ThrottleLayout.ALIKE
     ):
         return
     behind = settled(job, in_force(job))

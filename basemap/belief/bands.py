@@ -11,7 +11,7 @@ from basemap.adaptation.throttle import over_throttle
 from basemap.belief.budget import COVERAGE, Budget, budget
 from basemap.belief.further import further_bands
 from basemap.belief.inputs import uncertain_inputs
-from basemap.belief.monte_carlo import SHORT_PULSE_SAMPLES, Drawing, Spread, half_width, simulate
+from basemap.belief.monte_carlo import SHORT_PULSE_SAMPLES, Distribution, Drawing, half_width, simulate
 from basemap.belief.world import Forward
 from basemap.constants import LEAN_STOP
 from basemap.model.installation import BoolArray, FloatArray
@@ -62,7 +62,7 @@ def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
     )
 
 
-def _drawn(job: Job, cells: FloatArray, wanted: BoolArray, drawing: Drawing) -> Spread | None:
+def _drawn(job: Job, cells: FloatArray, wanted: BoolArray, drawing: Drawing) -> Distribution | None:
     """Monte Carlo of the rows in which a cell is wanted, laid back into the whole table; `None` where none is."""
     rows = np.asarray(wanted.any(axis=1))
     if not rows.any():

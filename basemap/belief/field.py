@@ -19,7 +19,7 @@ FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Spread:
+class FieldSpread:
     """Standard deviations of ln B, by what they vary with.
 
     Parameters
@@ -38,14 +38,14 @@ class Spread:
 
 
 SPREADS = {
-    Likeness.SAME_ENGINE: Spread(0.020, 0.022, 0.015),
-    Likeness.SAME_HEAD: Spread(0.035, 0.036, 0.040),
-    Likeness.ANOTHER_ENGINE: Spread(0.080, 0.075, 0.130),
+    Likeness.SAME_ENGINE: FieldSpread(0.020, 0.022, 0.015),
+    Likeness.SAME_HEAD: FieldSpread(0.035, 0.036, 0.040),
+    Likeness.ANOTHER_ENGINE: FieldSpread(0.080, 0.075, 0.130),
 }
 """Wide open 3, 5 and 11 %, at 30 kPa 3.5, 7 and 19 %. The last is that of published engines, see docs/physics.md; the
 others are our judgement of parts of one family."""
 
-METER = Spread(0.03, 0.0, 0.0)
+METER = FieldSpread(0.03, 0.0, 0.0)
 """Where the controller measures the air: the scale of the meter alone. Common practice, no source."""
 
 SCALES = ((0.96, (0.55, 0.60)), (0.04, (0.15, 0.15)))
@@ -96,7 +96,7 @@ class Points:
         return Points(self.speed[chosen], self.pressure[chosen])
 
 
-def covariance(spread: Spread, one: Points, other: Points) -> FloatArray:
+def covariance(spread: FieldSpread, one: Points, other: Points) -> FloatArray:
     """K: covariance of ln B between n points and m others before anything was observed, shape (n, m)."""
     apart = np.subtract.outer(one.speed, other.speed), np.subtract.outer(one.pressure, other.pressure)
     smooth = sum(
@@ -132,7 +132,7 @@ class Field:
     The mean is about whatever physics says of the two engines: evidence is net of it.
     """
 
-    spread: Spread
+    spread: FieldSpread
     evidence: Evidence | None = None
     observed: Observed | None = None
 

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import partial
 
-from basemap.adaptation.throttle import Layout, layout, over_throttle
+from basemap.adaptation.throttle import ThrottleLayout, layout, over_throttle
 from basemap.belief import moves
 from basemap.belief.air_inputs import INTENDED, air_inputs, battery_inputs, formula_input
 from basemap.belief.spreads import DEFAULTS, RECTANGLE
@@ -134,7 +134,7 @@ def _applies(job: Job, side: SideName, kind: _Kind) -> bool:
     if kind.words == BORE:
         return (
             over_throttle(job.donor.table)
-            and layout(job.donor.hardware.engine, job.target.hardware.engine) is Layout.ALIKE
+            and layout(job.donor.hardware.engine, job.target.hardware.engine) is ThrottleLayout.ALIKE
         )
     if kind.words in ("slope of the flow", "low slope", "break mass"):
         # Without a spread of their own they are as good as the flow of which they are part.

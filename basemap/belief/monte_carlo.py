@@ -39,7 +39,7 @@ class Drawing:
 
 
 @dataclass(frozen=True)
-class Spread:
+class Distribution:
     """The distribution of λ actual / λ intended in every cell, shape (loads, speeds).
 
     Parameters
@@ -65,10 +65,10 @@ class Spread:
     leaner: FloatArray
     no_fuel: FloatArray
 
-    def each(self, change: Callable[[FloatArray], FloatArray]) -> Spread:
+    def each(self, change: Callable[[FloatArray], FloatArray]) -> Distribution:
         """The same with every array changed."""
         arrays = (self.mean, self.standard, self.low, self.high, self.leaner, self.no_fuel)
-        return Spread(self.samples, self.limit, *(change(values) for values in arrays))
+        return Distribution(self.samples, self.limit, *(change(values) for values in arrays))
 
 
 def simulate(
@@ -80,7 +80,7 @@ def simulate(
     limit: float = 1.10,
     progress: Callable[[int], None] | None = None,
     inputs: tuple[Uncertain, ...] | None = None,
-) -> Spread:
+) -> Distribution:
     """Draw worlds and run each through the forward model.
 
     Parameters
@@ -108,7 +108,7 @@ def simulate(
     return tally.spread(samples, limit)
 
 
-def half_width(drawn: Spread, central: FloatArray) -> FloatArray:
+def half_width(drawn: Distribution, central: FloatArray) -> FloatArray:
     """Half the band that Monte Carlo gives, relative: the longer side, so that a lean tail is not averaged away."""
     with np.errstate(invalid="ignore"):
         return np.asarray(np.maximum(drawn.high / central - 1.0, 1.0 - drawn.low / central))
@@ -156,14 +156,14 @@ class _Tally:
         counted = np.bincount(flat[known.reshape(len(ratio), cells)], minlength=self.histogram.size)
         self.histogram += counted.reshape(self.histogram.shape)
 
-    def spread(self, samples: int, limit: float) -> Spread:
+    def spread(self, samples: int, limit: float) -> Distribution:
         known = samples - self.unknown
         with np.errstate(divide="ignore", invalid="ignore"):
             mean = self.sums / self.delivered
             variance = np.maximum(self.squares / self.delivered - mean**2, 0.0)
             share = np.where(known > 0, 1.0 / known, np.nan)
         low, high = (self._quantile(q, known) for q in COVERED)
-        return Spread(
+        return Distribution(
             samples=samples,
             limit=limit,
             mean=1.0 + mean,

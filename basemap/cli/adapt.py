@@ -32,12 +32,12 @@ def adapt(
       2  the job or a table in it cannot be used; nothing was written
     """
     from basemap.adaptation.pipeline import adapt as carry_over
-    from basemap.cli.run import Place, drawing, load, status_of, write_all
+    from basemap.cli.run import Destination, drawing, load, status_of, write_all
     from basemap.report import json_file
 
     with drawing(samples, seed) as asked:
         result = carry_over(load(job), accept or (), asked)
-    files = write_all(result, Place(job, out, force))
+    files = write_all(result, Destination(job, out, force))
     if json:
         say(json_file.to_text(json_file.as_json(result)))
     else:

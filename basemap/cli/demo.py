@@ -47,13 +47,13 @@ def demo(
       basemap demo my-first-look
     """
     from basemap.adaptation.pipeline import adapt
-    from basemap.cli.run import Place, load, write_all
+    from basemap.cli.run import Destination, load, write_all
     from basemap.errors import InputError
     from basemap.report.atomic import data, refuse_existing, write_together
     from basemap.report.terminal import result as terminal
 
     job = folder / JOB
-    place = Place(job, None, force)
+    place = Destination(job, None, force)
     refuse_existing([*(folder / name for name in FILES), *map(place.path, WRITTEN)], force)
     write_together({folder / name: data(content) for name, content in contents().items()}, force=force)
     result = adapt(load(job))

@@ -65,8 +65,8 @@ def injector(
       basemap injector --flow "24 lb/h" --dead-time "0.9 ms" --pulse "8 ms"
       basemap injector --flow "550 cc/min" --dead-time "0.9 ms" --mass "20 mg"
     """
-    from basemap.report.injector_facts import Question, work_out
+    from basemap.report.injector_facts import InjectorQuestion, work_out
 
-    asked = Question(flow, rated_pressure, rated_fluid, pressure or rated_pressure, fuel, temperature,
+    asked = InjectorQuestion(flow, rated_pressure, rated_fluid, pressure or rated_pressure, fuel, temperature,
                      dead_time, pulse, mass)  # fmt: skip
     answer(work_out(asked), json)

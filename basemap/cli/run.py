@@ -70,7 +70,7 @@ def _whole(written: str, option: str, expected: str) -> int:
 
 
 @dataclass(frozen=True)
-class Place:
+class Destination:
     """Where the files of a run go."""
 
     job: Path
@@ -83,7 +83,7 @@ class Place:
         return folder / name
 
 
-def write_all(result: Result, place: Place) -> list[Path]:
+def write_all(result: Result, place: Destination) -> list[Path]:
     """Write the workbook, the JSON and, unless a stop stands, the new tables; return what was written."""
     from basemap.report.grid_file import further_table_bytes, further_table_name, grid_bytes, grid_name
     from basemap.workbook import write_workbook

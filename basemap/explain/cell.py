@@ -9,7 +9,7 @@ from basemap.adaptation.throttle import over_throttle
 from basemap.constants import R_DRY_AIR
 from basemap.explain.ecu import cell_from_pulse, pulse_from_cell
 from basemap.explain.hardware import fuel_from_pulse, pulse_from_air
-from basemap.explain.step import Side, Stage, Step, charge_temperatures, cylinder_volumes
+from basemap.explain.step import CellSide, Stage, Step, charge_temperatures, cylinder_volumes
 from basemap.explain.throttle import throttle_steps
 from basemap.model.axes import SAME, LoadAxis
 from basemap.model.breathing import Breathing, speed_ratio
@@ -46,8 +46,8 @@ def worked_cell(computed: Computed, row: int, column: int, settings: InForce | N
     """
     job, table = computed.job, computed.table
     settings = settings or in_force(job)
-    donor = Side("donor", job.donor.hardware, job.donor.table, settings.donor, table.donor, row, column)
-    target = Side("target", job.target.hardware, job.target.table, settings.new, table.target, row, column)
+    donor = CellSide("donor", job.donor.hardware, job.donor.table, settings.donor, table.donor, row, column)
+    target = CellSide("target", job.target.hardware, job.target.table, settings.new, table.target, row, column)
     own = float(job.donor.table.values[row, column]) / job.donor.shown.per_unit if job.cell_for_cell else np.nan
     cell = Step(Stage.DONOR_ECU, "cell", "the donor's cell", own, job.donor.shown.unit)
     if not job.cell_for_cell:
@@ -59,7 +59,7 @@ def worked_cell(computed: Computed, row: int, column: int, settings: InForce | N
     return (*before, *_transfer(computed, target), *pulse_from_air(target), *cell_from_pulse(computed, target))
 
 
-def _air_between(side: Side) -> Step:
+def _air_between(side: CellSide) -> Step:
     return Step(
         Stage.DONOR_HARDWARE,
         "m_air",
@@ -70,7 +70,7 @@ def _air_between(side: Side) -> Step:
     )
 
 
-def _air_alone(side: Side, implied_ve: float) -> list[Step]:
+def _air_alone(side: CellSide, implied_ve: float) -> list[Step]:
     stage, conditions = Stage.DONOR_ECU, side.installation.conditions
     estimate = ", estimated from the air" if side.table.points.axis is LoadAxis.AIR_MASS else ""
     return [
@@ -103,7 +103,7 @@ def _air_alone(side: Side, implied_ve: float) -> list[Step]:
     ]
 
 
-def _transfer(computed: Computed, target: Side) -> list[Step]:
+def _transfer(computed: Computed, target: CellSide) -> list[Step]:
     job, stage, row = computed.job, Stage.TRANSFER, target.row
     charge = float(target.table.points.charge[row] / job.donor_charge[row])
     if over_throttle(target.table):
@@ -124,7 +124,7 @@ def _transfer(computed: Computed, target: Side) -> list[Step]:
     return [*steps, Step(stage, "m_air,t", "air of one cylinder of the target in one cycle", air, "mg", how)]
 
 
-def _breathing(job: Job, target: Side, factor: FloatArray) -> Step:
+def _breathing(job: Job, target: CellSide, factor: FloatArray) -> Step:
     if job.breathing is Breathing.RESIDUAL_GAS:
         how, keys = "f_t / f_d, f = r/(r-1) - (p_0/p + γ - 1) / (γ · (r - 1)), γ = 1.4", "compression_ratio"
     else:

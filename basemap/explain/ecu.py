@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from basemap.adaptation import controller as ecu
-from basemap.explain.step import Side, Stage, Step, intended_lambda
+from basemap.explain.step import CellSide, Stage, Step, intended_lambda
 from basemap.model.result import Computed
 from basemap.model.table import TableQuantity
 
 
-def pulse_from_cell(side: Side) -> list[Step]:
+def pulse_from_cell(side: CellSide) -> list[Step]:
     """The donor's cell → the pulse that its ECU commands."""
     inside, bend = _adds_nothing(side), side.settings.bend
     steps = _ecu_steps(side, Stage.DONOR_ECU) + ([] if inside else [_told_dead_time(side, Stage.DONOR_ECU)])
@@ -25,7 +25,7 @@ def pulse_from_cell(side: Side) -> list[Step]:
     return [*steps, Step(Stage.DONOR_ECU, "t", "commanded pulse", side.at(side.chain.pulse_s) * 1e3, "ms", how)]
 
 
-def cell_from_pulse(computed: Computed, side: Side) -> list[Step]:
+def cell_from_pulse(computed: Computed, side: CellSide) -> list[Step]:
     """The pulse that the target's injectors need → the new cell."""
     stage, table, unit = Stage.TARGET_ECU, computed.table, computed.job.target.shown.unit
     inside = _adds_nothing(side)
@@ -47,7 +47,7 @@ def cell_from_pulse(computed: Computed, side: Side) -> list[Step]:
     ]
 
 
-def _ecu_steps(side: Side, stage: Stage) -> list[Step]:
+def _ecu_steps(side: CellSide, stage: Stage) -> list[Step]:
     """The factors that the ECU multiplies a cell by."""
     factors = _ve_factors if side.table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY else _pulse_factors
     steps = factors(side, stage)
@@ -68,19 +68,19 @@ def _ecu_steps(side: Side, stage: Stage) -> list[Step]:
     return [*steps, gain]
 
 
-def _multiplies(side: Side) -> bool:
+def _multiplies(side: CellSide) -> bool:
     return side.settings.battery_factor is not None and not side.table.inside.dead_time
 
 
-def _adds_nothing(side: Side) -> bool:
+def _adds_nothing(side: CellSide) -> bool:
     return side.table.inside.dead_time or side.settings.battery_factor is not None
 
 
-def _gain_words(side: Side) -> str:
+def _gain_words(side: CellSide) -> str:
     return f"f_U · {_gain_alone(side)}" if _multiplies(side) else _gain_alone(side)
 
 
-def _gain_alone(side: Side) -> str:
+def _gain_alone(side: CellSide) -> str:
     lambda_ = "" if side.table.inside.intended_lambda else " · λ"
     rail = " · F_p" if side.settings.corrects_rail_pressure else ""
     if side.table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY:
@@ -90,7 +90,7 @@ def _gain_alone(side: Side) -> str:
     return f"{pressure} · T_ref / T_ECU" + (f" / ({below})" if below else "")
 
 
-def _ve_factors(side: Side, stage: Stage) -> list[Step]:
+def _ve_factors(side: CellSide, stage: Stage) -> list[Step]:
     settings, inside = side.settings, side.table.inside
     pressure, what = side.table.reference_pressure_pa, "reference pressure"
     if not inside.pressure:
@@ -145,7 +145,7 @@ def _ve_factors(side: Side, stage: Stage) -> list[Step]:
     return steps + _lambda_step(side, stage)
 
 
-def _pulse_factors(side: Side, stage: Stage) -> list[Step]:
+def _pulse_factors(side: CellSide, stage: Stage) -> list[Step]:
     steps = []
     if not side.table.inside.pressure:
         steps = [
@@ -165,22 +165,22 @@ def _pulse_factors(side: Side, stage: Stage) -> list[Step]:
     return steps + _lambda_step(side, stage)
 
 
-def _what_multiplies(side: Side) -> str:
+def _what_multiplies(side: CellSide) -> str:
     return "manifold pressure" if side.table.applied_pa is None else "barometric pressure"
 
 
-def _lambda_step(side: Side, stage: Stage) -> list[Step]:
+def _lambda_step(side: CellSide, stage: Stage) -> list[Step]:
     return [] if side.table.inside.intended_lambda else [intended_lambda(side, stage)]
 
 
-def _minimum(side: Side, stage: Stage) -> Step:
+def _minimum(side: CellSide, stage: Stage) -> Step:
     keys = (side.key("settings.minimum_pulse"), "donor.settings.minimum_pulse")
     return Step(
         stage, "t_min", "shortest pulse that the ECU commands", side.settings.minimum_pulse_s * 1e3, "ms", "", keys
     )
 
 
-def _told_dead_time(side: Side, stage: Stage) -> Step:
+def _told_dead_time(side: CellSide, stage: Stage) -> Step:
     return Step(
         stage,
         "τ_set",
@@ -192,7 +192,7 @@ def _told_dead_time(side: Side, stage: Stage) -> Step:
     )
 
 
-def _bend_steps(side: Side, stage: Stage) -> list[Step]:
+def _bend_steps(side: CellSide, stage: Stage) -> list[Step]:
     """Both slopes as the ECU holds them: a ratio, and the opening by the high slope at which it bends."""
     bend = side.settings.bend
     assert bend is not None
@@ -204,7 +204,7 @@ def _bend_steps(side: Side, stage: Stage) -> list[Step]:
     ]
 
 
-def _added_by_ecu(side: Side, stage: Stage) -> list[Step]:
+def _added_by_ecu(side: CellSide, stage: Stage) -> list[Step]:
     added = side.settings.added
     if added is None:
         return []

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from basemap.adaptation.hardware import delivery
-from basemap.explain.step import Side, Stage, Step, intended_lambda
+from basemap.explain.step import CellSide, Stage, Step, intended_lambda
 
 _MASS_BELOW, _MASS_ABOVE = "n·k · S_lo · (t − τ), below the break", "n·k · (m_b + ṁ · (t − τ − m_b / S_lo))"
 _PULSE_BELOW = "τ + m_fuel,t / (n·k · S_lo), below the break"
 _PULSE_ABOVE = "τ + m_b / S_lo + (m_fuel,t / n·k − m_b) / ṁ"
 
 
-def fuel_from_pulse(side: Side) -> list[Step]:
+def fuel_from_pulse(side: CellSide) -> list[Step]:
     """The donor's pulse → the fuel it delivers → the air that it was meant for."""
     stage, chain = Stage.DONOR_HARDWARE, side.chain
     how = "n·k · ṁ · (t − τ)"
@@ -34,7 +34,7 @@ def fuel_from_pulse(side: Side) -> list[Step]:
     ]
 
 
-def pulse_from_air(side: Side) -> list[Step]:
+def pulse_from_air(side: CellSide) -> list[Step]:
     """The target's air → the fuel it needs → the pulse that delivers it."""
     stage, chain = Stage.TARGET_HARDWARE, side.chain
     how = "τ + m_fuel,t / (n·k · ṁ)"
@@ -68,7 +68,7 @@ def pulse_from_air(side: Side) -> list[Step]:
     ]
 
 
-def _slope_steps(side: Side, stage: Stage) -> list[Step]:
+def _slope_steps(side: CellSide, stage: Stage) -> list[Step]:
     """Both slopes of the injector under the cell's own conditions, where its flow line has a break."""
     stated = side.installation.injectors.two_slope
     if stated is None:
@@ -91,7 +91,7 @@ def _slope_steps(side: Side, stage: Stage) -> list[Step]:
     ]
 
 
-def _injector_steps(side: Side, stage: Stage) -> list[Step]:
+def _injector_steps(side: CellSide, stage: Stage) -> list[Step]:
     injectors, fuel, chain = side.installation.injectors, side.installation.fuel, side.chain
     line = injectors.line
     return [
@@ -146,7 +146,7 @@ def _injector_steps(side: Side, stage: Stage) -> list[Step]:
     ]
 
 
-def _added_by_hardware(side: Side, stage: Stage) -> list[Step]:
+def _added_by_hardware(side: CellSide, stage: Stage) -> list[Step]:
     """What so short a pulse needs besides what the flow line asks for."""
     added, injectors = side.installation.injectors.added_time, side.installation.injectors
     if added is None:
@@ -159,7 +159,7 @@ def _added_by_hardware(side: Side, stage: Stage) -> list[Step]:
     return [Step(stage, "a", name, time, "ms", "", keys)]
 
 
-def _is_below_break(side: Side) -> bool:
+def _is_below_break(side: CellSide) -> bool:
     """Whether one opening of this cell delivers no more than the break mass."""
     injectors = side.installation.injectors
     assert injectors.two_slope is not None

@@ -51,7 +51,7 @@ class Step:
 
 
 @dataclass(frozen=True)
-class Side:
+class CellSide:
     """One side of the chain at one cell."""
 
     word: str
@@ -78,7 +78,7 @@ class Side:
         )
 
 
-def intended_lambda(side: Side, stage: Stage) -> Step:
+def intended_lambda(side: CellSide, stage: Stage) -> Step:
     """The mixture that a cell is meant to give."""
     value, keys = side.at(side.table.intended_lambda), (f"{side.word}.tables.fuel.lambda",)
     return Step(stage, "λ", "intended lambda", value, "", "", keys)

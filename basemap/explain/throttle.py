@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from basemap.adaptation.throttle import Layout, donor_ratio, layout, needs_pressure
-from basemap.explain.step import Side, Stage, Step, charge_temperatures, cylinder_volumes
+from basemap.adaptation.throttle import ThrottleLayout, donor_ratio, layout, needs_pressure
+from basemap.explain.step import CellSide, Stage, Step, charge_temperatures, cylinder_volumes
 from basemap.model.job import Job
 from basemap.model.result import Computed
 from basemap.physics.throttle import CRITICAL_RATIO, HEAT_CAPACITY_RATIO, flow_function
@@ -15,7 +15,7 @@ _BORES = ("target.engine.throttle_bore", "donor.engine.throttle_bore")
 _ROOT = "y^(-γ/(γ-1)), y = (1 + √(1 + 2·c²·(γ-1)/γ)) / 2"
 
 
-def throttle_steps(computed: Computed, target: Side) -> list[Step]:
+def throttle_steps(computed: Computed, target: CellSide) -> list[Step]:
     """From the donor's air at an opening to the target's.
 
     Between the donor's points the target's air is read from what its cells around carry over, and only that is shown.
@@ -46,7 +46,7 @@ def throttle_steps(computed: Computed, target: Side) -> list[Step]:
     return [*steps, Step(_STAGE, "m_air,t", name, air, "mg", f"{whole} · Π_t · V_t / V_d · T_d / T_t · p0_t/p0_d")]
 
 
-def _of_donor(computed: Computed, target: Side) -> list[Step]:
+def _of_donor(computed: Computed, target: CellSide) -> list[Step]:
     """How far the donor is throttled."""
     job, cell = computed.job, (target.row, target.column)
     ratio = float(donor_ratio(job)[cell])
@@ -60,7 +60,7 @@ def _of_donor(computed: Computed, target: Side) -> list[Step]:
     ]
 
 
-def _blades(job: Job, target: Side, ratio: float) -> list[Step]:
+def _blades(job: Job, target: CellSide, ratio: float) -> list[Step]:
     """What the target's manifold comes to at the same opening."""
     what = "manifold over barometric pressure of the target"
     warmth = charge_temperatures(job)
@@ -68,7 +68,7 @@ def _blades(job: Job, target: Side, ratio: float) -> list[Step]:
         float(donor_ratio(job)[target.row, target.column]),
         (job.donor.hardware.engine, job.target.hardware.engine),
     )
-    if layout(*engines) is not Layout.ALIKE or not before < 1.0:
+    if layout(*engines) is not ThrottleLayout.ALIKE or not before < 1.0:
         return [warmth, Step(_STAGE, "Π_t", what, ratio, "", "Π_d: not throttled")]
     donor, own = (engine.throttles for engine in engines)
     assert donor is not None

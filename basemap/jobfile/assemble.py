@@ -21,7 +21,7 @@ from basemap.jobfile.further_tables import build_further_tables, check_names, do
 from basemap.jobfile.injectors import Hardware, build_injectors
 from basemap.jobfile.intended import Intended, intended_lambda
 from basemap.jobfile.lambda_table import with_lambda_table
-from basemap.jobfile.load_axis import KEY, Axis, Breath, breath_of, load_axis, targets_axis
+from basemap.jobfile.load_axis import KEY, Breath, LoadScale, breath_of, load_axis, targets_axis
 from basemap.jobfile.needs import Needs, donor_needs
 from basemap.jobfile.own_axes import intended_on_axes, target_grid
 from basemap.jobfile.quantities import UNKNOWN, Measured
@@ -32,13 +32,13 @@ from basemap.jobfile.setting_fields import build_setting_fields, check_setting_f
 from basemap.jobfile.settings import check_fuel_density, check_short_pulses, donor_told, what_matters
 from basemap.jobfile.side import StatedSide, both_sides
 from basemap.jobfile.storage import build_storage
-from basemap.jobfile.table import Files, Grid, read_table
+from basemap.jobfile.table import Files, ReadTable, read_table
 from basemap.jobfile.throttle import check_applies, refuse_boost, row_pressures
 from basemap.model.axes import ESTIMATE_MARGIN, LoadAxis
 from basemap.model.breathing import Breathing, problem
 from basemap.model.installation import Conditions, Cycle, DonorState, Installation
 from basemap.model.job import Job, Side
-from basemap.model.sensor import Scale
+from basemap.model.sensor import SensorScale
 from basemap.model.table import FuelTable, Inside, TableQuantity
 
 
@@ -66,7 +66,7 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
     """
     donor, target = both_sides(parsed, record)
     check_names(parsed, record)
-    shared = parsed.conditions or schema.Conditions()
+    shared = parsed.conditions or schema.ConditionsSection()
     conditions = build_conditions(donor, shared), build_conditions(target, shared)
     _take_inputs(parsed, record, conditions)
     refuse_spreads(record)
@@ -151,7 +151,7 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
 
 def _sensors(
     parsed: schema.JobFile, record: Record, conditions: tuple[Conditions, Conditions]
-) -> tuple[dict[str, Scale], dict[str, Scale]]:
+) -> tuple[dict[str, SensorScale], dict[str, SensorScale]]:
     donor = build_sensors(parsed.donor.sensors if parsed.donor else None, record, "donor", conditions[0].barometer_pa)
     target = build_sensors(
         parsed.target.sensors if parsed.target else None, record, "target", conditions[1].barometer_pa
@@ -216,7 +216,7 @@ def _breath(side: StatedSide, conditions: Conditions, donor: StatedSide | None =
     return breath_of(side, conditions, cycle)
 
 
-def _check_axis(side: StatedSide, axis: Axis, applies: tuple[str, ...] | str) -> None:
+def _check_axis(side: StatedSide, axis: LoadScale, applies: tuple[str, ...] | str) -> None:
     """An air-mass axis says nothing of the pressure in the manifold."""
     if axis.kind is not LoadAxis.AIR_MASS or not (applies == UNKNOWN or "pressure" in applies):
         return
@@ -261,7 +261,7 @@ def _installations(
 
 
 def _fuel_table(
-    donor: StatedSide, table: schema.DonorTable, applies: tuple[str, ...] | str, grid: Grid, conditions: Conditions
+    donor: StatedSide, table: schema.DonorTable, applies: tuple[str, ...] | str, grid: ReadTable, conditions: Conditions
 ) -> FuelTable:
     reference = FORMULA_PRESSURE
     if table.reference_pressure is not None:
@@ -288,13 +288,13 @@ def _fuel_table(
     )
 
 
-def _which_unit(axis: Axis, table: str, load_unit: str | None) -> str:
+def _which_unit(axis: LoadScale, table: str, load_unit: str | None) -> str:
     """The key that says what the loads of a table are, and what it says."""
     key, says = ("load", axis.kind.value) if load_unit is None else ("load_unit", load_unit)
     return f'{table}.{key}, which is "{says}"'
 
 
-def _which_of_the_target(own: schema.TargetTable, axis: Axis, donors: schema.DonorTable) -> str:
+def _which_of_the_target(own: schema.TargetTable, axis: LoadScale, donors: schema.DonorTable) -> str:
     if own.load_points is not None:
         return f'target.tables.fuel.load_points, which are read in "{axis.unit}"'
     if own.load_unit is not None:
@@ -309,7 +309,7 @@ def _assume_reference_pressure(donor: StatedSide, table: schema.DonorTable, job:
 
 
 def _own_table(
-    target: StatedSide, own: schema.TargetTable, job: Job, axes: tuple[Grid, Axis], files: Files
+    target: StatedSide, own: schema.TargetTable, job: Job, axes: tuple[ReadTable, LoadScale], files: Files
 ) -> tuple[FuelTable, Intended | None]:
     """The target's table: the donor's meaning, its own axes, lambda, battery and what its ECU applies.
 

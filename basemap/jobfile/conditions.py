@@ -7,7 +7,7 @@ from basemap.errors import InputError
 from basemap.jobfile.defaults import DEFAULTS
 from basemap.jobfile.quantities import Measured
 from basemap.jobfile.record import Record, default_quantity
-from basemap.jobfile.schema import Conditions as Section
+from basemap.jobfile.schema import ConditionsSection as Section
 from basemap.jobfile.side import StatedSide
 from basemap.model.installation import Conditions
 from basemap.physics.air import standard_pressure

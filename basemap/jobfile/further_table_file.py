@@ -8,7 +8,7 @@ import numpy as np
 
 from basemap.constants import ZERO_CELSIUS
 from basemap.errors import InputError, NotSupportedYet
-from basemap.jobfile.load_axis import Axis, breath_of, pressure_axis
+from basemap.jobfile.load_axis import LoadScale, breath_of, pressure_axis
 from basemap.jobfile.schema import DonorFurtherTable
 from basemap.jobfile.side import StatedSide
 from basemap.jobfile.table import Files, checked_axes, file_of, read_file, refuse_many_cells, rising
@@ -145,7 +145,7 @@ class Further:
         axes = FurtherAxis("manifold pressure", axis.unit, load), FurtherAxis("rpm", "rpm", found.rpm)
         return Read(found.name, axes, values, pressure, found.unit, found.layout.decimals, found.layout)
 
-    def _refuse_two_barometers(self, axis: Axis) -> None:
+    def _refuse_two_barometers(self, axis: LoadScale) -> None:
         """A pulse against vacuum or gauge pressure would stand at another manifold pressure on the target."""
         barometers = [one.barometer_pa for one in (self.sides.donor_conditions, self.sides.target_conditions)]
         pulses = self.table.quantity == FurtherQuantity.PULSE_WIDTH

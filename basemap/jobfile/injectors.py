@@ -235,7 +235,7 @@ def _openings(side: StatedSide) -> float:
 def _dead_time(side: StatedSide) -> DeadTime | None:
     section = side.injectors.dead_time
     told = side.settings.dead_time if side.name == "donor" else None
-    if isinstance(section, schema.DeadTime):
+    if isinstance(section, schema.DeadTimeSection):
         return build_dead_time(side, section, "injectors.dead_time")
     if told is not None:
         as_told = build_dead_time(side, told, "settings.dead_time")
@@ -257,7 +257,7 @@ def _keep_told_spread(side: StatedSide, dead_time: DeadTime, *, unknown: bool) -
     side.record.keep(side.place("injectors.dead_time.time"), measured, "assumed" if unknown else "default")
 
 
-def build_dead_time(side: StatedSide, section: schema.DeadTime, key: str) -> DeadTime:
+def build_dead_time(side: StatedSide, section: schema.DeadTimeSection, key: str) -> DeadTime:
     """Dead time over voltage, and over pressure where given; refused where it looks transposed."""
     if section.battery is None or section.time is None:
         lacking = "battery" if section.battery is None else "time"
@@ -278,7 +278,7 @@ def build_dead_time(side: StatedSide, section: schema.DeadTime, key: str) -> Dea
     return DeadTime(volts, times, pressures)
 
 
-def build_dead_time_points(side: StatedSide, section: schema.DeadTime | None, key: str) -> FloatArray | None:
+def build_dead_time_points(side: StatedSide, section: schema.DeadTimeSection | None, key: str) -> FloatArray | None:
     """Rising voltages at which an ECU takes its dead times, where only those are given; times are filled in."""
     if section is None or section.time is not None or section.battery is None:
         return None
@@ -290,7 +290,7 @@ def build_dead_time_points(side: StatedSide, section: schema.DeadTime | None, ke
 
 
 def _times(
-    side: StatedSide, section: schema.DeadTime, key: str, volts: FloatArray, pressures: FloatArray | None
+    side: StatedSide, section: schema.DeadTimeSection, key: str, volts: FloatArray, pressures: FloatArray | None
 ) -> FloatArray:
     assert section.time is not None
     rows = [[entry.value for entry in row] for row in section.time]

@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from basemap.errors import InputError
-from basemap.jobfile.load_axis import KEY, Axis, pressure_axis
+from basemap.jobfile.load_axis import KEY, LoadScale, pressure_axis
 from basemap.jobfile.quantities import UNKNOWN, Measured
 from basemap.jobfile.schema import DonorTable, LambdaFile, TargetTable
 from basemap.jobfile.side import StatedSide
-from basemap.jobfile.table import Files, Grid, read_file, refuse_other_unit, rising
+from basemap.jobfile.table import Files, ReadTable, read_file, refuse_other_unit, rising
 from basemap.model.axes import LoadAxis
 from basemap.model.further_table import FurtherAxis, FurtherQuantity, FurtherTable
 from basemap.model.installation import FloatArray
@@ -65,8 +65,8 @@ class Intended:
 def intended_lambda(
     side: StatedSide,
     table: DonorTable | TargetTable,
-    grid: Grid,
-    axis: Axis,
+    grid: ReadTable,
+    axis: LoadScale,
     files: Files,
     stoichiometric: float,
     further_tables: tuple[FurtherTable, ...] = (),
@@ -121,7 +121,7 @@ def intended_lambda(
 
 
 def _of_further_table(
-    side: StatedSide, section: LambdaFile, axes: tuple[Grid, Axis], further_tables: tuple[FurtherTable, ...]
+    side: StatedSide, section: LambdaFile, axes: tuple[ReadTable, LoadScale], further_tables: tuple[FurtherTable, ...]
 ) -> Intended:
     """The mixture of a further table in lambda or in air/fuel ratio; its own keys say what its cells mean."""
     key, name, (grid, axis) = f"{KEY}.lambda.table", section.table, axes
@@ -186,7 +186,7 @@ def _scale(side: StatedSide, section: LambdaFile, found: GridFile, stoichiometri
     )
 
 
-def _check(found: GridFile, values: FloatArray, axis: Axis, section: LambdaFile) -> None:
+def _check(found: GridFile, values: FloatArray, axis: LoadScale, section: LambdaFile) -> None:
     for row, column in np.argwhere((values < LOWEST) | (values > HIGHEST)):
         cell = found.values[row, column]
         hint = "is the scale's basis right?"
@@ -201,7 +201,7 @@ def _check(found: GridFile, values: FloatArray, axis: Axis, section: LambdaFile)
         )
 
 
-def _on_axes(name: str, found: MixtureTable, grid: Grid, axis: Axis) -> FloatArray:
+def _on_axes(name: str, found: MixtureTable, grid: ReadTable, axis: LoadScale) -> FloatArray:
     """Bilinear in (rpm, load). A lambda table must reach as far as the fuel table: its edge is not held."""
     load, rpm = (one.values for one in found.axes)
     _check_covers("engine speed", "rpm", name, rpm, grid.rpm)
@@ -209,12 +209,12 @@ def _on_axes(name: str, found: MixtureTable, grid: Grid, axis: Axis) -> FloatArr
     return _interpolated(found.mixture, rpm, found.load_pa, grid)
 
 
-def _interpolated(values: FloatArray, rpm: FloatArray, pressure: FloatArray, grid: Grid) -> FloatArray:
+def _interpolated(values: FloatArray, rpm: FloatArray, pressure: FloatArray, grid: ReadTable) -> FloatArray:
     across = np.array([np.interp(grid.rpm, rpm, row) for row in values])
     return np.array([np.interp(grid.load_pa, pressure, column) for column in across.T]).T
 
 
-def _check_load(name: str, has: tuple[FloatArray, str, FloatArray], grid: Grid) -> None:
+def _check_load(name: str, has: tuple[FloatArray, str, FloatArray], grid: ReadTable) -> None:
     load, unit, pressure = has
     if grid.load_pa[0] < pressure[0] * (1 - SLACK) or grid.load_pa[-1] > pressure[-1] * (1 + SLACK):
         raise InputError(

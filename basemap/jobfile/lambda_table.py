@@ -171,10 +171,10 @@ def _shape(job: Job, of_donor: Intended, of_target: Intended) -> MixtureTable:
 
 
 def _with_words(layout: object, words: str) -> object:
-    from basemap.tables.grid import Layout
+    from basemap.tables.grid import GridLayout
     from basemap.tables.orientation import unit_of_text
 
-    assert isinstance(layout, Layout)
+    assert isinstance(layout, GridLayout)
     return layout.with_words(words, "" if unit_of_text(layout.corner) else layout.corner)
 
 

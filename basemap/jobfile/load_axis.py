@@ -38,7 +38,7 @@ class Breath:
 
 
 @dataclass(frozen=True)
-class Axis:
+class LoadScale:
     """What a load axis means.
 
     Parameters
@@ -92,7 +92,7 @@ class Axis:
             return False
         return not reference or (reference == "absolute") is (self.reference == "absolute")
 
-    def points(self, load: FloatArray, as_the_donor: Axis) -> LoadPoints:
+    def points(self, load: FloatArray, as_the_donor: LoadScale) -> LoadPoints:
         """What points as shown stand for.
 
         Parameters
@@ -116,7 +116,7 @@ class Axis:
         lookup = pressure if as_the_donor.reference == "absolute" else pressure - breath.barometer_pa
         return LoadPoints(self.kind, lookup, pressure, pressure)
 
-    def converted(self, load: FloatArray, axis: Axis) -> FloatArray:
+    def converted(self, load: FloatArray, axis: LoadScale) -> FloatArray:
         """Points as shown on this axis, as they are shown on the same axis of the target, `axis`.
 
         A pressure keeps what it refers to: against vacuum, or against either side's own barometer. Air scales with
@@ -158,7 +158,7 @@ def breath_of(side: StatedSide, conditions: Conditions, cycle: str) -> Breath:
     )
 
 
-def load_axis(side: StatedSide, table: DonorTable, breath: Breath) -> Axis:
+def load_axis(side: StatedSide, table: DonorTable, breath: Breath) -> LoadScale:
     """What the load axis of the donor's table means."""
     if table.load is None:
         raise side.error(f"{KEY}.load", 'missing: say what the load axis is, such as "manifold pressure"')
@@ -177,28 +177,28 @@ def load_axis(side: StatedSide, table: DonorTable, breath: Breath) -> Axis:
     return _axis(side, kind, unit, breath)
 
 
-def pressure_axis(side: StatedSide, key: str, unit: str | None, breath: Breath) -> Axis:
+def pressure_axis(side: StatedSide, key: str, unit: str | None, breath: Breath) -> LoadScale:
     """What the load axis of the table under `key` means, where that is manifold pressure."""
     if unit is None:
         raise side.error(f"{key}.load_unit", _PRESSURE_EXAMPLE)
     return _axis(side, LoadAxis.MANIFOLD_PRESSURE, unit, breath, key)
 
 
-def targets_axis(target: StatedSide, unit: str | None, donor_axis: Axis, breath: Breath) -> Axis:
+def targets_axis(target: StatedSide, unit: str | None, donor_axis: LoadScale, breath: Breath) -> LoadScale:
     """The same axis on the target: its own unit where it gives one, its own barometer, temperature and cylinders."""
     if unit is None:
         return replace(donor_axis, breath=breath)
     return _axis(target, donor_axis.kind, unit, breath)
 
 
-def _axis(side: StatedSide, kind: LoadAxis, unit: str, breath: Breath, table: str = KEY) -> Axis:
+def _axis(side: StatedSide, kind: LoadAxis, unit: str, breath: Breath, table: str = KEY) -> LoadScale:
     key = f"{table}.load_unit"
     if kind is LoadAxis.MANIFOLD_PRESSURE:
         try:
             size, reference = axis_scale(unit)
         except InputError as error:
             raise error.within(file=side.record.file, place=side.place(key)) from None
-        return Axis(kind, unit, size, reference, breath)
+        return LoadScale(kind, unit, size, reference, breath)
     units, what = {
         LoadAxis.PRESSURE_RATIO: (RATIO_UNITS, "MAP/BARO"),
         LoadAxis.THROTTLE: (OPENING_UNITS, "a throttle opening"),
@@ -207,9 +207,9 @@ def _axis(side: StatedSide, kind: LoadAxis, unit: str, breath: Breath, table: st
     if unit not in units:
         known = ", ".join(f'"{name}"' for name in units)
         raise side.error(key, f'"{unit}" is no unit of {what}: write one of {known}')
-    return Axis(kind, unit, units[unit], "", breath)
+    return LoadScale(kind, unit, units[unit], "", breath)
 
 
-def rising_points(axis: Axis, load: FloatArray) -> FloatArray:
+def rising_points(axis: LoadScale, load: FloatArray) -> FloatArray:
     """Points of an axis, lowest load first."""
     return np.asarray(load[np.argsort(axis.pressure_pa(load))])

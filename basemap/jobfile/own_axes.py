@@ -7,19 +7,21 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from basemap.jobfile.load_axis import KEY, Axis, rising_points
+from basemap.jobfile.load_axis import KEY, LoadScale, rising_points
 from basemap.jobfile.schema import TargetTable
 from basemap.jobfile.side import StatedSide
-from basemap.jobfile.table import HIGHEST_RPM, MOST_CELLS, Grid, check_loads
+from basemap.jobfile.table import HIGHEST_RPM, MOST_CELLS, ReadTable, check_loads
 from basemap.model.axes import LoadAxis
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 
 if TYPE_CHECKING:
-    from basemap.tables.grid import Layout
+    from basemap.tables.grid import GridLayout
 
 
-def target_grid(target: StatedSide, own: TargetTable, donor_grid: Grid, donor_axis: Axis, axis: Axis) -> Grid:
+def target_grid(
+    target: StatedSide, own: TargetTable, donor_grid: ReadTable, donor_axis: LoadScale, axis: LoadScale
+) -> ReadTable:
     """The target's empty table.
 
     Parameters
@@ -43,7 +45,7 @@ def target_grid(target: StatedSide, own: TargetTable, donor_grid: Grid, donor_ax
             f"the table would have {load.size} × {rpm.size} cells: expected at most {MOST_CELLS}, more than any "
             "controller's table has",
         )
-    return Grid(
+    return ReadTable(
         rpm=rpm,
         load_pa=pressure,
         points=axis.points(load, donor_axis),
@@ -90,7 +92,7 @@ def _donor_top(job: Job) -> str:
     return f"{said}, which is {shown.load[-1] * scale:.5g} {shown.load_unit} in the target's cylinders"
 
 
-def _loads(own: TargetTable, donor_grid: Grid, donor_axis: Axis, axis: Axis) -> FloatArray:
+def _loads(own: TargetTable, donor_grid: ReadTable, donor_axis: LoadScale, axis: LoadScale) -> FloatArray:
     if own.load_points is not None:
         return rising_points(axis, np.array(own.load_points))
     if axis == donor_axis:
@@ -98,7 +100,7 @@ def _loads(own: TargetTable, donor_grid: Grid, donor_axis: Axis, axis: Axis) -> 
     return donor_axis.converted(donor_grid.shown.load, axis)
 
 
-def _speeds(target: StatedSide, own: TargetTable, donor_grid: Grid) -> FloatArray:
+def _speeds(target: StatedSide, own: TargetTable, donor_grid: ReadTable) -> FloatArray:
     if own.rpm_points is None:
         return donor_grid.rpm
     rpm = np.array(own.rpm_points)
@@ -111,8 +113,8 @@ def _speeds(target: StatedSide, own: TargetTable, donor_grid: Grid) -> FloatArra
     return np.sort(rpm)
 
 
-def _layout(donor_grid: Grid, rpm: FloatArray, load: FloatArray, unit: str) -> Layout:
-    layout: Layout = donor_grid.layout  # type: ignore[assignment]
+def _layout(donor_grid: ReadTable, rpm: FloatArray, load: FloatArray, unit: str) -> GridLayout:
+    layout: GridLayout = donor_grid.layout  # type: ignore[assignment]
     if donor_grid.named_unit is not None and unit != donor_grid.shown.load_unit:
         layout = layout.with_load_unit(donor_grid.named_unit, unit)
     if np.array_equal(rpm, donor_grid.rpm) and np.array_equal(load, donor_grid.shown.load):

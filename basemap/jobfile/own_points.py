@@ -18,7 +18,7 @@ from basemap.model.further_table import FurtherAxis, FurtherQuantity, FurtherTab
 from basemap.model.installation import FloatArray
 
 if TYPE_CHECKING:
-    from basemap.tables.grid import Layout
+    from basemap.tables.grid import GridLayout
     from basemap.tables.line import LineLayout
 
 _TWO = ("rpm_points", "load_points")
@@ -115,7 +115,7 @@ def _over_two_axes(further: Further, own: TargetFurtherTable, table: FurtherTabl
             "mixture is not held beyond its table: leave the point out, or extend the donor's table",
             side,
         )
-    layout: Layout = table.layout  # type: ignore[assignment]
+    layout: GridLayout = table.layout  # type: ignore[assignment]
     return replace(
         table,
         values=read.of(table.values),

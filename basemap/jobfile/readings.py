@@ -29,7 +29,7 @@ SAME = 1e-9
 
 
 @dataclass(frozen=True)
-class Reading:
+class CellMeaning:
     """One way to read the cells and the volumetric efficiency that it implies.
 
     `light_load` is `None` where the table has no row from 30 to 60 kPa.
@@ -89,7 +89,7 @@ def choose_reading(donor: StatedSide, job: Job, own_lambda: bool) -> Inside:
     return plausible[0].inside
 
 
-def all_readings(job: Job, own_lambda: bool) -> list[Reading]:
+def all_readings(job: Job, own_lambda: bool) -> list[CellMeaning]:
     """Every reading. Where lambda is 1 throughout on both sides, whether the ECU applies it makes no difference."""
     neutral = not own_lambda and bool(np.all(np.abs(job.donor.table.intended_lambda - 1.0) < SAME))
     names = tuple(name for name in APPLICABLE if not (neutral and name == "lambda"))
@@ -102,7 +102,7 @@ def all_readings(job: Job, own_lambda: bool) -> list[Reading]:
     return readings
 
 
-def _reading(job: Job, applies: tuple[str, ...], inside: Inside) -> Reading:
+def _reading(job: Job, applies: tuple[str, ...], inside: Inside) -> CellMeaning:
     efficiency = implied_ve(job, inside)
     table, conditions = job.donor.table, job.donor.hardware.conditions
     limit = job.donor.hardware.engine.rev_limit_rpm or float(table.rpm[-1])
@@ -112,7 +112,7 @@ def _reading(job: Job, applies: tuple[str, ...], inside: Inside) -> Reading:
     visited = np.flatnonzero(table.load_pa <= end * (1 + SAME))
     top = int(visited[-1]) if visited.size else 0
     light = (table.load_pa >= LIGHT_LOAD_PA[0]) & (table.load_pa <= LIGHT_LOAD_PA[1])
-    return Reading(
+    return CellMeaning(
         applies,
         inside,
         wide_open=_median(efficiency[top][columns]),

@@ -25,7 +25,7 @@ class Sourced(Section):
     basis: f.SectionBasis | None = None
 
 
-class Conditions(Sourced):
+class ConditionsSection(Sourced):
     """``[conditions]`` and its overrides of either side."""
 
     barometer: f.Barometer | None = None
@@ -34,7 +34,7 @@ class Conditions(Sourced):
     battery: f.Battery | None = None
 
 
-class Throttles(Section):
+class ThrottlesSection(Section):
     """``throttles = { count, bore, feeds }``: all throttles of an engine, alike."""
 
     count: f.Count | None = None
@@ -42,7 +42,7 @@ class Throttles(Section):
     feeds: f.Cylinders | None = None
 
 
-class Engine(Sourced):
+class EngineSection(Sourced):
     """``[donor.engine]``."""
 
     displacement: f.Volume | None = None
@@ -57,10 +57,10 @@ class Engine(Sourced):
     firing_order: FiringOrder | None = None
     trigger: f.Text | None = None
     throttle_bore: f.Bore | None = None
-    throttles: Throttles | None = None
+    throttles: ThrottlesSection | None = None
 
 
-class TargetEngine(Engine):
+class TargetEngine(EngineSection):
     """``[target.engine]``: also what its ECU will enforce, and how it starts and idles."""
 
     load_cut: f.ManifoldPressure | None = None
@@ -70,7 +70,7 @@ class TargetEngine(Engine):
     coldest_start: f.ColdTemperature | None = None
 
 
-class DeadTime(Sourced):
+class DeadTimeSection(Sourced):
     """``[….dead_time]``: one list of times, or one for each pressure."""
 
     battery: f.Batteries | None = None
@@ -79,12 +79,12 @@ class DeadTime(Sourced):
 
 
 _DeadTimeOrUnknown = Annotated[
-    Annotated[DeadTime, Tag("section")] | Annotated[Literal["unknown"], Tag("unknown")],
+    Annotated[DeadTimeSection, Tag("section")] | Annotated[Literal["unknown"], Tag("unknown")],
     f.tagged(("unknown", lambda value: value == UNKNOWN), other="section"),
 ]
 
 
-class TwoSlope(Sourced):
+class TwoSlopeSection(Sourced):
     """``[….injectors.two_slope]``: a flow line of one slope up to a break mass and of another above it."""
 
     low_flow: f.Flow | None = None
@@ -92,14 +92,14 @@ class TwoSlope(Sourced):
     break_mass: f.BreakMass | None = None
 
 
-class AddedTime(Sourced):
+class AddedTimeSection(Sourced):
     """``[….injectors.added_time]``: how much longer than the flow line asks short pulses must be."""
 
     open: f.AddedTimes | None = None
     time: f.AddedTimes | None = None
 
 
-class Injectors(Sourced):
+class InjectorsSection(Sourced):
     """``[….injectors]``."""
 
     static_flow: f.Flow | None = None
@@ -112,11 +112,11 @@ class Injectors(Sourced):
     highest_pressure: f.RailPressure | None = None
     slope: f.Flow | None = None
     dead_time: _DeadTimeOrUnknown | None = None
-    two_slope: TwoSlope | None = None
-    added_time: AddedTime | None = None
+    two_slope: TwoSlopeSection | None = None
+    added_time: AddedTimeSection | None = None
 
 
-class Fuel(Sourced):
+class FuelSection(Sourced):
     """``[….fuel]``."""
 
     blend: f.Text | None = None
@@ -130,14 +130,14 @@ class Fuel(Sourced):
     temperature: f.FuelTemperature | None = None
 
 
-class ToldDeadTime(DeadTime):
+class ToldDeadTime(DeadTimeSection):
     """``[….settings.dead_time]``: also an ECU that multiplies its pulses instead of adding to them."""
 
     percent: f.BatteryPercents | None = None
     at_pulse: f.ShortestPulse | None = None
 
 
-class Settings(Sourced):
+class SettingsSection(Sourced):
     """``[donor.settings]``: what the ECU was told."""
 
     displacement: f.Volume | None = None
@@ -173,7 +173,7 @@ class SettingFields(Section):
     dead_time: SettingField | None = None
 
 
-class TargetSettings(Settings):
+class TargetSettings(SettingsSection):
     """``[target.settings]``: also the names of what keeps the donor's value, and what its fields can hold."""
 
     cannot_be_told: f.Stuck | None = None
@@ -332,7 +332,7 @@ def _section(value: object) -> object:
     return {"blend": UNKNOWN} if value == UNKNOWN else value
 
 
-_Fuel = Annotated[Fuel, BeforeValidator(_section)]
+_Fuel = Annotated[FuelSection, BeforeValidator(_section)]
 
 
 class Donor(Sourced):
@@ -340,11 +340,11 @@ class Donor(Sourced):
 
     state: f.DonorState | None = None
     cylinder_trims: f.YesNoOrUnknown | None = None
-    conditions: Conditions | None = None
-    engine: Engine | None = None
-    injectors: Injectors | None = None
+    conditions: ConditionsSection | None = None
+    engine: EngineSection | None = None
+    injectors: InjectorsSection | None = None
     fuel: _Fuel | None = None
-    settings: Settings | None = None
+    settings: SettingsSection | None = None
     tables: DonorTables | None = None
     sensors: dict[str, Sensor] | None = None
 
@@ -353,9 +353,9 @@ class Target(Sourced):
     """``[target]``."""
 
     same_as_donor: f.Sections | None = None
-    conditions: Conditions | None = None
+    conditions: ConditionsSection | None = None
     engine: TargetEngine | None = None
-    injectors: Injectors | None = None
+    injectors: InjectorsSection | None = None
     fuel: _Fuel | None = None
     settings: TargetSettings | None = None
     tables: TargetTables | None = None
@@ -372,7 +372,7 @@ class JobFile(Sourced):
     """The whole file."""
 
     title: f.Text | None = None
-    conditions: Conditions | None = None
+    conditions: ConditionsSection | None = None
     donor: Donor | None = None
     target: Target | None = None
     options: Options | None = None

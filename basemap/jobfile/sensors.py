@@ -13,7 +13,7 @@ from basemap.jobfile import schema
 from basemap.jobfile.quantities import Measured, check_range, parse_quantity
 from basemap.jobfile.record import Record
 from basemap.model.installation import FloatArray
-from basemap.model.sensor import Scale, SensorKind, ShownIn
+from basemap.model.sensor import SensorKind, SensorScale, ShownIn
 from basemap.physics.sensor import Thermistor
 from basemap.physics.thermistor import steinhart_hart, temperature
 
@@ -65,7 +65,7 @@ class _Reader:
         place = f"{self.place}.{key}" if key else self.place
         return InputError(problem, file=self.record.file, place=place)
 
-    def scale(self) -> Scale:
+    def scale(self) -> SensorScale:
         kind = self._kind()
         basis = self._basis(kind)
         if self.section.value is None:
@@ -115,7 +115,7 @@ class _Reader:
             raise self.error("value", f"entry {index} of the list: {error.problem}") from None
         return measured
 
-    def _points(self, kind: SensorKind, values: FloatArray, shown: ShownIn) -> Scale:
+    def _points(self, kind: SensorKind, values: FloatArray, shown: ShownIn) -> SensorScale:
         if self.section.volts is None:
             also = ", or resistance, pull_up and supply of a thermistor" if kind is SensorKind.TEMPERATURE else ""
             raise self.error("volts", f'missing: the voltages of its points, such as ["0.5 V", "4.5 V"]{also}')
@@ -127,7 +127,7 @@ class _Reader:
             if low == high:
                 raise self.error("volts", f"{low:.4g} V stands twice: every point once")
         self._one_way(values, shown, [f"{one:.4g} V" for one in volts])
-        return Scale(kind, volts, values, shown)
+        return SensorScale(kind, volts, values, shown)
 
     def _one_for_each(self, values: FloatArray, others: FloatArray, words: str) -> None:
         if values.size != others.size:
@@ -144,7 +144,7 @@ class _Reader:
                 "value", f"from {one} to {other}: a scale rises throughout or falls throughout; look for a slip"
             )
 
-    def _thermistor(self, kind: SensorKind, values: FloatArray, shown: ShownIn) -> Scale:
+    def _thermistor(self, kind: SensorKind, values: FloatArray, shown: ShownIn) -> SensorScale:
         section = self.section
         if kind is not SensorKind.TEMPERATURE:
             key = next(key for key in _THERMISTOR if getattr(section, key) is not None)
@@ -172,7 +172,7 @@ class _Reader:
         pull_up, supply = section.pull_up.value, section.supply.value
         # Ohm's law: the sensor to ground, below the pull-up.
         volts = supply * ohms / (ohms + pull_up)
-        return Scale(kind, volts, values, shown, Thermistor(coefficients, pull_up, supply))
+        return SensorScale(kind, volts, values, shown, Thermistor(coefficients, pull_up, supply))
 
     def _curve(self, ohms: FloatArray, values: FloatArray) -> tuple[float, float, float]:
         try:
@@ -230,7 +230,7 @@ def _shown(kind: SensorKind, entries: list[Measured], basis: float) -> ShownIn:
 
 def build_sensors(
     sections: dict[str, schema.Sensor] | None, record: Record, side: str, barometer_pa: float
-) -> dict[str, Scale]:
+) -> dict[str, SensorScale]:
     """The scales of one side by name.
 
     Parameters
@@ -255,7 +255,7 @@ def build_sensors(
     }
 
 
-def refuse_other_quantities(donor: dict[str, Scale], target: dict[str, Scale], record: Record) -> None:
+def refuse_other_quantities(donor: dict[str, SensorScale], target: dict[str, SensorScale], record: Record) -> None:
     """A sensor reads the same quantity on either side.
 
     Raises

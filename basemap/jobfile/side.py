@@ -42,10 +42,10 @@ class StatedSide:
 
     name: str
     record: Record
-    conditions: schema.Conditions
+    conditions: schema.ConditionsSection
     engine: schema.TargetEngine
-    injectors: schema.Injectors
-    fuel: schema.Fuel
+    injectors: schema.InjectorsSection
+    fuel: schema.FuelSection
     settings: schema.TargetSettings
     copied: frozenset[str] = frozenset()
 
@@ -97,19 +97,21 @@ def both_sides(job: schema.JobFile, record: Record) -> tuple[StatedSide, StatedS
     one = StatedSide(
         name="donor",
         record=record,
-        conditions=donor.conditions or schema.Conditions(),
+        conditions=donor.conditions or schema.ConditionsSection(),
         engine=_over(donor.engine, None, schema.TargetEngine),
-        injectors=donor.injectors or schema.Injectors(),
-        fuel=donor.fuel or schema.Fuel(),
+        injectors=donor.injectors or schema.InjectorsSection(),
+        fuel=donor.fuel or schema.FuelSection(),
         settings=_over(donor.settings, None, schema.TargetSettings),
     )
     other = StatedSide(
         name="target",
         record=record,
-        conditions=_over(donor.conditions if "conditions" in copied else None, target.conditions, schema.Conditions),
+        conditions=_over(
+            donor.conditions if "conditions" in copied else None, target.conditions, schema.ConditionsSection
+        ),
         engine=_over(donor.engine if "engine" in copied else None, target.engine, schema.TargetEngine),
-        injectors=_over(donor.injectors if "injectors" in copied else None, target.injectors, schema.Injectors),
-        fuel=_over(donor.fuel if "fuel" in copied else None, target.fuel, schema.Fuel),
+        injectors=_over(donor.injectors if "injectors" in copied else None, target.injectors, schema.InjectorsSection),
+        fuel=_over(donor.fuel if "fuel" in copied else None, target.fuel, schema.FuelSection),
         settings=_over(donor.settings if "settings" in copied else None, target.settings, schema.TargetSettings),
         copied=copied,
     )

@@ -12,7 +12,7 @@ import numpy as np
 
 from basemap.adaptation.throttle import WIDE_OPEN
 from basemap.errors import InputError
-from basemap.jobfile.load_axis import KEY, Axis
+from basemap.jobfile.load_axis import KEY, LoadScale
 from basemap.jobfile.schema import DonorTable, TableFile
 from basemap.jobfile.side import StatedSide
 from basemap.model.axes import LoadAxis, LoadPoints
@@ -59,7 +59,7 @@ class Files:
 
 
 @dataclass(frozen=True)
-class Grid:
+class ReadTable:
     """A table in SI, with how it is shown. Shape of `values`: (loads, speeds).
 
     `named_unit` is the unit of the load axis where the file itself names it.
@@ -78,7 +78,7 @@ class Grid:
     named_unit: str | None = None
 
 
-def read_table(side: StatedSide, table: DonorTable, axis: Axis, files: Files) -> Grid:
+def read_table(side: StatedSide, table: DonorTable, axis: LoadScale, files: Files) -> ReadTable:
     """Read the donor's main table."""
     if table.file is None:
         raise side.error(f"{KEY}.file", 'missing: the table\'s file, such as "fuel.csv", or "-" for standard input')
@@ -92,7 +92,7 @@ def read_table(side: StatedSide, table: DonorTable, axis: Axis, files: Files) ->
     shown = Shown(unit, per_unit, load, axis.unit, found.layout.decimals)
     named = found.load_unit.unit if found.load_unit else None
     points = axis.points(load, axis)
-    return Grid(found.rpm, pressure, points, values * per_unit, shown, found.layout, values, named)
+    return ReadTable(found.rpm, pressure, points, values * per_unit, shown, found.layout, values, named)
 
 
 def read_file(side: StatedSide, table: TableFile, file: str, files: Files, key: str) -> GridFile:
@@ -144,14 +144,14 @@ def refuse_many_cells(found: GridFile) -> None:
         )
 
 
-def rising(found: GridFile, axis: Axis) -> tuple[FloatArray, FloatArray, FloatArray]:
+def rising(found: GridFile, axis: LoadScale) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Load axis as shown, absolute pressures (Pa) and values, lowest absolute pressure first."""
     pressure = axis.pressure_pa(found.load)
     order = np.argsort(pressure)
     return found.load[order], pressure[order], found.values[order]
 
 
-def checked_axes(found: GridFile, axis: Axis, load: FloatArray, pressure: FloatArray) -> None:
+def checked_axes(found: GridFile, axis: LoadScale, load: FloatArray, pressure: FloatArray) -> None:
     """Refuse speeds and pressures that no engine has, and a load axis that the file itself gives another unit."""
     refuse_other_unit(found, axis)
     if found.rpm[0] <= 0 or found.rpm[-1] >= HIGHEST_RPM:
@@ -164,7 +164,7 @@ def checked_axes(found: GridFile, axis: Axis, load: FloatArray, pressure: FloatA
     check_loads(axis, load, pressure, file=found.name)
 
 
-def refuse_other_unit(found: GridFile, axis: Axis) -> None:
+def refuse_other_unit(found: GridFile, axis: LoadScale) -> None:
     """Refuse a load axis of which the file says one unit and the job another.
 
     Raises
@@ -186,7 +186,9 @@ def refuse_other_unit(found: GridFile, axis: Axis) -> None:
     )
 
 
-def check_loads(axis: Axis, load: FloatArray, pressure: FloatArray, *, file: str, place: str | None = None) -> None:
+def check_loads(
+    axis: LoadScale, load: FloatArray, pressure: FloatArray, *, file: str, place: str | None = None
+) -> None:
     """Refuse loads that no engine has.
 
     Parameters
@@ -218,7 +220,7 @@ def check_loads(axis: Axis, load: FloatArray, pressure: FloatArray, *, file: str
         )
 
 
-def _check_openings(axis: Axis, load: FloatArray, *, file: str, place: str | None = None) -> None:
+def _check_openings(axis: LoadScale, load: FloatArray, *, file: str, place: str | None = None) -> None:
     """Refuse openings that no throttle has, and a table that does not reach wide open."""
     for opening in load:
         if not 0.0 <= opening * axis.size <= 1.0:
@@ -236,7 +238,7 @@ def _check_openings(axis: Axis, load: FloatArray, *, file: str, place: str | Non
         )
 
 
-def _refuse_negative(found: GridFile, axis: Axis) -> None:
+def _refuse_negative(found: GridFile, axis: LoadScale) -> None:
     for row, column in np.argwhere(found.values < 0):
         raise InputError(
             f"holds {found.values[row, column]:g}: a fuel table has no negative cells",
@@ -245,7 +247,7 @@ def _refuse_negative(found: GridFile, axis: Axis) -> None:
         )
 
 
-def _refuse_huge(found: GridFile, axis: Axis, quantity: str, unit: str, per_unit: float) -> None:
+def _refuse_huge(found: GridFile, axis: LoadScale, quantity: str, unit: str, per_unit: float) -> None:
     pulse = quantity == TableQuantity.PULSE_WIDTH
     most = (LONGEST_PULSE_S if pulse else HIGHEST_EFFICIENCY) / per_unit
     for row, column in np.argwhere(found.values > most):

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from basemap.errors import InputError
-from basemap.jobfile.load_axis import KEY, Axis
+from basemap.jobfile.load_axis import KEY, LoadScale
 from basemap.jobfile.quantities import axis_scale
 from basemap.jobfile.schema import DonorTable, PressureFile
 from basemap.jobfile.side import StatedSide
-from basemap.jobfile.table import Files, Grid, read_file, rising
+from basemap.jobfile.table import Files, ReadTable, read_file, rising
 from basemap.model.axes import LoadAxis, same_points
 from basemap.model.installation import FloatArray, Induction, Installation
 
@@ -17,7 +17,7 @@ ROW_PRESSURE = f"{KEY}.row_pressure"
 LOWEST_PA, HIGHEST_RATIO = 1e3, 1.05
 
 
-def check_applies(side: StatedSide, axis: Axis, applies: tuple[str, ...] | str) -> None:
+def check_applies(side: StatedSide, axis: LoadScale, applies: tuple[str, ...] | str) -> None:
     """What an ECU can multiply a cell by goes with the load axis."""
     key, throttle = f"{KEY}.ecu_applies", axis.kind is LoadAxis.THROTTLE
     if "barometer" in applies and not throttle:
@@ -39,7 +39,7 @@ def _article(kind: LoadAxis) -> str:
 
 
 def row_pressures(
-    donor: StatedSide, table: DonorTable, needed: bool, grid: Grid, axis: Axis, files: Files
+    donor: StatedSide, table: DonorTable, needed: bool, grid: ReadTable, axis: LoadScale, files: Files
 ) -> FloatArray | None:
     """Manifold pressure of every cell where the donor's ECU multiplies by it, shape (loads, speeds), Pa.
 
@@ -88,7 +88,7 @@ def _checked(
     load: FloatArray,
     rpm: FloatArray,
     name: str,
-    axis: Axis,
+    axis: LoadScale,
 ) -> FloatArray:
     try:
         size, reference = axis_scale(section.unit or "kPa")

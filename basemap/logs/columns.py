@@ -14,7 +14,7 @@ import numpy as np
 
 from basemap.errors import InputError
 from basemap.logs.channels import CHANNELS, NEEDED, OTHERS, Channel, Size, plain_unit
-from basemap.logs.text import Sheet, is_clock, is_number
+from basemap.logs.text import LogText, is_clock, is_number
 from basemap.model.installation import FloatArray
 
 _KEYS = frozenset({"column", "unit", "basis", "dead_time_included"})
@@ -118,7 +118,7 @@ def _stated(name: str, entry: Any, file: str, place: str) -> Stated:
     return Stated(entry["column"], unit, None if basis is None else float(basis), dead)
 
 
-def choose(sheet: Sheet, stated_columns: Mapping[str, Stated]) -> dict[str, Chosen]:
+def choose(sheet: LogText, stated_columns: Mapping[str, Stated]) -> dict[str, Chosen]:
     """The column of every channel that the log holds.
 
     Raises
@@ -140,7 +140,7 @@ def choose(sheet: Sheet, stated_columns: Mapping[str, Stated]) -> dict[str, Chos
     return found
 
 
-def _named(sheet: Sheet, channel: Channel, entry: Stated) -> Chosen:
+def _named(sheet: LogText, channel: Channel, entry: Stated) -> Chosen:
     wanted = entry.column.strip()
     matches = [index for index, header in enumerate(sheet.headers) if wanted in (header, sheet.written[index])]
     if not matches:
@@ -155,7 +155,7 @@ def _named(sheet: Sheet, channel: Channel, entry: Stated) -> Chosen:
     )  # fmt: skip
 
 
-def _with_unit(sheet: Sheet, channel: Channel, index: int, unit: str | None = None) -> Chosen:
+def _with_unit(sheet: LogText, channel: Channel, index: int, unit: str | None = None) -> Chosen:
     """The column in the unit that is stated, that the file names, that its values show, or that is usual."""
     named = unit if unit is not None else sheet.units[index]
     if channel.name == "time":
@@ -174,7 +174,7 @@ def _with_unit(sheet: Sheet, channel: Channel, index: int, unit: str | None = No
     return Chosen(channel, index, named, size, True)
 
 
-def _unit_of_time(sheet: Sheet, index: int) -> str:
+def _unit_of_time(sheet: LogText, index: int) -> str:
     """The unit of a column of times: a clock shows itself, s and ms by the step at 4 to 100 rows a second."""
     cells = [cell for cell in sheet.columns[index][:400] if cell]
     if any(is_clock(cell) for cell in cells):
@@ -185,7 +185,7 @@ def _unit_of_time(sheet: Sheet, index: int) -> str:
     return "ms" if step > 2.0 else "s"
 
 
-def _unit_by_range(sheet: Sheet, channel: Channel, index: int) -> str:
+def _unit_by_range(sheet: LogText, channel: Channel, index: int) -> str:
     """The only unit in which the values are plausible, else the usual one, else none."""
     values = sheet.numbers[index]
     values = values[np.isfinite(values)]
@@ -206,7 +206,7 @@ def _unit_by_range(sheet: Sheet, channel: Channel, index: int) -> str:
     return ""
 
 
-def _by_header(sheet: Sheet, channel: Channel, taken: set[int]) -> int | None:
+def _by_header(sheet: LogText, channel: Channel, taken: set[int]) -> int | None:
     """The column whose header means a channel."""
     free = [index for index in range(len(sheet.headers)) if index not in taken]
     by_name = [index for index in free if _means(sheet.headers[index].lower().replace("_", " "), channel)]
@@ -227,7 +227,7 @@ def _means(header: str, channel: Channel) -> bool:
     return not others and re.search(channel.named, header) is not None
 
 
-def _by_unit_and_range(sheet: Sheet, channel: Channel, taken: set[int]) -> int | None:
+def _by_unit_and_range(sheet: LogText, channel: Channel, taken: set[int]) -> int | None:
     """The only column left whose unit and values can be a channel's, where no header says so."""
     free = [index for index in range(len(sheet.headers)) if index not in taken]
     if channel.name == "time":
@@ -241,7 +241,7 @@ def _by_unit_and_range(sheet: Sheet, channel: Channel, taken: set[int]) -> int |
     return fits[0] if len(fits) == 1 else None
 
 
-def _plausible(sheet: Sheet, channel: Channel, index: int) -> bool:
+def _plausible(sheet: LogText, channel: Channel, index: int) -> bool:
     if channel.name == "time":
         return _rises(sheet, index) or any(is_clock(cell) for cell in sheet.columns[index][:50])
     unit = sheet.units[index]
@@ -260,7 +260,7 @@ def _plausible(sheet: Sheet, channel: Channel, index: int) -> bool:
     )
 
 
-def _rises(sheet: Sheet, index: int) -> bool:
+def _rises(sheet: LogText, index: int) -> bool:
     cells = [cell for cell in sheet.columns[index][:400] if cell]
     if not cells or not all(is_number(cell) or is_clock(cell) for cell in cells):
         return False
@@ -274,7 +274,7 @@ def _looks_like_lambda(values: FloatArray) -> bool:
     return bool(middle and values.min() > 0.5 and values.max() < 3.0 and np.unique(values).size > 20)
 
 
-def _refuse_missing(sheet: Sheet, found: Mapping[str, Chosen]) -> None:
+def _refuse_missing(sheet: LogText, found: Mapping[str, Chosen]) -> None:
     if not any(name in found for name in _MIXTURES):
         raise InputError(
             'holds no lambda: log the wideband, or say which column it is in [log.columns], lambda = { column = "…" }',

@@ -10,7 +10,7 @@ import numpy as np
 
 from basemap.errors import InputError
 from basemap.logs.columns import Chosen, Stated, choose
-from basemap.logs.text import Sheet, read_sheet, to_numbers
+from basemap.logs.text import LogText, read_sheet, to_numbers
 from basemap.model.installation import BoolArray, FloatArray
 
 SLOWEST_HZ, FASTEST_HZ = 3.5, 110.0
@@ -130,7 +130,7 @@ def read_log(path: Path, stated: Mapping[str, Stated], *, barometer_pa: float) -
     )
 
 
-def _time(sheet: Sheet, chosen: Chosen) -> FloatArray:
+def _time(sheet: LogText, chosen: Chosen) -> FloatArray:
     cells = sheet.columns[chosen.index]
     if chosen.unit.strip().lower() != "h:m:s":
         return chosen.size[0] * sheet.numbers[chosen.index]
@@ -145,7 +145,7 @@ def _time(sheet: Sheet, chosen: Chosen) -> FloatArray:
     return np.asarray(total + DAY_S * np.cumsum(falls))
 
 
-def _rising(sheet: Sheet, time: FloatArray) -> BoolArray:
+def _rising(sheet: LogText, time: FloatArray) -> BoolArray:
     """Rows that have a time of their own; a time that runs backwards is refused."""
     known = np.isfinite(time)
     if known.sum() < 10:
@@ -165,7 +165,7 @@ def _rising(sheet: Sheet, time: FloatArray) -> BoolArray:
     return keep
 
 
-def _refuse_rate(sheet: Sheet, time: FloatArray) -> None:
+def _refuse_rate(sheet: LogText, time: FloatArray) -> None:
     rate = 1.0 / float(np.median(np.diff(time)))
     if rate < SLOWEST_HZ:
         raise InputError(
@@ -207,7 +207,7 @@ def _filled(time: FloatArray, values: FloatArray, gap_s: float) -> FloatArray:
     return np.where((at[after] - at[before] <= gap_s) | known | near_ends, filled, np.nan)
 
 
-def _in_words(sheet: Sheet, chosen: Chosen) -> str:
+def _in_words(sheet: LogText, chosen: Chosen) -> str:
     values = sheet.numbers[chosen.index]
     known = values[np.isfinite(values)]
     unit = f" {chosen.unit}" if chosen.unit not in ("", "-") else ""

@@ -29,7 +29,7 @@ _KNOWN_UNITS = {unit for channel in CHANNELS.values() for unit in channel.units}
 
 
 @dataclass(frozen=True)
-class Sheet:
+class LogText:
     """A log as text.
 
     Parameters
@@ -71,7 +71,7 @@ class Sheet:
         return f'column {index + 1} "{header}"' if header else f"column {index + 1}"
 
 
-def read_sheet(path: Path) -> Sheet:
+def read_sheet(path: Path) -> LogText:
     """Read a log as text.
 
     Raises
@@ -112,7 +112,7 @@ def _decoded(data: bytes) -> str:
     return text
 
 
-def _sheet(file: str, sha256: str, text: str) -> Sheet:
+def _sheet(file: str, sha256: str, text: str) -> LogText:
     lines = text.splitlines()
     separator = _separator(lines)
     head = [_cells(line, separator) for line in lines[:_LOOKED_AT]]
@@ -124,7 +124,7 @@ def _sheet(file: str, sha256: str, text: str) -> Sheet:
     written, headers, units = _headers(above, width)
     body = [line for line in lines[first:] if line.strip()]
     columns, left_out = _columns(body, separator, width)
-    return Sheet(file, sha256, headers, written, units, columns, _decimal(columns, separator), first + 1, left_out)
+    return LogText(file, sha256, headers, written, units, columns, _decimal(columns, separator), first + 1, left_out)
 
 
 def _separator(lines: list[str]) -> str:

@@ -72,7 +72,7 @@ class LoadPoints:
 
 
 @dataclass(frozen=True)
-class Reading:
+class Interpolation:
     """Where the points of one pair of axes lie between those of another: bilinear weights, edges held.
 
     Parameters
@@ -115,7 +115,7 @@ class Reading:
         return ~self.any_of(~cells)
 
 
-def reading(rows: tuple[FloatArray, FloatArray], columns: tuple[FloatArray, FloatArray]) -> Reading:
+def reading(rows: tuple[FloatArray, FloatArray], columns: tuple[FloatArray, FloatArray]) -> Interpolation:
     """Where points lie between others.
 
     Parameters
@@ -127,9 +127,9 @@ def reading(rows: tuple[FloatArray, FloatArray], columns: tuple[FloatArray, Floa
         down, along = (np.arange(axis.size) for axis in (rows[1], columns[1]))
         nothing = np.zeros((down.size, along.size), dtype=bool)
         share = np.zeros(down.size), np.zeros(along.size)
-        return Reading((down, down, share[0]), (along, along, share[1]), nothing, nothing[:, 0], same=True)
+        return Interpolation((down, down, share[0]), (along, along, share[1]), nothing, nothing[:, 0], same=True)
     outside_rows, outside_columns = _outside(*rows), _outside(*columns)
-    return Reading(
+    return Interpolation(
         rows=_neighbours(*rows),
         columns=_neighbours(*columns),
         outside=np.asarray(outside_rows[:, np.newaxis] | outside_columns),

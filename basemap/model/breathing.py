@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from basemap.errors import InputError
-from basemap.model.axes import LoadAxis, Reading, reading
+from basemap.model.axes import Interpolation, LoadAxis, reading
 from basemap.model.installation import BoolArray, Cycle, FloatArray
 from basemap.physics import breathing
 
@@ -51,7 +51,7 @@ class Estimate:
         Factor on every row, shape (loads, 1); NaN where the ideal cycle draws nothing.
     """
 
-    air: Reading | None
+    air: Interpolation | None
     by_load: FloatArray
 
     def factor(self, job: Job, donor_air_kg: FloatArray) -> FloatArray:
@@ -124,7 +124,7 @@ def speed_ratio(job: Job) -> float:
     return float(breathing.donor_speed(1.0, volumes, areas[1] / areas[0]))
 
 
-def read_for_air(job: Job) -> Reading:
+def read_for_air(job: Job) -> Interpolation:
     """Where the target's cells lie in the donor's table when its air is read."""
     found = estimate(job)
     return job.at_similar_points if found is None or found.air is None else found.air
@@ -137,7 +137,7 @@ def changed(factor: FloatArray | None, shape: tuple[int, ...]) -> BoolArray:
     )
 
 
-def _read_at_mach_index(job: Job) -> Reading:
+def _read_at_mach_index(job: Job) -> Interpolation:
     donor, target = job.donor.table, job.target.table
     return reading((donor.points.similar, target.points.similar), (donor.rpm, target.rpm * speed_ratio(job)))
 

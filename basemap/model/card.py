@@ -15,7 +15,7 @@ class Basis(StrEnum):
 
 
 @dataclass(frozen=True)
-class Line:
+class CardLine:
     """One line of the card.
 
     Parameters
@@ -48,12 +48,12 @@ class Line:
 
 
 @dataclass(frozen=True)
-class Part:
+class CardPart:
     """A part of the card; `ticks` says that its lines are a list to tick off rather than readings."""
 
     key: str
     title: str
-    lines: tuple[Line, ...]
+    lines: tuple[CardLine, ...]
     ticks: bool = False
 
 
@@ -68,5 +68,5 @@ class Card:
     title: str
     warning: str
     limits: tuple[str, ...]
-    parts: tuple[Part, ...]
+    parts: tuple[CardPart, ...]
     notes: tuple[str, ...]

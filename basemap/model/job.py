@@ -10,11 +10,11 @@ from typing import Literal
 import numpy as np
 
 from basemap.constants import R_DRY_AIR
-from basemap.model.axes import LoadAxis, Reading, reading, same_points
+from basemap.model.axes import Interpolation, LoadAxis, reading, same_points
 from basemap.model.breathing import Breathing
 from basemap.model.further_table import FurtherTable
 from basemap.model.installation import DonorState, FloatArray, Installation, Told
-from basemap.model.sensor import Scale
+from basemap.model.sensor import SensorScale
 from basemap.model.table import FuelTable, Shown, Storage
 
 SideName = Literal["donor", "target"]
@@ -93,7 +93,7 @@ class Side:
     told: Told
     table: FuelTable
     shown: Shown
-    sensors: Mapping[str, Scale] = field(default_factory=dict)
+    sensors: Mapping[str, SensorScale] = field(default_factory=dict)
     flow_known: bool = True
     fuel_known: bool = True
     dead_time_known: bool = True
@@ -229,12 +229,12 @@ class Job:
         )
 
     @cached_property
-    def at_similar_points(self) -> Reading:
+    def at_similar_points(self) -> Interpolation:
         """Where the target's cells lie in the donor's table: at its speed and at the similar load."""
         donor, target = self.donor.table, self.target.table
         return reading((donor.points.similar, target.points.similar), (donor.rpm, target.rpm))
 
-    def as_looked_up(self) -> Reading:
+    def as_looked_up(self) -> Interpolation:
         """Where the target's cells lie in the donor's table, where its ECU looks them up in that."""
         donor, target = self.donor.table, self.target.table
         return reading((donor.points.lookup, target.points.lookup), (donor.rpm, target.rpm))

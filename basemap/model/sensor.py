@@ -24,7 +24,7 @@ class SensorKind(StrEnum):
     POSITION = "position"
 
 
-class Quantity(StrEnum):
+class SensorQuantity(StrEnum):
     """The quantity behind a kind: an air/fuel ratio is λ once it is divided by its basis."""
 
     LAMBDA = "lambda"
@@ -34,11 +34,11 @@ class Quantity(StrEnum):
 
 
 QUANTITY_OF = {
-    SensorKind.LAMBDA: Quantity.LAMBDA,
-    SensorKind.AIR_FUEL_RATIO: Quantity.LAMBDA,
-    SensorKind.PRESSURE: Quantity.PRESSURE,
-    SensorKind.TEMPERATURE: Quantity.TEMPERATURE,
-    SensorKind.POSITION: Quantity.POSITION,
+    SensorKind.LAMBDA: SensorQuantity.LAMBDA,
+    SensorKind.AIR_FUEL_RATIO: SensorQuantity.LAMBDA,
+    SensorKind.PRESSURE: SensorQuantity.PRESSURE,
+    SensorKind.TEMPERATURE: SensorQuantity.TEMPERATURE,
+    SensorKind.POSITION: SensorQuantity.POSITION,
 }
 
 
@@ -65,7 +65,7 @@ def _without_noise(shown: FloatArray) -> FloatArray:
 
 
 @dataclass(frozen=True)
-class Scale:
+class SensorScale:
     """What a voltage means: points, or a thermistor.
 
     Parameters
@@ -89,7 +89,7 @@ class Scale:
     thermistor: Thermistor | None = None
 
     @property
-    def quantity(self) -> Quantity:
+    def quantity(self) -> SensorQuantity:
         """What its values are."""
         return QUANTITY_OF[self.kind]
 
@@ -131,7 +131,7 @@ class Scale:
 
 
 @dataclass(frozen=True)
-class Reading:
+class SensorComparison:
     """What the map reads against what is true, over the voltages that the fitted sensor states.
 
     Parameters
@@ -224,16 +224,16 @@ class SensorResult:
     name: str
     kind: SensorKind
     shown: ShownIn
-    fitted: Scale | None
-    held: Scale | None
-    as_loaded: Reading | None
+    fitted: SensorScale | None
+    held: SensorScale | None
+    as_loaded: SensorComparison | None
     points: tuple[EnterPoint, ...]
-    entered: Reading | None
+    entered: SensorComparison | None
     stuck: bool
     judged_between: tuple[float, float]
 
     @property
-    def quantity(self) -> Quantity:
+    def quantity(self) -> SensorQuantity:
         """What it reads."""
         return QUANTITY_OF[self.kind]
 
@@ -246,6 +246,6 @@ class SensorResult:
         return self.entered.largest((volts >= self.points[0].volts) & (volts <= self.points[-1].volts))
 
     @property
-    def in_force(self) -> Reading | None:
+    def in_force(self) -> SensorComparison | None:
         """What the engine runs on once everything is entered that can be."""
         return self.as_loaded if self.stuck else self.entered

@@ -6,7 +6,7 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from basemap.adaptation.first_start_card import PRACTICE_MARK
-from basemap.model.card import Basis, Card, Line, Part
+from basemap.model.card import Basis, Card, CardLine, CardPart
 from basemap.report.json_file import SCHEMA
 from basemap.report.words import harmless
 
@@ -32,11 +32,11 @@ def as_json(card: Card) -> dict[str, Any]:
     }
 
 
-def _line(line: Line) -> dict[str, Any]:
+def _line(line: CardLine) -> dict[str, Any]:
     return {**asdict(line), "basis": line.basis.value}
 
 
-def mark(line: Line) -> str:
+def mark(line: CardLine) -> str:
     """What marks a line as no prediction."""
     return "" if line.basis is Basis.PREDICTED else PRACTICE_MARK
 
@@ -57,7 +57,7 @@ def as_text(card: Card) -> Group:
     return Group(*parts, Text(""), *(indented(note) for note in card.notes))
 
 
-def _part(part: Part) -> list[RenderableType]:
+def _part(part: CardPart) -> list[RenderableType]:
     from basemap.report.terminal.layout import columns, hanging, heading
 
     parts = heading(part.title)

@@ -16,7 +16,7 @@ from basemap.report.words import harmless, number
 if TYPE_CHECKING:
     from rich.console import Console, Group, RenderableType
 
-    from basemap.report.terminal.grid import Grid
+    from basemap.report.terminal.grid import PrintedTable
 
 
 @dataclass(frozen=True)
@@ -141,11 +141,11 @@ def as_text(found: Comparison, console: Console) -> Group:
     return Group(*parts, *side_by_side(("old", "new"), grids, console))
 
 
-def _grid(found: Comparison, values: FloatArray, unit: str, decimals: int, *, signed: bool = False) -> Grid:
-    from basemap.report.terminal.grid import Grid
+def _grid(found: Comparison, values: FloatArray, unit: str, decimals: int, *, signed: bool = False) -> PrintedTable:
+    from basemap.report.terminal.grid import PrintedTable
 
     everywhere = np.ones(values.shape, dtype=bool)
-    return Grid(values, found.old.rpm, found.old.load, "", unit, decimals, everywhere, signed)
+    return PrintedTable(values, found.old.rpm, found.old.load, "", unit, decimals, everywhere, signed)
 
 
 def _sentences(found: Comparison) -> list[str]:

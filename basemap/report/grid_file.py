@@ -9,7 +9,7 @@ from basemap.model.result import Result
 from basemap.model.storage import stored_decimals
 
 if TYPE_CHECKING:
-    from basemap.tables.grid import Layout
+    from basemap.tables.grid import GridLayout
 
 
 def grid_name(result: Result) -> str:
@@ -30,17 +30,17 @@ def grid_bytes(result: Result) -> bytes:
 
 def further_table_name(found: FurtherResult) -> str:
     """File name of a further table, such as ``crank.new.csv``."""
-    from basemap.tables.grid import Layout
+    from basemap.tables.grid import GridLayout
     from basemap.tables.line import LineLayout
 
     layout = found.table.layout
-    assert isinstance(layout, Layout | LineLayout)
+    assert isinstance(layout, GridLayout | LineLayout)
     return f"{found.name}.new{layout.form.extension}"
 
 
 def further_table_bytes(found: FurtherResult) -> bytes:
     """The stored values of a further table in the donor's own shape; blank where there can be no cell."""
-    from basemap.tables.grid import Layout
+    from basemap.tables.grid import GridLayout
     from basemap.tables.line import LineLayout, render_line
     from basemap.tables.write import render_grid
 
@@ -48,16 +48,16 @@ def further_table_bytes(found: FurtherResult) -> bytes:
     if isinstance(layout, LineLayout):
         as_read = storage.decimals is None and storage.step is None
         return render_line(found.stored, layout, None if as_read else found.table.decimals)
-    assert isinstance(layout, Layout)
+    assert isinstance(layout, GridLayout)
     return render_grid(found.stored, layout, found.table.decimals, load=found.axes[0].values)
 
 
-def _layout(result: Result) -> Layout:
+def _layout(result: Result) -> GridLayout:
     """The shape of the donor's file; the model carries it without looking into it."""
-    from basemap.tables.grid import Layout
+    from basemap.tables.grid import GridLayout
 
     layout = result.job.layout
-    assert isinstance(layout, Layout)
+    assert isinstance(layout, GridLayout)
     job = result.job
     if job.other_quantity:
         from basemap.tables.orientation import unit_of_text

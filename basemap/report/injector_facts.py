@@ -18,7 +18,7 @@ CC_MIN, G_MIN, LB_H = 1e-6 / 60, 1e-3 / 60, 0.45359237 / 3600
 
 
 @dataclass(frozen=True)
-class Question:
+class InjectorQuestion:
     """The command line, as typed."""
 
     flow: str
@@ -40,7 +40,7 @@ class _Rating:
     fluid: str
 
 
-def work_out(asked: Question) -> Answer:
+def work_out(asked: InjectorQuestion) -> Answer:
     """The injector's flow under the conditions asked for, and what follows for a pulse or a mass."""
     rating = _rating(asked)
     across = _positive(asked.pressure, Kind.RAIL_PRESSURE, "--pressure")
@@ -67,7 +67,7 @@ def work_out(asked: Question) -> Answer:
     return Answer(title, facts, remarks)
 
 
-def _rating(asked: Question) -> _Rating:
+def _rating(asked: InjectorQuestion) -> _Rating:
     flow = _read(asked.flow, Kind.FLOW, "--flow")
     if flow.value <= 0:
         raise InputError(f'"{asked.flow}" must be above zero', place="--flow")
@@ -87,7 +87,7 @@ def _fluid_density(text: str) -> float:
     return named_density(text)
 
 
-def _pulse_facts(asked: Question, flow: float) -> list[Fact]:
+def _pulse_facts(asked: InjectorQuestion, flow: float) -> list[Fact]:
     if asked.pulse is None and asked.mass is None:
         return []
     if asked.dead_time is None:

@@ -28,7 +28,7 @@ from basemap.model.result import (
     TableResult,
     VoltageSweep,
 )
-from basemap.model.sensor import Reading, Scale, SensorResult
+from basemap.model.sensor import SensorComparison, SensorResult, SensorScale
 from basemap.report.words import escaped, marks_at
 
 SCHEMA = "basemap/1"
@@ -124,13 +124,13 @@ def sensor_as_json(sensor: SensorResult) -> dict[str, Any]:
     }
 
 
-def _scale(sensor: SensorResult, scale: Scale | None) -> dict[str, Any] | None:
+def _scale(sensor: SensorResult, scale: SensorScale | None) -> dict[str, Any] | None:
     if scale is None:
         return None
     return {"volts": plain(scale.volts), "value": plain(sensor.shown.of(scale.values))}
 
 
-def _reading(sensor: SensorResult, reading: Reading | None) -> dict[str, Any] | None:
+def _reading(sensor: SensorResult, reading: SensorComparison | None) -> dict[str, Any] | None:
     if reading is None:
         return None
     rows, shown = reading.spread_out(LISTED), sensor.shown
@@ -146,7 +146,7 @@ def _reading(sensor: SensorResult, reading: Reading | None) -> dict[str, Any] | 
     }
 
 
-def _error_at(sensor: SensorResult, reading: Reading | None, index: int) -> dict[str, Any]:
+def _error_at(sensor: SensorResult, reading: SensorComparison | None, index: int) -> dict[str, Any]:
     assert reading is not None
     shown = sensor.shown
     return {

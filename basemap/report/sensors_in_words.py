@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from basemap.model.result import Finding, Result, Severity
-from basemap.model.sensor import Quantity, Reading, SensorResult
+from basemap.model.sensor import SensorComparison, SensorQuantity, SensorResult
 from basemap.report.json_file import SCHEMA, finding_as_json, sensor_as_json
 from basemap.report.words import harmless, number
 from basemap.rounding import signed_percent
@@ -23,9 +23,9 @@ NONE = (
     "the fitted part states; a borrowed map brings its scales along."
 )
 RATIO_MEANS = {
-    Quantity.LAMBDA: "in closed loop, λ true over λ read",
-    Quantity.PRESSURE: "by a wrong pressure alone, true over read",
-    Quantity.TEMPERATURE: "by a wrong charge temperature alone, read over true (K)",
+    SensorQuantity.LAMBDA: "in closed loop, λ true over λ read",
+    SensorQuantity.PRESSURE: "by a wrong pressure alone, true over read",
+    SensorQuantity.TEMPERATURE: "by a wrong charge temperature alone, read over true (K)",
 }
 
 
@@ -82,7 +82,7 @@ def _sensor(sensor: SensorResult) -> list[RenderableType]:
     return parts
 
 
-def _error(sensor: SensorResult, reading: Reading) -> list[RenderableType]:
+def _error(sensor: SensorResult, reading: SensorComparison) -> list[RenderableType]:
     """The error over the range, with a plot."""
     from rich.text import Text
 
@@ -111,7 +111,7 @@ def _error(sensor: SensorResult, reading: Reading) -> list[RenderableType]:
     return [*parts, *(indented(line) for line in error_in_words(sensor, reading)), Text("")]
 
 
-def error_in_words(sensor: SensorResult, reading: Reading) -> list[str]:
+def error_in_words(sensor: SensorResult, reading: SensorComparison) -> list[str]:
     """The largest error where the sensor is judged, and what the mixture makes of it."""
     worst = reading.largest(reading.judged)
     if worst is None:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from basemap.model.result import Scope, Severity
-from basemap.model.sensor import Quantity, Reading, SensorResult
+from basemap.model.sensor import SensorComparison, SensorQuantity, SensorResult
 from basemap.rounding import off, rounded_down, rounded_up, without_noise
 from basemap.rules.case import Case, kpa
 from basemap.rules.rule import PRACTICE, Answer, Missing, Rule, Trip
@@ -40,10 +40,10 @@ def _is_map(sensor: SensorResult) -> bool:
 
 
 def _is_wideband(sensor: SensorResult) -> bool:
-    return sensor.quantity is Quantity.LAMBDA
+    return sensor.quantity is SensorQuantity.LAMBDA
 
 
-def _off(sensor: SensorResult, reading: Reading) -> tuple[int, float] | None:
+def _off(sensor: SensorResult, reading: SensorComparison) -> tuple[int, float] | None:
     """Index and size of the largest error in the judged range where it is beyond the limit of its quantity."""
     indices = np.flatnonzero(reading.judged)
     if not indices.size:
@@ -60,7 +60,7 @@ def _off(sensor: SensorResult, reading: Reading) -> tuple[int, float] | None:
     return (worst, size) if size > limit * _SAME else None
 
 
-def _when(sensor: SensorResult) -> tuple[tuple[Reading, str, bool], ...]:
+def _when(sensor: SensorResult) -> tuple[tuple[SensorComparison, str, bool], ...]:
     """The readings to judge, each with the words for it, and whether it is that of the untouched map."""
     if sensor.as_loaded is None or sensor.entered is None:
         return ()
@@ -84,7 +84,7 @@ def _shown(sensor: SensorResult, value: float) -> str:
     return f"{float(sensor.shown.of(value)):.4g} {sensor.shown.unit}".strip()
 
 
-def _reads(sensor: SensorResult, reading: Reading, index: int) -> str:
+def _reads(sensor: SensorResult, reading: SensorComparison, index: int) -> str:
     true, read = float(reading.true[index]), float(reading.read[index])
     return (
         f"{sensor.name} reads {_shown(sensor, read)} at {reading.volts[index]:.3g} V, where the fitted sensor means "
@@ -92,7 +92,7 @@ def _reads(sensor: SensorResult, reading: Reading, index: int) -> str:
     )
 
 
-def _ends(reading: Reading) -> str:
+def _ends(reading: SensorComparison) -> str:
     ends = reading.ratio_ends(reading.judged)
     if ends is None:
         return ""
@@ -236,7 +236,7 @@ MAP_RANGE = Rule(
 
 def _temperature(case: Case) -> Iterator[Answer]:
     for sensor in case.computed.sensors:
-        if sensor.quantity is not Quantity.TEMPERATURE:
+        if sensor.quantity is not SensorQuantity.TEMPERATURE:
             continue
         yield from _missing(sensor, "sensor")
         for reading, when, as_loaded in _when(sensor):

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from basemap.adaptation.throttle import NEARLY_SHUT, Layout, layout
+from basemap.adaptation.throttle import NEARLY_SHUT, ThrottleLayout, layout
 from basemap.constants import R_DRY_AIR
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.result import Mark, Scope, Severity
@@ -27,10 +27,10 @@ def _throttle_layout(case: Case) -> Iterator[Answer]:
     if not case.by_throttle:
         return
     found = layout(case.job.donor.hardware.engine, case.job.target.hardware.engine)
-    if found is Layout.ALIKE:
+    if found is ThrottleLayout.ALIKE:
         return
     empty = case.marked(Mark.LAYOUT_DIFFERS)
-    if found is Layout.NOT_KNOWN:
+    if found is ThrottleLayout.NOT_KNOWN:
         what = "The bores of the throttles are not stated, so what the blade lets through cannot be compared"
         remedy = "State throttle_bore, or throttles = { count, bore, feeds }, of both engines and run again."
     else:
@@ -66,7 +66,7 @@ def _small_throttle(case: Case) -> Iterator[Answer]:
     if not case.by_throttle:
         return
     donor, target = case.job.donor.hardware, case.job.target.hardware
-    if layout(donor.engine, target.engine) is not Layout.ALIKE:
+    if layout(donor.engine, target.engine) is not ThrottleLayout.ALIKE:
         return
     table, own = case.job.donor.table, case.job.target.table
     for word, installation, rpm, air in (

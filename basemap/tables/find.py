@@ -19,7 +19,7 @@ EXPECTED_TABLE = (
 
 
 @dataclass(frozen=True)
-class Block:
+class CellGroup:
     """A group of cells that blank rows and columns set apart, and the table in it, if there is one."""
 
     places: list[Place]
@@ -53,7 +53,7 @@ def stands_for_number(cells: Cells, place: Place) -> bool:
     return is_number_like(cell) if isinstance(cell, str) else isinstance(cell, Number | Unusable)
 
 
-def find_blocks(cells: Cells) -> list[Block]:
+def find_blocks(cells: Cells) -> list[CellGroup]:
     """All groups of cells, in reading order."""
     return [_block(cells, places) for places in _divide(sorted(cells.at), cells.ignored_rows)]
 
@@ -135,9 +135,9 @@ def _gap(before: int, line: int, ignored: frozenset[int]) -> range:
     return range(before + 1, min(line, before + len(ignored) + 2))
 
 
-def _block(cells: Cells, places: list[Place]) -> Block:
+def _block(cells: Cells, places: list[Place]) -> CellGroup:
     numeric = frozenset(place for place in places if stands_for_number(cells, place))
-    return Block(places, numeric, _area(places, numeric, cells.ignored_rows))
+    return CellGroup(places, numeric, _area(places, numeric, cells.ignored_rows))
 
 
 def _area(places: list[Place], numeric: frozenset[Place], ignored_rows: frozenset[int]) -> Area | None:
@@ -166,7 +166,7 @@ def _last_row(places: list[Place], last_numeric: int, axis_column: int) -> int:
     return max((row for row, count in filled.items() if count > 1), default=last_numeric)
 
 
-def _continues(area: Area, block: Block) -> bool:
+def _continues(area: Area, block: CellGroup) -> bool:
     """Whether a block without a title of its own stands where the table, but for a gap, would go on."""
     row = min(row for row, _ in block.numeric)
     if row != block.first[0]:
@@ -178,13 +178,13 @@ def _continues(area: Area, block: Block) -> bool:
     return below or beside
 
 
-def _more_than_one(cells: Cells, blocks: list[Block], how_to_say: str) -> InputError:
+def _more_than_one(cells: Cells, blocks: list[CellGroup], how_to_say: str) -> InputError:
     areas = [block.area for block in blocks[:2] if block.area is not None]
     ranges = " and ".join(cells.range_of(area.corner, area.last) for area in areas)
     return InputError(f"there is more than one table: {ranges}; {how_to_say}")
 
 
-def _no_table(cells: Cells, blocks: list[Block]) -> InputError:
+def _no_table(cells: Cells, blocks: list[CellGroup]) -> InputError:
     areas = [block.area for block in blocks if block.area is not None]
     if areas:
         return cells.error(

@@ -95,7 +95,7 @@ class AxisLayout:
 
 
 @dataclass(frozen=True)
-class Layout:
+class GridLayout:
     """Everything needed to write a grid back as it was.
 
     Parameters
@@ -138,14 +138,14 @@ class Layout:
         """The mark before decimals."""
         return self.style.decimal_mark
 
-    def with_axes(self, rpm: FloatArray, load: FloatArray) -> Layout:
+    def with_axes(self, rpm: FloatArray, load: FloatArray) -> GridLayout:
         """The same layout for other axes, both rising; an axis that stays the same keeps its own text."""
         down, across = (load, rpm) if self.rows == "load" else (rpm, load)
         return self._with_rows(_in_file_order(down, self.row_axis))._with_columns(
             _in_file_order(across, self.column_axis)
         )
 
-    def with_words(self, words: str, corner: str) -> Layout:
+    def with_words(self, words: str, corner: str) -> GridLayout:
         """The same layout for cells of another quantity: a line of words in place of all that stood around it."""
         return replace(
             self,
@@ -154,7 +154,7 @@ class Layout:
             form=replace(self.form, above=(words,), between=(), below=()),
         )
 
-    def with_load_unit(self, was: str, now: str) -> Layout:
+    def with_load_unit(self, was: str, now: str) -> GridLayout:
         """The same layout with another unit wherever the file names that of its load axis.
 
         Parameters
@@ -184,7 +184,7 @@ class Layout:
             form=replace(self.form, above=tuple(said(text) for text in self.form.above)),
         )
 
-    def _with_rows(self, values: tuple[float, ...]) -> Layout:
+    def _with_rows(self, values: tuple[float, ...]) -> GridLayout:
         if values == self.row_axis.values:
             return self
         return replace(
@@ -195,7 +195,7 @@ class Layout:
             form=replace(self.form, between=()),
         )
 
-    def _with_columns(self, values: tuple[float, ...]) -> Layout:
+    def _with_columns(self, values: tuple[float, ...]) -> GridLayout:
         if values == self.column_axis.values:
             return self
         axis = self._rewritten(self.column_axis, values)
@@ -287,7 +287,7 @@ class GridFile:
     rpm: FloatArray
     load: FloatArray
     values: FloatArray
-    layout: Layout
+    layout: GridLayout
     unit: str | None
     load_unit: NamedUnit | None
     remarks: tuple[str, ...]

@@ -13,7 +13,7 @@ from basemap.errors import InputError
 from basemap.model.installation import FloatArray
 from basemap.model.storage import round_half_away
 from basemap.tables.cells import Cells, Number, Place
-from basemap.tables.find import Block, find_blocks
+from basemap.tables.find import CellGroup, find_blocks
 from basemap.tables.grid import TextForm, axis_text, needs_quotes
 from basemap.tables.guard import OLE2_MAGIC, ZIP_MAGIC
 from basemap.tables.inert import inert, one_line
@@ -310,7 +310,7 @@ def _find(cells: Cells) -> _Line:
     return _line_of(cells, blocks[0])
 
 
-def _line_of(cells: Cells, block: Block) -> _Line:
+def _line_of(cells: Cells, block: CellGroup) -> _Line:
     rows, columns = ({place[axis] for place in block.numeric} for axis in (0, 1))
     full = len(rows) * len(columns) == len(block.numeric)
     if len(rows) == len(columns) == FEWEST and full:
@@ -323,19 +323,19 @@ def _line_of(cells: Cells, block: Block) -> _Line:
     raise cells.error(min(block.numeric), f"the numbers of {found} are no table with one axis: {EXPECTED}")
 
 
-def _columns(block: Block) -> _Line:
+def _columns(block: CellGroup) -> _Line:
     rows = sorted({row for row, _ in block.numeric})
     first, second = sorted({column for _, column in block.numeric})
     return _Line([(row, first) for row in rows], [(row, second) for row in rows])
 
 
-def _rows(block: Block) -> _Line:
+def _rows(block: CellGroup) -> _Line:
     columns = sorted({column for _, column in block.numeric})
     first, second = sorted({row for row, _ in block.numeric})
     return _Line([(first, column) for column in columns], [(second, column) for column in columns])
 
 
-def _two_by_two(cells: Cells, block: Block) -> _Line:
+def _two_by_two(cells: Cells, block: CellGroup) -> _Line:
     """Two points: only labels say whether they stand in columns or in rows."""
     row, column = min(block.numeric)
     above = all(cells.text_at((row - 1, beside)) for beside in (column, column + 1))

@@ -67,7 +67,7 @@ class Sheet:
 
 
 @dataclass(frozen=True)
-class Book:
+class WorkbookFile:
     """A workbook: its sheets by their titles, in order, and what the names of the whole workbook stand for, as text."""
 
     sheets: dict[str, Sheet]
@@ -87,7 +87,7 @@ class Book:
         return Named(title, first, last)
 
 
-def read_book(data: bytes) -> Book:
+def read_book(data: bytes) -> WorkbookFile:
     """Read a workbook that the guard let pass.
 
     Raises
@@ -108,7 +108,7 @@ def read_book(data: bytes) -> Book:
         ) from None
 
 
-def _book(data: bytes) -> Book:
+def _book(data: bytes) -> WorkbookFile:
     reader = ExcelReader(io.BytesIO(data), keep_links=False)
     reader.read_manifest()
     reader.read_strings()
@@ -140,7 +140,7 @@ def _book(data: bytes) -> Book:
         sheets[sheet.name] = _sheet(reader, styles, part, sheet.name, sheet.state != "visible")
     defined: DefinedNameList = parser.defined_names  # type: ignore[attr-defined]
     names = {str(name.name): name.value or "" for name in defined.definedName if name.localSheetId is None}
-    return Book(sheets, names)
+    return WorkbookFile(sheets, names)
 
 
 def _styles(reader: ExcelReader) -> Any:

@@ -14,7 +14,7 @@ import numpy as np
 from basemap.errors import InputError
 from basemap.tables.cells import Area, Cells
 from basemap.tables.find import find_area
-from basemap.tables.grid import GridFile, Layout, Rows
+from basemap.tables.grid import GridFile, GridLayout, Rows
 from basemap.tables.guard import MIB, MOST_BYTES, OLE2_MAGIC, ZIP_MAGIC
 from basemap.tables.numbers import DecimalMark
 from basemap.tables.orientation import load_unit_of, rows_are, unit_of_values
@@ -119,7 +119,7 @@ def _refuse_large(data: bytes) -> None:
 
 
 def _grid(data: bytes, ending: str, name: str, hints: _Hints) -> GridFile:
-    reader: Callable[[bytes, str, _Hints], _Read] = _read_workbook if ending == ".xlsx" else _read_text
+    reader: Callable[[bytes, str, _Hints], _ReadFile] = _read_workbook if ending == ".xlsx" else _read_text
     read = reader(data, ending, hints)
     values, area = read.values, read.area
     axes = [np.array(values.row_axis.values), np.array(values.column_axis.values)]
@@ -147,17 +147,17 @@ def _grid(data: bytes, ending: str, name: str, hints: _Hints) -> GridFile:
 
 
 @dataclass(frozen=True)
-class _Read:
+class _ReadFile:
     """What both kinds of file come to."""
 
     cells: Cells
     area: Area
     values: Values
-    layout: Layout
+    layout: GridLayout
     remarks: tuple[str, ...]
 
 
-def _read_text(data: bytes, ending: str, hints: _Hints) -> _Read:
+def _read_text(data: bytes, ending: str, hints: _Hints) -> _ReadFile:
     if hints.sheet is not None or hints.cells is not None:
         key = "sheet" if hints.sheet is not None else "cells"
         raise InputError(f"the file is text: {key} is for an .xlsx workbook only")
@@ -169,7 +169,7 @@ def _read_text(data: bytes, ending: str, hints: _Hints) -> _Read:
     rows = rows_are(sheet.cells, area, values.row_axis, values.column_axis, hints.rows)
     layout = text_layout(sheet, area, values, rows, ending or ending_of(sheet.separator))
     comments = tuple(f"row {row} is a comment and was not read" for row in comment_rows(area))
-    return _Read(sheet.cells, area, values, layout, (*sheet.decoded.remarks, *remarks, *comments))
+    return _ReadFile(sheet.cells, area, values, layout, (*sheet.decoded.remarks, *remarks, *comments))
 
 
 def _values_of_text(sheet: TextSheet, area: Area, hints: _Hints) -> Values:
@@ -179,9 +179,9 @@ def _values_of_text(sheet: TextSheet, area: Area, hints: _Hints) -> Values:
     return replace(values, decimal_mark=",") if semicolon and not values.mark_was_seen else values
 
 
-def _read_workbook(data: bytes, _ending: str, hints: _Hints) -> _Read:
+def _read_workbook(data: bytes, _ending: str, hints: _Hints) -> _ReadFile:
     table = read_workbook(data, hints.sheet, hints.cells)
     values = read_values(table.cells, table.area, stated=hints.decimal, open_point=False)
     rows = rows_are(table.cells, table.area, values.row_axis, values.column_axis, hints.rows)
     layout = sheet_layout(table.cells, table.area, values, rows)
-    return _Read(table.cells, table.area, values, layout, table.remarks)
+    return _ReadFile(table.cells, table.area, values, layout, table.remarks)

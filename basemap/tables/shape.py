@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import accumulate
 
 from basemap.tables.cells import Area, Cells
-from basemap.tables.grid import AxisLayout, CellStyle, Layout, Rows, TextForm, axis_text
+from basemap.tables.grid import AxisLayout, CellStyle, GridLayout, Rows, TextForm, axis_text
 from basemap.tables.inert import one_line
 from basemap.tables.text import TextSheet
 from basemap.tables.values import Values
@@ -15,13 +15,13 @@ from basemap.tables.values import Values
 RawRows = list[list[str]]
 
 
-def text_layout(sheet: TextSheet, area: Area, values: Values, rows: Rows, extension: str) -> Layout:
+def text_layout(sheet: TextSheet, area: Area, values: Values, rows: Rows, extension: str) -> GridLayout:
     """The layout of a text file, verbatim but for its values."""
     raw = [sheet.raw[row - 1] for row in area.rows]
     raw, style = _styled(raw, area, values, sheet.separator)
     header = sheet.raw[area.header_row - 1]
     axis, last, glue = area.axis_column - 1, area.columns[-1], sheet.separator
-    return Layout(
+    return GridLayout(
         kind="text",
         separator=glue,
         rows=rows,
@@ -100,7 +100,7 @@ def _blanks_trailing(fields: list[str]) -> list[str]:
     return [line[start : end - 1] for start, end in zip(starts, [*starts[1:], len(line) + 1], strict=True)]
 
 
-def sheet_layout(cells: Cells, area: Area, values: Values, rows: Rows) -> Layout:
+def sheet_layout(cells: Cells, area: Area, values: Values, rows: Rows) -> GridLayout:
     """The layout of a workbook's table as text: the grid alone, separated so that its decimal mark can stand."""
     separator = ";" if values.decimal_mark == "," else ","
     row_axis, column_axis = (
@@ -114,7 +114,7 @@ def sheet_layout(cells: Cells, area: Area, values: Values, rows: Rows) -> Layout
     corner = one_line(cells.text_at(area.corner))
     if separator in corner or '"' in corner:
         corner = '"' + corner.replace('"', '""') + '"'
-    return Layout(
+    return GridLayout(
         kind="xlsx",
         separator=separator,
         rows=rows,

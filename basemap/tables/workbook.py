@@ -14,7 +14,7 @@ from basemap.tables.find import EXPECTED_TABLE, FEWEST, area_of_range, find_area
 from basemap.tables.guard import MOST_CELLS_AND_ROWS, MOST_OF_OUR_OWN, guard, names_of
 
 if TYPE_CHECKING:
-    from basemap.tables.package import Book, Sheet, Stored
+    from basemap.tables.package import Sheet, Stored, WorkbookFile
 
 MOST_ROWS = 2_000
 MOST_COLUMNS = 500
@@ -100,7 +100,7 @@ def read_sheet(data: bytes, sheet: str | None, cell_range: str | None) -> Cells:
     return Cells(kept, filled[0].sheet)
 
 
-def guarded(data: bytes) -> Book:
+def guarded(data: bytes) -> WorkbookFile:
     """Read a workbook behind the guard that every one from outside passes.
 
     Raises
@@ -140,7 +140,7 @@ def is_ours(data: bytes) -> bool:
     return {STATUS_NAME, NEW_TABLE_NAME} <= names_of(data)
 
 
-def _new_table_of_ours(book: Book) -> tuple[str, Limits] | None:
+def _new_table_of_ours(book: WorkbookFile) -> tuple[str, Limits] | None:
     """Sheet and range, axes included, of the new table, where this program wrote the workbook."""
     if not {STATUS_NAME, NEW_TABLE_NAME} <= book.names.keys():
         return None
@@ -153,7 +153,7 @@ def _new_table_of_ours(book: Book) -> tuple[str, Limits] | None:
     return named.sheet, ((rows - 1, columns - 1), named.last)
 
 
-def damaged_name(name: str, book: Book) -> str:
+def damaged_name(name: str, book: WorkbookFile) -> str:
     """What to say of a name of ours that does not stand for the cells it did."""
     text = book.names[name].strip()
     shown = f'"{text[:_LONGEST_SHOWN]}{"…" if len(text) > _LONGEST_SHOWN else ""}"' if text else "nothing"
@@ -163,13 +163,13 @@ def damaged_name(name: str, book: Book) -> str:
     )
 
 
-def _sheet_of(book: Book, title: str) -> Sheet:
+def _sheet_of(book: WorkbookFile, title: str) -> Sheet:
     if title not in book.sheets:
         raise InputError(f'the workbook has no sheet "{title}": expected {_listed(list(book.sheets))}')
     return book.sheets[title]
 
 
-def _chosen_sheet(book: Book, sheet: str | None, limits: Limits | None) -> tuple[Sheet, Cells]:
+def _chosen_sheet(book: WorkbookFile, sheet: str | None, limits: Limits | None) -> tuple[Sheet, Cells]:
     """The sheet that was named, else the only one that holds a table or anything at all."""
     if sheet is not None:
         chosen = _sheet_of(book, sheet)

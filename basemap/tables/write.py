@@ -6,19 +6,19 @@ import numpy as np
 
 from basemap.model.installation import FloatArray
 from basemap.model.storage import round_half_away
-from basemap.tables.grid import CellStyle, Layout, needs_quotes
+from basemap.tables.grid import CellStyle, GridLayout, needs_quotes
 from basemap.tables.inert import inert
 
 __all__ = ["extension", "render_grid", "round_half_away"]
 
 
-def extension(layout: Layout) -> str:
+def extension(layout: GridLayout) -> str:
     """Extension of the file to write, such as ``.csv``; a workbook's grid is written as ``.csv``."""
     return layout.form.extension
 
 
 def render_grid(
-    values: FloatArray, layout: Layout, decimals: int | None = None, *, load: FloatArray | None = None
+    values: FloatArray, layout: GridLayout, decimals: int | None = None, *, load: FloatArray | None = None
 ) -> bytes:
     """The file that holds `values` in the shape of the one that `layout` was read from.
 
@@ -55,7 +55,7 @@ def render_grid(
     return _encoded([*layout.form.above, *lines, *layout.form.below], layout)
 
 
-def _lowest_load_first(values: FloatArray, load: FloatArray, layout: Layout) -> FloatArray:
+def _lowest_load_first(values: FloatArray, load: FloatArray, layout: GridLayout) -> FloatArray:
     axis = layout.row_axis if layout.rows == "load" else layout.column_axis
     rising = np.sort(np.array(axis.values))
     if np.array_equal(load, rising):
@@ -65,7 +65,7 @@ def _lowest_load_first(values: FloatArray, load: FloatArray, layout: Layout) -> 
     raise ValueError(f"the loads {load.tolist()} are not those of the layout, {rising.tolist()}")
 
 
-def _in_file_order(values: FloatArray, layout: Layout) -> FloatArray:
+def _in_file_order(values: FloatArray, layout: GridLayout) -> FloatArray:
     table = values if layout.rows == "load" else values.T
     expected = len(layout.row_axis.values), len(layout.column_axis.values)
     if table.shape != expected:
@@ -77,7 +77,7 @@ def _in_file_order(values: FloatArray, layout: Layout) -> FloatArray:
     return table
 
 
-def _cell(value: float, layout: Layout, decimals: int) -> str:
+def _cell(value: float, layout: GridLayout, decimals: int) -> str:
     style = layout.style
     text = _written(value, style, decimals)
     if not text and layout.separator == " ":
@@ -106,7 +106,7 @@ def _padded(text: str, style: CellStyle, column: int) -> str:
     return text.rjust(width) if style.align == "right" else text.ljust(width)
 
 
-def _encoded(lines: list[str], layout: Layout) -> bytes:
+def _encoded(lines: list[str], layout: GridLayout) -> bytes:
     form = layout.form
     text = form.newline.join(inert(line, layout.separator) for line in lines) + (
         form.newline if form.ends_with_newline else ""

@@ -16,7 +16,7 @@ from basemap.workbook.core.names import is_readable
 if TYPE_CHECKING:
     from rich.console import Group, RenderableType
 
-    from basemap.tables.package import Book
+    from basemap.tables.package import WorkbookFile
 
 Content = float | str | None
 Kind = Literal["input", "table cell", "formula overwritten"]
@@ -99,7 +99,7 @@ def compare_workbooks(issued: Path, returned: Path) -> WorkbookDifference:
     InputError
         Where a file is refused or cannot be read, is no workbook of this program, or is of another job.
     """
-    before, after = _Read.of(issued), _Read.of(returned)
+    before, after = _ReturnedBook.of(issued), _ReturnedBook.of(returned)
     edits: list[Edit] = []
     seen: set[Address] = set()
     for name in before.names:
@@ -166,15 +166,15 @@ class _Area:
 
 
 @dataclass(frozen=True)
-class _Read:
+class _ReturnedBook:
     """A workbook that was read, and its named areas."""
 
     file: str
-    book: Book
+    book: WorkbookFile
     names: dict[str, _Area]
 
     @classmethod
-    def of(cls, path: Path) -> _Read:
+    def of(cls, path: Path) -> _ReturnedBook:
         """Read a file behind the guard that every workbook from outside passes."""
         try:
             return cls._of(path)
@@ -182,7 +182,7 @@ class _Read:
             raise error.within(file=str(path)) from None
 
     @classmethod
-    def _of(cls, path: Path) -> _Read:
+    def _of(cls, path: Path) -> _ReturnedBook:
         from basemap.tables.guard import MOST_BYTES
         from basemap.tables.plain_file import bytes_at_most
         from basemap.tables.workbook import damaged_name, guarded
@@ -242,7 +242,7 @@ def _plain(value: object) -> Content:
     return str(value)
 
 
-def _named_areas(book: Book) -> Iterator[tuple[str, _Area]]:
+def _named_areas(book: WorkbookFile) -> Iterator[tuple[str, _Area]]:
     """Names as ours are; one that a tuner added, for whatever it may stand, is none."""
     for name in book.names:
         named = book.named(name) if is_readable(name) else None
@@ -254,7 +254,7 @@ def _named_areas(book: Book) -> Iterator[tuple[str, _Area]]:
             yield name, _Area(named.sheet, row, col, rows, cols)
 
 
-def _edits_of(name: str, before: _Read, after: _Read, seen: set[Address]) -> Iterator[Edit]:
+def _edits_of(name: str, before: _ReturnedBook, after: _ReturnedBook, seen: set[Address]) -> Iterator[Edit]:
     """Edits within one named area; every cell is told once, under the first name that it has."""
     old, new = before.names[name], after.names.get(name)
     if new is None or (old.rows, old.cols) != (new.rows, new.cols):
@@ -273,7 +273,7 @@ def _edits_of(name: str, before: _Read, after: _Read, seen: set[Address]) -> Ite
             yield edit
 
 
-def _edit(name: str, before: _Read, after: _Read, was: Address, now: Address) -> Edit | None:
+def _edit(name: str, before: _ReturnedBook, after: _ReturnedBook, was: Address, now: Address) -> Edit | None:
     if before.is_formula(was):
         if after.is_formula(now):
             return None
@@ -285,7 +285,7 @@ def _edit(name: str, before: _Read, after: _Read, was: Address, now: Address) ->
     return Edit(kind, _TABLES.get(name, name), _place(before, name, was, now), before.shown(was), after.shown(now))
 
 
-def _place(before: _Read, name: str, was: Address, now: Address) -> str:
+def _place(before: _ReturnedBook, name: str, was: Address, now: Address) -> str:
     """Address in the returned workbook, and for a table of fuel or lambda its speed and load."""
     area = before.names[name]
     address = _address(now)
@@ -296,7 +296,7 @@ def _place(before: _Read, name: str, was: Address, now: Address) -> str:
     return f"{_said(speed)} rpm, {_said(load)} {unit}; {address}"
 
 
-def _replaced(before: _Read, after: _Read, seen: set[Address]) -> Iterator[Edit]:
+def _replaced(before: _ReturnedBook, after: _ReturnedBook, seen: set[Address]) -> Iterator[Edit]:
     """Formulas without a name of their own that somebody replaced, on sheets of the same title."""
     for sheet in before.book.sheets.values():
         if sheet.title not in after.book.sheets:

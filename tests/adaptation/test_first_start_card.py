@@ -10,7 +10,7 @@ import pytest
 from basemap.adaptation.first_start import cranking, idle_point
 from basemap.adaptation.first_start_card import first_start_card
 from basemap.adaptation.pipeline import adapt
-from basemap.model.card import Basis, Card, Line
+from basemap.model.card import Basis, Card, CardLine
 from basemap.model.further_table import FurtherAxis, FurtherQuantity, FurtherSide, FurtherTable
 from basemap.model.installation import BatteryFactor, DeadTime, Regulator, Told
 from basemap.model.job import Job, Source
@@ -26,7 +26,7 @@ def card_of(job: Job | None = None) -> Card:
     return first_start_card(adapt(make_job() if job is None else job))
 
 
-def part(card: Card, key: str) -> dict[str, Line]:
+def part(card: Card, key: str) -> dict[str, CardLine]:
     (one,) = (one for one in card.parts if one.key == key)
     return {line.key: line for line in one.lines}
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.spatial.distance import cdist
 
-from basemap.belief.field import METER, SPREADS, Evidence, Field, FloatArray, Points, Spread, covariance
+from basemap.belief.field import METER, SPREADS, Evidence, Field, FieldSpread, FloatArray, Points, covariance
 from basemap.belief.square_root import square_root
 from basemap.model.likeness import Likeness
 
@@ -78,7 +78,7 @@ def test_no_evidence_is_the_prior_and_exact_evidence_is_believed() -> None:
 @pytest.mark.law
 def test_far_from_all_evidence_the_smooth_part_is_as_before() -> None:
     """Nine lengths away; a factor common to all cells is learnt everywhere, so there is none here."""
-    smooth = Spread(0.0, 0.075, 0.0)
+    smooth = FieldSpread(0.0, 0.075, 0.0)
     field = Field(smooth).given(Evidence(Points.at(np.array([50.0]), 1.0), np.array([0.3]), np.zeros((1, 1))))
     far = Points.at(np.array([7000.0]), 1.0)
     assert field.mean(far) == pytest.approx([0.0], abs=1e-15)

@@ -27,16 +27,16 @@ EVERYWHERE = {"notes", "basis"}
 # Heading in the guide → the section of the job file. A heading that stands for both sides has what the donor takes.
 SECTIONS: dict[str, type[BaseModel]] = {
     "### At the top": schema.JobFile,
-    "### [conditions]": schema.Conditions,
+    "### [conditions]": schema.ConditionsSection,
     "### [donor]": schema.Donor,
     "### [target]": schema.Target,
-    "### [donor.engine] and [target.engine]": schema.Engine,
-    "### [donor.injectors] and [target.injectors]": schema.Injectors,
-    "### [donor.injectors.dead_time] and [target.injectors.dead_time]": schema.DeadTime,
-    "### [donor.injectors.two_slope] and [target.injectors.two_slope]": schema.TwoSlope,
-    "### [donor.injectors.added_time] and [target.injectors.added_time]": schema.AddedTime,
-    "### [donor.fuel] and [target.fuel]": schema.Fuel,
-    "### [donor.settings] and [target.settings]": schema.Settings,
+    "### [donor.engine] and [target.engine]": schema.EngineSection,
+    "### [donor.injectors] and [target.injectors]": schema.InjectorsSection,
+    "### [donor.injectors.dead_time] and [target.injectors.dead_time]": schema.DeadTimeSection,
+    "### [donor.injectors.two_slope] and [target.injectors.two_slope]": schema.TwoSlopeSection,
+    "### [donor.injectors.added_time] and [target.injectors.added_time]": schema.AddedTimeSection,
+    "### [donor.fuel] and [target.fuel]": schema.FuelSection,
+    "### [donor.settings] and [target.settings]": schema.SettingsSection,
     "### [target.settings.fields]": schema.SettingField,
     "### [donor.tables.fuel]": schema.DonorTable,
     "### [target.tables.fuel]": schema.TargetTable,
@@ -47,8 +47,8 @@ SECTIONS: dict[str, type[BaseModel]] = {
 }
 # A table in a section, below the line that leads to it.
 FURTHER: dict[str, tuple[type[BaseModel], type[BaseModel] | None]] = {
-    "In `[target.engine]` also": (schema.TargetEngine, schema.Engine),
-    "In `[target.settings]` also": (schema.TargetSettings, schema.Settings),
+    "In `[target.engine]` also": (schema.TargetEngine, schema.EngineSection),
+    "In `[target.settings]` also": (schema.TargetSettings, schema.SettingsSection),
 }
 LAMBDA = '`lambda` as a section, such as `{ file = "afr.csv", quantity = "air/fuel ratio", basis = 14.7 }`:'
 

@@ -16,7 +16,7 @@ from openpyxl import load_workbook
 from rich.console import Console
 
 from basemap.adaptation.pipeline import adapt
-from basemap.cli.run import Place, write_all
+from basemap.cli.run import Destination, write_all
 from basemap.model.job import Job
 from basemap.model.result import Severity
 from basemap.report.json_file import as_json
@@ -48,7 +48,7 @@ def to_load(job: Job) -> list[str]:
 def written(job: Job, folder: Path) -> dict[str, str]:
     (folder / "out").mkdir()
     stops = [stop.rule for stop in adapt(job).stops]  # the dead times of these round numbers, for one
-    files = write_all(adapt(job, stops), Place(folder / "job.toml", folder / "out", force=True))
+    files = write_all(adapt(job, stops), Destination(folder / "job.toml", folder / "out", force=True))
     return {file.name: file.read_text(encoding="utf-8") for file in files if file.suffix == ".csv"}
 
 

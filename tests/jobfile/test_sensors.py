@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from basemap.model.job import Job
-from basemap.model.sensor import Scale
+from basemap.model.sensor import SensorScale
 from tests.jobfile.jobs import with_lines
 
 THERMISTOR = """
@@ -23,7 +23,7 @@ def section(kind: str, volts: str, value: str, more: str = "", name: str = "spar
     return f'\n[target.sensors.{name}]\nkind = "{kind}"\nvolts = [{volts}]\nvalue = [{value}]\n{more}\n'
 
 
-def target_scale(text: str, name: str = "spare") -> Scale:
+def target_scale(text: str, name: str = "spare") -> SensorScale:
     return with_lines(append=text).target.sensors[name]
 
 

@@ -136,7 +136,14 @@ def test_the_template_names_every_key_of_its_sections() -> None:
         "notes", "basis", "density_at", "stoichiometric", "density", "fuel_density", "reference_pressure",
         "row_pressure",
     }  # fmt: skip
-    sections = (schema.Conditions, schema.TargetEngine, schema.Injectors, schema.DeadTime, schema.Fuel, schema.Sensor)
+    sections = (
+        schema.ConditionsSection,
+        schema.TargetEngine,
+        schema.InjectorsSection,
+        schema.DeadTimeSection,
+        schema.FuelSection,
+        schema.Sensor,
+    )
     keys = {key for section in (*sections, schema.TargetSettings, schema.DonorTable) for key in schema.keys_of(section)}
     missing = {key for key in keys - left_out if not re.search(rf"\b{key}\b", TEMPLATE)}
     assert missing == set()

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from basemap.model.axes import Reading, reading
+from basemap.model.axes import Interpolation, reading
 from basemap.model.installation import FloatArray
 
 
@@ -15,7 +15,7 @@ class Grid:
     rpm: FloatArray
 
 
-def between(old: Grid, new: Grid) -> Reading:
+def between(old: Grid, new: Grid) -> Interpolation:
     return reading((old.load, new.load), (old.rpm, new.rpm))
 
 

@@ -10,7 +10,7 @@ import pytest
 from basemap.adaptation.pipeline import adapt
 from basemap.jobfile.load import load_job
 from basemap.report.grid_file import grid_bytes, grid_name
-from basemap.tables.grid import Layout
+from basemap.tables.grid import GridLayout
 from basemap.tables.read import read_grid
 
 JOBS = Path(__file__).resolve().parents[1] / "jobs" / "valid"
@@ -28,7 +28,7 @@ def test_every_new_number_stands_where_its_own_speed_and_load_stand(path: Path, 
     written.write_bytes(grid_bytes(result))
     # Three decimals throughout leave the mark open, as they should: the reader is told what the donor's file settled.
     layout = result.job.layout
-    assert isinstance(layout, Layout)
+    assert isinstance(layout, GridLayout)
     back = read_grid(written, rows=layout.rows, decimal=layout.decimal_mark)
     order = np.argsort(result.job.target.shown.load)
     assert back.rpm == pytest.approx(result.job.rpm, rel=1e-9)

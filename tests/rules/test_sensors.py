@@ -10,7 +10,7 @@ import pytest
 
 from basemap.model.job import Job
 from basemap.model.result import Finding, Scope, Severity, Verdict
-from basemap.model.sensor import Scale, SensorKind, ShownIn
+from basemap.model.sensor import SensorKind, SensorScale, ShownIn
 from basemap.rules.judge import judge
 from basemap.rules.sensors import SENSOR_RULES
 from tests.rules.factory import (
@@ -27,24 +27,26 @@ from tests.rules.factory import (
 LAMBDA, KPA, CELSIUS = ShownIn("λ", 1.0), ShownIn("kPa", 1e3), ShownIn("degC", 1.0, 273.15)
 
 
-def scale(kind: SensorKind, volts: list[float], values: list[float], shown: ShownIn) -> Scale:
+def scale(kind: SensorKind, volts: list[float], values: list[float], shown: ShownIn) -> SensorScale:
     si = shown.zero + shown.size * np.array(values)
-    return Scale(kind, np.array(volts), si, shown)
+    return SensorScale(kind, np.array(volts), si, shown)
 
 
-def wideband(low: float, high: float, volts: tuple[float, float] = (0.0, 5.0)) -> Scale:
+def wideband(low: float, high: float, volts: tuple[float, float] = (0.0, 5.0)) -> SensorScale:
     return scale(SensorKind.LAMBDA, list(volts), [low, high], LAMBDA)
 
 
-def pressure(low: float, high: float, volts: tuple[float, float] = (0.0, 5.0)) -> Scale:
+def pressure(low: float, high: float, volts: tuple[float, float] = (0.0, 5.0)) -> SensorScale:
     return scale(SensorKind.PRESSURE, list(volts), [low, high], KPA)
 
 
-def celsius(*values: float) -> Scale:
+def celsius(*values: float) -> SensorScale:
     return scale(SensorKind.TEMPERATURE, list(np.linspace(0.5, 4.5, len(values))), list(values), CELSIUS)
 
 
-def job_with(name: str, held: Scale | None, fitted: Scale | None, job: Job | None = None, **changes: Any) -> Job:
+def job_with(
+    name: str, held: SensorScale | None, fitted: SensorScale | None, job: Job | None = None, **changes: Any
+) -> Job:
     changed = with_donor_side(replace(job or make_job(), **changes), sensors={} if held is None else {name: held})
     return with_target_side(changed, sensors={} if fitted is None else {name: fitted})
 
@@ -83,7 +85,7 @@ def test_what_is_said_of_a_wideband_as_loaded() -> None:
     assert one.table is None
 
 
-def bent(left: float) -> tuple[Scale, Scale]:
+def bent(left: float) -> tuple[SensorScale, SensorScale]:
     """A map with two points for a sensor that bends, so that `left` λ are off in the middle once it is entered."""
     fitted = scale(SensorKind.LAMBDA, [0.0, 2.5, 5.0], [0.5, 1.0 - left, 1.5], LAMBDA)
     return wideband(0.5, 1.5), fitted

@@ -16,7 +16,7 @@ from basemap.cli import demo
 from basemap.exit_status import ExitStatus
 from basemap.model.result import Result, Verdict
 from basemap.rules.registry import RULES
-from basemap.tables.grid import Layout
+from basemap.tables.grid import GridLayout
 from basemap.tables.read import read_grid
 from tests.docs.markdown import DOCS, read, table_under
 from tests.samples.make_samples import SAMPLES
@@ -118,7 +118,7 @@ def test_the_new_table_passes_back_through_the_reader(name: str, tmp_path: Path)
     }
     result = adapted(name)
     layout = result.job.layout
-    assert isinstance(layout, Layout)
+    assert isinstance(layout, GridLayout)
     read_back = read_grid(grid, decimal=layout.decimal_mark)
     np.testing.assert_array_equal(read_back.rpm, result.job.rpm)
     np.testing.assert_array_equal(read_back.load, result.job.target.shown.load)

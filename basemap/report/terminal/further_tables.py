@@ -8,7 +8,7 @@ import numpy as np
 
 from basemap.model.further_table import FurtherAxis, FurtherBand, FurtherQuantity, FurtherResult
 from basemap.model.result import Mark, Result, Verdict
-from basemap.report.terminal.grid import Grid, lines
+from basemap.report.terminal.grid import PrintedTable, lines
 from basemap.report.terminal.layout import columns, hanging, heading, indented
 from basemap.report.words import harmless
 from basemap.rounding import cells, percent_up
@@ -93,7 +93,7 @@ def _shown(value: float, decimals: int) -> str:
 def _grid(found: FurtherResult, console: Console) -> list[RenderableType]:
     load, rpm = found.axes
     everywhere = np.ones(found.new.shape, dtype=bool)
-    grid = Grid(found.stored, rpm.values, load.values, load.unit, found.unit, found.table.decimals, everywhere)
+    grid = PrintedTable(found.stored, rpm.values, load.values, load.unit, found.unit, found.table.decimals, everywhere)
     return list(lines(grid, console))
 
 

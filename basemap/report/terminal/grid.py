@@ -30,7 +30,7 @@ _WHITE_FROM = 0.7
 
 
 @dataclass(frozen=True)
-class Grid:
+class PrintedTable:
     """What is to be shown.
 
     Parameters
@@ -102,7 +102,7 @@ class _Layout:
         return line
 
 
-def lines(grid: Grid, console: Console) -> list[Text]:
+def lines(grid: PrintedTable, console: Console) -> list[Text]:
     """The grid as lines of text, in blocks of columns where the page is too narrow for all."""
     layout = _best_layout(grid, console.width)
     blocks = math.ceil(grid.rpm.size / max(1, (console.width - layout.label_width) // layout.cell_width))
@@ -115,7 +115,7 @@ def lines(grid: Grid, console: Console) -> list[Text]:
     return out + [Text(line) for line in _legend(grid)]
 
 
-def side_by_side(titles: Sequence[str], grids: Sequence[Grid], console: Console) -> list[Text]:
+def side_by_side(titles: Sequence[str], grids: Sequence[PrintedTable], console: Console) -> list[Text]:
     """Several grids of the same shape beside each other where the page is wide enough, else one below the other."""
     layouts = [_layout(grid, grid.decimals, "rpm") for grid in grids]
     if sum(layout.width for layout in layouts) + _GAP * (len(grids) - 1) > console.width:
@@ -152,7 +152,7 @@ def _block(layout: _Layout, shades: list[list[Style]], columns: range) -> list[T
     return out
 
 
-def _best_layout(grid: Grid, width: int) -> _Layout:
+def _best_layout(grid: PrintedTable, width: int) -> _Layout:
     """The most decimals with which all columns fit; all of them where even the fewest would not fit."""
     for decimals in range(grid.decimals, _fewest_decimals(grid) - 1, -1):
         for head in get_args(Heads):
@@ -162,7 +162,7 @@ def _best_layout(grid: Grid, width: int) -> _Layout:
     return _layout(grid, grid.decimals, "rpm")
 
 
-def _layout(grid: Grid, decimals: int, head: Heads) -> _Layout:
+def _layout(grid: PrintedTable, decimals: int, head: Heads) -> _Layout:
     sign = "+" if grid.signed else ""
     return _Layout(
         decimals=decimals,
@@ -186,7 +186,7 @@ def _cell(value: float, decimals: int, sign: str) -> str:
     return text if float(text) else f"{0:.{decimals}f}"
 
 
-def _fewest_decimals(grid: Grid) -> int:
+def _fewest_decimals(grid: PrintedTable) -> int:
     """Decimals below which a typical cell would have fewer than two digits."""
     sizes = np.abs(grid.values[np.isfinite(grid.values) & (grid.values != 0)])
     if not sizes.size:
@@ -195,7 +195,7 @@ def _fewest_decimals(grid: Grid) -> int:
     return min(grid.decimals, max(0, digits - 1 - math.floor(math.log10(np.median(sizes)))))
 
 
-def _caption(grid: Grid, layout: _Layout) -> list[str]:
+def _caption(grid: PrintedTable, layout: _Layout) -> list[str]:
     cells = f"Cells in {grid.unit}. " if grid.unit else ""
     load = f"load in {grid.load_unit}" if grid.load_unit else "load"
     caption = [f"{cells}Down: {load}, lowest at the top. Across: {layout.head}."]
@@ -205,7 +205,7 @@ def _caption(grid: Grid, layout: _Layout) -> list[str]:
     return caption
 
 
-def _legend(grid: Grid) -> list[str]:
+def _legend(grid: PrintedTable) -> list[str]:
     notes = []
     if not grid.reachable.all():
         notes.append(f"{UNREACHED} never reached by the target engine")
@@ -214,7 +214,7 @@ def _legend(grid: Grid) -> list[str]:
     return ["; ".join(notes)] if notes else []
 
 
-def _shades(grid: Grid, console: Console) -> list[list[Style]]:
+def _shades(grid: PrintedTable, console: Console) -> list[list[Style]]:
     rows, columns = grid.values.shape
     plain = [[Style()] * columns for _ in range(rows)]
     if console.no_color or console.color_system not in {"256", "truecolor"}:

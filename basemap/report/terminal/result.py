@@ -16,7 +16,7 @@ from basemap.report import standing
 from basemap.report.lambda_table import to_load
 from basemap.report.outcomes_in_words import as_loaded, breathing_in_words, how_sure, mixture, over_voltage
 from basemap.report.terminal.further_tables import further_tables
-from basemap.report.terminal.grid import Grid, lines
+from basemap.report.terminal.grid import PrintedTable, lines
 from basemap.report.terminal.layout import columns, hanging, heading, indented
 from basemap.report.words import harmless, number
 from basemap.rounding import cells, signed_percent
@@ -193,7 +193,7 @@ def _new_table(result: Result, console: Console) -> Parts:
     job, table = result.job, result.table
     decimals = stored_decimals(job.storage, job.target.shown)
     stamp = " - DO NOT LOAD" if result.verdict is Verdict.REFUSE else ""
-    grid = Grid(
+    grid = PrintedTable(
         values=table.stored,
         rpm=job.rpm,
         load=job.target.shown.load,

@@ -20,7 +20,7 @@ _COLOURS = (style.DONOR_LINE, style.TARGET_LINE, style.THIRD_LINE, style.GREY_LI
 
 
 @dataclass(frozen=True)
-class Line:
+class ChartLine:
     """One line of a chart: its name and the addresses of its figures."""
 
     name: str
@@ -36,7 +36,7 @@ class Plot:
     title: str
     x_title: str
     y_title: str
-    lines: Sequence[Line]
+    lines: Sequence[ChartLine]
     x_ends: tuple[float, float] | None = None
     y_format: str = "General"
 
@@ -102,14 +102,14 @@ def change_charts(page: Page, layout: Layout, row: int, size_px: tuple[float, fl
         "Change over load, %",
         f"{job.target.table.points.axis.value}, {job.target.shown.load_unit}",
         "new against old, %",
-        [Line(name, row_area("load", rows), row_area(name, rows)) for name in names],
+        [ChartLine(name, row_area("load", rows), row_area(name, rows)) for name in names],
         y_format="+0.0;-0.0;0",
     )
     over_speed = Plot(
         "Change over speed, %",
         "engine speed, rev/min",
         "new against old, %",
-        [Line(name, speed_area(layout, "rpm", cols), speed_area(layout, name, cols)) for name in names],
+        [ChartLine(name, speed_area(layout, "rpm", cols), speed_area(layout, name, cols)) for name in names],
         y_format="+0.0;-0.0;0",
     )
     scatter(page, over_load, row, 0, (width, size_px[1]))

@@ -14,7 +14,7 @@ from basemap.model.result import Mark
 from basemap.workbook.core import style
 from basemap.workbook.core.book import Book, Page
 from basemap.workbook.core.cells import live, number, text
-from basemap.workbook.core.layout import Place
+from basemap.workbook.core.layout import TablePlace
 
 if TYPE_CHECKING:
     from xlsxwriter.format import Format
@@ -81,7 +81,7 @@ def axes_of(page_or_book: Book) -> Axes:
 
 
 @dataclass(frozen=True)
-class Grid:
+class WorkbookTable:
     """A table to show.
 
     Parameters
@@ -137,7 +137,7 @@ def axis_width_px(axes: Axes) -> float:
     return max(style.widest_px((*axes.load, axes.corner), CELL_SIZE, bold=True) + _PADDING_PX + 2, 34.0)
 
 
-def write_grid(page: Page, place: Place, axes: Axes, grid: Grid) -> None:
+def write_grid(page: Page, place: TablePlace, axes: Axes, grid: WorkbookTable) -> None:
     """Write a table: caption two rows above its body, speeds one row above, loads one column left."""
     if page.book.not_live and grid.editable:
         grid = replace(grid, editable=False, limits=None)
@@ -156,14 +156,14 @@ def write_grid(page: Page, place: Place, axes: Axes, grid: Grid) -> None:
     grid.look(page.book, page.ws, area)
 
 
-def _kind(axes: Axes, grid: Grid, i: int, j: int) -> tuple[object, ...]:
+def _kind(axes: Axes, grid: WorkbookTable, i: int, j: int) -> tuple[object, ...]:
     """What decides the look of a cell: its sign, and where it lies to the outline."""
     last_row, last_col = axes.reach_rows - 1, axes.reach_cols - 1
     sign = grid.signs[i][j] if grid.signs is not None else ""
     return sign, i == 0, j == 0, i < last_row, i > last_row, j < last_col, j > last_col
 
 
-def _limit(ws: Worksheet, place: Place, grid: Grid) -> None:
+def _limit(ws: Worksheet, place: TablePlace, grid: WorkbookTable) -> None:
     """Limits of the cells, with the reason that a refused entry is given."""
     assert grid.limits is not None
     low, high, why = grid.limits
@@ -176,7 +176,7 @@ def _limit(ws: Worksheet, place: Place, grid: Grid) -> None:
     )  # fmt: skip
 
 
-def _caption(page: Page, place: Place, grid: Grid) -> None:
+def _caption(page: Page, place: TablePlace, grid: WorkbookTable) -> None:
     book, row, first, last = page.book, place.row - 2, place.col - 1, place.last_col
     line: dict[str, Any] = {"bottom": 2, "bottom_color": style.BAR}
     if grid.editable:
@@ -190,7 +190,7 @@ def _caption(page: Page, place: Place, grid: Grid) -> None:
     text(page.ws, row, last, grid.aside, aside)
 
 
-def _axes(page: Page, place: Place, axes: Axes) -> None:
+def _axes(page: Page, place: TablePlace, axes: Axes) -> None:
     book, ws = page.book, page.ws
     head = {
         "bg_color": style.AXIS,
@@ -209,7 +209,7 @@ def _axes(page: Page, place: Place, axes: Axes) -> None:
         number(ws, place.row + i, place.col - 1, float(load), down)
 
 
-def _cell(page: Page, place: Place, grid: Grid, at: tuple[int, int], value: float, look: Format) -> None:
+def _cell(page: Page, place: TablePlace, grid: WorkbookTable, at: tuple[int, int], value: float, look: Format) -> None:
     i, j = at
     words = grid.endless if value == math.inf else grid.instead
     row, col = place.row + i, place.col + j
@@ -224,7 +224,7 @@ def _signed(number_format: str, sign: str) -> str:
     return ";".join(f'{section}"{sign}"' for section in number_format.split(";"))
 
 
-def _properties(axes: Axes, grid: Grid, i: int, j: int) -> dict[str, Any]:
+def _properties(axes: Axes, grid: WorkbookTable, i: int, j: int) -> dict[str, Any]:
     reachable = i < axes.reach_rows and j < axes.reach_cols
     properties: dict[str, Any] = {
         "align": "center",

@@ -46,7 +46,7 @@ GridName = Literal[
 
 
 @dataclass(frozen=True)
-class Place:
+class TablePlace:
     """The body of a table: its sheet, its first cell, and its size."""
 
     sheet: str
@@ -107,17 +107,17 @@ class Layout:
         """Whether several tables share a page."""
         return self.cols <= WIDEST_ABREAST
 
-    def place(self, name: GridName) -> Place:
+    def place(self, name: GridName) -> TablePlace:
         """Where a table stands."""
         return self._places[name]
 
     @cached_property
-    def _places(self) -> dict[GridName, Place]:
+    def _places(self) -> dict[GridName, TablePlace]:
         """All of them: they are asked for in every cell."""
         found = {}
         for name, (sheet, down, across) in (_STACKED | (_SHARED if self.abreast else _ALONE)).items():
             row = HEAD_ROWS + 2 + down * (self.rows + 3)
-            found[name] = Place(sheet, row, across * (self.cols + 2) + 1, self.rows, self.cols)
+            found[name] = TablePlace(sheet, row, across * (self.cols + 2) + 1, self.rows, self.cols)
         return found
 
 

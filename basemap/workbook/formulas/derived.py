@@ -32,25 +32,27 @@ class Derived:
 
 
 @dataclass(frozen=True)
-class Section:
+class DerivedSection:
     """Numbers under one heading."""
 
     heading: str
     numbers: tuple[Derived, ...]
 
 
-def sections(job: Job) -> list[Section]:
+def sections(job: Job) -> list[DerivedSection]:
     """Every derived number, each after those that it needs."""
     settings, blocks = in_force(job), blocks_of(job)
     donor_known = job.donor.flow_known
     return [
-        Section("Donor's hardware", tuple(_hardware(job, "donor", flow_known=donor_known))),
-        Section("Donor's settings in force, when its table was made", tuple(_donor_settings(job, settings.donor))),
-        Section("Target's hardware", tuple(_hardware(job, "target", flow_known=True))),
-        Section("From donor to target", (_transfer(job),)),
-        Section("Target's settings in force, once entered", tuple(_new_settings(job, settings))),
-        Section("The donor's settings left on the target", tuple(_old_settings(job, settings))),
-        Section("Dead times", tuple(_dead_times(job, blocks, settings))),
+        DerivedSection("Donor's hardware", tuple(_hardware(job, "donor", flow_known=donor_known))),
+        DerivedSection(
+            "Donor's settings in force, when its table was made", tuple(_donor_settings(job, settings.donor))
+        ),
+        DerivedSection("Target's hardware", tuple(_hardware(job, "target", flow_known=True))),
+        DerivedSection("From donor to target", (_transfer(job),)),
+        DerivedSection("Target's settings in force, once entered", tuple(_new_settings(job, settings))),
+        DerivedSection("The donor's settings left on the target", tuple(_old_settings(job, settings))),
+        DerivedSection("Dead times", tuple(_dead_times(job, blocks, settings))),
     ]
 
 

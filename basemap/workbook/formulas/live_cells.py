@@ -13,7 +13,7 @@ from basemap.model.job import SIDES, Job, SideName
 from basemap.model.settings import InForce
 from basemap.model.storage import limits, stored_decimals
 from basemap.model.table import FuelTable
-from basemap.workbook.core.layout import GridName, Layout, Place
+from basemap.workbook.core.layout import GridName, Layout, TablePlace
 from basemap.workbook.formulas.rows_formulas import RowKey
 from basemap.workbook.inputs.ecu_inputs import has_own_lambda, uniform_lambda
 from basemap.workbook.inputs.sides import is_cancelled, plain
@@ -61,9 +61,9 @@ class CellFormulas:
         return found if isinstance(found, str) else found.cell(i, j)
 
     @cached_property
-    def _intended(self) -> dict[SideName, str | Place]:
+    def _intended(self) -> dict[SideName, str | TablePlace]:
         """For either side the name of the one number, or the place of the table."""
-        found: dict[SideName, str | Place] = {}
+        found: dict[SideName, str | TablePlace] = {}
         for side in SIDES:
             whose: SideName = side if side == "donor" or has_own_lambda(self.job) else "donor"
             name = f"{whose}_intended_lambda_used"

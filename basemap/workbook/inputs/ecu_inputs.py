@@ -10,7 +10,7 @@ import numpy as np
 from basemap.model.installation import Told
 from basemap.model.job import Job, SideName
 from basemap.model.table import TableQuantity
-from basemap.workbook.inputs.quantities import CC, CC_MIN, CC_S, GRAM_MIN, GRAM_S, KG_M3, NONE, Group, Unit
+from basemap.workbook.inputs.quantities import CC, CC_MIN, CC_S, GRAM_MIN, GRAM_S, KG_M3, NONE, Group, ShownUnit
 from basemap.workbook.inputs.sides import (
     NO,
     YES,
@@ -71,7 +71,7 @@ def _as_donor(job: Job, cell: InputCell) -> InputCell:
 def _told_numbers(job: Job, side: SideName, settings: Told) -> list[InputCell]:
     flow_unit, flow_used = (GRAM_MIN, GRAM_S) if settings.flow_is_mass else (CC_MIN, CC_S)
     rows = (
-        ("displacement", "displacement", "Displacement told", settings.displacement_m3, Unit("cc", 1e-6), CC, (20e-6, 20e-3)),
+        ("displacement", "displacement", "Displacement told", settings.displacement_m3, ShownUnit("cc", 1e-6), CC, (20e-6, 20e-3)),
         ("static_flow", "static_flow", "Injector flow told", settings.flow, flow_unit, flow_used,
          (3e-3 / 60, 15000e-3 / 60) if settings.flow_is_mass else (5e-6 / 60, 20000e-6 / 60)),
         ("stoichiometric", "stoichiometric", "Stoichiometric ratio told", settings.stoichiometric, NONE, NONE, (5.0, 20.0)),
@@ -103,7 +103,7 @@ def table_cells(job: Job, side: SideName) -> list[InputCell]:
     if refers_to_pressure(job, side):
         whose: SideName = side if job.other_quantity else "donor"
         entry = written(job, whose, "tables.fuel.reference_pressure")
-        unit = Unit("kPa", 1e3)
+        unit = ShownUnit("kPa", 1e3)
         cells.append(
             InputCell(
                 side, f"{side}_reference_pressure", f"{side}.tables.fuel.reference_pressure", "Reference pressure of a cell",

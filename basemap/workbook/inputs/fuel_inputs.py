@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from basemap.model.job import Job, SideName
 from basemap.physics.fuel import BLENDS, COMPONENTS
-from basemap.workbook.inputs.quantities import KG_M3, NONE, Group, Unit
+from basemap.workbook.inputs.quantities import KG_M3, NONE, Group, ShownUnit
 from basemap.workbook.inputs.sides import (
     AS_PARTS,
     AS_TYPED,
@@ -82,7 +82,7 @@ def _parts(job: Job, side: SideName) -> list[InputCell]:
             InputCell(
                 side, f"{side}_part_{PART_NAMES[component]}", f"{side}.fuel.parts.{component}", f"… {component}, if as parts",
                 Group.FUEL, share, "vol %", "%", low=0.0, high=100.0, why="a share by volume, 0 to 100 %",
-                spread="" if entry is None else spread(entry, Unit("%", 0.01)),
+                spread="" if entry is None else spread(entry, ShownUnit("%", 0.01)),
                 origin="" if entry is None else entry.origin,
             )
         )  # fmt: skip

@@ -9,7 +9,7 @@ from basemap.constants import LAPSE_RATE, R_DRY_AIR, STANDARD_GRAVITY, STANDARD_
 from basemap.model.job import SIDES, Job, SideName
 from basemap.workbook.inputs.ecu_inputs import settings_cells, table_cells
 from basemap.workbook.inputs.fuel_inputs import fuel_cells
-from basemap.workbook.inputs.quantities import GRAM_MIN, GRAM_S, QUANTITIES, VOLT, Group, Quantity, Unit
+from basemap.workbook.inputs.quantities import GRAM_MIN, GRAM_S, QUANTITIES, VOLT, Group, Quantity, ShownUnit
 from basemap.workbook.inputs.sides import (
     InputCell,
     is_same_part,
@@ -152,7 +152,7 @@ def _as_altitude(job: Job, cell: InputCell) -> InputCell:
         stated = job.inputs.get(key)
     if stated is None or own or cell.follows:
         return cell
-    unit = unit_of(stated, Unit("m"))
+    unit = unit_of(stated, ShownUnit("m"))
     exponent = STANDARD_GRAVITY / (R_DRY_AIR * LAPSE_RATE)
     name = f"{side}_altitude"
     metres = f"{plain(LAPSE_RATE * unit.size / STANDARD_TEMPERATURE)}*{name}"

@@ -21,7 +21,7 @@ class Group(StrEnum):
 
 
 @dataclass(frozen=True)
-class Unit:
+class ShownUnit:
     """A unit and its size in SI; `zero` is what its zero point is in SI (temperatures)."""
 
     name: str
@@ -30,17 +30,17 @@ class Unit:
 
 
 KPA, CC, VOLT, GRAM_PER_CC, KG_M3 = (
-    Unit("kPa", 1e3), Unit("cm³", 1e-6), Unit("V"), Unit("g/cc", 1e3), Unit("kg/m³")
+    ShownUnit("kPa", 1e3), ShownUnit("cm³", 1e-6), ShownUnit("V"), ShownUnit("g/cc", 1e3), ShownUnit("kg/m³")
 )  # fmt: skip
-CELSIUS, KELVIN, NONE = Unit("°C", 1.0, 273.15), Unit("K"), Unit("")
-MILLIGRAM = Unit("mg", 1e-6)
-CC_MIN, CC_S = Unit("cc/min", 1e-6 / 60.0), Unit("cm³/s", 1e-6)
-GRAM_MIN, GRAM_S = Unit("g/min", 1e-3 / 60.0), Unit("g/s", 1e-3)
+CELSIUS, KELVIN, NONE = ShownUnit("°C", 1.0, 273.15), ShownUnit("K"), ShownUnit("")
+MILLIGRAM = ShownUnit("mg", 1e-6)
+CC_MIN, CC_S = ShownUnit("cc/min", 1e-6 / 60.0), ShownUnit("cm³/s", 1e-6)
+GRAM_MIN, GRAM_S = ShownUnit("g/min", 1e-3 / 60.0), ShownUnit("g/s", 1e-3)
 TEMPERATURES = {
-    "degC": Unit("degC", 1.0, 273.15),
+    "degC": ShownUnit("degC", 1.0, 273.15),
     "°C": CELSIUS,
-    "degF": Unit("degF", 5.0 / 9.0, 459.67 * 5.0 / 9.0),
-    "°F": Unit("°F", 5.0 / 9.0, 459.67 * 5.0 / 9.0),
+    "degF": ShownUnit("degF", 5.0 / 9.0, 459.67 * 5.0 / 9.0),
+    "°F": ShownUnit("°F", 5.0 / 9.0, 459.67 * 5.0 / 9.0),
     "K": KELVIN,
 }
 
@@ -69,8 +69,8 @@ class Quantity:
     key: str
     label: str
     group: Group
-    unit: Unit
-    used: Unit
+    unit: ShownUnit
+    used: ShownUnit
     low: float
     high: float
     why: str
@@ -88,7 +88,7 @@ QUANTITIES = (
         213.15, 423.15, "air in a manifold lies between -60 and 150 °C", lambda side: side.conditions.charge_temperature_k,
     ),
     Quantity(
-        "displacement", "engine.displacement", "Displacement, whole engine", Group.ENGINE, Unit("cc", 1e-6), CC, 20e-6, 20e-3,
+        "displacement", "engine.displacement", "Displacement, whole engine", Group.ENGINE, ShownUnit("cc", 1e-6), CC, 20e-6, 20e-3,
         "an engine has 20 cc to 20 l; give the whole engine's, not a cylinder's", lambda side: side.engine.displacement_m3,
     ),
     Quantity(
@@ -120,7 +120,7 @@ QUANTITIES = (
         lambda side: None if side.injectors.two_slope is None else side.injectors.two_slope.break_mass_kg,
     ),
     Quantity(
-        "rated_pressure", "injectors.rated_pressure", "Rated at", Group.INJECTORS, Unit("bar", 1e5), KPA, 0.3e5, 15e5,
+        "rated_pressure", "injectors.rated_pressure", "Rated at", Group.INJECTORS, ShownUnit("bar", 1e5), KPA, 0.3e5, 15e5,
         "injectors of this kind are rated at 0.3 to 15 bar", lambda side: side.injectors.static.pressure_pa,
     ),
     Quantity(
@@ -140,7 +140,7 @@ QUANTITIES = (
         "the density of liquid fuel is known from -20 to 80 °C", lambda side: side.fuel.temperature_k,
     ),
     Quantity(
-        "rail_pressure", "fuel.rail_pressure", "Rail pressure, gauge", Group.FUEL, Unit("bar", 1e5), KPA, 0.3e5, 15e5,
+        "rail_pressure", "fuel.rail_pressure", "Rail pressure, gauge", Group.FUEL, ShownUnit("bar", 1e5), KPA, 0.3e5, 15e5,
         "port and throttle-body injection run at 0.3 to 15 bar; give it with the regulator's hose off",
         lambda side: side.fuel.rail_pressure_pa,
     ),

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from basemap.model.job import Input, Job, SideName
-from basemap.workbook.inputs.quantities import TEMPERATURES, Group, Unit
+from basemap.workbook.inputs.quantities import TEMPERATURES, Group, ShownUnit
 
 AS_PARTS, AS_TYPED = "as parts", "as typed"
 YES, NO = "yes", "no"
@@ -115,23 +115,23 @@ def written(job: Job, side: SideName, key: str) -> Input | None:
     return own if own is not None and not math.isnan(own.shown) else None
 
 
-def unit_of(written: Input | None, default: Unit) -> Unit:
+def unit_of(written: Input | None, default: ShownUnit) -> ShownUnit:
     """The unit of an input and its size; that of a temperature has a zero point."""
     if written is None:
         return default
     if written.unit in TEMPERATURES and default.zero + default.size > 200:
         return TEMPERATURES[written.unit]
-    return Unit(written.unit, written.value / written.shown) if written.shown else default
+    return ShownUnit(written.unit, written.value / written.shown) if written.shown else default
 
 
-def spread(written: Input | None, unit: Unit) -> str:
+def spread(written: Input | None, unit: ShownUnit) -> str:
     """The half-width of an input in its own unit, as text."""
     if written is None or written.half_width is None:
         return ""
     return f"± {written.half_width / unit.size:.3g}{' (k = 2)' if written.k2 else ''}"
 
 
-def shown(si: float, unit: Unit) -> float:
+def shown(si: float, unit: ShownUnit) -> float:
     """An SI value in a unit."""
     return (si - unit.zero) / unit.size
 

@@ -14,8 +14,8 @@ from basemap.model.result import Band, Share
 from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.workbook.core.flow import Flow, item, significant
-from basemap.workbook.core.grid import Axes, Grid, axes_of, axis_width_px, bands, column_width_px, write_grid
-from basemap.workbook.core.layout import Layout, Place, row_height_px
+from basemap.workbook.core.grid import Axes, WorkbookTable, axes_of, axis_width_px, bands, column_width_px, write_grid
+from basemap.workbook.core.layout import Layout, TablePlace, row_height_px
 from basemap.workbook.pages.tables import axes_words
 
 BUDGET_SHEET, BAND_SHEET = "How sure", "Band"
@@ -157,12 +157,12 @@ def _write_band(book: Book, layout: Layout) -> None:
     widths = _band_widths(layout, axes)
     page = open_page(book, BAND_SHEET, widths, tab=style.THIRD_LINE)
     page_head(page, "The band in every cell", f"± of λ after adapting, k = 2, as issued, not live · {axes_words(book)}")
-    place = Place(BAND_SHEET, HEAD_ROWS + 2, 1, layout.rows, layout.cols)
+    place = TablePlace(BAND_SHEET, HEAD_ROWS + 2, 1, layout.rows, layout.cols)
     row_px = row_height_px(sum(widths), layout.rows, 150)
     for i in range(place.rows):
         page.ws.set_row_pixels(place.row + i, row_px)
     words = "first order; ○ Monte Carlo, its longer side" if band.simulated.any() else "first order"
-    grid = Grid(
+    grid = WorkbookTable(
         "Expanded band of λ", words, np.round(band.adapted, 6), "0.0%", BAND_BANDS, instead="–", signs=_signs(band)
     )
     write_grid(page, place, axes, grid)

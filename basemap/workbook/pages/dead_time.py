@@ -12,7 +12,7 @@ from basemap.workbook.core import style
 from basemap.workbook.core.blocks import FIRST_ROW, SHEET, Block, blocks_of, pressure_row
 from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.workbook.core.cells import live, merged_text, number, text
-from basemap.workbook.core.charts import Line, Plot, scatter
+from basemap.workbook.core.charts import ChartLine, Plot, scatter
 from basemap.workbook.core.flow import significant
 from basemap.workbook.formulas.interpolate import segment_formula, segment_number, value_at, value_formula
 from basemap.workbook.inputs.sides import plain
@@ -202,7 +202,7 @@ def _dead_time_chart(page: Page, blocks: tuple[Block, ...], col: int, size_px: t
         for row in range(len(one.dead_time.time_s)):
             pressure = one.dead_time.pressure_pa
             at = "" if pressure is None else f", {pressure[row] / 1e3:g} kPa"
-            lines.append(Line(f"{one.heading}{at}", one.area(one.col), one.area(one.col + 1 + row)))
+            lines.append(ChartLine(f"{one.heading}{at}", one.area(one.col), one.area(one.col + 1 + row)))
     every = np.concatenate([one.dead_time.battery_v for one in blocks])
     ends = float(np.floor(every.min())), float(np.ceil(every.max()))
     if ends[0] == ends[1]:
@@ -258,7 +258,7 @@ def _sweep_chart(page: Page, row: int, col: int, size_px: tuple[float, float]) -
     def area(column: int) -> str:
         return f"'{SHEET}'!{xl_range_abs(first, column, last, column)}"
 
-    lines = [Line(name, area(0), area(index)) for index, name in enumerate(names, start=1)]
+    lines = [ChartLine(name, area(0), area(index)) for index, name in enumerate(names, start=1)]
     ends = float(sweep.battery_v[0]), float(sweep.battery_v[-1])
     plot = Plot("λ error over battery voltage (as issued)", "battery, V", "%, + lean", lines, ends, "+0.0;-0.0;0")
     scatter(page, plot, row, col, size_px)

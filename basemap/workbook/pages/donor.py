@@ -5,8 +5,8 @@ from __future__ import annotations
 from basemap.model.axes import LoadAxis
 from basemap.workbook.core import style
 from basemap.workbook.core.book import AS_ISSUED, HEAD_ROWS, Book, finish_page, open_page, page_head
-from basemap.workbook.core.grid import Axes, Grid, axis_width_px, column_width_px, plain_scale, write_grid
-from basemap.workbook.core.layout import Place
+from basemap.workbook.core.grid import Axes, WorkbookTable, axis_width_px, column_width_px, plain_scale, write_grid
+from basemap.workbook.core.layout import TablePlace
 from basemap.workbook.inputs.ecu_inputs import uniform_lambda
 from basemap.workbook.pages.tables import quantity_words
 
@@ -32,16 +32,16 @@ def write_donor_table(book: Book) -> None:
         reach_cols=table.rpm.size,
     )
     decimals = "0." + "0" * shown.decimals if shown.decimals else "0"
-    grids = [Grid("Donor's table, as read", AS_ISSUED, table.values / shown.per_unit, decimals, plain_scale)]
+    grids = [WorkbookTable("Donor's table, as read", AS_ISSUED, table.values / shown.per_unit, decimals, plain_scale)]
     if not uniform_lambda(job, "donor"):
-        grids.append(Grid("Intended λ, donor's", AS_ISSUED, table.intended_lambda, "0.000", plain_scale))
+        grids.append(WorkbookTable("Intended λ, donor's", AS_ISSUED, table.intended_lambda, "0.000", plain_scale))
     # A narrow table still needs room for the page's title.
     cell = max(column_width_px(["100.00", *axes.rpm]), 640.0 / table.rpm.size)
     page = open_page(book, SHEET, [axis_width_px(axes), *([cell] * table.rpm.size)], tab=style.DONOR_LINE)
     page_head(page, SHEET, quantity_words(book))
     row = HEAD_ROWS + 2
     for grid in grids:
-        place = Place(SHEET, row, 1, shown.load.size, table.rpm.size)
+        place = TablePlace(SHEET, row, 1, shown.load.size, table.rpm.size)
         for i in range(place.rows):
             page.ws.set_row_pixels(place.row + i, _ROW_PX)
         write_grid(page, place, axes, grid)

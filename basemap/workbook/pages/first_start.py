@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from basemap.adaptation.first_start_card import first_start_card
-from basemap.model.card import Card, Line, Part
+from basemap.model.card import Card, CardLine, CardPart
 from basemap.report.card_in_words import mark
 from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, Book, finish_page, open_page, page_head
@@ -38,7 +38,7 @@ def write_card(book: Book) -> None:
     finish_page(page, flow.row - 1, one_page=True)
 
 
-def _part(flow: Flow, part: Part) -> None:
+def _part(flow: Flow, part: CardPart) -> None:
     head: dict[str, Any] = {"bottom": 2, "bottom_color": style.INK, "bold": True}
     last = flow.page.last_col
     if part.ticks:
@@ -54,7 +54,7 @@ def _part(flow: Flow, part: Part) -> None:
         _reading(flow, line)
 
 
-def _reading(flow: Flow, line: Line) -> None:
+def _reading(flow: Flow, line: CardLine) -> None:
     words = item(1, 1, f"{line.words}{mark(line)}")
     if line.caution or line.stop:
         rest = [item(2, 2, line.expect), item(3, 3, line.caution), item(4, 4, line.stop, bold=True)]
@@ -63,7 +63,7 @@ def _reading(flow: Flow, line: Line) -> None:
     _line(flow, [item(0, 0, _BOX, align="center"), words, *rest], **_LINES_END)
 
 
-def _ticks(flow: Flow, part: Part) -> None:
+def _ticks(flow: Flow, part: CardPart) -> None:
     """Short words stand three abreast, longer ones in a row each."""
     if all(len(line.words) < 30 for line in part.lines):
         boxes = [f"{_BOX} {line.words}" for line in part.lines]

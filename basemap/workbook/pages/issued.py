@@ -13,7 +13,7 @@ from basemap.workbook.core.blocks import FIRST_ROW, blocks_of
 from basemap.workbook.core.blocks import SHEET as DEAD_TIME_SHEET
 from basemap.workbook.core.book import AS_ISSUED, EDITED, HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.workbook.core.cells import live, number, text
-from basemap.workbook.core.grid import Grid, plain_scale
+from basemap.workbook.core.grid import WorkbookTable, plain_scale
 from basemap.workbook.core.layout import GridName, Layout
 from basemap.workbook.formulas.live_cells import NO_PULSE, CellFormulas
 from basemap.workbook.inputs.ecu_inputs import uniform_lambda
@@ -37,14 +37,14 @@ class _Watched:
 def write_issued(book: Book, layout: Layout) -> None:
     """Write the issued tables, the issued inputs, and the status that every page shows."""
     table, formulas = book.result.table, CellFormulas(book.result.job, layout)
-    grids: list[tuple[GridName, Grid]] = [
-        ("issued_new", Grid("New table, as issued", "plain numbers", table.new, "0.0000", plain_scale, instead=NO_PULSE)),
+    grids: list[tuple[GridName, WorkbookTable]] = [
+        ("issued_new", WorkbookTable("New table, as issued", "plain numbers", table.new, "0.0000", plain_scale, instead=NO_PULSE)),
         (
             "difference",
-            Grid("Live table less issued", "0 where it is as issued", np.zeros_like(table.new), "0.0000", plain_scale,
+            WorkbookTable("Live table less issued", "0 where it is as issued", np.zeros_like(table.new), "0.0000", plain_scale,
                  formula=formulas.difference),
         ),
-        ("issued_old", Grid("Old table, as issued", "plain numbers", table.old, "0.0000", plain_scale)),
+        ("issued_old", WorkbookTable("Old table, as issued", "plain numbers", table.old, "0.0000", plain_scale)),
     ]  # fmt: skip
     for side in _lambda_sides(book, layout):
         source = book.result.job.donor.table if side == "donor_lambda" else book.result.job.target.table
@@ -52,7 +52,7 @@ def write_issued(book: Book, layout: Layout) -> None:
         grids.append(
             (
                 name,
-                Grid(
+                WorkbookTable(
                     f"Intended λ, {side.split('_')[0]}'s, as issued",
                     "plain numbers",
                     source.intended_lambda,

@@ -11,7 +11,7 @@ from basemap.model.result import LAMBDA_CASES, LambdaCase
 from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.workbook.core.cells import text
-from basemap.workbook.core.grid import Axes, Grid, axes_of, axis_width_px, bands, column_width_px, write_grid
+from basemap.workbook.core.grid import Axes, WorkbookTable, axes_of, axis_width_px, bands, column_width_px, write_grid
 from basemap.workbook.core.layout import GridName, Layout, row_height_px
 from basemap.workbook.core.plain_words import OUTCOME_MEANS, OUTCOMES
 from basemap.workbook.formulas.live_cells import NOT_KNOWN, NOTHING, CellFormulas
@@ -95,16 +95,16 @@ ANOTHER_QUANTITY = "cannot be loaded: its cells are another quantity"
 _OLD_SETTINGS: tuple[LambdaCase, ...] = ("old_table_old_settings", "new_table_old_settings")
 
 
-def outcome_grid(book: Book, layout: Layout, case: LambdaCase) -> Grid:
+def outcome_grid(book: Book, layout: Layout, case: LambdaCase) -> WorkbookTable:
     """One of the four, with its extremes over what can be reached beside its heading."""
     ratio, formulas = book.result.table.lambda_ratio[case], CellFormulas(book.result.job, layout)
     words = f"{OUTCOME_MEANS[case]} · {_extremes(book, case)}"
     if case in _OLD_TABLE and book.result.job.other_quantity:
-        return Grid(OUTCOMES[case], ANOTHER_QUANTITY, ratio, NUMBER_FORMAT, LAMBDA_BANDS, instead=NOTHING)
+        return WorkbookTable(OUTCOMES[case], ANOTHER_QUANTITY, ratio, NUMBER_FORMAT, LAMBDA_BANDS, instead=NOTHING)
     if case in _OLD_SETTINGS and is_cancelled(book.result.job):
-        return Grid(OUTCOMES[case], words, ratio, NUMBER_FORMAT, LAMBDA_BANDS, instead=NOT_KNOWN)
+        return WorkbookTable(OUTCOMES[case], words, ratio, NUMBER_FORMAT, LAMBDA_BANDS, instead=NOT_KNOWN)
     pulses = _PULSES[case]
-    return Grid(
+    return WorkbookTable(
         OUTCOMES[case], words, ratio, NUMBER_FORMAT, LAMBDA_BANDS, instead=NOTHING,
         formula=lambda i, j: formulas.ratio(pulses, i, j),
     )  # fmt: skip

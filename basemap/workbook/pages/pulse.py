@@ -10,7 +10,7 @@ from basemap.model.installation import FloatArray
 from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.workbook.core.cells import live, merge, merged_text, text
-from basemap.workbook.core.grid import Grid, Look, axes_of, bands, plain_scale, write_grid
+from basemap.workbook.core.grid import Look, WorkbookTable, axes_of, bands, plain_scale, write_grid
 from basemap.workbook.core.layout import GridName, Layout, row_height_px
 from basemap.workbook.formulas.live_cells import NOT_KNOWN, CellFormulas
 from basemap.workbook.formulas.rows_formulas import RowKey
@@ -68,22 +68,22 @@ def _legend(book: Book) -> str:
     return f"Pulse: dead time included, one opening; {limit}.   Duty: ▲ above 85 %, ■ open throughout (100 %)."
 
 
-def pulse_grids(book: Book, layout: Layout) -> dict[GridName, Grid]:
+def pulse_grids(book: Book, layout: Layout) -> dict[GridName, WorkbookTable]:
     """The tables of this page."""
     formulas = CellFormulas(book.result.job, layout)
     table, shortest = book.result.table, book.result.job.target.hardware.injectors.shortest_pulse_s
     pulse_format = "0.00" if shortest is None else f'[<{shortest * 1e3:.6g}]0.00"▼";0.00'
     return {
-        "pulse": Grid(
+        "pulse": WorkbookTable(
             "Pulse", "ms, one opening, dead time included", table.pulse_s * 1e3, pulse_format, _pulse_look(shortest),
             formula=formulas.pulse,
         ),
-        "duty": Grid("Duty", "%", table.duty * 100, '[>=100]0"■";[>85]0.0"▲";0.0', _DUTY_BANDS, formula=formulas.duty),
-        "air": Grid(
+        "duty": WorkbookTable("Duty", "%", table.duty * 100, '[>=100]0"■";[>85]0.0"▲";0.0', _DUTY_BANDS, formula=formulas.duty),
+        "air": WorkbookTable(
             "Air", "mg per cylinder and cycle", table.target.air_kg * 1e6, "0", plain_scale, instead=NOT_KNOWN,
             formula=formulas.air,
         ),
-        "pressure": Grid(
+        "pressure": WorkbookTable(
             "Manifold pressure", "kPa, worked out from the air", _manifold_kpa(book), "0.0", plain_scale,
             instead=NOT_KNOWN,
         ),

@@ -16,7 +16,7 @@ from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.workbook.core.cells import live, merged_text, number, text
 from basemap.workbook.core.grid import axes_of
-from basemap.workbook.core.layout import Layout, Place
+from basemap.workbook.core.layout import Layout, TablePlace
 from basemap.workbook.formulas.rows_formulas import Live, RowKey, live_rows
 from basemap.workbook.inputs.sides import is_cancelled, plain
 
@@ -163,7 +163,7 @@ _SPREADS: dict[Literal["largest", "median", "smallest"], str] = {
 }
 
 
-def _over(function: str, place: Place, reach: int, *, by_row: bool) -> Callable[[int], str]:
+def _over(function: str, place: TablePlace, reach: int, *, by_row: bool) -> Callable[[int], str]:
     """A function over the part of a row, or of a column, that can be reached."""
 
     def formula(index: int) -> str:

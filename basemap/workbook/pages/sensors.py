@@ -6,11 +6,11 @@ from typing import Any
 
 from xlsxwriter.utility import xl_range_abs
 
-from basemap.model.sensor import Reading, SensorResult
+from basemap.model.sensor import SensorComparison, SensorResult
 from basemap.report.sensors_in_words import ROWS, error_in_words, left_in_words
 from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
-from basemap.workbook.core.charts import Line, Plot, scatter
+from basemap.workbook.core.charts import ChartLine, Plot, scatter
 from basemap.workbook.core.flow import Flow, item, significant
 
 SHEET = "Sensors"
@@ -60,7 +60,7 @@ def _sensor(flow: Flow, sensor: SensorResult) -> None:
     flow.gap()
 
 
-def _errors(flow: Flow, sensor: SensorResult, reading: Reading) -> None:
+def _errors(flow: Flow, sensor: SensorResult, reading: SensorComparison) -> None:
     """The error at some voltages with its chart, and the largest in words."""
     has_ratio = reading.lambda_ratio is not None
     unit = sensor.shown.unit
@@ -96,7 +96,7 @@ def _chart(page: Page, sensor: SensorResult, first: int, last: int) -> None:
     def column(col: int) -> str:
         return f"'{SHEET}'!{xl_range_abs(first, col, last, col)}"
 
-    lines = [Line("true", column(0), column(1)), Line("the map reads", column(0), column(2))]
+    lines = [ChartLine("true", column(0), column(1)), ChartLine("the map reads", column(0), column(2))]
     plot = Plot(f"{sensor.name}: as loaded", "volts", sensor.shown.unit, lines)
     scatter(page, plot, first - 1, _CHART, _CHART_PX)
 

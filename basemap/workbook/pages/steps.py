@@ -17,7 +17,7 @@ from basemap.model.storage import stored_decimals
 from basemap.physics.two_slope import pulse_for
 from basemap.workbook.core import style
 from basemap.workbook.core.book import AS_ISSUED, HEAD_ROWS, Book, finish_page, open_page, page_head
-from basemap.workbook.core.grid import Grid, axes_of, plain_scale, signs_of, write_grid
+from basemap.workbook.core.grid import WorkbookTable, axes_of, plain_scale, signs_of, write_grid
 from basemap.workbook.core.layout import GridName, Layout, row_height_px
 from basemap.workbook.formulas.live_cells import NO_PRESSURE, NO_PULSE, NOT_KNOWN, NOTHING, CellFormulas
 from basemap.workbook.inputs.ecu_inputs import has_own_lambda, uniform_lambda
@@ -34,7 +34,7 @@ def write_stack(
     book: Book,
     layout: Layout,
     title: str,
-    grids: Sequence[tuple[GridName, Grid]],
+    grids: Sequence[tuple[GridName, WorkbookTable]],
     *,
     tab: str,
     aside: str | None = None,
@@ -66,7 +66,7 @@ def write_breathing(book: Book, layout: Layout) -> None:
     if factor is None:
         return
     caption = f"Estimated breathing: {book.result.job.breathing}"
-    grid = Grid(caption, "as issued, not live", factor, "0.0000", plain_scale, instead=NOT_KNOWN)
+    grid = WorkbookTable(caption, "as issued, not live", factor, "0.0000", plain_scale, instead=NOT_KNOWN)
     foot = (
         "Volumetric efficiency of the target over the donor's at the same speed and load: an estimate, no measurement. "
         "The air of a cell has it as a factor. An edit of what it was worked out from does not move it: run again.",
@@ -79,7 +79,7 @@ def write_steps(book: Book, layout: Layout) -> None:
     formulas, job = CellFormulas(book.result.job, layout), book.result.job
     # A cell of another quantity is no pulse of the target's ECU.
     old_new, old_old = (None, None) if job.other_quantity else (formulas.pulse_old_new, formulas.pulse_old_old)
-    grids: list[tuple[GridName, Grid]] = [
+    grids: list[tuple[GridName, WorkbookTable]] = [
         (
             "opening",
             _pulses("Opening that the target's air needs, dead time apart", opening_ms(book), formulas.opening),
@@ -116,9 +116,11 @@ def write_steps(book: Book, layout: Layout) -> None:
     write_stack(book, layout, "Steps between the tables", grids, tab=style.GREY_LINE)
 
 
-def _pulses(caption: str, values: FloatArray, formula: Any, instead: str = NO_PULSE) -> Grid:
+def _pulses(caption: str, values: FloatArray, formula: Any, instead: str = NO_PULSE) -> WorkbookTable:
     instead = NOTHING if formula is None else instead
-    return Grid(caption, "ms", values, "0.000", plain_scale, instead=instead, endless=NO_PRESSURE, formula=formula)
+    return WorkbookTable(
+        caption, "ms", values, "0.000", plain_scale, instead=instead, endless=NO_PRESSURE, formula=formula
+    )
 
 
 def donor_pulse_ms(book: Book) -> FloatArray:
@@ -160,13 +162,13 @@ def write_lambda(book: Book, layout: Layout) -> None:
         _target_lambda(book, layout)
         return
     sides: list[SideName] = ["donor", *(["target"] if has_own_lambda(job) else [])]  # type: ignore[list-item]
-    grids: list[tuple[GridName, Grid]] = []
+    grids: list[tuple[GridName, WorkbookTable]] = []
     for side in sides:
         if uniform_lambda(job, side):
             continue
         table = job.side(side).table
         both = "" if has_own_lambda(job) else ", and target's"
-        grid = Grid(
+        grid = WorkbookTable(
             f"Intended λ, {side}'s{both}", "input: may be changed, 0.5 to 1.5", table.intended_lambda, "0.000", plain_scale,
             editable=True, limits=(0.5, 1.5, "a mixture that burns lies between λ 0.5 and 1.5"),
         )  # fmt: skip
@@ -184,7 +186,7 @@ def _target_lambda(book: Book, layout: Layout) -> None:
     if uniform_lambda(job, "target"):
         return
     values = job.target.table.intended_lambda
-    grid = Grid("Intended λ, target's", AS_ISSUED, values, "0.000", plain_scale)
+    grid = WorkbookTable("Intended λ, target's", AS_ISSUED, values, "0.000", plain_scale)
     write_stack(book, layout, "Intended lambda", [("donor_lambda", grid)], tab=style.CAUTION, samples=("0.000",))
     book.names.define(book.workbook, "target_lambda_table", layout.place("donor_lambda").area())
 
@@ -216,7 +218,7 @@ def write_load(book: Book, layout: Layout) -> None:
     limits = [f"at least {storage.minimum:g}"] if storage.minimum is not None else []
     limits += [f"at most {storage.maximum:g}"] if storage.maximum is not None else []
     signs = signs_of(result.table.marks, result.table.new.shape)
-    grid = Grid(
+    grid = WorkbookTable(
         "New table, as stored", " · ".join([rounded, *limits]), result.table.stored,
         "0." + "0" * decimals if decimals else "0", plain_scale, signs=signs, formula=formulas.stored,
     )  # fmt: skip

@@ -16,7 +16,7 @@ from basemap.workbook.core.charts import change_charts
 from basemap.workbook.core.grid import (
     SIGNS,
     Axes,
-    Grid,
+    WorkbookTable,
     axes_of,
     axis_width_px,
     column_width_px,
@@ -25,7 +25,7 @@ from basemap.workbook.core.grid import (
     signs_of,
     write_grid,
 )
-from basemap.workbook.core.layout import PAGE_RATIO, GridName, Layout, Place, row_height_px
+from basemap.workbook.core.layout import PAGE_RATIO, GridName, Layout, TablePlace, row_height_px
 from basemap.workbook.formulas.interpolate import ends
 from basemap.workbook.formulas.live_cells import NOTHING, CellFormulas
 from basemap.workbook.pages.rows import tidy
@@ -55,7 +55,7 @@ class _Shown:
 
     layout: Layout
     axes: Axes
-    grids: dict[GridName, Grid]
+    grids: dict[GridName, WorkbookTable]
     width_px: float
 
 
@@ -91,16 +91,16 @@ def _shown(book: Book, layout: Layout) -> _Shown:
     cells = _scale_cells(layout)
     formulas = CellFormulas(book.result.job, layout)
     before, after = (table_format(one) for one in decimals)
-    grids: dict[GridName, Grid] = {
-        "old": Grid(
+    grids: dict[GridName, WorkbookTable] = {
+        "old": WorkbookTable(
             "Old", book.if_live(f"{_old_words(book)}; may be changed", _old_words(book)), table.old, before,
             plain_scale if other else scale(style.TABLE_SCALE, cells["old"]),
             instead="–", editable=True, limits=(0.0, 1e4, "a fuel table has no negative cells"),
         ),
-        "new": Grid(
+        "new": WorkbookTable(
             "New", "to enter", table.new, after, scale(style.TABLE_SCALE, cells["new"]), signs=signs, formula=formulas.new
         ),
-        "change": Grid(
+        "change": WorkbookTable(
             "Change", "another quantity" if other else "new against old, %", tidy(table.change_percent), change_format(),
             scale(style.CHANGE_SCALE, cells["change"]), instead=NOTHING, formula=None if other else formulas.change,
         ),
@@ -136,7 +136,7 @@ def _scale_cells(layout: Layout) -> dict[GridName, tuple[str, str, str]]:
     return cells
 
 
-def _swatches(place: Place) -> list[tuple[int, int]]:
+def _swatches(place: TablePlace) -> list[tuple[int, int]]:
     """First and last column of the three swatches, within the table's own columns: its neighbour has others there."""
     width = 2 if place.cols >= 6 else 1
     first = place.col if place.cols >= 3 else place.col - 1
@@ -191,7 +191,7 @@ def _legend(page: Page, shown: _Shown, names: Sequence[GridName]) -> int:
     return last
 
 
-def _table_scale(page: Page, layout: Layout, place: Place, row: int) -> None:
+def _table_scale(page: Page, layout: Layout, place: TablePlace, row: int) -> None:
     table = page.result.table
     unit = page.result.job.target.shown.unit
     names: tuple[GridName, ...] = ("new",) if page.result.job.other_quantity else ("old", "new")
@@ -204,7 +204,7 @@ def _table_scale(page: Page, layout: Layout, place: Place, row: int) -> None:
     _scale(page, place, (row, words), figures, style.TABLE_SCALE, "0.0")
 
 
-def _change_scale(page: Page, layout: Layout, place: Place, row: int) -> None:
+def _change_scale(page: Page, layout: Layout, place: TablePlace, row: int) -> None:
     low, high = ends(tidy(page.result.table.change_percent))
     end, area = max(high, -low, SMALLEST_CHANGE_SCALE), layout.place("change").area()
     top = f"=MAX({SMALLEST_CHANGE_SCALE:g},MAX({area}),-MIN({area}))"
@@ -216,7 +216,7 @@ def _change_scale(page: Page, layout: Layout, place: Place, row: int) -> None:
 
 def _scale(
     page: Page,
-    place: Place,
+    place: TablePlace,
     heading: tuple[int, str],
     figures: Sequence[tuple[float, str | None]],
     colours: Sequence[str],
@@ -234,7 +234,7 @@ def _scale(
             live(ws, row + 1, col, formula, figure, look)
 
 
-def _sign_list(page: Page, place: Place, row: int) -> int:
+def _sign_list(page: Page, place: TablePlace, row: int) -> int:
     """The outline and every sign that occurs, with the cells that carry it. Return the last row."""
     table = page.result.table
     lines = ["Outlined: what the target can reach. Grey: not reachable."]
