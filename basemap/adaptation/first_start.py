@@ -15,7 +15,6 @@ from basemap.adaptation.further_tables import at_coolant, over_coolant, run_of
 from basemap.adaptation.hardware import Delivery, delivery
 from basemap.adaptation.outcomes import OnTarget
 from basemap.adaptation.regions import Regions, around
-from basemap.adaptation.setting_fields import in_force
 from basemap.model.further_table import FurtherResult
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
@@ -66,7 +65,7 @@ def cranking(result: Result) -> Cranking | None:
     coldest = result.job.target.hardware.engine.coldest_start_k
     # The ECU reads between the cells that it holds, and only then adds a dead time or keeps to a shortest pulse.
     cell = np.array([[over_coolant(axis, found.stored, coldest)]]) * found.table.shown.per_unit
-    run = run_of(result.job, at_coolant(found.table, coldest))
+    run = run_of(result.job, at_coolant(found.table, coldest), found.in_force)
     pulse, at = _over_battery(run.job, run.job.target.table, cell, run.settings.new, np.array(CRANKING_V))
     ratio = np.where(run.air_kg > 0, OnTarget(run.job, run.air_kg, at).ratio_of(pulse, at), np.nan)
     fuel, as_at_nine = at.fuel_kg(pulse).ravel(), at.fuel_kg(pulse[1]).ravel()
@@ -113,7 +112,7 @@ def idle_point(result: Result) -> IdlePoint:
     if regions.counts_air:
         # How much of the air that the axis counts idle takes is not known, so no cell is.
         return IdlePoint(*(math.nan,) * 7)
-    engine, settings, volts = job.target.hardware.engine, in_force(job).new, job.target.table.battery_v
+    engine, settings, volts = job.target.hardware.engine, result.in_force.new, job.target.table.battery_v
     cell = np.array([[regions.at_idle(table.stored) * job.target.shown.per_unit]])
     intended = np.array([[regions.at_idle(np.broadcast_to(job.target.table.intended_lambda, table.new.shape))]])
     here = replace(

@@ -14,7 +14,6 @@ import numpy as np
 from basemap.adaptation.first_start import CRANKING_V, Cranking, IdlePoint, cranking, cranking_table, idle_point
 from basemap.adaptation.further_tables import COLD_K, fuel_changes
 from basemap.adaptation.regions import Regions
-from basemap.adaptation.setting_fields import in_force
 from basemap.constants import (
     LEAN_CAUTION,
     LEAN_STOP,
@@ -138,7 +137,7 @@ def _cranking(result: Result) -> Iterator[CardLine]:
         basis=Basis.PREDICTED, low=1e3 * float(times[-1]), high=1e3 * float(times[0]), unit="ms",
     )  # fmt: skip
     inside = job.target.table.inside if table is None else table.table.target.inside
-    told = in_force(job).new if predicted is None else predicted.settings
+    told = result.in_force.new if predicted is None else predicted.settings
     mixture = "" if predicted is None else f": λ {signed_percent(predicted.read_high)}"
     yield _a_volt(told, times, mixture, inside=inside.dead_time)
 
@@ -252,11 +251,11 @@ def _load(result: Result) -> Iterator[CardLine]:
     if f"{low:.2f}" == f"{high:.2f}":
         # A mixture leaner than λ 1 at full load is one that no rule lets pass, whatever was intended.
         stop = min(high * LEAN_STOP, max(high, LEANEST_WIDE_OPEN))
-        span, limits = f"{high:.2f}", [f"> {rounded_down(limit, 2)}" for limit in (0.5 * (high + stop), stop)]
+        span, limits = f"{high:.2f}", tuple(f"> {rounded_down(limit, 2)}" for limit in (0.5 * (high + stop), stop))
     else:
         span, limits = (
             f"{low:.2f} to {high:.2f}",
-            [f"> {excess(limit, 0)} % lean" for limit in (LEAN_CAUTION, LEAN_STOP)],
+            tuple(f"> {excess(limit, 0)} % lean" for limit in (LEAN_CAUTION, LEAN_STOP)),
         )
     yield CardLine(
         "lambda", f"λ {where}", f"{span} as intended", limits[0], limits[1], Basis.PREDICTED,

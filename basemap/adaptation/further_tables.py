@@ -36,6 +36,7 @@ class _Pulses:
     dead_time_s: FloatArray
     old_lambda_ratio: FloatArray
     stored_lambda_ratio: FloatArray
+    in_force: InForce | None = None
 
 
 @dataclass(frozen=True)
@@ -128,18 +129,26 @@ def _pulses(job: Job, table: FurtherTable) -> FurtherResult:
         return np.where(air > 0, found, np.nan).reshape(shape)
 
     old, kept = ratio(table.values, settings.old), ratio(stored(new, table.storage, table.shown), settings.new)
-    return _result(job, table, new, marks, _Pulses(pulse, encoded.chain.dead_time_s.reshape(shape), old, kept))
+    return _result(
+        job, table, new, marks, _Pulses(pulse, encoded.chain.dead_time_s.reshape(shape), old, kept, settings)
+    )
 
 
 _OF_A_CYCLE = (Mark.DONOR_ABOVE_LINE, Mark.DONOR_SATURATED, Mark.ABOVE_LINE, Mark.SATURATED)
 
 
-def run_of(job: Job, table: FurtherTable) -> Run:
-    """Decode, transfer and encode a further table of pulses."""
-    run, settings, donor = _decoded(job, table)
+def run_of(job: Job, table: FurtherTable, settings: InForce | None = None) -> Run:
+    """Decode, transfer and encode a further table of pulses.
+
+    Parameters
+    ----------
+    settings
+        In force while it is used, where they are known from an earlier run of the table.
+    """
+    run, settings, donor = _decoded(job, table, settings)
     air = transfer(run, donor.air_kg)
     if table.origin is not None and table.donor.inside.dead_time:
-        air = np.where(_beside_no_fuel(job, table, table.origin).reshape(air.shape), np.nan, air)
+        air = np.where(_beside_no_fuel(job, table, table.origin, settings).reshape(air.shape), np.nan, air)
     return Run(run, settings, donor, air, encode(run, settings, air))
 
 
@@ -159,11 +168,11 @@ def at_coolant(table: FurtherTable, coolant_k: float) -> FurtherTable:
     return replace(table, values=np.array([cell]), axes=(axis,), origin=None, outside=None)
 
 
-def _decoded(job: Job, table: FurtherTable) -> tuple[Job, InForce, Chain]:
+def _decoded(job: Job, table: FurtherTable, settings: InForce | None = None) -> tuple[Job, InForce, Chain]:
     """The job as in `Run`, the settings in force, and the donor's chain."""
     run = _as_a_run(job, table)
     # What the ECU was told stays told while the engine cranks; only the hardware then stands at another rail pressure.
-    settings = in_force(run)
+    settings = settings or in_force(run)
     run = replace(
         run,
         donor=replace(run.donor, hardware=_while_used(run.donor.hardware, table.donor)),
@@ -172,13 +181,13 @@ def _decoded(job: Job, table: FurtherTable) -> tuple[Job, InForce, Chain]:
     return run, settings, decode(run, settings)
 
 
-def _beside_no_fuel(job: Job, table: FurtherTable, origin: FurtherTable) -> BoolArray:
+def _beside_no_fuel(job: Job, table: FurtherTable, origin: FurtherTable, settings: InForce) -> BoolArray:
     """Points of a table's own between a cell of the donor that delivers and one that does not.
 
     With the dead time inside the cells a pulse read straight between the two is less fuel than the fuel read straight,
     and nothing says which of the two the donor's engine ran on: such a cell is left to the engine.
     """
-    delivers = _decoded(job, origin)[2].air_kg.ravel() > 0
+    delivers = _decoded(job, origin, settings)[2].air_kg.ravel() > 0
     share = np.interp(table.axes[0].values, origin.axes[0].values, delivers.astype(float))
     beside: BoolArray = (share > 0) & (share < 1)
     return beside
@@ -292,4 +301,5 @@ def _result(
         old_lambda_ratio=pulses.old_lambda_ratio,
         stored_lambda_ratio=pulses.stored_lambda_ratio,
         marks={mark: where for mark, where in marks.items() if where.any()},
+        in_force=pulses.in_force,
     )

@@ -120,6 +120,7 @@ def compute(job: Job) -> Computed:
         settings=enter,
         sweep=voltage_sweep(on, encoded.cells, settings, reachable),
         cancelled=_cancelled(job),
+        in_force=settings,
         sensors=sensor_results(job),
         further_tables=further,
     )

@@ -33,7 +33,7 @@ def further_band(job: Job, found: FurtherResult, drawing: Drawing | None = None)
         Worlds that were asked for; they are drawn for every cell.
     """
     shape = found.new.shape
-    run = run_of(job, found.table)
+    run = run_of(job, found.table, found.in_force)
     forward = Forward(run.job, run.settings, None)
     loaded = forward.new((found.new * found.table.shown.per_unit).reshape(run.air_kg.shape))
     first = budget(run.job, forward, loaded)

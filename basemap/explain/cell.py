@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from basemap.adaptation.setting_fields import in_force
 from basemap.adaptation.throttle import over_throttle
 from basemap.constants import R_DRY_AIR
 from basemap.explain.ecu import cell_from_pulse, pulse_from_cell
@@ -16,7 +15,6 @@ from basemap.model.breathing import Breathing, speed_ratio
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 from basemap.model.result import Computed
-from basemap.model.settings import InForce
 
 
 def central_cell(computed: Computed) -> tuple[int, int]:
@@ -29,15 +27,13 @@ def central_cell(computed: Computed) -> tuple[int, int]:
     return row, int(columns[len(columns) // 2])
 
 
-def worked_cell(computed: Computed, row: int, column: int, settings: InForce | None = None) -> tuple[Step, ...]:
+def worked_cell(computed: Computed, row: int, column: int) -> tuple[Step, ...]:
     """The chain of one cell, from the donor's cell to the new one.
 
     Parameters
     ----------
     row, column
         Indices of load and speed, lowest first.
-    settings
-        In force; those of the job where they are left out.
 
     Returns
     -------
@@ -45,7 +41,7 @@ def worked_cell(computed: Computed, row: int, column: int, settings: InForce | N
     the air that the cell stands for.
     """
     job, table = computed.job, computed.table
-    settings = settings or in_force(job)
+    settings = computed.in_force
     donor = CellSide("donor", job.donor.hardware, job.donor.table, settings.donor, table.donor, row, column)
     target = CellSide("target", job.target.hardware, job.target.table, settings.new, table.target, row, column)
     own = float(job.donor.table.values[row, column]) / job.donor.shown.per_unit if job.cell_for_cell else np.nan

@@ -31,9 +31,9 @@ def worked_pulse(computed: Computed, found: FurtherResult, index: tuple[int, ...
     """
     if found.old[index] == 0:
         return ()
-    run = run_of(computed.job, found.table)
+    run = run_of(computed.job, found.table, found.in_force)
     row, column = (*index, 0)[:2]
-    steps = worked_cell(_in_place(computed, found, run), row, column, run.settings)
+    steps = worked_cell(_in_place(computed, found, run), row, column)
     return tuple(_of_the_table(steps, found))
 
 
@@ -51,7 +51,7 @@ def _in_place(computed: Computed, found: FurtherResult, run: Run) -> Computed:
     )
     shown = found.table.shown
     job = replace(run.job, donor=replace(run.job.donor, shown=shown), target=replace(run.job.target, shown=shown))
-    return replace(computed, job=job, table=table, cancelled=())
+    return replace(computed, job=job, table=table, in_force=run.settings, cancelled=())
 
 
 def _of_the_table(steps: tuple[Step, ...], found: FurtherResult) -> Iterator[Step]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from basemap.constants import FORMULA_PRESSURE
 from basemap.model.installation import BoolArray, FloatArray
+from basemap.model.settings import InForce
 from basemap.model.storage import stored_decimals
 from basemap.model.table import Inside, Shown, Storage, change_percent
 
@@ -174,6 +175,8 @@ class FurtherResult:
         settings and for the stored table with the settings to enter; +∞ where no fuel is delivered, NaN for others.
     marks
         Mark → where it stands.
+    in_force
+        Of a pulse width: the settings in force while it is used; `None` for others.
     """
 
     table: FurtherTable
@@ -184,6 +187,7 @@ class FurtherResult:
     old_lambda_ratio: FloatArray
     stored_lambda_ratio: FloatArray
     marks: Mapping[Mark, BoolArray] = field(default_factory=dict)
+    in_force: InForce | None = None
 
     @property
     def name(self) -> str:

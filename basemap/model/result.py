@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal
 
 from basemap.model.further_table import FurtherBand, FurtherResult
 from basemap.model.installation import BoolArray, FloatArray
+from basemap.model.settings import InForce
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -407,6 +408,7 @@ class Band:
 class Computed:
     """The numbers of a job, before any rule has judged them.
 
+    `in_force` holds the settings of either controller, worked out once for everything that asks for them.
     `cancelled` names the inputs that the job leaves out because they cancel; `sensors` are those that the job states.
     `on_donor_axes` is the same job with the target's table on the donor's axes, where it has others: what is said of
     the donor's table is said of its own cells.
@@ -417,6 +419,7 @@ class Computed:
     settings: tuple[Setting, ...]
     sweep: VoltageSweep
     cancelled: tuple[str, ...]
+    in_force: InForce = field(kw_only=True)
     sensors: tuple[SensorResult, ...] = field(default=(), kw_only=True)
     further_tables: tuple[FurtherResult, ...] = field(default=(), kw_only=True)
     on_donor_axes: Computed | None = field(default=None, kw_only=True)

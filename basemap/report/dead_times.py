@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from basemap.adaptation.setting_fields import in_force
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.result import Computed
 from basemap.model.settings import Settings
@@ -36,7 +35,7 @@ class DeadTimes:
 
 def dead_times(computed: Computed) -> dict[str, DeadTimes]:
     """What the injectors of each side do, and what its ECU holds."""
-    job, settings, volts = computed.job, in_force(computed.job), computed.sweep.battery_v
+    job, settings, volts = computed.job, computed.in_force, computed.sweep.battery_v
     donor = _side(job.donor.hardware, settings.donor, volts) if job.donor.dead_time_known else DeadTimes(None, None)
     return {"donor": donor, "target": _side(job.target.hardware, settings.new, volts)}
 

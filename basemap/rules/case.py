@@ -63,7 +63,7 @@ class Case(Regions):
     @cached_property
     def explanations(self) -> tuple[Anchor | None, tuple[Explanation, ...]]:
         """What is implausible about the donor, and which single input would explain it."""
-        return explanations(self.job)
+        return explanations(self.job, self.computed.in_force)
 
     # Words
 

@@ -34,6 +34,7 @@ from basemap.adaptation.reach import visited_cells
 from basemap.adaptation.setting_fields import in_force
 from basemap.model.installation import FlowRating, Installation, TwoSlope
 from basemap.model.job import Job
+from basemap.model.settings import InForce
 
 EXPECTED_VE = 0.85
 """Volumetric efficiency wide open that a size is solved for. Common practice, no source."""
@@ -147,9 +148,9 @@ def _square(value: float) -> float:
     return value * value
 
 
-def implied(job: Job) -> Implied:
-    """What a job's cells imply, by decoding them."""
-    settings = in_force(job)
+def implied(job: Job, settings: InForce | None = None) -> Implied:
+    """What a job's cells imply, by decoding them with the settings in force; those of the job unless given."""
+    settings = settings or in_force(job)
     ve = volumetric_efficiency(job.donor.hardware, job.donor.table, decode(job, settings).air_kg)
     visited = visited_cells(job)
     top = highest_visited_row(visited)
@@ -340,7 +341,7 @@ def _openings(job: Job, before: Implied, anchor: Anchor) -> Iterator[Explanation
         yield Explanation(_OPENINGS, words, other, after.misfit + _OPENINGS_PRIOR)
 
 
-def explanations(job: Job) -> tuple[Anchor | None, tuple[Explanation, ...]]:
+def explanations(job: Job, settings: InForce | None = None) -> tuple[Anchor | None, tuple[Explanation, ...]]:
     """What is implausible about a donor, and which single input would explain it, the likeliest first.
 
     Returns
@@ -348,7 +349,7 @@ def explanations(job: Job) -> tuple[Anchor | None, tuple[Explanation, ...]]:
     The number that is implausible, `None` where none is, and at most three explanations.
     """
     with np.errstate(invalid="ignore", divide="ignore"):
-        before = implied(job)
+        before = implied(job, settings)
         anchor = before.anchor
         if anchor is None:
             return None, ()

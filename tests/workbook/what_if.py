@@ -53,7 +53,7 @@ def changes_of(result: Result) -> Iterator[Change]:
             yield from _of_parts(side, cells)
         if chosen is not None and chosen.value == AS_TYPED:
             yield from _of_typed(side, cells)
-    for one in blocks_of(result.job):
+    for one in blocks_of(result):
         if not one.follows:
             yield from _of_dead_time(one)
     old = result.table.old

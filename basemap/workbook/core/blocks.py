@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from xlsxwriter.utility import xl_range_abs
 
-from basemap.adaptation.setting_fields import in_force
 from basemap.model.installation import DeadTime, FloatArray
 from basemap.model.job import Job, SideName
+from basemap.model.result import Computed
 from basemap.workbook.core.book import HEAD_ROWS
 from basemap.workbook.formulas.interpolate import value_at
 
@@ -129,8 +129,9 @@ class Block:
         return np.array([value_at(dead.pressure_pa, column, rail_pressure_pa) for column in dead.time_s.T]) * 1e3
 
 
-def blocks_of(job: Job) -> tuple[Block, ...]:
+def blocks_of(computed: Computed) -> tuple[Block, ...]:
     """Every dead time that plays a part, from left to right."""
+    job = computed.job
     blocks: list[Block] = []
     if _told_for_hardware(job):
         # Only the settings are known, and are taken for the injectors: one block serves both.
@@ -144,7 +145,7 @@ def blocks_of(job: Job) -> tuple[Block, ...]:
         _add(blocks, job, "target", "target_settings", "Target's settings", "target.settings.dead_time")
     elif job.target.told.dead_time_points_v is not None:
         key = "target.settings.dead_time"
-        held, col = in_force(job).new.dead_time, blocks[-1].last_col + 2
+        held, col = computed.in_force.new.dead_time, blocks[-1].last_col + 2
         blocks.append(
             Block("target", "target_settings", "Target's own voltages", held, key, col, "ms", filled_from="target")
         )

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from basemap.adaptation.hardware import rail_flow
-from basemap.adaptation.setting_fields import in_force
 from basemap.constants import R_DRY_AIR
 from basemap.model.installation import FlowRating, Installation
 from basemap.model.job import Job, SideName
+from basemap.model.result import Computed
 from basemap.model.settings import InForce, Settings
 from basemap.model.table import TableQuantity
 from basemap.physics.two_slope import TwoSlopes
@@ -39,9 +39,9 @@ class DerivedSection:
     numbers: tuple[Derived, ...]
 
 
-def sections(job: Job) -> list[DerivedSection]:
+def sections(computed: Computed) -> list[DerivedSection]:
     """Every derived number, each after those that it needs."""
-    settings, blocks = in_force(job), blocks_of(job)
+    job, settings, blocks = computed.job, computed.in_force, blocks_of(computed)
     donor_known = job.donor.flow_known
     return [
         DerivedSection("Donor's hardware", tuple(_hardware(job, "donor", flow_known=donor_known))),

@@ -8,8 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-from basemap.adaptation.setting_fields import in_force
 from basemap.model.job import SIDES, Job, SideName
+from basemap.model.result import Computed
 from basemap.model.settings import InForce
 from basemap.model.storage import limits, stored_decimals
 from basemap.model.table import FuelTable
@@ -40,12 +40,17 @@ def straightened(time: str, whose: str) -> str:
 class CellFormulas:
     """Formulas of one job's tables."""
 
-    job: Job
+    computed: Computed
     layout: Layout
 
-    @cached_property
+    @property
+    def job(self) -> Job:
+        """The job."""
+        return self.computed.job
+
+    @property
     def _settings(self) -> InForce:
-        return in_force(self.job)
+        return self.computed.in_force
 
     @cached_property
     def _cancelled(self) -> bool:

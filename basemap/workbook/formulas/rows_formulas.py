@@ -11,10 +11,10 @@ import numpy as np
 from basemap.adaptation import controller as ecu
 from basemap.adaptation.controller import Sensed
 from basemap.adaptation.hardware import Delivery, delivery
-from basemap.adaptation.setting_fields import in_force
 from basemap.model.axes import LoadAxis
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job, SideName
+from basemap.model.result import Computed
 from basemap.model.settings import Settings
 from basemap.model.table import FuelTable, TableQuantity
 from basemap.workbook.core.blocks import Block, block, blocks_of
@@ -42,7 +42,7 @@ class Live:
     values: FloatArray
 
 
-def live_rows(job: Job, address: Address) -> Mapping[RowKey, Live]:
+def live_rows(computed: Computed, address: Address) -> Mapping[RowKey, Live]:
     """Formulas and values by column of the sheet.
 
     Parameters
@@ -50,7 +50,7 @@ def live_rows(job: Job, address: Address) -> Mapping[RowKey, Live]:
     address
         Gives the address of a row's figure.
     """
-    rows = _Rows(job, address)
+    job, rows = computed.job, _Rows(computed, address)
     found: dict[RowKey, Live] = {"map": rows.pressure()}
     found |= rows.side("donor") if known_rail(job, "donor") else {}
     found |= rows.side("target")
@@ -71,8 +71,12 @@ def pressure_scale(job: Job) -> tuple[float, bool]:
 
 @dataclass(frozen=True)
 class _Rows:
-    job: Job
+    computed: Computed
     address: Address
+
+    @property
+    def job(self) -> Job:
+        return self.computed.job
 
     @property
     def _count(self) -> int:
@@ -150,7 +154,7 @@ class _Rows:
         }
 
     def _dead_time(self, side: SideName, keys: Mapping[str, RowKey], at: Delivery) -> dict[RowKey, Live]:
-        one = block(blocks_of(self.job), side)
+        one = block(blocks_of(self.computed), side)
         values = self._rows(at.dead_time_s) * 1e3
         if not one.over_pressure:
             return {keys["dead"]: Live(lambda _: f"={side}_dead_time", values)}
@@ -192,7 +196,7 @@ class _Rows:
 
     def donor_gain(self) -> Live:
         """Pulse for one unit of the donor's cell; where its hardware cancels, the air that one unit stands for, mg."""
-        settings, table = in_force(self.job).donor, self.job.donor.table
+        settings, table = self.computed.in_force.donor, self.job.donor.table
         values = self._gain_values(table, "donor", settings)
         words = _Gain(
             "donor", "donor_set", "donor_set_volume", "donor_charge_temperature_used", "donor_rail_pressure_used"
@@ -245,7 +249,7 @@ class _Rows:
 
     def target_gain(self) -> Live:
         """Pulse for one unit of the target's cell, new settings."""
-        table, settings = self.job.target.table, in_force(self.job).new
+        table, settings = self.job.target.table, self.computed.in_force.new
         words = _Gain(
             "target", "target_set", "target_set_volume", "target_believed_temperature", "target_set_flow_pressure"
         )
@@ -254,7 +258,7 @@ class _Rows:
 
     def old_gain(self) -> Live:
         """Pulse for one unit of the target's cell, the donor's settings left in."""
-        table, settings = self.job.target.table, in_force(self.job).old
+        table, settings = self.job.target.table, self.computed.in_force.old
         words = _Gain("target", "donor_set", "old_set_volume", "target_believed_temperature", "donor_rail_pressure_used",
                       openings="target_set_openings")  # fmt: skip
         values = self._gain_values(table, "target", settings)

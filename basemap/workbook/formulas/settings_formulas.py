@@ -7,11 +7,9 @@ from dataclasses import dataclass
 
 from xlsxwriter.utility import xl_rowcol_to_cell
 
-from basemap.adaptation.setting_fields import in_force
 from basemap.adaptation.settings_in_force import told_densities
-from basemap.adaptation.settings_to_enter import settings_to_enter
 from basemap.model.job import Job
-from basemap.model.result import Setting
+from basemap.model.result import Computed, Setting
 from basemap.workbook.core.blocks import FIRST_ROW, SHEET, Block, blocks_of
 from basemap.workbook.formulas.derived import line_stem, new_dead_time_block, old_dead_time_block, told_density_names
 from basemap.workbook.formulas.interpolate import segment_formula, value_formula
@@ -27,39 +25,40 @@ class Entry:
     enter: str
 
 
-def scalar_formulas(job: Job, setting: Setting) -> Entry:
+def scalar_formulas(computed: Computed, setting: Setting) -> Entry:
     """Formulas of one setting; what is in force stands for what cannot be told."""
-    return _ENTRIES[setting.name](job, setting)
+    return _ENTRIES[setting.name](computed, setting)
 
 
-def _displacement(job: Job, setting: Setting) -> Entry:
-    size = _size(setting.in_force, in_force(job).new.displacement_m3 * 1e6)
+def _displacement(computed: Computed, setting: Setting) -> Entry:
+    size = _size(setting.in_force, computed.in_force.new.displacement_m3 * 1e6)
     return Entry(f"=donor_set_displacement{size}", f"=target_set_displacement{size}")
 
 
-def _ratio(job: Job, setting: Setting) -> Entry:
-    del job, setting
+def _ratio(computed: Computed, setting: Setting) -> Entry:
+    del computed, setting
     return Entry("=donor_set_stoichiometric", "=target_set_stoichiometric")
 
 
-def _openings(job: Job, setting: Setting) -> Entry:
-    del job, setting
+def _openings(computed: Computed, setting: Setting) -> Entry:
+    del computed, setting
     return Entry("=donor_set_openings_per_cycle", "=target_set_openings_per_cycle")
 
 
-def _intended_lambda(job: Job, setting: Setting) -> Entry:
+def _intended_lambda(computed: Computed, setting: Setting) -> Entry:
+    job = computed.job
     side = "target" if has_own_lambda(job) else "donor"
     old = "=donor_intended_lambda_used" if setting.old is not None and uniform_lambda(job, "donor") else ""
     return Entry(old, f"={side}_intended_lambda_used")
 
 
-def _cylinders(job: Job, setting: Setting) -> Entry:
-    del job, setting
+def _cylinders(computed: Computed, setting: Setting) -> Entry:
+    del computed, setting
     return Entry("=donor_cylinders_used", "=target_cylinders_used")
 
 
-def _injectors(job: Job, setting: Setting) -> Entry:
-    del job
+def _injectors(computed: Computed, setting: Setting) -> Entry:
+    del computed
     old, enter = (f"={side}_per_cylinder_used*{side}_cylinders_used" for side in ("donor", "target"))
     return Entry(old if setting.old is not None else "", enter)
 
@@ -71,8 +70,9 @@ def _size(shown: object, used: float) -> str:
     return "" if abs(factor - 1.0) < 1e-12 else f"*{plain(factor)}"
 
 
-def _flow(job: Job, setting: Setting) -> Entry:
+def _flow(computed: Computed, setting: Setting) -> Entry:
     """Old is what the donor's ECU was told; what to enter is on the same basis."""
+    job = computed.job
     if not job.donor.flow_known or job.other_quantity:
         return Entry("", _own_flow(job, setting))
     line, own = job.donor.hardware.injectors.line, job.donor.told
@@ -89,7 +89,8 @@ def _flow(job: Job, setting: Setting) -> Entry:
     return Entry(f"={old}", f"={old}*target_set_flow/donor_set_flow{lighter}")
 
 
-def _density(job: Job, setting: Setting) -> Entry:
+def _density(computed: Computed, setting: Setting) -> Entry:
+    job = computed.job
     held, names = told_densities(job), told_density_names(job)
     assert held is not None
     assert names is not None
@@ -112,19 +113,21 @@ def _own_flow(job: Job, setting: Setting) -> str:
     return f"=target_{stem}_used*SQRT(target_rail_pressure_used/target_rated_pressure_used){size}"
 
 
-def _low_flow(job: Job, setting: Setting) -> Entry:
+def _flow_beside(computed: Computed) -> Setting:
+    return next(one for one in computed.settings if one.name == "static_flow")
+
+
+def _low_flow(computed: Computed, setting: Setting) -> Entry:
     """The flow beside it in the proportion of the slopes, which is that of the openings up to the break."""
-    flow = next(one for one in settings_to_enter(job, in_force(job)) if one.name == "static_flow")
-    beside = _flow(job, flow)
+    beside = _flow(computed, _flow_beside(computed))
     old = f"{beside.old}*donor_set_break_high/donor_set_break_low" if setting.old is not None else ""
     return Entry(old, f"{beside.enter}*target_set_break_high/target_set_break_low")
 
 
-def _break_mass(job: Job, setting: Setting) -> Entry:
+def _break_mass(computed: Computed, setting: Setting) -> Entry:
     """The flow beside it for as long as the high slope would take to the break."""
-    settings = in_force(job)
-    flow = next(one for one in settings_to_enter(job, settings) if one.name == "static_flow")
-    beside, bend = _flow(job, flow), settings.new.bend
+    job, flow = computed.job, _flow_beside(computed)
+    beside, bend = _flow(computed, flow), computed.in_force.new.bend
     assert bend is not None
     assert isinstance(flow.in_force, float)
     held, names = told_densities(job), told_density_names(job)
@@ -135,7 +138,7 @@ def _break_mass(job: Job, setting: Setting) -> Entry:
     return Entry(old, f"{beside.enter}*target_set_break_high{after}{size}")
 
 
-_ENTRIES: dict[str, Callable[[Job, Setting], Entry]] = {
+_ENTRIES: dict[str, Callable[[Computed, Setting], Entry]] = {
     "displacement": _displacement,
     "static_flow": _flow,
     "fuel_density": _density,
@@ -158,9 +161,9 @@ class OverVoltage:
     enter: Callable[[int], str]
 
 
-def voltage_formulas(job: Job) -> OverVoltage:
+def voltage_formulas(computed: Computed) -> OverVoltage:
     """The dead times that the target is to hold at its own voltages, and what the donor held there."""
-    blocks = blocks_of(job)
+    job, blocks = computed.job, blocks_of(computed)
     new, old = new_dead_time_block(job, blocks), old_dead_time_block(blocks) if job.donor.dead_time_known else None
 
     def battery(index: int) -> str:

@@ -33,7 +33,7 @@ _VOLT_LIMITS = (4.0, 32.0, "batteries have 4 to 32 V; the voltages must rise dow
 
 def write_dead_time(book: Book) -> None:
     """Write the sheet."""
-    blocks = blocks_of(book.result.job)
+    blocks = blocks_of(book.result)
     left = max(blocks[-1].last_col, _SWEEP_COLUMNS - 1)
     columns = max(_FEWEST_COLUMNS, left + 11)
     page = open_page(book, SHEET, [_COLUMN_PX] * columns, tab=style.CAUTION)
@@ -103,12 +103,12 @@ def _point(
     book, ws, (index, col) = page.book, page.ws, place
     row, shape = FIRST_ROW + index, significant(value, 6) if bold else "0.000##"
     if one.follows:
-        source = next(block for block in blocks_of(page.result.job) if block.prefix == one.follows)
+        source = next(block for block in blocks_of(page.result) if block.prefix == one.follows)
         look = book.style(**_HAIR, align="center", italic=True, font_color=style.QUIET, num_format=shape)
         live(ws, row, col, f"={xl_rowcol_to_cell(row, col - one.col + source.col)}", value, look)
         return
     if one.filled_from and col != one.col:
-        source = next(block for block in blocks_of(page.result.job) if block.prefix == one.filled_from)
+        source = next(block for block in blocks_of(page.result) if block.prefix == one.filled_from)
         volts = xl_rowcol_to_cell(row, one.col)
         read = value_formula(
             source.volts,

@@ -21,7 +21,7 @@ def write_derived(book: Book) -> None:
     page = open_page(book, SHEET, _WIDTHS, tab=style.GREY_LINE)
     page_head(page, "Derived numbers", "live: from the inputs, by the formulas shown")
     flow = Flow(page, HEAD_ROWS)
-    for section in sections(book.result.job):
+    for section in sections(book.result):
         if not section.numbers:
             continue
         flow.heading(section.heading)

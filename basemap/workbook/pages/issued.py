@@ -36,7 +36,7 @@ class _Watched:
 
 def write_issued(book: Book, layout: Layout) -> None:
     """Write the issued tables, the issued inputs, and the status that every page shows."""
-    table, formulas = book.result.table, CellFormulas(book.result.job, layout)
+    table, formulas = book.result.table, CellFormulas(book.result, layout)
     grids: list[tuple[GridName, WorkbookTable]] = [
         ("issued_new", WorkbookTable("New table, as issued", "plain numbers", table.new, "0.0000", plain_scale, instead=NO_PULSE)),
         (
@@ -72,7 +72,7 @@ def _lambda_sides(book: Book, _layout: Layout) -> list[GridName]:
 
 def _watched(book: Book) -> list[_Watched]:
     rows = [_Watched(cell.name, cell.name, cell.value) for cell in book.inputs if cell.changeable]
-    for one in blocks_of(book.result.job):
+    for one in blocks_of(book.result):
         if one.follows:
             continue
         for index, volts in enumerate(one.dead_time.battery_v):

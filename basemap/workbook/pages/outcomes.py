@@ -97,7 +97,7 @@ _OLD_SETTINGS: tuple[LambdaCase, ...] = ("old_table_old_settings", "new_table_ol
 
 def outcome_grid(book: Book, layout: Layout, case: LambdaCase) -> WorkbookTable:
     """One of the four, with its extremes over what can be reached beside its heading."""
-    ratio, formulas = book.result.table.lambda_ratio[case], CellFormulas(book.result.job, layout)
+    ratio, formulas = book.result.table.lambda_ratio[case], CellFormulas(book.result, layout)
     words = f"{OUTCOME_MEANS[case]} · {_extremes(book, case)}"
     if case in _OLD_TABLE and book.result.job.other_quantity:
         return WorkbookTable(OUTCOMES[case], ANOTHER_QUANTITY, ratio, NUMBER_FORMAT, LAMBDA_BANDS, instead=NOTHING)

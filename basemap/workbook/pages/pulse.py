@@ -70,7 +70,7 @@ def _legend(book: Book) -> str:
 
 def pulse_grids(book: Book, layout: Layout) -> dict[GridName, WorkbookTable]:
     """The tables of this page."""
-    formulas = CellFormulas(book.result.job, layout)
+    formulas = CellFormulas(book.result, layout)
     table, shortest = book.result.table, book.result.job.target.hardware.injectors.shortest_pulse_s
     pulse_format = "0.00" if shortest is None else f'[<{shortest * 1e3:.6g}]0.00"▼";0.00'
     return {

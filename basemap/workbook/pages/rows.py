@@ -113,7 +113,7 @@ def _row_columns(book: Book, layout: Layout) -> dict[RowKey, Column]:
         "gain": ("pulse per cell", f"ms/{job.target.shown.unit}, λ 1", "0.000000"),
         "gain_old": ("…, old settings", f"ms/{job.target.shown.unit}, λ 1", "0.000000"),
     }
-    formulas = _figures(book) if book.not_live else live_rows(job, row_cell)
+    formulas = _figures(book) if book.not_live else live_rows(book.result, row_cell)
     nothing = np.full(layout.rows, np.nan)
     columns: dict[RowKey, Column] = {
         "load": Column("load", job.target.shown.load_unit, job.target.shown.load, "General")

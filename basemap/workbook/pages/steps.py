@@ -9,7 +9,6 @@ import numpy as np
 
 from basemap.adaptation import controller as ecu
 from basemap.adaptation.controller import Sensed
-from basemap.adaptation.setting_fields import in_force
 from basemap.model.installation import FloatArray
 from basemap.model.job import SideName
 from basemap.model.result import Result
@@ -76,7 +75,7 @@ def write_breathing(book: Book, layout: Layout) -> None:
 
 def write_steps(book: Book, layout: Layout) -> None:
     """Write the pulses that stand between the tables."""
-    formulas, job = CellFormulas(book.result.job, layout), book.result.job
+    formulas, job = CellFormulas(book.result, layout), book.result.job
     # A cell of another quantity is no pulse of the target's ECU.
     old_new, old_old = (None, None) if job.other_quantity else (formulas.pulse_old_new, formulas.pulse_old_old)
     grids: list[tuple[GridName, WorkbookTable]] = [
@@ -145,7 +144,7 @@ def outcome_pulse_ms(book: Book, cells: str, settings: str) -> FloatArray:
     job, table = book.result.job, book.result.table
     if cells == "old" and job.other_quantity:
         return np.full_like(table.new, np.nan)
-    held = getattr(in_force(job), settings)
+    held = getattr(book.result.in_force, settings)
     values = job.donor.table.values if cells == "old" else table.new * job.target.shown.per_unit
     command = (job.donor.table if cells == "old" else job.target.table).intended_lambda
     sensed = Sensed(
@@ -209,7 +208,7 @@ def stored_words(result: Result) -> list[str]:
 
 def write_load(book: Book, layout: Layout) -> None:
     """Write the new table as the controller stores it: what the grid file holds."""
-    result, formulas = book.result, CellFormulas(book.result.job, layout)
+    result, formulas = book.result, CellFormulas(book.result, layout)
     storage, shown = result.job.storage, result.job.target.shown
     decimals = stored_decimals(storage, shown)
     rounded = f"rounded to {decimals} decimal{'' if decimals == 1 else 's'}"

@@ -137,7 +137,7 @@ def _settings(flow: Flow) -> None:
 
 
 def _scalar(flow: Flow, setting: Setting) -> None:
-    formulas = scalar_formulas(flow.page.result.job, setting)
+    formulas = scalar_formulas(flow.page.result, setting)
     figure = {"align": "center", "bold": True, "font_size": 12, "border": 1, "border_color": style.HAIRLINE}
     if isinstance(setting.enter, float | int):
         shape = significant(float(setting.enter))
@@ -166,7 +166,7 @@ def _over_voltage(flow: Flow, setting: Setting) -> None:
     room, name = _LAST - 2, setting_name(setting.name)
     over, over_unit, points = setting.points
     flow.gap(4)
-    formulas = voltage_formulas(flow.page.result.job)
+    formulas = voltage_formulas(flow.page.result)
     rows = (
         (f"{name}: {over}, {over_unit}", points, formulas.battery),
         (f"old, {setting.unit}", setting.old, formulas.old),

@@ -89,7 +89,7 @@ def _shown(book: Book, layout: Layout) -> _Shown:
     decimals = [2 if one.quantity is TableQuantity.PULSE_WIDTH else 1 for one in (job.donor.table, job.target.table)]
     other = job.other_quantity
     cells = _scale_cells(layout)
-    formulas = CellFormulas(book.result.job, layout)
+    formulas = CellFormulas(book.result, layout)
     before, after = (table_format(one) for one in decimals)
     grids: dict[GridName, WorkbookTable] = {
         "old": WorkbookTable(
