@@ -47,14 +47,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
     hook = sys.unraisablehook
     sys.unraisablehook = lambda lost: None if received and lost.exc_type is SystemExit else hook(lost)
     try:
-        status, problem = _run(arguments)
+        status, *problem = _run(arguments)
         if received and status not in _STATUS.values():
             # Python swallows what is raised while it clears up behind a weak reference.
-            status, problem = received[0], _TOO_LATE
+            status, problem = received[0], [_TOO_LATE]
         if problem:
             from basemap.cli.output import complain
 
-            complain(problem)
+            complain(*problem)
     except SystemExit:
         if not received:
             raise
@@ -66,8 +66,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return status
 
 
-def _run(arguments: Sequence[str] | None) -> tuple[int, str]:
-    """Run one command; its exit status, and the problem where there is one to be told."""
+def _run(arguments: Sequence[str] | None) -> tuple[int, *tuple[str, ...]]:
+    """Run one command; its exit status, and the lines of the problem where there is one to be told."""
     _collect_less()
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # else it asks every installed package for some
     try:
@@ -78,14 +78,14 @@ def _run(arguments: Sequence[str] | None) -> tuple[int, str]:
             from basemap.cli.app import app
 
             app(args=arguments, prog_name="basemap")
-            return ExitStatus.OK, ""
+            return (ExitStatus.OK,)
         except InputError as error:
-            return ExitStatus.BAD_INPUT, str(error)
+            return (ExitStatus.BAD_INPUT, *error.lines)
     except KeyboardInterrupt:
         return INTERRUPTED, _STOPPED
     except SystemExit as end:
         status = end.code if isinstance(end.code, int) else 0
-        return status, _STOPPED if status in _STATUS.values() else ""
+        return (status, _STOPPED) if status in _STATUS.values() else (status,)
 
 
 def _end_by_signals(received: list[int]) -> dict[int, Any]:

@@ -5,6 +5,8 @@ A bug is not bad input: only `InputError` is turned into a message and exit stat
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 
 class InputError(Exception):
     """Something a user wrote cannot be used.
@@ -30,9 +32,48 @@ class InputError(Exception):
     def __str__(self) -> str:
         return ": ".join(part for part in (self.file, self.place, self.problem) if part)
 
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """What is printed, line by line."""
+        return (str(self),)
+
     def within(self, *, file: str | None = None, place: str | None = None) -> InputError:
         """The same error with the file or place filled in where it had none."""
         return type(self)(self.problem, file=self.file or file, place=self.place or place)
+
+
+MOST_MISTAKES = 10
+"""How many are said at once: whoever mends ten reads the rest with other eyes."""
+
+
+class Mistakes(InputError):
+    """Several things in one file that cannot be used, in the order of the file.
+
+    Parameters
+    ----------
+    found
+        At least two; the first of them is what the error itself says.
+    """
+
+    def __init__(self, found: Sequence[InputError]) -> None:
+        self.found = tuple(found)
+        super().__init__(found[0].problem, file=found[0].file, place=found[0].place)
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """How many there are, and the first of them one below the other."""
+        more = f", of which the first {MOST_MISTAKES} are" if len(self.found) > MOST_MISTAKES else ""
+        each = (": ".join(part for part in (one.place, one.problem) if part) for one in self.found[:MOST_MISTAKES])
+        return (f"{self.file}: {len(self.found)} mistakes{more}:", *(f"  {line}" for line in each))
+
+    def within(self, *, file: str | None = None, place: str | None = None) -> Mistakes:
+        """The same mistakes with the file or place filled in where they had none."""
+        return Mistakes([one.within(file=file, place=place) for one in self.found])
+
+
+def all_of(found: Sequence[InputError]) -> InputError:
+    """One error for what was found: itself where there is one."""
+    return found[0] if len(found) == 1 else Mistakes(found)
 
 
 class NotSupportedYet(InputError):

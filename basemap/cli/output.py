@@ -50,13 +50,13 @@ def say(text: str) -> None:
     _write_out(harmless(text))
 
 
-def complain(problem: str) -> None:
-    """Write one message to standard error, on one line whatever a file put into it."""
+def complain(*lines: str) -> None:
+    """Write a message to standard error, each of its lines on one line whatever a file put into it."""
     from basemap.report.words import one_line
 
-    cut = problem if len(problem) <= _LONGEST_PROBLEM else problem[:_LONGEST_PROBLEM] + "…"
+    cut = [line if len(line) <= _LONGEST_PROBLEM else line[:_LONGEST_PROBLEM] + "…" for line in lines]
     with suppress(OSError):  # there is nowhere left to say it
-        _write(sys.stderr, f"basemap: {one_line(cut)}\n")
+        _write(sys.stderr, "basemap: " + "".join(f"{one_line(line)}\n" for line in cut))
 
 
 def show(*parts: RenderableType) -> None:

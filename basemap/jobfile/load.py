@@ -12,14 +12,14 @@ from typing import Any, BinaryIO
 
 from pydantic import ValidationError
 
-from basemap.errors import InputError
+from basemap.errors import InputError, all_of
 from basemap.jobfile.assemble import assemble
 from basemap.jobfile.record import Record
 from basemap.jobfile.schema import JobFile
 from basemap.jobfile.table import Files
 from basemap.jobfile.template import blanks
 from basemap.jobfile.toml_problem import toml_problem
-from basemap.jobfile.translate import first_problem
+from basemap.jobfile.translate import problems
 from basemap.model.job import Job, Source
 from basemap.tables.plain_file import bytes_at_most
 
@@ -98,15 +98,18 @@ def parsed_file(data: Mapping[str, Any], file: str) -> JobFile:
     Raises
     ------
     InputError
-        The first problem in the order of the file.
+        Every problem that a key has by itself, in the order of the file.
     """
     _refuse_extremes(data, file)
-    for place in blanks(data):
-        raise InputError("is still the blank of the template: fill it in", file=file, place=place)
+    blank = [
+        InputError("is still the blank of the template: fill it in", file=file, place=place) for place in blanks(data)
+    ]
+    if blank:
+        raise all_of(blank)
     try:
         return JobFile.model_validate(data)
     except ValidationError as error:
-        raise first_problem(error, data, file) from None
+        raise all_of(problems(error, data, file)) from None
 
 
 def _content(path: Path, file: str) -> bytes:

@@ -1,4 +1,4 @@
-"""What pydantic finds wrong with a job file, as one sentence of ours about the first problem in file order."""
+"""What pydantic finds wrong with a job file, as a sentence of ours about each key, in file order."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
 
 
-def first_problem(error: ValidationError, data: Mapping[str, Any], file: str) -> InputError:
-    """The first problem in the order of the file.
+def problems(error: ValidationError, data: Mapping[str, Any], file: str) -> list[InputError]:
+    """What is wrong with each key, in the order of the file.
 
     Parameters
     ----------
@@ -28,8 +28,11 @@ def first_problem(error: ValidationError, data: Mapping[str, Any], file: str) ->
         The job file as the user named it.
     """
     position = _Positions()
-    details = min(error.errors(include_url=False), key=lambda found: _order(_path(found["loc"], data), data, position))
-    return _translated(details, _path(details["loc"], data), file)
+    found = [(_path(details["loc"], data), details) for details in error.errors(include_url=False)]
+    found.sort(key=lambda one: _order(one[0], data, position))
+    # One key has one mistake: the branches of a union each complain of it.
+    first = {path: details for path, details in reversed(found)}
+    return [_translated(first[path], path, file) for path in dict.fromkeys(path for path, _ in found)]
 
 
 def _path(loc: Sequence[int | str], data: Any) -> tuple[str, ...]:

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import BaseModel
 
-from basemap.errors import InputError
+from basemap.errors import InputError, Mistakes
 from basemap.jobfile import schema
 from basemap.jobfile.load import build_job
 from basemap.jobfile.schema import keys_of
@@ -84,6 +84,33 @@ def test_messages(text: str, message: str) -> None:
 )
 def test_the_first_in_file_order_is_named(text: str, key: str) -> None:
     assert refusal(text).startswith(f"{FILE}: {key}: ")
+
+
+def test_all_mistakes_are_said_at_once_in_file_order() -> None:
+    text = (
+        '[target.engine]\ndisplacement = "2 cows"\nzz = 1\n'
+        '[donor.engine]\ncylinders = 0\n[donor.fuel]\nrail_pressure = "3 furlong"\n'
+    )
+    with pytest.raises(Mistakes) as caught:
+        build_job(tomllib.loads(text), VALID, FILE)
+    first, *others = caught.value.lines
+    assert first == f"{FILE}: 4 mistakes:"
+    assert [line.split(": ")[0] for line in others] == [
+        *(
+            "  target.engine.displacement",
+            "  target.engine.zz",
+            "  donor.engine.cylinders",
+            "  donor.fuel.rail_pressure",
+        )
+    ]
+
+
+def test_at_most_ten_mistakes_are_listed() -> None:
+    with pytest.raises(Mistakes) as caught:
+        build_job({"donor": {"engine": {f"z{number:02}": 1 for number in range(12)}}}, VALID, FILE)
+    first, *others = caught.value.lines
+    assert first == f"{FILE}: 12 mistakes, of which the first 10 are:"
+    assert [line[:19] for line in others] == [f"  donor.engine.z{number:02}:" for number in range(10)]
 
 
 def supported() -> list[tuple[str, ...]]:
