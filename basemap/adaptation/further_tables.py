@@ -12,11 +12,12 @@ from basemap.adaptation.outcomes import OnTarget
 from basemap.adaptation.setting_fields import in_force
 from basemap.constants import LINEAR_DUTY, ZERO_CELSIUS
 from basemap.model.axes import LoadAxis, LoadPoints, reading
-from basemap.model.breathing import Breathing
 from basemap.model.further_table import FurtherAxis, FurtherQuantity, FurtherResult, FurtherSide, FurtherTable
 from basemap.model.installation import BoolArray, FloatArray, Installation, Told
 from basemap.model.job import Job
-from basemap.model.result import Chain, Mark
+from basemap.model.likeness import Breathing
+from basemap.model.marks import Mark
+from basemap.model.result import Chain
 from basemap.model.settings import InForce, Settings
 from basemap.model.storage import limits, stored
 from basemap.model.table import FuelTable, TableQuantity

@@ -9,6 +9,7 @@ from functools import reduce
 import numpy as np
 
 from basemap.adaptation.between_cells import between_cells
+from basemap.adaptation.breathing import changed, estimate, read_for_air
 from basemap.adaptation.chain import dead_time_marks, decode, encode, settled, transfer
 from basemap.adaptation.common_factor import common_factor
 from basemap.adaptation.further_tables import adapt_further_tables, commanded_lambda
@@ -22,10 +23,10 @@ from basemap.belief.bands import bands, measure_first
 from basemap.belief.monte_carlo import Drawing
 from basemap.constants import LINEAR_DUTY
 from basemap.model.axes import Interpolation
-from basemap.model.breathing import changed, estimate, read_for_air
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
-from basemap.model.result import Chain, Computed, Mark, Result, TableResult
+from basemap.model.marks import Mark
+from basemap.model.result import Chain, Computed, Result, TableResult
 from basemap.model.storage import limits, stored
 from basemap.rules.judge import judge
 

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from basemap.adaptation.breathing import speed_ratio
 from basemap.adaptation.throttle import over_throttle
 from basemap.model.axes import ESTIMATE_MARGIN, LEAST_BREATH, LoadAxis
-from basemap.model.breathing import speed_ratio
 from basemap.model.installation import BoolArray, FloatArray, Induction, Installation
 from basemap.model.job import Job
 from basemap.model.table import FuelTable

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from basemap.adaptation.breathing import estimate
 from basemap.adaptation.chain import decode, settled
 from basemap.adaptation.fuel_vapour import displaced
 from basemap.adaptation.setting_fields import in_force
@@ -14,7 +15,6 @@ from basemap.adaptation.throttle import ThrottleLayout, donor_ratio, layout, ove
 from basemap.belief import moves
 from basemap.belief.spreads import DEFAULTS, EFFICIENCY, RECTANGLE, STARTER_V, THROTTLE_TRANSFER
 from basemap.belief.uncertain import Uncertain, standard_of
-from basemap.model.breathing import estimate
 from basemap.model.job import SIDES, Input, Job, SideName
 from basemap.model.table import TableQuantity
 

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from basemap.adaptation.breathing import Estimate, estimate
 from basemap.adaptation.chain import decode, settled, transfer
 from basemap.adaptation.hardware import delivery
 from basemap.adaptation.outcomes import OnTarget, old_as_looked_up
 from basemap.adaptation.setting_fields import in_force
-from basemap.model.breathing import Estimate, estimate
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.job import Job
 from basemap.model.settings import InForce, Settings

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from basemap.adaptation.breathing import speed_ratio
 from basemap.adaptation.throttle import over_throttle
 from basemap.constants import R_DRY_AIR
 from basemap.explain.ecu import cell_from_pulse, pulse_from_cell
@@ -11,9 +12,9 @@ from basemap.explain.hardware import fuel_from_pulse, pulse_from_air
 from basemap.explain.step import CellSide, Stage, Step, charge_temperatures, cylinder_volumes
 from basemap.explain.throttle import throttle_steps
 from basemap.model.axes import SAME, LoadAxis
-from basemap.model.breathing import Breathing, speed_ratio
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
+from basemap.model.likeness import Breathing
 from basemap.model.result import Computed
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
+from basemap.adaptation.breathing import problem
 from basemap.adaptation.throttle import needs_pressure, over_throttle
 from basemap.constants import FORMULA_PRESSURE
 from basemap.errors import InputError
@@ -35,9 +36,9 @@ from basemap.jobfile.storage import build_storage
 from basemap.jobfile.table import Files, ReadTable, read_table
 from basemap.jobfile.throttle import check_applies, refuse_boost, row_pressures
 from basemap.model.axes import ESTIMATE_MARGIN, LoadAxis
-from basemap.model.breathing import Breathing, problem
 from basemap.model.installation import Conditions, Cycle, DonorState, Installation
 from basemap.model.job import Job, Side
+from basemap.model.likeness import Breathing
 from basemap.model.sensor import SensorScale
 from basemap.model.table import FuelTable, Inside, TableQuantity
 

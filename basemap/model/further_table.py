@@ -5,16 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import TYPE_CHECKING
 
 from basemap.constants import FORMULA_PRESSURE
 from basemap.model.installation import BoolArray, FloatArray
+from basemap.model.marks import Mark
 from basemap.model.settings import InForce
 from basemap.model.storage import stored_decimals
 from basemap.model.table import Inside, Shown, Storage, change_percent
-
-if TYPE_CHECKING:
-    from basemap.model.result import Mark
 
 
 class FurtherQuantity(StrEnum):

@@ -11,9 +11,9 @@ import numpy as np
 
 from basemap.constants import R_DRY_AIR
 from basemap.model.axes import Interpolation, LoadAxis, reading, same_points
-from basemap.model.breathing import Breathing
 from basemap.model.further_table import FurtherTable
 from basemap.model.installation import DonorState, FloatArray, Installation, Told
+from basemap.model.likeness import Breathing
 from basemap.model.sensor import SensorScale
 from basemap.model.table import FuelTable, Shown, Storage
 

@@ -1,4 +1,4 @@
-"""What two engines share, which says how alike they breathe."""
+"""How alike two engines breathe: what they share, and which estimate a job asks for."""
 
 from __future__ import annotations
 
@@ -11,3 +11,11 @@ class Likeness(StrEnum):
     SAME_ENGINE = "same engine"
     SAME_HEAD = "same head and cams"
     ANOTHER_ENGINE = "another engine"
+
+
+class Breathing(StrEnum):
+    """How the target is taken to breathe."""
+
+    SAME = "same"
+    INLET_MACH = "inlet mach"
+    RESIDUAL_GAS = "residual gas"

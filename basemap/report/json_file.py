@@ -16,18 +16,8 @@ from basemap.adaptation.sensors import LISTED
 from basemap.model.further_table import FurtherBand, FurtherResult, FurtherTable
 from basemap.model.installation import FloatArray
 from basemap.model.job import Input, Job
-from basemap.model.result import (
-    LAMBDA_CASES,
-    Band,
-    Between,
-    Finding,
-    Mark,
-    Point,
-    Result,
-    Setting,
-    TableResult,
-    VoltageSweep,
-)
+from basemap.model.marks import Mark
+from basemap.model.result import LAMBDA_CASES, Band, Between, Finding, Point, Result, Setting, TableResult, VoltageSweep
 from basemap.model.sensor import SensorComparison, SensorResult, SensorScale
 from basemap.report.words import escaped, marks_at
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from basemap.model.installation import BoolArray
-    from basemap.model.result import Mark
+    from basemap.model.marks import Mark
 
 # Control characters can move the cursor or recolour the screen; the others reverse the order of what is read.
 _HARMFUL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")

@@ -11,7 +11,8 @@ import numpy as np
 from basemap.adaptation.regions import Regions
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Assumption
-from basemap.model.result import LambdaCase, Mark
+from basemap.model.marks import Mark
+from basemap.model.result import LambdaCase
 from basemap.rules.identity import Anchor, Explanation, explanations
 
 

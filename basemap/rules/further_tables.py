@@ -8,7 +8,8 @@ import numpy as np
 
 from basemap.model.further_table import FurtherQuantity, FurtherResult
 from basemap.model.installation import BoolArray
-from basemap.model.result import Mark, Severity
+from basemap.model.marks import Mark
+from basemap.model.result import Severity
 from basemap.model.storage import grain
 from basemap.rounding import cells, percent_down, percent_up
 from basemap.rules.case import Case

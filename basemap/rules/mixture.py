@@ -8,7 +8,8 @@ import numpy as np
 
 from basemap.constants import LEAN_CAUTION, LEAN_STOP, LEANEST_WIDE_OPEN
 from basemap.model.installation import BoolArray, FloatArray
-from basemap.model.result import Mark, Severity
+from basemap.model.marks import Mark
+from basemap.model.result import Severity
 from basemap.rounding import cells, excess, lean, rounded_down, rounded_up, without_noise
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import Grade, Limits, grade, worst

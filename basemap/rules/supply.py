@@ -8,7 +8,8 @@ import numpy as np
 
 from basemap.model.axes import LEAST_BREATH
 from basemap.model.installation import BoolArray, FloatArray, Installation, Regulator
-from basemap.model.result import Mark, Scope, Severity
+from basemap.model.marks import Mark
+from basemap.model.result import Scope, Severity
 from basemap.physics.injector import KNOWN_BELOW_DATA_V, pressure_across
 from basemap.rounding import off, percent_up, rounded_down, rounded_up
 from basemap.rules.case import Case, kpa, pairs

@@ -173,5 +173,15 @@ def test_the_rules_see_a_wall_and_a_door() -> None:
     assert walls("basemap.report.words", rules, "basemap.workbook.write") == ["basemap.workbook.write"]
 
 
+def test_no_modules_import_each_other() -> None:
+    """Neither on being loaded, nor for types, nor within a function."""
+    known = modules()
+    ours = {
+        module: {found.imported for found in imports_of(path) if found.imported in known} - {"basemap"}
+        for module, path in known.items()
+    }
+    assert circles(ours) == []
+
+
 def test_a_circle_is_found() -> None:
     assert circles({"a": {"b"}, "b": {"c"}, "c": {"a", "d"}, "d": set(), "e": {"a", "e"}}) == [["a", "b", "c"], ["e"]]

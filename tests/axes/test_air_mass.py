@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from basemap.model.result import Mark
+from basemap.model.marks import Mark
 from basemap.report.grid_file import grid_bytes
 from basemap.report.json_file import as_json
 from tests.axes.jobs import DEAD_MS, LOAD, adapted, job, refused, target_of

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from basemap.explain.cell import worked_cell
-from basemap.model.result import Mark
+from basemap.model.marks import Mark
 from basemap.report.grid_file import grid_bytes
 from basemap.report.json_file import as_json
 from tests.axes.jobs import DEAD_MS, adapted, refused

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from basemap.model.axes import LoadAxis
-from basemap.model.result import Mark
+from basemap.model.marks import Mark
 from basemap.report.grid_file import grid_bytes
 from tests.axes.jobs import DEAD_MS, LOAD, adapted, barometers, job, refused
 

@@ -14,7 +14,7 @@ from basemap.adaptation.further_tables import adapt_further_table, adapt_further
 from basemap.adaptation.pipeline import compute
 from basemap.model.further_table import FurtherQuantity, FurtherTable
 from basemap.model.job import Job
-from basemap.model.result import Mark
+from basemap.model.marks import Mark
 from basemap.report.grid_file import further_table_bytes
 from tests.further_tables.jobs import CRANK, CRANK_CSV, TARGET_RAIL, first, job_with
 from tests.further_tables.test_worked_cells import AFTER, RATE, RATIO, RATIO_CSV

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from basemap.model.further_table import FurtherQuantity
-from basemap.model.result import Mark
+from basemap.model.marks import Mark
 from basemap.report.grid_file import further_table_bytes
 from tests.further_tables.jobs import CRANK, CRANK_CSV, TARGET_RAIL, first, job_with
 

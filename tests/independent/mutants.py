@@ -247,13 +247,13 @@ MUTANTS = [
     ),
     Mutant(
         "residual gas of the two sides swapped",
-        "basemap.model.breathing",
+        "basemap.adaptation.breathing",
         '_compression_ratio(job, "target"), _compression_ratio(job, "donor")',
         '_compression_ratio(job, "donor"), _compression_ratio(job, "target")',
     ),
     Mutant(
         "the inlet Mach index upside down",
-        "basemap.model.breathing",
+        "basemap.adaptation.breathing",
         "target.rpm * speed_ratio(job)",
         "target.rpm / speed_ratio(job)",
     ),

@@ -8,7 +8,6 @@ import random
 import numpy as np
 from hypothesis import strategies as st
 
-from basemap.model.breathing import Breathing
 from basemap.model.installation import (
     Conditions,
     Cycle,
@@ -25,6 +24,7 @@ from basemap.model.installation import (
 )
 from basemap.model.job import Job
 from basemap.model.job import Side as JobSide
+from basemap.model.likeness import Breathing
 from basemap.model.table import FuelTable, Inside, Shown, TableQuantity
 from tests.independent.plain_numbers import Cells, DeadPoints, Grid, Problem, Rating, Side
 

@@ -12,7 +12,8 @@ import pytest
 
 from basemap import __version__
 from basemap.adaptation.pipeline import adapt
-from basemap.model.result import LAMBDA_CASES, Mark, Result
+from basemap.model.marks import Mark
+from basemap.model.result import LAMBDA_CASES, Result
 from basemap.model.table import TableQuantity
 from basemap.report.json_file import as_json, to_text
 from tests.report.factory import make_job

@@ -12,7 +12,8 @@ import pytest
 from rich.console import Console, RenderableType
 
 from basemap.adaptation.pipeline import adapt
-from basemap.model.result import Mark, NotJudged, Result, Scope, Severity, Verdict
+from basemap.model.marks import Mark
+from basemap.model.result import NotJudged, Result, Scope, Severity, Verdict
 from basemap.report.outcomes_in_words import extremes
 from basemap.report.terminal import result as terminal
 from tests.report.factory import make_job

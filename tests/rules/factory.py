@@ -25,7 +25,8 @@ from basemap.model.installation import (
     Told,
 )
 from basemap.model.job import Job, Side
-from basemap.model.result import Computed, Finding, LambdaCase, Mark, NotJudged, Severity
+from basemap.model.marks import Mark
+from basemap.model.result import Computed, Finding, LambdaCase, NotJudged, Severity
 from basemap.model.table import FuelTable, Inside, Shown, TableQuantity
 from basemap.rules.judge import judge
 

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from basemap.model.job import Job
-from basemap.model.result import Computed, Mark, NotJudged, Severity
+from basemap.model.marks import Mark
+from basemap.model.result import Computed, NotJudged, Severity
 from tests.rules.factory import (
     AT_LOAD,
     CRUISE,

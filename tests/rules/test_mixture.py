@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from basemap.model.job import Assumption, Job
-from basemap.model.result import Computed, Mark, NotJudged, Severity, Verdict
+from basemap.model.marks import Mark
+from basemap.model.result import Computed, NotJudged, Severity, Verdict
 from basemap.rules.judge import judge
 from tests.rules.factory import (
     AT_LOAD,

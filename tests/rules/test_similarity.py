@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from basemap.adaptation.pipeline import compute
-from basemap.model.breathing import Breathing
 from basemap.model.job import Job
+from basemap.model.likeness import Breathing
 from basemap.model.result import Computed, NotJudged, Severity
 from tests.rules.factory import (
     found,

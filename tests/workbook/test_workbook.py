@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 from openpyxl import load_workbook
 
-from basemap.model.result import Finding, Mark, Result, Severity, Verdict
+from basemap.model.marks import Mark
+from basemap.model.result import Finding, Result, Severity, Verdict
 from basemap.workbook import write_workbook
 from basemap.workbook.core import style
 from basemap.workbook.core.names import is_readable

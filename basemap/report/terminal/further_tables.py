@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from basemap.model.further_table import FurtherAxis, FurtherBand, FurtherQuantity, FurtherResult
-from basemap.model.result import Mark, Result, Verdict
+from basemap.model.marks import Mark
+from basemap.model.result import Result, Verdict
 from basemap.report.terminal.grid import PrintedTable, lines
 from basemap.report.terminal.layout import columns, hanging, heading, indented
 from basemap.report.words import harmless

@@ -10,7 +10,8 @@ import numpy as np
 from rich.console import Group
 from rich.text import Text
 
-from basemap.model.result import Finding, Mark, Result, Scope, Setting, Severity, Verdict
+from basemap.model.marks import Mark
+from basemap.model.result import Finding, Result, Scope, Setting, Severity, Verdict
 from basemap.model.storage import stored_decimals
 from basemap.report import standing
 from basemap.report.lambda_table import to_load

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from basemap.adaptation.throttle import over_throttle
 from basemap.model.axes import LoadAxis
-from basemap.model.breathing import Breathing
+from basemap.model.likeness import Breathing
 from basemap.model.result import Result, Severity, Verdict
 from basemap.workbook.core import style
 from basemap.workbook.core.cells import header_text, live, merged_text

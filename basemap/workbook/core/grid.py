@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from basemap.model.installation import BoolArray, FloatArray
-from basemap.model.result import Mark
+from basemap.model.marks import Mark
 from basemap.workbook.core import style
 from basemap.workbook.core.book import Book, Page
 from basemap.workbook.core.cells import live, number, text

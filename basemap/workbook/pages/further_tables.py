@@ -8,7 +8,7 @@ import numpy as np
 
 from basemap.model.further_table import FurtherAxis, FurtherBand, FurtherQuantity, FurtherResult
 from basemap.model.installation import FloatArray
-from basemap.model.result import Mark
+from basemap.model.marks import Mark
 from basemap.report.terminal.further_tables import how_sure, what_became_of_it
 from basemap.report.words import marks_at
 from basemap.rounding import percent_up

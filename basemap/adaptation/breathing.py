@@ -3,27 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import StrEnum
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from basemap.errors import InputError
 from basemap.model.axes import Interpolation, LoadAxis, reading
 from basemap.model.installation import BoolArray, Cycle, FloatArray
+from basemap.model.job import Job, SideName
+from basemap.model.likeness import Breathing
 from basemap.physics import breathing
-
-if TYPE_CHECKING:
-    from basemap.model.job import Job, SideName
-
-
-class Breathing(StrEnum):
-    """How the target is taken to breathe."""
-
-    SAME = "same"
-    INLET_MACH = "inlet mach"
-    RESIDUAL_GAS = "residual gas"
-
 
 _NEEDED = {
     Breathing.SAME: ("", ""),

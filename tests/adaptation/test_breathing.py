@@ -15,10 +15,11 @@ from basemap.belief.world import Forward, nominal
 from basemap.errors import InputError
 from basemap.explain.cell import worked_cell
 from basemap.model.axes import LoadAxis, LoadPoints
-from basemap.model.breathing import Breathing
 from basemap.model.installation import Cycle, FloatArray
 from basemap.model.job import Job
-from basemap.model.result import Computed, Mark
+from basemap.model.likeness import Breathing
+from basemap.model.marks import Mark
+from basemap.model.result import Computed
 from basemap.report.json_file import as_json
 from basemap.report.outcomes_in_words import breathing_in_words
 from tests.rules.factory import RPM, make_job, with_both, with_donor, with_target
