@@ -31,7 +31,7 @@ def problems(error: ValidationError, data: Mapping[str, Any], file: str) -> list
     found = [(_path(details["loc"], data), details) for details in error.errors(include_url=False)]
     found.sort(key=lambda one: _order(one[0], data, position))
     # One key has one mistake: the branches of a union each complain of it.
-    first = {path: details for path, details in reversed(found)}
+    first = dict(reversed(found))
     return [_translated(first[path], path, file) for path in dict.fromkeys(path for path, _ in found)]
 
 

@@ -109,6 +109,7 @@ def in_force(problem: Problem, setting: Setting) -> list[float]:
     if setting.name in ("low_flow", "break_mass"):
         return [calculation.slope_entry(problem, setting.name)]
     found = {
+        "cylinders": lambda problem: float(problem.target.cylinders),
         "displacement": calculation.target_displacement,
         "stoichiometric": calculation.target_stoichiometric,
         "openings_per_cycle": calculation.target_openings,
