@@ -10,15 +10,17 @@ from typing import Annotated, Any, Literal, NoReturn
 from pydantic import Discriminator, PlainValidator
 from pydantic_core import PydanticCustomError
 
+from basemap.adaptation.quantities.fuel import STOICHIOMETRIC
+from basemap.adaptation.quantities.injectors import DEAD_TIME, FLOW, FLOW_BY_MASS, FLUID_DENSITY, RAIL_PRESSURE
 from basemap.adaptation.quantities.kinds import Kind
+from basemap.adaptation.quantities.quantity import Range
+from basemap.adaptation.quantities.registry import QUANTITIES
 from basemap.errors import InputError
 from basemap.jobfile.quantities import UNKNOWN, Measured, check_range, parse_quantity
 from basemap.physics.injector import slipped_unit
 
 PROBLEM = "problem"
 NOT_SUPPORTED = "not_supported"
-PRESSURE_RANGE = ("5 kPa", "600 kPa")
-"""Absolute pressures of a manifold that are taken for real."""
 
 
 def fail(problem: str) -> NoReturn:
@@ -26,26 +28,35 @@ def fail(problem: str) -> NoReturn:
     raise PydanticCustomError(PROBLEM, "{problem}", {"problem": problem})
 
 
-def _quantity(kind: Kind, low: str | None = None, high: str | None = None, also: str = "") -> PlainValidator:
-    """Read a quantity and hold it against a plausible range; `also` is one further word that may stand instead."""
+def _quantity(key: str, also: str = "") -> PlainValidator:
+    """Read a quantity as the registry has it under `key`; `also` is one further word that may stand instead."""
+    within = QUANTITIES[key].range
 
     def read(value: object) -> object:
         if also and value == also:
             return value
-        return read_number(value, kind, low, high)
+        return read_number(value, within)
 
     return PlainValidator(read)
 
 
-def read_number(value: object, kind: Kind, low: str | None, high: str | None) -> Measured:
+def read_number(value: object, within: Range) -> Measured:
     """Read one quantity. A gauge or vacuum pressure is held against its range once the barometer is known."""
     try:
-        measured = parse_quantity(value, kind, file=None, place=None)
-        if low is not None and high is not None and not measured.reference:
-            check_range(measured, kind, low, high)
+        measured = parse_quantity(value, within.kind, file=None, place=None)
+        if not measured.reference:
+            check_range(measured, within)
     except InputError as error:
         fail(error.problem)
     return measured
+
+
+def _any(value: object, kind: Kind) -> Measured:
+    """Read one quantity, whatever its value."""
+    try:
+        return parse_quantity(value, kind, file=None, place=None)
+    except InputError as error:
+        fail(error.problem)
 
 
 def _later(reason: str) -> PlainValidator:
@@ -103,21 +114,21 @@ def _either(words: tuple[str, ...]) -> str:
     return quoted[0] if len(quoted) == 1 else f"{', '.join(quoted[:-1])} or {quoted[-1]}"
 
 
-def _list_of(kind: Kind, low: str, high: str) -> PlainValidator:
+def _list_of(key: str) -> PlainValidator:
     """A list of quantities; one alone may stand without brackets."""
-    return PlainValidator(lambda value: _row(value, kind, low, high))
+    return PlainValidator(lambda value: _row(value, QUANTITIES[key].range))
 
 
-def _row(value: object, kind: Kind, low: str, high: str) -> tuple[Measured, ...]:
+def _row(value: object, within: Range) -> tuple[Measured, ...]:
     entries = value if isinstance(value, list) else [value]
     if not entries:
         fail("the list is empty")
-    return tuple(_entry(index, entry, kind, low, high) for index, entry in enumerate(entries, start=1))
+    return tuple(_entry(index, entry, within) for index, entry in enumerate(entries, start=1))
 
 
-def _entry(index: int, value: object, kind: Kind, low: str, high: str) -> Measured:
+def _entry(index: int, value: object, within: Range) -> Measured:
     try:
-        return read_number(value, kind, low, high)
+        return read_number(value, within)
     except PydanticCustomError as error:
         fail(f"entry {index} of the list: {error.message()}")
 
@@ -126,7 +137,7 @@ def _times(value: object) -> tuple[tuple[Measured, ...], ...]:
     """Dead times: one list, or one list for each pressure."""
     rows = value if isinstance(value, list) and value and all(isinstance(row, list) for row in value) else [value]
     try:
-        return tuple(_row(row, Kind.TIME, "0 ms", "10 ms") for row in rows)
+        return tuple(_row(row, DEAD_TIME) for row in rows)
     except PydanticCustomError as error:
         fail(error.message() + _unit_of_dead_time(rows))
 
@@ -144,32 +155,31 @@ def _unit_of_dead_time(rows: list[object]) -> str:
 
 
 def _flow(value: object) -> Measured:
-    measured = read_number(value, Kind.FLOW, None, None)
+    measured = _any(value, Kind.FLOW)
     for flow in (measured, measured.second):
         if flow is not None:
-            low, high = ("3 g/min", "15000 g/min") if flow.is_mass else ("5 cc/min", "20000 cc/min")
             try:
-                check_range(flow, Kind.FLOW, low, high)
+                check_range(flow, FLOW_BY_MASS if flow.is_mass else FLOW)
             except InputError as error:
                 fail(error.problem)
     return measured
 
 
 def _rail_pressure(value: object) -> object:
-    measured = read_number(value, Kind.RAIL_PRESSURE, None, None)
-    if measured.value > 15e5:
+    measured = _any(value, Kind.RAIL_PRESSURE)
+    if measured.value > RAIL_PRESSURE.limits[1]:
         fail(
             f'"{measured.text}" is a rail for direct injection, which is outside this program: '
             "port and throttle-body injection run at 0.3 to 15 bar"
         )
-    return read_number(value, Kind.RAIL_PRESSURE, "0.3 bar", "15 bar")
+    return read_number(value, RAIL_PRESSURE)
 
 
 def _rated_fluid(value: object) -> object:
     """A density, or the name of a fluid."""
     if isinstance(value, str) and not re.match(r"[+-]?[\d.]", value.strip()):
         return value.strip()
-    return read_number(value, Kind.DENSITY, "0.6 g/cc", "0.9 g/cc")
+    return read_number(value, FLUID_DENSITY)
 
 
 def _storage_number(value: object) -> float:
@@ -226,6 +236,10 @@ def _yes_no_or_unknown(value: object) -> object:
     fail('must be true or false without quotes, or "unknown"')
 
 
+def _count(key: str) -> PlainValidator:
+    return _whole(*QUANTITIES[key].range.whole)
+
+
 def _whole(low: int, high: int) -> PlainValidator:
     def read(value: object) -> int:
         if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
@@ -241,7 +255,7 @@ def _basis(value: object) -> object:
         return value
     if isinstance(value, str):
         fail(f'"{value}" is not known: write "measured", "printed", "told" or "guessed"')
-    return read_number(value, Kind.NUMBER, "5", "20")
+    return read_number(value, STOICHIOMETRIC)
 
 
 def is_lambda_number(value: object) -> bool:
@@ -253,14 +267,14 @@ def is_lambda_number(value: object) -> bool:
 
 def lambda_number(value: object) -> Measured:
     """An intended lambda given as one number."""
-    measured = read_number(value, Kind.NUMBER, None, None)
+    measured, within = _any(value, Kind.NUMBER), QUANTITIES["tables.fuel.lambda"].range
     if 6.0 <= measured.value <= 20.0:
         fail(
-            f'"{measured.text}" looks like an air/fuel ratio: lambda lies between 0.5 and 1.5; '
+            f'"{measured.text}" looks like an air/fuel ratio: lambda lies between {within.low} and {within.high}; '
             "divide by the ratio that the scale means"
         )
-    if not 0.5 <= measured.value <= 1.5:
-        fail(f'"{measured.text}" is outside the plausible range 0.5 to 1.5 of an intended lambda')
+    if not within.holds(measured.value):
+        fail(f'"{measured.text}" is outside the plausible range {within.low} to {within.high} of an intended lambda')
     return measured
 
 
@@ -280,43 +294,43 @@ YesNo = Annotated[bool, PlainValidator(_yes_no)]
 BasisOf = Annotated[Literal["measured", "printed", "told", "guessed", "fuel in use"] | Measured, PlainValidator(_basis)]
 SectionBasis = Annotated[Basis, _one_of("measured", "printed", "told", "guessed")]
 
-Volume = Annotated[Measured, _quantity(Kind.VOLUME, "20 cc", "20 l")]
-Barometer = Annotated[Measured, _quantity(Kind.BAROMETER, "45 kPa", "110 kPa")]
-Altitude = Annotated[Measured, _quantity(Kind.LENGTH, "-500 m", "6000 m")]
-ChargeTemperature = Annotated[Measured, _quantity(Kind.TEMPERATURE, "-60 degC", "150 degC")]
-FuelTemperature = Annotated[Measured | Unknown, _quantity(Kind.TEMPERATURE, "-20 degC", "80 degC", also=UNKNOWN)]
-StatedTemperature = Annotated[Measured, _quantity(Kind.TEMPERATURE, "-20 degC", "80 degC")]
-ColdTemperature = Annotated[Measured, _quantity(Kind.TEMPERATURE, "-60 degC", "60 degC")]
-Battery = Annotated[Measured, _quantity(Kind.VOLTAGE, "4 V", "32 V")]
-Batteries = Annotated[tuple[Measured, ...], _list_of(Kind.VOLTAGE, "4 V", "32 V")]
+Volume = Annotated[Measured, _quantity("engine.displacement")]
+Barometer = Annotated[Measured, _quantity("conditions.barometer")]
+Altitude = Annotated[Measured, _quantity("conditions.altitude")]
+ChargeTemperature = Annotated[Measured, _quantity("conditions.charge_temperature")]
+FuelTemperature = Annotated[Measured | Unknown, _quantity("fuel.temperature", also=UNKNOWN)]
+StatedTemperature = Annotated[Measured, _quantity("fuel.density_at")]
+ColdTemperature = Annotated[Measured, _quantity("engine.coldest_start")]
+Battery = Annotated[Measured, _quantity("conditions.battery")]
+Batteries = Annotated[tuple[Measured, ...], _list_of("injectors.dead_time.battery")]
 DeadTimes = Annotated[tuple[tuple[Measured, ...], ...], PlainValidator(_times)]
-AddedTimes = Annotated[tuple[Measured, ...], _list_of(Kind.TIME, "-5 ms", "20 ms")]
-BatteryPercents = Annotated[tuple[Measured, ...], _list_of(Kind.PERCENT, "10", "1000")]
+AddedTimes = Annotated[tuple[Measured, ...], _list_of("injectors.added_time.time")]
+BatteryPercents = Annotated[tuple[Measured, ...], _list_of("settings.dead_time.percent")]
 RailPressure = Annotated[Measured, PlainValidator(_rail_pressure)]
-RatedPressure = Annotated[Measured | Unknown, _quantity(Kind.RAIL_PRESSURE, "0.3 bar", "15 bar", also=UNKNOWN)]
-RailPressures = Annotated[tuple[Measured, ...], _list_of(Kind.RAIL_PRESSURE, "0.3 bar", "15 bar")]
-ManifoldPressure = Annotated[Measured, _quantity(Kind.ABSOLUTE_PRESSURE, *PRESSURE_RANGE)]
+RatedPressure = Annotated[Measured | Unknown, _quantity("injectors.rated_pressure", also=UNKNOWN)]
+RailPressures = Annotated[tuple[Measured, ...], _list_of("injectors.dead_time.pressure")]
+ManifoldPressure = Annotated[Measured, _quantity("engine.peak_pressure")]
 Flow = Annotated[Measured, PlainValidator(_flow)]
-Density = Annotated[Measured, _quantity(Kind.DENSITY, "0.6 g/cc", "0.9 g/cc")]
+Density = Annotated[Measured, _quantity("fuel.density")]
 RatedFluid = Annotated[Measured | str, PlainValidator(_rated_fluid)]
-Speed = Annotated[Measured, _quantity(Kind.SPEED, "100 rpm", "30000 rpm")]
-CrankingSpeed = Annotated[Measured, _quantity(Kind.SPEED, "30 rpm", "1500 rpm")]
-IdlePoint = Annotated[Measured, _quantity(Kind.SPEED_AT_PRESSURE, "100 rpm", "30000 rpm")]
-PowerAtSpeed = Annotated[Measured, _quantity(Kind.POWER_AT_SPEED, "0.1 kW", "5000 kW")]
-BreakMass = Annotated[Measured, _quantity(Kind.MASS, "0.01 mg", "200 mg")]
-ShortestPulse = Annotated[Measured, _quantity(Kind.TIME, "0.05 ms", "10 ms")]
-CompressionRatio = Annotated[Measured, _quantity(Kind.NUMBER, "4", "25")]
-Stoichiometric = Annotated[Measured, _quantity(Kind.NUMBER, "5", "20")]
-Bore = Annotated[Measured, _quantity(Kind.LENGTH, "10 mm", "300 mm")]
-ValveArea = Annotated[Measured, _quantity(Kind.AREA, "0.2 cm2", "200 cm2")]
-Octane = Annotated[Measured, _quantity(Kind.NUMBER, "40", "150")]
-FormulaFactor = Annotated[Measured, _quantity(Kind.NUMBER, "0.2", "5")]
-PerCylinder = Annotated[Measured, _quantity(Kind.NUMBER, "0.05", "8")]
-Openings = Annotated[Measured | Unknown, _quantity(Kind.NUMBER, "0.25", "16", also=UNKNOWN)]
-ToldOpenings = Annotated[Measured, _quantity(Kind.NUMBER, "0.25", "16")]
-Percent = Annotated[Measured, _quantity(Kind.PERCENT, "0", "100")]
-Count = Annotated[int, _whole(1, 48)]
-Cylinders = Annotated[int, _whole(1, 24)]
+Speed = Annotated[Measured, _quantity("engine.rev_limit")]
+CrankingSpeed = Annotated[Measured, _quantity("engine.cranking")]
+IdlePoint = Annotated[Measured, _quantity("engine.idle")]
+PowerAtSpeed = Annotated[Measured, _quantity("engine.rated_power")]
+BreakMass = Annotated[Measured, _quantity("injectors.two_slope.break_mass")]
+ShortestPulse = Annotated[Measured, _quantity("injectors.shortest_pulse")]
+CompressionRatio = Annotated[Measured, _quantity("engine.compression_ratio")]
+Stoichiometric = Annotated[Measured, _quantity("fuel.stoichiometric")]
+Bore = Annotated[Measured, _quantity("engine.throttle_bore")]
+ValveArea = Annotated[Measured, _quantity("engine.inlet_valve_area")]
+Octane = Annotated[Measured, _quantity("fuel.octane")]
+FormulaFactor = Annotated[Measured, _quantity("settings.formula_factor")]
+PerCylinder = Annotated[Measured, _quantity("injectors.per_cylinder")]
+Openings = Annotated[Measured | Unknown, _quantity("injectors.openings_per_cycle", also=UNKNOWN)]
+ToldOpenings = Annotated[Measured, _quantity("settings.openings_per_cycle")]
+Percent = Annotated[Measured, _quantity("fuel.parts")]
+Count = Annotated[int, _count("injectors.count")]
+Cylinders = Annotated[int, _count("engine.cylinders")]
 Decimals = Annotated[int, _whole(0, 9)]
 StorageNumber = Annotated[float, PlainValidator(_storage_number)]
 StorageStep = Annotated[float, PlainValidator(_step)]
@@ -358,11 +372,11 @@ LambdaQuantity = Annotated[str, _one_of("lambda", "air/fuel ratio")]
 LambdaNumber = Annotated[Measured, PlainValidator(lambda_number)]
 
 SensorKind = Annotated[str, _one_of("lambda", "air/fuel ratio", "pressure", "temperature", "position")]
-SensorVolts = Annotated[tuple[Measured, ...], _list_of(Kind.VOLTAGE, "0 V", "16 V")]
+SensorVolts = Annotated[tuple[Measured, ...], _list_of("sensors.NAME.volts")]
 SensorValues = Annotated[tuple[object, ...], PlainValidator(_as_written)]
-Resistances = Annotated[tuple[Measured, ...], _list_of(Kind.RESISTANCE, "0.1 ohm", "10000 kohm")]
-PullUp = Annotated[Measured, _quantity(Kind.RESISTANCE, "1 ohm", "10000 kohm")]
-Supply = Annotated[Measured, _quantity(Kind.VOLTAGE, "1 V", "16 V")]
+Resistances = Annotated[tuple[Measured, ...], _list_of("sensors.NAME.resistance")]
+PullUp = Annotated[Measured, _quantity("sensors.NAME.pull_up")]
+Supply = Annotated[Measured, _quantity("sensors.NAME.supply")]
 
 Points = Annotated[tuple[float, ...], PlainValidator(_points)]
 FurtherQuantity = Annotated[

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from basemap.adaptation.quantities.registry import QUANTITIES
 from basemap.errors import InputError
 from basemap.jobfile.load_axis import KEY, LoadScale, pressure_axis
 from basemap.jobfile.quantities import UNKNOWN, Measured
@@ -17,7 +18,7 @@ from basemap.model.further_table import FurtherAxis, FurtherQuantity, FurtherTab
 from basemap.model.installation import FloatArray
 from basemap.tables.grid import GridFile
 
-LOWEST, HIGHEST = 0.5, 1.5
+LOWEST, HIGHEST = QUANTITIES["tables.fuel.lambda"].range.limits
 NOT_HELD = "an intended mixture is not held beyond its table; extend it"
 SLACK = 1e-9
 """Two axes that are written alike may differ by the rounding of their units."""

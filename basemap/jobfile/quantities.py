@@ -6,9 +6,9 @@ import difflib
 import math
 import re
 from dataclasses import replace
-from functools import lru_cache
 
 from basemap.adaptation.quantities.kinds import FORMS, PRESSURES, Kind
+from basemap.adaptation.quantities.quantity import Range
 from basemap.adaptation.quantities.units import UNITS, ZERO_K, kelvin, size_in
 from basemap.errors import InputError
 from basemap.jobfile.measured import NO_DEFAULT, UNKNOWN, Measured
@@ -65,21 +65,16 @@ def parse_quantity(
     return measured if barometer_pa is None else measured.absolute(barometer_pa)
 
 
-def check_range(measured: Measured, kind: Kind, low: str, high: str) -> None:
-    """Refuse a value outside a plausible range, both ends written as quantities.
+def check_range(measured: Measured, within: Range) -> None:
+    """Refuse a value outside the range that is taken for real.
 
     Raises
     ------
     InputError
         Naming the range.
     """
-    if not _limit(low, kind) <= measured.value <= _limit(high, kind):
-        raise InputError(f'"{measured.text}" is outside the plausible range {low} to {high}')
-
-
-@lru_cache(maxsize=64)
-def _limit(text: str, kind: Kind) -> float:
-    return _read_one(text, kind).value
+    if not within.holds(measured.value):
+        raise InputError(f'"{measured.text}" is outside the plausible range {within.low} to {within.high}')
 
 
 def axis_scale(unit: str) -> tuple[float, str]:

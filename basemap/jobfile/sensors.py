@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from basemap.adaptation.quantities.kinds import Kind
+from basemap.adaptation.quantities.tables import SENSOR_VALUES
 from basemap.errors import InputError
 from basemap.jobfile import schema
 from basemap.jobfile.quantities import Measured, check_range, parse_quantity
@@ -25,15 +25,6 @@ KINDS_OF_NAME: dict[str, tuple[SensorKind, ...]] = {
     "tp": (SensorKind.POSITION,),
 }
 """What the names that the program knows must be."""
-
-_VALUE: dict[SensorKind, tuple[Kind, str, str]] = {
-    SensorKind.LAMBDA: (Kind.NUMBER, "0.3", "20"),
-    SensorKind.AIR_FUEL_RATIO: (Kind.NUMBER, "3", "300"),
-    SensorKind.PRESSURE: (Kind.ABSOLUTE_PRESSURE, "-100 kPa", "1000 kPa"),
-    SensorKind.TEMPERATURE: (Kind.TEMPERATURE, "-80 degC", "1300 degC"),
-    SensorKind.POSITION: (Kind.PERCENT, "-50", "150"),
-}
-"""Kind and plausible range of a value; what a scale says of 0 V may lie beyond anything that is met."""
 
 _THERMISTOR = ("resistance", "pull_up", "supply")
 _EXAMPLES = {
@@ -106,11 +97,11 @@ class _Reader:
         return [self._entry(kind, index, value) for index, value in enumerate(written, start=1)]
 
     def _entry(self, kind: SensorKind, index: int, value: object) -> Measured:
-        what, low, high = _VALUE[kind]
+        within = SENSOR_VALUES[kind]
         try:
-            measured = parse_quantity(value, what, file=None, place=None, barometer_pa=self.barometer_pa)
+            measured = parse_quantity(value, within.kind, file=None, place=None, barometer_pa=self.barometer_pa)
             _refuse_the_other_scale(kind, measured)
-            check_range(measured, what, low, high)
+            check_range(measured, within)
         except InputError as error:
             raise self.error("value", f"entry {index} of the list: {error.problem}") from None
         return measured

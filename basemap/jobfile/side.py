@@ -7,11 +7,10 @@ from typing import TypeVar
 
 from pydantic import BaseModel
 
-from basemap.adaptation.quantities.kinds import Kind
+from basemap.adaptation.quantities.engine import MANIFOLD_PRESSURE
 from basemap.errors import InputError
 from basemap.jobfile import schema
 from basemap.jobfile.defaults import DEFAULTS
-from basemap.jobfile.fields import PRESSURE_RANGE
 from basemap.jobfile.quantities import Measured, check_range
 from basemap.jobfile.record import Record, default_quantity
 
@@ -79,7 +78,7 @@ class StatedSide:
         """A manifold pressure against this side's own barometer, Pa."""
         absolute = measured.absolute(barometer_pa)
         try:
-            check_range(absolute, Kind.ABSOLUTE_PRESSURE, *PRESSURE_RANGE)
+            check_range(absolute, MANIFOLD_PRESSURE)
         except InputError as error:
             raise error.within(file=self.record.file, place=self.place(key)) from None
         return absolute.value

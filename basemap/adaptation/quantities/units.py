@@ -85,3 +85,15 @@ def size_in(name: str, other: str) -> float | None:
 def kelvin(shown: float, name: str) -> float:
     """A temperature in K."""
     return shown * UNITS[name].size + ZERO_K[name]
+
+
+def si(text: str) -> float:
+    """A quantity of our own tables, such as ``45 kPa``, in SI; a bare number stands as it is.
+
+    >>> si("45 kPa"), si("-60 degC"), si("0.25")
+    (45000.0, 213.14999999999998, 0.25)
+    """
+    number, _, unit = text.partition(" ")
+    if not unit:
+        return float(number)
+    return kelvin(float(number), unit) if unit in ZERO_K else float(number) * unit_of(unit).size

@@ -1,0 +1,40 @@
+"""Quantities of the tables and of the sensors."""
+
+from __future__ import annotations
+
+from basemap.adaptation.quantities.engine import MANIFOLD_PRESSURE, VOLTAGE
+from basemap.adaptation.quantities.fuel import STOICHIOMETRIC
+from basemap.adaptation.quantities.injectors import OPENINGS, RAIL_PRESSURE
+from basemap.adaptation.quantities.kinds import Kind
+from basemap.adaptation.quantities.quantity import Quantity, Range
+from basemap.model.sensor import SensorKind
+
+TABLES = (
+    Quantity("tables.fuel.lambda", Range(Kind.NUMBER, "0.5", "1.5")),
+    Quantity("tables.fuel.lambda.basis", STOICHIOMETRIC),
+    Quantity("tables.fuel.reference_pressure", MANIFOLD_PRESSURE),
+    Quantity("tables.fuel.basis", STOICHIOMETRIC),
+    Quantity("tables.fuel.battery", VOLTAGE),
+    Quantity("tables.NAME.reference_pressure", MANIFOLD_PRESSURE),
+    Quantity("tables.NAME.basis", STOICHIOMETRIC),
+    Quantity("tables.NAME.battery", VOLTAGE),
+    Quantity("tables.NAME.openings_per_cycle", OPENINGS),
+    Quantity("tables.NAME.rail_pressure", RAIL_PRESSURE),
+)
+
+SENSORS = (
+    Quantity("sensors.NAME.volts", Range(Kind.VOLTAGE, "0 V", "16 V")),
+    Quantity("sensors.NAME.basis", STOICHIOMETRIC),
+    Quantity("sensors.NAME.resistance", Range(Kind.RESISTANCE, "0.1 ohm", "10000 kohm")),
+    Quantity("sensors.NAME.pull_up", Range(Kind.RESISTANCE, "1 ohm", "10000 kohm")),
+    Quantity("sensors.NAME.supply", Range(Kind.VOLTAGE, "1 V", "16 V")),
+)
+
+SENSOR_VALUES = {
+    SensorKind.LAMBDA: Range(Kind.NUMBER, "0.3", "20"),
+    SensorKind.AIR_FUEL_RATIO: Range(Kind.NUMBER, "3", "300"),
+    SensorKind.PRESSURE: Range(Kind.ABSOLUTE_PRESSURE, "-100 kPa", "1000 kPa"),
+    SensorKind.TEMPERATURE: Range(Kind.TEMPERATURE, "-80 degC", "1300 degC"),
+    SensorKind.POSITION: Range(Kind.PERCENT, "-50", "150"),
+}
+"""``sensors.NAME.value`` is what its sensor is; what a scale says of 0 V may lie beyond anything that is met."""
