@@ -9,7 +9,7 @@ from basemap.constants import LAPSE_RATE, R_DRY_AIR, STANDARD_GRAVITY, STANDARD_
 from basemap.model.job import SIDES, Job, SideName
 from basemap.workbook.inputs.ecu_inputs import settings_cells, table_cells
 from basemap.workbook.inputs.fuel_inputs import fuel_cells
-from basemap.workbook.inputs.quantities import GRAM_MIN, GRAM_S, QUANTITIES, VOLT, Group, Quantity, ShownUnit
+from basemap.workbook.inputs.quantities import GRAM_MIN, GRAM_S, QUANTITIES, VOLT, Group, ShownUnit, SideQuantity
 from basemap.workbook.inputs.sides import (
     InputCell,
     is_same_part,
@@ -62,7 +62,7 @@ def _of_side(job: Job, side: SideName) -> list[InputCell]:
     return sorted(cells, key=lambda cell: order.index(cell.group))
 
 
-def _applies(job: Job, side: SideName, quantity: Quantity) -> bool:
+def _applies(job: Job, side: SideName, quantity: SideQuantity) -> bool:
     if quantity.value(job.side(side).hardware) is None:
         return False
     if quantity.key == "fuel.rail_pressure":
@@ -74,7 +74,7 @@ def _applies(job: Job, side: SideName, quantity: Quantity) -> bool:
     return quantity.stem != "fuel_temperature" or job.donor.fuel_known
 
 
-def _quantity(job: Job, side: SideName, quantity: Quantity) -> InputCell:
+def _quantity(job: Job, side: SideName, quantity: SideQuantity) -> InputCell:
     value = quantity.value(job.side(side).hardware)
     assert value is not None
     default, used = quantity.unit, quantity.used
@@ -119,7 +119,7 @@ def _is_mass(job: Job, side: SideName, stem: str) -> bool:
     return rating is not None and rating.is_mass
 
 
-def _follows(job: Job, side: SideName, quantity: Quantity) -> str:
+def _follows(job: Job, side: SideName, quantity: SideQuantity) -> str:
     if is_same_part(job, side, quantity.key):
         return f"donor_{quantity.stem}"
     if side == "donor":
@@ -127,7 +127,7 @@ def _follows(job: Job, side: SideName, quantity: Quantity) -> str:
     return ""
 
 
-def _follows_settings(job: Job, quantity: Quantity) -> str:
+def _follows_settings(job: Job, quantity: SideQuantity) -> str:
     """Where only the settings of the donor are known they are taken for its hardware."""
     entry, settings = job.inputs.get(f"donor.{quantity.key}"), job.donor.told
     as_told = {
