@@ -114,6 +114,7 @@ def _others(part: _Part) -> Iterator[_Other]:
         ("one column too high, the last column in first place", -1, 1),
     ):
         yield _Other(words, MOVED, part, rearranged(partial(np.roll, shift=step, axis=along)))
+    yield _Other("upside down, the highest load first", TURNED, part, rearranged(np.flipud))
     low, high = slice(None, -1), slice(1, None)
     for words, cells, axis in (
         ("one row too low, the first row lost", low, high),

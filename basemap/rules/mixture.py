@@ -18,6 +18,11 @@ from basemap.rules.rule import PRACTICE, UNTOUCHED, Answer, Missing, Rule, Trip
 RICH_CAUTION = 0.85
 RICHEST_LAMBDA = 0.65
 LEANEST_IN_BOOST = 0.90
+LEANEST_USUAL = 0.95
+"""Intended λ wide open above which it is questioned: 0.85 to 0.90 is usual. Common practice, no source."""
+
+UPSIDE_DOWN = 0.02
+"""λ by which full load may be meant leaner than part load, where both are meant alike."""
 
 
 def adapted_extremes(case: Case, cells_judged: BoolArray) -> tuple[FloatArray, FloatArray]:
@@ -167,17 +172,37 @@ def _intended(case: Case) -> Iterator[Answer]:
     intended = case.job.target.table.intended_lambda
     wide_open = _at_wide_open(case, intended)
     tripped = False
-    for place, values, leanest in (
-        ("in boost", np.where(case.boost, intended, np.nan), LEANEST_IN_BOOST),
-        ("wide open", wide_open, LEANEST_WIDE_OPEN),
+    for place, values, limits in (
+        ("in boost", np.where(case.boost, intended, np.nan), Limits(stop=LEANEST_IN_BOOST)),
+        ("wide open", wide_open, Limits(LEANEST_USUAL, LEANEST_WIDE_OPEN)),
     ):
-        found = grade(values, Limits(stop=leanest))
+        found = grade(values, limits)
         if found is not None:
             tripped = True
             yield _intended_trip(case, found, place)
+    if not tripped:
+        yield from _upside_down(case, intended)
     entry = case.stand_in_lambda
     if entry is not None and not tripped:
         yield Missing((entry.key,), f"An intended λ of {entry.value} stands in for the unknown one.")
+
+
+def _upside_down(case: Case, intended: FloatArray) -> Iterator[Trip]:
+    """A λ table whose rows stand the wrong way round is lean where the engine works hardest."""
+    part_load = case.reachable & ~case.at_load
+    if not (part_load.any() and case.at_load.any()):
+        return
+    at_load, below = float(np.nanmean(intended[case.at_load])), float(np.nanmean(intended[part_load]))
+    if at_load > below + UPSIDE_DOWN:
+        yield Trip(
+            Severity.CAUTION,
+            f"The intended λ is leaner at load than below it, {rounded_up(at_load, 3)} against {rounded_up(below, 3)} "
+            "in the mean: a λ table upside down, or turned over?",
+            "Compare the corners of the λ table with the controller's: full load is meant richer than cruising.",
+            value=at_load,
+            limit=below + UPSIDE_DOWN,
+            cells=pairs(case.at_load),
+        )
 
 
 def _at_wide_open(case: Case, intended: FloatArray) -> FloatArray:
@@ -199,7 +224,8 @@ def _intended_trip(case: Case, found: Grade, place: str) -> Trip:
     )
     return Trip(
         found.severity,
-        f"The intended λ is {rounded_up(found.value, 3)} at {where} {place} (stop above {found.limit:.2f}).",
+        f"The intended λ is {rounded_up(found.value, 3)} at {where} {place} "
+        f"({found.severity} above {found.limit:.2f}).",
         value=found.value,
         limit=found.limit,
         cells=() if between else pairs(found.past),
@@ -210,7 +236,8 @@ INTENDED_MIXTURE = Rule(
     name="intended-mixture-at-load",
     title="Intended mixture at load",
     threshold=f"Intended λ of the target above {LEANEST_WIDE_OPEN:.2f} wide open (within 5 % of the barometer) or "
-    f"above {LEANEST_IN_BOOST:.2f} in boost (barometer + 5 kPa): stop. No uncertainty band.",
+    f"above {LEANEST_IN_BOOST:.2f} in boost (barometer + 5 kPa): stop; above {LEANEST_USUAL:.2f} wide open, or leaner "
+    f"at load than below it by more than {UPSIDE_DOWN:g} in the mean: caution. No uncertainty band.",
     why="A table that hits its intended mixture is still dangerous where that mixture is lean: heat and knock.",
     source=PRACTICE,
     remedy='1. State the λ that the target shall run at load, as "target.tables.fuel.lambda": a number or a file of '

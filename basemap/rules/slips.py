@@ -30,6 +30,12 @@ MOST = 0.6
 
 LEAST_VIEWS = 3
 
+OVER = 0.5
+"""The same of the lines over a column."""
+
+WIDEST, SPAN = 5, 0.4
+"""Cells, and share of the speeds, over which a line is drawn. Common practice, no source."""
+
 VE_NO_ENGINE = (0.25, 1.5)
 """Volumetric efficiency at load that no cell of a four-stroke has: pipes in tune reach 1.25 (practice, no source)."""
 
@@ -69,7 +75,7 @@ def _across(values: FloatArray) -> Iterator[FloatArray]:
             yield beside(down, 0) + beside(0, right) - beside(down, right)
 
 
-def slips(values: FloatArray, rpm: FloatArray, load: FloatArray, among: BoolArray) -> FloatArray:
+def slips(values: FloatArray, rpm: FloatArray, load: FloatArray, among: BoolArray, no_engine: BoolArray) -> FloatArray:
     """How far each cell that is a slip is from what its neighbours say, ln; 0 elsewhere.
 
     The clearest is taken out first, and the rest judged without it: beside a slip a sound cell has few good neighbours.
@@ -80,15 +86,27 @@ def slips(values: FloatArray, rpm: FloatArray, load: FloatArray, among: BoolArra
         As in `departures`.
     among
         The cells that are judged.
+    no_engine
+        Cells that no engine has, which are said as such: no other is compared with them over several cells.
     """
     rest, found = np.array(values), np.zeros(values.shape)
-    while True:
-        off, agreed = departures(rest, rpm, load)
-        beyond = among & ((off < math.log1p(-SLIP)) | (off > math.log1p(SLIP)))
-        if not beyond.any():
-            return found
-        cell = worst(agreed * np.abs(off), beyond, above=True)
-        found[cell], rest[cell] = off[cell], np.nan
+    for look in (departures, _notched):
+        if look is _notched:
+            rest[no_engine] = np.nan
+        while True:
+            off, agreed = look(rest, rpm, load)
+            beyond = among & ((off < math.log1p(-SLIP)) | (off > math.log1p(SLIP)))
+            if not beyond.any():
+                break
+            cell = worst(agreed * np.abs(off), beyond, above=True)
+            found[cell], rest[cell] = off[cell], np.nan
+    return found
+
+
+def _notched(values: FloatArray, rpm: FloatArray, _: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Along the speeds: a column that is wrong at every load has neighbours above and below that agree with it."""
+    off = notches(values, rpm)
+    return off, np.where(off < 0.0, 2.0, 1.0)  # beside a lean cell the sound ones look rich
 
 
 def departures(values: FloatArray, rpm: FloatArray, load: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -111,19 +129,51 @@ def departures(values: FloatArray, rpm: FloatArray, load: FloatArray) -> tuple[F
         views += _along(values, rpm)
     if load.size > 2:
         views += (view.T for view in _along(values.T, load))
-    off = np.sort(values - np.stack(views), axis=0)  # NaN comes last
-    count = np.isfinite(off).sum(axis=0)
-    reach = np.ceil(MOST * count).astype(np.int64)
+    return _agreed(values - np.stack(views), MOST)
+
+
+def _agreed(off: FloatArray, most: float) -> tuple[FloatArray, FloatArray]:
+    """What at least a share of the views agree upon, 0 where they differ, and the share that is beyond half of it."""
+    ranked = np.sort(off, axis=0)  # NaN comes last
+    count = np.isfinite(ranked).sum(axis=0)
+    reach = np.ceil(most * count).astype(np.int64)
     enough = count >= LEAST_VIEWS
-    low = _pick(off, np.where(enough, reach - 1, 0))  # `reach` of them are no higher
-    high = _pick(off, np.where(enough, count - reach, 0))  # and as many no lower
-    found = np.where(enough, np.minimum(low, 0.0) + np.maximum(high, 0.0), 0.0)
-    agreed = np.where(found < 0.0, off <= 0.5 * found, off >= 0.5 * found).sum(axis=0) / np.maximum(count, 1)
-    return found, np.asarray(agreed)
+    low = np.where(enough, _pick(ranked, np.maximum(reach - 1, 0)), 0.0)  # `reach` of them are no higher
+    high = np.where(enough, _pick(ranked, np.maximum(count - reach, 0) % off.shape[0]), 0.0)  # and as many no lower
+    low, high = np.minimum(low, 0.0), np.maximum(high, 0.0)
+    found = np.where(-low >= high, low, high)
+    beyond = np.where(found < 0.0, ranked <= 0.5 * found, ranked >= 0.5 * found).sum(axis=0)
+    return found, np.asarray(beyond / np.maximum(count, 1))
 
 
 def _pick(ranked: FloatArray, at: np.ndarray[tuple[int, ...], np.dtype[np.int64]]) -> FloatArray:
     return np.asarray(np.take_along_axis(ranked, at[np.newaxis], axis=0)[0])
+
+
+def notches(values: FloatArray, axis: FloatArray) -> FloatArray:
+    """How far each value lies from the lines over it, along the last axis, ln; 0 where there are few.
+
+    A line goes from one of the nearest cells on the left to one on the right, up to `WIDEST` cells and `SPAN` of the
+    axis apart. Half of them must agree, which they do about one wrong column, but not beside a step.
+    """
+    spans = [(left, right) for left in range(1, WIDEST) for right in range(1, WIDEST + 1 - left)]
+    off = np.stack([_over(values, axis, left, right) for left, right in spans])
+    return _agreed(off, OVER)[0]
+
+
+def _over(values: FloatArray, axis: FloatArray, left: int, right: int) -> FloatArray:
+    """The distance from the line between two cells so far to the left and to the right; NaN where it is too long."""
+    off = np.full(values.shape, np.nan)
+    wide = axis.size - left - right
+    if wide < 1:
+        return off
+    first, last = axis[:wide], axis[left + right :]
+    middle = slice(left, left + wide)
+    share = (axis[middle] - first) / (last - first)
+    line = values[:, :wide] * (1.0 - share) + values[:, left + right :] * share
+    near = last - first <= SPAN * (axis[-1] - axis[0])
+    off[:, middle] = np.where(near, values[:, middle] - line, np.nan)
+    return off
 
 
 def _air(case: Case) -> FloatArray:
@@ -137,7 +187,10 @@ def _air(case: Case) -> FloatArray:
 
 def _slip_at_load(case: Case) -> Iterator[Answer]:
     table = case.job.donor.table
-    off = slips(_air(case), table.rpm, table.load_pa, case.at_load)
+    low, high = _limits(case)
+    ve = np.where(case.at_load, case.table.implied_ve, np.nan)
+    no_engine = (ve < low) | (ve > high)
+    off = slips(_air(case), table.rpm, table.load_pa, case.at_load, no_engine)
     lean, rich = off < 0.0, off > 0.0
     if (lean | rich).any():
         cell = _worst(np.abs(off), lean, rich)
@@ -153,15 +206,23 @@ def _slip_at_load(case: Case) -> Iterator[Answer]:
     yield from _no_engine(case, lean | rich)
 
 
+def _two_stroke(case: Case) -> bool:
+    return case.job.donor.hardware.engine.cycle is Cycle.TWO_STROKE
+
+
+def _limits(case: Case) -> tuple[float, float]:
+    """Between which an engine breathes at load."""
+    return (0.0, DELIVERED_BY_NO_ENGINE) if _two_stroke(case) else VE_NO_ENGINE
+
+
 def _no_engine(case: Case, said: BoolArray) -> Iterator[Trip]:
     """Cells at load that imply what no engine breathes, where several beside each other are wrong."""
-    two_stroke = case.job.donor.hardware.engine.cycle is Cycle.TWO_STROKE
-    low, high = (0.0, DELIVERED_BY_NO_ENGINE) if two_stroke else VE_NO_ENGINE
+    low, high = _limits(case)
     ve = np.where(case.at_load & ~said, case.table.implied_ve, np.nan)
     lean, rich = ve < low, ve > high
     odd = int((lean | rich).sum())
     # Where most of the table is so, another rule says it of the whole file; it knows no two-strokes.
-    if not odd or (2 * odd > case.at_load.sum() and not two_stroke):
+    if not odd or (2 * odd > case.at_load.sum() and not _two_stroke(case)):
         return
     cell = _worst(np.abs(np.log(np.where(ve > 0, ve, 1e-9))), lean, rich)
     number = percent_up(ve[cell]) if ve[cell] > high else percent_down(ve[cell])
@@ -207,7 +268,8 @@ SLIP_AT_LOAD = Rule(
     name="slip-at-load",
     title="Slip at load",
     threshold=f"A cell at load that departs by more than {100 * SLIP:g} % from at least {MOST:g} of what its "
-    "neighbours say: the lines through the cells beside it along either axis, and its four corners: stop. In the "
+    "neighbours say: the lines through the cells beside it along either axis, and its four corners; or by as much from "
+    f"half of the lines over it from speed to speed, up to {WIDEST} cells apart: stop. In the "
     "implied volumetric efficiency, or the cells themselves where the air is not known. A cell at load that implies a "
     f"volumetric efficiency outside {VE_NO_ENGINE[0]} to {VE_NO_ENGINE[1]} (of a two-stroke above "
     f"{DELIVERED_BY_NO_ENGINE}): stop.",

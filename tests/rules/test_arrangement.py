@@ -66,6 +66,14 @@ def test_rows_moved_by_one(step: int, words: str, tmp_path: Path) -> None:
 
 
 @pytest.mark.law
+def test_rows_upside_down(tmp_path: Path) -> None:
+    for seed in SEEDS:
+        job = sound_job(seed, 12)
+        (finding,) = questions(with_cells(job, np.array(job.cells)[::-1]), tmp_path)
+        assert "upside down, the highest load first" in finding.message, seed
+
+
+@pytest.mark.law
 def test_pulses_of_which_one_row_was_lost(tmp_path: Path) -> None:
     """A pulse goes with the pressure: one row off, its efficiency is off most where the row's share is largest."""
     jobs = [job for job in (sound_job(seed, 12) for seed in range(30)) if "pulses" in job.traits]

@@ -10,7 +10,7 @@ import basemap
 from basemap.model.result import Verdict
 from tests.builders.sound import sound_job
 
-QUESTIONS = ("slip-at-load", "too-much-flow", "beside-its-axes")
+QUESTIONS = ("slip-at-load", "too-much-flow", "beside-its-axes", "charge-temperature", "intended-mixture-at-load")
 JOBS = 40
 """None of 500 was questioned when this was written; a part of them is enough to see that a rule has changed."""
 

@@ -175,7 +175,7 @@ def with_intended(job: Job, row: int, value: float) -> Computed:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(("intended", "expected"), [(1.0, []), (1.0001, STOP)])
+@pytest.mark.parametrize(("intended", "expected"), [(0.95, []), (0.9501, CAUTION), (1.0, CAUTION), (1.0001, STOP)])
 def test_intended_mixture_wide_open(intended: float, expected: list[Severity]) -> None:
     assert severities(with_intended(make_job(), 4, intended), "intended-mixture-at-load") == expected
 
@@ -198,7 +198,7 @@ def test_boost_begins_5_kpa_above_the_barometer() -> None:
 def test_wide_open_is_within_5_percent_of_the_barometer() -> None:
     # 101.325 kPa less 5 % is 96.26 kPa.
     below, within = (make_job(np.array([20.0, 60.0, 80.0, row, 101.0])) for row in (96.2, 96.3))
-    assert severities(with_intended(below, 3, 1.1), "intended-mixture-at-load") == []
+    assert severities(with_intended(below, 3, 1.1), "intended-mixture-at-load") == CAUTION  # leaner than part load
     assert severities(with_intended(within, 3, 1.1), "intended-mixture-at-load") == STOP
 
 
@@ -209,7 +209,7 @@ def test_an_atmospheric_target_is_never_in_boost() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("above", "expected"), [(1.00, []), (1.10, STOP)])
+@pytest.mark.parametrize(("above", "expected"), [(1.00, CAUTION), (1.10, STOP)])
 def test_with_no_row_near_the_barometer_what_the_ecu_reads_between_rows_counts(
     above: float, expected: list[Severity]
 ) -> None:
@@ -243,3 +243,16 @@ def test_an_unknown_intended_mixture_stops_where_its_stand_in_is_too_lean() -> N
     computed = with_intended(job, 4, 0.95)
     assert severities(computed, "intended-mixture-at-load") == STOP
     assert missing(computed, "intended-mixture-at-load") == []
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(("below", "count"), [(0.87, 0), (0.85, 1)])
+def test_a_lambda_table_upside_down(below: float, count: int) -> None:
+    """0.88 at load; below it as little more than 0.02 richer is asked for: cruising is meant leaner than full load."""
+    job = make_job()
+    intended = np.array(job.target.table.intended_lambda)
+    intended[:4] = below
+    table = replace(job.target.table, intended_lambda=intended)
+    findings = found(make_computed(replace(job, target=replace(job.target, table=table))), "intended-mixture-at-load")
+    assert len(findings) == count
+    assert all("a λ table upside down, or turned over?" in finding.message for finding in findings)

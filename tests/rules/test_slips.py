@@ -64,6 +64,15 @@ def test_several_beside_each_other_are_what_no_engine_breathes(count: int) -> No
 
 
 @pytest.mark.law
+@pytest.mark.parametrize("column", [2, 7, 11])
+def test_a_column_that_is_low_at_every_load_is_a_stop(column: int) -> None:
+    """The cells above and below it agree with it, and a cam that switches comes once: nothing else asks for it."""
+    (finding,) = slips(scaled(slice(None), column, 0.7))
+    assert {at for _, at in finding.cells} == {column}
+    assert finding.message.endswith("(stop beyond 25 %; 3 cells too lean).")
+
+
+@pytest.mark.law
 def test_a_two_strokes_delivery_ratio_has_a_limit_too() -> None:
     """No median is taken of a two-stroke: a table that holds 900 % was taken in silence."""
     job = with_both(with_values(10.0 * smooth()), "engine", cycle=Cycle.TWO_STROKE)
