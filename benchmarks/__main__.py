@@ -1,5 +1,7 @@
 """``python -m benchmarks``: one table of ratios, each measured side by side with its floor in the same run.
 
+``python -m benchmarks learn`` is a table of its own: simulated drives (`--help` says more).
+
 Names of parts after it, such as ``python -m benchmarks model rank``, measure those only; ``rank`` takes most of a
 minute and is left out unless it is named.
 """
@@ -28,6 +30,11 @@ WIDTH = 80
 
 def main() -> None:
     """Measure everything, or the parts that are named, and print the table."""
+    if sys.argv[1:2] == ["learn"]:
+        from benchmarks import learn
+
+        learn.main(sys.argv[2:])
+        return
     wanted = sys.argv[1:] or [name for name in PARTS if name not in ONLY_IF_NAMED]
     if unknown := sorted(set(wanted) - PARTS.keys()):
         sys.exit(f"no part is called {unknown[0]}: expected some of {', '.join(PARTS)}")

@@ -107,8 +107,8 @@ class Forward:
         )
         settings = replace(
             self.settings,
-            donor=_with_formula(self.settings.donor, world),
-            new=_with_formula(self.settings.new, world),
+            donor=with_formula(self.settings.donor, world),
+            new=with_formula(self.settings.new, world),
         )
         job = settled(job, settings)
         donor_air = decode(job, settings).air_kg
@@ -116,8 +116,9 @@ class Forward:
         air = transfer(job, donor_air, factor) * world.efficiency
         target = job.target.table
         at = delivery(world.target, target.pressure_pa, target.rpm, target.battery_v)
-        return OnTarget(job, air, at).lambda_ratio(loaded.cells, loaded.command, _with_formula(loaded.settings, world))
+        return OnTarget(job, air, at).lambda_ratio(loaded.cells, loaded.command, with_formula(loaded.settings, world))
 
 
-def _with_formula(settings: Settings, world: World) -> Settings:
+def with_formula(settings: Settings, world: World) -> Settings:
+    """Settings with the formula factor that they have in a world."""
     return replace(settings, formula_factor=settings.formula_factor * world.formula)

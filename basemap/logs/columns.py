@@ -15,6 +15,7 @@ import numpy as np
 from basemap.errors import InputError
 from basemap.logs.channels import CHANNELS, NEEDED, OTHERS, Channel, Size, plain_unit
 from basemap.logs.text import LogText, is_clock, is_number
+from basemap.model.drive import LogColumn
 from basemap.model.installation import FloatArray
 
 _KEYS = frozenset({"column", "unit", "basis", "dead_time_included"})
@@ -23,16 +24,6 @@ _EXAMPLE = 'rpm = { column = "engine speed", unit = "rpm" }'
 _TOLD_BY_UNIT = ("rpm", "manifold_pressure", "battery", "pulse")
 _SPREAD = 0.98
 """Share of a column's values that must lie in the range of what it is proposed for."""
-
-
-@dataclass(frozen=True)
-class Stated:
-    """What the user says of one column."""
-
-    column: str
-    unit: str | None = None
-    basis: float | None = None
-    dead_time_included: bool | None = None
 
 
 @dataclass(frozen=True)
@@ -59,8 +50,12 @@ class Chosen:
     basis: float | None = None
     dead_time_included: bool | None = None
 
+    def stated(self, header: str) -> LogColumn:
+        """The same as the user would say it."""
+        return LogColumn(header, self.unit or None, self.basis, self.dead_time_included)
 
-def read_stated(path: Path) -> dict[str, Stated]:
+
+def read_stated(path: Path) -> dict[str, LogColumn]:
     """Read a file of columns: the same entries as ``[log.columns]`` of a job file, at its top or in that section.
 
     Raises
@@ -82,7 +77,7 @@ def read_stated(path: Path) -> dict[str, Stated]:
     return stated(columns, file, "")
 
 
-def stated(entries: Mapping[str, Any], file: str, place: str) -> dict[str, Stated]:
+def stated(entries: Mapping[str, Any], file: str, place: str) -> dict[str, LogColumn]:
     """Check entries of ``[log.columns]``.
 
     Raises
@@ -95,7 +90,7 @@ def stated(entries: Mapping[str, Any], file: str, place: str) -> dict[str, State
     return {name: _stated(name, entry, file, f"{place}.{name}".lstrip(".")) for name, entry in entries.items()}
 
 
-def _stated(name: str, entry: Any, file: str, place: str) -> Stated:
+def _stated(name: str, entry: Any, file: str, place: str) -> LogColumn:
     if name not in CHANNELS:
         near = difflib.get_close_matches(name, CHANNELS, 1)
         meant = f"; did you mean {near[0]}?" if near else f": expected one of {', '.join(CHANNELS)}"
@@ -115,10 +110,10 @@ def _stated(name: str, entry: Any, file: str, place: str) -> Stated:
         )
     if dead is not None and not isinstance(dead, bool):
         raise InputError("dead_time_included: expected true or false", file=file, place=place)
-    return Stated(entry["column"], unit, None if basis is None else float(basis), dead)
+    return LogColumn(entry["column"], unit, None if basis is None else float(basis), dead)
 
 
-def choose(sheet: LogText, stated_columns: Mapping[str, Stated]) -> dict[str, Chosen]:
+def choose(sheet: LogText, stated_columns: Mapping[str, LogColumn]) -> dict[str, Chosen]:
     """The column of every channel that the log holds.
 
     Raises
@@ -140,7 +135,7 @@ def choose(sheet: LogText, stated_columns: Mapping[str, Stated]) -> dict[str, Ch
     return found
 
 
-def _named(sheet: LogText, channel: Channel, entry: Stated) -> Chosen:
+def _named(sheet: LogText, channel: Channel, entry: LogColumn) -> Chosen:
     wanted = entry.column.strip()
     matches = [index for index, header in enumerate(sheet.headers) if wanted in (header, sheet.written[index])]
     if not matches:

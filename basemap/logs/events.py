@@ -54,7 +54,7 @@ class Expected:
 
 
 def events(log: Log, late: Delay, ends: Ends, cut: BoolArray, expected: Expected) -> tuple[Event, ...]:
-    """Everything that was crossed, what stops the engine first, then in the order of time."""
+    """Everything that was crossed, the most dangerous first."""
     found = [
         *_cranking(log),
         *_charging(log),
@@ -62,7 +62,18 @@ def events(log: Log, late: Delay, ends: Ends, cut: BoolArray, expected: Expected
         *_coolant(log),
         *_fuel_pressure(log, expected),
     ]
-    return tuple(sorted(found, key=lambda event: (not event.stop, event.at_s)))
+    return tuple(sorted(found, key=most_dangerous_first))
+
+
+_ORDER = (
+    *("charging voltage high", "probe at its lean end", "lean at load", "fuel pressure low", "coolant hot"),
+    *("charging voltage climbing", "cranking voltage low", "charging voltage low"),
+)
+
+
+def most_dangerous_first(event: Event) -> tuple[bool, int, float]:
+    """Sorts events: stops first, by what they do to the engine, then by time."""
+    return not event.stop, _ORDER.index(event.kind), event.at_s
 
 
 def _cranking(log: Log) -> Iterator[Event]:

@@ -9,8 +9,9 @@ from pathlib import Path
 import numpy as np
 
 from basemap.errors import InputError
-from basemap.logs.columns import Chosen, Stated, choose
+from basemap.logs.columns import Chosen, choose
 from basemap.logs.text import LogText, read_sheet, to_numbers
+from basemap.model.drive import LogColumn
 from basemap.model.installation import BoolArray, FloatArray
 
 SLOWEST_HZ, FASTEST_HZ = 3.5, 110.0
@@ -57,7 +58,7 @@ class Log:
     fuel_pressure_pa: FloatArray | None
     pulse_includes_dead_time: bool | None
     read_as: tuple[str, ...]
-    chosen: Mapping[str, tuple[str, str]]
+    chosen: Mapping[str, LogColumn]
     lines_left_out: int = 0
 
     @property
@@ -71,7 +72,7 @@ class Log:
         return self.rpm > 450.0
 
 
-def read_log(path: Path, stated: Mapping[str, Stated], *, barometer_pa: float) -> Log:
+def read_log(path: Path, stated: Mapping[str, LogColumn], *, barometer_pa: float) -> Log:
     """Read a log.
 
     Parameters
@@ -125,7 +126,7 @@ def read_log(path: Path, stated: Mapping[str, Stated], *, barometer_pa: float) -
         fuel_pressure_pa=channel("fuel_pressure"),
         pulse_includes_dead_time=None if pulse is None else pulse.dead_time_included,
         read_as=tuple(_in_words(sheet, chosen) for chosen in columns.values() if chosen.proposed),
-        chosen={name: (sheet.headers[one.index], one.unit) for name, one in columns.items()},
+        chosen={name: one.stated(sheet.headers[one.index]) for name, one in columns.items()},
         lines_left_out=sheet.left_out,
     )
 
@@ -208,8 +209,9 @@ def _filled(time: FloatArray, values: FloatArray, gap_s: float) -> FloatArray:
 
 
 def _in_words(sheet: LogText, chosen: Chosen) -> str:
+    """Such as ``4 lambda, 0.68 to 1.36``."""
     values = sheet.numbers[chosen.index]
     known = values[np.isfinite(values)]
     unit = f" {chosen.unit}" if chosen.unit not in ("", "-") else ""
     seen = f", {known.min():.4g} to {known.max():.4g}{unit}" if known.size else ""
-    return f"{sheet.named(chosen.index)} read as {chosen.channel.words}{seen}"
+    return f"{chosen.index + 1} {chosen.channel.words}{seen}"

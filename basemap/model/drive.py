@@ -11,6 +11,28 @@ from basemap.model.installation import FloatArray
 
 
 @dataclass(frozen=True)
+class LogColumn:
+    """What the user says of one column of a log.
+
+    Parameters
+    ----------
+    column
+        Its header.
+    unit
+        `None` where the file makes it clear.
+    basis
+        Of an air/fuel ratio: the ratio that its scale shows at λ = 1.
+    dead_time_included
+        Of a pulse.
+    """
+
+    column: str
+    unit: str | None = None
+    basis: float | None = None
+    dead_time_included: bool | None = None
+
+
+@dataclass(frozen=True)
 class DrivePoints:
     """Points of a drive, every array of shape (n,).
 

@@ -11,6 +11,7 @@ import numpy as np
 
 from basemap.constants import R_DRY_AIR
 from basemap.model.axes import Interpolation, LoadAxis, reading, same_points
+from basemap.model.drive import DriveLog, LogColumn
 from basemap.model.further_table import FurtherTable
 from basemap.model.installation import DonorState, FloatArray, Installation, Told
 from basemap.model.likeness import Breathing
@@ -127,6 +128,16 @@ class Job:
         Whether the donor's intended lambda is in an air/fuel scale that means the fuel in use.
     setting_fields
         What fields of the target's ECU can hold, by the name of the setting, in the unit in which it is entered.
+    log_columns
+        What the columns of a log are, by channel.
+    probe_proved
+        Whether the wideband was proved at two points.
+    drives
+        What was learnt from before.
+    loaded
+        The table that is in the target's ECU, where a log has been learnt from, in the unit shown.
+    crossed
+        Limits that the last drive crossed.
     """
 
     title: str
@@ -148,6 +159,11 @@ class Job:
     breathing: Breathing = Breathing.SAME
     cylinder_trims: bool | None = None
     setting_fields: Mapping[str, Storage] = field(default_factory=dict)
+    log_columns: Mapping[str, LogColumn] = field(default_factory=dict)
+    probe_proved: bool = False
+    drives: tuple[DriveLog, ...] = ()
+    loaded: FloatArray | None = None
+    crossed: tuple[str, ...] = ()
     lambda_follows_fuel: bool = False
 
     def side(self, name: SideName) -> Side:

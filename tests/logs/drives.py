@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from basemap.logs.columns import Stated
 from basemap.logs.log import Log, read_log
+from basemap.model.drive import LogColumn
 from tests.simulator.car import BAROMETER_KPA, Car, draw_car
 from tests.simulator.drive import Drive, simulate
 from tests.simulator.faults import with_fault
@@ -20,7 +20,7 @@ from tests.simulator.files import SHAPES, Shape, write_log
 Column = Sequence[object] | NDArray[Any] | None
 
 BAROMETER_PA = BAROMETER_KPA * 1e3
-RATIO = {"air_fuel_ratio": Stated("air/fuel ratio", basis=14.7)}
+RATIO = {"air_fuel_ratio": LogColumn("air/fuel ratio", basis=14.7)}
 
 
 @cache

@@ -8,14 +8,15 @@ import numpy as np
 import pytest
 
 from basemap.errors import InputError
-from basemap.logs.columns import Stated, read_stated
+from basemap.logs.columns import read_stated
 from basemap.logs.log import read_log
+from basemap.model.drive import LogColumn
 from tests.logs.drives import BAROMETER_PA, Column, drive, log_file, read
 from tests.simulator.drive import STEP_S
 from tests.simulator.files import SHAPES, Shape, write_log
 
 
-def refusal(path: Path, **stated: Stated) -> str:
+def refusal(path: Path, **stated: LogColumn) -> str:
     with pytest.raises(InputError) as caught:
         read_log(path, stated, barometer_pa=BAROMETER_PA)
     return str(caught.value).replace(str(path), "LOG")
@@ -42,8 +43,8 @@ def test_every_shape_is_the_same_drive(tmp_path: Path, shape: str) -> None:
 
 def test_what_was_read_is_said(tmp_path: Path) -> None:
     said = read(tmp_path).read_as
-    assert said[3].startswith('column 4 "lambda" read as lambda, 0.')
-    assert 'column 2 "engine speed" read as engine speed' in said[1]
+    assert said[1].startswith("2 engine speed, 0 to ")
+    assert said[3].startswith("4 lambda, 0.")
 
 
 def test_a_log_without_headers_needs_its_columns_named(tmp_path: Path) -> None:
@@ -57,7 +58,7 @@ def test_a_log_without_headers_needs_its_columns_named(tmp_path: Path) -> None:
 
 def test_a_named_column_with_its_unit(tmp_path: Path) -> None:
     path = log_file(tmp_path, **{"lambda": None, "probe a": np.full(400, 0.9), "probe b": np.full(400, 1.1)})
-    log = read_log(path, {"lambda": Stated("probe b")}, barometer_pa=BAROMETER_PA)
+    log = read_log(path, {"lambda": LogColumn("probe b")}, barometer_pa=BAROMETER_PA)
     assert log.lambda_read.tolist() == [1.1] * 400
 
 
@@ -185,7 +186,7 @@ def test_columns_that_cannot_be_used(tmp_path: Path, text: str, message: str) ->
 
 
 def test_a_column_that_is_not_there(tmp_path: Path) -> None:
-    assert refusal(log_file(tmp_path), rpm=Stated("engine sped")) == (
+    assert refusal(log_file(tmp_path), rpm=LogColumn("engine sped")) == (
         'LOG: has no column "engine sped" for engine speed; the nearest is "engine speed"'
     )
 
@@ -194,4 +195,4 @@ def test_columns_stand_at_the_top_or_in_their_section(tmp_path: Path) -> None:
     path = tmp_path / "columns.toml"
     for text in ("rpm = { column = 'n' }", "[log.columns]\nrpm = { column = 'n' }"):
         path.write_text(text, encoding="utf-8")
-        assert read_stated(path) == {"rpm": Stated("n")}
+        assert read_stated(path) == {"rpm": LogColumn("n")}

@@ -124,7 +124,7 @@ class Car:
 
 def donor_efficiency(rpm: FloatArray, pressure_pa: FloatArray) -> FloatArray:
     """Volumetric efficiency of the donor: a hump over speed, less at part load (a plausible invented engine)."""
-    hump = np.maximum(0.90 - 0.16 * np.log(np.asarray(rpm) / 4300.0) ** 2, 0.4)
+    hump = np.maximum(0.90 - 0.07 * np.log(np.asarray(rpm) / 4300.0) ** 2, 0.4)
     vacuum = np.maximum(BAROMETER_KPA * 1e3 / np.asarray(pressure_pa) - 1.0, 0.0)
     return np.asarray(hump * (1.0 - 0.08 * vacuum**0.9))
 
@@ -198,7 +198,7 @@ def draw_car(seed: int, *, state: str = "tuned") -> Car:
         step=float(rng.normal(0.0, 0.02)),
         step_rpm=float(rng.uniform(3000, 5000)),
         ripple=float(rng.normal(0.0, 0.012)),
-        ripple_order=float(rng.uniform(5000, 12000)),
+        ripple_order=float(rng.uniform(1500, 4000)),
         tilt=float(rng.normal(0.0, 0.07)),
     )
     sensors = Sensors(

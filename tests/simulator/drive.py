@@ -105,11 +105,12 @@ def efficiency(car: Car, rpm: FloatArray, pressure_pa: FloatArray) -> FloatArray
 
 
 def true_fuel(car: Car, pulse_s: FloatArray, rpm: FloatArray, pressure_pa: FloatArray, volts: FloatArray) -> FloatArray:
-    """Fuel that one injector truly delivers in a cycle, kg; a pump that gives in lets no more through."""
+    """Fuel that one injector truly delivers in a cycle, kg; a pump that gives in loses pressure."""
     hardware = car.target_true
     fuel = hardware.flow_kg_s(hardware.across_pa(pressure_pa)) * np.maximum(pulse_s - hardware.dead_at(volts), 0.0)
-    most = car.pump_limit_kg_s * 120.0 / np.maximum(rpm, 1.0) / 4.0
-    return np.asarray(np.where(fuel > most, most, fuel))
+    # Beyond what the pump can do the pressure falls: a longer pulse still brings more, but less and less of it.
+    asked = fuel * np.maximum(rpm, 1.0) / 120.0 * 4.0 / car.pump_limit_kg_s
+    return np.asarray(fuel * np.maximum(asked, 1.0) ** -0.6)
 
 
 def true_lambda(
@@ -145,7 +146,9 @@ def simulate(
     running = time > 5.2
     volts = _battery(car, time, running, rng)
     coolant = car.coolant_end_c - (car.coolant_end_c - (82.0 if warm else 20.0)) * np.exp(-time / 110.0)
-    charge = 30.0 + 12.0 * np.exp(-np.maximum(_lagged(rpm, 20.0), 1.0) / 2000.0) + 2.0 * np.sin(time / 90.0)
+    under_bonnet = 30.0 + 12.0 * np.exp(-np.maximum(_lagged(rpm, 20.0), 1.0) / 2000.0) + 2.0 * np.sin(time / 90.0)
+    # After a night the air is as cold as the coolant.
+    charge = under_bonnet + (0.0 if warm else 1.0) * (20.0 - under_bonnet) * np.exp(-time / 25.0)
     read_pressure = pressure + car.sensors.pressure_offset_pa
     warm_up = 1.0 + 0.35 * np.clip((70.0 - coolant) / 50.0, 0.0, 1.0)
     rise = np.maximum(np.gradient(_lagged(read_pressure, 0.05), STEP_S), 0.0)

@@ -1,0 +1,143 @@
+"""What a drive is compared by: every unknown of the job, and what sensors and injectors may hide besides.
+
+Each unknown is one number of standard deviation 1 before anything was observed. What it does to ln λ at a point is its
+slope there; the breathing is a field of its own.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from basemap.belief import moves
+from basemap.belief.at_points import log_lambda
+from basemap.belief.budget import STEP, moved
+from basemap.belief.uncertain import Uncertain
+from basemap.belief.world import Forward, World, nominal
+from basemap.model.drive import DrivePoints
+from basemap.model.installation import BoolArray, FloatArray
+
+PRESSURE_PA = 400.0
+CHARGE_K = 1.5
+DEAD_TIME_SLOPE = 0.03
+HEAT_SOAK = 0.006
+PROBE = 0.01
+"""Standard uncertainties of what no job states: reading of the manifold pressure and of the charge temperature, slope
+of the dead time over voltage (relative), warmth that the charge takes up at idle's flow (relative air, in inverse
+proportion to flow), scale of the probe. Our judgement, tried on simulated drives."""
+
+IDLE_FLOW = 900.0 * 35e3
+"""Speed times pressure at which the heat soak is said, rev/min·Pa."""
+
+NUISANCES = ("pressure reading", "charge-temperature reading", "dead time over voltage", "heat soak", "probe")
+
+
+@dataclass(frozen=True)
+class Slopes:
+    """ln λ and its slopes at n points: `at` of shape (n,), `by` of shape (n, unknowns)."""
+
+    at: FloatArray
+    by: FloatArray
+
+
+@dataclass(frozen=True)
+class Drive:
+    """Points with their pulses.
+
+    Parameters
+    ----------
+    points
+        n of them.
+    commanded
+        Where the pulse was not logged but worked out from the table, shape (n,): it then follows whatever the
+        controller truly makes of its cells.
+    read_by_probe
+        Whether ln λ is what the probe reads, or what it truly is.
+    """
+
+    points: DrivePoints
+    commanded: BoolArray
+    read_by_probe: bool = True
+
+
+@dataclass(frozen=True)
+class Unknowns:
+    """The unknowns of a job, in order: its uncertain inputs, then `NUISANCES`."""
+
+    forward: Forward
+    inputs: tuple[Uncertain, ...]
+    reference_v: float
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """In words."""
+        return (*(entry.name for entry in self.inputs), *NUISANCES)
+
+    @property
+    def size(self) -> int:
+        """How many they are."""
+        return len(self.inputs) + len(NUISANCES)
+
+    def world(self, amounts: FloatArray) -> World:
+        """The world in which every unknown has a value, in standard deviations, shape (unknowns,)."""
+        steps = np.array([value * entry.standard for value, entry in zip(amounts, self.inputs, strict=False)])
+        world = moved(nominal(self.forward.job), self.inputs, steps.reshape(-1, 1, 1, 1))
+        return self._tilted(world, float(amounts[len(self.inputs) + NUISANCES.index("dead time over voltage")]))
+
+    def slopes(self, drive: Drive, amounts: FloatArray) -> Slopes:
+        """Ln λ and its slopes at points, about a value of every unknown."""
+        world, count = self.world(amounts), len(self.inputs)
+        steps = np.zeros((count, 2 * count + 1, 1, 1))
+        each = np.arange(count)
+        standards = np.array([entry.standard for entry in self.inputs])
+        steps[each, 2 * each, 0, 0], steps[each, 2 * each + 1, 0, 0] = STEP * standards, -STEP * standards
+        values = self.log_lambda(drive, moved(world, self.inputs, steps), amounts)
+        by_input = (values[0:-1:2] - values[1:-1:2]) / (2.0 * STEP)
+        return Slopes(values[-1], np.column_stack([by_input.T, *self._by_nuisance(drive, world, amounts)]))
+
+    def log_lambda(self, drive: Drive, world: World, amounts: FloatArray) -> FloatArray:
+        """Ln λ at points in a world, with nuisances of some size, shape (samples, n)."""
+        of = dict(zip(NUISANCES, amounts[len(self.inputs) :], strict=True))
+        points = drive.points
+        told = self.forward.settings.new.dead_time_s(points.battery_v)
+        formula = np.asarray(world.formula).reshape(-1, 1)
+        pulse = np.where(drive.commanded, told + (points.pulse_s - told) * formula, points.pulse_s)
+        truly = replace(
+            points,
+            pressure_pa=points.pressure_pa + of["pressure reading"] * PRESSURE_PA,
+            charge_k=points.charge_k + of["charge-temperature reading"] * CHARGE_K,
+            pulse_s=pulse,
+        )
+        found = log_lambda(self.forward, truly, world) - of["heat soak"] * _soak(points)
+        return np.asarray(found + of["probe"] * PROBE if drive.read_by_probe else found)
+
+    def _by_nuisance(self, drive: Drive, world: World, amounts: FloatArray) -> list[FloatArray]:
+        def along(name: str, size: float = 0.5) -> FloatArray:
+            at = len(self.inputs) + NUISANCES.index(name)
+            both = []
+            for sign in (1.0, -1.0):
+                there = amounts.copy()
+                there[at] += sign * size
+                shifted = world if name != "dead time over voltage" else self._tilted(world, sign * size)
+                both.append(self.log_lambda(drive, shifted, there)[0])
+            return np.asarray((both[0] - both[1]) / (2.0 * size))
+
+        return [along(name) for name in NUISANCES]
+
+    def _tilted(self, world: World, amount: float) -> World:
+        """A world whose target's dead time is steeper over voltage, about the table's own."""
+        if amount == 0.0:
+            return world
+        factor = 1.0 + amount * DEAD_TIME_SLOPE
+        injectors = world.target.injectors
+        dead = injectors.dead_time
+        here = np.array([np.interp(self.reference_v, dead.battery_v, row) for row in dead.time_s])[:, np.newaxis]
+        steeper = replace(dead, time_s=here + (dead.time_s - here) * factor)
+        return moves.on(
+            world, "target", lambda fitted: replace(fitted, injectors=replace(injectors, dead_time=steeper))
+        )
+
+
+def _soak(points: DrivePoints) -> FloatArray:
+    return np.asarray(HEAT_SOAK * np.minimum(IDLE_FLOW / (points.rpm * points.pressure_pa), 1.5))

@@ -1,0 +1,145 @@
+"""The first-start card against a log: what was predicted, what was seen, and whether the one lies within the other."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from basemap.logs.log import Log
+from basemap.model.card import Card, CardLine
+from basemap.model.installation import BoolArray, FloatArray
+from basemap.model.learnt import Scored
+
+IDLE_SPEED, IDLE_KPA = 0.2, 12.0
+"""How far from the idle point of the card a moment still is idle."""
+
+
+@dataclass(frozen=True)
+class Seen:
+    """A number that a log shows, its unit and when."""
+
+    value: float
+    unit: str
+    at_s: float
+    decimals: int = 1
+    highest: float | None = None
+
+    @property
+    def words(self) -> str:
+        """For people."""
+        number = f"{self.value:.{self.decimals}f}"
+        upto = "" if self.highest is None else f" to {self.highest:.{self.decimals}f}"
+        return f"{number}{upto} {self.unit}".rstrip()
+
+
+@dataclass(frozen=True)
+class LogShows:
+    """A log with what the card needs besides: the delay-corrected λ, the pulses, where it is steady."""
+
+    log: Log
+    mixture: FloatArray
+    pulse_s: FloatArray
+    steady: BoolArray
+    window_s: FloatArray
+    idle_rpm: float
+    idle_pa: float
+
+    @property
+    def key_on(self) -> BoolArray:
+        """Before the engine turns for the first time."""
+        turning = np.flatnonzero(self.log.rpm > 40.0)
+        before = self.log.time_s < (self.log.time_s[turning[0]] if turning.size else np.inf)
+        return np.asarray(before & (self.log.rpm < 40.0))
+
+    @property
+    def cranking(self) -> BoolArray:
+        """Turned by the starter, before the engine runs."""
+        running = np.flatnonzero(self.log.running)
+        before = self.log.time_s < (self.log.time_s[running[0]] if running.size else np.inf)
+        return np.asarray(before & (self.log.rpm > 40.0))
+
+    @property
+    def idle(self) -> BoolArray:
+        """Warm, steady, near the idle speed, with little load."""
+        near = np.abs(self.log.rpm / self.idle_rpm - 1.0) < IDLE_SPEED
+        return np.asarray(self.steady & near & (np.abs(self.log.manifold_pa - self.idle_pa) < IDLE_KPA * 1e3))
+
+    @property
+    def charging(self) -> BoolArray:
+        """Half a minute after the start and later."""
+        running = np.flatnonzero(self.log.running)
+        begin = self.log.time_s[running[0]] if running.size else np.inf
+        return np.asarray(self.log.running & (self.log.time_s > begin + 30.0))
+
+
+def _middle(read: LogShows, where: BoolArray, values: FloatArray, unit: str, decimals: int = 1) -> Seen | None:
+    kept = where & np.isfinite(values)
+    if not kept.any():
+        return None
+    return Seen(float(np.median(values[kept])), unit, float(read.log.time_s[kept][0]), decimals)
+
+
+def _lowest(read: LogShows, where: BoolArray, values: FloatArray, unit: str) -> Seen | None:
+    kept = np.flatnonzero(where & np.isfinite(values))
+    if not kept.size:
+        return None
+    at = kept[values[kept].argmin()]
+    return Seen(float(values[at]), unit, float(read.log.time_s[at]))
+
+
+def _volts_charging(read: LogShows) -> Seen | None:
+    kept = np.flatnonzero(read.charging & np.isfinite(read.log.battery_v))
+    if not kept.size:
+        return None
+    volts = read.log.battery_v[kept]
+    # A consumer that is switched on dips it for a moment; upwards nothing is smoothed.
+    low = float(np.quantile(volts, 0.01))
+    return Seen(low, "V", float(read.log.time_s[kept[volts.argmax()]]), highest=float(volts.max()))
+
+
+_LOOK: dict[tuple[str, str], Callable[[LogShows], Seen | None]] = {
+    ("key_on", "map"): lambda read: _middle(read, read.key_on, read.log.manifold_pa / 1e3, "kPa"),
+    ("key_on", "cold_soaked"): lambda read: _middle(read, read.key_on, read.log.coolant_k - read.log.charge_k, "K"),
+    ("key_on", "battery_at_rest"): lambda read: _middle(read, read.key_on, read.log.battery_v, "V"),
+    ("cranking", "battery"): lambda read: _lowest(read, read.cranking, read.log.battery_v, "V"),
+    ("idle", "map"): lambda read: _middle(read, read.idle, read.log.manifold_pa / 1e3, "kPa"),
+    ("idle", "pulse"): lambda read: _middle(read, read.idle, 1e3 * read.pulse_s, "ms", 2),
+    ("idle", "duty"): lambda read: _middle(read, read.idle, 100.0 * read.pulse_s / read.window_s, "%"),
+    ("idle", "lambda"): lambda read: _middle(read, read.idle, read.mixture, "", 2),
+    ("charging", "battery"): _volts_charging,
+    ("charging", "overvoltage"): _volts_charging,
+}
+_OPEN = {("idle", "map"): 5.0, ("idle", "pulse"): 0.25, ("idle", "duty"): 0.25}
+"""Where the card gives no band: how far off still counts as near, kPa or a share."""
+
+
+def score(card: Card, read: LogShows) -> tuple[Scored, ...]:
+    """Every line of the card that a log can show, in the card's own order."""
+    found = []
+    for part in card.parts:
+        for line in part.lines:
+            look = _LOOK.get((part.key, line.key))
+            if look is not None:
+                found.append(
+                    _scored(f"{part.title.split(':')[0]}: {line.words}", (part.key, line.key), line, look(read))
+                )
+    return tuple(found)
+
+
+def _scored(name: str, key: tuple[str, str], line: CardLine, seen: Seen | None) -> Scored:
+    if seen is None:
+        return Scored(name, line.expect, "not in the log", None, None)
+    return Scored(name, line.expect, seen.words, _within(key, line, seen), seen.at_s)
+
+
+def _within(key: tuple[str, str], line: CardLine, seen: Seen) -> bool | None:
+    highest = seen.value if seen.highest is None else seen.highest
+    if line.low is None and line.high is None:
+        if line.value is None or key not in _OPEN:
+            return None
+        reach = _OPEN[key] if line.unit == "kPa" else _OPEN[key] * abs(line.value)
+        return abs(seen.value - line.value) <= reach
+    above = line.low is None or key == ("charging", "overvoltage") or seen.value >= line.low
+    return above and (line.high is None or highest <= line.high)

@@ -1,0 +1,305 @@
+"""Logs of drives and a job → what they taught: the only place that orders the steps of `basemap learn`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from basemap.adaptation.first_start_card import first_start_card
+from basemap.belief.at_points import commanded, intended_at, log_lambda, refuse_other_axes
+from basemap.belief.faults import faults
+from basemap.belief.field import SPREADS, Field
+from basemap.belief.inputs import uncertain_inputs
+from basemap.belief.spreads import EFFICIENCY
+from basemap.belief.unknowns import Drive, Unknowns
+from basemap.belief.update import Observations, Prior, update
+from basemap.belief.world import Forward, nominal
+from basemap.errors import InputError
+from basemap.logs.against_card import LogShows, score
+from basemap.logs.events import LOAD, Expected, events, most_dangerous_first
+from basemap.logs.log import Log
+from basemap.logs.of_table import Learner, of_table
+from basemap.logs.probe import Delay, at_cylinders, delay, ends
+from basemap.logs.pulses import FORMULA_STANDARD, check_pulses
+from basemap.logs.refusals import (
+    END_SHARE,
+    LOOP_LOAD,
+    at_lean_end,
+    refuse_dead_probe,
+    refuse_hidden_loop,
+    refuse_too_little,
+)
+from basemap.logs.steady import chunks, fuel_cut, gate, used
+from basemap.model.drive import DriveLog, DrivePoints, Event, Used, together
+from basemap.model.installation import BoolArray, FloatArray, Regulator
+from basemap.model.job import Job
+from basemap.model.learnt import Formula, Hold, Learnt, LearntTable, Scored, Trace
+from basemap.model.likeness import Likeness
+from basemap.model.result import Result
+from basemap.model.settings import Settings
+from basemap.physics import injector
+
+KEY_ON_LEAST_S = 0.2
+LARGE_CHANGE, LEANER_AT_LOAD = 0.15, 0.05
+"""Changes of a cell that are shown and asked for."""
+
+
+@dataclass(frozen=True)
+class _Prepared:
+    """One log, worked through as far as it can be by itself."""
+
+    log: Log
+    late: Delay
+    events: tuple[Event, ...]
+    card: tuple[Scored, ...]
+    used: Used
+    drive: DriveLog
+    formula: Formula | None
+    lean_share: float
+
+
+def learn(
+    result: Result,
+    logs: Sequence[Log],
+    *,
+    loaded: FloatArray | None = None,
+    earlier: Sequence[DriveLog] = (),
+    proved: bool = False,
+    accept: Sequence[str] = (),
+) -> Learnt:
+    """Learn from logs of drives.
+
+    Parameters
+    ----------
+    result
+        Of `basemap.adapt`: the table and settings that were loaded.
+    logs
+        One or more.
+    loaded
+        Cells of another table that was loaded instead, in the unit shown, shape (loads, speeds).
+    earlier
+        Logs learnt from before: everything is worked out anew from the prior.
+    proved
+        Whether the probe was proved at two points.
+    accept
+        Names of crossed limits and large changes that the user takes upon themselves.
+
+    Raises
+    ------
+    InputError
+        Where nothing can be learnt, and nothing has to be said first.
+    """
+    job = result.job
+    refuse_other_axes(job)
+    shown = result.table.stored if loaded is None else loaded
+    cells = shown * job.target.shown.per_unit
+    forward = Forward.of(job)
+    _refuse_twice(logs, earlier)
+    ready = [_prepare(result, forward, log, cells) for log in logs]
+    lean = [one for one in ready if one.lean_share > END_SHARE]
+    crossed = tuple(event for one in ready for event in one.events)
+    base = _common(ready, crossed, proved)
+    before = () if logs else job.crossed
+    if lean:
+        said = f"the probe stands at its lean end for {100 * max(one.lean_share for one in lean):.0f} % of the time"
+        holds = _holds(crossed, before, None, accept)
+        return replace(base, nothing=f"{said}: STOP; find the cause before the next start", holds=holds)
+    every = (*earlier, *(one.drive for one in ready))
+    try:
+        refuse_too_little(logs, float(together(every).for_s.sum()))
+    except InputError as error:
+        if not any(event.stop for event in crossed):
+            raise
+        return replace(base, nothing=error.problem, holds=_holds(crossed, before, None, accept))
+    found = update(prior_of(job, forward), _observed(every, job.target.hardware.conditions.barometer_pa))
+    learner = Learner(result, forward, found, cells, shown, proved)
+    table, after = of_table(learner)
+    holds = _holds(crossed, before, table, accept, _at_load(result))
+    return replace(
+        base,
+        logs=every,
+        table=table,
+        next_points=after.next_points,
+        inputs=after.inputs,
+        trace=_placed(after.trace, every),
+        faults=faults(found),
+        holds=holds,
+    )
+
+
+def prior_of(job: Job, forward: Forward) -> Prior:
+    """What is believed before any drive: the job's own budget, the breathing field, the donor's state."""
+    inputs = tuple(entry for entry in uncertain_inputs(job) if entry.keys != ("donor.state",))
+    unknowns = Unknowns(forward, inputs, job.target.table.battery_v)
+    state = EFFICIENCY[job.donor_state]
+    return Prior(unknowns, Field(SPREADS[Likeness.ANOTHER_ENGINE]), state, job.target.hardware.conditions.barometer_pa)
+
+
+def _prepare(result: Result, forward: Forward, log: Log, cells: FloatArray) -> _Prepared:
+    job, settings = result.job, forward.settings.new
+    points = _points(log)
+    told = settings.dead_time_s(points.battery_v)
+    by_table = commanded(job, cells, settings, points)
+    at_ends, cut = ends(log), fuel_cut(log)
+    refuse_dead_probe(log, at_ends)
+    late = delay(log, job.target.hardware.engine.displacement_m3, cut)
+    pulse = log.pulse_s
+    if pulse is None:
+        trim = 1.0 if log.trim is None else log.trim
+        pulse = told + (by_table - told) * trim
+    elif log.pulse_includes_dead_time is False:
+        pulse = pulse + told
+    points = replace(points, pulse_s=pulse)
+    volts = _volts(job.target.hardware.injectors.dead_time.battery_v, settings)
+    expected = log_lambda(forward, points, nominal(job))[0]
+    open_now = gate(log, late, at_ends, expected, volts)
+    log_formula, formula = np.full(log.rpm.shape, np.nan), None
+    if log.pulse_s is not None:
+        checked = check_pulses(log, by_table, told, open_now.good, settings.formula_factor)
+        log_formula, formula = checked.log_formula, checked.formula
+    made = chunks(log, late, open_now, points, expected, log_formula)
+    intended = intended_at(job, points)
+    part = made.points.pressure_pa < LOOP_LOAD * job.target.hardware.conditions.barometer_pa
+    off = made.log_lambda - np.log(intended_at(job, made.points))
+    refuse_hidden_loop(log, off[part], made.points.rpm[part])
+    rail = job.target.hardware.fuel.rail_pressure_pa + (
+        log.manifold_pa - job.target.hardware.conditions.barometer_pa
+        if job.target.hardware.fuel.regulator is Regulator.MANIFOLD
+        else np.zeros(log.rpm.shape)
+    )
+    limits = Expected(intended, job.target.hardware.conditions.barometer_pa, rail)
+    mixture = at_cylinders(log, late.seconds, log.lambda_read)
+    engine = job.target.hardware.engine
+    window = engine.cycle_time_s(points.rpm) / job.target.hardware.injectors.openings_per_cycle
+    read = LogShows(log, mixture, pulse, open_now.good, window, engine.idle_rpm, engine.idle_pressure_pa)
+    key_on = read.key_on & np.isfinite(log.manifold_pa)
+    long_enough = float(key_on.sum()) * log.step_s >= KEY_ON_LEAST_S
+    drive = DriveLog(
+        log.file,
+        log.sha256,
+        made,
+        float(np.median(log.manifold_pa[key_on])) if long_enough else None,
+        log.pulse_s is None,
+    )
+    return _Prepared(
+        log, late, events(log, late, at_ends, cut, limits), score(first_start_card(result), read),
+        used(log, open_now, made), drive, formula, at_lean_end(log, at_ends),
+    )  # fmt: skip
+
+
+def _points(log: Log) -> DrivePoints:
+    return DrivePoints(
+        np.maximum(np.nan_to_num(log.rpm, nan=1.0), 1.0),
+        log.manifold_pa,
+        log.charge_k,
+        log.battery_v,
+        np.zeros(log.rpm.shape),
+    )
+
+
+def _volts(hardware_v: FloatArray, settings: Settings) -> tuple[float, float]:
+    """Voltages between which both the injectors' and the settings' dead times are data; all where they are one."""
+    both = [hardware_v] if settings.battery_factor is not None else [hardware_v, settings.dead_time.battery_v]
+    known = [points for points in both if points.size > 1]
+    if not known:
+        return 0.0, 100.0
+    below = injector.KNOWN_BELOW_DATA_V
+    return max(float(points[0]) for points in known) - below, min(float(points[-1]) for points in known)
+
+
+def _observed(every: Sequence[DriveLog], barometer_pa: float) -> Observations:
+    """All logs as the update takes them."""
+    made = together(tuple(every))
+    by_table = np.concatenate([np.full(log.chunks.size, log.commanded) for log in every])
+    off = [barometer_pa - log.key_on_pa for log in every if log.key_on_pa is not None]
+    formulas = made.log_formula[np.isfinite(made.log_formula)]
+    return Observations(
+        Drive(made.points, by_table.astype(bool)),
+        made.log_lambda,
+        made.variance,
+        float(np.mean(off)) if off else None,
+        float(np.median(formulas)) if formulas.size else None,
+        FORMULA_STANDARD**2,
+    )
+
+
+def _placed(trace: Trace, every: Sequence[DriveLog]) -> Trace:
+    """The trace with the log and the time of every stretch."""
+    numbers = [number for number, log in enumerate(every) for _ in range(log.chunks.size)]
+    return replace(trace, log=tuple(numbers), at_s=together(tuple(every)).at_s)
+
+
+def _refuse_twice(logs: Sequence[Log], earlier: Sequence[DriveLog]) -> None:
+    known = {log.sha256: log.file for log in earlier}
+    for log in logs:
+        if log.sha256 in known:
+            raise InputError(
+                f"was learnt from before ({known[log.sha256]}): the same drive twice would look like two; leave it out",
+                file=log.file,
+            )
+        known[log.sha256] = log.file
+
+
+def _common(ready: Sequence[_Prepared], crossed: tuple[Event, ...], proved: bool) -> Learnt:
+    """What every outcome holds, whether the table is learnt or not."""
+    return Learnt(
+        events=tuple(sorted(crossed, key=most_dangerous_first)),
+        card=tuple(scored for one in ready for scored in one.card),
+        faults=(),
+        used=tuple(one.used for one in ready),
+        delays=tuple((float(np.median(one.late.seconds)), one.late.found_s) for one in ready),
+        logs=tuple(one.drive for one in ready),
+        read_as=tuple(one.log.read_as for one in ready),
+        table=None,
+        next_points=(),
+        controller=next((one.formula for one in ready if one.formula is not None), None),
+        inputs=(),
+        holds=(),
+        proved=proved,
+        nothing="",
+        trace=None,
+        columns=ready[0].log.chosen if ready else {},
+    )
+
+
+def _holds(
+    crossed: Sequence[Event],
+    before: Sequence[str],
+    table: LearntTable | None,
+    accept: Sequence[str],
+    at_load: BoolArray | None = None,
+) -> tuple[Hold, ...]:
+    """Crossed limits and large changes, each once, and whether it is accepted.
+
+    Raises
+    ------
+    InputError
+        Where `accept` names none of them.
+    """
+    found: dict[str, str] = dict.fromkeys(before, "crossed in the last drive that was learnt from")
+    kinds = {event.kind for event in crossed if event.stop}
+    for event in sorted(crossed, key=most_dangerous_first):
+        # One cause is one hold: a voltage that climbed beyond its limit is high.
+        if event.stop and not (event.kind == "charging voltage climbing" and "charging voltage high" in kinds):
+            found.setdefault(event.kind.replace(" ", "-"), event.says)
+    if table is not None and at_load is not None:
+        change = table.change_percent / 100.0
+        largest = float(np.nanmax(np.abs(change), initial=0.0))
+        if largest > LARGE_CHANGE:
+            found["large-change"] = f"a cell changes by {100 * largest:.0f} %, more than {100 * LARGE_CHANGE:.0f} %"
+        leaner = -float(np.nanmin(np.where(at_load, change, 0.0), initial=0.0))
+        if leaner > LEANER_AT_LOAD:
+            found["leaner-at-load"] = f"a cell at load gets {100 * leaner:.0f} % less fuel"
+    for name in accept:
+        if name not in found:
+            known = ", ".join(found) or "none"
+            raise InputError(f'--accept "{name}": nothing of that name holds the table back (there is: {known})')
+    return tuple(Hold(name, says, name in accept) for name, says in found.items())
+
+
+def _at_load(result: Result) -> BoolArray:
+    job = result.job
+    high = job.target.table.pressure_pa >= LOAD * job.target.hardware.conditions.barometer_pa
+    return np.asarray(np.broadcast_to(high, result.table.stored.shape))

@@ -1,0 +1,117 @@
+"""Logs that cannot be learnt from, each with what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from basemap.errors import InputError
+from basemap.logs.log import Log
+from basemap.logs.probe import Ends
+from basemap.logs.steady import WARM_K
+from basemap.model.installation import FloatArray
+
+SHORTEST_RUN_S = 60.0
+SHORTEST_STEADY_S = 15.0
+END_SHARE = 1.0 / 3.0
+LEAST_MOVE = 0.002
+"""Standard deviation of ln λ below which a probe does not move at all."""
+
+LOOP_HOLDS = 0.012
+"""How near to the intended mixture, in ln λ, a closed loop holds the mean of a stretch."""
+LOOP_LOAD = 0.7
+"""Share of the barometer up to which a loop is usually closed (common practice)."""
+
+
+def refuse_dead_probe(log: Log, ends: Ends) -> None:
+    """Refuse a probe that says nothing: one that does not move, or stands at its rich end.
+
+    A probe at its *lean* end is no case for this: it is the first thing that has to be said.
+
+    Raises
+    ------
+    InputError
+        With what to look at.
+    """
+    values = log.lambda_read[log.running & np.isfinite(log.lambda_read)]
+    if not values.size:
+        raise InputError(
+            "holds no lambda while the engine runs: check the wideband's wiring to the logger", file=log.file
+        )
+    if float(np.std(np.log(values))) < LEAST_MOVE:
+        raise InputError(
+            f"lambda stands at {np.median(values):.3f} all along and never moves: the probe is cold, or another signal "
+            "was logged",
+            file=log.file,
+        )
+    rich = float(np.mean(ends.at_rich(values)))
+    if rich > END_SHARE:
+        raise InputError(
+            f"lambda stands at the rich end of its range, {ends.rich:.2f}, for {100 * rich:.0f} % of the time: nothing "
+            "can be compared there; check the probe, and the fuel pressure",
+            file=log.file,
+        )
+
+
+def at_lean_end(log: Log, ends: Ends) -> float:
+    """Share of the running time in which the probe stands at its lean end."""
+    values = log.lambda_read[log.running & np.isfinite(log.lambda_read)]
+    return float(np.mean(ends.at_lean(values))) if values.size else 0.0
+
+
+def refuse_too_little(logs: Iterable[Log], steady_s: float) -> None:
+    """Refuse drives that are too short, never warm, or never steady; several logs count together.
+
+    Raises
+    ------
+    InputError
+        With how much there is, and how much it takes.
+    """
+    logs = tuple(logs)
+    if not logs:
+        return
+    file = ", ".join(log.file for log in logs)
+    running = sum(float(log.running.sum()) * log.step_s for log in logs)
+    if running < SHORTEST_RUN_S:
+        raise InputError(
+            f"the engine runs for {running:.0f} s: expected at least {SHORTEST_RUN_S:.0f} s; log a longer drive",
+            file=file,
+        )
+    hottest = max((float(np.nanmax(log.coolant_k, initial=0.0)) for log in logs), default=0.0)
+    if hottest < WARM_K:
+        raise InputError(
+            f"the coolant never gets beyond {hottest - 273.15:.0f} degC: expected 70 or more; log until it is warm",
+            file=file,
+        )
+    if steady_s < SHORTEST_STEADY_S:
+        raise InputError(
+            f"holds {steady_s:.0f} s of steady running, warm, with the probe reading: expected at least "
+            f"{SHORTEST_STEADY_S:.0f} s; hold a speed and a load for some seconds each",
+            file=file,
+        )
+
+
+def refuse_hidden_loop(log: Log, off: FloatArray, rpm: FloatArray) -> None:
+    """Refuse a closed loop of which neither trim nor pulse is logged: it hides what the table does.
+
+    Parameters
+    ----------
+    off, rpm
+        ln of λ as read over what is intended, and the speed, of the steady stretches at part load.
+
+    Raises
+    ------
+    InputError
+        Where the mixture stands at what is intended wherever the drive went.
+    """
+    if log.pulse_s is not None or log.trim is not None or off.size < 10 or rpm.max() < 1.3 * rpm.min():
+        return
+    middle = float(np.median(off))
+    scatter = 1.4826 * float(np.median(np.abs(off - middle)))
+    if abs(middle) < LOOP_HOLDS and scatter < LOOP_HOLDS:
+        raise InputError(
+            "lambda stands at what is intended wherever the drive went, as a closed loop holds it, and neither its "
+            "trim nor the pulse is logged: log one of them, or switch the loop off",
+            file=log.file,
+        )

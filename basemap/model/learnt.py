@@ -1,0 +1,172 @@
+"""What a drive taught: the result of `basemap learn`."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from basemap.model.drive import DriveLog, Event, LogColumn, Used
+from basemap.model.installation import BoolArray, FloatArray
+
+
+@dataclass(frozen=True)
+class Fault:
+    """A fault that the drive looks like, or none of them.
+
+    `weight` is the logarithm of how many times better it foretells the drive than no fault does. It is overconfident,
+    and no probability.
+    """
+
+    name: str
+    weight: float
+    says: str
+
+
+@dataclass(frozen=True)
+class Scored:
+    """A line of the first-start card against the log; `within` is `None` where the log does not show it."""
+
+    line: str
+    predicted: str
+    seen: str
+    within: bool | None
+    at_s: float | None
+
+
+@dataclass(frozen=True)
+class Formula:
+    """The controller's own formula as the logged pulses show it.
+
+    Parameters
+    ----------
+    factor, factor_standard
+        κ against the settings in force.
+    dead_time_ms, dead_time_standard_ms
+        What it adds at `battery_v`.
+    per_volt_ms, per_volt_standard_ms
+        How that changes with voltage; `None` where the battery hardly moved.
+    told_ms, told_per_volt_ms
+        What the settings say.
+    confirms
+        Whether the factor lies within what is assumed of any controller, and the dead time is the one it was told.
+    """
+
+    factor: float
+    factor_standard: float
+    dead_time_ms: float
+    dead_time_standard_ms: float
+    battery_v: float
+    per_volt_ms: float | None
+    per_volt_standard_ms: float | None
+    told_ms: float
+    told_per_volt_ms: float
+    confirms: bool
+
+
+@dataclass(frozen=True)
+class InputNow:
+    """An uncertain input after the drive, in its unit: by how much it is off what the job says, and how surely."""
+
+    name: str
+    unit: str
+    off: float
+    standard_before: float
+    standard_after: float
+
+
+@dataclass(frozen=True)
+class Next:
+    """A point to drive: rev/min, load in the unit shown, and the share of the variance that goes away."""
+
+    rpm: float
+    load: float
+    narrows: float
+
+
+@dataclass(frozen=True)
+class LearntTable:
+    """The table before and after, every array of shape (loads, speeds), lowest load first.
+
+    Parameters
+    ----------
+    before, new
+        In the unit shown; `new` as it would be stored.
+    mean_before, mean_after
+        ln of λ over what is intended, of the table that was loaded and of the new one: what is believed now.
+    standard_before, standard_after
+        Its standard uncertainty before the drive and after it.
+    visited
+        Cells within whose reach a stretch of the drive lies.
+    support
+        How far the visited points determine a cell, 0 to 1.
+    """
+
+    before: FloatArray
+    new: FloatArray
+    change_percent: FloatArray
+    mean_before: FloatArray
+    mean_after: FloatArray
+    standard_before: FloatArray
+    standard_after: FloatArray
+    visited: BoolArray
+    support: FloatArray
+
+
+@dataclass(frozen=True)
+class Hold:
+    """Something that has to be taken upon oneself by name before a table to load is written."""
+
+    name: str
+    says: str
+    accepted: bool = False
+
+
+@dataclass(frozen=True)
+class Trace:
+    """Expected and seen λ along the drives, one value a stretch, with the log it is of."""
+
+    log: tuple[int, ...]
+    at_s: FloatArray
+    expected: FloatArray
+    corrected: FloatArray
+    seen: FloatArray
+
+
+@dataclass(frozen=True)
+class Learnt:
+    """What the logs taught.
+
+    Parameters
+    ----------
+    nothing
+        Why nothing was learnt of the table though the log shows what has to be known; empty where it was.
+    holds
+        Crossed limits and large changes; a table to load is written once all are accepted.
+    proved, proved_at
+        Whether the probe was proved at two points, and at which.
+    columns
+        What the columns of the first log are.
+    """
+
+    events: tuple[Event, ...]
+    card: tuple[Scored, ...]
+    faults: tuple[Fault, ...]
+    used: tuple[Used, ...]
+    delays: tuple[tuple[float, float | None], ...]
+    logs: tuple[DriveLog, ...]
+    read_as: tuple[tuple[str, ...], ...]
+    table: LearntTable | None
+    next_points: tuple[Next, ...]
+    controller: Formula | None
+    inputs: tuple[InputNow, ...]
+    holds: tuple[Hold, ...]
+    proved: bool
+    nothing: str
+    trace: Trace | None
+    columns: Mapping[str, LogColumn]
+    proved_at: tuple[float, ...] = ()
+
+    @property
+    def stopped(self) -> bool:
+        """Whether something still holds the new table back."""
+        return bool(self.nothing) or any(not hold.accepted for hold in self.holds)
