@@ -16,7 +16,7 @@ SCRIPT = """
 import os, sys, time
 from pathlib import Path
 from basemap.cli.ranking import donor_files, judge_all
-from basemap.jobfile.pair import load_target
+from basemap.jobfile.other_donor import load_target
 from basemap.model.ranking import Candidate
 cores = os.sched_getaffinity(0) if hasattr(os, "sched_getaffinity") else set(range(os.cpu_count() or 1))
 one = sys.argv[3] == "one"

@@ -9,8 +9,7 @@ from collections.abc import Mapping
 from basemap.adaptation.quantities.kinds import Kind
 from basemap.cli.questions import Answered, Question, parts
 from basemap.errors import InputError
-from basemap.jobfile.measured import UNKNOWN
-from basemap.jobfile.quantities import parse_quantity
+from basemap.jobfile.quantities import UNKNOWN, parse_quantity
 from basemap.physics.injector import PLAUSIBLE_DEAD_TIME_S
 
 _COMMENT_AT = 44

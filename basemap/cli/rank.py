@@ -36,7 +36,7 @@ def rank(
     """
     from basemap.cli.ranking import donor_files, judge_all, progress
     from basemap.errors import InputError
-    from basemap.jobfile.pair import load_target
+    from basemap.jobfile.other_donor import load_target
     from basemap.model.ranking import ranked
     from basemap.report import json_file, ranking
 

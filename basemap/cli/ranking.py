@@ -77,7 +77,7 @@ def _may_be_read(file: Path) -> bool:
 def judge_donor(target: Written, donor: Path) -> Candidate | Broken:
     """What one donor is ranked by, or why it cannot be judged."""
     from basemap.adaptation.pipeline import check
-    from basemap.jobfile.pair import load_pair
+    from basemap.jobfile.other_donor import load_pair
     from basemap.model.ranking import Broken, candidate
 
     try:

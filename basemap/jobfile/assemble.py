@@ -12,10 +12,8 @@ from basemap.adaptation.throttle import needs_pressure, over_throttle
 from basemap.constants import FORMULA_PRESSURE
 from basemap.errors import InputError
 from basemap.jobfile import schema
-from basemap.jobfile.battery_factor import check_battery_factor
-from basemap.jobfile.box import VE_APPLIES, TargetBox, inside_of
-from basemap.jobfile.conditions import build_conditions
-from basemap.jobfile.engine import TopRow, build_engine
+from basemap.jobfile.ecu_applies import VE_APPLIES, TargetBox, choose_reading, inside_of
+from basemap.jobfile.engine import TopRow, build_conditions, build_engine
 from basemap.jobfile.fuel import build_fuel
 from basemap.jobfile.further_table_file import StatedSides
 from basemap.jobfile.further_tables import build_further_tables, check_names, donor_tables, with_further_tables
@@ -23,17 +21,21 @@ from basemap.jobfile.injectors import Hardware, build_injectors
 from basemap.jobfile.intended import Intended, intended_lambda
 from basemap.jobfile.lambda_table import with_lambda_table
 from basemap.jobfile.load_axis import KEY, Breath, LoadScale, breath_of, load_axis, targets_axis
-from basemap.jobfile.needs import Needs, donor_needs
-from basemap.jobfile.own_axes import intended_on_axes, target_grid
+from basemap.jobfile.provenance import Record, refuse_spreads
 from basemap.jobfile.quantities import UNKNOWN, Measured
-from basemap.jobfile.readings import choose_reading
-from basemap.jobfile.record import Record, refuse_spreads
+from basemap.jobfile.sections import Needs, StatedSide, both_sides, donor_needs
 from basemap.jobfile.sensors import build_sensors, refuse_other_quantities
-from basemap.jobfile.setting_fields import build_setting_fields, check_setting_fields
-from basemap.jobfile.settings import check_fuel_density, check_short_pulses, donor_told, what_matters
-from basemap.jobfile.side import StatedSide, both_sides
-from basemap.jobfile.storage import build_storage
+from basemap.jobfile.settings import (
+    build_setting_fields,
+    check_battery_factor,
+    check_fuel_density,
+    check_setting_fields,
+    check_short_pulses,
+    donor_told,
+    what_matters,
+)
 from basemap.jobfile.table import Files, ReadTable, read_table
+from basemap.jobfile.target_points import build_storage, intended_on_axes, target_grid
 from basemap.jobfile.throttle import check_applies, refuse_boost, row_pressures
 from basemap.model.axes import ESTIMATE_MARGIN, LoadAxis
 from basemap.model.installation import Conditions, Cycle, DonorState, Installation

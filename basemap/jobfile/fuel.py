@@ -10,7 +10,7 @@ from basemap.constants import ZERO_CELSIUS
 from basemap.errors import InputError
 from basemap.jobfile.injectors import STAND_IN_PRESSURE_PA
 from basemap.jobfile.quantities import UNKNOWN, Measured, parse_quantity
-from basemap.jobfile.side import StatedSide
+from basemap.jobfile.sections import StatedSide
 from basemap.model.installation import Fuel, Regulator
 from basemap.physics import fuel as physics
 

@@ -10,7 +10,7 @@ from basemap.constants import ZERO_CELSIUS
 from basemap.errors import InputError, NotSupportedYet
 from basemap.jobfile.load_axis import LoadScale, breath_of, pressure_axis
 from basemap.jobfile.schema import DonorFurtherTable
-from basemap.jobfile.side import StatedSide
+from basemap.jobfile.sections import StatedSide
 from basemap.jobfile.table import Files, checked_axes, file_of, read_file, refuse_many_cells, rising
 from basemap.model.further_table import FurtherAxis, FurtherQuantity
 from basemap.model.installation import Conditions, Cycle, FloatArray

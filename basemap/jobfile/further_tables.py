@@ -4,15 +4,182 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
-from basemap.errors import InputError
-from basemap.jobfile.further_table import Builder
-from basemap.jobfile.further_table_file import StatedSides
-from basemap.jobfile.needs import Needs
-from basemap.jobfile.record import Record
+from basemap.constants import FORMULA_PRESSURE
+from basemap.errors import InputError, NotSupportedYet
+from basemap.jobfile.further_table_file import CELL_UNITS, Further, StatedSides
+from basemap.jobfile.provenance import Record
+from basemap.jobfile.quantities import UNKNOWN, Measured
 from basemap.jobfile.schema import DonorFurtherTable, JobFile, TargetFurtherTable
-from basemap.model.further_table import FurtherQuantity, FurtherTable
+from basemap.jobfile.sections import Needs
+from basemap.jobfile.target_points import build_storage, on_own_points
+from basemap.model.further_table import FurtherQuantity, FurtherSide, FurtherTable, is_cranking
+from basemap.model.table import Inside, Shown, Storage
+
+_OF_PULSES = ("ecu_applies", "battery", "reference_pressure", "openings_per_cycle", "rail_pressure")
+
+
+@dataclass(frozen=True)
+class Builder(Further):
+    """One further table being put together; `own` is what the target says of it."""
+
+    own: TargetFurtherTable
+
+    def build(self, stoichiometric: float) -> FurtherTable:
+        """The table.
+
+        Raises
+        ------
+        InputError
+            Where a key or a cell is not as it must be.
+        """
+        quantity = self._quantity()
+        self._refuse_what_does_not_belong(quantity)
+        basis, follows = self._basis(quantity, stoichiometric)
+        read = self.read()
+        unit = self.unit(quantity, read)
+        self.check(quantity, read, basis, CELL_UNITS[quantity][unit])
+        load, load_unit = (read.axes[0].values, read.axes[0].unit)
+        donor, target = self._both(quantity)
+        shown = Shown(unit, CELL_UNITS[quantity][unit], load, load_unit, read.decimals)
+        return on_own_points(
+            self,
+            self.own,
+            FurtherTable(
+                name=self.name,
+                quantity=quantity,
+                values=read.values,
+                axes=read.axes,
+                shown=shown,
+                load_pa=read.load_pa,
+                donor=donor,
+                target=target,
+                storage=self._storage(shown),
+                follows_fuel=follows,
+                basis=basis,
+                reference_pressure_pa=self._reference_pressure(donor),
+                layout=read.layout,
+            ),
+        )
+
+    def _quantity(self) -> FurtherQuantity:
+        quantity = self.table.quantity
+        if quantity is None:
+            raise self.error(
+                "quantity", 'missing: it is never assumed; say "pulse width", "percent", "lambda" or "air/fuel ratio"'
+            )
+        if self.own.quantity is not None and self.own.quantity != quantity:
+            raise NotSupportedYet(
+                "not supported yet: the target's table keeps the donor's quantity in this version",
+                file=self.sides.target.record.file,
+                place=self.sides.target.place(f"{self.key}.quantity"),
+            )
+        return FurtherQuantity(quantity)
+
+    def _refuse_what_does_not_belong(self, quantity: FurtherQuantity) -> None:
+        """Keys of a pulse, or of an axis, under a table that has none."""
+        for side, section in ((self.sides.donor, self.table), (self.sides.target, self.own)):
+            for key in _OF_PULSES:
+                if quantity is not FurtherQuantity.PULSE_WIDTH and getattr(section, key, None) is not None:
+                    raise self.error(
+                        key, f'belongs to a table in "pulse width", which this one is not: {quantity}', side
+                    )
+            ratio = isinstance(section.basis, Measured) or section.basis == "fuel in use"
+            if ratio and quantity is not FurtherQuantity.AIR_FUEL_RATIO:
+                raise self.error("basis", "a ratio belongs to a table in air/fuel ratio, which this one is not", side)
+        if self.table.axis is not None:
+            for key in ("load", "load_unit", "rows"):
+                if getattr(self.table, key) is not None:
+                    raise self.error(
+                        key, "stands beside axis: a table has one axis, or load and rpm; give one of the two"
+                    )
+        elif self.table.axis_unit is not None:
+            raise self.error("axis_unit", "belongs to axis, which is missing")
+
+    def _basis(self, quantity: FurtherQuantity, stoichiometric: float) -> tuple[float | None, bool]:
+        """The ratio that an air/fuel scale means, and whether it follows the fuel."""
+        if quantity is not FurtherQuantity.AIR_FUEL_RATIO:
+            return None, False
+        stated = self.table.basis
+        if not isinstance(stated, Measured) and stated != "fuel in use":
+            raise self.error(
+                "basis",
+                "missing: the ratio that its air/fuel scale means at lambda 1 whatever the fuel, such as 14.7 (the "
+                'cells then stay), or "fuel in use" (they change with the fuel)',
+            )
+        other = self.own.basis
+        same = other == stated or (
+            isinstance(other, Measured) and isinstance(stated, Measured) and other.value == stated.value
+        )
+        if (isinstance(other, Measured) or other == "fuel in use") and not same:
+            raise self.error(
+                "basis",
+                "an air/fuel table is carried over on one basis, the donor's: leave this key out",
+                self.sides.target,
+            )
+        return (stated.value, False) if isinstance(stated, Measured) else (stoichiometric, True)
+
+    def _both(self, quantity: FurtherQuantity) -> tuple[FurtherSide, FurtherSide]:
+        if quantity is not FurtherQuantity.PULSE_WIDTH:
+            return FurtherSide(), FurtherSide()
+        table, own, sides = self.table, self.own, self.sides
+        for side, section in ((sides.donor, table), (sides.target, own)):
+            if section.ecu_applies == UNKNOWN:
+                raise self.error(
+                    "ecu_applies", '"unknown" cannot stand here: what a further table holds must be known', side
+                )
+        if table.ecu_applies is None:
+            raise self.error(
+                "ecu_applies",
+                "missing: a pulse-width table must say what the ECU still applies to the cell: a list of "
+                '"pressure", "lambda", "dead time", perhaps []',
+            )
+        stated = table.battery
+        if stated is None:
+            kind = "cranking" if is_cranking(self.name) else "further"
+            place = sides.donor.place(f"{self.key}.battery")
+            stated = sides.donor.record.assume(f"battery of a {kind} table", place)
+        donor = FurtherSide(
+            inside=_inside(table.ecu_applies),
+            battery_v=stated.value if stated else sides.donor_conditions.battery_v,
+            openings_per_cycle=table.openings_per_cycle.value if table.openings_per_cycle else None,
+            rail_pressure_pa=table.rail_pressure.value if table.rail_pressure else None,
+        )
+        # The same box cranks the target: what it does then is the donor's table's, unless the target says otherwise.
+        # The rail is another one: without a word of its own it stands where the target's rail stands.
+        battery = own.battery.value if own.battery else donor.battery_v if stated else None
+        openings = own.openings_per_cycle.value if own.openings_per_cycle else donor.openings_per_cycle
+        target = FurtherSide(
+            inside=donor.inside if own.ecu_applies is None else _inside(own.ecu_applies),
+            battery_v=sides.target_conditions.battery_v if battery is None else battery,
+            openings_per_cycle=openings,
+            rail_pressure_pa=own.rail_pressure.value if own.rail_pressure else None,
+        )
+        return donor, target
+
+    def _reference_pressure(self, donor: FurtherSide) -> float:
+        stated = self.table.reference_pressure
+        if stated is None:
+            return FORMULA_PRESSURE
+        if donor.inside.pressure:
+            raise self.error(
+                "reference_pressure",
+                "belongs to a pulse-width table to which the ECU applies pressure: leave it out, or correct "
+                "ecu_applies",
+            )
+        return self.sides.donor.absolute(
+            stated, f"{self.key}.reference_pressure", self.sides.donor_conditions.barometer_pa
+        )
+
+    def _storage(self, shown: Shown) -> Storage:
+        return build_storage(self.sides.target, self.key, self.own, shown)
+
+
+def _inside(applies: object) -> Inside:
+    assert isinstance(applies, tuple)
+    return Inside("pressure" not in applies, "lambda" not in applies, "dead time" not in applies)
+
 
 MOST_CELLS = 25_600
 """Of all further tables together: four as large as one may be."""

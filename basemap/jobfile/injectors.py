@@ -12,7 +12,7 @@ from basemap.errors import InputError
 from basemap.jobfile import schema
 from basemap.jobfile.defaults import DEFAULTS
 from basemap.jobfile.quantities import UNKNOWN, Measured, parse_quantity
-from basemap.jobfile.side import StatedSide
+from basemap.jobfile.sections import StatedSide
 from basemap.model.installation import AddedTime, DeadTime, FloatArray, FlowRating, Injectors, TwoSlope
 from basemap.physics.fuel import blend, find_blend
 from basemap.physics.two_slope import check_added_time

@@ -11,7 +11,7 @@ from basemap.errors import InputError
 from basemap.jobfile.load_axis import KEY, LoadScale, pressure_axis
 from basemap.jobfile.quantities import UNKNOWN, Measured
 from basemap.jobfile.schema import DonorTable, LambdaFile, TargetTable
-from basemap.jobfile.side import StatedSide
+from basemap.jobfile.sections import StatedSide
 from basemap.jobfile.table import Files, ReadTable, read_file, refuse_other_unit, rising
 from basemap.model.axes import LoadAxis
 from basemap.model.further_table import FurtherAxis, FurtherQuantity, FurtherTable

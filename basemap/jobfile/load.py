@@ -14,12 +14,11 @@ from pydantic import ValidationError
 
 from basemap.errors import InputError, all_of
 from basemap.jobfile.assemble import assemble
-from basemap.jobfile.record import Record
+from basemap.jobfile.errors import problems, toml_problem
+from basemap.jobfile.provenance import Record
 from basemap.jobfile.schema import JobFile
 from basemap.jobfile.table import Files
 from basemap.jobfile.template import blanks
-from basemap.jobfile.toml_problem import toml_problem
-from basemap.jobfile.translate import problems
 from basemap.model.job import Job, Source
 from basemap.tables.plain_file import bytes_at_most
 

@@ -11,7 +11,7 @@ from basemap.errors import InputError
 from basemap.jobfile.engine import swept_volume
 from basemap.jobfile.quantities import axis_scale
 from basemap.jobfile.schema import DonorTable
-from basemap.jobfile.side import StatedSide
+from basemap.jobfile.sections import StatedSide
 from basemap.model.axes import LoadAxis, LoadPoints
 from basemap.model.installation import Conditions, FloatArray
 

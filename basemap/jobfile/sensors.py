@@ -10,8 +10,8 @@ import numpy as np
 from basemap.adaptation.quantities.tables import SENSOR_VALUES
 from basemap.errors import InputError
 from basemap.jobfile import schema
+from basemap.jobfile.provenance import Record
 from basemap.jobfile.quantities import Measured, check_range, parse_quantity
-from basemap.jobfile.record import Record
 from basemap.model.installation import FloatArray
 from basemap.model.sensor import SensorKind, SensorScale, ShownIn
 from basemap.physics.sensor import Thermistor

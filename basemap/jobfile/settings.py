@@ -1,19 +1,24 @@
-"""``[….settings]``: what an ECU was told, and how it behaves."""
+"""``[….settings]``: what an ECU was told, how it behaves, and what its fields can hold."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from basemap.adaptation.settings_to_enter import entry_is_mass
+import numpy as np
+
+from basemap.adaptation.settings_in_force import exactly
+from basemap.adaptation.settings_to_enter import entry_is_mass, settings_to_enter
 from basemap.errors import NotSupportedYet
-from basemap.jobfile.battery_factor import build_battery_factor
-from basemap.jobfile.injectors import build_dead_time, build_dead_time_points
+from basemap.jobfile import schema
+from basemap.jobfile.injectors import build_dead_time, build_dead_time_points, refuse_repeats
 from basemap.jobfile.quantities import UNKNOWN
-from basemap.jobfile.side import StatedSide
+from basemap.jobfile.sections import StatedSide
+from basemap.jobfile.target_points import checked_storage
 from basemap.model.further_table import FurtherQuantity
-from basemap.model.installation import Installation, Regulator, Told
+from basemap.model.installation import BatteryFactor, Installation, Regulator, Told
 from basemap.model.job import Job
-from basemap.model.table import FuelTable, TableQuantity
+from basemap.model.storage import FIELD_DECIMALS
+from basemap.model.table import FuelTable, Storage, TableQuantity
 
 
 @dataclass(frozen=True)
@@ -226,3 +231,115 @@ def _told(side: StatedSide, rail: bool, charge: bool, factor: float, two_slope: 
         battery_factor=multiplies,
         correct_at_s=at_pulse.value if at_pulse else None,
     )
+
+
+def build_battery_factor(side: StatedSide, section: schema.ToldDeadTime | None, key: str) -> BatteryFactor | None:
+    """What an ECU multiplies its pulses by over the battery, where it states per cents."""
+    if section is None or section.percent is None:
+        return None
+    if section.time is not None:
+        raise side.error(
+            f"{key}.percent", "stands beside time: an ECU adds a time or multiplies by per cents; give one"
+        )
+    if section.battery is None:
+        raise side.error(f"{key}.battery", 'missing: the voltages of percent, such as ["10 V", "12 V", "14 V"]')
+    volts = np.array([entry.value for entry in section.battery])
+    factor = np.array([entry.value for entry in section.percent])
+    if factor.shape != volts.shape:
+        raise side.error(f"{key}.percent", f"expected one for each of the {volts.size} voltages, found {factor.size}")
+    order = np.argsort(volts)
+    refuse_repeats(side, volts[order], f"{key}.battery", "V")
+    volts, factor = volts[order], factor[order]
+    for index in np.flatnonzero(np.diff(factor) > 0):
+        raise side.error(
+            f"{key}.percent",
+            f"rises from {100 * factor[index]:.4g} % at {volts[index]:.4g} V to {100 * factor[index + 1]:.4g} % at "
+            f"{volts[index + 1]:.4g} V: an injector opens more slowly at a lower voltage; are the lists in one order?",
+        )
+    return BatteryFactor(volts, factor)
+
+
+def check_battery_factor(donor: StatedSide, target: StatedSide, job: Job) -> None:
+    """Refuse factors for the battery where the other side adds a dead time, or what this version cannot say.
+
+    Raises
+    ------
+    InputError
+        Where one of two boxes adds and the other multiplies, an ECU holds both slopes, or a further table holds pulses.
+    """
+    held, own, key = job.donor.told.battery_factor, job.target.told, "settings.dead_time"
+    if job.donor.told.correct_at_s is not None and "settings" not in target.copied:
+        raise donor.error(f"{key}.at_pulse", "belongs to target.settings.dead_time: the pulse its factors are made for")
+    if held is None:
+        for name, stated in (("percent", own.battery_factor), ("at_pulse", own.correct_at_s)):
+            if stated is not None:
+                raise target.error(
+                    f"{key}.{name}",
+                    "belongs to an ECU that multiplies its pulses for the battery, and the donor's, which is the same "
+                    "box, adds a dead time: give percent in donor.settings.dead_time as well, or leave it out",
+                )
+        return
+    if own.dead_time is not None:
+        raise target.error(
+            f"{key}.time",
+            "is a time to add, and the donor's ECU, which is the same box, multiplies its pulses for the battery: give "
+            "percent, or battery alone",
+        )
+    if job.other_quantity:
+        raise NotSupportedYet(
+            "not supported yet: a map of a box that multiplies its pulses for the battery keeps its quantity: leave "
+            "out target.tables.fuel.quantity",
+            file=donor.record.file,
+            place=f"donor.{key}.percent",
+        )
+    if job.donor.told.two_slope or own.two_slope:
+        raise donor.error(
+            f"{key}.percent",
+            "stands beside two_slope: whether such an ECU bends before or after it "
+            "multiplies is not known; leave one of the two out",
+        )
+    pulses = [table.name for table in job.further_tables if table.quantity is FurtherQuantity.PULSE_WIDTH]
+    if pulses:
+        raise NotSupportedYet(
+            "not supported yet: whether an ECU multiplies the pulses of a further table for the battery is not known "
+            "to this version: leave the table out, and set it on the engine",
+            file=donor.record.file,
+            place=f"donor.tables.{pulses[0]}",
+        )
+
+
+def build_setting_fields(target: StatedSide) -> dict[str, Storage]:
+    """The limits and steps that the job states, by the name of the setting."""
+    section = target.settings.fields
+    if section is None:
+        return {}
+    found = {}
+    for name in sorted(section.model_fields_set - {"notes"}):
+        field, key = getattr(section, name), f"settings.fields.{name}"
+        storage = Storage(field.decimals, field.minimum, field.maximum, field.step)
+        if storage == Storage():
+            raise target.error(key, "is empty: give maximum, minimum, step or decimals of the field")
+        found[name] = checked_storage(target, key, storage, FIELD_DECIMALS, "the setting")
+    return found
+
+
+def check_setting_fields(target: StatedSide, job: Job) -> None:
+    """Refuse a field that nothing is entered in.
+
+    Raises
+    ------
+    InputError
+        Where the box has no such setting, or it keeps a value of its own.
+    """
+    rows = {row.name: row for row in settings_to_enter(job, exactly(job))}
+    for name in job.setting_fields:
+        if name not in rows:
+            raise target.error(
+                f"settings.fields.{name}",
+                f"belongs to an ECU that is told its {name}, and nothing is entered there for this table: leave it out",
+            )
+        if rows[name].enter is None:
+            raise target.error(
+                f"settings.fields.{name}",
+                f"says what the field can hold, but the ECU keeps its {name} as it is: keep one of the two",
+            )

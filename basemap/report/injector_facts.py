@@ -8,8 +8,7 @@ from dataclasses import dataclass
 from basemap.adaptation.quantities.kinds import Kind
 from basemap.errors import InputError
 from basemap.jobfile.injectors import named_density
-from basemap.jobfile.measured import Measured
-from basemap.jobfile.quantities import parse_quantity
+from basemap.jobfile.quantities import Measured, parse_quantity
 from basemap.physics.fuel import blend, find_blend
 from basemap.physics.injector import delivered, mass_flow, pulse_for
 from basemap.report.facts import Answer, Fact

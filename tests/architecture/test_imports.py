@@ -169,7 +169,7 @@ def test_the_rules_see_a_wall_and_a_door() -> None:
     assert walls(steps, rules, belief, "basemap.model.job") == [rules, belief]
     assert walls(belief, steps, rules, PIPELINE, "basemap.explain.cell") == [rules, PIPELINE, "basemap.explain.cell"]
     assert walls(rules, steps, belief) == [belief]
-    assert walls("basemap.jobfile.pair", rules, steps, "basemap.report.words") == [rules, "basemap.report.words"]
+    assert walls("basemap.jobfile.other_donor", rules, steps, "basemap.report.words") == [rules, "basemap.report.words"]
     assert walls("basemap.report.words", rules, "basemap.workbook.write") == ["basemap.workbook.write"]
 
 

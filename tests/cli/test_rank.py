@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 
 from basemap.cli.ranking import donor_files, judge_all, progress
-from basemap.jobfile.pair import load_target
+from basemap.jobfile.other_donor import load_target
 from tests.cli.conftest import contents
 from tests.cli.program import PLAIN, Ended, run
 

@@ -89,6 +89,7 @@ def is_stuck(problem: Problem, name: str) -> bool:
     if name in ("low_flow", "break_mass"):
         return "two_slope" in problem.stuck
     own = {
+        "cylinders": None,
         "displacement": target.told_displacement,
         "static_flow": target.told_flow,
         "stoichiometric": target.told_stoichiometric,

@@ -7,7 +7,7 @@ import pytest
 from basemap.adaptation.quantities.kinds import Kind
 from basemap.jobfile import schema
 from basemap.jobfile.defaults import DEFAULTS
-from basemap.jobfile.record import default_quantity
+from basemap.jobfile.provenance import default_quantity
 from basemap.jobfile.schema import keys_of
 from tests.jobfile.jobs import VALID, assumed, valid
 

@@ -13,7 +13,7 @@ from basemap.adaptation.quantities.kinds import Kind
 from basemap.adaptation.quantities.quantity import Quantity
 from basemap.adaptation.quantities.registry import ALL, QUANTITIES
 from basemap.jobfile import schema
-from basemap.jobfile.measured import Measured
+from basemap.jobfile.quantities import Measured
 
 # Decimals are no quantity of an engine: like minimum, maximum, step and the points of an axis they say how the cells of
 # the user's own table are written.

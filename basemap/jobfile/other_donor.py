@@ -10,9 +10,9 @@ from typing import Any
 from basemap.errors import InputError
 from basemap.jobfile.assemble import assemble
 from basemap.jobfile.load import Written, load_job, parsed_file, read_written
+from basemap.jobfile.provenance import Record
 from basemap.jobfile.quantities import UNKNOWN
-from basemap.jobfile.record import Record
-from basemap.jobfile.side import TOGETHER
+from basemap.jobfile.sections import TOGETHER
 from basemap.jobfile.table import Files
 from basemap.model.job import Job
 

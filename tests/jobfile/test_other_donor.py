@@ -11,7 +11,7 @@ import pytest
 from basemap.adaptation.pipeline import adapt
 from basemap.errors import InputError
 from basemap.jobfile.load import load_job
-from basemap.jobfile.pair import load_pair, load_target
+from basemap.jobfile.other_donor import load_pair, load_target
 from basemap.model.result import Result
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_tables"

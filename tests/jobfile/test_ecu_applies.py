@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from basemap.adaptation.pipeline import compute
-from basemap.jobfile.readings import all_readings, implied_ve
+from basemap.jobfile.ecu_applies import all_readings, implied_ve
 from basemap.model.table import Inside
 from tests.jobfile.jobs import assumed, refusal, valid, with_lines
 
