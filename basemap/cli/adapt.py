@@ -2,7 +2,7 @@
 
 import typer
 
-from basemap.cli.options import Accept, Force, JobFile, Json, Out, Quiet, Samples, Seed
+from basemap.cli.options import Accept, All, Force, JobFile, Json, Out, Quiet, Samples, Seed, Tables
 from basemap.cli.output import console, say, show
 
 
@@ -12,6 +12,8 @@ def adapt(
     force: Force = False,
     accept: Accept = None,
     json: Json = False,
+    everything: All = False,
+    tables: Tables = False,
     quiet: Quiet = False,
     samples: Samples = None,
     seed: Seed = None,
@@ -43,5 +45,7 @@ def adapt(
     else:
         from basemap.report.terminal import result as terminal
 
-        show(terminal.brief(result, files) if quiet else terminal.adapted(result, files, console()))
+        page, asked = console(), terminal.Asked(all=everything, tables=tables)
+        after = "" if status_of(result) else f"basemap card {job}"
+        show(terminal.quietly(result, files) if quiet else terminal.adapted(result, files, after, page, asked))
     raise typer.Exit(status_of(result))

@@ -2,8 +2,8 @@
 
 import typer
 
-from basemap.cli.options import Accept, JobFile, Json, Quiet, Samples, Seed
-from basemap.cli.output import say, show
+from basemap.cli.options import Accept, All, JobFile, Json, Quiet, Samples, Seed, Tables
+from basemap.cli.output import console, say, show
 from basemap.exit_status import ExitStatus
 
 
@@ -11,17 +11,20 @@ def check(
     job: JobFile,
     accept: Accept = None,
     json: Json = False,
+    everything: All = False,
+    tables: Tables = False,
     quiet: Quiet = False,
     samples: Samples = None,
     seed: Seed = None,
 ) -> None:
     """Say whether the donor's map suits the target engine.
 
-    Prints the verdict, what was found and what to do about it, and the mixture that each combination of old and new
-    table and settings would give. Writes nothing.
+    Prints both engines, the verdict and how sure it is, the mixture that each combination of old and new table and
+    settings would give, and what to do before the first start. Writes nothing.
 
-    Example:
+    Examples:
       basemap check van.toml
+      basemap check van.toml --all
 
     Exit status:
       0  the map suits as it is
@@ -41,7 +44,9 @@ def check(
     else:
         from basemap.report.terminal import result as terminal
 
-        show(terminal.brief(result) if quiet else terminal.checked(result, f"basemap adapt {job}"))
+        page, asked = console(), terminal.Asked(all=everything, tables=tables)
+        after = "" if result.verdict is Verdict.REFUSE else f"basemap adapt {job}"
+        show(terminal.quietly(result) if quiet else terminal.checked(result, after, page, asked))
     status = {
         Verdict.SUITS: ExitStatus.OK,
         Verdict.ADAPT: ExitStatus.ADAPT_FIRST,

@@ -61,7 +61,7 @@ def demo(
         files = write_all(result, place)
     except InputError as error:
         raise InputError(f"{error.problem}; the worked job itself was written: {job}", file=error.file) from None
-    show(terminal.adapted(result, [*(folder / name for name in FILES), *files], console()), *_next(job, files))
+    show(terminal.adapted(result, files, "", console()), *_next(job, files))
 
 
 def contents() -> dict[str, bytes]:

@@ -20,6 +20,17 @@ JobFile = Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job file.
 
 Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON instead of text.")]
 
+All = Annotated[
+    bool,
+    typer.Option(
+        "--all",
+        help="Print everything behind the answer too: every finding with its threshold, reason, source and remedy, "
+        "what the band is made of, the mixture over the battery's voltage.",
+    ),
+]
+
+Tables = Annotated[bool, typer.Option("--tables", help="Print the tables too, and a picture of what changed.")]
+
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Print the verdict only.")]
 
 Accept = Annotated[

@@ -57,7 +57,8 @@ class Finding:
     """What a rule has to say.
 
     `value` and `limit` are in the unit that the message names. `cells` are (load index, speed index) pairs.
-    `limit_load_pa` and `limit_rpm` say, for scope ``limit``, the highest load or speed that is known.
+    `limit_load_pa` and `limit_rpm` say, for scope ``limit``, the highest load or speed that is known. Findings of one
+    `cause` are one thing to whoever reads them.
     """
 
     rule: str
@@ -73,14 +74,20 @@ class Finding:
     accepted: bool = False
     limit_load_pa: float | None = None
     limit_rpm: float | None = None
+    cause: str = ""
 
 
 @dataclass(frozen=True)
 class NotJudged:
-    """A rule that could not be judged, and the job-file keys it misses."""
+    """A rule that could not be judged, and the job-file keys it misses.
+
+    `message` says what is not known for want of them. Where the rule `can_stop`, nothing shows that it would not.
+    """
 
     rule: str
     missing: tuple[str, ...]
+    message: str = ""
+    can_stop: bool = False
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,8 @@ from basemap.model.job import Input, Job
 from basemap.model.marks import Mark
 from basemap.model.result import LAMBDA_CASES, Band, Between, Finding, Point, Result, Setting, TableResult, VoltageSweep
 from basemap.model.sensor import SensorComparison, SensorResult, SensorScale
+from basemap.report.brief import as_json as brief_as_json
+from basemap.report.brief import brief
 from basemap.report.words import escaped, marks_at
 
 SCHEMA = "basemap/1"
@@ -37,10 +39,14 @@ def as_json(result: Result) -> dict[str, Any]:
         "date": today(),
         "title": job.title,
         "verdict": result.verdict.value,
+        "brief": brief_as_json(brief(result)),
         "limits": list(result.limits),
         "accepted": list(result.accepted),
         "findings": [finding_as_json(job, finding) for finding in result.findings],
-        "not_judged": [{"rule": rule.rule, "missing": list(rule.missing)} for rule in result.not_judged],
+        "not_judged": [
+            {"rule": rule.rule, "missing": list(rule.missing), "message": rule.message, "can_stop": rule.can_stop}
+            for rule in result.not_judged
+        ],
         "assumed": [asdict(assumption) for assumption in job.assumed],
         "cancelled": list(result.cancelled),
         "settings": [_setting(setting) for setting in result.settings],
@@ -302,6 +308,7 @@ def finding_as_json(job: Job, finding: Finding) -> dict[str, Any]:
         "value": finite(finding.value),
         "limit": finite(finding.limit),
         "source": finding.source,
+        "cause": finding.cause,
         "accepted": finding.accepted,
         "limit_load_kpa": loads,
         "limit_rpm": finding.limit_rpm,

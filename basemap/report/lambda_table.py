@@ -5,7 +5,7 @@ from __future__ import annotations
 from basemap.model.further_table import FurtherResult
 from basemap.model.result import Result
 from basemap.report.grid_file import further_table_name
-from basemap.report.outcomes_in_words import extremes
+from basemap.report.extremes import extremes
 
 
 def tables_to_load(result: Result) -> tuple[FurtherResult, ...]:

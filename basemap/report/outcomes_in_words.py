@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from rich.text import Text
 
-from basemap.model.installation import FloatArray
-from basemap.model.result import Band, LambdaCase, Point, Result, Severity
+from basemap.model.result import Band, LambdaCase, Point, Result
+from basemap.report.extremes import Extreme, extremes
 from basemap.report.terminal.layout import columns, heading, indented
 from basemap.report.words import harmless, number
-from basemap.rounding import off, rounded_up, signed_percent
-from basemap.rules.sensors import MAP_SCALE, TEMPERATURE_SENSOR, WIDEBAND_SCALE
+from basemap.rounding import rounded_up, signed_percent
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -24,57 +22,6 @@ _CASES: dict[LambdaCase, str] = {
     "new_table_old_settings": "new table, old settings",
     "new_table_new_settings": "new table, new settings",
 }
-
-
-@dataclass(frozen=True)
-class Extreme:
-    """The furthest λ ratio over the cells that the target reaches, and where it lies."""
-
-    ratio: float
-    rpm: float
-    load: float
-
-    def in_words(self, load_unit: str) -> str:
-        """Such as ``12.0 % lean at 7000 rpm, 100 kPa``."""
-        return f"{off(self.ratio)} at {self.rpm:g} rpm, {self.load:g} {load_unit}"
-
-
-def extremes(result: Result, ratio: FloatArray) -> tuple[Extreme, Extreme] | None:
-    """Leanest and richest of a λ ratio over reachable cells; `None` where it is known nowhere."""
-    judged = result.table.reachable & ~np.isnan(ratio)
-    if not judged.any():
-        return None
-
-    def at(flat: int) -> Extreme:
-        row, column = np.unravel_index(flat, ratio.shape)
-        return Extreme(
-            float(ratio[row, column]), float(result.job.rpm[column]), float(result.job.target.shown.load[row])
-        )
-
-    lean = int(np.where(judged, ratio, -np.inf).argmax())
-    rich = int(np.where(judged, ratio, np.inf).argmin())
-    return at(lean), at(rich)
-
-
-def as_loaded(result: Result) -> str:
-    """The worst cells if the donor's file were loaded untouched."""
-    found = extremes(result, result.table.lambda_ratio["old_table_old_settings"])
-    if result.job.other_quantity:
-        return "The donor's table cannot be loaded as it is: the target's table holds another quantity."
-    if found is None:
-        return "What the untouched table would do is not known: the job leaves out what it was tuned with."
-    unit = result.job.target.shown.load_unit
-    lean, rich = found
-    said = [one.in_words(unit) for one, counts in ((lean, lean.ratio > 1.0005), (rich, rich.ratio < 0.9995)) if counts]
-    loaded = f"at worst: {'; '.join(said)}" if said else "the mixture is as intended"
-    return f"Loaded untouched, {loaded}.{_by_sensors(result)}"
-
-
-def _by_sensors(result: Result) -> str:
-    """A reminder that the tables are judged as if every sensor were read rightly, where one is not."""
-    scales = (MAP_SCALE.name, WIDEBAND_SCALE.name, TEMPERATURE_SENSOR.name)
-    wrong = any(one.rule in scales and one.severity is not Severity.NOTE for one in result.findings)
-    return " What the sensor scales make of that is in the findings." if wrong else ""
 
 
 def mixture(result: Result) -> list[RenderableType]:
@@ -111,18 +58,6 @@ def _case(words: str, found: tuple[Extreme, Extreme] | None) -> list[str]:
 
 def _place(extreme: Extreme) -> str:
     return "" if signed_percent(extreme.ratio) == "0.0 %" else f"{extreme.rpm:g} / {extreme.load:g}"
-
-
-def over_voltage(result: Result) -> list[RenderableType]:
-    """One sentence on what the battery does to the mixture."""
-    sweep = result.sweep
-    if not np.isfinite(sweep.richest).any():
-        return []
-    worst = float(np.nanmax(sweep.leanest)), float(np.nanmin(sweep.richest))
-    low, high = float(sweep.battery_v[0]), float(sweep.battery_v[-1])
-    said = [signed_percent(worst[1]), signed_percent(worst[0])]
-    error = "no error" if set(said) == {"0.0 %"} else f"{said[0]} to {said[1]}"
-    return [indented(f"From {low:g} to {high:g} V of battery, new table and settings: {error}.")]
 
 
 def how_sure(result: Result) -> list[RenderableType]:

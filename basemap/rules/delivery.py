@@ -174,7 +174,7 @@ def _short_pulse(case: Case) -> Iterator[Answer]:
     idle_ratio = [open_s / dead if dead > 0 else np.nan for open_s, dead in idle]
     if shortest is None:
         key = "target.injectors.shortest_pulse"
-        yield Missing((key,), "Where the linear range of the injectors ends is not known.", Severity.NOTE)
+        yield Missing((key,), "Where the linear range of the injectors ends is not known.")
     else:
         pulses = np.where(case.reachable, target.pulse_s, np.nan) * 1e3
         limits = Limits(shortest * 1e3, SHORTER_STOP * shortest * 1e3, above=False)
@@ -274,7 +274,8 @@ SHORT_PULSE = Rule(
     name="short-pulse",
     title="Short pulse",
     threshold=f"Pulse below the injectors' shortest_pulse: caution; below {SHORTER_STOP:g} of it, or without its dead "
-    "time below 1/3 of the dead time, at idle or at load: stop (elsewhere caution). shortest_pulse unknown: note.",
+    "time below 1/3 of the dead time, at idle or at load: stop (elsewhere caution). Not judged where shortest_pulse is "
+    "unknown.",
     why="Below its linear range an injector delivers what it likes, and a small error of the dead time becomes a large "
     "one of the mixture.",
     source=f"{STANDARD}: the linear flow range of SAE J1832; its 20 % and 1/3: {PRACTICE}",

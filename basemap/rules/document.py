@@ -11,8 +11,9 @@ _TOP = """# Suitability rules
 
 Written from the program by `python -m basemap.rules.document`; do not edit it by hand.
 
-Every rule trips, passes, or is *not judged* because the job lacks something, which is then named. A rule that could
-have stopped and was not judged is a caution.
+Every rule trips, passes, or is *not judged* because the job lacks something, which is then named in
+one list, those first that could have stopped the map. Findings that have one cause are one to whoever reads: the
+gravest is printed, with the places of the others.
 
 * **Open loop.** The mixture is judged with all trims off: closed loop hides an error until its authority runs out.
 * **Twice.** Rules on λ are judged for the map loaded untouched, which is a caution at most, and after adapting and

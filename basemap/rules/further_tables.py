@@ -13,6 +13,7 @@ from basemap.model.result import Severity
 from basemap.model.storage import grain
 from basemap.rounding import cells, percent_down, percent_up
 from basemap.rules.case import Case
+from basemap.rules.causes import COLD
 from basemap.rules.rule import MODEL, Answer, Rule, Trip
 
 
@@ -96,6 +97,7 @@ def _cold(case: Case) -> Trip | None:
         "and how much of it evaporates in the cold follows no arithmetic. The numbers are a place to begin, marked "
         f'"{Mark.CALIBRATE.value}".',
         "Calibrate these cells on the engine, cold start by cold start, richer or leaner as it asks.",
+        cause=COLD,
     )
 
 

@@ -77,6 +77,7 @@ def _unmeasured(case: Case, side: str, fuel: Fuel) -> Iterator[Trip]:
         f"Measure the ethanol content of what is in the tank and state it as {side}.fuel.parts.",
         value=used,
         limit=least,
+        cause=f"what the {side}'s E85 is",
     )
 
 
@@ -177,12 +178,13 @@ def _ignition(case: Case) -> Iterator[Answer]:
         louder.append(f"its fuel has RON {new_octane:g} instead of {octane:g}")
     if case.boosted:
         louder.append("it is boosted")
-    warning = f" KNOCK IS LIKELIER HERE: {'; '.join(louder)}." if louder else ""
-    yield Trip(
-        Severity.CAUTION,
-        "Ignition is not adapted: no load until somebody qualified has set it on the target." + warning,
-        value=float(len(louder)),
-    )
+    if louder:
+        yield Trip(
+            Severity.CAUTION,
+            f"Knock is likelier on the target than on the donor: {'; '.join(louder)}. Ignition is not adapted: no load "
+            "until somebody qualified has set it on the target.",
+            value=float(len(louder)),
+        )
 
 
 def _unstated(*keys: tuple[str, float | None]) -> tuple[str, ...]:
@@ -196,8 +198,9 @@ def _less_alcohol(donor: Fuel, target: Fuel) -> bool:
 IGNITION = Rule(
     name="ignition",
     title="Ignition",
-    threshold="Always a caution. Louder with a compression ratio higher by 0.5 or more, RON lower by 2 or more, boost, "
-    "or an unknown octane on a change to less ethanol and methanol.",
+    threshold="A compression ratio higher by 0.5 or more, RON lower by 2 or more, boost, or an unknown octane on a "
+    "change to less ethanol and methanol: caution. That ignition is not adapted is true of every job, and stands on "
+    "every page.",
     why="A good mixture with the wrong spark knocks, and knock breaks pistons.",
     source=PRACTICE,
     remedy="1. Check the timing with a light at a fixed advance before the first start. 2. Start from a timing known "

@@ -10,6 +10,7 @@ from basemap.errors import InputError
 from basemap.model.installation import Engine, FloatArray
 from basemap.model.result import Computed, Finding, NotJudged, Scope, Severity, Verdict
 from basemap.rules.case import Case, kpa
+from basemap.rules.causes import UNTOUCHED, cause_of
 from basemap.rules.loading import suits
 from basemap.rules.registry import RULES
 from basemap.rules.rule import Answer, Missing, Rule, Trip
@@ -89,10 +90,9 @@ def judge(
     for rank, rule in enumerate(RULES):
         for answer in _answers(case, rule):
             if isinstance(answer, Missing):
-                not_judged.append(NotJudged(rule.name, answer.keys))
-            trip = _not_judged(rule, answer) if isinstance(answer, Missing) else answer
-            if trip is not None:
-                found.append(_finding(case, rule, trip, rank, rule.name in accepted))
+                not_judged.append(NotJudged(rule.name, answer.keys, answer.message, rule.can_stop))
+            else:
+                found.append(_finding(case, rule, answer, rank, rule.name in accepted))
     found.sort(key=lambda each: each.order)
     return Judgement(
         verdict=_verdict(case, found),
@@ -120,17 +120,6 @@ def _known(name: str) -> str:
     raise InputError(f'there is no rule "{name}" to accept; the nearest is "{nearest}"', place="--accept")
 
 
-def _not_judged(rule: Rule, missing: Missing) -> Trip | None:
-    """What an unjudged rule becomes: a caution where it could have been a stop."""
-    severity = missing.severity or (Severity.CAUTION if rule.can_stop else None)
-    if severity is None:
-        return None
-    keys = " and ".join(missing.keys)
-    message = f"{rule.title}: not judged, for want of {keys}. {missing.message}".rstrip()
-    until = "" if severity is Severity.NOTE else "; until then take it that the rule would trip"
-    return Trip(severity, message, f"State {keys} and run again{until}.")
-
-
 def _finding(case: Case, rule: Rule, trip: Trip, rank: int, accepted: bool) -> _Found:
     met = _met(trip, case.job.target.hardware.engine)
     severity = Severity.CAUTION if met else trip.severity
@@ -152,6 +141,7 @@ def _finding(case: Case, rule: Rule, trip: Trip, rank: int, accepted: bool) -> _
         accepted=accepted and severity is Severity.STOP,
         limit_load_pa=trip.limit_load_pa,
         limit_rpm=trip.limit_rpm,
+        cause=UNTOUCHED if trip.as_loaded else trip.cause or cause_of(rule.name),
     )
     return _Found(finding, (_WEIGHT[severity], trip.as_loaded, rank), met)
 

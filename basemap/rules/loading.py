@@ -121,7 +121,6 @@ def _as_loaded(case: Case) -> Iterator[Answer]:
             cancelled,
             "What the map does if loaded as it is cannot be said: what the job leaves out cancels in the adapted "
             "table, but not there.",
-            Severity.NOTE,
         )
         return
     past = _beyond(ratio, SUITS_WITHIN)

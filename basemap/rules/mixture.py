@@ -12,6 +12,7 @@ from basemap.model.marks import Mark
 from basemap.model.result import Severity
 from basemap.rounding import cells, excess, lean, rounded_down, rounded_up, without_noise
 from basemap.rules.case import Case, pairs
+from basemap.rules.causes import OPEN_THROUGHOUT, RANGE, UNCERTAIN
 from basemap.rules.grading import Grade, Limits, grade, worst
 from basemap.rules.rule import PRACTICE, UNTOUCHED, Answer, Missing, Rule, Trip
 
@@ -65,15 +66,18 @@ def _too_lean(case: Case, found: Grade) -> Trip:
         value=found.value,
         limit=found.limit,
         cells=pairs(found.past),
+        cause={Mark.SATURATED: OPEN_THROUGHOUT, Mark.ABOVE_MAXIMUM: RANGE}.get(_mark(case, found.cell)),
     )
 
 
 def _cause(case: Case, cell: tuple[int, ...]) -> str:
     """What makes an adapted cell lean, where its marks say so."""
-    for mark in (Mark.SATURATED, Mark.ABOVE_MAXIMUM):
-        if case.marked(mark)[cell]:
-            return f" The cell is marked: {mark}."
-    return ""
+    mark = _mark(case, cell)
+    return f" The cell is marked: {mark}." if mark else ""
+
+
+def _mark(case: Case, cell: tuple[int, ...]) -> Mark | None:
+    return next((mark for mark in (Mark.SATURATED, Mark.ABOVE_MAXIMUM) if case.marked(mark)[cell]), None)
 
 
 def _maybe_lean(case: Case, found: Grade) -> Trip:
@@ -88,6 +92,7 @@ def _maybe_lean(case: Case, found: Grade) -> Trip:
         value=found.adverse,
         limit=found.limit,
         cells=pairs(found.past),
+        cause=UNCERTAIN,
     )
 
 
@@ -151,7 +156,8 @@ def _too_rich(case: Case, found: Grade, ratio: FloatArray) -> Trip:
         )
     remedy = None if found.shown else f"Measure {case.measure_first} first, and stay off full load until then."
     value = found.value if found.shown else found.adverse
-    return Trip(found.severity, message, remedy, value=value, limit=limit, cells=pairs(found.past))
+    cause = None if found.shown else UNCERTAIN
+    return Trip(found.severity, message, remedy, value=value, limit=limit, cells=pairs(found.past), cause=cause)
 
 
 RICH_AT_LOAD = Rule(

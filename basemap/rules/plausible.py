@@ -31,6 +31,7 @@ from basemap.model.result import Severity
 from basemap.model.table import FuelTable
 from basemap.rounding import cells, excess, percent_down, percent_up, rounded_down, rounded_up
 from basemap.rules.case import Case, pairs
+from basemap.rules.causes import CELLS
 from basemap.rules.grading import Limits, grade, worst
 from basemap.rules.identity import Anchor
 from basemap.rules.rule import PRACTICE, Answer, Missing, Rule, Trip
@@ -112,6 +113,7 @@ def _odd_cells(case: Case, top: int) -> Iterator[Trip]:
             value=100 * value,
             limit=100 * (VE_CELL_HIGH if value > VE_CELL_HIGH else VE_CELL_LOW),
             cells=pairs(odd),
+            cause=CELLS,
         )
 
 
@@ -283,5 +285,5 @@ def _explained(case: Case, anchor: Anchor, remedy: str) -> tuple[str, str]:
     keys = ", ".join(dict.fromkeys(each.key for each in found))
     return (
         f" One wrong input alone would explain it, the likeliest first: {listed}.",
-        f"Nothing has been changed: find out which input is wrong. Look first at {keys}. Then: {remedy}",
+        f"Find out which input is wrong, first of all {keys}. Nothing has been changed. Then: {remedy}",
     )

@@ -37,6 +37,8 @@ class Trip:
         (load index, speed index) pairs that the finding is about.
     table
         The further table that it is about, where it is not the main one.
+    cause
+        What lies behind it, where that is not what usually lies behind the rule.
     as_loaded
         Whether it only holds for the untouched map; such a finding never stops, and comes after the others.
     """
@@ -52,6 +54,7 @@ class Trip:
     limit_load_pa: float | None = None
     limit_rpm: float | None = None
     table: str | None = None
+    cause: str | None = None
 
 
 @dataclass(frozen=True)
@@ -63,14 +66,11 @@ class Missing:
     keys
         Job-file keys.
     message
-        What is not known for want of them; needed wherever it becomes a finding.
-    severity
-        Of the finding it becomes. `None`: a caution where the rule can stop, else no finding.
+        What is not known for want of them.
     """
 
     keys: tuple[str, ...]
     message: str = ""
-    severity: Severity | None = None
 
 
 Answer = Trip | Missing
@@ -97,7 +97,7 @@ class Rule:
     judge
         Answers for a case; nothing where the rule passes.
     can_stop
-        Whether it may stop; such a rule not judged is a caution.
+        Whether it may stop: what was not judged says so.
     about_table
         Whether its findings are about the table, or about the job as a whole.
     about_donor

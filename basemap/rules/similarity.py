@@ -62,20 +62,21 @@ def _fuel_vapour(case: Case) -> Iterator[Answer]:
     found = displaced(job)
     unknown = [f"{side}.fuel.parts" for side, fuel in (("donor", donor), ("target", target)) if not fuel.parts]
     if unknown and not one_family(donor, target):
-        yield Missing(tuple(unknown), _not_known(found), Severity.NOTE)
+        yield Missing(tuple(unknown), _not_known(found))
         return
     if found is None:
         return
     before, now = found
     air = (1.0 - now) / (1.0 - before)
     yield Trip(
-        Severity.NOTE,
+        Severity.NOTE if air < 1 else Severity.CAUTION,
         f"If all of it evaporates before the valves close, the target's fuel takes {100 * now:.1f} % of the charge and "
         f"the donor's {100 * before:.1f} % (at λ 1): by that the target draws up to {excess(air)} % "
         f"{'less' if air < 1 else 'more'} air and runs {'richer' if air < 1 else 'leaner'}. The cold of evaporation "
         "works the other way. Neither is in the cells; the band on λ is wider by it.",
         value=100.0 * (now - before),
         limit=100.0 * DISPLACED,
+        cause=None if air < 1 else "fuel vapour, leaner",
     )
 
 
@@ -95,9 +96,10 @@ FUEL_VAPOUR = Rule(
     name="fuel-vapour",
     title="Fuel of another family",
     threshold="Evaporated fuel takes a share of the charge that differs from the donor's by more than "
-    f"{100 * DISPLACED:g} % of the charge: note. The donor's efficiency as the target's is then less sure by as much. "
-    f"A fuel by its stoichiometric ratio alone, more than {100 * FUEL_FAR:g} % from the other's: note; taken as the "
-    "petrol with ethanol or methanol that makes the difference widest.",
+    f"{100 * DISPLACED:g} % of the charge: note; where the target runs leaner by it: caution. The donor's "
+    f"efficiency as the target's is then less sure by as much. A fuel by its stoichiometric ratio alone, more than "
+    f"{100 * FUEL_FAR:g} % from the other's: not judged; taken as the petrol with ethanol or methanol that makes the "
+    "difference widest.",
     why="Vapour displaces air, and evaporation cools it: the efficiency carried over is the donor's with the donor's "
     "fuel.",
     source=f"{MODEL}; its limit: {PRACTICE}",

@@ -14,6 +14,7 @@ from basemap.model.result import Severity
 from basemap.physics.fuel_density import LOWEST_PETROL_RATIO
 from basemap.rounding import rounded_down, rounded_up, without_noise
 from basemap.rules.case import Case, pairs
+from basemap.rules.causes import UNCERTAIN
 from basemap.rules.grading import Grade, Limits, grade
 from basemap.rules.mixture import adapted_extremes
 from basemap.rules.rule import PRACTICE, UNTOUCHED, Answer, Missing, Rule, Trip
@@ -137,6 +138,7 @@ def _at_idle(case: Case, found: Grade, lean: bool) -> Trip:
         value=found.adverse,
         limit=found.limit,
         cells=pairs(found.past),
+        cause=UNCERTAIN,
     )
 
 
@@ -187,7 +189,7 @@ def _ethanol_cold_start(case: Case) -> Iterator[Answer]:
     elif much:
         yield Trip(
             Severity.CAUTION,
-            f"The target's fuel is {_alcohol_in_words(case.job.target.hardware.fuel)} and shall start at "
+            f"The target's fuel is {_alcohol_in_words(case.job.target.hardware.fuel)} and its coldest start is at "
             f"{coldest - ZERO_CELSIUS:.3g} °C (caution from {100 * MUCH_ALCOHOL:g} % below "
             f"{COLD_START_K - ZERO_CELSIUS:g} °C): cold fuelling is not adapted.",
             value=coldest - ZERO_CELSIUS,

@@ -33,8 +33,9 @@ def written(result: Result) -> dict[str, Any]:
 
 def test_keys(written: dict[str, Any]) -> None:
     assert list(written) == [
-        "schema", "version", "date", "title", "verdict", "limits", "accepted", "findings", "not_judged", "assumed",
-        "cancelled", "settings", "tables", "uncertainty", "dead_time_sweep", "sensors", "inputs", "notes", "sources",
+        "schema", "version", "date", "title", "verdict", "brief", "limits", "accepted", "findings", "not_judged",
+        "assumed", "cancelled", "settings", "tables", "uncertainty", "dead_time_sweep", "sensors", "inputs", "notes",
+        "sources",
     ]  # fmt: skip
     assert (written["schema"], written["version"]) == ("basemap/1", __version__)
     assert date.fromisoformat(written["date"]).isoformat() == written["date"]
@@ -44,7 +45,7 @@ def test_keys(written: dict[str, Any]) -> None:
 def test_keys_of_the_parts(written: dict[str, Any]) -> None:
     for finding in written["findings"]:
         assert list(finding) == [
-            "rule", "severity", "scope", "message", "remedy", "table", "value", "limit", "source", "accepted",
+            "rule", "severity", "scope", "message", "remedy", "table", "value", "limit", "source", "cause", "accepted",
             "limit_load_kpa", "limit_rpm", "cells",
         ]  # fmt: skip
     assert {tuple(one) for one in written["assumed"]} == {("key", "value", "half_width", "why", "moves", "unknown")}

@@ -14,8 +14,11 @@ from rich.console import Console, RenderableType
 from basemap.adaptation.pipeline import adapt
 from basemap.model.marks import Mark
 from basemap.model.result import NotJudged, Result, Scope, Severity, Verdict
-from basemap.report.outcomes_in_words import extremes
+from basemap.report.brief.verdict import IGNITION
+from basemap.report.extremes import extremes
 from basemap.report.terminal import result as terminal
+from basemap.report.terminal.layout import colour_of
+from basemap.rules.registry import all_rules
 from tests.report.factory import make_job
 
 HOSTILE = "[bold]van[/] \x1b[2J :car: \u202e"
@@ -46,38 +49,75 @@ def result() -> Result:
     return adapt(make_job())
 
 
-def adapted(result: Result, width: int = 80, *, colour: bool = False) -> str:
-    console = page(width, colour=colour)
-    return printed(terminal.adapted(result, [Path("van-adapted", "van.xlsx")], console), console)
+def adapted(result: Result, width: int = 80, *, colour: bool = False, everything: bool = True) -> str:
+    console, asked = page(width, colour=colour), terminal.Asked(all=everything, tables=everything)
+    files = [Path("van-adapted", name) for name in ("van.xlsx", "fuel.new.csv")]
+    return printed(terminal.adapted(result, files, "basemap card van.toml", console, asked), console)
 
 
-def test_verdict_first_then_settings_findings_table_mixture_files(result: Result) -> None:
-    text = adapted(result)
-    heads = [line for line in text.splitlines() if line.isupper() and line[0].isalpha()]
-    assert heads == [
-        "SETTINGS TO ENTER TOGETHER WITH THE NEW TABLE",
-        "FINDINGS",
-        "NEW TABLE: FUEL, VOLUMETRIC EFFICIENCY",
-        "MIXTURE WHEN IT IS LOADED",
-        "HOW SURE THE MIXTURE IS, ONCE ADAPTED",
-        "ASSUMED, BECAUSE THE JOB DOES NOT SAY",
+def checked(result: Result, width: int = 80) -> str:
+    console = page(width)
+    return "".join(
+        f"{line.rstrip()}\n" for line in printed(terminal.checked(result, "", console), console).splitlines()
+    )
+
+
+def heads(text: str) -> list[str]:
+    """What the lines that stand out begin with, in capitals."""
+    found = [re.match(r"[A-Z][A-Z]+(?: [A-Z]+)*", line) for line in text.splitlines()]
+    return [head.group() for head in found if head]
+
+
+def test_the_brief_has_its_order(result: Result) -> None:
+    assert heads(adapted(result, everything=False)) == [
+        "ADAPT FIRST",
+        "TYPE IN",
+        "LOAD",
+        "EXPECT AT WARM IDLE",
+        "MIXTURE AGAINST INTENDED",
+        "HOW SURE",
+        "MEASURE FIRST",
+        "BEFORE THE FIRST START",
+        "ASSUMED",
         *(["NOT JUDGED"] if result.not_judged else []),
         "WRITTEN",
+        "NEXT",
     ]
-    assert text.splitlines()[2].startswith("[ !! ] ADAPT FIRST: ")
-    assert terminal.IGNITION in text
+
+
+def test_everything_stands_behind_the_brief(result: Result) -> None:
+    text = adapted(result)
+    assert [line for line in text.splitlines() if line.isupper() and line[:1].isalpha()][-8:] == [
+        "NEW TABLE: FUEL, VOLUMETRIC EFFICIENCY",
+        "FINDINGS",
+        "SETTINGS TO ENTER TOGETHER WITH THE NEW TABLE",
+        "MIXTURE WHEN IT IS LOADED",
+        "HOW SURE THE MIXTURE IS, ONCE ADAPTED",
+        "MIXTURE OVER THE BATTERY'S VOLTAGE, NEW TABLE AND SETTINGS",
+        "ASSUMED, BECAUSE THE JOB DOES NOT SAY",
+        "NOT JUDGED",
+    ]
+    assert IGNITION in text
+
+
+def test_both_engines_stand_below_the_title(result: Result) -> None:
+    """Whether a job has its engines the wrong way round is seen by reading them."""
+    for text in (checked(result), adapted(result, everything=False)):
+        assert text.splitlines()[1:3] == [
+            "  map of 1998 cc, 4 cyl, 4 x 280 cc/min at 3 bar, manifold rail 3 bar, E5, tuned",
+            "  onto   2393 cc, 4 cyl, 4 x 650 cc/min at 3 bar, fixed rail 3.5 bar, E78",
+        ]
 
 
 @pytest.mark.parametrize("verdict", list(Verdict))
-def test_the_verdict_is_marked_in_characters(result: Result, verdict: Verdict) -> None:
-    marks = {Verdict.SUITS: "[ OK ]", Verdict.ADAPT: "[ !! ]", Verdict.REFUSE: "[STOP]"}
+def test_the_verdict_is_a_word(result: Result, verdict: Verdict) -> None:
     text = adapted(replace(result, verdict=verdict))
-    assert text.splitlines()[2].startswith(f"{marks[verdict]} {verdict.value.upper()}: ")
+    assert text.splitlines()[3].startswith(f"{verdict.value.upper()}. ")
     assert ("DO NOT LOAD" in text) == (verdict is Verdict.REFUSE)
 
 
 @pytest.mark.parametrize("size", [4, 11, 16, 17, 32])
-@pytest.mark.parametrize("width", [80, 132])
+@pytest.mark.parametrize("width", [60, 80, 132])
 def test_no_line_is_wider_than_the_page(size: int, width: int) -> None:
     text = adapted(adapt(make_job(size, size)), width)
     assert max(len(line) for line in text.splitlines()) <= width
@@ -96,21 +136,32 @@ def test_a_wide_page_shows_every_decimal(result: Result) -> None:
 
 def test_the_shade_falls_from_the_smallest_to_the_largest_cell(result: Result) -> None:
     console = page(132, colour=True)
+    shown = terminal.adapted(replace(result, findings=()), [], "", console, terminal.Asked(tables=True))
     segments = [
         segment
-        for line in console.render_lines(terminal.adapted(result, [], console), pad=False)
+        for line in console.render_lines(shown, pad=False)
         for segment in line
-        if segment.style is not None and segment.style.bgcolor is not None and segment.text.strip()
+        if segment.style is not None and segment.style.bgcolor is not None and re.fullmatch(r" *[0-9.]+", segment.text)
     ]
-    assert len(segments) == result.table.stored.size
+    assert len(segments) >= result.table.stored.size
     greens = {}
-    for segment in segments:
+    for segment in segments[: result.table.stored.size]:
         assert segment.style is not None
         assert segment.style.bgcolor is not None
         greens[float(segment.text)] = segment.style.bgcolor.get_truecolor().green
     shades = [greens[value] for value in sorted(greens)]
     assert shades == sorted(shades, reverse=True)
     assert shades[0] > shades[-1]
+
+
+def test_the_picture_of_the_change_is_read_without_colour(result: Result) -> None:
+    """Every cell a sign and a digit: so many steps, more fuel or less."""
+    text = adapted(result)
+    step = float(next(re.finditer(r"A digit is ([0-9.]+) %", text)).group(1))
+    (row,) = [line for line in text.splitlines() if re.match(r" +20 [-+ .0-9]+$", line) and line.count("-") > 8]
+    change = result.table.change_percent[0][result.table.reachable[0]]
+    cells = re.findall(r"..", row[re.match(r" +20 ", row).end() :])  # type: ignore[union-attr]
+    assert [0 if cell == " ." else int(cell) for cell in cells[: change.size]] == [round(one / step) for one in change]
 
 
 def test_without_colour_nothing_but_text_is_sent(result: Result) -> None:
@@ -123,17 +174,30 @@ def test_colour_changes_no_character(result: Result) -> None:
     assert re.sub(r"\x1b\[[0-9;]*m", "", coloured) == adapted(result)
 
 
+@pytest.mark.check_value
+@pytest.mark.parametrize("severity", [Severity.STOP, Severity.CAUTION, None])
+def test_the_colour_of_a_word_is_read_on_white_and_on_black(severity: Severity | None) -> None:
+    """WCAG 2.1, 1.4.3: bold text from 14 pt on needs a contrast ratio of 3 to 1. Plain yellow on white has 1.1."""
+    style = page(colour=True).get_style(colour_of(severity, page(colour=True)))
+    assert style.color is not None
+    parts = [part / 255.0 for part in style.color.get_truecolor()]
+    red, green, blue = (one / 12.92 if one <= 0.04045 else ((one + 0.055) / 1.055) ** 2.4 for one in parts)
+    luminance = 0.2126 * red + 0.7152 * green + 0.0722 * blue
+    assert 1.05 / (luminance + 0.05) > 3.8
+    assert (luminance + 0.05) / 0.05 > 3.8
+
+
 def test_text_of_users_is_shown_and_not_acted_upon(result: Result) -> None:
-    finding = replace(result.findings[0], message=HOSTILE, remedy=HOSTILE)
+    finding = replace(result.findings[0], message=HOSTILE, remedy=HOSTILE, cause="hostile")
     job = replace(result.job, title=HOSTILE)
     text = adapted(replace(result, job=job, findings=(finding,), limits=(HOSTILE,)))
     assert text.splitlines()[0] == "[bold]van[/] �[2J :car: �"
-    assert text.count("[bold]van[/] �[2J :car: �") == 4
+    assert len(re.findall(r"\[bold\]van\[/\]\s+�\[2J\s+:car:\s+�", text)) == 6
     assert "\x1b" not in text
 
 
 def test_findings_stand_with_their_remedy_worst_first(result: Result) -> None:
-    one = result.findings[0]
+    one = replace(result.findings[0], source="the trade")
     findings = (
         replace(one, rule="small", severity=Severity.NOTE, message="a note", remedy=""),
         replace(
@@ -149,7 +213,7 @@ def test_findings_stand_with_their_remedy_worst_first(result: Result) -> None:
         replace(one, rule="taken", severity=Severity.STOP, message="taken", remedy="mend it", accepted=True),
     )
     text = adapted(replace(result, findings=findings, verdict=Verdict.REFUSE))
-    part = text[text.index("FINDINGS") : text.index("NEW TABLE: ")].splitlines()
+    part = text[text.index("\nFINDINGS") : text.index("\nSETTINGS ")].strip("\n").splitlines()
     assert [line.rstrip() for line in part] == [
         "FINDINGS",
         "STOP     big, above a limit only: a stop",
@@ -159,14 +223,63 @@ def test_findings_stand_with_their_remedy_worst_first(result: Result) -> None:
         "STOP     taken, accepted by you: taken",
         "         Do: mend it",
         "note     small: a note",
-        "",
     ]
-    assert "Because of: big, part." in text
+
+
+def test_a_finding_shows_its_threshold_reason_and_source(result: Result) -> None:
+    text = " ".join(adapted(result).split())
+    rules = {rule.name: rule for rule in all_rules()}
+    for finding in result.findings:
+        rule = rules[finding.rule]
+        for words in (finding.message, finding.remedy, rule.threshold, rule.why, finding.source):
+            assert " ".join(words.split()) in text
+
+
+def test_stops_limits_and_what_was_accepted_stand_in_every_short_output(result: Result) -> None:
+    one = replace(result.findings[0], severity=Severity.STOP, remedy="1. Mend it. 2. Or not.", accepted=False)
+    stop = replace(one, rule="lean-at-load", message="It is lean (stop above 1.10). It burns.", cause="a")
+    taken = replace(one, rule="duty", message="It is open (stop from 95 %).", accepted=True, cause="b")
+    judged = replace(
+        result,
+        findings=(stop, taken),
+        verdict=Verdict.REFUSE,
+        accepted=("duty",),
+        limits=("Load no higher than 90 kPa",),
+    )
+    quiet = printed(terminal.quietly(judged), page())
+    for text in (checked(judged), adapted(judged, everything=False), quiet):
+        assert "STOP  lean-at-load: It is lean. Mend it.\n" in text
+        assert "Accepted by you, against advice: duty: It is open.\n" in text
+        assert "Limit: Load no higher than 90 kPa.\n" in text
+        assert f"  {IGNITION}\n" in text
+        assert "DO NOT USE. " in text
+
+
+def test_one_cause_is_said_once_with_the_places_of_the_others(result: Result) -> None:
+    one = replace(result.findings[0], severity=Severity.CAUTION, remedy="Do this.", cause="one thing")
+    findings = (
+        replace(one, rule="small", severity=Severity.NOTE, message="A note."),
+        replace(one, rule="grave", message="A caution (caution above 3)."),
+        replace(one, rule="other", message="Another caution."),
+    )
+    text = checked(replace(result, findings=findings))
+    assert "  A caution. Do this. Also: other, small.\n" in text
+    assert "Another caution" not in text
+    assert "1 finding with its reason: --all" in text
 
 
 def test_what_was_not_judged_names_its_keys(result: Result) -> None:
-    text = adapted(replace(result, not_judged=(NotJudged("octane", ("donor.fuel.octane", "target.fuel.octane")),)))
-    assert "  - octane: needs donor.fuel.octane, target.fuel.octane\n" in text
+    entries = (
+        NotJudged("firing-and-trigger", ("donor.engine.trigger",)),
+        NotJudged("cylinder-trims", ("donor.cylinder_trims",), "One may be lean.", can_stop=True),
+    )
+    text = adapted(replace(result, not_judged=entries), 132)
+    assert (
+        "NOT JUDGED 2, the first 1 could stop the map: trims per cylinder (needs donor.cylinder_trims); firing "
+        "order and trigger"
+    ) in " ".join(text.split())
+    assert "  - firing-and-trigger: needs donor.engine.trigger." in text
+    assert "  - cylinder-trims: could stop; needs donor.cylinder_trims. One may be lean." in text
 
 
 def test_cells_without_a_value_and_out_of_reach_are_explained(result: Result) -> None:
@@ -198,7 +311,10 @@ def test_a_lean_extreme_is_never_averaged_away(result: Result) -> None:
         found[0].in_words("kPa")
         == f"no fuel at all at {result.job.rpm[2]:g} rpm, {result.job.target.shown.load[3]:g} kPa"
     )
-    assert "  old table, old settings  no fuel  " in adapted(one)
+    text = adapted(one)
+    assert "  old table, old settings  no fuel  " in text
+    assert "no fuel at all and" in text.splitlines()[3]
+    assert "  map as it is             no fuel at all  " in text
 
 
 def test_a_cell_out_of_reach_is_no_extreme(result: Result) -> None:
@@ -223,8 +339,10 @@ def test_the_widest_band_is_never_rounded_down_and_names_what_to_measure(result:
 
 
 def test_quiet_leaves_the_verdict_the_ignition_and_the_files(result: Result) -> None:
-    text = printed(terminal.brief(result, [Path("a.xlsx")]), page())
-    assert [line.rstrip() for line in text.splitlines()] == ["[ !! ] ADAPT FIRST", terminal.IGNITION, "a.xlsx"]
+    lines = [line.rstrip() for line in printed(terminal.quietly(result, [Path("a.xlsx")]), page()).splitlines()]
+    assert lines[0].startswith("ADAPT FIRST. Do not load this map as it is: ")
+    assert lines[-2:] == [f"  {IGNITION}", "a.xlsx"]
+    assert len(lines) == 3
 
 
 def test_a_stop_that_a_cut_meets_is_not_a_stop_of_the_donor(result: Result) -> None:

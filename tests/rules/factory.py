@@ -187,4 +187,4 @@ def severities(computed: Computed, rule: str) -> list[Severity]:
 
 def missing(computed: Computed, rule: str) -> list[NotJudged]:
     """What one rule lacked."""
-    return [entry for entry in judge(computed).not_judged if entry.rule == rule]
+    return [NotJudged(one.rule, one.missing) for one in judge(computed).not_judged if one.rule == rule]

@@ -173,17 +173,11 @@ def test_an_idle_below_the_lowest_row_has_a_shorter_pulse_than_the_row() -> None
 
 
 @pytest.mark.law
-def test_an_unknown_shortest_pulse_is_a_note_and_the_dead_time_is_still_judged() -> None:
+def test_an_unknown_shortest_pulse_is_not_judged_and_the_dead_time_still_is() -> None:
     computed = make_computed(with_target(make_job(), "injectors", shortest_pulse_s=None))
     assert missing(computed, "short-pulse") == [NotJudged("short-pulse", ("target.injectors.shortest_pulse",))]
-    (note,) = found(computed, "short-pulse")
-    assert (note.severity, note.message, note.remedy) == (
-        Severity.NOTE,
-        "Short pulse: not judged, for want of target.injectors.shortest_pulse. Where the linear range of the injectors "
-        "ends is not known.",
-        "State target.injectors.shortest_pulse and run again.",
-    )
-    assert severities(with_pulse(computed, 0.9e-3, AT_LOAD), "short-pulse") == [Severity.STOP, Severity.NOTE]
+    assert severities(computed, "short-pulse") == []
+    assert severities(with_pulse(computed, 0.9e-3, AT_LOAD), "short-pulse") == [Severity.STOP]
 
 
 def emptied(computed: Computed, cell: tuple[int, int]) -> Computed:

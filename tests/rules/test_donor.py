@@ -142,16 +142,10 @@ def test_without_a_rev_limit_the_rev_cut_is_judged() -> None:
 
 
 @pytest.mark.law
-def test_without_either_it_is_not_judged_and_a_caution() -> None:
+def test_without_either_it_is_not_judged() -> None:
     computed = make_computed(with_target(make_job(), "engine", rev_limit_rpm=None))
     assert missing(computed, "speed-beyond-donor") == [NotJudged("speed-beyond-donor", ("target.engine.rev_limit",))]
-    (finding,) = found(computed, "speed-beyond-donor")
-    assert (finding.severity, finding.message, finding.remedy) == (
-        Severity.CAUTION,
-        "Speed beyond the donor: not judged, for want of target.engine.rev_limit. Whether it revs beyond the donor's "
-        "data is not known.",
-        "State target.engine.rev_limit and run again; until then take it that the rule would trip.",
-    )
+    assert severities(computed, "speed-beyond-donor") == []
 
 
 @pytest.mark.check_value
@@ -186,7 +180,7 @@ def test_a_donor_whose_injectors_are_not_known_is_not_judged() -> None:
     computed = make_computed(with_donor_side(make_job(), flow_known=False))
     keys = ("donor.injectors.static_flow",)
     assert missing(computed, "donor-saturated") == [NotJudged("donor-saturated", keys)]
-    assert severities(computed, "donor-saturated") == CAUTION
+    assert severities(computed, "donor-saturated") == []
 
 
 @pytest.mark.law
@@ -349,7 +343,7 @@ def test_a_mixture_that_only_stands_in_for_an_unknown_one_is_not_rich_enough(
     computed = make_computed(replace(from_boost(0.95), **changes))
     expected = [] if judged else [NotJudged(BOOSTED, ("target.tables.fuel.lambda",))]
     assert missing(computed, BOOSTED) == expected
-    assert severities(computed, BOOSTED) == CAUTION
+    assert severities(computed, BOOSTED) == (CAUTION if judged else [])
 
 
 @pytest.mark.law

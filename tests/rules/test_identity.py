@@ -275,8 +275,8 @@ def test_the_whole_finding_with_values_in_the_jobs_own_units() -> None:
         "(donor.engine.displacement)."
     )
     assert stop.remedy == (
-        "Nothing has been changed: find out which input is wrong. Look first at donor.injectors.static_flow, "
-        "donor.fuel.rail_pressure, donor.engine.displacement. Then: Check, in this order: what the cells are (quantity "
+        "Find out which input is wrong, first of all donor.injectors.static_flow, donor.fuel.rail_pressure, "
+        "donor.engine.displacement. Nothing has been changed. Then: Check, in this order: what the cells are (quantity "
         "and unit), what the ECU still applies to them (ecu_applies), the load axis and its unit, the donor's flow at "
         "its rail pressure, displacement and cylinders, openings per cycle, the intended λ."
     )

@@ -10,6 +10,7 @@ from basemap.errors import InputError
 from basemap.model.installation import Induction
 from basemap.model.result import LAMBDA_CASES, Computed, Severity, Verdict
 from basemap.rules import RULES, all_rules
+from basemap.rules.causes import UNTOUCHED
 from basemap.rules.judge import judge
 from tests.rules.factory import (
     AT_LOAD,
@@ -40,7 +41,7 @@ def test_a_map_on_its_own_engine_suits() -> None:
     computed = make_computed()
     judged = judge(computed, relative_uncertainty=bands(computed).adapted)
     assert judged.verdict is Verdict.SUITS
-    assert [finding.rule for finding in judged.findings] == ["ignition", "no-cranking-table"]
+    assert [finding.rule for finding in judged.findings] == ["no-cranking-table"]
     assert (judged.not_judged, judged.accepted, judged.limits) == ((), (), ())
 
 
@@ -52,11 +53,9 @@ def test_findings_are_ordered_by_severity_then_by_danger_and_the_untouched_map_c
         (Severity.STOP, "lean-at-load"),
         (Severity.STOP, "duty"),
         (Severity.CAUTION, "speed-beyond-donor"),
-        (Severity.CAUTION, "ignition"),
         (Severity.CAUTION, "no-cranking-table"),
         (Severity.CAUTION, "lean-at-load"),
         (Severity.CAUTION, "loaded-as-it-is"),
-        (Severity.NOTE, "short-pulse"),
     ]
     assert judged.verdict is Verdict.REFUSE
 
@@ -146,3 +145,23 @@ def test_names_are_slugs_and_stand_alone() -> None:
 def test_every_rule_is_complete(rule: object) -> None:
     for field in ("title", "threshold", "why", "source", "remedy"):
         assert getattr(rule, field).strip(), field
+
+
+@pytest.mark.law
+def test_what_could_not_be_judged_is_a_line_in_a_list_and_no_finding() -> None:
+    """It says whether it could have stopped the map: that decides where it is shown, never the verdict."""
+    job = with_target(make_job(cylinder_trims=None), "engine", rated_power_w=None, rated_speed_rpm=None)
+    judged = judge(make_computed(job))
+    stops = {entry.rule: entry.can_stop for entry in judged.not_judged}
+    assert stops["cylinder-trims"]
+    assert not stops["implied-power-of-the-target"]
+    assert not {"cylinder-trims", "implied-power-of-the-target"} & {finding.rule for finding in judged.findings}
+
+
+@pytest.mark.law
+def test_what_only_holds_for_the_untouched_map_has_one_cause() -> None:
+    judged = judge(broken())
+    causes = {(finding.rule, finding.cause) for finding in judged.findings}
+    assert ("loaded-as-it-is", UNTOUCHED) in causes
+    assert ("lean-at-load", UNTOUCHED) in causes
+    assert ("lean-at-load", "lean-at-load") in causes

@@ -101,6 +101,6 @@ def test_what_cancels_leaves_the_old_settings_unjudged() -> None:
     keys = ("donor.injectors.static_flow",)
     assert missing(computed, "loaded-as-it-is") == [NotJudged("loaded-as-it-is", keys)]
     assert missing(computed, "half-loaded") == [NotJudged("half-loaded", keys)]
-    assert severities(computed, "loaded-as-it-is") == NOTE
+    assert severities(computed, "loaded-as-it-is") == []
     assert severities(computed, "half-loaded") == []
     assert judge(computed).verdict is Verdict.ADAPT

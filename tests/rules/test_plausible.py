@@ -86,14 +86,14 @@ def test_a_donor_that_never_visited_its_table_is_not_judged() -> None:
     computed = make_computed(with_donor(make_job(), "engine", peak_pressure_pa=10e3))
     keys = ("donor.engine.peak_pressure", "donor.engine.rev_limit")
     assert missing(computed, VE) == [NotJudged(VE, keys)]
-    assert severities(computed, VE) == CAUTION
+    assert severities(computed, VE) == []
 
 
 @pytest.mark.law
 def test_air_that_is_not_known_is_not_judged() -> None:
     computed = implying(np.nan)
     assert missing(computed, VE) == [NotJudged(VE, ("donor.tables.fuel",))]
-    assert severities(computed, VE) == CAUTION
+    assert severities(computed, VE) == []
 
 
 @pytest.mark.check_value
@@ -236,17 +236,11 @@ def test_the_power_of_the_target_follows_its_size_and_its_intended_mixture() -> 
 
 
 @pytest.mark.law
-def test_without_a_rated_power_the_donor_is_a_caution_and_the_target_is_not_judged() -> None:
+def test_without_a_rated_power_neither_is_judged() -> None:
     computed = make_computed(with_both(make_job(), "engine", rated_power_w=None, rated_speed_rpm=None))
     assert missing(computed, POWER) == [NotJudged(POWER, ("donor.engine.rated_power",))]
     assert missing(computed, TARGET) == [NotJudged(TARGET, ("target.engine.rated_power",))]
-    (finding,) = found(computed, POWER)
-    assert (finding.severity, finding.message) == (
-        Severity.CAUTION,
-        "Implied power: not judged, for want of donor.engine.rated_power. The maker's power is the cheapest check of "
-        "whose map this is.",
-    )
-    assert found(computed, TARGET) == []
+    assert found(computed, POWER) == found(computed, TARGET) == []
 
 
 @pytest.mark.law

@@ -9,6 +9,7 @@ from basemap.adaptation.pipeline import compute
 from basemap.model.job import Job
 from basemap.model.likeness import Breathing
 from basemap.model.result import Computed, NotJudged, Severity
+from basemap.rules.judge import judge
 from tests.rules.factory import (
     found,
     make_computed,
@@ -78,17 +79,18 @@ def ethanol(share: float) -> dict[str, float]:
 @pytest.mark.check_value
 @pytest.mark.parametrize(
     # At λ 1 petrol takes about 2 % of the charge, E85 5.6 %, ethanol 6.5 %, methanol 12 % (Heywood 6.2).
-    ("donor", "target", "expected"),
+    ("donor", "target", "trips"),
     [
-        (ethanol(0.05), ethanol(0.10), []),
-        (ethanol(0.05), ethanol(0.85), NOTE),
-        (ethanol(0.85), ethanol(1.0), []),
-        (ethanol(0.85), {"methanol": 1.0}, NOTE),
+        (ethanol(0.05), ethanol(0.10), False),
+        (ethanol(0.05), ethanol(0.85), True),
+        (ethanol(0.85), ethanol(1.0), False),
+        (ethanol(0.85), {"methanol": 1.0}, True),
     ],
 )
-def test_fuel_of_another_family(donor: dict[str, float], target: dict[str, float], expected: list[Severity]) -> None:
-    assert severities(make_computed(on_fuels(donor, target)), VAPOUR) == expected
-    assert severities(make_computed(on_fuels(target, donor)), VAPOUR) == expected
+def test_fuel_of_another_family(donor: dict[str, float], target: dict[str, float], trips: bool) -> None:
+    """A target whose vapour leaves room for more air runs leaner: that way round it is a caution."""
+    assert severities(make_computed(on_fuels(donor, target)), VAPOUR) == (NOTE if trips else [])
+    assert severities(make_computed(on_fuels(target, donor)), VAPOUR) == (CAUTION if trips else [])
 
 
 @pytest.mark.law
@@ -117,18 +119,16 @@ def test_fuels_of_unknown_parts() -> None:
     assert missing(make_computed(near), VAPOUR) == []
     both = ("donor.fuel.parts", "target.fuel.parts")
     assert missing(make_computed(far), VAPOUR) == [NotJudged(VAPOUR, both)]
-    (finding,) = found(make_computed(far), VAPOUR)
+    (entry,) = [one for one in judge(make_computed(far)).not_judged if one.rule == VAPOUR]
     # 59.0 % of methanol by mass brings 14.60 down to 9.8: (0.590/32.04 + 0.410/105) · 28.96/9.8 = 0.0659 of the air,
     # 6.2 % of the charge; with 85.7 % of ethanol it would be 5.6 %. The donor's is a petrol: 1/105 · 28.96/14.6, 1.9 %.
-    assert finding.message == (
-        "Fuel of another family: not judged, for want of donor.fuel.parts and target.fuel.parts. As petrol with the "
-        "alcohol that would make the difference widest at its stoichiometric ratio, the target's fuel takes 6.2 % of "
-        "the charge and the donor's 1.9 % (at λ 1): the band on λ is wider by it."
+    assert entry.message == (
+        "As petrol with the alcohol that would make the difference widest at its stoichiometric ratio, the target's "
+        "fuel takes 6.2 % of the charge and the donor's 1.9 % (at λ 1): the band on λ is wider by it."
     )
-    assert finding.severity is Severity.NOTE
     gas = with_target(make_job(), "fuel", stoichiometric=15.7)
-    (finding,) = found(make_computed(gas), VAPOUR)
-    assert finding.message.endswith(
+    (entry,) = [one for one in judge(make_computed(gas)).not_judged if one.rule == VAPOUR]
+    assert entry.message == (
         "Whether its vapour takes more of the charge is not known, and the band on λ is not wider by it."
     )
     hidden = with_donor_side(on_fuels(ethanol(0.05), ethanol(0.85)), fuel_known=False)

@@ -151,8 +151,8 @@ def test_a_cold_start_on_methanol(parts: dict[str, float], words: str | None) ->
     computed = make_computed(with_target(make_job(), "fuel", parts=tuple(parts.items())))
     said = [finding.message for finding in found(computed, COLD)]
     expected = (
-        f"The target's fuel is {words} and shall start at 0 °C (caution from 50 % below 15 °C): cold fuelling is not "
-        "adapted."
+        f"The target's fuel is {words} and its coldest start is at 0 °C (caution from 50 % below 15 °C): cold fuelling "
+        "is not adapted."
     )
     assert said == ([expected] if words else [])
     louder = "On this fuel it will not start below 15 °C from this file."
@@ -163,8 +163,8 @@ def test_a_cold_start_on_methanol(parts: dict[str, float], words: str | None) ->
 def test_what_is_said_of_a_cold_start_on_ethanol() -> None:
     (finding,) = found(computed_on(0.78, 5.0), COLD)
     assert finding.message == (
-        "The target's fuel is 78 % ethanol and shall start at 5 °C (caution from 50 % below 15 °C): cold fuelling is "
-        "not adapted."
+        "The target's fuel is 78 % ethanol and its coldest start is at 5 °C (caution from 50 % below 15 °C): cold "
+        "fuelling is not adapted."
     )
 
 

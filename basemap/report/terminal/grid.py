@@ -108,7 +108,7 @@ def lines(grid: PrintedTable, console: Console) -> list[Text]:
     blocks = math.ceil(grid.rpm.size / max(1, (console.width - layout.label_width) // layout.cell_width))
     # Equal blocks are easier on the eye than one full and one nearly empty.
     per_block = math.ceil(grid.rpm.size / blocks)
-    shades = _shades(grid, console)
+    shades = shades_of(grid, console)
     out = [Text(line) for line in _caption(grid, layout)]
     for first in range(0, grid.rpm.size, per_block):
         out += [Text(""), *_block(layout, shades, range(first, min(first + per_block, grid.rpm.size)))]
@@ -127,7 +127,7 @@ def side_by_side(titles: Sequence[str], grids: Sequence[PrintedTable], console: 
     blocks = [
         [
             Text(title.upper().rjust(layout.label_width), style="bold"),
-            *_block(layout, _shades(grid, console), range(grid.rpm.size)),
+            *_block(layout, shades_of(grid, console), range(grid.rpm.size)),
         ]
         for title, grid, layout in zip(titles, grids, layouts, strict=True)
     ]
@@ -214,7 +214,8 @@ def _legend(grid: PrintedTable) -> list[str]:
     return ["; ".join(notes)] if notes else []
 
 
-def _shades(grid: PrintedTable, console: Console) -> list[list[Style]]:
+def shades_of(grid: PrintedTable, console: Console) -> list[list[Style]]:
+    """The style of every cell, from pale to deep; plain without colour."""
     rows, columns = grid.values.shape
     plain = [[Style()] * columns for _ in range(rows)]
     if console.no_color or console.color_system not in {"256", "truecolor"}:

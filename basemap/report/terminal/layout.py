@@ -1,13 +1,15 @@
-"""How a page for the terminal is laid out: headings, hanging paragraphs, columns."""
+"""How a page for the terminal is laid out: headings, hanging paragraphs, columns, and a colour for each severity."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from rich.padding import Padding
 from rich.text import Text
+
+from basemap.model.result import Severity
 
 if TYPE_CHECKING:
     from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
@@ -16,10 +18,87 @@ if TYPE_CHECKING:
 PROSE_WIDTH = 100
 """Columns beyond which running text is not spread, however wide the terminal is."""
 
+WORDS = {Severity.STOP: "STOP", Severity.CAUTION: "caution", Severity.NOTE: "note"}
+"""A severity is a word; the colour only repeats it."""
+
+# Each stands out from white and from black by 3.9 to 1 or more (WCAG 2.1, contrast ratio). With sixteen colours the
+# second would become a yellow that white swallows: magenta stands in for it.
+_COLOURS = {Severity.STOP: "#d70000", Severity.CAUTION: "#af5f00", None: "#008700"}
+_OF_SIXTEEN = {Severity.STOP: "red", Severity.CAUTION: "magenta", None: "green"}
+
+
+def colour_of(severity: Severity | None, console: Console) -> str:
+    """The style of a word that says how much something weighs; `None` is what is well."""
+    if severity is Severity.NOTE:
+        return "bold"
+    many = console.color_system in ("256", "truecolor")
+    return f"bold {(_COLOURS if many else _OF_SIXTEEN)[severity]}"
+
 
 def heading(words: str) -> list[RenderableType]:
     """The head of a section, in capitals so that it stands out without colour too."""
     return [Text(""), Text(words.upper(), style="bold")]
+
+
+class Hanging:
+    """A paragraph that begins with a label and whose further lines are set in.
+
+    Parameters
+    ----------
+    label
+        What it begins with; bold, and in the colour of `severity` where that is given.
+    text
+        The paragraph.
+    indent
+        Columns by which further lines are set in. A shorter label is filled up to it.
+    severity
+        How much it weighs; `NOTE` for what has no colour.
+    margin
+        Columns left of everything.
+    """
+
+    def __init__(
+        self, label: str, text: str, *, indent: int = 2, severity: Severity | None = Severity.NOTE, margin: int = 0
+    ) -> None:
+        self.label, self.text, self.indent, self.severity, self.margin = label, text, indent, severity, margin
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Lines that fit, words kept whole where they can be."""
+        width = max(min(options.max_width, PROSE_WIDTH) - self.margin, self.indent + 1)
+        head = (
+            self.label.ljust(self.indent) if len(self.label) < self.indent else f"{self.label} " if self.label else ""
+        )
+        words = f"{head}{self.text}" if head.strip() else " " * self.indent + self.text
+        lines = list(_filled(words, width, self.indent))
+        for at, line in enumerate(lines):
+            text = Text(" " * self.margin + line)
+            if not at and self.label:
+                text.stylize(colour_of(self.severity, console), self.margin, self.margin + len(self.label))
+            yield text
+
+
+def _filled(text: str, width: int, indent: int) -> Iterator[str]:
+    """Lines of at most so many columns, those after the first set in; a word that is longer is broken."""
+    from rich.cells import cell_len, chop_cells
+
+    first = re.match(" *", text)
+    line = first.group() if first else ""
+    empty = True
+    # Blanks that line a label up are kept; they stand before the first word that may move.
+    for gap, word in re.findall(r"( *)([^ \n]+)", text[len(line) :]):
+        if empty:
+            line, empty = line + word, False
+            continue
+        if cell_len(line) + len(gap) + cell_len(word) <= width:
+            line += gap + word
+            continue
+        yield line
+        line = " " * indent
+        *full, word = chop_cells(word, width - indent) or [""]
+        for part in full:
+            yield line + part
+        line += word
+    yield line
 
 
 def hanging(label: str, paragraphs: Sequence[str], *, style: str = "", width: int = 8) -> RenderableType:
@@ -86,3 +165,58 @@ def columns(
     for row in rows:
         table.add_row(*(Text(cell) if isinstance(cell, str) else cell for cell in row))
     return Padding(table, (0, 0, 0, margin))
+
+
+class Columned:
+    """Rows in columns two apart that give way on a narrow page: first columns are left out, then rows become texts.
+
+    Parameters
+    ----------
+    head
+        What stands above the columns, in bold.
+    rows
+        As many cells in each as in `head`.
+    texts
+        What stands for each row where even the fewest columns do not fit.
+    left
+        Columns of words; the others are set to the right.
+    optional
+        Columns that may be left out, the first to go first.
+    """
+
+    def __init__(
+        self,
+        head: Sequence[str],
+        rows: Sequence[Sequence[str]],
+        texts: Sequence[str],
+        *,
+        left: Sequence[int] = (0,),
+        optional: Sequence[int] = (),
+    ) -> None:
+        self.head, self.rows, self.texts, self.left, self.optional = head, rows, texts, left, optional
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """The columns that fit."""
+        for gone in range(len(self.optional) + 1):
+            kept = [at for at in range(len(self.head)) if at not in self.optional[:gone]]
+            head, rows = ([self._part(row, kept) for row in part] for part in ([self.head], self.rows))
+            # The head begins at the margin, the rows two columns in.
+            rows = [[f"  {row[0]}", *row[1:]] for row in rows]
+            widths = [max(len(row[at]) for row in [*head, *rows]) for at in range(len(kept))]
+            if sum(widths) + 2 * (len(kept) - 1) <= options.max_width:
+                yield from (self._line(row, kept, widths, bold=not at) for at, row in enumerate([*head, *rows]))
+                return
+        yield Text(self.head[0], style="bold")
+        for text in self.texts:
+            yield Hanging("", text)
+
+    @staticmethod
+    def _part(row: Sequence[str], kept: Sequence[int]) -> list[str]:
+        return [row[at] for at in kept]
+
+    def _line(self, row: Sequence[str], kept: Sequence[int], widths: Sequence[int], *, bold: bool) -> Text:
+        cells = [
+            cell.ljust(width) if at in self.left else cell.rjust(width)
+            for cell, at, width in zip(row, kept, widths, strict=True)
+        ]
+        return Text("  ".join(cells).rstrip(), style="bold" if bold else "")

@@ -1,0 +1,47 @@
+"""The brief of a result: every statement once, the most dangerous first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from basemap.model.result import Result
+from basemap.report.brief.assumed import assumed, not_judged
+from basemap.report.brief.engines import engines
+from basemap.report.brief.entries import to_enter, to_load
+from basemap.report.brief.first import always, before_the_first_start, more
+from basemap.report.brief.mixture import at_idle, how_sure, mixture
+from basemap.report.brief.statement import Kind, Statement
+from basemap.report.brief.verdict import verdict
+
+
+def brief(result: Result) -> tuple[Statement, ...]:
+    """What a result has to say first, in order."""
+    return (
+        Statement(Kind.TITLE, result.job.title),
+        *engines(result.job),
+        *verdict(result),
+        *to_enter(result),
+        *to_load(result),
+        *at_idle(result),
+        *mixture(result),
+        *how_sure(result),
+        *before_the_first_start(result),
+        *assumed(result.job),
+        *not_judged(result),
+        *more(result),
+        *always(result),
+    )
+
+
+def as_json(statements: Sequence[Statement]) -> list[dict[str, Any]]:
+    """The statements for other programs."""
+    return [
+        {
+            "kind": one.kind.value,
+            "severity": None if one.severity is None else one.severity.value,
+            "text": one.text,
+            "findings": list(one.findings),
+        }
+        for one in statements
+    ]

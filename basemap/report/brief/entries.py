@@ -1,0 +1,114 @@
+"""What to type in and what to load: together, or not at all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from basemap.model.further_table import FurtherResult
+from basemap.model.installation import FloatArray
+from basemap.model.result import Mark, Result, Setting, Severity, Verdict
+from basemap.report.brief.statement import Kind, Statement
+from basemap.report.grid_file import further_table_name, grid_name
+from basemap.report.words import number
+from basemap.rounding import signed_percent
+
+_REMARKS = {
+    "static_flow": "as the donor's entry, not as rated",
+    "low_flow": "below the break, as the static flow",
+    "break_mass": "of one opening",
+    "fuel_density": "at 15 degC, with the flow",
+    "stoichiometric": "air to fuel by mass",
+    "openings_per_cycle": "of one injector, as wired",
+    "displacement": "whole engine",
+    "dead_time": "absolute, at the target's rail",
+    "battery_correction": "of every pulse",
+    "added_time": "before the dead time",
+}
+"""The basis of an entry in a few words; what needs more stands in the result's settings."""
+
+NOT_KNOWN = "-"
+
+
+def to_enter(result: Result) -> Iterator[Statement]:
+    """Every setting: the donor's value and the target's."""
+    for setting in result.settings:
+        yield _setting(setting)
+
+
+def _setting(setting: Setting) -> Statement:
+    name, unit = setting.name.replace("_", " "), f" {setting.unit}" if setting.unit else ""
+    _, point_unit, points = setting.points
+    if points:
+        name = f"{name}, {setting.unit}, at {' '.join(f'{point:g}' for point in points)} {point_unit}"
+        unit = ""
+    remark = _REMARKS.get(setting.name, setting.basis)
+    told = setting.in_force if setting.enter is None else setting.enter
+    before, now = _shown(setting.old, unit), _shown(told, unit)
+    if setting.enter is None:
+        remark = "cannot be told: leave it, the cells carry the rest"
+        return Statement(
+            Kind.ENTER, f"{name}: leave it at {now}", Severity.CAUTION, columns=(name, before, now, remark)
+        )
+    text = f"{name}: {now}" + (f" (donor's {before})" if before != NOT_KNOWN else "") + f", {remark}"
+    return Statement(Kind.ENTER, text, columns=(name, before, now, remark))
+
+
+def _shown(value: float | Sequence[float] | None, unit: str) -> str:
+    if value is None:
+        return NOT_KNOWN
+    if isinstance(value, (int, float)):
+        return f"{number(value, 5)}{unit}"
+    return " ".join(f"{one:.3f}" for one in value)
+
+
+def to_load(result: Result) -> Iterator[Statement]:
+    """Every table to load, by its file, with the largest changes; none where a stop stands."""
+    if result.verdict is Verdict.REFUSE:
+        text = "no table: a stop stands, and none is written"
+        yield Statement(Kind.LOAD, text, Severity.STOP, columns=(text, "", "", ""))
+        return
+    reachable = result.table.reachable
+    changed = np.where(reachable, result.table.change_percent, np.nan)
+    remark = _emptied(result)
+    yield _file(result, _main_file(result), result.table.name, changed, remark)
+    for found in result.further_tables:
+        cold = int(found.marks[Mark.CALIBRATE].sum()) if Mark.CALIBRATE in found.marks else 0
+        remark = f"{cold} to calibrate on the engine" if cold else ""
+        yield _file(result, _further_file(found), found.name, np.asarray(found.change_percent), remark)
+
+
+def _emptied(result: Result) -> str:
+    if result.job.other_quantity:
+        return f"now {result.job.target.table.quantity.value}"
+    empty = int((np.isnan(result.table.stored) & result.table.reachable).sum())
+    return f"{empty} cells in reach are empty" if empty else ""
+
+
+def _main_file(result: Result) -> str:
+    """The file of the new table; of a job that was made without files the table itself."""
+    return result.table.name if result.job.layout is None else grid_name(result)
+
+
+def _further_file(found: FurtherResult) -> str:
+    return found.name if found.table.layout is None else further_table_name(found)
+
+
+def _file(result: Result, file: str, table: str, change: FloatArray, remark: str) -> Statement:
+    written = result.job.inputs.get(f"donor.tables.{table}.file")
+    replaced = written.text if written is not None and written.text != "-" else f"the table {table}"
+    said = _span(change)
+    text = f"{file} in place of {replaced}: {said}" + (f", {remark}" if remark else "")
+    return Statement(Kind.LOAD, text, columns=(file, replaced, said, remark))
+
+
+def _span(change: FloatArray) -> str:
+    known = change[np.isfinite(change)]
+    if not known.size:
+        return "new"
+    low, high = float(known.min()), float(known.max())
+    if max(abs(low), abs(high)) < 0.05:
+        return "unchanged"
+    ends = signed_percent(1 + low / 100).removesuffix(" %"), signed_percent(1 + high / 100)
+    return f"{ends[0]} to {ends[1]}" if f"{ends[0]} %" != ends[1] else ends[1]

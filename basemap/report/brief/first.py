@@ -1,0 +1,91 @@
+"""What to do before the first start, each thing once, the most dangerous first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from basemap.adaptation.further_tables import COLD_K
+from basemap.constants import ZERO_CELSIUS
+from basemap.model.result import Mark, Result, Severity, Verdict
+from basemap.report.brief.causes import Group, by_cause, first_step, in_short, others
+from basemap.report.brief.statement import Kind, Statement
+from basemap.rules.causes import COLD, FUEL, UNCERTAIN, UNKNOWN, UNTOUCHED
+
+_ELSEWHERE = (UNTOUCHED, UNKNOWN, "ignition")
+"""Causes that other statements stand for: the verdict and the mixture, what was assumed, the ignition."""
+
+
+def before_the_first_start(result: Result) -> Iterator[Statement]:
+    """Cautions with what to do about them, between what belongs to every start of an adapted map."""
+    if result.verdict is not Verdict.REFUSE and result.settings and result.verdict is Verdict.ADAPT:
+        rules = tuple(one.rule for one in result.findings if one.rule == "half-loaded")
+        yield _first("Enter settings and table together, engine off; read both back.", None, rules)
+    for group in _cautions(result):
+        yield _first(_caution(result, group), group.severity, group.rules)
+    if result.verdict is not Verdict.REFUSE:
+        yield _first("Check the timing with a light, at fixed advance; begin late.", None)
+
+
+def _first(text: str, severity: Severity | None, rules: tuple[str, ...] = ()) -> Statement:
+    return Statement(Kind.FIRST, text, severity, rules)
+
+
+def _cautions(result: Result) -> list[Group]:
+    """Causes of cautions that nothing said before stands for."""
+    stopped = {one.cause for one in result.stops}
+    groups = by_cause(one for one in result.findings if one not in result.stops and not one.accepted)
+    return [
+        group
+        for group in groups
+        if group.severity is Severity.CAUTION and group.cause not in _ELSEWHERE and group.cause not in stopped
+    ]
+
+
+def _caution(result: Result, group: Group) -> str:
+    if group.cause == FUEL and group.gravest.rule == "fuel":
+        name = result.job.donor.hardware.fuel.name
+        return f"Flush tank and lines: left-over {name} is another mixture."
+    if group.cause == COLD:
+        return _cold(result, group)
+    also = others(group)
+    said = f"{in_short(group.gravest.message)} {first_step(group.gravest.remedy)}"
+    return f"{said} Also: {also}." if also and group.cause != UNCERTAIN else said
+
+
+def _cold(result: Result, group: Group) -> str:
+    """Everything about a cold start in one breath."""
+    tables = [one for one in result.further_tables if Mark.CALIBRATE in one.marks]
+    parts = []
+    if "no-cranking-table" in group.rules:
+        named = [one.name for one in result.further_tables]
+        parts.append(f"No cranking table is in the job{f' beside {_listed(named)}' if named else ''}")
+    if tables:
+        cells = sum(int(one.marks[Mark.CALIBRATE].sum()) for one in tables)
+        names = _listed([one.name for one in tables])
+        below = f"{COLD_K - ZERO_CELSIUS:g} degC ({cells} {'cell' if cells == 1 else 'cells'})"
+        parts.append(f"{names} below {below} {'are' if len(tables) > 1 else 'is'} not adapted")
+    if "ethanol-cold-start" in group.rules:
+        coldest = result.job.target.hardware.engine.coldest_start_k - ZERO_CELSIUS
+        parts.append(f"the coldest start is {coldest:.3g} degC on alcohol")
+    do = "make one on the engine" if "no-cranking-table" in group.rules else "calibrate on the engine"
+    return f"{', and '.join(parts)}: start warm, {do}."
+
+
+def _listed(names: list[str]) -> str:
+    return ", ".join(names)
+
+
+def more(result: Result) -> Iterator[Statement]:
+    """How many findings there are to be read with their reasons."""
+    groups = by_cause(result.findings)
+    if groups:
+        rules = tuple(dict.fromkeys(rule for group in groups for rule in group.rules))
+        words = "1 finding with its reason" if len(groups) == 1 else f"{len(groups)} findings with reasons"
+        yield Statement(Kind.MORE, f"{words}: --all", None, rules)
+
+
+def always(result: Result) -> Iterator[Statement]:
+    """What is true of every first start."""
+    if result.verdict is not Verdict.REFUSE:
+        text = "Every first start: fuel pressure on a gauge, no leaks, extinguisher at hand, a qualified tuner."
+        yield Statement(Kind.ALWAYS, text)

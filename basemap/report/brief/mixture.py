@@ -1,0 +1,130 @@
+"""The mixture as it is, half done and all done, how sure it is, and what to measure first."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+
+from basemap.adaptation.first_start import idle_point
+from basemap.adaptation.outcomes import WIDE_OPEN, places
+from basemap.model.installation import FloatArray
+from basemap.model.result import LambdaCase, Result, Share, Verdict
+from basemap.report.brief.statement import Kind, Statement
+from basemap.report.brief.verdict import span
+from basemap.report.extremes import Extreme, extremes
+from basemap.rounding import NOISE, off, percent_up, rounded_down, rounded_up
+
+_CASES: dict[LambdaCase, str] = {
+    "old_table_old_settings": "map as it is",
+    "new_table_old_settings": "new table, old settings",
+    "old_table_new_settings": "old table, new settings",
+    "new_table_new_settings": "both new",
+}
+_WORTH_MEASURING = 0.10
+"""Share of the variance at a place from which the measurement of an input is named there. Our judgement."""
+
+
+def mixture(result: Result) -> Iterator[Statement]:
+    """Leanest and richest cell of every way to load it; of both new as stored, and half way between cells."""
+    for case, words in _CASES.items():
+        ratio = result.table.lambda_ratio[case]
+        found = extremes(result, ratio)
+        if case == "new_table_new_settings":
+            found = _as_stored(result, found)
+        yield _outcome(words, found)
+
+
+def _as_stored(result: Result, found: tuple[Extreme, Extreme] | None) -> tuple[Extreme, Extreme] | None:
+    """The worst of the cells unrounded, as stored, and of the points half way between them."""
+    between = result.table.between.extremes
+    pairs = [found, extremes(result, result.table.stored_lambda_ratio)]
+    if between is not None:
+        pairs.append((Extreme(*_of(between[0])), Extreme(*_of(between[1]))))
+    known = [pair for pair in pairs if pair is not None]
+    if not known:
+        return None
+    return max((lean for lean, _ in known), key=lambda one: one.ratio), min(
+        (rich for _, rich in known), key=lambda one: one.ratio
+    )
+
+
+def _of(point: object) -> tuple[float, float, float]:
+    from basemap.model.result import Point
+
+    assert isinstance(point, Point)
+    return point.ratio, point.rpm, point.load
+
+
+def _outcome(words: str, found: tuple[Extreme, Extreme] | None) -> Statement:
+    if found is None:
+        return Statement(Kind.MIXTURE, f"{words}: not known", columns=(words, "not known", "", "not known", ""))
+    lean, rich = found
+    columns = (words, _off(lean.ratio), _place(lean), _off(rich.ratio), _place(rich))
+    return Statement(Kind.MIXTURE, f"{words}: {span(lean.ratio, rich.ratio)}", columns=columns)
+
+
+def _off(ratio: float) -> str:
+    return "as intended" if abs(ratio - 1.0) <= NOISE else off(ratio)
+
+
+def _place(extreme: Extreme) -> str:
+    return "" if abs(extreme.ratio - 1.0) <= NOISE else f"{extreme.rpm:g} / {extreme.load:g}"
+
+
+def at_idle(result: Result) -> Iterator[Statement]:
+    """What the engine does at warm idle with the new table and settings."""
+    point, engine = idle_point(result), result.job.target.hardware.engine
+    if not math.isfinite(point.pulse_s) or result.verdict is Verdict.REFUSE:
+        return
+    said = f"{engine.idle_rpm:g} rpm, {engine.idle_pressure_pa / 1e3:.4g} kPa: pulse {1e3 * point.pulse_s:.2f} ms, "
+    said += f"duty {percent_up(point.duty)} %"
+    comes, band = point.predicted_lambda, point.relative_band
+    if math.isfinite(comes) and math.isfinite(band):
+        low, high = rounded_down(comes * (1.0 - band), 2), rounded_up(comes * (1.0 + band), 2)
+        said += f", λ {comes:.2f} ({low} to {high})"
+    elif math.isinf(comes):
+        said += ", no fuel"
+    yield Statement(Kind.IDLE, said)
+
+
+def how_sure(result: Result) -> Iterator[Statement]:
+    """The band on λ at idle and wide open, and what would narrow it there."""
+    band, job = result.band, result.job
+    if band.worst_cell is None:
+        yield Statement(Kind.HOW_SURE, "not known: no cell that the engine reaches has a band")
+        return
+    at = places(job)
+    parts = [f"{name} {_band(band.adapted, at[name].cell)}" for name in ("idle", WIDE_OPEN) if name in at]
+    row, column = band.worst_cell
+    place = f"{job.rpm[column]:g} rpm, {job.target.shown.load[row]:g} {job.target.shown.load_unit}".rstrip()
+    parts.append(f"at worst {percent_up(band.worst)} % at {place}")
+    yield Statement(Kind.HOW_SURE, f"{', '.join(parts)} ")
+    yield Statement(Kind.MEASURE, _measure_first(band.shares))
+
+
+def _band(band: FloatArray, cell: tuple[int, int]) -> str:
+    value = float(band[cell])
+    return f"{percent_up(value)} %" if np.isfinite(value) else "not known"
+
+
+def _measure_first(shares: tuple[Share, ...]) -> str:
+    idle, load = (_most_helpful(shares, place) for place in ("idle", WIDE_OPEN))
+    log = "only a log can tell"
+    if idle == load:
+        return f"the {idle}" if idle else f"{log}, at idle and at load"
+    return f"at idle {f'the {idle}' if idle else log}; at load {f'the {load}' if load else log}"
+
+
+def _most_helpful(shares: tuple[Share, ...], place: str) -> str | None:
+    """The input whose measurement narrows the band most at a place; `None` where none that can be measured does."""
+    best, most = None, _WORTH_MEASURING
+    for share in shares:
+        if share.measured_to is None or not share.standard:
+            continue
+        left = min(share.measured_to / share.standard, 1.0) ** 2
+        gained = share.places.get(place, 0.0) * (1.0 - left)
+        if gained >= most:
+            best, most = share.name, gained
+    return best

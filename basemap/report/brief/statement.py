@@ -1,0 +1,79 @@
+"""One short statement, and the kinds of them in the order in which they are said."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from basemap.model.result import Severity
+
+
+class Kind(StrEnum):
+    """What a statement is about; a brief has them in this order."""
+
+    TITLE = "title"
+    ENGINE = "engine"
+    VERDICT = "verdict"
+    STOP = "stop"
+    ACCEPTED = "accepted"
+    LIMIT = "limit"
+    HOW_FAR = "how_far"
+    IGNITION = "ignition"
+    ENTER = "enter"
+    LOAD = "load"
+    IDLE = "idle"
+    MIXTURE = "mixture"
+    HOW_SURE = "how_sure"
+    MEASURE = "measure_first"
+    FIRST = "first"
+    ASSUMED = "assumed"
+    NOT_JUDGED = "not_judged"
+    MORE = "more"
+    ALWAYS = "always"
+
+
+HEADINGS = {
+    Kind.STOP: "stops",
+    Kind.ENTER: "type in",
+    Kind.LOAD: "load, together with the settings",
+    Kind.IDLE: "expect at warm idle",
+    Kind.MIXTURE: "mixture against intended",
+    Kind.HOW_SURE: "how sure (k = 2)",
+    Kind.MEASURE: "measure first",
+    Kind.FIRST: "before the first start",
+    Kind.ASSUMED: "assumed",
+    Kind.NOT_JUDGED: "not judged",
+}
+"""What stands above the statements of a kind, where something does."""
+
+COLUMNS = {
+    Kind.ENTER: ("setting", "donor's", "yours", "remark"),
+    Kind.LOAD: ("file", "in place of", "change", "remark"),
+    Kind.MIXTURE: ("loaded", "leanest", "at", "richest", "at"),
+}
+"""Names of the columns of the statements that have them."""
+
+
+@dataclass(frozen=True)
+class Statement:
+    """One thing that a result has to say first.
+
+    Parameters
+    ----------
+    kind
+        What it is about.
+    text
+        A sentence or less, whole by itself.
+    severity
+        How much it weighs; `None` where it is neither good nor bad.
+    findings
+        Rules whose findings it stands for, the gravest first.
+    columns
+        The same in the columns of `COLUMNS`, where its kind has them; of an engine, which one it is and what it has.
+    """
+
+    kind: Kind
+    text: str
+    severity: Severity | None = None
+    findings: tuple[str, ...] = ()
+    columns: tuple[str, ...] = ()

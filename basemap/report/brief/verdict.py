@@ -1,0 +1,95 @@
+"""What to do with the table and how far to go with it, and what stands against both."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from basemap.model.result import Finding, Result, Scope, Severity, Verdict
+from basemap.report.brief.causes import Group, by_cause, first_step, in_short, others
+from basemap.report.brief.statement import Kind, Statement
+from basemap.report.extremes import extremes
+from basemap.rounding import NOISE, excess, off
+from basemap.rules.causes import UNTOUCHED
+
+IGNITION = "Ignition is NOT adapted: no load until somebody qualified has set it."
+
+_SEVERITY = {Verdict.SUITS: None, Verdict.ADAPT: Severity.CAUTION, Verdict.REFUSE: Severity.STOP}
+
+
+def verdict(result: Result) -> Iterator[Statement]:
+    """The verdict, the stops, what was accepted, the limits, and the ignition."""
+    untouched = tuple(dict.fromkeys(one.rule for one in result.findings if one.cause == UNTOUCHED))
+    text = f"{result.verdict.value.upper()}. {_meaning(result)}"
+    yield Statement(Kind.VERDICT, text, _SEVERITY[result.verdict], untouched)
+    for group in by_cause(result.stops):
+        yield Statement(Kind.STOP, _stop(group), Severity.STOP, group.rules)
+    for rule in result.accepted:
+        yield Statement(Kind.ACCEPTED, _accepted(result, rule), Severity.STOP, (rule,))
+    for limit in result.limits:
+        yield Statement(Kind.LIMIT, f"Limit: {limit}.", Severity.CAUTION)
+    knock = [one for one in result.findings if one.rule == "ignition"]
+    because = f" {in_short(knock[0].message)}" if knock else ""
+    yield Statement(Kind.IGNITION, f"{IGNITION}{because}", Severity.CAUTION, tuple(one.rule for one in knock))
+
+
+def _meaning(result: Result) -> str:
+    if result.verdict is Verdict.REFUSE and all(stop.scope is Scope.LIMIT for stop in result.stops):
+        return "A stop stands, above a limit only. State the cut that it names and have the ECU enforce it, or load nothing."
+    if result.verdict is Verdict.REFUSE:
+        return "A stop stands. Load nothing that comes from this donor."
+    if result.verdict is Verdict.SUITS:
+        return f"With the donor's own settings this map is within 3 %: {as_it_is(result)}."
+    return f"Do not load this map as it is: {as_it_is(result)}."
+
+
+def as_it_is(result: Result) -> str:
+    """What the untouched map would do, its lean side first."""
+    if result.job.other_quantity:
+        return "the target's table holds another quantity"
+    found = extremes(result, result.table.lambda_ratio["old_table_old_settings"])
+    if found is None:
+        return "what it would do is not known, for the job leaves out what it was tuned with"
+    return span(found[0].ratio, found[1].ratio) + _runs(result)
+
+
+def span(lean: float, rich: float) -> str:
+    """From the leanest to the richest of some λ ratios.
+
+    >>> span(1.1, 0.9), span(0.703, 0.634), span(1.3, 1.1), span(1.0, 1.0)
+    ('up to 10.0 % lean and 10.0 % rich', '29.7 to 36.6 % rich', '10.0 to 30.0 % lean', 'as intended')
+    """
+    leaner, richer = lean - 1.0 > NOISE, 1.0 - rich > NOISE
+    if leaner and richer:
+        return f"up to {off(lean)} and {off(rich)}"
+    if not (leaner or richer):
+        return "as intended"
+    nearest, furthest = (rich, lean) if leaner else (lean, rich)
+    if abs(nearest - 1.0) <= NOISE or excess(nearest) == excess(furthest):
+        return f"up to {off(furthest)}"
+    return f"{excess(nearest)} to {off(furthest)}" if excess(nearest) != "infinite" else off(furthest)
+
+
+def _runs(result: Result) -> str:
+    hardly = any(one.rule == "will-not-run" and one.cause == UNTOUCHED for one in result.findings)
+    sensors = any(one.rule in ("map-scale", "wideband-scale", "temperature-sensor") for one in result.findings)
+    return (", hardly runs" if hardly else "") + (", apart from the sensor scales below" if sensors else "")
+
+
+def _stop(group: Group) -> str:
+    """The gravest stop of a cause, and what to do first."""
+    finding, also = group.gravest, others(group)
+    return f"{_name(finding)}: {in_short(finding.message)} {first_step(finding.remedy)}" + (
+        f" Also: {also}." if also else ""
+    )
+
+
+def _name(finding: Finding) -> str:
+    if finding.scope is not Scope.LIMIT:
+        return finding.rule
+    has_end = finding.limit_load_pa is not None or finding.limit_rpm is not None
+    return f"{finding.rule}, above a limit only" if has_end else f"{finding.rule}, for a part of the table only"
+
+
+def _accepted(result: Result, rule: str) -> str:
+    said = [in_short(one.message) for one in result.findings if one.accepted and one.rule == rule]
+    return f"Accepted by you, against advice: {rule}" + (f": {' '.join(said)}" if said else ".")

@@ -1,0 +1,148 @@
+"""The brief on a terminal: read at 60 columns, without colour and through a pipe."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rich.text import Text
+
+from basemap.model.result import Result, Setting, Severity
+from basemap.report.brief import HEADINGS, Kind, Statement, brief
+from basemap.report.terminal.layout import Columned, Hanging
+from basemap.report.words import harmless
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+Parts = list["RenderableType"]
+
+CHECKED = frozenset(Kind) - {Kind.ENTER, Kind.LOAD, Kind.IDLE}
+"""What `check` says: nothing is typed in or loaded yet."""
+ADAPTED = frozenset(Kind)
+QUIET = frozenset({Kind.VERDICT, Kind.STOP, Kind.ACCEPTED, Kind.LIMIT, Kind.HOW_FAR, Kind.IGNITION})
+
+
+def briefly(result: Result, kinds: frozenset[Kind]) -> Parts:
+    """The statements of some kinds, in order."""
+    parts: Parts = []
+    statements = brief(result)
+    for kind in Kind:
+        of_kind = [one for one in statements if one.kind is kind]
+        if kind in kinds and of_kind:
+            parts += _of_kind(kind, of_kind, result)
+    return parts
+
+
+def _of_kind(kind: Kind, said: Sequence[Statement], result: Result) -> Parts:
+    match kind:
+        case Kind.TITLE:
+            return [Text(harmless(one.text), style="bold") for one in said]
+        case Kind.ENGINE:
+            return [Hanging("", harmless(f"{one.columns[0]:6} {one.columns[1]}")) for one in said]
+        case Kind.VERDICT:
+            return [_verdict(one) for one in said]
+        case Kind.STOP | Kind.ACCEPTED | Kind.LIMIT:
+            return [_against(one) for one in said]
+        case Kind.ENTER:
+            return _entries(said, result)
+        case Kind.LOAD:
+            head = (_head(kind), "in place of", "change, %", "")
+            return [_columned(head, said, left=(0, 1, 3), optional=(3, 1))]
+        case Kind.MIXTURE:
+            head = (_head(kind), "leanest", f"at rpm / {result.job.target.shown.load_unit}".rstrip(" /"), "richest", "at")
+            return [_columned(head, said, left=(0, 2, 4), optional=(4, 2))]
+        case Kind.FIRST:
+            return [Text(_head(kind), style="bold"), *_numbered(said)]
+        case Kind.ASSUMED | Kind.NOT_JUDGED:
+            return [_listed(kind, said)]
+        case Kind.IDLE | Kind.HOW_SURE | Kind.MEASURE:
+            return [Hanging(_head(kind), harmless(f" {one.text}")) for one in said]
+        case _:
+            return [Hanging("", harmless(one.text)) for one in said]
+
+
+def _head(kind: Kind) -> str:
+    return HEADINGS[kind].upper()
+
+
+def _verdict(said: Statement) -> RenderableType:
+    word, _, rest = said.text.partition(". ")
+    return Hanging(f"{word}.", harmless(rest), severity=said.severity)
+
+
+def _against(said: Statement) -> RenderableType:
+    """A stop, an accepted one or a limit: a word first."""
+    if said.kind is Kind.STOP:
+        return Hanging("STOP", harmless(said.text), indent=6, severity=Severity.STOP)
+    word, colon, rest = said.text.partition(": ")
+    return Hanging(f"{word}{colon}".rstrip(), harmless(rest), severity=said.severity)
+
+
+def _columned(
+    head: Sequence[str], said: Sequence[Statement], *, left: Sequence[int], optional: Sequence[int]
+) -> RenderableType:
+    rows = [[harmless(cell) for cell in one.columns] for one in said]
+    return Columned(head, rows, [harmless(one.text) for one in said], left=left, optional=optional)
+
+
+def _entries(said: Sequence[Statement], result: Result) -> Parts:
+    """Single numbers in columns, then what runs over points, with the points above."""
+    lists = [setting for setting in result.settings if setting.points[2]]
+    single = [one for one in said if not _is_list(one, lists)]
+    parts: Parts = []
+    if single:
+        parts.append(_columned((_head(Kind.ENTER), "donor's", "yours", ""), single, left=(0, 3), optional=(3,)))
+    else:
+        parts.append(Text(_head(Kind.ENTER), style="bold"))
+    for setting in lists:
+        parts.append(_over_points(setting, [one.text for one in said if _is_list(one, [setting])]))
+    return parts
+
+
+def _is_list(said: Statement, lists: Sequence[Setting]) -> bool:
+    return any(said.columns[0].startswith(f"{setting.name.replace('_', ' ')}, ") for setting in lists)
+
+
+def _over_points(setting: Setting, texts: Sequence[str]) -> RenderableType:
+    _, unit, points = setting.points
+    head = [f"  {setting.name.replace('_', ' ')}, {setting.unit}", *(f"{point:g} {unit}" for point in points)]
+    rows = []
+    told = setting.in_force if setting.enter is None else setting.enter
+    for label, values in (("  donor's", setting.old), ("  yours" if setting.enter else "  leave it at", told)):
+        if isinstance(values, tuple):
+            rows.append([label, *(f"{value:.3f}" for value in values)])
+    return Columned(head, rows, texts)
+
+
+def _numbered(said: Sequence[Statement]) -> Parts:
+    """What to do, in order; a caution is coloured."""
+    return [
+        Hanging(f"{at:>2}", harmless(one.text), indent=4, severity=one.severity or Severity.NOTE, margin=1)
+        for at, one in enumerate(said, 1)
+    ]
+
+
+def _listed(kind: Kind, said: Sequence[Statement]) -> RenderableType:
+    """Short words one behind the other; how many, and how many of them weigh something."""
+    grave = sum(one.severity is not None for one in said)
+    weigh = {Kind.ASSUMED: "unknown", Kind.NOT_JUDGED: "could stop the map"}[kind]
+    count = f"{len(said)}, the first {grave} {weigh}:" if grave else f"{len(said)}:"
+    severity = Severity.CAUTION if grave else Severity.NOTE
+    return Hanging(f"{_head(kind)} {count}", harmless("; ".join(one.text for one in said)), severity=severity)
+
+
+def written(files: Sequence[Path]) -> RenderableType:
+    """Where the files are: the folder once, then their names."""
+    folders = {path.parent for path in files}
+    if len(folders) == 1 and len(files) > 1:
+        folder = f"{folders.pop()}{os.sep}"
+        return Hanging("WRITTEN", harmless(f"into {folder} {', '.join(path.name for path in files)}"))
+    return Hanging("WRITTEN", harmless(", ".join(map(str, files))))
+
+
+def following(command: str) -> RenderableType:
+    """The command that comes next."""
+    return Hanging("NEXT", harmless(f" {command}"))

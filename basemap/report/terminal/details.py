@@ -1,0 +1,148 @@
+"""Everything behind the brief: findings with threshold, reason, source and remedy, entries, outcomes, band, sweeps."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from rich.text import Text
+
+from basemap.model.result import Finding, Result, Scope, Setting, Severity, Verdict
+from basemap.report.outcomes_in_words import how_sure, mixture
+from basemap.report.terminal.layout import WORDS, Hanging, columns, hanging, heading, indented
+from basemap.report.words import harmless, number
+from basemap.rounding import signed_percent
+from basemap.rules.registry import all_rules
+from basemap.rules.rule import Rule
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+Parts = list["RenderableType"]
+
+
+def details(result: Result) -> Parts:
+    """What `--all` adds."""
+    return [
+        *_findings(result),
+        *_settings(result),
+        *mixture(result),
+        *how_sure(result),
+        *_over_voltage(result),
+        *_not_known(result),
+    ]
+
+
+def _findings(result: Result) -> Parts:
+    parts = heading("findings")
+    if not result.findings:
+        parts.append(indented("None."))
+    rules = {rule.name: rule for rule in all_rules()}
+    for severity in Severity:
+        for finding in result.findings:
+            if finding.severity is severity:
+                parts += finding_in_words(result, finding, rules.get(finding.rule))
+    return parts
+
+
+def finding_in_words(result: Result, finding: Finding, rule: Rule | None = None) -> Parts:
+    """A finding beside its severity, with what to do; of a rule that is given also its threshold, reason and source."""
+    name = finding.rule
+    if finding.table is not None and finding.table != result.table.name:
+        name += f", table {finding.table}"
+    if finding.severity is Severity.STOP and finding.scope is Scope.LIMIT:
+        has_end = finding.limit_load_pa is not None or finding.limit_rpm is not None
+        name += ", above a limit only" if has_end else ", for a part of the table only"
+    if finding.accepted:
+        name += ", accepted by you"
+    said = [("", f"{name}: {finding.message}")]
+    said += [("Do:", finding.remedy)] if finding.remedy else []
+    if rule is not None:
+        said += [("Threshold:", rule.threshold), ("Why:", rule.why), ("Source:", finding.source)]
+    parts: Parts = []
+    for at, (label, text) in enumerate(said):
+        word = WORDS[finding.severity] if not at else ""
+        words = f"{label} {text}".lstrip()
+        parts.append(Hanging(word, harmless(words), indent=9, severity=finding.severity))
+    return parts
+
+
+def _settings(result: Result) -> Parts:
+    if not result.settings:
+        return [*heading("settings to enter"), indented("None: this table carries everything in its cells.")]
+    if result.verdict is Verdict.REFUSE:
+        parts = heading("settings that would belong to the new table")
+    else:
+        parts = heading("settings to enter together with the new table")
+    for setting in result.settings:
+        parts += _over_points(setting) if setting.points[2] else _one_number(setting)
+        parts.append(indented(harmless(setting.basis), by=6))
+    return parts
+
+
+def _one_number(setting: Setting) -> Parts:
+    old, enter = _single(setting.old), _single(setting.enter)
+    unit = f" {setting.unit}" if setting.unit else ""
+    name = setting.name.replace("_", " ")
+    if setting.enter is None:
+        return [Text(f"  {name}: leave it at {number(_single(setting.in_force))}{unit}", style="bold")]
+    line = Text(f"  {name}: enter {number(enter, 5)}{unit}", style="bold")
+    line.append(f"  (donor's {number(old, 5)})" if old is not None else "", style="not bold")
+    return [line]
+
+
+def _single(value: float | tuple[float, ...] | None) -> float | None:
+    assert not isinstance(value, tuple)
+    return value
+
+
+def _over_points(setting: Setting) -> Parts:
+    rows = []
+    for label, values in (("donor's", setting.old), ("enter", setting.enter), ("in force", setting.in_force)):
+        if isinstance(values, tuple) and not (label == "in force" and setting.enter is not None):
+            rows.append([f"{label}, {setting.unit}", *(f"{value:.3f}" for value in values)])
+    name, unit, points = setting.points
+    head = [name, *(f"{point:g} {unit}" for point in points)]
+    return [Text(f"  {setting.name.replace('_', ' ')}", style="bold"), columns(rows, head=head, margin=4)]
+
+
+def _over_voltage(result: Result) -> Parts:
+    """The mixture over the battery's voltage: at each place, and the extremes."""
+    sweep = result.sweep
+    if not np.isfinite(sweep.richest).any():
+        return []
+    places = list(sweep.places)
+    rows = [
+        [
+            f"{volt:g}",
+            *(signed_percent(float(sweep.places[place][2][at])) for place in places),
+            signed_percent(float(sweep.leanest[at])),
+            signed_percent(float(sweep.richest[at])),
+        ]
+        for at, volt in enumerate(sweep.battery_v)
+    ]
+    return [
+        *heading("mixture over the battery's voltage, new table and settings"),
+        columns(rows, head=["V", *places, "leanest", "richest"], left=()),
+    ]
+
+
+def _not_known(result: Result) -> Parts:
+    parts: Parts = []
+    if result.job.assumed:
+        parts += heading("assumed, because the job does not say")
+        for one in result.job.assumed:
+            spread = f" ± {one.half_width}" if one.half_width else ""
+            why = "; ".join(reason for reason in (one.why, one.moves and f"moves {one.moves}") if reason)
+            parts.append(hanging("  -", [harmless(f"{one.key}: {one.value}{spread}" + (f" ({why})" if why else ""))],
+                                 width=4))  # fmt: skip
+    if result.not_judged:
+        parts += heading("not judged")
+        for rule in result.not_judged:
+            stop = "could stop; " if rule.can_stop else ""
+            words = f"{rule.rule}: {stop}needs {', '.join(rule.missing)}. {rule.message}".rstrip()
+            parts.append(hanging("  -", [harmless(words)], width=4))
+    if result.cancelled:
+        parts += heading("left out, and not needed because it cancels")
+        parts.append(indented(", ".join(result.cancelled)))
+    return parts

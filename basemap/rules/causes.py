@@ -1,0 +1,52 @@
+"""What lies behind a finding: rules that one thing trips together are one finding to whoever reads."""
+
+from __future__ import annotations
+
+UNTOUCHED = "loaded as it is"
+"""Of whatever only holds for a map that is loaded untouched, or without its settings."""
+
+FUEL = "fuel"
+COLD = "cold start"
+UNKNOWN = "unknown inputs"
+UNCERTAIN = "uncertainty"
+OPEN_THROUGHOUT = "injector capacity"
+RANGE = "range of the table"
+CELLS = "single cells of the donor's table"
+
+_CAUSES = {
+    "loaded-as-it-is": UNTOUCHED,
+    "half-loaded": UNTOUCHED,
+    "injection-mode": UNTOUCHED,
+    "fuel-vapour": FUEL,
+    "no-cranking-table": COLD,
+    "ethanol-cold-start": COLD,
+    "unknown-inputs": UNKNOWN,
+    "uncertainty-at-load": UNCERTAIN,
+    "duty": OPEN_THROUGHOUT,
+    "stored-table": RANGE,
+    "setting-limits": RANGE,
+    "implied-ve-wide-open": "whose map it is",
+    "implied-ve-part-load": "whose map it is",
+    "implied-power": "whose map it is",
+    "slip-at-load": CELLS,
+    "table-health": CELLS,
+    "intended-mixture-at-load": "intended mixture",
+    "boosted-donor-atmospheric-target": "intended mixture",
+    "no-pulse": "short pulses",
+    "short-pulse": "short pulses",
+    "minimum-pulse": "short pulses",
+    "battery-outside-dead-time-data": "battery",
+    "battery-not-followed": "battery",
+    "battery-multiplied": "battery",
+    "fixed-rail-under-boost": "fixed rail",
+    "estimated-pressure": "fixed rail",
+}
+
+
+def cause_of(rule: str) -> str:
+    """The cause of a rule's findings where a finding names none: the rule itself where nothing else shares it.
+
+    >>> cause_of("half-loaded"), cause_of("rail-pressure")
+    ('loaded as it is', 'rail-pressure')
+    """
+    return _CAUSES.get(rule, rule)
