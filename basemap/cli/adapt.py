@@ -45,7 +45,7 @@ def adapt(
     else:
         from basemap.report.terminal import result as terminal
 
-        page, asked = console(), terminal.Asked(all=everything, tables=tables)
+        page, wanted = console(), terminal.Asked(all=everything, tables=tables)
         after = "" if status_of(result) else f"basemap card {job}"
-        show(terminal.quietly(result, files) if quiet else terminal.adapted(result, files, after, page, asked))
+        show(terminal.quietly(result, files) if quiet else terminal.adapted(result, files, after, page, wanted))
     raise typer.Exit(status_of(result))

@@ -44,9 +44,9 @@ def check(
     else:
         from basemap.report.terminal import result as terminal
 
-        page, asked = console(), terminal.Asked(all=everything, tables=tables)
+        page, wanted = console(), terminal.Asked(all=everything, tables=tables)
         after = "" if result.verdict is Verdict.REFUSE else f"basemap adapt {job}"
-        show(terminal.quietly(result) if quiet else terminal.checked(result, after, page, asked))
+        show(terminal.quietly(result) if quiet else terminal.checked(result, after, page, wanted))
     status = {
         Verdict.SUITS: ExitStatus.OK,
         Verdict.ADAPT: ExitStatus.ADAPT_FIRST,

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from basemap.model.cause import by_cause
 from basemap.model.job import Source
 from basemap.model.result import Result, Severity, Verdict
 
@@ -18,8 +19,12 @@ class Candidate:
     ----------
     donor, title
         Its file as named, and its title.
-    stops, cautions
-        Rules, one name for each finding.
+    stops
+        Rules, one name for each stop.
+    cautions
+        Rules, the gravest of each cause.
+    not_judged
+        Rules that could stop the map and lack something: each counts as a caution.
     outside
         Share of the target's reachable cells that lie outside the donor's data, 0…1.
     band
@@ -35,12 +40,13 @@ class Candidate:
     band: float
     limits: tuple[str, ...] = ()
     sources: tuple[Source, ...] = ()
+    not_judged: tuple[str, ...] = ()
 
     @property
     def criteria(self) -> tuple[float, float, float, float]:
         """What it is ranked by, less is better: stops, cautions, share outside, band."""
         band = math.inf if math.isnan(self.band) else self.band
-        return len(self.stops), len(self.cautions), self.outside, band
+        return len(self.stops), len(self.cautions) + len(self.not_judged), self.outside, band
 
 
 @dataclass(frozen=True)
@@ -70,7 +76,8 @@ def candidate(donor: str, result: Result) -> Candidate:
         title=result.job.title,
         verdict=result.verdict,
         stops=tuple(stop.rule for stop in result.stops),
-        cautions=tuple(found.rule for found in result.findings if found.severity is Severity.CAUTION),
+        cautions=tuple(group.gravest.rule for group in by_cause(result.findings) if group.severity is Severity.CAUTION),
+        not_judged=tuple(dict.fromkeys(one.rule for one in result.not_judged if one.can_stop)),
         # Without a cell in reach nothing is known at all.
         outside=float(outside.sum() / reachable.sum()) if reachable.any() else 1.0,
         band=result.band.worst,

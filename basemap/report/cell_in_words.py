@@ -149,15 +149,13 @@ def as_text(result: Result, cell: Cell) -> Group:
 
 def head(result: Result) -> list[RenderableType]:
     """The title, and what stands against the map: a cell of a map that must not be loaded says so."""
-    from rich.text import Text
+    from basemap.report.brief import Kind
+    from basemap.report.terminal.brief import AGAINST, briefly
 
-    against = [*standing.because(result), *standing.conditions(result)]
-    parts: list[RenderableType] = [Text(harmless(result.job.title), style="bold")]
-    if against:
-        from basemap.report.terminal.result import verdict
-
-        parts += [verdict(result), *(Text(harmless(line)) for line in against)]
-    return parts
+    kinds = {Kind.TITLE, Kind.ENGINE}
+    if standing.stops(result) or standing.conditions(result):
+        kinds |= {Kind.VERDICT, *AGAINST}
+    return briefly(result, frozenset(kinds))
 
 
 def stages(job: Job, steps: Sequence[Step]) -> list[RenderableType]:

@@ -84,6 +84,7 @@ def as_json(ranking: Ranking) -> dict[str, Any]:
                 "reason": reason(ranking.placed, position),
                 "stops": list(one.stops),
                 "cautions": list(one.cautions),
+                "not_judged": list(one.not_judged),
                 "outside_donor_data": one.outside,
                 "worst_relative_uncertainty": finite(one.band),
                 "limits": list(one.limits),
@@ -101,8 +102,8 @@ def as_text(ranking: Ranking) -> Group:
     from rich.padding import Padding
     from rich.text import Text
 
+    from basemap.report.brief.verdict import IGNITION
     from basemap.report.terminal.layout import FilePath, hanging, heading, indented
-    from basemap.report.terminal.result import IGNITION
 
     reasons: list[RenderableType] = []
     for position, one in enumerate(ranking.placed):
@@ -130,6 +131,7 @@ def _why(ranking: Ranking, position: int, one: Candidate) -> list[str]:
     lines = [one.title, f"{because[0].upper()}{because[1:]}."]
     lines += [f"Stops: {_names(one.stops)}."] if one.stops else []
     lines += [f"Cautions: {_names(one.cautions)}."] if one.cautions else []
+    lines += [f"Not judged, and could stop it: {_names(one.not_judged)}."] if one.not_judged else []
     return lines + [f"Limit: {limit}." for limit in one.limits]
 
 
@@ -153,7 +155,7 @@ def _table(placed: Sequence[Candidate]) -> RenderableType:
     folder = _one_folder(placed)
     rows = [
         [str(position), FilePath(one_line(one.donor[len(folder):])), one.verdict.value, str(len(one.stops)),
-         str(len(one.cautions)), _percent(one.outside), _percent(one.band)]
+         str(len(one.cautions) + len(one.not_judged)), _percent(one.outside), _percent(one.band)]
         for position, one in enumerate(placed, start=1)
     ]  # fmt: skip
     return columns(rows, head=("place", "donor", "verdict", "stops", "cautions", "outside", "band"), left=(1, 2))
@@ -164,8 +166,8 @@ def brief(ranking: Ranking) -> Group:
     from rich.console import Group
     from rich.text import Text
 
+    from basemap.report.brief.verdict import IGNITION
     from basemap.report.terminal.layout import FilePath, columns
-    from basemap.report.terminal.result import IGNITION
 
     rows = [
         [str(at), FilePath(one_line(one.donor)), one.verdict.value] for at, one in enumerate(ranking.placed, start=1)

@@ -167,14 +167,15 @@ def left_in_words(sensor: SensorResult) -> list[str]:
 
 
 def _findings(result: Result) -> list[RenderableType]:
+    from basemap.report.terminal.details import finding_in_words
     from basemap.report.terminal.layout import heading, indented
-    from basemap.report.terminal.result import finding_in_words
 
     parts, found = heading("findings"), sensor_findings(result)
     if not found:
         return [*parts, indented("None.")]
     for severity in Severity:
-        parts += [finding_in_words(result, finding) for finding in found if finding.severity is severity]
+        for finding in found:
+            parts += finding_in_words(result, finding) if finding.severity is severity else []
     return parts
 
 

@@ -12,14 +12,6 @@ def stops(result: Result) -> tuple[str, ...]:
     return tuple(dict.fromkeys(stop.rule for stop in result.stops))
 
 
-def because(result: Result) -> list[str]:
-    """The stops that stand, one line; none where there is none.
-
-    What the untouched table would do rests on figures that a stop may have put in doubt: this line replaces it.
-    """
-    return [f"Because of: {', '.join(stops(result))}."] if stops(result) else []
-
-
 def conditions(result: Result) -> list[str]:
     """What the answer depends on, one line each: limits, and what the user accepted against advice."""
     return [

@@ -38,6 +38,9 @@ _CAUSES = {
     "battery-outside-dead-time-data": "battery",
     "battery-not-followed": "battery",
     "battery-multiplied": "battery",
+    "outside-donor-data": "end of the donor's data",
+    "load-beyond-donor": "end of the donor's data",
+    "speed-beyond-donor": "end of the donor's data",
     "fixed-rail-under-boost": "fixed rail",
     "estimated-pressure": "fixed rail",
 }

@@ -66,8 +66,11 @@ def _too_lean(case: Case, found: Grade) -> Trip:
         value=found.value,
         limit=found.limit,
         cells=pairs(found.past),
-        cause={Mark.SATURATED: OPEN_THROUGHOUT, Mark.ABOVE_MAXIMUM: RANGE}.get(_mark(case, found.cell)),
+        cause=_BEHIND.get(_mark(case, found.cell)),
     )
+
+
+_BEHIND: dict[Mark | None, str] = {Mark.SATURATED: OPEN_THROUGHOUT, Mark.ABOVE_MAXIMUM: RANGE}
 
 
 def _cause(case: Case, cell: tuple[int, ...]) -> str:

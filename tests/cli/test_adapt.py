@@ -24,7 +24,8 @@ def test_files_go_beside_the_job(jobs: Path) -> None:
     ended = run("adapt", "ferry_van.toml")
     assert (ended.status, ended.stderr) == (0, "")
     assert names(jobs / "ferry_van-adapted") == sorted(WRITTEN)
-    assert ended.stdout.splitlines()[-6:] == [f"  {Path('ferry_van-adapted', name)}" for name in WRITTEN]
+    told = " ".join(ended.stdout.split())
+    assert f"WRITTEN into {Path('ferry_van-adapted', '_')}".rstrip("_") + f" {', '.join(WRITTEN)} NEXT" in told
 
 
 def test_out_names_another_folder_and_makes_it(jobs: Path) -> None:
@@ -43,8 +44,8 @@ def test_json_on_standard_output_is_the_file(jobs: Path) -> None:
 def test_quiet_prints_the_verdict_the_ignition_and_the_files(jobs: Path) -> None:
     ended = run("adapt", "ferry_van.toml", "--quiet", "--out", "x")
     assert ended.stdout.splitlines() == [
-        "[ !! ] ADAPT FIRST",
-        "Ignition is NOT adapted: no load until somebody qualified has set it.",
+        "ADAPT FIRST. Do not load this map as it is: 29.7 to 36.6 % rich, hardly runs.",
+        "  Ignition is NOT adapted: no load until somebody qualified has set it.",
         *(str(Path("x", name)) for name in WRITTEN),
     ]
 
@@ -71,8 +72,9 @@ def test_a_stop_withholds_the_table(jobs: Path) -> None:
     assert ended.status == 3
     assert names(jobs / "wrong_engine-adapted") == ["wrong_engine.json", "wrong_engine.xlsx"]
     assert "No table to load was written, because a stop stands." in ended.stdout
-    assert f"Because of: {STOP}." in ended.stdout
-    assert "DO NOT LOAD" in ended.stdout
+    assert f"\nSTOP  {STOP}: At 100 kPa the donor's cells imply " in ended.stdout
+    shown = run("adapt", "wrong_engine.toml", "--tables", "--force")
+    assert "NEW TABLE: FUEL, PULSE WIDTH - DO NOT LOAD" in shown.stdout
 
 
 def test_accepting_the_stop_by_name_writes_the_table_and_is_recorded(jobs: Path) -> None:
@@ -87,9 +89,11 @@ def test_accepting_the_stop_by_name_writes_the_table_and_is_recorded(jobs: Path)
 
 def test_quiet_does_not_hide_what_stands_against_the_map(jobs: Path) -> None:
     refused = run("adapt", "wrong_engine.toml", "--quiet", "--out", "x")
-    assert refused.stdout.splitlines()[:2] == ["[STOP] DO NOT USE", f"Because of: {STOP}."]
+    assert refused.stdout.startswith("DO NOT USE. A stop stands. Load nothing that comes from this donor.\n")
+    assert f"\nSTOP  {STOP}: " in refused.stdout
     taken = run("adapt", "wrong_engine.toml", "--quiet", "--accept", STOP, "--out", "y")
-    assert taken.stdout.splitlines()[:2] == ["[ OK ] SUITS AS IT IS", f"Accepted by you, against advice: {STOP}"]
+    assert taken.stdout.startswith("SUITS AS IT IS. ")
+    assert f"\nAccepted by you, against advice: {STOP}: At 100 kPa " in taken.stdout
 
 
 def test_accepting_what_is_no_rule_is_refused(jobs: Path) -> None:

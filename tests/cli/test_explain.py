@@ -94,8 +94,8 @@ def test_json_of_a_cell_has_the_stops() -> None:
 
 def test_between_breakpoints_it_is_the_nearest_cell_and_says_so() -> None:
     lines = run("explain", FERRY, 3100, 61).stdout.splitlines()
-    assert lines[1] == "The cell at 3000 rpm, 60 kPa."
-    assert lines[2] == "It is the nearest to what was asked for: between cells the ECU interpolates."
+    assert lines[3] == "The cell at 3000 rpm, 60 kPa."
+    assert lines[4] == "It is the nearest to what was asked for: between cells the ECU interpolates."
 
 
 @pytest.mark.parametrize(
@@ -145,6 +145,8 @@ def test_a_further_table_and_adapt_agree() -> None:
 def test_what_is_no_pulse_is_only_shown() -> None:
     assert run("explain", FERRY, "--table", "warm_up", -20).stdout.splitlines() == [
         "Ferry-lane van: 2.0 petrol map onto the 2.4 on E85 (invented data)",
+        "  map of 1998 cc, 4 cyl, 4 x 280 cc/min at 3 bar, manifold rail 3 bar, E5, tuned",
+        "  onto   2393 cc, 4 cyl, 4 x 650 cc/min at 3 bar, fixed rail 3.5 bar, E78",
         "The cell of the table warm_up at -20 degC.",
         "Unchanged: it says the same on any engine.",
         "162 % -> 162 %",
@@ -155,9 +157,7 @@ def test_what_is_no_pulse_is_only_shown() -> None:
 
 
 def test_a_load_below_nothing_is_no_option() -> None:
-    assert run("explain", SAMPLES / "hill_climb.toml", 3000, -6).stdout.splitlines()[1] == (
-        "The cell at 3000 rpm, -6 psi gauge."
-    )
+    assert "\nThe cell at 3000 rpm, -6 psi gauge.\n" in run("explain", SAMPLES / "hill_climb.toml", 3000, -6).stdout
 
 
 @pytest.mark.parametrize(

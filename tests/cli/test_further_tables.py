@@ -86,7 +86,7 @@ def test_the_json_holds_flat_lists_for_one_axis(whole_map: Path) -> None:
 
 
 def test_the_terminal_shows_every_table(whole_map: Path) -> None:
-    shown = run("adapt", "whole_map.toml", "--out", "x").stdout
+    shown = run("adapt", "whole_map.toml", "--tables", "--out", "x").stdout
     headings = [line for line in shown.splitlines() if line.startswith("NEW TABLE: ")]
     assert headings == [
         "NEW TABLE: FUEL, VOLUMETRIC EFFICIENCY",
@@ -131,7 +131,7 @@ def test_a_stop_withholds_every_table(whole_map: Path) -> None:
     (whole_map / "stop.toml").write_text(
         text.replace('"1998 cc"', '"1098 cc"').replace('"92 kW @', '"40 kW @'), encoding="utf-8"
     )
-    ended = run("adapt", "stop.toml", "--out", "x")
+    ended = run("adapt", "stop.toml", "--tables", "--out", "x")
     assert ended.status == 3
     assert sorted(path.name for path in (whole_map / "x").iterdir()) == ["stop.json", "stop.xlsx"]
     assert "NEW TABLE: CRANK, PULSE WIDTH - DO NOT LOAD" in ended.stdout

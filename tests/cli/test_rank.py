@@ -73,11 +73,11 @@ def test_the_reason_for_each_place(donors: list[str]) -> None:
     stops = [one["stops"] for one in found]
     assert stops == [[], [], [], ["speed-beyond-donor"]]
     cautions = [set(one["cautions"]) for one in found]
-    assert cautions[2] - cautions[0] == {"speed-beyond-donor", "outside-donor-data"}
-    assert cautions[1] - cautions[0] == {"lean-at-load", "uncertainty-at-load"}
+    assert cautions[2] - cautions[0] == {"speed-beyond-donor"}  # cells outside its data have the same cause
+    assert cautions[1] - cautions[0] == {"lean-at-load"}  # as has that the mixture is not sure enough
     assert [one["reason"] for one in found] == [
-        "fewer cautions than place 2 (2 against 4)",
-        "more cautions than place 1 (4 against 2)",
+        "fewer cautions than place 2 (1 against 2)",
+        "more cautions than place 1 (2 against 1)",
         "more outside the donor's data than place 2 (6.3 % against 0 %)",  # the last of 16 columns
         "more stops than place 3 (1 against 0)",
     ]
@@ -90,7 +90,7 @@ def test_json(donors: list[str]) -> None:
     assert found["title"] == "Ferry-lane van: the rebored spare engine (invented data)"
     first = found["ranking"][0]
     assert list(first) == [
-        "place", "donor", "title", "verdict", "reason", "stops", "cautions", "outside_donor_data",
+        "place", "donor", "title", "verdict", "reason", "stops", "cautions", "not_judged", "outside_donor_data",
         "worst_relative_uncertainty", "limits", "sources",
     ]  # fmt: skip
     assert (first["place"], first["verdict"], first["outside_donor_data"]) == (1, "suits as it is", 0.0)
@@ -106,7 +106,9 @@ def test_the_numbers_are_those_of_check(jobs: Path) -> None:
     checked = json.loads(run("check", "ferry_van.toml", "--json").stdout)
     assert found["reason"] == "the only donor that could be judged"
     assert found["verdict"] == checked["verdict"]
-    assert found["cautions"] == [one["rule"] for one in checked["findings"] if one["severity"] == "caution"]
+    cautions = [one for one in checked["findings"] if one["severity"] == "caution"]
+    gravest = {one["cause"]: one["rule"] for one in reversed(cautions)}  # the first of each cause
+    assert found["cautions"] == [gravest[cause] for cause in dict.fromkeys(one["cause"] for one in cautions)]
     assert found["worst_relative_uncertainty"] == checked["uncertainty"]["worst"]
 
 
@@ -121,10 +123,10 @@ def test_the_text_fits_80_columns(donors: list[str], jobs: Path) -> None:
         "",
         "DONORS, BEST FIRST",
         "  place  donor               verdict         stops  cautions  outside    band",
-        "      1  known.toml          suits as it is      0         2      0 %  12.7 %",
-        "      2  a_rough_flow.toml   suits as it is      0         4      0 %  18.5 %",
-        "      3  a_lower_limit.toml  suits as it is      0         4    6.3 %  12.7 %",
-        "      4  a_low_limit.toml    do not use          1         3     25 %  12.7 %",
+        "      1  known.toml          suits as it is      0         1      0 %  12.7 %",
+        "      2  a_rough_flow.toml   suits as it is      0         2      0 %  18.5 %",
+        "      3  a_lower_limit.toml  suits as it is      0         2    6.3 %  12.7 %",
+        "      4  a_low_limit.toml    do not use          1         1     25 %  12.7 %",
         "",
     ]
     assert lines[-3:] == [

@@ -32,8 +32,8 @@ NOT_KNOWN = "-"
 
 
 def to_enter(result: Result) -> Iterator[Statement]:
-    """Every setting: the donor's value and the target's."""
-    for setting in result.settings:
+    """Every setting: the donor's value and the target's; none where a stop stands."""
+    for setting in result.settings if result.verdict is not Verdict.REFUSE else ():
         yield _setting(setting)
 
 
@@ -66,7 +66,7 @@ def _shown(value: float | Sequence[float] | None, unit: str) -> str:
 def to_load(result: Result) -> Iterator[Statement]:
     """Every table to load, by its file, with the largest changes; none where a stop stands."""
     if result.verdict is Verdict.REFUSE:
-        text = "no table: a stop stands, and none is written"
+        text = "No table to load was written, because a stop stands."
         yield Statement(Kind.LOAD, text, Severity.STOP, columns=(text, "", "", ""))
         return
     reachable = result.table.reachable

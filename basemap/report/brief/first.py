@@ -6,8 +6,9 @@ from collections.abc import Iterator
 
 from basemap.adaptation.further_tables import COLD_K
 from basemap.constants import ZERO_CELSIUS
+from basemap.model.cause import Group, by_cause
 from basemap.model.result import Mark, Result, Severity, Verdict
-from basemap.report.brief.causes import Group, by_cause, first_step, in_short, others
+from basemap.report.brief.in_short import first_step, in_short, others
 from basemap.report.brief.statement import Kind, Statement
 from basemap.rules.causes import COLD, FUEL, UNCERTAIN, UNKNOWN, UNTOUCHED
 

@@ -100,8 +100,23 @@ def how_sure(result: Result) -> Iterator[Statement]:
     row, column = band.worst_cell
     place = f"{job.rpm[column]:g} rpm, {job.target.shown.load[row]:g} {job.target.shown.load_unit}".rstrip()
     parts.append(f"at worst {percent_up(band.worst)} % at {place}")
-    yield Statement(Kind.HOW_SURE, f"{', '.join(parts)} ")
+    yield Statement(Kind.HOW_SURE, f"{', '.join(parts)}{_leaner(result)}")
     yield Statement(Kind.MEASURE, _measure_first(band.shares))
+
+
+def _leaner(result: Result) -> str:
+    """Where every cell was drawn, as the user asked for: the highest chance of a lean one."""
+    band = result.band
+    drawn = np.isfinite(result.table.new)
+    chance = np.where(result.table.reachable, band.leaner, np.nan)
+    if not band.samples or not np.array_equal(band.simulated, drawn) or not np.isfinite(chance).any():
+        return ""
+    row, column = (int(i) for i in np.unravel_index(np.nanargmax(chance), chance.shape))
+    place = f"{result.job.rpm[column]:g} rpm, {result.job.shown.load[row]:g} {result.job.shown.load_unit}".rstrip()
+    return (
+        f". Of {band.samples} draws at most {percent_up(float(chance[row, column]))} % come out more than "
+        f"{100 * (band.leaner_limit - 1):.0f} % lean, at {place}"
+    )
 
 
 def _band(band: FloatArray, cell: tuple[int, int]) -> str:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
+from basemap.model.cause import Group, by_cause
 from basemap.model.result import Finding, Result, Scope, Severity, Verdict
-from basemap.report.brief.causes import Group, by_cause, first_step, in_short, others
+from basemap.report.brief.in_short import first_step, in_short, others
 from basemap.report.brief.statement import Kind, Statement
 from basemap.report.extremes import extremes
 from basemap.rounding import NOISE, excess, off
@@ -21,7 +23,8 @@ def verdict(result: Result) -> Iterator[Statement]:
     untouched = tuple(dict.fromkeys(one.rule for one in result.findings if one.cause == UNTOUCHED))
     text = f"{result.verdict.value.upper()}. {_meaning(result)}"
     yield Statement(Kind.VERDICT, text, _SEVERITY[result.verdict], untouched)
-    for group in by_cause(result.stops):
+    # Each rule's stop is named, whatever it shares its cause with: each is met or accepted by itself.
+    for group in by_cause(replace(stop, cause=stop.rule) for stop in result.stops):
         yield Statement(Kind.STOP, _stop(group), Severity.STOP, group.rules)
     for rule in result.accepted:
         yield Statement(Kind.ACCEPTED, _accepted(result, rule), Severity.STOP, (rule,))
@@ -34,7 +37,7 @@ def verdict(result: Result) -> Iterator[Statement]:
 
 def _meaning(result: Result) -> str:
     if result.verdict is Verdict.REFUSE and all(stop.scope is Scope.LIMIT for stop in result.stops):
-        return "A stop stands, above a limit only. State the cut that it names and have the ECU enforce it, or load nothing."
+        return "A stop stands, above a limit. State the cut that it names and have the ECU enforce it, or load nothing."
     if result.verdict is Verdict.REFUSE:
         return "A stop stands. Load nothing that comes from this donor."
     if result.verdict is Verdict.SUITS:

@@ -22,7 +22,8 @@ Parts = list["RenderableType"]
 CHECKED = frozenset(Kind) - {Kind.ENTER, Kind.LOAD, Kind.IDLE}
 """What `check` says: nothing is typed in or loaded yet."""
 ADAPTED = frozenset(Kind)
-QUIET = frozenset({Kind.VERDICT, Kind.STOP, Kind.ACCEPTED, Kind.LIMIT, Kind.HOW_FAR, Kind.IGNITION})
+AGAINST = frozenset({Kind.STOP, Kind.ACCEPTED, Kind.LIMIT})
+QUIET = AGAINST | {Kind.VERDICT, Kind.HOW_FAR, Kind.IGNITION}
 
 
 def briefly(result: Result, kinds: frozenset[Kind]) -> Parts:
@@ -49,8 +50,8 @@ def _of_kind(kind: Kind, said: Sequence[Statement], result: Result) -> Parts:
         case Kind.ENTER:
             return _entries(said, result)
         case Kind.LOAD:
-            head = (_head(kind), "in place of", "change, %", "")
-            return [_columned(head, said, left=(0, 1, 3), optional=(3, 1))]
+            files = (_head(kind), "in place of", "change", "")
+            return [_columned(files, said, left=(0, 1, 3), optional=(3, 1))]
         case Kind.MIXTURE:
             head = (_head(kind), "leanest", f"at rpm / {result.job.target.shown.load_unit}".rstrip(" /"), "richest", "at")
             return [_columned(head, said, left=(0, 2, 4), optional=(4, 2))]

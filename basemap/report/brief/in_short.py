@@ -1,49 +1,14 @@
-"""Findings that have one cause are one finding to whoever reads: the gravest, with the places of the others."""
+"""A finding in short: its first sentence, the first thing to do, and where else its cause shows."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
-from dataclasses import dataclass
 
-from basemap.model.result import Finding, Severity
+from basemap.model.cause import Group
 
-_WEIGHT = {Severity.STOP: 0, Severity.CAUTION: 1, Severity.NOTE: 2}
 _LIMIT = re.compile(r" \((?:stop|caution|note|limit|limits|above)\b[^()]*\)|; (?:stop|caution|note) [^()]*(?=\))")
 _SENTENCE = re.compile(r"(?<=[.!?]) (?=[A-Z])")
 _STEP = re.compile(r" (?=[2-9]\. )")
-
-
-@dataclass(frozen=True)
-class Group:
-    """Findings of one cause, the gravest first; of equal ones the first that was found."""
-
-    cause: str
-    findings: tuple[Finding, ...]
-
-    @property
-    def gravest(self) -> Finding:
-        """The finding that is printed."""
-        return self.findings[0]
-
-    @property
-    def severity(self) -> Severity:
-        """How much the whole weighs."""
-        return self.gravest.severity
-
-    @property
-    def rules(self) -> tuple[str, ...]:
-        """Names of the rules, each once."""
-        return tuple(dict.fromkeys(one.rule for one in self.findings))
-
-
-def by_cause(findings: Iterable[Finding]) -> tuple[Group, ...]:
-    """Findings grouped by cause; the groups in the order of their gravest findings."""
-    groups: dict[str, list[Finding]] = {}
-    for one in findings:
-        groups.setdefault(one.cause or one.rule, []).append(one)
-    made = [Group(cause, tuple(sorted(each, key=lambda one: _WEIGHT[one.severity]))) for cause, each in groups.items()]
-    return tuple(sorted(made, key=lambda group: _WEIGHT[group.severity]))
 
 
 def in_short(message: str) -> str:
