@@ -142,7 +142,7 @@ def wanted(name: str) -> str:
 def without_writing(job: str) -> str:
     """What ``basemap adapt`` prints, its files in a folder that goes away."""
     with tempfile.TemporaryDirectory() as folder:
-        return printed("adapt", job, "--out", str(Path(folder) / "out"))
+        return printed("adapt", job, "--all", "--out", str(Path(folder) / "out"))
 
 
 def stale(path: Path) -> dict[str, str]:
