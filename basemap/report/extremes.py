@@ -26,13 +26,14 @@ class Extreme:
 
 def extremes(result: Result, ratio: FloatArray) -> tuple[Extreme, Extreme] | None:
     """Leanest and richest of a λ ratio over reachable cells; `None` where it is known nowhere."""
+    job = result.job
     judged = result.table.reachable & ~np.isnan(ratio)
     if not judged.any():
         return None
 
     def at(flat: int) -> Extreme:
         row, column = np.unravel_index(flat, ratio.shape)
-        return Extreme(float(ratio[row, column]), float(result.job.rpm[column]), float(result.job.target.shown.load[row]))
+        return Extreme(float(ratio[row, column]), float(job.rpm[column]), float(job.target.shown.load[row]))
 
     lean = int(np.where(judged, ratio, -np.inf).argmax())
     rich = int(np.where(judged, ratio, np.inf).argmin())

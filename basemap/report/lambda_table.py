@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from basemap.model.further_table import FurtherResult
 from basemap.model.result import Result
-from basemap.report.grid_file import further_table_name
 from basemap.report.extremes import extremes
+from basemap.report.grid_file import further_table_name
 
 
 def tables_to_load(result: Result) -> tuple[FurtherResult, ...]:

@@ -7,6 +7,7 @@ UNTOUCHED = "loaded as it is"
 
 FUEL = "fuel"
 COLD = "cold start"
+LAMBDA_TABLE = "lambda-table"
 UNKNOWN = "unknown inputs"
 UNCERTAIN = "uncertainty"
 OPEN_THROUGHOUT = "injector capacity"

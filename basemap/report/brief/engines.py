@@ -29,7 +29,7 @@ def engines(job: Job) -> Iterator[Statement]:
 
 
 def _parts(job: Job, side: Side) -> Iterator[str]:
-    installation = job.donor if side == "donor" else job.target
+    installation = (job.donor if side == "donor" else job.target).hardware
     engine = installation.engine
     yield _as_written(job, f"{side}.engine.displacement", engine.displacement_m3 / 1e-6, "cc")
     yield f"{engine.cylinders} cyl" + (" two-stroke" if engine.cycle is Cycle.TWO_STROKE else "")

@@ -22,6 +22,7 @@ _REMARKS = {
     "stoichiometric": "air to fuel by mass",
     "openings_per_cycle": "of one injector, as wired",
     "displacement": "whole engine",
+    "intended_lambda": "in every cell",
     "dead_time": "absolute, at the target's rail",
     "battery_correction": "of every pulse",
     "added_time": "before the dead time",

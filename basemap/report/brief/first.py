@@ -10,17 +10,19 @@ from basemap.model.cause import Group, by_cause
 from basemap.model.result import Mark, Result, Severity, Verdict
 from basemap.report.brief.in_short import first_step, in_short, others
 from basemap.report.brief.statement import Kind, Statement
-from basemap.rules.causes import COLD, FUEL, UNCERTAIN, UNKNOWN, UNTOUCHED
+from basemap.rules.causes import COLD, FUEL, LAMBDA_TABLE, UNCERTAIN, UNKNOWN, UNTOUCHED
 
-_ELSEWHERE = (UNTOUCHED, UNKNOWN, "ignition")
-"""Causes that other statements stand for: the verdict and the mixture, what was assumed, the ignition."""
+_ELSEWHERE = (UNTOUCHED, LAMBDA_TABLE, UNKNOWN, "ignition")
+"""Causes that other statements stand for: the verdict, the mixture and the first thing to do, what was assumed, the
+ignition."""
 
 
 def before_the_first_start(result: Result) -> Iterator[Statement]:
     """Cautions with what to do about them, between what belongs to every start of an adapted map."""
     if result.verdict is not Verdict.REFUSE and result.settings and result.verdict is Verdict.ADAPT:
-        rules = tuple(one.rule for one in result.findings if one.rule == "half-loaded")
-        yield _first("Enter settings and table together, engine off; read both back.", None, rules)
+        rules = tuple(one.rule for one in result.findings if one.rule in ("half-loaded", LAMBDA_TABLE))
+        what = "settings, fuel and lambda table" if LAMBDA_TABLE in rules else "settings and table"
+        yield _first(f"Enter {what} together, engine off; read them back.", None, rules)
     for group in _cautions(result):
         yield _first(_caution(result, group), group.severity, group.rules)
     if result.verdict is not Verdict.REFUSE:

@@ -34,6 +34,8 @@ def mixture(result: Result) -> Iterator[Statement]:
         if case == "new_table_new_settings":
             found = _as_stored(result, found)
         yield _outcome(words, found)
+    if result.table.lambda_table_left is not None:
+        yield _outcome("lambda table as it was", extremes(result, result.table.lambda_table_left))
 
 
 def _as_stored(result: Result, found: tuple[Extreme, Extreme] | None) -> tuple[Extreme, Extreme] | None:
@@ -112,7 +114,8 @@ def _leaner(result: Result) -> str:
     if not band.samples or not np.array_equal(band.simulated, drawn) or not np.isfinite(chance).any():
         return ""
     row, column = (int(i) for i in np.unravel_index(np.nanargmax(chance), chance.shape))
-    place = f"{result.job.rpm[column]:g} rpm, {result.job.shown.load[row]:g} {result.job.shown.load_unit}".rstrip()
+    shown = result.job.target.shown
+    place = f"{result.job.rpm[column]:g} rpm, {shown.load[row]:g} {shown.load_unit}".rstrip()
     return (
         f". Of {band.samples} draws at most {percent_up(float(chance[row, column]))} % come out more than "
         f"{100 * (band.leaner_limit - 1):.0f} % lean, at {place}"

@@ -53,7 +53,13 @@ def _of_kind(kind: Kind, said: Sequence[Statement], result: Result) -> Parts:
             files = (_head(kind), "in place of", "change", "")
             return [_columned(files, said, left=(0, 1, 3), optional=(3, 1))]
         case Kind.MIXTURE:
-            head = (_head(kind), "leanest", f"at rpm / {result.job.target.shown.load_unit}".rstrip(" /"), "richest", "at")
+            head = (
+                _head(kind),
+                "leanest",
+                f"at rpm / {result.job.target.shown.load_unit}".rstrip(" /"),
+                "richest",
+                "at",
+            )
             return [_columned(head, said, left=(0, 2, 4), optional=(4, 2))]
         case Kind.FIRST:
             return [Text(_head(kind), style="bold"), *_numbered(said)]

@@ -50,9 +50,9 @@ def _new_table(result: Result, console: Console) -> Parts:
 def _changed(result: Result, console: Console) -> Parts:
     parts: Parts = [Text(""), indented(_change(result))]
     if not result.job.other_quantity:
-        job, table = result.job, result.table
+        job, table, shown = result.job, result.table, result.job.target.shown
         change = np.where(table.reachable, table.change_percent, np.nan)
-        grid = PrintedTable(change, job.rpm, job.target.shown.load, job.target.shown.load_unit, "%", 1, table.reachable, signed=True)
+        grid = PrintedTable(change, job.rpm, shown.load, shown.load_unit, "%", 1, table.reachable, signed=True)
         parts += picture(grid, console)
     return parts
 
@@ -76,15 +76,17 @@ def _change(result: Result) -> str:
 
 def _marks(result: Result) -> list[str]:
     """Each mark with how many cells have it and where they lie."""
-    job = result.job
+    job, shown = result.job, result.job.target.shown
     out = []
     for mark, where in result.table.marks.items():
         rows, cols = np.nonzero(where)
         # The table's axes show what is not reachable.
         if mark is Mark.NOT_REACHABLE or not rows.size:
             continue
-        loads, speeds = job.target.shown.load[rows], job.rpm[cols]
-        out.append(f"{mark.in_words}: {cells(rows.size)}, {_span(speeds)} rpm, {_span(loads)} {job.target.shown.load_unit}")
+        loads, speeds = shown.load[rows], job.rpm[cols]
+        out.append(
+            f"{mark.in_words}: {cells(rows.size)}, {_span(speeds)} rpm, {_span(loads)} {shown.load_unit}"
+        )
     return out
 
 
