@@ -11,7 +11,7 @@ _WEIGHT = {Severity.STOP: 0, Severity.CAUTION: 1, Severity.NOTE: 2}
 
 
 @dataclass(frozen=True)
-class Group:
+class Cause:
     """Findings of one cause, the gravest first; of equal ones the first that was found."""
 
     cause: str
@@ -33,10 +33,10 @@ class Group:
         return tuple(dict.fromkeys(one.rule for one in self.findings))
 
 
-def by_cause(findings: Iterable[Finding]) -> tuple[Group, ...]:
+def by_cause(findings: Iterable[Finding]) -> tuple[Cause, ...]:
     """Findings grouped by cause; the groups in the order of their gravest findings."""
     groups: dict[str, list[Finding]] = {}
     for one in findings:
         groups.setdefault(one.cause or one.rule, []).append(one)
-    made = [Group(cause, tuple(sorted(each, key=lambda one: _WEIGHT[one.severity]))) for cause, each in groups.items()]
+    made = [Cause(cause, tuple(sorted(each, key=lambda one: _WEIGHT[one.severity]))) for cause, each in groups.items()]
     return tuple(sorted(made, key=lambda group: _WEIGHT[group.severity]))

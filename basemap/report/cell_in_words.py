@@ -149,12 +149,12 @@ def as_text(result: Result, cell: Cell) -> Group:
 
 def head(result: Result) -> list[RenderableType]:
     """The title, and what stands against the map: a cell of a map that must not be loaded says so."""
-    from basemap.report.brief import Kind
+    from basemap.report.brief import Topic
     from basemap.report.terminal.brief import AGAINST, briefly
 
-    kinds = {Kind.TITLE, Kind.ENGINE}
+    kinds = {Topic.TITLE, Topic.ENGINE}
     if standing.stops(result) or standing.conditions(result):
-        kinds |= {Kind.VERDICT, *AGAINST}
+        kinds |= {Topic.VERDICT, *AGAINST}
     return briefly(result, frozenset(kinds))
 
 

@@ -134,7 +134,7 @@ def test_it_stands_among_what_belongs_together(tmp_path: Path) -> None:
     said = "lambda: load lambda.new.csv. Left as it was, the mixture is at worst 25.0 % lean at 1000 rpm, 100 kPa."
     assert to_load_in_words(result) == [said]
     console = Console(width=120, file=io.StringIO(), force_terminal=False)
-    console.print(terminal.adapted(result, [], console))
+    console.print(terminal.adapted(result, [], "", console, terminal.Asked(all=True)))
     shown = console.file.getvalue()  # type: ignore[attr-defined]
     assert f"lambda table {said}"[:90] in shown
     assert "lambda table left as it was" in shown

@@ -1,6 +1,6 @@
 """What a result has to say first, decided once: terminal, first sheet, page and JSON show the same statements."""
 
 from basemap.report.brief.brief import as_json, brief
-from basemap.report.brief.statement import COLUMNS, HEADINGS, Kind, Statement
+from basemap.report.brief.statement import COLUMNS, HEADINGS, Statement, Topic
 
-__all__ = ["COLUMNS", "HEADINGS", "Kind", "Statement", "as_json", "brief"]
+__all__ = ["COLUMNS", "HEADINGS", "Statement", "Topic", "as_json", "brief"]

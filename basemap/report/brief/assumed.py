@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 
 from basemap.model.job import Assumption, Job
 from basemap.model.result import Result, Severity
-from basemap.report.brief.statement import Kind, Statement
+from basemap.report.brief.statement import Statement, Topic
 from basemap.rules.registry import all_rules
 
 _SIDES = ("donor", "target")
@@ -17,7 +17,7 @@ def assumed(job: Job) -> Iterator[Statement]:
     """What the program put in, what the user called unknown first."""
     for unknown in (True, False):
         for text in _merged([_in_short(job, one) for one in job.assumed if one.unknown is unknown]):
-            yield Statement(Kind.ASSUMED, text, Severity.CAUTION if unknown else None,
+            yield Statement(Topic.ASSUMED, text, Severity.CAUTION if unknown else None,
                             ("unknown-inputs",) if unknown else ())  # fmt: skip
 
 
@@ -79,9 +79,9 @@ def not_judged(result: Result) -> Iterator[Statement]:
     for rule in sorted(missing, key=lambda name: name not in stops):
         if rule in stops:
             text = f"{_title(rule)} (needs {', '.join(missing[rule])})"
-            yield Statement(Kind.NOT_JUDGED, text, Severity.CAUTION, (rule,))
+            yield Statement(Topic.NOT_JUDGED, text, Severity.CAUTION, (rule,))
         else:
-            yield Statement(Kind.NOT_JUDGED, _title(rule), None, (rule,))
+            yield Statement(Topic.NOT_JUDGED, _title(rule), None, (rule,))
 
 
 _TITLES = {"ignition": "whether knock is likelier", "fuel": "the change of fuel"}

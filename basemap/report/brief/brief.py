@@ -11,14 +11,14 @@ from basemap.report.brief.engines import engines
 from basemap.report.brief.entries import to_enter, to_load
 from basemap.report.brief.first import always, before_the_first_start, more
 from basemap.report.brief.mixture import at_idle, how_sure, mixture
-from basemap.report.brief.statement import Kind, Statement
+from basemap.report.brief.statement import Statement, Topic
 from basemap.report.brief.verdict import verdict
 
 
 def brief(result: Result) -> tuple[Statement, ...]:
     """What a result has to say first, in order."""
     return (
-        Statement(Kind.TITLE, result.job.title),
+        Statement(Topic.TITLE, result.job.title),
         *engines(result.job),
         *verdict(result),
         *to_enter(result),

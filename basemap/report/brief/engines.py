@@ -7,7 +7,7 @@ from typing import Literal
 
 from basemap.model.installation import Cycle, DonorState, Fuel, Induction, Installation, Regulator
 from basemap.model.job import Job
-from basemap.report.brief.statement import Kind, Statement
+from basemap.report.brief.statement import Statement, Topic
 from basemap.report.words import number
 
 Side = Literal["donor", "target"]
@@ -25,7 +25,7 @@ def engines(job: Job) -> Iterator[Statement]:
     """What the map was made for, and what it goes onto."""
     for side, label in _LABELS.items():
         words = ", ".join(_parts(job, side))
-        yield Statement(Kind.ENGINE, f"{label} {words}", columns=(label, words))
+        yield Statement(Topic.ENGINE, f"{label} {words}", columns=(label, words))
 
 
 def _parts(job: Job, side: Side) -> Iterator[str]:

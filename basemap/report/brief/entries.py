@@ -9,7 +9,7 @@ import numpy as np
 from basemap.model.further_table import FurtherResult
 from basemap.model.installation import FloatArray
 from basemap.model.result import Mark, Result, Setting, Severity, Verdict
-from basemap.report.brief.statement import Kind, Statement
+from basemap.report.brief.statement import Statement, Topic
 from basemap.report.grid_file import further_table_name, grid_name
 from basemap.report.words import number
 from basemap.rounding import signed_percent
@@ -50,10 +50,10 @@ def _setting(setting: Setting) -> Statement:
     if setting.enter is None:
         remark = "cannot be told: leave it, the cells carry the rest"
         return Statement(
-            Kind.ENTER, f"{name}: leave it at {now}", Severity.CAUTION, columns=(name, before, now, remark)
+            Topic.ENTER, f"{name}: leave it at {now}", Severity.CAUTION, columns=(name, before, now, remark)
         )
     text = f"{name}: {now}" + (f" (donor's {before})" if before != NOT_KNOWN else "") + f", {remark}"
-    return Statement(Kind.ENTER, text, columns=(name, before, now, remark))
+    return Statement(Topic.ENTER, text, columns=(name, before, now, remark))
 
 
 def _shown(value: float | Sequence[float] | None, unit: str) -> str:
@@ -68,7 +68,7 @@ def to_load(result: Result) -> Iterator[Statement]:
     """Every table to load, by its file, with the largest changes; none where a stop stands."""
     if result.verdict is Verdict.REFUSE:
         text = "No table to load was written, because a stop stands."
-        yield Statement(Kind.LOAD, text, Severity.STOP, columns=(text, "", "", ""))
+        yield Statement(Topic.LOAD, text, Severity.STOP, columns=(text, "", "", ""))
         return
     reachable = result.table.reachable
     changed = np.where(reachable, result.table.change_percent, np.nan)
@@ -77,6 +77,8 @@ def to_load(result: Result) -> Iterator[Statement]:
     for found in result.further_tables:
         cold = int(found.marks[Mark.CALIBRATE].sum()) if Mark.CALIBRATE in found.marks else 0
         remark = f"{cold} to calibrate on the engine" if cold else ""
+        if found.table.commanded is not None:
+            remark = "the intended lambda: without it the fuel table is wrong"
         yield _file(result, _further_file(found), found.name, np.asarray(found.change_percent), remark)
 
 
@@ -101,7 +103,7 @@ def _file(result: Result, file: str, table: str, change: FloatArray, remark: str
     replaced = written.text if written is not None and written.text != "-" else f"the table {table}"
     said = _span(change)
     text = f"{file} in place of {replaced}: {said}" + (f", {remark}" if remark else "")
-    return Statement(Kind.LOAD, text, columns=(file, replaced, said, remark))
+    return Statement(Topic.LOAD, text, columns=(file, replaced, said, remark))
 
 
 def _span(change: FloatArray) -> str:

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 from basemap.adaptation.further_tables import COLD_K
 from basemap.constants import ZERO_CELSIUS
-from basemap.model.cause import Group, by_cause
+from basemap.model.cause import Cause, by_cause
 from basemap.model.result import Mark, Result, Severity, Verdict
 from basemap.report.brief.in_short import first_step, in_short, others
-from basemap.report.brief.statement import Kind, Statement
+from basemap.report.brief.statement import Statement, Topic
 from basemap.rules.causes import COLD, FUEL, LAMBDA_TABLE, UNCERTAIN, UNKNOWN, UNTOUCHED
 
 _ELSEWHERE = (UNTOUCHED, LAMBDA_TABLE, UNKNOWN, "ignition")
@@ -30,10 +30,10 @@ def before_the_first_start(result: Result) -> Iterator[Statement]:
 
 
 def _first(text: str, severity: Severity | None, rules: tuple[str, ...] = ()) -> Statement:
-    return Statement(Kind.FIRST, text, severity, rules)
+    return Statement(Topic.FIRST, text, severity, rules)
 
 
-def _cautions(result: Result) -> list[Group]:
+def _cautions(result: Result) -> list[Cause]:
     """Causes of cautions that nothing said before stands for."""
     stopped = {one.cause for one in result.stops}
     groups = by_cause(one for one in result.findings if one not in result.stops and not one.accepted)
@@ -44,7 +44,7 @@ def _cautions(result: Result) -> list[Group]:
     ]
 
 
-def _caution(result: Result, group: Group) -> str:
+def _caution(result: Result, group: Cause) -> str:
     if group.cause == FUEL and group.gravest.rule == "fuel":
         name = result.job.donor.hardware.fuel.name
         return f"Flush tank and lines: left-over {name} is another mixture."
@@ -55,7 +55,7 @@ def _caution(result: Result, group: Group) -> str:
     return f"{said} Also: {also}." if also and group.cause != UNCERTAIN else said
 
 
-def _cold(result: Result, group: Group) -> str:
+def _cold(result: Result, group: Cause) -> str:
     """Everything about a cold start in one breath."""
     tables = [one for one in result.further_tables if Mark.CALIBRATE in one.marks]
     parts = []
@@ -84,11 +84,11 @@ def more(result: Result) -> Iterator[Statement]:
     if groups:
         rules = tuple(dict.fromkeys(rule for group in groups for rule in group.rules))
         words = "1 finding with its reason" if len(groups) == 1 else f"{len(groups)} findings with reasons"
-        yield Statement(Kind.MORE, f"{words}: --all", None, rules)
+        yield Statement(Topic.MORE, f"{words}: --all", None, rules)
 
 
 def always(result: Result) -> Iterator[Statement]:
     """What is true of every first start."""
     if result.verdict is not Verdict.REFUSE:
         text = "Every first start: fuel pressure on a gauge, no leaks, extinguisher at hand, a qualified tuner."
-        yield Statement(Kind.ALWAYS, text)
+        yield Statement(Topic.ALWAYS, text)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from basemap.model.cause import Group
+from basemap.model.cause import Cause
 
 _LIMIT = re.compile(r" \((?:stop|caution|note|limit|limits|above)\b[^()]*\)|; (?:stop|caution|note) [^()]*(?=\))")
 _SENTENCE = re.compile(r"(?<=[.!?]) (?=[A-Z])")
@@ -30,7 +30,7 @@ def first_step(remedy: str) -> str:
     return in_short(step.removeprefix("1. "))
 
 
-def others(group: Group) -> str:
+def others(group: Cause) -> str:
     """Where else the cause shows: the rules and tables besides the gravest finding's; empty where there are none."""
     gravest = group.gravest
     places = [

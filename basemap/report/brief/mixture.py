@@ -11,7 +11,7 @@ from basemap.adaptation.first_start import idle_point
 from basemap.adaptation.outcomes import WIDE_OPEN, places
 from basemap.model.installation import FloatArray
 from basemap.model.result import LambdaCase, Result, Share, Verdict
-from basemap.report.brief.statement import Kind, Statement
+from basemap.report.brief.statement import Statement, Topic
 from basemap.report.brief.verdict import span
 from basemap.report.extremes import Extreme, extremes
 from basemap.rounding import NOISE, off, percent_up, rounded_down, rounded_up
@@ -61,10 +61,10 @@ def _of(point: object) -> tuple[float, float, float]:
 
 def _outcome(words: str, found: tuple[Extreme, Extreme] | None) -> Statement:
     if found is None:
-        return Statement(Kind.MIXTURE, f"{words}: not known", columns=(words, "not known", "", "not known", ""))
+        return Statement(Topic.MIXTURE, f"{words}: not known", columns=(words, "not known", "", "not known", ""))
     lean, rich = found
     columns = (words, _off(lean.ratio), _place(lean), _off(rich.ratio), _place(rich))
-    return Statement(Kind.MIXTURE, f"{words}: {span(lean.ratio, rich.ratio)}", columns=columns)
+    return Statement(Topic.MIXTURE, f"{words}: {span(lean.ratio, rich.ratio)}", columns=columns)
 
 
 def _off(ratio: float) -> str:
@@ -88,22 +88,22 @@ def at_idle(result: Result) -> Iterator[Statement]:
         said += f", λ {comes:.2f} ({low} to {high})"
     elif math.isinf(comes):
         said += ", no fuel"
-    yield Statement(Kind.IDLE, said)
+    yield Statement(Topic.IDLE, said)
 
 
 def how_sure(result: Result) -> Iterator[Statement]:
     """The band on λ at idle and wide open, and what would narrow it there."""
     band, job = result.band, result.job
     if band.worst_cell is None:
-        yield Statement(Kind.HOW_SURE, "not known: no cell that the engine reaches has a band")
+        yield Statement(Topic.HOW_SURE, "not known: no cell that the engine reaches has a band")
         return
     at = places(job)
     parts = [f"{name} {_band(band.adapted, at[name].cell)}" for name in ("idle", WIDE_OPEN) if name in at]
     row, column = band.worst_cell
     place = f"{job.rpm[column]:g} rpm, {job.target.shown.load[row]:g} {job.target.shown.load_unit}".rstrip()
     parts.append(f"at worst {percent_up(band.worst)} % at {place}")
-    yield Statement(Kind.HOW_SURE, f"{', '.join(parts)}{_leaner(result)}")
-    yield Statement(Kind.MEASURE, _measure_first(band.shares))
+    yield Statement(Topic.HOW_SURE, f"{', '.join(parts)}{_leaner(result)}")
+    yield Statement(Topic.MEASURE, _measure_first(band.shares))
 
 
 def _leaner(result: Result) -> str:

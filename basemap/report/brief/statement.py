@@ -8,7 +8,7 @@ from enum import StrEnum
 from basemap.model.result import Severity
 
 
-class Kind(StrEnum):
+class Topic(StrEnum):
     """What a statement is about; a brief has them in this order."""
 
     TITLE = "title"
@@ -33,23 +33,23 @@ class Kind(StrEnum):
 
 
 HEADINGS = {
-    Kind.STOP: "stops",
-    Kind.ENTER: "type in",
-    Kind.LOAD: "load, together with the settings",
-    Kind.IDLE: "expect at warm idle",
-    Kind.MIXTURE: "mixture against intended",
-    Kind.HOW_SURE: "how sure (k = 2)",
-    Kind.MEASURE: "measure first",
-    Kind.FIRST: "before the first start",
-    Kind.ASSUMED: "assumed",
-    Kind.NOT_JUDGED: "not judged",
+    Topic.STOP: "stops",
+    Topic.ENTER: "type in",
+    Topic.LOAD: "load, together with the settings",
+    Topic.IDLE: "expect at warm idle",
+    Topic.MIXTURE: "mixture against intended",
+    Topic.HOW_SURE: "how sure (k = 2)",
+    Topic.MEASURE: "measure first",
+    Topic.FIRST: "before the first start",
+    Topic.ASSUMED: "assumed",
+    Topic.NOT_JUDGED: "not judged",
 }
 """What stands above the statements of a kind, where something does."""
 
 COLUMNS = {
-    Kind.ENTER: ("setting", "donor's", "yours", "remark"),
-    Kind.LOAD: ("file", "in place of", "change", "remark"),
-    Kind.MIXTURE: ("loaded", "leanest", "at", "richest", "at"),
+    Topic.ENTER: ("setting", "donor's", "yours", "remark"),
+    Topic.LOAD: ("file", "in place of", "change", "remark"),
+    Topic.MIXTURE: ("loaded", "leanest", "at", "richest", "at"),
 }
 """Names of the columns of the statements that have them."""
 
@@ -72,7 +72,7 @@ class Statement:
         The same in the columns of `COLUMNS`, where its kind has them; of an engine, which one it is and what it has.
     """
 
-    kind: Kind
+    kind: Topic
     text: str
     severity: Severity | None = None
     findings: tuple[str, ...] = ()

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from basemap.model.cause import Group, by_cause
+from basemap.model.cause import Cause, by_cause
 from basemap.model.result import Finding, Result, Scope, Severity, Verdict
 from basemap.report.brief.in_short import first_step, in_short, others
-from basemap.report.brief.statement import Kind, Statement
+from basemap.report.brief.statement import Statement, Topic
 from basemap.report.extremes import extremes
 from basemap.rounding import NOISE, excess, off
 from basemap.rules.causes import UNTOUCHED
@@ -22,17 +22,17 @@ def verdict(result: Result) -> Iterator[Statement]:
     """The verdict, the stops, what was accepted, the limits, and the ignition."""
     untouched = tuple(dict.fromkeys(one.rule for one in result.findings if one.cause == UNTOUCHED))
     text = f"{result.verdict.value.upper()}. {_meaning(result)}"
-    yield Statement(Kind.VERDICT, text, _SEVERITY[result.verdict], untouched)
+    yield Statement(Topic.VERDICT, text, _SEVERITY[result.verdict], untouched)
     # Each rule's stop is named, whatever it shares its cause with: each is met or accepted by itself.
     for group in by_cause(replace(stop, cause=stop.rule) for stop in result.stops):
-        yield Statement(Kind.STOP, _stop(group), Severity.STOP, group.rules)
+        yield Statement(Topic.STOP, _stop(group), Severity.STOP, group.rules)
     for rule in result.accepted:
-        yield Statement(Kind.ACCEPTED, _accepted(result, rule), Severity.STOP, (rule,))
+        yield Statement(Topic.ACCEPTED, _accepted(result, rule), Severity.STOP, (rule,))
     for limit in result.limits:
-        yield Statement(Kind.LIMIT, f"Limit: {limit}.", Severity.CAUTION)
+        yield Statement(Topic.LIMIT, f"Limit: {limit}.", Severity.CAUTION)
     knock = [one for one in result.findings if one.rule == "ignition"]
     because = f" {in_short(knock[0].message)}" if knock else ""
-    yield Statement(Kind.IGNITION, f"{IGNITION}{because}", Severity.CAUTION, tuple(one.rule for one in knock))
+    yield Statement(Topic.IGNITION, f"{IGNITION}{because}", Severity.CAUTION, tuple(one.rule for one in knock))
 
 
 def _meaning(result: Result) -> str:
@@ -78,7 +78,7 @@ def _runs(result: Result) -> str:
     return (", hardly runs" if hardly else "") + (", apart from the sensor scales below" if sensors else "")
 
 
-def _stop(group: Group) -> str:
+def _stop(group: Cause) -> str:
     """The gravest stop of a cause, and what to do first."""
     finding, also = group.gravest, others(group)
     return f"{_name(finding)}: {in_short(finding.message)} {first_step(finding.remedy)}" + (

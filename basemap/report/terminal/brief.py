@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from rich.text import Text
 
 from basemap.model.result import Result, Setting, Severity
-from basemap.report.brief import HEADINGS, Kind, Statement, brief
+from basemap.report.brief import HEADINGS, Statement, Topic, brief
 from basemap.report.terminal.layout import Columned, Hanging
 from basemap.report.words import harmless
 
@@ -19,40 +19,40 @@ if TYPE_CHECKING:
 
 Parts = list["RenderableType"]
 
-CHECKED = frozenset(Kind) - {Kind.ENTER, Kind.LOAD, Kind.IDLE}
+CHECKED = frozenset(Topic) - {Topic.ENTER, Topic.LOAD, Topic.IDLE}
 """What `check` says: nothing is typed in or loaded yet."""
-ADAPTED = frozenset(Kind)
-AGAINST = frozenset({Kind.STOP, Kind.ACCEPTED, Kind.LIMIT})
-QUIET = AGAINST | {Kind.VERDICT, Kind.HOW_FAR, Kind.IGNITION}
+ADAPTED = frozenset(Topic)
+AGAINST = frozenset({Topic.STOP, Topic.ACCEPTED, Topic.LIMIT})
+QUIET = AGAINST | {Topic.VERDICT, Topic.HOW_FAR, Topic.IGNITION}
 
 
-def briefly(result: Result, kinds: frozenset[Kind]) -> Parts:
+def briefly(result: Result, kinds: frozenset[Topic]) -> Parts:
     """The statements of some kinds, in order."""
     parts: Parts = []
     statements = brief(result)
-    for kind in Kind:
+    for kind in Topic:
         of_kind = [one for one in statements if one.kind is kind]
         if kind in kinds and of_kind:
             parts += _of_kind(kind, of_kind, result)
     return parts
 
 
-def _of_kind(kind: Kind, said: Sequence[Statement], result: Result) -> Parts:
+def _of_kind(kind: Topic, said: Sequence[Statement], result: Result) -> Parts:
     match kind:
-        case Kind.TITLE:
+        case Topic.TITLE:
             return [Text(harmless(one.text), style="bold") for one in said]
-        case Kind.ENGINE:
+        case Topic.ENGINE:
             return [Hanging("", harmless(f"{one.columns[0]:6} {one.columns[1]}")) for one in said]
-        case Kind.VERDICT:
+        case Topic.VERDICT:
             return [_verdict(one) for one in said]
-        case Kind.STOP | Kind.ACCEPTED | Kind.LIMIT:
+        case Topic.STOP | Topic.ACCEPTED | Topic.LIMIT:
             return [_against(one) for one in said]
-        case Kind.ENTER:
+        case Topic.ENTER:
             return _entries(said, result)
-        case Kind.LOAD:
+        case Topic.LOAD:
             files = (_head(kind), "in place of", "change", "")
             return [_columned(files, said, left=(0, 1, 3), optional=(3, 1))]
-        case Kind.MIXTURE:
+        case Topic.MIXTURE:
             head = (
                 _head(kind),
                 "leanest",
@@ -61,17 +61,17 @@ def _of_kind(kind: Kind, said: Sequence[Statement], result: Result) -> Parts:
                 "at",
             )
             return [_columned(head, said, left=(0, 2, 4), optional=(4, 2))]
-        case Kind.FIRST:
+        case Topic.FIRST:
             return [Text(_head(kind), style="bold"), *_numbered(said)]
-        case Kind.ASSUMED | Kind.NOT_JUDGED:
+        case Topic.ASSUMED | Topic.NOT_JUDGED:
             return [_listed(kind, said)]
-        case Kind.IDLE | Kind.HOW_SURE | Kind.MEASURE:
+        case Topic.IDLE | Topic.HOW_SURE | Topic.MEASURE:
             return [Hanging(_head(kind), harmless(f" {one.text}")) for one in said]
         case _:
             return [Hanging("", harmless(one.text)) for one in said]
 
 
-def _head(kind: Kind) -> str:
+def _head(kind: Topic) -> str:
     return HEADINGS[kind].upper()
 
 
@@ -82,7 +82,7 @@ def _verdict(said: Statement) -> RenderableType:
 
 def _against(said: Statement) -> RenderableType:
     """A stop, an accepted one or a limit: a word first."""
-    if said.kind is Kind.STOP:
+    if said.kind is Topic.STOP:
         return Hanging("STOP", harmless(said.text), indent=6, severity=Severity.STOP)
     word, colon, rest = said.text.partition(": ")
     return Hanging(f"{word}{colon}".rstrip(), harmless(rest), severity=said.severity)
@@ -101,9 +101,9 @@ def _entries(said: Sequence[Statement], result: Result) -> Parts:
     single = [one for one in said if not _is_list(one, lists)]
     parts: Parts = []
     if single:
-        parts.append(_columned((_head(Kind.ENTER), "donor's", "yours", ""), single, left=(0, 3), optional=(3,)))
+        parts.append(_columned((_head(Topic.ENTER), "donor's", "yours", ""), single, left=(0, 3), optional=(3,)))
     else:
-        parts.append(Text(_head(Kind.ENTER), style="bold"))
+        parts.append(Text(_head(Topic.ENTER), style="bold"))
     for setting in lists:
         parts.append(_over_points(setting, [one.text for one in said if _is_list(one, [setting])]))
     return parts
@@ -132,10 +132,10 @@ def _numbered(said: Sequence[Statement]) -> Parts:
     ]
 
 
-def _listed(kind: Kind, said: Sequence[Statement]) -> RenderableType:
+def _listed(kind: Topic, said: Sequence[Statement]) -> RenderableType:
     """Short words one behind the other; how many, and how many of them weigh something."""
     grave = sum(one.severity is not None for one in said)
-    weigh = {Kind.ASSUMED: "unknown", Kind.NOT_JUDGED: "could stop the map"}[kind]
+    weigh = {Topic.ASSUMED: "unknown", Topic.NOT_JUDGED: "could stop the map"}[kind]
     count = f"{len(said)}, the first {grave} {weigh}:" if grave else f"{len(said)}:"
     severity = Severity.CAUTION if grave else Severity.NOTE
     return Hanging(f"{_head(kind)} {count}", harmless("; ".join(one.text for one in said)), severity=severity)

@@ -8,6 +8,7 @@ import numpy as np
 from rich.text import Text
 
 from basemap.model.result import Finding, Result, Scope, Setting, Severity, Verdict
+from basemap.report.lambda_table import to_load
 from basemap.report.outcomes_in_words import how_sure, mixture
 from basemap.report.terminal.layout import WORDS, Hanging, columns, hanging, heading, indented
 from basemap.report.words import harmless, number
@@ -68,7 +69,7 @@ def finding_in_words(result: Result, finding: Finding, rule: Rule | None = None)
 
 
 def _settings(result: Result) -> Parts:
-    if not result.settings:
+    if not result.settings and not to_load(result):
         return [*heading("settings to enter"), indented("None: this table carries everything in its cells.")]
     if result.verdict is Verdict.REFUSE:
         parts = heading("settings that would belong to the new table")
@@ -77,6 +78,8 @@ def _settings(result: Result) -> Parts:
     for setting in result.settings:
         parts += _over_points(setting) if setting.points[2] else _one_number(setting)
         parts.append(indented(harmless(setting.basis), by=6))
+    for words in to_load(result):
+        parts.append(hanging("", [harmless(f"lambda table {words}")], style="bold", width=2))
     return parts
 
 

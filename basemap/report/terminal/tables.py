@@ -84,9 +84,7 @@ def _marks(result: Result) -> list[str]:
         if mark is Mark.NOT_REACHABLE or not rows.size:
             continue
         loads, speeds = shown.load[rows], job.rpm[cols]
-        out.append(
-            f"{mark.in_words}: {cells(rows.size)}, {_span(speeds)} rpm, {_span(loads)} {shown.load_unit}"
-        )
+        out.append(f"{mark.in_words}: {cells(rows.size)}, {_span(speeds)} rpm, {_span(loads)} {shown.load_unit}")
     return out
 
 
