@@ -8,7 +8,8 @@ import numpy as np
 
 from basemap.model.further_table import FurtherResult
 from basemap.model.installation import FloatArray
-from basemap.model.result import Mark, Result, Setting, Severity, Verdict
+from basemap.model.marks import Mark
+from basemap.model.result import Result, Setting, Severity, Verdict
 from basemap.report.brief.statement import Statement, Topic
 from basemap.report.grid_file import further_table_name, grid_name
 from basemap.report.words import number

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from basemap.adaptation.further_tables import COLD_K
 from basemap.constants import ZERO_CELSIUS
 from basemap.model.cause import Cause, by_cause
-from basemap.model.result import Mark, Result, Severity, Verdict
+from basemap.model.marks import Mark
+from basemap.model.result import Result, Severity, Verdict
 from basemap.report.brief.in_short import first_step, in_short, others
 from basemap.report.brief.statement import Statement, Topic
 from basemap.rules.causes import COLD, FUEL, LAMBDA_TABLE, UNCERTAIN, UNKNOWN, UNTOUCHED
