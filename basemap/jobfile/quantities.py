@@ -35,7 +35,7 @@ class Measured:
         The spread, SI, `None` where none is given; with `k2` an expanded uncertainty (k = 2).
     is_mass
         Of a flow: whether it is mass per time.
-    reference
+"""What people write for a unit and can mean only one way; a case that would mean another size stays out."""
         ``gauge`` or ``vacuum`` where the barometer is still to be put in, else empty.
     second
         The second quantity of ``"104 kW @ 6500 rpm"`` or ``"24 lb/h = 252 cc/min"``.
@@ -69,9 +69,24 @@ _SPELLINGS = {
     "\N{OHM SIGN}": "ohm",
     "\N{GREEK CAPITAL LETTER OMEGA}": "ohm",
 }
+_OTHER_NAMES = {
+    **dict.fromkeys(("litre", "litres", "liter", "liters"), "l"),
+    **dict.fromkeys(("ccm", "CC", "cm^3"), "cc"),
+    **{"mL": "ml", "cu.in": "cuin", "ci": "cuin", "in": "inch", "inches": "inch", "feet": "ft"},
+    **{"lbs": "lb", "pound": "lb", "pounds": "lb", "gram": "g", "grams": "g"},
+    **dict.fromkeys(("Hr", "hrs", "hour", "hours"), "h"),
+    **{"minute": "min", "minutes": "min", "sec": "s", "seconds": "s", "msec": "ms", "usec": "us", "microseconds": "us"},
+    **{"PSI": "psi", "Psi": "psi", "Bar": "bar", "BAR": "bar", "bars": "bar", "kpa": "kPa", "KPa": "kPa", "Kpa": "kPa"},
+    **{"KPA": "kPa", "hpa": "hPa", "Mbar": "mbar", "inhg": "inHg", "InHg": "inHg", "mmhg": "mmHg"},
+    **{"RPM": "rpm", "Rpm": "rpm", "volt": "V", "volts": "V", "v": "V", "ohms": "ohm", "Ohm": "ohm", "Ohms": "ohm"},
+    **{"HP": "hp", "Hp": "hp", "KW": "kW", "kw": "kW", "Kw": "kW", "ps": "PS"},
+}
+"""What people write for a unit and can mean only one way; upper and lower case that would mean another size stay out."""
+_WORD = re.compile(r"[^/\s]+")
 _TEMPERATURES = {"f": "degF", "c": "degC", "fahrenheit": "degF", "celsius": "degC", "kelvin": "K"}
 """What people write for a unit of temperature."""
 _REFERENCES = ("gauge", "absolute", "vacuum")
+_SHORT_REFERENCES = {"abs": "absolute", "Absolute": "absolute", "Gauge": "gauge", "gage": "gauge"}
 _NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _QUANTITY = re.compile(
     rf"(?P<number>{_NUMBER})\s*(?P<unit>[^±=]*?)"
@@ -133,7 +148,7 @@ def axis_scale(unit: str) -> tuple[float, str]:
     """
     if len(unit) > _LONGEST:
         raise InputError(f'has {len(unit)} characters, too many to be a unit of pressure such as "kPa"')
-    name, reference = _split_reference(unit)
+    name, reference = _split_reference(_by_its_own_name(unit))
     size = _size(name, Kind.ABSOLUTE_PRESSURE, unit)[0]
     return size, _reference(name, reference, Kind.ABSOLUTE_PRESSURE, unit) or "absolute"
 
@@ -187,7 +202,7 @@ def _read_one(text: str, kind: Kind) -> Measured:
     match = _QUANTITY.fullmatch(text.strip())
     if match is None:
         raise InputError(f'"{text}" is not {kind} such as {_example(kind)}')
-    shown, written_unit = float(match["number"]), match["unit"].strip()
+    shown, written_unit = float(match["number"]), _by_its_own_name(match["unit"].strip())
     if not math.isfinite(shown):
         raise InputError(f'"{text}" is too large to be {kind}')
     if not form.si:
@@ -256,7 +271,7 @@ def _half_width(match: re.Match[str], name: str, kind: Kind, size: float) -> flo
     """Half-width in SI. That of a temperature is a difference of temperatures."""
     if match["spread"] is None:
         return None
-    text, spread, unit = match.string.strip(), _spread(match), match["spread_unit"].strip()
+    text, spread, unit = match.string.strip(), _spread(match), _by_its_own_name(match["spread_unit"].strip())
     if unit == "%":
         if kind is Kind.TEMPERATURE:
             raise InputError(f'"{text}": a temperature has no spread in %: give a difference, such as "± 5 degC"')
@@ -272,6 +287,13 @@ def _half_width(match: re.Match[str], name: str, kind: Kind, size: float) -> flo
     if is_mass != _size(name, kind, text)[1]:
         raise InputError(f'"{text}": the spread must be of the same kind as the value, or in %')
     return spread * other
+
+
+def _by_its_own_name(unit: str) -> str:
+    """``lb/h`` for ``lbs/hr``; what a pressure refers to may be shortened too."""
+    unit = _WORD.sub(lambda word: _OTHER_NAMES.get(word[0], word[0]), unit)
+    *first, last = unit.split() or [""]
+    return " ".join([*first, _SHORT_REFERENCES[last]]) if first and last in _SHORT_REFERENCES else unit
 
 
 def _clean(unit: str) -> str:

@@ -131,6 +131,13 @@ BLENDS: Mapping[str, Mapping[str, float]] = MappingProxyType(
 """Fuels by name: component → share by volume at 15 °C. The name is the nominal content, not a measured one."""
 
 
+_OTHER_NAMES = {"gasoline": "petrol", "ethyl alcohol": "ethanol", "methyl alcohol": "methanol", "toluol": "toluene"}
+_GASES = frozenset(
+    {"lpg", "autogas", "propane", "butane", "cng", "lng", "natural gas", "methane", "hydrogen", "biogas"}
+)
+_DIESELS = frozenset({"diesel", "gas oil", "biodiesel", "kerosene"})
+
+
 def _component(name: str) -> Component:
     if name not in COMPONENTS:
         raise InputError(f"{name!r} is not a component of a fuel; {_nearest(name)}known: {', '.join(COMPONENTS)}")
@@ -168,6 +175,13 @@ def find_blend(name: str) -> Mapping[str, float]:
     its nominal content: what is sold under that name in the US may hold 51…83 % (ASTM D5798).
     """
     wanted = name.strip().casefold()
+    wanted = _OTHER_NAMES.get(wanted, wanted)
+    if wanted in _GASES:
+        raise InputError(
+            f"{name!r} is not covered: a gas passes an injector by other equations than a liquid, and displaces air"
+        )
+    if wanted in _DIESELS:
+        raise InputError(f"{name!r} is not covered: a diesel engine meters fuel alone, not fuel for the air it draws")
     for known, parts in BLENDS.items():
         if known.casefold() == wanted:
             return parts

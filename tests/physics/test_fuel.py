@@ -158,10 +158,22 @@ def test_an_unknown_fuel_is_answered_with_the_nearest(name: str, nearest: str) -
 @pytest.mark.law
 def test_a_fuel_like_none_is_answered_with_the_list() -> None:
     with pytest.raises(InputError) as caught:
-        fuel.find_blend("kerosene")
+        fuel.find_blend("paraffin")
     assert str(caught.value) == (
-        f"no fuel is known as 'kerosene'; known: {KNOWN}; any other mixture can be given as parts, in volume %"
+        f"no fuel is known as 'paraffin'; known: {KNOWN}; any other mixture can be given as parts, in volume %"
     )
+
+
+@pytest.mark.law
+def test_gasoline_is_petrol() -> None:
+    assert fuel.find_blend("Gasoline") == {"petrol": 1.0}
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(("name", "why"), [("LPG", "displaces air"), ("diesel", "meters fuel alone")])
+def test_gas_and_diesel_are_not_covered_and_it_is_said_why(name: str, why: str) -> None:
+    with pytest.raises(InputError, match=f"'{name}' is not covered: .*{why}"):
+        fuel.find_blend(name)
 
 
 @pytest.mark.law
