@@ -35,7 +35,7 @@ class Measured:
         The spread, SI, `None` where none is given; with `k2` an expanded uncertainty (k = 2).
     is_mass
         Of a flow: whether it is mass per time.
-"""What people write for a unit and can mean only one way; a case that would mean another size stays out."""
+    reference
         ``gauge`` or ``vacuum`` where the barometer is still to be put in, else empty.
     second
         The second quantity of ``"104 kW @ 6500 rpm"`` or ``"24 lb/h = 252 cc/min"``.
@@ -81,7 +81,7 @@ _OTHER_NAMES = {
     **{"RPM": "rpm", "Rpm": "rpm", "volt": "V", "volts": "V", "v": "V", "ohms": "ohm", "Ohm": "ohm", "Ohms": "ohm"},
     **{"HP": "hp", "Hp": "hp", "KW": "kW", "kw": "kW", "Kw": "kW", "ps": "PS"},
 }
-"""What people write for a unit and can mean only one way; upper and lower case that would mean another size stay out."""
+"""What people write for a unit and can mean only one way; a case that would mean another size stays out."""
 _WORD = re.compile(r"[^/\s]+")
 _TEMPERATURES = {"f": "degF", "c": "degC", "fahrenheit": "degF", "celsius": "degC", "kelvin": "K"}
 """What people write for a unit of temperature."""
