@@ -90,6 +90,8 @@ def is_stuck(problem: Problem, name: str) -> bool:
         return "two_slope" in problem.stuck
     own = {
         "cylinders": None,
+        "injectors": None,
+        "intended_lambda": None,
         "displacement": target.told_displacement,
         "static_flow": target.told_flow,
         "stoichiometric": target.told_stoichiometric,
@@ -111,6 +113,8 @@ def in_force(problem: Problem, setting: Setting) -> list[float]:
         return [calculation.slope_entry(problem, setting.name)]
     found = {
         "cylinders": lambda problem: float(problem.target.cylinders),
+        "injectors": lambda problem: problem.target.cylinders * problem.target.per_cylinder,
+        "intended_lambda": lambda problem: problem.new.lambda_[0][0],
         "displacement": calculation.target_displacement,
         "stoichiometric": calculation.target_stoichiometric,
         "openings_per_cycle": calculation.target_openings,
