@@ -48,7 +48,17 @@ def settings_to_enter(job: Job, settings: InForce) -> tuple[Setting, ...]:
     if job.other_quantity:
         # What the donor's ECU holds is no entry of another box.
         return tuple(replace(row, old=None) for row in rows)
-    return tuple(rows)
+    return tuple(_with_what_it_rests_on(job, row) for row in rows)
+
+
+def _with_what_it_rests_on(job: Job, row: Setting) -> Setting:
+    """A row whose donor's entry nobody read says so, and what is entered on its basis is as good as that."""
+    found = next((one for one in job.assumed if one.key == f"donor.settings.{row.name}"), None)
+    if found is None or row.old is None:
+        return row
+    rests = f"; the donor's entry is ASSUMED ({found.value} ± {found.half_width}): read its settings page"
+    absolute = row.name == "dead_time" or row.enter is None
+    return replace(row, old_assumed=True, basis=row.basis + ("" if absolute else rests))
 
 
 def _lambda_rows(job: Job) -> Iterator[Setting]:
@@ -298,13 +308,21 @@ def _dead_time_row(job: Job, settings: InForce) -> Setting:
     now = tuple(_clean(float(t) * 1e3) for t in target.dead_time_s(volts))
     old = tuple(_clean(float(t) * 1e3) for t in told.dead_time_s(volts)) if job.donor.dead_time_known else None
     stuck = _is_stuck(job, "dead_time", job.target.told.dead_time)
-    basis = f"{_whose_dead_time(job)}, absolute, at {_bar(target.dead_time_pressure_pa)}"
+    whose = _whose_dead_time(job)
+    basis = f"{whose}, absolute, at {_bar(target.dead_time_pressure_pa)}"
     if stuck:
         basis = "cannot be told: the cells carry what they can, at one voltage only"
     elif job.target.told.dead_time_points_v is not None:
         basis = f"{basis}, read at the ECU's own voltages; {_between_points(job, target)}"
     return Setting(
-        "dead_time", "ms", old, None if stuck else now, basis, in_force=now, battery_v=tuple(float(v) for v in volts)
+        "dead_time",
+        "ms",
+        old,
+        None if stuck else now,
+        basis,
+        in_force=now,
+        battery_v=tuple(float(v) for v in volts),
+        guessed=not stuck and whose != OWN_DEAD_TIME,
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -15,6 +16,8 @@ from basemap.adaptation.throttle import ThrottleLayout, donor_ratio, layout, ove
 from basemap.belief import moves
 from basemap.belief.spreads import DEFAULTS, EFFICIENCY, RECTANGLE, STARTER_V, THROTTLE_TRANSFER
 from basemap.belief.uncertain import Uncertain, standard_of
+from basemap.belief.world import World
+from basemap.model.installation import FloatArray
 from basemap.model.job import SIDES, Input, Job, SideName
 from basemap.model.table import TableQuantity
 
@@ -71,6 +74,7 @@ def air_inputs(job: Job) -> Iterator[Uncertain]:
         shift=lambda world, by: replace(world, efficiency=moves.many(world.efficiency * (1.0 + by))),
         rectangular=False,
     )
+    yield from page_inputs(job)
     yield from _intended(job)
     yield from _vapour(job)
     yield from _breathing(job)
@@ -95,6 +99,43 @@ def air_inputs(job: Job) -> Iterator[Uncertain]:
                 ),
                 rectangular=not own.k2,
             )
+
+
+_ON_PAGE = {"displacement": 1.0, "static_flow": -1.0, "stoichiometric": -1.0, "dead_time": 0.0}
+"""How the air that the donor's cells stand for follows what its ECU was told."""
+
+
+def page_inputs(job: Job) -> Iterator[Uncertain]:
+    """What the donor's ECU was told where nobody read its page: the cells were tuned with it, whatever it was."""
+    table = job.donor.table
+    told = {"dead_time"} if not table.inside.dead_time else set()
+    if table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY:
+        told |= {"displacement", "static_flow", "stoichiometric"}
+    for one in job.assumed:
+        name = one.key.removeprefix("donor.settings.")
+        if name == one.key or name not in told:
+            continue
+        words = name.replace("static_flow", "flow").replace("stoichiometric", "stoichiometric ratio").replace("_", " ")
+        default = DEFAULTS[f"{words} on a page not read"]
+        yield Uncertain(
+            name=f"{words} on the donor's settings page",
+            keys=(one.key,),
+            standard=default.half_width / RECTANGLE,
+            unit=default.unit,
+            assumed=True,
+            shift=_told_dead_time if name == "dead_time" else partial(_told_share, power=_ON_PAGE[name]),
+            moves_pulse=name == "dead_time",
+            measured_to=0.0,
+        )
+
+
+def _told_share(world: World, by: FloatArray, *, power: float) -> World:
+    return replace(world, efficiency=moves.many(world.efficiency * (1.0 + by) ** power))
+
+
+def _told_dead_time(world: World, by: FloatArray) -> World:
+    """A dead time told longer is one of the donor's injectors that is shorter: only their difference counts."""
+    return moves.on(world, "donor", lambda installation: moves.dead_time(installation, -by))
 
 
 def _intended(job: Job) -> Iterator[Uncertain]:

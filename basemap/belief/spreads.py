@@ -51,6 +51,18 @@ DEFAULTS = {
     "battery while the starter turns": UsualSpread(
         1.5, False, "V", "dead time inside the cell: a starter pulls the battery down to 8 to 11 V (practice)", 0.2
     ),
+    "displacement on a page not read": UsualSpread(
+        0.02, True, "%", "entered rounded, 2.0 l for 1998 cc (practice)", 0.0
+    ),
+    "flow on a page not read": UsualSpread(
+        0.10, True, "%", "entered at another pressure, or bent until a table fits (common practice)", 0.0
+    ),
+    "stoichiometric ratio on a page not read": UsualSpread(
+        0.03, True, "%", "14.7 is entered whatever the petrol holds (common practice)", 0.0
+    ),
+    "dead time on a page not read": UsualSpread(
+        0.15e-3, False, "ms", "the dead times of similar injectors are entered (common practice)", 0.0
+    ),
     "formula factor": UsualSpread(0.05, True, "%", "how far an ECU's own constants are from physics (practice)", 0.05),
 }
 

@@ -140,7 +140,15 @@ def _ve_factors(side: CellSide, stage: Stage) -> list[Step]:
             "",
             (side.key("settings.openings_per_cycle"), side.key("injectors.openings_per_cycle")),
         ),
-        Step(stage, "ṁ_set", "injector flow as the ECU holds it", settings.flow_kg_s * 1e3, "g/s"),
+        Step(
+            stage,
+            "ṁ_set",
+            "injector flow as the ECU holds it",
+            settings.flow_kg_s * 1e3,
+            "g/s",
+            "",
+            (side.key("settings.static_flow"),),
+        ),
     ]
     return steps + _lambda_step(side, stage)
 

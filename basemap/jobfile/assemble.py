@@ -26,6 +26,7 @@ from basemap.jobfile.quantities import UNKNOWN, Measured
 from basemap.jobfile.sections import Needs, StatedSide, both_sides, donor_needs
 from basemap.jobfile.sensors import build_sensors, refuse_other_quantities
 from basemap.jobfile.settings import (
+    assume_page,
     build_setting_fields,
     check_battery_factor,
     check_fuel_density,
@@ -134,6 +135,7 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
         inside = choose_reading(donor, job, own.intended_lambda is not None)
         job = replace(job, donor=replace(job.donor, table=replace(job.donor.table, inside=inside)))
     _assume_reference_pressure(donor, table, job)
+    assume_page(donor, job)
     own_table, of_target = _own_table(target, own, job, (own_grid, own_axis), files)
     job = replace(job, assumed=tuple(record.assumed), target=replace(job.target, table=box.table(own_table)))
     job = with_lambda_table(job, of_donor, of_target or of_donor)

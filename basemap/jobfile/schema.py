@@ -152,6 +152,7 @@ class SettingsSection(Sourced):
     two_slope: f.YesNo | None = None
     added_time: f.YesNo | None = None
     minimum_pulse: f.ShortestPulse | None = None
+    same_as_hardware: f.YesNo | None = None
 
 
 class SettingField(Section):

@@ -55,6 +55,28 @@ def donor_told(side: StatedSide, quantity: str, matters: Matters) -> Told:
     return _told(side, bool(section.corrects_rail_pressure), charge, factor.value, bool(section.two_slope))
 
 
+def assume_page(side: StatedSide, job: Job) -> None:
+    """List what the donor's ECU was told where the job does not say, for want of a page that was read.
+
+    Displacement, flow and stoichiometric ratio where the ECU works out volumetric efficiency; the dead time where it
+    adds one.
+    """
+    section, table = side.settings, job.donor.table
+    if section.same_as_hardware:
+        return
+    if table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY:
+        for name, key in (
+            ("told displacement", "displacement"),
+            ("told flow", "static_flow"),
+            ("told ratio", "stoichiometric"),
+        ):
+            if getattr(section, key) is None:
+                side.assume(name, f"settings.{key}")
+    pulses = [one.donor.inside for one in job.further_tables if one.quantity is FurtherQuantity.PULSE_WIDTH]
+    if section.dead_time is None and not all(inside.dead_time for inside in (table.inside, *pulses)):
+        side.assume("told dead time", "settings.dead_time")
+
+
 def target_told(side: StatedSide, donor: Told) -> Told:
     """What the target's ECU cannot be told otherwise; its behaviour is the donor's unless it says otherwise."""
     section = side.settings
@@ -64,6 +86,7 @@ def target_told(side: StatedSide, donor: Told) -> Told:
             "settings.corrects_charge_temperature",
             "\"unknown\" cannot stand here: leave the key out where the target's ECU behaves as the donor's",
         )
+    refuse_same_as_hardware(side)
     for name in section.cannot_be_told or ():
         if getattr(section, name, None) is not None:  # "sensors" is no setting
             raise side.error(f"settings.{name}", "is given, and named in cannot_be_told as well: keep one of the two")
@@ -76,6 +99,14 @@ def target_told(side: StatedSide, donor: Told) -> Told:
     )
     told = told if section.minimum_pulse else replace(told, minimum_pulse_s=donor.minimum_pulse_s)
     return told if section.added_time is not None else replace(told, added_time=donor.added_time)
+
+
+def refuse_same_as_hardware(side: StatedSide) -> None:
+    """Refuse what says something of the donor's page only."""
+    if "target.settings.same_as_hardware" in side.record.declared - side.record.copied:
+        raise side.error(
+            "settings.same_as_hardware", "says what the donor's settings page holds: it belongs in [donor.settings]"
+        )
 
 
 def other_box_told(side: StatedSide, quantity: TableQuantity) -> Told:
@@ -100,6 +131,7 @@ def other_box_told(side: StatedSide, quantity: TableQuantity) -> Told:
                 file=side.record.file,
                 place=f"{side.name}.settings.{name}",
             )
+    refuse_same_as_hardware(side)
     kept = [name for name in section.cannot_be_told or () if name != "sensors"]
     if kept:
         raise side.error(

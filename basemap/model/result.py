@@ -97,6 +97,8 @@ class Setting:
     `old` and `enter` are numbers in `unit`; for what runs over points they are tuples over `battery_v` or `open_ms`.
     `enter` is `None` where the ECU cannot be told (`in_force` is then what it keeps) and `old` is `None` where it is
     not known. `exact` is what would be entered if the field could hold it, where it cannot; the cells carry the rest.
+    `guessed` says that `enter` itself is a guess, and no data of the fitted part.
+    `old_assumed` says that nobody read what the donor's ECU holds: `old` is then what its hardware would be told.
     """
 
     name: str
@@ -108,6 +110,8 @@ class Setting:
     battery_v: tuple[float, ...] = ()
     exact: float | tuple[float, ...] | None = None
     open_ms: tuple[float, ...] = ()
+    old_assumed: bool = False
+    guessed: bool = False
 
     @property
     def points(self) -> tuple[str, str, tuple[float, ...]]:

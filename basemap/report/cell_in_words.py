@@ -82,7 +82,10 @@ def index_of(axis: FloatArray, value: float, name: str, unit: str) -> tuple[int,
 
 def origin(job: Job, step: Step) -> str:
     """Where a number came from: a section's basis, declared, default or assumed; worked out where no key is its own."""
+    not_stated = {one.key for one in job.assumed}
     for key in step.keys:
+        if key not in job.inputs and key in not_stated:
+            return "assumed"
         if key in job.inputs:
             return job.inputs[key].origin
         within = [written.origin for name, written in job.inputs.items() if name.startswith((f"{key}.", f"{key}["))]

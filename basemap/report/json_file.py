@@ -326,6 +326,8 @@ def _setting(setting: Setting) -> dict[str, Any]:
         "enter": _entry(setting.enter),
         "in_force": _entry(setting.in_force),
         "basis": setting.basis,
+        "old_assumed": setting.old_assumed,
+        "guessed": setting.guessed,
     }
     if setting.exact is not None:
         entry["exact"] = _entry(setting.exact)

@@ -208,11 +208,13 @@ def test_a_guessed_dead_time_is_no_data() -> None:
     flow = 'static_flow = "650 cc/min"'
     guessed = compute(with_lines((lines, ""), (flow, f'{flow}\ndead_time = "unknown"'))).settings
     (row,) = [one for one in guessed if one.name == "dead_time"]
+    assert row.guessed
     assert row.basis == (
         "NOT the fitted injectors' own but a guess: 0.9 ms ± 0.4 ms at 14 V, falling by 0.2 ms/V; common practice; "
         "measure it, absolute, at 3.5 bar"
     )
     stated = [one for one in compute(with_lines()).settings if one.name == "dead_time"]
+    assert not stated[0].guessed
     assert stated[0].basis == "the fitted injectors' own, absolute, at 3.5 bar"
 
 

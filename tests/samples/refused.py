@@ -40,6 +40,9 @@ octane = 95
 rail_pressure = "3.0 bar"
 regulator = "manifold"
 
+[donor.settings]
+same_as_hardware = true
+
 [donor.tables.fuel]
 file = "quarry_loader_fuel.csv"
 quantity = "volumetric efficiency"

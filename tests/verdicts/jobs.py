@@ -89,6 +89,9 @@ blend = "unknown"
 rail_pressure = "3.0 bar"
 regulator = "manifold"
 
+[donor.settings]
+same_as_hardware = true
+
 [donor.tables.fuel]
 file = "fuel.csv"
 quantity = "volumetric efficiency"

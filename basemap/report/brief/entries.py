@@ -24,6 +24,8 @@ _REMARKS = {
     "openings_per_cycle": "of one injector, as wired",
     "displacement": "whole engine",
     "intended_lambda": "in every cell",
+    "cylinders": "of the target",
+    "injectors": "of the whole engine",
     "dead_time": "absolute, at the target's rail",
     "battery_correction": "of every pulse",
     "added_time": "before the dead time",
@@ -47,7 +49,13 @@ def _setting(setting: Setting) -> Statement:
         unit = ""
     remark = _REMARKS.get(setting.name, setting.basis)
     told = setting.in_force if setting.enter is None else setting.enter
+    if setting.old_assumed and setting.name != "dead_time":
+        remark = "on a donor's entry that is ASSUMED: read its settings page"
+    if setting.guessed:
+        remark = "a GUESS, not the fitted injectors' own: measure it"
     before, now = _shown(setting.old, unit), _shown(told, unit)
+    if setting.old_assumed:
+        before += ", assumed"
     if setting.enter is None:
         remark = "cannot be told: leave it, the cells carry the rest"
         return Statement(

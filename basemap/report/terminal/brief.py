@@ -118,7 +118,8 @@ def _over_points(setting: Setting, texts: Sequence[str]) -> RenderableType:
     head = [f"  {setting.name.replace('_', ' ')}, {setting.unit}", *(f"{point:g} {unit}" for point in points)]
     rows = []
     told = setting.in_force if setting.enter is None else setting.enter
-    for label, values in (("  donor's", setting.old), ("  yours" if setting.enter else "  leave it at", told)):
+    donors = "  donor's, assumed" if setting.old_assumed else "  donor's"
+    for label, values in ((donors, setting.old), ("  yours" if setting.enter else "  leave it at", told)):
         if isinstance(values, tuple):
             rows.append([label, *(f"{value:.3f}" for value in values)])
     return Columned(head, rows, texts)

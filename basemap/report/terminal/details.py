@@ -90,7 +90,8 @@ def _one_number(setting: Setting) -> Parts:
     if setting.enter is None:
         return [Text(f"  {name}: leave it at {number(_single(setting.in_force))}{unit}", style="bold")]
     line = Text(f"  {name}: enter {number(enter, 5)}{unit}", style="bold")
-    line.append(f"  (donor's {number(old, 5)})" if old is not None else "", style="not bold")
+    whose = "donor's, assumed:" if setting.old_assumed else "donor's"
+    line.append(f"  ({whose} {number(old, 5)})" if old is not None else "", style="not bold")
     return [line]
 
 
@@ -101,7 +102,8 @@ def _single(value: float | tuple[float, ...] | None) -> float | None:
 
 def _over_points(setting: Setting) -> Parts:
     rows = []
-    for label, values in (("donor's", setting.old), ("enter", setting.enter), ("in force", setting.in_force)):
+    donors = "donor's, assumed" if setting.old_assumed else "donor's"
+    for label, values in ((donors, setting.old), ("enter", setting.enter), ("in force", setting.in_force)):
         if isinstance(values, tuple) and not (label == "in force" and setting.enter is not None):
             rows.append([f"{label}, {setting.unit}", *(f"{value:.3f}" for value in values)])
     name, unit, points = setting.points
