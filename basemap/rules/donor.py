@@ -242,11 +242,12 @@ def _boosted_donor(case: Case) -> Iterator[Answer]:
     begin = "The donor is boosted and the target is not: what was part load on the one is full load on the other"
     entry = case.stand_in_lambda
     if found is None and entry is not None:
-        yield Missing(
-            ("target.tables.fuel.lambda",),
-            f"{begin}. Its mixture from {low / 1e3:g} to {high / 1e3:g} kPa must be stated: {entry.value} only stands "
-            "in for an unknown one.",
+        unknown = (
+            f"Its mixture from {low / 1e3:g} to {high / 1e3:g} kPa must be stated: {entry.value} only stands in for an "
+            "unknown one."
         )
+        yield Missing(("target.tables.fuel.lambda",), unknown)
+        yield Trip(Severity.CAUTION, f"{begin}. {unknown}")
         return
     if found is None:
         yield Trip(Severity.CAUTION, f"{begin}. The intended λ there is rich enough; ignition there is not adapted.")

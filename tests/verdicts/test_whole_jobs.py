@@ -46,9 +46,8 @@ class TestBoostedDonorForAnAtmosphericEngine:
         (finding,) = said(judged(boosted_for_atmospheric(tmp_path)), "boosted-donor-atmospheric-target")
         assert finding.severity is Severity.CAUTION
         assert finding.message == (
-            "Boosted donor, atmospheric target: not judged, for want of target.tables.fuel.lambda. The donor is "
-            "boosted and the target is not: what was part load on the one is full load on the other. Its mixture from "
-            "90 to 105 kPa must be stated: 0.95 only stands in for an unknown one."
+            "The donor is boosted and the target is not: what was part load on the one is full load on the other. Its "
+            "mixture from 90 to 105 kPa must be stated: 0.95 only stands in for an unknown one."
         )
 
     def test_its_own_part_load_mixture_is_refused_there(self, tmp_path: Path) -> None:
@@ -100,8 +99,8 @@ class TestSingleFromPetrolToEthanol:
         assert table.message.endswith(" On this fuel it will not start below 15 °C from this file.")
         (cold,) = said(result, "ethanol-cold-start")
         assert cold.message == (
-            "The target's fuel is 80 % ethanol and shall start at 0 °C (caution from 50 % below 15 °C): cold fuelling "
-            "is not adapted."
+            "The target's fuel is 80 % ethanol and its coldest start is at 0 °C (caution from 50 % below 15 °C): cold "
+            "fuelling is not adapted."
         )
 
     def test_the_cells_by_hand(self, tmp_path: Path) -> None:
