@@ -12,9 +12,9 @@ from basemap.adaptation.hardware import Delivery, delivery
 from basemap.adaptation.throttle import air_of_target, donor_ratio, needs_pressure, over_throttle, target_ratio
 from basemap.model.axes import LoadAxis
 from basemap.model.installation import BoolArray, FloatArray, Regulator
-from basemap.model.job import Job
+from basemap.model.job import Job, Side
 from basemap.model.result import Chain
-from basemap.model.settings import InForce
+from basemap.model.settings import InForce, Settings
 from basemap.physics.injector import dead_time_standing
 from basemap.physics.throttle import fixed_rail_ratio
 
@@ -23,17 +23,22 @@ _SAME_RATIO = 1e-13
 
 
 def decode(job: Job, settings: InForce) -> Chain:
-    """Donor cell → commanded pulse → fuel its hardware delivers → air, as it was tuned.
+    """Donor cell → commanded pulse → fuel its hardware delivers → air, as it was tuned."""
+    return decode_side(job.donor, settings.donor)
+
+
+def decode_side(side: Side, settings: Settings) -> Chain:
+    """The cells of a side read as what they were tuned to, with what its ECU held.
 
     The air is NaN where the pulse is shorter than the dead time, or where nothing presses on the fuel.
     """
-    table = job.donor.table
-    at = delivery(job.donor.hardware, table.pressure_pa, table.rpm, table.battery_v)
-    sensed = Sensed(at.pressure_across_pa, job.donor.hardware.conditions.charge_temperature_k, table.battery_v)
-    pulse = ecu.commanded_pulse(table.values, table, table.intended_lambda, settings.donor, sensed)
+    table = side.table
+    at = delivery(side.hardware, table.pressure_pa, table.rpm, table.battery_v)
+    sensed = Sensed(at.pressure_across_pa, side.hardware.conditions.charge_temperature_k, table.battery_v)
+    pulse = ecu.commanded_pulse(table.values, table, table.intended_lambda, settings, sensed)
     fuel = np.where(at.line_flow_kg_s > 0, at.line_fuel_kg(pulse), np.nan)
-    air = table.intended_lambda * job.donor.hardware.fuel.stoichiometric * fuel
-    return _chain(at, pulse, fuel, air, settings.donor.dead_time_s(table.battery_v))
+    air = table.intended_lambda * side.hardware.fuel.stoichiometric * fuel
+    return _chain(at, pulse, fuel, air, settings.dead_time_s(table.battery_v))
 
 
 def settled(job: Job, settings: InForce) -> Job:

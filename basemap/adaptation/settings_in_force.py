@@ -11,7 +11,7 @@ from basemap.adaptation.hardware import rail_flow
 from basemap.constants import R_DRY_AIR
 from basemap.model.axes import PART_LOAD_BREATH
 from basemap.model.installation import BatteryFactor, DeadTime, FloatArray, Installation, Told
-from basemap.model.job import Job
+from basemap.model.job import Job, Side
 from basemap.model.settings import InForce, Settings
 from basemap.model.storage import hold
 from basemap.model.table import TableQuantity
@@ -20,7 +20,7 @@ from basemap.physics.two_slope import TwoSlopes
 
 def exactly(job: Job) -> InForce:
     """The settings of either side, as if every field could hold any number."""
-    donor = _donor_settings(job)
+    donor = donor_settings(job.donor)
     return InForce(donor=donor, new=_new_settings(job, donor), old=_old_settings(job, donor))
 
 
@@ -67,8 +67,9 @@ def _density_off(told: Told, installation: Installation) -> float:
     return told.fuel_density / truth
 
 
-def _donor_settings(job: Job) -> Settings:
-    donor, told = job.donor.hardware, job.donor.told
+def donor_settings(side: Side) -> Settings:
+    """What the donor's ECU held when its table was tuned."""
+    donor, told = side.hardware, side.told
     displacement = donor.engine.displacement_m3 if told.displacement_m3 is None else told.displacement_m3
     openings = donor.injectors.openings_per_cycle if told.openings_per_cycle is None else told.openings_per_cycle
     return Settings(

@@ -18,7 +18,7 @@ from basemap.jobfile.fuel import build_fuel
 from basemap.jobfile.further_table_file import StatedSides
 from basemap.jobfile.further_tables import build_further_tables, check_names, donor_tables, with_further_tables
 from basemap.jobfile.injectors import Hardware, build_injectors
-from basemap.jobfile.intended import Intended, intended_lambda
+from basemap.jobfile.intended import intended_lambda
 from basemap.jobfile.lambda_table import with_lambda_table
 from basemap.jobfile.load_axis import KEY, Breath, LoadScale, breath_of, load_axis, targets_axis
 from basemap.jobfile.provenance import Record, refuse_spreads
@@ -47,13 +47,14 @@ from basemap.model.table import FuelTable, Inside, TableQuantity
 
 
 @dataclass(frozen=True)
-class _Donor:
-    """The donor's side as far as it is known, and which of its numbers are stand-ins."""
+class _Hardware:
+    """What is fitted on either side, and what of the donor's is known rather than a stand-in."""
 
-    installation: Installation
-    flow_known: bool
-    fuel_known: bool
-    dead_time_known: bool
+    donor: Installation
+    target: Installation
+    donor_flow_known: bool
+    donor_fuel_known: bool
+    donor_dead_time_known: bool
 
 
 def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
@@ -90,68 +91,86 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
     further = donor_tables(parsed)
     other_box = own.quantity is not None and own.quantity != table.quantity
     needs = with_further_tables(donor_needs(donor, target, table, applies, other_box=other_box), further)
-    donor_side, target_side = _installations(donor, target, conditions, tops, needs)
+    hardware = _installations(donor, target, conditions, tops, needs)
     if axis.kind is LoadAxis.THROTTLE:
-        refuse_boost(donor, donor_side.installation)
-        refuse_boost(target, target_side)
+        refuse_boost(donor, hardware.donor)
+        refuse_boost(target, hardware.target)
     sides = StatedSides(donor, target, *conditions, files)
-    further_tables = build_further_tables(parsed, sides, donor_side.installation.fuel.stoichiometric)
+    further_tables = build_further_tables(parsed, sides, hardware.donor.fuel.stoichiometric)
     box = TargetBox(target, own, TableQuantity(str(table.quantity)), own_grid.shown, conditions[1].barometer_pa)
-    told = donor_told(donor, str(table.quantity), what_matters(donor_side.installation, target_side))
+    told = donor_told(donor, str(table.quantity), what_matters(hardware.donor, hardware.target))
     fuel_table = _fuel_table(donor, table, applies, grid, conditions[0])
     multiplies = over_throttle(fuel_table) and needs_pressure(fuel_table)
     pressures = row_pressures(donor, table, multiplies, grid, axis, files)
-    of_donor = intended_lambda(
-        donor, table, grid, axis, files, donor_side.installation.fuel.stoichiometric, further_tables
-    )
-    fuel_table = replace(fuel_table, own_pressure_pa=pressures, intended_lambda=of_donor.cells)
+    of_donor = intended_lambda(donor, table, grid, axis, files, hardware.donor.fuel.stoichiometric, further_tables)
     sensors = _sensors(parsed, record, conditions)
+    donor_side = Side(
+        hardware=hardware.donor,
+        told=told,
+        table=replace(fuel_table, own_pressure_pa=pressures, intended_lambda=of_donor.cells),
+        shown=grid.shown,
+        sensors=sensors[0],
+        flow_known=hardware.donor_flow_known,
+        fuel_known=hardware.donor_fuel_known,
+        dead_time_known=hardware.donor_dead_time_known,
+    )
+    told_to_target, storage = box.told(told), build_storage(target, KEY, own, box.shown)
+    state, setting_fields = _state(parsed, donor), build_setting_fields(target)
+    if applies == UNKNOWN:
+        inside = choose_reading(donor, donor_side, own.intended_lambda is not None)
+        donor_side = replace(donor_side, table=replace(donor_side.table, inside=inside))
+    _assume_reference_pressure(donor, table, donor_side.table)
+    assume_page(donor, donor_side.table, further_tables)
+    own_table = _own_table(target, own, donor_side.table, (own_grid, own_axis), conditions[1])
+    of_target = None
+    if own.intended_lambda is not None:
+        of_target = intended_lambda(
+            target, own, own_grid, own_axis, files, hardware.target.fuel.stoichiometric, further_tables
+        )
+        mixture = of_target.cells
+    else:
+        mixture = intended_on_axes(target, donor_side, own_table, box.shown, hardware.target.engine)
+    target_side = Side(
+        hardware=hardware.target,
+        told=told_to_target,
+        table=box.table(replace(own_table, intended_lambda=mixture)),
+        shown=box.shown,
+        sensors=sensors[1],
+    )
     job = Job(
         title=parsed.title or Path(record.file).stem,
-        donor=Side(
-            hardware=donor_side.installation,
-            told=told,
-            table=fuel_table,
-            shown=grid.shown,
-            sensors=sensors[0],
-            flow_known=donor_side.flow_known,
-            fuel_known=donor_side.fuel_known,
-            dead_time_known=donor_side.dead_time_known,
-        ),
-        target=Side(target_side, box.told(told), fuel_table, box.shown, sensors[1]),
-        storage=build_storage(target, KEY, own, box.shown),
+        donor=donor_side,
+        target=target_side,
+        storage=storage,
         cannot_be_told=frozenset(target.settings.cannot_be_told or ()),
-        donor_state=_state(parsed, donor),
-        stem=Path(record.file).stem,
-        same_as_donor=target.copied,
-        layout=own_grid.layout,
-        further_tables=further_tables,
-        breathing=_breathing(parsed),
-        cylinder_trims=_cylinder_trims(parsed),
-        setting_fields=build_setting_fields(target),
-    )
-    _refuse_breathing(job, record)
-    if applies == UNKNOWN:
-        inside = choose_reading(donor, job, own.intended_lambda is not None)
-        job = replace(job, donor=replace(job.donor, table=replace(job.donor.table, inside=inside)))
-    _assume_reference_pressure(donor, table, job)
-    assume_page(donor, job)
-    own_table, of_target = _own_table(target, own, job, (own_grid, own_axis), files)
-    job = replace(job, assumed=tuple(record.assumed), target=replace(job.target, table=box.table(own_table)))
-    job = with_lambda_table(job, of_donor, of_target or of_donor)
-    check_short_pulses(donor, target, job)
-    check_battery_factor(donor, target, job)
-    check_fuel_density(donor, target, job)
-    check_setting_fields(target, job)
-    return replace(
-        job,
+        donor_state=state,
         declared=frozenset(record.declared),
         copied=frozenset(record.copied),
         inputs=record.inputs,
         assumed=tuple(record.assumed),
         sources=tuple(record.sources),
         notes=record.notes,
+        stem=Path(record.file).stem,
+        same_as_donor=target.copied,
+        layout=own_grid.layout,
+        further_tables=further_tables,
+        breathing=_breathing(parsed),
+        cylinder_trims=_cylinder_trims(parsed),
+        setting_fields=setting_fields,
+        lambda_follows_fuel=of_donor.table is not None and of_donor.table.follows_fuel,
     )
+    _refuse_what_does_not_go_together(donor, target, job)
+    return with_lambda_table(job, of_donor, of_target or of_donor)
+
+
+def _refuse_what_does_not_go_together(donor: StatedSide, target: StatedSide, job: Job) -> None:
+    """What can only be seen of both sides."""
+    if (found := problem(job)) is not None:
+        raise InputError(found[1], file=donor.record.file, place=found[0])
+    check_short_pulses(donor, target, job)
+    check_battery_factor(donor, target, job)
+    check_fuel_density(donor, target, job)
+    check_setting_fields(target, job)
 
 
 def _sensors(
@@ -239,7 +258,7 @@ def _installations(
     conditions: tuple[Conditions, Conditions],
     top_rows: tuple[TopRow, TopRow],
     needs: Needs,
-) -> tuple[_Donor, Installation]:
+) -> _Hardware:
     engines = (
         build_engine(donor, conditions[0], top_rows[0]),
         build_engine(target, conditions[1], top_rows[1]),
@@ -254,14 +273,12 @@ def _installations(
     hardware = build_injectors(donor, donor_fuel.fuel.rail_pressure_pa, needs.flow, needs.dead_time)
     target_fuel = build_fuel(target).fuel
     target_hardware: Hardware = build_injectors(target, target_fuel.rail_pressure_pa)
-    return (
-        _Donor(
-            Installation(conditions[0], engines[0], hardware.injectors, donor_fuel.with_stand_in(target_fuel)),
-            hardware.flow_known,
-            donor_fuel.ratio_known,
-            hardware.dead_time_known,
-        ),
-        Installation(conditions[1], engines[1], target_hardware.injectors, target_fuel),
+    return _Hardware(
+        donor=Installation(conditions[0], engines[0], hardware.injectors, donor_fuel.with_stand_in(target_fuel)),
+        target=Installation(conditions[1], engines[1], target_hardware.injectors, target_fuel),
+        donor_flow_known=hardware.flow_known,
+        donor_fuel_known=donor_fuel.ratio_known,
+        donor_dead_time_known=hardware.dead_time_known,
     )
 
 
@@ -307,20 +324,21 @@ def _which_of_the_target(own: schema.TargetTable, axis: LoadScale, donors: schem
     return _which_unit(axis, "donor.tables.fuel", donors.load_unit)
 
 
-def _assume_reference_pressure(donor: StatedSide, table: schema.DonorTable, job: Job) -> None:
-    pulse = job.donor.table.quantity is TableQuantity.PULSE_WIDTH
-    if pulse and not job.donor.table.inside.pressure and table.reference_pressure is None:
+def _assume_reference_pressure(donor: StatedSide, table: schema.DonorTable, read: FuelTable) -> None:
+    pulse = read.quantity is TableQuantity.PULSE_WIDTH
+    if pulse and not read.inside.pressure and table.reference_pressure is None:
         donor.assume("reference pressure", f"{KEY}.reference_pressure")
 
 
 def _own_table(
-    target: StatedSide, own: schema.TargetTable, job: Job, axes: tuple[ReadTable, LoadScale], files: Files
-) -> tuple[FuelTable, Intended | None]:
-    """The target's table: the donor's meaning, its own axes, lambda, battery and what its ECU applies.
-
-    With it the lambda that the job gives it; nothing where it takes the donor's.
-    """
-    donor_table, (grid, axis) = job.donor.table, axes
+    target: StatedSide,
+    own: schema.TargetTable,
+    donor_table: FuelTable,
+    axes: tuple[ReadTable, LoadScale],
+    conditions: Conditions,
+) -> FuelTable:
+    """The target's table, empty: the donor's meaning, its own axes, battery and what its ECU applies."""
+    grid, axis = axes
     if own.ecu_applies == UNKNOWN:
         raise target.error(
             f"{KEY}.ecu_applies", '"unknown" cannot stand here: leave the key out where it is as the donor\'s'
@@ -328,28 +346,19 @@ def _own_table(
     if own.ecu_applies is not None:
         _check_axis(target, axis, own.ecu_applies)
         check_applies(target, axis, own.ecu_applies)
-    barometer = job.target.hardware.conditions.barometer_pa
     applied = donor_table.applied_pa is not None if own.ecu_applies is None else "barometer" in own.ecu_applies
-    table = replace(
+    return replace(
         donor_table,
         values=grid.values,
         rpm=grid.rpm,
         load_pa=grid.load_pa,
         own_points=grid.points,
         inside=donor_table.inside if own.ecu_applies is None else inside_of(tuple(own.ecu_applies)),
-        battery_v=own.battery.value if own.battery else job.target.hardware.conditions.battery_v,
-        applied_pa=barometer if applied else None,
+        battery_v=own.battery.value if own.battery else conditions.battery_v,
+        applied_pa=conditions.barometer_pa if applied else None,
         own_pressure_pa=None,
         as_read=None,
     )
-    if own.intended_lambda is not None:
-        given = intended_lambda(
-            target, own, grid, axis, files, job.target.hardware.fuel.stoichiometric, job.further_tables
-        )
-        return replace(table, intended_lambda=given.cells), given
-    return replace(
-        table, intended_lambda=intended_on_axes(target, replace(job, target=replace(job.target, table=table)))
-    ), None
 
 
 def _cylinder_trims(parsed: schema.JobFile) -> bool | None:
@@ -360,11 +369,6 @@ def _cylinder_trims(parsed: schema.JobFile) -> bool | None:
 def _breathing(parsed: schema.JobFile) -> Breathing:
     stated = parsed.options.breathing if parsed.options else None
     return Breathing(stated or "same")
-
-
-def _refuse_breathing(job: Job, record: Record) -> None:
-    if (found := problem(job)) is not None:
-        raise InputError(found[1], file=record.file, place=found[0])
 
 
 def _state(parsed: schema.JobFile, donor: StatedSide) -> DonorState:

@@ -8,18 +8,17 @@ from itertools import combinations
 
 import numpy as np
 
-from basemap.adaptation import controller as ecu
-from basemap.adaptation.controller import Sensed
-from basemap.adaptation.hardware import delivery
-from basemap.adaptation.setting_fields import in_force
-from basemap.constants import FORMULA_PRESSURE, R_DRY_AIR
+from basemap.adaptation.chain import decode_side
+from basemap.adaptation.implied import volumetric_efficiency
+from basemap.adaptation.settings_in_force import donor_settings
+from basemap.constants import FORMULA_PRESSURE
 from basemap.errors import InputError
 from basemap.jobfile.load_axis import KEY
 from basemap.jobfile.schema import TargetTable
 from basemap.jobfile.sections import StatedSide
 from basemap.jobfile.settings import other_box_told, target_told
 from basemap.model.installation import FloatArray, Told
-from basemap.model.job import Job
+from basemap.model.job import Side
 from basemap.model.table import FuelTable, Inside, Shown, TableQuantity
 
 APPLICABLE = ("pressure", "lambda", "dead time")
@@ -60,15 +59,15 @@ def _shown(efficiency: float) -> str:
     return "none" if math.isnan(efficiency) else f"{efficiency:.2f}"
 
 
-def choose_reading(donor: StatedSide, job: Job, own_lambda: bool) -> Inside:
+def choose_reading(donor: StatedSide, side: Side, own_lambda: bool) -> Inside:
     """The only plausible reading of the donor's cells.
 
     Parameters
     ----------
     donor
         The side that says "unknown".
-    job
-        Complete but for what is inside the donor's cells.
+    side
+        The same, complete but for what is inside its cells.
     own_lambda
         Whether the target is meant to run another mixture than the donor.
 
@@ -77,7 +76,7 @@ def choose_reading(donor: StatedSide, job: Job, own_lambda: bool) -> Inside:
     InputError
         With every reading, where none or more than one is plausible.
     """
-    readings = all_readings(job, own_lambda)
+    readings = all_readings(side, own_lambda)
     plausible = [reading for reading in readings if reading.plausible]
     shown = "; ".join(str(reading) for reading in readings)
     key = "tables.fuel.ecu_applies"
@@ -92,25 +91,24 @@ def choose_reading(donor: StatedSide, job: Job, own_lambda: bool) -> Inside:
     return plausible[0].inside
 
 
-def all_readings(job: Job, own_lambda: bool) -> list[CellMeaning]:
+def all_readings(side: Side, own_lambda: bool) -> list[CellMeaning]:
     """Every reading. Where lambda is 1 throughout on both sides, whether the ECU applies it makes no difference."""
-    neutral = not own_lambda and bool(np.all(np.abs(job.donor.table.intended_lambda - 1.0) < SAME))
+    neutral = not own_lambda and bool(np.all(np.abs(side.table.intended_lambda - 1.0) < SAME))
     names = tuple(name for name in APPLICABLE if not (neutral and name == "lambda"))
     readings = []
     for count in range(len(names), -1, -1):
         for chosen in combinations(names, count):
             applies = tuple(name for name in APPLICABLE if name in chosen or (neutral and name == "lambda"))
             inside = Inside("pressure" not in applies, "lambda" not in applies, "dead time" not in applies)
-            readings.append(_reading(job, applies, inside))
+            readings.append(_reading(side, applies, inside))
     return readings
 
 
-def _reading(job: Job, applies: tuple[str, ...], inside: Inside) -> CellMeaning:
-    efficiency = implied_ve(job, inside)
-    table, conditions = job.donor.table, job.donor.hardware.conditions
-    limit = job.donor.hardware.engine.rev_limit_rpm or float(table.rpm[-1])
+def _reading(side: Side, applies: tuple[str, ...], inside: Inside) -> CellMeaning:
+    efficiency = implied_ve(side, inside)
+    table, conditions, engine = side.table, side.hardware.conditions, side.hardware.engine
+    limit = engine.rev_limit_rpm or float(table.rpm[-1])
     columns = (table.rpm >= 0.3 * limit) & (table.rpm <= 0.9 * limit)
-    engine = job.donor.hardware.engine
     end = conditions.barometer_pa if engine.peak_pressure_pa is None else engine.peak_pressure_pa
     visited = np.flatnonzero(table.load_pa <= end * (1 + SAME))
     top = int(visited[-1]) if visited.size else 0
@@ -128,17 +126,10 @@ def _median(values: FloatArray) -> float:
     return float(np.median(values)) if values.size else float("nan")
 
 
-def implied_ve(job: Job, inside: Inside) -> FloatArray:
+def implied_ve(side: Side, inside: Inside) -> FloatArray:
     """Volumetric efficiency that the donor's cells imply if read so, shape (loads, speeds)."""
-    table = replace(job.donor.table, inside=inside)
-    settings = in_force(job).donor
-    conditions, engine = job.donor.hardware.conditions, job.donor.hardware.engine
-    at = delivery(job.donor.hardware, table.pressure_pa, table.rpm, table.battery_v)
-    sensed = Sensed(at.pressure_across_pa, conditions.charge_temperature_k, table.battery_v)
-    pulse = ecu.commanded_pulse(table.values, table, table.intended_lambda, settings, sensed)
-    air = table.intended_lambda * job.donor.hardware.fuel.stoichiometric * at.line_fuel_kg(pulse)
-    charge = table.pressure_pa * engine.cylinder_volume_m3 / (R_DRY_AIR * conditions.charge_temperature_k)
-    return np.asarray(air / charge)
+    read = replace(side, table=replace(side.table, inside=inside))
+    return volumetric_efficiency(read.hardware, read.table, decode_side(read, donor_settings(read)).air_kg)
 
 
 VE_APPLIES = ("pressure", "lambda", "dead time")

@@ -39,8 +39,6 @@ def with_lambda_table(job: Job, of_donor: Intended, of_target: Intended) -> Job:
     of_donor, of_target
         Their intended lambda; of a target that takes the donor's, the donor's.
     """
-    if of_donor.table is not None:
-        job = replace(job, lambda_follows_fuel=of_donor.table.follows_fuel)
     if not (job.lambda_differs or job.needs_lambda_table):
         return job
     found = [one.name for one in job.further_tables if _is_intended(job, one, of_donor)]

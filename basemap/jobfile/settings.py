@@ -14,7 +14,7 @@ from basemap.jobfile.injectors import build_dead_time, build_dead_time_points, r
 from basemap.jobfile.quantities import UNKNOWN
 from basemap.jobfile.sections import StatedSide
 from basemap.jobfile.target_points import checked_storage
-from basemap.model.further_table import FurtherQuantity
+from basemap.model.further_table import FurtherQuantity, FurtherTable
 from basemap.model.installation import BatteryFactor, Installation, Regulator, Told
 from basemap.model.job import Job
 from basemap.model.storage import FIELD_DECIMALS
@@ -55,13 +55,13 @@ def donor_told(side: StatedSide, quantity: str, matters: Matters) -> Told:
     return _told(side, bool(section.corrects_rail_pressure), charge, factor.value, bool(section.two_slope))
 
 
-def assume_page(side: StatedSide, job: Job) -> None:
+def assume_page(side: StatedSide, table: FuelTable, further_tables: tuple[FurtherTable, ...]) -> None:
     """List what the donor's ECU was told where the job does not say, for want of a page that was read.
 
     Displacement, flow and stoichiometric ratio where the ECU works out volumetric efficiency; the dead time where it
     adds one.
     """
-    section, table = side.settings, job.donor.table
+    section = side.settings
     if section.same_as_hardware:
         return
     if table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY:
@@ -72,7 +72,7 @@ def assume_page(side: StatedSide, job: Job) -> None:
         ):
             if getattr(section, key) is None:
                 side.assume(name, f"settings.{key}")
-    pulses = [one.donor.inside for one in job.further_tables if one.quantity is FurtherQuantity.PULSE_WIDTH]
+    pulses = [one.donor.inside for one in further_tables if one.quantity is FurtherQuantity.PULSE_WIDTH]
     if section.dead_time is None and not all(inside.dead_time for inside in (table.inside, *pulses)):
         side.assume("told dead time", "settings.dead_time")
 

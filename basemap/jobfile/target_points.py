@@ -15,10 +15,10 @@ from basemap.jobfile.sections import StatedSide
 from basemap.jobfile.table import HIGHEST_RPM, MOST_CELLS, ReadTable, check_loads
 from basemap.model.axes import LoadAxis, reading
 from basemap.model.further_table import FurtherAxis, FurtherQuantity, FurtherTable
-from basemap.model.installation import FloatArray
-from basemap.model.job import Job
+from basemap.model.installation import Engine, FloatArray
+from basemap.model.job import Side
 from basemap.model.storage import grain, limits
-from basemap.model.table import Shown, Storage
+from basemap.model.table import FuelTable, Shown, Storage, at_similar_points, cell_for_cell, same_axes
 from basemap.tables.grid import GridLayout
 from basemap.tables.line import LineLayout
 
@@ -92,40 +92,44 @@ def target_grid(
     )
 
 
-def intended_on_axes(target: StatedSide, job: Job) -> FloatArray:
+def intended_on_axes(target: StatedSide, donor: Side, table: FuelTable, shown: Shown, engine: Engine) -> FloatArray:
     """The donor's intended lambda on the target's axes.
 
     It stays cell for cell where its table does, or where it is looked up by the same pressures. Else it is read at the
     similar points, and not beyond its top row: what was meant at one load says nothing of a higher one.
+
+    Parameters
+    ----------
+    donor
+        With its intended lambda.
+    table, shown
+        The target's, its own lambda apart, and how it is shown.
+    engine
+        The target's.
     """
-    donor = job.donor.table
-    stays = job.keeps_axes and donor.points.axis is not LoadAxis.AIR_MASS
-    if stays or job.cell_for_cell:
-        return donor.intended_lambda
-    reading = job.at_similar_points
-    top = reading.beyond_top_row
+    stays = same_axes(donor.table, table) and donor.table.points.axis is not LoadAxis.AIR_MASS
+    if stays or cell_for_cell(donor.table, table):
+        return donor.table.intended_lambda
+    similar = at_similar_points(donor.table, table)
+    top = similar.beyond_top_row
     if top.any():
         first = int(np.flatnonzero(top)[0])
         raise target.error(
             f"{KEY}.lambda",
-            f"missing: the row at {_load(job, first)} lies above the donor's top row, "
-            f"{_donor_top(job)}, and an intended mixture is not held beyond its table: "
+            f"missing: the row at {shown.load[first]:.5g} {shown.load_unit} lies above the donor's top row, "
+            f"{_donor_top(donor, engine)}, and an intended mixture is not held beyond its table: "
             "give the lambda that the target shall run, a number or a file",
         )
-    return reading.of(donor.intended_lambda)
+    return similar.of(donor.table.intended_lambda)
 
 
-def _load(job: Job, row: int) -> str:
-    return f"{job.target.shown.load[row]:.5g} {job.target.shown.load_unit}"
-
-
-def _donor_top(job: Job) -> str:
+def _donor_top(donor: Side, engine: Engine) -> str:
     """The donor's top row; on an air-mass axis, as much air as is similar in the target's cylinders."""
-    shown = job.donor.shown or job.target.shown
+    shown = donor.shown
     said = f"{shown.load[-1]:.5g} {shown.load_unit}"
-    if job.donor.table.points.axis is not LoadAxis.AIR_MASS:
+    if donor.table.points.axis is not LoadAxis.AIR_MASS:
         return said
-    scale = job.target.hardware.engine.cylinder_volume_m3 / job.donor.hardware.engine.cylinder_volume_m3
+    scale = engine.cylinder_volume_m3 / donor.hardware.engine.cylinder_volume_m3
     return f"{said}, which is {shown.load[-1] * scale:.5g} {shown.load_unit} in the target's cylinders"
 
 

@@ -16,7 +16,7 @@ from basemap.model.further_table import FurtherTable
 from basemap.model.installation import DonorState, FloatArray, Installation, Told
 from basemap.model.likeness import Breathing
 from basemap.model.sensor import SensorScale
-from basemap.model.table import FuelTable, Shown, Storage
+from basemap.model.table import FuelTable, Shown, Storage, at_similar_points, cell_for_cell, same_axes
 
 SideName = Literal["donor", "target"]
 SIDES: tuple[SideName, SideName] = ("donor", "target")
@@ -178,8 +178,7 @@ class Job:
     @cached_property
     def cell_for_cell(self) -> bool:
         """Whether every cell of the target's table stands at the similar point of the donor's cell of its place."""
-        donor, target = self.donor.table, self.target.table
-        return same_points(donor.rpm, target.rpm) and same_points(donor.points.similar, target.points.similar)
+        return cell_for_cell(self.donor.table, self.target.table)
 
     @property
     def one_pressure_axis(self) -> bool:
@@ -192,8 +191,7 @@ class Job:
     @cached_property
     def keeps_axes(self) -> bool:
         """Whether the donor's table, put into the target's ECU as it is, is read cell for cell."""
-        donor, target = self.donor.table, self.target.table
-        return same_points(donor.rpm, target.rpm) and same_points(donor.points.lookup, target.points.lookup)
+        return same_axes(self.donor.table, self.target.table)
 
     @property
     def donor_charge(self) -> FloatArray:
@@ -247,8 +245,7 @@ class Job:
     @cached_property
     def at_similar_points(self) -> Interpolation:
         """Where the target's cells lie in the donor's table: at its speed and at the similar load."""
-        donor, target = self.donor.table, self.target.table
-        return reading((donor.points.similar, target.points.similar), (donor.rpm, target.rpm))
+        return at_similar_points(self.donor.table, self.target.table)
 
     def as_looked_up(self) -> Interpolation:
         """Where the target's cells lie in the donor's table, where its ECU looks them up in that."""

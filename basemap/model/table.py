@@ -8,7 +8,7 @@ from enum import StrEnum
 import numpy as np
 
 from basemap.constants import FORMULA_PRESSURE
-from basemap.model.axes import LoadAxis, LoadPoints
+from basemap.model.axes import Interpolation, LoadAxis, LoadPoints, reading, same_points
 from basemap.model.installation import BoolArray, FloatArray
 
 
@@ -109,6 +109,21 @@ class FuelTable:
     def multiplied_by_pa(self) -> FloatArray:
         """What the ECU multiplies a cell by where it applies pressure, Pa."""
         return self.pressure_pa if self.applied_pa is None else np.asarray(self.applied_pa)
+
+
+def cell_for_cell(donor: FuelTable, target: FuelTable) -> bool:
+    """Whether every cell of the target's table stands at the similar point of the donor's cell of its place."""
+    return same_points(donor.rpm, target.rpm) and same_points(donor.points.similar, target.points.similar)
+
+
+def same_axes(donor: FuelTable, target: FuelTable) -> bool:
+    """Whether the donor's table, put into the target's ECU as it is, is read cell for cell."""
+    return same_points(donor.rpm, target.rpm) and same_points(donor.points.lookup, target.points.lookup)
+
+
+def at_similar_points(donor: FuelTable, target: FuelTable) -> Interpolation:
+    """Where the target's cells lie in the donor's table: at its speed and at the similar load."""
+    return reading((donor.points.similar, target.points.similar), (donor.rpm, target.rpm))
 
 
 @dataclass(frozen=True)

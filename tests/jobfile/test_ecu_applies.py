@@ -27,24 +27,24 @@ def test_it_is_the_reading_that_the_table_was_made_by() -> None:
     """The pulses were worked out from these efficiencies and rounded to 0.01 ms: 1 % of the shortest."""
     made_from = np.array([[42, 48, 50, 46], [60, 72, 74, 69], [66, 78, 82, 75], [70, 83, 88, 80]]) / 100
     job = valid("reading_settled")
-    np.testing.assert_allclose(implied_ve(job, READING), made_from, rtol=0.012)
+    np.testing.assert_allclose(implied_ve(job.donor, READING), made_from, rtol=0.012)
 
 
 @pytest.mark.law
 def test_it_implies_what_the_adaption_decodes() -> None:
     job = valid("reading_settled")
-    np.testing.assert_allclose(implied_ve(job, job.donor.table.inside), compute(job).table.implied_ve, rtol=1e-12)
+    np.testing.assert_allclose(implied_ve(job.donor, job.donor.table.inside), compute(job).table.implied_ve, rtol=1e-12)
 
 
 def test_where_lambda_is_one_it_makes_no_readings_of_its_own() -> None:
     job = valid("reading_settled")
-    assert [reading.applies for reading in all_readings(job, own_lambda=False)] == [
+    assert [reading.applies for reading in all_readings(job.donor, own_lambda=False)] == [
         ("pressure", "lambda", "dead time"),
         ("pressure", "lambda"),
         ("lambda", "dead time"),
         ("lambda",),
     ]
-    assert len(all_readings(job, own_lambda=True)) == 8
+    assert len(all_readings(job.donor, own_lambda=True)) == 8
 
 
 def test_a_target_with_its_own_lambda_needs_to_know_who_applies_it() -> None:
