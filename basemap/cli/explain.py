@@ -24,13 +24,16 @@ def explain(
         str, typer.Option("--table", metavar="NAME", help="A further table of the job, such as crank.")
     ] = "fuel",
     accept: Accept = None,
+    everything: Annotated[
+        bool, typer.Option("--all", help="Write out every number of the chain with its unit and origin.")
+    ] = False,
     json: Json = False,
 ) -> None:
     """Write out one cell, from the donor's cell to the new one.
 
-    Every number stands with its unit and where it came from, and with enough digits that a calculator gets the same.
-    Between breakpoints the nearest cell is taken, and the answer says so. A stop that stands
-    against the map, or that you accept, is said first.
+    Prints what is worked out, a line for each step, with enough digits that a calculator gets the same; with --all
+    every number that goes into it, with its unit and where it came from. Between breakpoints the nearest cell is
+    taken, and the answer says so. A stop that stands against the map, or that you accept, is said first.
 
     Examples:
       basemap explain van.toml 3000 60
@@ -47,14 +50,14 @@ def explain(
         if json:
             say(json_file.to_text(cell_in_words.as_json(result, cell)))
         else:
-            show(cell_in_words.as_text(result, cell))
+            show(cell_in_words.as_text(result, cell, everything=everything))
         return
     found = further_cell_in_words.further_table(result, table)
     index, nearest = further_cell_in_words.cell_of(found, values)
     if json:
         say(json_file.to_text(further_cell_in_words.as_json(result, found, index, nearest=nearest)))
     else:
-        show(further_cell_in_words.as_text(result, found, index, nearest=nearest))
+        show(further_cell_in_words.as_text(result, found, index, nearest=nearest, everything=everything))
 
 
 def _number(written: str) -> float:

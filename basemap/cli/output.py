@@ -16,12 +16,6 @@ if TYPE_CHECKING:
 
     from basemap.report.facts import Answer
 
-_IN_ASCII = str.maketrans(
-    {"λ": "lambda", "η": "eta", "κ": "kappa", "±": "+/-", "≤": "<=", "≥": ">=", "×": "x", "·": "*", "–": "-", "—": "-",
-     "−": "-", "…": "...", "→": "->", "°": " deg ", "²": "2", "³": "3", "Δ": "d"}
-)  # fmt: skip
-
-
 _COLOUR = re.compile(r"(\x1b\[[0-9;]*m)")
 _LONGEST_PROBLEM = 2000
 NARROWEST, WIDEST = 20, 500
@@ -132,9 +126,6 @@ def _never_again(stream: TextIO) -> None:
 
 def _writable(stream: TextIO, text: str) -> str:
     """The text in letters that the stream's encoding has."""
-    encoding = stream.encoding or "utf-8"
-    try:
-        text.encode(encoding)
-    except UnicodeEncodeError:
-        return text.translate(_IN_ASCII).encode(encoding, "replace").decode(encoding)
-    return text
+    from basemap.report.letters import in_letters_of
+
+    return in_letters_of(stream.encoding or "utf-8", text)

@@ -48,12 +48,33 @@ def worked_cell(computed: Computed, row: int, column: int) -> tuple[Step, ...]:
     own = float(job.donor.table.values[row, column]) / job.donor.shown.per_unit if job.cell_for_cell else np.nan
     cell = Step(Stage.DONOR_ECU, "cell", "the donor's cell", own, job.donor.shown.unit)
     if not job.cell_for_cell:
-        before = [_air_between(donor)]
+        before = _on_other_axes(computed, donor)
     elif computed.cancelled:
         before = [cell, *_air_alone(donor, float(table.implied_ve[row, column]))]
     else:
         before = [cell, *pulse_from_cell(donor), *fuel_from_pulse(donor)]
     return (*before, *_transfer(computed, target), *pulse_from_air(target), *cell_from_pulse(computed, target))
+
+
+def _on_other_axes(computed: Computed, target_cell: CellSide) -> list[Step]:
+    """The donor's side where the target has axes of its own: the donor's cell where one stands there, else its air."""
+    job, own, at = computed.job, computed.on_donor_axes, _donor_cell(computed.job, target_cell.row, target_cell.column)
+    if own is None or at is None or computed.cancelled:
+        return [_air_between(target_cell)]
+    row, column = at
+    value = float(job.donor.table.values[row, column]) / job.donor.shown.per_unit
+    where = f"{job.donor.table.rpm[column]:g} rpm, {job.donor.shown.load[row]:g} {job.donor.shown.load_unit}".rstrip()
+    cell = Step(Stage.DONOR_ECU, "cell", f"the donor's cell, at {where} of its own axes", value, job.donor.shown.unit)
+    side = CellSide("donor", job.donor.hardware, job.donor.table, own.in_force.donor, own.table.donor, row, column)
+    return [cell, *pulse_from_cell(side), *fuel_from_pulse(side)]
+
+
+def _donor_cell(job: Job, row: int, column: int) -> tuple[int, int] | None:
+    """The donor's cell that stands at the similar point of a target's; `None` where that lies between its cells."""
+    donor, target = job.donor.table, job.target.table
+    loads = np.flatnonzero(np.isclose(donor.points.similar, target.points.similar[row], rtol=SAME, atol=0.0))
+    speeds = np.flatnonzero(np.isclose(donor.rpm, target.rpm[column], rtol=SAME, atol=0.0))
+    return (int(loads[0]), int(speeds[0])) if loads.size and speeds.size else None
 
 
 def _air_between(side: CellSide) -> Step:

@@ -128,8 +128,8 @@ def step_as_json(job: Job, step: Step) -> dict[str, Any]:
     }
 
 
-def as_text(result: Result, cell: Cell) -> Group:
-    """For the terminal."""
+def as_text(result: Result, cell: Cell, *, everything: bool) -> Group:
+    """For the terminal; not `everything`: the chain in one screen."""
     from rich.console import Group
     from rich.text import Text
 
@@ -143,8 +143,8 @@ def as_text(result: Result, cell: Cell) -> Group:
     if result.cancelled:
         left_out = ", ".join(result.cancelled)
         parts.append(indented(f"Left out because it cancels: {left_out}. The donor's side starts at its air.", by=0))
-    parts += stages(job, worked_cell(result, *at))
-    parts += [*heading("how sure"), indented(_band(result, at))]
+    parts += stages(job, worked_cell(result, *at), everything=everything)
+    parts += [*heading("how sure"), indented(_band(result, at))] if everything else [_in_short(result, at)]
     if marks := marks_at(result.table.marks, at):
         parts += [*heading("marks"), indented(", ".join(mark.in_words for mark in marks))]
     return Group(*parts)
@@ -161,24 +161,53 @@ def head(result: Result) -> list[RenderableType]:
     return briefly(result, frozenset(kinds))
 
 
-def stages(job: Job, steps: Sequence[Step]) -> list[RenderableType]:
-    """The steps under the headings of their stages."""
-    return [part for _, group in groupby(steps, lambda step: step.stage) for part in _stage(job, list(group))]
+def stages(job: Job, steps: Sequence[Step], *, everything: bool = True) -> list[RenderableType]:
+    """The steps under the headings of their stages; not `everything`: what is worked out, a line each."""
+    stage = _stage if everything else _stage_in_short
+    return [part for _, group in groupby(steps, lambda step: step.stage) for part in stage(job, list(group))]
 
 
 def _stage(job: Job, steps: list[Step]) -> list[RenderableType]:
     """One stage: an input on one line, what is worked out with its arithmetic below it."""
-    from basemap.report.terminal.layout import hanging, heading
+    from basemap.report.terminal.layout import Hanging, heading
 
     parts = heading(steps[0].stage.value)
     for step in steps:
-        figure = f"{number(step.value, DIGITS)} {step.unit}".rstrip()
         came_from = origin(job, step)
-        words = [f"{figure}  {step.name}" + ("" if came_from == WORKED_OUT else f" ({came_from})")]
+        words = f"{_figure(step)}  {step.name}" + ("" if came_from == WORKED_OUT else f" ({came_from})")
+        parts.append(Hanging(f"  {step.symbol}", words, indent=12, bold=False))
         if step.how:
-            words.append(f"  = {step.how}")
-        parts.append(hanging(f"  {step.symbol}", words, width=12))
+            parts.append(Hanging("", f"  = {step.how}", indent=12))
     return parts
+
+
+def _stage_in_short(_: Job, steps: list[Step]) -> list[RenderableType]:
+    from rich.text import Text
+
+    from basemap.report.terminal.layout import Hanging
+
+    parts: list[RenderableType] = [Text(steps[0].stage.value.upper(), style="bold")]
+    for step in steps:
+        if step.how or step.symbol in _ENDS:
+            words = f"{_figure(step):18} " + (f"= {step.how}" if step.how else step.name)
+            parts.append(Hanging(f"  {step.symbol}", words, indent=12, bold=False))
+    return parts
+
+
+_ENDS = ("cell", "stored")
+"""What the chain begins and ends with."""
+
+
+def _figure(step: Step) -> str:
+    return f"{number(step.value, DIGITS)} {step.unit}".rstrip()
+
+
+def _in_short(result: Result, at: tuple[int, int]) -> RenderableType:
+    from basemap.report.terminal.layout import Hanging
+
+    band = float(result.band.adapted[at])
+    sure = f"λ within {percent_up(band)} % of the intended (k = 2)" if np.isfinite(band) else "not known"
+    return Hanging("HOW SURE", f" {sure}. Every number with its origin: --all")
 
 
 def _band(result: Result, at: tuple[int, int]) -> str:

@@ -87,8 +87,8 @@ def _shares(band: FurtherBand, index: tuple[int, ...]) -> list[tuple[str, float]
     return sorted(known, key=lambda entry: -entry[1])
 
 
-def as_text(result: Result, found: FurtherResult, index: tuple[int, ...], *, nearest: bool) -> Group:
-    """For the terminal."""
+def as_text(result: Result, found: FurtherResult, index: tuple[int, ...], *, nearest: bool, everything: bool) -> Group:
+    """For the terminal; not `everything`: the chain in one screen."""
     from rich.console import Group
     from rich.text import Text
 
@@ -104,7 +104,9 @@ def as_text(result: Result, found: FurtherResult, index: tuple[int, ...], *, nea
     if found.quantity is FurtherQuantity.PULSE_WIDTH:
         steps = worked_pulse(result, found, index)
         parts += (
-            stages(result.job, steps) if steps else [Text("The donor commands nothing here, nor shall the target.")]
+            stages(result.job, steps, everything=everything)
+            if steps
+            else [Text("The donor commands nothing here, and the target is to do the same.")]
         )
         parts += [*heading("how sure"), indented(_how_sure(result, found, index))]
     else:

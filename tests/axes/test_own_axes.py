@@ -48,6 +48,17 @@ def test_a_worked_cell_starts_at_the_air_between_the_donors_cells(tmp_path: Path
     assert steps[0].value == pytest.approx(result.table.target.air_kg[0, 0] * 1e6, rel=1e-12)
 
 
+@pytest.mark.check_value
+def test_a_worked_cell_on_a_donors_point_has_the_donors_chain(tmp_path: Path) -> None:
+    """By hand: the cell at 3000 rpm and 80 kPa is 8.885 ms, of which 8 ms pass fuel."""
+    result = adapted(tmp_path, rows=ROWS, append=OWN + "load_points = [50, 80]\n")
+    steps = {step.symbol: step for step in reversed(worked_cell(result, 1, 1))}  # the donor's come first
+    assert steps["cell"].value == pytest.approx(8.885, rel=1e-12)
+    assert steps["cell"].name == "the donor's cell, at 3000 rpm, 80 kPa of its own axes"
+    assert steps["m_fuel"].value == pytest.approx(8.0 * steps["ṁ"].value, rel=1e-9)
+    assert steps["m_air"].value == pytest.approx(result.table.target.air_kg[1, 1] * 1e6, rel=1e-12)
+
+
 @pytest.mark.parametrize(
     ("rows", "written"),
     [

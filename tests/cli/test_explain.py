@@ -30,7 +30,7 @@ def printed(text: str) -> list[dict[str, float]]:
 @pytest.mark.parametrize(("rpm", "load"), [(3000, 60), (800, 35), (6000, 100)])
 def test_a_calculator_gets_the_same_from_what_is_printed(rpm: int, load: int) -> None:
     """By hand, with the printed digits only: they are eight, so the results agree to some 1e-6."""
-    ended = run("explain", FERRY, rpm, load)
+    ended = run("explain", FERRY, rpm, load, "--all")
     assert ended.status == 0
     donor_ecu, donor, between, target, target_ecu = printed(ended.stdout)
     gain = donor_ecu["p"] * 1e3 * donor_ecu["V_set"] * 1e-6 / (R_AIR * donor_ecu["T_ECU"])
@@ -111,14 +111,16 @@ def test_outside_the_table_is_refused(rpm: int, load: int, message: str) -> None
 
 
 def test_it_reads_well_at_80_columns() -> None:
-    assert max(len(line) for line in run("explain", FERRY, 3000, 60).stdout.splitlines()) <= 80
+    for more in ([], ["--all"]):
+        assert max(len(line) for line in run("explain", FERRY, 3000, 60, *more).stdout.splitlines()) <= 80
+    assert len(run("explain", FERRY, 3000, 60).stdout.splitlines()) <= 30, "one screen"
 
 
 @pytest.mark.law
 @pytest.mark.parametrize("coolant", [-20, 20, 80])
 def test_a_cranking_pulse_by_calculator_from_what_is_printed(coolant: int) -> None:
     """The dead time is inside both cells; a fixed rail has its own 3.5 bar at the barometer."""
-    ended = run("explain", FERRY, "--table", "crank", coolant)
+    ended = run("explain", FERRY, "--table", "crank", coolant, "--all")
     assert ended.status == 0
     donor_ecu, donor, between, target, target_ecu = printed(ended.stdout)
     assert donor_ecu["t"] == donor_ecu["cell"]

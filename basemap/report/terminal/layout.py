@@ -10,6 +10,7 @@ from rich.padding import Padding
 from rich.text import Text
 
 from basemap.model.result import Severity
+from basemap.report.letters import in_letters_of
 
 if TYPE_CHECKING:
     from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
@@ -55,25 +56,34 @@ class Hanging:
         How much it weighs; `NOTE` for what has no colour.
     margin
         Columns left of everything.
+    bold
+        Whether the label stands out.
     """
 
     def __init__(
-        self, label: str, text: str, *, indent: int = 2, severity: Severity | None = Severity.NOTE, margin: int = 0
+        self,
+        label: str,
+        text: str,
+        *,
+        indent: int = 2,
+        severity: Severity | None = Severity.NOTE,
+        margin: int = 0,
+        bold: bool = True,
     ) -> None:
         self.label, self.text, self.indent, self.severity, self.margin = label, text, indent, severity, margin
+        self.bold = bold
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         """Lines that fit, words kept whole where they can be."""
         width = max(min(options.max_width, PROSE_WIDTH) - self.margin, self.indent + 1)
-        head = (
-            self.label.ljust(self.indent) if len(self.label) < self.indent else f"{self.label} " if self.label else ""
-        )
-        words = f"{head}{self.text}" if head.strip() else " " * self.indent + self.text
+        label, said = (in_letters_of(console.encoding, part) for part in (self.label, self.text))
+        head = f"{label} ".ljust(self.indent) if label else ""
+        words = f"{head}{said}" if head.strip() else " " * self.indent + said
         lines = list(_filled(words, width, self.indent))
         for at, line in enumerate(lines):
             text = Text(" " * self.margin + line)
-            if not at and self.label:
-                text.stylize(colour_of(self.severity, console), self.margin, self.margin + len(self.label))
+            if not at and label and self.bold:
+                text.stylize(colour_of(self.severity, console), self.margin, self.margin + len(label))
             yield text
 
 
