@@ -21,7 +21,7 @@ SWEEP_V = np.arange(8.0, 16.01, 0.5)
 AT_ONCE = 131_072
 """Cells, of all voltages together, that are worked out in one go: a megabyte an array stays near the processor."""
 
-WIDE_OPEN = "wide open"
+WIDE_OPEN_PLACE = "wide open"
 CRUISE_RPM = 2500.0
 CRUISE_PA = 50_000.0
 
@@ -207,7 +207,7 @@ def places(job: Job) -> dict[str, OperatingPoint]:
     wanted = {
         "idle": (engine.idle_rpm, engine.idle_pressure_pa),
         "cruise": (CRUISE_RPM, CRUISE_PA),
-        WIDE_OPEN: (middle, job.target.hardware.conditions.barometer_pa),
+        WIDE_OPEN_PLACE: (middle, job.target.hardware.conditions.barometer_pa),
     }
     if table.points.axis is LoadAxis.AIR_MASS:
         # How well it breathes there is not known: the shortest pulse at idle, ordinary figures elsewhere.
@@ -222,6 +222,6 @@ def places(job: Job) -> dict[str, OperatingPoint]:
         along = pressure[:, column]
         # Behind a throttle the highest row is wide open; a pressure that is not known is that of no place.
         away = np.where(np.isnan(along), np.inf, np.abs(along - load_pa))
-        row = table.load_pa.size - 1 if over_throttle(table) and name == WIDE_OPEN else int(away.argmin())
+        row = table.load_pa.size - 1 if over_throttle(table) and name == WIDE_OPEN_PLACE else int(away.argmin())
         found[name] = OperatingPoint((row, column), float(table.rpm[column]), float(along[row]))
     return found

@@ -15,7 +15,7 @@ from basemap.model.installation import BoolArray, FloatArray, Induction, Install
 from basemap.model.job import Job
 from basemap.model.table import FuelTable
 
-WIDE_OPEN = 0.05
+NEAR_BAROMETER = 0.05
 """How near the barometer a row is wide open; a row as near above the end of the donor's data was read there."""
 
 _SAME = 1.0 + 1e-9  # a limit typed in another unit may differ from a breakpoint in its last bit
@@ -65,7 +65,7 @@ def visited_cells(job: Job) -> BoolArray:
     table, limit = job.donor.table, job.donor.hardware.engine.rev_limit_rpm
     end = _on_axis(table, donor_data_end_pa(job))
     rows = (table.load_pa <= end * _SAME) | (
-        _up_to(table.load_pa, end) & (table.load_pa <= end * (1.0 + WIDE_OPEN) * _SAME)
+        _up_to(table.load_pa, end) & (table.load_pa <= end * (1.0 + NEAR_BAROMETER) * _SAME)
     )
     columns = np.ones(table.rpm.shape, dtype=bool) if limit is None else table.rpm <= limit * _SAME
     return np.asarray(rows[:, np.newaxis] & columns)

@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from basemap.adaptation.implied import VE_PART_HIGH, VE_PART_LOW
-from basemap.adaptation.reach import WIDE_OPEN, highest_pressure_pa
+from basemap.adaptation.reach import NEAR_BAROMETER, highest_pressure_pa
 from basemap.adaptation.throttle import donor_ratio, open_rows, over_throttle
 from basemap.model.axes import ESTIMATE_MARGIN, FULL_LOAD_BREATH, LoadAxis
 from basemap.model.installation import BoolArray, FloatArray, Induction
@@ -135,7 +135,7 @@ class Regions:
             begins = FULL_LOAD_BREATH * min(self.barometer_pa, self.highest_load_pa)
             highest = load[self.reachable.any(axis=1)].max(initial=0.0)
             return self._rows((load >= begins) | (load == highest))
-        return self._rows(np.abs(load - self.barometer_pa) <= WIDE_OPEN * self.barometer_pa)
+        return self._rows(np.abs(load - self.barometer_pa) <= NEAR_BAROMETER * self.barometer_pa)
 
     @cached_property
     def boost(self) -> BoolArray:

@@ -12,7 +12,7 @@ from basemap.adaptation.throttle import needs_pressure, over_throttle
 from basemap.constants import FORMULA_PRESSURE
 from basemap.errors import InputError
 from basemap.jobfile import schema
-from basemap.jobfile.ecu_applies import VE_APPLIES, TargetBox, choose_reading, inside_of
+from basemap.jobfile.ecu_applies import VE_APPLIES, TargetController, choose_reading, inside_of
 from basemap.jobfile.engine import TopRow, build_conditions, build_engine
 from basemap.jobfile.fuel import build_fuel
 from basemap.jobfile.further_table_file import StatedSides
@@ -21,9 +21,9 @@ from basemap.jobfile.injectors import Hardware, build_injectors
 from basemap.jobfile.intended import intended_lambda
 from basemap.jobfile.lambda_table import with_lambda_table
 from basemap.jobfile.load_axis import KEY, Breath, LoadScale, breath_of, load_axis, targets_axis
-from basemap.jobfile.provenance import Record, refuse_spreads
+from basemap.jobfile.provenance import Provenance, refuse_spreads
 from basemap.jobfile.quantities import UNKNOWN, Measured
-from basemap.jobfile.sections import Needs, StatedSide, both_sides, donor_needs
+from basemap.jobfile.sections import DonorNeeds, StatedSide, both_sides, donor_needs
 from basemap.jobfile.sensors import build_sensors, refuse_other_quantities
 from basemap.jobfile.settings import (
     assume_page,
@@ -57,7 +57,7 @@ class _Hardware:
     donor_dead_time_known: bool
 
 
-def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
+def assemble(parsed: schema.JobFile, record: Provenance, files: Files) -> Job:
     """A checked job file becomes a job.
 
     Parameters
@@ -97,7 +97,9 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
         refuse_boost(target, hardware.target)
     sides = StatedSides(donor, target, *conditions, files)
     further_tables = build_further_tables(parsed, sides, hardware.donor.fuel.stoichiometric)
-    box = TargetBox(target, own, TableQuantity(str(table.quantity)), own_grid.shown, conditions[1].barometer_pa)
+    controller = TargetController(
+        target, own, TableQuantity(str(table.quantity)), own_grid.shown, conditions[1].barometer_pa
+    )
     told = donor_told(donor, str(table.quantity), what_matters(hardware.donor, hardware.target))
     fuel_table = _fuel_table(donor, table, applies, grid, conditions[0])
     multiplies = over_throttle(fuel_table) and needs_pressure(fuel_table)
@@ -114,7 +116,7 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
         fuel_known=hardware.donor_fuel_known,
         dead_time_known=hardware.donor_dead_time_known,
     )
-    told_to_target, storage = box.told(told), build_storage(target, KEY, own, box.shown)
+    told_to_target, storage = controller.told(told), build_storage(target, KEY, own, controller.shown)
     state, setting_fields = _state(parsed, donor), build_setting_fields(target)
     if applies == UNKNOWN:
         inside = choose_reading(donor, donor_side, own.intended_lambda is not None)
@@ -129,12 +131,12 @@ def assemble(parsed: schema.JobFile, record: Record, files: Files) -> Job:
         )
         mixture = of_target.cells
     else:
-        mixture = intended_on_axes(target, donor_side, own_table, box.shown, hardware.target.engine)
+        mixture = intended_on_axes(target, donor_side, own_table, controller.shown, hardware.target.engine)
     target_side = Side(
         hardware=hardware.target,
         told=told_to_target,
-        table=box.table(replace(own_table, intended_lambda=mixture)),
-        shown=box.shown,
+        table=controller.table(replace(own_table, intended_lambda=mixture)),
+        shown=controller.shown,
         sensors=sensors[1],
     )
     job = Job(
@@ -174,7 +176,7 @@ def _refuse_what_does_not_go_together(donor: StatedSide, target: StatedSide, job
 
 
 def _sensors(
-    parsed: schema.JobFile, record: Record, conditions: tuple[Conditions, Conditions]
+    parsed: schema.JobFile, record: Provenance, conditions: tuple[Conditions, Conditions]
 ) -> tuple[dict[str, SensorScale], dict[str, SensorScale]]:
     donor = build_sensors(parsed.donor.sensors if parsed.donor else None, record, "donor", conditions[0].barometer_pa)
     target = build_sensors(
@@ -184,7 +186,7 @@ def _sensors(
     return donor, target
 
 
-def _take_inputs(parsed: schema.JobFile, record: Record, conditions: tuple[Conditions, Conditions]) -> None:
+def _take_inputs(parsed: schema.JobFile, record: Provenance, conditions: tuple[Conditions, Conditions]) -> None:
     if parsed.conditions is not None:
         record.take(parsed.conditions, "conditions", None)
     for name, section, own in zip(("donor", "target"), (parsed.donor, parsed.target), conditions, strict=True):
@@ -257,7 +259,7 @@ def _installations(
     target: StatedSide,
     conditions: tuple[Conditions, Conditions],
     top_rows: tuple[TopRow, TopRow],
-    needs: Needs,
+    needs: DonorNeeds,
 ) -> _Hardware:
     engines = (
         build_engine(donor, conditions[0], top_rows[0]),

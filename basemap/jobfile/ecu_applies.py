@@ -22,9 +22,9 @@ from basemap.model.job import Side
 from basemap.model.table import FuelTable, Inside, Shown, TableQuantity
 
 APPLICABLE = ("pressure", "lambda", "dead time")
-WIDE_OPEN = 0.60, 1.20
+WIDE_OPEN_VE = 0.60, 1.20
 """Implied VE at the highest row up to the barometer beyond which a file is not what it says. Common practice."""
-LIGHT_LOAD = 0.35, 0.95
+LIGHT_LOAD_VE = 0.35, 0.95
 """Implied VE from 30 to 60 kPa. Common practice."""
 LIGHT_LOAD_PA = 30e3, 60e3
 SAME = 1e-9
@@ -45,8 +45,8 @@ class CellMeaning:
     @property
     def plausible(self) -> bool:
         """Whether an engine can have it."""
-        light = self.light_load is None or LIGHT_LOAD[0] <= self.light_load <= LIGHT_LOAD[1]
-        return WIDE_OPEN[0] <= self.wide_open <= WIDE_OPEN[1] and light
+        light = self.light_load is None or LIGHT_LOAD_VE[0] <= self.light_load <= LIGHT_LOAD_VE[1]
+        return WIDE_OPEN_VE[0] <= self.wide_open <= WIDE_OPEN_VE[1] and light
 
     def __str__(self) -> str:
         names = ", ".join(f'"{name}"' for name in self.applies)
@@ -138,7 +138,7 @@ _SHOWN = {TableQuantity.VOLUMETRIC_EFFICIENCY: ("%", 0.01, 1), TableQuantity.PUL
 
 
 @dataclass(frozen=True)
-class TargetBox:
+class TargetController:
     """What the target's table holds, and what its ECU is told.
 
     Parameters
@@ -166,7 +166,7 @@ class TargetBox:
 
     @property
     def is_other(self) -> bool:
-        """Whether it is another box than the donor's."""
+        """Whether it is another one than the donor's."""
         return self.quantity is not self.donor_quantity
 
     @property
@@ -182,7 +182,7 @@ class TargetBox:
         return other_box_told(self.target, self.quantity) if self.is_other else target_told(self.target, donor)
 
     def table(self, as_donor: FuelTable) -> FuelTable:
-        """The target's table, given what it would be in the donor's box."""
+        """The target's table, given what it would be in the donor's controller."""
         if not self.is_other:
             self._refuse_reference("the target's table keeps the donor's")
             return as_donor

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from basemap.constants import LAPSE_RATE, R_DRY_AIR, STANDARD_GRAVITY, STANDARD_TEMPERATURE
 from basemap.errors import InputError
 from basemap.jobfile.defaults import DEFAULTS
-from basemap.jobfile.provenance import Record, default_quantity
+from basemap.jobfile.provenance import Provenance, default_quantity
 from basemap.jobfile.quantities import Measured
 from basemap.jobfile.schema import ConditionsSection as Section
 from basemap.jobfile.sections import StatedSide
@@ -34,7 +34,7 @@ def _value(side: StatedSide, shared: Section, key: str, default: str) -> float:
     return measured.value
 
 
-def _default(record: Record, name: str, key: str) -> Measured:
+def _default(record: Provenance, name: str, key: str) -> Measured:
     """A default for both sides is listed once."""
     listed = any(assumption.key == key for assumption in record.assumed)
     measured = default_quantity(DEFAULTS[name]) if listed else record.assume(name, key)
@@ -63,7 +63,7 @@ def _barometer(side: StatedSide, shared: Section) -> float:
     return section.barometer.value
 
 
-def _keep_standard(record: Record, key: str, altitude: Measured, standard_pa: float) -> None:
+def _keep_standard(record: Provenance, key: str, altitude: Measured, standard_pa: float) -> None:
     """The barometer that follows from an altitude, as an input with the altitude's spread."""
     temperature_k = STANDARD_TEMPERATURE - LAPSE_RATE * altitude.value
     pascal_per_m = standard_pa * STANDARD_GRAVITY / (R_DRY_AIR * temperature_k)

@@ -9,10 +9,10 @@ from dataclasses import dataclass, replace
 from basemap.constants import FORMULA_PRESSURE
 from basemap.errors import InputError, NotSupportedYet
 from basemap.jobfile.further_table_file import CELL_UNITS, Further, StatedSides
-from basemap.jobfile.provenance import Record
+from basemap.jobfile.provenance import Provenance
 from basemap.jobfile.quantities import UNKNOWN, Measured
 from basemap.jobfile.schema import DonorFurtherTable, JobFile, TargetFurtherTable
-from basemap.jobfile.sections import Needs
+from basemap.jobfile.sections import DonorNeeds
 from basemap.jobfile.target_points import build_storage, on_own_points
 from basemap.model.further_table import FurtherQuantity, FurtherSide, FurtherTable, is_cranking
 from basemap.model.table import Inside, Shown, Storage
@@ -199,7 +199,7 @@ def target_tables(parsed: JobFile) -> Mapping[str, TargetFurtherTable]:
     return tables.model_extra or {} if tables is not None else {}
 
 
-def check_names(parsed: JobFile, record: Record) -> None:
+def check_names(parsed: JobFile, record: Provenance) -> None:
     """Refuse a name that could not be a file's, and a target's table that the donor does not have."""
     names = {"fuel": "fuel"}
     for name in donor_tables(parsed):
@@ -233,14 +233,14 @@ def check_names(parsed: JobFile, record: Record) -> None:
             )
 
 
-def with_further_tables(needs: Needs, tables: Mapping[str, DonorFurtherTable]) -> Needs:
+def with_further_tables(needs: DonorNeeds, tables: Mapping[str, DonorFurtherTable]) -> DonorNeeds:
     """Why the donor's inputs are needed once further tables are read through them."""
     for name, table in tables.items():
         if table.quantity == FurtherQuantity.PULSE_WIDTH:
             why = f"the table {name} is read through the injectors and the fuel that it was made with"
             # A dead time that the ECU adds, and was told as it is, cancels.
             added = table.ecu_applies is not None and "dead time" in table.ecu_applies
-            needs = Needs(
+            needs = DonorNeeds(
                 flow=needs.flow or why,
                 fuel=needs.fuel or why,
                 dead_time=needs.dead_time or (None if added else why),

@@ -10,7 +10,7 @@ from typing import Any
 from basemap.errors import InputError
 from basemap.jobfile.assemble import assemble
 from basemap.jobfile.load import Written, load_job, parsed_file, read_written
-from basemap.jobfile.provenance import Record
+from basemap.jobfile.provenance import Provenance
 from basemap.jobfile.quantities import UNKNOWN
 from basemap.jobfile.sections import TOGETHER
 from basemap.jobfile.table import Files
@@ -84,7 +84,7 @@ def load_pair(target: Written, donor: Path) -> Job:
     _refuse_standard_input(own, file)
     _refuse_other_axis(target, own)
     data = _paired(target.data, own)
-    record = Record(file, data, sources=[written.source, target.source])
+    record = Provenance(file, data, sources=[written.source, target.source])
     try:
         return assemble(parsed_file(data, file), record, Files(donor.parent, target_folder=target.path.parent))
     except InputError as error:

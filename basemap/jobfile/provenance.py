@@ -21,7 +21,7 @@ _MOVE_THE_MIXTURE = ("injectors.", "fuel.", "settings.", "tables.")
 
 
 @dataclass
-class Record:
+class Provenance:
     """Fills up while a job is put together.
 
     Parameters
@@ -122,7 +122,7 @@ class Record:
         return measured
 
 
-def refuse_spreads(record: Record) -> None:
+def refuse_spreads(record: Provenance) -> None:
     """Refuse a spread that would be read and forgotten, and so make the band on the mixture narrower than it is."""
     for key, entry in record.inputs.items():
         moves = key.partition(".")[2].startswith(_MOVE_THE_MIXTURE)

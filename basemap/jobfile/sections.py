@@ -11,7 +11,7 @@ from basemap.adaptation.quantities.engine import MANIFOLD_PRESSURE
 from basemap.errors import InputError
 from basemap.jobfile import schema
 from basemap.jobfile.defaults import DEFAULTS
-from basemap.jobfile.provenance import Record, default_quantity
+from basemap.jobfile.provenance import Provenance, default_quantity
 from basemap.jobfile.quantities import UNKNOWN, Measured, check_range
 from basemap.jobfile.schema import DonorTable, LambdaFile
 
@@ -41,7 +41,7 @@ class StatedSide:
     """
 
     name: str
-    record: Record
+    record: Provenance
     conditions: schema.ConditionsSection
     engine: schema.TargetEngine
     injectors: schema.InjectorsSection
@@ -85,7 +85,7 @@ class StatedSide:
         return absolute.value
 
 
-def both_sides(job: schema.JobFile, record: Record) -> tuple[StatedSide, StatedSide]:
+def both_sides(job: schema.JobFile, record: Provenance) -> tuple[StatedSide, StatedSide]:
     """Donor and target, the target with what it copies."""
     donor, target = job.donor or schema.Donor(), job.target or schema.Target()
     copied = frozenset(target.same_as_donor or ())
@@ -119,7 +119,7 @@ def both_sides(job: schema.JobFile, record: Record) -> tuple[StatedSide, StatedS
     return one, other
 
 
-def _declare_copied(record: Record, target: StatedSide) -> None:
+def _declare_copied(record: Provenance, target: StatedSide) -> None:
     """What the target copies is as good as stated."""
     for name in target.copied:
         keys = getattr(target, name).model_fields_set
@@ -142,7 +142,7 @@ def _over(copied: BaseModel | None, own: BaseModel | None, into: type[_AnySectio
 
 
 @dataclass(frozen=True)
-class Needs:
+class DonorNeeds:
     """Why each of the donor's inputs is needed, as the end of a sentence; `None` where it cancels."""
 
     flow: str | None
@@ -153,7 +153,7 @@ class Needs:
 
 def donor_needs(
     donor: StatedSide, target: StatedSide, table: DonorTable, applies: tuple[str, ...] | str, *, other_box: bool = False
-) -> Needs:
+) -> DonorNeeds:
     """Why each of the donor's inputs is needed.
 
     The donor's flow, fuel and dead time cancel where its ECU was told the truth about them, as long as each can be
@@ -203,7 +203,7 @@ def donor_needs(
     # Another box than the donor's refers to the target's own rail.
     if told.corrects_rail_pressure or (target.settings.corrects_rail_pressure and not other_box):
         rail = rail or "an ECU that corrects for the rail pressure refers to it"
-    return Needs(flow=flow, fuel=fuel, dead_time=whole or _kept("dead_time", stuck), rail_pressure=rail)
+    return DonorNeeds(flow=flow, fuel=fuel, dead_time=whole or _kept("dead_time", stuck), rail_pressure=rail)
 
 
 def _kept(name: str, stuck: tuple[str, ...]) -> str | None:

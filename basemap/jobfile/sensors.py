@@ -10,7 +10,7 @@ import numpy as np
 from basemap.adaptation.quantities.tables import SENSOR_VALUES
 from basemap.errors import InputError
 from basemap.jobfile import schema
-from basemap.jobfile.provenance import Record
+from basemap.jobfile.provenance import Provenance
 from basemap.jobfile.quantities import Measured, check_range, parse_quantity
 from basemap.model.installation import FloatArray
 from basemap.model.sensor import SensorKind, SensorScale, ShownIn
@@ -46,7 +46,7 @@ _DEFAULT_UNIT = {
 class _Reader:
     """One sensor's section, where it stands, and the barometer of its side."""
 
-    record: Record
+    record: Provenance
     place: str
     name: str
     section: schema.Sensor
@@ -220,7 +220,7 @@ def _shown(kind: SensorKind, entries: list[Measured], basis: float) -> ShownIn:
 
 
 def build_sensors(
-    sections: dict[str, schema.Sensor] | None, record: Record, side: str, barometer_pa: float
+    sections: dict[str, schema.Sensor] | None, record: Provenance, side: str, barometer_pa: float
 ) -> dict[str, SensorScale]:
     """The scales of one side by name.
 
@@ -246,7 +246,7 @@ def build_sensors(
     }
 
 
-def refuse_other_quantities(donor: dict[str, SensorScale], target: dict[str, SensorScale], record: Record) -> None:
+def refuse_other_quantities(donor: dict[str, SensorScale], target: dict[str, SensorScale], record: Provenance) -> None:
     """A sensor reads the same quantity on either side.
 
     Raises

@@ -24,7 +24,7 @@ from basemap.adaptation.implied import (
     part_load_rows,
     volumetric_efficiency,
 )
-from basemap.adaptation.reach import WIDE_OPEN
+from basemap.adaptation.reach import NEAR_BAROMETER
 from basemap.adaptation.throttle import open_rows
 from basemap.model.installation import Cycle, FloatArray, Installation
 from basemap.model.result import Severity
@@ -94,7 +94,7 @@ def _what_is_implied(case: Case, number: str) -> str:
 def _odd_cells(case: Case, top: int) -> Iterator[Trip]:
     """Single wide-open cells whose implied VE no engine has."""
     load, barometer = case.job.donor.table.load_pa, case.job.donor.hardware.conditions.barometer_pa
-    rows = np.abs(load - barometer) <= WIDE_OPEN * barometer
+    rows = np.abs(load - barometer) <= NEAR_BAROMETER * barometer
     if case.by_throttle:
         rows = open_rows(case.job.donor.table)
     if not rows.any():

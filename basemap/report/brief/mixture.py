@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from basemap.adaptation.first_start import idle_point
-from basemap.adaptation.outcomes import WIDE_OPEN, places
+from basemap.adaptation.outcomes import WIDE_OPEN_PLACE, places
 from basemap.model.installation import FloatArray
 from basemap.model.result import LambdaCase, Result, Share, Verdict
 from basemap.report.brief.statement import Statement, Topic
@@ -98,7 +98,7 @@ def how_sure(result: Result) -> Iterator[Statement]:
         yield Statement(Topic.HOW_SURE, "not known: no cell that the engine reaches has a band")
         return
     at = places(job)
-    parts = [f"{name} {_band(band.adapted, at[name].cell)}" for name in ("idle", WIDE_OPEN) if name in at]
+    parts = [f"{name} {_band(band.adapted, at[name].cell)}" for name in ("idle", WIDE_OPEN_PLACE) if name in at]
     row, column = band.worst_cell
     place = f"{job.rpm[column]:g} rpm, {job.target.shown.load[row]:g} {job.target.shown.load_unit}".rstrip()
     parts.append(f"at worst {percent_up(band.worst)} % at {place}")
@@ -128,7 +128,7 @@ def _band(band: FloatArray, cell: tuple[int, int]) -> str:
 
 
 def _measure_first(shares: tuple[Share, ...]) -> str:
-    idle, load = (_most_helpful(shares, place) for place in ("idle", WIDE_OPEN))
+    idle, load = (_most_helpful(shares, place) for place in ("idle", WIDE_OPEN_PLACE))
     log = "only a log can tell"
     if idle == load:
         return f"the {idle}" if idle else f"{log}, at idle and at load"
