@@ -19,6 +19,7 @@ from basemap.adaptation.reach import reachable_cells, visited_cells
 from basemap.adaptation.sensors import sensor_results
 from basemap.adaptation.setting_fields import entries, in_force
 from basemap.adaptation.throttle import donor_ratio, nearly_shut_rows, over_throttle, target_ratio
+from basemap.adaptation.without_effect import without_effect
 from basemap.belief.bands import bands, measure_first
 from basemap.belief.monte_carlo import Drawing
 from basemap.constants import LINEAR_DUTY
@@ -124,6 +125,7 @@ def compute(job: Job) -> Computed:
         in_force=settings,
         sensors=sensor_results(job),
         further_tables=further,
+        without_effect=without_effect(job),
     )
 
 

@@ -390,6 +390,7 @@ class Computed:
 
     `in_force` holds the settings of either controller, worked out once for everything that asks for them.
     `cancelled` names the inputs that the job leaves out because they cancel; `sensors` are those that the job states.
+    `without_effect` names settings that the job states and that do nothing in it.
     `on_donor_axes` is the same job with the target's table on the donor's axes, where it has others: what is said of
     the donor's table is said of its own cells.
     """
@@ -403,6 +404,7 @@ class Computed:
     sensors: tuple[SensorResult, ...] = field(default=(), kw_only=True)
     further_tables: tuple[FurtherResult, ...] = field(default=(), kw_only=True)
     on_donor_axes: Computed | None = field(default=None, kw_only=True)
+    without_effect: tuple[str, ...] = field(default=(), kw_only=True)
 
 
 @dataclass(frozen=True)

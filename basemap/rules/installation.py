@@ -222,6 +222,29 @@ def _unknown_inputs(case: Case) -> Iterator[Answer]:
             )
 
 
+def _without_effect(case: Case) -> Iterator[Answer]:
+    keys = case.computed.without_effect
+    if keys:
+        them, do = ("it", "does") if len(keys) == 1 else ("them", "do")
+        yield Trip(
+            Severity.NOTE,
+            f"{', '.join(keys)} {do} nothing in this job: no number of the result follows from {them}.",
+        )
+
+
+WITHOUT_EFFECT = Rule(
+    name="without-effect",
+    title="Settings without effect",
+    threshold="A setting that the job states and that changes no number of the result, such as a stoichiometric ratio "
+    "beside a table of pulses: note.",
+    why="Who states it expects it to do something: perhaps the cells are not what the job says they are.",
+    source=MODEL,
+    remedy="Look at quantity and ecu_applies of the table: do they say what the ECU does? If so leave the key out.",
+    judge=_without_effect,
+    about_table=False,
+)
+
+
 UNKNOWN_INPUTS = Rule(
     name="unknown-inputs",
     title="Unknown inputs",

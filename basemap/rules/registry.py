@@ -80,6 +80,7 @@ RULES: tuple[Rule, ...] = (
     throttle.NEARLY_SHUT_RULE,
     installation.INJECTION_MODE,
     installation.UNKNOWN_INPUTS,
+    installation.WITHOUT_EFFECT,
     cylinders.CYLINDER_COUNT,
     cylinders.FIRING,
     delivery.DONOR_GIVES_NO_FUEL,

@@ -1,0 +1,100 @@
+"""Settings that a job states and that do nothing in it: no number of the result follows from them.
+
+Found by trying: what either ECU was told is moved, and whether any number moves with it is seen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from basemap.adaptation.chain import decode, encode, settled, transfer
+from basemap.adaptation.further_tables import adapt_further_tables
+from basemap.adaptation.outcomes import OnTarget, four_outcomes
+from basemap.adaptation.setting_fields import entries, in_force
+from basemap.model.installation import DeadTime, FloatArray, Told
+from basemap.model.job import Job
+from basemap.model.settings import Settings
+
+Move = Callable[[Told, Settings, float], Told]
+"""What an ECU was told, what it holds, and by what factor that is moved."""
+
+
+def _dead_time(told: Told, held: Settings, by: float) -> Told:
+    data = held.dead_time
+    moved = DeadTime(data.battery_v, data.time_s * by, data.pressure_pa)
+    return replace(told, dead_time=moved, dead_time_points_v=None)
+
+
+def _flow(told: Told, held: Settings, by: float) -> Told:
+    # Any flow will do: it is only seen whether another one gives other numbers.
+    return replace(told, flow=by * (held.flow_kg_s / 700.0 if told.flow is None else told.flow))
+
+
+_MOVES: dict[str, Move] = {
+    "displacement": lambda told, held, by: replace(told, displacement_m3=held.displacement_m3 * by),
+    "static_flow": _flow,
+    "stoichiometric": lambda told, held, by: replace(told, stoichiometric=held.stoichiometric * by),
+    "openings_per_cycle": lambda told, held, by: replace(told, openings_per_cycle=held.openings_per_cycle * by),
+    "dead_time": _dead_time,
+    "formula_factor": lambda told, held, by: replace(told, formula_factor=held.formula_factor * by),
+}
+MOVED_BY = (1.0, 1.25)
+
+
+def without_effect(job: Job) -> tuple[str, ...]:
+    """Job-file keys of settings that do nothing; of ``cannot_be_told`` with the name in it."""
+    return tuple(key for key, side, name in _stated(job) if not _moves_anything(job, side, name))
+
+
+def _stated(job: Job) -> Iterator[tuple[str, str, str]]:
+    """Every setting that the job states for itself: its key, whose it is, its name."""
+    own = job.declared - job.copied
+    for side in ("donor", "target"):
+        for name in _MOVES:
+            key = f"{side}.settings.{name}"
+            if key in own and not (side == "donor" and _is_hardware(job, name)):
+                yield key, side, name
+    for name in sorted(job.cannot_be_told):
+        if name in _MOVES and "target.settings.cannot_be_told" in own:
+            yield f'"{name}" in target.settings.cannot_be_told', "target", name
+
+
+def _is_hardware(job: Job, name: str) -> bool:
+    """Whether what the donor's ECU was told is taken for what is fitted: then it is more than a setting."""
+    section = "fuel" if name == "stoichiometric" else "engine" if name == "displacement" else "injectors"
+    return any(one.key.startswith(f"donor.{section}") and "as the settings" in one.value for one in job.assumed)
+
+
+def _moves_anything(job: Job, side: str, name: str) -> bool:
+    held = in_force(job)
+    told = job.donor.told if side == "donor" else job.target.told
+    settings = held.donor if side == "donor" else held.new
+    if name == "dead_time" and (told.battery_factor is not None or told.dead_time_points_v is not None):
+        return True  # it says at which voltages, or by what factors: that is seen in the settings to enter
+    before, after = (_numbers(_with_told(job, side, _MOVES[name](told, settings, by))) for by in MOVED_BY)
+    return len(before) != len(after) or not all(
+        one.shape == other.shape and np.allclose(one, other, rtol=1e-12, atol=0.0, equal_nan=True)
+        for one, other in zip(before, after, strict=True)
+    )
+
+
+def _with_told(job: Job, side: str, told: Told) -> Job:
+    if side == "donor":
+        return replace(job, donor=replace(job.donor, told=told))
+    return replace(job, target=replace(job.target, told=told))
+
+
+def _numbers(job: Job) -> list[FloatArray]:
+    """What a user reads: the new cells, the outcomes, the settings to enter, the further tables."""
+    settings = in_force(job)
+    job = settled(job, settings)
+    air = transfer(job, decode(job, settings).air_kg)
+    encoded = encode(job, settings, air)
+    ratios = four_outcomes(OnTarget(job, air, encoded.delivery), encoded.cells, settings)
+    rows = [
+        np.atleast_1d(value) for row in entries(job, settings) for value in (row.old, row.in_force) if value is not None
+    ]
+    return [encoded.cells, *ratios.values(), *rows, *(one.new for one in adapt_further_tables(job))]
