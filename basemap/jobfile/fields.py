@@ -11,7 +11,14 @@ from pydantic import Discriminator, PlainValidator
 from pydantic_core import PydanticCustomError
 
 from basemap.adaptation.quantities.fuel import STOICHIOMETRIC
-from basemap.adaptation.quantities.injectors import DEAD_TIME, FLOW, FLOW_BY_MASS, FLUID_DENSITY, RAIL_PRESSURE
+from basemap.adaptation.quantities.injectors import (
+    DEAD_TIME,
+    FLOW,
+    FLOW_BY_MASS,
+    FLUID_DENSITY,
+    RAIL_PRESSURE,
+    RAIL_PRESSURES_ARE,
+)
 from basemap.adaptation.quantities.kinds import Kind
 from basemap.adaptation.quantities.quantity import Range
 from basemap.adaptation.quantities.registry import QUANTITIES
@@ -168,10 +175,7 @@ def _flow(value: object) -> Measured:
 def _rail_pressure(value: object) -> object:
     measured = _any(value, Kind.RAIL_PRESSURE)
     if measured.value > RAIL_PRESSURE.limits[1]:
-        fail(
-            f'"{measured.text}" is a rail for direct injection, which is outside this program: '
-            "port and throttle-body injection run at 0.3 to 15 bar"
-        )
+        fail(f'"{measured.text}" is a rail for direct injection, which is outside this program: {RAIL_PRESSURES_ARE}')
     return read_number(value, RAIL_PRESSURE)
 
 

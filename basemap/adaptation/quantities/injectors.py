@@ -2,35 +2,118 @@
 
 from __future__ import annotations
 
-from basemap.adaptation.quantities.engine import COUNT, VOLTAGE
+from basemap.adaptation.quantities.engine import COUNT, VOLTAGE, VOLTAGES_ARE
 from basemap.adaptation.quantities.kinds import Kind
 from basemap.adaptation.quantities.quantity import Quantity, Range
 
 FLOW = Range(Kind.FLOW, "5 cc/min", "20000 cc/min")
 FLOW_BY_MASS = Range(Kind.FLOW, "3 g/min", "15000 g/min")
+_FLOWS_ARE = "port and throttle-body injectors pass 5 to 20000 cc/min"
 FLUID_DENSITY = Range(Kind.DENSITY, "0.6 g/cc", "0.9 g/cc")
 RAIL_PRESSURE = Range(Kind.RAIL_PRESSURE, "0.3 bar", "15 bar")
+RAIL_PRESSURES_ARE = "port and throttle-body injection run at 0.3 to 15 bar"
 OPENINGS = Range(Kind.NUMBER, "0.25", "16")
 PULSE = Range(Kind.TIME, "0.05 ms", "10 ms")
 DEAD_TIME = Range(Kind.TIME, "0 ms", "10 ms")
+DEAD_TIMES_ARE = "a dead time lies between 0 and 10 ms"
 _ADDED_TIME = Range(Kind.TIME, "-5 ms", "20 ms")
 
 INJECTORS = (
-    Quantity("injectors.static_flow", FLOW, FLOW_BY_MASS),
-    Quantity("injectors.rated_pressure", RAIL_PRESSURE),
-    Quantity("injectors.rated_fluid", FLUID_DENSITY),
-    Quantity("injectors.per_cylinder", Range(Kind.NUMBER, "0.05", "8")),
-    Quantity("injectors.count", COUNT),
-    Quantity("injectors.openings_per_cycle", OPENINGS),
-    Quantity("injectors.shortest_pulse", PULSE),
-    Quantity("injectors.highest_pressure", RAIL_PRESSURE),
-    Quantity("injectors.slope", FLOW, FLOW_BY_MASS),
-    Quantity("injectors.dead_time.battery", VOLTAGE),
-    Quantity("injectors.dead_time.time", DEAD_TIME),
+    Quantity(
+        "injectors.static_flow",
+        FLOW,
+        FLOW_BY_MASS,
+        words="Static flow",
+        why=_FLOWS_ARE,
+        unit="cc/min",
+        held="injectors.static.value",
+        cell="static_flow",
+    ),
+    Quantity(
+        "injectors.slope",
+        FLOW,
+        FLOW_BY_MASS,
+        words="Slope of the flow line",
+        why=_FLOWS_ARE,
+        unit="cc/min",
+        held="injectors.slope.value",
+        cell="slope",
+    ),
+    Quantity(
+        "injectors.two_slope.low_flow",
+        FLOW,
+        FLOW_BY_MASS,
+        words="Slope below the break",
+        why=_FLOWS_ARE,
+        unit="cc/min",
+        held="injectors.two_slope.low.value",
+        cell="low_flow",
+    ),
+    Quantity(
+        "injectors.two_slope.high_flow",
+        FLOW,
+        FLOW_BY_MASS,
+        words="Slope above the break",
+        why=_FLOWS_ARE,
+        unit="cc/min",
+        held="injectors.two_slope.high.value",
+        cell="high_flow",
+    ),
+    Quantity(
+        "injectors.two_slope.break_mass",
+        Range(Kind.MASS, "0.01 mg", "200 mg"),
+        words="Fuel of one opening at the break",
+        why="an injector's flow line breaks between 0.01 and 200 mg",
+        unit="mg",
+        held="injectors.two_slope.break_mass_kg",
+        cell="break_mass",
+    ),
+    Quantity(
+        "injectors.rated_pressure",
+        RAIL_PRESSURE,
+        words="Rated at",
+        why="injectors of this kind are rated at 0.3 to 15 bar",
+        unit="bar",
+        held="injectors.static.pressure_pa",
+        cell="rated_pressure",
+    ),
+    Quantity(
+        "injectors.rated_fluid",
+        FLUID_DENSITY,
+        words="Density of the rating fluid",
+        why="test fluids and fuels have 0.6 to 0.9 g/cc",
+        unit="g/cc",
+        held="injectors.static.fluid_density",
+        cell="rated_density",
+    ),
+    Quantity(
+        "injectors.per_cylinder",
+        Range(Kind.NUMBER, "0.05", "8"),
+        words="Injectors per cylinder",
+        why="from 0.05 (one throttle-body injector for many cylinders) to 8",
+        held="injectors.per_cylinder",
+        cell="per_cylinder",
+    ),
+    Quantity(
+        "injectors.count",
+        COUNT,
+        words="Injectors, whole engine",
+        why="a whole number from 1 to 48",
+        cell="injector_count",
+    ),
+    Quantity(
+        "injectors.openings_per_cycle",
+        OPENINGS,
+        words="Openings per engine cycle",
+        why="as wired: 1 sequential, 2 twice a cycle; from 0.25 to 16",
+        held="injectors.openings_per_cycle",
+        cell="openings",
+    ),
+    Quantity("injectors.dead_time.battery", VOLTAGE, why=VOLTAGES_ARE, unit="V"),
+    Quantity("injectors.dead_time.time", DEAD_TIME, why=DEAD_TIMES_ARE, unit="ms"),
     Quantity("injectors.dead_time.pressure", RAIL_PRESSURE),
-    Quantity("injectors.two_slope.low_flow", FLOW, FLOW_BY_MASS),
-    Quantity("injectors.two_slope.high_flow", FLOW, FLOW_BY_MASS),
-    Quantity("injectors.two_slope.break_mass", Range(Kind.MASS, "0.01 mg", "200 mg")),
+    Quantity("injectors.shortest_pulse", PULSE, held="injectors.shortest_pulse_s"),
+    Quantity("injectors.highest_pressure", RAIL_PRESSURE, held="injectors.highest_pressure_pa"),
     Quantity("injectors.added_time.open", _ADDED_TIME),
     Quantity("injectors.added_time.time", _ADDED_TIME),
 )

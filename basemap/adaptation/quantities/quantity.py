@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 from basemap.adaptation.quantities.kinds import Kind
 from basemap.adaptation.quantities.units import si
+from basemap.model.job import Side
 
 
 @dataclass(frozen=True)
@@ -46,6 +48,10 @@ class Range:
         return low <= value <= high
 
 
+_HELD_BY = {"settings": "told", "tables": "table"}
+"""Section of the job file → the part of a side that holds its values, where it is not the hardware."""
+
+
 @dataclass(frozen=True)
 class Quantity:
     """One quantity of a job.
@@ -58,8 +64,36 @@ class Quantity:
         The values that are taken for real.
     by_mass
         The same of a flow that is stated as mass.
+    words
+        What a person calls it, where it is shown by itself.
+    why
+        Reason for the range, as it is given to whoever enters something else.
+    unit
+        In which it is shown where the job states none, as a job file writes it.
+    held
+        Where its value stands: attributes of the hardware, or, by its section, of what the controller was told or of
+        the table.
+    cell
+        Its cell in a workbook, named so behind ``donor_`` or ``target_``.
     """
 
     key: str
     range: Range
     by_mass: Range | None = None
+    words: str = ""
+    why: str = ""
+    unit: str = ""
+    held: str = ""
+    cell: str = ""
+
+    @property
+    def section(self) -> str:
+        """The section of the job file: ``engine`` of ``engine.throttles.bore``."""
+        return self.key.partition(".")[0]
+
+    def on(self, side: Side) -> float | None:
+        """Its value on one side of a job, SI; `None` where the job does not say."""
+        found: Any = getattr(side, _HELD_BY.get(self.section, "hardware"))
+        for name in self.held.split("."):
+            found = None if found is None else getattr(found, name)
+        return None if found is None else float(found)

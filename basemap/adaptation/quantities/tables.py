@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from basemap.adaptation.quantities.engine import MANIFOLD_PRESSURE, VOLTAGE
+from basemap.adaptation.quantities.engine import MANIFOLD_PRESSURE, VOLTAGE, VOLTAGES_ARE
 from basemap.adaptation.quantities.fuel import STOICHIOMETRIC
 from basemap.adaptation.quantities.injectors import OPENINGS, RAIL_PRESSURE
 from basemap.adaptation.quantities.kinds import Kind
@@ -10,11 +10,25 @@ from basemap.adaptation.quantities.quantity import Quantity, Range
 from basemap.model.sensor import SensorKind
 
 TABLES = (
-    Quantity("tables.fuel.lambda", Range(Kind.NUMBER, "0.5", "1.5")),
+    Quantity(
+        "tables.fuel.lambda",
+        Range(Kind.NUMBER, "0.5", "1.5"),
+        words="Intended lambda",
+        why="a mixture that burns lies between 0.5 and 1.5",
+        cell="intended_lambda",
+    ),
     Quantity("tables.fuel.lambda.basis", STOICHIOMETRIC),
-    Quantity("tables.fuel.reference_pressure", MANIFOLD_PRESSURE),
+    Quantity(
+        "tables.fuel.reference_pressure",
+        MANIFOLD_PRESSURE,
+        words="Reference pressure of a cell",
+        why="a manifold pressure, absolute, 5 to 600 kPa",
+        unit="kPa",
+        held="reference_pressure_pa",
+        cell="reference_pressure",
+    ),
     Quantity("tables.fuel.basis", STOICHIOMETRIC),
-    Quantity("tables.fuel.battery", VOLTAGE),
+    Quantity("tables.fuel.battery", VOLTAGE, why=VOLTAGES_ARE, unit="V", held="battery_v", cell="battery"),
     Quantity("tables.NAME.reference_pressure", MANIFOLD_PRESSURE),
     Quantity("tables.NAME.basis", STOICHIOMETRIC),
     Quantity("tables.NAME.battery", VOLTAGE),

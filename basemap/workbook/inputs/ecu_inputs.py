@@ -7,21 +7,29 @@ from dataclasses import replace
 
 import numpy as np
 
-from basemap.model.installation import Told
+from basemap.adaptation.quantities.injectors import FLOW, FLOW_BY_MASS
+from basemap.adaptation.quantities.registry import QUANTITIES
 from basemap.model.job import Job, SideName
 from basemap.model.table import TableQuantity
-from basemap.workbook.inputs.quantities import CC, CC_MIN, CC_S, GRAM_MIN, GRAM_S, KG_M3, NONE, Group, ShownUnit
+from basemap.workbook.inputs.quantities import GRAM_MIN, GRAM_S, KPA, NONE, SHOWN, Group, limits, shown, used_unit
 from basemap.workbook.inputs.sides import (
     NO,
     YES,
     InputCell,
     choice,
     origin,
-    shown,
     spread,
     unit_of,
     without_rail,
     written,
+)
+
+_TOLD = (
+    "settings.displacement",
+    "settings.static_flow",
+    "settings.stoichiometric",
+    "settings.fuel_density",
+    "settings.openings_per_cycle",
 )
 
 
@@ -29,7 +37,7 @@ def settings_cells(job: Job, side: SideName) -> list[InputCell]:
     """What one side's ECU was told, and how it behaves."""
     settings = job.side(side).told
     cells = [
-        *_told_numbers(job, side, settings),
+        *_told_numbers(job, side),
         without_rail(
             job,
             _behaviour(
@@ -44,10 +52,12 @@ def settings_cells(job: Job, side: SideName) -> list[InputCell]:
             settings.corrects_charge_temperature,
         ),
     ]
+    kappa = QUANTITIES["settings.formula_factor"]
+    low, high = kappa.range.limits
     factor = InputCell(
-        side, f"{side}_formula_factor", f"{side}.settings.formula_factor", "Formula factor κ", Group.SETTINGS,
-        settings.formula_factor, low=0.2, high=5.0, why="1 where the ECU's own constants are those of physics; 0.2 to 5",
-        spread=spread(written(job, side, "settings.formula_factor"), NONE), origin=origin(job, side, "settings.formula_factor"),
+        side, f"{side}_{kappa.cell}", f"{side}.{kappa.key}", kappa.words, Group.SETTINGS, settings.formula_factor,
+        low=low, high=high, why=kappa.why, spread=spread(written(job, side, kappa.key), NONE),
+        origin=origin(job, side, kappa.key),
     )  # fmt: skip
     return [_as_donor(job, cell) for cell in (*cells, factor)]
 
@@ -68,29 +78,24 @@ def _as_donor(job: Job, cell: InputCell) -> InputCell:
     return replace(cell, follows=cell.name.replace("target_", "donor_", 1), origin="as the donor")
 
 
-def _told_numbers(job: Job, side: SideName, settings: Told) -> list[InputCell]:
-    flow_unit, flow_used = (GRAM_MIN, GRAM_S) if settings.flow_is_mass else (CC_MIN, CC_S)
-    rows = (
-        ("displacement", "displacement", "Displacement told", settings.displacement_m3, ShownUnit("cc", 1e-6), CC, (20e-6, 20e-3)),
-        ("static_flow", "static_flow", "Injector flow told", settings.flow, flow_unit, flow_used,
-         (3e-3 / 60, 15000e-3 / 60) if settings.flow_is_mass else (5e-6 / 60, 20000e-6 / 60)),
-        ("stoichiometric", "stoichiometric", "Stoichiometric ratio told", settings.stoichiometric, NONE, NONE, (5.0, 20.0)),
-        ("fuel_density", "fuel_density", "Fuel density told", settings.fuel_density, KG_M3, KG_M3, (600.0, 900.0)),
-        ("openings", "openings_per_cycle", "Openings per cycle told", settings.openings_per_cycle, NONE, NONE, (0.25, 16.0)),
-    )  # fmt: skip
+def _told_numbers(job: Job, side: SideName) -> list[InputCell]:
     cells = []
-    for stem, key, label, value, default, used, limits in rows:
+    for key in _TOLD:
+        quantity = QUANTITIES[key]
+        value = quantity.on(job.side(side))
         if value is None:
             continue
-        entry = written(job, side, f"settings.{key}")
+        default, used, within = SHOWN[quantity.unit], used_unit(quantity), quantity.range
+        if within is FLOW and job.side(side).told.flow_is_mass:
+            default, used, within = GRAM_MIN, GRAM_S, FLOW_BY_MASS
+        entry = written(job, side, key)
         unit = unit_of(entry, default)
-        low, high = (shown(limit, unit) for limit in limits)
+        low, high = limits(within, unit)
         cells.append(
             InputCell(
-                side, f"{side}_settings_{stem}", f"{side}.settings.{key}", label, Group.SETTINGS, shown(value, unit), unit.name,
-                used.name, unit.size / used.size, low=low, high=high,
-                why="what the ECU holds; it lies where the quantity itself can lie", spread=spread(entry, unit),
-                origin=origin(job, side, f"settings.{key}"),
+                side, f"{side}_{quantity.cell}", f"{side}.{key}", quantity.words, Group.SETTINGS, shown(value, unit), unit.name,
+                used.name, unit.size / used.size, low=low, high=high, why=quantity.why, spread=spread(entry, unit),
+                origin=origin(job, side, key),
             )
         )  # fmt: skip
     return cells
@@ -102,14 +107,13 @@ def table_cells(job: Job, side: SideName) -> list[InputCell]:
     cells = []
     if refers_to_pressure(job, side):
         whose: SideName = side if job.other_quantity else "donor"
-        entry = written(job, whose, "tables.fuel.reference_pressure")
-        unit = ShownUnit("kPa", 1e3)
+        reference = QUANTITIES["tables.fuel.reference_pressure"]
+        entry, (low, high) = written(job, whose, reference.key), limits(reference.range, KPA)
         cells.append(
             InputCell(
-                side, f"{side}_reference_pressure", f"{side}.tables.fuel.reference_pressure", "Reference pressure of a cell",
-                Group.TABLE, table.reference_pressure_pa / 1e3, unit.name, "kPa", low=5.0, high=600.0,
-                why="a manifold pressure, absolute, 5 to 600 kPa", spread=spread(entry, unit),
-                origin=origin(job, side, "tables.fuel.reference_pressure"),
+                side, f"{side}_{reference.cell}", f"{side}.{reference.key}", reference.words,
+                Group.TABLE, table.reference_pressure_pa / 1e3, KPA.name, KPA.name, low=low, high=high,
+                why=reference.why, spread=spread(entry, KPA), origin=origin(job, side, reference.key),
                 follows="donor_reference_pressure" if side != whose else "",
             )
         )  # fmt: skip
@@ -151,11 +155,12 @@ def _lambda(job: Job, side: SideName) -> list[InputCell]:
     if not uniform_lambda(job, side):
         return []
     table = job.side(side).table
-    entry = written(job, side, "tables.fuel.lambda")
+    intended = QUANTITIES["tables.fuel.lambda"]
+    entry, (low, high) = written(job, side, intended.key), intended.range.limits
     return [
         InputCell(
-            side, f"{side}_intended_lambda", f"{side}.tables.fuel.lambda", "Intended lambda", Group.TABLE,
-            float(table.intended_lambda.flat[0]), low=0.5, high=1.5, why="a mixture that burns lies between 0.5 and 1.5",
-            spread=spread(entry, NONE), origin=origin(job, side, "tables.fuel.lambda"),
+            side, f"{side}_{intended.cell}", f"{side}.{intended.key}", intended.words, Group.TABLE,
+            float(table.intended_lambda.flat[0]), low=low, high=high, why=intended.why,
+            spread=spread(entry, NONE), origin=origin(job, side, intended.key),
         )
     ]  # fmt: skip

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from basemap.adaptation.quantities.registry import QUANTITIES
 from basemap.model.job import Job, SideName
 from basemap.physics.fuel import BLENDS, COMPONENTS
-from basemap.workbook.inputs.quantities import KG_M3, NONE, Group, ShownUnit
+from basemap.workbook.inputs.quantities import KG_M3, NONE, Group, ShownUnit, limits, shown
 from basemap.workbook.inputs.sides import (
     AS_PARTS,
     AS_TYPED,
@@ -14,7 +15,6 @@ from basemap.workbook.inputs.sides import (
     InputCell,
     choice,
     is_same_part,
-    shown,
     spread,
     unit_of,
     without_rail,
@@ -73,6 +73,9 @@ def _fuel_choice(job: Job, side: SideName) -> InputCell:
 
 
 def _parts(job: Job, side: SideName) -> list[InputCell]:
+    part = QUANTITIES["fuel.parts"]
+    percent = ShownUnit("%", 0.01)
+    low, high = limits(part.range, percent)
     shares = dict(job.side(side).hardware.fuel.parts)
     cells = []
     for component in COMPONENTS:
@@ -81,8 +84,8 @@ def _parts(job: Job, side: SideName) -> list[InputCell]:
         cells.append(
             InputCell(
                 side, f"{side}_part_{PART_NAMES[component]}", f"{side}.fuel.parts.{component}", f"… {component}, if as parts",
-                Group.FUEL, share, "vol %", "%", low=0.0, high=100.0, why="a share by volume, 0 to 100 %",
-                spread="" if entry is None else spread(entry, ShownUnit("%", 0.01)),
+                Group.FUEL, share, "vol %", "%", low=low, high=high, why=part.why,
+                spread="" if entry is None else spread(entry, percent),
                 origin="" if entry is None else entry.origin,
             )
         )  # fmt: skip
@@ -92,26 +95,29 @@ def _parts(job: Job, side: SideName) -> list[InputCell]:
 def _typed(job: Job, side: SideName) -> list[InputCell]:
     """Ratio and density as typed; where the fuel has a name or parts, what follows from them, ready to be changed."""
     fuel = job.side(side).hardware.fuel
+    of_ratio, of_density = QUANTITIES["fuel.stoichiometric"], QUANTITIES["fuel.density"]
     ratio, density = written(job, side, "fuel.stoichiometric"), written(job, side, "fuel.density")
     unit = unit_of(density, KG_M3)
     held = fuel.density if density is None or _expands(job, side) else density.value
     if _expands(job, side):
         assert fuel.density_15 is not None
         held = fuel.density_15
+    lowest, highest = limits(of_ratio.range, NONE)
+    low, high = limits(of_density.range, unit)
     where = "at 15 °C" if _expands(job, side) else "in the rail"
     follows = ""
     if side == "donor" and ratio is None and fuel_word(job, side) == AS_TYPED and job.donor.told.stoichiometric:
         follows = "donor_settings_stoichiometric"
     return [
         InputCell(
-            side, f"{side}_typed_stoichiometric", f"{side}.fuel.stoichiometric", "… stoichiometric ratio, if as typed",
-            Group.FUEL, fuel.stoichiometric, "", "", low=5.0, high=20.0, why="liquid fuels have 5 to 20",
+            side, f"{side}_{of_ratio.cell}", f"{side}.{of_ratio.key}", of_ratio.words,
+            Group.FUEL, fuel.stoichiometric, "", "", low=lowest, high=highest, why=of_ratio.why,
             spread=spread(ratio, NONE), origin="" if ratio is None else ratio.origin, follows=follows,
         ),
         InputCell(
-            side, f"{side}_typed_density", f"{side}.fuel.density", f"… density {where}, if as typed", Group.FUEL,
-            shown(held, unit), unit.name, "kg/m³", unit.size, low=600.0 / unit.size, high=900.0 / unit.size,
-            why="liquid fuels have 0.6 to 0.9 g/cc", spread=spread(density, unit),
+            side, f"{side}_{of_density.cell}", f"{side}.{of_density.key}", f"… density {where}, if as typed", Group.FUEL,
+            shown(held, unit), unit.name, "kg/m³", unit.size, low=low, high=high,
+            why=of_density.why, spread=spread(density, unit),
             origin="" if density is None else density.origin,
         ),
     ]  # fmt: skip

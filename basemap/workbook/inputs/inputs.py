@@ -5,18 +5,32 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
+from basemap.adaptation.quantities.injectors import FLOW_BY_MASS
+from basemap.adaptation.quantities.quantity import Quantity
+from basemap.adaptation.quantities.registry import QUANTITIES
 from basemap.constants import LAPSE_RATE, R_DRY_AIR, STANDARD_GRAVITY, STANDARD_PRESSURE, STANDARD_TEMPERATURE
 from basemap.model.job import SIDES, Job, SideName
 from basemap.workbook.inputs.ecu_inputs import settings_cells, table_cells
 from basemap.workbook.inputs.fuel_inputs import fuel_cells
-from basemap.workbook.inputs.quantities import GRAM_MIN, GRAM_S, QUANTITIES, VOLT, Group, ShownUnit, SideQuantity
+from basemap.workbook.inputs.quantities import (
+    GRAM_MIN,
+    GRAM_S,
+    HARDWARE,
+    SHOWN,
+    VOLT,
+    WHOLE,
+    Group,
+    group_of,
+    limits,
+    shown,
+    used_unit,
+)
 from basemap.workbook.inputs.sides import (
     InputCell,
     is_same_part,
     known_rail,
     origin,
     plain,
-    shown,
     spread,
     unit_of,
     written,
@@ -54,7 +68,7 @@ def _led(cell: InputCell, leaders: Mapping[str, InputCell]) -> InputCell:
 
 
 def _of_side(job: Job, side: SideName) -> list[InputCell]:
-    cells = [_quantity(job, side, quantity) for quantity in QUANTITIES if _applies(job, side, quantity)]
+    cells = [_quantity(job, side, quantity) for quantity in HARDWARE if _applies(job, side, quantity)]
     cells = [_as_altitude(job, cell) if cell.name.endswith("_barometer") else cell for cell in cells]
     cells = [_as_count(job, cell) if cell.name.endswith("_per_cylinder") else cell for cell in cells]
     cells += [_battery(job, side), *fuel_cells(job, side), *settings_cells(job, side), *table_cells(job, side)]
@@ -62,35 +76,33 @@ def _of_side(job: Job, side: SideName) -> list[InputCell]:
     return sorted(cells, key=lambda cell: order.index(cell.group))
 
 
-def _applies(job: Job, side: SideName, quantity: SideQuantity) -> bool:
-    if quantity.value(job.side(side).hardware) is None:
+def _applies(job: Job, side: SideName, quantity: Quantity) -> bool:
+    if quantity.on(job.side(side)) is None:
         return False
     if quantity.key == "fuel.rail_pressure":
         return known_rail(job, side)
     if side == "target":
         return True
-    if quantity.stem in {*_FLOWS, "break_mass", "rated_pressure", "rated_density"}:
+    if quantity.cell in {*_FLOWS, "break_mass", "rated_pressure", "rated_density"}:
         return job.donor.flow_known
-    return quantity.stem != "fuel_temperature" or job.donor.fuel_known
+    return quantity.cell != "fuel_temperature" or job.donor.fuel_known
 
 
-def _quantity(job: Job, side: SideName, quantity: SideQuantity) -> InputCell:
-    value = quantity.value(job.side(side).hardware)
+def _quantity(job: Job, side: SideName, quantity: Quantity) -> InputCell:
+    value = quantity.on(job.side(side))
     assert value is not None
-    default, used = quantity.unit, quantity.used
-    if quantity.stem in _FLOWS and _is_mass(job, side, quantity.stem):
-        default, used = GRAM_MIN, GRAM_S
+    default, used, within = SHOWN[quantity.unit], used_unit(quantity), quantity.range
+    if quantity.cell in _FLOWS and _is_mass(job, side, quantity.cell):
+        default, used, within = GRAM_MIN, GRAM_S, FLOW_BY_MASS
     entry = written(job, side, quantity.key)
     unit = unit_of(entry, default)
-    low, high = (shown(limit, unit) for limit in (quantity.low, quantity.high))
-    if used is GRAM_S:
-        low, high = (shown(limit, unit) for limit in (3e-3 / 60.0, 15000e-3 / 60.0))
+    low, high = limits(within, unit)
     return InputCell(
         side=side,
-        name=f"{side}_{quantity.stem}",
+        name=f"{side}_{quantity.cell}",
         key=f"{side}.{quantity.key}",
-        label=quantity.label,
-        group=quantity.group,
+        label=quantity.words,
+        group=group_of(quantity),
         value=shown(value, unit) if entry is None else entry.shown if entry.shown else shown(value, unit),
         unit=unit.name,
         used_unit=used.name,
@@ -102,7 +114,7 @@ def _quantity(job: Job, side: SideName, quantity: SideQuantity) -> InputCell:
         spread=spread(entry, unit),
         origin=origin(job, side, quantity.key),
         follows=_follows(job, side, quantity),
-        whole=quantity.whole,
+        whole=quantity.key in WHOLE,
     )
 
 
@@ -119,15 +131,15 @@ def _is_mass(job: Job, side: SideName, stem: str) -> bool:
     return rating is not None and rating.is_mass
 
 
-def _follows(job: Job, side: SideName, quantity: SideQuantity) -> str:
+def _follows(job: Job, side: SideName, quantity: Quantity) -> str:
     if is_same_part(job, side, quantity.key):
-        return f"donor_{quantity.stem}"
+        return f"donor_{quantity.cell}"
     if side == "donor":
         return _follows_settings(job, quantity)
     return ""
 
 
-def _follows_settings(job: Job, quantity: SideQuantity) -> str:
+def _follows_settings(job: Job, quantity: Quantity) -> str:
     """Where only the settings of the donor are known they are taken for its hardware."""
     entry, settings = job.inputs.get(f"donor.{quantity.key}"), job.donor.told
     as_told = {
@@ -136,36 +148,37 @@ def _follows_settings(job: Job, quantity: SideQuantity) -> str:
         "openings": settings.openings_per_cycle,
         "rated_pressure": settings.flow,
     }
-    if entry is not None or as_told.get(quantity.stem) is None:
+    if entry is not None or as_told.get(quantity.cell) is None:
         return ""
-    if quantity.stem == "rated_pressure":
+    if quantity.cell == "rated_pressure":
         return "" if "donor.injectors.static_flow" in job.inputs else "donor_rail_pressure"
-    return f"donor_settings_{quantity.stem}"
+    return f"donor_settings_{quantity.cell}"
 
 
 def _as_altitude(job: Job, cell: InputCell) -> InputCell:
     """A barometer that the job gives as an altitude stays one."""
-    side, key = cell.side, "conditions.altitude"
+    side, key, altitude = cell.side, "conditions.altitude", QUANTITIES["conditions.altitude"]
     own = f"{side}.conditions.barometer" in job.inputs
     stated = job.inputs.get(f"{side}.{key}")
     if stated is None and not own and f"{side}.{key}" not in job.inputs and "conditions.barometer" not in job.declared:
         stated = job.inputs.get(key)
     if stated is None or own or cell.follows:
         return cell
-    unit = unit_of(stated, ShownUnit("m"))
+    unit = unit_of(stated, SHOWN[altitude.unit])
+    low, high = limits(altitude.range, unit)
     exponent = STANDARD_GRAVITY / (R_DRY_AIR * LAPSE_RATE)
-    name = f"{side}_altitude"
+    name = f"{side}_{altitude.cell}"
     metres = f"{plain(LAPSE_RATE * unit.size / STANDARD_TEMPERATURE)}*{name}"
     return replace(
         cell,
         name=name,
         key=f"{side}.{key}",
-        label="Altitude (ISO 2533), for the barometer",
+        label=altitude.words,
         value=stated.shown,
         unit=unit.name,
-        low=-500.0 / unit.size,
-        high=6000.0 / unit.size,
-        why="altitudes on land lie between -500 and 6000 m",
+        low=low,
+        high=high,
+        why=altitude.why,
         spread=spread(stated, unit),
         origin=stated.origin,
         used_formula=f"{plain(STANDARD_PRESSURE / 1e3)}*(1-{metres})^{plain(exponent)}",
@@ -175,13 +188,14 @@ def _as_altitude(job: Job, cell: InputCell) -> InputCell:
 
 def _as_count(job: Job, cell: InputCell) -> InputCell:
     """Injectors that the job counts for the whole engine."""
-    stated = job.inputs.get(f"{cell.side}.injectors.count")
+    count = QUANTITIES["injectors.count"]
+    stated = job.inputs.get(f"{cell.side}.{count.key}")
     if stated is None:
         return cell
-    name = f"{cell.side}_injector_count"
+    name, (low, high) = f"{cell.side}_{count.cell}", count.range.limits
     return replace(
-        cell, name=name, key=f"{cell.side}.injectors.count", label="Injectors, whole engine", value=stated.value,
-        low=1, high=48, why="a whole number from 1 to 48", whole=True, origin=stated.origin,
+        cell, name=name, key=f"{cell.side}.{count.key}", label=count.words, value=stated.value,
+        low=low, high=high, why=count.why, whole=True, origin=stated.origin,
         used_formula=f"{name}/{cell.side}_cylinders_used", used_name=f"{cell.side}_per_cylinder_used",
     )  # fmt: skip
 
@@ -191,9 +205,10 @@ def _battery(job: Job, side: SideName) -> InputCell:
     table = job.side(side).table
     key = "tables.fuel.battery" if f"{side}.tables.fuel.battery" in job.inputs else "conditions.battery"
     entry = written(job, side, key)
-    unit = unit_of(entry, VOLT)
+    unit, battery = unit_of(entry, VOLT), QUANTITIES["conditions.battery"]
+    low, high = limits(battery.range, unit)
     return InputCell(
-        side, f"{side}_battery", f"{side}.{key}", "Battery, for the table", Group.CONDITIONS, shown(table.battery_v, unit), unit.name, "V",
-        unit.size, low=4.0 / unit.size, high=32.0 / unit.size, why="batteries have 4 to 32 V", spread=spread(entry, unit),
+        side, f"{side}_{battery.cell}", f"{side}.{key}", battery.words, Group.CONDITIONS, shown(table.battery_v, unit), unit.name, "V",
+        unit.size, low=low, high=high, why=battery.why, spread=spread(entry, unit),
         origin=origin(job, side, key), follows="donor_battery" if is_same_part(job, side, key) else "",
     )  # fmt: skip

@@ -131,11 +131,6 @@ def spread(written: Input | None, unit: ShownUnit) -> str:
     return f"± {written.half_width / unit.size:.3g}{' (k = 2)' if written.k2 else ''}"
 
 
-def shown(si: float, unit: ShownUnit) -> float:
-    """An SI value in a unit."""
-    return (si - unit.zero) / unit.size
-
-
 def origin(job: Job, side: SideName, key: str) -> str:
     """Where a value comes from."""
     written = job.inputs.get(f"{side}.{key}") or (job.inputs.get(key) if key.startswith("conditions.") else None)

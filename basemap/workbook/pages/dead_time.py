@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from xlsxwriter.utility import xl_range_abs, xl_rowcol_to_cell
 
+from basemap.adaptation.quantities.registry import QUANTITIES
 from basemap.model.installation import FloatArray
 from basemap.workbook.core import style
 from basemap.workbook.core.blocks import FIRST_ROW, SHEET, Block, blocks_of, pressure_row
@@ -15,6 +16,7 @@ from basemap.workbook.core.cells import live, merged_text, number, text
 from basemap.workbook.core.charts import ChartLine, Plot, scatter
 from basemap.workbook.core.flow import significant
 from basemap.workbook.formulas.interpolate import segment_formula, segment_number, value_at, value_formula
+from basemap.workbook.inputs.quantities import SHOWN, limits
 from basemap.workbook.inputs.sides import plain
 from basemap.workbook.pages.inputs import input_look
 
@@ -23,12 +25,12 @@ _FEWEST_COLUMNS = 16
 _SWEEP_COLUMNS = 6
 _ROW_PX = 20
 _HAIR: dict[str, Any] = {"bottom": 1, "bottom_color": style.HAIRLINE}
+_TIME, _VOLTS = QUANTITIES["injectors.dead_time.time"], QUANTITIES["injectors.dead_time.battery"]
 _TIME_LIMITS = (
-    0.0,
-    10.0,
-    "a dead time lies between 0 and 10 ms, falls as the voltage rises, and rises with the pressure",
+    *limits(_TIME.range, SHOWN[_TIME.unit]),
+    f"{_TIME.why}, falls as the voltage rises, and rises with the pressure",
 )
-_VOLT_LIMITS = (4.0, 32.0, "batteries have 4 to 32 V; the voltages must rise downwards")
+_VOLT_LIMITS = (*_VOLTS.range.limits, f"{_VOLTS.why}; the voltages must rise downwards")
 
 
 def write_dead_time(book: Book) -> None:

@@ -9,6 +9,7 @@ import numpy as np
 
 from basemap.adaptation import controller as ecu
 from basemap.adaptation.controller import Sensed
+from basemap.adaptation.quantities.registry import QUANTITIES
 from basemap.model.installation import FloatArray
 from basemap.model.job import SideName
 from basemap.model.result import Result
@@ -167,9 +168,11 @@ def write_lambda(book: Book, layout: Layout) -> None:
             continue
         table = job.side(side).table
         both = "" if has_own_lambda(job) else ", and target's"
+        within = QUANTITIES["tables.fuel.lambda"].range
+        limits = (*within.limits, f"a mixture that burns lies between λ {within.low} and {within.high}")
         grid = WorkbookTable(
-            f"Intended λ, {side}'s{both}", "input: may be changed, 0.5 to 1.5", table.intended_lambda, "0.000", plain_scale,
-            editable=True, limits=(0.5, 1.5, "a mixture that burns lies between λ 0.5 and 1.5"),
+            f"Intended λ, {side}'s{both}", f"input: may be changed, {within.low} to {within.high}", table.intended_lambda, "0.000", plain_scale,
+            editable=True, limits=limits,
         )  # fmt: skip
         grids.append(("donor_lambda" if side == "donor" else "target_lambda", grid))
     if not grids:
