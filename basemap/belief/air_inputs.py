@@ -11,10 +11,11 @@ import numpy as np
 from basemap.adaptation.breathing import estimate
 from basemap.adaptation.chain import decode, settled
 from basemap.adaptation.fuel_vapour import displaced
+from basemap.adaptation.quantities.registry import SPREADS
 from basemap.adaptation.setting_fields import in_force
 from basemap.adaptation.throttle import ThrottleLayout, donor_ratio, layout, over_throttle, target_ratio
 from basemap.belief import moves
-from basemap.belief.spreads import DEFAULTS, EFFICIENCY, RECTANGLE, STARTER_V, THROTTLE_TRANSFER
+from basemap.belief.spreads import EFFICIENCY, RECTANGLE, STARTER_V, THROTTLE_TRANSFER
 from basemap.belief.uncertain import Uncertain, standard_of
 from basemap.belief.world import World
 from basemap.model.installation import FloatArray
@@ -44,7 +45,7 @@ def battery_inputs(job: Job) -> Iterator[Uncertain]:
     for side, table in zip(SIDES, (job.donor.table, job.target.table), strict=True):
         # An ECU that corrects by its own reading follows the starter; dead time inside a cell does not.
         starter = table.inside.dead_time and table.battery_v <= STARTER_V
-        default = DEFAULTS["battery while the starter turns" if starter else "battery"]
+        default = SPREADS["battery while the starter turns" if starter else "battery"]
         keys = _battery_keys(job, side)
         stated = _stated(job, keys)
         standard = default.half_width / RECTANGLE if stated is None else standard_of(stated)
@@ -116,7 +117,7 @@ def page_inputs(job: Job) -> Iterator[Uncertain]:
         if name == one.key or name not in told:
             continue
         words = name.replace("static_flow", "flow").replace("stoichiometric", "stoichiometric ratio").replace("_", " ")
-        default = DEFAULTS[f"{words} on a page not read"]
+        default = SPREADS[f"{words} on a page not read"]
         yield Uncertain(
             name=f"{words} on the donor's settings page",
             keys=(one.key,),
@@ -221,7 +222,7 @@ def formula_input(job: Job) -> Iterator[Uncertain]:
         return
     side = SIDES[of.index(TableQuantity.VOLUMETRIC_EFFICIENCY)]
     stated = _stated(job, (f"{side}.settings.formula_factor",))
-    relative = DEFAULTS["formula factor"].half_width / RECTANGLE
+    relative = SPREADS["formula factor"].half_width / RECTANGLE
     if stated is not None:
         relative = (standard_of(stated) or 0.0) / stated.value
     yield Uncertain(

@@ -10,10 +10,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import partial
 
+from basemap.adaptation.quantities.registry import SPREADS
 from basemap.adaptation.throttle import ThrottleLayout, layout, over_throttle
 from basemap.belief import moves
 from basemap.belief.air_inputs import INTENDED, air_inputs, battery_inputs, formula_input
-from basemap.belief.spreads import DEFAULTS, RECTANGLE
+from basemap.belief.spreads import RECTANGLE
 from basemap.belief.uncertain import Uncertain, standard_of
 from basemap.belief.world import World
 from basemap.model.installation import DonorState, FloatArray, Fuel
@@ -158,7 +159,7 @@ def _is_shared(job: Job, kind: _Kind) -> bool:
 
 
 def _uncertain(job: Job, kind: _Kind, sides: tuple[SideName, ...]) -> Uncertain:
-    spread, default = _spread(job, sides[0], kind), DEFAULTS[kind.default]
+    spread, default = _spread(job, sides[0], kind), SPREADS[kind.default]
     whose = "of both" if len(sides) == 2 else f"of the {sides[0]}"
 
     def shift(world: World, by: FloatArray) -> World:
@@ -185,7 +186,7 @@ def _key(job: Job, side: SideName, kind: _Kind) -> str:
 
 
 def _spread(job: Job, side: SideName, kind: _Kind) -> _Spread:
-    default = DEFAULTS[_default_name(job, side, kind)]
+    default = SPREADS[_default_name(job, side, kind)]
     written = _written(job, side, kind)
     if written is None:
         return _Spread(default.half_width * _petrol_share(job, side, kind) / RECTANGLE, True, True)

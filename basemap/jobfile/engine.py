@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from basemap.adaptation.quantities.registry import DEFAULTS
 from basemap.constants import LAPSE_RATE, R_DRY_AIR, STANDARD_GRAVITY, STANDARD_TEMPERATURE
 from basemap.errors import InputError
-from basemap.jobfile.defaults import DEFAULTS
 from basemap.jobfile.provenance import Provenance, default_quantity
 from basemap.jobfile.quantities import Measured
 from basemap.jobfile.schema import ConditionsSection as Section

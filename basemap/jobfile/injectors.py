@@ -8,9 +8,9 @@ from itertools import pairwise
 import numpy as np
 
 from basemap.adaptation.quantities.kinds import Kind
+from basemap.adaptation.quantities.registry import DEFAULTS
 from basemap.errors import InputError
 from basemap.jobfile import schema
-from basemap.jobfile.defaults import DEFAULTS
 from basemap.jobfile.quantities import UNKNOWN, Measured, parse_quantity
 from basemap.jobfile.sections import StatedSide
 from basemap.model.installation import AddedTime, DeadTime, FloatArray, FlowRating, Injectors, TwoSlope

@@ -9,9 +9,10 @@ from typing import Any
 
 from pydantic import BaseModel
 
+from basemap.adaptation.quantities.quantity import Default
+from basemap.adaptation.quantities.registry import DEFAULTS
 from basemap.belief.inputs import carries
 from basemap.errors import InputError
-from basemap.jobfile.defaults import DEFAULTS, Default
 from basemap.jobfile.quantities import UNKNOWN, Measured, parse_quantity
 from basemap.model.job import Assumption, Input, Source
 

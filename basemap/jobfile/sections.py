@@ -8,9 +8,9 @@ from typing import TypeVar
 from pydantic import BaseModel
 
 from basemap.adaptation.quantities.engine import MANIFOLD_PRESSURE
+from basemap.adaptation.quantities.registry import DEFAULTS
 from basemap.errors import InputError
 from basemap.jobfile import schema
-from basemap.jobfile.defaults import DEFAULTS
 from basemap.jobfile.provenance import Provenance, default_quantity
 from basemap.jobfile.quantities import UNKNOWN, Measured, check_range
 from basemap.jobfile.schema import DonorTable, LambdaFile

@@ -9,8 +9,7 @@ import pytest
 
 from basemap.adaptation.pipeline import adapt
 from basemap.adaptation.quantities.kinds import Kind
-from basemap.belief.spreads import DEFAULTS as SPREADS
-from basemap.jobfile.defaults import DEFAULTS
+from basemap.adaptation.quantities.registry import DEFAULTS, SPREADS
 from basemap.jobfile.quantities import parse_quantity
 from basemap.model.job import Job
 from basemap.report.cell_in_words import as_json as cell_as_json

@@ -90,7 +90,7 @@ def _aligned(rows: list[tuple[str, str]]) -> list[str]:
 
 def defaults_table() -> str:
     """The program's defaults as a table of the user guide."""
-    from basemap.jobfile.defaults import DEFAULTS
+    from basemap.adaptation.quantities.registry import DEFAULTS
 
     lines = ["| key | when | value | why | what it moves |", "|---|---|---|---|---|"]
     for default in DEFAULTS.values():
@@ -102,13 +102,13 @@ def defaults_table() -> str:
 
 def spreads_table() -> str:
     """The spreads that are assumed where a job gives none."""
-    from basemap.belief.spreads import DEFAULTS
+    from basemap.adaptation.quantities.registry import SPREADS
 
     lines = ["| quantity | half-width | why | measured |", "|---|---|---|---|"]
-    for name, default in DEFAULTS.items():
-        size = {"%": 100.0, "vol %": 100.0, "ms": 1e3}.get(default.unit, 1.0)
-        usual, measured = (f"{size * value:g} {default.unit}" for value in (default.half_width, default.measured_to))
-        lines.append(f"| {name} | {usual} | {default.reason} | {measured} |")
+    for name, usual in SPREADS.items():
+        size = {"%": 100.0, "vol %": 100.0, "ms": 1e3}.get(usual.unit, 1.0)
+        half_width, measured = (f"{size * value:g} {usual.unit}" for value in (usual.half_width, usual.measured_to))
+        lines.append(f"| {name} | {half_width} | {usual.reason} | {measured} |")
     return "\n".join(lines)
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from basemap.adaptation.quantities.kinds import Kind
+from basemap.adaptation.quantities.registry import DEFAULTS
 from basemap.jobfile import schema
-from basemap.jobfile.defaults import DEFAULTS
 from basemap.jobfile.provenance import default_quantity
 from basemap.jobfile.schema import keys_of
 from tests.jobfile.jobs import VALID, assumed, valid

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from basemap.adaptation.quantities.kinds import Kind
-from basemap.adaptation.quantities.quantity import Quantity, Range
+from basemap.adaptation.quantities.quantity import Default, Quantity, Range, UsualSpread
 
 VOLTAGE = Range(Kind.VOLTAGE, "4 V", "32 V")
 VOLTAGES_ARE = "batteries have 4 to 32 V"
@@ -23,6 +23,16 @@ CONDITIONS = (
         unit="kPa",
         held="conditions.barometer_pa",
         cell="barometer",
+        defaults=(
+            Default(
+                "barometer",
+                "101.325 kPa",
+                None,
+                "left out",
+                "sea level, ISO 2533",
+                "where an atmospheric engine's load ends; the flow on a fixed rail",
+            ),
+        ),
     ),
     Quantity(
         "conditions.altitude",
@@ -40,6 +50,16 @@ CONDITIONS = (
         unit="degC",
         held="conditions.charge_temperature_k",
         cell="charge_temperature",
+        defaults=(
+            Default(
+                "charge temperature",
+                "40 degC",
+                None,
+                "left out",
+                "a warm engine on a mild day, common practice",
+                "the air in the cylinder, 0.3 % for each degree that the two sides differ",
+            ),
+        ),
     ),
     Quantity(
         "conditions.battery",
@@ -49,6 +69,14 @@ CONDITIONS = (
         unit="V",
         held="conditions.battery_v",
         cell="battery",
+        defaults=(
+            Default("battery", "13.8 V", None, "left out", "a charging alternator, common practice", "the dead time"),
+        ),
+        spreads=(
+            UsualSpread(
+                "battery", 0.2, False, "V", "voltage at the injector against the ECU's reading (common practice)", 0.05
+            ),
+        ),
     ),
 )
 
@@ -61,6 +89,12 @@ ENGINE = (
         unit="cc",
         held="engine.displacement_m3",
         cell="displacement",
+        spreads=(
+            UsualSpread(
+                "displacement", 0.005, True, "%", "nominal against actual bore and stroke (common practice)", 0.001
+            ),
+        ),
+        question="Displacement, such as 1998 cc",
     ),
     Quantity(
         "engine.cylinders",
@@ -69,19 +103,69 @@ ENGINE = (
         why="a whole number from 1 to 24",
         held="engine.cylinders",
         cell="cylinders",
+        question="Cylinders",
     ),
     Quantity("engine.compression_ratio", Range(Kind.NUMBER, "4", "25"), held="engine.compression_ratio"),
     Quantity("engine.inlet_valve_area", Range(Kind.AREA, "0.2 cm2", "200 cm2"), held="engine.inlet_valve_area_m2"),
-    Quantity("engine.rev_limit", _SPEED, held="engine.rev_limit_rpm"),
-    Quantity("engine.peak_pressure", MANIFOLD_PRESSURE, held="engine.peak_pressure_pa"),
+    Quantity(
+        "engine.rev_limit",
+        _SPEED,
+        held="engine.rev_limit_rpm",
+        question="Rev limit, such as 7000 rpm (Enter to leave out)",
+    ),
+    Quantity(
+        "engine.peak_pressure",
+        MANIFOLD_PRESSURE,
+        held="engine.peak_pressure_pa",
+        question="Highest manifold pressure, such as 180 kPa",
+    ),
     Quantity("engine.rated_power", Range(Kind.POWER_AT_SPEED, "0.1 kW", "5000 kW"), held="engine.rated_power_w"),
-    Quantity("engine.throttle_bore", _BORE, held="engine.throttles.bore_m"),
+    Quantity(
+        "engine.throttle_bore",
+        _BORE,
+        held="engine.throttles.bore_m",
+        spreads=(
+            UsualSpread(
+                "throttle bore",
+                0.01,
+                True,
+                "%",
+                "bore, blade and stop of one throttle to the next (common practice)",
+                0.002,
+            ),
+        ),
+    ),
     Quantity("engine.throttles.count", COUNT, held="engine.throttles.count"),
     Quantity("engine.throttles.bore", _BORE, held="engine.throttles.bore_m"),
     Quantity("engine.throttles.feeds", CYLINDERS, held="engine.throttles.feeds"),
     Quantity("engine.load_cut", MANIFOLD_PRESSURE, held="engine.load_cut_pa"),
     Quantity("engine.rev_cut", _SPEED, held="engine.rev_cut_rpm"),
-    Quantity("engine.idle", Range(Kind.SPEED_AT_PRESSURE, "100 rpm", "30000 rpm"), held="engine.idle_rpm"),
-    Quantity("engine.cranking", Range(Kind.SPEED, "30 rpm", "1500 rpm"), held="engine.cranking_rpm"),
-    Quantity("engine.coldest_start", Range(Kind.TEMPERATURE, "-60 degC", "60 degC"), held="engine.coldest_start_k"),
+    Quantity(
+        "engine.idle",
+        Range(Kind.SPEED_AT_PRESSURE, "100 rpm", "30000 rpm"),
+        held="engine.idle_rpm",
+        defaults=(
+            Default(
+                "idle", "900 rpm @ 35 kPa", None, "left out", "a usual idle, common practice", "where idle is judged"
+            ),
+        ),
+    ),
+    Quantity(
+        "engine.cranking",
+        Range(Kind.SPEED, "30 rpm", "1500 rpm"),
+        held="engine.cranking_rpm",
+        defaults=(
+            Default(
+                "cranking", "200 rpm", None, "left out", "a usual starter, common practice", "where starting is judged"
+            ),
+        ),
+    ),
+    Quantity(
+        "engine.coldest_start",
+        Range(Kind.TEMPERATURE, "-60 degC", "60 degC"),
+        held="engine.coldest_start_k",
+        defaults=(
+            Default("coldest start", "0 degC", None, "left out", "a mild winter", "whether cold fuelling is warned of"),
+        ),
+    ),
 )

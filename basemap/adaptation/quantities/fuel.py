@@ -4,13 +4,30 @@ from __future__ import annotations
 
 from basemap.adaptation.quantities.injectors import FLUID_DENSITY, RAIL_PRESSURE, RAIL_PRESSURES_ARE
 from basemap.adaptation.quantities.kinds import Kind
-from basemap.adaptation.quantities.quantity import Quantity, Range
+from basemap.adaptation.quantities.quantity import Default, Quantity, Range, UsualSpread
 
 STOICHIOMETRIC = Range(Kind.NUMBER, "5", "20")
 _LIQUID_TEMPERATURE = Range(Kind.TEMPERATURE, "-20 degC", "80 degC")
 
 FUEL = (
-    Quantity("fuel.parts", Range(Kind.PERCENT, "0", "100"), why="a share by volume, 0 to 100 %"),
+    Quantity(
+        "fuel.parts",
+        Range(Kind.PERCENT, "0", "100"),
+        why="a share by volume, 0 to 100 %",
+        spreads=(
+            UsualSpread(
+                "ethanol or methanol",
+                0.025,
+                False,
+                "vol %",
+                "E5 and E10 may hold less than the name (EN 228: upper limits)",
+                0.01,
+            ),
+            UsualSpread(
+                "ethanol in E85", 0.16, False, "vol %", "51 to 83 % may be sold under that name (ASTM D5798)", 0.01
+            ),
+        ),
+    ),
     Quantity(
         "fuel.stoichiometric",
         STOICHIOMETRIC,
@@ -18,6 +35,9 @@ FUEL = (
         why="liquid fuels have 5 to 20",
         held="fuel.stoichiometric",
         cell="typed_stoichiometric",
+        spreads=(
+            UsualSpread("stoichiometric", 0.007, True, "%", "CH1.80 to CH1.95 moves petrol by −0.7 to +0.8 %", 0.003),
+        ),
     ),
     Quantity(
         "fuel.density",
@@ -26,6 +46,12 @@ FUEL = (
         unit="kg/m3",
         held="fuel.density",
         cell="typed_density",
+        defaults=(
+            Default(
+                "fuel density", "as the target's", None, "left out", "only the ratio is told; the density cancels", ""
+            ),
+        ),
+        spreads=(UsualSpread("density", 0.02, True, "%", "most of the 720 to 775 kg/m³ that EN 228 allows", 0.002),),
     ),
     Quantity("fuel.density_at", _LIQUID_TEMPERATURE),
     Quantity("fuel.octane", Range(Kind.NUMBER, "40", "150"), held="fuel.octane"),
@@ -37,6 +63,21 @@ FUEL = (
         unit="degC",
         held="fuel.temperature_k",
         cell="fuel_temperature",
+        defaults=(
+            Default(
+                "fuel temperature",
+                "40 degC",
+                "20 degC",
+                "either",
+                "rails are met at 30 to 60 degC",
+                "the fuel's density, 0.12 % for each degree",
+            ),
+        ),
+        spreads=(
+            UsualSpread(
+                "fuel temperature", 20.0, False, "K", "30 to 60 °C are met in rails; 10 K are 0.6 % of flow", 2.0
+            ),
+        ),
     ),
     Quantity(
         "fuel.rail_pressure",
@@ -46,5 +87,11 @@ FUEL = (
         unit="bar",
         held="fuel.rail_pressure_pa",
         cell="rail_pressure",
+        spreads=(
+            UsualSpread(
+                "rail pressure", 0.03, True, "%", "a regulator's spread, ±0.1 bar at 3 bar (common practice)", 0.01
+            ),
+        ),
+        question="Rail pressure on the gauge, hose off, pump on, such as 3.0 bar",
     ),
 )

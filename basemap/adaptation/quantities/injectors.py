@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from basemap.adaptation.quantities.engine import COUNT, VOLTAGE, VOLTAGES_ARE
 from basemap.adaptation.quantities.kinds import Kind
-from basemap.adaptation.quantities.quantity import Quantity, Range
+from basemap.adaptation.quantities.quantity import Default, Quantity, Range, UsualSpread
 
 FLOW = Range(Kind.FLOW, "5 cc/min", "20000 cc/min")
 FLOW_BY_MASS = Range(Kind.FLOW, "3 g/min", "15000 g/min")
@@ -28,6 +28,13 @@ INJECTORS = (
         unit="cc/min",
         held="injectors.static.value",
         cell="static_flow",
+        spreads=(
+            UsualSpread("flow", 0.03, True, "%", "sets are sold within some ±3 % (common practice)", 0.01),
+            UsualSpread(
+                "flow of an untuned donor", 0.05, True, "%", "which injectors it had is hearsay (common practice)", 0.01
+            ),
+        ),
+        question="Static flow of one injector, such as 280 cc/min",
     ),
     Quantity(
         "injectors.slope",
@@ -76,6 +83,11 @@ INJECTORS = (
         unit="bar",
         held="injectors.static.pressure_pa",
         cell="rated_pressure",
+        defaults=(
+            Default("rated pressure", "3.0 bar", "0.5 bar", "unknown", "the usual rating pressure", "the flow, 8 %"),
+        ),
+        spreads=(UsualSpread("rated pressure", 0.01, True, "%", "a flow bench's gauge (common practice)", 0.005),),
+        question="Pressure at which that flow was rated, such as 3.0 bar",
     ),
     Quantity(
         "injectors.rated_fluid",
@@ -85,6 +97,27 @@ INJECTORS = (
         unit="g/cc",
         held="injectors.static.fluid_density",
         cell="rated_density",
+        defaults=(
+            Default(
+                "rated fluid",
+                "n-heptane",
+                None,
+                "left out",
+                "the usual test fluid, at 20 degC, 683.8 kg/m3",
+                "the flow, half as far as the density",
+            ),
+            Default(
+                "rated fluid unknown",
+                "0.70 g/cc",
+                "0.04 g/cc",
+                "unknown",
+                "spans n-heptane and the usual test fluids",
+                "the flow, 3 %",
+            ),
+        ),
+        spreads=(
+            UsualSpread("rating fluid", 0.01, True, "%", "20 or 25 °C is 0.6 % in n-heptane; other fluids more", 0.002),
+        ),
     ),
     Quantity(
         "injectors.per_cylinder",
@@ -93,6 +126,8 @@ INJECTORS = (
         why="from 0.05 (one throttle-body injector for many cylinders) to 8",
         held="injectors.per_cylinder",
         cell="per_cylinder",
+        defaults=(Default("per cylinder", "1", None, "left out", "port injection", "the fuel, in proportion"),),
+        question="Injectors for each cylinder",
     ),
     Quantity(
         "injectors.count",
@@ -108,9 +143,49 @@ INJECTORS = (
         why="as wired: 1 sequential, 2 twice a cycle; from 0.25 to 16",
         held="injectors.openings_per_cycle",
         cell="openings",
+        defaults=(
+            Default(
+                "openings",
+                "1",
+                None,
+                "either",
+                "sequential injection",
+                "the fuel, in proportion: twice a cycle delivers twice as much",
+            ),
+        ),
+        question="Openings in each engine cycle: 1 sequential, 2 twice a cycle",
     ),
     Quantity("injectors.dead_time.battery", VOLTAGE, why=VOLTAGES_ARE, unit="V"),
-    Quantity("injectors.dead_time.time", DEAD_TIME, why=DEAD_TIMES_ARE, unit="ms"),
+    Quantity(
+        "injectors.dead_time.time",
+        DEAD_TIME,
+        why=DEAD_TIMES_ARE,
+        unit="ms",
+        defaults=(
+            Default(
+                "dead time",
+                "0.9 ms",
+                "0.4 ms",
+                "unknown",
+                "at 14 V, falling by 0.2 ms/V; common practice",
+                "short pulses: idle and light load",
+                key="injectors.dead_time",
+            ),
+            Default(
+                "dead time of the settings",
+                "as the settings",
+                "0.3 ms",
+                "either",
+                "what the ECU was told is taken for what the injectors do",
+                "short pulses: idle and light load",
+                key="injectors.dead_time",
+            ),
+        ),
+        spreads=(
+            UsualSpread("dead time", 0.05e-3, False, "ms", "part to part and bench to car (common practice)", 0.02e-3),
+        ),
+        question="Dead times as V:ms, such as 10:1.75 12:1.20 14:0.85",
+    ),
     Quantity("injectors.dead_time.pressure", RAIL_PRESSURE),
     Quantity("injectors.shortest_pulse", PULSE, held="injectors.shortest_pulse_s"),
     Quantity("injectors.highest_pressure", RAIL_PRESSURE, held="injectors.highest_pressure_pa"),

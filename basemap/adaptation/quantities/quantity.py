@@ -53,6 +53,63 @@ _HELD_BY = {"settings": "told", "tables": "table"}
 
 
 @dataclass(frozen=True)
+class Default:
+    """What the program puts in for what a job leaves out, or for what it calls "unknown".
+
+    Parameters
+    ----------
+    name
+        By which it is asked for.
+    value
+        As a job file would write it.
+    half_width
+        Of the spread that enters the uncertainty, as a job file would write it; `None` where there is none.
+    when
+        ``left out``, ``unknown``, or ``either``.
+    why
+        Reason for the value.
+    moves
+        What it moves most.
+    key
+        Key that is left out, without its side; that of its quantity where it is empty.
+    kind
+        What the value is, where it is a quantity; from its quantity.
+    input_key
+        Key under which the value is kept, where it differs from `key`; from its quantity.
+    """
+
+    name: str
+    value: str
+    half_width: str | None
+    when: str
+    why: str
+    moves: str = ""
+    key: str = ""
+    kind: Kind | None = None
+    input_key: str | None = None
+
+    @property
+    def text(self) -> str:
+        """Value and spread as one quantity."""
+        return self.value if self.half_width is None else f"{self.value} ± {self.half_width}"
+
+
+@dataclass(frozen=True)
+class UsualSpread:
+    """Half-width that is assumed where the job gives no spread, and why.
+
+    `measured_to` is the half-width that a careful measurement leaves.
+    """
+
+    name: str
+    half_width: float
+    relative: bool
+    unit: str
+    reason: str
+    measured_to: float
+
+
+@dataclass(frozen=True)
 class Quantity:
     """One quantity of a job.
 
@@ -75,6 +132,12 @@ class Quantity:
         the table.
     cell
         Its cell in a workbook, named so behind ``donor_`` or ``target_``.
+    defaults
+        What is put in where a job does not say; several where it depends on what else the job says.
+    spreads
+        What is assumed of its spread where a job gives none.
+    question
+        As `basemap new` asks for it.
     """
 
     key: str
@@ -85,6 +148,9 @@ class Quantity:
     unit: str = ""
     held: str = ""
     cell: str = ""
+    defaults: tuple[Default, ...] = ()
+    spreads: tuple[UsualSpread, ...] = ()
+    question: str = ""
 
     @property
     def section(self) -> str:

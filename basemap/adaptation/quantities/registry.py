@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from basemap.adaptation.quantities.choices import CHOICES
 from basemap.adaptation.quantities.engine import CONDITIONS, ENGINE
 from basemap.adaptation.quantities.fuel import FUEL
 from basemap.adaptation.quantities.injectors import INJECTORS
+from basemap.adaptation.quantities.quantity import Default, Quantity
 from basemap.adaptation.quantities.settings import SETTINGS
 from basemap.adaptation.quantities.tables import SENSORS, TABLES
 
@@ -12,3 +16,23 @@ ALL = (*CONDITIONS, *ENGINE, *INJECTORS, *FUEL, *SETTINGS, *TABLES, *SENSORS)
 """In the order of the job file's sections."""
 
 QUANTITIES = {quantity.key: quantity for quantity in ALL}
+
+
+def _in_full(default: Default, quantity: Quantity) -> Default:
+    """A default with what its quantity says of it; words such as "as the settings" are no quantity."""
+    key, kind = default.key or quantity.key, quantity.range.kind if default.value[0].isdigit() else None
+    kept_elsewhere = kind is not None and key != quantity.key
+    return replace(default, key=key, kind=kind, input_key=quantity.key if kept_elsewhere else None)
+
+
+DEFAULTS = {
+    default.name: default
+    for default in (
+        *(_in_full(default, quantity) for quantity in ALL for default in quantity.defaults),
+        *CHOICES,
+    )
+}
+"""Every default, by a name of our own."""
+
+SPREADS = {spread.name: spread for quantity in ALL for spread in quantity.spreads}
+"""Spreads that are assumed where a job gives none, by a name of our own."""

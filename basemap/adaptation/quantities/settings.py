@@ -15,7 +15,7 @@ from basemap.adaptation.quantities.injectors import (
     RAIL_PRESSURE,
 )
 from basemap.adaptation.quantities.kinds import Kind
-from basemap.adaptation.quantities.quantity import Quantity, Range
+from basemap.adaptation.quantities.quantity import Default, Quantity, Range, UsualSpread
 
 _AS_HELD = "what the ECU holds; it lies where the quantity itself can lie"
 
@@ -28,6 +28,22 @@ SETTINGS = (
         unit="cc",
         held="displacement_m3",
         cell="settings_displacement",
+        defaults=(
+            Default(
+                "told displacement",
+                "as the donor's engine",
+                "2 %",
+                "left out",
+                "nobody read the settings page; displacements are entered rounded, 2.0 l for 1998 cc (common practice)",
+                "every pulse, in proportion",
+            ),
+        ),
+        spreads=(
+            UsualSpread(
+                "displacement on a page not read", 0.02, True, "%", "entered rounded, 2.0 l for 1998 cc (practice)", 0.0
+            ),
+        ),
+        question="Displacement as entered there (Enter if it does not say)",
     ),
     Quantity(
         "settings.static_flow",
@@ -38,6 +54,28 @@ SETTINGS = (
         unit="cc/min",
         held="flow",
         cell="settings_static_flow",
+        defaults=(
+            Default(
+                "told flow",
+                "as the donor's injectors",
+                "10 %",
+                "left out",
+                "nobody read the settings page; flows are entered at another pressure, or bent until a table fits "
+                "(practice)",
+                "every pulse, in proportion",
+            ),
+        ),
+        spreads=(
+            UsualSpread(
+                "flow on a page not read",
+                0.10,
+                True,
+                "%",
+                "entered at another pressure, or bent until a table fits (common practice)",
+                0.0,
+            ),
+        ),
+        question="Injector flow as entered there (Enter if it does not say)",
     ),
     Quantity(
         "settings.stoichiometric",
@@ -46,6 +84,27 @@ SETTINGS = (
         why=_AS_HELD,
         held="stoichiometric",
         cell="settings_stoichiometric",
+        defaults=(
+            Default(
+                "told ratio",
+                "as the donor's fuel",
+                "3 %",
+                "left out",
+                "nobody read the settings page; 14.7 is entered whatever the petrol holds (common practice)",
+                "every pulse, in proportion",
+            ),
+        ),
+        spreads=(
+            UsualSpread(
+                "stoichiometric ratio on a page not read",
+                0.03,
+                True,
+                "%",
+                "14.7 is entered whatever the petrol holds (common practice)",
+                0.0,
+            ),
+        ),
+        question="Stoichiometric ratio as entered there (Enter if it does not say)",
     ),
     Quantity(
         "settings.fuel_density",
@@ -65,7 +124,33 @@ SETTINGS = (
         cell="settings_openings",
     ),
     Quantity("settings.dead_time.battery", VOLTAGE, why=VOLTAGES_ARE, unit="V"),
-    Quantity("settings.dead_time.time", DEAD_TIME, why=DEAD_TIMES_ARE, unit="ms"),
+    Quantity(
+        "settings.dead_time.time",
+        DEAD_TIME,
+        why=DEAD_TIMES_ARE,
+        unit="ms",
+        defaults=(
+            Default(
+                "told dead time",
+                "as the donor's injectors",
+                "0.15 ms",
+                "left out",
+                "nobody read the settings page; the dead times of similar injectors are entered (common practice)",
+                "short pulses: idle and light load",
+                key="settings.dead_time",
+            ),
+        ),
+        spreads=(
+            UsualSpread(
+                "dead time on a page not read",
+                0.15e-3,
+                False,
+                "ms",
+                "the dead times of similar injectors are entered (common practice)",
+                0.0,
+            ),
+        ),
+    ),
     Quantity("settings.dead_time.pressure", RAIL_PRESSURE),
     Quantity("settings.dead_time.percent", Range(Kind.PERCENT, "10", "1000")),
     Quantity("settings.dead_time.at_pulse", PULSE),
@@ -76,6 +161,21 @@ SETTINGS = (
         why="1 where the ECU's own constants are those of physics; 0.2 to 5",
         held="formula_factor",
         cell="formula_factor",
+        defaults=(
+            Default(
+                "formula factor",
+                "1",
+                "5 %",
+                "left out",
+                "the ECU's constants are those of physics, within 5 %",
+                "absolute pulses only: it cancels in the new table where every setting is truthful",
+            ),
+        ),
+        spreads=(
+            UsualSpread(
+                "formula factor", 0.05, True, "%", "how far an ECU's own constants are from physics (practice)", 0.05
+            ),
+        ),
     ),
     Quantity("settings.minimum_pulse", PULSE, held="minimum_pulse_s"),
 )

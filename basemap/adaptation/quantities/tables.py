@@ -6,7 +6,7 @@ from basemap.adaptation.quantities.engine import MANIFOLD_PRESSURE, VOLTAGE, VOL
 from basemap.adaptation.quantities.fuel import STOICHIOMETRIC
 from basemap.adaptation.quantities.injectors import OPENINGS, RAIL_PRESSURE
 from basemap.adaptation.quantities.kinds import Kind
-from basemap.adaptation.quantities.quantity import Quantity, Range
+from basemap.adaptation.quantities.quantity import Default, Quantity, Range, UsualSpread
 from basemap.model.sensor import SensorKind
 
 TABLES = (
@@ -16,6 +16,17 @@ TABLES = (
         words="Intended lambda",
         why="a mixture that burns lies between 0.5 and 1.5",
         cell="intended_lambda",
+        defaults=(
+            Default(
+                "intended lambda",
+                "0.95",
+                "0.10",
+                "unknown",
+                "between cruise and full load",
+                "the air that the cells stand for",
+            ),
+        ),
+        question="Lambda it is meant to give: a number, or a file",
     ),
     Quantity("tables.fuel.lambda.basis", STOICHIOMETRIC),
     Quantity(
@@ -26,12 +37,53 @@ TABLES = (
         unit="kPa",
         held="reference_pressure_pa",
         cell="reference_pressure",
+        defaults=(
+            Default(
+                "reference pressure",
+                "100 kPa",
+                None,
+                "left out",
+                "the pressure at which a cell is the pulse",
+                "every pulse, in proportion",
+            ),
+        ),
     ),
     Quantity("tables.fuel.basis", STOICHIOMETRIC),
     Quantity("tables.fuel.battery", VOLTAGE, why=VOLTAGES_ARE, unit="V", held="battery_v", cell="battery"),
     Quantity("tables.NAME.reference_pressure", MANIFOLD_PRESSURE),
     Quantity("tables.NAME.basis", STOICHIOMETRIC),
-    Quantity("tables.NAME.battery", VOLTAGE),
+    Quantity(
+        "tables.NAME.battery",
+        VOLTAGE,
+        defaults=(
+            Default(
+                "battery of a cranking table",
+                "9.5 V",
+                None,
+                "left out",
+                "the name says crank or start, and a starter pulls the battery down to 8 to 11 V (common practice)",
+                "the dead time in its cells",
+            ),
+            Default(
+                "battery of a further table",
+                "as the conditions",
+                None,
+                "left out",
+                "the table of pulses does not say at which voltage it is used",
+                "the dead time in its cells",
+            ),
+        ),
+        spreads=(
+            UsualSpread(
+                "battery while the starter turns",
+                1.5,
+                False,
+                "V",
+                "dead time inside the cell: a starter pulls the battery down to 8 to 11 V (practice)",
+                0.2,
+            ),
+        ),
+    ),
     Quantity("tables.NAME.openings_per_cycle", OPENINGS),
     Quantity("tables.NAME.rail_pressure", RAIL_PRESSURE),
 )

@@ -1,0 +1,90 @@
+"""What the program puts in for what is no quantity: a choice, a name, a whole section."""
+
+from __future__ import annotations
+
+from basemap.adaptation.quantities.quantity import Default
+
+CHOICES = (
+    Default(
+        "state",
+        "unknown",
+        None,
+        "left out",
+        "the job does not say how the donor's table was made",
+        "how far its volumetric efficiency is trusted: 10 % instead of 3 % for a tuned one",
+        key="donor.state",
+    ),
+    Default("cycle", "four-stroke", None, "left out", "nearly every engine", "the duty, by 2", key="engine.cycle"),
+    Default(
+        "induction",
+        "atmospheric",
+        None,
+        "left out",
+        "the table has no row well above the barometer",
+        "which cells are reached",
+        key="engine.induction",
+    ),
+    Default(
+        "blend",
+        "petrol with 5 % ethanol",
+        "5 %",
+        "unknown",
+        "pump petrol holds 0 to 10 % by volume",
+        "the mixture, 2 %",
+        key="fuel.blend",
+    ),
+    Default(
+        "corrects rail pressure",
+        "false",
+        None,
+        "left out",
+        "few ECUs measure it",
+        "the mixture over load on a fixed rail, or where the rail pressures differ",
+        key="settings.corrects_rail_pressure",
+    ),
+    Default(
+        "corrects charge temperature, VE",
+        "true",
+        None,
+        "either",
+        "a VE formula holds the charge temperature",
+        "the mixture, by the ratio of the two charge temperatures",
+        key="settings.corrects_charge_temperature",
+    ),
+    Default(
+        "corrects charge temperature, pulse width",
+        "false",
+        None,
+        "either",
+        "a pulse-width table is a pulse as it stands",
+        "the mixture, by the ratio of the two charge temperatures",
+        key="settings.corrects_charge_temperature",
+    ),
+    Default(
+        "hardware as told",
+        "as the settings",
+        None,
+        "left out",
+        "what the ECU was told is taken for what is fitted",
+        "everything that rests on it",
+        key="",
+    ),
+    Default(
+        "ecu applies, VE",
+        '["pressure", "lambda", "dead time"]',
+        None,
+        "left out",
+        "volumetric efficiency is what is left once these are applied",
+        "everything",
+        key="tables.fuel.ecu_applies",
+    ),
+    Default(
+        "ecu applies, unknown",
+        "the one reading with a plausible implied VE",
+        None,
+        "unknown",
+        "0.60 to 1.20 wide open, 0.35 to 0.95 from 30 to 60 kPa; more than one or none is refused",
+        "everything",
+        key="tables.fuel.ecu_applies",
+    ),
+)
