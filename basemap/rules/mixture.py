@@ -15,12 +15,16 @@ from basemap.rules.case import Case, pairs
 from basemap.rules.causes import OPEN_THROUGHOUT, RANGE, UNCERTAIN
 from basemap.rules.grading import Grade, Limits, grade, worst
 from basemap.rules.rule import PRACTICE, UNTOUCHED, Answer, Missing, Rule, Trip
+from basemap.rules.slips import departures
 
 RICH_CAUTION = 0.85
 RICHEST_LAMBDA = 0.65
 LEANEST_IN_BOOST = 0.90
 LEANEST_USUAL = 0.95
 """Intended λ wide open above which it is questioned: 0.85 to 0.90 is usual. Common practice, no source."""
+
+LAMBDA_SLIP = 0.05
+"""Share by which one intended λ at load may depart from what its neighbours say. Common practice, no source."""
 
 UPSIDE_DOWN = 0.02
 """λ by which full load may be meant leaner than part load, where both are meant alike."""
@@ -191,6 +195,7 @@ def _intended(case: Case) -> Iterator[Answer]:
             yield _intended_trip(case, found, place)
     if not tripped:
         yield from _upside_down(case, intended)
+        yield from _one_cell(case, intended)
     entry = case.stand_in_lambda
     if entry is not None and not tripped:
         yield Missing((entry.key,), f"An intended λ of {entry.value} stands in for the unknown one.")
@@ -211,6 +216,25 @@ def _upside_down(case: Case, intended: FloatArray) -> Iterator[Trip]:
             value=at_load,
             limit=below + UPSIDE_DOWN,
             cells=pairs(case.at_load),
+        )
+
+
+def _one_cell(case: Case, intended: FloatArray) -> Iterator[Trip]:
+    """A λ at load that departs from what its neighbours say, as a cell of the fuel table is asked."""
+    table = case.job.target.table
+    off, agreed = departures(np.log(intended), table.rpm, table.load_pa)
+    beyond = case.at_load & (np.abs(off) > np.log1p(LAMBDA_SLIP))
+    if beyond.any():
+        cell = worst(agreed * np.abs(off), beyond, above=True)
+        wanted = float(intended[cell] / np.exp(off[cell]))
+        yield Trip(
+            Severity.CAUTION,
+            f"The intended λ is {intended[cell]:.3g} at {case.address(cell)}, where the cells around it say about "
+            f"{wanted:.3g} (caution beyond {100 * LAMBDA_SLIP:g} %): a slip of the pen?",
+            "Compare this cell with the controller's own λ table, digit by digit.",
+            value=float(intended[cell]),
+            limit=wanted * (1.0 + LAMBDA_SLIP),
+            cells=(cell,),
         )
 
 
@@ -246,7 +270,8 @@ INTENDED_MIXTURE = Rule(
     title="Intended mixture at load",
     threshold=f"Intended λ of the target above {LEANEST_WIDE_OPEN:.2f} wide open (within 5 % of the barometer) or "
     f"above {LEANEST_IN_BOOST:.2f} in boost (barometer + 5 kPa): stop; above {LEANEST_USUAL:.2f} wide open, or leaner "
-    f"at load than below it by more than {UPSIDE_DOWN:g} in the mean: caution. No uncertainty band.",
+    f"at load than below it by more than {UPSIDE_DOWN:g} in the mean, or one cell at load more than "
+    f"{100 * LAMBDA_SLIP:g} % from what its neighbours say: caution. No uncertainty band.",
     why="A table that hits its intended mixture is still dangerous where that mixture is lean: heat and knock.",
     source=PRACTICE,
     remedy='1. State the λ that the target shall run at load, as "target.tables.fuel.lambda": a number or a file of '

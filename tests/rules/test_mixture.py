@@ -256,3 +256,16 @@ def test_a_lambda_table_upside_down(below: float, count: int) -> None:
     findings = found(make_computed(replace(job, target=replace(job.target, table=table))), "intended-mixture-at-load")
     assert len(findings) == count
     assert all("a λ table upside down, or turned over?" in finding.message for finding in findings)
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(("value", "count"), [(0.92, 0), (0.94, 1), (0.82, 1)])
+def test_one_lambda_cell_at_load(value: float, count: int) -> None:
+    """Of 0.88 all around; 5 % are 0.924 and 0.836."""
+    job = make_job()
+    intended = np.array(job.target.table.intended_lambda)
+    intended[4, 2] = value
+    table = replace(job.target.table, intended_lambda=intended)
+    findings = found(make_computed(replace(job, target=replace(job.target, table=table))), "intended-mixture-at-load")
+    assert [finding.cells for finding in findings] == [((4, 2),)] * count
+    assert all("where the cells around it say about 0.88" in finding.message for finding in findings)
