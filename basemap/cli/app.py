@@ -13,7 +13,7 @@ import typer
 import typer.core
 
 from basemap import __version__
-from basemap.cli import adapt, card, check, compare, dead_time, demo, explain, fuel, injector, new, rank, sensors
+from basemap.cli import adapt, card, check, compare, dead_time, demo, explain, fuel, injector, learn, new, rank, sensors
 from basemap.cli.output import say
 
 app = typer.Typer(
@@ -75,6 +75,7 @@ COMMANDS: dict[str, Callable[..., None]] = {
     "adapt": adapt.adapt,
     "explain": explain.explain,
     "card": card.card,
+    "learn": learn.learn,
     "sensors": sensors.sensors,
     "compare": compare.compare,
     "rank": rank.rank,

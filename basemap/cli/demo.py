@@ -30,6 +30,9 @@ WRITTEN = (
     "warm_up.new.csv",
 )
 """What the run of it writes."""
+FIRST_DRIVE = "ferry_van_first_drive.csv"
+TAUGHT = ("ferry_van.learnt.toml", "ferry_van-learnt/ferry_van.learnt.json", "ferry_van-learnt/fuel.new.csv")
+"""What is learnt from it."""
 
 
 def demo(
@@ -37,14 +40,18 @@ def demo(
         "basemap-demo"
     ),
     force: Force = False,
+    first_drive: Annotated[
+        bool, typer.Option("--first-drive", help="Also write the log of an invented first drive, and learn from it.")
+    ] = False,
 ) -> None:
     """Write a complete worked job, files and all, and run it.
 
-    The van, its engines and its map are invented.
+    The van, its engines, its map and its first drive are invented.
 
     Examples:
       basemap demo
       basemap demo my-first-look
+      basemap demo --first-drive
     """
     from basemap.adaptation.pipeline import adapt
     from basemap.cli.run import Destination, load, write_all
@@ -54,22 +61,43 @@ def demo(
 
     job = folder / JOB
     place = Destination(job, None, force)
-    refuse_existing([*(folder / name for name in FILES), *map(place.path, WRITTEN)], force)
-    write_together({folder / name: data(content) for name, content in contents().items()}, force=force)
+    names = (*FILES, FIRST_DRIVE) if first_drive else FILES
+    taught = TAUGHT if first_drive else ()
+    refuse_existing([*(folder / name for name in (*names, *taught)), *map(place.path, WRITTEN)], force)
+    write_together({folder / name: data(content) for name, content in contents(names).items()}, force=force)
     result = adapt(load(job))
     try:
         files = write_all(result, place)
     except InputError as error:
         raise InputError(f"{error.problem}; the worked job itself was written: {job}", file=error.file) from None
+    if first_drive:
+        _second_act(job, folder / FIRST_DRIVE, force=force)
+        return
     show(terminal.adapted(result, files, "", console()), *_next(job, files))
 
 
-def contents() -> dict[str, bytes]:
+def _second_act(job: Path, log: Path, *, force: bool) -> None:
+    """Learn from the first drive, and say what to look at."""
+    from basemap.cli.learning import LearnAsked, learn_and_write
+    from basemap.report.terminal import learnt as terminal
+    from basemap.report.terminal.layout import heading, indented
+
+    result, found, written = learn_and_write(LearnAsked(job, (log,), force=force))
+    show(
+        terminal.learnt(result, found, written),
+        *heading("what to look at next"),
+        indented("1. The first lines: what has to be put right before anybody drives on."),
+        indented(f"2. {log}: the drive itself, as a logger writes it; the alternator's voltage climbs from 1:30 on."),
+        indented(f"3. With a log of your own: basemap learn {job} your_log.csv"),
+    )
+
+
+def contents(names: tuple[str, ...] = FILES) -> dict[str, bytes]:
     """The files of the worked job, by name."""
     from importlib.resources import files
 
     packed = files("basemap.cli") / "demo_files"
-    return {name: (packed / name).read_bytes() for name in FILES}
+    return {name: (packed / name).read_bytes() for name in names}
 
 
 def _next(job: Path, files: list[Path]) -> "list[RenderableType]":

@@ -107,7 +107,7 @@ def write_all(result: Result, place: Destination) -> list[Path]:
         stale += [place.path(name) for name in grids]
     else:
         files |= {place.path(name): data(content) for name, content in grids.items()}
-    _spare_the_inputs(result.job, place.job, [*files, *stale])
+    spare_the_inputs(result.job, place.job, [*files, *stale])
     write_together(files, force=place.force, stale=stale)
     return list(files)
 
@@ -117,7 +117,7 @@ def status_of(result: Result) -> ExitStatus:
     return ExitStatus.DO_NOT_USE if result.verdict is Verdict.REFUSE else ExitStatus.OK
 
 
-def _spare_the_inputs(job: Job, path: Path, outputs: list[Path]) -> None:
+def spare_the_inputs(job: Job, path: Path, outputs: list[Path]) -> None:
     """Refuse to replace what the result was worked out from, even with ``--force``."""
     # Not Path.resolve, which raises where links lead in a circle.
     try:

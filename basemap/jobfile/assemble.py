@@ -12,6 +12,7 @@ from basemap.adaptation.throttle import needs_pressure, over_throttle
 from basemap.constants import FORMULA_PRESSURE
 from basemap.errors import InputError
 from basemap.jobfile import schema
+from basemap.jobfile.drives import with_drives
 from basemap.jobfile.ecu_applies import VE_APPLIES, TargetController, choose_reading, inside_of
 from basemap.jobfile.engine import TopRow, build_conditions, build_engine
 from basemap.jobfile.fuel import build_fuel
@@ -161,6 +162,7 @@ def assemble(parsed: schema.JobFile, record: Provenance, files: Files) -> Job:
         setting_fields=setting_fields,
         lambda_follows_fuel=of_donor.table is not None and of_donor.table.follows_fuel,
     )
+    job = with_drives(job, parsed.log, parsed.learnt, record.file)
     _refuse_what_does_not_go_together(donor, target, job)
     return with_lambda_table(job, of_donor, of_target or of_donor)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, Tag
 
@@ -377,6 +377,8 @@ class JobFile(Sourced):
     donor: Donor | None = None
     target: Target | None = None
     options: Options | None = None
+    log: dict[str, Any] | None = None
+    learnt: dict[str, Any] | None = None
 
 
 def keys_of(section: type[BaseModel]) -> dict[str, type[BaseModel] | None]:

@@ -28,7 +28,7 @@ DOORS: dict[str, frozenset[str]] = {
     "explain": frozenset({"adaptation"}),
     "report": frozenset({"jobfile", "tables"}),
     "workbook": frozenset({"report", "tables"}),
-    "jobfile": frozenset({"tables"}),
+    "jobfile": frozenset({"tables", "logs"}),
     "logs": frozenset({"tables"}),
 }
 

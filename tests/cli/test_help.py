@@ -23,6 +23,7 @@ def test_the_commands() -> None:
         "explain",
         "fuel",
         "injector",
+        "learn",
         "new",
         "rank",
         "sensors",

@@ -18,7 +18,7 @@ from tests.simulator.drive import between_cells
 
 
 def found(log: Log, fault: str = "none", *, rail_pa: float | None = None) -> dict[str, Event]:
-    intended = between_cells(car(fault).intended, np.maximum(log.rpm, 1.0), log.manifold_pa)
+    intended = between_cells(car(fault), car(fault).intended, np.maximum(log.rpm, 1.0), log.manifold_pa)
     cut = fuel_cut(log)
     late = delay(log, car(fault).target.displacement_m3, cut)
     pressure = np.full(log.rpm.shape, np.nan if rail_pa is None else rail_pa)

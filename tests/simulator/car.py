@@ -35,6 +35,7 @@ class Hardware:
     shift_s: float = 0.0
     shift_v: float = 0.0
     slope_factor: float = 1.0
+    barometer_pa: float = BAROMETER_KPA * 1e3
 
     def dead_at(self, volts: FloatArray | float) -> FloatArray:
         """Dead time at voltages, s; `slope_factor` tilts it about 14 V."""
@@ -44,7 +45,7 @@ class Hardware:
 
     def across_pa(self, manifold_pa: FloatArray | float) -> FloatArray:
         """Pressure across an injector, Pa."""
-        held = BAROMETER_KPA * 1e3 - np.asarray(manifold_pa) if self.fixed_rail else np.zeros(np.shape(manifold_pa))
+        held = self.barometer_pa - np.asarray(manifold_pa) if self.fixed_rail else np.zeros(np.shape(manifold_pa))
         return np.asarray(self.rail_pa + held)
 
     def flow_kg_s(self, across_pa: FloatArray | float) -> FloatArray:
@@ -120,6 +121,8 @@ class Car:
     coolant_end_c: float = 88.0
     closed_loop: bool = False
     corrects_rail: bool = False
+    rpm: FloatArray = field(default_factory=lambda: RPM)
+    kpa: FloatArray = field(default_factory=lambda: KPA)
 
 
 def donor_efficiency(rpm: FloatArray, pressure_pa: FloatArray) -> FloatArray:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.simulator.car import BAROMETER_KPA, KPA, RPM, Car, FloatArray, R, donor_efficiency, gain
+from tests.simulator.car import Car, FloatArray, R, donor_efficiency, gain
 
 BoolArray = NDArray[np.bool_]
 
@@ -81,10 +81,13 @@ def profile(seconds: float, seed: int, *, only_idle: bool = False) -> tuple[Floa
     return speed, pressure * 1e3, allowed.astype(np.float64)
 
 
-def between_cells(table: FloatArray, rpm: FloatArray, pressure_pa: FloatArray) -> FloatArray:
+def between_cells(car: Car, table: FloatArray, rpm: FloatArray, pressure_pa: FloatArray) -> FloatArray:
     """A table as a controller reads it: bilinear, its edges held."""
-    x, y = np.interp(rpm, RPM, np.arange(RPM.size)), np.interp(pressure_pa / 1e3, KPA, np.arange(KPA.size))
-    i, j = np.minimum(x.astype(int), RPM.size - 2), np.minimum(y.astype(int), KPA.size - 2)
+    x, y = (
+        np.interp(rpm, car.rpm, np.arange(car.rpm.size)),
+        np.interp(pressure_pa / 1e3, car.kpa, np.arange(car.kpa.size)),
+    )
+    i, j = np.minimum(x.astype(int), car.rpm.size - 2), np.minimum(y.astype(int), car.kpa.size - 2)
     u, v = x - i, y - j
     low = table[j, i] * (1 - u) + table[j, i + 1] * u
     return np.asarray(low * (1 - v) + (table[j + 1, i] * (1 - u) + table[j + 1, i + 1] * u) * v)
@@ -129,7 +132,7 @@ def command(
     car: Car, table: FloatArray, rpm: FloatArray, pressure_pa: FloatArray, charge_k: FloatArray, volts: FloatArray
 ) -> FloatArray:
     """Pulse that the controller commands of a loaded table, s."""
-    cell = between_cells(table, rpm, pressure_pa) / between_cells(car.intended, rpm, pressure_pa)
+    cell = between_cells(car, table, rpm, pressure_pa) / between_cells(car, car.intended, rpm, pressure_pa)
     per_cell = gain(car.target, car.formula_factor, pressure_pa, charge_k, car.corrects_rail)
     return np.asarray(cell * per_cell + car.target.dead_at(volts))
 
@@ -141,6 +144,7 @@ def simulate(
     rng = np.random.default_rng([seed, 4])
     loaded = car.table if table is None else table
     rpm, wanted, may_cut = profile(seconds, seed, only_idle=only_idle)
+    wanted = wanted * car.target.barometer_pa / 1e5
     pressure = _lagged(wanted, 0.12) * (1.0 + 0.003 * _lagged(rng.normal(0, 3.0, rpm.size), 0.4))
     time = np.asarray(np.arange(rpm.size) * STEP_S, dtype=np.float64)
     running = time > 5.2
@@ -168,7 +172,7 @@ def simulate(
         time, rpm + rng.normal(0, 4.0, rpm.size) * (rpm > 300), read_pressure + rng.normal(0, 120.0, rpm.size),
         volts + rng.normal(0, 0.03, rpm.size), coolant, read_charge, pulse,
         np.clip((pressure / 1e3 - 20) * 1.25, 0, 100), trim, read, lambda_gas,
-        car.target_true.across_pa(pressure) - BAROMETER_KPA * 1e3 + pressure,
+        car.target_true.across_pa(pressure) - car.target_true.barometer_pa + pressure,
     )  # fmt: skip
 
 

@@ -1,0 +1,94 @@
+"""The learnt job file: the job as it is, with what drives taught added at its end."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from basemap.model.drive import COLUMNS, DriveLog, LogColumn
+from basemap.model.learnt import Learnt
+
+BEGIN = "# What drives taught. Written by basemap learn and read by it again: do not change what follows by hand."
+SUFFIX = ".learnt"
+
+
+def learnt_name(job: Path) -> Path:
+    """Where the learnt job goes: beside the job, so that its paths still hold; a learnt one is numbered on.
+
+    >>> str(learnt_name(Path("van.toml"))), str(learnt_name(Path("van.learnt.toml")))
+    ('van.learnt.toml', 'van.learnt2.toml')
+    """
+    stem = job.stem
+    base, mark, number = stem.rpartition(SUFFIX)
+    if mark and (number == "" or number.isdigit()):
+        return job.with_name(f"{base}{SUFFIX}{int(number or 1) + 1}.toml")
+    return job.with_name(f"{stem}{SUFFIX}.toml")
+
+
+def learnt_job(original: str, found: Learnt, *, has_columns: bool, written: bool) -> str:
+    """Text of the learnt job.
+
+    Parameters
+    ----------
+    original
+        Of the job file that was learnt with.
+    has_columns
+        Whether it says itself what the columns of a log are.
+    written
+        Whether the new table was written, and so is the one that is going to be loaded.
+    """
+    assert found.table is not None
+    kept = original.split(BEGIN)[0].rstrip()
+    lines = [kept, "", BEGIN]
+    if not has_columns:
+        lines += ["", "[log.columns]", *(_column(name, one) for name, one in found.columns.items())]
+    lines += ["", "[learnt]"]
+    if found.proved:
+        lines.append("probe_proved = [0.8, 1.0]" if not found.proved_at else f"probe_proved = {_row(found.proved_at)}")
+    crossed = dict.fromkeys(event.kind.replace(" ", "-") for event in found.events if event.stop)
+    if crossed:
+        lines.append(f"crossed = [{', '.join(_text(name) for name in crossed)}]")
+    cells = found.table.new if written else found.table.before
+    lines += ["loaded = [", *(f"  {_row(row.tolist())}," for row in cells), "]"]
+    for drive in found.logs:
+        lines += ["", "[[learnt.logs]]", *_drive(drive)]
+    return "\n".join(lines) + "\n"
+
+
+def _column(name: str, column: LogColumn) -> str:
+    parts = [f"column = {_text(column.column)}"]
+    if column.unit is not None:
+        parts.append(f"unit = {_text(column.unit)}")
+    if column.basis is not None:
+        parts.append(f"basis = {column.basis!r}")
+    if column.dead_time_included is not None:
+        parts.append(f"dead_time_included = {str(column.dead_time_included).lower()}")
+    return f"{name} = {{ {', '.join(parts)} }}"
+
+
+def _drive(drive: DriveLog) -> list[str]:
+    head = [f"file = {_text(drive.file)}", f"sha256 = {_text(drive.sha256)}"]
+    if drive.key_on_pa is not None:
+        head.append(f"key_on_pa = {drive.key_on_pa!r}")
+    rows = [f"  {_row(row.tolist())}," for row in drive.chunks.rows()]
+    return [
+        *head,
+        f"commanded = {str(drive.commanded).lower()}",
+        f"# {', '.join(COLUMNS)}",
+        "chunks = [",
+        *rows,
+        "]",
+    ]
+
+
+def _row(values: list[float] | tuple[float, ...]) -> str:
+    return f"[{', '.join(repr(float(value)) for value in values)}]"
+
+
+def _text(words: str) -> str:
+    """A TOML basic string."""
+    escaped = "".join(
+        f"\\u{ord(letter):04x}" if ord(letter) < 32 or ord(letter) == 127 or 0xD800 <= ord(letter) < 0xE000
+        else f"\\{letter}" if letter in '"\\' else letter
+        for letter in words
+    )  # fmt: skip
+    return f'"{escaped}"'

@@ -1,0 +1,209 @@
+"""``basemap learn`` as a user runs it, on the invented van's first drive."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from basemap.cli.demo import FIRST_DRIVE, contents
+from basemap.jobfile.load import load_job
+from tests.cli.program import SAMPLES, Ended, run
+
+JOB = "ferry_van.toml"
+HELD = ("charging-voltage-high", "lean-at-load")
+
+
+@pytest.fixture
+def van(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The folder of the van and its first drive, which is the current one."""
+    for path in SAMPLES.glob("ferry_van*"):
+        shutil.copy(path, tmp_path)
+    (tmp_path / FIRST_DRIVE).write_bytes(contents((FIRST_DRIVE,))[FIRST_DRIVE])
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def learnt(*more: str) -> Ended:
+    return run("learn", JOB, FIRST_DRIVE, *more)
+
+
+def accepted() -> list[str]:
+    return [word for name in HELD for word in ("--accept", name)]
+
+
+def test_what_was_crossed_comes_first_and_no_table_is_written(van: Path) -> None:
+    ended = learnt()
+    assert ended.status == 3
+    lines = ended.stdout.splitlines()
+    assert lines[1].startswith("STOP     3:12.5, for ")
+    assert "charging voltage high" in lines[1]
+    assert "charging voltage climbing" in ended.stdout
+    assert "--accept charging-voltage-high --accept lean-at-load" in " ".join(ended.stdout.split())
+    assert {path.name for path in (van / "ferry_van-learnt").iterdir()} == {"ferry_van.learnt.json"}
+    assert (van / "ferry_van.learnt.toml").exists()
+
+
+def test_accepted_it_writes_the_table_in_the_donors_shape(van: Path) -> None:
+    ended = learnt(*accepted(), "--quiet")
+    assert ended.status == 0
+    table = (van / "ferry_van-learnt" / "fuel.new.csv").read_text(encoding="utf-8")
+    donor = (van / "ferry_van_fuel.csv").read_text(encoding="utf-8")
+    assert table.splitlines()[1] == donor.splitlines()[1]
+    assert len(table.splitlines()) == len(donor.splitlines())
+
+
+def test_the_json_has_what_other_programs_need(van: Path) -> None:
+    content = json.loads(learnt("--json").stdout)
+    assert content["schema"] == "basemap-learn/1"
+    assert {"events", "card", "faults", "used", "delay", "tables", "next_points", "controller", "inputs"} <= set(
+        content
+    )
+    assert set(content["events"][0]) == {"kind", "at_s", "for_s", "value", "limit", "unit", "stop", "says"}
+    assert set(content["card"][0]) == {"line", "predicted", "seen", "within", "at_s"}
+    assert set(content["faults"][0]) == {"name", "weight", "says"}
+    assert {"seconds", "chunks", "left_out"} <= set(content["used"])
+    fuel = content["tables"]["fuel"]
+    wanted = (
+        "before",
+        "new",
+        "change_percent",
+        "mean_before",
+        "mean_after",
+        "standard_before",
+        "standard_after",
+        "visited",
+    )
+    assert all(len(fuel[name]) == len(fuel["load"]) for name in wanted)
+    assert set(content["next_points"][0]) == {"rpm", "load", "narrows"}
+    assert content["controller"]["formula_factor"] == pytest.approx(1.012, abs=0.01)  # what the invented van has
+    assert content == json.loads((van / "ferry_van-learnt" / "ferry_van.learnt.json").read_text(encoding="utf-8"))
+
+
+@pytest.mark.law
+def test_the_learnt_job_says_the_same_again(van: Path) -> None:
+    before = json.loads(learnt("--json").stdout)["tables"]["fuel"]
+    again = run("learn", "ferry_van.learnt.toml", "--json")
+    after = json.loads(again.stdout)["tables"]["fuel"]
+    for name in ("new", "mean_before", "standard_after", "support"):
+        for one, other in zip(before[name], after[name], strict=True):
+            assert one == pytest.approx(other, rel=1e-9, abs=1e-12)
+    # What the drive crossed still holds the table back.
+    assert again.status == 3
+
+
+def test_the_next_drive_goes_on_from_the_table_that_was_written(van: Path) -> None:
+    learnt(*accepted())
+    written = json.loads((van / "ferry_van-learnt" / "ferry_van.learnt.json").read_text(encoding="utf-8"))
+    job = load_job(van / "ferry_van.learnt.toml")
+    assert job.loaded is not None
+    assert job.loaded.tolist() == written["tables"]["fuel"]["new"]
+    assert [drive.file for drive in job.drives] == [FIRST_DRIVE]
+    again = run("learn", "ferry_van.learnt.toml", FIRST_DRIVE)
+    assert again == Ended(
+        "",
+        f"basemap: {FIRST_DRIVE}: was learnt from before ({FIRST_DRIVE}): the same drive twice would look like two; "
+        "leave it out\n",
+        2,
+    )
+
+
+def test_the_probes_proof_is_kept(van: Path) -> None:
+    learnt("--probe-proved", "0.80, 1.00")
+    assert tomllib.loads((van / "ferry_van.learnt.toml").read_text(encoding="utf-8"))["learnt"]["probe_proved"] == [
+        0.8,
+        1.0,
+    ]
+    assert load_job(van / "ferry_van.learnt.toml").probe_proved
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        ((JOB,), "LOG: name one or more logs of drives: basemap learn JOB.toml LOG"),
+        ((JOB, "none.csv"), "none.csv: no such file: expected a log of a drive"),
+        ((JOB, FIRST_DRIVE, "--probe-proved", "1.0"),
+         "--probe-proved: expected two values of lambda at which the probe was right, at least 0.1 apart, such as 0.80 "
+         "and 1.00"),
+        ((JOB, FIRST_DRIVE, "--columns", "none.toml"), "none.toml: no such file: expected columns as in [log.columns]"),
+        ((JOB, FIRST_DRIVE, "--accept", "everything"),
+         '--accept "everything": nothing of that name holds the table back (there is: charging-voltage-high, '
+         "lean-at-load)"),
+        (("reed_bank_buggy.toml", FIRST_DRIVE),
+         "donor.tables.fuel.load: the load axis is throttle: a log is compared over manifold pressure only, so far"),
+    ],
+)  # fmt: skip
+def test_refusals_write_nothing(van: Path, arguments: tuple[str, ...], message: str) -> None:
+    for path in SAMPLES.glob("reed_bank*"):
+        shutil.copy(path, van)
+    before = sorted(van.rglob("*"))
+    assert run("learn", *arguments) == Ended("", f"basemap: {message}\n", 2)
+    assert sorted(van.rglob("*")) == before
+
+
+def test_nothing_is_overwritten(van: Path) -> None:
+    learnt()
+    ended = learnt()
+    assert ended.status == 2
+    assert "ferry_van.learnt" in ended.stderr
+    assert learnt("--force").status == 3
+
+
+def test_another_table_that_was_loaded(van: Path) -> None:
+    rows = [line.split(",") for line in (van / "ferry_van_fuel.csv").read_text(encoding="utf-8").splitlines()]
+    rows[2:] = [[row[0], *(f"{0.7 * float(cell):.1f}" for cell in row[1:])] for row in rows[2:]]
+    (van / "other.csv").write_text("\n".join(",".join(row) for row in rows) + "\n", encoding="utf-8")
+    ended = learnt("--loaded", "other.csv")
+    assert ended.status == 2
+    assert "off what this table and these settings command" in ended.stderr
+    assert learnt("--loaded", "ferry_van_crank.csv").status == 2
+
+
+def test_columns_of_the_users_own(van: Path) -> None:
+    text = (van / FIRST_DRIVE).read_text(encoding="utf-8").replace("lambda,", "x,", 1)
+    (van / "own.csv").write_text(text, encoding="utf-8")
+    (van / "columns.toml").write_text('lambda = { column = "x" }\n', encoding="utf-8")
+    assert run("learn", JOB, "own.csv", "--columns", "columns.toml").status == 3
+
+
+def test_adapt_leaves_nothing_out_that_was_learnt(van: Path) -> None:
+    learnt()
+    assert run("adapt", "ferry_van.learnt.toml") == Ended(
+        "",
+        "basemap: ferry_van.learnt.toml: learnt: holds what drives taught, which this command would leave out: "
+        '"basemap learn ferry_van.learnt.toml" writes its table\n',
+        2,
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("[log]\ncolumn = 1", "log.column: unknown key: expected columns, probe_proved"),
+        ("[log.columns]\nrmp = { column = 'x' }", "log.columns.rmp: is no channel; did you mean rpm?"),
+        ("[log]\nprobe_proved = [1.0, 1.05]",
+         "log.probe_proved: expected two values of lambda at which the probe was right, at least 0.1 apart, such as "
+         "0.80 and 1.00"),
+        ("[learnt]\nloaded = [[1.0]]",
+         "learnt.loaded: expected 16 rows of 16 numbers, the table that is in the controller"),
+        ("[learnt]\nlogs = [{ file = 'x', sha256 = 'y', chunks = [[1.0]] }]",
+         'learnt.logs[0]: expected what "basemap learn" wrote: do not change it by hand'),
+        ("[learnt]\ncrossed = 3", 'learnt.crossed: expected what "basemap learn" wrote: do not change it by hand'),
+    ],
+)  # fmt: skip
+def test_sections_that_cannot_be_used(van: Path, text: str, message: str) -> None:
+    job = van / JOB
+    job.write_text(job.read_text(encoding="utf-8") + "\n" + text + "\n", encoding="utf-8")
+    assert run("check", JOB) == Ended("", f"basemap: {JOB}: {message}\n", 2)
+
+
+def test_the_demos_second_act(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    ended = run("demo", "--first-drive", "act")
+    assert ended.status == 0
+    assert "charging voltage high" in ended.stdout
+    assert (tmp_path / "act" / "ferry_van-learnt" / "ferry_van.learnt.json").exists()
+    assert run("demo", "--first-drive", "act").status == 2
