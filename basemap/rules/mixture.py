@@ -234,7 +234,7 @@ def _one_cell(case: Case, intended: FloatArray) -> Iterator[Trip]:
             "Compare this cell with the controller's own λ table, digit by digit.",
             value=float(intended[cell]),
             limit=wanted * (1.0 + LAMBDA_SLIP),
-            cells=(cell,),
+            cells=((cell[0], cell[1]),),
         )
 
 
