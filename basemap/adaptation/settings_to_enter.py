@@ -12,7 +12,7 @@ from basemap.adaptation.hardware import rail_flow
 from basemap.adaptation.settings_in_force import correct_at_s, density_unit, told_densities
 from basemap.model.further_table import FurtherQuantity
 from basemap.model.installation import Installation
-from basemap.model.job import Job
+from basemap.model.job import Job, SideName
 from basemap.model.result import Setting
 from basemap.model.settings import InForce, Settings
 from basemap.model.table import Inside, TableQuantity
@@ -224,18 +224,30 @@ def _entry_kg_s(job: Job) -> tuple[float, float]:
 def _flow_basis(job: Job, mass: bool) -> str:
     """Say which of three flows is to be typed: the entry, the maker's rating, or what the injector passes."""
     line, fuel = job.target.hardware.injectors.line, job.target.hardware.fuel
-    donor_line = job.donor.hardware.injectors.line
     entry = (
-        f"type this one: as the donor's entry, which stands for {_bar(job.donor.hardware.fuel.rail_pressure_pa)} rail "
-        f"on a rating fluid of {donor_line.fluid_density:.4g} kg/m3; the target's rail is {_bar(fuel.rail_pressure_pa)}"
+        f"type this one: as the donor's entry, which stands for {_rail(job, 'donor')} rail on a rating fluid of "
+        f"{_rating_fluid(job)}; the target's rail is {_rail(job, 'target')}"
     )
+    _, unit, size = _flow_unit(job)
+    passed, rated = rail_flow(job.target.hardware) / size, line.mass_flow / size
     if mass:
-        passed = rail_flow(job.target.hardware) / GRAM_MIN
-        rated = line.mass_flow / GRAM_MIN
-        return f"{entry} (not its rating, {rated:.5g} g/min, nor the {passed:.5g} g/min it passes)"
-    passed = rail_flow(job.target.hardware) / fuel.density / CC_MIN
-    rated = line.mass_flow / line.fluid_density / CC_MIN
-    return f"{entry} (not its rating, {rated:.5g} cc/min, nor the {passed:.5g} cc/min of fuel it passes)"
+        return f"{entry} (not its rating, {rated:.5g} {unit}, nor the {passed:.5g} {unit} it passes)"
+    passed, rated = passed / fuel.density, rated / line.fluid_density
+    return f"{entry} (not its rating, {rated:.5g} {unit}, nor the {passed:.5g} {unit} of fuel it passes)"
+
+
+def _rail(job: Job, side: SideName) -> str:
+    """A rail pressure in the unit in which the job states it."""
+    unit, size = _unit(job, (f"{side}.fuel.rail_pressure",), "bar", 1e5)
+    return f"{job.side(side).hardware.fuel.rail_pressure_pa / size:.4g} {unit}"
+
+
+def _rating_fluid(job: Job) -> str:
+    """The donor's rating fluid: by the name that the job states, else by its density."""
+    written = job.inputs.get("donor.injectors.rated_fluid")
+    if written is not None and written.text and not written.unit:
+        return written.text
+    return f"{job.donor.hardware.injectors.line.fluid_density:.4g} kg/m3"
 
 
 def _bar(pressure_pa: float) -> str:

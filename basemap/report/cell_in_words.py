@@ -188,14 +188,16 @@ def _stage_in_short(_: Job, steps: list[Step]) -> list[RenderableType]:
 
     parts: list[RenderableType] = [Text(steps[0].stage.value.upper(), style="bold")]
     for step in steps:
-        if step.how or step.symbol in _ENDS:
-            words = f"{_figure(step):18} " + (f"= {step.how}" if step.how else step.name)
+        if (step.how and step.symbol not in _STATED) or step.symbol in _ENDS:
+            words = f"{_figure(step):15} " + (f"= {step.how}" if step.how else step.name)
             parts.append(Hanging(f"  {step.symbol}", words, indent=12, bold=False))
     return parts
 
 
 _ENDS = ("cell", "stored")
 """What the chain begins and ends with."""
+_STATED = ("V_set", "ṁ_rated")
+"""What is worked out, but is as good as stated."""
 
 
 def _figure(step: Step) -> str:
@@ -207,7 +209,7 @@ def _in_short(result: Result, at: tuple[int, int]) -> RenderableType:
 
     band = float(result.band.adapted[at])
     sure = f"λ within {percent_up(band)} % of the intended (k = 2)" if np.isfinite(band) else "not known"
-    return Hanging("HOW SURE", f" {sure}. Every number with its origin: --all")
+    return Hanging("HOW SURE", f" {sure}. Every number: --all")
 
 
 def _band(result: Result, at: tuple[int, int]) -> str:

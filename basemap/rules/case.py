@@ -13,7 +13,9 @@ from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Assumption
 from basemap.model.marks import Mark
 from basemap.model.result import LambdaCase
+from basemap.rounding import rounded_down
 from basemap.rules.identity import Anchor, Explanation, explanations
+from basemap.rules.wording import cut_advice
 
 
 @dataclass(frozen=True)
@@ -74,11 +76,25 @@ class Case(Regions):
 
     def load(self, pressure_pa: float) -> str:
         """A manifold pressure in the unit in which the table's loads are shown."""
+        if (shown := self._in_shown_unit(pressure_pa)) is None:
+            return kpa(pressure_pa)
+        return f"{shown[0]:.4g} {self.job.target.shown.load_unit}".strip()
+
+    def _in_shown_unit(self, pressure_pa: float) -> tuple[float, float] | None:
+        """A manifold pressure as loads are shown, and how much of that a Pa is; `None` where they are no pressures."""
         shown, table = self.job.target.shown, self.job.target.table.load_pa
         if table.size < 2 or self.counts_air or self.by_throttle:
-            return kpa(pressure_pa)
-        slope = (shown.load[-1] - shown.load[0]) / (table[-1] - table[0])
-        return f"{shown.load[0] + slope * (pressure_pa - table[0]):.4g} {shown.load_unit}".strip()
+            return None
+        slope = float((shown.load[-1] - shown.load[0]) / (table[-1] - table[0]))
+        return float(shown.load[0] + slope * (pressure_pa - table[0])), slope
+
+    def cut_advice(self, load_pa: float | None, rpm: float | None) -> str:
+        """The cut that keeps an engine where it is known, with its load in the unit in which loads are shown."""
+        unit, shown = self.job.target.shown.load_unit, None if load_pa is None else self._in_shown_unit(load_pa)
+        # A vacuum falls as the load rises, and a ratio is no pressure: such a cut is stated in kPa.
+        rises = shown is not None and shown[1] > 0 and unit not in ("kPa", "")
+        typed = f"{rounded_down(shown[0], 2)} {unit}" if shown is not None and rises else None
+        return cut_advice(load_pa, rpm, typed)
 
     def address(self, cell: tuple[int, ...]) -> str:
         """Where a cell is: its speed, and its load in the unit shown."""

@@ -12,7 +12,6 @@ from basemap.rounding import cells, percent_up
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import Limits, grade
 from basemap.rules.rule import PRACTICE, Answer, Missing, Rule, Trip
-from basemap.rules.wording import cut_advice
 
 UNSURE, GUESS = 0.10, 0.25
 
@@ -37,7 +36,7 @@ def _uncertainty_at_load(case: Case) -> Iterator[Answer]:
         f"At load, λ after adapting is only known to ± {percent_up(found.value)} % (k = 2), at "
         f"{case.address(found.cell)} ({found.severity} above {100 * found.limit:g} %; {cells(found.count)} at load)"
         f"{': the answer is a guess there.' if stop else '.'}",
-        f"{first} 2. Or {cut_advice(known_pa, None)}"
+        f"{first} 2. Or {case.cut_advice(known_pa, None)}"
         if stop
         else f"{first} 2. Until then start richer by so much at load, and approach it in steps with the wideband in "
         "view.",

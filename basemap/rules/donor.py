@@ -13,10 +13,9 @@ from basemap.model.likeness import Breathing
 from basemap.model.marks import Mark
 from basemap.model.result import Scope, Severity
 from basemap.rounding import cells, excess, percent_up, rounded_up
-from basemap.rules.case import Case, kpa, pairs
+from basemap.rules.case import Case, pairs
 from basemap.rules.grading import Limits, grade
 from basemap.rules.rule import MODEL, PRACTICE, Answer, Missing, Rule, Trip
-from basemap.rules.wording import cut_advice
 
 LOAD_BEYOND = 0.05
 SPEED_BEYOND = 0.10
@@ -32,7 +31,7 @@ def _load_beyond(case: Case) -> Iterator[Answer]:
         Severity.STOP,
         f"The target reaches {case.load(peak)}, {excess(peak / end)} % above the end of the "
         f"donor's data at {case.load(end)} (stop above {100 * LOAD_BEYOND:g} %): nothing is known there.",
-        f"1. Use a donor that was tuned up to {kpa(peak)}. 2. Or {cut_advice(end, None)}",
+        f"1. Use a donor that was tuned up to {case.load(peak)}. 2. Or {case.cut_advice(end, None)}",
         scope=Scope.LIMIT,
         value=peak / 1e3,
         limit=end / 1e3,
@@ -76,7 +75,7 @@ def _speed_beyond(case: Case) -> Iterator[Answer]:
         f"The target turns {case.speed(top)}, {excess(top / end)} % beyond the donor's data, "
         f"which ends at {case.speed(end)}{_of_the_donor(case)} (stop above {100 * SPEED_BEYOND:g} %)"
         f"{': nothing is known there' if stop else ': the last known cells are held'}.",
-        f"1. Use a donor that revs as high. 2. Or {cut_advice(None, end)}",
+        f"1. Use a donor that revs as high. 2. Or {case.cut_advice(None, end)}",
         scope=Scope.LIMIT if stop else Scope.FILE,
         value=float(top),
         limit=end,
@@ -125,7 +124,7 @@ def _donor_saturated(case: Case) -> Iterator[Answer]:
             if found.value >= 1.0
             else "its injectors had hardly time to close, so the air is doubtful."
         ),
-        f"1. Use a map that was tuned below 95 % duty there. 2. Or {cut_advice(load_pa, rpm)}" if stop else None,
+        f"1. Use a map that was tuned below 95 % duty there. 2. Or {case.cut_advice(load_pa, rpm)}" if stop else None,
         scope=Scope.LIMIT if load_pa or rpm else Scope.FILE,
         value=100.0 * found.value,
         limit=100.0 * found.limit,

@@ -7,9 +7,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from basemap.errors import InputError
-from basemap.model.installation import Engine, FloatArray
+from basemap.model.installation import FloatArray
 from basemap.model.result import Computed, Finding, NotJudged, Scope, Severity, Verdict
-from basemap.rules.case import Case, kpa
+from basemap.rules.case import Case
 from basemap.rules.causes import UNTOUCHED, cause_of
 from basemap.rules.loading import suits
 from basemap.rules.registry import RULES
@@ -121,7 +121,7 @@ def _known(name: str) -> str:
 
 
 def _finding(case: Case, rule: Rule, trip: Trip, rank: int, accepted: bool) -> _Found:
-    met = _met(trip, case.job.target.hardware.engine)
+    met = _met(case, trip)
     severity = Severity.CAUTION if met else trip.severity
     message, remedy = trip.message, trip.remedy or rule.remedy
     if met:
@@ -146,13 +146,14 @@ def _finding(case: Case, rule: Rule, trip: Trip, rank: int, accepted: bool) -> _
     return _Found(finding, (_WEIGHT[severity], trip.as_loaded, rank), met)
 
 
-def _met(trip: Trip, engine: Engine) -> str | None:
+def _met(case: Case, trip: Trip) -> str | None:
     """The cut that meets a limit stop, in words."""
+    engine = case.job.target.hardware.engine
     if trip.severity is not Severity.STOP or trip.scope is not Scope.LIMIT:
         return None
     cut, limit = engine.load_cut_pa, trip.limit_load_pa
     if cut is not None and limit is not None and cut <= limit * _SAME:
-        return f"a load cut of {kpa(cut)}"
+        return f"a load cut of {case.load(cut)}"
     rev_cut, limit_rpm = engine.rev_cut_rpm, trip.limit_rpm
     if rev_cut is not None and limit_rpm is not None and rev_cut <= limit_rpm * _SAME:
         return f"a rev cut of {rev_cut:g} rpm"
@@ -171,7 +172,7 @@ def _limits(case: Case, found: Sequence[_Found]) -> Iterator[str]:
     engine, peak = case.job.target.hardware.engine, case.job.target.hardware.peak_pressure_pa
     met = [each for each in found if each.met]
     if engine.load_cut_pa is not None and (engine.load_cut_pa < peak or _by(met, "load")):
-        yield _limit(f"Load no higher than {kpa(engine.load_cut_pa)}", "load_cut", _by(met, "load"))
+        yield _limit(f"Load no higher than {case.load(engine.load_cut_pa)}", "load_cut", _by(met, "load"))
     limit = engine.rev_limit_rpm
     if engine.rev_cut_rpm is not None and (limit is None or engine.rev_cut_rpm < limit or _by(met, "rev")):
         yield _limit(f"Speed no higher than {engine.rev_cut_rpm:g} rpm", "rev_cut", _by(met, "rev"))

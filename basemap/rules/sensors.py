@@ -6,10 +6,11 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from basemap.constants import ZERO_CELSIUS
 from basemap.model.result import Scope, Severity
 from basemap.model.sensor import SensorComparison, SensorQuantity, SensorResult
 from basemap.rounding import off, rounded_down, rounded_up, without_noise
-from basemap.rules.case import Case, kpa
+from basemap.rules.case import Case
 from basemap.rules.rule import PRACTICE, Answer, Missing, Rule, Trip
 
 LAMBDA_OFF = 0.03
@@ -195,7 +196,8 @@ def _map_range(case: Case) -> Iterator[Answer]:
         elif top * _SAME < case.barometer_pa:
             yield Trip(
                 Severity.CAUTION,
-                f"map reads up to {kpa(top)} and the barometer is {kpa(case.barometer_pa)}: full load is not seen.",
+                f"map reads up to {case.load(top)} and the barometer is {case.load(case.barometer_pa)}: full load is "
+                "not seen.",
                 value=top / 1e3,
                 limit=case.barometer_pa / 1e3,
             )
@@ -209,10 +211,9 @@ def _boosted(case: Case, top: float) -> Iterator[Trip]:
     known = top / (1.0 + BOOST_MARGIN)
     yield Trip(
         Severity.STOP,
-        f"map reads up to {kpa(top)}, and a peak of {kpa(peak)} needs {kpa(needed)} "
-        f"({100 * BOOST_MARGIN:g} % more): above {rounded_down(known / 1e3, 1)} kPa the boost may pass what is seen.",
-        f"1. Fit a sensor that reads to {rounded_up(needed / 1e3, 0)} kPa, and enter its scale. 2. Or state "
-        f'target.engine.load_cut = "{rounded_down(known / 1e3, 1)} kPa" or lower, and have the ECU enforce it.',
+        f"map reads up to {case.load(top)}, and a peak of {case.load(peak)} needs {case.load(needed)} "
+        f"({100 * BOOST_MARGIN:g} % more): above {case.load(known)} the boost may pass what is seen.",
+        f"1. Fit a sensor that reads to {case.load(needed)}, and enter its scale. 2. Or {case.cut_advice(known, None)}",
         scope=Scope.LIMIT,
         value=top / 1e3,
         limit=needed / 1e3,
@@ -244,14 +245,24 @@ def _temperature(case: Case) -> Iterator[Answer]:
                 continue
             index, size = found
             ends = _ends(reading)
+            by, limit, where = _in_its_unit(sensor, size)
             yield Trip(
                 Severity.CAUTION,
-                f"{when} {_reads(sensor, reading, index)}: {rounded_up(size, 1)} K off (limit {TEMPERATURE_OFF_K:g} K "
-                f"from -10 to 100 degC){f'; by this alone λ is {ends}' if ends else ''}.",
+                f"{when} {_reads(sensor, reading, index)}: {by} off (limit {limit} from {where})"
+                f"{f'; by this alone λ is {ends}' if ends else ''}.",
                 as_loaded=as_loaded,
                 value=size,
                 limit=TEMPERATURE_OFF_K,
             )
+
+
+def _in_its_unit(sensor: SensorResult, size_k: float) -> tuple[str, str, str]:
+    """An error, its limit and the range that is judged; a difference of degrees Celsius is one of kelvins."""
+    shown = sensor.shown
+    unit = "K" if shown.difference(1.0) == 1.0 else shown.unit
+    by, limit = (float(shown.difference(one)) for one in (size_k, TEMPERATURE_OFF_K))
+    low, high = (float(shown.of(ZERO_CELSIUS + one)) for one in (-10.0, 100.0))
+    return f"{rounded_up(by, 1)} {unit}", f"{limit:g} {unit}", f"{low:g} to {high:g} {shown.unit}"
 
 
 TEMPERATURE_SENSOR = Rule(

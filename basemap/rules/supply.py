@@ -12,10 +12,9 @@ from basemap.model.marks import Mark
 from basemap.model.result import Scope, Severity
 from basemap.physics.injector import KNOWN_BELOW_DATA_V, pressure_across
 from basemap.rounding import off, percent_up, rounded_down, rounded_up
-from basemap.rules.case import Case, kpa, pairs
+from basemap.rules.case import Case, pairs
 from basemap.rules.grading import Limits, grade
 from basemap.rules.rule import MODEL, PRACTICE, Answer, Missing, Rule, Trip
-from basemap.rules.wording import cut_advice
 
 PRESSURE_LOSS = 0.05
 RAIL_LOW, RAIL_HIGH = 0.7, 1.5
@@ -70,8 +69,8 @@ def _loss_above_table(case: Case, top: float) -> Iterator[Trip]:
             f"Above the table's top row, {case.load(top)}, the pressure across the injectors falls by a further "
             f"{percent_up(loss)} % up to {case.load(peak)}, and nothing corrects that "
             f"(stop above {100 * PRESSURE_LOSS:g} %).",
-            f"1. Refer the regulator to the manifold. 2. Or use a table whose rows reach {kpa(peak)}. "
-            f"3. Or {cut_advice(top, None)}",
+            f"1. Refer the regulator to the manifold. 2. Or use a table whose rows reach {case.load(peak)}. "
+            f"3. Or {case.cut_advice(top, None)}",
             scope=Scope.LIMIT,
             value=100.0 * loss,
             limit=100.0 * PRESSURE_LOSS,

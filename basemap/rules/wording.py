@@ -5,7 +5,7 @@ from __future__ import annotations
 from basemap.rounding import rounded_down
 
 
-def cut_advice(load_pa: float | None, rpm: float | None) -> str:
+def cut_advice(load_pa: float | None, rpm: float | None, typed_load: str | None = None) -> str:
     """The cut that keeps an engine where it is known; what is printed meets the limit when it is typed.
 
     >>> cut_advice(101_325.0, None)
@@ -15,5 +15,6 @@ def cut_advice(load_pa: float | None, rpm: float | None) -> str:
     if rpm is not None:
         ways.append(f'state target.engine.rev_cut = "{rounded_down(rpm, 0)} rpm" or lower')
     if load_pa is not None:
-        ways.append(f'state target.engine.load_cut = "{rounded_down(load_pa / 1e3, 1)} kPa" or lower')
+        typed = typed_load or f"{rounded_down(load_pa / 1e3, 1)} kPa"
+        ways.append(f'state target.engine.load_cut = "{typed}" or lower')
     return f"{', or '.join(ways)}, and have the ECU enforce it." if ways else "no cut helps: all of it is affected."

@@ -15,6 +15,7 @@ from basemap.report.brief.statement import Statement, Topic
 from basemap.report.brief.verdict import span
 from basemap.report.extremes import Extreme, extremes
 from basemap.rounding import NOISE, off, percent_up, rounded_down, rounded_up
+from basemap.rules.case import Case
 
 _CASES: dict[LambdaCase, str] = {
     "old_table_old_settings": "map as it is",
@@ -80,7 +81,9 @@ def at_idle(result: Result) -> Iterator[Statement]:
     point, engine = idle_point(result), result.job.target.hardware.engine
     if not math.isfinite(point.pulse_s) or result.verdict is Verdict.REFUSE:
         return
-    said = f"{engine.idle_rpm:g} rpm, {engine.idle_pressure_pa / 1e3:.4g} kPa: pulse {1e3 * point.pulse_s:.2f} ms, "
+    said = (
+        f"{engine.idle_rpm:g} rpm, {Case(result).load(engine.idle_pressure_pa)}: pulse {1e3 * point.pulse_s:.2f} ms, "
+    )
     said += f"duty {percent_up(point.duty)} %"
     comes, band = point.predicted_lambda, point.relative_band
     if math.isfinite(comes) and math.isfinite(band):
