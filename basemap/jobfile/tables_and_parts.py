@@ -1,0 +1,224 @@
+"""The tables and the parts of both sides as a job file states them, read in the order in which one needs another."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from basemap.jobfile import schema
+from basemap.jobfile.ecu_applies import VE_APPLIES
+from basemap.jobfile.engine import TopRow, build_conditions, build_engine
+from basemap.jobfile.fuel import build_fuel
+from basemap.jobfile.further_table_file import StatedSides
+from basemap.jobfile.further_tables import build_further_tables, check_names, donor_tables, with_further_tables
+from basemap.jobfile.injectors import Hardware, build_injectors
+from basemap.jobfile.load_axis import KEY, Breath, LoadScale, breath_of, load_axis, targets_axis
+from basemap.jobfile.provenance import Provenance, refuse_spreads
+from basemap.jobfile.quantities import UNKNOWN, Measured
+from basemap.jobfile.sections import DonorNeeds, StatedSide, both_sides, donor_needs
+from basemap.jobfile.table import Files, ReadTable, read_table
+from basemap.jobfile.target_points import target_grid
+from basemap.jobfile.throttle import check_applies, refuse_boost
+from basemap.model.axes import ESTIMATE_MARGIN, LoadAxis
+from basemap.model.further_table import FurtherTable
+from basemap.model.installation import Conditions, Cycle, Installation
+from basemap.model.table import TableQuantity
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """What is fitted on either side, and what of the donor's is known rather than a stand-in."""
+
+    donor: Installation
+    target: Installation
+    donor_flow_known: bool
+    donor_fuel_known: bool
+    donor_dead_time_known: bool
+
+
+@dataclass(frozen=True)
+class Stated:
+    """What a job file states of both sides, before either is put together.
+
+    Parameters
+    ----------
+    donor, target
+        The sections of either side.
+    conditions, axes, grids
+        The donor's and the target's: where they run, what their load axis means, and their tables; the target's is
+        empty.
+    table, own, applies
+        ``[donor.tables.fuel]``, ``[target.tables.fuel]``, and what the donor's ECU applies to a cell, or "unknown".
+    """
+
+    parsed: schema.JobFile
+    record: Provenance
+    files: Files
+    donor: StatedSide
+    target: StatedSide
+    conditions: tuple[Conditions, Conditions]
+    table: schema.DonorTable
+    own: schema.TargetTable
+    applies: tuple[str, ...] | str
+    axes: tuple[LoadScale, LoadScale]
+    grids: tuple[ReadTable, ReadTable]
+    fitted: Fitted
+    further_tables: tuple[FurtherTable, ...]
+
+
+def read_stated(parsed: schema.JobFile, record: Provenance, files: Files) -> Stated:
+    """Read the sections of both sides; parameters as of `assemble`."""
+    donor, target = both_sides(parsed, record)
+    check_names(parsed, record)
+    shared = parsed.conditions or schema.ConditionsSection()
+    conditions = build_conditions(donor, shared), build_conditions(target, shared)
+    _take_inputs(parsed, record, conditions)
+    refuse_spreads(record)
+    table, own = _donor_table(parsed, donor), _target_table(parsed, target)
+    applies = _applies(donor, table)
+    axis = load_axis(donor, table, _breath(donor, conditions[0]))
+    check_axis(donor, axis, applies)
+    check_applies(donor, axis, applies)
+    grid = read_table(donor, table, axis, files)
+    own_axis = targets_axis(target, own.load_unit, axis, _breath(target, conditions[1], donor))
+    own_grid = target_grid(target, own, grid, axis, own_axis)
+    margin = ESTIMATE_MARGIN if axis.kind is LoadAxis.AIR_MASS else 1.0
+    tops = (
+        TopRow(float(grid.load_pa[-1]) / margin, _which_unit(axis, "donor.tables.fuel", table.load_unit)),
+        TopRow(float(own_grid.load_pa[-1]) / margin, _which_of_the_target(own, own_axis, table)),
+    )
+    further = donor_tables(parsed)
+    other_box = own.quantity is not None and own.quantity != table.quantity
+    needs = with_further_tables(donor_needs(donor, target, table, applies, other_box=other_box), further)
+    fitted = _installations(donor, target, conditions, tops, needs)
+    if axis.kind is LoadAxis.THROTTLE:
+        refuse_boost(donor, fitted.donor)
+        refuse_boost(target, fitted.target)
+    sides = StatedSides(donor, target, *conditions, files)
+    further_tables = build_further_tables(parsed, sides, fitted.donor.fuel.stoichiometric)
+    return Stated(
+        parsed=parsed,
+        record=record,
+        files=files,
+        donor=donor,
+        target=target,
+        conditions=conditions,
+        table=table,
+        own=own,
+        applies=applies,
+        axes=(axis, own_axis),
+        grids=(grid, own_grid),
+        fitted=fitted,
+        further_tables=further_tables,
+    )
+
+
+def _take_inputs(parsed: schema.JobFile, record: Provenance, conditions: tuple[Conditions, Conditions]) -> None:
+    if parsed.conditions is not None:
+        record.take(parsed.conditions, "conditions", None)
+    for name, section, own in zip(("donor", "target"), (parsed.donor, parsed.target), conditions, strict=True):
+        if section is not None:
+            record.take(section, name, own.barometer_pa)
+    if parsed.options is not None:
+        record.take(parsed.options, "options", None)
+
+
+def _donor_table(parsed: schema.JobFile, donor: StatedSide) -> schema.DonorTable:
+    tables = parsed.donor.tables if parsed.donor else None
+    if tables is None or tables.fuel is None:
+        raise donor.error(KEY, "missing: the donor's main table, with its file, quantity, load and lambda")
+    table = tables.fuel
+    if table.quantity is None:
+        raise donor.error(
+            f"{KEY}.quantity", 'missing: it is never assumed; say "volumetric efficiency" or "pulse width"'
+        )
+    _refuse_scale(donor, table.basis)
+    return table
+
+
+def _target_table(parsed: schema.JobFile, target: StatedSide) -> schema.TargetTable:
+    tables = parsed.target.tables if parsed.target else None
+    own = tables.fuel if tables is not None else None
+    if own is None:
+        return schema.TargetTable()
+    _refuse_scale(target, own.basis)
+    return own
+
+
+def _refuse_scale(side: StatedSide, basis: object) -> None:
+    if isinstance(basis, Measured) or basis == "fuel in use":
+        raise side.error(f"{KEY}.basis", "a ratio belongs to a table in air/fuel ratio, which this one is not")
+
+
+def _applies(donor: StatedSide, table: schema.DonorTable) -> tuple[str, ...] | str:
+    if table.ecu_applies is not None:
+        return table.ecu_applies
+    if table.quantity == TableQuantity.PULSE_WIDTH:
+        raise donor.error(
+            f"{KEY}.ecu_applies",
+            'missing: a pulse-width table must say what the ECU still applies to the cell: a list of "pressure", '
+            '"lambda", "dead time", perhaps [], or "unknown"',
+        )
+    donor.assume("ecu applies, VE", f"{KEY}.ecu_applies")
+    return VE_APPLIES
+
+
+def _breath(side: StatedSide, conditions: Conditions, donor: StatedSide | None = None) -> Breath:
+    """What turns a load axis into air; a target without a cycle of its own has the donor's, or the default."""
+    cycle = side.engine.cycle or (donor.engine.cycle if donor else None) or Cycle.FOUR_STROKE
+    return breath_of(side, conditions, cycle)
+
+
+def check_axis(side: StatedSide, axis: LoadScale, applies: tuple[str, ...] | str) -> None:
+    """An air-mass axis says nothing of the pressure in the manifold."""
+    if axis.kind is not LoadAxis.AIR_MASS or not (applies == UNKNOWN or "pressure" in applies):
+        return
+    what = '"unknown"' if applies == UNKNOWN else '"pressure"'
+    raise side.error(
+        f"{KEY}.ecu_applies",
+        f"{what} does not go with an air-mass axis, which says nothing of the pressure in the manifold: "
+        'say what the ECU still applies to a cell, such as ["lambda", "dead time"]',
+    )
+
+
+def _installations(
+    donor: StatedSide,
+    target: StatedSide,
+    conditions: tuple[Conditions, Conditions],
+    top_rows: tuple[TopRow, TopRow],
+    needs: DonorNeeds,
+) -> Fitted:
+    engines = (
+        build_engine(donor, conditions[0], top_rows[0]),
+        build_engine(target, conditions[1], top_rows[1]),
+    )
+    if engines[0].cycle != engines[1].cycle:
+        raise target.error(
+            "engine.cycle",
+            f"a {engines[0].cycle} donor's table cannot be carried over to a {engines[1].cycle} engine: "
+            "a change between two-stroke and four-stroke is outside this program",
+        )
+    donor_fuel = build_fuel(donor, needs.fuel, needs.rail_pressure)
+    hardware = build_injectors(donor, donor_fuel.fuel.rail_pressure_pa, needs.flow, needs.dead_time)
+    target_fuel = build_fuel(target).fuel
+    target_hardware: Hardware = build_injectors(target, target_fuel.rail_pressure_pa)
+    return Fitted(
+        donor=Installation(conditions[0], engines[0], hardware.injectors, donor_fuel.with_stand_in(target_fuel)),
+        target=Installation(conditions[1], engines[1], target_hardware.injectors, target_fuel),
+        donor_flow_known=hardware.flow_known,
+        donor_fuel_known=donor_fuel.ratio_known,
+        donor_dead_time_known=hardware.dead_time_known,
+    )
+
+
+def _which_unit(axis: LoadScale, table: str, load_unit: str | None) -> str:
+    """The key that says what the loads of a table are, and what it says."""
+    key, says = ("load", axis.kind.value) if load_unit is None else ("load_unit", load_unit)
+    return f'{table}.{key}, which is "{says}"'
+
+
+def _which_of_the_target(own: schema.TargetTable, axis: LoadScale, donors: schema.DonorTable) -> str:
+    if own.load_points is not None:
+        return f'target.tables.fuel.load_points, which are read in "{axis.unit}"'
+    if own.load_unit is not None:
+        return _which_unit(axis, "target.tables.fuel", own.load_unit)
+    return _which_unit(axis, "donor.tables.fuel", donors.load_unit)
