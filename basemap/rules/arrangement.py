@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -42,7 +42,7 @@ class _Part:
     rpm: FloatArray
     load: FloatArray
 
-    @property
+    @cached_property
     def unlike(self) -> float:
         """How little the cells look like an engine's; the lower, the more they do."""
         values = self.content - self.of_axes
@@ -60,21 +60,26 @@ def _rough(values: FloatArray, axis: FloatArray) -> float:
 
 
 def _mean(values: FloatArray) -> float:
+    mean = float(values.sum()) / values.size
+    if math.isfinite(mean):
+        return mean
     finite = values[np.isfinite(values)]
     return float(finite.mean()) if finite.size else math.nan
 
 
 def _down(values: FloatArray) -> float:
     """Of all the way along load, the share that goes down: burnt gas stays behind at low load, so it should go up."""
-    steps = np.diff(values, axis=0)
-    steps = steps[np.isfinite(steps)]
+    steps = values[1:] - values[:-1]
+    steps = np.where(np.isfinite(steps), steps, 0.0)
     way = float(np.abs(steps).sum())
     return float(np.maximum(-steps, 0.0).sum()) / way if way > 0.0 else 0.0
 
 
 def _bend(values: FloatArray, load: FloatArray) -> float:
     """How much more the efficiency changes at low load than at high, ln."""
-    rows = np.array([_mean(row) for row in values])
+    rows = values.sum(axis=1) / values.shape[1]
+    if not np.isfinite(rows).all():
+        rows = np.array([_mean(row) for row in values])
     place = (load - load[0]) / (load[-1] - load[0])
     known = np.isfinite(rows)
     if known.sum() < 2:
