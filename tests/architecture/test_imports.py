@@ -40,6 +40,9 @@ JOINED = frozenset({"belief", "rules"})
 # `rules` is a leaf: who may import it from above, besides the pipeline's end.
 READS_RULES = frozenset({"report", "workbook", "cli"})
 
+# Where the settings in force are worked out.
+FIELDS = "basemap.adaptation.setting_fields"
+
 # Third-party package → the only places that may import it. pint is for the tests alone.
 HOMES = {
     "pint": (),
@@ -127,6 +130,15 @@ def test_imports_go_down_only(path: Path) -> None:
 @pytest.mark.parametrize("path", sorted(modules().values()), ids=str)
 def test_neighbours_are_imported_through_their_doors_only(path: Path) -> None:
     assert [str(found) for found in imports_of(path) if through_a_wall(found)] == []
+
+
+def test_whoever_reads_a_result_takes_the_settings_in_force_from_it() -> None:
+    """Only the calculation works them out: `Computed.in_force` carries them to everything above and to `explain`."""
+    works_out = {
+        found.importer for path in modules().values() for found in imports_of(path) if found.imported == FIELDS
+    }
+    assert works_out
+    assert {room(module) for module in works_out} <= {"adaptation", "belief", "rules"}
 
 
 @pytest.mark.parametrize("path", sorted(modules().values()), ids=str)
