@@ -56,7 +56,7 @@ def _with_what_it_rests_on(job: Job, row: Setting) -> Setting:
     found = next((one for one in job.assumed if one.key == f"donor.settings.{row.name}"), None)
     if found is None or row.old is None:
         return row
-    rests = f"; the donor's entry is ASSUMED ({found.value} ± {found.half_width}): read its settings page"
+    rests = f"; donor's entry ASSUMED, {found.value} ± {found.half_width}: read its page"
     absolute = row.name == "dead_time" or row.enter is None
     return replace(row, old_assumed=True, basis=row.basis + ("" if absolute else rests))
 
@@ -282,7 +282,7 @@ def _count_rows(job: Job) -> Iterator[Setting]:
     known = any(key.startswith("donor.injectors.") for key in job.declared) or not job.declared
     injectors = counts[0][1] if known else None
     yield _row("cylinders", "", (counts[0][0], counts[1][0]), stuck=False, basis="of the target, as built")
-    basis = "of the whole engine, as fitted: twice as many that the ECU does not know of are twice the fuel"
+    basis = "of the whole engine, as fitted"
     yield _row("injectors", "", (injectors, counts[1][1]), stuck=False, basis=basis)
 
 
