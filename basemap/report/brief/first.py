@@ -13,14 +13,13 @@ from basemap.report.brief.in_short import first_step, in_short, others
 from basemap.report.brief.statement import Statement, Topic
 from basemap.rules.causes import COLD, FUEL, LAMBDA_TABLE, UNCERTAIN, UNKNOWN, UNTOUCHED
 
-_ELSEWHERE = (UNTOUCHED, LAMBDA_TABLE, UNKNOWN, "ignition")
-"""Causes that other statements stand for: the verdict, the mixture and the first thing to do, what was assumed, the
-ignition."""
+_ELSEWHERE = (UNTOUCHED, UNKNOWN, "ignition")
+"""Causes that other statements stand for: the verdict and the mixture, what was assumed, the ignition."""
 
 
 def before_the_first_start(result: Result) -> Iterator[Statement]:
     """Cautions with what to do about them, between what belongs to every start of an adapted map."""
-    if result.verdict is not Verdict.REFUSE and result.settings and result.verdict is Verdict.ADAPT:
+    if _together(result):
         rules = tuple(one.rule for one in result.findings if one.rule in ("half-loaded", LAMBDA_TABLE))
         what = "settings, fuel and lambda table" if LAMBDA_TABLE in rules else "settings and table"
         yield _first(f"Enter {what} together, engine off; read them back.", None, rules)
@@ -30,18 +29,24 @@ def before_the_first_start(result: Result) -> Iterator[Statement]:
         yield _first("Check the timing with a light, at fixed advance; begin late.", None)
 
 
+def _together(result: Result) -> bool:
+    """Whether settings and tables are to be loaded, and so together."""
+    return result.verdict is Verdict.ADAPT and bool(result.settings)
+
+
 def _first(text: str, severity: Severity | None, rules: tuple[str, ...] = ()) -> Statement:
     return Statement(Topic.FIRST, text, severity, rules)
 
 
 def _cautions(result: Result) -> list[Cause]:
     """Causes of cautions that nothing said before stands for."""
+    elsewhere = (*_ELSEWHERE, LAMBDA_TABLE) if _together(result) else _ELSEWHERE
     stopped = {one.cause for one in result.stops}
     groups = by_cause(one for one in result.findings if one not in result.stops and not one.accepted)
     return [
         group
         for group in groups
-        if group.severity is Severity.CAUTION and group.cause not in _ELSEWHERE and group.cause not in stopped
+        if group.severity is Severity.CAUTION and group.cause not in elsewhere and group.cause not in stopped
     ]
 
 

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 
-from basemap.model.cause import Cause, by_cause
+from basemap.model.cause import Cause
 from basemap.model.result import Finding, Result, Scope, Severity, Verdict
 from basemap.report.brief.in_short import first_step, in_short, others
 from basemap.report.brief.statement import Statement, Topic
@@ -23,9 +22,7 @@ def verdict(result: Result) -> Iterator[Statement]:
     untouched = tuple(dict.fromkeys(one.rule for one in result.findings if one.cause == UNTOUCHED))
     text = f"{result.verdict.value.upper()}. {_meaning(result)}"
     yield Statement(Topic.VERDICT, text, _SEVERITY[result.verdict], untouched)
-    # Each rule's stop is named, whatever it shares its cause with: each is met or accepted by itself.
-    for group in by_cause(replace(stop, cause=stop.rule) for stop in result.stops):
-        yield Statement(Topic.STOP, _stop(group), Severity.STOP, group.rules)
+    yield from _stops(result)
     for rule in result.accepted:
         yield Statement(Topic.ACCEPTED, _accepted(result, rule), Severity.STOP, (rule,))
     for limit in result.limits:
@@ -78,12 +75,18 @@ def _runs(result: Result) -> str:
     return (", hardly runs" if hardly else "") + (", apart from the sensor scales below" if sensors else "")
 
 
-def _stop(group: Cause) -> str:
-    """The gravest stop of a cause, and what to do first."""
-    finding, also = group.gravest, others(group)
-    return f"{_name(finding)}: {in_short(finding.message)} {first_step(finding.remedy)}" + (
-        f" Also: {also}." if also else ""
-    )
+def _stops(result: Result) -> Iterator[Statement]:
+    """Each rule that stops the map, for each is met or accepted by itself; with what else its cause trips."""
+    said: set[str] = set()
+    for rule in dict.fromkeys(stop.rule for stop in result.stops):
+        own = tuple(stop for stop in result.stops if stop.rule == rule)
+        causes = {stop.cause for stop in own} - said
+        said |= causes
+        rest = tuple(one for one in result.findings if one.cause in causes and one not in result.stops)
+        group = Cause(rule, own + tuple(one for one in rest if not one.accepted))
+        finding, also = group.gravest, others(group)
+        text = f"{_name(finding)}: {in_short(finding.message)} {first_step(finding.remedy)}"
+        yield Statement(Topic.STOP, f"{text} Also: {also}." if also else text, Severity.STOP, group.rules)
 
 
 def _name(finding: Finding) -> str:

@@ -94,7 +94,16 @@ def _shown(value: float, decimals: int) -> str:
 def _grid(found: FurtherResult, console: Console) -> list[RenderableType]:
     load, rpm = found.axes
     everywhere = np.ones(found.new.shape, dtype=bool)
-    grid = PrintedTable(found.stored, rpm.values, load.values, load.unit, found.unit, found.table.decimals, everywhere)
+    grid = PrintedTable(
+        values=found.stored,
+        rpm=rpm.values,
+        load=load.values,
+        load_unit=load.unit,
+        unit=found.unit,
+        decimals=found.table.decimals,
+        reachable=everywhere,
+        least_decimals=1 if found.quantity is FurtherQuantity.AIR_FUEL_RATIO else 0,
+    )
     return list(lines(grid, console))
 
 

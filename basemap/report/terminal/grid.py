@@ -47,6 +47,8 @@ class PrintedTable:
         Cells that the engine can reach; rows and columns that it never reaches are marked.
     signed
         Whether the values are differences.
+    least_decimals
+        The fewest decimals to show: 14.7 to 1 is not 15 to 1.
     """
 
     values: FloatArray
@@ -57,6 +59,7 @@ class PrintedTable:
     decimals: int
     reachable: BoolArray
     signed: bool = False
+    least_decimals: int = 0
 
 
 Heads = Literal["rpm", "rpm / 100", "rpm, on two lines"]
@@ -187,12 +190,13 @@ def _cell(value: float, decimals: int, sign: str) -> str:
 
 
 def _fewest_decimals(grid: PrintedTable) -> int:
-    """Decimals below which a typical cell would have fewer than two digits."""
+    """Decimals below which a typical cell would have fewer than two digits, or fewer than the quantity needs."""
     sizes = np.abs(grid.values[np.isfinite(grid.values) & (grid.values != 0)])
+    least = min(grid.decimals, grid.least_decimals)
     if not sizes.size:
-        return 0
+        return least
     digits = 1 if grid.signed else 2
-    return min(grid.decimals, max(0, digits - 1 - math.floor(math.log10(np.median(sizes)))))
+    return min(grid.decimals, max(least, digits - 1 - math.floor(math.log10(np.median(sizes)))))
 
 
 def _caption(grid: PrintedTable, layout: _Layout) -> list[str]:

@@ -1,0 +1,139 @@
+"""What a result says first: in order, each thing once, and nothing dangerous left out."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from rich.console import Console
+
+import basemap
+from basemap.adaptation.pipeline import adapt
+from basemap.model.job import Assumption
+from basemap.model.result import Finding, NotJudged, Result, Severity, Verdict
+from basemap.report.brief import Statement, Topic, as_json, brief
+from basemap.report.json_file import as_json as result_as_json
+from basemap.report.terminal import result as terminal
+from tests.builders.sound import sound_job
+from tests.report.factory import make_job
+from tests.samples.make_samples import SAMPLES
+
+DANGEROUS = (Severity.STOP, Severity.CAUTION)
+
+
+@pytest.fixture(scope="module")
+def result() -> Result:
+    return adapt(make_job())
+
+
+def texts(result: Result, topic: Topic) -> list[str]:
+    return [one.text for one in brief(result) if one.kind is topic]
+
+
+def lines(result: Result, width: int = 80) -> list[str]:
+    page = Console(file=io.StringIO(), width=width, color_system=None, _environ={})
+    page.print(terminal.checked(result, "basemap adapt van.toml", page))
+    assert isinstance(page.file, io.StringIO)
+    return page.file.getvalue().splitlines()
+
+
+def jobs() -> Iterator[Path]:
+    yield from sorted(SAMPLES.glob("*.toml"))
+    yield from sorted((SAMPLES / "refused").glob("*.toml"))
+
+
+@pytest.mark.law
+@pytest.mark.parametrize("path", list(jobs()), ids=lambda path: path.stem)
+def test_every_stop_and_every_caution_of_a_sample_is_behind_a_statement(path: Path) -> None:
+    said_is_complete(basemap.check(basemap.load_job(path)))
+
+
+@pytest.mark.law
+@pytest.mark.parametrize("seed", range(12))
+def test_every_stop_and_every_caution_of_a_random_job_is_behind_a_statement(seed: int, tmp_path: Path) -> None:
+    said_is_complete(basemap.check(basemap.load_job(sound_job(seed).write(tmp_path))))
+
+
+def said_is_complete(result: Result) -> None:
+    """Of what `check` prints; the count of findings is no statement about any of them."""
+    shown: tuple[Statement, ...] = tuple(one for one in brief(result) if one.kind is not Topic.MORE)
+    said = {rule for one in shown for rule in one.findings}
+    assert {one.rule for one in result.findings if one.severity in DANGEROUS} <= said
+    assert {one.rule for one in result.not_judged} <= said
+    order = [list(Topic).index(one.kind) for one in shown]
+    assert order == sorted(order)
+
+
+@pytest.mark.parametrize("path", sorted((SAMPLES / "refused").glob("*.toml")), ids=lambda path: path.stem)
+def test_what_stops_a_map_is_named_in_the_first_lines(path: Path) -> None:
+    result = basemap.check(basemap.load_job(path))
+    first = "\n".join(lines(result)[:12])
+    for stop in result.stops:
+        assert f"STOP  {stop.rule}" in first
+
+
+def test_the_answer_to_the_worked_example_is_one_screen() -> None:
+    result = basemap.check(basemap.load_job(SAMPLES / "ferry_van.toml"))
+    assert len(lines(result)) <= 34
+    assert max(map(len, lines(result, 60))) <= 60
+    assert "3 findings with reasons: --all" in [one.strip() for one in lines(result)]
+
+
+def test_json_has_the_same_statements(result: Result) -> None:
+    assert result_as_json(result)["brief"] == as_json(brief(result))
+    assert as_json(brief(result))[3] == {
+        "kind": "verdict",
+        "severity": "caution",
+        "text": brief(result)[3].text,
+        "findings": list(brief(result)[3].findings),
+    }
+
+
+def finding(
+    rule: str, severity: Severity, cause: str, message: str = "It is so.", remedy: str = "1. Do it."
+) -> Finding:
+    return Finding(rule, severity, message, remedy, "the trade", cause=cause)
+
+
+def test_a_stop_names_what_else_its_cause_trips_and_every_stop_is_named(result: Result) -> None:
+    found = (
+        finding("load-beyond-donor", Severity.STOP, "end"),
+        finding("speed-beyond-donor", Severity.STOP, "end"),
+        finding("outside-donor-data", Severity.CAUTION, "end"),
+    )
+    refused = replace(result, findings=found, verdict=Verdict.REFUSE)
+    assert texts(refused, Topic.STOP) == [
+        "load-beyond-donor: It is so. Do it. Also: outside-donor-data.",
+        "speed-beyond-donor: It is so. Do it.",
+    ]
+    assert texts(refused, Topic.FIRST) == texts(refused, Topic.ENTER) == texts(refused, Topic.ALWAYS) == []
+
+
+def test_what_is_assumed_is_said_in_short_words_what_is_unknown_first(result: Result) -> None:
+    assumed = (
+        Assumption("donor.fuel.temperature", "40 degC", "20 degC", ""),
+        Assumption("target.fuel.temperature", "40 degC", "20 degC", ""),
+        Assumption("donor.settings.corrects_rail_pressure", "false", None, ""),
+        Assumption("target.injectors.dead_time", "0.9 ms", "0.4 ms", "", unknown=True),
+    )
+    job = replace(result.job, assumed=assumed)
+    assert texts(replace(result, job=job), Topic.ASSUMED) == [
+        "target's dead time 0.9 ms ± 0.4 ms",
+        "fuel temperature 40 degC ± 20 degC on both",
+        "no rail correction",
+    ]
+
+
+def test_what_could_have_stopped_the_map_comes_first_among_what_was_not_judged(result: Result) -> None:
+    entries = (
+        NotJudged("firing-and-trigger", ("donor.engine.trigger",)),
+        NotJudged("implied-power", ("donor.engine.rated_power",), "", can_stop=True),
+        NotJudged("implied-power", ("donor.engine.rated_power",), "", can_stop=True),
+    )
+    assert texts(replace(result, not_judged=entries), Topic.NOT_JUDGED) == [
+        "implied power (needs donor.engine.rated_power)",
+        "firing order and trigger",
+    ]
