@@ -31,7 +31,7 @@ WRITTEN = (
 )
 """What the run of it writes."""
 FIRST_DRIVE = "ferry_van_first_drive.csv"
-TAUGHT = ("ferry_van.learnt.toml", "ferry_van-learnt/ferry_van.learnt.json", "ferry_van-learnt/fuel.new.csv")
+TAUGHT = ("ferry_van.learnt.toml", "ferry_van-learnt/ferry_van.learnt.json", "ferry_van-learnt/ferry_van.learnt.xlsx")
 """What is learnt from it."""
 
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import io
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import BinaryIO
 
 import numpy as np
 
@@ -28,6 +30,7 @@ from basemap.report.grid_file import grid_bytes, grid_name
 from basemap.report.learnt_job import learnt_job, learnt_name
 from basemap.report.learnt_json import learnt_as_json
 from basemap.tables.read import read_grid
+from basemap.workbook.learnt import write_learnt
 
 
 @dataclass(frozen=True)
@@ -98,8 +101,16 @@ def _loaded(job: Job, path: Path) -> FloatArray:
 
 def _write(asked: LearnAsked, result: Result, found: Learnt) -> list[Path]:
     base = asked.job.stem
+
+    def workbook(file: BinaryIO) -> None:
+        # By way of memory: a disk that is full then fails once, and says so itself.
+        stream = io.BytesIO()
+        write_learnt(result, found, stream)
+        file.write(stream.getvalue())
+
     files: dict[Path, Writer] = {
-        asked.path(f"{base}.learnt.json"): text(json_file.to_text(learnt_as_json(result, found)))
+        asked.path(f"{base}.learnt.xlsx"): workbook,
+        asked.path(f"{base}.learnt.json"): text(json_file.to_text(learnt_as_json(result, found))),
     }
     grid = asked.path(grid_name(result))
     stale = [grid] if found.stopped else []

@@ -134,7 +134,8 @@ def prior_of(job: Job, forward: Forward) -> Prior:
     inputs = tuple(entry for entry in uncertain_inputs(job) if entry.keys != ("donor.state",))
     unknowns = Unknowns(forward, inputs, job.target.table.battery_v)
     state = EFFICIENCY[job.donor_state]
-    return Prior(unknowns, Field(SPREADS[Likeness.ANOTHER_ENGINE]), state, job.target.hardware.conditions.barometer_pa)
+    alike = Likeness.SAME_ENGINE if "engine" in job.same_as_donor else Likeness.ANOTHER_ENGINE
+    return Prior(unknowns, Field(SPREADS[alike]), state, job.target.hardware.conditions.barometer_pa)
 
 
 def _prepare(result: Result, forward: Forward, log: Log, cells: FloatArray) -> _Prepared:

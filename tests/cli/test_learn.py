@@ -43,7 +43,10 @@ def test_what_was_crossed_comes_first_and_no_table_is_written(van: Path) -> None
     assert "charging voltage high" in lines[1]
     assert "charging voltage climbing" in ended.stdout
     assert "--accept charging-voltage-high --accept lean-at-load" in " ".join(ended.stdout.split())
-    assert {path.name for path in (van / "ferry_van-learnt").iterdir()} == {"ferry_van.learnt.json"}
+    assert {path.name for path in (van / "ferry_van-learnt").iterdir()} == {
+        "ferry_van.learnt.json",
+        "ferry_van.learnt.xlsx",
+    }
     assert (van / "ferry_van.learnt.toml").exists()
 
 
@@ -54,6 +57,20 @@ def test_accepted_it_writes_the_table_in_the_donors_shape(van: Path) -> None:
     donor = (van / "ferry_van_fuel.csv").read_text(encoding="utf-8")
     assert table.splitlines()[1] == donor.splitlines()[1]
     assert len(table.splitlines()) == len(donor.splitlines())
+
+
+def test_the_workbook_shows_what_the_json_says(van: Path) -> None:
+    from openpyxl import load_workbook
+
+    fuel = json.loads(learnt("--json").stdout)["tables"]["fuel"]
+    book = load_workbook(van / "ferry_van-learnt" / "ferry_van.learnt.xlsx")
+    assert book.sheetnames == ["First drive", "Tables", "Along the drive"]
+    sheet = book["Tables"]
+    assert "NOT TO BE LOADED" in str(sheet.cell(3, 1).value)
+    # The highest load stands on top.
+    shown = [[sheet.cell(5 + down, 2 + column).value for column in range(16)] for down in range(16)]
+    assert shown == [pytest.approx(row) for row in reversed(fuel["new"])]
+    assert "charging voltage high" in str(book["First drive"].cell(3, 1).value)
 
 
 def test_the_json_has_what_other_programs_need(van: Path) -> None:
