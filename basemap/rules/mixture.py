@@ -6,7 +6,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from basemap.adaptation.regions import BOOST_PA
 from basemap.constants import LEAN_CAUTION, LEAN_STOP, LEANEST_WIDE_OPEN
+from basemap.model.axes import FULL_LOAD_BREATH
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.marks import Mark
 from basemap.model.result import Severity
@@ -20,11 +22,17 @@ from basemap.rules.slips import departures
 RICH_CAUTION = 0.85
 RICHEST_LAMBDA = 0.65
 LEANEST_IN_BOOST = 0.90
+BOOST_RAMP_PA = 20_000.0
+"""How much boost it takes until the leanest intended λ is that of boost. Common practice, no source."""
+
 LEANEST_USUAL = 0.95
 """Intended λ wide open above which it is questioned: 0.85 to 0.90 is usual. Common practice, no source."""
 
 LAMBDA_SLIP = 0.05
 """Share by which one intended λ at load may depart from what its neighbours say. Common practice, no source."""
+
+SAME_LAMBDA = 1e-9
+"""A limit between two others has a last bit of its own."""
 
 UPSIDE_DOWN = 0.02
 """λ by which full load may be meant leaner than part load, where both are meant alike."""
@@ -185,11 +193,10 @@ def _intended(case: Case) -> Iterator[Answer]:
     intended = case.job.target.table.intended_lambda
     wide_open = _at_wide_open(case, intended)
     tripped = False
-    for place, values, limits in (
-        ("in boost", np.where(case.boost, intended, np.nan), Limits(stop=LEANEST_IN_BOOST)),
-        ("wide open", wide_open, Limits(LEANEST_USUAL, LEANEST_WIDE_OPEN)),
+    for place, found in (
+        ("in boost", _in_boost(case, intended)),
+        ("wide open", grade(wide_open, Limits(LEANEST_USUAL, LEANEST_WIDE_OPEN))),
     ):
-        found = grade(values, limits)
         if found is not None:
             tripped = True
             yield _intended_trip(case, found, place)
@@ -199,6 +206,20 @@ def _intended(case: Case) -> Iterator[Answer]:
     entry = case.stand_in_lambda
     if entry is not None and not tripped:
         yield Missing((entry.key,), f"An intended λ of {entry.value} stands in for the unknown one.")
+
+
+def _in_boost(case: Case, intended: FloatArray) -> Grade | None:
+    """The worst cell in boost against what is allowed in its row; the caution of wide open goes on until that."""
+    load = case.job.target.table.load_pa / (FULL_LOAD_BREATH if case.counts_air else 1.0)
+    begins = case.barometer_pa + BOOST_PA
+    allowed = np.interp(load, (begins, begins + BOOST_RAMP_PA), (LEANEST_WIDE_OPEN, LEANEST_IN_BOOST))[:, np.newaxis]
+    for severity, limit in ((Severity.STOP, allowed), (Severity.CAUTION, np.fmin(allowed, LEANEST_USUAL))):
+        past = case.boost & (intended > limit + SAME_LAMBDA)
+        if past.any():
+            cell = worst(intended - limit, past, above=True)
+            value = float(intended[cell])
+            return Grade(severity, float(limit[cell[0], 0]), value, value, past, cell)
+    return None
 
 
 def _upside_down(case: Case, intended: FloatArray) -> Iterator[Trip]:
@@ -258,7 +279,7 @@ def _intended_trip(case: Case, found: Grade, place: str) -> Trip:
     return Trip(
         found.severity,
         f"The intended λ is {rounded_up(found.value, 3)} at {where} {place} "
-        f"({found.severity} above {found.limit:.2f}).",
+        f"({found.severity} above {rounded_down(found.limit, 2)}).",
         value=found.value,
         limit=found.limit,
         cells=() if between else pairs(found.past),
@@ -269,7 +290,8 @@ INTENDED_MIXTURE = Rule(
     name="intended-mixture-at-load",
     title="Intended mixture at load",
     threshold=f"Intended λ of the target above {LEANEST_WIDE_OPEN:.2f} wide open (within 5 % of the barometer) or "
-    f"above {LEANEST_IN_BOOST:.2f} in boost (barometer + 5 kPa): stop; above {LEANEST_USUAL:.2f} wide open, or leaner "
+    f"above {LEANEST_IN_BOOST:.2f} in boost: stop (straight between them from 5 to "
+    f"{(BOOST_PA + BOOST_RAMP_PA) / 1e3:g} kPa above the barometer); above {LEANEST_USUAL:.2f} there, or leaner "
     f"at load than below it by more than {UPSIDE_DOWN:g} in the mean, or one cell at load more than "
     f"{100 * LAMBDA_SLIP:g} % from what its neighbours say: caution. No uncertainty band.",
     why="A table that hits its intended mixture is still dangerous where that mixture is lean: heat and knock.",

@@ -187,11 +187,29 @@ def test_intended_mixture_in_boost(intended: float, expected: list[Severity]) ->
     assert severities(with_intended(job, 3, intended), "intended-mixture-at-load") == expected
 
 
-@pytest.mark.law
-def test_boost_begins_5_kpa_above_the_barometer() -> None:
-    below, above = (boosted(make_job(np.array([20.0, 60.0, 100.0, row, 200.0])), 200.0) for row in (106.3, 106.4))
-    assert severities(with_intended(below, 3, 0.95), "intended-mixture-at-load") == []
-    assert severities(with_intended(above, 3, 0.95), "intended-mixture-at-load") == STOP
+@pytest.mark.check_value
+@pytest.mark.parametrize(
+    ("row_kpa", "intended", "expected"),
+    [
+        (106.3, 0.95, []),
+        (106.4, 0.95, []),  # no step: a hair of boost allows what the barometer allows
+        (106.4, 0.9501, CAUTION),
+        (106.4, 1.0, STOP),  # 0.9996 by hand: 1 - 0.10·0.075/20
+        (111.325, 0.95, []),
+        (111.325, 0.975, CAUTION),  # a quarter of the way from 106.325 to 126.325 kPa: 0.975 is still allowed
+        (111.325, 0.9751, STOP),
+        (116.325, 0.95, []),  # half way: 0.95
+        (116.325, 0.9501, STOP),
+        (126.325, 0.90, []),
+        (126.325, 0.9001, STOP),
+    ],
+)
+def test_what_is_allowed_falls_from_5_to_25_kpa_of_boost(
+    row_kpa: float, intended: float, expected: list[Severity]
+) -> None:
+    """Straight from 1.00 at the barometer (101.325 kPa) + 5 kPa to 0.90 at + 25 kPa, by hand."""
+    job = boosted(make_job(np.array([20.0, 60.0, 100.0, row_kpa, 200.0])), 200.0)
+    assert severities(with_intended(job, 3, intended), "intended-mixture-at-load") == expected
 
 
 @pytest.mark.law
