@@ -6,10 +6,10 @@ import numpy as np
 
 from basemap.adaptation.breathing import speed_ratio
 from basemap.adaptation.throttle import over_throttle
-from basemap.constants import R_DRY_AIR
+from basemap.explain import equations
 from basemap.explain.ecu import cell_from_pulse, pulse_from_cell
 from basemap.explain.hardware import fuel_from_pulse, pulse_from_air
-from basemap.explain.step import CellSide, Stage, Step, charge_temperatures, cylinder_volumes
+from basemap.explain.step import CellSide, Stage, Step, charge_temperatures, cylinder_volumes, step
 from basemap.explain.throttle import throttle_steps
 from basemap.model.axes import SAME, LoadAxis
 from basemap.model.installation import FloatArray
@@ -46,7 +46,7 @@ def worked_cell(computed: Computed, row: int, column: int) -> tuple[Step, ...]:
     donor = CellSide("donor", job.donor.hardware, job.donor.table, settings.donor, table.donor, row, column)
     target = CellSide("target", job.target.hardware, job.target.table, settings.new, table.target, row, column)
     own = float(job.donor.table.values[row, column]) / job.donor.shown.per_unit if job.cell_for_cell else np.nan
-    cell = Step(Stage.DONOR_ECU, "cell", "the donor's cell", own, job.donor.shown.unit)
+    cell = step(Stage.DONOR_ECU, equations.DONOR_CELL, own, unit=job.donor.shown.unit)
     if not job.cell_for_cell:
         before = _on_other_axes(computed, donor)
     elif computed.cancelled:
@@ -64,7 +64,7 @@ def _on_other_axes(computed: Computed, target_cell: CellSide) -> list[Step]:
     row, column = at
     value = float(job.donor.table.values[row, column]) / job.donor.shown.per_unit
     where = f"{job.donor.table.rpm[column]:g} rpm, {job.donor.shown.load[row]:g} {job.donor.shown.load_unit}".rstrip()
-    cell = Step(Stage.DONOR_ECU, "cell", f"the donor's cell, at {where} of its own axes", value, job.donor.shown.unit)
+    cell = step(Stage.DONOR_ECU, equations.DONOR_CELL_AT, value, unit=job.donor.shown.unit, where=where)
     side = CellSide("donor", job.donor.hardware, job.donor.table, own.in_force.donor, own.table.donor, row, column)
     return [cell, *pulse_from_cell(side), *fuel_from_pulse(side)]
 
@@ -78,46 +78,23 @@ def _donor_cell(job: Job, row: int, column: int) -> tuple[int, int] | None:
 
 
 def _air_between(side: CellSide) -> Step:
-    return Step(
-        Stage.DONOR_HARDWARE,
-        "m_air",
-        "air of one cylinder in one cycle, between the donor's cells",
-        side.at(side.chain.air_kg) * 1e6,
-        "mg",
-        "what its cells around stand for, each by its own chain, read between them in proportion to the load",
-    )
+    return step(Stage.DONOR_HARDWARE, equations.AIR_BETWEEN, side.at(side.chain.air_kg) * 1e6)
 
 
 def _air_alone(side: CellSide, implied_ve: float) -> list[Step]:
     stage, conditions = Stage.DONOR_ECU, side.installation.conditions
     estimate = ", estimated from the air" if side.table.points.axis is LoadAxis.AIR_MASS else ""
     return [
-        Step(stage, "p", f"manifold pressure{estimate}", side.at(side.table.pressure_pa) / 1e3, "kPa"),
-        Step(
+        step(stage, equations.MANIFOLD_PRESSURE, side.at(side.table.pressure_pa) / 1e3, estimate=estimate),
+        step(
             stage,
-            "T",
-            "charge temperature",
+            equations.CHARGE_TEMPERATURE,
             conditions.charge_temperature_k,
-            "K",
-            "",
-            (side.key("conditions.charge_temperature"), "conditions.charge_temperature"),
+            side.key("conditions.charge_temperature"),
+            "conditions.charge_temperature",
         ),
-        Step(
-            stage,
-            "η",
-            "volumetric efficiency that the cell stands for",
-            implied_ve,
-            "",
-            "its injectors and fuel cancel: the settings were the truth about them",
-        ),
-        Step(
-            stage,
-            "m_air",
-            "air of one cylinder in one cycle",
-            side.at(side.chain.air_kg) * 1e6,
-            "mg",
-            f"η · p · V / (R · T), R = {R_DRY_AIR} J/(kg·K)",
-        ),
+        step(stage, equations.EFFICIENCY, implied_ve),
+        step(stage, equations.AIR_OF_EFFICIENCY, side.at(side.chain.air_kg) * 1e6),
     ]
 
 
@@ -127,33 +104,26 @@ def _transfer(computed: Computed, target: CellSide) -> list[Step]:
     if over_throttle(target.table):
         return throttle_steps(computed, target)
     if target.table.points.axis is LoadAxis.AIR_MASS:
-        steps = [Step(stage, "x_t / x_d", "air that the axis states, target to donor", charge, "")]
+        steps = [step(stage, equations.STATED_AIR, charge)]
         how = "m_air · x_t / x_d"
     else:
         steps = [cylinder_volumes(job), charge_temperatures(job)]
         how = "m_air · V_t / V_d · T_d / T_t"
         if abs(charge - 1.0) > SAME:
-            steps.append(Step(stage, "p_t / p_d", "manifold pressures at the similar points", charge, ""))
+            steps.append(step(stage, equations.PRESSURES, charge))
             how += " · p_t / p_d"
     if computed.table.breathing_factor is not None:
         steps.append(_breathing(job, target, computed.table.breathing_factor))
         how += " · b"
     air = target.at(target.chain.air_kg) * 1e6
-    return [*steps, Step(stage, "m_air,t", "air of one cylinder of the target in one cycle", air, "mg", how)]
+    return [*steps, step(stage, equations.TARGET_AIR, air, formula=how)]
 
 
 def _breathing(job: Job, target: CellSide, factor: FloatArray) -> Step:
-    if job.breathing is Breathing.RESIDUAL_GAS:
-        how, keys = "f_t / f_d, f = r/(r-1) - (p_0/p + γ - 1) / (γ · (r - 1)), γ = 1.4", "compression_ratio"
-    else:
-        speed = float(target.table.rpm[target.column]) * speed_ratio(job)
-        how, keys = f"η_d at {speed:.7g} rpm (the same inlet Mach index) / η_d at this speed", "inlet_valve_area"
-    return Step(
-        Stage.TRANSFER,
-        "b",
-        f"breathing ({job.breathing}): an estimate of η_t / η_d",
-        target.at(factor),
-        "",
-        how,
-        (f"target.engine.{keys}", f"donor.engine.{keys}"),
-    )
+    how, key, rpm = equations.BY_RESIDUAL_GAS, "compression_ratio", 0.0
+    if job.breathing is not Breathing.RESIDUAL_GAS:
+        how, key = equations.BY_INLET_MACH, "inlet_valve_area"
+        rpm = float(target.table.rpm[target.column]) * speed_ratio(job)
+    keys = (f"target.engine.{key}", f"donor.engine.{key}")
+    value = target.at(factor)
+    return step(Stage.TRANSFER, equations.BREATHING, value, *keys, formula=how, model=job.breathing, rpm=rpm)

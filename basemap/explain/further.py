@@ -9,11 +9,12 @@ import numpy as np
 
 from basemap.adaptation.further_tables import Run, run_of
 from basemap.explain.cell import worked_cell
+from basemap.explain.equations import DUTY, LAMBDA
 from basemap.explain.step import Step
 from basemap.model.further_table import FurtherResult
 from basemap.model.result import Computed
 
-_ONE_CYCLE = ("duty",)
+_ONE_CYCLE = (DUTY.symbol,)
 """Steps that say nothing of a pulse before the engine turns, or once in a while."""
 
 
@@ -59,7 +60,7 @@ def _of_the_table(steps: tuple[Step, ...], found: FurtherResult) -> Iterator[Ste
     for step in steps:
         if found.table.load_pa is None and step.symbol in _ONE_CYCLE:
             continue
-        if step.symbol == "λ":
+        if step.symbol == LAMBDA.symbol:
             yield replace(step, name="the mixture with which the donor ran on this table, whatever it is", keys=())
         else:
             yield step

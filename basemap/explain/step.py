@@ -8,6 +8,8 @@ from enum import StrEnum
 import numpy as np
 
 from basemap.adaptation.controller import Sensed
+from basemap.explain import equations
+from basemap.explain.equations import Equation
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.job import Job
 from basemap.model.result import Chain
@@ -50,6 +52,27 @@ class Step:
     keys: tuple[str, ...] = ()
 
 
+def step(
+    stage: Stage,
+    equation: Equation,
+    value: float,
+    *keys: str,
+    unit: str | None = None,
+    formula: str | None = None,
+    **filled: object,
+) -> Step:
+    """The line of an equation: its words and formula `filled` in, its unit and formula unless others are given."""
+    return Step(
+        stage,
+        equation.symbol,
+        equation.words.format(**filled),
+        value,
+        equation.unit if unit is None else unit,
+        (equation.formula if formula is None else formula).format(**filled),
+        keys,
+    )
+
+
 @dataclass(frozen=True)
 class CellSide:
     """One side of the chain at one cell."""
@@ -80,8 +103,7 @@ class CellSide:
 
 def intended_lambda(side: CellSide, stage: Stage) -> Step:
     """The mixture that a cell is meant to give."""
-    value, keys = side.at(side.table.intended_lambda), (f"{side.word}.tables.fuel.lambda",)
-    return Step(stage, "λ", "intended lambda", value, "", "", keys)
+    return step(stage, equations.LAMBDA, side.at(side.table.intended_lambda), side.key("tables.fuel.lambda"))
 
 
 def cylinder_volumes(job: Job) -> Step:
@@ -89,11 +111,11 @@ def cylinder_volumes(job: Job) -> Step:
     donor, target = job.donor.hardware.engine, job.target.hardware.engine
     ratio = target.cylinder_volume_m3 / donor.cylinder_volume_m3
     keys = ("target.engine.displacement", "donor.engine.displacement")
-    return Step(Stage.TRANSFER, "V_t / V_d", "cylinder volumes, target to donor", ratio, "", "", keys)
+    return step(Stage.TRANSFER, equations.VOLUMES, ratio, *keys)
 
 
 def charge_temperatures(job: Job) -> Step:
     """How much warmer the donor's charge was."""
     donor, target = job.donor.hardware.conditions, job.target.hardware.conditions
     ratio = donor.charge_temperature_k / target.charge_temperature_k
-    return Step(Stage.TRANSFER, "T_d / T_t", "charge temperatures, donor to target", ratio, "")
+    return step(Stage.TRANSFER, equations.TEMPERATURES, ratio)

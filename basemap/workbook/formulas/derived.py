@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from basemap.adaptation.hardware import rail_flow
 from basemap.constants import R_DRY_AIR
+from basemap.explain import equations
 from basemap.model.installation import FlowRating, Installation
 from basemap.model.job import Job, SideName
 from basemap.model.result import Computed
@@ -62,7 +63,7 @@ def _hardware(job: Job, side: SideName, *, flow_known: bool) -> list[Derived]:
     rows = [
         Derived(f"{side}_cylinder_volume", "swept volume of one cylinder", "cm³",
                 f"{side}_displacement_used/{side}_cylinders_used", engine.cylinder_volume_m3 * 1e6),
-        Derived(f"{side}_hardware_openings", "openings of a cylinder's injectors in one cycle, n·k", "",
+        Derived(f"{side}_{equations.OPENINGS.cell}", "openings of a cylinder's injectors in one cycle, n·k", "",
                 f"{side}_per_cylinder_used*{side}_openings_used", injectors.per_cylinder * injectors.openings_per_cycle),
     ]  # fmt: skip
     if flow_known:
@@ -74,7 +75,7 @@ def _flows(_job: Job, side: SideName, where: Installation) -> list[Derived]:
     line, static = where.injectors.line, where.injectors.static
     stem = line_stem(where)
     rows = [
-        Derived(f"{side}_rated_flow", "flow line: rated mass flow of the rating fluid", "g/s",
+        Derived(f"{side}_{equations.RATED_FLOW.cell}", "flow line: rated mass flow of the rating fluid", "g/s",
                 _mass_flow(side, stem, line), line.mass_flow * 1e3),
         Derived(f"{side}_rail_flow", "mass flow of one injector at the rail pressure", "g/s",
                 f"{side}_rated_flow*SQRT({side}_rail_pressure_used/{side}_rated_pressure_used"
@@ -109,14 +110,16 @@ def _break(side: SideName, where: Installation) -> list[Derived]:
     ]  # fmt: skip
 
 
-def _held_break(prefix: str, bend: TwoSlopes | None, source: tuple[str, str]) -> list[Derived]:
+def _held_break(side: SideName, bend: TwoSlopes | None, source: tuple[str, str]) -> list[Derived]:
     """Both openings as an ECU holds them."""
     if bend is None:
         return []
     low, high = (float(time) * 1e3 for time in (bend.break_mass / bend.low_flow, bend.break_mass))
     return [
-        Derived(f"{prefix}_break_low", "opening up to the break as the ECU holds it", "ms", source[0], low),
-        Derived(f"{prefix}_break_high", "… had the high slope held from the start", "ms", source[1], high),
+        Derived(f"{side}_set_break_low", "opening up to the break as the ECU holds it", "ms", source[0], low),
+        Derived(
+            f"{side}_{equations.TOLD_BREAK.cell}", "… had the high slope held from the start", "ms", source[1], high
+        ),
     ]
 
 
@@ -126,7 +129,7 @@ def _new_break(job: Job, settings: InForce) -> list[Derived]:
         source = "donor_set_break_low", "donor_set_break_high*donor_set_flow/target_set_flow"
     else:
         source = "target_break_low", "target_break_high"
-    return _held_break("target_set", settings.new.bend, source)
+    return _held_break("target", settings.new.bend, source)
 
 
 def _mass_flow(side: SideName, stem: str, rating: FlowRating) -> str:
@@ -141,28 +144,28 @@ def _donor_settings(job: Job, settings: Settings) -> list[Derived]:
         Derived("donor_set_displacement", "displacement as the ECU holds it", "cm³",
                 "donor_displacement_used" if own.displacement_m3 is None else "donor_settings_displacement_used",
                 settings.displacement_m3 * 1e6),
-        Derived("donor_set_volume", "… of one cylinder", "cm³", "donor_set_displacement/donor_cylinders_used",
+        Derived(f"donor_{equations.TOLD_VOLUME.cell}", "… of one cylinder", "cm³", "donor_set_displacement/donor_cylinders_used",
                 settings.cylinder_volume_m3 * 1e6),
         Derived("donor_set_openings_per_cycle", "openings per cycle as the ECU believes", "",
                 "donor_openings_used" if own.openings_per_cycle is None else "donor_settings_openings_used",
                 settings.openings_per_cycle),
-        Derived("donor_set_openings", "… of a cylinder's injectors", "", "donor_per_cylinder_used*donor_set_openings_per_cycle",
+        Derived(f"donor_{equations.TOLD_OPENINGS.cell}", "… of a cylinder's injectors", "", "donor_per_cylinder_used*donor_set_openings_per_cycle",
                 settings.openings),
     ]  # fmt: skip
     if job.donor.fuel_known:
         rows.append(
-            Derived("donor_set_stoichiometric", "stoichiometric ratio as the ECU holds it", "",
+            Derived(f"donor_{equations.TOLD_RATIO.cell}", "stoichiometric ratio as the ECU holds it", "",
                     "donor_stoichiometric" if own.stoichiometric is None else "donor_settings_stoichiometric_used",
                     settings.stoichiometric)
         )  # fmt: skip
     if job.donor.flow_known:
         rows.append(
-            Derived("donor_set_flow", "injector flow as the ECU holds it, with the fuel in the rail", "g/s",
+            Derived(f"donor_{equations.TOLD_FLOW.cell}", "injector flow as the ECU holds it, with the fuel in the rail", "g/s",
                     ("donor_rail_flow" if own.flow is None else _told_flow("donor", "donor", own.flow_is_mass))
                     + ("" if own.fuel_density is None else "*donor_settings_fuel_density_used/donor_standard_density"),
                     settings.flow_kg_s * 1e3)
         )  # fmt: skip
-    return rows + _held_break("donor_set", settings.bend, ("donor_break_low", "donor_break_high"))
+    return rows + _held_break("donor", settings.bend, ("donor_break_low", "donor_break_high"))
 
 
 def _told_flow(side: SideName, basis: SideName, is_mass: bool) -> str:
@@ -193,18 +196,18 @@ def _new_settings(job: Job, settings: InForce) -> list[Derived]:
     return [
         Derived("target_set_displacement", "displacement", "cm³", _carried(job, "displacement", job.target.told.displacement_m3,
                 _carried_displacement(job)), new.displacement_m3 * 1e6),
-        Derived("target_set_volume", "… of one cylinder", "cm³", "target_set_displacement/target_cylinders_used",
+        Derived(f"target_{equations.TOLD_VOLUME.cell}", "… of one cylinder", "cm³", "target_set_displacement/target_cylinders_used",
                 new.cylinder_volume_m3 * 1e6),
         Derived("target_set_openings_per_cycle", "openings per cycle", "",
                 _carried(job, "openings", job.target.told.openings_per_cycle, "target_openings_used"), new.openings_per_cycle),
-        Derived("target_set_openings", "… of a cylinder's injectors", "", "target_per_cylinder_used*target_set_openings_per_cycle",
+        Derived(f"target_{equations.TOLD_OPENINGS.cell}", "… of a cylinder's injectors", "", "target_per_cylinder_used*target_set_openings_per_cycle",
                 new.openings),
-        Derived("target_set_stoichiometric", "stoichiometric ratio", "",
+        Derived(f"target_{equations.TOLD_RATIO.cell}", "stoichiometric ratio", "",
                 _carried(job, "stoichiometric", job.target.told.stoichiometric, _carried_ratio(job)), new.stoichiometric),
-        Derived("target_set_flow", "injector flow, with the fuel in the rail", "g/s", flow, new.flow_kg_s * 1e3),
+        Derived(f"target_{equations.TOLD_FLOW.cell}", "injector flow, with the fuel in the rail", "g/s", flow, new.flow_kg_s * 1e3),
         Derived("target_set_flow_pressure", "rail pressure at which that flow is stated", "kPa", pressure,
                 new.flow_pressure_pa / 1e3),
-        Derived("target_believed_temperature", "charge temperature as the ECU takes it", "K",
+        Derived(f"target_{equations.BELIEVED_TEMPERATURE.cell}", "charge temperature as the ECU takes it", "K",
                 "target_charge_temperature_used" if job.other_quantity else taken,
                 believed.charge_temperature_k),
         *_new_break(job, settings),
@@ -286,7 +289,7 @@ def _dead_times(job: Job, blocks: tuple[Block, ...], settings: InForce) -> list[
             blocks, "donor" if job.donor.told.dead_time is None or len(_of(blocks, "donor")) == 1 else "donor_settings"
         )
         rows += _told_at(
-            "donor_set_dead_time",
+            f"donor_{equations.TOLD_DEAD_TIME.cell}",
             "donor's settings, when its table was made",
             held,
             "donor",
@@ -303,7 +306,7 @@ def _dead_times(job: Job, blocks: tuple[Block, ...], settings: InForce) -> list[
         )
     new = new_dead_time_block(job, blocks)
     rows += _told_at(
-        "target_set_dead_time",
+        f"target_{equations.TOLD_DEAD_TIME.cell}",
         "target's settings, once entered",
         new,
         "target",
@@ -339,7 +342,7 @@ def _at_battery(_job: Job, one: Block, side: SideName, volts: float) -> list[Der
         formula = value_formula(one.volts, one.times, battery, rows[0].name, one.count)
         value = float(one.dead_time.at(volts, 0.0)) * 1e3
         rows.append(
-            Derived(f"{side}_dead_time", f"{one.heading.lower()}, at the battery voltage", "ms",
+            Derived(f"{side}_{equations.DEAD_TIME.cell}", f"{one.heading.lower()}, at the battery voltage", "ms",
                     f"MAX(0,{_in_ms(one, formula)})", value)
         )  # fmt: skip
     return rows

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from xlsxwriter.utility import xl_range_abs, xl_rowcol_to_cell
 
 from basemap.constants import AIR_MOLAR_MASS, ATOMIC_MASS, OXYGEN_IN_AIR, ZERO_CELSIUS
+from basemap.explain import equations
 from basemap.model.installation import Fuel
 from basemap.model.job import SIDES, SideName
 from basemap.physics.fuel import BLENDS, COMPONENTS, component_density
@@ -179,8 +180,8 @@ def _results(page: Page, side: SideName, row: int, fuel: Fuel) -> None:
     density = f'=IF({side}_fuel="{AS_TYPED}",{typed},SUM({mass})/SUMPRODUCT({mass}/{densities}))'
     rows: tuple[tuple[str, str, float, str, str, str | None], ...] = (
         ("parts as entered, sum", check, stated, "0.0", "vol %; #N/A unless 99.5 to 100.5", None),
-        ("stoichiometric ratio L", ratio, fuel.stoichiometric, "0.0000", "", f"{side}_stoichiometric"),
-        ("density in the rail", density, fuel.density, "0.000", "kg/m³", f"{side}_fuel_density"),
+        ("stoichiometric ratio L", ratio, fuel.stoichiometric, "0.0000", "", f"{side}_{equations.RATIO.cell}"),
+        ("density in the rail", density, fuel.density, "0.000", "kg/m³", f"{side}_{equations.DENSITY.cell}"),
     )
     if job.donor.told.fuel_density is not None and fuel.density_15 is not None:
         # A fuel that is a blend is not offered as typed here: a density in the rail does not say that at 15 °C.
