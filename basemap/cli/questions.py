@@ -5,6 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from basemap.adaptation.quantities.kinds import Kind
+from basemap.adaptation.quantities.registry import DEFAULTS, QUANTITIES
+from basemap.jobfile.quantities import UNKNOWN
+
 
 class Answered(StrEnum):
     """How an answer is understood and written."""
@@ -57,54 +61,47 @@ class Part:
     questions: tuple[Question, ...]
 
 
+def _asks(key: str, *, default: str | None = None, when: tuple[str, str] | None = None) -> Question:
+    """Ask for a quantity of the registry, in its own words."""
+    quantity = QUANTITIES[key.partition(".")[2]]
+    if quantity.range.kind is Kind.NUMBER:
+        return Question(key, quantity.question, Answered.NUMBER, default=default, when=when)
+    return Question(key, quantity.question, kind=quantity.range.kind.name, default=default, when=when)
+
+
 _APPLIES = ("pressure", "lambda", "dead time")
 _PULSE = ("donor.tables.fuel.quantity", "pulse width")
 _SIDE = (
-    Question("{side}.engine.displacement", "Displacement, such as 1998 cc", kind="VOLUME"),
-    Question("{side}.engine.cylinders", "Cylinders", Answered.NUMBER),
+    _asks("{side}.engine.displacement"),
+    _asks("{side}.engine.cylinders"),
     Question(
-        "{side}.engine.cycle", "Cycle", Answered.CHOICE, choices=("four-stroke", "two-stroke"), default="four-stroke"
+        "{side}.engine.cycle",
+        "Cycle",
+        Answered.CHOICE,
+        choices=("four-stroke", "two-stroke"),
+        default=DEFAULTS["cycle"].value,
     ),
     Question(
         "{side}.engine.induction",
         "Induction",
         Answered.CHOICE,
         choices=("atmospheric", "boosted"),
-        default="atmospheric",
+        default=DEFAULTS["induction"].value,
     ),
-    Question(
-        "{side}.engine.peak_pressure",
-        "Highest manifold pressure, such as 180 kPa",
-        kind="ABSOLUTE_PRESSURE",
-        when=("{side}.engine.induction", "boosted"),
-    ),
-    Question("{side}.engine.rev_limit", "Rev limit, such as 7000 rpm (Enter to leave out)", kind="SPEED", default=""),
-    Question("{side}.injectors.static_flow", "Static flow of one injector, such as 280 cc/min", kind="FLOW"),
-    Question(
-        "{side}.injectors.rated_pressure",
-        "Pressure at which that flow was rated, such as 3.0 bar",
-        kind="RAIL_PRESSURE",
-        default="unknown",
-    ),
-    Question("{side}.injectors.per_cylinder", "Injectors for each cylinder", Answered.NUMBER, default="1"),
-    Question(
-        "{side}.injectors.openings_per_cycle",
-        "Openings in each engine cycle: 1 sequential, 2 twice a cycle",
-        Answered.NUMBER,
-        default="1",
-    ),
+    _asks("{side}.engine.peak_pressure", when=("{side}.engine.induction", "boosted")),
+    _asks("{side}.engine.rev_limit", default=""),
+    _asks("{side}.injectors.static_flow"),
+    _asks("{side}.injectors.rated_pressure", default=UNKNOWN),
+    _asks("{side}.injectors.per_cylinder", default=DEFAULTS["per cylinder"].value),
+    _asks("{side}.injectors.openings_per_cycle", default=DEFAULTS["openings"].value),
     Question(
         "{side}.injectors.dead_time",
-        "Dead times as V:ms, such as 10:1.75 12:1.20 14:0.85",
+        QUANTITIES["injectors.dead_time.time"].question,
         Answered.DEAD_TIME,
-        default="unknown",
+        default=UNKNOWN,
     ),
-    Question("{side}.fuel.blend", "Fuel: petrol, E5, E10, E85 ...", Answered.TEXT, default="unknown"),
-    Question(
-        "{side}.fuel.rail_pressure",
-        "Rail pressure on the gauge, hose off, pump on, such as 3.0 bar",
-        kind="RAIL_PRESSURE",
-    ),
+    Question("{side}.fuel.blend", "Fuel: petrol, E5, E10, E85 ...", Answered.TEXT, default=UNKNOWN),
+    _asks("{side}.fuel.rail_pressure"),
     Question(
         "{side}.fuel.regulator",
         "Pressure regulator follows the manifold, or is fixed",
@@ -129,24 +126,9 @@ SETTINGS = Part(
             choices=_APPLIES,
             when=_PULSE,
         ),
-        Question(
-            "donor.settings.displacement",
-            "Displacement as entered there (Enter if it does not say)",
-            kind="VOLUME",
-            default="",
-        ),
-        Question(
-            "donor.settings.static_flow",
-            "Injector flow as entered there (Enter if it does not say)",
-            kind="FLOW",
-            default="",
-        ),
-        Question(
-            "donor.settings.stoichiometric",
-            "Stoichiometric ratio as entered there (Enter if it does not say)",
-            Answered.NUMBER,
-            default="",
-        ),
+        _asks("donor.settings.displacement", default=""),
+        _asks("donor.settings.static_flow", default=""),
+        _asks("donor.settings.stoichiometric", default=""),
         Question(
             "donor.settings.corrects_rail_pressure", "Does it correct for rail pressure", Answered.YES_NO, default="no"
         ),
@@ -175,17 +157,17 @@ TABLE = Part(
         ),
         Question(
             "donor.tables.fuel.lambda",
-            "Lambda it is meant to give: a number, or a file",
+            QUANTITIES["tables.fuel.lambda"].question,
             Answered.TEXT,
             kind="NUMBER",
-            default="unknown",
+            default=UNKNOWN,
         ),
         Question(
             "donor.state",
             "Was it tuned on its engine",
             Answered.CHOICE,
             choices=("tuned", "generic", "unknown"),
-            default="unknown",
+            default=UNKNOWN,
         ),
     ),
 )

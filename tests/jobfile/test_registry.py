@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import ast
+import dataclasses
+import math
+import re
 from collections import Counter
 from collections.abc import Iterator
 from typing import Any
@@ -11,9 +15,15 @@ from pydantic import BaseModel, ValidationError
 
 from basemap.adaptation.quantities.kinds import Kind
 from basemap.adaptation.quantities.quantity import Quantity
-from basemap.adaptation.quantities.registry import ALL, QUANTITIES
+from basemap.adaptation.quantities.registry import ALL, DEFAULTS, QUANTITIES
+from basemap.adaptation.quantities.units import UNITS
 from basemap.jobfile import schema
+from basemap.jobfile.provenance import default_quantity
 from basemap.jobfile.quantities import Measured
+from basemap.model.installation import Engine
+from basemap.model.job import SIDES
+from tests.architecture.source_files import PACKAGE
+from tests.jobfile.jobs import VALID, valid
 
 # Decimals are no quantity of an engine: like minimum, maximum, step and the points of an axis they say how the cells of
 # the user's own table are written.
@@ -72,3 +82,49 @@ def test_the_schema_takes_what_lies_between_both_ends_and_no_more(key: str, sect
             said = refused.value.errors()[0]["msg"]
             rail_too_high = quantity.range.kind is Kind.RAIL_PRESSURE and "direct injection" in said
             assert f"{within.low} to {within.high}" in said or rail_too_high
+
+
+@pytest.mark.parametrize("name", [path.stem for path in sorted(VALID.glob("*.toml"))])
+def test_what_a_job_file_states_is_where_the_registry_says(name: str) -> None:
+    job = valid(name)
+    for side in SIDES:
+        for quantity in ALL:
+            stated = job.inputs.get(f"{side}.{quantity.key}")
+            if (
+                not quantity.held
+                or stated is None
+                or math.isnan(stated.value)
+                or f"{side}.fuel.density_at" in job.inputs
+            ):
+                continue
+            assert quantity.on(job.side(side)) == pytest.approx(stated.value, rel=1e-12), quantity.key
+
+
+def test_an_engine_built_in_python_has_the_defaults_of_the_registry() -> None:
+    built = {field.name: field.default for field in dataclasses.fields(Engine)}
+    for name, attribute in (("idle", "idle_rpm"), ("cranking", "cranking_rpm"), ("coldest start", "coldest_start_k")):
+        put_in = default_quantity(DEFAULTS[name])
+        assert put_in is not None
+        assert built[attribute] == put_in.value
+    idle = default_quantity(DEFAULTS["idle"])
+    assert idle is not None
+    assert idle.second is not None
+    assert built["idle_pressure_pa"] == idle.second.value
+
+
+CONSUMERS = (
+    "jobfile/fields.py", "cli/questions.py", "belief/inputs.py", "belief/air_inputs.py",
+    "workbook/inputs/inputs.py", "workbook/inputs/ecu_inputs.py", "workbook/inputs/fuel_inputs.py",
+)  # fmt: skip
+A_QUANTITY = re.compile(rf"-?[0-9.]+ ({'|'.join(UNITS)})(/({'|'.join(UNITS)}))?")
+ENDS = {"low", "high", "limits", "half_width", "default"}
+
+
+@pytest.mark.parametrize("path", CONSUMERS)
+def test_no_consumer_has_a_number_of_its_own(path: str) -> None:
+    tree = ast.parse((PACKAGE / path).read_text(encoding="utf-8"))
+    texts = [node.value for node in ast.walk(tree) if isinstance(node, ast.Constant) and isinstance(node.value, str)]
+    assert [text for text in texts if A_QUANTITY.fullmatch(text)] == []
+    given = [node.value for node in ast.walk(tree) if isinstance(node, ast.keyword) and node.arg in ENDS]
+    numbers = [part for value in given for part in ast.walk(value) if isinstance(part, ast.Constant)]
+    assert [part.value for part in numbers if isinstance(part.value, int | float) and part.value is not True] == []
