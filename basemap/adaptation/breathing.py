@@ -13,6 +13,9 @@ from basemap.model.job import Job, SideName
 from basemap.model.likeness import Breathing
 from basemap.physics import breathing
 
+LEAST_SHARE = 0.2
+"""Share of the barometer below which physics, where nobody asked for it, takes the residual gas to be as there."""
+
 _NEEDED = {
     Breathing.SAME: ("", ""),
     Breathing.INLET_MACH: (
@@ -135,9 +138,12 @@ def _residual_gas(job: Job) -> FloatArray:
     now, before = _compression_ratio(job, "target"), _compression_ratio(job, "donor")
     assert now is not None
     assert before is not None
-    barometer = job.target.hardware.conditions.barometer_pa, job.donor.hardware.conditions.barometer_pa
-    left = breathing.residual_fraction(now, barometer[0] / job.target.table.load_pa)
-    return np.asarray(left / breathing.residual_fraction(before, barometer[1] / job.donor_load_pa))[:, np.newaxis]
+    barometer = job.donor.hardware.conditions.barometer_pa, job.target.hardware.conditions.barometer_pa
+    loads = job.donor_load_pa, job.target.table.load_pa
+    if job.breathing_by_default:
+        # Below that the ideal cycle says more than anybody has measured.
+        loads = np.maximum(loads[0], LEAST_SHARE * barometer[0]), np.maximum(loads[1], LEAST_SHARE * barometer[1])
+    return breathing.residual_ratio((before, now), barometer, loads)[:, np.newaxis]
 
 
 def _valve_area(job: Job, side: SideName) -> float | None:

@@ -21,7 +21,7 @@ SWEEP_V = np.arange(8.0, 16.01, 0.5)
 AT_ONCE = 131_072
 """Cells, of all voltages together, that are worked out in one go: a megabyte an array stays near the processor."""
 
-WIDE_OPEN_PLACE = "wide open"
+IDLE_PLACE, CRUISE_PLACE, WIDE_OPEN_PLACE = "idle", "cruise", "wide open"
 CRUISE_RPM = 2500.0
 CRUISE_PA = 50_000.0
 
@@ -205,8 +205,8 @@ def places(job: Job) -> dict[str, OperatingPoint]:
     engine, table = job.target.hardware.engine, job.target.table
     middle = float(job.rpm[len(job.rpm) // 2])
     wanted = {
-        "idle": (engine.idle_rpm, engine.idle_pressure_pa),
-        "cruise": (CRUISE_RPM, CRUISE_PA),
+        IDLE_PLACE: (engine.idle_rpm, engine.idle_pressure_pa),
+        CRUISE_PLACE: (CRUISE_RPM, CRUISE_PA),
         WIDE_OPEN_PLACE: (middle, job.target.hardware.conditions.barometer_pa),
     }
     if table.points.axis is LoadAxis.AIR_MASS:

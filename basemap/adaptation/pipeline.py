@@ -9,18 +9,20 @@ from functools import reduce
 import numpy as np
 
 from basemap.adaptation.between_cells import between_cells
-from basemap.adaptation.breathing import changed, estimate, read_for_air
+from basemap.adaptation.breathing import changed, read_for_air
 from basemap.adaptation.chain import dead_time_marks, decode, encode, settled, transfer
 from basemap.adaptation.common_factor import common_factor
 from basemap.adaptation.further_tables import adapt_further_tables, commanded_lambda
 from basemap.adaptation.implied import volumetric_efficiency
 from basemap.adaptation.outcomes import OnTarget, four_outcomes, lambda_table_left, old_as_looked_up, voltage_sweep
 from basemap.adaptation.reach import reachable_cells, visited_cells
+from basemap.adaptation.richer import richer_at_load
 from basemap.adaptation.sensors import sensor_results
 from basemap.adaptation.setting_fields import entries, in_force
 from basemap.adaptation.throttle import donor_ratio, nearly_shut_rows, over_throttle, target_ratio
 from basemap.adaptation.without_effect import without_effect
-from basemap.belief.bands import bands, measure_first
+from basemap.belief.bands import bands
+from basemap.belief.breathing import Believed
 from basemap.belief.monte_carlo import Drawing
 from basemap.constants import LINEAR_DUTY
 from basemap.model.axes import Interpolation
@@ -57,8 +59,10 @@ def adapt(job: Job, accept: Sequence[str] = (), drawing: Drawing | None = None) 
         computed,
         accept,
         relative_uncertainty=band.adapted,
-        measure_first=measure_first(band),
-        further_uncertainty={name: further.expanded for name, further in band.further.items()},
+        measure_first=band.first,
+        measurable=band.measurable,
+        of_parts=band.of_parts,
+        further_uncertainty={name: further.of_parts for name, further in band.further.items()},
     )
     return Result(
         **vars(computed),
@@ -68,6 +72,9 @@ def adapt(job: Job, accept: Sequence[str] = (), drawing: Drawing | None = None) 
         accepted=judged.accepted,
         limits=judged.limits,
         band=band,
+        how_far=judged.going.how_far,
+        how_far_because=judged.going.because,
+        lean_ends={"at load": judged.going.at_load, "light load": judged.going.light_load},
     )
 
 
@@ -84,9 +91,8 @@ def compute(job: Job) -> Computed:
     settings = in_force(job)
     job = settled(job, settings)
     donor = decode(job, settings)
-    breathing = estimate(job)
-    factor = None if breathing is None else breathing.factor(job, donor.air_kg)
-    air = transfer(job, donor.air_kg, factor)
+    breathing = Believed.from_air(job, donor.air_kg).breathing
+    air = transfer(job, donor.air_kg, breathing.factor)
     known = _known_donor(job, donor)
     encoded = encode(job, settings, air)
     on = OnTarget(job, air, encoded.delivery)
@@ -112,7 +118,8 @@ def compute(job: Job) -> Computed:
         keeps_quantity=not job.other_quantity,
         between=between_cells(job, air, kept * per_unit, settings.new, reachable),
         common_factor=common_factor(job, encoded.cells / per_unit, enter, reachable),
-        breathing_factor=factor,
+        breathing=breathing,
+        richer=richer_at_load(job, settings, air),
     )
     table = _with_marks(job, table, known.duty, encoded.below_minimum)
     return Computed(

@@ -8,18 +8,20 @@ from functools import partial
 
 import numpy as np
 
-from basemap.adaptation.breathing import estimate
-from basemap.adaptation.chain import decode, settled
+from basemap.adaptation.chain import settled
 from basemap.adaptation.fuel_vapour import displaced
 from basemap.adaptation.quantities.registry import SPREADS
 from basemap.adaptation.setting_fields import in_force
 from basemap.adaptation.throttle import ThrottleLayout, donor_ratio, layout, over_throttle, target_ratio
 from basemap.belief import moves
+from basemap.belief.breathing import Believed
 from basemap.belief.spreads import EFFICIENCY, RECTANGLE, STARTER_V, THROTTLE_TRANSFER
 from basemap.belief.uncertain import Uncertain, standard_of
 from basemap.belief.world import World
+from basemap.model.axes import LoadAxis
 from basemap.model.installation import FloatArray
 from basemap.model.job import SIDES, Input, Job, SideName
+from basemap.model.likeness import Breathing
 from basemap.model.table import TableQuantity
 
 INTENDED = "donor.tables.fuel.lambda"
@@ -64,10 +66,11 @@ def battery_inputs(job: Job) -> Iterator[Uncertain]:
         )
 
 
-def air_inputs(job: Job) -> Iterator[Uncertain]:
-    """The air itself: how far the donor's efficiency is the target's, and conditions that state a spread."""
+def air_inputs(job: Job, believed: Believed) -> Iterator[Uncertain]:
+    """The air itself: how the donor and the target breathe, and conditions that state a spread."""
+    yield _target_breathes(job, believed)
     yield Uncertain(
-        name="volumetric efficiency of the donor as the target's",
+        name="volumetric efficiency of the donor",
         keys=("donor.state",),
         standard=EFFICIENCY[job.donor_state],
         unit="%",
@@ -78,7 +81,7 @@ def air_inputs(job: Job) -> Iterator[Uncertain]:
     yield from page_inputs(job)
     yield from _intended(job)
     yield from _vapour(job)
-    yield from _breathing(job)
+    yield from _inlet_mach(job, believed)
     yield from _throttle(job)
     for name, unit, move in (
         ("barometer", "kPa", moves.barometer),
@@ -173,14 +176,36 @@ def _vapour(job: Job) -> Iterator[Uncertain]:
     )
 
 
-def _breathing(job: Job) -> Iterator[Uncertain]:
-    """An estimate of the breathing is as unsure as it is large: from no effect at all to twice that, cell by cell."""
-    found = estimate(job)
-    if found is None:
+def _target_breathes(job: Job, believed: Believed) -> Uncertain:
+    """How the target breathes: the field, cell by cell, and together where it is drawn."""
+    standard = np.nan_to_num(believed.breathing.standard)
+
+    def shift(world: World, by: FloatArray) -> World:
+        return replace(world, efficiency=moves.many(world.efficiency * np.exp(by * standard)))
+
+    def draw(count: int, random: np.random.Generator) -> FloatArray:
+        return believed.draw(count, random)
+
+    counts_air = job.donor.table.points.axis is LoadAxis.AIR_MASS
+    what = "meter of the air" if counts_air else "breathing"
+    whose = "" if counts_air else f" ({job.likeness})"
+    return Uncertain(
+        name=f"{what} of the target{whose}",
+        keys=("target.engine.likeness", *(key for entry in believed.breathing.evidence for key in entry.keys)),
+        standard=1.0,
+        unit="%",
+        assumed=True,
+        shift=shift,
+        rectangular=False,
+        draw=draw,
+    )
+
+
+def _inlet_mach(job: Job, believed: Believed) -> Iterator[Uncertain]:
+    """That estimate is as unsure as it is large: from no effect at all to twice that, cell by cell."""
+    if job.breathing is not Breathing.INLET_MACH:
         return
-    factor = found.factor(job, decode(job, in_force(job)).air_kg)
-    known = np.isfinite(factor)
-    effect = np.where(known, 1.0 - 1.0 / np.where(known, factor, 1.0), 0.0)
+    effect = np.nan_to_num(-np.expm1(-believed.breathing.expected))
     yield Uncertain(
         name=f"estimate of the breathing ({job.breathing}), as a share of its own effect",
         keys=("options.breathing",),

@@ -73,8 +73,8 @@ def log_lambda(forward: Forward, points: DrivePoints, world: World) -> FloatArra
     volumes = world.target.engine.cylinder_volume_m3 / world.donor.engine.cylinder_volume_m3
     warmth = world.donor.conditions.charge_temperature_k / charge_k
     drawn = efficiency * points.pressure_pa * volumes * warmth * _on_grid(job, world.efficiency, points)
-    if forward.breathing is not None:
-        drawn = drawn * _on_grid(job, forward.breathing.factor(job, decode(job, settings).air_kg), points)
+    # What physics expects of the breathing; what was observed of it is in the mean of the field.
+    drawn = drawn * _on_grid(job, np.exp(forward.believed.breathing.expected), points)
     at = delivery(world.target, points.pressure_pa[row, :], points.rpm, points.battery_v[row, :])
     fuel = at.fuel_kg(points.pulse_s if points.pulse_s.ndim == 1 else points.pulse_s[:, row, :])
     with np.errstate(divide="ignore", invalid="ignore"):

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
 
-from basemap.adaptation.outcomes import places
+from basemap.adaptation.outcomes import CRUISE_PLACE, IDLE_PLACE, WIDE_OPEN_PLACE, places
 from basemap.adaptation.throttle import over_throttle
+from basemap.belief.breathing import Believed, without
 from basemap.belief.budget import COVERAGE, Budget, budget
 from basemap.belief.further import further_bands
 from basemap.belief.inputs import uncertain_inputs
@@ -28,7 +30,8 @@ HELPS = 0.95
 def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
     """Work out the bands of a job: first order, and Monte Carlo where the pulse is short, or wherever asked for."""
     job, table = computed.job, computed.table
-    forward = Forward.of(job)
+    believed = Believed.again(job, table.breathing)
+    forward = Forward.of(job, believed)
     cells = table.new * job.target.shown.per_unit
     adapted = budget(job, forward, forward.new(cells))
     as_loaded = np.full_like(adapted.expanded, np.nan)
@@ -36,41 +39,51 @@ def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
         as_loaded = budget(job, forward, forward.old()).expanded
     present = np.isfinite(table.new)
     simulated = present if drawing else adapted.short_pulses & table.reachable & present
-    drawn = _drawn(job, cells, simulated, drawing or Drawing(SHORT_PULSE_SAMPLES))
+    drawn = _drawn(forward, cells, simulated, drawing or Drawing(SHORT_PULSE_SAMPLES))
     central = table.lambda_ratio["new_table_new_settings"]
     band = adapted.expanded if drawn is None else np.where(simulated, half_width(drawn, central), adapted.expanded)
     judged = np.where(table.reachable, band, np.nan)
     known = bool(np.isfinite(judged).any())
     row, column = (int(at) for at in np.unravel_index(np.nanargmax(judged), judged.shape)) if known else (0, 0)
     worst = float(judged[row, column]) if known else float("nan")
-    left = _first_order_left(adapted, (row, column))
-    if known and simulated[row, column]:
-        left = _drawn_left(job, cells, (row, column), float(central[row, column]), worst, left, drawing)
-    shares = _shares(job, adapted, (row, column), left) if known else ()
+    at = {**{name: place.cell for name, place in places(job).items()}, WORST: (row, column)}
+    left: dict[str, FloatArray] = {}
+    for name, cell in at.items():
+        left[name] = _first_order_left(adapted, cell)
+        if known and simulated[cell] and name != CRUISE_PLACE:
+            left[name] = _drawn_left(forward, cells, cell, float(central[cell]), float(band[cell]), left[name], drawing)
+    shares = _shares(adapted, at, left) if known else ()
+    first = _first(shares, {name: float(band[cell]) for name, cell in at.items()})
     return Band(
         adapted=band,
+        of_parts=without(believed, band),
         as_loaded=as_loaded,
         simulated=simulated,
         worst=worst,
         worst_cell=(row, column) if known else None,
         shares=shares,
-        advice=_advice(shares, worst),
+        advice=_advice(shares, first, {name: float(band[cell]) for name, cell in at.items()}),
         samples=drawn.samples if drawn else 0,
         leaner_limit=LEAN_STOP,
         leaner=drawn.leaner if drawn else np.full_like(band, np.nan),
         further=further_bands(computed, drawing),
+        first=first,
+        measurable={
+            entry.name: COVERAGE * np.abs(part)
+            for entry, part in zip(adapted.inputs, adapted.contributions, strict=True)
+            if entry.measured_to is not None
+        },
     )
 
 
-def _drawn(job: Job, cells: FloatArray, wanted: BoolArray, drawing: Drawing) -> Distribution | None:
+def _drawn(forward: Forward, cells: FloatArray, wanted: BoolArray, drawing: Drawing) -> Distribution | None:
     """Monte Carlo of the rows in which a cell is wanted, laid back into the whole table; `None` where none is."""
     rows = np.asarray(wanted.any(axis=1))
     if not rows.any():
         return None
-    part = _rows_of(job, rows)
-    forward = Forward.of(part)
-    loaded = forward.new(cells[rows])
-    drawn = simulate(part, forward, loaded, drawing.samples, drawing.seed, LEAN_STOP, drawing.progress)
+    part = _rows_of(forward.job, rows)
+    model = Forward.of(part, forward.believed.rows(rows, part))
+    drawn = simulate(part, model, model.new(cells[rows]), drawing.samples, drawing.seed, LEAN_STOP, drawing.progress)
 
     def whole(values: FloatArray) -> FloatArray:
         laid = np.full(cells.shape, np.nan)
@@ -97,7 +110,7 @@ def _first_order_left(found: Budget, worst: tuple[int, int]) -> FloatArray:
 
 
 def _drawn_left(
-    job: Job,
+    forward: Forward,
     cells: FloatArray,
     worst: tuple[int, int],
     central: float,
@@ -109,21 +122,22 @@ def _drawn_left(
 
     Only for the measurements that first order says would help; the others leave the band as it is.
     """
-    part = _rows_of(job, np.arange(cells.shape[0]) == worst[0])
-    forward, own = Forward.of(part), uncertain_inputs(part)
-    loaded, asked = forward.new(cells[worst[0] : worst[0] + 1]), drawing or Drawing(SHORT_PULSE_SAMPLES)
+    rows = np.arange(cells.shape[0]) == worst[0]
+    part = _rows_of(forward.job, rows)
+    model = Forward.of(part, forward.believed.rows(rows, part))
+    own = uncertain_inputs(part, model.believed)
+    loaded, asked = model.new(cells[worst[0] : worst[0] + 1]), drawing or Drawing(SHORT_PULSE_SAMPLES)
     left = np.full(first_order.shape, band)
     for index in np.flatnonzero(first_order < HELPS * first_order.max(initial=0.0)).tolist():
         better = replace(own[index], standard=min(own[index].standard, own[index].measured_to or np.inf))
         inputs = (*own[:index], better, *own[index + 1 :])
-        drawn = simulate(part, forward, loaded, asked.samples, asked.seed, LEAN_STOP, inputs=inputs)
+        drawn = simulate(part, model, loaded, asked.samples, asked.seed, LEAN_STOP, inputs=inputs)
         left[index] = half_width(drawn, np.array(central))[0, worst[1]]
     return left
 
 
-def _shares(job: Job, found: Budget, worst: tuple[int, int], left: FloatArray) -> tuple[Share, ...]:
+def _shares(found: Budget, at: Mapping[str, tuple[int, int]], left: Mapping[str, FloatArray]) -> tuple[Share, ...]:
     """Every input with its shares, the most helpful measurement first, what cannot be measured last."""
-    at = {name: place.cell for name, place in places(job).items()}
     share = found.shares
     rows = [
         Share(
@@ -132,37 +146,43 @@ def _shares(job: Job, found: Budget, worst: tuple[int, int], left: FloatArray) -
             standard=entry.standard / entry.per_unit,
             unit=entry.unit,
             assumed=entry.assumed,
-            places={name: float(share[(index, *cell)]) for name, cell in at.items()},
+            places={name: float(share[(index, *cell)]) for name, cell in at.items() if name != WORST},
+            after={} if entry.measured_to is None else {name: float(left[name][index]) for name in at if name != WORST},
             slopes={
                 name: float(found.contributions[(index, *cell)]) / entry.standard * entry.per_unit
-                for name, cell in {**at, WORST: worst}.items()
+                for name, cell in at.items()
             },
             measured_to=None if entry.measured_to is None else entry.measured_to / entry.per_unit,
-            worst_after=None if entry.measured_to is None else float(left[index]),
+            worst_after=None if entry.measured_to is None else float(left[WORST][index]),
         )
         for index, entry in enumerate(found.inputs)
     ]
     return tuple(sorted(rows, key=lambda row: (row.worst_after is None, row.worst_after or 0.0)))
 
 
-def measure_first(band: Band) -> str | None:
-    """Name of the input whose measurement would narrow the worst cell's band most, where one would."""
-    first = band.shares[0] if band.shares else None
-    helps = first is not None and first.worst_after is not None and first.worst_after < band.worst
-    return first.name if first is not None and helps else None
+def _first(shares: tuple[Share, ...], before: Mapping[str, float]) -> dict[str, str]:
+    """Place → the input whose measurement would narrow the band most there, where one would narrow it at all."""
+    found = {}
+    for place in (IDLE_PLACE, WIDE_OPEN_PLACE):
+        helpful = [row for row in shares if row.after.get(place, np.inf) < HELPS * before[place]]
+        if helpful:
+            found[place] = min(helpful, key=lambda row: row.after[place]).name
+    return found
 
 
-def _advice(shares: tuple[Share, ...], before: float) -> str:
-    """What to measure first, in one sentence, and what no measurement of parts can settle."""
+def _advice(shares: tuple[Share, ...], first: Mapping[str, str], before: Mapping[str, float]) -> str:
+    """What to measure first, for load and for idle, by what it would narrow there."""
     if not shares:
         return "No band is known: there is no cell to judge."
-    first, largest = shares[0], max(shares, key=lambda share: max(share.places.values()))
-    sentence = "No single measurement would narrow the band."
-    if first.worst_after is not None and first.measured_to is not None and first.worst_after < before:
-        sentence = (
-            f"Measure the {first.name} first: known to ±{first.measured_to:.2g} {first.unit} (standard), the band of "
-            f"the worst cell falls from ±{percent_up(before)} % to ±{percent_up(first.worst_after)} %."
-        )
-    if largest.measured_to is None:
-        sentence += f" The largest share is the {largest.name}, which only the engine itself can settle."
-    return sentence
+    return " ".join(_advised(shares, first.get(place), place, before[place]) for place in (WIDE_OPEN_PLACE, IDLE_PLACE))
+
+
+def _advised(shares: tuple[Share, ...], name: str | None, place: str, before: float) -> str:
+    words = f"{place.capitalize()} (±{percent_up(before)} %):" if np.isfinite(before) else f"{place.capitalize()}:"
+    if name is None:
+        return f"{words} only a log of the engine itself can narrow it."
+    row = next(row for row in shares if row.name == name)
+    return (
+        f"{words} measure the {name} first; known to ±{row.measured_to:.2g} {row.unit} (standard) it leaves "
+        f"±{percent_up(row.after[place])} %."
+    )

@@ -6,7 +6,7 @@ central differences. Expanded with k = 2.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -87,7 +87,7 @@ def budget(job: Job, forward: Forward, loaded: Loaded) -> Budget:
     loaded
         The table and settings whose λ is in question.
     """
-    inputs = uncertain_inputs(job)
+    inputs = uncertain_inputs(job, forward.believed)
 
     def log_ratio(world: World) -> FloatArray:
         with np.errstate(invalid="ignore", divide="ignore"):
@@ -114,8 +114,8 @@ def slopes(outcome: Callable[[World], FloatArray], world: World, inputs: tuple[U
         return np.asarray((values[0::2] - values[1::2]) / (2.0 * STEP))
 
 
-def moved(world: World, inputs: tuple[Uncertain, ...], amounts: FloatArray) -> World:
-    """A world with every input moved; `amounts` has shape (inputs, samples, 1, 1)."""
+def moved(world: World, inputs: tuple[Uncertain, ...], amounts: Sequence[FloatArray] | FloatArray) -> World:
+    """A world with every input moved; the amounts of each have shape (samples, 1, 1), or one for each cell."""
     for entry, by in zip(inputs, amounts, strict=True):
         world = entry.shift(world, by)
     return world

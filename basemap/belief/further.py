@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from basemap.adaptation.further_tables import run_of
+from basemap.belief.breathing import Believed, without
 from basemap.belief.budget import budget
 from basemap.belief.monte_carlo import SHORT_PULSE_SAMPLES, Drawing, half_width, simulate
 from basemap.belief.world import Forward, nominal
@@ -17,10 +18,13 @@ from basemap.model.result import Computed
 def further_bands(computed: Computed, drawing: Drawing | None = None) -> dict[str, FurtherBand]:
     """The bands of all further tables of pulses, by name; what is no pulse says the same on any engine."""
     pulses = (found for found in computed.further_tables if found.quantity is FurtherQuantity.PULSE_WIDTH)
-    return {found.name: further_band(computed.job, found, drawing) for found in pulses}
+    believed = Believed.again(computed.job, computed.table.breathing)
+    return {found.name: further_band(computed.job, found, drawing, believed) for found in pulses}
 
 
-def further_band(job: Job, found: FurtherResult, drawing: Drawing | None = None) -> FurtherBand:
+def further_band(
+    job: Job, found: FurtherResult, drawing: Drawing | None = None, believed: Believed | None = None
+) -> FurtherBand:
     """First order, and Monte Carlo where the pulse is short, or where asked for.
 
     Parameters
@@ -31,10 +35,12 @@ def further_band(job: Job, found: FurtherResult, drawing: Drawing | None = None)
         One of its further tables of pulses, adapted.
     drawing
         Worlds that were asked for; they are drawn for every cell.
+    believed
+        How the target breathes in its main table, where that has been worked out already.
     """
     shape = found.new.shape
     run = run_of(job, found.table, found.in_force)
-    forward = Forward(run.job, run.settings, None)
+    forward = Forward(run.job, run.settings, (believed or Believed.of(job)).at(run.job))
     loaded = forward.new((found.new * found.table.shown.per_unit).reshape(run.air_kg.shape))
     first = budget(run.job, forward, loaded)
     # A cell in which nothing shall be delivered has no mixture.
@@ -48,6 +54,7 @@ def further_band(job: Job, found: FurtherResult, drawing: Drawing | None = None)
         band = np.where(simulated, half_width(drawn, central), band)
     return FurtherBand(
         expanded=band.reshape(shape),
+        of_parts=without(forward.believed, band).reshape(shape),
         simulated=simulated.reshape(shape),
         inputs=tuple(entry.name for entry in first.inputs),
         shares=np.where(known, first.shares, np.nan).reshape(len(first.inputs), *shape),

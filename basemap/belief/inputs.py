@@ -14,6 +14,7 @@ from basemap.adaptation.quantities.registry import SPREADS
 from basemap.adaptation.throttle import ThrottleLayout, layout, over_throttle
 from basemap.belief import moves
 from basemap.belief.air_inputs import INTENDED, air_inputs, battery_inputs, formula_input
+from basemap.belief.breathing import Believed
 from basemap.belief.spreads import RECTANGLE
 from basemap.belief.uncertain import Uncertain, standard_of
 from basemap.belief.world import World
@@ -24,9 +25,13 @@ from basemap.physics.fuel import COMPONENTS
 ASSUMED = ("assumed", "default")
 
 
-def uncertain_inputs(job: Job) -> tuple[Uncertain, ...]:
-    """All uncertain inputs of a job, donor's and target's, what both share once."""
-    found = [*_hardware(job), *battery_inputs(job), *air_inputs(job), *formula_input(job)]
+def uncertain_inputs(job: Job, believed: Believed | None = None) -> tuple[Uncertain, ...]:
+    """All uncertain inputs of a job, donor's and target's, what both share once.
+
+    `believed` is how the target breathes in the cells of the job, where that has been worked out already.
+    """
+    breathing = believed or Believed.of(job)
+    found = [*_hardware(job), *battery_inputs(job), *air_inputs(job, breathing), *formula_input(job)]
     return tuple(entry for entry in found if entry.standard > 0)
 
 

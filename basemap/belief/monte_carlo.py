@@ -94,7 +94,7 @@ def simulate(
     inputs
         What is uncertain; the job's own unless given.
     """
-    inputs = uncertain_inputs(job) if inputs is None else inputs
+    inputs = uncertain_inputs(job, forward.believed) if inputs is None else inputs
     random = np.random.default_rng(seed)
     shape = loaded.cells.shape
     tally = _Tally.empty(shape)
@@ -109,17 +109,20 @@ def simulate(
 
 
 def half_width(drawn: Distribution, central: FloatArray) -> FloatArray:
-    """Half the band that Monte Carlo gives, relative: the longer side, so that a lean tail is not averaged away."""
-    with np.errstate(invalid="ignore"):
-        return np.asarray(np.maximum(drawn.high / central - 1.0, 1.0 - drawn.low / central))
+    """Half the band of ln λ that Monte Carlo gives: the longer side, so that a lean tail is not averaged away."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.asarray(np.maximum(np.log(drawn.high / central), np.log(central / drawn.low)))
 
 
-def draw(inputs: tuple[Uncertain, ...], count: int, random: np.random.Generator) -> FloatArray:
-    """Amounts by which every input is off, shape (inputs, samples, 1, 1): rectangles and normals."""
-    amounts = np.empty((len(inputs), count, 1, 1))
-    for row, entry in zip(amounts, inputs, strict=True):
+def draw(inputs: tuple[Uncertain, ...], count: int, random: np.random.Generator) -> list[FloatArray]:
+    """Amounts by which every input is off: rectangles and normals, shape (samples, 1, 1), or one for each cell."""
+    amounts = []
+    for entry in inputs:
+        if entry.draw is not None:
+            amounts.append(entry.draw(count, random))
+            continue
         unit = random.uniform(-RECTANGLE, RECTANGLE, count) if entry.rectangular else random.standard_normal(count)
-        row[:, 0, 0] = entry.standard * unit
+        amounts.append((entry.standard * unit)[:, np.newaxis, np.newaxis])
     return amounts
 
 

@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+import numpy as np
+
 from basemap.belief.spreads import RECTANGLE
 from basemap.belief.world import World
 from basemap.model.installation import FloatArray
@@ -15,6 +17,10 @@ from basemap.model.job import Input
 
 Shift = Callable[[World, FloatArray], World]
 """A world with an input moved by so much; the amounts have shape (samples, 1, 1)."""
+
+
+Draw = Callable[[int, np.random.Generator], FloatArray]
+"""So many draws of an input."""
 
 
 @dataclass(frozen=True)
@@ -39,6 +45,9 @@ class Uncertain:
         Whether it shifts the effective pulse itself, so that short pulses are not linear in it.
     shift
         Moves a world by amounts in the measure of `standard`.
+    draw
+        Draws amounts that differ from cell to cell, in the measure of `standard`, shape (samples, loads, speeds);
+        `None` where one number holds for all cells.
     measured_to
         Standard uncertainty that a careful measurement leaves, in the same measure; `None` where there is none.
     """
@@ -52,6 +61,7 @@ class Uncertain:
     rectangular: bool = True
     moves_pulse: bool = False
     measured_to: float | None = None
+    draw: Draw | None = None
 
     @property
     def per_unit(self) -> float:

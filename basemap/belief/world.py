@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from basemap.adaptation.breathing import Estimate, estimate
 from basemap.adaptation.chain import decode, settled, transfer
 from basemap.adaptation.hardware import delivery
 from basemap.adaptation.outcomes import OnTarget, old_as_looked_up
 from basemap.adaptation.setting_fields import in_force
+from basemap.belief.breathing import Believed
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.job import Job
 from basemap.model.settings import InForce, Settings
@@ -73,18 +73,18 @@ class Forward:
         Fixes the tables and what either ECU was told.
     settings
         In force at the nominal world.
-    breathing
-        How the donor is read for the target's efficiency, at the nominal world; its own spread is an input.
+    believed
+        How the target breathes: the cells hold what is applied of it, and how unsure it is, is an input.
     """
 
     job: Job
     settings: InForce
-    breathing: Estimate | None
+    believed: Believed
 
     @classmethod
-    def of(cls, job: Job) -> Forward:
+    def of(cls, job: Job, believed: Believed | None = None) -> Forward:
         """The forward model of a job, with its settings frozen at their nominal values."""
-        return cls(job, in_force(job), estimate(job))
+        return cls(job, in_force(job), believed or Believed.of(job))
 
     def new(self, cells: FloatArray) -> Loaded:
         """The new table with the settings to enter; `cells` in SI."""
@@ -111,9 +111,7 @@ class Forward:
             new=with_formula(self.settings.new, world),
         )
         job = settled(job, settings)
-        donor_air = decode(job, settings).air_kg
-        factor = None if self.breathing is None else self.breathing.factor(job, donor_air)
-        air = transfer(job, donor_air, factor) * world.efficiency
+        air = transfer(job, decode(job, settings).air_kg, self.believed.breathing.factor) * world.efficiency
         target = job.target.table
         at = delivery(world.target, target.pressure_pa, target.rpm, target.battery_v)
         return OnTarget(job, air, at).lambda_ratio(loaded.cells, loaded.command, with_formula(loaded.settings, world))

@@ -27,14 +27,14 @@ def check(
       basemap check van.toml --all
 
     Exit status:
-      0  the map suits as it is
-      4  adapt it first
+      0  the map suits as it is, at load too
+      4  adapt it first, or usable unchanged, but not at load until measured
       3  do not use it
       2  the job or a table in it cannot be used
     """
     from basemap.adaptation.pipeline import check as judge
     from basemap.cli.run import drawing, load
-    from basemap.model.result import Verdict
+    from basemap.model.result import HowFar, Verdict
     from basemap.report import json_file
 
     with drawing(samples, seed) as asked:
@@ -47,9 +47,7 @@ def check(
         page, wanted = console(), terminal.Asked(all=everything, tables=tables)
         after = "" if result.verdict is Verdict.REFUSE else f"basemap adapt {job}"
         show(terminal.quietly(result) if quiet else terminal.checked(result, after, page, wanted))
-    status = {
-        Verdict.SUITS: ExitStatus.OK,
-        Verdict.ADAPT: ExitStatus.ADAPT_FIRST,
-        Verdict.REFUSE: ExitStatus.DO_NOT_USE,
-    }
-    raise typer.Exit(status[result.verdict])
+    if result.verdict is Verdict.REFUSE:
+        raise typer.Exit(ExitStatus.DO_NOT_USE)
+    sure = result.verdict is Verdict.SUITS and result.how_far is HowFar.LOAD
+    raise typer.Exit(ExitStatus.OK if sure else ExitStatus.ADAPT_FIRST)

@@ -12,6 +12,7 @@ from basemap.explain.hardware import fuel_from_pulse, pulse_from_air
 from basemap.explain.step import CellSide, Stage, Step, charge_temperatures, cylinder_volumes, step
 from basemap.explain.throttle import throttle_steps
 from basemap.model.axes import SAME, LoadAxis
+from basemap.model.belief import BreathingBelief
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 from basemap.model.likeness import Breathing
@@ -112,9 +113,13 @@ def _transfer(computed: Computed, target: CellSide) -> list[Step]:
         if abs(charge - 1.0) > SAME:
             steps.append(step(stage, equations.PRESSURES, charge))
             how += " · p_t / p_d"
-    if computed.table.breathing_factor is not None:
-        steps.append(_breathing(job, target, computed.table.breathing_factor))
+    breathing = computed.table.breathing
+    if breathing.by_physics.any():
+        steps.append(_breathing(job, target, np.exp(breathing.by_physics)))
         how += " · b"
+    if breathing.by_evidence.any():
+        steps.append(_evidence(target, breathing))
+        how += " · e"
     air = target.at(target.chain.air_kg) * 1e6
     return [*steps, step(stage, equations.TARGET_AIR, air, formula=how)]
 
@@ -124,6 +129,14 @@ def _breathing(job: Job, target: CellSide, factor: FloatArray) -> Step:
     if job.breathing is not Breathing.RESIDUAL_GAS:
         how, key = equations.BY_INLET_MACH, "inlet_valve_area"
         rpm = float(target.table.rpm[target.column]) * speed_ratio(job)
+    elif job.breathing_by_default:
+        how += equations.FADES_OUT
     keys = (f"target.engine.{key}", f"donor.engine.{key}")
     value = target.at(factor)
     return step(Stage.TRANSFER, equations.BREATHING, value, *keys, formula=how, model=job.breathing, rpm=rpm)
+
+
+def _evidence(target: CellSide, breathing: BreathingBelief) -> Step:
+    keys = tuple(key for entry in breathing.evidence for key in entry.keys)
+    by = ", ".join(entry.name for entry in breathing.evidence)
+    return step(Stage.TRANSFER, equations.EVIDENCE, target.at(np.exp(breathing.by_evidence)), *keys, by=by)

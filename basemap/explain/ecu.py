@@ -5,7 +5,7 @@ from __future__ import annotations
 from basemap.adaptation import controller as ecu
 from basemap.explain import equations
 from basemap.explain.step import CellSide, Stage, Step, intended_lambda, step
-from basemap.model.result import Computed
+from basemap.model.result import Computed, Richer
 from basemap.model.table import TableQuantity
 
 
@@ -38,6 +38,7 @@ def cell_from_pulse(computed: Computed, side: CellSide) -> list[Step]:
         *_told_opening(side, stage),
         step(stage, equations.NEW_CELL, new, unit=unit, formula=how),
         step(stage, equations.STORED_CELL, stored, unit=unit),
+        *_richer(table.richer, side, stage, unit),
     ]
 
 
@@ -47,6 +48,14 @@ def _told_opening(side: CellSide, stage: Stage) -> list[Step]:
     if side.settings.bend is not None:
         told += _bend_steps(side, stage)
     return told + _added_by_ecu(side, stage)
+
+
+def _richer(richer: Richer | None, side: CellSide, stage: Stage, unit: str) -> list[Step]:
+    """What is loaded instead, where the job wants it richer at load."""
+    if richer is None:
+        return []
+    share, cell = (float(values[side.row, side.column]) for values in (richer.share, richer.stored))
+    return [step(stage, equations.RICHER_CELL, cell, "options.richer_at_load", unit=unit, share=100.0 * share)]
 
 
 def _ecu_steps(side: CellSide, stage: Stage) -> list[Step]:

@@ -65,6 +65,7 @@ MINIMUM_PULSE = Equation("t_min", "shortest pulse that the ECU commands", "ms")
 COMMANDED_PULSE = Equation("t", "commanded pulse", "ms")
 NEW_CELL = Equation("cell", "the new cell")
 STORED_CELL = Equation("stored", "the new cell as the table stores it")
+RICHER_CELL = Equation("to load", "richer at load, as the job asks", "", "the same for {share:.3g} % more fuel, stored")
 
 # What injectors make of a pulse, and the pulse that they need.
 PRESSURE_ACROSS = Equation("Δp", "pressure across the injector", "bar")
@@ -118,6 +119,10 @@ STATED_AIR = Equation("x_t / x_d", "air that the axis states, target to donor")
 PRESSURES = Equation("p_t / p_d", "manifold pressures at the similar points")
 BREATHING = Equation("b", "breathing ({model}): an estimate of η_t / η_d")
 BY_RESIDUAL_GAS = "f_t / f_d, f = r/(r-1) - (p_0/p + γ - 1) / (γ · (r - 1)), γ = 1.4"
+FADES_OUT = "; what it takes away fades out from 0.5 to 0.6 of the barometer"
+EVIDENCE = Equation(
+    "e", "how the target breathes by what was observed of it: η_t / η_d", "", "posterior of the breathing field by {by}"
+)
 BY_INLET_MACH = "η_d at {rpm:.7g} rpm (the same inlet Mach index) / η_d at this speed"
 TARGET_AIR = Equation("m_air,t", "air of one cylinder of the target in one cycle", "mg")
 

@@ -11,6 +11,7 @@ from basemap.adaptation.further_tables import Run, run_of
 from basemap.explain.cell import worked_cell
 from basemap.explain.equations import DUTY, LAMBDA
 from basemap.explain.step import Step
+from basemap.model.belief import BreathingBelief
 from basemap.model.further_table import FurtherResult
 from basemap.model.result import Computed
 
@@ -48,7 +49,7 @@ def _in_place(computed: Computed, found: FurtherResult, run: Run) -> Computed:
         donor=run.donor,
         target=run.encoded.chain,
         implied_ve=np.full(whole, np.nan),
-        breathing_factor=None,
+        breathing=BreathingBelief.unmoved(whole),
     )
     shown = found.table.shown
     job = replace(run.job, donor=replace(run.job.donor, shown=shown), target=replace(run.job.target, shown=shown))

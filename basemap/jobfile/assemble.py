@@ -37,7 +37,7 @@ from basemap.jobfile.target_points import build_storage, intended_on_axes
 from basemap.jobfile.throttle import check_applies, row_pressures
 from basemap.model.installation import Conditions, DonorState, Told
 from basemap.model.job import Job, Side
-from basemap.model.likeness import Breathing
+from basemap.model.likeness import Breathing, Likeness
 from basemap.model.table import FuelTable, Inside, TableQuantity
 
 
@@ -58,6 +58,7 @@ def assemble(parsed: schema.JobFile, record: Provenance, files: Files) -> Job:
     controller = _target_controller(stated)
     told, storage = controller.told(donor.told), build_storage(stated.target, KEY, stated.own, controller.shown)
     state, setting_fields = _state(parsed, stated.donor), build_setting_fields(stated.target)
+    options, likeness = parsed.options or schema.Options(), _likeness(stated.target)
     donor = _with_cells_understood(stated, donor)
     target, of_target = _target_side(stated, controller, donor, told)
     job = Job(
@@ -77,14 +78,17 @@ def assemble(parsed: schema.JobFile, record: Provenance, files: Files) -> Job:
         same_as_donor=stated.target.copied,
         layout=stated.grids[1].layout,
         further_tables=stated.further_tables,
-        breathing=_breathing(parsed),
+        breathing=Breathing(options.breathing or "same"),
+        breathing_both_ways=bool(options.breathing_both_ways),
+        likeness=likeness,
+        richer_at_load=options.richer_at_load.value if options.richer_at_load else 0.0,
         cylinder_trims=_cylinder_trims(parsed),
         setting_fields=setting_fields,
         lambda_follows_fuel=of_donor.table is not None and of_donor.table.follows_fuel,
     )
     job = with_drives(job, parsed.log, parsed.learnt, record.file)
     _refuse_what_does_not_go_together(stated.donor, stated.target, job)
-    return with_lambda_table(job, of_donor, of_target or of_donor)
+    return _by_physics(with_lambda_table(job, of_donor, of_target or of_donor))
 
 
 def _donor_side(stated: Stated) -> tuple[Side, Intended]:
@@ -226,9 +230,38 @@ def _cylinder_trims(parsed: schema.JobFile) -> bool | None:
     return stated if isinstance(stated, bool) else None
 
 
-def _breathing(parsed: schema.JobFile) -> Breathing:
-    stated = parsed.options.breathing if parsed.options else None
-    return Breathing(stated or "same")
+def _likeness(target: StatedSide) -> Likeness:
+    """What the job says the engines share; the same parts are the same engine, and without a word it is another."""
+    if target.engine.likeness is not None:
+        return Likeness(target.engine.likeness)
+    if "engine" in target.copied:
+        return Likeness.SAME_ENGINE
+    target.record.assume("likeness", "target.engine.likeness")
+    return Likeness.ANOTHER_ENGINE
+
+
+def _by_physics(job: Job) -> Job:
+    """The job with what residual gas does to it, where it states all that this needs and does not say otherwise."""
+    if "options.breathing" in job.declared or not _stated_for_residual_gas(job) or _same_residual_gas(job):
+        return job
+    found = replace(job, breathing=Breathing.RESIDUAL_GAS, breathing_by_default=True)
+    return job if problem(found) is not None else found
+
+
+def _same_residual_gas(job: Job) -> bool:
+    sides = job.donor.hardware, job.target.hardware
+    found = {(side.engine.compression_ratio, side.conditions.barometer_pa) for side in sides}
+    return len(found) == 1
+
+
+def _stated_for_residual_gas(job: Job) -> bool:
+    """Whether both compression ratios and both barometers stand in the job."""
+    conditions = ("conditions.barometer", "conditions.altitude")
+    return all(
+        f"{side}.engine.compression_ratio" in job.declared
+        and any(key in job.declared for place in conditions for key in (place, f"{side}.{place}"))
+        for side in ("donor", "target")
+    )
 
 
 def _state(parsed: schema.JobFile, donor: StatedSide) -> DonorState:

@@ -125,6 +125,8 @@ def build_engine(side: StatedSide, conditions: Conditions, top_row: TopRow) -> E
         peak_pressure_pa=peak,
         rated_power_w=_number(engine.rated_power),
         rated_speed_rpm=_number(engine.rated_power.second if engine.rated_power else None),
+        peak_torque_nm=_number(engine.peak_torque),
+        peak_torque_speed_rpm=_number(engine.peak_torque.second if engine.peak_torque else None),
         load_cut_pa=_pressure(side, engine.load_cut, "engine.load_cut", barometer),
         rev_cut_rpm=_number(engine.rev_cut),
         idle_rpm=idle.value,

@@ -321,6 +321,8 @@ Speed = Annotated[Measured, _quantity("engine.rev_limit")]
 CrankingSpeed = Annotated[Measured, _quantity("engine.cranking")]
 IdlePoint = Annotated[Measured, _quantity("engine.idle")]
 PowerAtSpeed = Annotated[Measured, _quantity("engine.rated_power")]
+TorqueAtSpeed = Annotated[Measured, _quantity("engine.peak_torque")]
+RicherAtLoad = Annotated[Measured, _quantity("options.richer_at_load")]
 BreakMass = Annotated[Measured, _quantity("injectors.two_slope.break_mass")]
 ShortestPulse = Annotated[Measured, _quantity("injectors.shortest_pulse")]
 CompressionRatio = Annotated[Measured, _quantity("engine.compression_ratio")]
@@ -350,6 +352,7 @@ Quantity = Annotated[
 ]
 Load = Annotated[str, _one_of("manifold pressure", "pressure ratio", "throttle", "air mass")]
 Breathing = Annotated[str, _one_of("same", "inlet mach", "residual gas")]
+Likeness = Annotated[str, _one_of("same engine", "same head and cams", "another engine")]
 EcuApplies = Annotated[
     tuple[str, ...] | Unknown, _several_of("pressure", "lambda", "dead time", "barometer", unknown=True)
 ]

@@ -355,7 +355,8 @@ def _dimension(name: str) -> str:
     for kind, form in FORMS.items():
         if form.second is None and any(size_in(name, si) is not None for si in form.si):
             return str(kind)
-    return "a power" if size_in(name, "W") is not None else "another quantity"
+    named = {"W": "a power", "Nm": "a torque"}
+    return next((words for si, words in named.items() if size_in(name, si) is not None), "another quantity")
 
 
 __all__ = [

@@ -54,6 +54,7 @@ class EngineSection(Sourced):
     rev_limit: f.Speed | None = None
     peak_pressure: f.ManifoldPressure | None = None
     rated_power: f.PowerAtSpeed | None = None
+    peak_torque: f.TorqueAtSpeed | None = None
     firing_order: FiringOrder | None = None
     trigger: f.Text | None = None
     throttle_bore: f.Bore | None = None
@@ -61,8 +62,9 @@ class EngineSection(Sourced):
 
 
 class TargetEngine(EngineSection):
-    """``[target.engine]``: also what its ECU will enforce, and how it starts and idles."""
+    """``[target.engine]``: also what it shares, what its ECU will enforce, and how it starts and idles."""
 
+    likeness: f.Likeness | None = None
     load_cut: f.ManifoldPressure | None = None
     rev_cut: f.Speed | None = None
     idle: f.IdlePoint | None = None
@@ -367,6 +369,8 @@ class Options(Sourced):
     """``[options]``."""
 
     breathing: f.Breathing | None = None
+    breathing_both_ways: f.YesNo | None = None
+    richer_at_load: f.RicherAtLoad | None = None
 
 
 class JobFile(Sourced):

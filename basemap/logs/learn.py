@@ -10,7 +10,6 @@ import numpy as np
 from basemap.adaptation.first_start_card import first_start_card
 from basemap.belief.at_points import commanded, intended_at, log_lambda, refuse_other_axes
 from basemap.belief.faults import faults
-from basemap.belief.field import SPREADS, Field
 from basemap.belief.inputs import uncertain_inputs
 from basemap.belief.spreads import EFFICIENCY
 from basemap.belief.unknowns import Drive, Unknowns
@@ -36,7 +35,6 @@ from basemap.model.drive import DriveLog, DrivePoints, Event, Used, together
 from basemap.model.installation import BoolArray, FloatArray, Regulator
 from basemap.model.job import Job
 from basemap.model.learnt import Formula, Hold, Learnt, LearntTable, Scored, Trace
-from basemap.model.likeness import Likeness
 from basemap.model.result import Result
 from basemap.model.settings import Settings
 from basemap.physics import injector
@@ -131,11 +129,11 @@ def learn(
 
 def prior_of(job: Job, forward: Forward) -> Prior:
     """What is believed before any drive: the job's own budget, the breathing field, the donor's state."""
-    inputs = tuple(entry for entry in uncertain_inputs(job) if entry.keys != ("donor.state",))
+    own = uncertain_inputs(job, forward.believed)
+    inputs = tuple(entry for entry in own if entry.keys != ("donor.state",) and entry.draw is None)
     unknowns = Unknowns(forward, inputs, job.target.table.battery_v)
     state = EFFICIENCY[job.donor_state]
-    alike = Likeness.SAME_ENGINE if "engine" in job.same_as_donor else Likeness.ANOTHER_ENGINE
-    return Prior(unknowns, Field(SPREADS[alike]), state, job.target.hardware.conditions.barometer_pa)
+    return Prior(unknowns, forward.believed.field, state, job.target.hardware.conditions.barometer_pa)
 
 
 def _prepare(result: Result, forward: Forward, log: Log, cells: FloatArray) -> _Prepared:

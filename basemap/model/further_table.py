@@ -238,7 +238,9 @@ class FurtherBand:
     Parameters
     ----------
     expanded
-        Expanded uncertainty (k = 2) of λ with the new table and the settings to enter, relative.
+        Expanded uncertainty (k = 2) of ln λ with the new table and the settings to enter.
+    of_parts
+        The same of what can be measured on parts: all but how the target breathes.
     simulated
         Cells whose band comes from Monte Carlo, because so little of the pulse delivers.
     inputs
@@ -248,6 +250,7 @@ class FurtherBand:
     """
 
     expanded: FloatArray
+    of_parts: FloatArray
     simulated: BoolArray
     inputs: tuple[str, ...]
     shares: FloatArray

@@ -14,7 +14,7 @@ from basemap.model.axes import Interpolation, LoadAxis, reading, same_points
 from basemap.model.drive import DriveLog, LogColumn
 from basemap.model.further_table import FurtherTable
 from basemap.model.installation import DonorState, FloatArray, Installation, Told
-from basemap.model.likeness import Breathing
+from basemap.model.likeness import Breathing, Likeness
 from basemap.model.sensor import SensorScale
 from basemap.model.table import FuelTable, Shown, Storage, at_similar_points, cell_for_cell, same_axes
 
@@ -122,6 +122,14 @@ class Job:
         The further tables, in the order of the job.
     breathing
         How the target is taken to breathe; the further tables breathe the same.
+    breathing_by_default
+        Whether that is physics from what the job states, without the job having asked for it.
+    breathing_both_ways
+        Whether evidence of how the target breathes may take fuel away as well.
+    likeness
+        What the two engines share.
+    richer_at_load
+        By how much cells at load are written richer than intended, a share of the fuel.
     cylinder_trims
         Whether the donor's map holds trims per cylinder; `None` where the job does not say.
     lambda_follows_fuel
@@ -157,6 +165,10 @@ class Job:
     layout: object | None = None
     further_tables: tuple[FurtherTable, ...] = ()
     breathing: Breathing = Breathing.SAME
+    breathing_by_default: bool = False
+    breathing_both_ways: bool = False
+    likeness: Likeness = Likeness.ANOTHER_ENGINE
+    richer_at_load: float = 0.0
     cylinder_trims: bool | None = None
     setting_fields: Mapping[str, Storage] = field(default_factory=dict)
     log_columns: Mapping[str, LogColumn] = field(default_factory=dict)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING, Literal
 
+from basemap.model.belief import BreathingBelief
 from basemap.model.further_table import FurtherBand, FurtherResult
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.marks import Mark
@@ -50,6 +51,14 @@ class Verdict(StrEnum):
     SUITS = "suits as it is"
     ADAPT = "adapt first"
     REFUSE = "do not use"
+
+
+class HowFar(StrEnum):
+    """How far to go with the new table before anything has been measured on the engine."""
+
+    LOAD = "load, watched"
+    LIGHT = "light load until measured"
+    IDLE = "idle only until measured"
 
 
 @dataclass(frozen=True)
@@ -223,6 +232,27 @@ class CommonFactor:
 
 
 @dataclass(frozen=True)
+class Richer:
+    """The new table with more fuel at load than intended; arrays of shape (loads, speeds).
+
+    Parameters
+    ----------
+    share
+        Extra fuel, a share of what is intended.
+    new, stored
+        Cells in the unit shown, unrounded and as stored.
+    pulse_s, duty
+        Of the target with these cells.
+    """
+
+    share: FloatArray
+    new: FloatArray
+    stored: FloatArray
+    pulse_s: FloatArray
+    duty: FloatArray
+
+
+@dataclass(frozen=True)
 class TableResult:
     """One table, adapted. Arrays have shape (loads, speeds), lowest load first; NaN stands for what cannot be.
 
@@ -230,7 +260,7 @@ class TableResult:
     ----------
     old, new, stored
         In the unit shown (``%``, ``ms``), which differs where the quantity does. `new` is unrounded and unclipped;
-        `stored` is what the grid file holds.
+        `stored` is what the table makes of it.
     lambda_ratio
         λ actual / λ intended on the target for the four outcomes; +∞ where no fuel is delivered.
     stored_lambda_ratio
@@ -247,8 +277,10 @@ class TableResult:
         Offered where cells do not fit the table.
     keeps_quantity
         Whether old and new cells are the same quantity, so that a change in per cent means something.
-    breathing_factor
-        The estimated volumetric efficiency of the target over the donor's; `None` where none was asked for.
+    breathing
+        How the target is believed to breathe, and what the new cells hold of it.
+    richer
+        The cells to load where the job wants them richer at load.
     lambda_table_left
         λ actual / λ intended of the new table with the new settings where the ECU's lambda table is left as it was;
         `None` where that is as intended, or not known for another box.
@@ -267,10 +299,21 @@ class TableResult:
     visited: BoolArray
     marks: Mapping[Mark, BoolArray]
     between: Between
+    breathing: BreathingBelief
     common_factor: CommonFactor | None = None
     keeps_quantity: bool = True
-    breathing_factor: FloatArray | None = None
     lambda_table_left: FloatArray | None = None
+    richer: Richer | None = None
+
+    @property
+    def to_load(self) -> FloatArray:
+        """What the grid file holds: the stored cells, richer at load where the job asks for that."""
+        return self.stored if self.richer is None else self.richer.stored
+
+    @property
+    def breathing_factor(self) -> FloatArray | None:
+        """Factor on the air of every cell for how the target breathes; `None` where nothing is applied."""
+        return self.breathing.factor
 
     @property
     def pulse_s(self) -> FloatArray:
@@ -329,6 +372,8 @@ class Share:
         Whether its spread is a default of the program.
     places
         Place (idle, cruise, wide open) → share of the variance there, 0…1.
+    after
+        Place → the expanded band there had it been measured; empty where it cannot be.
     slopes
         Place, and ``worst cell`` → ∂ln λ/∂x there, relative λ per `unit`.
     measured_to, worst_after
@@ -342,6 +387,7 @@ class Share:
     unit: str
     assumed: bool
     places: Mapping[str, float]
+    after: Mapping[str, float]
     slopes: Mapping[str, float]
     measured_to: float | None
     worst_after: float | None
@@ -349,12 +395,14 @@ class Share:
 
 @dataclass(frozen=True)
 class Band:
-    """How sure λ is: expanded uncertainties (k = 2), relative, shape (loads, speeds).
+    """How sure λ is: expanded uncertainties (k = 2) of ln λ, shape (loads, speeds); λ's own ends are exp(±U) times it.
 
     Parameters
     ----------
     adapted, as_loaded
         Of the new table with the settings to enter, and of the donor's table with its settings left in.
+    of_parts
+        `adapted` of what can be measured on parts: all but how the target breathes.
     simulated
         Cells whose band comes from Monte Carlo, because their pulse is too short for first order.
     worst, worst_cell
@@ -362,7 +410,11 @@ class Band:
     shares
         The inputs, the one whose measurement would help most first.
     advice
-        What to measure first, one sentence.
+        What to measure first, at load and at idle.
+    first
+        Place → the input whose measurement would help most there; none where only the engine can settle it.
+    measurable
+        Inputs that can be measured on the bench → what each alone makes of the band, shape (loads, speeds).
     samples
         Worlds drawn by Monte Carlo; 0 where none was needed or asked for.
     leaner_limit, leaner
@@ -372,6 +424,7 @@ class Band:
     """
 
     adapted: FloatArray
+    of_parts: FloatArray
     as_loaded: FloatArray
     simulated: BoolArray
     worst: float
@@ -382,6 +435,8 @@ class Band:
     leaner_limit: float
     leaner: FloatArray
     further: Mapping[str, FurtherBand] = field(default_factory=dict)
+    first: Mapping[str, str] = field(default_factory=dict)
+    measurable: Mapping[str, FloatArray] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -409,7 +464,18 @@ class Computed:
 
 @dataclass(frozen=True)
 class Result(Computed):
-    """The answer to a job."""
+    """The answer to a job.
+
+    Parameters
+    ----------
+    verdict
+        What to do with the donor's map.
+    how_far
+        How far to go with the new table, and why: the number behind it, with its cell.
+    lean_ends
+        Lean end of the band, λ over the intended, ``at load`` (where it is leanest) and ``light load``; applied
+        evidence and `richer_at_load` counted.
+    """
 
     verdict: Verdict
     findings: tuple[Finding, ...]
@@ -417,6 +483,9 @@ class Result(Computed):
     accepted: tuple[str, ...]
     limits: tuple[str, ...]
     band: Band
+    how_far: HowFar
+    how_far_because: str
+    lean_ends: Mapping[str, Point | None]
 
     @property
     def stops(self) -> tuple[Finding, ...]:

@@ -80,25 +80,33 @@ def residual_fraction(
 
 
 def residual_ratio(
-    compression: tuple[float, float],
-    barometer_pa: tuple[float, float],
-    pressure_pa: tuple[FloatArray, FloatArray],
+    compression_ratio: tuple[float, float],
+    barometer: tuple[float, float],
+    pressure: tuple[FloatArray, FloatArray],
 ) -> FloatArray:
     """What burned gas leaves of one engine's volumetric efficiency over what it leaves of another's.
 
     Parameters
     ----------
-    compression, barometer_pa, pressure_pa
-        Each of the donor and of the target: compression ratio [-], barometer and manifold pressures [Pa].
+    compression_ratio
+        Of the donor and of the target [-].
+    barometer
+        Of the donor and of the target [Pa].
+    pressure
+        Manifold pressures of the donor and of the target at similar points, absolute [Pa].
 
     Returns
     -------
     array
-        f_t/f_d, the broadcast of the pressures; NaN where the ideal cycle of either draws nothing. From its own
-        barometer up an engine keeps what the cycle at equal pressures leaves it: f = 1.
+        f_t/f_d, the broadcast of the pressures; NaN where the ideal cycle of either draws nothing [-].
+
+    Notes
+    -----
+    `residual_fraction` of either engine with its exhaust at the barometer; from there up it is 1, since nothing is
+    known of how a boosted engine's exhaust is dammed up.
     """
     donor, target = (
-        residual_fraction(ratio, np.maximum(barometer / pressure, 1.0))
-        for ratio, barometer, pressure in zip(compression, barometer_pa, pressure_pa, strict=True)
+        residual_fraction(ratio, np.maximum(exhaust / load, 1.0))
+        for ratio, exhaust, load in zip(compression_ratio, barometer, pressure, strict=True)
     )
     return np.asarray(target / donor)

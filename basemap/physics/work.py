@@ -22,7 +22,12 @@ def brake_mean_effective_pressure(
     displacement_m3
         V: swept volume of the whole engine [m³].
     turns_per_cycle
-        Turns of the crankshaft in one working cycle: 2 four-stroke, 1 two-stroke.
+        Turns of the crankshaft in one working cycle: 2 four-stroke, 1 two-stroke [-].
+
+    Returns
+    -------
+    array
+        Shape of `torque_nm` [Pa].
 
     Notes
     -----
@@ -39,6 +44,11 @@ def friction_mean_effective_pressure(speed_rpm: float | FloatArray) -> FloatArra
     speed_rpm
         N: engine speed [rev/min].
 
+    Returns
+    -------
+    array
+        Shape of `speed_rpm` [Pa].
+
     Notes
     -----
     Heywood, section 13.6: a fit to several four-cylinder engines of 845 to 2000 cm³, pumping included.
@@ -48,5 +58,22 @@ def friction_mean_effective_pressure(speed_rpm: float | FloatArray) -> FloatArra
 
 
 def torque_of_power(power_w: float, speed_rpm: float) -> float:
-    """Torque at the crankshaft that is so much power at a speed (rev/min), ``P/(2π·N/60)`` [N·m]."""
+    """Torque at the crankshaft that is so much power at a speed, ``P/(2π·N/60)``.
+
+    Parameters
+    ----------
+    power_w
+        P: power at the crankshaft [W].
+    speed_rpm
+        N: engine speed [rev/min].
+
+    Returns
+    -------
+    float
+        [N·m]
+
+    Notes
+    -----
+    Power is torque times angular velocity.
+    """
     return power_w / (2.0 * math.pi * speed_rpm / 60.0)

@@ -109,6 +109,7 @@ def as_json(result: Result, cell: Cell) -> dict[str, Any]:
         "old": finite(float(table.old[at])),
         "new": finite(float(table.new[at])),
         "stored": finite(float(table.stored[at])),
+        "to_load": finite(float(table.to_load[at])),
         "relative_uncertainty": finite(float(result.band.adapted[at])),
         "marks": marks_at(table.marks, at),
         "steps": [step_as_json(job, step) for step in worked_cell(result, *at)],

@@ -25,7 +25,7 @@ def grid_bytes(result: Result) -> bytes:
 
     job = result.job
     decimals = stored_decimals(job.storage, job.target.shown)
-    return render_grid(result.table.stored, _layout(result), decimals, load=job.target.shown.load)
+    return render_grid(result.table.to_load, _layout(result), decimals, load=job.target.shown.load)
 
 
 def further_table_name(found: FurtherResult) -> str:

@@ -13,6 +13,7 @@ import numpy as np
 
 from basemap import __version__
 from basemap.adaptation.sensors import LISTED
+from basemap.model.evidence import Observation
 from basemap.model.further_table import FurtherBand, FurtherResult, FurtherTable
 from basemap.model.installation import FloatArray
 from basemap.model.job import Input, Job
@@ -39,6 +40,9 @@ def as_json(result: Result) -> dict[str, Any]:
         "date": today(),
         "title": job.title,
         "verdict": result.verdict.value,
+        "how_far": result.how_far.value,
+        "how_far_because": result.how_far_because,
+        "lean_ends": {place: _point(point) for place, point in result.lean_ends.items()},
         "brief": brief_as_json(brief(result)),
         "limits": list(result.limits),
         "accepted": list(result.accepted),
@@ -54,6 +58,7 @@ def as_json(result: Result) -> dict[str, Any]:
             result.table.name: _table(job, result),
             **{one.name: _further_table(one, result.band.further.get(one.name)) for one in result.further_tables},
         },
+        "evidence": [_observation(entry) for entry in result.table.breathing.evidence],
         "uncertainty": _band(job, result.band),
         "dead_time_sweep": sweep_as_json(result.sweep),
         "sensors": [sensor_as_json(sensor) for sensor in result.sensors],
@@ -166,6 +171,8 @@ def _table(job: Job, result: Result) -> dict[str, Any]:
         **_old(job, table),
         "new": plain(table.new),
         "stored": plain(table.stored),
+        "to_load": plain(table.to_load),
+        "richer_at_load": None if table.richer is None else plain(table.richer.share),
         "change_percent": plain(table.change_percent),
         "lambda_ratio": {case: plain(table.lambda_ratio[case]) for case in LAMBDA_CASES},
         "lambda_table_left": None if table.lambda_table_left is None else plain(table.lambda_table_left),
@@ -178,6 +185,13 @@ def _table(job: Job, result: Result) -> dict[str, Any]:
         "air_mg_per_cycle": plain(target.air_kg * 1e6),
         "breathing": job.breathing.value,
         "manifold_pressure_kpa": plain(np.broadcast_to(job.target.table.pressure_pa, table.new.shape) / 1e3),
+        "likeness": job.likeness.value,
+        "breathing_field": {
+            "expected": plain(table.breathing.expected),
+            "mean": plain(table.breathing.mean),
+            "standard": plain(table.breathing.standard),
+        },
+        "lambda_expected": plain(table.lambda_ratio["new_table_new_settings"] * table.breathing.lambda_expected),
         "breathing_factor": None if table.breathing_factor is None else plain(table.breathing_factor),
         "injector_flow_g_per_s": plain(target.line_flow_kg_s * 1e3),
         "implied_volumetric_efficiency": plain(table.implied_ve),
@@ -198,6 +212,20 @@ def _old(job: Job, table: TableResult) -> dict[str, Any]:
         "old_load": plain(shown.load),
         "old_load_unit": shown.load_unit,
         "old_on_new_axes": plain(table.old),
+    }
+
+
+def _observation(entry: Observation) -> dict[str, Any]:
+    """One observation of ln(η_target / η_donor), on the target."""
+    return {
+        "name": entry.name,
+        "keys": list(entry.keys),
+        "rpm": entry.rpm,
+        "pressure_over_barometer": entry.pressure_over_barometer,
+        "value": entry.value,
+        "standard": entry.standard,
+        "source": entry.source,
+        "beyond_donor": entry.beyond_donor,
     }
 
 
@@ -269,6 +297,7 @@ def _band(job: Job, band: Band) -> dict[str, Any]:
         "worst": finite(band.worst),
         "worst_cell": worst,
         "advice": band.advice,
+        "measure_first": dict(band.first),
         "samples": band.samples,
         "leaner_limit": band.leaner_limit,
         "probability_leaner": plain(band.leaner),
@@ -282,6 +311,7 @@ def _band(job: Job, band: Band) -> dict[str, Any]:
                 "assumed": share.assumed,
                 "slope": {place: finite(slope) for place, slope in share.slopes.items()},
                 "share": {place: finite(part) for place, part in share.places.items()},
+                "after": {place: finite(left) for place, left in share.after.items()},
                 "measured_to": share.measured_to,
                 "worst_after": finite(share.worst_after),
             }

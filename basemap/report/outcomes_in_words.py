@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from rich.text import Text
 
+from basemap.model.likeness import Breathing
 from basemap.model.result import Band, LambdaCase, Point, Result
 from basemap.report.extremes import Extreme, extremes
 from basemap.report.terminal.layout import columns, heading, indented
@@ -112,12 +113,17 @@ def _shares(band: Band) -> list[RenderableType]:
 
 
 def breathing_in_words(result: Result) -> str:
-    """What an estimate of the breathing does to the table; empty where both engines breathe the same."""
+    """What is applied of how the target breathes; empty where nothing is."""
     factor, reachable = result.table.breathing_factor, result.table.reachable
     if factor is None:
         return ""
     known = factor[reachable & np.isfinite(factor)]
-    begin = f"THIS TABLE IS AN ESTIMATE: breathing ({result.job.breathing})"
+    breathing, estimated = result.table.breathing, result.job.breathing is not Breathing.SAME
+    sources = [str(result.job.breathing)] if estimated and breathing.by_physics.any() else []
+    if breathing.by_evidence.any():
+        sources += [entry.name for entry in breathing.evidence]
+    asked = estimated and not result.job.breathing_by_default
+    begin = f"{'THIS TABLE IS AN ESTIMATE: breathing' if asked else 'How the target breathes'} ({', '.join(sources)})"
     if not known.size:
         return f"{begin} gives no air in any cell that the engine reaches."
     return (

@@ -27,17 +27,24 @@ class Case(Regions):
     computed
         The numbers of the job.
     relative_uncertainty
-        Expanded uncertainty (k = 2) of λ after adapting, relative, shape (loads, speeds); `None` where it has not
-        been worked out.
-    measure_first
-        The single measurement that would narrow it most.
+        Expanded uncertainty (k = 2) of ln λ after adapting, shape (loads, speeds); `None` where it has not been worked
+        out.
+    first
+        Place → the single measurement that would narrow it most there, where one would; `None` where that has not been
+        worked out.
+    measurable
+        Inputs that can be measured on the bench, and what each alone makes of the uncertainty in every cell.
+    of_parts
+        `relative_uncertainty` of what can be measured on parts: all but how the target breathes.
     further_uncertainty
         The same of the further tables of pulses, by name; nothing where it has not been worked out.
     """
 
     relative_uncertainty: FloatArray | None = None
-    measure_first: str = "the injectors' flow and dead time"
+    first: Mapping[str, str] | None = None
     further_uncertainty: Mapping[str, FloatArray] = field(default_factory=dict)
+    measurable: Mapping[str, FloatArray] = field(default_factory=dict)
+    of_parts: FloatArray | None = None
 
     def ratio(self, which: LambdaCase) -> FloatArray:
         """One of the four outcomes, NaN where the target cannot get."""
@@ -61,7 +68,7 @@ class Case(Regions):
     def on_donor_axes(self) -> Case:
         """The same job with the target's table on the donor's own axes: what is said of the donor is said there."""
         computed = self.computed.on_donor_axes
-        return self if computed is None else Case(computed, measure_first=self.measure_first)
+        return self if computed is None else Case(computed, first=self.first)
 
     @cached_property
     def explanations(self) -> tuple[Anchor | None, tuple[Explanation, ...]]:
@@ -69,6 +76,13 @@ class Case(Regions):
         return explanations(self.job, self.computed.in_force)
 
     # Words
+
+    def measure(self, place: str) -> str:
+        """What to measure first for a place, one sentence."""
+        if self.first is None:
+            return "Measure the injectors' flow and dead time first."
+        found = self.first.get(place)
+        return "Only a log of the engine itself can narrow it." if found is None else f"Measure the {found} first."
 
     def speed(self, rpm: float) -> str:
         """An engine speed, in words."""

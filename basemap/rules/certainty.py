@@ -1,4 +1,4 @@
-"""The rule on how sure the answer is."""
+"""The rule on what could have been measured on the bench."""
 
 from __future__ import annotations
 
@@ -8,12 +8,10 @@ import numpy as np
 
 from basemap.adaptation.regions import AT_LOAD
 from basemap.model.result import Scope, Severity
-from basemap.rounding import cells, percent_up
+from basemap.rounding import cells, excess
 from basemap.rules.case import Case, pairs
-from basemap.rules.grading import Limits, grade
+from basemap.rules.how_far import BY_ONE_INPUT, largest_at_load
 from basemap.rules.rule import PRACTICE, Answer, Missing, Rule, Trip
-
-UNSURE, GUESS = 0.10, 0.25
 
 
 def _uncertainty_at_load(case: Case) -> Iterator[Answer]:
@@ -21,41 +19,38 @@ def _uncertainty_at_load(case: Case) -> Iterator[Answer]:
     if band is None:
         yield Missing(("relative_uncertainty",), "How sure the mixture at load is has not been worked out.")
         return
-    at_load = np.where(case.at_load, band, np.nan)
-    if np.isnan(at_load).all():
+    if np.isnan(np.where(case.at_load, band, np.nan)).all():
         yield Missing(case.computed.cancelled or ("donor.tables.fuel",), "No mixture at load can be worked out.")
         return
-    found = grade(at_load, Limits(UNSURE, GUESS))
-    if found is None:
+    found = largest_at_load(case)
+    if found is None or found[1] <= BY_ONE_INPUT:
         return
-    stop = found.severity is Severity.STOP
+    name, part, cell = found
+    past = case.at_load & (case.measurable[name] > BY_ONE_INPUT)
     known_pa = case.load_begins_pa
-    first = f"1. Measure {case.measure_first} and state it with its spread."
     yield Trip(
-        found.severity,
-        f"At load, λ after adapting is only known to ± {percent_up(found.value)} % (k = 2), at "
-        f"{case.address(found.cell)} ({found.severity} above {100 * found.limit:g} %; {cells(found.count)} at load)"
-        f"{': the answer is a guess there.' if stop else '.'}",
-        f"{first} 2. Or {case.cut_advice(known_pa, None)}"
-        if stop
-        else f"{first} 2. Until then start richer by so much at load, and approach it in steps with the wideband in "
-        "view.",
-        scope=Scope.LIMIT if stop else Scope.FILE,
-        value=100.0 * found.value,
-        limit=100.0 * found.limit,
-        cells=pairs(found.past),
-        limit_load_pa=known_pa if stop else None,
+        Severity.STOP,
+        f"At load, by the {name} alone λ may be {excess(np.exp(part))} % off (k = 2), at {case.address(cell)} (stop "
+        f"above {100 * BY_ONE_INPUT:g} %; {cells(int(past.sum()))} at load): the answer is a guess there, and a "
+        "measurement on the bench would settle it.",
+        f"1. Measure the {name} and state it with its spread. 2. Or {case.cut_advice(known_pa, None)}",
+        scope=Scope.LIMIT,
+        value=100.0 * part,
+        limit=100.0 * BY_ONE_INPUT,
+        cells=pairs(past),
+        limit_load_pa=known_pa,
     )
 
 
 UNCERTAINTY_AT_LOAD = Rule(
     name="uncertainty-at-load",
     title="Uncertainty at load",
-    threshold=f"Expanded uncertainty (k = 2) of λ after adapting, from {AT_LOAD:g} of the barometer up, above "
-    f"{100 * UNSURE:g} %: caution; above {100 * GUESS:g} %: limit stop at {AT_LOAD:g} of the barometer.",
-    why="A mixture that may be a quarter off is a guess, and at load a guess can melt a piston.",
+    threshold="What one input that can be measured on the bench makes of the band (k = 2) on λ after adapting, from "
+    f"{AT_LOAD:g} of the barometer up, above {100 * BY_ONE_INPUT:g} %: limit stop at {AT_LOAD:g} of the barometer.",
+    why="A mixture that may be a quarter off is a guess, and at load a guess can melt a piston. What only the engine "
+    "can settle is said by how far to go with the table instead.",
     source=PRACTICE,
-    remedy="Measure what the uncertainty comes from, state it with its spread, and adapt again.",
+    remedy="Measure it, state it with its spread, and adapt again.",
     judge=_uncertainty_at_load,
     can_stop=True,
 )

@@ -107,7 +107,8 @@ DONOR_GIVES_NO_FUEL = Rule(
 def _duty(case: Case) -> Iterator[Answer]:
     limits = Limits(DUTY_CAUTION, DUTY_STOP_BOOSTED if case.boosted else DUTY_STOP, stops_at=True)
     table, rpm = case.job.target.table, case.job.rpm
-    duty = np.where(case.reachable, case.table.duty, np.nan)
+    richer = case.table.duty if case.table.richer is None else case.table.richer.duty
+    duty = np.where(case.reachable, np.fmax(case.table.duty, richer), np.nan)
     top, peak_pa = case.top_speed_rpm, highest_pressure_pa(case.job.target.hardware)
     if top is not None and top > rpm[-1]:
         # Beyond its last column the ECU holds the cell: the pulse stays, and the cycle gets shorter.

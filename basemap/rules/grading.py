@@ -90,7 +90,7 @@ def grade(values: FloatArray | float, limits: Limits, band: FloatArray | float |
     limits
         Caution and stop.
     band
-        Relative expanded uncertainty (k = 2) of each, broadcasting to `values`; `None` where it is not known.
+        Expanded uncertainty (k = 2) of the logarithm of each, broadcasting to `values`; `None` where it is not known.
     """
     central = np.asarray(values, dtype=np.float64)
     adverse = central if band is None else _adverse(central, band, limits.above)
@@ -108,8 +108,8 @@ def grade(values: FloatArray | float, limits: Limits, band: FloatArray | float |
 
 def _adverse(central: FloatArray, band: FloatArray | float, above: bool) -> FloatArray:
     """The end of the band on the dangerous side; the central value where the band is not known."""
-    relative = np.nan_to_num(np.asarray(band, dtype=np.float64), posinf=np.inf)
-    return np.asarray(central * (1.0 + relative) if above else central * (1.0 - relative))
+    width = np.nan_to_num(np.asarray(band, dtype=np.float64), posinf=np.inf)
+    return np.asarray(central * np.exp(width if above else -width))
 
 
 def worst(values: FloatArray, among: BoolArray, above: bool) -> tuple[int, ...]:

@@ -11,6 +11,7 @@ from basemap.model.installation import FloatArray
 from basemap.model.result import Computed, Finding, NotJudged, Scope, Severity, Verdict
 from basemap.rules.case import Case
 from basemap.rules.causes import UNTOUCHED, cause_of
+from basemap.rules.how_far import Going, going
 from basemap.rules.loading import suits
 from basemap.rules.registry import RULES
 from basemap.rules.rule import Answer, Missing, Rule, Trip
@@ -36,6 +37,8 @@ class Judgement:
         Rules whose stops the user takes upon themselves.
     limits
         Loads and speeds that the answer depends on, in words.
+    going
+        How far to go with the new table.
     """
 
     verdict: Verdict
@@ -43,6 +46,7 @@ class Judgement:
     not_judged: tuple[NotJudged, ...]
     accepted: tuple[str, ...]
     limits: tuple[str, ...]
+    going: Going
 
 
 @dataclass(frozen=True)
@@ -59,7 +63,9 @@ def judge(
     accept: Sequence[str] = (),
     *,
     relative_uncertainty: FloatArray | None = None,
-    measure_first: str | None = None,
+    measure_first: Mapping[str, str] | None = None,
+    measurable: Mapping[str, FloatArray] | None = None,
+    of_parts: FloatArray | None = None,
     further_uncertainty: Mapping[str, FloatArray] | None = None,
 ) -> Judgement:
     """Judge a job by every rule.
@@ -73,9 +79,13 @@ def judge(
     relative_uncertainty
         Expanded uncertainty (k = 2) of λ after adapting, relative, shape (loads, speeds), where it is known.
     measure_first
-        The input whose measurement would narrow it most, where one would.
+        Place → the input whose measurement would narrow it most there, where one would.
+    measurable
+        Inputs that can be measured on the bench → what each alone makes of it, shape (loads, speeds).
+    of_parts
+        Of it, what can be measured on parts: all but how the target breathes; all of it unless given.
     further_uncertainty
-        As `relative_uncertainty`, of the further tables of pulses by name.
+        As `of_parts`, of the further tables of pulses by name.
 
     Raises
     ------
@@ -83,8 +93,8 @@ def judge(
         Where `accept` names no rule.
     """
     accepted = tuple(dict.fromkeys(_known(name) for name in accept))
-    first = f"the {measure_first}" if measure_first else Case.measure_first
-    case = Case(computed, relative_uncertainty, first, further_uncertainty or {})
+    parts = relative_uncertainty if of_parts is None else of_parts
+    case = Case(computed, relative_uncertainty, measure_first, further_uncertainty or {}, measurable or {}, parts)
     found: list[_Found] = []
     not_judged: list[NotJudged] = []
     for rank, rule in enumerate(RULES):
@@ -100,6 +110,7 @@ def judge(
         not_judged=tuple(not_judged),
         accepted=accepted,
         limits=tuple(_limits(case, found)),
+        going=going(case),
     )
 
 

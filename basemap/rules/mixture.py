@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 import numpy as np
 
+from basemap.adaptation.outcomes import WIDE_OPEN_PLACE
 from basemap.adaptation.regions import BOOST_PA
 from basemap.constants import LEAN_CAUTION, LEAN_STOP, LEANEST_WIDE_OPEN
 from basemap.model.axes import FULL_LOAD_BREATH
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.marks import Mark
 from basemap.model.result import Severity
-from basemap.rounding import cells, excess, lean, rounded_down, rounded_up, without_noise
+from basemap.rounding import cells, lean, rounded_down, rounded_up, without_noise
 from basemap.rules.case import Case, pairs
 from basemap.rules.causes import OPEN_THROUGHOUT, RANGE, UNCERTAIN
 from basemap.rules.grading import Grade, Limits, grade, worst
@@ -37,19 +39,34 @@ SAME_LAMBDA = 1e-9
 UPSIDE_DOWN = 0.02
 """λ by which full load may be meant leaner than part load, where both are meant alike."""
 
+AT_LOAD_WITHIN = 0.12
+"""Lean end of the band at load, above the intended mixture, up to which an engine may be loaded with lambda watched.
+
+Common practice, no source: full-load mixtures of λ 0.85 to 0.88 then stay below 1.
+"""
+
+RICHEST_AT_LOAD = 0.15
+"""The most by which cells at load are written richer than intended. Common practice, no source."""
+
 
 def adapted_extremes(case: Case, cells_judged: BoolArray) -> tuple[FloatArray, FloatArray]:
-    """Leanest and richest λ ratio of the new table, unrounded and as stored, with the settings to enter."""
-    new, kept = case.table.lambda_ratio["new_table_new_settings"], case.table.stored_lambda_ratio
+    """Leanest and richest λ ratio that is expected of the new table, unrounded and as stored, new settings entered."""
+    expected = case.table.breathing.lambda_expected
+    new, kept = case.table.lambda_ratio["new_table_new_settings"] * expected, case.table.stored_lambda_ratio * expected
     leanest, richest = np.fmax(new, kept), np.fmin(new, kept)
     return np.where(cells_judged, leanest, np.nan), np.where(cells_judged, richest, np.nan)
 
 
 def _lean(case: Case) -> Iterator[Answer]:
     leanest, _ = adapted_extremes(case, case.at_load)
-    found = grade(leanest, Limits(LEAN_CAUTION, LEAN_STOP), case.relative_uncertainty)
-    if found is not None:
-        yield _too_lean(case, found) if found.shown else _maybe_lean(case, found)
+    richer = leanest / (1.0 + case.job.richer_at_load)
+    found = grade(richer, Limits(LEAN_CAUTION, LEAN_STOP))
+    if found is not None and found.severity is Severity.STOP:
+        yield _too_lean(case, found)
+    elif (unsure := _lean_end(case, richer)) is not None:
+        yield _maybe_lean(case, unsure)
+    elif found is not None:
+        yield _too_lean(case, found)
     untouched = np.where(case.at_load, case.ratio("old_table_old_settings"), np.nan)
     found = grade(untouched, Limits(caution=LEAN_CAUTION))
     if found is not None:
@@ -63,6 +80,14 @@ def _lean(case: Case) -> Iterator[Answer]:
             limit=found.limit,
             cells=pairs(found.past),
         )
+
+
+def _lean_end(case: Case, expected: FloatArray) -> Grade | None:
+    """Where the lean end of the band is beyond what an engine may be loaded with while lambda is watched."""
+    if case.relative_uncertainty is None:
+        return None
+    found = grade(expected, Limits(stop=1.0 + AT_LOAD_WITHIN), case.relative_uncertainty)
+    return found if found is not None and not found.shown else None
 
 
 def _times(found: Grade) -> str:
@@ -96,14 +121,23 @@ def _mark(case: Case, cell: tuple[int, ...]) -> Mark | None:
 
 
 def _maybe_lean(case: Case, found: Grade) -> Trip:
-    richer = excess(found.adverse / found.limit, 0)
+    richer = case.job.richer_at_load
+    needed = 100.0 * ((1.0 + richer) * found.adverse - 1.0)
+    if needed <= 100.0 * RICHEST_AT_LOAD:
+        at_least = math.ceil(needed - 1e-9)
+        propose = f'State options.richer_at_load = "{at_least} %": that brings the lean end to the intended mixture.'
+    else:
+        propose = (
+            f'Even options.richer_at_load = "{100 * RICHEST_AT_LOAD:g} %", the most that it takes, does not bring the '
+            "lean end to the intended mixture: no load until it is measured."
+        )
     expected = rounded_up(without_noise(found.value), 3)
     return Trip(
         found.severity,
         f"Not shown to be safe: at {case.address(found.cell)} λ is expected at {expected} times the "
         f"intended, but within its uncertainty (k = 2) it may be {rounded_up(found.adverse, 3)} times "
-        f"(stop above {found.limit:.2f}).",
-        f"Measure {case.measure_first} first. Until then start {richer} % richer at load.",
+        f"(caution above {found.limit:.2f}).",
+        f"{case.measure(WIDE_OPEN_PLACE)} {propose}",
         value=found.adverse,
         limit=found.limit,
         cells=pairs(found.past),
@@ -114,8 +148,9 @@ def _maybe_lean(case: Case, found: Grade) -> Trip:
 LEAN_AT_LOAD = Rule(
     name="lean-at-load",
     title="Lean at load",
-    threshold=f"λ actual / λ intended above {LEAN_STOP:.2f}: stop; above {LEAN_CAUTION:.2f}: caution. From 0.8 of the "
-    "barometer up. The map as it is: caution at most.",
+    threshold=f"λ actual / λ intended above {LEAN_STOP:.2f}: stop; above {LEAN_CAUTION:.2f}: caution. Lean end of the "
+    f"band (k = 2) above {1.0 + AT_LOAD_WITHIN:.2f}: caution. From 0.8 of the barometer up; `richer_at_load` counts. "
+    "The map as it is: caution at most.",
     why="A lean mixture at load burns hot and knocks: it melts pistons and burns valves.",
     source=PRACTICE,
     remedy="1. Do not run the engine at load with this table. 2. See what makes the cell lean: an injector open "
@@ -129,7 +164,7 @@ LEAN_AT_LOAD = Rule(
 def _rich(case: Case) -> Iterator[Answer]:
     intended = case.job.target.table.intended_lambda
     _, richest = adapted_extremes(case, case.at_load)
-    found = grade(richest * intended, Limits(stop=RICHEST_LAMBDA, above=False), case.relative_uncertainty)
+    found = grade(richest * intended, Limits(stop=RICHEST_LAMBDA, above=False), case.of_parts)
     if found is None:
         found = grade(richest, Limits(caution=RICH_CAUTION, above=False))
     if found is not None:
@@ -169,7 +204,7 @@ def _too_rich(case: Case, found: Grade, ratio: FloatArray) -> Trip:
             f"Not shown to be safe: λ is expected at {number} at {where}, but within its uncertainty (k = 2) it may "
             f"be {rounded_down(found.adverse, 3)} (stop below {limit})."
         )
-    remedy = None if found.shown else f"Measure {case.measure_first} first, and stay off full load until then."
+    remedy = None if found.shown else f"{case.measure(WIDE_OPEN_PLACE)} Stay off full load until then."
     value = found.value if found.shown else found.adverse
     cause = None if found.shown else UNCERTAIN
     return Trip(found.severity, message, remedy, value=value, limit=limit, cells=pairs(found.past), cause=cause)

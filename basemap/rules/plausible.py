@@ -32,7 +32,7 @@ from basemap.model.table import FuelTable
 from basemap.rounding import cells, excess, percent_down, percent_up, rounded_down, rounded_up
 from basemap.rules.case import Case, pairs
 from basemap.rules.causes import CELLS
-from basemap.rules.grading import Limits, grade, worst
+from basemap.rules.grading import Grade, Limits, grade, worst
 from basemap.rules.identity import Anchor
 from basemap.rules.rule import PRACTICE, Answer, Missing, Rule, Trip
 
@@ -233,6 +233,10 @@ IMPLIED_POWER = Rule(
 )
 
 
+LEAN_POWER_CAUTION, LEAN_POWER_STOP = 0.10, 0.20
+"""How far below its rated power the fuel of an adapted table may be. Common practice, no source."""
+
+
 def _target_power(case: Case) -> Iterator[Answer]:
     target = case.job.target.hardware
     engine = target.engine
@@ -245,7 +249,11 @@ def _target_power(case: Case) -> Iterator[Answer]:
     if np.isnan(power):
         yield Missing(_air_keys(case))
         return
-    found = grade(power / engine.rated_power_w, Limits(1.0 + POWER_CAUTION))
+    ratio = power / engine.rated_power_w
+    lean = grade(ratio, Limits(1.0 - LEAN_POWER_CAUTION, 1.0 - LEAN_POWER_STOP, above=False))
+    if lean is not None:
+        yield _under_fuelled(case, power, lean)
+    found = grade(ratio, Limits(1.0 + POWER_CAUTION))
     if found is not None:
         yield Trip(
             found.severity,
@@ -258,16 +266,38 @@ def _target_power(case: Case) -> Iterator[Answer]:
         )
 
 
+def _under_fuelled(case: Case, power: float, found: Grade) -> Trip:
+    """The makers' figures say that the target draws more air than its table has fuel for."""
+    engine = case.job.target.hardware.engine
+    assert engine.rated_power_w is not None
+    applied = bool(case.table.breathing.by_evidence.any())
+    return Trip(
+        Severity.CAUTION if applied else found.severity,
+        f"At {case.speed(engine.rated_speed_rpm or 0.0)} the adapted table has fuel for {rounded_down(power / 1e3, 1)} "
+        f"kW only, {excess(found.value)} % less than the target's rated {engine.rated_power_w / 1e3:.4g} kW: if it "
+        f"makes that, it runs lean at full load ({'caution' if applied else found.severity} beyond "
+        f"{100 * abs(found.limit - 1.0):.0f} %).",
+        "1. Look at the donor first: is it what it says? 2. State rated_power and peak_torque of both engines: what "
+        "they say is added to the cells. 3. No full load before the wideband has seen it.",
+        value=power / 1e3,
+        limit=found.limit * engine.rated_power_w / 1e3,
+    )
+
+
 TARGET_POWER = Rule(
     name="implied-power-of-the-target",
     title="Implied power of the target",
-    threshold=f"Power that the adapted table has fuel for more than {100 * POWER_CAUTION:g} % above the target's rated "
-    "power: caution. Four-stroke targets; not on an air-mass axis.",
-    why="The target would have to breathe better than its maker got it to: at full load it will rather run rich.",
+    threshold=f"Power that the adapted table has fuel for more than {100 * LEAN_POWER_CAUTION:g} % below the target's "
+    f"rated power: caution; more than {100 * LEAN_POWER_STOP:g} %: stop, unless the makers' figures of both engines "
+    f"are in the cells already. More than {100 * POWER_CAUTION:g} % above it: caution. Four-stroke targets; not on an "
+    "air-mass axis.",
+    why="A target that draws more air than its table has fuel for runs lean at full load. One that would have to "
+    "breathe better than its maker got it to will rather run rich.",
     source=PRACTICE,
     remedy="1. Look at the donor first: is it what it says? 2. Approach full load in steps with the wideband in view, "
     "and take fuel out only where it is measured to be rich.",
     judge=_target_power,
+    can_stop=True,
 )
 
 

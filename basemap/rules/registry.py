@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from basemap.rules import (
     arrangement,
+    breathing,
     capacity,
     certainty,
     conditions,
@@ -57,7 +58,7 @@ RULES: tuple[Rule, ...] = (
     similarity.CYLINDER_SIZE,
     conditions.CHARGE_TEMPERATURE,
     throttle.SMALL_THROTTLE,
-    similarity.BREATHING_ESTIMATE,
+    breathing.BREATHING_ESTIMATE,
     starting.WILL_NOT_RUN,
     plausible.IMPLIED_VE_PART_LOAD,
     health.TABLE_HEALTH,

@@ -4,18 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import numpy as np
-
-from basemap.adaptation.fuel_vapour import DISPLACED, FUEL_FAR, SLACK, displaced, one_family
+from basemap.adaptation.fuel_vapour import DISPLACED, FUEL_FAR, displaced, one_family
 from basemap.model.result import Severity
-from basemap.rounding import cells, excess, rounded_down, rounded_up
-from basemap.rules.case import Case, pairs
+from basemap.rounding import excess, rounded_down, rounded_up
+from basemap.rules.case import Case
 from basemap.rules.grading import Limits, grade
 from basemap.rules.rule import MODEL, PRACTICE, Answer, Missing, Rule, Trip
 
 SIZE_LOW, SIZE_LOWEST = 0.7, 0.5
 SIZE_HIGH, SIZE_HIGHEST = 1.4, 2.0
-BREATHING_FAR = 0.10
 CC = 1e-6
 
 
@@ -106,43 +103,4 @@ FUEL_VAPOUR = Rule(
     remedy="Expect the whole table to be off by up to so much, and trim it on the target with the wideband.",
     judge=_fuel_vapour,
     about_table=False,
-)
-
-
-def _breathing_estimate(case: Case) -> Iterator[Answer]:
-    factor = case.table.breathing_factor
-    if factor is None:
-        return
-    factor = np.where(case.reachable, factor, np.nan)
-    unknown = case.reachable & np.isnan(factor)
-    begin = f'The target\'s breathing is an estimate ("{case.job.breathing}"), not a measurement'
-    if not np.isfinite(factor).any():
-        yield Trip(Severity.CAUTION, f"{begin}, and gives no air in any cell in reach.", cells=pairs(unknown))
-        return
-    low, high = (np.unravel_index(find(factor), factor.shape) for find in (np.nanargmin, np.nanargmax))
-    lowest, highest = float(factor[low]), float(factor[high])
-    far = ~unknown & case.reachable & (np.abs(factor - 1.0) > BREATHING_FAR + SLACK)
-    empty = f" In {cells(int(unknown.sum()))} in reach it gives no air." if unknown.any() else ""
-    yield Trip(
-        Severity.CAUTION if far.any() or unknown.any() else Severity.NOTE,
-        f"{begin}: its volumetric efficiency is taken as {rounded_down(lowest, 3)} "
-        f"({case.address((int(low[0]), int(low[1])))}) to {rounded_up(highest, 3)} times the donor's "
-        f"({case.address((int(high[0]), int(high[1])))}), and the band on λ is wider by as much as that.{empty}",
-        value=max(1.0 - lowest, highest - 1.0) * 100.0,
-        limit=100.0 * BREATHING_FAR,
-        cells=pairs(far | unknown),
-    )
-
-
-BREATHING_ESTIMATE = Rule(
-    name="breathing-estimate",
-    title="Estimated breathing",
-    threshold="Breathing that the job asks to be estimated: note; by more than "
-    f"{100 * BREATHING_FAR:g} % in a cell in reach, or where the estimate gives no air: caution.",
-    why="Such an estimate holds for engines of one family at best, and where it takes air away a wrong one is a lean "
-    "mixture.",
-    source=f"{MODEL}: Taylor (inlet Mach index), Heywood, equation 6.2 (residual gas); its limit: {PRACTICE}",
-    remedy='1. Compare with breathing = "same", and see in the workbook what the estimate does to each cell. '
-    "2. Where it takes away air, begin with the richer of the two tables. 3. Trim it on the target with the wideband.",
-    judge=_breathing_estimate,
 )

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from basemap.adaptation.outcomes import IDLE_PLACE
 from basemap.adaptation.regions import around
 from basemap.constants import LEANEST_IDLE, RICHEST_IDLE, ZERO_CELSIUS
 from basemap.model.further_table import FurtherResult, is_cranking
@@ -31,7 +32,7 @@ _RICH = Limits(stop=RICHEST_IDLE, above=False)
 def _will_not_run(case: Case) -> Iterator[Answer]:
     intended = case.job.target.table.intended_lambda
     leanest, richest = adapted_extremes(case, case.idle)
-    band = case.relative_uncertainty
+    band = case.of_parts  # how it breathes is said by how far to go with the table
     # A central value beyond a limit comes before an adverse end of the band beyond the other.
     graded = [(grade(leanest * intended, _LEAN, band), True), (grade(richest * intended, _RICH, band), False)]
     tripped = [(found, lean) for found, lean in graded if found is not None]
@@ -134,7 +135,7 @@ def _at_idle(case: Case, found: Grade, lean: bool) -> Trip:
         found.severity,
         f"Not shown to run: λ is expected at {_number(without_noise(found.value), lean)} at {where}, but within its "
         f"uncertainty (k = 2) it may be {_number(found.adverse, lean)} (stop {_side(lean)} {found.limit}).",
-        f"Measure {case.measure_first} first. Until then be ready to trim idle at the first start.",
+        f"{case.measure(IDLE_PLACE)} Until then be ready to trim idle at the first start.",
         value=found.adverse,
         limit=found.limit,
         cells=pairs(found.past),

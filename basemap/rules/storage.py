@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from basemap.model.axes import neighbours
-from basemap.model.installation import BoolArray
+from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.result import Severity
 from basemap.model.storage import at_limit, grain
 from basemap.rounding import cells, excess, off, rounded_down, rounded_up
@@ -52,7 +52,13 @@ def _held(case: Case, limit: float | None, sign: float) -> BoolArray:
         return np.zeros_like(case.reachable)
     half = 0.5 * grain(case.job.storage, case.job.target.shown)
     with np.errstate(invalid="ignore"):
-        return case.reachable & (sign * (case.table.new - limit) > half * (1 + 1e-9))
+        return case.reachable & (sign * (_needed(case, sign > 0) - limit) > half * (1 + 1e-9))
+
+
+def _needed(case: Case, high: bool) -> FloatArray:
+    """The cells that are wanted; towards the maximum those that are richer at load."""
+    richer = case.table.richer
+    return np.fmax(case.table.new, richer.new) if high and richer is not None else case.table.new
 
 
 def _clipped(case: Case, above: BoolArray, below: BoolArray) -> Iterator[Trip]:
@@ -63,15 +69,16 @@ def _clipped(case: Case, above: BoolArray, below: BoolArray) -> Iterator[Trip]:
             continue
         at_load = held & case.at_load
         among = at_load if at_load.any() else held
-        cell = worst(case.table.new, among, above=high)
-        needed = rounded_up(case.table.new[cell], 3) if high else rounded_down(case.table.new[cell], 3)
+        wanted = _needed(case, high)
+        cell = worst(wanted, among, above=high)
+        needed = rounded_up(wanted[cell], 3) if high else rounded_down(wanted[cell], 3)
         yield Trip(
             Severity.STOP if at_load.any() else Severity.CAUTION,
             f"The target's table cannot hold the new cell at {case.address(cell)}: it needs {needed} "
             f"{case.job.target.shown.unit}, the {'maximum' if high else 'minimum'} is {limit:g}; what is stored gives "
             f"{off(float(case.table.stored_lambda_ratio[cell]))} ({cells(int(held.sum()))} held, "
             f"{int(at_load.sum())} of them at load).{_offer(case)}",
-            value=float(case.table.new[cell]),
+            value=float(wanted[cell]),
             limit=limit,
             cells=pairs(held),
         )

@@ -30,6 +30,7 @@ class Truth:
     shift: dict[str, Any]
     battery: dict[str, Any]
     efficiency: Any
+    field: Any
 
 
 _SCALED = {
@@ -67,12 +68,16 @@ def truth(problem: Problem, inputs: tuple[Uncertain, ...]) -> Truth:
     shift: dict[str, Any] = {"donor": 0.0, "target": 0.0}
     battery: dict[str, Any] = {"donor": problem.old.battery, "target": problem.new.battery}
     efficiency: Any = 1.0
+    field: Any = 0.0
     for entry in inputs:
         what, _, whose = entry.name.rpartition(" of the ")
         names = [whose]
         if entry.name.endswith(" of both"):
             what, names = entry.name.removesuffix(" of both"), ["donor", "target"]
         off: Any = ufloat(0.0, entry.standard)  # type: ignore[no-untyped-call]
+        if entry.name.startswith("breathing"):
+            field = off
+            continue
         if entry.name.startswith(("volumetric efficiency", "air drawn")):
             efficiency = efficiency * (1.0 + off)
             continue
@@ -86,7 +91,7 @@ def truth(problem: Problem, inputs: tuple[Uncertain, ...]) -> Truth:
                 battery[name] = battery[name] + off
             else:
                 sides[name] = _moved(sides[name], what, off)
-    return Truth(replace(problem, donor=sides["donor"], target=sides["target"]), shift, battery, efficiency)
+    return Truth(replace(problem, donor=sides["donor"], target=sides["target"]), shift, battery, efficiency, field)
 
 
 def _moved(side: Side, what: str, off: Any) -> Side:
@@ -104,7 +109,8 @@ def _moved(side: Side, what: str, off: Any) -> Side:
 
 def lambda_ratio(problem: Problem, true: Truth, cell: float, row: int, column: int) -> Any:
     """λ actual / λ intended of the new table's cell with the settings to enter, as an uncertain number."""
-    air = _donor_air(problem, true, row, column) * _transfer(true) * true.efficiency
+    breathing = 1.0 + true.field * another_engine(problem.new.load[row] / problem.target.barometer)
+    air = _donor_air(problem, true, row, column) * _transfer(true) * true.efficiency * breathing
     target, table = true.problem.target, true.problem.new
     held = calculation.target_settings(problem, problem.new.battery)
     told = _told_at(problem, table.battery)
@@ -121,6 +127,11 @@ def lambda_ratio(problem: Problem, true: Truth, cell: float, row: int, column: i
         one = calculation.one_opening(target, across, _never_below_zero(pulse - dead))
     fuel = target.per_cylinder * target.openings * one
     return air / (target.stoichiometric * fuel) / problem.new.lambda_[row][column]
+
+
+def another_engine(share: float) -> float:
+    """Standard uncertainty of another engine's breathing at a share of its barometer: 8, 7.5 and 13 % per ln."""
+    return math.hypot(0.08, 0.075, 0.13 * math.log(min(share, 1.0)))
 
 
 def _donor_air(problem: Problem, true: Truth, row: int, column: int) -> Any:

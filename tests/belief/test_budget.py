@@ -16,6 +16,7 @@ from basemap.belief.uncertain import Uncertain
 from basemap.belief.world import Forward, nominal
 from basemap.model.installation import DonorState
 from basemap.model.job import Input, Job
+from basemap.model.likeness import Likeness
 from tests.belief.independent import arithmetic_of_uncertain_numbers, cells_of, lambda_ratio, truth
 from tests.independent.plain_numbers import Problem
 from tests.independent.strategies import seeded_problems, seeded_two_slope_problems, to_job
@@ -193,7 +194,8 @@ def test_what_both_sides_share_leaves_no_band() -> None:
         entry.name for entry, row in zip(found.inputs, found.contributions, strict=True) if np.abs(row).max() > 1e-9
     }
     assert left <= {
-        "volumetric efficiency of the donor as the target's",
+        "volumetric efficiency of the donor",
+        "breathing of the target (another engine)",
         "battery voltage of the donor",
         "battery voltage of the target",
     }
@@ -212,17 +214,21 @@ def test_no_spread_is_no_band() -> None:
 def test_a_better_known_donor_has_a_narrower_band(state: DonorState) -> None:
     job = replace(job_a_to_b(pulse_width=False), donor_state=state)
     found = budget_of(job)
-    index = [entry.name for entry in found.inputs].index("volumetric efficiency of the donor as the target's")
+    index = [entry.name for entry in found.inputs].index("volumetric efficiency of the donor")
     assert found.contributions[index] == pytest.approx(EFFICIENCY[state], rel=1e-6)
 
 
 @pytest.mark.law
 def test_monte_carlo_is_first_order_where_the_model_is_linear() -> None:
-    """JCGM 101: where pulses are long the two agree; 1 %, of which the drawing itself is 0.5 % at 20,000 worlds."""
-    job = replace(job_a_to_b(pulse_width=True), donor_state=DonorState.TUNED)
+    """JCGM 101: where pulses are long the two agree; 1 %, of which the drawing itself is 0.25 % at 80,000 worlds.
+
+    Of one engine on itself: the field of two engines is wide enough that ln λ is not λ − 1.
+    """
+    alike = replace(job_a_to_b(pulse_width=True), likeness=Likeness.SAME_ENGINE)
+    job = replace(alike, donor_state=DonorState.TUNED)
     forward = Forward.of(job)
     loaded = forward.new(compute(job).table.new * job.target.shown.per_unit)
-    drawn = simulate(job, forward, loaded, samples=20_000, seed=7)
+    drawn = simulate(job, forward, loaded, samples=80_000, seed=7)
     assert drawn.standard == pytest.approx(budget(job, forward, loaded).standard, rel=0.01)
     assert drawn.no_fuel == pytest.approx(0.0, abs=0.0)
     assert np.all(drawn.low < 1.0)
@@ -275,7 +281,10 @@ def test_the_first_measurement_is_the_one_that_helps_most() -> None:
     after = [share.worst_after for share in band.shares if share.worst_after is not None]
     assert after == sorted(after)
     assert after[0] < band.worst
-    assert band.advice.startswith(f"Measure the {band.shares[0].name} first: ")
+    for place, name in band.first.items():
+        row = next(share for share in band.shares if share.name == name)
+        assert row.after[place] == min(share.after[place] for share in band.shares if share.after)
+        assert f"measure the {name} first" in band.advice
 
 
 def on_fuels(donor: dict[str, float], target: dict[str, float]) -> Job:

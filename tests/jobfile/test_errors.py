@@ -47,7 +47,10 @@ def refusal(text: str) -> str:
             '[donor.tables.fuel]\nlambda = { fil = "x" }\n',
             'donor.tables.fuel.lambda.fil: unknown key: did you mean "file"?',
         ),
-        ("[options]\nx = 1\n", "options.x: unknown key: this section takes notes, basis, breathing"),
+        (
+            "[options]\nx = 1\n",
+            "options.x: unknown key: this section takes notes, basis, breathing, breathing_both_ways, richer_at_load",
+        ),
         ("donor = 3\n", "donor: must be a section with keys of its own, not 3"),
         ("[[donor.engine]]\n", "donor.engine: must be a section with keys of its own, not [{}]"),
         (

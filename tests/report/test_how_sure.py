@@ -19,7 +19,7 @@ def said(folder: Path, *expanded: float, simulated: int = 0) -> str:
     band = np.array(expanded)
     drawn = np.arange(band.size) < simulated
     found = first(job_with(folder, CRANK, crank=CRANK_CSV))
-    return how_sure(found, FurtherBand(band, drawn, (), np.zeros((0, band.size))))
+    return how_sure(found, FurtherBand(band, band, drawn, (), np.zeros((0, band.size))))
 
 
 def test_it_is_never_said_narrower_than_it_is(tmp_path: Path) -> None:

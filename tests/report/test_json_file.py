@@ -33,13 +33,14 @@ def written(result: Result) -> dict[str, Any]:
 
 def test_keys(written: dict[str, Any]) -> None:
     assert list(written) == [
-        "schema", "version", "date", "title", "verdict", "brief", "limits", "accepted", "findings", "not_judged",
-        "assumed", "cancelled", "settings", "tables", "uncertainty", "dead_time_sweep", "sensors", "inputs", "notes",
-        "sources",
+        "schema", "version", "date", "title", "verdict", "how_far", "how_far_because", "lean_ends", "brief",
+        "limits", "accepted", "findings", "not_judged", "assumed", "cancelled", "settings", "tables", "evidence",
+        "uncertainty", "dead_time_sweep", "sensors", "inputs", "notes", "sources",
     ]  # fmt: skip
     assert (written["schema"], written["version"]) == ("basemap/1", __version__)
     assert date.fromisoformat(written["date"]).isoformat() == written["date"]
     assert written["verdict"] in ("suits as it is", "adapt first", "do not use")
+    assert written["how_far"] in ("load, watched", "light load until measured", "idle only until measured")
 
 
 def test_keys_of_the_parts(written: dict[str, Any]) -> None:

@@ -13,8 +13,8 @@ from rich.console import Console, RenderableType
 
 from basemap.adaptation.pipeline import adapt
 from basemap.model.marks import Mark
-from basemap.model.result import NotJudged, Result, Scope, Severity, Verdict
-from basemap.report.brief.verdict import IGNITION
+from basemap.model.result import HowFar, NotJudged, Result, Scope, Severity, Verdict
+from basemap.report.brief.verdict import IGNITION, how_far_in_words
 from basemap.report.extremes import extremes
 from basemap.report.terminal import result as terminal
 from basemap.report.terminal.layout import colour_of
@@ -111,7 +111,7 @@ def test_both_engines_stand_below_the_title(result: Result) -> None:
 
 @pytest.mark.parametrize("verdict", list(Verdict))
 def test_the_verdict_is_a_word(result: Result, verdict: Verdict) -> None:
-    text = adapted(replace(result, verdict=verdict))
+    text = adapted(replace(result, verdict=verdict, how_far=HowFar.LOAD))
     assert text.splitlines()[3].startswith(f"{verdict.value.upper()}. ")
     assert ("DO NOT LOAD" in text) == (verdict is Verdict.REFUSE)
 
@@ -338,11 +338,17 @@ def test_the_widest_band_is_never_rounded_down_and_names_what_to_measure(result:
     assert "Not known: no cell that the engine reaches has a band." in adapted(replace(result, band=unknown))
 
 
+def test_there_is_no_green_mark_for_a_guess(result: Result) -> None:
+    text = adapted(replace(result, verdict=Verdict.SUITS, how_far=HowFar.LIGHT))
+    assert text.splitlines()[3].startswith("USABLE UNCHANGED, LIGHT LOAD UNTIL MEASURED. ")
+    assert "  Light load until measured: " in text
+
+
 def test_quiet_leaves_the_verdict_the_ignition_and_the_files(result: Result) -> None:
     lines = [line.rstrip() for line in printed(terminal.quietly(result, [Path("a.xlsx")]), page()).splitlines()]
     assert lines[0].startswith("ADAPT FIRST. Do not load this map as it is: ")
     assert lines[-2:] == [f"  {IGNITION}", "a.xlsx"]
-    assert len(lines) == 3
+    assert " ".join(line.strip() for line in lines[1:-2]) == how_far_in_words(result)
 
 
 def test_a_stop_that_a_cut_meets_is_not_a_stop_of_the_donor(result: Result) -> None:

@@ -25,6 +25,7 @@ from basemap.model.installation import (
     Told,
 )
 from basemap.model.job import Job, Side
+from basemap.model.likeness import Likeness
 from basemap.model.marks import Mark
 from basemap.model.result import Computed, Finding, LambdaCase, NotJudged, Severity
 from basemap.model.table import FuelTable, Inside, Shown, TableQuantity
@@ -88,6 +89,7 @@ def make_job(load_kpa: FloatArray = LOAD_KPA, **changes: Any) -> Job:
         donor=Side(make_installation(), Told(), table, shown),
         target=Side(make_installation(), Told(), replace(table, values=np.full(shape, np.nan)), shown),
         donor_state=DonorState.TUNED,
+        likeness=Likeness.SAME_ENGINE,
         cylinder_trims=False,
     )
     return replace(job, **changes)

@@ -120,16 +120,28 @@ def test_not_shown_to_be_safe_is_a_caution_that_says_what_to_measure_and_how_ric
     band = np.full(computed.table.new.shape, 0.08)
     (finding,) = found(computed, "lean-at-load", band=band)
     assert finding.severity is Severity.CAUTION
-    # 1.04 · 1.08 = 1.1232; 1.1232/1.10 = 1.0211, so 3 % richer, not 2.
+    # 1.04 · e^0.08 = 1.12662, so 13 % richer bring it to the intended mixture, not 12.
     assert finding.message == (
         "Not shown to be safe: at 3000 rpm and 100 kPa λ is expected at 1.040 times the intended, but within its "
-        "uncertainty (k = 2) it may be 1.124 times (stop above 1.10)."
+        "uncertainty (k = 2) it may be 1.127 times (caution above 1.12)."
     )
-    assert finding.remedy == ("Measure the injectors' flow and dead time first. Until then start 3 % richer at load.")
+    assert finding.remedy == (
+        'Measure the injectors\' flow and dead time first. State options.richer_at_load = "13 %": that brings the lean '
+        "end to the intended mixture."
+    )
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("half_width", "expected"), [(0.0999, []), (0.1001, CAUTION)])
+def test_what_is_proposed_is_within_what_the_job_takes_and_is_counted_once_stated() -> None:
+    computed = make_computed()
+    (finding,) = found(computed, "lean-at-load", band=np.full(computed.table.new.shape, 0.16))  # e^0.16 = 1.1736
+    assert 'Even options.richer_at_load = "15 %", the most that it takes, does not bring' in finding.remedy
+    richer = make_computed(replace(make_job(), richer_at_load=0.05))  # 1.1736/1.05 = 1.1177
+    assert found(richer, "lean-at-load", band=np.full(computed.table.new.shape, 0.16)) == []
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(("half_width", "expected"), [(0.1133, []), (0.1134, CAUTION)])  # ln 1.12 = 0.11333
 def test_both_sides_of_the_band(half_width: float, expected: list[Severity]) -> None:
     computed = make_computed()
     band = np.full(computed.table.new.shape, half_width)
@@ -157,7 +169,7 @@ def test_rich_as_loaded_is_a_caution_at_most(ratio: float, expected: list[Severi
 @pytest.mark.law
 def test_rich_but_not_shown_to_be_safe() -> None:
     computed = with_adapted_ratio(make_computed(), 0.90, AT_LOAD)  # λ 0.792
-    band = np.full(computed.table.new.shape, 0.19)  # 0.6415
+    band = np.full(computed.table.new.shape, 0.21)  # 0.792 · e^-0.21 = 0.64198
     (finding,) = found(computed, "rich-at-load", band=band)
     assert finding.severity is Severity.CAUTION
     assert finding.message == (

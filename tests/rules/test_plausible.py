@@ -216,10 +216,25 @@ def test_implied_power(ratio: float, expected: list[Severity]) -> None:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(("ratio", "expected"), [(0.5, []), (1.149, []), (1.151, CAUTION), (3.0, CAUTION)])
+@pytest.mark.parametrize(
+    # 10, 15 and 20 %: common practice, no source.
+    ("ratio", "expected"),
+    [(0.5, STOP), (0.799, STOP), (0.801, CAUTION), (0.899, CAUTION), (0.901, []), (1.149, []), (1.151, CAUTION),
+     (3.0, CAUTION)],
+)  # fmt: skip
 def test_implied_power_of_the_target(ratio: float, expected: list[Severity]) -> None:
-    job = with_target(make_job(), "engine", rated_power_w=IMPLIED_W / ratio)
+    """The donor's figure is left out: with both, what they say is in the cells."""
+    job = with_donor(make_job(), "engine", rated_power_w=None, rated_speed_rpm=None)
+    job = with_target(job, "engine", rated_power_w=IMPLIED_W / ratio)
     assert severities(make_computed(job), TARGET) == expected
+
+
+@pytest.mark.law
+def test_a_target_that_its_figures_have_enriched_is_a_caution_at_most() -> None:
+    job = with_target(make_job(), "engine", rated_power_w=IMPLIED_W / 0.7)
+    (finding,) = found(make_computed(job), TARGET)
+    assert finding.severity is Severity.CAUTION
+    assert "if it makes that, it runs lean at full load" in finding.message
 
 
 @pytest.mark.law

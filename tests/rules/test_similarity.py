@@ -148,9 +148,8 @@ def test_estimated_breathing_is_always_said() -> None:
     (note,) = found(by_residual_gas(10.5), "breathing-estimate")
     assert (note.severity, note.cells) == (Severity.NOTE, ())
     assert note.message == (
-        'The target\'s breathing is an estimate ("residual gas"), not a measurement: its volumetric efficiency is '
-        "taken as 1.000 (800 rpm and 100 kPa) to 1.023 times the donor's (800 rpm and 50 kPa), and the band on λ is "
-        "wider by as much as that."
+        "How the target breathes is an estimate (residual gas), not a measurement: its volumetric efficiency is taken "
+        "as 1.000 (800 rpm and 100 kPa) to 1.023 times the donor's (800 rpm and 50 kPa)."
     )
     (caution,) = found(by_residual_gas(4.0), "breathing-estimate")
     assert caution.severity is Severity.CAUTION

@@ -251,6 +251,14 @@ REFUSED = (
         changes=(("66 kW", "105 kW"),),
     ),
     Refused(
+        "implied-power-of-the-target",
+        "The target makes 105 kW: the adapted table has fuel for 73 of them, and at full load it would run lean.",
+        changes=(
+            ('rated_power = "66 kW @ 5500 rpm"\n', ""),
+            ('rev_limit = "5800 rpm"', 'rev_limit = "5800 rpm"\nrated_power = "105 kW @ 5500 rpm"'),
+        ),
+    ),
+    Refused(
         "throttle-layout",
         "A map over throttle opening from one throttle before all cylinders, onto four with one each.",
         changes=(

@@ -11,8 +11,17 @@ CHOICES = (
         None,
         "left out",
         "the job does not say how the donor's table was made",
-        "how far its volumetric efficiency is trusted: 10 % instead of 3 % for a tuned one",
+        "how far it is trusted to describe its own engine: 10 % instead of 3 % for a tuned one",
         key="donor.state",
+    ),
+    Default(
+        "likeness",
+        "another engine",
+        None,
+        "left out",
+        "the job does not say what the two engines share",
+        "how far the target may breathe otherwise than the donor: 11 % wide open instead of 5 or 3 %",
+        key="target.engine.likeness",
     ),
     Default("cycle", "four-stroke", None, "left out", "nearly every engine", "the duty, by 2", key="engine.cycle"),
     Default(

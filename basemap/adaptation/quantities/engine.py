@@ -120,6 +120,7 @@ ENGINE = (
         question="Highest manifold pressure, such as 180 kPa",
     ),
     Quantity("engine.rated_power", Range(Kind.POWER_AT_SPEED, "0.1 kW", "5000 kW"), held="engine.rated_power_w"),
+    Quantity("engine.peak_torque", Range(Kind.TORQUE_AT_SPEED, "0.5 Nm", "10000 Nm"), held="engine.peak_torque_nm"),
     Quantity(
         "engine.throttle_bore",
         _BORE,

@@ -21,6 +21,7 @@ class Kind(StrEnum):
     DENSITY = "a density"
     SPEED = "an engine speed"
     POWER_AT_SPEED = "a power at a speed"
+    TORQUE_AT_SPEED = "a torque at a speed"
     SPEED_AT_PRESSURE = "a speed at a manifold pressure"
     LENGTH = "a length"
     AREA = "an area"
@@ -62,6 +63,7 @@ FORMS = {
     Kind.DENSITY: Form(("kg/m3",), "0.72 g/cc"),
     Kind.SPEED: Form(("rpm",), "7000 rpm"),
     Kind.POWER_AT_SPEED: Form(("W",), "104 kW @ 6500 rpm", Kind.SPEED),
+    Kind.TORQUE_AT_SPEED: Form(("Nm",), "187 Nm @ 4500 rpm", Kind.SPEED),
     Kind.SPEED_AT_PRESSURE: Form(("rpm",), "900 rpm @ 35 kPa", Kind.ABSOLUTE_PRESSURE),
     Kind.LENGTH: Form(("m",), "350 m"),
     Kind.AREA: Form(("m2",), "12.1 cm2"),

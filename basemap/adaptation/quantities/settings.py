@@ -179,3 +179,5 @@ SETTINGS = (
     ),
     Quantity("settings.minimum_pulse", PULSE, held="minimum_pulse_s"),
 )
+
+OPTIONS = (Quantity("options.richer_at_load", Range(Kind.PERCENT, "0", "15")),)

@@ -37,6 +37,7 @@ _SIZES: dict[Dimension, dict[str, float]] = {
     (0, 0, 0, 0, 1, 0, 0): {"V": 1.0, "mV": 1e-3},
     (0, 0, 0, 0, 0, 1, 0): {"ohm": 1.0, "kohm": 1e3},
     (0, 0, 0, 0, 0, 0, 1): {"rpm": 1.0},
+    (2, 1, -2, 0, 0, 0, 0): {"Nm": 1.0, "lbft": _POUND_KG * _GRAVITY * _FOOT_M},
     (2, 1, -3, 0, 0, 0, 0): {
         **{"W": 1.0, "kW": 1e3},
         "hp": 550 * _FOOT_M * _POUND_KG * _GRAVITY,  # 550 foot pound-force a second

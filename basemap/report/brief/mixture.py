@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 
 from basemap.adaptation.first_start import idle_point
-from basemap.adaptation.outcomes import WIDE_OPEN_PLACE, places
+from basemap.adaptation.outcomes import IDLE_PLACE, WIDE_OPEN_PLACE, places
 from basemap.model.installation import FloatArray
-from basemap.model.result import LambdaCase, Result, Share, Verdict
+from basemap.model.result import LambdaCase, Result, Verdict
 from basemap.report.brief.statement import Statement, Topic
 from basemap.report.brief.verdict import span
 from basemap.report.extremes import Extreme, extremes
@@ -23,8 +23,6 @@ _CASES: dict[LambdaCase, str] = {
     "old_table_new_settings": "old table, new settings",
     "new_table_new_settings": "both new",
 }
-_WORTH_MEASURING = 0.10
-"""Share of the variance at a place from which the measurement of an input is named there. Our judgement."""
 
 
 def mixture(result: Result) -> Iterator[Statement]:
@@ -87,7 +85,7 @@ def at_idle(result: Result) -> Iterator[Statement]:
     said += f"duty {percent_up(point.duty)} %"
     comes, band = point.predicted_lambda, point.relative_band
     if math.isfinite(comes) and math.isfinite(band):
-        low, high = rounded_down(comes * (1.0 - band), 2), rounded_up(comes * (1.0 + band), 2)
+        low, high = rounded_down(comes * math.exp(-band), 2), rounded_up(comes * math.exp(band), 2)
         said += f", λ {comes:.2f} ({low} to {high})"
     elif math.isinf(comes):
         said += ", no fuel"
@@ -101,12 +99,12 @@ def how_sure(result: Result) -> Iterator[Statement]:
         yield Statement(Topic.HOW_SURE, "not known: no cell that the engine reaches has a band")
         return
     at = places(job)
-    parts = [f"{name} {_band(band.adapted, at[name].cell)}" for name in ("idle", WIDE_OPEN_PLACE) if name in at]
+    parts = [f"{name} {_band(band.adapted, at[name].cell)}" for name in (IDLE_PLACE, WIDE_OPEN_PLACE) if name in at]
     row, column = band.worst_cell
     place = f"{job.rpm[column]:g} rpm, {job.target.shown.load[row]:g} {job.target.shown.load_unit}".rstrip()
     parts.append(f"at worst {percent_up(band.worst)} % at {place}")
     yield Statement(Topic.HOW_SURE, f"{', '.join(parts)}{_leaner(result)}")
-    yield Statement(Topic.MEASURE, _measure_first(band.shares))
+    yield Statement(Topic.MEASURE, _measure_first(band.first))
 
 
 def _leaner(result: Result) -> str:
@@ -130,22 +128,9 @@ def _band(band: FloatArray, cell: tuple[int, int]) -> str:
     return f"{percent_up(value)} %" if np.isfinite(value) else "not known"
 
 
-def _measure_first(shares: tuple[Share, ...]) -> str:
-    idle, load = (_most_helpful(shares, place) for place in ("idle", WIDE_OPEN_PLACE))
+def _measure_first(first: Mapping[str, str]) -> str:
+    idle, load = first.get(IDLE_PLACE), first.get(WIDE_OPEN_PLACE)
     log = "only a log can tell"
     if idle == load:
         return f"the {idle}" if idle else f"{log}, at idle and at load"
     return f"at idle {f'the {idle}' if idle else log}; at load {f'the {load}' if load else log}"
-
-
-def _most_helpful(shares: tuple[Share, ...], place: str) -> str | None:
-    """The input whose measurement narrows the band most at a place; `None` where none that can be measured does."""
-    best, most = None, _WORTH_MEASURING
-    for share in shares:
-        if share.measured_to is None or not share.standard:
-            continue
-        left = min(share.measured_to / share.standard, 1.0) ** 2
-        gained = share.places.get(place, 0.0) * (1.0 - left)
-        if gained >= most:
-            best, most = share.name, gained
-    return best

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from basemap.model.cause import Cause
-from basemap.model.result import Finding, Result, Scope, Severity, Verdict
+from basemap.model.result import Finding, HowFar, Result, Scope, Severity, Verdict
 from basemap.report.brief.in_short import first_step, in_short, others
 from basemap.report.brief.statement import Statement, Topic
 from basemap.report.extremes import extremes
@@ -20,16 +20,29 @@ _SEVERITY = {Verdict.SUITS: None, Verdict.ADAPT: Severity.CAUTION, Verdict.REFUS
 def verdict(result: Result) -> Iterator[Statement]:
     """The verdict, the stops, what was accepted, the limits, and the ignition."""
     untouched = tuple(dict.fromkeys(one.rule for one in result.findings if one.cause == UNTOUCHED))
-    text = f"{result.verdict.value.upper()}. {_meaning(result)}"
-    yield Statement(Topic.VERDICT, text, _SEVERITY[result.verdict], untouched)
+    # There is no green word for a guess.
+    guess = result.verdict is Verdict.SUITS and result.how_far is not HowFar.LOAD
+    word = f"usable unchanged, {result.how_far}" if guess else result.verdict.value
+    severity = Severity.CAUTION if guess else _SEVERITY[result.verdict]
+    yield Statement(Topic.VERDICT, f"{word.upper()}. {_meaning(result)}", severity, untouched)
     yield from _stops(result)
     for rule in result.accepted:
         yield Statement(Topic.ACCEPTED, _accepted(result, rule), Severity.STOP, (rule,))
     for limit in result.limits:
         yield Statement(Topic.LIMIT, f"Limit: {limit}.", Severity.CAUTION)
+    if result.verdict is not Verdict.REFUSE:
+        severity = None if result.how_far is HowFar.LOAD else Severity.CAUTION
+        yield Statement(Topic.HOW_FAR, how_far_in_words(result), severity)
     knock = [one for one in result.findings if one.rule == "ignition"]
     because = f" {in_short(knock[0].message)}" if knock else ""
     yield Statement(Topic.IGNITION, f"{IGNITION}{because}", Severity.CAUTION, tuple(one.rule for one in knock))
+
+
+def how_far_in_words(result: Result) -> str:
+    """How far to go with the new table, with the number behind it."""
+    words = f"{result.how_far.capitalize()}: {result.how_far_because}."
+    richer = result.job.richer_at_load
+    return f"{words} Written {100 * richer:g} % richer at load." if richer else words
 
 
 def _meaning(result: Result) -> str:

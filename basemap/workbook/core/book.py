@@ -8,10 +8,12 @@ from datetime import date
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
+import numpy as np
+
 from basemap.adaptation.throttle import over_throttle
 from basemap.model.axes import LoadAxis
 from basemap.model.likeness import Breathing
-from basemap.model.result import Result, Severity, Verdict
+from basemap.model.result import HowFar, Result, Severity, Verdict
 from basemap.workbook.core import style
 from basemap.workbook.core.cells import header_text, live, merged_text
 from basemap.workbook.core.names import Names
@@ -103,7 +105,8 @@ class Book:
         if job.setting_fields:
             # What a field holds of another number is another number.
             return "settings are entered as their fields hold them"
-        if job.breathing is not Breathing.SAME:
+        factor = self.result.table.breathing_factor
+        if job.breathing is Breathing.INLET_MACH or (factor is not None and np.isnan(factor).any()):
             # The factors are those of the inputs as issued: an edit would leave them behind.
             return "the breathing is estimated"
         if job.one_pressure_axis and job.keeps_donor_grid:
@@ -123,6 +126,8 @@ class Book:
             parts.append(f"■ STOP – do not use: {rules}" if rules else "■ STOP – do not use")
         if self.result.accepted:
             parts.append(f"■ STOP accepted by the user: {', '.join(self.result.accepted)}")
+        if self.result.verdict is not Verdict.REFUSE and self.result.how_far is not HowFar.LOAD:
+            parts.append(f"▲ {self.result.how_far}")
         if self.result.limits:
             parts.append(f"▲ LIMIT: {'; '.join(self.result.limits)}")
         return " · ".join(parts)

@@ -38,10 +38,11 @@ def straightened(time: str, whose: str) -> str:
 
 @dataclass(frozen=True)
 class CellFormulas:
-    """Formulas of one job's tables."""
+    """Formulas of one job's tables; `breathes` says that the air has a factor for how the target breathes."""
 
     computed: Computed
     layout: Layout
+    breathes: bool = False
 
     @property
     def job(self) -> Job:
@@ -95,7 +96,7 @@ class CellFormulas:
         intended = self.intended("donor", i, j)
         if self._cancelled:
             inside = f"*{intended}" if self.job.donor.table.inside.intended_lambda else ""
-            air = f"{self.at('old', i, j)}*{row_cell('donor_gain', i)}{inside}*air_transfer"
+            air = f"{self.at('old', i, j)}*{row_cell('donor_gain', i)}{inside}*air_transfer{self._breathing(i, j)}"
             return f'=IF(ISNUMBER({row_cell("donor_gain", i)}),{air},"{NOT_KNOWN}")'
         pulse, flow, dead = self.at("donor_pulse", i, j), row_cell("donor_flow", i), row_cell("donor_dead", i)
         time = f"({pulse}-{dead})"
@@ -103,8 +104,12 @@ class CellFormulas:
             time = f"({straightened(time, 'donor')})"
         fuel = f"donor_hardware_openings*{flow}*{time}"
         # Without a pulse there is no flow either: the ECU then corrects for a pressure of nothing.
-        air = f"{intended}*donor_stoichiometric*{fuel}*air_transfer"
+        air = f"{intended}*donor_stoichiometric*{fuel}*air_transfer{self._breathing(i, j)}"
         return f'=IF(AND({flow}>0,N({pulse})>={dead}),{air},"{NOT_KNOWN}")'
+
+    def _breathing(self, i: int, j: int) -> str:
+        """The factor on the air for how the target breathes, where there is one."""
+        return f"*{self.at('breathing', i, j)}" if self.breathes else ""
 
     def opening(self, i: int, j: int) -> str:
         """Time for which the target's injectors must be open for this air, dead time apart."""

@@ -12,6 +12,7 @@ from basemap.adaptation.controller import Sensed
 from basemap.adaptation.quantities.registry import QUANTITIES
 from basemap.model.installation import FloatArray
 from basemap.model.job import SideName
+from basemap.model.likeness import Breathing
 from basemap.model.result import Result
 from basemap.model.storage import stored_decimals
 from basemap.physics.two_slope import pulse_for
@@ -61,17 +62,20 @@ def write_stack(
 
 
 def write_breathing(book: Book, layout: Layout) -> None:
-    """Write what an estimate of the breathing does to the air of every cell, where the job asks for one."""
+    """Write what the air of every cell holds of how the target breathes, where it holds anything."""
     factor = book.result.table.breathing_factor
     if factor is None:
         return
-    caption = f"Estimated breathing: {book.result.job.breathing}"
+    evidence = [entry.name for entry in book.result.table.breathing.evidence]
+    estimated = [] if book.result.job.breathing is Breathing.SAME else [str(book.result.job.breathing)]
+    caption = f"How the target breathes: {', '.join(estimated + evidence)}"
     grid = WorkbookTable(caption, "as issued, not live", factor, "0.0000", plain_scale, instead=NOT_KNOWN)
     foot = (
-        "Volumetric efficiency of the target over the donor's at the same speed and load: an estimate, no measurement. "
+        "Volumetric efficiency of the target over the donor's at the same speed and load, as the new cells hold it: an "
+        "estimate, no measurement. "
         "The air of a cell has it as a factor. An edit of what it was worked out from does not move it: run again.",
     )
-    write_stack(book, layout, "Estimated breathing", [("breathing", grid)], tab=style.CAUTION, foot=foot)
+    write_stack(book, layout, "How the target breathes", [("breathing", grid)], tab=style.CAUTION, foot=foot)
 
 
 def write_steps(book: Book, layout: Layout) -> None:
@@ -221,12 +225,12 @@ def write_load(book: Book, layout: Layout) -> None:
     limits += [f"at most {storage.maximum:g}"] if storage.maximum is not None else []
     signs = signs_of(result.table.marks, result.table.new.shape)
     grid = WorkbookTable(
-        "New table, as stored", " · ".join([rounded, *limits]), result.table.stored,
-        "0." + "0" * decimals if decimals else "0", plain_scale, signs=signs, formula=formulas.stored,
+        "New table, as stored" if result.table.richer is None else "New table, richer at load, as stored", " · ".join([rounded, *limits]), result.table.to_load,
+        "0." + "0" * decimals if decimals else "0", plain_scale, signs=signs, formula=formulas.stored if result.table.richer is None else None,
     )  # fmt: skip
-    samples = [f"{cell:.{decimals}f}{sign}" for row, at in zip(result.table.stored, signs, strict=True)
+    samples = [f"{cell:.{decimals}f}{sign}" for row, at in zip(result.table.to_load, signs, strict=True)
                for cell, sign in zip(row, at, strict=True) if np.isfinite(cell)]  # fmt: skip
-    if not np.isfinite(result.table.stored).all():
+    if not np.isfinite(result.table.to_load).all():
         samples.append(grid.instead)
     write_stack(
         book,

@@ -25,6 +25,8 @@ PINT_NAMES = {
     "rpm": "turn / minute",
     "PS": "metric_horsepower",
     "hp": "horsepower",
+    "Nm": "newton * meter",
+    "lbft": "force_pound * foot",
     "degC": "delta_degC",
     "degF": "delta_degF",
 }

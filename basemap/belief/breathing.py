@@ -1,0 +1,172 @@
+"""The belief in how the target of a job breathes: from likeness, physics and evidence to what its cells hold."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from basemap.adaptation.breathing import estimate
+from basemap.adaptation.chain import decode, settled
+from basemap.adaptation.implied import volumetric_efficiency
+from basemap.adaptation.setting_fields import in_force
+from basemap.adaptation.throttle import over_throttle
+from basemap.belief.evidence import Figured, WideOpen, as_evidence, makers_figures
+from basemap.belief.field import METER, SPREADS, Field, Points
+from basemap.model.axes import LoadAxis
+from basemap.model.belief import BreathingBelief
+from basemap.model.evidence import Observation
+from basemap.model.installation import BoolArray, FloatArray
+from basemap.model.job import Job
+from basemap.model.likeness import Breathing
+
+LEANER_ENDS, LEANER_IN_FULL = 0.6, 0.5
+"""Shares of the barometer: from the first up physics takes no fuel away by itself, up to the second it does in full."""
+
+
+def prior_field(job: Job) -> Field:
+    """What likeness alone says; where the controller measures the air, what is known of its meter."""
+    counts_air = job.donor.table.points.axis is LoadAxis.AIR_MASS
+    return Field(METER if counts_air else SPREADS[job.likeness])
+
+
+def points_of(job: Job) -> Points:
+    """The cells of the target's table, row by row."""
+    table, barometer_pa = job.target.table, job.target.hardware.conditions.barometer_pa
+    return Points.at(table.rpm, np.broadcast_to(table.pressure_pa, table.values.shape) / barometer_pa)
+
+
+def observations(job: Job, efficiency: FloatArray) -> tuple[Observation, ...]:
+    """What the makers' figures of both engines say of it.
+
+    Parameters
+    ----------
+    efficiency
+        Volumetric efficiency of the donor at its own points, shape (loads, speeds).
+    """
+    table = job.donor.table
+    if table.points.axis is LoadAxis.AIR_MASS:
+        return ()
+    rows = None if over_throttle(table) else table.load_pa
+    sides = job.donor.hardware, job.target.hardware
+    donor, target = (Figured(side.engine, side.conditions.barometer_pa) for side in sides)
+    found = makers_figures(donor, target, WideOpen(table.rpm, rows, efficiency))
+    # A figure that the target only takes over from the donor is no second one.
+    return tuple(entry for entry in found if not job.copied.intersection(entry.keys))
+
+
+def field_of(job: Job, evidence: tuple[Observation, ...], expected: FloatArray) -> Field:
+    """The field of a job with its evidence, about what physics expects.
+
+    Parameters
+    ----------
+    expected
+        ln B by physics in the target's cells, shape (loads, speeds).
+    """
+    field = prior_field(job)
+    if not evidence:
+        return field
+    return field.given(as_evidence(evidence, _expected_at(job, evidence, expected)))
+
+
+def _expected_at(job: Job, evidence: tuple[Observation, ...], expected: FloatArray) -> FloatArray:
+    """What physics expects where the observations were made: full load, read along the speeds of the top row there."""
+    table = job.target.table
+    if job.breathing is not Breathing.INLET_MACH:
+        return np.zeros(len(evidence))  # of the residual gas nothing is left at full load
+    found = []
+    for entry in evidence:
+        load_pa = entry.pressure_over_barometer * job.target.hardware.conditions.barometer_pa
+        row = int(np.abs(table.load_pa - load_pa).argmin())
+        found.append(float(np.interp(entry.rpm, table.rpm, expected[row])))
+    return np.asarray(np.nan_to_num(np.array(found)))
+
+
+@dataclass(frozen=True)
+class Believed:
+    """How the target of a job is believed to breathe in the cells of its table, and the field behind it.
+
+    Parameters
+    ----------
+    breathing
+        In every cell.
+    field, points
+        The field, net of what physics expects, and where the cells stand in it.
+    """
+
+    breathing: BreathingBelief
+    field: Field
+    points: Points
+
+    @classmethod
+    def of(cls, job: Job) -> Believed:
+        """From the donor's table on."""
+        settings = in_force(job)
+        return cls.from_air(settled(job, settings), decode(job, settings).air_kg)
+
+    @classmethod
+    def from_air(cls, job: Job, donor_air_kg: FloatArray) -> Believed:
+        """The same where the donor's air is known already; its pressures have to be settled."""
+        asked = estimate(job)
+        physics = np.zeros(job.target.table.values.shape)
+        if asked is not None:
+            physics = np.log(asked.factor(job, donor_air_kg))
+        evidence = observations(job, volumetric_efficiency(job.donor.hardware, job.donor.table, donor_air_kg))
+        field, points = field_of(job, evidence, physics), points_of(job)
+        learnt = field.mean(points).reshape(physics.shape)
+        known = np.nan_to_num(learnt)
+        by_evidence = known if job.breathing_both_ways else np.maximum(known, 0.0)
+        standard = field.standard(points).reshape(physics.shape)
+        found = BreathingBelief(physics, physics + learnt, standard, _by_physics(job, physics), by_evidence, evidence)
+        return cls(found, field, points)
+
+    @classmethod
+    def again(cls, job: Job, breathing: BreathingBelief) -> Believed:
+        """The same from what a result holds of it."""
+        return cls(breathing, field_of(job, breathing.evidence, breathing.expected), points_of(job))
+
+    def rows(self, rows: BoolArray, part: Job) -> Believed:
+        """Of some rows of the table; `part` is the job with these alone."""
+        found = self.breathing
+        return Believed(found.rows(rows), self.field, points_of(part))
+
+    def at(self, run: Job) -> Believed:
+        """In the cells of a further table, which holds nothing of it; `run` has that in the main one's place."""
+        points, nothing = points_of(run), np.zeros(run.target.table.values.shape)
+        standard = self.field.standard(points).reshape(nothing.shape)
+        mean = self.field.mean(points).reshape(nothing.shape)
+        found = BreathingBelief(nothing, mean, standard, nothing, nothing, self.breathing.evidence)
+        return Believed(found, self.field, points)
+
+    def draw(self, count: int, random: np.random.Generator) -> FloatArray:
+        """Deviations of ln B from its mean in units of each cell's standard deviation, shape (count, loads, speeds).
+
+        Cells whose pressure is not known have none.
+        """
+        shape = self.breathing.standard.shape
+        units = random.standard_normal((count, self._unit_factor.shape[1])) @ self._unit_factor.T
+        return np.asarray(units.reshape(count, *shape))
+
+    @cached_property
+    def _unit_factor(self) -> FloatArray:
+        """The factor of the cells' correlations."""
+        factor = np.nan_to_num(self.field.factor(self.points))
+        length = np.sqrt(np.sum(factor**2, axis=1))
+        return factor / np.where(length > 0.0, length, 1.0)[:, np.newaxis]
+
+
+def _by_physics(job: Job, expected: FloatArray) -> FloatArray:
+    """What physics may do to the cells: all of it where the job asks for it, else lean out at light load only."""
+    if not job.breathing_by_default:
+        return expected
+    share = np.broadcast_to(job.target.table.pressure_pa, expected.shape) / job.target.hardware.conditions.barometer_pa
+    leaner = np.clip((LEANER_ENDS - share) / (LEANER_ENDS - LEANER_IN_FULL), 0.0, 1.0)
+    return np.where(expected < 0.0, expected * leaner, expected)
+
+
+def without(believed: Believed, band: FloatArray) -> FloatArray:
+    """What is left of an expanded band (k = 2) without how the target breathes: what can be measured on parts."""
+    field = 2.0 * np.nan_to_num(believed.breathing.standard)
+    with np.errstate(invalid="ignore"):
+        return np.asarray(np.sqrt(np.maximum(np.square(band) - field**2, 0.0)))

@@ -1,0 +1,68 @@
+"""What is believed of how the target breathes, in every cell."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from basemap.model.evidence import Observation
+from basemap.model.installation import BoolArray, FloatArray
+
+
+@dataclass(frozen=True)
+class BreathingBelief:
+    """Belief in ln(η_target / η_donor) at similar points; arrays of shape (loads, speeds).
+
+    Parameters
+    ----------
+    expected
+        What physics says of it before anything was observed: residual gas, inlet Mach index; NaN where it says that
+        the cell draws nothing.
+    mean, standard
+        With what was observed; NaN where the cell's pressure is not known.
+    by_physics, by_evidence
+        What the new cells hold of it: of what physics expects, and of what was observed.
+    evidence
+        What was observed.
+    """
+
+    expected: FloatArray
+    mean: FloatArray
+    standard: FloatArray
+    by_physics: FloatArray
+    by_evidence: FloatArray
+    evidence: tuple[Observation, ...] = ()
+
+    @classmethod
+    def unmoved(cls, shape: tuple[int, ...]) -> BreathingBelief:
+        """Of cells that hold nothing of it, where how sure that is does not matter."""
+        nothing = np.zeros(shape)
+        return cls(nothing, nothing, nothing, nothing, nothing)
+
+    @property
+    def applied(self) -> FloatArray:
+        """What the new cells hold of it, together."""
+        return self.by_physics + self.by_evidence
+
+    @property
+    def factor(self) -> FloatArray | None:
+        """Factor on the air of every cell, exp(applied); `None` where there is nothing to apply."""
+        return None if (self.applied == 0.0).all() else np.asarray(np.exp(self.applied))
+
+    @property
+    def lambda_expected(self) -> FloatArray:
+        """λ that is expected over the arithmetic one: exp(mean − applied); 1 where the pressure is not known."""
+        left = np.where(np.isfinite(self.mean), self.mean - self.applied, 0.0)
+        return np.asarray(np.exp(left))
+
+    def rows(self, rows: BoolArray) -> BreathingBelief:
+        """Of some rows of the table."""
+        return replace(
+            self,
+            expected=self.expected[rows],
+            mean=self.mean[rows],
+            standard=self.standard[rows],
+            by_physics=self.by_physics[rows],
+            by_evidence=self.by_evidence[rows],
+        )

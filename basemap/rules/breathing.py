@@ -1,0 +1,123 @@
+"""The rule on what the new cells hold of how the target breathes, and what they leave out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from basemap.adaptation.fuel_vapour import SLACK
+from basemap.model.likeness import Breathing
+from basemap.model.result import Severity
+from basemap.rounding import cells, rounded_down, rounded_up
+from basemap.rules.case import Case, pairs
+from basemap.rules.rule import MODEL, PRACTICE, Answer, Rule, Trip
+
+BREATHING_FAR = 0.10
+LEANER_BY_EVIDENCE = 0.03
+"""How much leaner the makers' figures would make a cell at load before it is said. Common practice, no source."""
+
+COMPRESSION_APART, BAROMETER_APART_PA = 1.0, 5_000.0
+"""Compression ratios and barometers that differ by more change light load by some per cent. Common practice."""
+
+
+def _breathes(case: Case) -> Iterator[Answer]:
+    yield from _applied(case)
+    yield from _left_out(case)
+    yield from _residual_gas_left_out(case)
+
+
+def _applied(case: Case) -> Iterator[Answer]:
+    factor = case.table.breathing_factor
+    if factor is None:
+        return
+    factor = np.where(case.reachable, factor, np.nan)
+    unknown = case.reachable & np.isnan(factor)
+    begin = f"How the target breathes is an estimate ({_by_what(case)}), not a measurement"
+    if not np.isfinite(factor).any():
+        yield Trip(Severity.CAUTION, f"{begin}, and gives no air in any cell in reach.", cells=pairs(unknown))
+        return
+    low, high = (np.unravel_index(find(factor), factor.shape) for find in (np.nanargmin, np.nanargmax))
+    lowest, highest = float(factor[low]), float(factor[high])
+    # What nobody asked for is far off only where it takes fuel away.
+    asked = case.job.breathing is not Breathing.SAME and not case.job.breathing_by_default
+    away = np.abs(factor - 1.0) if asked else 1.0 - factor
+    far = ~unknown & case.reachable & (away > BREATHING_FAR + SLACK)
+    empty = f" In {cells(int(unknown.sum()))} in reach it gives no air." if unknown.any() else ""
+    beyond = [entry.name for entry in case.table.breathing.evidence if entry.beyond_donor]
+    held = f" {' and '.join(beyond).capitalize()}: beyond the donor's table, and so taken for half as good." * bool(
+        beyond
+    )
+    yield Trip(
+        Severity.CAUTION if far.any() or unknown.any() or beyond else Severity.NOTE,
+        f"{begin}: its volumetric efficiency is taken as {rounded_down(lowest, 3)} "
+        f"({case.address((int(low[0]), int(low[1])))}) to {rounded_up(highest, 3)} times the donor's "
+        f"({case.address((int(high[0]), int(high[1])))}).{empty}{held}",
+        value=max(1.0 - lowest, highest - 1.0) * 100.0,
+        limit=100.0 * BREATHING_FAR,
+        cells=pairs(far | unknown),
+    )
+
+
+def _by_what(case: Case) -> str:
+    breathing = case.table.breathing
+    physics = [str(case.job.breathing)] if case.job.breathing is not Breathing.SAME else []
+    return ", ".join(physics + [entry.name for entry in breathing.evidence if breathing.by_evidence.any()])
+
+
+def _left_out(case: Case) -> Iterator[Answer]:
+    """Figures of the makers by which the target draws less: leaner is only by the user's word."""
+    breathing = case.table.breathing
+    expected = np.where(case.at_load, breathing.lambda_expected, np.nan)
+    if not breathing.evidence or not (expected < 1.0 - LEANER_BY_EVIDENCE).any():
+        return
+    row, column = np.unravel_index(int(np.nanargmin(expected)), expected.shape)
+    leanest = float(expected[row, column])
+    yield Trip(
+        Severity.NOTE,
+        "By the makers' figures of both engines the target draws less air than the new cells have fuel for: λ is "
+        f"expected at {rounded_down(leanest, 3)} times the intended at {case.address((int(row), int(column)))}. "
+        "Nothing is taken out for that.",
+        "Take it out where the wideband shows it; or state options.breathing_both_ways = true.",
+        value=100.0 * (1.0 - leanest),
+        limit=100.0 * LEANER_BY_EVIDENCE,
+    )
+
+
+def _residual_gas_left_out(case: Case) -> Iterator[Answer]:
+    """Where residual gas would make a difference, and something that it needs is not stated."""
+    job = case.job
+    if job.breathing is not Breathing.SAME or "options.breathing" in job.declared:
+        return
+    if case.by_throttle or case.counts_air:
+        return
+    sides = job.donor.hardware, job.target.hardware
+    known = [side.engine.compression_ratio for side in sides if side.engine.compression_ratio is not None]
+    barometers = [side.conditions.barometer_pa for side in sides]
+    compressed = len(known) == len(sides) and abs(known[0] - known[1]) > COMPRESSION_APART
+    if compressed or abs(barometers[0] - barometers[1]) > BAROMETER_APART_PA:
+        yield Trip(
+            Severity.NOTE,
+            f"Residual gas is not in the new cells, though the {'compression' if compressed else 'barometer'} differs: "
+            "at light load the target may draw some per cent more or less than the donor.",
+            "State compression_ratio of both engines, and barometer or altitude of both sides.",
+        )
+
+
+BREATHING_ESTIMATE = Rule(
+    name="breathing-estimate",
+    title="How the target breathes",
+    threshold="Air that the new cells hold because the target breathes otherwise than the donor (residual gas, inlet "
+    f"Mach index, makers' figures): note. More than {100 * BREATHING_FAR:g} % of it taken away in a cell in reach, or "
+    "moved by an estimate that was asked for; no air; or figures beyond the donor's table: caution. Makers' figures by "
+    f"which λ at load is more than {100 * LEANER_BY_EVIDENCE:g} % richer than intended: note. Compression ratios more "
+    f"than {COMPRESSION_APART:g} or barometers more than {BAROMETER_APART_PA / 1e3:g} kPa apart, and residual gas left "
+    "out for want of the rest: note.",
+    why="Such an estimate holds for engines of one family at best, and where it takes air away a wrong one is a lean "
+    "mixture.",
+    source=f"{MODEL}: Taylor (inlet Mach index), Heywood, equation 6.2 (residual gas) and section 13.6 (friction); its "
+    f"limits: {PRACTICE}",
+    remedy='1. Compare with breathing = "same", and see in the workbook what the estimate does to each cell. '
+    "2. Where it takes away air, begin with the richer of the two tables. 3. Trim it on the target with the wideband.",
+    judge=_breathes,
+)

@@ -1,0 +1,103 @@
+"""How far to go with the new table before anything has been measured on the engine."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from basemap.adaptation.outcomes import CRUISE_PLACE, places
+from basemap.model.installation import FloatArray
+from basemap.model.result import HowFar, Point
+from basemap.rounding import excess
+from basemap.rules.case import Case
+from basemap.rules.mixture import AT_LOAD_WITHIN, adapted_extremes
+
+LIGHT_LOAD_WITHIN = 0.35
+"""The same while cruising, up to which it may be driven at light load. Common practice, no source."""
+
+BY_ONE_INPUT = 0.25
+"""Part of the band at load that one input may have which can be measured on the bench. Common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Going:
+    """The answer, and what it rests on.
+
+    Parameters
+    ----------
+    how_far
+        The words.
+    at_load, light_load
+        Where the lean end of the band is leanest at load, and that while cruising, λ over the intended; `None` where it
+        is not known.
+    because
+        The number behind the words, with its cell.
+    """
+
+    how_far: HowFar
+    at_load: Point | None
+    light_load: Point | None
+    because: str
+
+
+def going(case: Case) -> Going:
+    """How far to go with a job's new table."""
+    ends = lean_ends(case)
+    at_load = _leanest(case, np.where(case.at_load, ends / (1.0 + case.job.richer_at_load), np.nan))
+    cell = places(case.job)[CRUISE_PLACE].cell
+    light = _leanest(case, np.where(_only(cell, ends.shape), ends, np.nan))
+    blamed = largest_at_load(case)
+    if blamed is not None and blamed[1] > BY_ONE_INPUT:
+        because = f"at load the {blamed[0]} alone may be {excess(np.exp(blamed[1]))} % of the mixture: measure it"
+        return Going(HowFar.IDLE, at_load, light, because)
+    if light is None or light.ratio > 1.0 + LIGHT_LOAD_WITHIN:
+        return Going(HowFar.IDLE, at_load, light, _because(case, "at light load", light))
+    if at_load is None or at_load.ratio > 1.0 + AT_LOAD_WITHIN:
+        return Going(HowFar.LIGHT, at_load, light, _because(case, "at load", at_load))
+    return Going(HowFar.LOAD, at_load, light, _because(case, "at load", at_load))
+
+
+def lean_ends(case: Case) -> FloatArray:
+    """λ at the lean end of the band (k = 2) over the intended, about what is expected; NaN where it is not known."""
+    leanest, _ = adapted_extremes(case, case.reachable)
+    if case.relative_uncertainty is None:
+        return np.full(leanest.shape, np.nan)
+    with np.errstate(over="ignore", invalid="ignore"):
+        return np.asarray(leanest * np.exp(case.relative_uncertainty))
+
+
+def largest_at_load(case: Case) -> tuple[str, float, tuple[int, ...]] | None:
+    """The input that can be measured on the bench and causes most at load, its part of the band of ln λ, and where."""
+    known = {
+        name: np.where(case.at_load, part, np.nan)
+        for name, part in case.measurable.items()
+        if np.isfinite(np.where(case.at_load, part, np.nan)).any()
+    }
+    if not known:
+        return None
+    name = max(known, key=lambda each: float(np.nanmax(known[each])))
+    cell = np.unravel_index(int(np.nanargmax(known[name])), known[name].shape)
+    return name, float(np.nanmax(known[name])), tuple(int(index) for index in cell)
+
+
+def _only(cell: tuple[int, int], shape: tuple[int, ...]) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
+    found = np.zeros(shape, dtype=bool)
+    found[cell] = True
+    return found
+
+
+def _leanest(case: Case, ends: FloatArray) -> Point | None:
+    if np.isnan(ends).all():
+        return None
+    row, column = np.unravel_index(int(np.nanargmax(ends)), ends.shape)
+    return Point(float(ends[row, column]), float(case.job.rpm[column]), float(case.job.target.shown.load[row]))
+
+
+def _because(case: Case, where: str, point: Point | None) -> str:
+    if point is None:
+        return f"how lean it may be {where} is not known"
+    address = f"{point.rpm:g} rpm and {point.load:g} {case.job.target.shown.load_unit}".rstrip()
+    if point.ratio <= 1.0:
+        return f"{where} it is not leaner than intended (k = 2)"
+    return f"{where} it may be {excess(point.ratio)} % lean, at {address} (k = 2)"
