@@ -17,6 +17,7 @@ from basemap.adaptation.setting_fields import entries, in_force
 from basemap.model.installation import DeadTime, FloatArray, Told
 from basemap.model.job import Job
 from basemap.model.settings import Settings
+from basemap.model.table import TableQuantity
 
 Move = Callable[[Told, Settings, float], Told]
 """What an ECU was told, what it holds, and by what factor that is moved."""
@@ -42,6 +43,8 @@ _MOVES: dict[str, Move] = {
     "formula_factor": lambda told, held, by: replace(told, formula_factor=held.formula_factor * by),
 }
 MOVED_BY = (1.0, 1.25)
+_IN_THE_FORMULA = frozenset({"displacement", "static_flow", "stoichiometric", "openings_per_cycle"})
+"""What a volumetric efficiency is multiplied with and divided by: that need not be tried."""
 
 
 def without_effect(job: Job) -> tuple[str, ...]:
@@ -55,11 +58,16 @@ def _stated(job: Job) -> Iterator[tuple[str, str, str]]:
     for side in ("donor", "target"):
         for name in _MOVES:
             key = f"{side}.settings.{name}"
-            if key in own and not (side == "donor" and _is_hardware(job, name)):
+            if key in own and not _in_formula(job, name) and not (side == "donor" and _is_hardware(job, name)):
                 yield key, side, name
     for name in sorted(job.cannot_be_told):
-        if name in _MOVES and "target.settings.cannot_be_told" in own:
+        if name in _MOVES and not _in_formula(job, name) and "target.settings.cannot_be_told" in own:
             yield f'"{name}" in target.settings.cannot_be_told', "target", name
+
+
+def _in_formula(job: Job, name: str) -> bool:
+    tables = job.donor.table, job.target.table
+    return name in _IN_THE_FORMULA and all(one.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY for one in tables)
 
 
 def _is_hardware(job: Job, name: str) -> bool:
