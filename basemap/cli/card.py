@@ -19,8 +19,9 @@ def card(job: JobFile, accept: Accept = None, json: Json = False) -> None:
     from basemap.report import json_file
     from basemap.report.card_in_words import as_json, as_text
 
-    made = first_start_card(adapt(load(job), accept or ()))
+    result = adapt(load(job), accept or ())
+    made = first_start_card(result)
     if json:
         say(json_file.to_text(as_json(made)))
     else:
-        show(as_text(made))
+        show(as_text(made, result.job))

@@ -7,6 +7,7 @@ import signal
 import stat
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
@@ -79,11 +80,14 @@ def judge_donor(target: Written, donor: Path) -> Candidate | Broken:
     from basemap.adaptation.pipeline import check
     from basemap.jobfile.other_donor import load_pair
     from basemap.model.ranking import Broken, candidate
+    from basemap.report.brief.engines import engines
 
     try:
-        return candidate(str(donor), check(load_pair(target, donor)))
+        result = check(load_pair(target, donor))
     except InputError as error:
         return Broken(str(donor), str(error))
+    made_for, onto = (one.columns[1] for one in engines(result.job))
+    return replace(candidate(str(donor), result), engines=(made_for, onto))
 
 
 def judge_all(

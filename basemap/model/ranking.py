@@ -29,6 +29,8 @@ class Candidate:
         Share of the target's reachable cells that lie outside the donor's data, 0…1.
     band
         Expanded uncertainty (k = 2) of λ in the worst reachable cell, relative; NaN where none is known.
+    engines
+        The donor and the target in a line of words each.
     """
 
     donor: str
@@ -41,6 +43,7 @@ class Candidate:
     limits: tuple[str, ...] = ()
     sources: tuple[Source, ...] = ()
     not_judged: tuple[str, ...] = ()
+    engines: tuple[str, str] = ("", "")
 
     @property
     def criteria(self) -> tuple[float, float, float, float]:

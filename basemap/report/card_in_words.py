@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from basemap.adaptation.first_start_card import PRACTICE_MARK
 from basemap.model.card import Basis, Card, CardLine, CardPart
+from basemap.model.job import Job
 from basemap.report.json_file import SCHEMA
 from basemap.report.words import harmless
 
@@ -41,14 +42,15 @@ def mark(line: CardLine) -> str:
     return "" if line.basis is Basis.PREDICTED else PRACTICE_MARK
 
 
-def as_text(card: Card) -> Group:
+def as_text(card: Card, job: Job) -> Group:
     """For the terminal."""
     from rich.console import Group
     from rich.text import Text
 
+    from basemap.report.terminal.brief import both_engines
     from basemap.report.terminal.layout import indented
 
-    parts: list[RenderableType] = [Text(f"First start: {harmless(card.title)}", style="bold")]
+    parts: list[RenderableType] = [Text(f"First start: {harmless(card.title)}", style="bold"), *both_engines(job)]
     if card.warning:
         parts += [Text(""), Text(card.warning, style="bold red")]
     parts += [indented(f"LIMIT: {limit}") for limit in card.limits]

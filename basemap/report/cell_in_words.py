@@ -154,12 +154,10 @@ def as_text(result: Result, cell: Cell, *, everything: bool) -> Group:
 def head(result: Result) -> list[RenderableType]:
     """The title, and what stands against the map: a cell of a map that must not be loaded says so."""
     from basemap.report.brief import Topic
-    from basemap.report.terminal.brief import AGAINST, briefly
+    from basemap.report.terminal.brief import AGAINST, WHAT, briefly
 
-    kinds = {Topic.TITLE, Topic.ENGINE}
-    if standing.stops(result) or standing.conditions(result):
-        kinds |= {Topic.VERDICT, *AGAINST}
-    return briefly(result, frozenset(kinds))
+    against = {Topic.VERDICT, *AGAINST} if standing.stops(result) or standing.conditions(result) else set()
+    return briefly(result, WHAT | against)
 
 
 def stages(job: Job, steps: Sequence[Step], *, everything: bool = True) -> list[RenderableType]:

@@ -80,6 +80,7 @@ def as_json(ranking: Ranking) -> dict[str, Any]:
                 "place": position + 1,
                 "donor": one.donor,
                 "title": one.title,
+                "engine": one.engines[0],
                 "verdict": one.verdict.value,
                 "reason": reason(ranking.placed, position),
                 "stops": list(one.stops),
@@ -103,7 +104,7 @@ def as_text(ranking: Ranking) -> Group:
     from rich.text import Text
 
     from basemap.report.brief.verdict import IGNITION
-    from basemap.report.terminal.layout import FilePath, hanging, heading, indented
+    from basemap.report.terminal.layout import FilePath, Hanging, hanging, heading, indented
 
     reasons: list[RenderableType] = []
     for position, one in enumerate(ranking.placed):
@@ -116,6 +117,7 @@ def as_text(ranking: Ranking) -> Group:
     return Group(
         Text(one_line(ranking.title), style="bold"),
         Text(f"Target: {one_line(ranking.job)}", overflow="fold"),
+        *([Hanging("", one_line(ranking.placed[0].engines[1]))] if ranking.placed else []),
         *([Text(f"Donors in: {one_line(folder)}", overflow="fold")] if folder else []),
         Text(IGNITION),
         *heading("donors, best first"),
@@ -128,11 +130,12 @@ def as_text(ranking: Ranking) -> Group:
 
 def _why(ranking: Ranking, position: int, one: Candidate) -> list[str]:
     because = reason(ranking.placed, position)
-    lines = [one.title, f"{because[0].upper()}{because[1:]}."]
-    lines += [f"Stops: {_names(one.stops)}."] if one.stops else []
-    lines += [f"Cautions: {_names(one.cautions)}."] if one.cautions else []
-    lines += [f"Not judged, and could stop it: {_names(one.not_judged)}."] if one.not_judged else []
-    return lines + [f"Limit: {limit}." for limit in one.limits]
+    said = [f"{because[0].upper()}{because[1:]}."]
+    said += [f"Stops: {_names(one.stops)}."] if one.stops else []
+    said += [f"Cautions: {_names(one.cautions)}."] if one.cautions else []
+    said += [f"Not judged, and could stop it: {_names(one.not_judged)}."] if one.not_judged else []
+    said += [f"Limit: {limit}." for limit in one.limits]
+    return [one.title, *([one.engines[0]] if one.engines[0] else []), " ".join(said)]
 
 
 def _names(rules: Sequence[str]) -> str:

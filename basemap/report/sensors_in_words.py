@@ -54,9 +54,10 @@ def as_text(result: Result) -> Group:
     from rich.console import Group
     from rich.text import Text
 
+    from basemap.report.terminal.brief import WHAT, briefly
     from basemap.report.terminal.layout import indented
 
-    parts: list[RenderableType] = [Text(harmless(result.job.title), style="bold")]
+    parts: list[RenderableType] = briefly(result, WHAT)
     if not result.sensors:
         return Group(*parts, Text(""), indented(NONE))
     for sensor in result.sensors:

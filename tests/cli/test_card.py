@@ -78,7 +78,9 @@ def test_the_cranking_pulse_is_that_of_the_cranking_table(jobs: Path) -> None:
 def test_a_stop_is_said_first(jobs: Path) -> None:
     ended = run("card", jobs / "wrong_engine.toml")
     assert ended.status == 0
-    assert ended.stdout.splitlines()[2].startswith("STOP: do not start the engine on this map (implied-ve")
+    # After the title and both engines.
+    stop = "\n\nSTOP: do not start the engine on this map (implied-ve"
+    assert ended.stdout.index(stop) < ended.stdout.index("BEFORE TURNING THE KEY")
 
 
 @pytest.mark.parametrize("command", ["card", "sensors"])

@@ -90,8 +90,8 @@ def test_json(donors: list[str]) -> None:
     assert found["title"] == "Ferry-lane van: the rebored spare engine (invented data)"
     first = found["ranking"][0]
     assert list(first) == [
-        "place", "donor", "title", "verdict", "reason", "stops", "cautions", "not_judged", "outside_donor_data",
-        "worst_relative_uncertainty", "limits", "sources",
+        "place", "donor", "title", "engine", "verdict", "reason", "stops", "cautions", "not_judged",
+        "outside_donor_data", "worst_relative_uncertainty", "limits", "sources",
     ]  # fmt: skip
     assert (first["place"], first["verdict"], first["outside_donor_data"]) == (1, "suits as it is", 0.0)
     assert [source["file"] for source in first["sources"]] == [
@@ -116,9 +116,10 @@ def test_the_text_fits_80_columns(donors: list[str], jobs: Path) -> None:
     (jobs / "broken.toml").write_text("title = 1\n", encoding="utf-8")
     lines = run("rank", TARGET, *donors, "broken.toml").stdout.splitlines()
     assert max(len(line) for line in lines) <= 80
-    assert lines[:11] == [
+    assert lines[:12] == [
         "Ferry-lane van: the rebored spare engine (invented data)",
         "Target: rebored_spare.toml",
+        "  2028 cc, 4 cyl, 4 x 280 cc/min at 3 bar, manifold rail 3 bar, E5",
         "Ignition is NOT adapted: no load until somebody qualified has set it.",
         "",
         "DONORS, BEST FIRST",

@@ -47,6 +47,8 @@ def test_what_is_printed(jobs: Path) -> None:
     assert all(len(line) <= 80 for line in ended.stdout.splitlines())
     assert ended.stdout.startswith(
         """Ferry-lane van: 2.0 petrol map onto the 2.4 on E85 (invented data)
+  map of 1998 cc, 4 cyl, 4 x 280 cc/min at 3 bar, manifold rail 3 bar, E5, tuned
+  onto   2393 cc, 4 cyl, 4 x 650 cc/min at 3 bar, fixed rail 3.5 bar, E78
 
 WIDEBAND: AIR/FUEL RATIO
   The map's scale left as it is, in air/fuel:
@@ -112,7 +114,7 @@ def test_a_side_that_is_not_stated(jobs: Path) -> None:
 def test_a_job_without_sensors_says_how_they_are_given(jobs: Path) -> None:
     ended = run("sensors", jobs / "ferry_van.toml")
     assert ended.status == 0
-    assert ended.stdout.splitlines()[2:] == [
+    assert ended.stdout.splitlines()[4:] == [
         "  The job states no sensors. [donor.sensors.NAME] takes what the map holds,",
         "  [target.sensors.NAME] what the maker of the fitted part states; a borrowed map",
         "  brings its scales along.",

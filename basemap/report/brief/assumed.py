@@ -5,30 +5,37 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 
-from basemap.model.job import Assumption, Job
+from basemap.model.job import SIDES, Assumption, Job
 from basemap.model.result import Result, Severity
 from basemap.report.brief.statement import Statement, Topic
 from basemap.rules.registry import all_rules
-
-_SIDES = ("donor", "target")
 
 
 def assumed(job: Job) -> Iterator[Statement]:
     """What the program put in, what the user called unknown first."""
     for unknown in (True, False):
-        for text in _merged([_in_short(job, one) for one in job.assumed if one.unknown is unknown]):
-            yield Statement(Topic.ASSUMED, text, Severity.CAUTION if unknown else None,
-                            ("unknown-inputs",) if unknown else ())  # fmt: skip
+        severity, rules = (Severity.CAUTION, ("unknown-inputs",)) if unknown else (None, ())
+        for text in _merged([one for one in job.assumed if one.unknown is unknown]):
+            yield Statement(Topic.ASSUMED, text, severity, rules)
 
 
-def _merged(texts: list[str]) -> Iterator[str]:
-    """What is assumed of both engines alike, once."""
-    for text in dict.fromkeys(texts):
-        own = text.removeprefix("donor's ")
-        if text != own and f"target's {own}" in texts:
-            yield f"{own} on both"
-        elif not (text.startswith("target's ") and "donor's " + text.removeprefix("target's ") in texts):
-            yield text
+def _merged(entries: list[Assumption]) -> Iterator[str]:
+    """Each in a few words, with the engine that it is of; what is assumed of both alike once."""
+    sides: dict[str, list[str]] = {}
+    for one in entries:
+        sides.setdefault(_in_short(one), []).append(one.key.partition(".")[0])
+    for text, of in sides.items():
+        yield f"{text} on both" if len(of) > 1 else f"{_owner(entries, text)}{text}"
+
+
+def _owner(entries: list[Assumption], text: str) -> str:
+    """Of which engine it is, where that is not plain."""
+    whole = next(one.key for one in entries if _in_short(one) == text)
+    side, _, key = whole.partition(".")
+    plain = key in _OF_ONE and sum(one.key.endswith(f".{key}") for one in entries) == 1
+    if side not in SIDES or plain or whole in _WORDS:
+        return ""
+    return f"{side}: " if key in _WORDS else f"{side}'s "
 
 
 def _applies(value: str) -> str:
@@ -54,20 +61,20 @@ _WORDS: dict[str, Callable[[str], str]] = {
 }
 
 
-def _in_short(job: Job, one: Assumption) -> str:
-    """An assumption in a few words, with its spread, and which engine it is of where that is not plain."""
+_OF_ONE = frozenset(key for key in _WORDS if not key.startswith("injectors."))
+"""What is plain without saying of which engine it is, where only one of them lacks it."""
+
+
+def _in_short(one: Assumption) -> str:
+    """An assumption in a few words, with its spread."""
     side, _, key = one.key.partition(".")
     words = _WORDS.get(one.key) or _WORDS.get(key)
     spread = f" ± {one.half_width}" if one.half_width else ""
     if words is not None:
-        both = sum(other.key.partition(".")[2] == key for other in job.assumed) > 1
-        said = f"{words(one.value)}{spread}"
-        return f"{said} ({side})" if both and side in _SIDES else said
-    name = (key if side in _SIDES else one.key).replace("_", " ").replace(".", " ")
-    for section in ("engine ", "injectors ", "conditions ", "settings "):
-        name = name.removeprefix(section)
-    owner = f"{side}'s " if side in _SIDES else ""
-    return f"{owner}{name} {one.value}{spread}"
+        return f"{words(one.value)}{spread}"
+    name = (key if side in SIDES else one.key).replace("_", " ").replace(".", " ")
+    name = re.sub("^settings ", "entry of the ", name)
+    return f"{re.sub('^(engine|injectors|conditions) ', '', name)} {one.value}{spread}"
 
 
 def not_judged(result: Result) -> Iterator[Statement]:

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Literal
 
 from basemap.model.installation import Cycle, DonorState, Fuel, Induction, Installation, Regulator
-from basemap.model.job import Job
+from basemap.model.job import Job, SideName
 from basemap.report.brief.statement import Statement, Topic
 from basemap.report.words import number
 
-Side = Literal["donor", "target"]
-
-_LABELS: dict[Side, str] = {"donor": "map of", "target": "onto"}
+_LABELS: dict[SideName, str] = {"donor": "map of", "target": "onto"}
 _STATES = {
     DonorState.TUNED: "tuned",
     DonorState.GENERIC: "generic map",
@@ -28,7 +25,7 @@ def engines(job: Job) -> Iterator[Statement]:
         yield Statement(Topic.ENGINE, f"{label} {words}", columns=(label, words))
 
 
-def _parts(job: Job, side: Side) -> Iterator[str]:
+def _parts(job: Job, side: SideName) -> Iterator[str]:
     installation = (job.donor if side == "donor" else job.target).hardware
     engine = installation.engine
     yield _as_written(job, f"{side}.engine.displacement", engine.displacement_m3 / 1e-6, "cc")
@@ -39,12 +36,12 @@ def _parts(job: Job, side: Side) -> Iterator[str]:
     known = side == "target"
     yield _injectors(job, side, installation) if known or job.donor.flow_known else "injector flow not stated"
     yield _rail(job, side, installation)
-    yield _fuel(installation.fuel) if known or job.donor.fuel_known else "fuel not stated"
+    yield fuel_in_short(installation.fuel) if known or job.donor.fuel_known else "fuel not stated"
     if side == "donor":
         yield _STATES[job.donor_state]
 
 
-def _injectors(job: Job, side: Side, installation: Installation) -> str:
+def _injectors(job: Job, side: SideName, installation: Installation) -> str:
     injectors = installation.injectors
     line = injectors.line
     count = injectors.per_cylinder * installation.engine.cylinders
@@ -55,13 +52,13 @@ def _injectors(job: Job, side: Side, installation: Installation) -> str:
     return f"{count:g} x {flow} at {at}{twice}"
 
 
-def _rail(job: Job, side: Side, installation: Installation) -> str:
+def _rail(job: Job, side: SideName, installation: Installation) -> str:
     fuel = installation.fuel
     kind = "fixed" if fuel.regulator is Regulator.FIXED else "manifold"
     return f"{kind} rail {_as_written(job, f'{side}.fuel.rail_pressure', fuel.rail_pressure_pa / 1e5, 'bar')}"
 
 
-def _fuel(fuel: Fuel) -> str:
+def fuel_in_short(fuel: Fuel) -> str:
     """The name of the fuel; a blend of petrol and one alcohol as E78."""
     parts = dict(fuel.parts)
     alcohols = [name for name in parts if name in _LETTERS and parts[name] > 0]

@@ -9,6 +9,7 @@ from basemap.constants import ZERO_CELSIUS
 from basemap.model.cause import Cause, by_cause
 from basemap.model.marks import Mark
 from basemap.model.result import Result, Severity, Verdict
+from basemap.report.brief.engines import fuel_in_short
 from basemap.report.brief.in_short import first_step, in_short, others
 from basemap.report.brief.statement import Statement, Topic
 from basemap.rules.causes import COLD, FUEL, LAMBDA_TABLE, UNCERTAIN, UNKNOWN, UNTOUCHED
@@ -52,8 +53,9 @@ def _cautions(result: Result) -> list[Cause]:
 
 def _caution(result: Result, group: Cause) -> str:
     if group.cause == FUEL and group.gravest.rule == "fuel":
-        name = result.job.donor.hardware.fuel.name
-        return f"Flush tank and lines: left-over {name} is another mixture."
+        fuel = result.job.donor.hardware.fuel
+        left = f"left-over {fuel_in_short(fuel)}" if fuel.parts else "a rest of the donor's fuel"
+        return f"Flush tank and lines: {left} is another mixture."
     if group.cause == COLD:
         return _cold(result, group)
     also = others(group)

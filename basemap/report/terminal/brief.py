@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
-from basemap.model.result import Result, Setting, Severity
+from basemap.model.job import Job
+from basemap.model.result import Result, Setting, Severity, Verdict
 from basemap.report.brief import HEADINGS, Statement, Topic, brief
+from basemap.report.brief.engines import engines
 from basemap.report.terminal.layout import Columned, Hanging
 from basemap.report.words import harmless
 
@@ -22,6 +24,8 @@ Parts = list["RenderableType"]
 CHECKED = frozenset(Topic) - {Topic.ENTER, Topic.LOAD, Topic.IDLE}
 """What `check` says: nothing is typed in or loaded yet."""
 ADAPTED = frozenset(Topic)
+WHAT = frozenset({Topic.TITLE, Topic.ENGINE})
+"""What every command begins with."""
 AGAINST = frozenset({Topic.STOP, Topic.ACCEPTED, Topic.LIMIT})
 QUIET = AGAINST | {Topic.VERDICT, Topic.HOW_FAR, Topic.IGNITION}
 
@@ -42,7 +46,7 @@ def _of_kind(kind: Topic, said: Sequence[Statement], result: Result) -> Parts:
         case Topic.TITLE:
             return [Text(harmless(one.text), style="bold") for one in said]
         case Topic.ENGINE:
-            return [Hanging("", harmless(f"{one.columns[0]:6} {one.columns[1]}")) for one in said]
+            return [_engine(*one.columns) for one in said]
         case Topic.VERDICT:
             return [_verdict(one) for one in said]
         case Topic.STOP | Topic.ACCEPTED | Topic.LIMIT:
@@ -62,13 +66,23 @@ def _of_kind(kind: Topic, said: Sequence[Statement], result: Result) -> Parts:
             )
             return [_columned(head, said, left=(0, 2, 4), optional=(4, 2))]
         case Topic.FIRST:
-            return [Text(_head(kind), style="bold"), *_numbered(said)]
+            refused = result.verdict is Verdict.REFUSE
+            return [Text("ALSO, ONCE THAT IS MENDED" if refused else _head(kind), style="bold"), *_numbered(said)]
         case Topic.ASSUMED | Topic.NOT_JUDGED:
             return [_listed(kind, said)]
         case Topic.IDLE | Topic.HOW_SURE | Topic.MEASURE:
             return [Hanging(_head(kind), harmless(f" {one.text}")) for one in said]
         case _:
             return [Hanging("", harmless(one.text)) for one in said]
+
+
+def both_engines(job: Job) -> Parts:
+    """What the map was made for and what it goes onto, a line each."""
+    return [_engine(*one.columns) for one in engines(job)]
+
+
+def _engine(label: str, words: str) -> RenderableType:
+    return Hanging("", harmless(f"{label:6} {words}"))
 
 
 def _head(kind: Topic) -> str:
