@@ -26,6 +26,8 @@ _TEMPERATURES: dict[str, Size] = {
     "degf": (5.0 / 9.0, ZERO_CELSIUS - 32.0 * 5.0 / 9.0),
     "f": (5.0 / 9.0, ZERO_CELSIUS - 32.0 * 5.0 / 9.0),
 }
+_PERCENT: dict[str, Size] = dict.fromkeys(("%", "percent", "pct"), (1.0, 0.0))
+_TRIM: dict[str, Size] = {**dict.fromkeys(_PERCENT, (0.01, 1.0)), "factor": (1.0, 0.0)}
 _PLAIN: dict[str, Size] = dict.fromkeys(("", "-", "1", ":1", "lambda", "afr"), (1.0, 0.0))
 
 
@@ -60,6 +62,13 @@ class Channel:
     usual: str | None
     gap_s: float = 0.4
 
+    @property
+    def shown(self) -> str:
+        """Its units for people."""
+        proper = {"kpa": "kPa", "pa": "Pa", "hpa": "hPa", "inhg": "inHg", "degc": "degC", "degf": "degF", "k": "K",
+                  "v": "V", "mv": "mV"}  # fmt: skip
+        return ", ".join(proper.get(unit, unit) for unit in self.units if unit not in ("", "-", "c", "f", "pct"))
+
     def size(self, unit: str) -> Size | None:
         """Size of a unit, or `None` where it is none of this channel's."""
         return self.units.get(plain_unit(unit))
@@ -79,35 +88,35 @@ CHANNELS = {
             "rpm",
             "engine speed",
             dict.fromkeys(("rpm", "1/min", "rev/min", "min-1", "r/min"), (1.0, 0.0)),
-            r"\brpm\b|engine speed|^speed$",
+            r"\brpm\b|engine speed|^speed$|^n$",
             0.0,
             20_000.0,
             "rpm",
         ),
         Channel(
-            "manifold_pressure", "manifold pressure", _PRESSURES, r"\bmap\b|manifold (absolute )?pressure",
+            "manifold_pressure", "manifold pressure", _PRESSURES, r"\bmap\b|manifold",
             5e3, 5e5, None,
         ),
-        Channel("lambda", "lambda", _PLAIN, r"lambda|λ", 0.4, 25.0, ""),
+        Channel("lambda", "lambda", _PLAIN, r"lambda|λ|wideband", 0.4, 25.0, ""),
         Channel(
             "air_fuel_ratio", "air/fuel ratio", _PLAIN, r"air[ /-]*(to )?fuel ratio|\bafr\b", 4.0, 400.0, ""
         ),
         Channel(
-            "battery", "battery voltage", {"v": (1.0, 0.0), "mv": (1e-3, 0.0)}, r"batt|supply volt",
+            "battery", "battery voltage", {"v": (1.0, 0.0), "mv": (1e-3, 0.0)}, r"batt|volt",
             4.0, 25.0, "V", 2.5,
         ),
         Channel(
-            "coolant_temperature", "coolant temperature", _TEMPERATURES, r"coolant|\bect\b|water temp|engine temp",
+            "coolant_temperature", "coolant temperature", _TEMPERATURES, r"coolant|\bect\b|water|engine temp",
             220.0, 450.0, None, 12.0,
         ),
         Channel(
             "charge_temperature", "charge temperature", _TEMPERATURES,
-            r"charge temp|(intake|inlet) (air|temp)|air temp|\biat\b", 220.0, 450.0, None, 12.0,
+            r"charge temp|intake|inlet|air temp|\bair$|\biat\b", 220.0, 450.0, None, 12.0,
         ),
         Channel("pulse", "commanded pulse", {"ms": (1e-3, 0.0), "us": (1e-6, 0.0), "s": (1.0, 0.0)},
-                r"pulse|injection time|opening time", 0.0, 0.2, None),
-        Channel("throttle", "throttle opening", {"%": (1.0, 0.0)}, r"throttle|\btp\b", -5.0, 105.0, "%", 1.0),
-        Channel("trim", "trim of the closed loop", {"%": (0.01, 1.0), "factor": (1.0, 0.0)},
+                r"pulse|inject|opening time", 0.0, 0.2, None),
+        Channel("throttle", "throttle opening", _PERCENT, r"throttle|\btp\b", -5.0, 105.0, "%", 1.0),
+        Channel("trim", "trim of the closed loop", _TRIM,
                 r"\btrim\b", 0.4, 2.0, None, 1.0),
         Channel(
             "fuel_pressure", "fuel pressure, gauge", _PRESSURES, r"fuel pressure|rail pressure", 0.0, 2e6, None, 2.5

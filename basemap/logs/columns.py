@@ -102,7 +102,7 @@ def _stated(name: str, entry: Any, file: str, place: str) -> LogColumn:
         raise InputError(f'"{unknown[0]}" is no key: expected {", ".join(sorted(_KEYS))}', file=file, place=place)
     unit, basis, dead = entry.get("unit"), entry.get("basis"), entry.get("dead_time_included")
     if unit is not None and (not isinstance(unit, str) or CHANNELS[name].size(unit) is None):
-        known = ", ".join(one for one in CHANNELS[name].units if one not in ("", "-"))
+        known = CHANNELS[name].shown
         raise InputError(f'"{unit}" is no unit of {CHANNELS[name].words}: expected {known}', file=file, place=place)
     if basis is not None and (isinstance(basis, bool) or not isinstance(basis, int | float) or not 4 < basis < 20):
         raise InputError(
@@ -198,6 +198,9 @@ def _unit_by_range(sheet: LogText, channel: Channel, index: int) -> str:
     if channel.name in ("coolant_temperature", "charge_temperature") and values.size:
         top = float(values.max())
         return "K" if top > 270.0 else "degC" if top < 120.0 else ""
+    if channel.name == "trim" and values.size:
+        # A factor stands about 1, a percentage about 0.
+        return "factor" if 0.5 < float(np.median(values)) < 1.6 else "%" if abs(float(np.median(values))) < 0.5 else ""
     return ""
 
 

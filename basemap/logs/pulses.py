@@ -13,7 +13,7 @@ from basemap.model.learnt import Formula
 
 AGREES = 0.01
 """Scatter of logged over commanded pulses, dead time apart, where nothing else acts on them."""
-FORMULA_REACH = 0.12
+FORMULA_REACH = 0.10
 """How far a controller's own constants may be from physics before the table or the settings must be others."""
 HIDDEN_TRIM = 0.20
 FORMULA_STANDARD = 0.003

@@ -23,6 +23,11 @@ _BOMS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", 
 _NUMBER = re.compile(r"[+-]?([0-9]+([.,][0-9]*)?|[.,][0-9]+)([eE][+-]?[0-9]+)?")
 _CLOCK = re.compile(r"[0-9]{1,3}(:[0-9]{1,2}){1,2}([.,][0-9]+)?")
 _UNIT_IN_HEADER = re.compile(r"(?P<name>.*?)\s*[\[(](?P<unit>[^\[\]()]*)[\])]\s*$")
+_UNIT_BEHIND = re.compile(
+    r"(?P<name>.*[^\W_].*?)[ _,/]+(?P<unit>kpa|hpa|mbar|bar|psi|mv|v|degc|degf|°c|°f|ms|us|s|rpm|percent|pct|%)\s*$",
+    re.IGNORECASE,
+)
+"""A unit as the last word of a header, such as battery_v."""
 _LOOKED_AT = 400
 """Lines from which separator and decimal mark are told."""
 _KNOWN_UNITS = {unit for channel in CHANNELS.values() for unit in channel.units} | {"%", "deg", "km/h", "g", "n", "mm"}
@@ -180,7 +185,7 @@ def _headers(above: list[list[str]], width: int) -> tuple[tuple[str, ...], tuple
     units: list[str] = []
     if len(above) >= 2 and _are_units(above[-1]):
         units = above.pop()
-    found = [_UNIT_IN_HEADER.fullmatch(cell) for cell in above[-1]]
+    found = [_UNIT_IN_HEADER.fullmatch(cell) or (None if units else _UNIT_BEHIND.fullmatch(cell)) for cell in above[-1]]
     headers = [match["name"] if match else cell for match, cell in zip(found, above[-1], strict=True)]
     inside = [match["unit"].strip() if match else "" for match in found]
     return tuple(above[-1]), tuple(headers), tuple(units or inside)

@@ -93,6 +93,33 @@ def test_a_faster_log_is_thinned(tmp_path: Path) -> None:
     assert read_log(path, {}, barometer_pa=BAROMETER_PA).step_s == pytest.approx(0.01)
 
 
+HEADERS = (
+    ("time_s", "rpm", "map_kpa", "lambda", "battery_v", "coolant_degc", "intake_air_degc", "pulse_ms"),
+    ("Time (s)", "Engine Speed (1/min)", "Manifold Pressure (kPa)", "Lambda (-)", "Battery Voltage (V)",
+     "Coolant Temp (°C)", "Air Temp (°C)", "Injector Pulse (ms)"),
+    ("t", "n", "MAP [kPa]", "wideband lambda", "volts", "ECT", "IAT", "injection time"),
+    ("time / s", "speed / rpm", "manifold / kPa", "lambda", "battery / V", "water / degC", "inlet air / degC",
+     "pulse / ms"),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("headers", HEADERS)
+def test_headers_that_people_write(tmp_path: Path, headers: tuple[str, ...]) -> None:
+    path = log_file(tmp_path)
+    lines = path.read_text(encoding="utf-8").splitlines()
+    path.write_text("\n".join([",".join(headers), *lines[1:]]) + "\n", encoding="utf-8")
+    log = read_log(path, {}, barometer_pa=BAROMETER_PA)
+    first = (log.rpm[0], log.manifold_pa[0], log.battery_v[0], log.coolant_k[0], log.charge_k[0])
+    assert first == pytest.approx((2000.0, 50e3, 14.0, 358.15, 308.15))
+    assert log.pulse_s is not None
+    assert log.pulse_s[0] == pytest.approx(5e-3)
+
+
+def test_what_was_wanted_is_not_what_was_measured(tmp_path: Path) -> None:
+    log = read_log(log_file(tmp_path, **{"lambda target": np.full(400, 0.88)}), {}, barometer_pa=BAROMETER_PA)
+    assert log.lambda_read.mean() == pytest.approx(1.0, abs=0.01)
+
+
 REFUSED: dict[str, tuple[dict[str, Column], str]] = {
     "no lambda": (
         {"lambda": None},
