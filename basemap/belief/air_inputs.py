@@ -84,8 +84,8 @@ def air_inputs(job: Job, believed: Believed) -> Iterator[Uncertain]:
     yield from _inlet_mach(job, believed)
     yield from _throttle(job)
     for name, unit, move in (
-        ("barometer", "kPa", moves.barometer),
-        ("charge_temperature", "K", moves.charge_temperature),
+        ("barometer", "kPa", moves.absolute("conditions.barometer")),
+        ("charge_temperature", "K", moves.absolute("conditions.charge_temperature")),
     ):
         common = job.inputs.get(f"conditions.{name}")
         for side in SIDES:

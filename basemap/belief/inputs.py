@@ -37,13 +37,16 @@ def uncertain_inputs(job: Job, believed: Believed | None = None) -> tuple[Uncert
 
 @dataclass(frozen=True)
 class _Kind:
-    """One kind of input that either side has: its words, section, keys, default and what it moves."""
+    """One kind of input that either side has: its words, section, keys, default and what it moves.
+
+    Without a `move` it is its first key's quantity in the registry, by a share of itself.
+    """
 
     words: str
     section: str
     keys: tuple[str, ...]
     default: str
-    move: moves.Move
+    move: moves.Move | None = None
     moves_pulse: bool = False
 
 
@@ -61,26 +64,22 @@ _KINDS = (
         "flow",
         moves.flow,
     ),
-    _Kind("slope of the flow", "injectors", ("injectors.slope",), "flow", moves.slope),
-    _Kind("low slope", "injectors", ("injectors.two_slope.low_flow",), "flow", moves.low_slope),
-    _Kind("break mass", "injectors", ("injectors.two_slope.break_mass",), "flow", moves.break_mass),
+    _Kind("slope of the flow", "injectors", ("injectors.slope",), "flow"),
+    _Kind("low slope", "injectors", ("injectors.two_slope.low_flow",), "flow"),
+    _Kind("break mass", "injectors", ("injectors.two_slope.break_mass",), "flow"),
     _Kind("rated pressure", "injectors", ("injectors.rated_pressure",), "rated pressure", moves.rated_pressure),
     _Kind("density of the rating fluid", "injectors", ("injectors.rated_fluid",), "rating fluid", moves.rated_fluid),
     _Kind("dead time", "injectors", ("injectors.dead_time",), "dead time", moves.dead_time, True),
-    _Kind("rail pressure", "fuel", ("fuel.rail_pressure",), "rail pressure", moves.rail_pressure),
+    _Kind("rail pressure", "fuel", ("fuel.rail_pressure",), "rail pressure"),
     *(
         _Kind(f"{name} content", "fuel", (f"fuel.parts.{name}",), ALCOHOL, partial(moves.component, name=name))
         for name in COMPONENTS
     ),
-    _Kind(
-        "stoichiometric ratio of the petrol", "fuel", ("fuel.stoichiometric",), "stoichiometric", moves.stoichiometric
-    ),
-    _Kind("density of the petrol", "fuel", ("fuel.density",), "density", moves.density),
+    _Kind("stoichiometric ratio of the petrol", "fuel", ("fuel.stoichiometric",), "stoichiometric"),
+    _Kind("density of the petrol", "fuel", ("fuel.density",), "density"),
     _Kind("fuel temperature", "fuel", ("fuel.temperature",), "fuel temperature", moves.fuel_temperature),
-    _Kind(
-        "displacement", "engine", ("engine.displacement", "settings.displacement"), "displacement", moves.displacement
-    ),
-    _Kind(BORE, "engine", ("engine.throttle_bore", "engine.throttles.bore"), "throttle bore", moves.throttle_bore),
+    _Kind("displacement", "engine", ("engine.displacement", "settings.displacement"), "displacement"),
+    _Kind(BORE, "engine", ("engine.throttle_bore", "engine.throttles.bore"), "throttle bore"),
 )
 
 _OTHERS = (
@@ -167,9 +166,11 @@ def _uncertain(job: Job, kind: _Kind, sides: tuple[SideName, ...]) -> Uncertain:
     spread, default = _spread(job, sides[0], kind), SPREADS[kind.default]
     whose = "of both" if len(sides) == 2 else f"of the {sides[0]}"
 
+    move = kind.move or moves.relative(kind.keys[0])
+
     def shift(world: World, by: FloatArray) -> World:
         for side in sides:
-            world = moves.on(world, side, lambda installation: kind.move(installation, by))
+            world = moves.on(world, side, lambda installation: move(installation, by))
         return world
 
     return Uncertain(

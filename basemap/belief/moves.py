@@ -8,6 +8,7 @@ from typing import cast
 
 import numpy as np
 
+from basemap.adaptation.quantities.registry import QUANTITIES
 from basemap.belief.world import World
 from basemap.constants import ZERO_CELSIUS
 from basemap.model.installation import FloatArray, FlowRating, Fuel, Installation
@@ -31,6 +32,18 @@ def on(world: World, side: SideName, change: Callable[[Installation], Installati
     return replace(world, target=change(world.target))
 
 
+def relative(key: str) -> Move:
+    """The quantity of a job-file key, by a share of itself."""
+    quantity = QUANTITIES[key]
+    return lambda installation, by: quantity.moved(installation, lambda value: many(value * (1.0 + by)))
+
+
+def absolute(key: str) -> Move:
+    """The quantity of a job-file key, by an amount in SI."""
+    quantity = QUANTITIES[key]
+    return lambda installation, by: quantity.moved(installation, lambda value: many(value + by))
+
+
 def _rated(installation: Installation, change: Callable[[FlowRating], FlowRating]) -> Installation:
     """Static flow and slopes come off the same bench: all change. The opening at a break stays."""
     injectors = installation.injectors
@@ -48,30 +61,6 @@ def _rated(installation: Installation, change: Callable[[FlowRating], FlowRating
 def flow(installation: Installation, by: FloatArray) -> Installation:
     """Static flow and slope alike, relative."""
     return _rated(installation, lambda rating: replace(rating, value=many(rating.value * (1.0 + by))))
-
-
-def slope(installation: Installation, by: FloatArray) -> Installation:
-    """The slope of the flow line alone, relative: against the static flow."""
-    rating = installation.injectors.slope
-    assert rating is not None
-    moved = replace(rating, value=many(rating.value * (1.0 + by)))
-    return replace(installation, injectors=replace(installation.injectors, slope=moved))
-
-
-def low_slope(installation: Installation, by: FloatArray) -> Installation:
-    """The slope below the break alone, relative: against the one above it."""
-    both = installation.injectors.two_slope
-    assert both is not None
-    low = replace(both.low, value=many(both.low.value * (1.0 + by)))
-    return replace(installation, injectors=replace(installation.injectors, two_slope=replace(both, low=low)))
-
-
-def break_mass(installation: Installation, by: FloatArray) -> Installation:
-    """The mass at which the slope changes, relative."""
-    both = installation.injectors.two_slope
-    assert both is not None
-    moved = replace(both, break_mass_kg=many(both.break_mass_kg * (1.0 + by)))
-    return replace(installation, injectors=replace(installation.injectors, two_slope=moved))
 
 
 def rated_pressure(installation: Installation, by: FloatArray) -> Installation:
@@ -94,22 +83,6 @@ def _scaled(
         density=many(np.multiply(fuel.density, density)),
     )
     return replace(installation, fuel=changed)
-
-
-def rail_pressure(installation: Installation, by: FloatArray) -> Installation:
-    """Rail pressure, relative."""
-    fuel = installation.fuel
-    return replace(installation, fuel=replace(fuel, rail_pressure_pa=many(fuel.rail_pressure_pa * (1.0 + by))))
-
-
-def stoichiometric(installation: Installation, by: FloatArray) -> Installation:
-    """Stoichiometric ratio alone, relative."""
-    return _scaled(installation, stoichiometric=1.0 + by)
-
-
-def density(installation: Installation, by: FloatArray) -> Installation:
-    """Density in the rail, relative."""
-    return _scaled(installation, density=1.0 + by)
 
 
 def component(installation: Installation, by: FloatArray, *, name: str) -> Installation:
@@ -145,38 +118,11 @@ def _expansion(fuel: Fuel) -> float:
     return float((cold - warm) / ((warm_k - cold_k) * fuels.mixture(parts, fuel.temperature_k).density))
 
 
-def displacement(installation: Installation, by: FloatArray) -> Installation:
-    """Displacement, relative."""
-    engine = installation.engine
-    return replace(installation, engine=replace(engine, displacement_m3=many(engine.displacement_m3 * (1.0 + by))))
-
-
-def throttle_bore(installation: Installation, by: FloatArray) -> Installation:
-    """Bore of the throttles, relative."""
-    engine = installation.engine
-    assert engine.throttles is not None
-    moved = replace(engine.throttles, bore_m=many(engine.throttles.bore_m * (1.0 + by)))
-    return replace(installation, engine=replace(engine, throttles=moved))
-
-
 def dead_time(installation: Installation, by: FloatArray) -> Installation:
     """The whole dead-time curve, s."""
     injectors = installation.injectors
     dead = replace(injectors.dead_time, shift_s=many(injectors.dead_time.shift_s + by))
     return replace(installation, injectors=replace(injectors, dead_time=dead))
-
-
-def barometer(installation: Installation, by: FloatArray) -> Installation:
-    """Barometric pressure, Pa."""
-    conditions = installation.conditions
-    return replace(installation, conditions=replace(conditions, barometer_pa=many(conditions.barometer_pa + by)))
-
-
-def charge_temperature(installation: Installation, by: FloatArray) -> Installation:
-    """Charge temperature, K."""
-    conditions = installation.conditions
-    warm = many(conditions.charge_temperature_k + by)
-    return replace(installation, conditions=replace(conditions, charge_temperature_k=warm))
 
 
 def battery(installation: Installation, by: FloatArray) -> Installation:

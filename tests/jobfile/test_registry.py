@@ -8,6 +8,7 @@ import math
 import re
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -128,3 +129,16 @@ def test_no_consumer_has_a_number_of_its_own(path: str) -> None:
     given = [node.value for node in ast.walk(tree) if isinstance(node, ast.keyword) and node.arg in ENDS]
     numbers = [part for value in given for part in ast.walk(value) if isinstance(part, ast.Constant)]
     assert [part.value for part in numbers if isinstance(part.value, int | float) and part.value is not True] == []
+
+
+@pytest.mark.law
+def test_a_quantity_that_is_moved_is_read_back_and_moves_no_other() -> None:
+    side = valid("two_stroke").target
+    held = [quantity for quantity in ALL if quantity.held and quantity.section not in ("settings", "tables")]
+    here = [quantity for quantity in held if quantity.on(side) is not None]
+    assert len(here) > 15
+    for quantity in here:
+        moved = replace(side, hardware=quantity.moved(side.hardware, lambda value: value * 1.25))
+        assert quantity.on(moved) == 1.25 * (quantity.on(side) or math.nan)
+        others = [one for one in here if one.held != quantity.held]
+        assert [one.on(moved) for one in others] == [one.on(side) for one in others]

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
 from basemap.adaptation.quantities.kinds import Kind
 from basemap.adaptation.quantities.units import si
+from basemap.model.installation import Installation
 from basemap.model.job import Side
 
 
@@ -159,7 +161,23 @@ class Quantity:
 
     def on(self, side: Side) -> float | None:
         """Its value on one side of a job, SI; `None` where the job does not say."""
-        found: Any = getattr(side, _HELD_BY.get(self.section, "hardware"))
-        for name in self.held.split("."):
-            found = None if found is None else getattr(found, name)
+        found = _read(getattr(side, _HELD_BY.get(self.section, "hardware")), self.held)
         return None if found is None else float(found)
+
+    def moved(self, hardware: Installation, move: Callable[[Any], Any]) -> Installation:
+        """The hardware with another value of this quantity: what `move` makes of the one that it has."""
+        moved: Installation = _put(hardware, self.held, move(_read(hardware, self.held)))
+        return moved
+
+
+def _read(root: Any, path: str) -> Any:
+    """The attribute at a path such as ``engine.displacement_m3``; `None` where one on the way is."""
+    for name in path.split("."):
+        root = None if root is None else getattr(root, name)
+    return root
+
+
+def _put(root: Any, path: str, value: Any) -> Any:
+    """The same data with another value at a path."""
+    name, _, rest = path.partition(".")
+    return replace(root, **{name: _put(getattr(root, name), rest, value) if rest else value})
