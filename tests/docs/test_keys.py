@@ -9,6 +9,7 @@ from itertools import chain
 import pytest
 from pydantic import BaseModel
 
+from basemap.adaptation.quantities.registry import ALL
 from basemap.adaptation.quantities.units import UNITS
 from basemap.belief.spreads import EFFICIENCY
 from basemap.jobfile import schema
@@ -128,6 +129,12 @@ def test_the_glossary_names_attributes_that_exist() -> None:
     rows = table_under(GLOSSARY, "## Keys of the job file")
     named = {name for row in rows if row[2] not in ("", "not yet") for name in row[2].replace("`", "").split()}
     assert named - known == set()
+
+
+def test_the_glossary_names_what_the_registry_does() -> None:
+    named = {row[0]: row[2].replace("`", "").split() for row in table_under(GLOSSARY, "## Keys of the job file")}
+    held = {quantity.key: set(quantity.held.split(".")) for quantity in ALL if quantity.held}
+    assert [key for key, path in held.items() if not path & set(named[key.rpartition(".")[2]])] == []
 
 
 def test_what_the_glossary_calls_not_yet_is_what_the_guide_does() -> None:

@@ -14,9 +14,10 @@ from typing import Any
 import pytest
 from pydantic import BaseModel, ValidationError
 
+from basemap.adaptation.quantities.choices import CHOICES
 from basemap.adaptation.quantities.kinds import Kind
 from basemap.adaptation.quantities.quantity import Quantity
-from basemap.adaptation.quantities.registry import ALL, DEFAULTS, QUANTITIES
+from basemap.adaptation.quantities.registry import ALL, DEFAULTS, QUANTITIES, SPREADS
 from basemap.adaptation.quantities.units import UNITS
 from basemap.jobfile import schema
 from basemap.jobfile.provenance import default_quantity
@@ -56,6 +57,11 @@ PLACES = {(key, section): annotation for key, section, annotation in keys(schema
 def test_every_quantity_of_the_job_file_stands_in_the_registry_once() -> None:
     assert {key for key, _ in PLACES} == set(QUANTITIES)
     assert [key for key, count in Counter(quantity.key for quantity in ALL).items() if count > 1] == []
+
+
+def test_no_name_stands_for_two_defaults_or_two_spreads() -> None:
+    assert len(DEFAULTS) == sum(len(quantity.defaults) for quantity in ALL) + len(CHOICES)
+    assert len(SPREADS) == sum(len(quantity.spreads) for quantity in ALL)
 
 
 def written(quantity: Quantity, annotation: object, end: str, beyond: int) -> Any:
