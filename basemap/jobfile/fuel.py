@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from basemap.adaptation.quantities.kinds import Kind
+from basemap.adaptation.quantities.registry import DEFAULTS
 from basemap.constants import ZERO_CELSIUS
 from basemap.errors import InputError
 from basemap.jobfile.injectors import STAND_IN_PRESSURE_PA
@@ -149,7 +150,8 @@ def _assume_petrol(side: StatedSide) -> None:
     if side.is_copied("blend", "fuel.blend"):
         return
     side.assume("blend", "fuel.blend", unknown=True)
-    measured = parse_quantity("5 % ± 5 %", Kind.PERCENT, file=None, place=None)
+    content = f"{100.0 * UNKNOWN_BLEND['ethanol']:g} % ± {DEFAULTS['blend'].half_width}"
+    measured = parse_quantity(content, Kind.PERCENT, file=None, place=None)
     side.record.keep(side.place("fuel.parts.ethanol"), measured, "assumed")
 
 

@@ -10,6 +10,7 @@ from typing import BinaryIO, TypeVar
 
 import numpy as np
 
+from basemap.adaptation.quantities.engine import MANIFOLD_PRESSURE
 from basemap.adaptation.throttle import WIDE_OPEN
 from basemap.errors import InputError
 from basemap.jobfile.load_axis import KEY, LoadScale
@@ -24,7 +25,7 @@ from basemap.tables.line import LineFile
 from basemap.tables.read import read_grid
 
 STANDARD_INPUT = "standard input"
-HIGHEST_LOAD_PA = 600e3
+HIGHEST_LOAD_PA = MANIFOLD_PRESSURE.limits[1]
 LOWEST_TOP_ROW_PA = 20e3
 HIGHEST_RPM = 30_000.0
 MOST_CELLS = 6_400
