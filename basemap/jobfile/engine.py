@@ -9,6 +9,7 @@ from basemap.constants import LAPSE_RATE, R_DRY_AIR, STANDARD_GRAVITY, STANDARD_
 from basemap.errors import InputError
 from basemap.jobfile.provenance import Provenance, default_quantity
 from basemap.jobfile.quantities import Measured
+from basemap.jobfile.schema import HOW_THROTTLES
 from basemap.jobfile.schema import ConditionsSection as Section
 from basemap.jobfile.sections import StatedSide
 from basemap.model.installation import Conditions, Cycle, Engine, Induction, Throttles
@@ -172,19 +173,18 @@ def _throttles(side: StatedSide, cylinders: int) -> Throttles | None:
         return Throttles(1, single.value, cylinders)
     if several is None:
         return None
-    for key, example in (("count", "4"), ("bore", '"40 mm"'), ("feeds", "1")):
+    for key in ("count", "bore", "feeds"):
         if getattr(several, key) is None:
-            raise side.error(
-                f"engine.throttles.{key}", f"missing: give count, bore and feeds, such as {key} = {example}"
-            )
+            raise side.error(f"engine.throttles.{key}", f"missing: give count, bore and feeds: {HOW_THROTTLES}")
     assert several.count is not None
     assert several.bore is not None
     assert several.feeds is not None
     if several.feeds > cylinders or several.count * several.feeds % cylinders:
-        each = "1 cylinder" if several.feeds == 1 else f"{several.feeds} cylinders"
+        throttles = "1 throttle that feeds" if several.count == 1 else f"{several.count} throttles that each feed"
+        fed = "1 cylinder" if several.feeds == 1 else f"{several.feeds} cylinders"
         raise side.error(
             "engine.throttles.feeds",
-            f"{several.count} throttles that feed {each} each do not go with an engine of {cylinders}: feeds is the "
+            f"an engine of {cylinders} cylinders does not go with {throttles} {fed}: feeds is the "
             "number of cylinders that draw through each throttle, 1 where every cylinder has its own, "
             f"{cylinders} where all share one manifold",
         )

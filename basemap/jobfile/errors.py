@@ -13,7 +13,7 @@ from pydantic_core import ErrorDetails
 from basemap.errors import InputError, NotSupportedYet
 from basemap.jobfile.fields import NOT_SUPPORTED, PROBLEM
 from basemap.jobfile.quantities import comma_problem
-from basemap.jobfile.schema import COMPANIONS, JobFile, Sensor, keys_of
+from basemap.jobfile.schema import COMPANIONS, HOW_THROTTLES, JobFile, Sensor, keys_of
 
 _CURLY = "\u201c\u201d\u201e\u201f\u2018\u2019\u201a\u201b\u00ab\u00bb"
 _AT = re.compile(r"\(at line ([0-9]+), column ([0-9]+)\)$")
@@ -161,17 +161,42 @@ def _translated(details: ErrorDetails, path: tuple[str, ...], file: str) -> Inpu
     if kind in ("model_type", "dict_type", "model_attributes_type"):
         value = details["input"]
         shown = f'"{value}"' if isinstance(value, str) else str(value)
-        return InputError(f"must be a section with keys of its own, not {shown}", file=file, place=place)
+        example = _EXAMPLES.get(path[-1], "") if path else ""
+        return InputError(f"must be a section with keys of its own, not {shown}{example}", file=file, place=place)
     raise AssertionError(f"no sentence for pydantic's {kind}: {details['msg']}")
+
+
+_EXAMPLES = {"throttles": f": {HOW_THROTTLES}"}
+"""How a section is written that a user may take for a single value."""
+_OWN_POINTS = {"load": "load_points = [30, 60, 100]", "rpm": "rpm_points = [1000, 3000, 6000]"}
+_OWN_AXIS = "axis_points = [-20, 20, 80]"
+_FEW = 6
+"""Keys that are shown all, rather than a like one of another section."""
 
 
 def _unknown_key(path: tuple[str, ...], file: str) -> InputError:
     section, key, place = path[:-1], path[-1], ".".join(path)
+    if section[:2] == ("target", "tables") and len(section) == 3 and (own := _own_points(section[2], key)):
+        return InputError(own, file=file, place=place)
     if section[1:2] == ("sensors",):
         section = (*section[:2], "NAME")
     if section[1:2] == ("tables",) and section[2:] and section[2] != "fuel":
         section = (*section[:2], "NAME", *section[3:])
     return InputError(_meant(section, key), file=file, place=place)
+
+
+def _own_points(table: str, key: str) -> str | None:
+    """The target's table is over what the donor's is: who names its axis may mean points of its own."""
+    if key not in (*_OWN_POINTS, "axis"):
+        return None
+    keys = [_OWN_POINTS[key]] if key in _OWN_POINTS else [*_OWN_POINTS.values()]
+    if table != "fuel":
+        keys = [_OWN_AXIS] if key == "axis" else [*keys, _OWN_AXIS]
+    unit = "; the unit of the loads is load_unit" if table == "fuel" and key != "rpm" else ""
+    return (
+        "unknown key here: the target's table has the donor's axes; leave it out, or give points of its own: "
+        f"{' or '.join(keys)}{unit}"
+    )
 
 
 def _meant(section: tuple[str, ...], key: str) -> str:
@@ -183,6 +208,8 @@ def _meant(section: tuple[str, ...], key: str) -> str:
     known = [other[-1] for other in everywhere if other[:-1] == section]
     if near := difflib.get_close_matches(key, known, n=1, cutoff=0.5):
         return f'unknown key: did you mean "{near[0]}"?'
+    if len(known) <= _FEW:
+        return f"unknown key: this section takes {', '.join(known)}"
     if far := difflib.get_close_matches(key, [other[-1] for other in everywhere], n=1, cutoff=0.7):
         place = next(other[:-1] for other in everywhere if other[-1] == far[0])
         return f'unknown key: the nearest is "{far[0]}" in {_bracketed(place)}'

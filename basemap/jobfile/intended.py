@@ -175,7 +175,9 @@ def _scale(side: StatedSide, section: LambdaFile, found: GridFile, stoichiometri
     key = f"{KEY}.lambda.basis"
     if section.quantity != "air/fuel ratio":
         if section.basis is not None and not isinstance(section.basis, str):
-            raise side.error(key, 'belongs to quantity = "air/fuel ratio": lambda needs no basis')
+            raise side.error(
+                key, f"belongs to an air/fuel ratio, as in {_as_ratio(found.name)}; a file of lambda needs no basis"
+            )
         return 1.0
     if isinstance(section.basis, Measured):
         return section.basis.value
@@ -183,8 +185,14 @@ def _scale(side: StatedSide, section: LambdaFile, found: GridFile, stoichiometri
         return stoichiometric
     raise side.error(
         key,
-        f'missing: the ratio that the air/fuel scale of {found.name} means at lambda 1, such as 14.7, or "fuel in use"',
+        f"missing: the ratio that the air/fuel scale of {found.name} means at lambda 1, such as 14.7, or "
+        f'"fuel in use": {_as_ratio(found.name)}',
     )
+
+
+def _as_ratio(file: str) -> str:
+    """How a job names a file of air/fuel ratios as its intended lambda."""
+    return f'lambda = {{ file = "{file}", quantity = "air/fuel ratio", basis = 14.7 }}'
 
 
 def _check(found: GridFile, values: FloatArray, axis: LoadScale, section: LambdaFile) -> None:
@@ -192,7 +200,7 @@ def _check(found: GridFile, values: FloatArray, axis: LoadScale, section: Lambda
         cell = found.values[row, column]
         hint = "is the scale's basis right?"
         if section.quantity != "air/fuel ratio":
-            ratio = 'it looks like an air/fuel ratio: give quantity = "air/fuel ratio" and its basis'
+            ratio = f"it looks like an air/fuel ratio: say {_as_ratio(found.name)}, basis being its number at lambda 1"
             hint = ratio if 6.0 <= cell <= 20.0 else "is it lambda?"
         raise InputError(
             f"holds {cell:g}, a lambda of {values[row, column]:.4g}, outside the plausible range {LOWEST:g} to "

@@ -42,6 +42,13 @@ class ThrottlesSection(Section):
     feeds: f.Cylinders | None = None
 
 
+HOW_THROTTLES = (
+    'throttles = { count = 4, bore = "40 mm", feeds = 1 }, feeds being the cylinders that draw through each; of one '
+    'throttle say throttle_bore = "60 mm" instead'
+)
+"""How throttles are written, for messages."""
+
+
 class EngineSection(Sourced):
     """``[donor.engine]``."""
 

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from basemap.errors import InputError
-from basemap.tables.cells import Area, Cell, Cells, Number, Place, Unusable, column_letters
-from basemap.tables.find import EXPECTED_TABLE, FEWEST, area_of_range, find_area, find_blocks
+from basemap.tables.cells import Area, Cell, Cells, Number, Place, Unusable, a1, column_letters
+from basemap.tables.find import EXPECTED_TABLE, FEWEST, area_of_range, find_area, find_blocks, stands_for_number
 from basemap.tables.guard import MOST_CELLS_AND_ROWS, MOST_OF_OUR_OWN, guard, names_of
 
 if TYPE_CHECKING:
@@ -71,11 +71,32 @@ def read_workbook(data: bytes, sheet: str | None, cell_range: str | None) -> She
         sheet, limits = own
     chosen, cells = _chosen_sheet(book, sheet, limits)
     if limits is not None:
+        _refuse_blank_lines(cells, limits)
         area, remarks = area_of_range(*limits), tuple[str, ...]()
     else:
         area, remarks = find_area(cells, 'say which is meant with cells = "B3:R19", axes and corner included')
     _refuse_merged(chosen, cells, area)
     return SheetTable(cells, area, (*remarks, *_hidden_remarks(chosen, area), *_calculated_remark(chosen, area)))
+
+
+def _refuse_blank_lines(cells: Cells, limits: Limits) -> None:
+    """Refuse a range without a number, and one that goes on where its table has ended."""
+    said = f"{a1(limits[0])}:{a1(limits[1])}"
+    within = [place for place in cells.at if _within(place, limits)]
+    if not any(stands_for_number(cells, place) for place in within):
+        filled = cells.range_of(*_corners(list(cells.at))) if cells.at else "nothing"
+        raise InputError(f'cells = "{said}" holds no number: what stands on the sheet fills {filled}')
+    last = _corners(within)[1]
+    if last != limits[1]:
+        raise InputError(
+            f'cells = "{said}" takes in rows or columns that are blank: what stands there ends at '
+            f'{a1(last)}, so it may be "{a1(limits[0])}:{a1(last)}"'
+        )
+
+
+def _corners(places: list[Place]) -> Limits:
+    rows, columns = ([place[axis] for place in places] for axis in (0, 1))
+    return (min(rows), min(columns)), (max(rows), max(columns))
 
 
 def read_sheet(data: bytes, sheet: str | None, cell_range: str | None) -> Cells:

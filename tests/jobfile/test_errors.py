@@ -58,6 +58,31 @@ def refusal(text: str) -> str:
             'target.tables.crank.batery: unknown key: did you mean "battery"?',
         ),
         (
+            "[donor.engine]\nthrottles = 4\n",
+            "donor.engine.throttles: must be a section with keys of its own, not 4: throttles = { count = 4, bore = "
+            '"40 mm", feeds = 1 }, feeds being the cylinders that draw through each; of one throttle say throttle_bore '
+            '= "60 mm" instead',
+        ),
+        (
+            '[donor.engine]\nthrottles = { diameter = "40 mm" }\n',
+            "donor.engine.throttles.diameter: unknown key: this section takes notes, count, bore, feeds",
+        ),
+        (
+            '[target.tables.fuel]\nload = "manifold pressure"\n',
+            "target.tables.fuel.load: unknown key here: the target's table has the donor's axes; leave it out, or give "
+            "points of its own: load_points = [30, 60, 100]; the unit of the loads is load_unit",
+        ),
+        (
+            "[target.tables.fuel]\nrpm = [1000, 6000]\n",
+            "target.tables.fuel.rpm: unknown key here: the target's table has the donor's axes; leave it out, or give "
+            "points of its own: rpm_points = [1000, 3000, 6000]",
+        ),
+        (
+            "[target.tables.crank]\naxis = [0, 20]\n",
+            "target.tables.crank.axis: unknown key here: the target's table has the donor's axes; leave it out, or "
+            "give points of its own: axis_points = [-20, 20, 80]",
+        ),
+        (
             "[donor.tables.fuel]\naxis = 1\n",
             'donor.tables.fuel.axis: unknown key here: "axis" belongs in [donor.tables.NAME]',
         ),

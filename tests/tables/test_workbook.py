@@ -55,6 +55,23 @@ def test_a_range_may_take_part_of_a_table() -> None:
     assert read(workbook(), cells="A1:C3").values.tolist() == [[45.5, 46.5], [50.5, 51.5]]
 
 
+@pytest.mark.parametrize(
+    ("cells", "message"),
+    [
+        ("K200:R208", 'cells = "K200:R208" holds no number: what stands on the sheet fills Fuel!A1:D4'),
+        (
+            "A1:R19",
+            'cells = "A1:R19" takes in rows or columns that are blank: what stands there ends at D4, so it may be '
+            '"A1:D4"',
+        ),
+    ],
+)
+def test_a_range_beside_its_table(cells: str, message: str) -> None:
+    with pytest.raises(InputError) as caught:
+        read(workbook(), cells=cells)
+    assert str(caught.value) == f"standard input: {message}"
+
+
 def test_a_sheet_is_chosen_by_name_or_because_it_alone_holds_a_table() -> None:
     def two(sheet: Worksheet) -> None:
         assert sheet.parent is not None
