@@ -15,7 +15,7 @@ from basemap.model.result import Severity
 from basemap.physics.fuel_density import LOWEST_PETROL_RATIO
 from basemap.rounding import rounded_down, rounded_up, without_noise
 from basemap.rules.case import Case, pairs
-from basemap.rules.causes import UNCERTAIN
+from basemap.rules.causes import UNCERTAIN_IDLE
 from basemap.rules.grading import Grade, Limits, grade
 from basemap.rules.mixture import adapted_extremes
 from basemap.rules.rule import PRACTICE, UNTOUCHED, Answer, Missing, Rule, Trip
@@ -139,7 +139,7 @@ def _at_idle(case: Case, found: Grade, lean: bool) -> Trip:
         value=found.adverse,
         limit=found.limit,
         cells=pairs(found.past),
-        cause=UNCERTAIN,
+        cause=UNCERTAIN_IDLE,
     )
 
 

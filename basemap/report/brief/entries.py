@@ -16,7 +16,7 @@ from basemap.report.words import number
 from basemap.rounding import signed_percent
 
 _REMARKS = {
-    "static_flow": "as the donor's entry, not as rated",
+    "static_flow": "as the donor's, not as rated",
     "low_flow": "below the break, as the static flow",
     "break_mass": "of one opening",
     "fuel_density": "at 15 degC, with the flow",

@@ -15,7 +15,7 @@ from basemap.report.brief.statement import Statement, Topic
 from basemap.rules.causes import COLD, FUEL, LAMBDA_TABLE, UNCERTAIN, UNKNOWN, UNTOUCHED
 
 _ELSEWHERE = (UNTOUCHED, UNKNOWN, "ignition")
-"""Causes that other statements stand for: the verdict and the mixture, what was assumed, the ignition."""
+"""Causes that other statements stand for: the verdict, what was assumed, the ignition."""
 
 
 def before_the_first_start(result: Result) -> Iterator[Statement]:
@@ -41,7 +41,8 @@ def _first(text: str, severity: Severity | None, rules: tuple[str, ...] = ()) ->
 
 def _cautions(result: Result) -> list[Cause]:
     """Causes of cautions that nothing said before stands for."""
-    elsewhere = (*_ELSEWHERE, LAMBDA_TABLE) if _together(result) else _ELSEWHERE
+    elsewhere = [*_ELSEWHERE, *([LAMBDA_TABLE] if _together(result) else [])]
+    elsewhere += [] if result.verdict is Verdict.REFUSE else [UNCERTAIN]  # how far to go says it
     stopped = {one.cause for one in result.stops}
     groups = by_cause(one for one in result.findings if one not in result.stops and not one.accepted)
     return [
@@ -60,7 +61,7 @@ def _caution(result: Result, group: Cause) -> str:
         return _cold(result, group)
     also = others(group)
     said = f"{in_short(group.gravest.message)} {first_step(group.gravest.remedy)}"
-    return f"{said} Also: {also}." if also and group.cause != UNCERTAIN else said
+    return f"{said} Also: {also}." if also else said
 
 
 def _cold(result: Result, group: Cause) -> str:
@@ -88,7 +89,9 @@ def _listed(names: list[str]) -> str:
 
 def more(result: Result) -> Iterator[Statement]:
     """How many findings there are to be read with their reasons."""
-    groups = by_cause(result.findings)
+    groups = [
+        group for group in by_cause(result.findings) if group.cause != UNCERTAIN or group.severity is Severity.STOP
+    ]
     if groups:
         rules = tuple(dict.fromkeys(rule for group in groups for rule in group.rules))
         words = "1 finding with its reason" if len(groups) == 1 else f"{len(groups)} findings with reasons"
@@ -98,5 +101,5 @@ def more(result: Result) -> Iterator[Statement]:
 def always(result: Result) -> Iterator[Statement]:
     """What is true of every first start."""
     if result.verdict is not Verdict.REFUSE:
-        text = "Every first start: fuel pressure on a gauge, no leaks, extinguisher at hand, a qualified tuner."
+        text = "Always: gauge on the rail, no leaks, extinguisher at hand, a qualified tuner."
         yield Statement(Topic.ALWAYS, text)

@@ -11,6 +11,11 @@ _SENTENCE = re.compile(r"(?<=[.!?]) (?=[A-Z])")
 _STEP = re.compile(r" (?=[2-9]\. )")
 
 
+def sentences(text: str) -> list[str]:
+    """Its sentences, each with its full stop."""
+    return _SENTENCE.split(text)
+
+
 def in_short(message: str) -> str:
     """A message's first sentence, without the limit that was passed.
 

@@ -15,7 +15,6 @@ from basemap.report.brief.statement import Statement, Topic
 from basemap.report.brief.verdict import span
 from basemap.report.extremes import Extreme, extremes
 from basemap.rounding import NOISE, off, percent_up, rounded_down, rounded_up
-from basemap.rules.case import Case
 
 _CASES: dict[LambdaCase, str] = {
     "old_table_old_settings": "map as it is",
@@ -76,13 +75,10 @@ def _place(extreme: Extreme) -> str:
 
 def at_idle(result: Result) -> Iterator[Statement]:
     """What the engine does at warm idle with the new table and settings."""
-    point, engine = idle_point(result), result.job.target.hardware.engine
+    point = idle_point(result)
     if not math.isfinite(point.pulse_s) or result.verdict is Verdict.REFUSE:
         return
-    said = (
-        f"{engine.idle_rpm:g} rpm, {Case(result).load(engine.idle_pressure_pa)}: pulse {1e3 * point.pulse_s:.2f} ms, "
-    )
-    said += f"duty {percent_up(point.duty)} %"
+    said = f"pulse {1e3 * point.pulse_s:.2f} ms, duty {percent_up(point.duty)} %"
     comes, band = point.predicted_lambda, point.relative_band
     if math.isfinite(comes) and math.isfinite(band):
         low, high = rounded_down(comes * math.exp(-band), 2), rounded_up(comes * math.exp(band), 2)
@@ -102,7 +98,7 @@ def how_sure(result: Result) -> Iterator[Statement]:
     parts = [f"{name} {_band(band.adapted, at[name].cell)}" for name in (IDLE_PLACE, WIDE_OPEN_PLACE) if name in at]
     row, column = band.worst_cell
     place = f"{job.rpm[column]:g} rpm, {job.target.shown.load[row]:g} {job.target.shown.load_unit}".rstrip()
-    parts.append(f"at worst {percent_up(band.worst)} % at {place}")
+    parts.append(f"worst {percent_up(band.worst)} % ({place})")
     yield Statement(Topic.HOW_SURE, f"{', '.join(parts)}{_leaner(result)}")
     yield Statement(Topic.MEASURE, _measure_first(band.first))
 

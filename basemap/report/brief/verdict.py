@@ -6,11 +6,11 @@ from collections.abc import Iterator
 
 from basemap.model.cause import Cause
 from basemap.model.result import Finding, HowFar, Result, Scope, Severity, Verdict
-from basemap.report.brief.in_short import first_step, in_short, others
+from basemap.report.brief.in_short import first_step, in_short, others, sentences
 from basemap.report.brief.statement import Statement, Topic
 from basemap.report.extremes import extremes
 from basemap.rounding import NOISE, excess, off
-from basemap.rules.causes import UNTOUCHED
+from basemap.rules.causes import UNCERTAIN, UNTOUCHED
 
 IGNITION = "Ignition is NOT adapted: no load until somebody qualified has set it."
 
@@ -32,10 +32,17 @@ def verdict(result: Result) -> Iterator[Statement]:
         yield Statement(Topic.LIMIT, f"Limit: {limit}.", Severity.CAUTION)
     if result.verdict is not Verdict.REFUSE:
         severity = None if result.how_far is HowFar.LOAD else Severity.CAUTION
-        yield Statement(Topic.HOW_FAR, how_far_in_words(result), severity)
+        unsure = [one for one in result.findings if one.cause == UNCERTAIN]
+        words = " ".join([how_far_in_words(result), *(_richer(one.remedy) for one in unsure[:1])]).rstrip()
+        yield Statement(Topic.HOW_FAR, words, severity, tuple(dict.fromkeys(one.rule for one in unsure)))
     knock = [one for one in result.findings if one.rule == "ignition"]
     because = f" {in_short(knock[0].message)}" if knock else ""
     yield Statement(Topic.IGNITION, f"{IGNITION}{because}", Severity.CAUTION, tuple(one.rule for one in knock))
+
+
+def _richer(remedy: str) -> str:
+    """The sentence of a remedy that says how much richer at load is safe; empty where none does."""
+    return next((one for one in sentences(remedy) if "richer_at_load" in one), "")
 
 
 def how_far_in_words(result: Result) -> str:

@@ -70,7 +70,12 @@ def _of_kind(kind: Topic, said: Sequence[Statement], result: Result) -> Parts:
             return [Text("ALSO, ONCE THAT IS MENDED" if refused else _head(kind), style="bold"), *_numbered(said)]
         case Topic.ASSUMED | Topic.NOT_JUDGED:
             return [_listed(kind, said)]
-        case Topic.IDLE | Topic.HOW_SURE | Topic.MEASURE:
+        case Topic.HOW_SURE:
+            first = [f" Measure first: {one.text}." for one in brief(result) if one.kind is Topic.MEASURE]
+            return [Hanging(_head(kind), harmless(f" {one.text}.{''.join(first)}")) for one in said]
+        case Topic.MEASURE:
+            return []
+        case Topic.IDLE:
             return [Hanging(_head(kind), harmless(f" {one.text}")) for one in said]
         case _:
             return [Hanging("", harmless(one.text)) for one in said]
@@ -112,12 +117,17 @@ def _columned(
 def _entries(said: Sequence[Statement], result: Result) -> Parts:
     """Single numbers in columns, then what runs over points, with the points above."""
     lists = [setting for setting in result.settings if setting.points[2]]
-    single = [one for one in said if not _is_list(one, lists)]
+    single = [one for one in said if not _is_list(one, lists) and one.columns[1] != one.columns[2]]
+    same = [one for one in said if not _is_list(one, lists) and one.columns[1] == one.columns[2]]
     parts: Parts = []
     if single:
         parts.append(_columned((_head(Topic.ENTER), "donor's", "yours", ""), single, left=(0, 3), optional=(3,)))
     else:
         parts.append(Text(_head(Topic.ENTER), style="bold"))
+    if same:
+        parts.append(
+            Hanging("  as before:", ", ".join(f"{one.columns[0]} {one.columns[2]}" for one in same), bold=False)
+        )
     for setting in lists:
         parts.append(_over_points(setting, [one.text for one in said if _is_list(one, [setting])]))
     return parts
