@@ -52,28 +52,31 @@ class Mistakes(InputError):
     Parameters
     ----------
     found
-        At least two; the first of them is what the error itself says.
+        At least two, or the first of them; the first one is what the error itself says.
+    count
+        How many there are, where `found` has only the first.
     """
 
-    def __init__(self, found: Sequence[InputError]) -> None:
+    def __init__(self, found: Sequence[InputError], count: int | None = None) -> None:
         self.found = tuple(found)
+        self.count = len(self.found) if count is None else count
         super().__init__(found[0].problem, file=found[0].file, place=found[0].place)
 
     @property
     def lines(self) -> tuple[str, ...]:
         """How many there are, and the first of them one below the other."""
-        more = f", of which the first {MOST_MISTAKES} are" if len(self.found) > MOST_MISTAKES else ""
+        more = f", of which the first {MOST_MISTAKES} are" if self.count > MOST_MISTAKES else ""
         each = (": ".join(part for part in (one.place, one.problem) if part) for one in self.found[:MOST_MISTAKES])
-        return (f"{self.file}: {len(self.found)} mistakes{more}:", *(f"  {line}" for line in each))
+        return (f"{self.file}: {self.count} mistakes{more}:", *(f"  {line}" for line in each))
 
     def within(self, *, file: str | None = None, place: str | None = None) -> Mistakes:
         """The same mistakes with the file or place filled in where they had none."""
-        return Mistakes([one.within(file=file, place=place) for one in self.found])
+        return Mistakes([one.within(file=file, place=place) for one in self.found], self.count)
 
 
-def all_of(found: Sequence[InputError]) -> InputError:
-    """One error for what was found: itself where there is one."""
-    return found[0] if len(found) == 1 else Mistakes(found)
+def all_of(found: Sequence[InputError], count: int | None = None) -> InputError:
+    """One error for what was found: itself where there is one; parameters as of `Mistakes`."""
+    return found[0] if len(found) == 1 else Mistakes(found, count)
 
 
 class NotSupportedYet(InputError):

@@ -10,7 +10,7 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from basemap.errors import InputError, NotSupportedYet
+from basemap.errors import MOST_MISTAKES, InputError, NotSupportedYet, all_of
 from basemap.jobfile.fields import NOT_SUPPORTED, PROBLEM
 from basemap.jobfile.quantities import comma_problem
 from basemap.jobfile.schema import COMPANIONS, HOW_THROTTLES, JobFile, Sensor, keys_of
@@ -104,7 +104,7 @@ def _section_of(line: str) -> str | None:
     return None if header is None else header[1]
 
 
-def problems(error: ValidationError, data: Mapping[str, Any], file: str) -> list[InputError]:
+def problems(error: ValidationError, data: Mapping[str, Any], file: str) -> InputError:
     """What is wrong with each key, in the order of the file.
 
     Parameters
@@ -121,7 +121,9 @@ def problems(error: ValidationError, data: Mapping[str, Any], file: str) -> list
     found.sort(key=lambda one: _order(one[0], data, position))
     # One key has one mistake: the branches of a union each complain of it.
     first = dict(reversed(found))
-    return [_translated(first[path], path, file) for path in dict.fromkeys(path for path, _ in found)]
+    paths = list(dict.fromkeys(path for path, _ in found))
+    # A job may have very many unknown keys: what is not shown is only counted.
+    return all_of([_translated(first[path], path, file) for path in paths[:MOST_MISTAKES]], len(paths))
 
 
 def _path(loc: Sequence[int | str], data: Any) -> tuple[str, ...]:

@@ -108,7 +108,7 @@ def parsed_file(data: Mapping[str, Any], file: str) -> JobFile:
     try:
         return JobFile.model_validate(data)
     except ValidationError as error:
-        raise all_of(problems(error, data, file)) from None
+        raise problems(error, data, file) from None
 
 
 def _content(path: Path, file: str) -> bytes:
