@@ -3,7 +3,8 @@
 ``python -m benchmarks learn`` is a table of its own: simulated drives (`--help` says more).
 
 Names of parts after it, such as ``python -m benchmarks model rank``, measure those only; ``rank`` takes most of a
-minute and is left out unless it is named.
+minute and is left out unless it is named. ``python -m benchmarks honesty`` measures no time: it holds what the program
+says of itself against pairs of engines that are known, in two minutes.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from pathlib import Path
 from rich.console import Console
 from rich.table import Table
 
-from benchmarks import model, processes, ranking, resampling, workbook
+from benchmarks import honesty, model, processes, ranking, resampling, workbook
 from benchmarks.measure import Row
 
 PARTS = {"processes": processes, "model": model, "resampling": resampling, "workbook": workbook, "rank": ranking}
@@ -26,6 +27,7 @@ NOTE = (
     "compiled as an installation leaves it."
 )
 WIDTH = 80
+HONESTY_WIDTH = 160
 
 
 def main() -> None:
@@ -34,6 +36,10 @@ def main() -> None:
         from benchmarks import learn
 
         learn.main(sys.argv[2:])
+        return
+    if sys.argv[1:] == ["honesty"]:
+        with tempfile.TemporaryDirectory() as folder:
+            honesty.show(Console(width=HONESTY_WIDTH, highlight=False), Path(folder))
         return
     wanted = sys.argv[1:] or [name for name in PARTS if name not in ONLY_IF_NAMED]
     if unknown := sorted(set(wanted) - PARTS.keys()):

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import basemap
 from basemap.adaptation.pipeline import compute
-from basemap.belief.bands import bands, measure_first
+from basemap.belief.bands import bands
 from basemap.belief.budget import budget
 from basemap.belief.monte_carlo import Drawing
 from basemap.belief.world import Forward
@@ -60,7 +60,7 @@ def _small_job(folder: Path) -> Iterator[Row]:
     band = bands(computed)
 
     def judged() -> object:
-        return judge(computed, (), relative_uncertainty=band.adapted, measure_first=measure_first(band))
+        return judge(computed, (), relative_uncertainty=band.adapted, measure_first=band.first)
 
     found = interleaved(
         {
