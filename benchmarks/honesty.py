@@ -217,8 +217,9 @@ def pairs(job: Job, truth: Truth, with_figures: bool, count: int = PAIRS, seed: 
 
 def rank_correlation(one: list[float], other: list[float]) -> float:
     """Spearman's: the correlation of the ranks."""
-    ranks = [np.argsort(np.argsort(values)) for values in (one, other)]
-    return float(np.corrcoef(np.array(ranks, dtype=np.float64))[0, 1])
+    ranks = [np.argsort(np.argsort(np.array(values))).astype(np.float64) for values in (one, other)]
+    off = [rank - rank.mean() for rank in ranks]
+    return float((off[0] @ off[1]) / np.sqrt((off[0] @ off[0]) * (off[1] @ off[1])))
 
 
 def cars_within(k: float = 2.0) -> tuple[int, float]:

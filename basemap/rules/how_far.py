@@ -41,8 +41,14 @@ class Going:
     because: str
 
 
-def going(case: Case) -> Going:
-    """How far to go with a job's new table."""
+def going(case: Case, *, lean_by_power: bool = False) -> Going:
+    """How far to go with a job's new table.
+
+    Parameters
+    ----------
+    lean_by_power
+        Whether the target's rated power needs more air than its table has fuel for.
+    """
     ends = lean_ends(case)
     at_load = _leanest(case, np.where(case.at_load, ends / (1.0 + case.job.richer_at_load), np.nan))
     cell = places(case.job)[CRUISE_PLACE].cell
@@ -55,6 +61,9 @@ def going(case: Case) -> Going:
         return Going(HowFar.IDLE, at_load, light, _because(case, "at light load", light))
     if at_load is None or at_load.ratio > 1.0 + AT_LOAD_WITHIN:
         return Going(HowFar.LIGHT, at_load, light, _because(case, "at load", at_load))
+    if lean_by_power:
+        because = "at load it runs lean if it makes its rated power, for which the table has not fuel enough"
+        return Going(HowFar.LIGHT, at_load, light, because)
     return Going(HowFar.LOAD, at_load, light, _because(case, "at load", at_load))
 
 

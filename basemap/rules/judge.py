@@ -13,6 +13,7 @@ from basemap.rules.case import Case
 from basemap.rules.causes import UNTOUCHED, cause_of
 from basemap.rules.how_far import Going, going
 from basemap.rules.loading import suits
+from basemap.rules.plausible import TARGET_POWER
 from basemap.rules.registry import RULES
 from basemap.rules.rule import Answer, Missing, Rule, Trip
 from basemap.rules.sensors import scale_differs
@@ -110,8 +111,14 @@ def judge(
         not_judged=tuple(not_judged),
         accepted=accepted,
         limits=tuple(_limits(case, found)),
-        going=going(case),
+        going=going(case, lean_by_power=any(_lean_by_power(each.finding) for each in found)),
     )
+
+
+def _lean_by_power(finding: Finding) -> bool:
+    """Whether it says that the target's rated power needs more air than its table has fuel for."""
+    value, limit = finding.value, finding.limit
+    return finding.rule == TARGET_POWER.name and value is not None and limit is not None and value < limit
 
 
 def _answers(case: Case, rule: Rule) -> Iterator[Answer]:
