@@ -14,7 +14,9 @@ from basemap.adaptation.quantities.registry import SPREADS
 from basemap.adaptation.throttle import ThrottleLayout, layout, over_throttle
 from basemap.belief import moves
 from basemap.belief.air_inputs import INTENDED, air_inputs, battery_inputs, formula_input
+from basemap.belief.away_from_data import away_from_data
 from basemap.belief.breathing import Believed
+from basemap.belief.readings import readings
 from basemap.belief.spreads import RECTANGLE
 from basemap.belief.uncertain import Uncertain, standard_of
 from basemap.belief.world import World
@@ -31,7 +33,14 @@ def uncertain_inputs(job: Job, believed: Believed | None = None) -> tuple[Uncert
     `believed` is how the target breathes in the cells of the job, where that has been worked out already.
     """
     breathing = believed or Believed.of(job)
-    found = [*_hardware(job), *battery_inputs(job), *air_inputs(job, breathing), *formula_input(job)]
+    found = [
+        *_hardware(job),
+        *away_from_data(job, one_part=_is_shared(job, _DEAD_TIME)),
+        *readings(job),
+        *battery_inputs(job),
+        *air_inputs(job, breathing),
+        *formula_input(job),
+    ]
     return tuple(entry for entry in found if entry.standard > 0)
 
 
@@ -56,6 +65,8 @@ ALCOHOLS = ("ethanol", "methanol")
 
 ALCOHOL = "ethanol or methanol"
 
+_DEAD_TIME = _Kind("dead time", "injectors", ("injectors.dead_time",), "dead time", moves.dead_time, moves_pulse=True)
+
 _KINDS = (
     _Kind(
         "injector flow",
@@ -69,7 +80,7 @@ _KINDS = (
     _Kind("break mass", "injectors", ("injectors.two_slope.break_mass",), "flow"),
     _Kind("rated pressure", "injectors", ("injectors.rated_pressure",), "rated pressure", moves.rated_pressure),
     _Kind("density of the rating fluid", "injectors", ("injectors.rated_fluid",), "rating fluid", moves.rated_fluid),
-    _Kind("dead time", "injectors", ("injectors.dead_time",), "dead time", moves.dead_time, True),
+    _DEAD_TIME,
     _Kind("rail pressure", "fuel", ("fuel.rail_pressure",), "rail pressure"),
     *(
         _Kind(f"{name} content", "fuel", (f"fuel.parts.{name}",), ALCOHOL, partial(moves.component, name=name))
@@ -151,15 +162,10 @@ def _applies(job: Job, side: SideName, kind: _Kind) -> bool:
 
 
 def _is_shared(job: Job, kind: _Kind) -> bool:
-    """Whether both sides have the same part, or were rated with the same fluid for want of another word."""
+    """Whether both sides have the same part: of two parts each was rated on its own bench, whatever the fluid's name."""
     own = any(key.startswith(tuple(f"target.{name}" for name in kind.keys)) for key in job.declared - job.copied)
     own = own or any(_own_key(job, side, kind) in job.inputs for side in SIDES)
-    if kind.section in job.same_as_donor and not own:
-        return True
-    if kind.words != "density of the rating fluid":
-        return False
-    densities = {job.donor.hardware.injectors.line.fluid_density, job.target.hardware.injectors.line.fluid_density}
-    return len(densities) == 1 and not own
+    return kind.section in job.same_as_donor and not own
 
 
 def _uncertain(job: Job, kind: _Kind, sides: tuple[SideName, ...]) -> Uncertain:

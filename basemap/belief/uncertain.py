@@ -66,7 +66,7 @@ class Uncertain:
     @property
     def per_unit(self) -> float:
         """Size of one `unit` in the measure of `standard`."""
-        return {"%": 0.01, "vol %": 0.01, "ms": 1e-3, "kPa": 1e3}.get(self.unit, 1.0)
+        return {"%": 0.01, "vol %": 0.01, "ms": 1e-3, "ms/bar": 1e-3, "kPa": 1e3}.get(self.unit, 1.0)
 
 
 def standard_of(written: Input) -> float | None:

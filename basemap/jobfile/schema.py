@@ -277,6 +277,7 @@ class Sensor(Section):
     resistance: f.Resistances | None = None
     pull_up: f.PullUp | None = None
     supply: f.Supply | None = None
+    error: f.Text | None = None
 
 
 class DonorFurtherTable(TableFile):

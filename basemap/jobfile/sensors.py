@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 
-from basemap.adaptation.quantities.tables import SENSOR_VALUES
+from basemap.adaptation.quantities.tables import SENSOR_ERRORS, SENSOR_VALUES
 from basemap.errors import InputError
 from basemap.jobfile import schema
 from basemap.jobfile.provenance import Provenance
@@ -55,6 +55,28 @@ class _Reader:
     def error(self, key: str, problem: str) -> InputError:
         place = f"{self.place}.{key}" if key else self.place
         return InputError(problem, file=self.record.file, place=place)
+
+    @property
+    def has_scale(self) -> bool:
+        """Whether it says more than how far off it reads."""
+        return bool(self.section.model_fields_set - {"error", "notes"})
+
+    def keep_error(self) -> None:
+        """How far off it reads, as an input of the band."""
+        if self.section.error is None:
+            return
+        if self.name not in SENSOR_ERRORS:
+            raise self.error(
+                "error", 'has no part in the band on the mixture, which only those of "map" and "iat" have: leave it out'
+            )
+        within = SENSOR_ERRORS[self.name]
+        try:
+            measured = parse_quantity(self.section.error, within.kind, file=None, place=None)
+            check_range(measured, within)
+        except InputError as error:
+            raise self.error("error", error.problem) from None
+        key = f"{self.place}.error"
+        self.record.keep(key, replace(measured, half_width=measured.value, k2=True), self.record.origin(key))
 
     def scale(self) -> SensorScale:
         kind = self._kind()
@@ -240,10 +262,13 @@ def build_sensors(
     InputError
         Naming the key.
     """
-    return {
-        name: _Reader(record, f"{side}.sensors.{name}", name, section, barometer_pa).scale()
+    readers = [
+        _Reader(record, f"{side}.sensors.{name}", name, section, barometer_pa)
         for name, section in (sections or {}).items()
-    }
+    ]
+    for reader in readers:
+        reader.keep_error()
+    return {reader.name: reader.scale() for reader in readers if reader.has_scale or reader.section.error is None}
 
 
 def refuse_other_quantities(donor: dict[str, SensorScale], target: dict[str, SensorScale], record: Provenance) -> None:

@@ -11,6 +11,7 @@ from basemap.adaptation.first_start_card import first_start_card
 from basemap.belief.at_points import commanded, intended_at, log_lambda, refuse_other_axes
 from basemap.belief.faults import faults
 from basemap.belief.inputs import uncertain_inputs
+from basemap.belief.readings import CHARGE_ERROR, MAP_ERROR
 from basemap.belief.spreads import EFFICIENCY
 from basemap.belief.unknowns import Drive, Unknowns
 from basemap.belief.update import Observations, Prior, update
@@ -130,7 +131,9 @@ def learn(
 def prior_of(job: Job, forward: Forward) -> Prior:
     """What is believed before any drive: the job's own budget, the breathing field, the donor's state."""
     own = uncertain_inputs(job, forward.believed)
-    inputs = tuple(entry for entry in own if entry.keys != ("donor.state",) and entry.draw is None)
+    # What the target's sensors read wrong is among the nuisances of a drive.
+    apart = ("donor.state", f"target.{MAP_ERROR}", f"target.{CHARGE_ERROR}")
+    inputs = tuple(entry for entry in own if entry.keys[0] not in apart and entry.draw is None)
     unknowns = Unknowns(forward, inputs, job.target.table.battery_v)
     state = EFFICIENCY[job.donor_state]
     return Prior(unknowns, forward.believed.field, state, job.target.hardware.conditions.barometer_pa)

@@ -31,6 +31,7 @@ class Truth:
     battery: dict[str, Any]
     efficiency: Any
     field: Any
+    pressure: Any
 
 
 _SCALED = {
@@ -69,29 +70,43 @@ def truth(problem: Problem, inputs: tuple[Uncertain, ...]) -> Truth:
     battery: dict[str, Any] = {"donor": problem.old.battery, "target": problem.new.battery}
     efficiency: Any = 1.0
     field: Any = 0.0
+    pressure: Any = 0.0
     for entry in inputs:
         what, _, whose = entry.name.rpartition(" of the ")
         names = [whose]
         if entry.name.endswith(" of both"):
             what, names = entry.name.removesuffix(" of both"), ["donor", "target"]
         off: Any = ufloat(0.0, entry.standard)  # type: ignore[no-untyped-call]
+        if what == "pressure reading":
+            pressure = pressure + off
+            continue
+        if what == "charge-temperature reading":
+            # Read in excess is too much fuel on the donor, which its cells then call air, and too little on the target.
+            efficiency = efficiency * (1.0 + off / sides[whose].charge_temperature)
+            continue
         if entry.name.startswith("breathing"):
             field = off
             continue
         if entry.name.startswith(("volumetric efficiency", "air drawn")):
             efficiency = efficiency * (1.0 + off)
             continue
+        if entry.name.startswith("discharge coefficient"):
+            sides["target"] = _moved(sides["target"], "injector flow", off)
+            continue
         if entry.name.startswith("formula factor"):
             sides = {name: replace(side, kappa=side.kappa * (1.0 + off)) for name, side in sides.items()}
             continue
         for name in names:
-            if what == "dead time":
-                shift[name] = off
+            if what == "dead time at its rail pressure":
+                side = sides[name]
+                shift[name] = shift[name] + off * (side.rail_pressure - (side.slope or side.static).pressure) / 1e5
+            elif what == "dead time":
+                shift[name] = shift[name] + off
             elif what == "battery voltage":
                 battery[name] = battery[name] + off
             else:
                 sides[name] = _moved(sides[name], what, off)
-    return Truth(replace(problem, donor=sides["donor"], target=sides["target"]), shift, battery, efficiency, field)
+    return Truth(replace(problem, donor=sides["donor"], target=sides["target"]), shift, battery, efficiency, field, pressure)
 
 
 def _moved(side: Side, what: str, off: Any) -> Side:
@@ -111,6 +126,7 @@ def lambda_ratio(problem: Problem, true: Truth, cell: float, row: int, column: i
     """λ actual / λ intended of the new table's cell with the settings to enter, as an uncertain number."""
     breathing = 1.0 + true.field * another_engine(problem.new.load[row] / problem.target.barometer)
     air = _donor_air(problem, true, row, column) * _transfer(true) * true.efficiency * breathing
+    air = air * (1.0 + true.pressure / problem.new.load[row])
     target, table = true.problem.target, true.problem.new
     held = calculation.target_settings(problem, problem.new.battery)
     told = _told_at(problem, table.battery)

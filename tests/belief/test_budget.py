@@ -172,7 +172,7 @@ def test_the_worked_budget_of_b_tuned_from_a() -> None:
         **stated("target", 2393e-6, 650e-6 / 60, 3.5e5, 9.79579368, 786.384732),
     )
     found = budget_of(job)
-    kinds = ("injector flow", "rail pressure", "density of the petrol", "stoichiometric", "displacement", "dead time")
+    kinds = ("injector flow", "rail pressure", "density of the petrol", "stoichiometric", "displacement", "dead time of")
     parts = [
         row[0, 0] for entry, row in zip(found.inputs, found.contributions, strict=True) if entry.name.startswith(kinds)
     ]
@@ -182,7 +182,7 @@ def test_the_worked_budget_of_b_tuned_from_a() -> None:
 
 @pytest.mark.law
 def test_what_both_sides_share_leaves_no_band() -> None:
-    """Donor = target and everything shared: only the efficiency and the voltages stay, and voltages cancel."""
+    """Donor = target and everything shared: the efficiency, each box's sensors and the voltages stay, which cancel."""
     job = job_a_to_b(pulse_width=True)
     job = replace(
         job,
@@ -198,7 +198,11 @@ def test_what_both_sides_share_leaves_no_band() -> None:
         "breathing of the target (another engine)",
         "battery voltage of the donor",
         "battery voltage of the target",
-    }
+            "pressure reading of the donor",
+            "pressure reading of the target",
+            "charge-temperature reading of the donor",
+            "charge-temperature reading of the target",
+        }
 
 
 @pytest.mark.law

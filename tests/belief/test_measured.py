@@ -43,4 +43,4 @@ def test_a_drawn_band_falls_to_what_it_is_once_measured(tmp_path: Path) -> None:
     # Both by draws, or nearly: the longer side of ln λ.
     assert first.worst_after == pytest.approx(measured.adapted[unknown.worst_cell], rel=0.08)
     assert unknown.first["idle"] == first.name
-    assert "Idle (±37.1 %): measure the dead time of the target first" in unknown.advice
+    assert "Idle (±36.7 %): measure the dead time of the target first" in unknown.advice

@@ -106,7 +106,7 @@ def spreads_table() -> str:
 
     lines = ["| quantity | half-width | why | measured |", "|---|---|---|---|"]
     for name, usual in SPREADS.items():
-        size = {"%": 100.0, "vol %": 100.0, "ms": 1e3}.get(usual.unit, 1.0)
+        size = {"%": 100.0, "vol %": 100.0, "ms": 1e3, "ms/bar": 1e3, "kPa": 1e-3}.get(usual.unit, 1.0)
         half_width, measured = (f"{size * value:g} {usual.unit}" for value in (usual.half_width, usual.measured_to))
         lines.append(f"| {name} | {half_width} | {usual.reason} | {measured} |")
     return "\n".join(lines)

@@ -33,6 +33,14 @@ INJECTORS = (
             UsualSpread(
                 "flow of an untuned donor", 0.05, True, "%", "which injectors it had is hearsay (common practice)", 0.01
             ),
+            UsualSpread(
+                "discharge coefficient",
+                0.01,
+                True,
+                "%",
+                "viscosity and temperature of a fuel of another family (common practice)",
+                0.01,
+            ),
         ),
         question="Static flow of one injector, such as 280 cc/min",
     ),
@@ -186,7 +194,20 @@ INJECTORS = (
         ),
         question="Dead times as V:ms, such as 10:1.75 12:1.20 14:0.85",
     ),
-    Quantity("injectors.dead_time.pressure", RAIL_PRESSURE),
+    Quantity(
+        "injectors.dead_time.pressure",
+        RAIL_PRESSURE,
+        spreads=(
+            UsualSpread(
+                "dead time at its rail pressure",
+                0.05e-3,
+                False,
+                "ms/bar",
+                "data without a pressure, for each bar that the rail differs from the rated pressure (common practice)",
+                0.01e-3,
+            ),
+        ),
+    ),
     Quantity("injectors.shortest_pulse", PULSE, held="injectors.shortest_pulse_s"),
     Quantity("injectors.highest_pressure", RAIL_PRESSURE, held="injectors.highest_pressure_pa"),
     Quantity("injectors.added_time.open", _ADDED_TIME),

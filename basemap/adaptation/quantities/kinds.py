@@ -26,6 +26,9 @@ class Kind(StrEnum):
     LENGTH = "a length"
     AREA = "an area"
     MASS = "a mass"
+    PRESSURE_DIFFERENCE = "a difference of pressures"
+    TEMPERATURE_DIFFERENCE = "a difference of temperatures"
+    FLOW_AT_PRESSURE = "a flow at a rail pressure"
     PERCENT = "a percentage"
     NUMBER = "a number"
 
@@ -68,6 +71,9 @@ FORMS = {
     Kind.LENGTH: Form(("m",), "350 m"),
     Kind.AREA: Form(("m2",), "12.1 cm2"),
     Kind.MASS: Form(("kg",), "4.2 mg"),
+    Kind.PRESSURE_DIFFERENCE: Form(("Pa",), "1.5 kPa"),
+    Kind.TEMPERATURE_DIFFERENCE: Form(("K",), "3 K"),
+    Kind.FLOW_AT_PRESSURE: Form(("m3/s",), "120 l/h @ 3 bar", Kind.RAIL_PRESSURE),
     Kind.PERCENT: Form((), "78"),
     Kind.NUMBER: Form((), "14.6"),
 }

@@ -89,12 +89,34 @@ TABLES = (
 )
 
 SENSORS = (
-    Quantity("sensors.NAME.volts", Range(Kind.VOLTAGE, "0 V", "16 V")),
+    Quantity(
+        "sensors.NAME.volts",
+        Range(Kind.VOLTAGE, "0 V", "16 V"),
+        spreads=(
+            UsualSpread(
+                "pressure reading", 1.5e3, False, "kPa", "k = 2: 1.5 % of the span of 115 kPa sensors (data sheets)", 500.0
+            ),
+            UsualSpread(
+                "charge-temperature reading",
+                3.0,
+                False,
+                "K",
+                "where the ECU corrects for it: sensor and heat of its place (common practice)",
+                1.0,
+            ),
+        ),
+    ),
     Quantity("sensors.NAME.basis", STOICHIOMETRIC),
     Quantity("sensors.NAME.resistance", Range(Kind.RESISTANCE, "0.1 ohm", "10000 kohm")),
     Quantity("sensors.NAME.pull_up", Range(Kind.RESISTANCE, "1 ohm", "10000 kohm")),
     Quantity("sensors.NAME.supply", Range(Kind.VOLTAGE, "1 V", "16 V")),
 )
+
+SENSOR_ERRORS = {
+    "map": Range(Kind.PRESSURE_DIFFERENCE, "0 kPa", "20 kPa"),
+    "iat": Range(Kind.TEMPERATURE_DIFFERENCE, "0 K", "30 K"),
+}
+"""``sensors.NAME.error`` of those sensors by which fuel is metered."""
 
 SENSOR_VALUES = {
     SensorKind.LAMBDA: Range(Kind.NUMBER, "0.3", "20"),

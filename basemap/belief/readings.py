@@ -1,0 +1,82 @@
+"""How far off the sensors of either side read: the fuel is metered for what is read, the air comes at what is there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from functools import partial
+
+import numpy as np
+
+from basemap.adaptation.chain import settled
+from basemap.adaptation.quantities.registry import SPREADS
+from basemap.adaptation.setting_fields import in_force
+from basemap.adaptation.throttle import over_throttle
+from basemap.belief import moves
+from basemap.belief.air_inputs import MAIN
+from basemap.belief.spreads import RECTANGLE
+from basemap.belief.uncertain import Uncertain
+from basemap.belief.world import World
+from basemap.model.axes import LoadAxis
+from basemap.model.installation import FloatArray
+from basemap.model.job import SIDES, Job, SideName
+from basemap.model.table import FuelTable
+
+PRESSURE, CHARGE = "pressure reading", "charge-temperature reading"
+MAP_ERROR, CHARGE_ERROR = "sensors.map.error", "sensors.iat.error"
+K2 = 2.0
+"""What data sheets state of a sensor is an expanded uncertainty (k = 2); so is ``error`` in a job."""
+
+
+def readings(job: Job) -> Iterator[Uncertain]:
+    """The sensors of both sides; the donor's own error is in its cells. Where the air is metered there are none."""
+    if job.donor.table.points.axis is LoadAxis.AIR_MASS:
+        return
+    pressures: FloatArray | None = None
+    for side in SIDES:
+        if reads_pressure(job.side(side).table):
+            pressures = _pressures(job) if pressures is None else pressures
+            yield _reading(job, side, PRESSURE, MAP_ERROR, 1.0 / pressures)
+    for side in SIDES:
+        if job.side(side).told.corrects_charge_temperature:
+            charge_k = job.side(side).hardware.conditions.charge_temperature_k
+            yield _reading(job, side, CHARGE, CHARGE_ERROR, np.asarray(1.0 / charge_k))
+
+
+def reads_pressure(table: FuelTable) -> bool:
+    """Whether an ECU finds its cell by a pressure that it reads, or multiplies it by that.
+
+    A further table without a load axis stands at the barometer, whatever is read.
+    """
+    multiplied = not table.inside.pressure and table.applied_pa is None
+    points = table.points
+    found_by = points.axis in (LoadAxis.MANIFOLD_PRESSURE, LoadAxis.PRESSURE_RATIO)
+    return multiplied or (found_by and (table.name == MAIN or points.lookup[0] != points.lookup[-1]))
+
+
+def _pressures(job: Job) -> FloatArray:
+    """Manifold pressure of the target's cells, Pa: the donor's sensor stands at nearly the same."""
+    behind = settled(job, in_force(job)) if over_throttle(job.donor.table) else job
+    pressures = np.broadcast_to(behind.target.table.pressure_pa, behind.target.table.values.shape)
+    return np.where(pressures > 0, pressures, np.inf)
+
+
+def _reading(job: Job, side: SideName, name: str, key: str, per_unit: FloatArray) -> Uncertain:
+    """A sensor that reads too much by 1 % has 1 % of fuel too much; on the donor the cells took it for air."""
+    stated, default = job.inputs.get(f"{side}.{key}"), SPREADS[name]
+    normal = stated is not None or name == PRESSURE
+    half_width = default.half_width if stated is None else stated.value
+    return Uncertain(
+        name=f"{name} of the {side}",
+        keys=(f"{side}.{key}",),
+        standard=half_width / (K2 if normal else RECTANGLE),
+        unit=default.unit,
+        assumed=stated is None,
+        shift=partial(_as_air, per_unit=np.nan_to_num(per_unit)),
+        rectangular=not normal,
+        measured_to=default.measured_to / (K2 if name == PRESSURE else RECTANGLE),
+    )
+
+
+def _as_air(world: World, by: FloatArray, *, per_unit: FloatArray) -> World:
+    return replace(world, efficiency=moves.many(world.efficiency * (1.0 + by * per_unit)))
