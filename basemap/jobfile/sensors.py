@@ -67,7 +67,8 @@ class _Reader:
             return
         if self.name not in SENSOR_ERRORS:
             raise self.error(
-                "error", 'has no part in the band on the mixture, which only those of "map" and "iat" have: leave it out'
+                "error",
+                'has no part in the band on the mixture, which only those of "map" and "iat" have: leave it out',
             )
         within = SENSOR_ERRORS[self.name]
         try:

@@ -106,7 +106,9 @@ def truth(problem: Problem, inputs: tuple[Uncertain, ...]) -> Truth:
                 battery[name] = battery[name] + off
             else:
                 sides[name] = _moved(sides[name], what, off)
-    return Truth(replace(problem, donor=sides["donor"], target=sides["target"]), shift, battery, efficiency, field, pressure)
+    return Truth(
+        replace(problem, donor=sides["donor"], target=sides["target"]), shift, battery, efficiency, field, pressure
+    )
 
 
 def _moved(side: Side, what: str, off: Any) -> Side:

@@ -172,7 +172,14 @@ def test_the_worked_budget_of_b_tuned_from_a() -> None:
         **stated("target", 2393e-6, 650e-6 / 60, 3.5e5, 9.79579368, 786.384732),
     )
     found = budget_of(job)
-    kinds = ("injector flow", "rail pressure", "density of the petrol", "stoichiometric", "displacement", "dead time of")
+    kinds = (
+        "injector flow",
+        "rail pressure",
+        "density of the petrol",
+        "stoichiometric",
+        "displacement",
+        "dead time of",
+    )
     parts = [
         row[0, 0] for entry, row in zip(found.inputs, found.contributions, strict=True) if entry.name.startswith(kinds)
     ]
@@ -198,11 +205,11 @@ def test_what_both_sides_share_leaves_no_band() -> None:
         "breathing of the target (another engine)",
         "battery voltage of the donor",
         "battery voltage of the target",
-            "pressure reading of the donor",
-            "pressure reading of the target",
-            "charge-temperature reading of the donor",
-            "charge-temperature reading of the target",
-        }
+        "pressure reading of the donor",
+        "pressure reading of the target",
+        "charge-temperature reading of the donor",
+        "charge-temperature reading of the target",
+    }
 
 
 @pytest.mark.law

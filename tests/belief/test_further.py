@@ -160,7 +160,7 @@ def test_a_cranking_table_that_says_no_voltage(tmp_path: Path, name: str, volts:
 
 @pytest.mark.law
 def test_a_table_over_load_has_the_band_of_its_pulses(tmp_path: Path) -> None:
-    """At the barometer a cell over speed and load is the same pulse, found by a pressure that both read: 1.5 kPa each."""
+    """At the barometer a cell over speed and load is the same pulse, found by pressures that are read: 1.5 kPa each."""
     over_load = CRANK.replace(
         'axis = "coolant temperature"\naxis_unit = "degC"', 'load = "manifold pressure"\nload_unit = "kPa"'
     )

@@ -49,7 +49,7 @@ def test_a_charge_temperature_read_wrong() -> None:
 
 @pytest.mark.check_value
 def test_a_dead_time_at_another_rail_pressure_than_that_of_its_data() -> None:
-    """Rated at 3 bar, used at 3.8: 0.05 ms for each bar is 0.04 ms, as a rectangle 0.0231 ms, over the effective pulse."""
+    """Rated at 3 bar, used at 3.8: 0.05 ms for each bar is 0.04 ms, where a dead time by itself has 0.05."""
     name = "dead time at its rail pressure of the target"
     job = with_target(make_job(), "fuel", rail_pressure_pa=3.8e5)
     rows = contributions(job)
@@ -104,7 +104,10 @@ def test_a_job_says_how_far_off_a_sensor_reads(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ('[target.sensors.map]\nerror = "3 K"', '"3 K" is a temperature, not a difference of pressures such as "1.5 kPa"'),
+        (
+            '[target.sensors.map]\nerror = "3 K"',
+            '"3 K" is a temperature, not a difference of pressures such as "1.5 kPa"',
+        ),
         ('[target.sensors.map]\nerror = "40 kPa"', '"40 kPa" is outside the plausible range 0 kPa to 20 kPa'),
         (
             '[target.sensors.tp]\nerror = "1.5 kPa"',

@@ -94,7 +94,12 @@ SENSORS = (
         Range(Kind.VOLTAGE, "0 V", "16 V"),
         spreads=(
             UsualSpread(
-                "pressure reading", 1.5e3, False, "kPa", "k = 2: 1.5 % of the span of 115 kPa sensors (data sheets)", 500.0
+                "pressure reading",
+                1.5e3,
+                False,
+                "kPa",
+                "k = 2: 1.5 % of the span of 115 kPa sensors (data sheets)",
+                500.0,
             ),
             UsualSpread(
                 "charge-temperature reading",
