@@ -292,7 +292,8 @@ def _result(
     axis = table.axis
     if axis is not None and axis.coolant_k is not None and fuel_changes(job):
         marks |= {Mark.CALIBRATE: axis.coolant_k < COLD_K}
-    untouched = new is table.values and storage == type(storage)() and table.origin is None
+    same_cells = new is table.values and (table.origin is None or table.scaled)
+    untouched = same_cells and storage == type(storage)()
     return FurtherResult(
         table=table,
         new=new,

@@ -396,12 +396,5 @@ FurtherQuantity = Annotated[
         later={"volumetric efficiency": 'it is what the main table "fuel" holds; a further one is not adapted'},
     ),
 ]
-_COMPANION_MAP = 'a further table with two axes is over "manifold pressure" and rpm in this version'
-FurtherLoad = Annotated[
-    str,
-    _one_of(
-        "manifold pressure",
-        later={"pressure ratio": _COMPANION_MAP, "throttle": _COMPANION_MAP, "air mass": _COMPANION_MAP},
-    ),
-]
+FurtherLoad = Annotated[str, _one_of("manifold pressure", "pressure ratio", "throttle", "air mass")]
 FurtherAxes = Annotated[None, _later("a further table keeps the unit of the donor's axis in this version")]

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from basemap.constants import ZERO_CELSIUS
 from basemap.errors import InputError, NotSupportedYet
-from basemap.jobfile.load_axis import LoadScale, breath_of, pressure_axis
+from basemap.jobfile.load_axis import LoadScale, breath_of, load_axis, targets_axis
 from basemap.jobfile.schema import DonorFurtherTable
 from basemap.jobfile.sections import StatedSide
 from basemap.jobfile.table import Files, checked_axes, file_of, read_file, refuse_many_cells, rising
+from basemap.model.axes import LoadAxis
 from basemap.model.further_table import FurtherAxis, FurtherQuantity
 from basemap.model.installation import Conditions, Cycle, FloatArray
 from basemap.tables.grid import GridFile
@@ -134,22 +135,43 @@ class Further:
             stdin=self.sides.files.stdin,
         )
 
+    def load_scales(self) -> tuple[LoadScale, LoadScale]:
+        """What the load axis of a table with two means on the donor, and on the target."""
+        sides, cycle = self.sides, self.sides.donor.engine.cycle or Cycle.FOUR_STROKE
+        axis = load_axis(sides.donor, self.table, breath_of(sides.donor, sides.donor_conditions, cycle), self.key)
+        return axis, targets_axis(sides.target, None, axis, breath_of(sides.target, sides.target_conditions, cycle))
+
     def _two_axes(self, found: GridFile) -> Read:
-        donor = self.sides.donor
-        breath = breath_of(donor, self.sides.donor_conditions, donor.engine.cycle or Cycle.FOUR_STROKE)
-        axis = pressure_axis(donor, self.key, self.table.load_unit, breath)
-        self._refuse_two_barometers(axis)
+        axis = self.load_scales()[0]
+        self._refuse_pulses(axis)
         refuse_many_cells(found)
         load, pressure, values = rising(found, axis)
-        checked_axes(found, axis, load, pressure)
-        axes = FurtherAxis("manifold pressure", axis.unit, load), FurtherAxis("rpm", "rpm", found.rpm)
+        checked_axes(found, axis, load, pressure, of_fuel=False)
+        axes = FurtherAxis(axis.kind.value, axis.unit, load), FurtherAxis("rpm", "rpm", found.rpm)
         return Read(found.name, axes, values, pressure, found.unit, found.layout.decimals, found.layout)
+
+    def _refuse_pulses(self, axis: LoadScale) -> None:
+        """A pulse belongs to a manifold pressure, which only such an axis tells."""
+        if self.table.quantity != FurtherQuantity.PULSE_WIDTH:
+            return
+        if axis.kind is LoadAxis.MANIFOLD_PRESSURE:
+            self._refuse_two_barometers(axis)
+            return
+        why = (
+            "write its loads as absolute pressures"
+            if axis.kind is LoadAxis.PRESSURE_RATIO
+            else "this axis does not tell the manifold pressure, at which the pulse is worked out"
+        )
+        raise NotSupportedYet(
+            f'not supported yet: a further table of pulses with two axes is over "manifold pressure" and rpm; {why}',
+            file=self.sides.donor.record.file,
+            place=self.sides.donor.place(f"{self.key}.load"),
+        )
 
     def _refuse_two_barometers(self, axis: LoadScale) -> None:
         """A pulse against vacuum or gauge pressure would stand at another manifold pressure on the target."""
         barometers = [one.barometer_pa for one in (self.sides.donor_conditions, self.sides.target_conditions)]
-        pulses = self.table.quantity == FurtherQuantity.PULSE_WIDTH
-        if pulses and axis.reference != "absolute" and barometers[0] != barometers[1]:
+        if axis.reference != "absolute" and barometers[0] != barometers[1]:
             raise NotSupportedYet(
                 f'"{axis.unit}" counts from the barometer, and the two sides have different ones: not supported yet '
                 "for a further table of pulses; write its loads as absolute pressures",
@@ -182,6 +204,9 @@ class Further:
             Where the two contradict each other, or it is no unit of such a cell.
         """
         units = CELL_UNITS[quantity]
+        # In the corner "%" may be said of the load axis.
+        of_axis = len(read.axes) > 1 and read.unit == read.axes[0].unit and read.unit not in units
+        read = replace(read, unit=None) if of_axis else read
         said = self.table.unit.strip().replace("µ", "u").replace("μ", "u") if self.table.unit is not None else None
         if said is not None and said not in units:
             known = ", ".join(f'"{unit}"' for unit in units)

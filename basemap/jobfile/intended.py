@@ -8,7 +8,7 @@ import numpy as np
 
 from basemap.adaptation.quantities.registry import QUANTITIES
 from basemap.errors import InputError
-from basemap.jobfile.load_axis import KEY, LoadScale, pressure_axis
+from basemap.jobfile.load_axis import KEY, LoadScale, axis_in
 from basemap.jobfile.quantities import UNKNOWN, Measured
 from basemap.jobfile.schema import DonorTable, LambdaFile, TargetTable
 from basemap.jobfile.sections import StatedSide
@@ -126,13 +126,6 @@ def _of_further_table(
 ) -> Intended:
     """The mixture of a further table in lambda or in air/fuel ratio; its own keys say what its cells mean."""
     key, name, (grid, axis) = f"{KEY}.lambda.table", section.table, axes
-    if axis.kind in (LoadAxis.AIR_MASS, LoadAxis.THROTTLE):
-        counts = "counts air" if axis.kind is LoadAxis.AIR_MASS else "is throttle opening"
-        raise side.error(
-            key,
-            f'"{name}" is over manifold pressure, and the load axis of the fuel table {counts}: give the lambda as a '
-            "number, or as a file with the axes of the fuel table",
-        )
     for other in ("file", "quantity", "basis", "sheet", "cells", "rows", "decimal"):
         if getattr(section, other) is not None:
             raise side.error(f"{KEY}.lambda.{other}", f"stands beside table: it belongs in [donor.tables.{name}]")
@@ -147,8 +140,15 @@ def _of_further_table(
     if found.load_pa is None:
         raise side.error(key, f'"{name}" has one axis: expected a table over speed and load')
     load, rpm = found.axes
+    kind = LoadAxis(load.name)
+    if kind is not axis.kind and not {kind, axis.kind} <= {LoadAxis.MANIFOLD_PRESSURE, LoadAxis.PRESSURE_RATIO}:
+        raise side.error(
+            key,
+            f'"{name}" is over {kind}, and the fuel table over {axis.kind}: give the lambda as a number, or as a file '
+            "with the axes of the fuel table",
+        )
     # Against vacuum or gauge pressure either side looks it up by its own barometer.
-    pressure = pressure_axis(side, KEY, load.unit, axis.breath).pressure_pa(load.values)
+    pressure = axis_in(side, kind, load.unit, axis.breath).pressure_pa(load.values)
     try:
         _check_covers("engine speed", "rpm", "", rpm.values, grid.rpm)
         _check_load("", (load.values, load.unit, pressure), grid)

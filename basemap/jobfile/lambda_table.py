@@ -45,7 +45,7 @@ def with_lambda_table(job: Job, of_donor: Intended, of_target: Intended) -> Job:
     if not found and of_target.table is not None and of_target.table.name is not None:
         found = [of_target.table.name]  # another table of the donor's ECU, which the target's is to command
     if found:
-        changed = [_replaced(job, one, of_target) if one.name in found else one for one in job.further_tables]
+        changed = [_replaced(job, one, of_donor, of_target) if one.name in found else one for one in job.further_tables]
         return replace(job, further_tables=tuple(changed))
     if not job.needs_lambda_table or (_one_number(job) and (of_donor.table is None or job.other_quantity)):
         return job
@@ -61,9 +61,8 @@ def _is_intended(job: Job, table: FurtherTable, of_donor: Intended) -> bool:
     if of_donor.table is not None and of_donor.table.name is not None:
         return table.name == of_donor.table.name
     donor, held = job.donor.table, table.origin or table
-    kinds = LoadAxis.AIR_MASS, LoadAxis.THROTTLE
     stand_in = any(one.unknown and one.key == "donor.tables.fuel.lambda" for one in job.assumed)
-    if held.quantity not in _MIXTURES or held.load_pa is None or donor.points.axis in kinds or stand_in:
+    if held.quantity not in _MIXTURES or held.load_pa is None or not _alike(held, donor.points.axis) or stand_in:
         return False
     read = reading((held.load_pa, donor.load_pa), (held.axes[1].values, donor.rpm))
     mixture = read.of(held.values) / (held.basis or 1.0)
@@ -71,22 +70,37 @@ def _is_intended(job: Job, table: FurtherTable, of_donor: Intended) -> bool:
     return bool(np.all(np.abs(mixture - donor.intended_lambda) <= slack))
 
 
-def _sampled(job: Job, of_target: Intended, load_pa: FloatArray, rpm: FloatArray) -> FloatArray:
+def _alike(table: FurtherTable, axis: LoadAxis) -> bool:
+    """Whether a table's loads can be read as those of an axis."""
+    return table.load_axis is axis or {table.load_axis, axis} == {LoadAxis.MANIFOLD_PRESSURE, LoadAxis.PRESSURE_RATIO}
+
+
+def _to_target(job: Job, axis: LoadAxis | None) -> float:
+    """The target's pressure at a point over the donor's at the similar one, where the axis is none of pressure."""
+    donor, target = job.donor.hardware.conditions, job.target.hardware.conditions
+    if axis is LoadAxis.AIR_MASS:
+        return target.charge_temperature_k / donor.charge_temperature_k
+    return 1.0 if axis is LoadAxis.MANIFOLD_PRESSURE else target.barometer_pa / donor.barometer_pa
+
+
+def _sampled(job: Job, of_donor: Intended, of_target: Intended, load_pa: FloatArray, rpm: FloatArray) -> FloatArray:
     """The target's intended lambda at other points: from its own table, else from its fuel table's cells."""
     own, fuel = of_target.table, job.target.table
     if own is None:
         return reading((fuel.load_pa, load_pa), (fuel.rpm, rpm)).of(fuel.intended_lambda)
-    return reading((own.load_pa, load_pa), (own.axes[1].values, rpm)).of(own.mixture)
+    has = own.load_pa * _to_target(job, fuel.points.axis) if of_target is of_donor else own.load_pa
+    return reading((has, load_pa), (own.axes[1].values, rpm)).of(own.mixture)
 
 
-def _replaced(job: Job, table: FurtherTable, of_target: Intended) -> FurtherTable:
+def _replaced(job: Job, table: FurtherTable, of_donor: Intended, of_target: Intended) -> FurtherTable:
     assert table.load_pa is not None
+    load_pa = table.load_pa * _to_target(job, table.load_axis)
     per_lambda = job.target.hardware.fuel.stoichiometric if table.follows_fuel else table.basis or 1.0
-    cells = _sampled(job, of_target, table.load_pa, table.axes[1].values) * per_lambda
+    cells = _sampled(job, of_donor, of_target, load_pa, table.axes[1].values) * per_lambda
     shown = table.shown
     if table.storage.decimals is None and table.storage.step is None:
         shown = replace(shown, decimals=_decimals(cells, shown.decimals, table.quantity))
-    return replace(table, shown=shown, commanded=Commanded(cells, table.load_pa, per_lambda))
+    return replace(table, shown=shown, commanded=Commanded(cells, load_pa, per_lambda))
 
 
 def _decimals(cells: FloatArray, of_file: int, quantity: FurtherQuantity) -> int:
@@ -120,7 +134,7 @@ def _added(job: Job, of_donor: Intended, of_target: Intended) -> FurtherTable:
     scale = _scale(job, of_donor, of_target)
     shape = _shape(job, of_donor, of_target)
     load, rpm = shape.axes
-    cells = _sampled(job, of_target, shape.load_pa, rpm.values) * scale.new_per_lambda
+    cells = _sampled(job, of_donor, of_target, shape.load_pa, rpm.values) * scale.new_per_lambda
     decimals = _decimals(cells, shape.decimals, scale.quantity)
     old = np.full(cells.shape, np.nan)
     if not job.other_quantity:

@@ -10,7 +10,7 @@ from basemap.constants import R_DRY_AIR
 from basemap.errors import InputError
 from basemap.jobfile.engine import swept_volume
 from basemap.jobfile.quantities import axis_scale
-from basemap.jobfile.schema import DonorTable
+from basemap.jobfile.schema import DonorFurtherTable, DonorTable
 from basemap.jobfile.sections import StatedSide
 from basemap.model.axes import LoadAxis, LoadPoints
 from basemap.model.installation import Conditions, FloatArray
@@ -158,10 +158,10 @@ def breath_of(side: StatedSide, conditions: Conditions, cycle: str) -> Breath:
     )
 
 
-def load_axis(side: StatedSide, table: DonorTable, breath: Breath) -> LoadScale:
-    """What the load axis of the donor's table means."""
+def load_axis(side: StatedSide, table: DonorTable | DonorFurtherTable, breath: Breath, key: str = KEY) -> LoadScale:
+    """What the load axis of a donor's table, the one under `key`, means."""
     if table.load is None:
-        raise side.error(f"{KEY}.load", 'missing: say what the load axis is, such as "manifold pressure"')
+        raise side.error(f"{key}.load", 'missing: say what the load axis is, such as "manifold pressure"')
     kind = LoadAxis(table.load)
     unit = table.load_unit
     if unit is None:
@@ -173,25 +173,19 @@ def load_axis(side: StatedSide, table: DonorTable, breath: Breath) -> LoadScale:
                 'missing: say the unit of the load axis: "mg" or "g" for one cylinder in one cycle, '
                 'or "g/rev" for the whole engine'
             )
-        raise side.error(f"{KEY}.load_unit", example)
-    return _axis(side, kind, unit, breath)
-
-
-def pressure_axis(side: StatedSide, key: str, unit: str | None, breath: Breath) -> LoadScale:
-    """What the load axis of the table under `key` means, where that is manifold pressure."""
-    if unit is None:
-        raise side.error(f"{key}.load_unit", _PRESSURE_EXAMPLE)
-    return _axis(side, LoadAxis.MANIFOLD_PRESSURE, unit, breath, key)
+        raise side.error(f"{key}.load_unit", example)
+    return axis_in(side, kind, unit, breath, key)
 
 
 def targets_axis(target: StatedSide, unit: str | None, donor_axis: LoadScale, breath: Breath) -> LoadScale:
     """The same axis on the target: its own unit where it gives one, its own barometer, temperature and cylinders."""
     if unit is None:
         return replace(donor_axis, breath=breath)
-    return _axis(target, donor_axis.kind, unit, breath)
+    return axis_in(target, donor_axis.kind, unit, breath)
 
 
-def _axis(side: StatedSide, kind: LoadAxis, unit: str, breath: Breath, table: str = KEY) -> LoadScale:
+def axis_in(side: StatedSide, kind: LoadAxis, unit: str, breath: Breath, table: str = KEY) -> LoadScale:
+    """What a load axis in a unit of its own means; `table` is the key of its table, for messages."""
     key = f"{table}.load_unit"
     if kind is LoadAxis.MANIFOLD_PRESSURE:
         try:

@@ -152,8 +152,16 @@ def rising(found: GridFile, axis: LoadScale) -> tuple[FloatArray, FloatArray, Fl
     return found.load[order], pressure[order], found.values[order]
 
 
-def checked_axes(found: GridFile, axis: LoadScale, load: FloatArray, pressure: FloatArray) -> None:
-    """Refuse speeds and pressures that no engine has, and a load axis that the file itself gives another unit."""
+def checked_axes(
+    found: GridFile, axis: LoadScale, load: FloatArray, pressure: FloatArray, *, of_fuel: bool = True
+) -> None:
+    """Refuse speeds and loads that no engine has, and a load axis that the file itself gives another unit.
+
+    Parameters
+    ----------
+    of_fuel
+        Whether it is the fuel table, as in `check_loads`.
+    """
     refuse_other_unit(found, axis)
     if found.rpm[0] <= 0 or found.rpm[-1] >= HIGHEST_RPM:
         wrong = found.rpm[0] if found.rpm[0] <= 0 else found.rpm[-1]
@@ -162,7 +170,7 @@ def checked_axes(found: GridFile, axis: LoadScale, load: FloatArray, pressure: F
             "are speed and load exchanged (key rows)?",
             file=found.name,
         )
-    check_loads(axis, load, pressure, file=found.name)
+    check_loads(axis, load, pressure, file=found.name, of_fuel=of_fuel)
 
 
 def refuse_other_unit(found: GridFile, axis: LoadScale) -> None:
@@ -188,7 +196,13 @@ def refuse_other_unit(found: GridFile, axis: LoadScale) -> None:
 
 
 def check_loads(
-    axis: LoadScale, load: FloatArray, pressure: FloatArray, *, file: str, place: str | None = None
+    axis: LoadScale,
+    load: FloatArray,
+    pressure: FloatArray,
+    *,
+    file: str,
+    place: str | None = None,
+    of_fuel: bool = True,
 ) -> None:
     """Refuse loads that no engine has.
 
@@ -198,13 +212,16 @@ def check_loads(
         As shown, and as manifold pressures (Pa), lowest first.
     file, place
         For the message.
+    of_fuel
+        Whether it is the fuel table, which has to reach wide open on a throttle axis and has air in every row.
     """
     if axis.kind is LoadAxis.THROTTLE:
-        _check_openings(axis, load, file=file, place=place)
+        _check_openings(axis, load, file=file, place=place, of_fuel=of_fuel)
         return
     what = "air mass" if axis.kind is LoadAxis.AIR_MASS else "manifold pressure"
     absolute = f", {pressure[0] / 1e3:.4g} kPa absolute," if axis.reference in ("gauge", "vacuum") else ""
-    if pressure[0] <= 0:
+    none = not of_fuel and axis.kind is LoadAxis.AIR_MASS and pressure[0] == 0
+    if pressure[0] <= 0 and not none:
         raise InputError(
             f"a load of {load[0]:g} {axis.unit}{absolute} is not possible: {what} is above zero; is load_unit right?",
             file=file,
@@ -221,8 +238,8 @@ def check_loads(
         )
 
 
-def _check_openings(axis: LoadScale, load: FloatArray, *, file: str, place: str | None = None) -> None:
-    """Refuse openings that no throttle has, and a table that does not reach wide open."""
+def _check_openings(axis: LoadScale, load: FloatArray, *, file: str, place: str | None, of_fuel: bool) -> None:
+    """Refuse openings that no throttle has, and a fuel table that does not reach wide open."""
     for opening in load:
         if not 0.0 <= opening * axis.size <= 1.0:
             raise InputError(
@@ -230,7 +247,7 @@ def _check_openings(axis: LoadScale, load: FloatArray, *, file: str, place: str 
                 file=file,
                 place=place,
             )
-    if load[-1] * axis.size < WIDE_OPEN:
+    if of_fuel and load[-1] * axis.size < WIDE_OPEN:
         raise InputError(
             f"ends at a throttle opening of {load[-1]:g} {axis.unit}: the wide-open row, at {100 * WIDE_OPEN:g} % or "
             "more, tells how far the others are throttled; extend the table",

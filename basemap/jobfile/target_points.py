@@ -9,7 +9,7 @@ import numpy as np
 from basemap.constants import ZERO_CELSIUS
 from basemap.errors import NotSupportedYet
 from basemap.jobfile.further_table_file import COOLANT_C, Further, coolant_k
-from basemap.jobfile.load_axis import KEY, LoadScale, breath_of, pressure_axis, rising_points
+from basemap.jobfile.load_axis import KEY, LoadScale, rising_points
 from basemap.jobfile.schema import TargetFurtherTable, TargetTable
 from basemap.jobfile.sections import StatedSide
 from basemap.jobfile.table import HIGHEST_RPM, MOST_CELLS, ReadTable, check_loads
@@ -174,6 +174,9 @@ def on_own_points(further: Further, own: TargetFurtherTable, table: FurtherTable
     it, that is not so, and `adaptation.further_tables` leaves the point empty. Beyond the donor's
     points its edge is held.
 
+    An air-mass axis without points of the target's own is scaled with the swept volume: every cell stays where the
+    cylinder is as full.
+
     Raises
     ------
     InputError
@@ -186,8 +189,12 @@ def on_own_points(further: Further, own: TargetFurtherTable, table: FurtherTable
             raise further.error(key, f"the table has {has}: its own points are {takes}", further.sides.target)
     if own.axis_points is not None:
         return _over_one_axis(further, own.axis_points, table)
-    if own.rpm_points is not None or own.load_points is not None:
-        return _over_two_axes(further, own, table)
+    if one_axis:
+        return table
+    donor_axis, axis = further.load_scales()
+    scaled = donor_axis.kind is LoadAxis.AIR_MASS and donor_axis.breath != axis.breath
+    if own.rpm_points is not None or own.load_points is not None or scaled:
+        return _over_two_axes(further, own, table, (donor_axis, axis))
     return table
 
 
@@ -226,7 +233,9 @@ def _over_one_axis(further: Further, stated: tuple[float, ...], table: FurtherTa
     )
 
 
-def _over_two_axes(further: Further, own: TargetFurtherTable, table: FurtherTable) -> FurtherTable:
+def _over_two_axes(
+    further: Further, own: TargetFurtherTable, table: FurtherTable, scales: tuple[LoadScale, LoadScale]
+) -> FurtherTable:
     side, (load_axis, rpm_axis) = further.sides.target, table.axes
     if table.quantity is FurtherQuantity.PULSE_WIDTH:
         raise NotSupportedYet(
@@ -242,11 +251,14 @@ def _over_two_axes(further: Further, own: TargetFurtherTable, table: FurtherTabl
                 f"an engine speed of {speed:g} is not possible: expected rev/min above 0 and below {HIGHEST_RPM:.0f}",
                 side,
             )
-    load, pressure = load_axis.values, table.load_pa
-    assert pressure is not None
-    if own.load_points is not None:
-        load, pressure = _further_loads(further, own.load_points, load_axis.unit)
     assert table.load_pa is not None
+    load, pressure = scales[0].converted(load_axis.values, scales[1]), table.load_pa
+    if scales[0].kind is not LoadAxis.AIR_MASS:
+        load = load_axis.values
+    if own.load_points is not None:
+        load, pressure = _further_loads(further, own.load_points, scales)
+    if own.load_points is None and own.rpm_points is None and np.array_equal(load, load_axis.values):
+        return table
     read = reading((table.load_pa, pressure), (rpm_axis.values, rpm))
     mixture = table.quantity in (FurtherQuantity.LAMBDA, FurtherQuantity.AIR_FUEL_RATIO)
     if mixture and read.beyond_top_row.any():
@@ -270,14 +282,19 @@ def _over_two_axes(further: Further, own: TargetFurtherTable, table: FurtherTabl
     )
 
 
-def _further_loads(further: Further, stated: tuple[float, ...], unit: str) -> tuple[FloatArray, FloatArray]:
-    """Loads as shown, lowest pressure first, and their pressures on the target."""
-    side, sides = further.sides.target, further.sides
-    cycle = sides.donor.engine.cycle or "four-stroke"
-    axis = pressure_axis(side, further.key, unit, breath_of(side, sides.target_conditions, cycle))
-    load = np.array(stated)
+def _further_loads(
+    further: Further, stated: tuple[float, ...], scales: tuple[LoadScale, LoadScale]
+) -> tuple[FloatArray, FloatArray]:
+    """Loads as shown, lowest first, and the pressures at which the donor's table is read for them.
+
+    They are the same manifold pressures. On every other axis they are those of the similar points of the donor: the
+    same opening, the same pressure over the barometer, a cylinder as full.
+    """
+    side, (donor_axis, axis) = further.sides.target, scales
+    load = rising_points(axis, np.array(stated))
     pressure = axis.pressure_pa(load)
-    order = np.argsort(pressure)
     place = side.place(f"{further.key}.load_points")
-    check_loads(axis, load[order], pressure[order], file=side.record.file, place=place)
-    return load[order], pressure[order]
+    check_loads(axis, load, pressure, file=side.record.file, place=place, of_fuel=False)
+    if axis.kind is not LoadAxis.MANIFOLD_PRESSURE:
+        pressure = donor_axis.pressure_pa(axis.converted(load, donor_axis))
+    return load, pressure

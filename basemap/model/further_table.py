@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from basemap.constants import FORMULA_PRESSURE
+from basemap.model.axes import LoadAxis
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.marks import Mark
 from basemap.model.settings import InForce
@@ -102,7 +103,9 @@ class FurtherTable:
     axes
         One, or load and speed.
     load_pa
-        Of a table with two axes: the load as absolute pressure, Pa.
+        Of a table with two axes: the load as absolute pressure, Pa. Where the axis is none of manifold pressure, it is
+        that of the donor at the similar point, a stand-in that only rises: the barometer times the opening or the
+        ratio, or on an air-mass axis m·R·T/V.
     shown
         Units; `per_unit` is the SI value of a cell's unit for a pulse width, else 1.
     donor, target
@@ -146,6 +149,16 @@ class FurtherTable:
     def axis(self) -> FurtherAxis | None:
         """The only axis of a one-dimensional table."""
         return self.axes[0] if len(self.axes) == 1 else None
+
+    @property
+    def load_axis(self) -> LoadAxis | None:
+        """What the load axis of a table with two counts."""
+        return None if len(self.axes) == 1 else LoadAxis(self.axes[0].name)
+
+    @property
+    def scaled(self) -> bool:
+        """Whether every cell stands where the donor's does, and only the air of an axis over air mass is another."""
+        return self.load_axis is LoadAxis.AIR_MASS and self.origin is not None and self.values is self.origin.values
 
     @property
     def decimals(self) -> int:

@@ -8,7 +8,7 @@ import numpy as np
 
 from basemap.errors import InputError
 from basemap.explain.further import worked_pulse
-from basemap.model.further_table import FurtherBand, FurtherQuantity, FurtherResult
+from basemap.model.further_table import FurtherBand, FurtherQuantity, FurtherResult, FurtherTable
 from basemap.model.result import Result
 from basemap.report import standing
 from basemap.report.cell_in_words import head, index_of, stages, step_as_json
@@ -101,6 +101,8 @@ def as_text(result: Result, found: FurtherResult, index: tuple[int, ...], *, nea
     if nearest:
         parts.append(Text("It is the nearest to what was asked for: between cells the ECU interpolates."))
     parts.append(Text(what_became_of_it(found)))
+    if found.table.scaled and found.table.origin is not None:
+        parts.append(Text(f"The donor's cell stands at {_load_of(found.table.origin, index)}."))
     if found.quantity is FurtherQuantity.PULSE_WIDTH:
         steps = worked_pulse(result, found, index)
         parts += (
@@ -114,6 +116,10 @@ def as_text(result: Result, found: FurtherResult, index: tuple[int, ...], *, nea
     if marks := marks_at(found.marks, index):
         parts += [*heading("marks"), indented(", ".join(mark.in_words for mark in marks))]
     return Group(*parts)
+
+
+def _load_of(table: FurtherTable, index: tuple[int, ...]) -> str:
+    return f"{table.axes[0].values[index[0]]:g} {table.axes[0].unit}"
 
 
 def _how_sure(result: Result, found: FurtherResult, index: tuple[int, ...]) -> str:

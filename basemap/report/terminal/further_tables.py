@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from basemap.model.axes import LoadAxis
 from basemap.model.further_table import FurtherAxis, FurtherBand, FurtherQuantity, FurtherResult
 from basemap.model.marks import Mark
 from basemap.model.result import Result, Verdict
@@ -35,8 +36,19 @@ def further_tables(result: Result, console: Console) -> list[RenderableType]:
 
 def what_became_of_it(found: FurtherResult) -> str:
     """How the cells were carried over, one sentence or two."""
-    points = " Read between the donor's points, on the target's own." if found.table.origin is not None else ""
-    return _carried_over(found) + points
+    return _carried_over(found) + _points(found)
+
+
+def _points(found: FurtherResult) -> str:
+    table, counts_air = found.table, found.table.load_axis is LoadAxis.AIR_MASS
+    if table.scaled:
+        return " The air-mass axis is scaled with the swept volume: every cell stays where the cylinder is as full."
+    if table.origin is not None:
+        full = ", where the cylinder is as full" if counts_air else ""
+        return f" Read between the donor's points, on the target's own{full}."
+    if table.load_axis is LoadAxis.THROTTLE:
+        return " It stands at the same openings, which are not the same loads where the throttles differ."
+    return ""
 
 
 def _carried_over(found: FurtherResult) -> str:
@@ -49,6 +61,8 @@ def _carried_over(found: FurtherResult) -> str:
         return "The scale means the fuel in use: every cell is changed by the ratio of the stoichiometric ratios."
     if found.quantity is FurtherQuantity.AIR_FUEL_RATIO:
         return f"The scale means {found.table.basis:g} at lambda 1 whatever the fuel: unchanged."
+    if found.table.load_axis is LoadAxis.THROTTLE:
+        return "Unchanged."
     return "Unchanged: it says the same on any engine."
 
 

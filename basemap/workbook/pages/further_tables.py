@@ -100,7 +100,8 @@ def _grid(page: Page, row: int, found: FurtherResult, band: FurtherBand | None) 
         text(page.ws, row, 0, f"{words}: {load.unit} \\ rpm", _head(page))
         for j, speed in enumerate(rpm.values):
             number(page.ws, row, 1 + j, float(speed), _head(page))
-        for i, point in enumerate(load.values):
+        donors = found.table.origin.axes[0] if found.table.scaled and found.table.origin and words == "old" else load
+        for i, point in enumerate(donors.values):
             number(page.ws, row + 1 + i, 0, float(point), _axis(page))
             for j in range(rpm.values.size):
                 look = _figure(page, decimals, alarm=bool(np.isnan(values[i, j])))
