@@ -128,8 +128,8 @@ class TestMountainDonorForABoostedEngine:
         result = judged(mountain_for_boosted(tmp_path, self.CUT))
         assert (result.verdict, stops(result)) == (Verdict.ADAPT, [])
         assert result.limits == (
-            "Load no higher than 83.31 kPa: the answer holds only while the ECU enforces this target.engine.load_cut "
-            "(load-beyond-donor)",
+            "Load no higher than 24.6 inHg absolute: the answer holds only while the ECU enforces this "
+            "target.engine.load_cut (load-beyond-donor)",
         )
 
     def test_a_cut_above_the_donors_barometer_does_not_do(self, tmp_path: Path) -> None:
