@@ -20,9 +20,10 @@ def adapt(
 ) -> None:
     """Work out the new table and the settings that belong to it.
 
-    Writes a workbook for the tuner (van.xlsx), the result for other programs (van.json), and the new table in the
-    donor's own shape, to be pasted where the old one came from (fuel.new.csv). Where a stop stands, the workbook is
-    stamped and no table to load is written, unless you accept each stop by its name.
+    Writes a workbook for the tuner (van.xlsx), one page to read on a phone beside the engine, with the first-start
+    card (van.html), the result for other programs (van.json), and the new table in the donor's own shape, to be
+    pasted where the old one came from (fuel.new.csv). Where a stop stands, workbook and page are stamped and no table
+    to load is written, unless you accept each stop by its name.
 
     Examples:
       basemap adapt van.toml

@@ -23,6 +23,7 @@ FILES = (
 )
 WRITTEN = (
     "ferry_van.xlsx",
+    "ferry_van.html",
     "ferry_van.json",
     "fuel.new.csv",
     "crank.new.csv",

@@ -84,8 +84,9 @@ class Destination:
 
 
 def write_all(result: Result, place: Destination) -> list[Path]:
-    """Write the workbook, the JSON and, unless a stop stands, the new tables; return what was written."""
+    """Write the workbook, the page, the JSON and, unless a stop stands, the new tables; return what was written."""
     from basemap.report.grid_file import further_table_bytes, further_table_name, grid_bytes, grid_name
+    from basemap.report.page import page_html
     from basemap.workbook import write_workbook
 
     def workbook(file: BinaryIO) -> None:
@@ -97,6 +98,7 @@ def write_all(result: Result, place: Destination) -> list[Path]:
     stem = place.job.stem
     files: dict[Path, Writer] = {
         place.path(f"{stem}.xlsx"): workbook,
+        place.path(f"{stem}.html"): text(page_html(result)),
         place.path(f"{stem}.json"): text(json_file.to_text(json_file.as_json(result))),
     }
     grids = {grid_name(result): grid_bytes(result)}

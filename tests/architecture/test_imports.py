@@ -50,6 +50,8 @@ HOMES = {
     "openpyxl": ("basemap.tables",),
     "defusedxml": ("basemap.tables",),
     "xlsxwriter": ("basemap.workbook",),
+    "jinja2": ("basemap.report.page",),
+    "markupsafe": ("basemap.report.page",),
     "rich": ("basemap.cli", "basemap.report", "basemap.workbook"),
     "typer": ("basemap.cli", "basemap.__main__"),
 }

@@ -7,7 +7,7 @@ import sys
 
 import pytest
 
-HEAVY = ("numpy", "pandas", "openpyxl", "xlsxwriter", "pint", "pydantic", "defusedxml")
+HEAVY = ("numpy", "pandas", "openpyxl", "xlsxwriter", "pint", "pydantic", "defusedxml", "jinja2")
 
 RUN = """
 import sys

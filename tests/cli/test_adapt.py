@@ -12,7 +12,7 @@ from tests.cli.program import Ended, run
 
 STOP = "implied-ve-wide-open"
 GRIDS = ("fuel.new.csv", "crank.new.csv", "prime.new.csv", "warm_up.new.csv")
-WRITTEN = ("ferry_van.xlsx", "ferry_van.json", *GRIDS)
+WRITTEN = ("ferry_van.xlsx", "ferry_van.html", "ferry_van.json", *GRIDS)
 EXISTS = "exists already and was left alone, and nothing was written; give --force to replace it, or name another place"
 
 
@@ -46,8 +46,8 @@ def test_quiet_prints_the_verdict_the_ignition_and_the_files(jobs: Path) -> None
     lines = ended.stdout.splitlines()
     assert lines[0] == "ADAPT FIRST. Do not load this map as it is: 29.7 to 36.6 % rich, hardly runs."
     assert lines[1].startswith("  Light load until measured: at load it may be ")
-    assert lines[-7] == "  Ignition is NOT adapted: no load until somebody qualified has set it."
-    assert lines[-6:] == [str(Path("x", name)) for name in WRITTEN]
+    assert lines[-8] == "  Ignition is NOT adapted: no load until somebody qualified has set it."
+    assert lines[-7:] == [str(Path("x", name)) for name in WRITTEN]
 
 
 @pytest.mark.parametrize("standing", WRITTEN)
@@ -70,7 +70,7 @@ def test_force_replaces(jobs: Path) -> None:
 def test_a_stop_withholds_the_table(jobs: Path) -> None:
     ended = run("adapt", "wrong_engine.toml")
     assert ended.status == 3
-    assert names(jobs / "wrong_engine-adapted") == ["wrong_engine.json", "wrong_engine.xlsx"]
+    assert names(jobs / "wrong_engine-adapted") == ["wrong_engine.html", "wrong_engine.json", "wrong_engine.xlsx"]
     assert "No table to load was written, because a stop stands." in ended.stdout
     assert f"\nSTOP  {STOP}: At 100 kPa the donor's cells imply " in ended.stdout
     shown = run("adapt", "wrong_engine.toml", "--tables", "--force")
@@ -81,7 +81,7 @@ def test_accepting_the_stop_by_name_writes_the_table_and_is_recorded(jobs: Path)
     ended = run("adapt", "wrong_engine.toml", "--accept", STOP)
     assert ended.status == 0
     folder = jobs / "wrong_engine-adapted"
-    assert names(folder) == ["fuel.new.csv", "wrong_engine.json", "wrong_engine.xlsx"]
+    assert names(folder) == ["fuel.new.csv", "wrong_engine.html", "wrong_engine.json", "wrong_engine.xlsx"]
     written = json.loads((folder / "wrong_engine.json").read_text(encoding="utf-8"))
     assert written["accepted"] == [STOP]
     assert f"Accepted by you, against advice: {STOP}" in ended.stdout
@@ -108,7 +108,7 @@ def test_a_table_of_an_earlier_run_is_not_left_beside_a_stop(jobs: Path) -> None
     folder = jobs / "wrong_engine-adapted"
     assert run("adapt", "wrong_engine.toml", "--accept", STOP).status == 0
     assert run("adapt", "wrong_engine.toml", "--force").status == 3
-    assert names(folder) == ["wrong_engine.json", "wrong_engine.xlsx"]
+    assert names(folder) == ["wrong_engine.html", "wrong_engine.json", "wrong_engine.xlsx"]
 
 
 def test_a_table_of_an_earlier_run_alone_stands_in_the_way_of_a_stop(jobs: Path) -> None:

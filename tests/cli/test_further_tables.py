@@ -49,7 +49,7 @@ def test_every_table_is_written_in_its_own_shape(whole_map: Path) -> None:
     ended = run("adapt", "whole_map.toml", "--out", "x")
     assert (ended.status, ended.stderr) == (0, "")
     folder = whole_map / "x"
-    assert sorted(path.name for path in folder.iterdir()) == sorted([*WRITTEN, "whole_map.json", "whole_map.xlsx"])
+    assert sorted(path.name for path in folder.iterdir()) == sorted([*WRITTEN, "whole_map.html", "whole_map.json", "whole_map.xlsx"])
     crank = (folder / "crank.new.csv").read_text(encoding="utf-8").splitlines()
     # At −20 °C 26.39 ms are needed, and the target's table ends at 20. Below that two decimals, as asked.
     assert crank[:5] == ["Invented data: cranking pulse of a 2.0 l van", "degC,ms", "-20,20.00", "-10,20.00", "0,17.67"]
@@ -137,7 +137,7 @@ def test_a_stop_withholds_every_table(whole_map: Path) -> None:
     )
     ended = run("adapt", "stop.toml", "--tables", "--out", "x")
     assert ended.status == 3
-    assert sorted(path.name for path in (whole_map / "x").iterdir()) == ["stop.json", "stop.xlsx"]
+    assert sorted(path.name for path in (whole_map / "x").iterdir()) == ["stop.html", "stop.json", "stop.xlsx"]
     assert "NEW TABLE: CRANK, PULSE WIDTH - DO NOT LOAD" in ended.stdout
 
 

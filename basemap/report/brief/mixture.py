@@ -25,15 +25,17 @@ _CASES: dict[LambdaCase, str] = {
 
 
 def mixture(result: Result) -> Iterator[Statement]:
-    """Leanest and richest cell of every way to load it; of both new as stored, and half way between cells."""
+    """Leanest and richest cell of every way to load it."""
+    return (_outcome(words, found) for words, found in outcomes(result))
+
+
+def outcomes(result: Result) -> Iterator[tuple[str, tuple[Extreme, Extreme] | None]]:
+    """Every way to load it, with its leanest and richest cell; of both new as stored, and half way between cells."""
     for case, words in _CASES.items():
-        ratio = result.table.lambda_ratio[case]
-        found = extremes(result, ratio)
-        if case == "new_table_new_settings":
-            found = _as_stored(result, found)
-        yield _outcome(words, found)
+        found = extremes(result, result.table.lambda_ratio[case])
+        yield words, _as_stored(result, found) if case == "new_table_new_settings" else found
     if result.table.lambda_table_left is not None:
-        yield _outcome("lambda table as it was", extremes(result, result.table.lambda_table_left))
+        yield "lambda table as it was", extremes(result, result.table.lambda_table_left)
 
 
 def _as_stored(result: Result, found: tuple[Extreme, Extreme] | None) -> tuple[Extreme, Extreme] | None:

@@ -1,0 +1,93 @@
+"""The chain of every cell, as `explain` has it, written so that a thousand of them stay small.
+
+Most of a chain is the same in every cell. A kind of chain names its steps once; a step holds one text where all cells
+of that kind agree, and else one for each.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from basemap.explain.cell import worked_cell
+from basemap.explain.step import Step
+from basemap.model.job import Job
+from basemap.model.result import Result
+from basemap.report.cell_in_words import DIGITS, WORKED_OUT, origin
+from basemap.report.words import harmless, marks_at, number
+
+MOST_CELLS = 1024
+"""Tables above that are written without their chains: the page stays small, and `explain` has them."""
+
+
+class Line(NamedTuple):
+    """One step in words: its stage, symbol, number with unit, and what it is or how it comes about."""
+
+    stage: str
+    symbol: str
+    figure: str
+    name: str
+    how: str
+
+
+def chain(result: Result, row: int, column: int) -> list[Line]:
+    """The chain of one cell, line by line."""
+    return _Words(result.job).of(worked_cell(result, row, column))
+
+
+class _Words:
+    """Steps in words; what is the same in every cell, all but the number, is put into words once."""
+
+    def __init__(self, job: Job) -> None:
+        self._job = job
+        self._known: dict[tuple[str | tuple[str, ...], ...], Line] = {}
+
+    def of(self, steps: Iterable[Step]) -> list[Line]:
+        """A chain, line by line."""
+        return [self._line(step) for step in steps]
+
+    def _line(self, step: Step) -> Line:
+        key = step.stage, step.symbol, step.name, step.unit, step.how, step.keys
+        line = self._known.get(key)
+        if line is None:
+            came_from = origin(self._job, step)
+            name = step.name if came_from == WORKED_OUT else f"{step.name} ({came_from})"
+            texts = (step.stage.value, step.symbol, "", name, step.how)
+            line = self._known[key] = Line(*(harmless(text) for text in texts))
+        figure = f"{number(step.value, DIGITS)} {step.unit}".rstrip()
+        return Line(line.stage, line.symbol, figure, line.name, line.how)
+
+
+def chains(result: Result) -> dict[str, Any] | None:
+    """Every cell's chain and marks; `None` where there are too many cells.
+
+    `kinds` are lists of steps, each five texts: numbers of entries in `texts`, one or a list of one for each cell of
+    that kind. `cells` holds for each cell its kind and which of that kind it is, `marks` what is special about it.
+    """
+    shape = result.table.new.shape
+    if int(np.prod(shape)) > MOST_CELLS:
+        return None
+    kinds: dict[tuple[tuple[str, str], ...], list[list[Line]]] = {}
+    cells, words = [], _Words(result.job)
+    for row, column in np.ndindex(shape):
+        lines = words.of(worked_cell(result, row, column))
+        kind = tuple((line.stage, line.symbol) for line in lines)
+        alike = kinds.setdefault(kind, [])
+        cells.append([list(kinds).index(kind), len(alike)])
+        alike.append(lines)
+    texts: dict[str, int] = {}
+    packed = [[_packed(step, texts) for step in zip(*alike, strict=True)] for alike in kinds.values()]
+    marks = {
+        str(at): [mark.in_words for mark in found]
+        for at, index in enumerate(np.ndindex(shape))
+        if (found := marks_at(result.table.marks, index))
+    }
+    return {"columns": shape[1], "texts": list(texts), "kinds": packed, "cells": cells, "marks": marks}
+
+
+def _packed(step: tuple[Line, ...], texts: dict[str, int]) -> list[int | list[int]]:
+    """One step of all cells of a kind."""
+    columns = [[texts.setdefault(text, len(texts)) for text in column] for column in zip(*step, strict=True)]
+    return [column[0] if len(set(column)) == 1 else column for column in columns]

@@ -1,0 +1,110 @@
+"""The tables of the page: change, new table and band, each cell with its text and the depth of its shade."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from basemap.model.installation import FloatArray
+from basemap.model.result import Result, Verdict
+from basemap.model.storage import stored_decimals
+from basemap.report.words import number
+from basemap.rounding import percent_up, signed_percent
+
+NO_CELL = "--"
+DEPTHS = 6
+"""Shades of one hue, from pale to deep."""
+
+
+@dataclass(frozen=True)
+class GridCell:
+    """What a cell shows, and the class that shades it: `n` less, `p` more, `s` of one hue, `o` never reached."""
+
+    text: str
+    shade: str
+
+
+@dataclass(frozen=True)
+class Grid:
+    """One table: rows are loads, lowest first; `key` names it within the page."""
+
+    key: str
+    title: str
+    unit: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, tuple[GridCell, ...]], ...]
+
+
+def grids(result: Result) -> Iterator[Grid]:
+    """Change, where old and new can be compared; the table to load; how sure it is."""
+    table, shown = result.table, result.job.target.shown
+    stamp = " - DO NOT LOAD" if result.verdict is Verdict.REFUSE else ""
+    if not result.job.other_quantity:
+        change = table.change_percent
+        title = "change" if table.richer is None else "change, before it is made richer at load"
+        yield _grid(result, ("change", title, "%"), change, _change, _two_hues(change))
+    decimals = stored_decimals(result.job.storage, shown)
+    title = f"new {table.name}, {'' if table.richer is None else 'richer at load, '}as stored{stamp}"
+    yield _grid(result, ("new", title, shown.unit), table.to_load, lambda value: f"{value:.{decimals}f}",
+                _one_hue(table.to_load))  # fmt: skip
+    band = result.band.adapted
+    yield _grid(result, ("band", "how sure of λ, ± (k = 2)", "%"), band, percent_up, _one_hue(band))
+
+
+def _change(percent: float) -> str:
+    return signed_percent(1.0 + percent / 100.0).removesuffix(" %")
+
+
+def _grid(
+    result: Result,
+    names: tuple[str, str, str],
+    values: FloatArray,
+    text: Callable[[float], str],
+    shade: Callable[[float], str],
+) -> Grid:
+    reached = result.table.reachable.tolist()
+    rows = tuple(
+        (
+            number(float(load)),
+            tuple(
+                GridCell(_text(value, text), shade(value) if inside else "o")
+                for value, inside in zip(row, reach, strict=True)
+            ),
+        )
+        for load, row, reach in zip(result.job.target.shown.load, values.tolist(), reached, strict=True)
+    )
+    return Grid(*names, tuple(number(float(rpm), 5) for rpm in result.job.rpm), rows)
+
+
+def _text(value: float, text: Callable[[float], str]) -> str:
+    if math.isnan(value):
+        return NO_CELL
+    return text(value) if math.isfinite(value) else "∞"
+
+
+def _two_hues(values: FloatArray) -> Callable[[float], str]:
+    """Less in one hue and more in another, as deep as it is far."""
+    known = np.abs(values[np.isfinite(values)])
+    most = float(known.max()) if known.size else 0.0
+
+    def shade(value: float) -> str:
+        if not math.isfinite(value) or not most or abs(value) < 0.05:
+            return ""
+        return f"{'p' if value > 0 else 'n'}{math.ceil(abs(value) / most * DEPTHS)}"
+
+    return shade
+
+
+def _one_hue(values: FloatArray) -> Callable[[float], str]:
+    known = values[np.isfinite(values)]
+    low, high = (float(known.min()), float(known.max())) if known.size else (0.0, 0.0)
+
+    def shade(value: float) -> str:
+        if math.isnan(value) or high == low:
+            return ""
+        return f"s{DEPTHS if math.isinf(value) else max(1, math.ceil((value - low) / (high - low) * DEPTHS))}"
+
+    return shade

@@ -1,0 +1,254 @@
+"""The page as text: complete in itself, escaped, small, and saying everything that the brief says."""
+
+from __future__ import annotations
+
+import json
+import re
+from base64 import b64encode
+from dataclasses import replace
+from hashlib import sha256
+from html.parser import HTMLParser
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import basemap
+from basemap.model.result import LambdaCase, Result, Verdict
+from basemap.report.brief import HEADINGS, Topic, brief
+from basemap.report.page import page_html
+from basemap.report.page.chains import MOST_CELLS, chain, chains
+from basemap.report.page.plots import mixture_curves, spans
+from tests.docs.markdown import ROOT
+from tests.report.factory import make_job
+
+SAMPLES = sorted(path.stem for path in (ROOT / "sample_tables").glob("*.toml"))
+VOID = {"meta", "input", "br", "img", "line", "rect", "polyline", "path"}
+
+
+class Read(HTMLParser):
+    """The page as a parser of the standard library finds it: its words, its elements, its raw parts."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.words: list[str] = []
+        self.elements: list[tuple[str, dict[str, str | None]]] = []
+        self.raw: dict[str, list[str]] = {"style": [], "script": []}
+        self._inside: list[str] = []
+        self.feed(page)
+        self.close()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.elements.append((tag, dict(attrs)))
+        if tag in self.raw:
+            self._inside.append(tag)
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag in self.raw:
+            self._inside.pop()
+
+    def handle_data(self, data: str) -> None:
+        if self._inside:
+            self.raw[self._inside[-1]].append(data)
+        else:
+            self.words.append(data)
+
+    @property
+    def text(self) -> str:
+        return " ".join(" ".join(self.words).split())
+
+
+def sample(name: str) -> Result:
+    return basemap.check(basemap.load_job(ROOT / "sample_tables" / f"{name}.toml"))
+
+
+@pytest.fixture(scope="module")
+def van() -> Result:
+    return sample("ferry_van")
+
+
+@pytest.fixture(scope="module")
+def page(van: Result) -> str:
+    return page_html(van, "2026-01-01")
+
+
+@pytest.mark.parametrize("name", SAMPLES)
+def test_every_statement_of_the_brief_is_on_it(name: str) -> None:
+    result = sample(name)
+    text = Read(page_html(result)).text
+    flat = text.replace(" ", "")
+    for one in brief(result):
+        if one.kind is Topic.MORE:  # how many findings there are to be read: they stand there
+            continue
+        if one.kind is Topic.ENTER:
+            said = [part for column in one.columns for part in re.split(r", (?=at )|\s|, (?=ms)|, (?=%)", column)]
+        else:
+            said = list(one.columns) if one.columns and one.severity is None else [one.text]
+        assert [part for part in said if part.replace(" ", "").strip(",") not in flat] == []
+        assert HEADINGS.get(one.kind, "").casefold() in text.casefold()
+    for finding in result.findings:
+        assert " ".join(finding.message.split()) in text
+        assert " ".join(finding.remedy.split()) in text
+
+
+def test_it_refers_to_nothing_outside(page: str) -> None:
+    read = Read(page)
+    for tag, attributes in read.elements:
+        assert tag not in {"link", "iframe", "object", "embed", "base", "img", "video", "audio"}
+        assert not set(attributes) & {"src", "style", "onclick", "onload", "srcset", "action"}
+        assert attributes.get("href", "#").startswith("#")  # type: ignore[union-attr]
+    assert re.findall(r"url\(|@import|@font-face|https?://", "".join(read.raw["style"] + read.raw["script"])) == []
+
+
+def test_the_policy_allows_its_own_style_and_script_by_hash_and_nothing_else(page: str) -> None:
+    read = Read(page)
+    (policy,) = [
+        attributes["content"]
+        for tag, attributes in read.elements
+        if tag == "meta" and attributes.get("http-equiv") == "Content-Security-Policy"
+    ]
+    (style,), (_, script) = read.raw["style"], read.raw["script"]
+
+    def source(text: str) -> str:
+        return f"'sha256-{b64encode(sha256(text.encode('utf-8')).digest()).decode()}'"
+
+    assert policy == (
+        f"default-src 'none'; style-src {source(style)}; script-src {source(script)}; base-uri 'none'; "
+        "form-action 'none'"
+    )
+
+
+@settings(max_examples=15, deadline=None)
+@given(st.text(min_size=1, max_size=60))
+def test_a_title_is_shown_and_never_obeyed(title: str) -> None:
+    plain = Read(page_html(NASTY_BASE, "d"))
+    read = Read(page_html(replace(NASTY_BASE, job=replace(NASTY_BASE.job, title=f"</script><b a='{title}")), "d"))
+    assert [tag for tag, _ in read.elements] == [tag for tag, _ in plain.elements]
+
+
+NASTY_BASE = basemap.check(make_job(2, 3))
+
+
+def test_file_names_and_remarks_are_escaped_and_cannot_turn_the_text_round() -> None:
+    job = make_job(3, 3)
+    sources = tuple(replace(source, file=f"<i>{source.file}\u202e\udc80") for source in job.sources)
+    page = page_html(basemap.check(replace(job, sources=sources)))
+    assert "&lt;i&gt;ferry_van.toml\N{REPLACEMENT CHARACTER}\N{REPLACEMENT CHARACTER}" in page
+    assert "<i>" not in page
+    page.encode("utf-8")
+
+
+def test_only_the_date_differs_from_one_run_to_the_next(van: Result, page: str) -> None:
+    assert page_html(van, "2026-01-01") == page
+    assert page_html(van, "2031-12-24").replace("2031-12-24", "2026-01-01") == page
+
+
+@pytest.mark.parametrize("side", [16, 32, 80])
+def test_it_stays_below_a_megabyte(side: int) -> None:
+    """80 by 80 is the largest table that is read."""
+    page = page_html(basemap.check(make_job(side, side)))
+    assert len(page.encode("utf-8")) < 1_000_000
+    assert ("basemap explain JOB.toml RPM LOAD" in page) == (side * side > MOST_CELLS)
+
+
+def test_the_packed_chains_unpack_to_those_of_explain(van: Result) -> None:
+    packed = json.loads(json.dumps(chains(van)))
+    columns = van.table.new.shape[1]
+    assert packed["columns"] == columns
+
+    def unpacked(at: int) -> list[tuple[Any, ...]]:
+        kind, which = packed["cells"][at]
+        return [
+            tuple(packed["texts"][one if isinstance(one, int) else one[which]] for one in step)
+            for step in packed["kinds"][kind]
+        ]
+
+    for at in (0, 37, 128, 255):
+        assert unpacked(at) == [tuple(line) for line in chain(van, *divmod(at, columns))]
+
+
+def test_cells_without_a_number_are_shown_as_such() -> None:
+    result = basemap.check(make_job(3, 4))
+    stored, band = result.table.stored.copy(), result.band.adapted.copy()
+    stored[0, 0], band[0, 0], band[1, 1] = np.nan, np.nan, np.inf
+    hurt = replace(result, table=replace(result.table, stored=stored), band=replace(result.band, adapted=band))
+    text = Read(page_html(hurt)).text
+    assert "--" in text
+    assert "∞" in text
+    assert " nan" not in text.lower()
+    assert "inf " not in text.lower()
+
+
+def test_cells_without_fuel_are_drawn_to_the_edge_and_named() -> None:
+    result = basemap.check(make_job(3, 4))
+    ratio = {**result.table.lambda_ratio, "old_table_old_settings": np.full((3, 4), np.inf)}
+    leanest = result.sweep.leanest.copy()
+    leanest[0] = np.inf
+    hurt = replace(
+        result, table=replace(result.table, lambda_ratio=ratio), sweep=replace(result.sweep, leanest=leanest)
+    )
+    drawn, curves = spans(hurt), mixture_curves(hurt)
+    assert drawn is not None
+    assert [one.to_edge for one in drawn.spans] == [True, False, False, False]
+    assert curves is not None
+    assert len(curves.curves[0].no_fuel) == 1
+    text = Read(page_html(hurt)).text
+    assert "no fuel ›" in text
+    assert "leanest (× no fuel)" in text
+
+
+@pytest.mark.law
+def test_the_spans_are_drawn_to_scale(van: Result) -> None:
+    """What is as intended stands at the line of nought, and equal errors are equally far from it."""
+    drawn = spans(van)
+    assert drawn is not None
+    scale = {float(tick.text): tick.at for tick in drawn.ticks}
+    each = (scale[10.0] - scale[-10.0]) / 20.0
+    cases: list[tuple[str, LambdaCase]] = [
+        ("map as it is", "old_table_old_settings"),
+        ("new table, old settings", "new_table_old_settings"),
+    ]
+    for name, case in cases:
+        one = next(span for span in drawn.spans if span.name == name)
+        ratio = van.table.lambda_ratio[case][van.table.reachable]
+        assert one.x == pytest.approx(drawn.zero + each * 100.0 * (ratio.min() - 1.0), abs=0.2)
+        assert one.x + one.width == pytest.approx(drawn.zero + each * 100.0 * (ratio.max() - 1.0), abs=0.3)
+
+
+def test_a_map_that_is_refused_says_so_first() -> None:
+    refused = [result for name in SAMPLES if (result := sample(name)).verdict is Verdict.REFUSE]
+    assert refused
+    for result in refused:
+        text = Read(page_html(result)).text
+        body = text.split(result.job.title, 1)[1]
+        assert body.strip().startswith("DO NOT LOAD")
+        assert f"New {result.table.name}, as stored - DO NOT LOAD" in text
+        assert "yours" not in text.split("First start")[0]
+
+
+def test_every_element_that_opens_closes(page: str) -> None:
+    class Nesting(HTMLParser):
+        def __init__(self) -> None:
+            super().__init__()
+            self.open: list[str] = []
+
+        def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+            if tag not in VOID and tag not in {"td", "tbody"}:
+                self.open.append(tag)
+
+        def handle_endtag(self, tag: str) -> None:
+            if tag not in VOID and tag not in {"td", "tbody"}:
+                assert self.open.pop() == tag
+
+    nesting = Nesting()
+    nesting.feed(page)
+    assert nesting.open == []
+
+
+def test_names_within_the_page_are_given_once(page: str) -> None:
+    names = [attributes["id"] for _, attributes in Read(page).elements if "id" in attributes]
+    assert len(names) == len(set(names))
+    links = {attributes["href"] for tag, attributes in Read(page).elements if tag == "a"}
+    assert links <= {f"#{name}" for name in names}
