@@ -55,23 +55,26 @@ class Mistakes(InputError):
         At least two, or the first of them; the first one is what the error itself says.
     count
         How many there are, where `found` has only the first.
+    of
+        The file that they are in or that names what they are in; by default that of the first.
     """
 
-    def __init__(self, found: Sequence[InputError], count: int | None = None) -> None:
+    def __init__(self, found: Sequence[InputError], count: int | None = None, *, of: str | None = None) -> None:
         self.found = tuple(found)
         self.count = len(self.found) if count is None else count
+        self.of = of or found[0].file
         super().__init__(found[0].problem, file=found[0].file, place=found[0].place)
 
     @property
     def lines(self) -> tuple[str, ...]:
         """How many there are, and the first of them one below the other."""
         more = f", of which the first {MOST_MISTAKES} are" if self.count > MOST_MISTAKES else ""
-        each = (": ".join(part for part in (one.place, one.problem) if part) for one in self.found[:MOST_MISTAKES])
-        return (f"{self.file}: {self.count} mistakes{more}:", *(f"  {line}" for line in each))
+        each = (str(one).removeprefix(f"{self.of}: ") for one in self.found[:MOST_MISTAKES])
+        return (f"{self.of}: {self.count} mistakes{more}:", *(f"  {line}" for line in each))
 
     def within(self, *, file: str | None = None, place: str | None = None) -> Mistakes:
         """The same mistakes with the file or place filled in where they had none."""
-        return Mistakes([one.within(file=file, place=place) for one in self.found], self.count)
+        return Mistakes([one.within(file=file, place=place) for one in self.found], self.count, of=self.of)
 
 
 def all_of(found: Sequence[InputError], count: int | None = None) -> InputError:

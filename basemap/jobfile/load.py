@@ -15,6 +15,7 @@ from pydantic import ValidationError
 from basemap.errors import InputError, all_of
 from basemap.jobfile.assemble import assemble
 from basemap.jobfile.errors import problems, toml_problem
+from basemap.jobfile.mistakes import all_mistakes
 from basemap.jobfile.provenance import Provenance
 from basemap.jobfile.schema import JobFile
 from basemap.jobfile.table import Files
@@ -170,4 +171,7 @@ def _refuse_extremes(data: Mapping[str, Any], file: str) -> None:
 
 def _build(data: Mapping[str, Any], files: Files, file: str, sources: list[Source]) -> Job:
     parsed = parsed_file(data, file)
-    return assemble(parsed, Provenance(file, data, sources=sources), files)
+    try:
+        return assemble(parsed, Provenance(file, data, sources=sources), files)
+    except InputError as first:
+        raise all_mistakes(parsed, Provenance(file, data), files, first) from None

@@ -71,21 +71,17 @@ def read_stated(parsed: schema.JobFile, record: Provenance, files: Files) -> Sta
     check_names(parsed, record)
     shared = parsed.conditions or schema.ConditionsSection()
     conditions = build_conditions(donor, shared), build_conditions(target, shared)
-    _take_inputs(parsed, record, conditions)
+    take_inputs(parsed, record, conditions)
     refuse_spreads(record)
-    table, own = _donor_table(parsed, donor), _target_table(parsed, target)
-    applies = _applies(donor, table)
-    axis = load_axis(donor, table, _breath(donor, conditions[0]))
+    table, own = donor_table(parsed, donor), target_table(parsed, target)
+    applies = what_is_applied(donor, table)
+    axis = load_axis(donor, table, breath_on(donor, conditions[0]))
     check_axis(donor, axis, applies)
     check_applies(donor, axis, applies)
     grid = read_table(donor, table, axis, files)
-    own_axis = targets_axis(target, own.load_unit, axis, _breath(target, conditions[1], donor))
+    own_axis = targets_axis(target, own.load_unit, axis, breath_on(target, conditions[1], donor))
     own_grid = target_grid(target, own, grid, axis, own_axis)
-    margin = ESTIMATE_MARGIN if axis.kind is LoadAxis.AIR_MASS else 1.0
-    tops = (
-        TopRow(float(grid.load_pa[-1]) / margin, _which_unit(axis, "donor.tables.fuel", table.load_unit)),
-        TopRow(float(own_grid.load_pa[-1]) / margin, _which_of_the_target(own, own_axis, table)),
-    )
+    tops = top_rows(table, own, (axis, own_axis), (grid, own_grid))
     further = donor_tables(parsed)
     other_box = own.quantity is not None and own.quantity != table.quantity
     needs = with_further_tables(donor_needs(donor, target, table, applies, other_box=other_box), further)
@@ -112,7 +108,8 @@ def read_stated(parsed: schema.JobFile, record: Provenance, files: Files) -> Sta
     )
 
 
-def _take_inputs(parsed: schema.JobFile, record: Provenance, conditions: tuple[Conditions, Conditions]) -> None:
+def take_inputs(parsed: schema.JobFile, record: Provenance, conditions: tuple[Conditions, Conditions]) -> None:
+    """Keep every stated value as an input."""
     if parsed.conditions is not None:
         record.take(parsed.conditions, "conditions", None)
     for name, section, own in zip(("donor", "target"), (parsed.donor, parsed.target), conditions, strict=True):
@@ -122,7 +119,8 @@ def _take_inputs(parsed: schema.JobFile, record: Provenance, conditions: tuple[C
         record.take(parsed.options, "options", None)
 
 
-def _donor_table(parsed: schema.JobFile, donor: StatedSide) -> schema.DonorTable:
+def donor_table(parsed: schema.JobFile, donor: StatedSide) -> schema.DonorTable:
+    """``[donor.tables.fuel]``, refused without its quantity."""
     tables = parsed.donor.tables if parsed.donor else None
     if tables is None or tables.fuel is None:
         raise donor.error(KEY, "missing: the donor's main table, with its file, quantity, load and lambda")
@@ -135,7 +133,8 @@ def _donor_table(parsed: schema.JobFile, donor: StatedSide) -> schema.DonorTable
     return table
 
 
-def _target_table(parsed: schema.JobFile, target: StatedSide) -> schema.TargetTable:
+def target_table(parsed: schema.JobFile, target: StatedSide) -> schema.TargetTable:
+    """``[target.tables.fuel]``."""
     tables = parsed.target.tables if parsed.target else None
     own = tables.fuel if tables is not None else None
     if own is None:
@@ -149,7 +148,8 @@ def _refuse_scale(side: StatedSide, basis: object) -> None:
         raise side.error(f"{KEY}.basis", "a ratio belongs to a table in air/fuel ratio, which this one is not")
 
 
-def _applies(donor: StatedSide, table: schema.DonorTable) -> tuple[str, ...] | str:
+def what_is_applied(donor: StatedSide, table: schema.DonorTable) -> tuple[str, ...] | str:
+    """What the donor's ECU still applies to a cell."""
     if table.ecu_applies is not None:
         return table.ecu_applies
     if table.quantity == TableQuantity.PULSE_WIDTH:
@@ -162,7 +162,7 @@ def _applies(donor: StatedSide, table: schema.DonorTable) -> tuple[str, ...] | s
     return VE_APPLIES
 
 
-def _breath(side: StatedSide, conditions: Conditions, donor: StatedSide | None = None) -> Breath:
+def breath_on(side: StatedSide, conditions: Conditions, donor: StatedSide | None = None) -> Breath:
     """What turns a load axis into air; a target without a cycle of its own has the donor's, or the default."""
     cycle = side.engine.cycle or (donor.engine.cycle if donor else None) or Cycle.FOUR_STROKE
     return breath_of(side, conditions, cycle)
@@ -207,6 +207,20 @@ def _installations(
         donor_flow_known=hardware.flow_known,
         donor_fuel_known=donor_fuel.ratio_known,
         donor_dead_time_known=hardware.dead_time_known,
+    )
+
+
+def top_rows(
+    table: schema.DonorTable,
+    own: schema.TargetTable,
+    axes: tuple[LoadScale, LoadScale],
+    grids: tuple[ReadTable, ReadTable],
+) -> tuple[TopRow, TopRow]:
+    """How far either side's table reaches; parameters as of `Stated`."""
+    margin = ESTIMATE_MARGIN if axes[0].kind is LoadAxis.AIR_MASS else 1.0
+    return (
+        TopRow(float(grids[0].load_pa[-1]) / margin, _which_unit(axes[0], "donor.tables.fuel", table.load_unit)),
+        TopRow(float(grids[1].load_pa[-1]) / margin, _which_of_the_target(own, axes[1], table)),
     )
 
 
