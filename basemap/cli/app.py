@@ -13,7 +13,22 @@ import typer
 import typer.core
 
 from basemap import __version__
-from basemap.cli import adapt, card, check, compare, dead_time, demo, explain, fuel, injector, learn, new, rank, sensors
+from basemap.cli import (
+    adapt,
+    card,
+    check,
+    compare,
+    dead_time,
+    demo,
+    explain,
+    fuel,
+    injector,
+    learn,
+    new,
+    rank,
+    schema,
+    sensors,
+)
 from basemap.cli.output import say
 
 app = typer.Typer(
@@ -82,6 +97,7 @@ COMMANDS: dict[str, Callable[..., None]] = {
     "dead-time": dead_time.dead_time,
     "injector": injector.injector,
     "fuel": fuel.fuel,
+    "schema": schema.schema,
 }
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from typing import Annotated, Any, Literal, NoReturn
 
 from pydantic import Discriminator, PlainValidator
@@ -19,7 +20,7 @@ from basemap.adaptation.quantities.injectors import (
     RAIL_PRESSURE,
     RAIL_PRESSURES_ARE,
 )
-from basemap.adaptation.quantities.kinds import Kind
+from basemap.adaptation.quantities.kinds import FORMS, Kind
 from basemap.adaptation.quantities.quantity import Range
 from basemap.adaptation.quantities.registry import QUANTITIES
 from basemap.errors import InputError
@@ -30,12 +31,22 @@ PROBLEM = "problem"
 NOT_SUPPORTED = "not_supported"
 
 
+@dataclass(frozen=True)
+class Reader(PlainValidator):
+    """Reads one value as written; `takes` says the same as JSON Schema, for editors."""
+
+    takes: Mapping[str, Any] = field(default_factory=dict, compare=False)
+
+    def __get_pydantic_json_schema__(self, _core: object, _handler: object) -> dict[str, Any]:
+        return dict(self.takes)
+
+
 def fail(problem: str) -> NoReturn:
     """End the reading of one value with a sentence of ours, which pydantic carries out."""
     raise PydanticCustomError(PROBLEM, "{problem}", {"problem": problem})
 
 
-def _quantity(key: str, also: str = "") -> PlainValidator:
+def _quantity(key: str, also: str = "") -> Reader:
     """Read a quantity as the registry has it under `key`; `also` is one further word that may stand instead."""
     within = QUANTITIES[key].range
 
@@ -44,7 +55,17 @@ def _quantity(key: str, also: str = "") -> PlainValidator:
             return value
         return read_number(value, within)
 
-    return PlainValidator(read)
+    return Reader(read, takes=_written_as(within.kind))
+
+
+def _written_as(kind: Kind) -> dict[str, Any]:
+    """How a quantity is written: with its unit in quotes, or where it has none also as a bare number."""
+    form = FORMS[kind]
+    return {"type": "string" if form.si else ["number", "string"], "examples": [form.example]}
+
+
+def _listed(entry: Mapping[str, Any], *or_alone: Mapping[str, Any]) -> dict[str, Any]:
+    return {"anyOf": [{"type": "array", "items": dict(entry)}, *map(dict, or_alone)]}
 
 
 def read_number(value: object, within: Range) -> Measured:
@@ -66,14 +87,14 @@ def _any(value: object, kind: Kind) -> Measured:
         fail(error.problem)
 
 
-def _later(reason: str) -> PlainValidator:
+def _later(reason: str) -> Reader:
     def refuse(_value: object) -> NoReturn:
         raise PydanticCustomError(NOT_SUPPORTED, "{problem}", {"problem": f"not supported yet: {reason}"})
 
-    return PlainValidator(refuse)
+    return Reader(refuse, takes={"not": {}})
 
 
-def _one_of(*words: str, later: dict[str, str] | None = None) -> PlainValidator:
+def _one_of(*words: str, later: dict[str, str] | None = None) -> Reader:
     """One of some words; those in `later` are known but refused with their reason."""
 
     def read(value: object) -> str:
@@ -83,14 +104,14 @@ def _one_of(*words: str, later: dict[str, str] | None = None) -> PlainValidator:
             fail(f"{_quoted(value)} is not known: write {_either(words)}")
         return value
 
-    return PlainValidator(read)
+    return Reader(read, takes={"enum": list(words)})
 
 
 def _refuse_later(value: str, reason: str) -> NoReturn:
     raise PydanticCustomError(NOT_SUPPORTED, "{problem}", {"problem": f'"{value}" is not supported yet: {reason}'})
 
 
-def _several_of(*words: str, later: dict[str, str] | None = None, unknown: bool = False) -> PlainValidator:
+def _several_of(*words: str, later: dict[str, str] | None = None, unknown: bool = False) -> Reader:
     """A list of some words, none twice."""
 
     def read(value: object) -> object:
@@ -107,7 +128,8 @@ def _several_of(*words: str, later: dict[str, str] | None = None, unknown: bool 
                 fail(f'"{word}" stands twice in the list')
         return tuple(value)
 
-    return PlainValidator(read)
+    several: dict[str, Any] = {"type": "array", "items": {"enum": list(words)}, "uniqueItems": True}
+    return Reader(read, takes={"anyOf": [several, {"const": UNKNOWN}]} if unknown else several)
 
 
 def _quoted(value: object) -> str:
@@ -121,9 +143,10 @@ def _either(words: tuple[str, ...]) -> str:
     return quoted[0] if len(quoted) == 1 else f"{', '.join(quoted[:-1])} or {quoted[-1]}"
 
 
-def _list_of(key: str) -> PlainValidator:
+def _list_of(key: str) -> Reader:
     """A list of quantities; one alone may stand without brackets."""
-    return PlainValidator(lambda value: _row(value, QUANTITIES[key].range))
+    within, entry = QUANTITIES[key].range, _written_as(QUANTITIES[key].range.kind)
+    return Reader(lambda value: _row(value, within), takes=_listed(entry, entry))
 
 
 def _row(value: object, within: Range) -> tuple[Measured, ...]:
@@ -240,17 +263,17 @@ def _yes_no_or_unknown(value: object) -> object:
     fail('must be true or false without quotes, or "unknown"')
 
 
-def _count(key: str) -> PlainValidator:
+def _count(key: str) -> Reader:
     return _whole(*QUANTITIES[key].range.whole)
 
 
-def _whole(low: int, high: int) -> PlainValidator:
+def _whole(low: int, high: int) -> Reader:
     def read(value: object) -> int:
         if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
             fail(f"must be a whole number from {low} to {high}, without quotes")
         return value
 
-    return PlainValidator(read)
+    return Reader(read, takes={"type": "integer", "minimum": low, "maximum": high})
 
 
 def _basis(value: object) -> object:
@@ -291,12 +314,18 @@ def tagged(*branches: tuple[str, Callable[[Any], bool]], other: str) -> Discrimi
     return Discriminator(choose)
 
 
+_NUMBER: dict[str, Any] = {"type": "number"}
+_TIME = _written_as(Kind.TIME)
+_BASES = ("measured", "printed", "told", "guessed")
 Unknown = Literal["unknown"]
 Basis = Literal["measured", "printed", "told", "guessed"]
-Text = Annotated[str, PlainValidator(_text)]
-YesNo = Annotated[bool, PlainValidator(_yes_no)]
-BasisOf = Annotated[Literal["measured", "printed", "told", "guessed", "fuel in use"] | Measured, PlainValidator(_basis)]
-SectionBasis = Annotated[Basis, _one_of("measured", "printed", "told", "guessed")]
+Text = Annotated[str, Reader(_text, takes={"type": "string"})]
+YesNo = Annotated[bool, Reader(_yes_no, takes={"type": "boolean"})]
+BasisOf = Annotated[
+    Literal["measured", "printed", "told", "guessed", "fuel in use"] | Measured,
+    Reader(_basis, takes={"anyOf": [{"enum": [*_BASES, "fuel in use"]}, {"type": ["number", "string"]}]}),
+]
+SectionBasis = Annotated[Basis, _one_of(*_BASES)]
 
 Volume = Annotated[Measured, _quantity("engine.displacement")]
 Barometer = Annotated[Measured, _quantity("conditions.barometer")]
@@ -307,16 +336,21 @@ StatedTemperature = Annotated[Measured, _quantity("fuel.density_at")]
 ColdTemperature = Annotated[Measured, _quantity("engine.coldest_start")]
 Battery = Annotated[Measured, _quantity("conditions.battery")]
 Batteries = Annotated[tuple[Measured, ...], _list_of("injectors.dead_time.battery")]
-DeadTimes = Annotated[tuple[tuple[Measured, ...], ...], PlainValidator(_times)]
+DeadTimes = Annotated[
+    tuple[tuple[Measured, ...], ...],
+    Reader(_times, takes=_listed({"anyOf": [_TIME, {"type": "array", "items": _TIME}]}, _TIME)),
+]
 AddedTimes = Annotated[tuple[Measured, ...], _list_of("injectors.added_time.time")]
 BatteryPercents = Annotated[tuple[Measured, ...], _list_of("settings.dead_time.percent")]
-RailPressure = Annotated[Measured, PlainValidator(_rail_pressure)]
+RailPressure = Annotated[Measured, Reader(_rail_pressure, takes=_written_as(Kind.RAIL_PRESSURE))]
 RatedPressure = Annotated[Measured | Unknown, _quantity("injectors.rated_pressure", also=UNKNOWN)]
 RailPressures = Annotated[tuple[Measured, ...], _list_of("injectors.dead_time.pressure")]
 ManifoldPressure = Annotated[Measured, _quantity("engine.peak_pressure")]
-Flow = Annotated[Measured, PlainValidator(_flow)]
+Flow = Annotated[Measured, Reader(_flow, takes=_written_as(Kind.FLOW))]
 Density = Annotated[Measured, _quantity("fuel.density")]
-RatedFluid = Annotated[Measured | str, PlainValidator(_rated_fluid)]
+RatedFluid = Annotated[
+    Measured | str, Reader(_rated_fluid, takes={"type": "string", "examples": ["n-heptane", "0.72 g/cc"]})
+]
 Speed = Annotated[Measured, _quantity("engine.rev_limit")]
 CrankingSpeed = Annotated[Measured, _quantity("engine.cranking")]
 IdlePoint = Annotated[Measured, _quantity("engine.idle")]
@@ -338,8 +372,8 @@ Percent = Annotated[Measured, _quantity("fuel.parts")]
 Count = Annotated[int, _count("injectors.count")]
 Cylinders = Annotated[int, _count("engine.cylinders")]
 Decimals = Annotated[int, _whole(0, 9)]
-StorageNumber = Annotated[float, PlainValidator(_storage_number)]
-StorageStep = Annotated[float, PlainValidator(_step)]
+StorageNumber = Annotated[float, Reader(_storage_number, takes=_NUMBER)]
+StorageStep = Annotated[float, Reader(_step, takes={"type": "number", "exclusiveMinimum": 0})]
 
 Cycle = Annotated[str, _one_of("four-stroke", "two-stroke")]
 Induction = Annotated[str, _one_of("atmospheric", "boosted")]
@@ -357,7 +391,7 @@ EcuApplies = Annotated[
     tuple[str, ...] | Unknown, _several_of("pressure", "lambda", "dead time", "barometer", unknown=True)
 ]
 FurtherApplies = Annotated[tuple[str, ...] | Unknown, _several_of("pressure", "lambda", "dead time", unknown=True)]
-YesNoOrUnknown = Annotated[bool | Unknown, PlainValidator(_yes_no_or_unknown)]
+YesNoOrUnknown = Annotated[bool | Unknown, Reader(_yes_no_or_unknown, takes={"enum": [True, False, UNKNOWN]})]
 Sections = Annotated[tuple[str, ...], _several_of("engine", "injectors", "fuel", "conditions", "settings")]
 Stuck = Annotated[
     tuple[str, ...],
@@ -376,16 +410,19 @@ Stuck = Annotated[
 Rows = Annotated[str, _one_of("load", "rpm")]
 DecimalMark = Annotated[str, _one_of(",", ".")]
 LambdaQuantity = Annotated[str, _one_of("lambda", "air/fuel ratio")]
-LambdaNumber = Annotated[Measured, PlainValidator(lambda_number)]
+LambdaNumber = Annotated[Measured, Reader(lambda_number, takes=_written_as(Kind.NUMBER))]
 
 SensorKind = Annotated[str, _one_of("lambda", "air/fuel ratio", "pressure", "temperature", "position")]
 SensorVolts = Annotated[tuple[Measured, ...], _list_of("sensors.NAME.volts")]
-SensorValues = Annotated[tuple[object, ...], PlainValidator(_as_written)]
+SensorValues = Annotated[tuple[object, ...], Reader(_as_written, takes={"type": "array", "minItems": 2})]
 Resistances = Annotated[tuple[Measured, ...], _list_of("sensors.NAME.resistance")]
 PullUp = Annotated[Measured, _quantity("sensors.NAME.pull_up")]
 Supply = Annotated[Measured, _quantity("sensors.NAME.supply")]
 
-Points = Annotated[tuple[float, ...], PlainValidator(_points)]
+Points = Annotated[
+    tuple[float, ...],
+    Reader(_points, takes={"type": "array", "items": _NUMBER, "minItems": 2, "maxItems": MOST_POINTS}),
+]
 FurtherQuantity = Annotated[
     str,
     _one_of(

@@ -5,9 +5,7 @@ from __future__ import annotations
 import re
 from typing import Annotated
 
-from pydantic import PlainValidator
-
-from basemap.jobfile.fields import fail
+from basemap.jobfile.fields import Reader, fail
 
 _SEPARATORS = re.compile(r"\s*[-–,]\s*|\s+")
 
@@ -31,4 +29,4 @@ def firing_order(value: object) -> str:
     return "-".join(str(cylinder) for cylinder in order[first:] + order[:first])
 
 
-FiringOrder = Annotated[str, PlainValidator(firing_order)]
+FiringOrder = Annotated[str, Reader(firing_order, takes={"type": "string", "examples": ["1-3-4-2"]})]

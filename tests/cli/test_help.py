@@ -26,6 +26,7 @@ def test_the_commands() -> None:
         "learn",
         "new",
         "rank",
+        "schema",
         "sensors",
     ]
 

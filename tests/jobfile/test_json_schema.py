@@ -1,0 +1,93 @@
+"""The JSON Schema of the job file says of a whole file what the reader says of it."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from basemap.errors import InputError
+from basemap.jobfile.json_schema import description, job_file_schema
+from basemap.jobfile.load import parsed_file
+from tests.cli.program import ROOT, SAMPLES, run
+
+SCHEMA = job_file_schema()
+VALIDATOR = Draft202012Validator(SCHEMA)
+SOUND = sorted([*SAMPLES.rglob("*.toml"), *(ROOT / "tests/jobs/valid").glob("*.toml")])
+INVALID = sorted((ROOT / "tests/jobs/invalid").glob("*.toml"))
+
+
+def parsed(path: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except ValueError:
+        pytest.skip("is not TOML")
+
+
+def problem_of(path: Path) -> str:
+    """What the reader has against the keys of a job."""
+    try:
+        parsed_file(tomllib.loads(path.read_text(encoding="utf-8")), str(path))
+    except (InputError, ValueError) as error:
+        return str(error)
+    return ""
+
+
+def with_an_unknown_key(job: dict[str, Any], place: str = "") -> dict[str, dict[str, Any]]:
+    """The job with a key that no section has, in each of its sections in turn."""
+    # A number cannot be the table, the sensor or the part of a blend that is named by the user.
+    found = {place: {**job, "no_such_key": 1}} if place.rpartition(".")[2] not in ("parts", "columns") else {}
+    for key, value in job.items():
+        if isinstance(value, dict):
+            inner = with_an_unknown_key(value, f"{place}.{key}")
+            found |= {where: {**job, key: changed} for where, changed in inner.items()}
+    return found
+
+
+def test_it_is_a_json_schema() -> None:
+    Draft202012Validator.check_schema(SCHEMA)
+
+
+@pytest.mark.parametrize("path", SOUND, ids=lambda path: path.stem)
+def test_every_sound_job_fits(path: Path) -> None:
+    assert [error.message for error in VALIDATOR.iter_errors(parsed(path))] == []
+
+
+@pytest.mark.parametrize("path", SOUND, ids=lambda path: path.stem)
+def test_an_unknown_key_in_any_section_does_not(path: Path) -> None:
+    for place, job in with_an_unknown_key(parsed(path)).items():
+        assert not VALIDATOR.is_valid(job), place
+
+
+@pytest.mark.parametrize("path", INVALID, ids=lambda path: path.stem)
+def test_what_it_refuses_the_reader_refuses(path: Path) -> None:
+    job = parsed(path)
+    if VALIDATOR.is_valid(job):
+        return
+    with pytest.raises(InputError):
+        parsed_file(job, str(path))
+
+
+def test_what_the_reader_calls_an_unknown_key_it_refuses() -> None:
+    unknown = [path for path in INVALID if "unknown key" in problem_of(path)]
+    assert unknown
+    assert [path.stem for path in unknown if VALIDATOR.is_valid(parsed(path))] == []
+
+
+def test_a_key_is_described_with_its_range_its_help_and_what_is_put_in() -> None:
+    assert description(("target", "injectors", "rated_pressure")) == (
+        'Rated at: 0.3 bar to 15 bar. The pressure for that flow; "unknown" stands for 3 bar. '
+        "Unknown: 3.0 bar ± 0.5 bar (the usual rating pressure)."
+    )
+    rated = SCHEMA["$defs"]["InjectorsSection"]["properties"]["rated_pressure"]
+    assert rated["description"] == description(("donor", "injectors", "rated_pressure"))
+
+
+def test_the_command_prints_it() -> None:
+    ended = run("schema")
+    assert (ended.status, ended.stderr) == (0, "")
+    assert json.loads(ended.stdout) == SCHEMA
