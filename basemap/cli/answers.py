@@ -1,163 +1,238 @@
-"""What is made of the answers to `basemap new`: TOML values, and a commented job file."""
+"""What people type, understood: a piece of an answer becomes the value of a key of the job file."""
 
 from __future__ import annotations
 
-import json
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from typing import Any
 
 from basemap.adaptation.quantities.kinds import Kind
-from basemap.cli.questions import Answered, Question, parts
+from basemap.adaptation.quantities.registry import QUANTITIES
+from basemap.adaptation.quantities.units import size_in
+from basemap.cli.questions import Answered, Piece, Question
 from basemap.errors import InputError
-from basemap.jobfile.quantities import UNKNOWN, parse_quantity
+from basemap.jobfile.load_axis import AIR_UNITS, OPENING_UNITS
+from basemap.jobfile.quantities import UNKNOWN, axis_scale, parse_quantity
+from basemap.physics.fuel import BLENDS, find_blend
 from basemap.physics.injector import PLAUSIBLE_DEAD_TIME_S
 
-_COMMENT_AT = 44
-"""Column of the comments in the job file that is written."""
-_BARE = re.compile(r"[+-]?(?:0|[1-9][0-9]{0,14})(?:\.[0-9]{1,15})?")
-"""A number that TOML takes as it stands: it has neither .5 nor 007."""
+Values = dict[str, Any]
+"""Key of the job file → value; `None` where the key is left out."""
+
+_NOT_KNOWN = {
+    *("unknown", "unkown", "don't know", "dont know", "do not know", "i don't know", "i dont know", "no idea"),
+    *("not known", "not sure", "??", "n/a", "-"),
+}
+_NUMBERS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+_NUMBER_WORD = re.compile(rf"\b({'|'.join(_NUMBERS)})\b(?!-)", re.IGNORECASE)
+_DECIMAL_COMMA = re.compile(r"(?<![0-9.,])([0-9]+),([0-9]{1,2})(?![0-9.,])")
+_SPACED_AT = re.compile(r"\s*(?:@|\bat\b)\s*", re.IGNORECASE)
+_NEXT_NUMBER = re.compile(r"(?<=[A-Za-z])\s+(?=[0-9]|[vV][0-9])")
+"""Where the next thing begins without a comma: ``1998 cc 4 cyl``."""
+_CYLINDERS = re.compile(r"(?:[vilr]|flat)?[- ]?([0-9]{1,2})(?:[- ]?cyl(?:inder)?s?\.?)?", re.IGNORECASE)
 _NO_CHARACTER = re.compile("[\ud800-\udfff]")
 """What Python makes of bytes that are not in the encoding of the terminal."""
+_PUMP = re.compile(
+    r"(?:(?:super|premium|regular|unleaded|eurosuper|pump|plus)\s*)+(?P<octane>[0-9]{2,3})?|(?P<alone>9[0-9]|10[0-2])",
+    re.IGNORECASE,
+)
+_PUMP_FUEL = "E5"
+"""What is sold as petrol holds at most 5 % of ethanol unless its name says more (EN 228)."""
+_OF_A_FILE = re.compile(r"(sheet|cells|rows|decimal)\s*[= ]\s*(.+)", re.IGNORECASE)
 
 
-def understood(question: Question, answer: str) -> str:
-    """The TOML value of an answer; empty where the key is left out.
+def is_unknown(text: str) -> bool:
+    """Whether an answer says that it is not known."""
+    return text.strip().casefold().rstrip(".") in _NOT_KNOWN
+
+
+def plainly(text: str) -> str:
+    """Numbers as a job file takes them: ``2,0 l`` and ``four`` are 2.0 l and 4.
+
+    >>> plainly("2,0 l, four"), plainly("1,998 cc")
+    ('2.0 l, 4', '1,998 cc')
+    """
+    text = _NUMBER_WORD.sub(lambda word: str(_NUMBERS.index(word[1].lower()) + 1), text.strip())
+    return _DECIMAL_COMMA.sub(r"\1.\2", text)
+
+
+def understood(question: Question, answer: str) -> Values:
+    """What an answer says; a key that is said to be unknown is `UNKNOWN`.
 
     Raises
     ------
     InputError
-        Where it is no answer to this question.
+        Where part of it answers nothing that was asked.
     """
-    text = answer.strip()
-    if not text:
-        return ""
-    if _NO_CHARACTER.search(text):
+    if _NO_CHARACTER.search(answer):
         raise InputError("that has bytes in it that are no letters here: type it again")
-    return _FORMS[question.form](question, text)
+    if is_unknown(answer):
+        return {piece.key: UNKNOWN for piece in question.pieces if not piece.extra}
+    found: Values = {}
+    for part in _parts(question, answer):
+        open_pieces = [piece for piece in question.pieces if piece.key not in found]
+        found |= _one(open_pieces, part)
+    return found
 
 
-def _quantity(question: Question, text: str) -> str:
-    if not (text == UNKNOWN and question.default == UNKNOWN):
-        parse_quantity(text, Kind[question.kind], file=None, place=None)
-    return _quoted(text)
+def _parts(question: Question, answer: str) -> list[str]:
+    """The parts of an answer that says several things, at commas, and at the @ of a flow."""
+    if len(question.pieces) == 1 or question.pieces[0].form is Answered.FUEL:
+        return [answer.strip()]
+    text = plainly(answer)
+    if all(piece.kind not in (Kind.POWER_AT_SPEED, Kind.TORQUE_AT_SPEED) for piece in question.pieces):
+        text = _NEXT_NUMBER.sub(", ", _SPACED_AT.sub(", ", text))
+    words = sorted((re.escape(word) for piece in question.pieces for word, _ in piece.choices), key=len, reverse=True)
+    if words:
+        text = re.sub(rf"[,;]?\s+({'|'.join(words)})(?=\s*(?:[,;]|$))", r", \1", text, flags=re.IGNORECASE)
+    return [part.strip() for part in re.split(r"[,;]\s+|\s+and\s+|[,;](?![0-9])", text) if part.strip()]
 
 
-def _number(question: Question, text: str) -> str:
-    del question
-    parse_quantity(text, Kind.NUMBER, file=None, place=None)
-    return _bare_or_quoted(text)
+def _one(pieces: list[Piece], part: str) -> Values:
+    """What one part says, of the first piece that it can be; the problem of the one that it was likeliest meant as."""
+    if is_unknown(part):
+        return {piece.key: UNKNOWN for piece in pieces if not piece.extra}
+    problems = []
+    for piece in pieces:
+        try:
+            return _FORMS[piece.form](piece, part)
+        except InputError as problem:
+            problems.append(problem)
+    raise problems[0] if problems else InputError(f'"{part}" says something twice: type it again')
 
 
-def _choice(question: Question, text: str) -> str:
-    near = [choice for choice in question.choices if choice.startswith(text.casefold())]
+def _quantity(piece: Piece, text: str) -> Values:
+    written = re.sub(_SPACED_AT, " @ ", plainly(text))
+    found = parse_quantity(written, piece.kind, file=None, place=None)
+    return {piece.key: found.value if re.fullmatch(r"[0-9]+(\.[0-9]+)?", written) else written}
+
+
+def _count(piece: Piece, text: str) -> Values:
+    match = _CYLINDERS.fullmatch(plainly(text))
+    if match is None:
+        raise InputError(f'"{text}" is no whole number such as {piece.example}')
+    return {piece.key: int(match[1])}
+
+
+def _choice(piece: Piece, text: str) -> Values:
+    words = dict(piece.choices)
+    typed = " ".join(text.casefold().replace("/", " ").split())
+    if typed in words:
+        return {piece.key: words[typed]}
+    near = {value for word, value in piece.choices if word.startswith(typed)}
     if len(near) != 1:
-        raise InputError(f'"{text}" is none of: {", ".join(question.choices)}')
-    return _quoted(near[0])
+        known = dict.fromkeys(str(word) for word, value in piece.choices if word == value or isinstance(value, bool))
+        raise InputError(f'"{text}" is none of: {", ".join(known)}')
+    return {piece.key: near.pop()}
 
 
-def _several(question: Question, text: str) -> str:
-    named = [] if text.casefold() == "none" else [one.strip() for one in text.split(",")]
-    for one in named:
-        if one not in question.choices:
-            raise InputError(f'"{one}" is none of: {", ".join(question.choices)}')
-    return json.dumps(named)
+def _several(piece: Piece, text: str) -> Values:
+    names = [] if text.casefold() in ("none", "nothing") else [one.strip().casefold() for one in text.split(",")]
+    known = dict(piece.choices)
+    for name in names:
+        if name not in known:
+            raise InputError(f'"{name}" is none of: {", ".join(known)}')
+    return {piece.key: list(dict.fromkeys(names))}
 
 
-def _yes_no(question: Question, text: str) -> str:
-    del question
-    for word, value in (("yes", "true"), ("no", "false")):
-        if word.startswith(text.casefold()):
-            return value
-    raise InputError(f'"{text}" is neither yes nor no')
+def _fuel(piece: Piece, text: str) -> Values:
+    if match := _PUMP.fullmatch(text.strip()):
+        octane = match["octane"] or match["alone"]
+        found: Values = {piece.key: _PUMP_FUEL}
+        return found | ({piece.key.replace("blend", "octane"): int(octane)} if octane else {})
+    name = re.sub(r"\s+", "", text) if re.fullmatch(r"[EeMm]\s*[0-9]+", text.strip()) else text.strip()
+    parts = find_blend(name)
+    return {piece.key: next((known for known, held in BLENDS.items() if held == parts), name)}
 
 
-def _dead_time(question: Question, text: str) -> str:
-    if text == UNKNOWN and question.default == UNKNOWN:
-        return _quoted(text)
-    points = []
-    for pair in text.split():
-        volts, colon, time = pair.partition(":")
+def _dead_time(piece: Piece, text: str) -> Values:
+    times, volts = [], []
+    for pair in re.split(r"[\s;]+", re.sub(r",\s", " ", plainly(text))):
+        voltage, colon, time = pair.partition(":")
         if not colon:
             raise InputError(f'"{pair}" is no point: write battery voltage, colon, milliseconds, such as 12:1.20')
-        points.append((f"{volts} V", f"{time} ms"))
-        parse_quantity(points[-1][0], Kind.VOLTAGE, file=None, place=None)
-        found = parse_quantity(points[-1][1], Kind.TIME, file=None, place=None)
+        volts.append(f"{plainly(voltage)} V")
+        times.append(f"{plainly(time)} ms")
+        parse_quantity(volts[-1], Kind.VOLTAGE, file=None, place=None)
+        found = parse_quantity(times[-1], Kind.TIME, file=None, place=None)
         shortest, longest = PLAUSIBLE_DEAD_TIME_S
         # Far from 12 V it may be longer or shorter; three orders of magnitude off it is never right.
         if not shortest / 10.0 <= found.value <= longest * 4.0:
             raise InputError(
-                f'"{pair}" says {time} ms, and injectors take {shortest * 1e3:g} to {longest * 1e3:g} ms at 12 V. '
-                "The likeliest reason is the unit: type milliseconds, such as 0.85 for 850 microseconds"
+                f'"{pair}" says {plainly(time)} ms, and injectors take {shortest * 1e3:g} to {longest * 1e3:g} ms at '
+                "12 V. The likeliest reason is the unit: type milliseconds, such as 0.85 for 850 microseconds"
             )
-    battery, times = (json.dumps([point[at] for point in points]) for at in (0, 1))
-    return f"{{ battery = {battery}, time = {times} }}"
+    return {piece.key: {"battery": volts, "time": times}}
 
 
-def _text(question: Question, text: str) -> str:
-    """Text, though it be "2024"; where it can be a number instead, the question says so by its kind."""
-    return _bare_or_quoted(text) if question.kind else _quoted(text)
+def _mixture(piece: Piece, text: str) -> Values:
+    number = plainly(text).removeprefix("lambda").strip()
+    try:
+        return {piece.key: float(number)} if re.fullmatch(r"[0-9.]+", number) else {piece.key: text.strip()}
+    except ValueError:
+        raise InputError(f'"{text}" is not a number such as {piece.example}') from None
 
 
-def _bare_or_quoted(text: str) -> str:
-    return text if _BARE.fullmatch(text) else _quoted(text)
+def _axis(piece: Piece, text: str) -> Values:
+    unit, low = text.strip(), text.strip().casefold()
+    of_unit = f"{piece.key}_unit"
+    if low in ("throttle", "tps", "tp", "throttle %", "% throttle", "throttle opening", *OPENING_UNITS):
+        return {piece.key: "throttle", of_unit: "%"}
+    if low in ("ratio", "pressure ratio", "map/baro"):
+        return {piece.key: "pressure ratio", of_unit: "ratio"}
+    if low in AIR_UNITS:
+        return {piece.key: "air mass", of_unit: low}
+    axis_scale(unit)
+    return {piece.key: "manifold pressure", of_unit: unit}
 
 
-def _quoted(text: str) -> str:
-    # A JSON string is a TOML basic string, but for the one control character that JSON lets pass.
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+def _file(piece: Piece, text: str) -> Values:
+    name, *rest = (part.strip().strip("\"'") for part in re.split(r",\s+", text.strip()))
+    found: Values = {piece.key: name}
+    for part in rest:
+        match = _OF_A_FILE.fullmatch(part)
+        if match is None:
+            raise InputError(f'"{part}" is none of: sheet Fuel, cells B3:R19, rows load, decimal ,')
+        found[f"{piece.key.rpartition('.')[0]}.{match[1].lower()}"] = match[2].strip().strip("\"'")
+    return found
 
 
-_FORMS = {
+_FORMS: Mapping[Answered, Callable[[Piece, str], Values]] = {
     Answered.QUANTITY: _quantity,
-    Answered.NUMBER: _number,
+    Answered.COUNT: _count,
     Answered.CHOICE: _choice,
-    Answered.CHOICES: _several,
-    Answered.YES_NO: _yes_no,
+    Answered.SEVERAL: _several,
+    Answered.FUEL: _fuel,
     Answered.DEAD_TIME: _dead_time,
-    Answered.TEXT: _text,
+    Answered.MIXTURE: _mixture,
+    Answered.AXIS: _axis,
+    Answered.FILE: _file,
 }
 
 
-def is_asked(question: Question, values: Mapping[str, str]) -> bool:
-    """Whether a question applies, given the TOML values so far."""
-    return question.when is None or values.get(question.when[0]) == _quoted(question.when[1])
-
-
-def job_file(values: Mapping[str, str]) -> str:
-    """The commented job file of the answers, key → TOML value."""
-    lines = [
-        '# Written from your answers. Quantities take a spread, such as "280 cc/min ± 3 %"; "unknown" stands for what',
-        "# you do not know, and is listed as assumed. More keys: basemap new FILE.toml --blank",
-        "",
-    ]
-    words = {question.key: question.words for part in parts() for question in part.questions}
-    section = ""
-    for key in sorted(values, key=_place):
-        *path, name = key.split(".")
-        if (here := ".".join(path)) != section:
-            section = here
-            lines += ["", f"[{section}]"]
-        lines += _entry(name, values[key], re.split(r" \(Enter|, such as", words[key])[0])
-    if '"pulse width"' not in values.get("donor.tables.fuel.quantity", ""):
-        lines += [
-            "",
-            "# The controller is taken to apply pressure, lambda and dead time to a cell: ecu_applies says otherwise.",
-        ]
-    return "\n".join(lines) + "\n"
-
-
-def _entry(name: str, value: str, comment: str) -> list[str]:
-    """A key with its comment beside it, or above where it is long; commented out where it has no value."""
-    if not value:
-        return [f"# {name} =".ljust(_COMMENT_AT) + f"# {comment}"]
-    entry = f"{name} = {value}"
-    return [entry.ljust(_COMMENT_AT) + f"# {comment}"] if len(entry) < _COMMENT_AT else [f"# {comment}", entry]
-
-
-def _place(key: str) -> tuple[int, bool, int, int]:
-    """Order in the file: by side, a side's own keys before its sections, sections and keys as asked."""
-    keys = [question.key for part in parts() for question in part.questions]
-    section = key.rpartition(".")[0]
-    side = ("", "donor", "target").index(section.partition(".")[0])
-    first_of_section = next(at for at, other in enumerate(keys) if other.rpartition(".")[0] == section)
-    return side, "." in section, first_of_section, keys.index(key)
+def in_words(key: str, value: Any) -> str:
+    """A value as it was understood; a quantity also in the unit that the program shows it in."""
+    if isinstance(value, dict):
+        return ", ".join(f"{time} at {volts}" for volts, time in zip(value["battery"], value["time"], strict=True))
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list):
+        return ", ".join(value) or "none"
+    if key.endswith(".cylinders"):
+        return f"{value} cylinders" if value != 1 else "1 cylinder"
+    if key.endswith(".octane"):
+        return f"{value} RON"
+    quantity = QUANTITIES.get(key.partition(".")[2])
+    if isinstance(value, float):
+        return f"{value:g}"
+    if quantity is None or not isinstance(value, str) or not value[:1].isdigit():
+        return str(value)
+    found = parse_quantity(value, quantity.range.kind, file=None, place=None)
+    if found.second is not None:
+        return f"{found.shown:g} {found.unit} @ {found.second.shown:g} {found.second.unit}"
+    shown = f"{found.shown:g} {found.unit}".strip()
+    base = {Kind.FLOW: "kg/s" if found.is_mass else "m3/s", Kind.VOLUME: "m3", Kind.RAIL_PRESSURE: "Pa"}
+    unit = "g/min" if found.is_mass else quantity.unit
+    size = size_in(unit, base[quantity.range.kind]) if quantity.range.kind in base and unit else None
+    other = "" if size is None or found.unit == unit else f" ({found.value / size:.4g} {unit})"
+    return shown + other

@@ -1,6 +1,8 @@
 """``basemap new``: a job file to start from."""
 
 import sys
+from contextlib import suppress
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -10,7 +12,7 @@ from basemap.cli.output import say
 from basemap.errors import InputError, reason
 
 if TYPE_CHECKING:
-    from basemap.cli.questions import Question
+    from basemap.cli.interview import Interview
 
 
 def new(
@@ -20,77 +22,107 @@ def new(
     ] = False,
     force: Force = False,
 ) -> None:
-    """Ask for what a job needs, and write a job file with comments.
+    """Ask for what a job needs, write a job file with comments, and check it.
 
-    What you do not know can be left as unknown where the question says so; it is then assumed, and listed as such.
+    At most 20 questions for a usual job. What you do not know may be answered with unknown wherever there is a default;
+    it is then assumed, and listed as such. ? helps, back goes back. Ctrl-C keeps the answers in the job file, and the
+    same command goes on from there.
 
     Examples:
       basemap new van.toml
       basemap new van.toml --blank
     """
-    from basemap.report.atomic import refuse_existing, text, write_together
+    if blank:
+        from basemap.cli.draft import FIRST_LINE
+        from basemap.jobfile.template import blank_template
+        from basemap.report.atomic import refuse_existing
 
+        refuse_existing([job], force)
+        _write(job, f"{FIRST_LINE}\n{blank_template()}", force)
+        say(f'Written: {job}\nNext: fill in every "?", then basemap check {job}\n')
+        return
+    interview = _begun(job, force)
+    _answered(interview)
+    _write_answers(interview, None)
+    say(f"\nWritten: {job}\n\n")
+    from basemap.cli.check import check
+
+    with suppress(typer.Exit):  # its status is that of the verdict
+        check(job)
+
+
+def _begun(job: Path, force: bool) -> "Interview":
+    """The interview, from where an unfinished job file left it."""
+    from basemap.cli.draft import Draft, flat, question_left
+    from basemap.cli.interview import Interview
+    from basemap.jobfile.load import read_written
+    from basemap.report.atomic import refuse_existing
+
+    if job.is_file() and not force:
+        with suppress(OSError, UnicodeDecodeError):
+            at = question_left(job.read_text(encoding="utf-8"))
+            if at is not None:
+                say("Going on where it was left. ? helps, back goes back, Ctrl-C keeps the answers.\n")
+                return Interview(Draft(job, dict(flat(read_written(job).data))), at)
     refuse_existing([job], force)
-    content = _template() if blank else _asked()
-    write_together({job: text(content)}, force=force)
-    fill_in = 'fill in every "?", then ' if blank else ""
-    say(f"Written: {job}\nNext: {fill_in}basemap check {job}\n")
+    say("? helps, unknown is an answer, back goes back, Ctrl-C keeps the answers.\n")
+    return Interview(Draft(job))
 
 
-def _template() -> str:
-    from basemap.jobfile.template import blank_template
-
-    return blank_template()
-
-
-def _asked() -> str:
-    from basemap.cli.answers import is_asked, job_file
-    from basemap.cli.questions import parts
+def _answered(interview: "Interview") -> None:
+    """Ask everything; what was answered is kept where it ends early."""
+    from basemap.cli.interview import AnswersEnded
 
     if sys.stdin is None:
         raise _nobody("standard input is closed")
-    values: dict[str, str] = {}
     try:
-        for part in parts():
-            say(f"\n{part.headline}\n")
-            for question in part.questions:
-                if is_asked(question, values):
-                    values[question.key] = _ask(question)
-    except typer.Abort as stopped:
-        if isinstance(stopped.__context__, EOFError):
-            raise InputError(
-                "the answers ended before the questions did, and nothing was written: answer them all, or have a "
-                "template written, basemap new van.toml --blank",
-                place="new",
-            ) from None
-        raise KeyboardInterrupt from stopped
+        interview.run()
+    except AnswersEnded:
+        kept = _kept(interview)
+        left = f"what was answered stands in {kept}, and the same command goes on from there" if kept else (
+            "nothing was written: answer them all, or have a template written, basemap new van.toml --blank"
+        )  # fmt: skip
+        raise InputError(f"the answers ended before the questions did; {left}", place="new") from None
+    except (KeyboardInterrupt, SystemExit):
+        if kept := _kept(interview):
+            say(f"\nKept: {kept}\nNext: basemap new {kept} goes on from there\n")
+        raise
     except UnicodeDecodeError as cause:
         raise _nobody(f"what was typed is not {cause.encoding}") from None
     except BrokenPipeError:
         raise
     except OSError as cause:
         raise _nobody(reason(cause)) from None
-    return job_file(values)
+
+
+def _kept(interview: "Interview") -> Path | None:
+    """The job file with what was answered; nothing where nothing was."""
+    if not interview.draft.values:
+        return None
+    _write_answers(interview, interview.at)
+    return interview.draft.path
+
+
+def _write_answers(interview: "Interview", unfinished: int | None) -> None:
+    from basemap.cli.draft import as_text
+
+    # What may be replaced was looked at before the first question.
+    _write(interview.draft.path, as_text(interview.draft.values, unfinished), True)
+
+
+def _write(job: Path, content: str, force: bool) -> None:
+    """The job file, and beside it what an editor needs to know of its keys, unless a file of that name is not ours."""
+    from basemap.cli.draft import SCHEMA_FILE
+    from basemap.jobfile.json_schema import TITLE, job_file_schema
+    from basemap.report.atomic import text, write_together
+    from basemap.report.json_file import to_text
+
+    write_together({job: text(content)}, force=force)
+    beside = job.with_name(SCHEMA_FILE)
+    with suppress(OSError, UnicodeDecodeError):
+        if not beside.exists() or f'"title": "{TITLE}"' in beside.read_text(encoding="utf-8"):
+            write_together({beside: text(to_text(job_file_schema()))}, force=True)
 
 
 def _nobody(cause: str) -> InputError:
     return InputError(f"nothing can be asked here ({cause}); give --blank for a template to fill in")
-
-
-def _ask(question: "Question") -> str:
-    from basemap.cli.answers import understood
-
-    def value_of(answer: str) -> str:
-        try:
-            return understood(question, answer)
-        except InputError as problem:
-            raise typer.BadParameter(str(problem)) from None
-
-    choices = f" ({', '.join(question.choices)})" if question.choices and question.when is None else ""
-    answer: str = typer.prompt(
-        f"  {question.words}{choices}",
-        default=question.default,
-        value_proc=value_of,
-        show_default=bool(question.default),
-    )
-    return answer

@@ -5,184 +5,301 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from basemap.adaptation.quantities.kinds import Kind
-from basemap.adaptation.quantities.registry import DEFAULTS, QUANTITIES
-from basemap.jobfile.quantities import UNKNOWN
+from basemap.adaptation.quantities.kinds import FORMS, Kind
+from basemap.adaptation.quantities.registry import QUANTITIES
 
 
 class Answered(StrEnum):
-    """How an answer is understood and written."""
+    """How a piece of an answer is understood."""
 
     QUANTITY = "quantity"
-    NUMBER = "number"
+    COUNT = "count"
     CHOICE = "choice"
-    CHOICES = "choices"
-    YES_NO = "yes or no"
+    SEVERAL = "several"
+    FUEL = "fuel"
     DEAD_TIME = "dead time"
-    TEXT = "text"
+    MIXTURE = "mixture"
+    AXIS = "axis"
+    FILE = "file"
+
+
+class When(StrEnum):
+    """When a question is asked."""
+
+    ALWAYS = "always"
+    NEEDED = "needed"
+    """Only where the job cannot do without it."""
+    ASSUMED = "assumed"
+    """Only where the job would otherwise assume it."""
 
 
 @dataclass(frozen=True)
-class Question:
-    """One question.
+class Piece:
+    """One thing that an answer says.
 
     Parameters
     ----------
     key
-        Dotted job-file key.
+        Of the job file.
     words
-        What is asked.
+        What it is.
     form
-        How the answer is understood.
+        How it is understood.
     kind
-        Of a quantity, or of a text that may be one instead: the name of a `basemap.jobfile.quantities.Kind`.
+        Of a quantity.
     choices
-        Of a choice.
-    default
-        What Enter alone means; `None` where an answer is needed, empty where the key is then left out.
-    when
-        Key and answer on which the question depends.
+        Of a choice: what people type → the value.
+    example
+        Of an answer.
+    extra
+        Whether it is never asked for by itself: a word that may stand beside the others.
     """
 
     key: str
     words: str
     form: Answered = Answered.QUANTITY
-    kind: str = ""
-    choices: tuple[str, ...] = ()
-    default: str | None = None
-    when: tuple[str, str] | None = None
+    kind: Kind = Kind.NUMBER
+    choices: tuple[tuple[str, object], ...] = ()
+    example: str = ""
+    extra: bool = False
 
 
 @dataclass(frozen=True)
-class Part:
-    """Questions that belong together, under a headline."""
+class Question:
+    """One question, whose answer may say several things.
 
-    headline: str
+    Parameters
+    ----------
+    words
+        What is asked.
+    pieces
+        What the answer may say.
+    help
+        Shown at "?": where it is found, why it matters.
+    when
+        When it is asked.
+    once_more
+        Said, and asked once more, where nothing is answered.
+    """
+
+    words: str
+    pieces: tuple[Piece, ...]
+    help: str
+    when: When = When.ALWAYS
+    once_more: str = ""
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """Keys of the job file that it is about."""
+        return tuple(piece.key for piece in self.pieces)
+
+
+@dataclass(frozen=True)
+class Group:
+    """Questions that belong together, under a heading."""
+
+    heading: str
     questions: tuple[Question, ...]
 
 
-def _asks(key: str, *, default: str | None = None, when: tuple[str, str] | None = None) -> Question:
-    """Ask for a quantity of the registry, in its own words."""
-    quantity = QUANTITIES[key.partition(".")[2]]
-    if quantity.range.kind is Kind.NUMBER:
-        return Question(key, quantity.question, Answered.NUMBER, default=default, when=when)
-    return Question(key, quantity.question, kind=quantity.range.kind.name, default=default, when=when)
+def _quantity(key: str, words: str) -> Piece:
+    kind = QUANTITIES[key.partition(".")[2]].range.kind
+    return Piece(key, words, kind=kind, example=FORMS[kind].example)
 
 
-_APPLIES = ("pressure", "lambda", "dead time")
-_PULSE = ("donor.tables.fuel.quantity", "pulse width")
-_SIDE = (
-    _asks("{side}.engine.displacement"),
-    _asks("{side}.engine.cylinders"),
-    Question(
-        "{side}.engine.cycle",
-        "Cycle",
-        Answered.CHOICE,
-        choices=("four-stroke", "two-stroke"),
-        default=DEFAULTS["cycle"].value,
-    ),
-    Question(
-        "{side}.engine.induction",
-        "Induction",
-        Answered.CHOICE,
-        choices=("atmospheric", "boosted"),
-        default=DEFAULTS["induction"].value,
-    ),
-    _asks("{side}.engine.peak_pressure", when=("{side}.engine.induction", "boosted")),
-    _asks("{side}.engine.rev_limit", default=""),
-    _asks("{side}.injectors.static_flow"),
-    _asks("{side}.injectors.rated_pressure", default=UNKNOWN),
-    _asks("{side}.injectors.per_cylinder", default=DEFAULTS["per cylinder"].value),
-    _asks("{side}.injectors.openings_per_cycle", default=DEFAULTS["openings"].value),
-    Question(
-        "{side}.injectors.dead_time",
-        QUANTITIES["injectors.dead_time.time"].question,
-        Answered.DEAD_TIME,
-        default=UNKNOWN,
-    ),
-    Question("{side}.fuel.blend", "Fuel: petrol, E5, E10, E85 ...", Answered.TEXT, default=UNKNOWN),
-    _asks("{side}.fuel.rail_pressure"),
-    Question(
-        "{side}.fuel.regulator",
-        "Pressure regulator follows the manifold, or is fixed",
-        Answered.CHOICE,
-        choices=("manifold", "fixed"),
-    ),
-)
+def _choice(key: str, words: str, *choices: str, extra: bool = False, **also: object) -> Piece:
+    """A choice among words of the job file; `also` are other words for them."""
+    pairs = (*((choice, choice) for choice in choices), *((word.replace("_", " "), also[word]) for word in also))
+    return Piece(key, words, Answered.CHOICE, choices=pairs, example=choices[0] if choices else "", extra=extra)
 
-SETTINGS = Part(
-    "What does the map's settings page say?",
+
+_YES = (("yes", True), ("no", False), ("true", True), ("false", False))
+FILE = "donor.tables.fuel.file"
+QUANTITY = "donor.tables.fuel.quantity"
+LOAD = "donor.tables.fuel.load"
+APPLIES = ("pressure", "lambda", "dead time")
+
+MAP = Group(
+    "The map",
     (
         Question(
-            "donor.tables.fuel.quantity",
-            "What the cells of the fuel table hold",
-            Answered.CHOICE,
-            choices=("volumetric efficiency", "pulse width"),
+            "The file of its fuel table",
+            (Piece(FILE, "The fuel table", Answered.FILE, example="fuel.csv"),),
+            "A .csv, .tsv, .txt or .xlsx file with the engine speeds along one side and the loads along the other. "
+            "Where a workbook holds several tables: fuel.xlsx, sheet Fuel, cells B3:R19.",
         ),
         Question(
-            "donor.tables.fuel.ecu_applies",
-            f"What the controller still applies to a cell: {', '.join(_APPLIES)} (commas between, or none)",
-            Answered.CHOICES,
-            choices=_APPLIES,
-            when=_PULSE,
+            "What its cells hold: volumetric efficiency or pulse width",
+            (
+                _choice(QUANTITY, "What the cells hold", "volumetric efficiency", "pulse width", ve="volumetric "
+                        "efficiency", ms="pulse width", milliseconds="pulse width", injection_time="pulse width"),
+            ),
+            "Volumetric efficiency is some 20 to 110 %, or 0.2 to 1.1; a pulse width is some 1 to 20 ms. It is never "
+            "assumed: the two are adapted by different equations.",
         ),
-        _asks("donor.settings.displacement", default=""),
-        _asks("donor.settings.static_flow", default=""),
-        _asks("donor.settings.stoichiometric", default=""),
         Question(
-            "donor.settings.corrects_rail_pressure", "Does it correct for rail pressure", Answered.YES_NO, default="no"
+            "Unit of its cells",
+            (
+                Piece("donor.tables.fuel.unit", "Unit of the cells", Answered.CHOICE, example="%",
+                      choices=tuple((unit, unit) for unit in ("%", "ratio", "ms", "us", "s"))),
+            ),
+            "The file leaves it open: %, ratio, ms, us (microseconds) or s.",
+            When.NEEDED,
+        ),
+        Question(
+            "What its load axis counts: kPa, psi gauge, throttle, pressure ratio, mg ...",
+            (
+                Piece(LOAD, "What the load axis is", Answered.AXIS, example="kPa"),
+                Piece("donor.tables.fuel.load_unit", "Unit of the load axis", Answered.AXIS, extra=True),
+            ),
+            "A pressure in another unit than kPa must say what it is measured from: bar absolute, psi gauge, inHg "
+            "vacuum. Or throttle, in %; pressure ratio, manifold over barometer; mg, g or g/rev of air.",
+        ),
+        Question(
+            "What the controller still applies to a cell: pressure, lambda, dead time, or none",
+            (
+                Piece("donor.tables.fuel.ecu_applies", "What is not in the cells yet", Answered.SEVERAL,
+                      choices=tuple((name, name) for name in APPLIES), example="pressure, dead time"),
+            ),
+            "What the controller puts to a cell while it runs is not inside it. Not known: the cells are read in every "
+            "way, and it goes on only where one alone is plausible.",
+            When.NEEDED,
+        ),
+        Question(
+            "The lambda that it is meant to give: a number, or a file",
+            (Piece("donor.tables.fuel.lambda", "Intended lambda", Answered.MIXTURE, example="0.95"),),
+            "1 is stoichiometric, 0.85 is rich, as at full load. A file holds it over speed and load, as the "
+            "controller's lambda table does.",
+        ),
+        Question(
+            "Was it tuned on its engine: tuned, generic, or unknown",
+            (_choice("donor.state", "How the map was made", "tuned", "generic", yes="tuned", base="generic"),),
+            "Tuned: a wideband showed on that engine that its mixture was right. Generic: a map to start from.",
         ),
     ),
-)
+)  # fmt: skip
 
-TABLE = Part(
-    "The fuel table",
+PAGE = Group(
+    "The map's settings page: what its controller was told",
     (
-        Question("title", "A title for this job", Answered.TEXT),
         Question(
-            "donor.tables.fuel.file", "File of the table (.csv, .tsv, .txt, .xlsx), beside the job file", Answered.TEXT
+            "Displacement, injector flow and stoichiometric ratio as they stand there",
+            (
+                _quantity("donor.settings.displacement", "Displacement told"),
+                _quantity("donor.settings.static_flow", "Injector flow told"),
+                _quantity("donor.settings.stoichiometric", "Stoichiometric ratio told"),
+            ),
+            "Commas between, such as 1998 cc, 280 cc/min, 14.7; leave out what it does not say. A map is right only "
+            "together with its own page, whether the page tells the truth or not.",
+            once_more="The cells mean nothing without the page they were tuned on. Look once more, or press Enter.",
         ),
         Question(
-            "donor.tables.fuel.load",
-            "What its load axis is",
-            Answered.CHOICE,
-            choices=("manifold pressure", "pressure ratio", "throttle", "air mass"),
-            default="manifold pressure",
-        ),
-        Question(
-            "donor.tables.fuel.load_unit",
-            "Unit of its load axis, such as kPa or psi gauge",
-            Answered.TEXT,
-            default="kPa",
-        ),
-        Question(
-            "donor.tables.fuel.lambda",
-            QUANTITIES["tables.fuel.lambda"].question,
-            Answered.TEXT,
-            kind="NUMBER",
-            default=UNKNOWN,
-        ),
-        Question(
-            "donor.state",
-            "Was it tuned on its engine",
-            Answered.CHOICE,
-            choices=("tuned", "generic", "unknown"),
-            default=UNKNOWN,
+            "Was the page read, and does all else on it agree with what is fitted: yes or no",
+            (Piece("donor.settings.same_as_hardware", "The page was read and agrees", Answered.CHOICE, choices=_YES,
+                   example="yes"),),
+            "Yes only where somebody looked: then what you did not type is taken to be that of the donor's own engine, "
+            "injectors and fuel.",
         ),
     ),
-)
+)  # fmt: skip
 
 
-def parts() -> tuple[Part, ...]:
-    """All questions in order."""
-    return SETTINGS, TABLE, _side("donor", "The engine it comes from (donor)"), _side("target", "Your engine (target)")
+def _side(side: str) -> tuple[Question, ...]:
+    whose = "the donor's" if side == "donor" else "your"
+    return (
+        Question(
+            f"Displacement and cylinders of {whose} engine",
+            (
+                _quantity(f"{side}.engine.displacement", "Displacement of all cylinders together"),
+                Piece(f"{side}.engine.cylinders", "Cylinders", Answered.COUNT, example="4"),
+                _choice(f"{side}.engine.cycle", "Cycle", "four-stroke", "two-stroke", extra=True),
+                _choice(f"{side}.engine.induction", "Induction", "atmospheric", "boosted", extra=True, turbo="boosted",
+                        turbocharged="boosted", supercharged="boosted", naturally_aspirated="atmospheric"),
+            ),
+            "Such as 1998 cc, 4 cylinders. Add turbo, or two-stroke, where it is one. Neither is ever assumed: the "
+            "registration papers or the maker's plate have them.",
+        ),
+        Question(
+            f"Is {whose} engine atmospheric or boosted",
+            (_choice(f"{side}.engine.induction", "Induction", "atmospheric", "boosted", turbo="boosted",
+                     supercharged="boosted"),),
+            "The table reaches above the air pressure.",
+            When.NEEDED,
+        ),
+        Question(
+            "The highest manifold pressure that it sees",
+            (_quantity(f"{side}.engine.peak_pressure", "Highest manifold pressure"),),
+            "Such as 180 kPa, or 0.8 bar gauge.",
+            When.NEEDED,
+        ),
+        Question(
+            "Flow of one injector, fully open, and the pressure at which it was rated",
+            (
+                _quantity(f"{side}.injectors.static_flow", "Flow of one injector"),
+                _quantity(f"{side}.injectors.rated_pressure", "Pressure at which that flow was rated"),
+            ),
+            "Such as 280 cc/min at 3 bar, or 27 lbs/hr at 43.5 psi. The maker's sheet has both; where only the flow is "
+            "known, say unknown for the pressure. One injector to a cylinder, opening once a cycle, is assumed.",
+        ),
+        Question(
+            "Dead times of these injectors, as V:ms",
+            (Piece(f"{side}.injectors.dead_time", "Dead time", Answered.DEAD_TIME,
+                   example="10:1.75 12:1.20 14:0.85"),),
+            "Battery voltage, colon, milliseconds, such as 10:1.75 12:1.20 14:0.85. The time that an injector takes to "
+            "open: its maker's sheet, or the page of a controller that ran well with it.",
+        ),
+        Question(
+            "Fuel: petrol, E5, Super 95, E85 ...",
+            (
+                Piece(f"{side}.fuel.blend", "Fuel", Answered.FUEL, example="E10"),
+                Piece(f"{side}.fuel.octane", "Octane, RON", Answered.FUEL, extra=True),
+            ),
+            "As the pump names it. E85 may hold 51 to 83 % of ethanol: a tester tells.",
+        ),
+        Question(
+            "Rail pressure, and whether its regulator follows the manifold or is fixed",
+            (
+                _quantity(f"{side}.fuel.rail_pressure", "Rail pressure, gauge, pump on, hose off"),
+                _choice(f"{side}.fuel.regulator", "Pressure regulator", "manifold", "fixed", vacuum="manifold",
+                        follows="manifold", hose="manifold", returnless="fixed", no_hose="fixed"),
+            ),
+            "Such as 3 bar, manifold. A hose from the regulator to the manifold: manifold. A returnless rail: fixed. A "
+            "gauge on the rail tells; it is often stamped on the regulator.",
+        ),
+        Question(
+            f"Power and torque of {whose} engine, as its maker states them",
+            (
+                _quantity(f"{side}.engine.rated_power", "Rated power"),
+                _quantity(f"{side}.engine.peak_torque", "Peak torque"),
+            ),
+            "Such as 104 kW @ 6500 rpm, 187 Nm @ 4500 rpm. Of both engines they tell how much more or less air yours "
+            "draws, and narrow the band; without them only the likeness does.",
+        ),
+    )  # fmt: skip
 
 
-def _side(side: str, headline: str) -> Part:
-    return Part(headline, tuple(_of_side(question, side) for question in _SIDE))
+DONOR = Group("The engine it comes from (donor)", _side("donor"))
+TARGET = Group(
+    "Your engine (target)",
+    (
+        Question(
+            "What yours shares with it: same engine, same head and cams, or another engine",
+            (_choice("target.engine.likeness", "Likeness", "same engine", "same head and cams", "another engine",
+                     same="same engine", same_head="same head and cams", another="another engine",
+                     other="another engine"),),
+            "The same engine breathes alike. The same head and cams on another block nearly so. All else is another "
+            "engine, whatever it looks like.",
+        ),
+        *_side("target"),
+        Question(
+            "Does the controller correct for the rail pressure: yes or no",
+            (Piece("donor.settings.corrects_rail_pressure", "It corrects for the rail pressure", Answered.CHOICE,
+                   choices=_YES, example="no"),),
+            "Only one that has a sensor in the rail, or is told of it, can.",
+            When.ASSUMED,
+        ),
+    ),
+)  # fmt: skip
 
-
-def _of_side(question: Question, side: str) -> Question:
-    when = None if question.when is None else (question.when[0].format(side=side), question.when[1])
-    return Question(question.key.format(side=side), question.words, question.form, question.kind, question.choices,
-                    question.default, when)  # fmt: skip
+GROUPS = (MAP, PAGE, DONOR, TARGET)
+QUESTIONS = tuple(question for group in GROUPS for question in group.questions)

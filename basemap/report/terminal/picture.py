@@ -58,3 +58,20 @@ def _cell(value: float, step: float) -> str:
         return "  "
     steps = round(value / step)
     return f"{steps:+d}" if steps else " ."
+
+
+def shape(grid: PrintedTable, console: Console) -> list[Text]:
+    """Every cell as the tenth of the way from the least to the most, shaded, the highest load at the top."""
+    least, most = float(np.nanmin(grid.values)), float(np.nanmax(grid.values))
+    shades = shades_of(grid, console)
+    label = max(len(f"{load:g}") for load in grid.load)
+    out = [Text("    0 is the smallest cell, 9 the largest; highest load at the top")]
+    for row in range(grid.load.size - 1, -1, -1):
+        line = Text("    ")
+        line.append(f"{grid.load[row]:g}".rjust(label) + " ", style="bold")
+        for column in range(grid.rpm.size):
+            way = (float(grid.values[row, column]) - least) / (most - least) if most > least else 0.0
+            digit = f" {min(int(10 * way), STEPS)}" if math.isfinite(way) else "  "
+            line.append(digit, style=shades[row][column])
+        out.append(line)
+    return out

@@ -1,0 +1,166 @@
+"""A job in the making: what was answered so far, held against what `check` would say, and written as a job file."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from basemap.cli.answers import Values
+from basemap.cli.questions import FILE, LOAD, QUANTITY, QUESTIONS, Question
+from basemap.errors import InputError, Mistakes
+from basemap.jobfile.load import build_job
+from basemap.jobfile.quantities import UNKNOWN
+from basemap.model.job import Assumption, Job
+
+SCHEMA_FILE = "basemap.schema.json"
+_UNFINISHED = "# Not finished: basemap new goes on here with question "
+FIRST_LINE = f"#:schema ./{SCHEMA_FILE}"
+_COMMENT_AT = 44
+"""Column of the comments in the job file that is written."""
+_SIDE: Values = {
+    "engine.displacement": "2 l",
+    "engine.cylinders": 4,
+    "injectors.static_flow": "300 cc/min",
+    "injectors.rated_pressure": "3 bar",
+    "injectors.dead_time": UNKNOWN,
+    "fuel.blend": UNKNOWN,
+    "fuel.rail_pressure": "3 bar",
+    "fuel.regulator": "manifold",
+}
+STAND_INS: Values = {
+    QUANTITY: "volumetric efficiency",
+    LOAD: "manifold pressure",
+    "donor.tables.fuel.load_unit": "kPa",
+    "donor.tables.fuel.lambda": UNKNOWN,
+    **{f"{side}.{key}": value for side in ("donor", "target") for key, value in _SIDE.items()},
+}
+"""For what is not answered yet, so that what is can be tried; never written."""
+
+
+@dataclass
+class Draft:
+    """The answers so far.
+
+    Parameters
+    ----------
+    path
+        Of the job file; the paths in it are relative to it.
+    values
+        Key → value, `None` where it was left out.
+    """
+
+    path: Path
+    values: Values = field(default_factory=dict)
+
+    def job(self, more: Values | None = None, *, whole: bool = False) -> Job:
+        """The job as far as it goes, with stand-ins for what is not answered unless it is `whole`.
+
+        Raises
+        ------
+        InputError
+            What `check` would say.
+        """
+        values = {**({} if whole else STAND_INS), **self.values, **(more or {})}
+        return build_job(nested(values), self.path.parent, str(self.path))
+
+    def problem(self, keys: Iterable[str], more: Values | None = None) -> InputError | None:
+        """What `check` would have against some keys; `None` where it has nothing against them."""
+        try:
+            self.job(more)
+        except InputError as error:
+            found = error.found if isinstance(error, Mistakes) else (error,)
+            return next((one for one in found if _is_about(one, tuple(keys))), None)
+        return None
+
+    def assumed(self, key: str, more: Values | None = None) -> Assumption | None:
+        """What would be put in for a key."""
+        try:
+            job = self.job(more)
+        except InputError:
+            return None
+        return next((one for one in job.assumed if one.key == key), None)
+
+    def without(self, question: Question) -> None:
+        """Take back the answer to a question."""
+        for key in question.keys:
+            self.values.pop(key, None)
+        if FILE in question.keys:
+            for key in [key for key in self.values if key.startswith("donor.tables.fuel.")]:
+                del self.values[key]
+
+
+def _is_about(error: InputError, keys: tuple[str, ...]) -> bool:
+    place = (error.place or "").partition(" ")[0]
+    return any(place == key or place.startswith(f"{key}.") for key in keys)
+
+
+def nested(values: Values) -> dict[str, Any]:
+    """The mapping that a job file would give."""
+    whole: dict[str, Any] = {}
+    for key, value in values.items():
+        if value is None:
+            continue
+        *path, name = key.split(".")
+        section = whole
+        for part in path:
+            section = section.setdefault(part, {})
+        section[name] = value
+    return whole
+
+
+def flat(data: Mapping[str, Any], place: str = "") -> Iterator[tuple[str, Any]]:
+    """Key and value of every entry of a job file; a section that is one answer stays whole."""
+    for name, value in data.items():
+        key = f"{place}.{name}" if place else name
+        if isinstance(value, Mapping) and name != "dead_time":
+            yield from flat(value, key)
+        else:
+            yield key, value
+
+
+def question_left(content: str) -> int | None:
+    """Number of the question at which an unfinished job file goes on; `None` where it is none."""
+    match = re.search(f"^{re.escape(_UNFINISHED)}([0-9]+)$", content, re.MULTILINE)
+    return None if match is None or int(match[1]) > len(QUESTIONS) else int(match[1]) - 1
+
+
+def as_text(values: Values, unfinished: int | None = None) -> str:
+    """The commented job file; with the question that comes next where it is not finished."""
+    lines = [FIRST_LINE]
+    if unfinished is not None:
+        lines.append(f"{_UNFINISHED}{unfinished + 1}")
+    lines += [
+        '# Written from your answers. Quantities take a spread, such as "280 cc/min ± 3 %". What was left out, or is',
+        '# "unknown", is assumed, and listed as such. More keys: basemap new FILE.toml --blank',
+    ]
+    words = {piece.key: piece.words for question in QUESTIONS for piece in question.pieces}
+    order = {key: at for at, key in enumerate(words)}
+    sections: dict[str, list[str]] = {}
+    for key in sorted(values, key=lambda key: order.get(key, len(order))):
+        section, _, name = key.rpartition(".")
+        if values[key] is not None or key in words:
+            sections.setdefault(section, []).extend(_entry(name, values[key], words.get(key, "")))
+    for section in sorted(sections, key=lambda name: (name.partition(".")[0], "." in name)):
+        lines += ["", f"[{section}]", *sections[section]]
+    return "\n".join(lines) + "\n"
+
+
+def _entry(name: str, value: Any, comment: str) -> list[str]:
+    """A key with its comment beside it, or above where it is long; commented out where it has no value."""
+    if value is None:
+        return [f"# {name} =".ljust(_COMMENT_AT) + f"# {comment}"]
+    entry = f"{name} = {_toml(value)}"
+    if not comment:
+        return [entry]
+    return [entry.ljust(_COMMENT_AT) + f"# {comment}"] if len(entry) < _COMMENT_AT else [f"# {comment}", entry]
+
+
+def _toml(value: Any) -> str:
+    if isinstance(value, dict):
+        return f"{{ {', '.join(f'{name} = {_toml(inner)}' for name, inner in value.items())} }}"
+    # A JSON text is a TOML basic text, but for the one control character that JSON lets pass.
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -1,0 +1,328 @@
+"""`basemap new`: what it asks, what it understands, what it keeps, and what it writes."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+import sys
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from jsonschema import Draft202012Validator
+
+from basemap.cli.answers import plainly, understood
+from basemap.cli.draft import FIRST_LINE, Draft, as_text, flat, nested
+from basemap.cli.interview import Interview
+from basemap.cli.questions import QUESTIONS, Question
+from basemap.errors import InputError
+from basemap.jobfile.template import blank_template
+from tests.cli.program import Ended, run
+
+USUAL = """\
+plain.csv
+VE
+kPa
+0,95
+tuned
+1998 ccm, 280 cc/min, 14,7
+yes
+2.0 litre four cylinders
+280 cc/min at 3 Bar
+10:1.75 12:1,20 14:0.85
+Super 95
+3 bar manifold
+92 kW @ 6200 rpm, 162 Nm @ 4000 rpm
+same head
+2393 cc, V4
+65 lbs/hr, 43.5 PSI
+11:1.6 14:1.0
+E85
+3,0 bar, hose
+109 kW at 6200 RPM, 193 Nm at 4000 RPM
+"""
+ASKED = re.compile(r"^  ([0-9]+) of ([0-9]+)  ", re.MULTILINE)
+
+
+@pytest.fixture
+def bench(jobs: Path) -> Path:
+    """A folder with a table whose file says neither what its cells nor what its loads are."""
+    lines = (jobs / "ferry_van_fuel.csv").read_text(encoding="utf-8").splitlines()[1:]
+    (jobs / "plain.csv").write_text("\n".join(["load" + lines[0].removeprefix("kPa"), *lines[1:]]) + "\n")
+    return jobs
+
+
+def answered(folder: Path, answers: str, *, name: str = "van.toml", at: int = 0) -> Draft:
+    """What is kept of some answers."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(sys, "stdin", io.StringIO(answers))
+        interview = Interview(Draft(folder / name), at)
+        interview.run()
+    return interview.draft
+
+
+def of(key: str) -> Question:
+    """The question about a key."""
+    return next(question for question in QUESTIONS if key in question.keys)
+
+
+def written(path: Path) -> dict[str, Any]:
+    return dict(flat(tomllib.loads(path.read_text(encoding="utf-8"))))
+
+
+def test_the_usual_job_takes_at_most_20_questions_and_ends_with_check(bench: Path) -> None:
+    ended = run("new", "van.toml", stdin=USUAL.encode())
+    assert (ended.status, ended.stderr) == (0, "")
+    assert len(ASKED.findall(ended.stdout)) == 20 == len(USUAL.splitlines())
+    assert all(int(number) <= int(total) for number, total in ASKED.findall(ended.stdout))
+    assert ended.stdout.endswith(run("check", "van.toml").stdout)
+
+
+def test_what_people_type_is_understood(bench: Path) -> None:
+    run("new", "van.toml", stdin=USUAL.encode())
+    job = written(bench / "van.toml")
+    assert {key: job[key] for key in job if key.startswith("donor.")} == {
+        "donor.state": "tuned",
+        "donor.tables.fuel.file": "plain.csv",
+        "donor.tables.fuel.quantity": "volumetric efficiency",
+        "donor.tables.fuel.load": "manifold pressure",
+        "donor.tables.fuel.load_unit": "kPa",
+        "donor.tables.fuel.lambda": 0.95,
+        "donor.settings.displacement": "1998 ccm",
+        "donor.settings.static_flow": "280 cc/min",
+        "donor.settings.stoichiometric": 14.7,
+        "donor.settings.same_as_hardware": True,
+        "donor.engine.displacement": "2.0 litre",
+        "donor.engine.cylinders": 4,
+        "donor.engine.rated_power": "92 kW @ 6200 rpm",
+        "donor.engine.peak_torque": "162 Nm @ 4000 rpm",
+        "donor.injectors.static_flow": "280 cc/min",
+        "donor.injectors.rated_pressure": "3 Bar",
+        "donor.injectors.dead_time": {"battery": ["10 V", "12 V", "14 V"], "time": ["1.75 ms", "1.20 ms", "0.85 ms"]},
+        "donor.fuel.blend": "E5",
+        "donor.fuel.octane": 95,
+        "donor.fuel.rail_pressure": "3 bar",
+        "donor.fuel.regulator": "manifold",
+    }
+    assert job["target.engine.rated_power"] == "109 kW @ 6200 RPM"
+    assert job["target.engine.likeness"] == "same head and cams"
+
+
+def test_it_repeats_what_it_understood(bench: Path) -> None:
+    ended = run("new", "van.toml", stdin=USUAL.encode())
+    for repeated in ("= 2 l (2000 cc), 4 cylinders", "= 65 lb/hr (491.4 g/min), 43.5 psi (2.999 bar)", "= E5, 95 RON"):
+        assert repeated in ended.stdout
+
+
+def test_what_the_file_says_is_shown_and_not_asked(bench: Path) -> None:
+    ended = run("new", "van.toml", stdin=b"ferry_van_fuel.csv\n")
+    assert "16 engine speeds, 600 to 7000 rpm; 16 loads, 20 to 100 kPa" in ended.stdout
+    assert "the file says: volumetric efficiency, manifold pressure" in ended.stdout
+    assert "  2 of 3  The lambda" in ended.stdout
+    picture = [line.split() for line in ended.stdout.splitlines() if re.fullmatch(r" +[0-9]+ ( [0-9]){16}", line)]
+    assert [row[0] for row in (picture[0], picture[-1])] == ["100", "20"]
+    assert {"0", "9"} <= {cell for row in picture for cell in row[1:]}
+
+
+def test_who_knows_nothing_gets_as_far_as_the_job_file_could(bench: Path) -> None:
+    unknown = "unknown\n"
+    answers = [
+        "plain.csv\nve\nkPa\n", unknown, "don't know\n", "unknown\n\n", unknown,
+        "four\nunknown\n1998 cc\n", unknown, "?\n?\n", unknown, "3 bar manifold\n", unknown,
+        unknown, "2393 cc, 4\n", "650 cc/min\n\n", unknown, unknown, "3 bar, manifold\n", unknown,
+    ]  # fmt: skip
+    ended = run("new", "van.toml", stdin="".join(answers).encode())
+    assert (ended.status, ended.stderr) == (0, "")
+    job = written(bench / "van.toml")
+    assert {key for key, value in job.items() if value == "unknown"} == {
+        "donor.state", "donor.tables.fuel.lambda", "donor.injectors.rated_pressure", "donor.injectors.dead_time",
+        "donor.fuel.blend", "target.injectors.rated_pressure", "target.injectors.dead_time", "target.fuel.blend",
+    }  # fmt: skip
+    assert not [key for key in job if ".settings." in key]
+    said = " ".join(ended.stdout.split())
+    assert "cannot be left open: it is never assumed" in said
+    assert "Injector flow told: assumed as the donor's injectors ± 10 %; it moves every pulse, in proportion." in said
+    assert said.count("Look once more, or press Enter.") == 1
+    assert "Likeness: assumed another engine" in said
+
+
+def test_enter_is_assumed_and_not_declared(bench: Path) -> None:
+    lines = USUAL.splitlines()
+    lines[13] = ""  # likeness
+    lines[7] = "4"  # the displacement is that of the page
+    draft = answered(bench, "\n".join(lines))
+    assert draft.values["target.engine.likeness"] is None
+    assert draft.values["donor.engine.displacement"] is None
+    job = draft.job(whole=True)
+    assert {"target.engine.likeness", "donor.engine.displacement"} <= {one.key for one in job.assumed}
+    assert not {"target.engine.likeness", "donor.engine.displacement"} & job.declared
+
+
+def test_help_and_back(bench: Path) -> None:
+    lines = USUAL.splitlines()
+    ended = run("new", "van.toml", stdin="\n".join([*lines[:4], "?", "back", "1", *lines[4:], ""]).encode())
+    assert (ended.status, ended.stderr) == (0, "")
+    assert "Tuned: a wideband showed on that engine" in ended.stdout
+    assert written(bench / "van.toml")["donor.tables.fuel.lambda"] == 1.0
+
+
+@pytest.mark.parametrize(
+    ("key", "wrong", "said"),
+    [
+        ("target.engine.displacement", "2393, 4", '"2393" has no unit: write it with one, such as "1998 cc"'),
+        ("target.engine.displacement", "2393 l, 4", "outside the plausible range 20 cc to 20 l"),
+        ("target.injectors.dead_time", "11:1.0 14:1.6", "rises from 1 ms at 11 V to 1.6 ms at 14 V"),
+        ("target.injectors.dead_time", "11:1600 14:1000", "The likeliest reason is the unit: type milliseconds"),
+        ("target.fuel.blend", "diesel", "a diesel engine meters fuel alone"),
+        ("target.fuel.rail_pressure", "150 bar, fixed", "a rail for direct injection"),
+        ("donor.tables.fuel.lambda", "14,7", "looks like an air/fuel ratio"),
+        ("donor.tables.fuel.file", "no.csv", "there is no such file"),
+    ],
+)
+def test_check_s_own_validation_is_at_the_question(bench: Path, key: str, wrong: str, said: str) -> None:
+    lines = USUAL.splitlines()
+    at = QUESTIONS.index(of(key))
+    asked = [one for one in QUESTIONS if one.when == "always"].index(QUESTIONS[at])
+    ended = run("new", "van.toml", stdin="\n".join([*lines[:asked], wrong, *lines[asked:], ""]).encode())
+    assert (ended.status, ended.stderr) == (0, "")
+    assert said.casefold() in " ".join(ended.stdout.split()).casefold()
+    right = answered(bench, USUAL, name="right.toml")
+    assert written(bench / "van.toml") == {name: value for name, value in right.values.items() if value is not None}
+
+
+def test_answers_that_end_early_are_kept_and_gone_on_from(bench: Path) -> None:
+    lines = USUAL.splitlines(keepends=True)
+    for count in (3, 9, 15):
+        ended = run("new", f"{count}.toml", stdin="".join(lines[:count]).encode())
+        assert ended.status == 2
+        assert ended.stderr.endswith(
+            "basemap: new: the answers ended before the questions did; what was answered stands in "
+            f"{count}.toml, and the same command goes on from there\n"
+        )
+        assert run("check", f"{count}.toml").status == 2
+        ended = run("new", f"{count}.toml", stdin="".join(lines[count:]).encode())
+        assert (ended.status, ended.stderr) == (0, "")
+    run("new", "whole.toml", stdin=USUAL.encode())
+    assert len({(bench / f"{name}.toml").read_bytes() for name in (3, 9, 15, "whole")}) == 1
+
+
+class _Interrupted:
+    """Somebody who presses Ctrl-C after the last answer."""
+
+    def __init__(self, *answers: str) -> None:
+        self.answers = list(answers)
+
+    def isatty(self) -> bool:
+        return False
+
+    def readline(self) -> str:
+        if not self.answers:
+            raise SystemExit(130)
+        return f"{self.answers.pop(0)}\n"
+
+
+def test_ctrl_c_keeps_the_answers(bench: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    from basemap.cli.new import new
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(sys, "stdin", _Interrupted("plain.csv", "ve"))
+        with pytest.raises(SystemExit):
+            new(Path("van.toml"))
+    assert "Next: basemap new van.toml goes on from there" in capsys.readouterr().out
+    assert written(bench / "van.toml") == {
+        "donor.tables.fuel.file": "plain.csv", "donor.tables.fuel.quantity": "volumetric efficiency",
+    }  # fmt: skip
+
+
+def test_nothing_answered_writes_nothing(bench: Path) -> None:
+    before = sorted(bench.iterdir())
+    ended = run("new", "van.toml")
+    assert ended.stderr == (
+        "basemap: new: the answers ended before the questions did; nothing was written: answer them all, or have a "
+        "template written, basemap new van.toml --blank\n"
+    )
+    assert (ended.status, sorted(bench.iterdir())) == (2, before)
+
+
+def test_a_pulse_width_table_is_asked_what_is_still_applied(bench: Path) -> None:
+    lines = [*USUAL.splitlines()[:2], *USUAL.splitlines()[2:]]
+    lines[1:3] = ["pulse width", "ms", "kPa", "pressure, dead time"]
+    cells = (bench / "plain.csv").read_text().splitlines()
+    rows = [line.split(",") for line in cells[1:]]
+    pulses = [",".join([row[0], *(f"{float(cell) * float(row[0]) / 900:.2f}" for cell in row[1:])]) for row in rows]
+    (bench / "plain.csv").write_text("\n".join([cells[0], *pulses]) + "\n")
+    ended = run("new", "van.toml", stdin="\n".join([*lines[:2], *lines[3:], ""]).encode())
+    assert (ended.status, ended.stderr) == (0, "")
+    assert written(bench / "van.toml")["donor.tables.fuel.ecu_applies"] == ["pressure", "dead time"]
+
+
+def test_an_editor_finds_the_schema_beside_the_job_and_the_job_fits(bench: Path) -> None:
+    run("new", "van.toml", stdin=USUAL.encode())
+    first = (bench / "van.toml").read_text(encoding="utf-8").splitlines()[0]
+    assert first == "#:schema ./basemap.schema.json"
+    schema = json.loads((bench / "basemap.schema.json").read_text(encoding="utf-8"))
+    job = tomllib.loads((bench / "van.toml").read_text(encoding="utf-8"))
+    assert [error.message for error in Draft202012Validator(schema).iter_errors(job)] == []
+
+
+def test_a_file_of_that_name_that_is_not_ours_is_left_alone(bench: Path) -> None:
+    (bench / "basemap.schema.json").write_text("mine")
+    assert run("new", "van.toml", "--blank").status == 0
+    assert (bench / "basemap.schema.json").read_text() == "mine"
+
+
+def test_a_job_that_is_there_is_refused_before_anything_is_asked(jobs: Path) -> None:
+    before = (jobs / "ferry_van.toml").read_bytes()
+    assert run("new", "ferry_van.toml") == Ended(
+        "",
+        "basemap: ferry_van.toml: exists already and was left alone, and nothing was written; give --force to replace "
+        "it, or name another place\n",
+        2,
+    )
+    assert (jobs / "ferry_van.toml").read_bytes() == before
+
+
+def test_a_folder_is_no_job_file_to_write(jobs: Path) -> None:
+    assert run("new", ".") == Ended(
+        "", "basemap: .: is a folder, where a file is to be written; name another place\n", 2
+    )
+
+
+def test_blank_writes_the_template(jobs: Path) -> None:
+    assert run("new", "van.toml", "--blank") == Ended(
+        'Written: van.toml\nNext: fill in every "?", then basemap check van.toml\n', "", 0
+    )
+    assert (jobs / "van.toml").read_text(encoding="utf-8") == f"{FIRST_LINE}\n{blank_template()}"
+
+
+TYPED = st.text(st.characters(codec="utf-8"), min_size=1, max_size=30) | st.sampled_from(
+    [".5", "4.", "007", "-0", "+1", "1_0", "inf", "infinity", "nan", "1e5", "0x10", "\N{SUPERSCRIPT TWO}", "2024",
+     "\x7f", "a\x00b", "\u2028", "9" * 400, "1979-05-27", "true", "1998 cc, 4", "12:1,2 14:0.9", "1.2.3"]
+)  # fmt: skip
+
+
+@given(st.sampled_from(QUESTIONS), TYPED)
+def test_whatever_is_typed_is_refused_or_written_as_toml(question: Question, answer: str) -> None:
+    try:
+        values = understood(question, answer)
+    except InputError:
+        return
+    assert tomllib.loads(as_text(values)) == nested(values)
+
+
+@pytest.mark.parametrize(
+    ("typed", "plain"),
+    [("2,0 l", "2.0 l"), ("four", "4"), ("1998 cc, 4", "1998 cc, 4"), ("1,998 cc", "1,998 cc"), ("0,95", "0.95")],
+)
+def test_numbers_as_people_write_them(typed: str, plain: str) -> None:
+    assert plainly(typed) == plain
+
+
+def test_bytes_that_are_no_letters_are_asked_again() -> None:
+    with pytest.raises(InputError) as caught:
+        understood(of("donor.fuel.blend"), "van \udcff")
+    assert str(caught.value) == "that has bytes in it that are no letters here: type it again"
