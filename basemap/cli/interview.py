@@ -10,7 +10,7 @@ from basemap.adaptation.quantities.registry import DEFAULTS
 from basemap.cli.answers import Values, in_words, is_unknown, understood
 from basemap.cli.draft import Draft
 from basemap.cli.output import say
-from basemap.cli.questions import GROUPS, QUESTIONS, Answered, Group, Piece, Question, When
+from basemap.cli.questions import GROUPS, QUESTIONS, Answered, QuestionGroup, Piece, Question, When
 from basemap.cli.seen import show_table, taken_from
 from basemap.errors import InputError
 from basemap.jobfile.quantities import UNKNOWN
@@ -109,7 +109,7 @@ class Interview:
         if left_out := self._left_out(question):
             _say(f"[Enter: {left_out}]")
 
-    def _count(self, group: Group, question: Question) -> tuple[int, int]:
+    def _count(self, group: QuestionGroup, question: Question) -> tuple[int, int]:
         """Which of the questions of its group it is, of those that are asked as far as is known."""
         before = {QUESTIONS[at] for at in self.asked}
         shown = [one for one in group.questions if one in before or one is question or self._is_asked(one)]

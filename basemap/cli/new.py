@@ -22,7 +22,7 @@ def new(
     ] = False,
     force: Force = False,
 ) -> None:
-    """Ask for what a job needs, write a job file with comments, and check it.
+    """Ask for what a job needs, write a job file and check it.
 
     At most 20 questions for a usual job. What you do not know may be answered with unknown wherever there is a default;
     it is then assumed, and listed as such. ? helps, back goes back. Ctrl-C keeps the answers in the job file, and the

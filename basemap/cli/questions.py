@@ -95,16 +95,22 @@ class Question:
 
 
 @dataclass(frozen=True)
-class Group:
+class QuestionGroup:
     """Questions that belong together, under a heading."""
 
     heading: str
     questions: tuple[Question, ...]
 
 
-def _quantity(key: str, words: str) -> Piece:
-    kind = QUANTITIES[key.partition(".")[2]].range.kind
-    return Piece(key, words, kind=kind, example=FORMS[kind].example)
+def _quantity(key: str) -> Piece:
+    quantity = QUANTITIES[key.partition(".")[2]]
+    kind = quantity.range.kind
+    return Piece(key, quantity.question, kind=kind, example=FORMS[kind].example)
+
+
+def _of(key: str, form: Answered, example: str) -> Piece:
+    """What is written in a way of its own, in the words of its quantity."""
+    return Piece(key, QUANTITIES[key.partition(".")[2]].question, form, example=example)
 
 
 def _choice(key: str, words: str, *choices: str, extra: bool = False, **also: object) -> Piece:
@@ -119,7 +125,7 @@ QUANTITY = "donor.tables.fuel.quantity"
 LOAD = "donor.tables.fuel.load"
 APPLIES = ("pressure", "lambda", "dead time")
 
-MAP = Group(
+MAP = QuestionGroup(
     "The map",
     (
         Question(
@@ -167,7 +173,7 @@ MAP = Group(
         ),
         Question(
             "The lambda that it is meant to give: a number, or a file",
-            (Piece("donor.tables.fuel.lambda", "Intended lambda", Answered.MIXTURE, example="0.95"),),
+            (_of("donor.tables.fuel.lambda", Answered.MIXTURE, "0.95"),),
             "1 is stoichiometric, 0.85 is rich, as at full load. A file holds it over speed and load, as the "
             "controller's lambda table does.",
         ),
@@ -179,15 +185,15 @@ MAP = Group(
     ),
 )  # fmt: skip
 
-PAGE = Group(
+PAGE = QuestionGroup(
     "The map's settings page: what its controller was told",
     (
         Question(
             "Displacement, injector flow and stoichiometric ratio as they stand there",
             (
-                _quantity("donor.settings.displacement", "Displacement told"),
-                _quantity("donor.settings.static_flow", "Injector flow told"),
-                _quantity("donor.settings.stoichiometric", "Stoichiometric ratio told"),
+                _quantity("donor.settings.displacement"),
+                _quantity("donor.settings.static_flow"),
+                _quantity("donor.settings.stoichiometric"),
             ),
             "Commas between, such as 1998 cc, 280 cc/min, 14.7; leave out what it does not say. A map is right only "
             "together with its own page, whether the page tells the truth or not.",
@@ -210,8 +216,8 @@ def _side(side: str) -> tuple[Question, ...]:
         Question(
             f"Displacement and cylinders of {whose} engine",
             (
-                _quantity(f"{side}.engine.displacement", "Displacement of all cylinders together"),
-                Piece(f"{side}.engine.cylinders", "Cylinders", Answered.COUNT, example="4"),
+                _quantity(f"{side}.engine.displacement"),
+                _of(f"{side}.engine.cylinders", Answered.COUNT, "4"),
                 _choice(f"{side}.engine.cycle", "Cycle", "four-stroke", "two-stroke", extra=True),
                 _choice(f"{side}.engine.induction", "Induction", "atmospheric", "boosted", extra=True, turbo="boosted",
                         turbocharged="boosted", supercharged="boosted", naturally_aspirated="atmospheric"),
@@ -228,22 +234,22 @@ def _side(side: str) -> tuple[Question, ...]:
         ),
         Question(
             "The highest manifold pressure that it sees",
-            (_quantity(f"{side}.engine.peak_pressure", "Highest manifold pressure"),),
+            (_quantity(f"{side}.engine.peak_pressure"),),
             "Such as 180 kPa, or 0.8 bar gauge.",
             When.NEEDED,
         ),
         Question(
             "Flow of one injector, fully open, and the pressure at which it was rated",
             (
-                _quantity(f"{side}.injectors.static_flow", "Flow of one injector"),
-                _quantity(f"{side}.injectors.rated_pressure", "Pressure at which that flow was rated"),
+                _quantity(f"{side}.injectors.static_flow"),
+                _quantity(f"{side}.injectors.rated_pressure"),
             ),
             "Such as 280 cc/min at 3 bar, or 27 lbs/hr at 43.5 psi. The maker's sheet has both; where only the flow is "
             "known, say unknown for the pressure. One injector to a cylinder, opening once a cycle, is assumed.",
         ),
         Question(
             "Dead times of these injectors, as V:ms",
-            (Piece(f"{side}.injectors.dead_time", "Dead time", Answered.DEAD_TIME,
+            (Piece(f"{side}.injectors.dead_time", QUANTITIES["injectors.dead_time.time"].question, Answered.DEAD_TIME,
                    example="10:1.75 12:1.20 14:0.85"),),
             "Battery voltage, colon, milliseconds, such as 10:1.75 12:1.20 14:0.85. The time that an injector takes to "
             "open: its maker's sheet, or the page of a controller that ran well with it.",
@@ -259,7 +265,7 @@ def _side(side: str) -> tuple[Question, ...]:
         Question(
             "Rail pressure, and whether its regulator follows the manifold or is fixed",
             (
-                _quantity(f"{side}.fuel.rail_pressure", "Rail pressure, gauge, pump on, hose off"),
+                _quantity(f"{side}.fuel.rail_pressure"),
                 _choice(f"{side}.fuel.regulator", "Pressure regulator", "manifold", "fixed", vacuum="manifold",
                         follows="manifold", hose="manifold", returnless="fixed", no_hose="fixed"),
             ),
@@ -269,8 +275,8 @@ def _side(side: str) -> tuple[Question, ...]:
         Question(
             f"Power and torque of {whose} engine, as its maker states them",
             (
-                _quantity(f"{side}.engine.rated_power", "Rated power"),
-                _quantity(f"{side}.engine.peak_torque", "Peak torque"),
+                _quantity(f"{side}.engine.rated_power"),
+                _quantity(f"{side}.engine.peak_torque"),
             ),
             "Such as 104 kW @ 6500 rpm, 187 Nm @ 4500 rpm. Of both engines they tell how much more or less air yours "
             "draws, and narrow the band; without them only the likeness does.",
@@ -278,8 +284,8 @@ def _side(side: str) -> tuple[Question, ...]:
     )  # fmt: skip
 
 
-DONOR = Group("The engine it comes from (donor)", _side("donor"))
-TARGET = Group(
+DONOR = QuestionGroup("The engine it comes from (donor)", _side("donor"))
+TARGET = QuestionGroup(
     "Your engine (target)",
     (
         Question(

@@ -349,7 +349,8 @@ ManifoldPressure = Annotated[Measured, _quantity("engine.peak_pressure")]
 Flow = Annotated[Measured, Reader(_flow, takes=_written_as(Kind.FLOW))]
 Density = Annotated[Measured, _quantity("fuel.density")]
 RatedFluid = Annotated[
-    Measured | str, Reader(_rated_fluid, takes={"type": "string", "examples": ["n-heptane", "0.72 g/cc"]})
+    Measured | str,
+    Reader(_rated_fluid, takes={"type": "string", "examples": ["n-heptane", FORMS[Kind.DENSITY].example]}),
 ]
 Speed = Annotated[Measured, _quantity("engine.rev_limit")]
 CrankingSpeed = Annotated[Measured, _quantity("engine.cranking")]

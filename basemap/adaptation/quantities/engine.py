@@ -94,7 +94,7 @@ ENGINE = (
                 "displacement", 0.005, True, "%", "nominal against actual bore and stroke (common practice)", 0.001
             ),
         ),
-        question="Displacement, such as 1998 cc",
+        question="Displacement of all cylinders together",
     ),
     Quantity(
         "engine.cylinders",
@@ -111,16 +111,25 @@ ENGINE = (
         "engine.rev_limit",
         _SPEED,
         held="engine.rev_limit_rpm",
-        question="Rev limit, such as 7000 rpm (Enter to leave out)",
     ),
     Quantity(
         "engine.peak_pressure",
         MANIFOLD_PRESSURE,
         held="engine.peak_pressure_pa",
-        question="Highest manifold pressure, such as 180 kPa",
+        question="Highest manifold pressure",
     ),
-    Quantity("engine.rated_power", Range(Kind.POWER_AT_SPEED, "0.1 kW", "5000 kW"), held="engine.rated_power_w"),
-    Quantity("engine.peak_torque", Range(Kind.TORQUE_AT_SPEED, "0.5 Nm", "10000 Nm"), held="engine.peak_torque_nm"),
+    Quantity(
+        "engine.rated_power",
+        Range(Kind.POWER_AT_SPEED, "0.1 kW", "5000 kW"),
+        held="engine.rated_power_w",
+        question="Rated power",
+    ),
+    Quantity(
+        "engine.peak_torque",
+        Range(Kind.TORQUE_AT_SPEED, "0.5 Nm", "10000 Nm"),
+        held="engine.peak_torque_nm",
+        question="Peak torque",
+    ),
     Quantity(
         "engine.throttle_bore",
         _BORE,

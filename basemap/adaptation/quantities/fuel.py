@@ -92,6 +92,6 @@ FUEL = (
                 "rail pressure", 0.03, True, "%", "a regulator's spread, ±0.1 bar at 3 bar (common practice)", 0.01
             ),
         ),
-        question="Rail pressure on the gauge, hose off, pump on, such as 3.0 bar",
+        question="Rail pressure, gauge, pump on, hose off",
     ),
 )

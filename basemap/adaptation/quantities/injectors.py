@@ -42,7 +42,7 @@ INJECTORS = (
                 0.01,
             ),
         ),
-        question="Static flow of one injector, such as 280 cc/min",
+        question="Flow of one injector",
     ),
     Quantity(
         "injectors.slope",
@@ -95,7 +95,7 @@ INJECTORS = (
             Default("rated pressure", "3.0 bar", "0.5 bar", "unknown", "the usual rating pressure", "the flow, 8 %"),
         ),
         spreads=(UsualSpread("rated pressure", 0.01, True, "%", "a flow bench's gauge (common practice)", 0.005),),
-        question="Pressure at which that flow was rated, such as 3.0 bar",
+        question="Pressure at which that flow was rated",
     ),
     Quantity(
         "injectors.rated_fluid",
@@ -135,7 +135,6 @@ INJECTORS = (
         held="injectors.per_cylinder",
         cell="per_cylinder",
         defaults=(Default("per cylinder", "1", None, "left out", "port injection", "the fuel, in proportion"),),
-        question="Injectors for each cylinder",
     ),
     Quantity(
         "injectors.count",
@@ -161,7 +160,6 @@ INJECTORS = (
                 "the fuel, in proportion: twice a cycle delivers twice as much",
             ),
         ),
-        question="Openings in each engine cycle: 1 sequential, 2 twice a cycle",
     ),
     Quantity("injectors.dead_time.battery", VOLTAGE, why=VOLTAGES_ARE, unit="V"),
     Quantity(
@@ -192,7 +190,7 @@ INJECTORS = (
         spreads=(
             UsualSpread("dead time", 0.05e-3, False, "ms", "part to part and bench to car (common practice)", 0.02e-3),
         ),
-        question="Dead times as V:ms, such as 10:1.75 12:1.20 14:0.85",
+        question="Dead time",
     ),
     Quantity(
         "injectors.dead_time.pressure",

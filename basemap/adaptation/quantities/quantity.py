@@ -139,7 +139,7 @@ class Quantity:
     spreads
         What is assumed of its spread where a job gives none.
     question
-        As `basemap new` asks for it.
+        What `basemap new` calls it.
     """
 
     key: str

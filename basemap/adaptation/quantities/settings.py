@@ -43,7 +43,7 @@ SETTINGS = (
                 "displacement on a page not read", 0.02, True, "%", "entered rounded, 2.0 l for 1998 cc (practice)", 0.0
             ),
         ),
-        question="Displacement as entered there (Enter if it does not say)",
+        question="Displacement told",
     ),
     Quantity(
         "settings.static_flow",
@@ -75,7 +75,7 @@ SETTINGS = (
                 0.0,
             ),
         ),
-        question="Injector flow as entered there (Enter if it does not say)",
+        question="Injector flow told",
     ),
     Quantity(
         "settings.stoichiometric",
@@ -104,7 +104,7 @@ SETTINGS = (
                 0.0,
             ),
         ),
-        question="Stoichiometric ratio as entered there (Enter if it does not say)",
+        question="Stoichiometric ratio told",
     ),
     Quantity(
         "settings.fuel_density",

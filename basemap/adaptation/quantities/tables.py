@@ -26,7 +26,7 @@ TABLES = (
                 "the air that the cells stand for",
             ),
         ),
-        question="Lambda it is meant to give: a number, or a file",
+        question="Intended lambda",
     ),
     Quantity("tables.fuel.lambda.basis", STOICHIOMETRIC),
     Quantity(
