@@ -41,6 +41,9 @@ from basemap.model.installation import Conditions
 
 _Of = ParamSpec("_Of")
 _Part = TypeVar("_Part")
+_FUEL_IN_USE = "fuel in use"
+_NOT_MEANT = 14.7
+"""A stoichiometric ratio for scales that do not mean it."""
 _NO_ROW = TopRow(0.0, "the table")
 _NOTHING_NEEDED = DonorNeeds(None, None, None, None)
 
@@ -59,7 +62,9 @@ def all_mistakes(parsed: schema.JobFile, record: Provenance, files: Files, first
     """
     looked = _Look(parsed, record, files)
     looked.at_everything()
-    found = {str(error): (place, error) for place, error in reversed(looked.found)}
+    found: dict[str, tuple[str | None, InputError]] = {}
+    for place, error in looked.found:
+        found.setdefault(str(error), (place, error))
     found.setdefault(str(first), (first.place if first.file == record.file else None, first))
     if len(found) == 1:
         return first
@@ -122,8 +127,7 @@ class _Look:
             tops = top_rows(tables.table, tables.own, tables.axes, tables.grids)
         for side, own, top in zip(sides, conditions, tops, strict=True):
             self._at(f"{side.name}.engine", build_engine, side, own, top)
-        if fuels is not None:
-            self._mixtures(sides, conditions, tables, fuels)
+        self._mixtures(sides, conditions, tables, fuels)
 
     def _spreads(self, conditions: tuple[Conditions, Conditions]) -> None:
         take_inputs(self.parsed, self.record, conditions)
@@ -188,36 +192,52 @@ class _Look:
         sides: tuple[StatedSide, StatedSide],
         conditions: tuple[Conditions, Conditions],
         tables: _Tables | None,
-        fuels: tuple[FoundFuel, FoundFuel],
+        fuels: tuple[FoundFuel, FoundFuel] | None,
     ) -> None:
-        """Further tables and intended mixtures."""
-        stoichiometric = fuels[0].with_stand_in(fuels[1].fuel).stoichiometric
-        further = self._further(StatedSides(*sides, *conditions, self.files), stoichiometric)
+        """Further tables and intended mixtures; without sound fuels those whose scale does not mean the fuel in use."""
+        ratios = None
+        if fuels is not None:
+            ratios = fuels[0].with_stand_in(fuels[1].fuel).stoichiometric, fuels[1].fuel.stoichiometric
+        further = self._further(StatedSides(*sides, *conditions, self.files), ratios and ratios[0])
         if tables is None or tables.axes is None or tables.grids is None:
             return
         stated: tuple[schema.DonorTable | schema.TargetTable, ...] = tables.table, tables.own
-        ratios = stoichiometric, fuels[1].fuel.stoichiometric
-        for side, table, grid, axis, ratio in zip(sides, stated, tables.grids, tables.axes, ratios, strict=True):
+        for i, (side, table) in enumerate(zip(sides, stated, strict=True)):
             wanted = table.intended_lambda
             read = "-" in (wanted, getattr(wanted, "file", None))
             left_out = wanted is None and side.name == "target"
             if read or left_out or (further is None and getattr(wanted, "table", None) is not None):
                 continue
+            if ratios is None and getattr(wanted, "basis", None) == _FUEL_IN_USE:
+                continue
+            ratio = ratios[i] if ratios is not None else _NOT_MEANT
             place = f"{side.name}.{KEY}.lambda"
-            self._at(place, intended_lambda, side, table, grid, axis, self.files, ratio, further or ())
+            self._at(
+                place,
+                intended_lambda,
+                side,
+                table,
+                tables.grids[i],
+                tables.axes[i],
+                self.files,
+                ratio,
+                further or (),
+            )
 
-    def _further(self, sides: StatedSides, stoichiometric: float) -> tuple[FurtherTable, ...] | None:
+    def _further(self, sides: StatedSides, stoichiometric: float | None) -> tuple[FurtherTable, ...] | None:
         """The further tables, where all are sound."""
         before = len(self.found)
         self._at("donor.tables", check_names, self.parsed, self.record)
         if len(self.found) > before:
             return None
-        own, built = target_tables(self.parsed), []
+        own = target_tables(self.parsed)
+        built: list[FurtherTable | None] = []
         for name, table in donor_tables(self.parsed).items():
-            if table.file == "-":
-                return None
+            if table.file == "-" or (stoichiometric is None and table.basis == _FUEL_IN_USE):
+                built.append(None)
+                continue
             builder = Builder(sides, name, table, own.get(name, schema.TargetFurtherTable()))
-            built.append(self._at(f"donor.tables.{name}.file", builder.build, stoichiometric))
+            built.append(self._at(f"donor.tables.{name}.file", builder.build, stoichiometric or _NOT_MEANT))
         sound = [one for one in built if one is not None]
         return tuple(sound) if len(sound) == len(built) else None
 

@@ -15,6 +15,10 @@ from tests.jobfile.test_invalid_jobs import NAMES
 BAD_TIMES = ('time = ["2.6 ms", "1.8 ms", "1.0 ms"]', 'time = ["1.0 ms", "1.8 ms", "2.6 ms"]')
 NO_FLOW = ('static_flow = "480 g/min"\n', "")
 ATMOSPHERIC = ('induction = "atmospheric"', 'induction = "atmospheric"\npeak_pressure = "180 kPa"')
+NO_RAIL = (
+    'rail_pressure = "3.0 bar"\nregulator = "manifold"\n\n[donor.tables',
+    'regulator = "manifold"\n\n[donor.tables',
+)
 NO_RATIO = ("lambda = 1.0", 'lambda = "afr.csv"')
 WARM = """
 [donor.tables.warm]
@@ -42,10 +46,11 @@ def test_three_mistakes_of_three_parts(tmp_path: Path) -> None:
 
 def test_mistakes_in_files_of_tables_stand_where_the_job_names_them(tmp_path: Path) -> None:
     afr = "kPa,1000,3000,5000\n30,14.7,14.7,14.7\n60,14.7,14.5,14\n100,12.8,12.8,12.5\n"
-    lines = said(tmp_path, WARM, NO_RATIO, NO_FLOW, afr=afr, warm="degC,%\n-20,160\n0,140\n60,100\n")
-    assert lines[0] == "job.toml: 3 mistakes:"
-    assert lines[1].startswith("  afr.csv: 30 kPa, 1000 rpm: holds 14.7, a lambda of 14.7")
-    assert [line.split(": ")[0].strip() for line in lines[2:]] == [
+    lines = said(tmp_path, WARM, NO_RATIO, NO_FLOW, NO_RAIL, afr=afr, warm="degC,%\n-20,160\n0,140\n60,100\n")
+    assert lines[0] == "job.toml: 4 mistakes:"
+    assert lines[1].startswith("  donor.fuel.rail_pressure: missing")
+    assert lines[2].startswith("  afr.csv: 30 kPa, 1000 rpm: holds 14.7, a lambda of 14.7")
+    assert [line.split(": ")[0].strip() for line in lines[3:]] == [
         "donor.tables.warm.axis_unit",
         "target.injectors.static_flow",
     ]
