@@ -55,7 +55,9 @@ def support(found: Update, points: DrivePoints) -> FloatArray:
     return np.asarray(np.clip(np.sum(half**2, axis=0), 0.0, 1.0))
 
 
-def correct(found: Update, at: At, points: DrivePoints, log_intended: FloatArray, *, proved: bool) -> Correction:
+def correct(
+    found: Update, at: At, points: DrivePoints, log_intended: FloatArray, extra_fuel: FloatArray, *, proved: bool
+) -> Correction:
     """Correct cells whose commanded pulses stand in `points`.
 
     The mean error of ln λ is taken out of the fuel: wholly where fuel is missing; where there is too much, in
@@ -66,14 +68,16 @@ def correct(found: Update, at: At, points: DrivePoints, log_intended: FloatArray
     at
         What is believed of ln λ at the cells.
     log_intended
-        ln of the λ that is wanted, shape (n,).
+        ln of the λ that the table is meant to give, shape (n,).
+    extra_fuel
+        Share by which the job wants cells richer than that, shape (n,).
     proved
         Whether the probe was proved at two points: a wrong scale cannot be seen in any log.
     """
     forward = found.prior.unknowns.forward
     world = found.prior.unknowns.world(found.amounts)
     held = support(found, points)
-    off = at.mean - log_intended
+    off = at.mean - log_intended + np.log1p(extra_fuel)
     applied = np.where(off >= 0.0, off, off * held if proved else 0.0)
     settings = with_formula(forward.settings.new, world)
     told = settings.dead_time_s(points.battery_v)

@@ -115,7 +115,7 @@ def _write(asked: LearnAsked, result: Result, found: Learnt) -> list[Path]:
     grid = asked.path(grid_name(result))
     stale = [grid] if found.stopped else []
     if found.table is not None:
-        learnt = replace(result, table=replace(result.table, stored=found.table.new))
+        learnt = replace(result, table=replace(result.table, stored=found.table.new, richer=None))
         if not found.stopped:
             files[grid] = data(grid_bytes(learnt))
         if asked.logs:

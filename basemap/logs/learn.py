@@ -92,7 +92,7 @@ def learn(
     """
     job = result.job
     refuse_other_axes(job)
-    shown = result.table.stored if loaded is None else loaded
+    shown = result.table.to_load if loaded is None else loaded
     cells = shown * job.target.shown.per_unit
     forward = Forward.of(job)
     _refuse_twice(logs, earlier)

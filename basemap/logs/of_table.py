@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from basemap.adaptation.richer import extra_fuel
 from basemap.belief.at_points import commanded
 from basemap.belief.correction import correct
 from basemap.belief.next_points import next_points
@@ -56,7 +57,7 @@ def of_table(learner: Learner) -> tuple[LearntTable, After]:
     drive = Drive(points, np.ones(points.rpm.size, dtype=bool), read_by_probe=False)
     at = found.at(drive)
     log_intended = np.log(np.broadcast_to(job.target.table.intended_lambda, shape)).ravel()
-    corrected = correct(found, at, points, log_intended, proved=learner.proved)
+    corrected = correct(found, at, points, log_intended, extra_fuel(job).ravel(), proved=learner.proved)
     kept = stored(corrected.cells.reshape(shape) / job.target.shown.per_unit, job.storage, job.target.shown)
     new = np.where(np.isfinite(kept), kept, learner.shown)
     visited = _visited(found, points)

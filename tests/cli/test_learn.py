@@ -59,6 +59,18 @@ def test_accepted_it_writes_the_table_in_the_donors_shape(van: Path) -> None:
     assert len(table.splitlines()) == len(donor.splitlines())
 
 
+def test_the_table_that_is_written_is_the_learnt_one(van: Path) -> None:
+    job = van / JOB
+    text = job.read_text(encoding="utf-8").replace("\n[donor]\n", '\n[options]\nricher_at_load = "1 %"\n\n[donor]\n')
+    job.write_text(text, encoding="utf-8")
+    ended = learnt("--json", *accepted())
+    assert ended.stderr == ""
+    content = json.loads(ended.stdout)
+    written = (van / "ferry_van-learnt" / "fuel.new.csv").read_text(encoding="utf-8").splitlines()[2:]
+    cells = [[float(cell) for cell in row.split(",")[1:]] for row in written]
+    assert cells == [pytest.approx(row) for row in content["tables"]["fuel"]["new"]]
+
+
 def test_the_workbook_shows_what_the_json_says(van: Path) -> None:
     from openpyxl import load_workbook
 

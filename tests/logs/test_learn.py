@@ -173,6 +173,23 @@ def test_fuel_is_taken_out_in_proportion_to_support() -> None:
 
 
 @pytest.mark.law
+def test_cells_that_the_job_wants_richer_at_load_stay_so() -> None:
+    """The table that was loaded is the richer one, and what is learnt is taken out about the richer mixture."""
+    of = car("none", 1)
+    job = replace(result("none", 1).job, richer_at_load=0.10)
+    richer = basemap.adapt(job)
+    assert richer.table.richer is not None
+    log = logged(simulate(of, 300.0, 1, table=richer.table.to_load / 100.0, warm=True))
+    table = learn(richer, [log], proved=True).table
+    assert table is not None
+    assert np.array_equal(table.before, richer.table.to_load)
+    at_load = (KPA >= 80.0)[:, np.newaxis] & table.visited
+    # 10 % more fuel is λ/1.1: the truth is the simulator's, the probe 1 % off in scale as sound ones are.
+    assert np.median(errors(of, table.new)[at_load]) == pytest.approx(-np.log(1.1), abs=0.02)
+    assert np.median(table.mean_after[at_load]) == pytest.approx(-np.log(1.1), abs=0.01)
+
+
+@pytest.mark.law
 def test_the_band_only_shrinks() -> None:
     table = learnt().table
     assert table is not None
