@@ -16,8 +16,8 @@ BAD_TIMES = ('time = ["2.6 ms", "1.8 ms", "1.0 ms"]', 'time = ["1.0 ms", "1.8 ms
 NO_FLOW = ('static_flow = "480 g/min"\n', "")
 ATMOSPHERIC = ('induction = "atmospheric"', 'induction = "atmospheric"\npeak_pressure = "180 kPa"')
 NO_RAIL = (
-    'rail_pressure = "3.0 bar"\nregulator = "manifold"\n\n[donor.tables',
-    'regulator = "manifold"\n\n[donor.tables',
+    'rail_pressure = "3.0 bar"\nregulator = "manifold"\n\n[donor.tables.fuel]',
+    'regulator = "manifold"\n\n[donor.tables.fuel]',
 )
 NO_RATIO = ("lambda = 1.0", 'lambda = "afr.csv"')
 WARM = """
