@@ -20,6 +20,8 @@ LEFT, RIGHT, TOP, BOTTOM = 44.0, 10.0, 10.0, 36.0
 _ROW = 38.0
 _NOTHING = 5e-4
 """Errors of λ below this would all print as 0.0 %."""
+_MOST_LEAN = 60.0
+"""Per cent: an engine misfires long before, and what lies above would flatten everything else."""
 
 
 @dataclass(frozen=True)
@@ -32,17 +34,16 @@ class Tick:
 
 @dataclass(frozen=True)
 class Curve:
-    """A named line: straight pieces between known points, and crosses on the upper edge where there is no fuel."""
+    """A named line: straight pieces between known points, and crosses on the upper edge for what lies beyond it."""
 
     name: str
     pieces: tuple[str, ...]
-    points: tuple[tuple[float, float], ...]
-    no_fuel: tuple[float, ...]
+    beyond: tuple[float, ...]
 
 
 @dataclass(frozen=True)
 class Curves:
-    """Lines over the battery's voltage."""
+    """Lines over the battery's voltage; `beyond` says what a cross stands for."""
 
     title: str
     unit: str
@@ -50,6 +51,7 @@ class Curves:
     up: tuple[Tick, ...]
     curves: tuple[Curve, ...]
     zero: float | None
+    beyond: str
 
 
 @dataclass(frozen=True)
@@ -100,7 +102,8 @@ def mixture_curves(result: Result) -> Curves | None:
 
 
 def _curves(title: str, unit: str, volts: FloatArray, lines: Sequence[tuple[str, FloatArray]]) -> Curves | None:
-    finite = np.concatenate([values[np.isfinite(values)] for _, values in lines] or [np.zeros(0)])
+    drawn = [(name, np.where(values > _MOST_LEAN, np.inf, values)) for name, values in lines]
+    finite = np.concatenate([values[np.isfinite(values)] for _, values in drawn] or [np.zeros(0)])
     if not finite.size:
         return None
     marks = _round_numbers(min(0.0, float(finite.min())), float(finite.max()))
@@ -119,13 +122,13 @@ def _curves(title: str, unit: str, volts: FloatArray, lines: Sequence[tuple[str,
         Curve(
             name,
             tuple(_pieces([(x(v), y(one)) if math.isfinite(one) else None for v, one in pairs])),
-            tuple((x(v), y(one)) for v, one in pairs if math.isfinite(one)),
             tuple(x(v) for v, one in pairs if one == math.inf),
         )
-        for name, values in lines
+        for name, values in drawn
         for pairs in [list(zip(volts.tolist(), values.tolist(), strict=True))]
     )
-    return Curves(title, unit, across, up, curves, y(0.0) if low < 0.0 < high else None)
+    beyond = f"more than {_MOST_LEAN:g} {unit}, or no fuel"
+    return Curves(title, unit, across, up, curves, y(0.0) if low < 0.0 < high else None, beyond)
 
 
 def _pieces(points: Sequence[tuple[float, float] | None]) -> Iterator[str]:

@@ -193,10 +193,10 @@ def test_cells_without_fuel_are_drawn_to_the_edge_and_named() -> None:
     assert drawn is not None
     assert [one.to_edge for one in drawn.spans] == [True, False, False, False]
     assert curves is not None
-    assert len(curves.curves[0].no_fuel) == 1
+    assert len(curves.curves[0].beyond) == 1
     text = Read(page_html(hurt)).text
     assert "no fuel ›" in text
-    assert "leanest (× no fuel)" in text
+    assert "leanest (× more than 60 %, or no fuel)" in text
 
 
 @pytest.mark.law
