@@ -61,8 +61,9 @@ def test_accepted_it_writes_the_table_in_the_donors_shape(van: Path) -> None:
 
 def test_the_table_that_is_written_is_the_learnt_one(van: Path) -> None:
     job = van / JOB
-    text = job.read_text(encoding="utf-8").replace("\n[donor]\n", '\n[options]\nricher_at_load = "1 %"\n\n[donor]\n')
-    job.write_text(text, encoding="utf-8")
+    text = job.read_text(encoding="utf-8")
+    assert text.count("\n[options]\n") == 1
+    job.write_text(text.replace("\n[options]\n", '\n[options]\nricher_at_load = "1 %"\n'), encoding="utf-8")
     ended = learnt("--json", *accepted())
     assert ended.stderr == ""
     content = json.loads(ended.stdout)
