@@ -33,11 +33,13 @@ _CYLINDERS = re.compile(r"(?:[vilr]|flat)?[- ]?([0-9]{1,2})(?:[- ]?cyl(?:inder)?
 _NO_CHARACTER = re.compile("[\ud800-\udfff]")
 """What Python makes of bytes that are not in the encoding of the terminal."""
 _PUMP = re.compile(
-    r"(?:(?:super|premium|regular|unleaded|eurosuper|pump|plus)\s*)+(?P<octane>[0-9]{2,3})?|(?P<alone>9[0-9]|10[0-2])",
+    r"(?P<name>(?:super|eurosuper|premium|regular|unleaded|pump|plus|petrol|gasoline|fuel)(?:\s+(?:plus|petrol|gasoline|fuel))?)?"
+    r"\s*(?P<octane>9[0-9]|10[0-2])?",
     re.IGNORECASE,
 )
-_PUMP_FUEL = "E5"
-"""What is sold as petrol holds at most 5 % of ethanol unless its name says more (EN 228)."""
+_SUPER = "E5"
+"""Petrol sold as Super holds at most 5 % of ethanol unless its name says more (EN 228)."""
+_NO_ETHANOL = {"e0", "petrol without ethanol", "gasoline without ethanol", "pure petrol", "pure gasoline"}
 _OF_A_FILE = re.compile(r"(sheet|cells|rows|decimal)\s*[= ]\s*(.+)", re.IGNORECASE)
 
 
@@ -136,11 +138,14 @@ def _several(piece: Piece, text: str) -> Values:
 
 
 def _fuel(piece: Piece, text: str) -> Values:
-    if match := _PUMP.fullmatch(text.strip()):
-        octane = match["octane"] or match["alone"]
-        found: Values = {piece.key: _PUMP_FUEL}
-        return found | ({piece.key.replace("blend", "octane"): int(octane)} if octane else {})
-    name = re.sub(r"\s+", "", text) if re.fullmatch(r"[EeMm]\s*[0-9]+", text.strip()) else text.strip()
+    typed = " ".join(text.casefold().split())
+    if match := _PUMP.fullmatch(typed):
+        # What a pump calls petrol may hold ethanol, and may not: that is what "unknown" stands for.
+        found: Values = {piece.key: _SUPER if "super" in typed else UNKNOWN}
+        return found | ({piece.key.replace("blend", "octane"): int(match["octane"])} if match["octane"] else {})
+    if typed in _NO_ETHANOL:
+        return {piece.key: "petrol"}
+    name = typed.replace(" ", "") if re.fullmatch(r"[em]\s*[0-9]+", typed) else text.strip()
     parts = find_blend(name)
     return {piece.key: next((known for known, held in BLENDS.items() if held == parts), name)}
 

@@ -9,8 +9,8 @@ from typing import Any
 from basemap.adaptation.quantities.registry import DEFAULTS
 from basemap.cli.answers import Values, in_words, is_unknown, understood
 from basemap.cli.draft import Draft
-from basemap.cli.output import say
-from basemap.cli.questions import GROUPS, QUESTIONS, Answered, QuestionGroup, Piece, Question, When
+from basemap.cli.output import console, say
+from basemap.cli.questions import GROUPS, QUESTIONS, Answered, Piece, Question, QuestionGroup, When
 from basemap.cli.seen import show_table, taken_from
 from basemap.errors import InputError
 from basemap.jobfile.quantities import UNKNOWN
@@ -248,7 +248,8 @@ def _sentence(problem: InputError) -> str:
 
 
 def _say(text: str, indent: str = _INDENT) -> None:
-    say("\n".join(textwrap.wrap(text, _WIDTH, initial_indent=indent, subsequent_indent=_INDENT)) + "\n")
+    width = min(console().width - 1, _WIDTH)
+    say("\n".join(textwrap.wrap(text, width, initial_indent=indent, subsequent_indent=_INDENT)) + "\n")
 
 
 def _typed() -> str:

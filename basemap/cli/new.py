@@ -88,10 +88,12 @@ def _answered(interview: "Interview") -> None:
             say(f"\nKept: {kept}\nNext: basemap new {kept} goes on from there\n")
         raise
     except UnicodeDecodeError as cause:
+        _kept(interview)
         raise _nobody(f"what was typed is not {cause.encoding}") from None
     except BrokenPipeError:
         raise
     except OSError as cause:
+        _kept(interview)
         raise _nobody(reason(cause)) from None
 
 

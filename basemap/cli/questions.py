@@ -255,12 +255,13 @@ def _side(side: str) -> tuple[Question, ...]:
             "open: its maker's sheet, or the page of a controller that ran well with it.",
         ),
         Question(
-            "Fuel: petrol, E5, Super 95, E85 ...",
+            "Fuel: Super 95, E10, E85 ...",
             (
                 Piece(f"{side}.fuel.blend", "Fuel", Answered.FUEL, example="E10"),
                 Piece(f"{side}.fuel.octane", "Octane, RON", Answered.FUEL, extra=True),
             ),
-            "As the pump names it. E85 may hold 51 to 83 % of ethanol: a tester tells.",
+            "As the pump names it. Petrol, regular or 95 alone may hold up to 10 % of ethanol; type E0 where there is "
+            "surely none. E85 may hold 51 to 83 %: a tester tells.",
         ),
         Question(
             "Rail pressure, and whether its regulator follows the manifold or is fixed",

@@ -326,3 +326,27 @@ def test_bytes_that_are_no_letters_are_asked_again() -> None:
     with pytest.raises(InputError) as caught:
         understood(of("donor.fuel.blend"), "van \udcff")
     assert str(caught.value) == "that has bytes in it that are no letters here: type it again"
+
+
+@pytest.mark.parametrize(
+    ("typed", "blend", "octane"),
+    [
+        ("Super 95", "E5", 95), ("super plus 98", "E5", 98), ("gasoline", "unknown", None), ("Petrol", "unknown", None),
+        ("regular", "unknown", None), ("95", "unknown", 95), ("premium 98", "unknown", 98), ("e 85", "E85", None),
+        ("E0", "petrol", None), ("E10", "E10", None),
+    ],
+)  # fmt: skip
+def test_petrol_that_may_hold_ethanol_is_not_taken_for_petrol_without(
+    typed: str, blend: str, octane: int | None
+) -> None:
+    """EN 228 lets Super hold 5 %; what other words sell holds 0 to 10 %, which is the default for unknown."""
+    expected = {"donor.fuel.blend": blend} | ({} if octane is None else {"donor.fuel.octane": octane})
+    assert understood(of("donor.fuel.blend"), typed) == expected
+
+
+def test_a_boosted_engine_is_asked_how_high_its_pressure_goes(bench: Path) -> None:
+    lines = USUAL.splitlines()
+    lines[14] = "2393 cc, 4, turbo"
+    draft = answered(bench, "\n".join([*lines[:15], "0.8 bar gauge", *lines[15:]]))
+    assert draft.values["target.engine.induction"] == "boosted"
+    assert draft.values["target.engine.peak_pressure"] == "0.8 bar gauge"

@@ -65,13 +65,14 @@ def shape(grid: PrintedTable, console: Console) -> list[Text]:
     least, most = float(np.nanmin(grid.values)), float(np.nanmax(grid.values))
     shades = shades_of(grid, console)
     label = max(len(f"{load:g}") for load in grid.load)
-    out = [Text("    0 is the smallest cell, 9 the largest; highest load at the top")]
+    gap = " " if label + 5 + 2 * grid.rpm.size <= console.width else ""
+    out = [Text("    0 is the smallest cell, 9 the largest; highest load on top")]
     for row in range(grid.load.size - 1, -1, -1):
         line = Text("    ")
         line.append(f"{grid.load[row]:g}".rjust(label) + " ", style="bold")
         for column in range(grid.rpm.size):
             way = (float(grid.values[row, column]) - least) / (most - least) if most > least else 0.0
-            digit = f" {min(int(10 * way), STEPS)}" if math.isfinite(way) else "  "
+            digit = f"{gap}{min(int(10 * way), STEPS)}" if math.isfinite(way) else f"{gap} "
             line.append(digit, style=shades[row][column])
         out.append(line)
     return out
