@@ -72,7 +72,7 @@ _SPELLINGS = {
 _OTHER_NAMES = {
     **dict.fromkeys(("litre", "litres", "liter", "liters"), "l"),
     **dict.fromkeys(("ccm", "CC", "cm^3"), "cc"),
-    **{"mL": "ml", "cu.in": "cuin", "ci": "cuin", "in": "inch", "inches": "inch", "feet": "ft"},
+    **{"mL": "ml", "ci": "cuin", "in": "inch", "inches": "inch", "feet": "ft"},
     **{"lbs": "lb", "pound": "lb", "pounds": "lb", "gram": "g", "grams": "g"},
     **dict.fromkeys(("Hr", "hrs", "hour", "hours"), "h"),
     **{"minute": "min", "minutes": "min", "sec": "s", "seconds": "s", "msec": "ms", "usec": "us", "microseconds": "us"},
@@ -83,6 +83,7 @@ _OTHER_NAMES = {
 }
 """What people write for a unit and can mean only one way; a case that would mean another size stays out."""
 _WORD = re.compile(r"[^/\s]+")
+_CUBIC_INCH = re.compile(r"cu(?:bic|\.)? ?in(?:ch(?:es)?|\.)?")
 _TEMPERATURES = {"f": "degF", "c": "degC", "fahrenheit": "degF", "celsius": "degC", "kelvin": "K"}
 """What people write for a unit of temperature."""
 _REFERENCES = ("gauge", "absolute", "vacuum")
@@ -291,6 +292,7 @@ def _half_width(match: re.Match[str], name: str, kind: Kind, size: float) -> flo
 
 def _by_its_own_name(unit: str) -> str:
     """``lb/h`` for ``lbs/hr``; what a pressure refers to may be shortened too."""
+    unit = _CUBIC_INCH.sub("cuin", unit)
     unit = _WORD.sub(lambda word: _OTHER_NAMES.get(word[0], word[0]), unit)
     *first, last = unit.split() or [""]
     return " ".join([*first, _SHORT_REFERENCES[last]]) if first and last in _SHORT_REFERENCES else unit
