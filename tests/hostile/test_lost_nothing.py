@@ -27,7 +27,7 @@ import fcntl
 import resource
 
 JOB = SAMPLES / "orchard_pickup.toml"
-FILES = {"orchard_pickup.xlsx", "orchard_pickup.json", "fuel.new.csv"}
+FILES = {"orchard_pickup.xlsx", "orchard_pickup.html", "orchard_pickup.json", "fuel.new.csv"}
 STOPPED = "basemap: stopped; no half-written file was left behind\n"
 SIGNALS = pytest.mark.parametrize(
     ("number", "status"), [(signal.SIGINT, 130), (signal.SIGTERM, 143), (signal.SIGHUP, 129)], ids=str

@@ -113,7 +113,7 @@ def test_the_new_table_passes_back_through_the_reader(name: str, tmp_path: Path)
     grid = tmp_path / f"fuel.new{SAMPLE_JOBS[name].extension}"
     stem = Path(name).stem
     assert {path.name for path in tmp_path.iterdir()} == {
-        *(grid.name, f"{stem}.xlsx", f"{stem}.json"),
+        *(grid.name, f"{stem}.xlsx", f"{stem}.html", f"{stem}.json"),
         *(f"{table}.new.csv" for table in SAMPLE_JOBS[name].further),
     }
     result = adapted(name)
@@ -130,7 +130,7 @@ def test_the_new_table_passes_back_through_the_reader(name: str, tmp_path: Path)
 def test_no_table_is_written_for_a_map_that_must_not_be_used(tmp_path: Path) -> None:
     out = ["--out", str(tmp_path), "--quiet"]
     assert main(["adapt", str(SAMPLES / "wrong_engine.toml"), *out]) == ExitStatus.DO_NOT_USE
-    assert {path.name for path in tmp_path.iterdir()} == {"wrong_engine.xlsx", "wrong_engine.json"}
+    assert {path.name for path in tmp_path.iterdir()} == {"wrong_engine.xlsx", "wrong_engine.html", "wrong_engine.json"}
 
 
 @pytest.mark.parametrize(
