@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -100,7 +100,9 @@ def learn(
     lean = [one for one in ready if one.lean_share > END_SHARE]
     crossed = tuple(event for one in ready for event in one.events)
     base = _common(ready, crossed, proved)
-    before = () if logs else job.crossed
+    # What stops the map itself stops what is learnt of it.
+    before = {} if logs else dict.fromkeys(job.crossed, "crossed in the last drive that was learnt from")
+    before |= {stop.rule: stop.message for stop in result.stops}
     if lean:
         said = f"the probe stands at its lean end for {100 * max(one.lean_share for one in lean):.0f} % of the time"
         holds = _holds(crossed, before, None, accept)
@@ -268,7 +270,7 @@ def _common(ready: Sequence[_Prepared], crossed: tuple[Event, ...], proved: bool
 
 def _holds(
     crossed: Sequence[Event],
-    before: Sequence[str],
+    before: Mapping[str, str],
     table: LearntTable | None,
     accept: Sequence[str],
     at_load: BoolArray | None = None,
@@ -280,7 +282,7 @@ def _holds(
     InputError
         Where `accept` names none of them.
     """
-    found: dict[str, str] = dict.fromkeys(before, "crossed in the last drive that was learnt from")
+    found = dict(before)
     kinds = {event.kind for event in crossed if event.stop}
     for event in sorted(crossed, key=most_dangerous_first):
         # One cause is one hold: a voltage that climbed beyond its limit is high.

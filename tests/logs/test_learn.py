@@ -21,7 +21,7 @@ from basemap.logs.log import Log, read_log
 from basemap.model.drive import Chunks, DriveLog, DrivePoints
 from basemap.model.installation import FloatArray
 from basemap.model.learnt import Learnt
-from basemap.model.result import Result
+from basemap.model.result import Finding, Result, Severity, Verdict
 from tests.simulator.car import KPA, RPM, Breathing, Car, Sensors, donor_efficiency, draw_car
 from tests.simulator.drive import Drive, simulate, true_lambda
 from tests.simulator.faults import with_fault
@@ -238,6 +238,17 @@ def test_a_crossed_limit_holds_the_table_back_until_it_is_accepted() -> None:
     assert str(caught.value) == (
         f'--accept "coolant-hot": nothing of that name holds the table back (there is: {", ".join(names)})'
     )
+
+
+def test_a_stop_of_the_map_holds_back_what_is_learnt_of_it() -> None:
+    of = result()
+    stop = Finding(
+        rule="some-rule", severity=Severity.STOP, message="the map is of another engine", remedy="", source=""
+    )
+    stopped = replace(of, findings=(*of.findings, stop), verdict=Verdict.REFUSE)
+    found = learn(stopped, [logged(drive())], proved=True)
+    assert "some-rule" in [hold.name for hold in found.holds]
+    assert found.stopped
 
 
 def test_a_probe_at_its_lean_end_is_a_stop_and_no_refusal() -> None:
