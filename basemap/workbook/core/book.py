@@ -126,10 +126,10 @@ class Book:
             parts.append(f"■ STOP – do not use: {rules}" if rules else "■ STOP – do not use")
         if self.result.accepted:
             parts.append(f"■ STOP accepted by the user: {', '.join(self.result.accepted)}")
-        if self.result.verdict is not Verdict.REFUSE and self.result.how_far is not HowFar.LOAD:
-            parts.append(f"▲ {self.result.how_far}")
         if self.result.limits:
             parts.append(f"▲ LIMIT: {'; '.join(self.result.limits)}")
+        if self.result.verdict is not Verdict.REFUSE and self.result.how_far is not HowFar.LOAD:
+            parts.append(f"▲ {self.result.how_far}")
         return " · ".join(parts)
 
 
