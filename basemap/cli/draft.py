@@ -55,6 +55,7 @@ class Draft:
 
     path: Path
     values: Values = field(default_factory=dict)
+    _tried: dict[str, Job | InputError] = field(default_factory=dict, init=False, repr=False)
 
     def job(self, more: Values | None = None, *, whole: bool = False) -> Job:
         """The job as far as it goes, with stand-ins for what is not answered unless it is `whole`.
@@ -67,25 +68,32 @@ class Draft:
         values = {**({} if whole else STAND_INS), **self.values, **(more or {})}
         return build_job(nested(values), self.path.parent, str(self.path))
 
+    def _try(self, more: Values | None) -> Job | InputError:
+        """The job as far as it goes, or what `check` would say; one question tries the same answers several times."""
+        written = json.dumps([self.values, more], sort_keys=True)
+        if written not in self._tried:
+            try:
+                self._tried[written] = self.job(more)
+            except InputError as error:
+                self._tried[written] = error
+        return self._tried[written]
+
     def problem(self, keys: Iterable[str], more: Values | None = None) -> InputError | None:
         """What `check` would have against some keys; `None` where it has nothing against them."""
-        try:
-            self.job(more)
-        except InputError as error:
-            found = error.found if isinstance(error, Mistakes) else (error,)
-            return next((one for one in found if _is_about(one, tuple(keys))), None)
-        return None
+        tried = self._try(more)
+        if isinstance(tried, Job):
+            return None
+        found = tried.found if isinstance(tried, Mistakes) else (tried,)
+        return next((one for one in found if _is_about(one, tuple(keys))), None)
 
     def assumed(self, key: str, more: Values | None = None) -> Assumption | None:
         """What would be put in for a key."""
-        try:
-            job = self.job(more)
-        except InputError:
-            return None
-        return next((one for one in job.assumed if one.key == key), None)
+        tried = self._try(more)
+        return next((one for one in tried.assumed if one.key == key), None) if isinstance(tried, Job) else None
 
     def without(self, question: Question) -> None:
-        """Take back the answer to a question."""
+        """Take back the answer to a question; what stands in its file may have been mended."""
+        self._tried.clear()
         for key in question.keys:
             self.values.pop(key, None)
         if FILE in question.keys:

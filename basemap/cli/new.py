@@ -121,7 +121,7 @@ def _write(job: Path, content: str, force: bool) -> None:
 
     write_together({job: text(content)}, force=force)
     beside = job.with_name(SCHEMA_FILE)
-    with suppress(OSError, UnicodeDecodeError):
+    with suppress(OSError, UnicodeDecodeError, InputError):
         if not beside.exists() or f'"title": "{TITLE}"' in beside.read_text(encoding="utf-8"):
             write_together({beside: text(to_text(job_file_schema()))}, force=True)
 
