@@ -12,6 +12,7 @@ from basemap.adaptation.between_cells import between_cells
 from basemap.adaptation.breathing import changed, read_for_air
 from basemap.adaptation.chain import dead_time_marks, decode, encode, settled, transfer
 from basemap.adaptation.common_factor import common_factor
+from basemap.adaptation.fuel_demand import fuel_demand
 from basemap.adaptation.further_tables import adapt_further_tables, commanded_lambda
 from basemap.adaptation.implied import volumetric_efficiency
 from basemap.adaptation.outcomes import OnTarget, four_outcomes, lambda_table_left, old_as_looked_up, voltage_sweep
@@ -19,6 +20,7 @@ from basemap.adaptation.reach import reachable_cells, visited_cells
 from basemap.adaptation.richer import richer_at_load
 from basemap.adaptation.sensors import sensor_results
 from basemap.adaptation.setting_fields import entries, in_force
+from basemap.adaptation.temperature import temperature_sweep
 from basemap.adaptation.throttle import donor_ratio, nearly_shut_rows, over_throttle, target_ratio
 from basemap.adaptation.without_effect import without_effect
 from basemap.belief.bands import bands
@@ -130,6 +132,8 @@ def compute(job: Job) -> Computed:
         sweep=voltage_sweep(on, encoded.cells, settings, reachable),
         cancelled=_cancelled(job),
         in_force=settings,
+        temperature_sweep=temperature_sweep(job, settings, donor.air_kg, breathing.factor, encoded.cells, reachable),
+        fuel_demand=fuel_demand(job.target.hardware, job.target.table, encoded.chain),
         sensors=sensor_results(job),
         further_tables=further,
         without_effect=without_effect(job),

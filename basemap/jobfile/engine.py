@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from basemap.adaptation.quantities.registry import DEFAULTS
-from basemap.constants import LAPSE_RATE, R_DRY_AIR, STANDARD_GRAVITY, STANDARD_TEMPERATURE
+from basemap.constants import LAPSE_RATE, R_DRY_AIR, STANDARD_GRAVITY, STANDARD_TEMPERATURE, ZERO_CELSIUS
 from basemap.errors import InputError
 from basemap.jobfile.provenance import Provenance, default_quantity
 from basemap.jobfile.quantities import Measured
@@ -21,11 +21,24 @@ AGREEMENT_PA = 4000.0
 
 def build_conditions(side: StatedSide, shared: Section) -> Conditions:
     """Conditions of one side: its own keys, else those of the whole job, else the defaults."""
-    return Conditions(
-        barometer_pa=_barometer(side, shared),
-        charge_temperature_k=_value(side, shared, "charge_temperature", "charge temperature"),
-        battery_v=_value(side, shared, "battery", "battery"),
-    )
+    barometer_pa = _barometer(side, shared)
+    charge_k = _value(side, shared, "charge_temperature", "charge temperature")
+    battery_v = _value(side, shared, "battery", "battery")
+    return Conditions(barometer_pa, charge_k, battery_v, _charge_range(side, charge_k))
+
+
+def _charge_range(side: StatedSide, charge_k: float) -> tuple[float, float] | None:
+    stated = side.conditions.charge_temperature_range
+    if stated is None:
+        return None
+    cold, hot = stated[0].value, stated[1].value
+    if not cold <= charge_k <= hot:
+        raise side.error(
+            "conditions.charge_temperature_range",
+            f'"{stated[0].text} to {stated[1].text}" does not hold the charge temperature for which the table is made, '
+            f"{charge_k - ZERO_CELSIUS:.4g} degC: correct one of the two",
+        )
+    return cold, hot
 
 
 def _value(side: StatedSide, shared: Section, key: str, default: str) -> float:

@@ -209,6 +209,25 @@ def _rated_fluid(value: object) -> object:
     return read_number(value, FLUID_DENSITY)
 
 
+def _charge_range(value: object) -> tuple[Measured, Measured]:
+    """``-5 degC to 60 degC``: two temperatures, the colder one first."""
+    ends = value.split(" to ") if isinstance(value, str) else []
+    if len(ends) != 2:
+        fail('must be two temperatures such as "-5 degC to 60 degC"')
+    one, other = (read_number(end.strip(), QUANTITIES["conditions.charge_temperature_range"].range) for end in ends)
+    return (one, other) if one.value <= other.value else (other, one)
+
+
+def _pump(value: object) -> Measured:
+    """``120 l/h @ 3 bar``: a flow and the pressure at which it is given."""
+    measured = read_number(value, QUANTITIES["fuel.pump"].range)
+    pressure = measured.second
+    if pressure is None or not RAIL_PRESSURE.holds(pressure.value):
+        fail(f'"{measured.text}" must say at which pressure, {RAIL_PRESSURE.low} to {RAIL_PRESSURE.high}, '
+             'such as "120 l/h @ 3 bar"')  # fmt: skip
+    return measured
+
+
 def _storage_number(value: object) -> float:
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         fail("must be a number in the unit of the table's cells, without quotes")
@@ -331,6 +350,8 @@ Volume = Annotated[Measured, _quantity("engine.displacement")]
 Barometer = Annotated[Measured, _quantity("conditions.barometer")]
 Altitude = Annotated[Measured, _quantity("conditions.altitude")]
 ChargeTemperature = Annotated[Measured, _quantity("conditions.charge_temperature")]
+ChargeRange = Annotated[tuple[Measured, Measured], PlainValidator(_charge_range)]
+Pump = Annotated[Measured, PlainValidator(_pump)]
 FuelTemperature = Annotated[Measured | Unknown, _quantity("fuel.temperature", also=UNKNOWN)]
 StatedTemperature = Annotated[Measured, _quantity("fuel.density_at")]
 ColdTemperature = Annotated[Measured, _quantity("engine.coldest_start")]

@@ -34,6 +34,12 @@ class ConditionsSection(Sourced):
     battery: f.Battery | None = None
 
 
+class TargetConditions(ConditionsSection):
+    """``[target.conditions]``: also the weather that its engine will see."""
+
+    charge_temperature_range: f.ChargeRange | None = None
+
+
 class ThrottlesSection(Section):
     """``throttles = { count, bore, feeds }``: all throttles of an engine, alike."""
 
@@ -137,6 +143,12 @@ class FuelSection(Sourced):
     rail_pressure: f.RailPressure | None = None
     regulator: f.Regulator | None = None
     temperature: f.FuelTemperature | None = None
+
+
+class TargetFuel(FuelSection):
+    """``[target.fuel]``: also what its pump gives."""
+
+    pump: f.Pump | None = None
 
 
 class ToldDeadTime(DeadTimeSection):
@@ -344,6 +356,7 @@ def _section(value: object) -> object:
 
 
 _Fuel = Annotated[FuelSection, BeforeValidator(_section)]
+_TargetFuel = Annotated[TargetFuel, BeforeValidator(_section)]
 
 
 class Donor(Sourced):
@@ -364,10 +377,10 @@ class Target(Sourced):
     """``[target]``."""
 
     same_as_donor: f.Sections | None = None
-    conditions: ConditionsSection | None = None
+    conditions: TargetConditions | None = None
     engine: TargetEngine | None = None
     injectors: InjectorsSection | None = None
-    fuel: _Fuel | None = None
+    fuel: _TargetFuel | None = None
     settings: TargetSettings | None = None
     tables: TargetTables | None = None
     sensors: dict[str, Sensor] | None = None

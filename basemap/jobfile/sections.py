@@ -42,10 +42,10 @@ class StatedSide:
 
     name: str
     record: Provenance
-    conditions: schema.ConditionsSection
+    conditions: schema.TargetConditions
     engine: schema.TargetEngine
     injectors: schema.InjectorsSection
-    fuel: schema.FuelSection
+    fuel: schema.TargetFuel
     settings: schema.TargetSettings
     copied: frozenset[str] = frozenset()
 
@@ -97,21 +97,21 @@ def both_sides(job: schema.JobFile, record: Provenance) -> tuple[StatedSide, Sta
     one = StatedSide(
         name="donor",
         record=record,
-        conditions=donor.conditions or schema.ConditionsSection(),
+        conditions=_over(donor.conditions, None, schema.TargetConditions),
         engine=_over(donor.engine, None, schema.TargetEngine),
         injectors=donor.injectors or schema.InjectorsSection(),
-        fuel=donor.fuel or schema.FuelSection(),
+        fuel=_over(donor.fuel, None, schema.TargetFuel),
         settings=_over(donor.settings, None, schema.TargetSettings),
     )
     other = StatedSide(
         name="target",
         record=record,
         conditions=_over(
-            donor.conditions if "conditions" in copied else None, target.conditions, schema.ConditionsSection
+            donor.conditions if "conditions" in copied else None, target.conditions, schema.TargetConditions
         ),
         engine=_over(donor.engine if "engine" in copied else None, target.engine, schema.TargetEngine),
         injectors=_over(donor.injectors if "injectors" in copied else None, target.injectors, schema.InjectorsSection),
-        fuel=_over(donor.fuel if "fuel" in copied else None, target.fuel, schema.FuelSection),
+        fuel=_over(donor.fuel if "fuel" in copied else None, target.fuel, schema.TargetFuel),
         settings=_over(donor.settings if "settings" in copied else None, target.settings, schema.TargetSettings),
         copied=copied,
     )

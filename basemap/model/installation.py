@@ -51,11 +51,12 @@ class DonorState(StrEnum):
 
 @dataclass(frozen=True)
 class Conditions:
-    """The air and the battery under which a table is used."""
+    """The air and the battery under which a table is used; `charge_range_k`, the coldest and the hottest charge."""
 
     barometer_pa: float
     charge_temperature_k: float
     battery_v: float
+    charge_range_k: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -324,6 +325,8 @@ class Fuel:
         Component → share by volume at 15 °C (sum 1), where the composition is known.
     octane
         RON, where known.
+    pump_flow_m3_s, pump_pressure_pa
+        What the pump gives, and at which gauge pressure, where the job says so.
     """
 
     name: str
@@ -335,6 +338,8 @@ class Fuel:
     density_15: float | None = None
     parts: tuple[tuple[str, float], ...] = ()
     octane: float | None = None
+    pump_flow_m3_s: float | None = None
+    pump_pressure_pa: float | None = None
 
     @property
     def ethanol(self) -> float | None:

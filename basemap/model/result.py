@@ -8,6 +8,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, Literal
 
 from basemap.model.belief import BreathingBelief
+from basemap.model.demand import FuelDemand
 from basemap.model.further_table import FurtherBand, FurtherResult
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.marks import Mark
@@ -359,6 +360,29 @@ class VoltageSweep:
 
 
 @dataclass(frozen=True)
+class TemperatureSweep:
+    """λ actual / λ intended over the charge temperature, new table with the settings to enter.
+
+    Parameters
+    ----------
+    charge_k
+        The coldest, the stated and the hottest, rising, shape (n,).
+    places
+        Name of each place (idle, cruise, wide open) → (rpm, load Pa, ratio with shape (n,)).
+    leanest, richest
+        Extremes over the reachable cells, shape (n,).
+    coldest
+        In every cell at the coldest charge, shape (loads, speeds).
+    """
+
+    charge_k: FloatArray
+    places: Mapping[str, tuple[float, float, FloatArray]]
+    leanest: FloatArray
+    richest: FloatArray
+    coldest: FloatArray
+
+
+@dataclass(frozen=True)
 class Share:
     """One uncertain input in the budget of λ after adapting.
 
@@ -456,6 +480,8 @@ class Computed:
     sweep: VoltageSweep
     cancelled: tuple[str, ...]
     in_force: InForce = field(kw_only=True)
+    temperature_sweep: TemperatureSweep = field(kw_only=True)
+    fuel_demand: FuelDemand = field(kw_only=True)
     sensors: tuple[SensorResult, ...] = field(default=(), kw_only=True)
     further_tables: tuple[FurtherResult, ...] = field(default=(), kw_only=True)
     on_donor_axes: Computed | None = field(default=None, kw_only=True)

@@ -13,12 +13,25 @@ import numpy as np
 
 from basemap import __version__
 from basemap.adaptation.sensors import LISTED
+from basemap.constants import ZERO_CELSIUS
+from basemap.model.demand import Demand, FuelDemand
 from basemap.model.evidence import Observation
 from basemap.model.further_table import FurtherBand, FurtherResult, FurtherTable
 from basemap.model.installation import FloatArray
 from basemap.model.job import Input, Job
 from basemap.model.marks import Mark
-from basemap.model.result import LAMBDA_CASES, Band, Between, Finding, Point, Result, Setting, TableResult, VoltageSweep
+from basemap.model.result import (
+    LAMBDA_CASES,
+    Band,
+    Between,
+    Finding,
+    Point,
+    Result,
+    Setting,
+    TableResult,
+    TemperatureSweep,
+    VoltageSweep,
+)
 from basemap.model.sensor import SensorComparison, SensorResult, SensorScale
 from basemap.report.brief import as_json as brief_as_json
 from basemap.report.brief import brief
@@ -61,6 +74,8 @@ def as_json(result: Result) -> dict[str, Any]:
         "evidence": [_observation(entry) for entry in result.table.breathing.evidence],
         "uncertainty": _band(job, result.band),
         "dead_time_sweep": sweep_as_json(result.sweep),
+        "temperature_sweep": _temperature_sweep(result.temperature_sweep),
+        "fuel_demand": _fuel_demand(result.fuel_demand),
         "sensors": [sensor_as_json(sensor) for sensor in result.sensors],
         "inputs": {key: _input(written) for key, written in job.inputs.items()},
         "notes": dict(job.notes),
@@ -94,10 +109,32 @@ def finite(value: float | None) -> float | None:
     return value if value is not None and math.isfinite(value) else None
 
 
+def _temperature_sweep(sweep: TemperatureSweep) -> dict[str, Any]:
+    """λ ratio over the charge temperature, new table with the settings to enter."""
+    return {"charge_temperature_c": plain(sweep.charge_k - ZERO_CELSIUS), **_over_places(sweep)}
+
+
+def _fuel_demand(found: FuelDemand) -> dict[str, Any]:
+    """Full load, litres per hour of the fuel in the rail."""
+
+    def at(one: Demand | None) -> dict[str, Any] | None:
+        return None if one is None else {"rpm": one.rpm, "l_per_h": finite(one.litres_per_hour)}
+
+    return {
+        "rated": at(found.rated),
+        "rev_limit": at(found.rev_limit),
+        "most": at(found.most),
+        "pressure_kpa": found.pressure_pa / 1e3,
+    }
+
+
 def sweep_as_json(sweep: VoltageSweep) -> dict[str, Any]:
     """λ ratio over battery voltage, new table with the settings to enter."""
+    return {"battery_v": plain(sweep.battery_v), **_over_places(sweep)}
+
+
+def _over_places(sweep: VoltageSweep | TemperatureSweep) -> dict[str, Any]:
     return {
-        "battery_v": plain(sweep.battery_v),
         "leanest": plain(sweep.leanest),
         "richest": plain(sweep.richest),
         "places": {

@@ -4,16 +4,52 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from basemap.constants import ZERO_CELSIUS
+import numpy as np
+
+from basemap.constants import LEAN_CAUTION, ZERO_CELSIUS
 from basemap.model.result import Severity
-from basemap.rules.case import Case
-from basemap.rules.rule import PRACTICE, Answer, Rule, Trip
+from basemap.rounding import rounded_up
+from basemap.rules.case import Case, pairs
+from basemap.rules.grading import Limits, grade
+from basemap.rules.rule import MODEL, PRACTICE, Answer, Rule, Trip
 
 USUAL_C = (-25.0, 80.0)
 """Charge temperatures of an engine at work, °C; without an intercooler boost is hotter. Common practice, no source."""
 
 APART_K = 30.0
 """How far apart both sides may be before it is asked whether both are meant. Common practice, no source."""
+
+
+def _cold_air(case: Case) -> Iterator[Answer]:
+    """A cold morning, where the ECU does not correct for it; what is lean by itself has its own rule."""
+    sweep, ratio = case.computed.temperature_sweep, case.ratio("new_table_new_settings")
+    coldest = np.where(case.at_load & (ratio <= LEAN_CAUTION), np.round(sweep.coldest, 9), np.nan)
+    found = grade(coldest, Limits(caution=LEAN_CAUTION))
+    if found is None:
+        return
+    cold = sweep.charge_k[0] - ZERO_CELSIUS
+    yield Trip(
+        Severity.CAUTION,
+        f"At a charge of {cold:.4g} °C λ is {rounded_up(found.value, 3)} times the intended at load, at "
+        f"{case.address(found.cell)} (caution above {LEAN_CAUTION:.2f}): the ECU does not correct for cold air.",
+        value=found.value,
+        limit=LEAN_CAUTION,
+        cells=pairs(found.past),
+    )
+
+
+COLD_AIR = Rule(
+    name="cold-air",
+    title="Cold air",
+    threshold=f"λ of the new table at load above {LEAN_CAUTION:.2f} of the intended at the coldest charge of "
+    "target.conditions.charge_temperature_range, 25 K below the stated charge unless given: caution.",
+    why="Cold air is dense. An ECU that does not correct for it gives as much fuel as to warm air: a table made at "
+    "40 °C is 14.6 % lean at 0 °C.",
+    source=f"{MODEL}; its limit: {PRACTICE}",
+    remedy="1. Have the ECU correct for the charge temperature. 2. Else make the table for the coldest air that it will "
+    "see, as target.conditions.charge_temperature, and accept that it runs rich in warm air.",
+    judge=_cold_air,
+)
 
 
 def _charge_temperature(case: Case) -> Iterator[Answer]:

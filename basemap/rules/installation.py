@@ -17,6 +17,9 @@ from basemap.rules.rule import MODEL, PRACTICE, STANDARD, Answer, Missing, Rule,
 
 FUEL_CAUTION = 0.02
 E85_ETHANOL = (0.51, 0.83)
+KNOCK_COMPRESSION_UP, OCTANE_PER_COMPRESSION = 1.0, 4.0
+"""Compression from which less octane is a rule of its own, and the RON that 1 of it asks for: 3 to 5. Practice."""
+
 COMPRESSION_UP = 0.5
 OCTANE_DOWN = 2.0
 ROUNDING_SLACK = 1e-9
@@ -161,20 +164,54 @@ INJECTION_MODE = Rule(
 )
 
 
+def _knock(case: Case) -> Iterator[Answer]:
+    donor, target = case.job.donor.hardware, case.job.target.hardware
+    ratios = donor.engine.compression_ratio, target.engine.compression_ratio
+    octanes = donor.fuel.octane, target.fuel.octane
+    if ratios[0] is None or ratios[1] is None or octanes[0] is None or octanes[1] is None:
+        return  # what is missing is named by `ignition`
+    up, down = ratios[1] - ratios[0], octanes[0] - octanes[1]
+    if up < KNOCK_COMPRESSION_UP - ROUNDING_SLACK or down <= ROUNDING_SLACK:
+        return
+    short = OCTANE_PER_COMPRESSION * up + down
+    yield Trip(
+        Severity.CAUTION,
+        f"Compression {ratios[1]:g} instead of {ratios[0]:g}, on RON {octanes[1]:g} instead of {octanes[0]:g}: by octane "
+        f"the target is some {short:.0f} short of the donor, and the donor's ignition knocks on it.",
+        value=short,
+        limit=OCTANE_PER_COMPRESSION * KNOCK_COMPRESSION_UP,
+    )
+
+
+KNOCK = Rule(
+    name="compression-on-less-octane",
+    title="More compression on less octane",
+    threshold=f"A compression ratio higher by {KNOCK_COMPRESSION_UP:g} or more on a lower RON: caution, with the octane "
+    f"that it is short of the donor, {OCTANE_PER_COMPRESSION:g} for each 1 of compression and what the fuel has less.",
+    why="Each of the two brings knock nearer, both together by more than a usual timing margin: knock breaks pistons "
+    "within seconds at load, at any mixture.",
+    source=PRACTICE,
+    remedy="1. Use the fuel with the octane that the target's maker asks for. 2. No load until ignition has been set on "
+    "this engine with this fuel, by somebody qualified, with knock detection.",
+    judge=_knock,
+    about_table=False,
+)
+
+
 def _ignition(case: Case) -> Iterator[Answer]:
     donor, target = case.job.donor.hardware, case.job.target.hardware
-    louder = []
+    louder, own_rule = [], any(True for _ in _knock(case))
     before, now = donor.engine.compression_ratio, target.engine.compression_ratio
     if before is None or now is None:
         yield Missing(_unstated(("donor.engine.compression_ratio", before), ("target.engine.compression_ratio", now)))
-    elif now - before >= COMPRESSION_UP - ROUNDING_SLACK:
+    elif now - before >= COMPRESSION_UP - ROUNDING_SLACK and not own_rule:
         louder.append(f"its compression ratio is {now:g} instead of {before:g}")
     octane, new_octane = donor.fuel.octane, target.fuel.octane
     if octane is None or new_octane is None:
         yield Missing(_unstated(("donor.fuel.octane", octane), ("target.fuel.octane", new_octane)))
         if case.job.donor.fuel_known and _less_alcohol(donor.fuel, target.fuel):
             louder.append("its fuel holds less alcohol and the octane is not known")
-    elif octane - new_octane >= OCTANE_DOWN - ROUNDING_SLACK:
+    elif octane - new_octane >= OCTANE_DOWN - ROUNDING_SLACK and not own_rule:
         louder.append(f"its fuel has RON {new_octane:g} instead of {octane:g}")
     if case.boosted:
         louder.append("it is boosted")

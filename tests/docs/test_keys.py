@@ -49,6 +49,8 @@ SECTIONS: dict[str, type[BaseModel]] = {
 }
 # A table in a section, below the line that leads to it.
 FURTHER: dict[str, tuple[type[BaseModel], type[BaseModel] | None]] = {
+    "In `[target.conditions]` also": (schema.TargetConditions, schema.ConditionsSection),
+    "In `[target.fuel]` also": (schema.TargetFuel, schema.FuelSection),
     "In `[target.engine]` also": (schema.TargetEngine, schema.EngineSection),
     "In `[target.settings]` also": (schema.TargetSettings, schema.SettingsSection),
 }

@@ -30,7 +30,7 @@ from tests.jobfile.jobs import VALID, valid
 # Decimals are no quantity of an engine: like minimum, maximum, step and the points of an axis they say how the cells of
 # the user's own table are written.
 NOT_OF_THE_ENGINE = ("decimals",)
-SECOND = {Kind.SPEED_AT_PRESSURE: " @ 35 kPa", Kind.POWER_AT_SPEED: " @ 6000 rpm", Kind.TORQUE_AT_SPEED: " @ 4000 rpm"}
+SECOND = {Kind.SPEED_AT_PRESSURE: " @ 35 kPa", Kind.POWER_AT_SPEED: " @ 6000 rpm", Kind.FLOW_AT_PRESSURE: " @ 3 bar", Kind.TORQUE_AT_SPEED: " @ 4000 rpm"}
 
 
 def holds(annotation: object, wanted: type) -> bool:
@@ -73,6 +73,8 @@ def written(quantity: Quantity, annotation: object, end: str, beyond: int) -> An
     if quantity.key.endswith(".basis"):
         return float(text)  # a text stands for where the numbers come from
     text += SECOND.get(quantity.range.kind, "")
+    if quantity.key.endswith("_range"):
+        return f"{text} to 20 degC"
     if quantity.key == "fuel.parts":
         return {"petrol": text}
     return [text] if holds(annotation, tuple) or "tuple" in str(annotation) else text

@@ -35,7 +35,7 @@ def test_keys(written: dict[str, Any]) -> None:
     assert list(written) == [
         "schema", "version", "date", "title", "verdict", "how_far", "how_far_because", "lean_ends", "brief",
         "limits", "accepted", "findings", "not_judged", "assumed", "cancelled", "settings", "tables", "evidence",
-        "uncertainty", "dead_time_sweep", "sensors", "inputs", "notes", "sources",
+        "uncertainty", "dead_time_sweep", "temperature_sweep", "fuel_demand", "sensors", "inputs", "notes", "sources",
     ]  # fmt: skip
     assert (written["schema"], written["version"]) == ("basemap/1", __version__)
     assert date.fromisoformat(written["date"]).isoformat() == written["date"]

@@ -86,13 +86,15 @@ def test_the_brief_has_its_order(result: Result) -> None:
 
 def test_everything_stands_behind_the_brief(result: Result) -> None:
     text = adapted(result)
-    assert [line for line in text.splitlines() if line.isupper() and line[:1].isalpha()][-8:] == [
+    assert [line for line in text.splitlines() if line.isupper() and line[:1].isalpha()][-10:] == [
         "NEW TABLE: FUEL, VOLUMETRIC EFFICIENCY",
         "FINDINGS",
         "SETTINGS TO ENTER TOGETHER WITH THE NEW TABLE",
         "MIXTURE WHEN IT IS LOADED",
         "HOW SURE THE MIXTURE IS, ONCE ADAPTED",
         "MIXTURE OVER THE BATTERY'S VOLTAGE, NEW TABLE AND SETTINGS",
+        "MIXTURE OVER THE CHARGE TEMPERATURE, NEW TABLE AND SETTINGS",
+        "FUEL AT FULL LOAD: THE PUMP MUST GIVE",
         "ASSUMED, BECAUSE THE JOB DOES NOT SAY",
         "NOT JUDGED",
     ]

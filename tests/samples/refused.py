@@ -322,6 +322,13 @@ REFUSED = (
         ),
     ),
     Refused(
+        "fuel-pump",
+        "Full load takes more fuel than the pump gives: the rail pressure falls, and the engine goes lean.",
+        changes=(
+            ('same_as_donor = ["fuel"]\n', 'same_as_donor = ["fuel"]\n\n[target.fuel]\npump = "25 l/h @ 3 bar"\n'),
+        ),
+    ),
+    Refused(
         "rich-at-load",
         "The target is meant to run far too rich at full load.",
         append=on_target('lambda = "quarry_loader_rich_lambda.csv"'),

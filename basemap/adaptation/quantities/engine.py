@@ -61,6 +61,7 @@ CONDITIONS = (
             ),
         ),
     ),
+    Quantity("conditions.charge_temperature_range", Range(Kind.TEMPERATURE, "-60 degC", "150 degC")),
     Quantity(
         "conditions.battery",
         VOLTAGE,

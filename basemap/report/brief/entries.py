@@ -13,7 +13,7 @@ from basemap.model.result import Result, Setting, Severity, Verdict
 from basemap.report.brief.statement import Statement, Topic
 from basemap.report.grid_file import further_table_name, grid_name
 from basemap.report.words import number
-from basemap.rounding import signed_percent
+from basemap.rounding import rounded_up, signed_percent
 
 _REMARKS = {
     "static_flow": "as the donor's, not as rated",
@@ -39,6 +39,23 @@ def to_enter(result: Result) -> Iterator[Statement]:
     """Every setting: the donor's value and the target's; none where a stop stands."""
     for setting in result.settings if result.verdict is not Verdict.REFUSE else ():
         yield _setting(setting)
+    if result.verdict is not Verdict.REFUSE:
+        yield from _pump(result)
+
+
+def _pump(result: Result) -> Iterator[Statement]:
+    """What the pump must give, where the job does not say what it gives, and not for the donor's own engine and fuel."""
+    job, found = result.job, result.fuel_demand
+    same = {"engine", "fuel"} <= job.same_as_donor
+    if same or job.target.hardware.fuel.pump_flow_m3_s is not None or not np.isfinite(found.most.flow_m3_s):
+        return
+    litres, bar = f"{rounded_up(found.most.litres_per_hour, 0)} l/h", f"{found.pressure_pa / 1e5:.3g} bar"
+    rpm = f"{found.most.rpm:g} rpm"
+    yield Statement(
+        Topic.ENTER,
+        f"The pump must give {litres} at {bar} (full load, {rpm}).",
+        columns=("fuel pump", NOT_KNOWN, litres, f"must give this at {bar}, {rpm}"),
+    )
 
 
 def _setting(setting: Setting) -> Statement:

@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 from rich.text import Text
 
-from basemap.model.result import Finding, Result, Scope, Setting, Severity, Verdict
+from basemap.constants import ZERO_CELSIUS
+from basemap.model.installation import FloatArray
+from basemap.model.result import Finding, Result, Scope, Setting, Severity, TemperatureSweep, Verdict, VoltageSweep
 from basemap.report.lambda_table import to_load
 from basemap.report.outcomes_in_words import how_sure, mixture
 from basemap.report.terminal.layout import WORDS, Hanging, columns, hanging, heading, indented
 from basemap.report.words import harmless, number
-from basemap.rounding import signed_percent
+from basemap.rounding import rounded_up, signed_percent
 from basemap.rules.registry import all_rules
 from basemap.rules.rule import Rule
 
@@ -30,6 +32,8 @@ def details(result: Result) -> Parts:
         *mixture(result),
         *how_sure(result),
         *_over_voltage(result),
+        *_over_temperature(result),
+        *_pump(result),
         *_not_known(result),
     ]
 
@@ -113,22 +117,44 @@ def _over_points(setting: Setting) -> Parts:
 
 def _over_voltage(result: Result) -> Parts:
     """The mixture over the battery's voltage: at each place, and the extremes."""
-    sweep = result.sweep
+    title = "mixture over the battery's voltage, new table and settings"
+    return _over(title, "V", result.sweep.battery_v, result.sweep)
+
+
+def _over_temperature(result: Result) -> Parts:
+    """The mixture at the coldest, the stated and the hottest charge."""
+    sweep = result.temperature_sweep
+    title = "mixture over the charge temperature, new table and settings"
+    return _over(title, "degC", sweep.charge_k - ZERO_CELSIUS, sweep)
+
+
+def _pump(result: Result) -> Parts:
+    found = result.fuel_demand
+    if not np.isfinite(found.most.flow_m3_s):
+        return []
+    parts = [] if found.rated is None else [("at the rated speed", found.rated)]
+    parts.append(("at the highest speed", found.rev_limit))
+    litres = "; ".join(f"{words}, {one.rpm:g} rpm, {rounded_up(one.litres_per_hour, 1)} l/h" for words, one in parts)
+    return [*heading("fuel at full load: the pump must give"),
+            indented(f"{litres}; at {found.pressure_pa / 1e5:.3g} bar.")]  # fmt: skip
+
+
+def _over(title: str, unit: str, points: FloatArray, sweep: VoltageSweep | TemperatureSweep) -> Parts:
     if not np.isfinite(sweep.richest).any():
         return []
     places = list(sweep.places)
     rows = [
         [
-            f"{volt:g}",
+            f"{point:.4g}",
             *(signed_percent(float(sweep.places[place][2][at])) for place in places),
             signed_percent(float(sweep.leanest[at])),
             signed_percent(float(sweep.richest[at])),
         ]
-        for at, volt in enumerate(sweep.battery_v)
+        for at, point in enumerate(points)
     ]
     return [
-        *heading("mixture over the battery's voltage, new table and settings"),
-        columns(rows, head=["V", *places, "leanest", "richest"], left=()),
+        *heading(title),
+        columns(rows, head=[unit, *places, "leanest", "richest"], left=()),
     ]
 
 

@@ -8,7 +8,9 @@ import numpy as np
 from xlsxwriter.utility import xl_range_abs, xl_rowcol_to_cell
 
 from basemap.adaptation.quantities.registry import QUANTITIES
+from basemap.constants import ZERO_CELSIUS
 from basemap.model.installation import FloatArray
+from basemap.model.result import TemperatureSweep, VoltageSweep
 from basemap.workbook.core import style
 from basemap.workbook.core.blocks import FIRST_ROW, SHEET, Block, blocks_of, pressure_row
 from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
@@ -47,13 +49,14 @@ def write_dead_time(book: Book) -> None:
     chart_rows = max(height + 6, 16)
     sweep_row = HEAD_ROWS + chart_rows + 1
     last = _sweep(page, sweep_row)
-    for row in range(HEAD_ROWS, last + 1):
+    end = _temperatures(page, last + 2)
+    for row in range(HEAD_ROWS, end + 1):
         page.ws.set_row_pixels(row, _ROW_PX)
     width = (columns - left - 2) * _COLUMN_PX - 6
     _dead_time_chart(page, blocks, left + 2, (width, chart_rows * _ROW_PX - 6))
     _sweep_chart(page, sweep_row, left + 2, (width, (last - sweep_row + 1) * _ROW_PX))
     page.ws.freeze_panes(HEAD_ROWS, 0)
-    finish_page(page, last, one_page=True)
+    finish_page(page, end, one_page=True)
 
 
 def write_block(page: Page, one: Block) -> None:
@@ -215,17 +218,30 @@ def _dead_time_chart(page: Page, blocks: tuple[Block, ...], col: int, size_px: t
 
 def _sweep(page: Page, row: int) -> int:
     """The λ error over voltage, with the settings to enter. Return its last row."""
-    book, ws, sweep = page.book, page.ws, page.result.sweep
+    sweep = page.result.sweep
+    return _over(page, row, ("battery voltage", "battery, V"), sweep.battery_v, sweep)
+
+
+def _temperatures(page: Page, row: int) -> int:
+    """The λ error at the coldest, the stated and the hottest charge. Return its last row."""
+    sweep = page.result.temperature_sweep
+    return _over(page, row, ("charge temperature", "charge, °C"), sweep.charge_k - ZERO_CELSIUS, sweep)
+
+
+def _over(
+    page: Page, row: int, words: tuple[str, str], points: FloatArray, sweep: VoltageSweep | TemperatureSweep
+) -> int:
+    book, ws = page.book, page.ws
     head = book.style(bottom=2, bottom_color=style.BAR, bold=True, font_size=12)
     for col in range(_SWEEP_COLUMNS):
         text(ws, row, col, "", head)
-    text(ws, row, 0, "λ error over battery voltage, % (+ lean)", head)
+    text(ws, row, 0, f"λ error over {words[0]}, % (+ lean)", head)
     axis = book.style(
         bg_color=style.AXIS, font_color=style.ON_BAR, bold=True, align="center", font_size=9, text_wrap=True
     )
-    names = ["battery, V", *sweep.places, "leanest", "richest"]
+    names = [words[1], *sweep.places, "leanest", "richest"]
     columns = [
-        sweep.battery_v,
+        points,
         *(errors(ratio) for _, _, ratio in sweep.places.values()),
         errors(sweep.leanest),
         errors(sweep.richest),
@@ -236,11 +252,11 @@ def _sweep(page: Page, row: int) -> int:
             shape = "0.0" if col == 0 else '[>5]+0.0"▲";[<0]-0.0;+0.0'
             look = book.style(align="center", bold=col == 0, num_format=shape, bottom=1, bottom_color=style.HAIRLINE)
             number(ws, row + 2 + index, col, float(figure), look, instead="no fuel" if np.isposinf(figure) else "–")
-    last = row + 2 + len(sweep.battery_v)
+    last = row + 2 + len(points)
     where = "; ".join(f"{name}: {rpm:g} rpm, {load / 1e3:g} kPa" for name, (rpm, load, _) in sweep.places.items())
-    words = f"As issued (not recomputed): new table with the settings to enter. {where}."
+    note = f"As issued (not recomputed): new table with the settings to enter. {where}."
     merged_text(
-        ws, (last, 0, last + 2, _SWEEP_COLUMNS - 1), words,
+        ws, (last, 0, last + 2, _SWEEP_COLUMNS - 1), note,
         book.style(font_size=8.5, font_color=style.QUIET, text_wrap=True, valign="top"),
     )  # fmt: skip
     return last + 2

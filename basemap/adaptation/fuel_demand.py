@@ -1,0 +1,47 @@
+"""How much fuel the target takes at full load: what its pump must give."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from basemap.adaptation.reach import highest_pressure_pa
+from basemap.adaptation.throttle import over_throttle
+from basemap.model.demand import Demand, FuelDemand
+from basemap.model.installation import FloatArray, Installation, Regulator
+from basemap.model.result import Chain
+from basemap.model.table import FuelTable
+
+
+def fuel_demand(installation: Installation, table: FuelTable, target: Chain) -> FuelDemand:
+    """Litres per hour at full load: at the rated speed, at the highest, and the most between.
+
+    Between the rows fuel is read in proportion to the pressure; beyond the table its edge is held, as the ECU does, and
+    above its top row fuel grows with the pressure. Where the axis counts air the engine is taken to fill its cylinders.
+    """
+    engine, fuel = installation.engine, installation.fuel
+    pressure = highest_pressure_pa(installation)
+    per_cycle = _at_full_load(table, np.broadcast_to(target.fuel_kg, table.values.shape), pressure)
+    limits = [one for one in (engine.rev_limit_rpm, engine.rev_cut_rpm) if one is not None]
+    top = min(limits, default=float(table.rpm[-1]))
+
+    def at(rpm: float) -> Demand:
+        cylinder = float(np.interp(rpm, table.rpm, per_cycle))
+        volume = cylinder * engine.cylinders / (float(engine.cycle_time_s(rpm)) * fuel.density)
+        return Demand(rpm, volume)
+
+    rated = None if engine.rated_speed_rpm is None else at(min(engine.rated_speed_rpm, top))
+    every = [at(float(rpm)) for rpm in table.rpm if rpm < top] + [at(top)]
+    known = [one for one in every if np.isfinite(one.flow_m3_s)]
+    most = max(known, key=lambda one: one.flow_m3_s, default=at(top))
+    boost = max(0.0, pressure - installation.conditions.barometer_pa)
+    follows = fuel.regulator is Regulator.MANIFOLD
+    return FuelDemand(rated, at(top), most, fuel.rail_pressure_pa + (boost if follows else 0.0))
+
+
+def _at_full_load(table: FuelTable, fuel_kg: FloatArray, pressure_pa: float) -> FloatArray:
+    """Fuel of one cylinder in one cycle at full load, over the speeds of the table, kg."""
+    if over_throttle(table):
+        return np.asarray(fuel_kg[-1])
+    per_pressure = fuel_kg / table.load_pa[:, np.newaxis]
+    along = [np.interp(pressure_pa, table.load_pa, column) for column in per_pressure.T]
+    return pressure_pa * np.array(along)

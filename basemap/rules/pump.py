@@ -1,0 +1,62 @@
+"""Rule on the fuel pump: whether it gives what full load takes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from basemap.model.demand import LITRES_PER_HOUR
+from basemap.model.result import Severity
+from basemap.rounding import rounded_down, rounded_up, without_noise
+from basemap.rules.case import Case
+from basemap.rules.rule import MODEL, PRACTICE, Answer, Rule, Trip
+
+RESERVE = 1.15
+"""What a pump gives new over what full load takes, for wear, a warm tank and a low battery. Practice, no source."""
+
+SLACK = 1e-9
+
+
+def _pump(case: Case) -> Iterator[Answer]:
+    demand, fuel = case.computed.fuel_demand, case.job.target.hardware.fuel
+    flow, stated_at = fuel.pump_flow_m3_s, fuel.pump_pressure_pa
+    if flow is None or stated_at is None:
+        return  # what it must give stands among the settings
+    needed, pressure = demand.most.flow_m3_s, demand.pressure_pa
+    # Against more pressure than it is rated at it gives less: at least so much as the same work for each second does.
+    gives = flow * min(1.0, stated_at / pressure)
+    takes = (
+        f"Full load takes {rounded_up(demand.most.litres_per_hour, 1)} l/h at {case.speed(demand.most.rpm)}, "
+        f"at {pressure / 1e5:.3g} bar"
+    )
+    stated = f"the pump gives {flow * LITRES_PER_HOUR:.4g} l/h at {stated_at / 1e5:.3g} bar"
+    litres = rounded_down(without_noise(gives * LITRES_PER_HOUR), 1)
+    less = "" if gives == flow else f", which is some {litres} l/h at that pressure"
+    if needed > flow * (1.0 + SLACK):
+        severity, limit = Severity.STOP, flow
+    elif needed * RESERVE > gives * (1.0 + SLACK):
+        severity, limit = Severity.CAUTION, gives / RESERVE
+    else:
+        return
+    yield Trip(
+        severity,
+        f"{takes}; {stated}{less} ({'stop where it is less' if severity is Severity.STOP else f'caution below {RESERVE:g} times'}).",
+        value=demand.most.litres_per_hour,
+        limit=limit * LITRES_PER_HOUR,
+    )
+
+
+PUMP = Rule(
+    name="fuel-pump",
+    title="Fuel pump",
+    threshold="Fuel at full load, the most at any speed up to the rev limit or cut, above the flow stated as "
+    f"target.fuel.pump: stop; with less than {100 * (RESERVE - 1):.0f} % in reserve: caution, where the pump's flow is "
+    "taken to fall in proportion below the pressure at which it is stated. No uncertainty band.",
+    why="A pump that gives less than the engine takes lets the rail pressure fall: lean at full load and high speed, "
+    "however the table is tuned.",
+    source=f"{MODEL}; the reserve, and how the flow falls with the pressure: {PRACTICE}",
+    remedy="1. Fit a pump that gives so much at that pressure. 2. Or state a rev_cut or load_cut below it and have the "
+    "ECU enforce it. 3. Watch the fuel pressure on a gauge at full load.",
+    judge=_pump,
+    can_stop=True,
+    about_table=False,
+)
