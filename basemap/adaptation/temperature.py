@@ -69,7 +69,9 @@ def _with_charge(job: Job, charge_k: float) -> Job:
     return replace(job, target=replace(job.target, hardware=replace(hardware, conditions=conditions)))
 
 
-def _at(job: Job, settings: InForce, donor_air_kg: FloatArray, factor: FloatArray | None, new: FloatArray) -> FloatArray:
+def _at(
+    job: Job, settings: InForce, donor_air_kg: FloatArray, factor: FloatArray | None, new: FloatArray
+) -> FloatArray:
     job = settled(job, settings)
     target = job.target
     at = delivery(target.hardware, target.table.pressure_pa, target.table.rpm, target.table.battery_v)

@@ -46,8 +46,8 @@ COLD_AIR = Rule(
     why="Cold air is dense. An ECU that does not correct for it gives as much fuel as to warm air: a table made at "
     "40 °C is 14.6 % lean at 0 °C.",
     source=f"{MODEL}; its limit: {PRACTICE}",
-    remedy="1. Have the ECU correct for the charge temperature. 2. Else make the table for the coldest air that it will "
-    "see, as target.conditions.charge_temperature, and accept that it runs rich in warm air.",
+    remedy="1. Have the ECU correct for the charge temperature. 2. Else make the table for the coldest air that it "
+    "will see, as target.conditions.charge_temperature, and accept that it runs rich in warm air.",
     judge=_cold_air,
 )
 

@@ -176,8 +176,8 @@ def _knock(case: Case) -> Iterator[Answer]:
     short = OCTANE_PER_COMPRESSION * up + down
     yield Trip(
         Severity.CAUTION,
-        f"Compression {ratios[1]:g} instead of {ratios[0]:g}, on RON {octanes[1]:g} instead of {octanes[0]:g}: by octane "
-        f"the target is some {short:.0f} short of the donor, and the donor's ignition knocks on it.",
+        f"Compression {ratios[1]:g} instead of {ratios[0]:g}, on RON {octanes[1]:g} instead of {octanes[0]:g}: by "
+        f"octane the target is some {short:.0f} short of the donor, and the donor's ignition knocks on it.",
         value=short,
         limit=OCTANE_PER_COMPRESSION * KNOCK_COMPRESSION_UP,
     )
@@ -186,13 +186,13 @@ def _knock(case: Case) -> Iterator[Answer]:
 KNOCK = Rule(
     name="compression-on-less-octane",
     title="More compression on less octane",
-    threshold=f"A compression ratio higher by {KNOCK_COMPRESSION_UP:g} or more on a lower RON: caution, with the octane "
-    f"that it is short of the donor, {OCTANE_PER_COMPRESSION:g} for each 1 of compression and what the fuel has less.",
+    threshold=f"A compression ratio higher by {KNOCK_COMPRESSION_UP:g} or more on a lower RON: caution, with the "
+    f"octane that it is short of the donor, {OCTANE_PER_COMPRESSION:g} for each 1 of compression and what the fuel has less.",
     why="Each of the two brings knock nearer, both together by more than a usual timing margin: knock breaks pistons "
     "within seconds at load, at any mixture.",
     source=PRACTICE,
-    remedy="1. Use the fuel with the octane that the target's maker asks for. 2. No load until ignition has been set on "
-    "this engine with this fuel, by somebody qualified, with knock detection.",
+    remedy="1. Use the fuel with the octane that the target's maker asks for. 2. No load until ignition has been set "
+    "on this engine with this fuel, by somebody qualified, with knock detection.",
     judge=_knock,
     about_table=False,
 )

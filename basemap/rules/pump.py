@@ -32,14 +32,14 @@ def _pump(case: Case) -> Iterator[Answer]:
     litres = rounded_down(without_noise(gives * LITRES_PER_HOUR), 1)
     less = "" if gives == flow else f", which is some {litres} l/h at that pressure"
     if needed > flow * (1.0 + SLACK):
-        severity, limit = Severity.STOP, flow
+        severity, limit, words = Severity.STOP, flow, "stop where it is less"
     elif needed * RESERVE > gives * (1.0 + SLACK):
-        severity, limit = Severity.CAUTION, gives / RESERVE
+        severity, limit, words = Severity.CAUTION, gives / RESERVE, f"caution below {RESERVE:g} times"
     else:
         return
     yield Trip(
         severity,
-        f"{takes}; {stated}{less} ({'stop where it is less' if severity is Severity.STOP else f'caution below {RESERVE:g} times'}).",
+        f"{takes}; {stated}{less} ({words}).",
         value=demand.most.litres_per_hour,
         limit=limit * LITRES_PER_HOUR,
     )

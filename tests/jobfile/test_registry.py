@@ -30,7 +30,12 @@ from tests.jobfile.jobs import VALID, valid
 # Decimals are no quantity of an engine: like minimum, maximum, step and the points of an axis they say how the cells of
 # the user's own table are written.
 NOT_OF_THE_ENGINE = ("decimals",)
-SECOND = {Kind.SPEED_AT_PRESSURE: " @ 35 kPa", Kind.POWER_AT_SPEED: " @ 6000 rpm", Kind.FLOW_AT_PRESSURE: " @ 3 bar", Kind.TORQUE_AT_SPEED: " @ 4000 rpm"}
+SECOND = {
+    Kind.SPEED_AT_PRESSURE: " @ 35 kPa",
+    Kind.POWER_AT_SPEED: " @ 6000 rpm",
+    Kind.FLOW_AT_PRESSURE: " @ 3 bar",
+    Kind.TORQUE_AT_SPEED: " @ 4000 rpm",
+}
 
 
 def holds(annotation: object, wanted: type) -> bool:

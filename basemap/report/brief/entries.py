@@ -44,7 +44,7 @@ def to_enter(result: Result) -> Iterator[Statement]:
 
 
 def _pump(result: Result) -> Iterator[Statement]:
-    """What the pump must give, where the job does not say what it gives, and not for the donor's own engine and fuel."""
+    """What the pump must give: for another engine or fuel, where the job does not say what it gives."""
     job, found = result.job, result.fuel_demand
     same = {"engine", "fuel"} <= job.same_as_donor
     if same or job.target.hardware.fuel.pump_flow_m3_s is not None or not np.isfinite(found.most.flow_m3_s):
