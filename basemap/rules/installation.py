@@ -187,7 +187,8 @@ KNOCK = Rule(
     name="compression-on-less-octane",
     title="More compression on less octane",
     threshold=f"A compression ratio higher by {KNOCK_COMPRESSION_UP:g} or more on a lower RON: caution, with the "
-    f"octane that it is short of the donor, {OCTANE_PER_COMPRESSION:g} for each 1 of compression and what the fuel has less.",
+    f"octane that it is short of the donor: {OCTANE_PER_COMPRESSION:g} for each 1 of compression and what the fuel has "
+    "less.",
     why="Each of the two brings knock nearer, both together by more than a usual timing margin: knock breaks pistons "
     "within seconds at load, at any mixture.",
     source=PRACTICE,
