@@ -88,8 +88,21 @@ def _aligned(rows: list[tuple[str, str]]) -> list[str]:
     return lines
 
 
+def ranges_table() -> str:
+    """The values that are taken for real, as a table of the page on the job file; keys of one range in one row."""
+    from basemap.adaptation.quantities.registry import ALL
+
+    keys: dict[tuple[str, str], list[str]] = {}
+    for quantity in ALL:
+        both = [one for one in (quantity.range, quantity.by_mass) if one is not None]
+        ends = ", ".join(one.low for one in both), ", ".join(one.high for one in both)
+        keys.setdefault(ends, []).append(f"`{quantity.key}`")
+    rows = [f"| {' '.join(names)} | {low} | {high} |" for (low, high), names in keys.items()]
+    return "\n".join(["| key | from | to |", "|---|---|---|", *rows])
+
+
 def defaults_table() -> str:
-    """The program's defaults as a table of the user guide."""
+    """The program's defaults as a table of the page on the job file."""
     from basemap.adaptation.quantities.registry import DEFAULTS
 
     lines = ["| key | when | value | why | what it moves |", "|---|---|---|---|---|"]
@@ -124,6 +137,8 @@ def section(text: str, start: str) -> str:
 
 def wanted(name: str) -> str:
     """What the block of this name has to hold."""
+    if name == "ranges":
+        return ranges_table()
     if name == "defaults":
         return defaults_table()
     if name == "spreads":

@@ -22,11 +22,12 @@ from basemap.model.result import Severity, Verdict
 from tests.docs.markdown import DOCS, read, table_under
 
 GUIDE = read(DOCS / "user_guide.md")
+PAGE = read(DOCS / "job_file.md")
 GLOSSARY = read(DOCS / "glossary.md")
 
 EVERYWHERE = {"notes", "basis"}
 
-# Heading in the guide → the section of the job file. A heading that stands for both sides has what the donor takes.
+# Heading on the page → the section of the job file. A heading that stands for both sides has what the donor takes.
 SECTIONS: dict[str, type[BaseModel]] = {
     "### At the top": schema.JobFile,
     "### [conditions]": schema.ConditionsSection,
@@ -64,13 +65,13 @@ def words(cell: str) -> list[str]:
 
 def documented(heading: str) -> set[str]:
     """Keys in the first column of the table under a heading."""
-    return set(chain.from_iterable(words(row[0]) for row in table_under(GUIDE, heading)))
+    return set(chain.from_iterable(words(row[0]) for row in table_under(PAGE, heading)))
 
 
 def later() -> dict[str, set[str]]:
     """Keys that are refused for now, by section."""
     found: dict[str, set[str]] = {}
-    for section, keys in table_under(GUIDE, "### Not yet"):
+    for section, keys in table_under(PAGE, "### Not yet"):
         for one in re.split(r"`, `", section):
             found.setdefault(one, set()).update(words(keys))
     return found
@@ -80,19 +81,19 @@ LATER = set().union(*later().values())
 
 
 @pytest.mark.parametrize("heading", SECTIONS)
-def test_the_guide_has_every_key(heading: str) -> None:
+def test_the_page_has_every_key(heading: str) -> None:
     refused = set().union(*(later().get(name, set()) for name in re.findall(r"\[(.*?)\]", heading)))
     assert documented(heading) - EVERYWHERE == set(schema.keys_of(SECTIONS[heading])) - EVERYWHERE - refused
 
 
 @pytest.mark.parametrize("line", FURTHER)
-def test_the_guide_has_what_the_target_takes_besides(line: str) -> None:
+def test_the_page_has_what_the_target_takes_besides(line: str) -> None:
     section, base = FURTHER[line]
     assert base is not None
     assert documented(line) == set(schema.keys_of(section)) - set(schema.keys_of(base))
 
 
-def test_the_guide_has_the_keys_of_an_intended_lambda() -> None:
+def test_the_page_has_the_keys_of_an_intended_lambda() -> None:
     assert documented(LAMBDA) == set(schema.keys_of(schema.LambdaFile)) - EVERYWHERE - LATER | {"basis"}
 
 
@@ -139,7 +140,7 @@ def test_the_glossary_names_what_the_registry_does() -> None:
     assert [key for key, path in held.items() if not path & set(named[key.rpartition(".")[2]])] == []
 
 
-def test_what_the_glossary_calls_not_yet_is_what_the_guide_does() -> None:
+def test_what_the_glossary_calls_not_yet_is_what_the_page_does() -> None:
     rows = table_under(GLOSSARY, "## Keys of the job file")
     not_yet = {row[0] for row in rows if row[2] == "not yet"}
     assert not_yet <= LATER
@@ -147,8 +148,8 @@ def test_what_the_glossary_calls_not_yet_is_what_the_guide_does() -> None:
 
 
 @pytest.mark.parametrize("unit", UNITS)
-def test_the_guide_has_every_unit(unit: str) -> None:
-    paragraph = GUIDE.split("**Units**", 1)[1].split("\n\n", 1)[0]
+def test_the_page_has_every_unit(unit: str) -> None:
+    paragraph = PAGE.split("**Units**", 1)[1].split("\n\n", 1)[0]
     assert f"`{unit}`" in paragraph
 
 
@@ -166,9 +167,9 @@ def test_the_guide_has_every_severity(severity: Severity) -> None:
     assert f"**{severity.value}**" in GUIDE
 
 
-def test_the_guide_states_the_uncertainty_of_the_efficiency() -> None:
+def test_the_page_states_the_uncertainty_of_the_efficiency() -> None:
     tuned, generic, unknown = (EFFICIENCY[state] for state in DonorState)
-    paragraph = " ".join(GUIDE.split("### Usual spreads", 1)[1].split("## What comes out")[0].split())
+    paragraph = " ".join(PAGE.split("### Usual spreads", 1)[1].split())
     assert f"{tuned:.0%}".replace("%", " %") + " from a `tuned` donor" in paragraph
     assert f"{generic:.0%}".replace("%", " %") + " from a `generic` one" in paragraph
     assert f"{unknown:.0%}".replace("%", " %") + " from an `unknown` one" in paragraph

@@ -13,6 +13,7 @@ WANTED = (
     "DEVELOPERS.md",
     "CHANGELOG.md",
     "user_guide.md",
+    "job_file.md",
     "commands.md",
     "physics.md",
     "rules.md",
