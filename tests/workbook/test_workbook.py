@@ -266,9 +266,10 @@ def test_a_workbook_can_be_a_file(result: Result, tmp_path: Path) -> None:
 
 def test_size_of_a_16_by_16_workbook(tmp_path: Path) -> None:
     content = written(VARIANTS[0].result(tmp_path))
-    # Measured: 200.1 kB, of which 1.1 kB say that nobody read the donor's settings page: four inputs with their shares
-    # in the band. Much more than that is a slow mail and a slow telephone.
-    assert len(content) <= 202_000
+    # Measured: 202.8 kB, of which 1.1 kB say that nobody read the donor's settings page: four inputs with their shares
+    # in the band; some 2 kB are what sensors read wrong, likewise, and the mixture over the charge temperature.
+    # Much more than that is a slow mail and a slow telephone.
+    assert len(content) <= 204_000
 
 
 @pytest.mark.pin
