@@ -138,14 +138,14 @@ def _several(piece: Piece, text: str) -> Values:
 
 
 def _fuel(piece: Piece, text: str) -> Values:
-    typed = " ".join(text.casefold().split())
+    typed = re.sub(r"^(?:super|eurosuper|premium|unleaded) (?=[em] ?[0-9])", "", " ".join(text.casefold().split()))
     if match := _PUMP.fullmatch(typed):
         # What a pump calls petrol may hold ethanol, and may not: that is what "unknown" stands for.
         found: Values = {piece.key: _SUPER if "super" in typed else UNKNOWN}
         return found | ({piece.key.replace("blend", "octane"): int(match["octane"])} if match["octane"] else {})
     if typed in _NO_ETHANOL:
         return {piece.key: "petrol"}
-    name = typed.replace(" ", "") if re.fullmatch(r"[em]\s*[0-9]+", typed) else text.strip()
+    name = typed.replace(" ", "") if re.fullmatch(r"[em] ?[0-9]+", typed) else text.strip()
     parts = find_blend(name)
     return {piece.key: next((known for known, held in BLENDS.items() if held == parts), name)}
 

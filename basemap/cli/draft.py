@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from basemap.cli.answers import Values
-from basemap.cli.questions import FILE, LOAD, QUANTITY, QUESTIONS, Question
+from basemap.cli.questions import APPLIES, FILE, LOAD, QUANTITY, QUESTIONS, Question
 from basemap.errors import InputError, Mistakes
 from basemap.jobfile.load import build_job
 from basemap.jobfile.quantities import UNKNOWN
@@ -21,6 +21,8 @@ _UNFINISHED = "# Not finished: basemap new goes on here with question "
 FIRST_LINE = f"#:schema ./{SCHEMA_FILE}"
 _COMMENT_AT = 44
 """Column of the comments in the job file that is written."""
+_SIDES = ("donor", "target")
+_INDUCTION, _PEAK = "engine.induction", "engine.peak_pressure"
 _SIDE: Values = {
     "engine.displacement": "2 l",
     "engine.cylinders": 4,
@@ -36,7 +38,8 @@ STAND_INS: Values = {
     LOAD: "manifold pressure",
     "donor.tables.fuel.load_unit": "kPa",
     "donor.tables.fuel.lambda": UNKNOWN,
-    **{f"{side}.{key}": value for side in ("donor", "target") for key, value in _SIDE.items()},
+    "donor.tables.fuel.ecu_applies": list(APPLIES),
+    **{f"{side}.{key}": value for side in _SIDES for key, value in _SIDE.items()},
 }
 """For what is not answered yet, so that what is can be tried; never written."""
 
@@ -65,7 +68,8 @@ class Draft:
         InputError
             What `check` would say.
         """
-        values = {**({} if whole else STAND_INS), **self.values, **(more or {})}
+        stated = {**self.values, **(more or {})}
+        values = stated if whole else {**STAND_INS, **_boost(stated), **stated}
         return build_job(nested(values), self.path.parent, str(self.path))
 
     def _try(self, more: Values | None) -> Job | InputError:
@@ -86,6 +90,12 @@ class Draft:
         found = tried.found if isinstance(tried, Mistakes) else (tried,)
         return next((one for one in found if _is_about(one, tuple(keys))), None)
 
+    def is_needed(self, keys: Iterable[str]) -> bool:
+        """Whether the job cannot do without any of some keys."""
+        of_boost = [key for side in _SIDES for key in (f"{side}.{_INDUCTION}", f"{side}.{_PEAK}")]
+        beside = [key for key in of_boost if key not in self.values] if set(of_boost) & set(keys) else []
+        return self.problem(keys, dict.fromkeys([*keys, *beside])) is not None
+
     def assumed(self, key: str, more: Values | None = None) -> Assumption | None:
         """What would be put in for a key."""
         tried = self._try(more)
@@ -99,6 +109,16 @@ class Draft:
         if FILE in question.keys:
             for key in [key for key in self.values if key.startswith("donor.tables.fuel.")]:
                 del self.values[key]
+
+
+def _boost(stated: Values) -> Values:
+    """What lets a table with boost rows be read before the engines are: nothing where an induction is stated."""
+    found: Values = {}
+    for side in _SIDES:
+        induction = f"{side}.{_INDUCTION}"
+        if stated.get(induction, "boosted") == "boosted":
+            found |= {induction: "boosted", f"{side}.{_PEAK}": "600 kPa"}
+    return found
 
 
 def _is_about(error: InputError, keys: tuple[str, ...]) -> bool:

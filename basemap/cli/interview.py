@@ -96,7 +96,7 @@ class Interview:
         if any(draft.values.get(key) is not None for key in keys):
             return False
         if question.when is When.NEEDED:
-            return draft.problem(keys) is not None
+            return draft.is_needed(keys)
         return any(draft.assumed(key) is not None for key in keys)
 
     def _head(self, question: Question) -> None:

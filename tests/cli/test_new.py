@@ -334,6 +334,7 @@ def test_bytes_that_are_no_letters_are_asked_again() -> None:
         ("Super 95", "E5", 95), ("super plus 98", "E5", 98), ("gasoline", "unknown", None), ("Petrol", "unknown", None),
         ("regular", "unknown", None), ("95", "unknown", 95), ("premium 98", "unknown", 98), ("e 85", "E85", None),
         ("E0", "petrol", None), ("E10", "E10", None),
+        ("Super E10", "E10", None),
     ],
 )  # fmt: skip
 def test_petrol_that_may_hold_ethanol_is_not_taken_for_petrol_without(
@@ -350,3 +351,22 @@ def test_a_boosted_engine_is_asked_how_high_its_pressure_goes(bench: Path) -> No
     draft = answered(bench, "\n".join([*lines[:15], "0.8 bar gauge", *lines[15:]]))
     assert draft.values["target.engine.induction"] == "boosted"
     assert draft.values["target.engine.peak_pressure"] == "0.8 bar gauge"
+
+
+def test_a_table_of_boost_asks_how_both_engines_breathe(bench: Path) -> None:
+    (bench / "plain.csv").write_text("load,1000,3000,6000\n30,60,70,65\n100,70,85,80\n180,75,90,85\n")
+    lines = USUAL.splitlines()
+    lines[4] = "unknown"
+    lines[14] = "2393 cc, 4, atmospheric"
+    ended = run("new", "van.toml", stdin="\n".join([*lines[:8], "turbo", "180 kPa", *lines[8:], ""]).encode())
+    assert (ended.status, ended.stderr) == (0, "")
+    job = written(bench / "van.toml")
+    assert (job["donor.engine.induction"], job["target.engine.induction"]) == ("boosted", "atmospheric")
+    assert job["donor.engine.peak_pressure"] == "180 kPa"
+    assert "target.engine.peak_pressure" not in job
+
+
+def test_what_not_knowing_costs_is_said_before_a_table_of_boost_is_explained(bench: Path) -> None:
+    (bench / "plain.csv").write_text("load,1000,3000,6000\n30,60,70,65\n100,70,85,80\n180,75,90,85\n")
+    ended = run("new", "van.toml", stdin=b"plain.csv\nve\nkPa\nunknown\n")
+    assert "Intended lambda: assumed 0.95 ± 0.10" in ended.stdout
