@@ -1,4 +1,4 @@
-"""Numbers in words: never rounded to the safe side."""
+"""Numbers in words, always rounded towards the danger."""
 
 from __future__ import annotations
 

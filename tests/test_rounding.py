@@ -1,4 +1,4 @@
-"""Numbers in words are never rounded to the safe side."""
+"""Numbers in words are always rounded towards the danger."""
 
 from __future__ import annotations
 

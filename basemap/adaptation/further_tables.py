@@ -109,7 +109,7 @@ def _pulses(job: Job, table: FurtherTable) -> FurtherResult:
     shape = table.values.shape
     found = run_of(job, table)
     run, settings, air, encoded = found.job, found.settings, found.air_kg, found.encoded
-    # Where the donor's ECU commands nothing at all the target's shall not either: no pulse is no dead time.
+    # Where the donor's ECU commands nothing, so must the target's: an injector that stays shut has no dead time.
     zero = table.values == 0
     new = np.where(zero, 0.0, encoded.cells.reshape(shape) / table.shown.per_unit)
     pulse = np.where(zero & table.target.inside.dead_time, 0.0, encoded.chain.pulse_s.reshape(shape))

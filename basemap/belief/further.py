@@ -43,7 +43,7 @@ def further_band(
     forward = Forward(run.job, run.settings, (believed or Believed.of(job)).at(run.job))
     loaded = forward.new((found.new * found.table.shown.per_unit).reshape(run.air_kg.shape))
     first = budget(run.job, forward, loaded)
-    # A cell in which nothing shall be delivered has no mixture.
+    # A cell that is to deliver nothing has no mixture.
     known = np.isfinite(first.expanded) & (run.air_kg > 0)
     band = np.where(known, first.expanded, np.nan)
     simulated = known & (np.True_ if drawing else first.short_pulses)

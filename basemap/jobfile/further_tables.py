@@ -227,7 +227,7 @@ def check_names(parsed: JobFile, record: Provenance) -> None:
     for name in target_tables(parsed):
         if name not in donor_tables(parsed):
             raise InputError(
-                f"there is no [donor.tables.{name}] that it could say something of",
+                f"there is no [donor.tables.{name}] for it to change: the donor has to have the table too",
                 file=record.file,
                 place=f"target.tables.{name}",
             )

@@ -102,7 +102,7 @@ def target_told(side: StatedSide, donor: Told) -> Told:
 
 
 def refuse_same_as_hardware(side: StatedSide) -> None:
-    """Refuse what says something of the donor's page only."""
+    """Refuse the key that describes the donor's settings page."""
     if "target.settings.same_as_hardware" in side.record.declared - side.record.copied:
         raise side.error(
             "settings.same_as_hardware", "says what the donor's settings page holds: it belongs in [donor.settings]"

@@ -118,7 +118,7 @@ def intended_on_axes(target: StatedSide, donor: Side, table: FuelTable, shown: S
             f"{KEY}.lambda",
             f"missing: the row at {shown.load[first]:.5g} {shown.load_unit} lies above the donor's top row, "
             f"{_donor_top(donor, engine)}, and an intended mixture is not held beyond its table: "
-            "give the lambda that the target shall run, a number or a file",
+            "give the lambda that the target is to run, a number or a file",
         )
     return similar.of(donor.table.intended_lambda)
 

@@ -378,7 +378,7 @@ class Told:
     line, `added_time` whether it holds the time to add to short pulses. `fuel_density` is at 15 °C, kg/m³; `None` on
     the donor's side means an ECU that holds no such setting. `minimum_pulse_s` is the shortest pulse that it commands,
     0 where there is none. `battery_factor` is what it multiplies pulses by for the battery, where it adds no dead time;
-    `correct_at_s` the time open for which that of the target shall be right.
+    `correct_at_s` the time open for which that of the target is to be right.
     """
 
     displacement_m3: float | None = None

@@ -275,7 +275,7 @@ BOOSTED_DONOR = Rule(
     why="A boosted engine cruises where an atmospheric one works its hardest: a lean part-load mixture becomes the "
     "mixture of full load.",
     source=PRACTICE,
-    remedy='1. State the λ that the target shall run at its full load, as "target.tables.fuel.lambda". 2. Adapt again. '
+    remedy='1. State the λ that the target is to run at its full load, as "target.tables.fuel.lambda". 2. Adapt again. '
     "3. Have the ignition of these rows set anew.",
     judge=_boosted_donor,
     can_stop=True,

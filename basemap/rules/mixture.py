@@ -331,7 +331,7 @@ INTENDED_MIXTURE = Rule(
     f"{100 * LAMBDA_SLIP:g} % from what its neighbours say: caution. No uncertainty band.",
     why="A table that hits its intended mixture is still dangerous where that mixture is lean: heat and knock.",
     source=PRACTICE,
-    remedy='1. State the λ that the target shall run at load, as "target.tables.fuel.lambda": a number or a file of '
+    remedy='1. State the λ that the target is to run at load, as "target.tables.fuel.lambda": a number or a file of '
     "its own. 2. Adapt again.",
     judge=_intended,
     can_stop=True,

@@ -60,7 +60,7 @@ def test_a_smaller_target_reaches_beyond_the_donor_and_must_say_its_mixture(tmp_
         "400 mg, which is "
         "320 mg in the target's cylinders, and an intended mixture is not held beyond its table: give the "
         "lambda that the "
-        "target shall run, a number or a file"
+        "target is to run, a number or a file"
     )
     result = adapted(tmp_path, MG, SMALLER, rows=ROWS, append=OWN + "lambda = 1.0\n")
     # By hand: beyond 320 mg the donor's last ratio is held, 0.0125 ms per mg · 400 mg = 5 ms.

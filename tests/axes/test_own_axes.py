@@ -130,7 +130,7 @@ def test_a_donor_cell_without_air_spoils_only_what_is_read_from_it(tmp_path: Pat
             "load_points = [40, 90]",
             "lambda: missing: the row at 90 kPa lies above the donor's top row, 80 kPa, and an intended "
             "mixture is not held "
-            "beyond its table: give the lambda that the target shall run, a number or a file",
+            "beyond its table: give the lambda that the target is to run, a number or a file",
         ),
     ],
 )
