@@ -147,6 +147,8 @@ def wanted(name: str) -> str:
         text = command_help(name.removeprefix("help of "))
     elif name.startswith("settings of "):
         text = section(without_writing(name.removeprefix("settings of ")), "settings to enter")
+    elif name.startswith("top of basemap"):
+        text = printed(*name.split()[3:]).partition("\nHOW SURE")[0]
     elif name.startswith("basemap"):
         text = printed(*name.split()[1:])
     else:
