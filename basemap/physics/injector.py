@@ -20,6 +20,22 @@ PLAUSIBLE_DEAD_TIME_S = 1e-4, 5e-3
 def slipped_unit(dead_time_s: float) -> str:
     """The slip of a unit that explains a dead time that no injector has; empty where none does.
 
+    Parameters
+    ----------
+    dead_time_s
+        As it was typed, in SI [s].
+
+    Returns
+    -------
+    str
+        The slip in words [-].
+
+    Notes
+    -----
+    Follows from `PLAUSIBLE_DEAD_TIME_S`, common practice, no source.
+
+    Examples
+    --------
     >>> slipped_unit(0.85)
     'microseconds typed as milliseconds'
     >>> slipped_unit(0.00085), slipped_unit(0.00005)

@@ -137,7 +137,7 @@ def test_a_signal_that_python_swallows_still_tells_in_the_exit_status(tmp_path: 
     assert (done.returncode, done.stderr) == (
         status, "basemap: told to stop at a moment at which it could not, and went on to its end\n"
     )  # fmt: skip
-    assert names(tmp_path) == {"van.toml"}
+    assert names(tmp_path) == {"van.toml", "basemap.schema.json"}
 
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM], ids=str)
