@@ -323,10 +323,11 @@ def fresh_charge(side: Side, manifold: float) -> float:
     """Volume that fresh charge takes of the swept volume in an ideal cycle, at the pressure of the manifold.
 
     What is left in the clearance at the exhaust's pressure grows as it comes down to the manifold's: the first law on
-    the filling of the cylinder.
+    the filling of the cylinder. From the barometer up the exhaust is taken to stand at the manifold's pressure: a
+    manifold above the exhaust's pushes what is left out while both valves are open, and no ideal cycle says how far.
     """
     gamma, clearance = 1.4, 1.0 / (side.compression_ratio - 1.0)
-    back = side.barometer / manifold
+    back = max(side.barometer / manifold, 1.0)
     found = 1.0 - clearance * (back - 1.0) / gamma
     return found if found > 0.0 else math.nan
 

@@ -174,7 +174,9 @@ class TestThrottleTableForIndividualThrottles:
     def test_nothing_to_load_is_written_but_the_user_may_take_it_upon_himself(self, tmp_path: Path) -> None:
         job = plenum_for_individual(tmp_path)
         assert main(["adapt", str(job), "--out", str(tmp_path / "a"), "--quiet"]) == ExitStatus.DO_NOT_USE
-        assert {path.name for path in (tmp_path / "a").iterdir()} == {"individual.xlsx", "individual.html", "individual.json"}
+        assert sorted(path.name for path in (tmp_path / "a").iterdir()) == [
+            f"individual.{kind}" for kind in ("html", "json", "xlsx")
+        ]
         accepted = ["--accept", "throttle-layout", "--out", str(tmp_path / "b"), "--quiet"]
         assert main(["adapt", str(job), *accepted]) == ExitStatus.OK
         lines = (tmp_path / "b" / "fuel.new.csv").read_text(encoding="utf-8").splitlines()
