@@ -180,7 +180,8 @@ def _cranking_pulse(result: Result, found: Cranking | None) -> Iterator[CardLine
     )  # fmt: skip
     off = 100.0 * (found.lambda_ratio - 1.0)
     band = found.relative_band
-    sure = f"±{percent_up(band)} % (k = 2)" if math.isfinite(band) else "band not known"
+    # The band is one of ln λ: its lean end is the wider one.
+    sure = f"±{excess(math.exp(band))} % (k = 2)" if math.isfinite(band) else "band not known"
     words = ", ".join(signed_percent(float(ratio)) for ratio in found.lambda_ratio)
     yield CardLine(
         "lambda", "λ off donor's, 8, 9, 10 V", words if math.isnan(band) else f"{words}, {sure}",
