@@ -142,8 +142,8 @@ def test_the_cranking_pulse_follows_the_battery_where_the_controller_adds_the_de
     assert cranking["pulse"].words == "Pulse, 0 °C, 8, 9, 10 V"
     # Of the 6 ms at 20 degC, all of which deliver, in per cent: 3² + (2 · 9 + 2 · (0.25 + 2.25 + 0.49 + 1 + 0.25))/3
     # + 2 · 0.05²/3 · 1e4/6² = 18.29, twice its root is 8.55. The ECU follows
-    # the battery but for ±0.2 V at the injectors, 0.07 ms on both sides: + 2 · 0.07²/3 · 1e4/6² = 19.20. The same engine
-    # breathes alike to 2² + 2.2² = 8.84: 28.04, 10.59 of ln λ, whose lean end is 11.2.
+    # the battery but for ±0.2 V at the injectors, 0.07 ms on both sides: + 2 · 0.07²/3 · 1e4/6² = 19.20. The same
+    # engine breathes alike to 2² + 2.2² = 8.84: 28.04, 10.59 of ln λ, whose lean end is 11.2.
     assert cranking["pulse"].expect == "11.40, 11.05, 10.70 ms"
     assert cranking["lambda"].expect == "0.0 %, 0.0 %, 0.0 %, ±11.2 % (k = 2)"
     # 8 V read as 9 V: 0.35 of 9 ms are lost, 9/8.65 is 4.05 % lean, rounded away from none.

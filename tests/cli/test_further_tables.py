@@ -99,8 +99,8 @@ def test_the_terminal_shows_every_table(whole_map: Path) -> None:
     ]
     lines = [line.rstrip() for line in shown.splitlines()]
     # 22.8125 ms deliver on the donor, 14.948 on the target; 0.425 and 0.45 ms a volt; ±1.5 V of a starter add, in per
-    # cent: 4 · 0.75e4 · (0.425²/22.8125² + 0.45²/14.948²) = 6.1² to 9.3², so 11.1². The target breathes as its sister to
-    # 2·√(3.5² + 3.6²) = 10.0 %, of which figures made at other speeds leave 9.6; the discharge coefficient adds
+    # cent: 4 · 0.75e4 · (0.425²/22.8125² + 0.45²/14.948²) = 6.1² to 9.3², so 11.1². The target breathes as its sister
+    # to 2·√(3.5² + 3.6²) = 10.0 %, of which figures made at other speeds leave 9.6; the discharge coefficient adds
     # 2 %/√3 = 1.2: √(11.1² + 9.6² + 1.2²) = 14.7.
     assert "                          0     25.2    17.67              17.673    14.7" in lines
     assert "  The mixture is sure to within ±14.0 to ±24.1 % of that with which the donor" in lines
