@@ -89,8 +89,8 @@ def problem(job: Job) -> tuple[str, str] | None:
     if job.donor.table.points.axis is LoadAxis.THROTTLE:
         return (
             "options.breathing",
-            f'"{job.breathing}" does not go with a throttle axis, on which equal efficiency is what finds the '
-            'pressures: leave it "same"',
+            f'"{job.breathing}" does not go with a throttle axis, whose pressures follow from equal '
+            'efficiency: leave it "same"',
         )
     if job.donor.hardware.engine.cycle is Cycle.TWO_STROKE:
         return (

@@ -30,12 +30,12 @@ NEAR = 3.0
 """Faults whose weight is so near to the first's cannot be told from it by this log."""
 
 _WORDS = {
-    "dead time": "dead time of the injectors is another than stated",
-    "dead time over voltage": "dead time changes otherwise with voltage than stated",
+    "dead time": "the injectors' dead time is not the stated one",
+    "dead time over voltage": "the dead time changes with voltage in another way than stated",
     "common factor": "flow, rail pressure, stoichiometric ratio or breathing off by one factor everywhere; "
     "a log cannot tell these apart",
-    "breathing over speed": "the engine breathes otherwise over speed than the donor",
-    "breathing over load": "the engine breathes otherwise over load than the donor",
+    "breathing over speed": "over engine speed the target breathes unlike the donor",
+    "breathing over load": "over load the target breathes unlike the donor",
     "regulator": "the fuel-pressure regulator is of the other kind, or its hose is off",
     "fuel supply": "the fuel supply gives in at high flow",
     "pressure sensor": "the manifold pressure reads off by some kPa",
@@ -75,7 +75,11 @@ def _in_words(ranked: list[tuple[str, float]]) -> tuple[Fault, ...]:
     worse = [
         Fault(name, weight, f"no better than no fault: {_WORDS[name]}") for name, weight in ranked if weight < SLIGHT
     ]
-    says = "the drive lies within the band that was expected" if not better else "the drive asks for more than the band"
+    says = (
+        "the drive lies within the band that was expected"
+        if not better
+        else "the band alone does not explain the drive"
+    )
     return (*better, Fault(EXPECTED, 0.0, says), *worse)
 
 

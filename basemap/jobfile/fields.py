@@ -269,7 +269,7 @@ def _as_written(value: object) -> tuple[object, ...]:
 
 
 def _text(value: object) -> str:
-    return value if isinstance(value, str) else fail("must be a text in quotes")
+    return value if isinstance(value, str) else fail("must be text in quotes")
 
 
 def _yes_no(value: object) -> bool:

@@ -105,7 +105,7 @@ class Further:
         Raises
         ------
         InputError
-            Where it is missing, or its axes are none that it could have.
+            Where it is missing, or it cannot have such axes.
         """
         table, donor = self.table, self.sides.donor
         if table.file is None:
@@ -184,7 +184,9 @@ class Further:
             return FurtherAxis(name, unit, found.axis)
         plain = unit.replace("°C", "degC").replace("°F", "degF").strip()
         if plain not in _TO_KELVIN:
-            raise self.error("axis_unit", f'"{unit}" is no unit of a coolant temperature: write "degC", "degF" or "K"')
+            raise self.error(
+                "axis_unit", f'"{unit}" is not a unit of a coolant temperature: write "degC", "degF" or "K"'
+            )
         kelvin = coolant_k(unit, found.axis)
         for value, celsius in zip(found.axis, kelvin - ZERO_CELSIUS, strict=True):
             if not COOLANT_C[0] <= celsius <= COOLANT_C[1]:
@@ -201,7 +203,7 @@ class Further:
         Raises
         ------
         InputError
-            Where the two contradict each other, or it is no unit of such a cell.
+            Where the two contradict each other, or it is not a unit of such a cell.
         """
         units = CELL_UNITS[quantity]
         # In the corner "%" may be said of the load axis.
@@ -210,12 +212,12 @@ class Further:
         said = self.table.unit.strip().replace("µ", "u").replace("μ", "u") if self.table.unit is not None else None
         if said is not None and said not in units:
             known = ", ".join(f'"{unit}"' for unit in units)
-            raise self.error("unit", f'"{self.table.unit}" is no unit of a {quantity}: write one of {known}')
+            raise self.error("unit", f'"{self.table.unit}" is not a unit of a {quantity}: write one of {known}')
         if said is not None and read.unit in units and read.unit != said:
             raise self.error("unit", f'"{said}" contradicts {read.name}, which says "{read.unit}"')
         if said is None and read.unit is not None and read.unit not in units:
             raise InputError(
-                f'says that its cells are in "{read.unit}", which is no unit of a {quantity}: correct the key '
+                f'says that its cells are in "{read.unit}", which is not a unit of a {quantity}: correct the key '
                 "quantity, or give the key unit",
                 file=read.name,
             )

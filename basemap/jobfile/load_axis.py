@@ -200,7 +200,7 @@ def axis_in(side: StatedSide, kind: LoadAxis, unit: str, breath: Breath, table: 
     }[kind]
     if unit not in units:
         known = ", ".join(f'"{name}"' for name in units)
-        raise side.error(key, f'"{unit}" is no unit of {what}: write one of {known}')
+        raise side.error(key, f'"{unit}" is not a unit of {what}: write one of {known}')
     return LoadScale(kind, unit, units[unit], "", breath)
 
 

@@ -288,12 +288,12 @@ def _cell_unit(side: StatedSide, table: DonorTable, found: GridFile) -> tuple[st
     said = table.unit.strip().replace("µ", "u").replace("μ", "u") if table.unit else None
     if said is not None and said not in units:
         known = ", ".join(f'"{unit}"' for unit in units)
-        raise side.error(f"{KEY}.unit", f'"{table.unit}" is no unit of a {table.quantity}: write one of {known}')
+        raise side.error(f"{KEY}.unit", f'"{table.unit}" is not a unit of a {table.quantity}: write one of {known}')
     if said is not None and found.unit in units and found.unit != said:
         raise side.error(f"{KEY}.unit", f'"{said}" contradicts {found.name}, which says "{found.unit}"')
     if said is None and found.unit is not None and found.unit not in units:
         raise InputError(
-            f'says that its cells are in "{found.unit}", which is no unit of a {table.quantity}: '
+            f'says that its cells are in "{found.unit}", which is not a unit of a {table.quantity}: '
             "correct the key quantity, or give the key unit",
             file=found.name,
         )

@@ -103,7 +103,7 @@ def _stated(name: str, entry: Any, file: str, place: str) -> LogColumn:
     unit, basis, dead = entry.get("unit"), entry.get("basis"), entry.get("dead_time_included")
     if unit is not None and (not isinstance(unit, str) or CHANNELS[name].size(unit) is None):
         known = CHANNELS[name].shown
-        raise InputError(f'"{unit}" is no unit of {CHANNELS[name].words}: expected {known}', file=file, place=place)
+        raise InputError(f'"{unit}" is not a unit of {CHANNELS[name].words}: expected {known}', file=file, place=place)
     if basis is not None and (isinstance(basis, bool) or not isinstance(basis, int | float) or not 4 < basis < 20):
         raise InputError(
             "basis: expected the ratio that the scale shows at lambda 1, such as 14.7", file=file, place=place

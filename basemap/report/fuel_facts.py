@@ -62,7 +62,7 @@ def _shares(texts: Sequence[str]) -> dict[str, float]:
     for text in texts:
         liquid, equals, share = (piece.strip() for piece in text.partition("="))
         if liquid not in COMPONENTS:
-            raise InputError(f'"{liquid}" is no liquid known here: {", ".join(COMPONENTS)}', place="--part")
+            raise InputError(f'"{liquid}" is not a liquid known here: {", ".join(COMPONENTS)}', place="--part")
         if liquid in shares or liquid in rest:
             raise InputError(f'"{liquid}" is given twice', place="--part")
         if not equals:

@@ -45,8 +45,9 @@ def _uncertainty_at_load(case: Case) -> Iterator[Answer]:
 UNCERTAINTY_AT_LOAD = Rule(
     name="uncertainty-at-load",
     title="Uncertainty at load",
-    threshold="What one input that can be measured on the bench makes of the band (k = 2) on λ after adapting, from "
-    f"{AT_LOAD:g} of the barometer up, above {100 * BY_ONE_INPUT:g} %: limit stop at {AT_LOAD:g} of the barometer.",
+    threshold="Band (k = 2) on λ after adapting that comes from one input alone, of those that the bench can measure, "
+    f"from {AT_LOAD:g} of the barometer up, above {100 * BY_ONE_INPUT:g} %: limit stop "
+    f"at {AT_LOAD:g} of the barometer.",
     why="A mixture that may be a quarter off is a guess, and at load a guess can melt a piston. What only the engine "
     "can settle is said by how far to go with the table instead.",
     source=PRACTICE,

@@ -122,7 +122,7 @@ def _donor_saturated(case: Case) -> Iterator[Answer]:
         + (
             "its injectors were open throughout, so the cell says nothing of the air."
             if found.value >= 1.0
-            else "its injectors had hardly time to close, so the air is doubtful."
+            else "its injectors hardly had time to close, so the air is doubtful."
         ),
         f"1. Use a map that was tuned below 95 % duty there. 2. Or {case.cut_advice(load_pa, rpm)}" if stop else None,
         scope=Scope.LIMIT if load_pa or rpm else Scope.FILE,

@@ -75,8 +75,8 @@ IMPLAUSIBLE_DEAD_TIME = Rule(
     title="Dead time that no injector has",
     threshold=f"A dead time below {SHORTEST_MS:g} ms or above {LONGEST_MS:g} ms at {JUDGED_AT_V:g} V, or at the "
     "voltage of its data that is nearest, of the injectors or as the ECU was told, donor or target: stop.",
-    why="An ECU that adds too little opens the injectors for too short: at idle and in the cold the engine goes lean "
-    "by a factor. One that adds too much floods it.",
+    why="An ECU that adds too little opens the injectors for too short a time: at idle and in the cold the engine runs "
+    "far too lean. One that adds too much floods it.",
     source=PRACTICE,
     remedy="1. Look at number and unit, and at the data sheet. 2. Mend it and adapt again.",
     judge=_dead_time,

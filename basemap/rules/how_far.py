@@ -62,7 +62,7 @@ def going(case: Case, *, lean_by_power: bool = False) -> Going:
     if at_load is None or at_load.ratio > 1.0 + AT_LOAD_WITHIN:
         return Going(HowFar.LIGHT, at_load, light, _because(case, "at load", at_load))
     if lean_by_power:
-        because = "at load it runs lean if it makes its rated power, for which the table has not fuel enough"
+        because = "at load it runs lean if it makes its rated power, for which the table holds too little fuel"
         return Going(HowFar.LIGHT, at_load, light, because)
     return Going(HowFar.LOAD, at_load, light, _because(case, "at load", at_load))
 

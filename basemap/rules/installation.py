@@ -96,7 +96,7 @@ FUEL_RULE = Rule(
     why="The mixture shifts by as much as the ratio does, everywhere at once.",
     source=f"{MODEL}; the spread of E85: {STANDARD}, ASTM D5798",
     remedy="1. Enter the settings and the new table together. 2. Empty and flush the tank and lines before the first "
-    "start: a rest of the other fuel is another mixture.",
+    "start: what is left of the other fuel changes the mixture.",
     judge=_fuel,
     about_table=False,
 )
@@ -186,9 +186,8 @@ def _knock(case: Case) -> Iterator[Answer]:
 KNOCK = Rule(
     name="compression-on-less-octane",
     title="More compression on less octane",
-    threshold=f"A compression ratio higher by {KNOCK_COMPRESSION_UP:g} or more on a lower RON: caution, with the "
-    f"octane that it is short of the donor: {OCTANE_PER_COMPRESSION:g} for each 1 of compression and what the fuel has "
-    "less.",
+    threshold=f"A compression ratio higher by {KNOCK_COMPRESSION_UP:g} or more on a lower RON: caution, with "
+    f"the octane that it lacks: {OCTANE_PER_COMPRESSION:g} for each 1 of compression, and the difference of the fuels.",
     why="Each of the two brings knock nearer, both together by more than a usual timing margin: knock breaks pistons "
     "within seconds at load, at any mixture.",
     source=PRACTICE,
@@ -275,7 +274,7 @@ WITHOUT_EFFECT = Rule(
     title="Settings without effect",
     threshold="A setting that the job states and that changes no number of the result, such as a stoichiometric ratio "
     "beside a table of pulses: note.",
-    why="Who states it expects it to do something: perhaps the cells are not what the job says they are.",
+    why="Whoever states it expects it to do something: perhaps the cells are not what the job says they are.",
     source=MODEL,
     remedy="Look at quantity and ecu_applies of the table: do they say what the ECU does? If so leave the key out.",
     judge=_without_effect,

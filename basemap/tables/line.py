@@ -320,7 +320,7 @@ def _line_of(cells: Cells, block: CellGroup) -> _Line:
     if len(rows) == FEWEST:
         return _rows(block)
     found = cells.range_of(block.first, block.last)
-    raise cells.error(min(block.numeric), f"the numbers of {found} are no table with one axis: {EXPECTED}")
+    raise cells.error(min(block.numeric), f"the numbers of {found} are not a table with one axis: {EXPECTED}")
 
 
 def _columns(block: CellGroup) -> _Line:

@@ -114,7 +114,7 @@ def test_what_an_air_mass_axis_must_say(tmp_path: Path) -> None:
         'one cycle, or "g/rev" for the whole engine'
     )
     assert refused(tmp_path, (LOAD, 'load = "air mass"\nload_unit = "kPa"'), rows=ROWS) == (
-        'job.toml: donor.tables.fuel.load_unit: "kPa" is no unit of an air mass: write one of "mg", "g", "g/rev"'
+        'job.toml: donor.tables.fuel.load_unit: "kPa" is not a unit of an air mass: write one of "mg", "g", "g/rev"'
     )
     assert refused(tmp_path, MG, ("ecu_applies = []", 'ecu_applies = ["pressure"]'), rows=ROWS) == (
         'job.toml: donor.tables.fuel.ecu_applies: "pressure" does not go with an air-mass axis, which says '

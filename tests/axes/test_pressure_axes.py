@@ -101,7 +101,7 @@ def test_the_targets_own_load_unit(tmp_path: Path) -> None:
 
 def test_what_no_pressure_axis_can_be(tmp_path: Path) -> None:
     assert refused(tmp_path, (LOAD, 'load = "pressure ratio"\nload_unit = "kPa"'), rows=RATIO_ROWS) == (
-        'job.toml: donor.tables.fuel.load_unit: "kPa" is no unit of MAP/BARO: write one of "ratio", "%"'
+        'job.toml: donor.tables.fuel.load_unit: "kPa" is not a unit of MAP/BARO: write one of "ratio", "%"'
     )
     assert refused(tmp_path, (LOAD, 'load = "pressure ratio"')) == (
         "t.csv: the highest load is 80 ratio, that is 8106 kPa absolute: expected 20 to 600 kPa; is load_unit right?"

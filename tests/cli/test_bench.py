@@ -55,7 +55,7 @@ def test_the_spread_of_a_name_is_said() -> None:
         ),
         (
             ("fuel", "--part", "etanol=5"),
-            '--part: "etanol" is no liquid known here: petrol, ethanol, methanol, n-heptane, iso-octane, toluene',
+            '--part: "etanol" is not a liquid known here: petrol, ethanol, methanol, n-heptane, iso-octane, toluene',
         ),
         (("fuel", "--part", "ethanol=5", "--part", "ethanol=95"), '--part: "ethanol" is given twice'),
         (("fuel", "--part", "ethanol=105"), '--part: "ethanol=105": a share lies between 0 and 100 %'),

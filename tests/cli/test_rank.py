@@ -134,7 +134,7 @@ def test_the_text_fits_80_columns(donors: list[str], jobs: Path) -> None:
     assert lines[-3:] == [
         "COULD NOT BE JUDGED",
         "  broken.toml",
-        "       title: must be a text in quotes",
+        "       title: must be text in quotes",
     ]
 
 

@@ -73,7 +73,7 @@ def test_a_section_may_hold_lambda_itself() -> None:
     [
         ("0.49", '"0.49" is outside the plausible range 0.5 to 1.5 of an intended lambda'),
         ("true", "must be a number such as 14.6"),
-        ("[1, 2]", "must be a text in quotes"),
+        ("[1, 2]", "must be text in quotes"),
     ],
 )
 def test_refusals(value: str, message: str) -> None:

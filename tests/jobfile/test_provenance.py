@@ -145,4 +145,4 @@ def test_a_default_of_both_sides_is_listed_once() -> None:
 
 
 def test_a_note_must_be_a_text() -> None:
-    assert refusal(('state = "tuned"', "notes = 3")) == "job.toml: donor.notes: must be a text in quotes"
+    assert refusal(('state = "tuned"', "notes = 3")) == "job.toml: donor.notes: must be text in quotes"

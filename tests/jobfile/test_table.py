@@ -81,7 +81,7 @@ def test_a_unit_that_contradicts_the_file_is_refused(tmp_path: Path) -> None:
         'job.toml: donor.tables.fuel.unit: "us" contradicts ve.csv, which says "ms"'
     )
     assert refused(tmp_path, rows) == (
-        've.csv: says that its cells are in "ms", which is no unit of a volumetric efficiency: correct the '
+        've.csv: says that its cells are in "ms", which is not a unit of a volumetric efficiency: correct the '
         "key quantity, or "
         "give the key unit"
     )

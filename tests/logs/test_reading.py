@@ -198,7 +198,7 @@ def test_missing_and_other_files(tmp_path: Path) -> None:
         ("rpm = 'x'", 'rpm: expected an entry such as rpm = { column = "engine speed", unit = "rpm" }'),
         ("rpm = { column = 'x', unti = 'y' }",
          'rpm: "unti" is no key: expected basis, column, dead_time_included, unit'),
-        ("pulse = { column = 'x', unit = 'V' }", 'pulse: "V" is no unit of commanded pulse: expected ms, us, s'),
+        ("pulse = { column = 'x', unit = 'V' }", 'pulse: "V" is not a unit of commanded pulse: expected ms, us, s'),
         ("pulse = { column = 'x', dead_time_included = 1 }", "pulse: dead_time_included: expected true or false"),
         ("lambda = { column = 'x', basis = 'y' }",
          "lambda: basis: expected the ratio that the scale shows at lambda 1, such as 14.7"),

@@ -101,7 +101,7 @@ def test_no_infinity_is_written(tmp_path: Path) -> None:
         ),
         (
             "kPa,1000,2000\n30,1,2\n60,3,4\n90,5,6\n",
-            "crank.csv: B1 (row 1, column 2): the numbers of A1:C4 are no table with one axis: expected two columns "
+            "crank.csv: B1 (row 1, column 2): the numbers of A1:C4 are not a table with one axis: expected two columns "
             "or two rows of numbers, the axis first and at least two points, with nothing but labels beside them",
         ),
         (

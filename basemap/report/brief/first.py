@@ -55,8 +55,8 @@ def _cautions(result: Result) -> list[Cause]:
 def _caution(result: Result, group: Cause) -> str:
     if group.cause == FUEL and group.gravest.rule == "fuel":
         fuel = result.job.donor.hardware.fuel
-        left = f"left-over {fuel_in_short(fuel)}" if fuel.parts else "a rest of the donor's fuel"
-        return f"Flush tank and lines: {left} is another mixture."
+        left = f"left-over {fuel_in_short(fuel)}" if fuel.parts else "what is left of the donor's fuel"
+        return f"Flush tank and lines: {left} changes the mixture."
     if group.cause == COLD:
         return _cold(result, group)
     also = others(group)

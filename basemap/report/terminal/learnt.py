@@ -62,7 +62,8 @@ def _dangers(found: Learnt) -> Parts:
         said = f"{_clock(event.at_s)}, for {event.for_s:.1f} s: {event.kind}: {event.says}."
         parts.append(hanging(label, [harmless(said)], style=style, width=_LABEL + 2))
     if found.nothing:
-        parts.append(hanging("STOP", [f"Nothing was learnt of the table: {found.nothing}."], style="bold red", width=9))
+        said = f"Nothing was learnt about the table: {found.nothing}."
+        parts.append(hanging("STOP", [said], style="bold red", width=9))
     elif found.stopped:
         parts.append(hanging("HELD", [_held(found)], style="bold red", width=9))
     if not found.events and not found.nothing:
@@ -139,7 +140,7 @@ def _faults(found: Learnt) -> Parts:
     better = [fault for fault in found.faults if fault.says.split(":")[0] in ("clearly", "likely", "perhaps")]
     parts = heading("what it looks like")
     if not better:
-        return [*parts, indented("Within what was expected: the drive asks for no fault.")]
+        return [*parts, indented("Within what was expected: no fault is needed to explain the drive.")]
     return [*parts, *(indented(f"{fault.name}, {fault.says}.") for fault in better[:3])]
 
 
