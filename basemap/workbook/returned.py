@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from basemap.tables.package import WorkbookFile
 
 Content = float | str | None
-Kind = Literal["input", "table cell", "formula overwritten"]
+Kind = Literal["input", "table cell", "remark", "formula overwritten"]
 
 _SAME = 1e-12
 """Relative: spreadsheet programs keep fifteen digits when they save."""
@@ -29,9 +29,11 @@ _MOST_NAMED = 1_000_000
 """Cells of all named areas together: some thirty tables as large as may be."""
 _OURS = ("issued_status", "old_table", "new_table")
 _MOST_SAID = 40
+_REMARKS = ("summary_remarks", "input_remarks")
 _HEADINGS: dict[Kind, str] = {
     "input": "inputs changed",
     "table cell": "cells changed",
+    "remark": "remarks of the tuner",
     "formula overwritten": "formulas replaced by something else",
 }
 _TABLES = {"old_table": "old table", "new_table": "new table"}
@@ -45,7 +47,7 @@ class Edit:
     Parameters
     ----------
     kind
-        What it is: an input, a cell of an input table, or a cell whose formula somebody replaced.
+        What it is: an input, a cell of an input table, a remark, or a cell whose formula somebody replaced.
     name
         The name of the cell, or of the area that it lies in; its address where it has none.
     place
@@ -62,7 +64,9 @@ class Edit:
 
     def __str__(self) -> str:
         if self.kind == "formula overwritten":
-            return f"{self.name} ({self.place}): a formula was replaced by {_said(self.after)}"
+            return f"{self.name} ({self.place}): a formula was replaced, {_said(self.before)} became {_said(self.after)}"
+        if self.kind == "remark" and self.before is None:
+            return f"{self.name} ({self.place}): {_said(self.after)}"
         return f"{self.name} ({self.place}): {_said(self.before)} became {_said(self.after)}"
 
 
@@ -281,8 +285,16 @@ def _edit(name: str, before: _ReturnedBook, after: _ReturnedBook, was: Address, 
     else:
         if _same(before.content(was), after.shown(now)):
             return None
+        if name in _REMARKS:
+            return Edit("remark", _remarked(before, name, was), _address(now), before.shown(was), after.shown(now))
         kind = "input" if before.names[name].rows * before.names[name].cols == 1 else "table cell"
     return Edit(kind, _TABLES.get(name, name), _place(before, name, was, now), before.shown(was), after.shown(now))
+
+
+def _remarked(before: _ReturnedBook, name: str, was: Address) -> str:
+    """What a remark is about: the input in whose row it stands, or the whole."""
+    label = before.shown((was[0], was[1], 1)) if name == "input_remarks" else None
+    return str(label) if label is not None else "remark"
 
 
 def _place(before: _ReturnedBook, name: str, was: Address, now: Address) -> str:

@@ -14,10 +14,11 @@ from basemap.workbook.core.cells import clean
 from basemap.workbook.core.layout import Layout
 from basemap.workbook.inputs.inputs import input_cells
 from basemap.workbook.pages.cautions import write_cautions
-from basemap.workbook.pages.certainty import write_certainty
+from basemap.workbook.pages.certainty import write_band, write_budget
 from basemap.workbook.pages.dead_time import write_dead_time
 from basemap.workbook.pages.derived import write_derived
 from basemap.workbook.pages.donor import write_donor_table
+from basemap.workbook.pages.findings import write_findings
 from basemap.workbook.pages.first_start import write_card
 from basemap.workbook.pages.fuel import write_fuel
 from basemap.workbook.pages.further_tables import write_further_tables
@@ -70,19 +71,35 @@ def write_workbook(result: Result, path: Path | BinaryIO, *, paper: Paper = "A4"
         {"title": clean(result.job.title)[:250], "author": f"basemap {book.version}", "created": datetime.now(UTC)}
     )
     layout = Layout(*result.table.new.shape)
+    _write_what_is_read(book, layout)
+    _write_working(book, layout)
+    try:
+        workbook.close()
+    except FileCreateError as error:
+        raise OSError(f"cannot write {path}: {error}") from error
+
+
+def _write_what_is_read(book: Book, layout: Layout) -> None:
+    """The sheets that are read and printed, in the order in which they are needed."""
     write_summary(book, layout)
-    write_cautions(book)
+    write_tables(book, layout)
     write_card(book)
     write_inputs(book)
-    write_tables(book, layout)
-    write_load(book, layout)
-    write_outcomes(book, layout)
-    write_pulse(book, layout)
     write_further_tables(book)
+    write_outcomes(book, layout)
+    write_budget(book)
+    write_worked_cell(book)
+    write_cautions(book)
+
+
+def _write_working(book: Book, layout: Layout) -> None:
+    """What the figures are made of: at the end, grey, out of the print job."""
+    write_findings(book)
+    write_load(book, layout)
+    write_band(book, layout)
     write_dead_time(book)
     write_sensors(book)
-    write_certainty(book, layout)
-    write_worked_cell(book)
+    write_pulse(book, layout)
     write_job(book)
     write_lambda(book, layout)
     write_breathing(book, layout)
@@ -95,7 +112,3 @@ def write_workbook(result: Result, path: Path | BinaryIO, *, paper: Paper = "A4"
         write_rows(book, layout)
         write_steps(book, layout)
         write_issued(book, layout)
-    try:
-        workbook.close()
-    except FileCreateError as error:
-        raise OSError(f"cannot write {path}: {error}") from error

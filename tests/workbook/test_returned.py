@@ -65,8 +65,22 @@ def test_each_kind_of_change_is_said(issued: Path, result: Result, tmp_path: Pat
     ]
     assert said[0].endswith(f"): {old:.10g} became 55.5")
     assert said[1] == f"target_static_flow ({_where(issued)}): 610 became 640"
-    assert said[2].endswith("): a formula was replaced by 44")
+    assert said[2].endswith(f"): a formula was replaced, {new:.10g} became 44")
     assert compare_workbooks(issued, tmp_path / "back.xlsx").edits[2].before == pytest.approx(new, rel=1e-12)
+
+
+def test_remarks_come_back(issued: Path, tmp_path: Path) -> None:
+    book = load_workbook(issued)
+    area = book.defined_names["input_remarks"].attr_text.split("!")[1].replace("$", "")
+    row = next(cell.row for (cell,) in book["Inputs"][area] if book["Inputs"].cell(cell.row, 1).value == "Rail pressure")
+    first = row - book["Inputs"][area][0][0].row
+    entries = {("summary_remarks", 1, 0): "Idles well.", ("input_remarks", first, 0): "gauge says 3.4"}
+    found = compare_workbooks(issued, edited(issued, tmp_path / "back.xlsx", entries)).edits
+    assert [(edit.kind, edit.name, edit.before, edit.after) for edit in found] == [
+        ("remark", "Rail pressure", None, "gauge says 3.4"),
+        ("remark", "remark", None, "Idles well."),
+    ] or [edit.name for edit in found] == ["remark", "Rail pressure"]
+    assert {str(edit).partition("): ")[2] for edit in found} == {"“gauge says 3.4”", "“Idles well.”"}
 
 
 def test_another_workbook_is_refused(issued: Path, tmp_path: Path) -> None:

@@ -86,6 +86,16 @@ class Book:
         return self._styles[key]
 
     @cached_property
+    def remark_style(self) -> Format:
+        """Of a cell for the tuner's words, which may be written into whether or not anything follows an edit."""
+        return self.workbook.add_format(
+            {
+                "font_color": style.INPUT_INK, "bg_color": style.INPUT_FILL, "border": 1, "border_color": style.HAIRLINE,
+                "text_wrap": True, "valign": "top", "locked": False,
+            }
+        )  # fmt: skip
+
+    @cached_property
     def not_live(self) -> str:
         """Why the workbook holds figures instead of formulas; empty where it follows an edit.
 
@@ -147,6 +157,11 @@ class Page:
         return self.book.result
 
     @property
+    def is_working(self) -> bool:
+        """Whether it shows the working rather than what is read first."""
+        return str(self.ws.name) not in READ_FIRST
+
+    @property
     def last_col(self) -> int:
         """The last column of the page."""
         return len(self.widths_px) - 1
@@ -163,6 +178,16 @@ class Page:
         return style.line_count(words, self.room_px(*cols), size, bold=bold)
 
 
+WORKING = "Working"
+READ_FIRST = frozenset(
+    {
+        "Summary", "Tables", "Old", "New", "Change", "First start", "Inputs", "Further tables", "Outcomes",
+        "Old table, old settings", "Old table, new settings", "New table, old settings", "New table, new settings",
+        "How sure", "Worked cell", "Cautions",
+    }
+)  # fmt: skip
+"""Sheets that are read and printed; every other one shows the working: grey tab, headed so, out of the print job."""
+
 HEAD_ROWS = 3
 """Rows that the head of every page takes: title bar, stamp, a gap."""
 
@@ -177,7 +202,7 @@ def open_page(
         ws.set_column_pixels(col, col, round(width))
     ws.hide_gridlines(2)
     ws.set_zoom(85)
-    ws.set_tab_color(tab)
+    ws.set_tab_color(tab if name in READ_FIRST else style.GREY_LINE)
     ws.set_paper(_PAPER_CODE[book.paper])
     if landscape:
         ws.set_landscape()
@@ -202,6 +227,7 @@ def _header_and_footer(book: Book, ws: Worksheet, longest: int) -> None:
 def page_head(page: Page, title: str, aside: str) -> None:
     """Write the title bar and the stamp under it, from the first column to the page's last."""
     book, ws, last = page.book, page.ws, page.last_col
+    title = f"{WORKING}: {title[0].lower()}{title[1:]}" if page.is_working else title
     half = _split(page, title, aside)
     ws.set_row(0, 27)
     bar = {"bg_color": style.BAR, "font_color": style.ON_BAR}
@@ -231,8 +257,14 @@ def _split(page: Page, title: str, aside: str) -> int:
 
 
 def finish_page(page: Page, last_row: int, *, repeat: tuple[int, int] | None = None, one_page: bool = False) -> None:
-    """Set the print area, the rows repeated on every sheet of paper, and protection without a password."""
-    page.ws.print_area(0, 0, last_row, page.last_col)
+    """Set the print area, the rows repeated on every sheet of paper, and protection without a password.
+
+    The print area of the working is an empty cell beyond it: a print job of the whole workbook leaves it out.
+    """
+    if page.is_working:
+        page.ws.print_area(last_row + 2, page.last_col + 2, last_row + 2, page.last_col + 2)
+    else:
+        page.ws.print_area(0, 0, last_row, page.last_col)
     if repeat is not None:
         page.ws.repeat_rows(*repeat)
     if one_page:

@@ -92,8 +92,8 @@ def _axis(title: str, ends: tuple[float, float] | None, number_format: str) -> d
     return axis
 
 
-def change_charts(page: Page, layout: Layout, row: int, size_px: tuple[float, float]) -> None:
-    """Draw the change over load and over speed: largest, median and smallest of what can be reached."""
+def change_charts(page: Page, layout: Layout, at: tuple[int, int], size_px: tuple[float, float]) -> None:
+    """From the cell `at`, draw the change over load and over speed: largest, median and smallest of what can be reached."""
     job, width = page.result.job, size_px[0] / 2 - 6
     reachable = page.result.table.reachable
     rows, cols = int(reachable.any(axis=1).sum()), int(reachable.any(axis=0).sum())
@@ -112,5 +112,5 @@ def change_charts(page: Page, layout: Layout, row: int, size_px: tuple[float, fl
         [ChartLine(name, speed_area(layout, "rpm", cols), speed_area(layout, name, cols)) for name in names],
         y_format="+0.0;-0.0;0",
     )
-    scatter(page, over_load, row, 0, (width, size_px[1]))
-    scatter(page, over_speed, row, 0, (width, size_px[1]), x_offset=size_px[0] / 2 + 6)
+    scatter(page, over_load, *at, (width, size_px[1]))
+    scatter(page, over_speed, *at, (width, size_px[1]), x_offset=size_px[0] / 2 + 6)

@@ -140,7 +140,7 @@ _STACKED: dict[GridName, tuple[str, int, int]] = {
 _SHARED: dict[GridName, tuple[str, int, int]] = {
     "old": ("Tables", 0, 0),
     "new": ("Tables", 0, 1),
-    "change": ("Tables", 0, 2),
+    "change": ("Tables", 1, 0),
     "old_table_old_settings": ("Outcomes", 0, 0),
     "old_table_new_settings": ("Outcomes", 0, 1),
     "new_table_old_settings": ("Outcomes", 1, 0),

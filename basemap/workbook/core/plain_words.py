@@ -1,8 +1,7 @@
-"""Installations, settings and outcomes in a few plain words."""
+"""Settings and outcomes in a few plain words."""
 
 from __future__ import annotations
 
-from basemap.model.installation import Cycle, Installation
 from basemap.model.result import LambdaCase
 
 OUTCOMES: dict[LambdaCase, str] = {
@@ -35,15 +34,3 @@ _SETTING_NAMES = {
 def setting_name(name: str) -> str:
     """A setting as a person calls it."""
     return _SETTING_NAMES.get(name, name.replace("_", " "))
-
-
-def described(installation: Installation) -> str:
-    """An installation in one line."""
-    engine, fuel = installation.engine, installation.fuel
-    stroke = "" if engine.cycle is Cycle.FOUR_STROKE else "two-stroke, "
-    regulator = "follows the manifold" if fuel.regulator == "manifold" else "fixed"
-    name = f"fuel {fuel.name}, " if fuel.name else ""
-    return (
-        f"{engine.displacement_m3 * 1e6:.5g} cc, {engine.cylinders} cylinders, {stroke}{engine.induction.value} · "
-        f"{name}{fuel.rail_pressure_pa / 1e5:.4g} bar rail, regulator {regulator}"
-    )

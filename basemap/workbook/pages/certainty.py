@@ -42,15 +42,10 @@ class _Budget:
         return f"${letter}${self.first + 1}:${letter}${self.last + 1}"
 
 
-def write_certainty(book: Book, layout: Layout) -> None:
-    """Write both sheets."""
-    _write_budget(book)
-    _write_band(book, layout)
-
-
-def _write_budget(book: Book) -> None:
+def write_budget(book: Book) -> None:
+    """Write the sheet of what the band is made of."""
     band = book.result.band
-    page = open_page(book, BUDGET_SHEET, _WIDTHS, tab=style.THIRD_LINE)
+    page = open_page(book, BUDGET_SHEET, _WIDTHS, landscape=False, tab=style.THIRD_LINE)
     page_head(page, "How sure the mixture is", "relative λ after adapting · expanded with k = 2 (JCGM 100, the GUM)")
     flow = Flow(page, HEAD_ROWS)
     if not band.shares:
@@ -148,11 +143,13 @@ def _measured(flow: Flow, budget: _Budget, shares: tuple[Share, ...]) -> None:
 def _left(shares: tuple[Share, ...], measured: Share) -> float:
     """First-order band of the worst cell once one input is measured, relative, as the formula beside it has it."""
     spreads = {share.name: share.standard for share in shares}
-    spreads[measured.name] = min(measured.standard, measured.measured_to or measured.standard)
+    assert measured.measured_to is not None
+    spreads[measured.name] = min(measured.standard, measured.measured_to)  # nought where a page is read
     return COVERAGE * math.sqrt(sum((share.slopes[WORST] * spreads[share.name]) ** 2 for share in shares))
 
 
-def _write_band(book: Book, layout: Layout) -> None:
+def write_band(book: Book, layout: Layout) -> None:
+    """Write the sheet of the band in every cell."""
     band, axes = book.result.band, axes_of(book)
     widths = _band_widths(layout, axes)
     page = open_page(book, BAND_SHEET, widths, tab=style.THIRD_LINE)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from xlsxwriter.utility import xl_rowcol_to_cell
+from xlsxwriter.utility import xl_range_abs, xl_rowcol_to_cell
 
 from basemap.model.job import SIDES, SideName
 from basemap.workbook.core import style
@@ -21,6 +21,9 @@ _FIRST: dict[SideName, int] = {"donor": 1, "target": 2 + len(_SIDE_WIDTHS)}
 _USED_FIRST = 3 + 2 * len(_SIDE_WIDTHS)
 _USED: dict[SideName, int] = {"donor": _USED_FIRST, "target": _USED_FIRST + 1}
 _LAST = len(_WIDTHS) - 1
+_REMARK = _LAST + 1
+"""The column for the tuner's words; headings and notes end before it."""
+_REMARK_PX = 170.0
 _PADDING_PX = 10.0
 _HAIR: dict[str, Any] = {"bottom": 1, "bottom_color": style.HAIRLINE}
 _INPUT: dict[str, Any] = {
@@ -40,8 +43,10 @@ def write_inputs(book: Book) -> None:
     page_head(page, "Inputs", book.if_live("change what is marked: everything on the live sheets recomputes"))
     flow = Flow(page, HEAD_ROWS)
     _results(flow)
+    first = flow.row
     for group in Group:
         _group(flow, group)
+    book.names.define(book.workbook, "input_remarks", f"{SHEET}!{xl_range_abs(first, _REMARK, flow.row - 1, _REMARK)}")
     if not book.not_live:
         flow.line(item(0, _LAST, NOT_HERE, font_size=9, font_color=style.QUIET))
     page.ws.freeze_panes(HEAD_ROWS, 1)
@@ -50,7 +55,7 @@ def write_inputs(book: Book) -> None:
 
 def _widths(book: Book) -> list[float]:
     """Widths of the columns, those of the units, spreads and origins as wide as the longest words in them."""
-    widths = list(_WIDTHS)
+    widths = [*_WIDTHS, _REMARK_PX]
     for side in SIDES:
         for offset, words in enumerate(("unit", "spread", "origin"), start=1):
             texts = [str(getattr(cell, words)) for cell in book.inputs if cell.side == side]
@@ -114,7 +119,7 @@ def _group_head(flow: Flow, group: Group) -> None:
     page, book, row = flow.page, flow.page.book, flow.row
     line = {"bottom": 2, "bottom_color": style.BAR}
     page.ws.set_row(row, 19)
-    for col in range(_LAST + 1):
+    for col in range(_REMARK + 1):
         text(page.ws, row, col, "", book.style(**line))
     text(page.ws, row, 0, group.value, book.style(**line, bold=True, font_size=12))
     small = {**line, "font_size": 9, "font_color": style.QUIET, "align": "center", "valign": "bottom"}
@@ -124,6 +129,7 @@ def _group_head(flow: Flow, group: Group) -> None:
             bold = offset == 0
             text(page.ws, row, first + offset, words, book.style(**small, bold=bold))
         text(page.ws, row, _USED[side], f"{side}, used", book.style(**small))
+    text(page.ws, row, _REMARK, "remarks", book.style(**small))
     flow.row += 1
 
 
@@ -132,6 +138,7 @@ def _row(page: Page, row: int, here: dict[SideName, InputCell]) -> None:
     ws.set_row(row, 17)
     any_cell = next(iter(here.values()))
     text(ws, row, 0, any_cell.label, book.style(**_HAIR))
+    text(ws, row, _REMARK, "", book.remark_style)
     for cell in here.values():
         _entry(page, row, cell)
         if not isinstance(cell.value, str):

@@ -1,15 +1,17 @@
-"""The first page: what a stranger must know within a minute, then everything that was found."""
+"""The first page: the brief, with the figures live that follow an edit, and room for the tuner's remarks."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from itertools import zip_longest
 from typing import Any
 
-from xlsxwriter.utility import xl_rowcol_to_cell
+from xlsxwriter.utility import xl_range_abs, xl_rowcol_to_cell
 
-from basemap.model.job import Assumption
-from basemap.model.result import Finding, Setting, Severity, Verdict
+from basemap.model.result import Setting, Severity
+from basemap.report.brief import COLUMNS, HEADINGS, Statement, Topic, brief
+from basemap.report.brief.verdict import IGNITION
 from basemap.report.lambda_table import to_load
 from basemap.report.outcomes_in_words import breathing_in_words
 from basemap.workbook.core import style
@@ -25,74 +27,71 @@ from basemap.workbook.core.book import (
     open_page,
     page_head,
 )
+from basemap.workbook.core.cells import merged_text
 from basemap.workbook.core.flow import Flow, Item, item, significant
 from basemap.workbook.core.glance import Glance, glances
 from basemap.workbook.core.layout import Layout
-from basemap.workbook.core.plain_words import described, setting_name
+from basemap.workbook.core.plain_words import setting_name
 from basemap.workbook.formulas.settings_formulas import scalar_formulas, voltage_formulas
+from basemap.workbook.pages.findings import SHEET as FINDINGS
 
-_WIDTHS = (24.0,) + (63.0,) * 11
+_WIDTHS = (24.0,) + (80.0,) * 11
 _LAST = len(_WIDTHS) - 1
 _HAIR: dict[str, Any] = {"bottom": 1, "bottom_color": style.HAIRLINE}
 
-MEANING = {
-    Verdict.SUITS: "The old table with the old settings keeps the mixture within 3 % in every cell the engine reaches.",
-    Verdict.ADAPT: "The donor's map can be used once its table is replaced and the settings below are entered, together.",
-    Verdict.REFUSE: "A stop is left that adapting does not remove. Do not load the table.",
-}
-_VERDICT_COLOURS = {
-    Verdict.SUITS: (style.GOOD_FILL, style.GOOD),
-    Verdict.ADAPT: (style.CAUTION_FILL, style.CAUTION),
-    Verdict.REFUSE: (style.STOP_FILL, style.STOP),
-}
 NO_LONGER = "▲  Issued verdict no longer applies: run again"
-_ORDER = (Severity.STOP, Severity.CAUTION, Severity.NOTE)
-_PROMINENT = 3
+_REMARK_ROWS = 3
 
 
 def write_summary(book: Book, layout: Layout) -> None:
     """Write the sheet."""
     page = open_page(book, "Summary", _WIDTHS, landscape=False, tab=style.BAR)
     page_head(page, "Fuel table hand-over", f"basemap {book.version} · issued {book.issued.isoformat()}")
-    flow = Flow(page, HEAD_ROWS)
-    _title(flow)
-    _verdict(flow)
+    flow, said = Flow(page, HEAD_ROWS), _Said(brief(page.result))
+    _title(flow, said)
+    _verdict(flow, said)
     _settings(flow)
-    _assumed_and_not_judged(flow)
-    _at_a_glance(flow, *glances(book, layout))
-    _prominent(flow)
-    # A break only counts where the page is scaled by hand rather than fitted.
-    page.ws.set_print_scale(84)
-    page.ws.set_h_pagebreaks([flow.row])
-    _all_findings(flow)
-    _sources(flow)
+    _columns(flow, said, Topic.LOAD, ((0, 3), (4, 6), (7, 8), (9, _LAST)))
+    _columns(flow, said, Topic.MIXTURE, ((0, 3), (4, 5), (6, 7), (8, 9), (10, _LAST)))
+    _sure(flow, said)
+    _at_a_glance(flow, said, *glances(book, layout))
+    _first(flow, said)
+    _left_open(flow, said)
+    _remarks(flow)
     page.ws.freeze_panes(2, 0)
-    finish_page(page, flow.row - 1)
+    finish_page(page, flow.row - 1, one_page=True)
 
 
-def _title(flow: Flow) -> None:
-    job = flow.page.result.job
-    flow.line(item(0, _LAST, job.title, bold=True, font_size=13))
-    flow.line(item(0, 1, "Donor", font_color=style.QUIET), item(2, _LAST, described(job.donor.hardware)))
-    flow.line(item(0, 1, "Target", font_color=style.QUIET), item(2, _LAST, described(job.target.hardware)))
+@dataclass(frozen=True)
+class _Said:
+    """The brief, by what its statements are about."""
+
+    statements: tuple[Statement, ...]
+
+    def of(self, *topics: Topic) -> list[Statement]:
+        """The statements of some topics, in order."""
+        return [one for one in self.statements if one.kind in topics]
+
+
+def _title(flow: Flow, said: _Said) -> None:
+    flow.line(item(0, _LAST, flow.page.result.job.title, bold=True, font_size=13))
+    for one in said.of(Topic.ENGINE):
+        label, words = one.columns
+        flow.line(item(0, 1, label, font_color=style.QUIET), item(2, _LAST, words))
     flow.gap(6)
 
 
-def _verdict(flow: Flow) -> None:
-    result, book = flow.page.result, flow.page.book
-    fill, ink = _VERDICT_COLOURS[result.verdict]
-    words = f"{VERDICT_SIGN[result.verdict]}  {result.verdict.value.upper()}"
-    big = {
-        "bg_color": fill,
-        "font_color": ink,
-        "bold": True,
-        "font_size": 22,
-        "indent": 1,
-        "shrink": True,
-        "text_wrap": False,
-    }
+def _verdict(flow: Flow, said: _Said) -> None:
+    """The verdict, which an edit takes back, how far to go, and what stands against both."""
+    book = flow.page.book
+    (verdict,) = said.of(Topic.VERDICT)
+    word, _, meaning = verdict.text.partition(". ")
+    fill, ink = _colours(verdict)
+    words = f"{VERDICT_SIGN[flow.page.result.verdict]}  {word}"
+    big = {"bg_color": fill, "font_color": ink, "bold": True, "font_size": 22, "indent": 1, "shrink": True}
     row = flow.line(
-        item(0, _LAST, words, f'=IF(issued_status="{AS_ISSUED}","{words}","{NO_LONGER}")', **big), height_pt=36
+        item(0, _LAST, words, f'=IF(issued_status="{AS_ISSUED}","{words}","{NO_LONGER}")', **big, text_wrap=False),
+        height_pt=36,
     )
     book.names.define(
         book.workbook, "issued_verdict", f"Summary!{xl_rowcol_to_cell(row, 0, row_abs=True, col_abs=True)}"
@@ -101,22 +100,95 @@ def _verdict(flow: Flow) -> None:
     flow.page.ws.conditional_format(
         row, 0, row, _LAST, {"type": "formula", "criteria": f'=$A${row + 1}<>"{words}"', "format": edited}
     )
-    flow.line(item(0, _LAST, f"As issued: {MEANING[result.verdict]}", bg_color=fill, indent=1, font_size=10.5))
-    if words := breathing_in_words(result):
-        flow.line(
-            item(0, _LAST, f"▲ {words}", bg_color=style.CAUTION_FILL, font_color=style.CAUTION, bold=True, indent=1)
-        )
-    for limit in result.limits:
-        flow.line(item(0, _LAST, f"▲ Limit: {limit}", bg_color=fill, font_color=ink, bold=True, indent=1, font_size=11))
-    for rule in result.accepted:
-        words = f"■ The stop “{rule}” was accepted by the user and stands at their risk."
-        flow.line(item(0, _LAST, words, bg_color=style.STOP_FILL, font_color=style.STOP, bold=True, indent=1))
+    flow.line(item(0, _LAST, f"As issued: {meaning}", bg_color=fill, indent=1, font_size=10.5))
+    if words := breathing_in_words(flow.page.result):
+        _bar(flow, f"▲ {words}", Severity.CAUTION)
+    for one in said.of(Topic.STOP, Topic.ACCEPTED, Topic.LIMIT, Topic.HOW_FAR):
+        _bar(flow, f"{SIGN[one.severity]} {one.text}" if one.severity else one.text, one.severity)
+    for one in said.of(Topic.IGNITION):
+        if one.text != IGNITION:  # which every page says at its head
+            _bar(flow, f"▲ {one.text}", one.severity)
     flow.gap()
+
+
+def _colours(one: Statement) -> tuple[str, str]:
+    """Fill and ink of a statement; without a severity those of what is good."""
+    return (style.GOOD_FILL, style.GOOD) if one.severity is None else (FILL_OF[one.severity], INK_OF[one.severity])
+
+
+def _bar(flow: Flow, words: str, severity: Severity | None) -> None:
+    look = {} if severity is None else {"bg_color": FILL_OF[severity], "font_color": INK_OF[severity]}
+    flow.line(item(0, _LAST, words, bold=severity is not None, indent=1, **look))
+
+
+def _columns(flow: Flow, said: _Said, topic: Topic, spans: tuple[tuple[int, int], ...]) -> None:
+    """The statements of a topic that have columns, under their names."""
+    statements = said.of(topic)
+    if not statements:
+        return
+    unit = flow.page.result.job.target.shown.load_unit
+    heads = (f"{name} rpm / {unit}" if name == "at" else name for name in COLUMNS[topic])
+    flow.heading(HEADINGS[topic].capitalize(), AS_ISSUED)
+    flow.table_head(*(item(*span, head) for span, head in zip(spans, heads, strict=True)))
+    for one in statements:
+        ink: dict[str, Any] = {"font_color": INK_OF[one.severity], "bold": True} if one.severity else {}
+        if not any(one.columns[1:]):
+            flow.line(item(0, _LAST, one.columns[0], **ink), **_HAIR)
+            continue
+        flow.line(*(item(*span, words, **ink) for span, words in zip(spans, one.columns, strict=True)), **_HAIR)
+    flow.gap(6)
+
+
+def _sure(flow: Flow, said: _Said) -> None:
+    for one in said.of(Topic.HOW_SURE, Topic.MEASURE):
+        flow.line(
+            item(0, 3, HEADINGS[one.kind].capitalize(), font_color=style.QUIET), item(4, _LAST, one.text), **_HAIR
+        )
+    flow.gap(6)
+
+
+def _first(flow: Flow, said: _Said) -> None:
+    """What to do before the first start, each thing once, and what is true of every first start."""
+    flow.heading(HEADINGS[Topic.FIRST].capitalize(), "the sheet First start has the card to tick")
+    for index, one in enumerate(said.of(Topic.FIRST), start=1):
+        ink = INK_OF[one.severity] if one.severity else style.INK
+        flow.line(item(0, 0, f"{index}", bold=True, align="center", font_color=ink), item(1, _LAST, one.text), **_HAIR)
+    for one in said.of(Topic.ALWAYS):
+        flow.line(item(0, _LAST, one.text, font_color=style.QUIET, font_size=9))
+    flow.gap(6)
+
+
+def _left_open(flow: Flow, said: _Said) -> None:
+    """What was assumed and what was not judged, in a line each, and where the findings stand."""
+    for topic in (Topic.ASSUMED, Topic.NOT_JUDGED):
+        statements = said.of(topic)
+        grave = any(one.severity for one in statements)
+        words = "; ".join(f"▲ {one.text}" if one.severity else one.text for one in statements)
+        label = f"{HEADINGS[topic].capitalize()}: {len(statements)}"
+        ink = style.CAUTION if grave else style.QUIET
+        flow.line(item(0, 2, label, font_color=ink), item(3, _LAST, words or "nothing", font_size=9), **_HAIR)
+    count = len(flow.page.result.findings)
+    if count:
+        words = f"{count} {'finding' if count == 1 else 'findings'} with reasons and sources: sheet {FINDINGS}"
+        flow.line(item(0, _LAST, words, font_size=9, font_color=style.QUIET))
+    flow.gap(6)
+
+
+def _remarks(flow: Flow) -> None:
+    """Room for the tuner's words: what stands here comes back with the workbook."""
+    book, ws = flow.page.book, flow.page.ws
+    flow.heading("Remarks", 'for the tuner: "basemap compare" prints them')
+    first = flow.row
+    for _ in range(_REMARK_ROWS):
+        ws.set_row(flow.row, 24)
+        merged_text(ws, (flow.row, 0, flow.row, _LAST), "", book.remark_style)
+        flow.row += 1
+    book.names.define(book.workbook, "summary_remarks", f"Summary!{xl_range_abs(first, 0, flow.row - 1, 0)}")
 
 
 def _settings(flow: Flow) -> None:
     settings = flow.page.result.settings
-    flow.heading("Settings to enter", "together with the new table, never one without the other")
+    flow.heading("Type in", "together with the new table, never one without the other")
     if not settings and not to_load(flow.page.result):
         flow.line(item(0, _LAST, "None: the ECU holds none of what has changed; the cells carry everything."))
     scalars = [setting for setting in settings if not setting.points[2]]
@@ -201,48 +273,11 @@ def _voltage_row(
     flow.line(words, *(item(3 + k, 3 + k, value, formula(part[0] + k), **look) for k, value in shown))
 
 
-def _assumed_and_not_judged(flow: Flow) -> None:
-    result = flow.page.result
-    guessed = [one for one in result.job.assumed if one.unknown]
-    usual = [one for one in result.job.assumed if not one.unknown]
-    flow.heading("Assumed and not judged", "what the job did not say; more on the sheet Inputs")
-    for one in guessed:
-        _assumption(flow, one)
-    if usual:
-        words = " · ".join(f"{one.key} {one.value}" for one in usual)
-        flow.line(
-            item(0, 2, f"{len(usual)} usual values", font_color=style.QUIET),
-            item(3, _LAST, words, font_size=9),
-            **_HAIR,
-        )
-    if not result.job.assumed:
-        flow.line(item(0, _LAST, "Assumed: nothing. Everything that the numbers need was given."), **_HAIR)
-    words = " · ".join(f"{one.rule} (lacks {', '.join(one.missing)})" for one in result.not_judged)
-    label = f"{len(result.not_judged)} rules not judged" if result.not_judged else "not judged"
-    flow.line(
-        item(0, 2, label, font_color=style.QUIET),
-        item(3, _LAST, words or "none: every rule could be judged", font_size=9),
-        **_HAIR,
-    )
-    flow.gap()
-
-
-def _assumption(flow: Flow, one: Assumption) -> None:
-    value = f"{one.value} ± {one.half_width}" if one.half_width else one.value
-    why = f"{one.why}; moves {one.moves} most" if one.moves else one.why
-    ink = style.CAUTION if one.unknown else style.INK
-    flow.line(
-        item(0, 0, "▲" if one.unknown else "•", font_color=ink, align="center"),
-        item(1, 4, one.key, font_color=ink),
-        item(5, 7, value, bold=one.unknown),
-        item(8, _LAST, why, font_size=9, font_color=style.QUIET),
-        **_HAIR,
-    )
-
-
-def _at_a_glance(flow: Flow, idle: list[Glance], extremes: list[Glance]) -> None:
+def _at_a_glance(flow: Flow, said: _Said, idle: list[Glance], extremes: list[Glance]) -> None:
     """Idle on the left, extremes on the right."""
     flow.heading("Idle and extremes", "target, new table with the settings to enter")
+    for one in said.of(Topic.IDLE):
+        flow.line(item(0, 3, HEADINGS[Topic.IDLE].capitalize(), font_color=style.QUIET), item(4, _LAST, one.text))
     for left, right in zip_longest(idle, extremes):
         items = [*(_glance(left, 0) if left else []), *(_glance(right, 6) if right else [])]
         flow.line(*items, **_HAIR)
@@ -259,61 +294,3 @@ def _glance(row: Glance, col: int) -> list[Item]:
         ),
         item(name_end + 2, col + 5, row.place, font_size=8, font_color=style.QUIET),
     ]
-
-
-def ranked(findings: tuple[Finding, ...]) -> list[Finding]:
-    """Gravest first, otherwise in the order of the rules."""
-    return sorted(findings, key=lambda finding: _ORDER.index(finding.severity))
-
-
-def _prominent(flow: Flow) -> None:
-    findings = [one for one in ranked(flow.page.result.findings) if one.severity is not Severity.NOTE][:_PROMINENT]
-    flow.heading("What matters most", "the gravest findings, and what to do about them")
-    if not findings:
-        flow.line(item(0, _LAST, "Nothing but notes."))
-    for finding in findings:
-        ink, fill = INK_OF[finding.severity], FILL_OF[finding.severity]
-        flow.line(
-            item(0, 0, SIGN[finding.severity], font_color=ink, bold=True, font_size=14, align="center"),
-            item(1, _LAST, finding.message, bold=True),
-            bg_color=fill,
-        )
-        flow.line(item(0, 0, ""), item(1, _LAST, f"Do: {finding.remedy}"), bg_color=fill)
-        flow.gap(3)
-    flow.gap(6)
-
-
-def _all_findings(flow: Flow) -> None:
-    findings = ranked(flow.page.result.findings)
-    if not findings:
-        return
-    flow.heading(f"All findings ({len(findings)})", "gravest first")
-    flow.table_head(
-        item(0, 0, ""), item(1, 2, "rule"), item(3, 6, "finding"), item(7, 9, "what to do"), item(10, _LAST, "source")
-    )
-    for finding in findings:
-        ink = INK_OF[finding.severity]
-        accepted = " (accepted)" if finding.accepted else ""
-        flow.line(
-            item(0, 0, SIGN[finding.severity], font_color=ink, bold=True, align="center"),
-            item(1, 2, f"{finding.rule}\n{finding.severity.value}{accepted}", font_color=ink),
-            item(3, 6, finding.message),
-            item(7, 9, finding.remedy),
-            item(10, _LAST, finding.source, font_color=style.QUIET, font_size=8),
-            valign="top",
-            font_size=9,
-            **_HAIR,
-        )
-    flow.gap()
-
-
-def _sources(flow: Flow) -> None:
-    book = flow.page.book
-    flow.heading("Read from", "SHA-256 of every file, so that it can be told from another")
-    for source in book.result.job.sources:
-        flow.line(
-            item(0, 3, source.file), item(4, _LAST, source.sha256, font_name=style.MONOSPACE, font_size=8), **_HAIR
-        )
-    flow.line(
-        item(0, _LAST, f"Written by basemap {book.version} on {book.issued.isoformat()}.", font_color=style.QUIET)
-    )

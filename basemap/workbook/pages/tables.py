@@ -1,4 +1,4 @@
-"""Old, new and change: side by side where the table is narrow enough, else a page each."""
+"""Old and new side by side with the change below, where the table is narrow enough; else a page each."""
 
 from __future__ import annotations
 
@@ -31,6 +31,10 @@ from basemap.workbook.formulas.live_cells import NOTHING, CellFormulas
 from basemap.workbook.pages.rows import tidy
 
 GAP_PX = 14.0
+ABREAST_ROW_PX = 20
+"""Two tables of 16 rows stand one below the other on most of a laptop's screen."""
+SMALLEST_CHART_PX = (230.0, 500.0)
+"""Height and width that two charts side by side need."""
 PAGE_PX = 1060.0
 """Width of the printable part of a landscape page at full size, pixels."""
 SMALLEST_CHANGE_SCALE = 5.0
@@ -98,7 +102,7 @@ def _shown(book: Book, layout: Layout) -> _Shown:
             instead="–", editable=True, limits=(0.0, 1e4, "a fuel table has no negative cells"),
         ),
         "new": WorkbookTable(
-            "New", "to enter", table.new, after, scale(style.TABLE_SCALE, cells["new"]), signs=signs, formula=formulas.new
+            "New", "this is what to load", table.new, after, scale(style.TABLE_SCALE, cells["new"]), signs=signs, formula=formulas.new
         ),
         "change": WorkbookTable(
             "Change", "another quantity" if other else "new against old, %", tidy(table.change_percent), change_format(),
@@ -120,7 +124,7 @@ def _cell_width(layout: Layout, axes: Axes, signs: tuple[tuple[str, ...], ...], 
     samples = [f"99.9{sign}", "+9.9", *axes.rpm]
     if bool(np.isnan(new).any()):
         samples.append("no pulse")
-    tables = 3 if layout.abreast else 1
+    tables = 2 if layout.abreast else 1
     spare = (PAGE_PX - tables * axis_width_px(axes) - (tables - 1) * GAP_PX) / (tables * layout.cols)
     return max(column_width_px(samples), spare)
 
@@ -130,7 +134,7 @@ def _scale_cells(layout: Layout) -> dict[GridName, tuple[str, str, str]]:
     row = _legend_row(layout) + 2
     cells: dict[GridName, tuple[str, str, str]] = {}
     for name in ("old", "new", "change"):
-        place = layout.place(name if name != "new" or not layout.abreast else "old")
+        place = layout.place(name if name != "old" or not layout.abreast else "new")
         low, middle, high = (_absolute(row, first) for first, _ in _swatches(place))
         cells[name] = (low, middle, high)
     return cells
@@ -150,20 +154,21 @@ def _absolute(row: int, col: int) -> str:
 
 
 def _legend_row(layout: Layout) -> int:
-    return HEAD_ROWS + 2 + layout.rows
+    """The row below the lowest table."""
+    return layout.place("change").last_row + 1
 
 
 def _write_page(book: Book, shown: _Shown, names: Sequence[GridName], sheet: str, title: str) -> None:
     layout, axis = shown.layout, axis_width_px(shown.axes)
     widths: list[float] = []
-    for _ in names:
+    for _ in names[: 2 if layout.abreast else 1]:
         widths += [*([GAP_PX] if widths else []), axis, *([shown.width_px] * layout.cols)]
     page = open_page(book, sheet, widths, tab=style.DONOR_LINE)
     page_head(page, title, f"{quantity_words(book)} · {axes_words(book)}")
-    row_px = 28 if layout.abreast else row_height_px(sum(widths), layout.rows, 260)
-    for i in range(layout.rows):
-        page.ws.set_row_pixels(HEAD_ROWS + 2 + i, row_px)
+    row_px = ABREAST_ROW_PX if layout.abreast else row_height_px(sum(widths), layout.rows, 260)
     for name in names:
+        for i in range(layout.rows):
+            page.ws.set_row_pixels(layout.place(name).row + i, row_px)
         write_grid(page, layout.place(name), shown.axes, shown.grids[name])
     last = _legend(page, shown, names)
     if "change" in names and page.result.table.keeps_quantity:
@@ -182,12 +187,10 @@ def _legend(page: Page, shown: _Shown, names: Sequence[GridName]) -> int:
     if "change" in names:
         _change_scale(page, shown.layout, shown.layout.place("change"), row)
     if set(names) & {"old", "new"}:
-        first: GridName = "old" if "old" in names else "new"
+        first: GridName = "new" if "new" in names else "old"
         _table_scale(page, shown.layout, shown.layout.place(first), row)
     if "new" in names:
-        column = shown.layout.place("new")
-        start = row if shown.layout.abreast else row + 3
-        last = max(last, _sign_list(page, column, start))
+        last = max(last, _sign_list(page, shown.layout.place("new"), row + 3))
     return last
 
 
@@ -253,8 +256,13 @@ def _sign_list(page: Page, place: TablePlace, row: int) -> int:
 
 
 def _charts(page: Page, layout: Layout, last: int, size_px: tuple[float, float]) -> int:
-    """The difference over load and over speed, in the room that the page leaves. Return the last row."""
+    """The difference over load and over speed, beside it or in the room that the page leaves. Return the last row."""
     width_px, row_px = size_px
+    beside = (layout.rows + 2) * row_px, (width_px - GAP_PX) / 2
+    if layout.abreast and beside[0] >= SMALLEST_CHART_PX[0] and beside[1] >= SMALLEST_CHART_PX[1]:
+        place, right = layout.place("change"), layout.place("new")
+        change_charts(page, layout, (place.row - 2, right.col - 1), (beside[1] - 4, beside[0]))
+        return last
     used = 110 + layout.rows * row_px + (last - _legend_row(layout) + 2) * 22
     height = max(width_px * PAGE_RATIO - used, 230.0)
     rows = round(height / 24)
@@ -262,5 +270,5 @@ def _charts(page: Page, layout: Layout, last: int, size_px: tuple[float, float])
     for row in range(first, first + rows):
         page.ws.set_row_pixels(row, 24)
     text(page.ws, first - 1, 0, "", None)
-    change_charts(page, layout, first, (width_px - 4, rows * 24.0))
+    change_charts(page, layout, (first, 0), (width_px - 4, rows * 24.0))
     return first + rows - 1
