@@ -64,7 +64,9 @@ class Edit:
 
     def __str__(self) -> str:
         if self.kind == "formula overwritten":
-            return f"{self.name} ({self.place}): a formula was replaced, {_said(self.before)} became {_said(self.after)}"
+            return (
+                f"{self.name} ({self.place}): a formula was replaced, {_said(self.before)} became {_said(self.after)}"
+            )
         if self.kind == "remark" and self.before is None:
             return f"{self.name} ({self.place}): {_said(self.after)}"
         return f"{self.name} ({self.place}): {_said(self.before)} became {_said(self.after)}"
