@@ -9,7 +9,7 @@ from typing import Any
 
 from xlsxwriter.utility import xl_range_abs, xl_rowcol_to_cell
 
-from basemap.model.result import Setting, Severity
+from basemap.model.result import Setting, Severity, Verdict
 from basemap.report.brief import COLUMNS, HEADINGS, Statement, Topic, brief
 from basemap.report.brief.verdict import IGNITION
 from basemap.report.lambda_table import to_load
@@ -188,7 +188,10 @@ def _remarks(flow: Flow) -> None:
 
 def _settings(flow: Flow) -> None:
     settings = flow.page.result.settings
-    flow.heading("Type in", "together with the new table, never one without the other")
+    if flow.page.result.verdict is Verdict.REFUSE:
+        flow.heading("Type in nothing: a stop stands", "what belongs to this table, to be checked")
+    else:
+        flow.heading("Type in", "together with the new table, never one without the other")
     if not settings and not to_load(flow.page.result):
         flow.line(item(0, _LAST, "None: the ECU holds none of what has changed; the cells carry everything."))
     scalars = [setting for setting in settings if not setting.points[2]]

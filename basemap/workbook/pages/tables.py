@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from basemap.model.installation import FloatArray
+from basemap.model.result import Verdict
 from basemap.model.table import TableQuantity
 from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
@@ -102,7 +103,7 @@ def _shown(book: Book, layout: Layout) -> _Shown:
             instead="–", editable=True, limits=(0.0, 1e4, "a fuel table has no negative cells"),
         ),
         "new": WorkbookTable(
-            "New", "this is what to load", table.new, after, scale(style.TABLE_SCALE, cells["new"]), signs=signs, formula=formulas.new
+            "New", _new_words(book), table.new, after, scale(style.TABLE_SCALE, cells["new"]), signs=signs, formula=formulas.new
         ),
         "change": WorkbookTable(
             "Change", "another quantity" if other else "new against old, %", tidy(table.change_percent), change_format(),
@@ -117,6 +118,11 @@ def _old_words(book: Book) -> str:
     job = book.result.job
     as_read = "as read" if job.keeps_axes else "as the target's ECU reads it"
     return f"{job.donor.table.quantity.value}, {job.donor.shown.unit}" if job.other_quantity else as_read
+
+
+def _new_words(book: Book) -> str:
+    """What to do with the new table."""
+    return "DO NOT LOAD: a stop stands" if book.result.verdict is Verdict.REFUSE else "this is what to load"
 
 
 def _cell_width(layout: Layout, axes: Axes, signs: tuple[tuple[str, ...], ...], new: FloatArray) -> float:
