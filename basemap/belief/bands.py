@@ -129,7 +129,8 @@ def _drawn_left(
     loaded, asked = model.new(cells[worst[0] : worst[0] + 1]), drawing or Drawing(SHORT_PULSE_SAMPLES)
     left = np.full(first_order.shape, band)
     for index in np.flatnonzero(first_order < HELPS * first_order.max(initial=0.0)).tolist():
-        better = replace(own[index], standard=min(own[index].standard, own[index].measured_to or np.inf))
+        entry = own[index]
+        better = replace(entry, standard=entry.standard_if_measured)
         inputs = (*own[:index], better, *own[index + 1 :])
         drawn = simulate(part, model, loaded, asked.samples, asked.seed, LEAN_STOP, inputs=inputs)
         left[index] = half_width(drawn, np.array(central))[0, worst[1]]

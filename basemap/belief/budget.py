@@ -71,9 +71,8 @@ class Budget:
     def standard_if_measured(self, index: int) -> FloatArray:
         """Combined standard uncertainty had one input been measured as well as a careful measurement does."""
         entry = self.inputs[index]
-        better = entry.standard if entry.measured_to is None else min(entry.standard, entry.measured_to)
         scale = np.ones(len(self.inputs))
-        scale[index] = better / entry.standard
+        scale[index] = entry.standard_if_measured / entry.standard
         return np.asarray(np.sqrt(np.sum((self.contributions * scale[:, np.newaxis, np.newaxis]) ** 2, axis=0)))
 
 

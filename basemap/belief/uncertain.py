@@ -68,6 +68,11 @@ class Uncertain:
         """Size of one `unit` in the measure of `standard`."""
         return {"%": 0.01, "vol %": 0.01, "ms": 1e-3, "ms/bar": 1e-3, "kPa": 1e3}.get(self.unit, 1.0)
 
+    @property
+    def standard_if_measured(self) -> float:
+        """Standard uncertainty once it has been measured with care: 0 where a page is read, as it is where none can."""
+        return self.standard if self.measured_to is None else min(self.standard, self.measured_to)
+
 
 def standard_of(written: Input) -> float | None:
     """Standard uncertainty of an input as written, SI, or `None` where it has no spread."""
