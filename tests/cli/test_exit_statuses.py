@@ -49,7 +49,7 @@ def test_interrupted(jobs: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
-        (("chek", "van.toml"), "Error: No such command 'chek'. Did you mean 'check'?"),
+        (("chek", "van.toml"), "Error: No such command 'chek'. Did you mean 'check', 'schema'?"),
         (("check",), "Error: Missing argument 'JOB.toml'."),
         (("check", "van.toml", "--colour"), "Error: No such option: --colour"),
         (("adapt", "van.toml", "--out"), "Error: Option '--out' requires an argument."),
