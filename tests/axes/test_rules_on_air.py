@@ -126,8 +126,8 @@ def test_a_further_table_of_lambda_is_over_pressure(tmp_path: Path) -> None:
         '\n[donor.tables.goal]\nfile = "goal.csv"\nquantity = "lambda"\nload = "manifold pressure"\nload_unit = "kPa"\n'
     )
     assert refused(tmp_path, MG, ("lambda = 1.0", 'lambda = { table = "goal" }'), rows=ROWS, append=goal) == (
-        'job.toml: donor.tables.fuel.lambda.table: "goal" is over manifold pressure, and the load axis of the fuel '
-        "table counts air: give the lambda as a number, or as a file with the axes of the fuel table"
+        'job.toml: donor.tables.fuel.lambda.table: "goal" is over manifold pressure, and the fuel table over air '
+        "mass: give the lambda as a number, or as a file with the axes of the fuel table"
     )
 
 
