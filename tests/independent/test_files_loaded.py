@@ -1,4 +1,4 @@
-"""The two files that are loaded, and the settings that are typed in, give λ as promised: by plain numbers, from the files.
+"""The two files that are loaded, and the settings typed in, give λ as promised: by plain numbers, from the files.
 
 The controller divides the air that its table stands for by the ratio, the lambda and the flow that it was told; the
 engine draws the donor's efficiency of its own displacement. At one rail pressure, referred to the manifold, the dead

@@ -26,17 +26,16 @@ def engines(job: Job) -> Iterator[Statement]:
 
 
 def _parts(job: Job, side: SideName) -> Iterator[str]:
-    installation = (job.donor if side == "donor" else job.target).hardware
+    installation = job.side(side).hardware
     engine = installation.engine
     yield _as_written(job, f"{side}.engine.displacement", engine.displacement_m3 / 1e-6, "cc")
     yield f"{engine.cylinders} cyl" + (" two-stroke" if engine.cycle is Cycle.TWO_STROKE else "")
     if engine.induction is Induction.BOOSTED:
         peak = _as_written(job, f"{side}.engine.peak_pressure", installation.peak_pressure_pa / 1e3, "kPa")
         yield f"boosted to {peak}"
-    known = side == "target"
-    yield _injectors(job, side, installation) if known or job.donor.flow_known else "injector flow not stated"
+    yield _injectors(job, side, installation) if job.side(side).flow_known else "injector flow not stated"
     yield _rail(job, side, installation)
-    yield fuel_in_short(installation.fuel) if known or job.donor.fuel_known else "fuel not stated"
+    yield fuel_in_short(installation.fuel) if job.side(side).fuel_known else "fuel not stated"
     if side == "donor":
         yield _STATES[job.donor_state]
 
@@ -69,7 +68,8 @@ def fuel_in_short(fuel: Fuel) -> str:
 
 def _as_written(job: Job, key: str, value: float, unit: str) -> str:
     """A quantity in the unit in which the job has it, without its spread."""
-    written = job.inputs.get(key)
+    # What the target only takes over from the donor stands in the donor's section.
+    written = job.inputs.get("donor" + key.removeprefix("target") if key in job.copied else key)
     if written is not None and written.shown == written.shown and written.unit:
         return f"{number(written.shown, 5)} {written.unit}"
     return f"{number(value)} {unit}"
