@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Mapping
 from typing import Any
@@ -172,10 +173,15 @@ def _dead_time(piece: Piece, text: str) -> Values:
 
 def _mixture(piece: Piece, text: str) -> Values:
     number = plainly(text).removeprefix("lambda").strip()
+    if re.fullmatch(r"[0-9.]+", number) is None:
+        return {piece.key: text.strip()}
     try:
-        return {piece.key: float(number)} if re.fullmatch(r"[0-9.]+", number) else {piece.key: text.strip()}
+        value = float(number)
     except ValueError:
-        raise InputError(f'"{text}" is not a number such as {piece.example}') from None
+        value = math.inf
+    if not math.isfinite(value):
+        raise InputError(f'"{text}" is not a number such as {piece.example}')
+    return {piece.key: value}
 
 
 def _axis(piece: Piece, text: str) -> Values:

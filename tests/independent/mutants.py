@@ -154,8 +154,8 @@ MUTANTS = [
     Mutant(
         "dead time held beyond its points",
         INJECTOR,
-        "along = (battery_v - points[first]) / (points[first + 1] - points[first])",
-        "along = min(max((battery_v - points[first]) / (points[first + 1] - points[first]), 0.0), 1.0)",
+        "np.asarray((at - start) / (points[index + 1] - start))",
+        "np.clip((at - start) / (points[index + 1] - start), 0.0, 1.0)",
     ),
     Mutant(
         "static flow for the line", HARDWARE, "rated_flow(injectors.line, across", "rated_flow(injectors.static, across"
