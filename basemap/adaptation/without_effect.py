@@ -15,7 +15,7 @@ from basemap.adaptation.further_tables import adapt_further_tables
 from basemap.adaptation.outcomes import OnTarget, four_outcomes
 from basemap.adaptation.setting_fields import entries, in_force
 from basemap.model.installation import DeadTime, FloatArray, Told
-from basemap.model.job import Job
+from basemap.model.job import SIDES, Job, SideName
 from basemap.model.settings import Settings
 from basemap.model.table import TableQuantity
 
@@ -52,10 +52,10 @@ def without_effect(job: Job) -> tuple[str, ...]:
     return tuple(key for key, side, name in _stated(job) if not _moves_anything(job, side, name))
 
 
-def _stated(job: Job) -> Iterator[tuple[str, str, str]]:
+def _stated(job: Job) -> Iterator[tuple[str, SideName, str]]:
     """Every setting that the job states for itself: its key, whose it is, its name."""
     own = job.declared - job.copied
-    for side in ("donor", "target"):
+    for side in SIDES:
         for name in _MOVES:
             key = f"{side}.settings.{name}"
             if key in own and not _in_formula(job, name) and not (side == "donor" and _is_hardware(job, name)):
@@ -76,9 +76,9 @@ def _is_hardware(job: Job, name: str) -> bool:
     return any(one.key.startswith(f"donor.{section}") and "as the settings" in one.value for one in job.assumed)
 
 
-def _moves_anything(job: Job, side: str, name: str) -> bool:
+def _moves_anything(job: Job, side: SideName, name: str) -> bool:
     held = in_force(job)
-    told = job.donor.told if side == "donor" else job.target.told
+    told = job.side(side).told
     settings = held.donor if side == "donor" else held.new
     if name == "dead_time" and (told.battery_factor is not None or told.dead_time_points_v is not None):
         return True  # it says at which voltages, or by what factors: that is seen in the settings to enter
@@ -89,7 +89,7 @@ def _moves_anything(job: Job, side: str, name: str) -> bool:
     )
 
 
-def _with_told(job: Job, side: str, told: Told) -> Job:
+def _with_told(job: Job, side: SideName, told: Told) -> Job:
     if side == "donor":
         return replace(job, donor=replace(job.donor, told=told))
     return replace(job, target=replace(job.target, told=told))

@@ -27,7 +27,7 @@ def away_from_data(job: Job, *, one_part: bool) -> Iterator[Uncertain]:
     one_part
         Whether both sides have the same injectors: their dead time then rises with the pressure alike.
     """
-    away = {side: _bar_away(job.side(side).hardware) for side in SIDES if side == "target" or job.donor.dead_time_known}
+    away = {side: _bar_away(job.side(side).hardware) for side in SIDES if job.side(side).dead_time_known}
     if one_part and len(away) == len(SIDES):
         yield from _dead_time("both", away)
     else:

@@ -156,7 +156,7 @@ def build_engine(side: StatedSide, conditions: Conditions, top_row: TopRow) -> E
 
 def swept_volume(side: StatedSide) -> tuple[Measured, int]:
     """Displacement and cylinders; where only the settings of a donor are known they are taken for its hardware."""
-    displacement = side.engine.displacement or (side.settings.displacement if side.name == "donor" else None)
+    displacement = side.engine.displacement or side.settings_for_hardware.displacement
     if displacement is None:
         raise side.error(
             "engine.displacement", 'missing: it is never assumed; all cylinders together, such as "1998 cc"'

@@ -121,7 +121,7 @@ def _liquid(side: StatedSide, temperature_k: float, why: str | None) -> _Liquid:
 
 
 def _left_out(side: StatedSide, why: str | None) -> _Liquid:
-    told = side.settings.stoichiometric if side.name == "donor" else None
+    told = side.settings_for_hardware.stoichiometric
     if told is not None:
         if why is not None:
             raise side.error(

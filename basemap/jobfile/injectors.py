@@ -79,7 +79,7 @@ def _static(side: StatedSide, rail_pressure_pa: float) -> FlowRating | None:
     if stated is not None:
         pressure_pa = _rated_pressure(side)
         return _rating(stated, pressure_pa, _fluid_density(side, stated, "injectors.static_flow"))
-    told = side.settings.static_flow if side.name == "donor" else None
+    told = side.settings_for_hardware.static_flow
     if told is None:
         return None
     side.assume(
@@ -225,7 +225,7 @@ def _openings(side: StatedSide) -> float:
     stated = side.injectors.openings_per_cycle
     if isinstance(stated, Measured):
         return stated.value
-    told = side.settings.openings_per_cycle if side.name == "donor" else None
+    told = side.settings_for_hardware.openings_per_cycle
     if stated is None and told is not None:
         side.assume("hardware as told", "injectors.openings_per_cycle", value=f"{told.text}, as the settings")
         return told.value
@@ -234,7 +234,7 @@ def _openings(side: StatedSide) -> float:
 
 def _dead_time(side: StatedSide) -> DeadTime | None:
     section = side.injectors.dead_time
-    told = side.settings.dead_time if side.name == "donor" else None
+    told = side.settings_for_hardware.dead_time
     if isinstance(section, schema.DeadTimeSection):
         return build_dead_time(side, section, "injectors.dead_time")
     if told is not None:

@@ -49,6 +49,11 @@ class StatedSide:
     settings: schema.TargetSettings
     copied: frozenset[str] = frozenset()
 
+    @property
+    def settings_for_hardware(self) -> schema.TargetSettings:
+        """What its controller was told, where that may stand for the hardware: on the donor's side alone."""
+        return self.settings if self.name == "donor" else schema.TargetSettings()
+
     def place(self, key: str) -> str:
         """Full key of ``engine.displacement``."""
         return f"{self.name}.{key}"

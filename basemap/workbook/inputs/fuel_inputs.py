@@ -38,7 +38,7 @@ def fuel_cells(job: Job, side: SideName) -> list[InputCell]:
     regulator = without_rail(job, regulator)
     if is_same_part(job, side, "fuel.regulator"):
         regulator = replace(regulator, follows="donor_regulator")
-    if side == "donor" and not job.donor.fuel_known:
+    if not job.side(side).fuel_known:
         return [regulator]
     cells = [_fuel_choice(job, side), *_parts(job, side), *_typed(job, side)]
     own = any(f"target.fuel.{key}" in job.inputs for key in ("blend", "parts", "stoichiometric")) or any(

@@ -81,11 +81,9 @@ def _applies(job: Job, side: SideName, quantity: Quantity) -> bool:
         return False
     if quantity.key == "fuel.rail_pressure":
         return known_rail(job, side)
-    if side == "target":
-        return True
     if quantity.cell in {*_FLOWS, "break_mass", "rated_pressure", "rated_density"}:
-        return job.donor.flow_known
-    return quantity.cell != "fuel_temperature" or job.donor.fuel_known
+        return job.side(side).flow_known
+    return quantity.cell != "fuel_temperature" or job.side(side).fuel_known
 
 
 def _quantity(job: Job, side: SideName, quantity: Quantity) -> InputCell:
