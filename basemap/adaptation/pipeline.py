@@ -136,7 +136,7 @@ def compute(job: Job) -> Computed:
         fuel_demand=fuel_demand(job.target.hardware, job.target.table, encoded.chain),
         sensors=sensor_results(job),
         further_tables=further,
-        without_effect=without_effect(job),
+        without_effect=without_effect(job, settings),
     )
 
 

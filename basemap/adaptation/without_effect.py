@@ -16,7 +16,7 @@ from basemap.adaptation.outcomes import OnTarget, four_outcomes
 from basemap.adaptation.setting_fields import entries, in_force
 from basemap.model.installation import DeadTime, FloatArray, Told
 from basemap.model.job import SIDES, Job, SideName
-from basemap.model.settings import Settings
+from basemap.model.settings import InForce, Settings
 from basemap.model.table import TableQuantity
 
 Move = Callable[[Told, Settings, float], Told]
@@ -47,9 +47,9 @@ _IN_THE_FORMULA = frozenset({"displacement", "static_flow", "stoichiometric", "o
 """What a volumetric efficiency is multiplied with and divided by: that need not be tried."""
 
 
-def without_effect(job: Job) -> tuple[str, ...]:
-    """Job-file keys of settings that do nothing; of ``cannot_be_told`` with the name in it."""
-    return tuple(key for key, side, name in _stated(job) if not _moves_anything(job, side, name))
+def without_effect(job: Job, held: InForce) -> tuple[str, ...]:
+    """Job-file keys of settings that do nothing, of those in force; of ``cannot_be_told`` with the name in it."""
+    return tuple(key for key, side, name in _stated(job) if not _moves_anything(job, held, side, name))
 
 
 def _stated(job: Job) -> Iterator[tuple[str, SideName, str]]:
@@ -76,8 +76,7 @@ def _is_hardware(job: Job, name: str) -> bool:
     return any(one.key.startswith(f"donor.{section}") and "as the settings" in one.value for one in job.assumed)
 
 
-def _moves_anything(job: Job, side: SideName, name: str) -> bool:
-    held = in_force(job)
+def _moves_anything(job: Job, held: InForce, side: SideName, name: str) -> bool:
     told = job.side(side).told
     settings = held.donor if side == "donor" else held.new
     if name == "dead_time" and (told.battery_factor is not None or told.dead_time_points_v is not None):

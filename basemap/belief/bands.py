@@ -31,7 +31,7 @@ def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
     """Work out the bands of a job: first order, and Monte Carlo where the pulse is short, or wherever asked for."""
     job, table = computed.job, computed.table
     believed = Believed.again(job, table.breathing)
-    forward = Forward.of(job, believed)
+    forward = Forward(job, computed.in_force, believed)
     cells = table.new * job.target.shown.per_unit
     adapted = budget(job, forward, forward.new(cells))
     as_loaded = np.full_like(adapted.expanded, np.nan)
@@ -82,7 +82,7 @@ def _drawn(forward: Forward, cells: FloatArray, wanted: BoolArray, drawing: Draw
     if not rows.any():
         return None
     part = _rows_of(forward.job, rows)
-    model = Forward.of(part, forward.believed.rows(rows, part))
+    model = Forward(part, forward.settings, forward.believed.rows(rows, part))
     drawn = simulate(part, model, model.new(cells[rows]), drawing.samples, drawing.seed, LEAN_STOP, drawing.progress)
 
     def whole(values: FloatArray) -> FloatArray:
@@ -124,7 +124,7 @@ def _drawn_left(
     """
     rows = np.arange(cells.shape[0]) == worst[0]
     part = _rows_of(forward.job, rows)
-    model = Forward.of(part, forward.believed.rows(rows, part))
+    model = Forward(part, forward.settings, forward.believed.rows(rows, part))
     own = uncertain_inputs(part, model.believed)
     loaded, asked = model.new(cells[worst[0] : worst[0] + 1]), drawing or Drawing(SHORT_PULSE_SAMPLES)
     left = np.full(first_order.shape, band)

@@ -82,9 +82,9 @@ class Forward:
     believed: Believed
 
     @classmethod
-    def of(cls, job: Job, believed: Believed | None = None) -> Forward:
-        """The forward model of a job, with its settings frozen at their nominal values."""
-        return cls(job, in_force(job), believed or Believed.of(job))
+    def of(cls, job: Job) -> Forward:
+        """The forward model of a job of which no result is at hand, its settings frozen at their nominal values."""
+        return cls(job, in_force(job), Believed.of(job))
 
     def new(self, cells: FloatArray) -> Loaded:
         """The new table with the settings to enter; `cells` in SI."""
