@@ -348,7 +348,7 @@ def build_setting_fields(target: StatedSide) -> dict[str, Storage]:
     found = {}
     for name in sorted(section.model_fields_set - {"notes"}):
         field, key = getattr(section, name), f"settings.fields.{name}"
-        storage = Storage(field.decimals, field.minimum, field.maximum, field.step)
+        storage = Storage() if field is None else Storage(field.decimals, field.minimum, field.maximum, field.step)
         if storage == Storage():
             raise target.error(key, "is empty: give maximum, minimum, step or decimals of the field")
         found[name] = checked_storage(target, key, storage, FIELD_DECIMALS, "the setting")

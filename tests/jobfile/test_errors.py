@@ -163,10 +163,40 @@ VALUES = st.recursive(
 )
 
 
+OUT_OF_PLACE = (
+    None,
+    "",
+    "unknown",
+    True,
+    0,
+    -1,
+    float("nan"),
+    float("inf"),
+    10**400,
+    [],
+    [None],
+    {},
+    {"": None},
+    "1e999 bar",
+)
+
+
+@pytest.mark.law
+@pytest.mark.parametrize("value", OUT_OF_PLACE, ids=lambda value: repr(value)[:12])
+def test_no_key_of_the_job_file_answers_a_value_out_of_place_with_a_traceback(value: object) -> None:
+    """Every key with every such value; ``None`` is a JSON null, which a caller of ``build_job`` may hand in."""
+    for path in supported():
+        assert_refused_in_one_sentence(path, value)
+
+
 @pytest.mark.law
 @settings(max_examples=300, deadline=None)
 @given(path=st.sampled_from(supported()), value=VALUES)
 def test_any_value_under_any_key_is_refused_in_one_sentence(path: tuple[str, ...], value: object) -> None:
+    assert_refused_in_one_sentence(path, value)
+
+
+def assert_refused_in_one_sentence(path: tuple[str, ...], value: object) -> None:
     """None of these jobs is complete, so each must end in a message, and never in another exception."""
     data: dict[str, object] = {path[-1]: value}
     for part in reversed(path[:-1]):
