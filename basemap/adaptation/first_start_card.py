@@ -14,13 +14,13 @@ import numpy as np
 from basemap.adaptation.first_start import CRANKING_V, Cranking, IdlePoint, cranking, cranking_table, idle_point
 from basemap.adaptation.further_tables import COLD_K, fuel_changes
 from basemap.adaptation.regions import Regions
+from basemap.adaptation.units_shown import manifold_pressure, temperature
 from basemap.constants import (
     LEAN_CAUTION,
     LEAN_STOP,
     LEANEST_IDLE,
     LEANEST_WIDE_OPEN,
     RICHEST_IDLE,
-    ZERO_CELSIUS,
 )
 from basemap.model.card import Basis, Card, CardLine, CardPart
 from basemap.model.installation import FloatArray, Regulator
@@ -32,6 +32,9 @@ from basemap.rounding import excess, percent_up, rounded_down, rounded_up, signe
 
 PSI_PA = 6894.757293168
 """A pound-force per square inch, NIST SP 811."""
+
+_BAROMETER_OFF_PA, _SHOWN_PA = 3e3, 100.0
+"""How far the manifold sensor may be off the barometer, and the step in which either is shown."""
 
 PRACTICE_MARK = "*"
 NOTES = (
@@ -98,18 +101,21 @@ def _pressure(pressure_pa: float) -> str:
 
 def _key_on(result: Result) -> Iterator[CardLine]:
     job = result.job
-    barometer = job.target.hardware.conditions.barometer_pa / 1e3
+    barometer_pa, unit = job.target.hardware.conditions.barometer_pa, manifold_pressure(job)
+    barometer, decimals = barometer_pa / 1e3, unit.decimals(_SHOWN_PA)
     fitted = {sensor.name: sensor.fitted for sensor in result.sensors if sensor.fitted is not None}
     volts = ""
     if "map" in fitted:
         at = float(fitted["map"].volts_at(barometer * 1e3))
         volts = f", {at:.2f} V" if math.isfinite(at) else ""
     yield CardLine(
-        "map", "MAP = barometer", f"{barometer:.1f} kPa ± 3{volts}", "outside",
+        "map", "MAP = barometer",
+        f"{unit.number(barometer_pa):.{decimals}f} {unit.name} ± {_BAROMETER_OFF_PA / unit.size:.2g}{volts}", "outside",
         value=barometer, low=barometer - 3.0, high=barometer + 3.0, unit="kPa",
     )  # fmt: skip
+    apart = f"± {3.0 / temperature(job).size:.2g} {'degF' if temperature(job).name == 'degF' else 'K'}"
     yield CardLine(
-        "cold_soaked", "ECT = IAT = ambient", "± 3 K, cold-soaked 8 h", "outside", low=-3.0, high=3.0, unit="K"
+        "cold_soaked", "ECT = IAT = ambient", f"{apart}, cold-soaked 8 h", "outside", low=-3.0, high=3.0, unit="K"
     )
     yield CardLine("battery_at_rest", "Battery", "12.2 V or more", "< 12.2 V", "< 11.5 V", low=12.2, unit="V")
     yield CardLine("tp", "TP", "0 and 100 %, end stops learnt", "other")
@@ -164,18 +170,18 @@ def _a_volt(told: Settings, dead_time_s: FloatArray, mixture: str, *, inside: bo
 
 
 def _cranking_pulse(result: Result, found: Cranking | None) -> Iterator[CardLine]:
-    cold = result.job.target.hardware.engine.coldest_start_k - ZERO_CELSIUS
+    cold_k = result.job.target.hardware.engine.coldest_start_k
     if found is None:
         why = "no cranking table" if cranking_table(result) is None else "no cranking table over coolant temperature"
         yield CardLine(
             "pulse", "Pulse at 8, 9, 10 V", f"not predicted: the job has {why}", basis=Basis.PREDICTED, unit="ms"
         )
         return
-    calibrate = ", calibrate" if fuel_changes(result.job) and cold < COLD_K - ZERO_CELSIUS else ""
+    calibrate = ", calibrate" if fuel_changes(result.job) and cold_k < COLD_K else ""
     pulses = found.pulse_s * 1e3
     low, high = float(pulses.min()), float(pulses.max())
     yield CardLine(
-        "pulse", f"Pulse, {cold:g} °C, 8, 9, 10 V", _or_unknown(f"{_listed(found.pulse_s)} ms{calibrate}", low),
+        "pulse", f"Pulse, {temperature(result.job).text(cold_k)}, 8, 9, 10 V", _or_unknown(f"{_listed(found.pulse_s)} ms{calibrate}", low),
         basis=Basis.PREDICTED, low=_known(low), high=_known(high), unit="ms",
     )  # fmt: skip
     off = 100.0 * (found.lambda_ratio - 1.0)
@@ -195,10 +201,10 @@ def _listed(values_s: FloatArray) -> str:
 
 def _idle(result: Result) -> Iterator[CardLine]:
     job, point = result.job, idle_point(result)
-    pressure = job.target.hardware.engine.idle_pressure_pa / 1e3
+    pressure_pa, unit = job.target.hardware.engine.idle_pressure_pa, manifold_pressure(job)
     assumed = " (assumed)" if any(one.key == "target.engine.idle" for one in job.assumed) else ""
     predicted = Basis.PREDICTED
-    yield CardLine("map", "MAP", f"{pressure:.4g} kPa{assumed}", basis=predicted, value=pressure,
+    yield CardLine("map", "MAP", f"{unit.text(pressure_pa, 4)}{assumed}", basis=predicted, value=pressure_pa / 1e3,
                unit="kPa")  # fmt: skip
     pulse, duty = point.pulse_s * 1e3, 100.0 * point.duty
     said = _or_unknown(f"{pulse:.2f} ms", pulse)

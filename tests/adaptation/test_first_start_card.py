@@ -139,7 +139,7 @@ def with_cranking_table(*, inside: bool, axis: str = "coolant temperature", fuel
 def test_the_cranking_pulse_follows_the_battery_where_the_controller_adds_the_dead_time() -> None:
     # The same engine, so that the cells stay: 9 ms beyond the dead time, which is 2.4, 2.05 and 1.7 ms.
     cranking = part(with_cranking_table(inside=False), "cranking")
-    assert cranking["pulse"].words == "Pulse, 0 °C, 8, 9, 10 V"
+    assert cranking["pulse"].words == "Pulse, 0 degC, 8, 9, 10 V"
     # Of the 6 ms at 20 degC, all of which deliver, in per cent: 3² + (2 · 9 + 2 · (0.25 + 2.25 + 0.49 + 1 + 0.25))/3
     # + 2 · 0.05²/3 · 1e4/6² = 18.29, twice its root is 8.55. The ECU follows
     # the battery but for ±0.2 V at the injectors, 0.07 ms on both sides: + 2 · 0.07²/3 · 1e4/6² = 19.20. The same

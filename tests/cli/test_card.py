@@ -30,7 +30,7 @@ def test_the_card_fits_and_has_boxes() -> None:
         "NOT ADAPTED: TICK WHAT SOMEBODY QUALIFIED HAS SET",
     ]
     assert "[ ] Battery*: 13.2 to 14.8 V\n    caution < 13.0 V after 30 s, > 15.0 V for 2 s; STOP " in ended.stdout
-    assert "[ ] Pulse, 5 °C, 8, 9, 10 V: " in ended.stdout
+    assert "[ ] Pulse, 5 degC, 8, 9, 10 V: " in ended.stdout
     assert "[ ] Dead time at 8, 9, 10 V: 2.95, 2.50, 2.05 ms\n" in ended.stdout
 
 

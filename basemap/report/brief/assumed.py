@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 
+from basemap.adaptation.quantities.kinds import Kind
+from basemap.adaptation.quantities.registry import QUANTITIES
+from basemap.adaptation.units_shown import in_units_of
 from basemap.model.job import SIDES, Assumption, Job
 from basemap.model.result import Result, Severity
 from basemap.report.brief.statement import Statement, Topic
@@ -13,10 +17,28 @@ from basemap.rules.registry import all_rules
 
 def assumed(job: Job) -> Iterator[Statement]:
     """What the program put in, what the user called unknown first."""
+    entries = [_in_its_units(job, one) for one in job.assumed]
     for unknown in (True, False):
         severity, rules = (Severity.CAUTION, ("unknown-inputs",)) if unknown else (None, ())
-        for text in _merged([one for one in job.assumed if one.unknown is unknown]):
+        for text in _merged([one for one in entries if one.unknown is unknown]):
             yield Statement(Topic.ASSUMED, text, severity, rules)
+
+
+_WITH_UNITS = (Kind.ABSOLUTE_PRESSURE, Kind.BAROMETER, Kind.TEMPERATURE, Kind.SPEED_AT_PRESSURE, Kind.RAIL_PRESSURE)
+
+
+def _in_its_units(job: Job, one: Assumption) -> Assumption:
+    """An assumption in the units that the job itself is written in."""
+    quantity = QUANTITIES.get(_without_side(one.key))
+    if quantity is None or quantity.range.kind not in _WITH_UNITS:
+        return one
+    width = one.half_width and in_units_of(job, one.half_width, difference=True)
+    return replace(one, value=in_units_of(job, one.value), half_width=width)
+
+
+def _without_side(key: str) -> str:
+    side, _, rest = key.partition(".")
+    return rest if side in SIDES else key
 
 
 def _merged(entries: list[Assumption]) -> Iterator[str]:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from basemap.adaptation.units_shown import fuel_pressure
 from basemap.model.further_table import FurtherResult
 from basemap.model.installation import FloatArray
 from basemap.model.marks import Mark
@@ -49,12 +50,12 @@ def _pump(result: Result) -> Iterator[Statement]:
     same = {"engine", "fuel"} <= job.same_as_donor
     if same or job.target.hardware.fuel.pump_flow_m3_s is not None or not np.isfinite(found.most.flow_m3_s):
         return
-    litres, bar = f"{rounded_up(found.most.litres_per_hour, 0)} l/h", f"{found.pressure_pa / 1e5:.3g} bar"
+    litres, pressure = f"{rounded_up(found.most.litres_per_hour, 0)} l/h", fuel_pressure(job).text(found.pressure_pa)
     rpm = f"{found.most.rpm:g} rpm"
     yield Statement(
         Topic.ENTER,
-        f"The pump must give {litres} at {bar} (full load, {rpm}).",
-        columns=("fuel pump", NOT_KNOWN, litres, f"must give this at {bar}, {rpm}"),
+        f"The pump must give {litres} at {pressure} (full load, {rpm}).",
+        columns=("fuel pump", NOT_KNOWN, litres, f"must give this at {pressure}, {rpm}"),
     )
 
 

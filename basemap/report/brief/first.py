@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from basemap.adaptation.further_tables import COLD_K
-from basemap.constants import ZERO_CELSIUS
+from basemap.adaptation.units_shown import temperature
 from basemap.model.cause import Cause, by_cause
 from basemap.model.marks import Mark
 from basemap.model.result import Result, Severity, Verdict
@@ -67,18 +67,18 @@ def _caution(result: Result, group: Cause) -> str:
 def _cold(result: Result, group: Cause) -> str:
     """Everything about a cold start in one breath."""
     tables = [one for one in result.further_tables if Mark.CALIBRATE in one.marks]
-    parts = []
+    degrees, parts = temperature(result.job), []
     if "no-cranking-table" in group.rules:
         named = [one.name for one in result.further_tables]
         parts.append(f"No cranking table is in the job{f' beside {_listed(named)}' if named else ''}")
     if tables:
         cells = sum(int(one.marks[Mark.CALIBRATE].sum()) for one in tables)
         names = _listed([one.name for one in tables])
-        below = f"{COLD_K - ZERO_CELSIUS:g} degC ({cells} {'cell' if cells == 1 else 'cells'})"
+        below = f"{degrees.text(COLD_K)} ({cells} {'cell' if cells == 1 else 'cells'})"
         parts.append(f"{names} below {below} {'are' if len(tables) > 1 else 'is'} not adapted")
     if "ethanol-cold-start" in group.rules:
-        coldest = result.job.target.hardware.engine.coldest_start_k - ZERO_CELSIUS
-        parts.append(f"the coldest start is {coldest:.3g} degC on alcohol")
+        coldest = degrees.text(result.job.target.hardware.engine.coldest_start_k)
+        parts.append(f"the coldest start is {coldest} on alcohol")
     do = "make one on the engine" if "no-cranking-table" in group.rules else "calibrate on the engine"
     return f"{', and '.join(parts)}: start warm, {do}."
 
