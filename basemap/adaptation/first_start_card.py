@@ -113,7 +113,8 @@ def _key_on(result: Result) -> Iterator[CardLine]:
         f"{unit.number(barometer_pa):.{decimals}f} {unit.name} ± {_BAROMETER_OFF_PA / unit.size:.2g}{volts}", "outside",
         value=barometer, low=barometer - 3.0, high=barometer + 3.0, unit="kPa",
     )  # fmt: skip
-    apart = f"± {3.0 / temperature(job).size:.2g} {'degF' if temperature(job).name == 'degF' else 'K'}"
+    degrees = temperature(job)
+    apart = f"± {3.0 / degrees.size:.2g} {degrees.name if degrees.name == 'degF' else 'K'}"
     yield CardLine(
         "cold_soaked", "ECT = IAT = ambient", f"{apart}, cold-soaked 8 h", "outside", low=-3.0, high=3.0, unit="K"
     )
@@ -181,7 +182,8 @@ def _cranking_pulse(result: Result, found: Cranking | None) -> Iterator[CardLine
     pulses = found.pulse_s * 1e3
     low, high = float(pulses.min()), float(pulses.max())
     yield CardLine(
-        "pulse", f"Pulse, {temperature(result.job).text(cold_k)}, 8, 9, 10 V", _or_unknown(f"{_listed(found.pulse_s)} ms{calibrate}", low),
+        "pulse", f"Pulse, {temperature(result.job).text(cold_k)}, 8, 9, 10 V",
+        _or_unknown(f"{_listed(found.pulse_s)} ms{calibrate}", low),
         basis=Basis.PREDICTED, low=_known(low), high=_known(high), unit="ms",
     )  # fmt: skip
     off = 100.0 * (found.lambda_ratio - 1.0)

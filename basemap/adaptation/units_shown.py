@@ -65,14 +65,14 @@ def fuel_pressure(job: Job) -> UnitShown:
 
 
 def temperature(job: Job) -> UnitShown:
-    """The unit in which the job states a temperature: of its cold start, else of the air, else of the fuel; else degC."""
+    """The unit in which the job states a temperature: of a cold start, else of the air, else of the fuel; else degC."""
     units = _stated(job, "engine.coldest_start", "conditions.charge_temperature", "fuel.temperature")
     name = next((unit for unit in units if unit in ZERO_K), "degC")
     return UnitShown(name, UNITS[name].size, ZERO_K[name])
 
 
 def in_units_of(job: Job, text: str, *, difference: bool = False) -> str:
-    """Words of our own with their kPa (absolute), bar (of fuel) and degC in the job's own units, or their differences."""
+    """Words of our own, their kPa (absolute), bar (of fuel) and degC in the job's own units; or `difference` of these."""
     units = {"kPa": manifold_pressure(job), "bar": fuel_pressure(job), "degC": temperature(job)}
 
     def own(found: re.Match[str]) -> str:
