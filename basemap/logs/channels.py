@@ -74,27 +74,52 @@ class Channel:
         return self.units.get(plain_unit(unit))
 
 
+_SPELT: dict[str, str] = {
+    "sec": "s", "secs": "s", "second": "s", "seconds": "s", "msec": "ms", "usec": "us", "hh:mm:ss": "h:m:s",
+    "volt": "v", "volts": "v", "revs/min": "rpm", "celsius": "degc", "degcelsius": "degc", "fahrenheit": "degf",
+    "degfahrenheit": "degf", "kelvin": "k", "psia": "psi", "psig": "psi", "bara": "bar", "barg": "bar",
+    "kpaa": "kpa", "kpag": "kpa",
+}  # fmt: skip
+"""Other ways to write a unit, in lower case without blanks → the one that the channels list."""
+
+_REFERS = re.compile(r"(absolute|abs|gauge|vacuum)\.?$")
+
+
 def plain_unit(unit: str) -> str:
-    """A unit in lower case, without a degree sign, and without the word for what a pressure refers to."""
+    """A unit in lower case and its usual spelling, without the word for what a pressure refers to."""
     lower = unit.strip().strip("[]()").lower().replace("°", "deg").replace("µ", "u").replace("μ", "u")
-    return re.sub(r"\s*(absolute|abs|gauge|vacuum)\.?$", "", lower).strip()
+    joined = re.sub(r"\s+|(?<=deg)\.", "", lower)
+    joined = _REFERS.sub("", joined)
+    return _SPELT.get(joined, joined)
+
+
+def reference_in(unit: str) -> str | None:
+    """What a pressure in this unit counts from, where the unit says so: absolute, gauge or vacuum."""
+    lower = unit.strip().strip("[]()").lower().rstrip(".")
+    if lower in ("psia", "bara", "kpaa") or re.search(r"\babs(olute)?$", lower):
+        return "absolute"
+    if lower in ("psig", "barg", "kpag"):
+        return "gauge"
+    return next((word for word in ("gauge", "vacuum") if lower.endswith(word)), None)
 
 
 CHANNELS = {
     channel.name: channel
     for channel in (
-        Channel("time", "time", {"s": (1.0, 0.0), "ms": (1e-3, 0.0), "h:m:s": (1.0, 0.0)}, r"^time\b", 0, 1e12, None),
+        Channel(
+            "time", "time", {"s": (1.0, 0.0), "ms": (1e-3, 0.0), "h:m:s": (1.0, 0.0)}, r"^time\b|^t$", 0.0, 1e12, None
+        ),
         Channel(
             "rpm",
             "engine speed",
             dict.fromkeys(("rpm", "1/min", "rev/min", "min-1", "r/min"), (1.0, 0.0)),
-            r"\brpm\b|engine speed|^speed$|^n$",
+            r"\brpm\b|engine speed|^(engine )?revs$|^speed$|^n$",
             0.0,
             20_000.0,
             "rpm",
         ),
         Channel(
-            "manifold_pressure", "manifold pressure", _PRESSURES, r"\bmap\b|manifold",
+            "manifold_pressure", "manifold pressure", _PRESSURES, r"\bmap\b|manifold|^boost\b",
             5e3, 5e5, None,
         ),
         Channel("lambda", "lambda", _PLAIN, r"lambda|λ|wideband", 0.4, 25.0, ""),
@@ -102,20 +127,20 @@ CHANNELS = {
             "air_fuel_ratio", "air/fuel ratio", _PLAIN, r"air[ /-]*(to )?fuel ratio|\bafr\b", 4.0, 400.0, ""
         ),
         Channel(
-            "battery", "battery voltage", {"v": (1.0, 0.0), "mv": (1e-3, 0.0)}, r"batt|volt",
+            "battery", "battery voltage", {"v": (1.0, 0.0), "mv": (1e-3, 0.0)}, r"batt|volt|\b[uv] ?bat|supply",
             4.0, 25.0, "V", 2.5,
         ),
         Channel(
-            "coolant_temperature", "coolant temperature", _TEMPERATURES, r"coolant|\bect\b|water|engine temp",
+            "coolant_temperature", "coolant temperature", _TEMPERATURES, r"coolant|\bect\b|\bclt\b|water|engine temp",
             220.0, 450.0, None, 12.0,
         ),
         Channel(
             "charge_temperature", "charge temperature", _TEMPERATURES,
-            r"charge temp|intake|inlet|air temp|\bair$|\biat\b", 220.0, 450.0, None, 12.0,
+            r"charge temp|intake|inlet|air temp|\bair$|\biat\b|\bmat\b|\bact\b", 220.0, 450.0, None, 12.0,
         ),
         Channel("pulse", "commanded pulse", {"ms": (1e-3, 0.0), "us": (1e-6, 0.0), "s": (1.0, 0.0)},
-                r"pulse|inject|opening time", 0.0, 0.2, None),
-        Channel("throttle", "throttle opening", _PERCENT, r"throttle|\btp\b", -5.0, 105.0, "%", 1.0),
+                r"pulse|inject|opening time|\b(inj ?|i)?pw\b|\bt ?inj\b", 0.0, 0.2, None),
+        Channel("throttle", "throttle opening", _PERCENT, r"throttle|\btps?\b", -5.0, 105.0, "%", 1.0),
         Channel("trim", "trim of the closed loop", _TRIM,
                 r"\btrim\b", 0.4, 2.0, None, 1.0),
         Channel(

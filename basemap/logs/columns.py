@@ -6,14 +6,14 @@ import difflib
 import re
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from basemap.errors import InputError
-from basemap.logs.channels import CHANNELS, NEEDED, OTHERS, Channel, Size, plain_unit
+from basemap.logs.channels import CHANNELS, NEEDED, OTHERS, Channel, Size, plain_unit, reference_in
 from basemap.logs.text import LogText, is_clock, is_number
 from basemap.model.drive import LogColumn
 from basemap.model.installation import FloatArray
@@ -22,6 +22,9 @@ _KEYS = frozenset({"column", "unit", "basis", "dead_time_included"})
 _MIXTURES = ("lambda", "air_fuel_ratio")
 _EXAMPLE = 'rpm = { column = "engine speed", unit = "rpm" }'
 _TOLD_BY_UNIT = ("rpm", "manifold_pressure", "battery", "pulse")
+_DEEPEST_VACUUM_INHG = 27.0
+"""No manifold is drawn down so far: it leaves 10 kPa. Common practice, no source."""
+
 _SPREAD = 0.98
 """Share of a column's values that must lie in the range of what it is proposed for."""
 
@@ -40,6 +43,8 @@ class Chosen:
         Of an air/fuel ratio: the ratio that its scale shows at λ = 1.
     dead_time_included
         Of a pulse; `None` where the user does not say.
+    refers
+        What a manifold pressure counts from: absolute, gauge or vacuum.
     """
 
     channel: Channel
@@ -49,6 +54,7 @@ class Chosen:
     proposed: bool
     basis: float | None = None
     dead_time_included: bool | None = None
+    refers: str = "absolute"
 
     def stated(self, header: str) -> LogColumn:
         """The same as the user would say it."""
@@ -145,9 +151,7 @@ def _named(sheet: LogText, channel: Channel, entry: LogColumn) -> Chosen:
     if len(matches) > 1:
         raise InputError(f'has {len(matches)} columns "{wanted}": rename all but one', file=sheet.file)
     chosen = _with_unit(sheet, channel, matches[0], entry.unit)
-    return Chosen(
-        channel, chosen.index, chosen.unit, chosen.size, False, entry.basis, entry.dead_time_included
-    )  # fmt: skip
+    return replace(chosen, proposed=False, basis=entry.basis, dead_time_included=entry.dead_time_included)
 
 
 def _with_unit(sheet: LogText, channel: Channel, index: int, unit: str | None = None) -> Chosen:
@@ -166,7 +170,27 @@ def _with_unit(sheet: LogText, channel: Channel, index: int, unit: str | None = 
             f'{{ column = "{sheet.headers[index]}", unit = "…" }}, one of {known}',
             file=sheet.file,
         )
-    return Chosen(channel, index, named, size, True)
+    refers = _reference(sheet, channel, index, named) if channel.name == "manifold_pressure" else "absolute"
+    return Chosen(channel, index, named, size, True, refers=refers)
+
+
+def _reference(sheet: LogText, channel: Channel, index: int, unit: str) -> str:
+    """What a manifold pressure counts from: as its unit says, else as its values show."""
+    said, values = reference_in(unit), sheet.numbers[index]
+    values = values[np.isfinite(values)]
+    if said is not None or not values.size:
+        return said or "absolute"
+    low, top = np.quantile(values, (0.01, 0.995))
+    if low < 0.0:  # no absolute pressure is
+        return "gauge"
+    # Inches of mercury may count from either end; wide open or key on, an absolute one shows the barometer.
+    if plain_unit(unit) == "inhg" and top < _DEEPEST_VACUUM_INHG:
+        raise InputError(
+            f"{sheet.named(index)} stands at {low:.3g} to {top:.3g} inHg: say in [log.columns] what that counts from, "
+            f'{channel.name} = {{ column = "{sheet.headers[index]}", unit = "inHg absolute" }}, or "inHg vacuum"',
+            file=sheet.file,
+        )
+    return "absolute"
 
 
 def _unit_of_time(sheet: LogText, index: int) -> str:
@@ -249,7 +273,10 @@ def _plausible(sheet: LogText, channel: Channel, index: int) -> bool:
     values = values[np.isfinite(values)]
     if not values.size:
         return False
-    if re.search(r"gauge|vacuum|inhg", unit.lower()):
+    counted_from = reference_in(unit) if unit else None
+    if channel.name == "manifold_pressure" and (counted_from in ("gauge", "vacuum") or np.quantile(values, 0.01) < 0.0):
+        if not unit:
+            return False
         return bool(np.mean(np.abs(channel.units[plain_unit(unit)][0] * values) < channel.high) >= _SPREAD)
     sizes = [channel.units[plain_unit(unit)]] if unit else list(channel.units.values())
     return any(
@@ -275,7 +302,8 @@ def _looks_like_lambda(values: FloatArray) -> bool:
 def _refuse_missing(sheet: LogText, found: Mapping[str, Chosen]) -> None:
     if not any(name in found for name in _MIXTURES):
         raise InputError(
-            'holds no lambda: log the wideband, or say which column it is in [log.columns], lambda = { column = "…" }',
+            f"holds no lambda{_others(sheet, found)}: log the wideband, or say which column it is in [log.columns], "
+            'lambda = { column = "…" }',
             file=sheet.file,
         )
     ratio = found.get("air_fuel_ratio")
@@ -285,10 +313,18 @@ def _refuse_missing(sheet: LogText, found: Mapping[str, Chosen]) -> None:
             f'air_fuel_ratio = {{ column = "{sheet.headers[ratio.index]}", basis = 14.7 }} in [log.columns]',
             file=sheet.file,
         )
-    for name in NEEDED:
-        if name not in found:
-            raise InputError(
-                f"holds no {CHANNELS[name].words}: log it, or say which column it is in [log.columns], "
-                f'{name} = {{ column = "…", unit = "…" }}',
-                file=sheet.file,
-            )
+    missing = [name for name in NEEDED if name not in found]
+    if missing:
+        log_it = "log it, or say which column it is" if len(missing) == 1 else "log them, or say which columns they are"
+        raise InputError(
+            f"holds no {', no '.join(CHANNELS[name].words for name in missing)}{_others(sheet, found)}: {log_it} in "
+            f'[log.columns], {missing[0]} = {{ column = "…", unit = "…" }}',
+            file=sheet.file,
+        )
+
+
+def _others(sheet: LogText, found: Mapping[str, Chosen]) -> str:
+    """The headers that mean nothing to us, among which a missing channel may be."""
+    used = {chosen.index for chosen in found.values()}
+    others = [sheet.written[index] for index in range(len(sheet.headers)) if sheet.headers[index] and index not in used]
+    return f" (other columns: {', '.join(others[:8])})" if others else ""

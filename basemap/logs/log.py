@@ -185,12 +185,8 @@ def _in_si(values: FloatArray, chosen: Chosen, barometer_pa: float) -> FloatArra
     if chosen.basis is not None:
         return values / chosen.basis
     found = chosen.size[0] * values + chosen.size[1]
-    refers = chosen.unit.lower()
     if chosen.channel.name == "manifold_pressure":
-        if "vacuum" in refers:
-            found = barometer_pa - found
-        elif "gauge" in refers or refers == "inhg":
-            found = barometer_pa + found
+        found = {"absolute": found, "gauge": barometer_pa + found, "vacuum": barometer_pa - found}[chosen.refers]
     return np.asarray(np.where((found >= chosen.channel.low) & (found <= chosen.channel.high), found, np.nan))
 
 

@@ -163,7 +163,7 @@ VALUES = st.recursive(
 )
 
 
-OUT_OF_PLACE = (
+OUT_OF_PLACE: tuple[object, ...] = (
     None,
     "",
     "unknown",

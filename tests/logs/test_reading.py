@@ -51,8 +51,8 @@ def test_a_log_without_headers_needs_its_columns_named(tmp_path: Path) -> None:
     path = log_file(tmp_path)
     path.write_text("\n".join(path.read_text().splitlines()[1:]) + "\n", encoding="utf-8")
     assert refusal(path) == (
-        "LOG: holds no engine speed: log it, or say which column it is in [log.columns], "
-        'rpm = { column = "…", unit = "…" }'
+        "LOG: holds no engine speed, no manifold pressure, no battery voltage, no coolant temperature, no charge "
+        'temperature: log them, or say which columns they are in [log.columns], rpm = { column = "…", unit = "…" }'
     )
 
 
@@ -67,6 +67,30 @@ def test_pressure_against_the_atmosphere(tmp_path: Path) -> None:
     log = read_log(path, {}, barometer_pa=BAROMETER_PA)
     # -7 psi is -48.263 kPa (NIST SP 811: 1 psi = 6894.757 Pa).
     assert log.manifold_pa[0] == pytest.approx(100_000.0 - 48_263.3, abs=0.1)
+
+
+# By hand: 14.6 inHg is 49.44 kPa (NIST SP 811: 1 inHg = 3386.389 Pa); 29.53 inHg is the barometer of these drives.
+@pytest.mark.check_value
+@pytest.mark.parametrize(
+    ("header", "first", "wide_open", "kpa"),
+    [
+        ("MAP (psia)", 7.25, 14.5, 49.987),
+        ("boost (psi)", -7.0, 0.0, 51.737),
+        ("boost (psig)", 7.0, 0.0, 148.263),
+        ("MAP (inHg)", 14.6, 29.5, 49.441),
+        ("MAP (inHg)", -14.6, 0.0, 50.559),
+        ("MAP (inHg vacuum)", 14.6, 0.0, 50.559),
+    ],
+)
+def test_pressures_count_from_what_the_unit_or_the_values_show(
+    tmp_path: Path, header: str, first: float, wide_open: float, kpa: float
+) -> None:
+    values = np.full(400, first)
+    values[200:] = wide_open
+    log = read_log(
+        log_file(tmp_path, **{"manifold pressure [kPa]": None, header: values}), {}, barometer_pa=BAROMETER_PA
+    )
+    assert log.manifold_pa[0] / 1e3 == pytest.approx(kpa, abs=0.002)
 
 
 def test_clock_over_midnight(tmp_path: Path) -> None:
@@ -100,6 +124,8 @@ HEADERS = (
     ("t", "n", "MAP [kPa]", "wideband lambda", "volts", "ECT", "IAT", "injection time"),
     ("time / s", "speed / rpm", "manifold / kPa", "lambda", "battery / V", "water / degC", "inlet air / degC",
      "pulse / ms"),
+    ("Time (sec)", "RPM", "MAP (kPa abs)", "Lambda 1", "VBAT (Volts)", "CLT (deg C)", "MAT (Celsius)", "PW (msec)"),
+    ("t", "revs", "map_kpaa", "lambda", "u_batt", "t_coolant", "t_intake", "t_inj (ms)"),
 )  # fmt: skip
 
 
@@ -147,9 +173,14 @@ REFUSED: dict[str, tuple[dict[str, Column], str]] = {
         "LOG: holds no battery voltage: log it, or say which column it is in [log.columns], "
         'battery = { column = "…", unit = "…" }',
     ),
+    "inches from which end": (
+        {"manifold pressure [kPa]": None, "MAP [inHg]": 15.0 + 5.0 * np.sin(np.arange(400))},
+        'LOG: column 8 "MAP" stands at 10 to 20 inHg: say in [log.columns] what that counts from, manifold_pressure = '
+        '{ column = "MAP", unit = "inHg absolute" }, or "inHg vacuum"',
+    ),
     "unit that is none": (
         {"coolant [degC]": None, "coolant [furlong]": np.full(400, 85.0)},
-        "LOG: holds no coolant temperature: log it, or say which column it is in [log.columns], "
+        "LOG: holds no coolant temperature (other columns: coolant [furlong]): log it, or say which column it is in [log.columns], "
         'coolant_temperature = { column = "…", unit = "…" }',
     ),
 }
