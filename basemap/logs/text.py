@@ -24,7 +24,8 @@ _NUMBER = re.compile(r"[+-]?([0-9]+([.,][0-9]*)?|[.,][0-9]+)([eE][+-]?[0-9]+)?")
 _CLOCK = re.compile(r"[0-9]{1,3}(:[0-9]{1,2}){1,2}([.,][0-9]+)?")
 _UNIT_IN_HEADER = re.compile(r"(?P<name>.*?)\s*[\[(](?P<unit>[^\[\]()]*)[\])]\s*$")
 _UNIT_BEHIND = re.compile(
-    r"(?P<name>.*[^\W_].*?)[ _,/]+(?P<unit>kpaa?|kpag|hpa|mbar|bar[ag]?|psi[ag]?|inhg|mv|v|degc|degf|°c|°f|ms|us|s|rpm|percent|pct|%)\s*$",
+    r"(?P<name>.*[^\W_].*?)[ _,/]+(?P<unit>kpa[ag]?|hpa|mbar|bar[ag]?|psi[ag]?|inhg|mv|v|"
+    r"degc|degf|°c|°f|ms|us|s|rpm|percent|pct|%)\s*$",
     re.IGNORECASE,
 )
 """A unit as the last word of a header, such as battery_v."""

@@ -180,8 +180,8 @@ REFUSED: dict[str, tuple[dict[str, Column], str]] = {
     ),
     "unit that is none": (
         {"coolant [degC]": None, "coolant [furlong]": np.full(400, 85.0)},
-        "LOG: holds no coolant temperature (other columns: coolant [furlong]): log it, or say which column it is in [log.columns], "
-        'coolant_temperature = { column = "…", unit = "…" }',
+        "LOG: holds no coolant temperature (other columns: coolant [furlong]): log it, or say which column it is in "
+        '[log.columns], coolant_temperature = { column = "…", unit = "…" }',
     ),
 }
 
