@@ -32,7 +32,12 @@ WRITTEN = (
 )
 """What the run of it writes."""
 FIRST_DRIVE = "ferry_van_first_drive.csv"
-TAUGHT = ("ferry_van.learnt.toml", "ferry_van-learnt/ferry_van.learnt.json", "ferry_van-learnt/ferry_van.learnt.xlsx")
+TAUGHT = (
+    "ferry_van.learnt.toml",
+    "ferry_van-learnt/ferry_van.learnt.html",
+    "ferry_van-learnt/ferry_van.learnt.json",
+    "ferry_van-learnt/ferry_van.learnt.xlsx",
+)
 """What is learnt from it."""
 
 

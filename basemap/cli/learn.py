@@ -79,11 +79,11 @@ def learn(
     """Learn from logs of the first drives.
 
     Holds the log against the first-start card, names limits that were crossed, and corrects the table: fuel that is
-    missing is added everywhere, fuel is taken out only where the log shows it and the probe was proved. Writes a
-    workbook (van.learnt.xlsx), the result for other programs (van.learnt.json), the new table in the donor's own shape
-    (fuel.new.csv) and, beside the job, van.learnt.toml, from which the next learn goes on. Without a log it works out
-    anew what that one holds. Where a limit was crossed or a change is large, you accept each by its name, or there is
-    no table to load.
+    missing is added everywhere, fuel is taken out only where the log shows it and the probe was proved. Writes a page
+    to read on a phone (van.learnt.html), a workbook (van.learnt.xlsx), the result for other programs (van.learnt.json),
+    the new table in the donor's own shape (fuel.new.csv) and, beside the job, van.learnt.toml, from which the next
+    learn goes on. Without a log it works out anew what that one holds. Where a limit was crossed or a change is large,
+    you accept each by its name, or there is no table to load.
 
     Examples:
       basemap learn van.toml first_drive.csv

@@ -29,6 +29,7 @@ from basemap.report.atomic import Writer, data, text, write_together
 from basemap.report.grid_file import grid_bytes, grid_name
 from basemap.report.learnt_job import learnt_job, learnt_name
 from basemap.report.learnt_json import learnt_as_json
+from basemap.report.page import learnt_html
 from basemap.tables.read import read_grid
 from basemap.workbook.learnt import write_learnt
 
@@ -110,6 +111,7 @@ def _write(asked: LearnAsked, result: Result, found: Learnt) -> list[Path]:
 
     files: dict[Path, Writer] = {
         asked.path(f"{base}.learnt.xlsx"): workbook,
+        asked.path(f"{base}.learnt.html"): text(learnt_html(result, found)),
         asked.path(f"{base}.learnt.json"): text(json_file.to_text(learnt_as_json(result, found))),
     }
     grid = asked.path(grid_name(result))

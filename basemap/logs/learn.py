@@ -35,7 +35,7 @@ from basemap.logs.steady import chunks, fuel_cut, gate, used
 from basemap.model.drive import DriveLog, DrivePoints, Event, Used, together
 from basemap.model.installation import BoolArray, FloatArray, Regulator
 from basemap.model.job import Job
-from basemap.model.learnt import Formula, Hold, Learnt, LearntTable, Scored, Trace
+from basemap.model.learnt import Along, Formula, Hold, Learnt, LearntTable, Scored, Trace
 from basemap.model.result import Result
 from basemap.model.settings import Settings
 from basemap.physics import injector
@@ -57,6 +57,7 @@ class _Prepared:
     drive: DriveLog
     formula: Formula | None
     lean_share: float
+    along: Along
 
 
 def learn(
@@ -96,7 +97,8 @@ def learn(
     cells = shown * job.target.shown.per_unit
     forward = Forward.of(job)
     _refuse_twice(logs, earlier)
-    ready = [_prepare(result, forward, log, cells) for log in logs]
+    prior = prior_of(job, forward)
+    ready = [_prepare(result, prior, log, cells) for log in logs]
     lean = [one for one in ready if one.lean_share > END_SHARE]
     crossed = tuple(event for one in ready for event in one.events)
     base = _common(ready, crossed, proved)
@@ -114,7 +116,7 @@ def learn(
         if not any(event.stop for event in crossed):
             raise
         return replace(base, nothing=error.problem, holds=_holds(crossed, before, None, accept))
-    found = update(prior_of(job, forward), _observed(every, job.target.hardware.conditions.barometer_pa))
+    found = update(prior, _observed(every, job.target.hardware.conditions.barometer_pa))
     learner = Learner(result, forward, found, cells, shown, proved)
     table, after = of_table(learner)
     holds = _holds(crossed, before, table, accept, _at_load(result))
@@ -141,8 +143,9 @@ def prior_of(job: Job, forward: Forward) -> Prior:
     return Prior(unknowns, forward.believed.field, state, job.target.hardware.conditions.barometer_pa)
 
 
-def _prepare(result: Result, forward: Forward, log: Log, cells: FloatArray) -> _Prepared:
-    job, settings = result.job, forward.settings.new
+def _prepare(result: Result, prior: Prior, log: Log, cells: FloatArray) -> _Prepared:
+    job, forward = result.job, prior.unknowns.forward
+    settings = forward.settings.new
     points = _points(log)
     told = settings.dead_time_s(points.battery_v)
     by_table = commanded(job, cells, settings, points)
@@ -190,6 +193,7 @@ def _prepare(result: Result, forward: Forward, log: Log, cells: FloatArray) -> _
     return _Prepared(
         log, late, events(log, late, at_ends, cut, limits), score(first_start_card(result), read),
         used(log, open_now, made), drive, formula, at_lean_end(log, at_ends),
+        Along(log.time_s, np.exp(expected + prior.mean(points)), mixture),
     )  # fmt: skip
 
 
@@ -265,6 +269,7 @@ def _common(ready: Sequence[_Prepared], crossed: tuple[Event, ...], proved: bool
         nothing="",
         trace=None,
         columns=ready[0].log.chosen if ready else {},
+        along={one.log.sha256: one.along for one in ready},
     )
 
 

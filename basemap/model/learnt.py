@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from basemap.model.drive import DriveLog, Event, LogColumn, Used
 from basemap.model.installation import BoolArray, FloatArray
@@ -133,6 +133,25 @@ class Trace:
 
 
 @dataclass(frozen=True)
+class Along:
+    """Expected and seen λ at every moment of one log, every array of shape (moments,); NaN where there is none.
+
+    Parameters
+    ----------
+    time_s
+        Rising.
+    expected
+        What the commanded pulse should give, by what was believed before any drive.
+    seen
+        As the probe read it, moved to when the gas left the cylinders.
+    """
+
+    time_s: FloatArray
+    expected: FloatArray
+    seen: FloatArray
+
+
+@dataclass(frozen=True)
 class Learnt:
     """What the logs taught.
 
@@ -146,6 +165,8 @@ class Learnt:
         Whether the probe was proved at two points, and at which.
     columns
         What the columns of the first log are.
+    along
+        The logs that were read now, by their SHA-256; of those learnt from before only the steady stretches are kept.
     """
 
     events: tuple[Event, ...]
@@ -165,6 +186,7 @@ class Learnt:
     trace: Trace | None
     columns: Mapping[str, LogColumn]
     proved_at: tuple[float, ...] = ()
+    along: Mapping[str, Along] = field(default_factory=dict)
 
     @property
     def stopped(self) -> bool:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from basemap.cli.demo import FIRST_DRIVE, contents
+from basemap.cli.demo import FIRST_DRIVE, TAUGHT, contents
 from basemap.jobfile.load import load_job
 from tests.cli.program import SAMPLES, Ended, run
 
@@ -44,6 +44,7 @@ def test_what_was_crossed_comes_first_and_no_table_is_written(van: Path) -> None
     assert "charging voltage climbing" in ended.stdout
     assert "--accept charging-voltage-high --accept lean-at-load" in " ".join(ended.stdout.split())
     assert {path.name for path in (van / "ferry_van-learnt").iterdir()} == {
+        "ferry_van.learnt.html",
         "ferry_van.learnt.json",
         "ferry_van.learnt.xlsx",
     }
@@ -235,5 +236,5 @@ def test_the_demos_second_act(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -
     ended = run("demo", "--first-drive", "act")
     assert ended.status == 0
     assert "charging voltage high" in ended.stdout
-    assert (tmp_path / "act" / "ferry_van-learnt" / "ferry_van.learnt.json").exists()
+    assert all((tmp_path / "act" / name).exists() for name in TAUGHT)
     assert run("demo", "--first-drive", "act").status == 2

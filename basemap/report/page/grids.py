@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from basemap.model.installation import FloatArray
+from basemap.model.installation import BoolArray, FloatArray
+from basemap.model.learnt import LearntTable
 from basemap.model.result import Result, Verdict
 from basemap.model.storage import stored_decimals
 from basemap.report.words import number
@@ -21,7 +22,7 @@ DEPTHS = 6
 
 @dataclass(frozen=True)
 class GridCell:
-    """What a cell shows, and the class that shades it: `n` less, `p` more, `s` of one hue, `o` never reached."""
+    """What a cell shows, and the class that shades it: `n` less, `p` more, `s` one hue, `o` never reached, `v` visited."""
 
     text: str
     shade: str
@@ -54,6 +55,20 @@ def grids(result: Result) -> Iterator[Grid]:
     yield _grid(result, ("band", "how sure of λ, ± (k = 2)", "%"), band, percent_up, _one_hue(band))
 
 
+def learnt_grids(result: Result, table: LearntTable, stamp: str) -> Iterator[Grid]:
+    """After a drive: change, the table to load, how sure it is now; visited cells stand out."""
+    shown, decimals = result.job.target.shown, stored_decimals(result.job.storage, result.job.target.shown)
+    change, band = table.change_percent, 2.0 * table.standard_after
+    blocks = (
+        (("change", "change", "%"), change, _change, _two_hues(change)),
+        (("new", f"new {result.table.name}, as stored{stamp}", shown.unit), table.new,
+         lambda value: f"{value:.{decimals}f}", _one_hue(table.new)),
+        (("band", "how sure of λ now, ± (k = 2)", "%"), band, percent_up, _one_hue(band)),
+    )  # fmt: skip
+    for names, values, text, shade in blocks:
+        yield _grid(result, names, values, text, shade, visited=table.visited)
+
+
 def _change(percent: float) -> str:
     return signed_percent(1.0 + percent / 100.0).removesuffix(" %")
 
@@ -64,17 +79,19 @@ def _grid(
     values: FloatArray,
     text: Callable[[float], str],
     shade: Callable[[float], str],
+    visited: BoolArray | None = None,
 ) -> Grid:
     reached = result.table.reachable.tolist()
+    loud = (np.zeros(values.shape, dtype=bool) if visited is None else visited).tolist()
     rows = tuple(
         (
             number(float(load)),
             tuple(
-                GridCell(_text(value, text), shade(value) if inside else "o")
-                for value, inside in zip(row, reach, strict=True)
+                GridCell(_text(value, text), f"{shade(value) if inside else 'o'}{' v' if been else ''}".strip())
+                for value, inside, been in zip(row, reach, visits, strict=True)
             ),
         )
-        for load, row, reach in zip(result.job.target.shown.load, values.tolist(), reached, strict=True)
+        for load, row, reach, visits in zip(result.job.target.shown.load, values.tolist(), reached, loud, strict=True)
     )
     return Grid(*names, tuple(number(float(rpm), 5) for rpm in result.job.rpm), rows)
 

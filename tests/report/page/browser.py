@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import json
 import os
+import re
 import shutil
 import subprocess
 import tempfile
@@ -141,3 +142,33 @@ def browser() -> Iterator[Page]:
                 process.wait()
             os.close(into)
             os.close(out)
+
+
+PHONE = 360
+NASTY = '</title><img src=x onerror="document.title=1"><b>2.4 & "more"</b> \'; {{ 7*7 }} \u202etxt'
+
+
+def sideways(page: Page) -> int:
+    """By how much the page is wider than what it is shown on."""
+    return int(page.get("document.scrollingElement.scrollWidth - document.documentElement.clientWidth"))
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance of an opaque sRGB colour; WCAG 2.2, "relative luminance"."""
+    parts = [int(part) / 255 for part in re.findall(r"\d+", colour)[:3]]
+    red, green, blue = (part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def contrast(one: float, other: float) -> float:
+    low, high = sorted((one, other))
+    return (high + 0.05) / (low + 0.05)
+
+
+SHADES = """Array.from(document.querySelectorAll('.grid td')).map(cell => {
+    const shade = getComputedStyle(cell).backgroundColor.match(/[\\d.]+/g).map(Number);
+    const paper = getComputedStyle(document.body).backgroundColor.match(/[\\d.]+/g).map(Number);
+    const part = shade.length > 3 ? shade[3] : 1;
+    return [getComputedStyle(cell).color, [0, 1, 2].map(at => Math.round(shade[at] * part + paper[at] * (1 - part)))];
+})"""
+"""Of every cell: colour of the figure, and of its shade as it lies on the paper."""

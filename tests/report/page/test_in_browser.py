@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,12 +15,9 @@ from basemap.report.page import page_html
 from basemap.report.words import number
 from tests.docs.markdown import ROOT
 from tests.report.factory import make_job
-from tests.report.page.browser import Page, browser, needs_chromium
+from tests.report.page.browser import NASTY, PHONE, SHADES, Page, contrast, luminance, needs_chromium, sideways
 
 pytestmark = [pytest.mark.chromium, needs_chromium]
-
-PHONE = 360
-NASTY = '</title><img src=x onerror="document.title=1"><b>2.4 & "more"</b> \'; {{ 7*7 }} \u202etxt'
 
 
 @pytest.fixture(scope="module")
@@ -34,24 +30,6 @@ def file(van: Result, tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("page") / "van.html"
     path.write_text(page_html(van), encoding="utf-8")
     return path
-
-
-@pytest.fixture(scope="module")
-def tab() -> Iterator[Page]:
-    with browser() as page:
-        yield page
-
-
-@pytest.fixture
-def page(tab: Page) -> Page:
-    tab.scripts(on=True)
-    tab.media()
-    tab.size(PHONE)
-    return tab
-
-
-def sideways(page: Page) -> int:
-    return int(page.get("document.scrollingElement.scrollWidth - document.documentElement.clientWidth"))
 
 
 def test_a_phone_never_scrolls_sideways_but_within_the_tables(page: Page, file: Path) -> None:
@@ -144,26 +122,6 @@ def test_without_scripts_everything_is_there_but_what_needs_one(page: Page, file
     assert [line.strip() for line in gone] == ["Untick all", "Tap a cell for its chain."]
     assert page.get("document.querySelectorAll('.chain tr').length") > 40
     assert sideways(page) == 0
-
-
-def luminance(colour: str) -> float:
-    """Relative luminance of an opaque sRGB colour; WCAG 2.2, "relative luminance"."""
-    parts = [int(part) / 255 for part in re.findall(r"\d+", colour)[:3]]
-    red, green, blue = (part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts)
-    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
-
-
-def contrast(one: float, other: float) -> float:
-    low, high = sorted((one, other))
-    return (high + 0.05) / (low + 0.05)
-
-
-SHADES = """Array.from(document.querySelectorAll('.grid td')).map(cell => {
-    const shade = getComputedStyle(cell).backgroundColor.match(/[\\d.]+/g).map(Number);
-    const paper = getComputedStyle(document.body).backgroundColor.match(/[\\d.]+/g).map(Number);
-    const part = shade.length > 3 ? shade[3] : 1;
-    return [getComputedStyle(cell).color, [0, 1, 2].map(at => Math.round(shade[at] * part + paper[at] * (1 - part)))];
-})"""
 
 
 @pytest.mark.check_value

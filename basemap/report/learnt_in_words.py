@@ -1,0 +1,167 @@
+"""What the drives taught in sentences, decided once for terminal, page and workbook; what is dangerous comes first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from basemap.adaptation.regions import Regions
+from basemap.model.installation import BoolArray
+from basemap.model.learnt import Fault, Formula, Learnt, LearntTable
+from basemap.model.result import Result
+from basemap.report.extremes import extremes
+from basemap.rounding import off, percent_up
+
+FOOTER = (
+    "Nobody watches a screen while driving on a public road: a dynamometer, a closed place, or a second person. Lift "
+    "at the first lean reading at load. An overvoltage is answered by stopping, not by logging on. Ignition is not "
+    "learnt. What a licensed tuner or local rules say goes before this."
+)
+NOT_PROVED = (
+    "The probe is not proved: a wrong scale cannot be seen in any log, so no fuel is taken out anywhere. Prove it at "
+    'two points, then --probe-proved "0.80, 1.00".'
+)
+NOTHING_CROSSED = "No limit of the first-start card was crossed."
+NO_FAULT = "Within what was expected: no fault is needed to explain the drive."
+NOT_IN_A_LOG = (
+    "A wrong scale of the wideband: every reading is off by the same factor, and so is every correction. Prove it at "
+    "two points.",
+    "Flow, stoichiometric ratio and rail pressure: each is one factor on all cells. The correction is the same; a "
+    "flow bench, a fuel tester and a gauge tell them apart.",
+    "An exhaust leak from a dead time, as long as the engine idles. Free-rev to 2500 rpm: a leak fades with flow.",
+    "A pump that gives in: it can be named, but no table mends it.",
+)
+"""What no log can tell, for those who would believe it of one."""
+
+
+@dataclass(frozen=True)
+class Danger:
+    """What has to be known before anything else: `STOP`, `HELD` or `caution`, and one sentence."""
+
+    label: str
+    says: str
+
+    @property
+    def stop(self) -> bool:
+        """Whether it stands in the way of the next start, or of the table."""
+        return self.label != "caution"
+
+
+def dangers(found: Learnt) -> list[Danger]:
+    """Crossed limits, the most dangerous first, and what holds the table back; nothing where there is neither."""
+    said = [
+        Danger("STOP" if event.stop else "caution",
+               f"{clock(event.at_s)}, for {event.for_s:.1f} s: {event.kind}: {event.says}.")
+        for event in found.events
+    ]  # fmt: skip
+    if found.nothing:
+        said.append(Danger("STOP", f"Nothing was learnt about the table: {found.nothing}."))
+    elif found.stopped:
+        said.append(Danger("HELD", _held(found)))
+    return said
+
+
+def _held(found: Learnt) -> str:
+    open_ones = [hold for hold in found.holds if not hold.accepted]
+    # What an event has said already is not said twice.
+    said = {event.kind.replace(" ", "-") for event in found.events}
+    listed = "; ".join(hold.name if hold.name in said else f"{hold.name}: {hold.says}" for hold in open_ones)
+    options = " ".join(f"--accept {hold.name}" for hold in open_ones)
+    return f"No table to load was written: {listed}. Where you take it upon yourself: {options}"
+
+
+@dataclass(frozen=True)
+class CellsLearnt:
+    """CellsLearnt of one kind before and after: how many, how far off they were, their change and their band."""
+
+    name: str
+    count: int
+    were: str
+    change: str
+    band_before: str
+    band_now: str
+
+
+def cells(result: Result, table: LearntTable) -> list[CellsLearnt]:
+    """The cells that a drive came to, and those that it did not."""
+    reachable = result.table.reachable
+    both = (("visited", table.visited & reachable), ("not visited", ~table.visited & reachable))
+    return [one for name, where in both for one in _cells(name, table, where)]
+
+
+def _cells(name: str, table: LearntTable, where: BoolArray) -> Iterator[CellsLearnt]:
+    errors = table.mean_before[where & np.isfinite(table.mean_before)]
+    if not errors.size:
+        return
+    low, high = (off(float(np.exp(end))) for end in (errors.min(), errors.max()))
+    change = table.change_percent[where]
+    before, now = (2.0 * float(np.nanmedian(values[where])) for values in (table.standard_before, table.standard_after))
+    yield CellsLearnt(
+        name,
+        int(errors.size),
+        f"{low} to {high}",
+        f"{np.nanmin(change):+.1f} to {np.nanmax(change):+.1f} %",
+        f"±{percent_up(before)} %",
+        f"±{percent_up(now)} %",
+    )
+
+
+def lean_end(result: Result, table: LearntTable) -> str:
+    """The cell at load that may be leanest with the new table; empty where no cell is at load."""
+    end = np.exp(table.mean_after + 2.0 * table.standard_after)
+    both = extremes(result, np.where(Regions(result).at_load, end, np.nan))
+    if both is None:
+        return ""
+    return f"With the new table, load may still be up to {both[0].in_words(result.job.target.shown.load_unit)}."
+
+
+def likely(found: Learnt) -> list[Fault]:
+    """The faults that explain the drive better than none does, at most three."""
+    return [fault for fault in found.faults if fault.says.split(":")[0] in ("clearly", "likely", "perhaps")][:3]
+
+
+def controller(formula: Formula) -> str:
+    """The controller's own formula as the logged pulses show it."""
+    says = "within what was assumed" if formula.confirms else "NOT what was assumed: look at the settings page"
+    slope = ""
+    if formula.per_volt_ms is not None:
+        slope = f", {formula.per_volt_ms:+.3f} ms/V (told {formula.told_per_volt_ms:+.3f})"
+    return (
+        f"Formula factor {formula.factor:.3f} ± {2 * formula.factor_standard:.3f}; dead time "
+        f"{formula.dead_time_ms:.3f} ± {2 * formula.dead_time_standard_ms:.3f} ms at {formula.battery_v:.1f} V "
+        f"(told {formula.told_ms:.3f}){slope}: {says}."
+    )
+
+
+def next_points(result: Result, found: Learnt) -> list[tuple[str, str, str]]:
+    """Where to drive next: speed, load, what for."""
+    unit = result.job.target.shown.load_unit
+    return [
+        (f"{point.rpm:g} rpm", f"{point.load:g} {unit}", f"takes away {100 * point.narrows:.0f} % of what is open")
+        for point in found.next_points
+    ]
+
+
+def compared(found: Learnt) -> list[str]:
+    """How much of the logs could be compared, why the rest could not, and how their columns were read."""
+    seconds, used = sum(one.seconds for one in found.used), sum(one.compared_s for one in found.used)
+    reasons: dict[str, float] = {}
+    for one in found.used:
+        for reason, gone in one.left_out.items():
+            reasons[reason] = reasons.get(reason, 0.0) + gone
+    left = ", ".join(f"{reason} {gone:.0f}" for reason, gone in sorted(reasons.items(), key=lambda item: -item[1]))
+    lines = [f"{used:.0f} of {seconds:.0f} s, {sum(one.chunks for one in found.used)} steady stretches."]
+    if left:
+        lines.append(f"Left out, s: {left}.")
+    return [*lines, *(f"Columns as read: {'; '.join(said)}." for said in found.read_as if said)]
+
+
+def clock(seconds: float) -> str:
+    """A time of a log, in minutes and seconds.
+
+    >>> clock(192.49)
+    '3:12.5'
+    """
+    return f"{int(seconds) // 60}:{seconds % 60:04.1f}"

@@ -1,0 +1,73 @@
+"""What every page has in common: it asks the network for nothing and lets only its own style and script run."""
+
+from __future__ import annotations
+
+from base64 import b64encode
+from hashlib import sha256
+from importlib.resources import files
+from typing import Any
+
+from basemap import __version__
+from basemap.report.json_file import today
+from basemap.report.words import harmless
+
+_TEMPLATES = files("basemap.report.page") / "templates"
+
+
+def render(template: str, date: str | None, script: str | None = None, **values: Any) -> str:
+    """A page, complete in itself.
+
+    Parameters
+    ----------
+    date
+        ISO 8601; today where none is given.
+    script
+        Name of the script that it runs, if any.
+    """
+    from jinja2 import Environment, FunctionLoader, StrictUndefined
+
+    environment = Environment(
+        loader=FunctionLoader(part),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        finalize=_fit,
+    )
+    environment.filters["safe_text"] = _trusted
+    style, code = part("page.css"), None if script is None else part(script)
+    return environment.get_template(template).render(
+        style=style,
+        script=code,
+        policy=policy(style, code),
+        version=__version__,
+        date=today() if date is None else date,
+        **values,
+    )
+
+
+def policy(style: str, script: str | None) -> str:
+    """What a browser may do for the page: apply this style and run this script, and nothing else."""
+    scripts = "" if script is None else f"script-src '{_hash(script)}'; "
+    return f"default-src 'none'; style-src '{_hash(style)}'; {scripts}base-uri 'none'; form-action 'none'"
+
+
+def part(name: str) -> str:
+    """One of the files that a page is made of."""
+    return (_TEMPLATES / name).read_text(encoding="utf-8")
+
+
+def _hash(text: str) -> str:
+    return f"sha256-{b64encode(sha256(text.encode('utf-8')).digest()).decode('ascii')}"
+
+
+def _fit(value: object) -> object:
+    """Other people's words without what would turn the text around; what is markup already stays."""
+    return value if hasattr(value, "__html__") or not isinstance(value, str) else harmless(value)
+
+
+def _trusted(text: str) -> object:
+    """Style and script, which are ours."""
+    from markupsafe import Markup
+
+    return Markup(text)

@@ -1,0 +1,36 @@
+"""What the invented van's first drive taught, worked out once."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import basemap
+from basemap.cli.demo import FIRST_DRIVE
+from basemap.logs.learn import learn
+from basemap.logs.log import read_log
+from basemap.model.learnt import Learnt
+from basemap.model.result import Result
+from tests.docs.markdown import ROOT
+
+LOG = ROOT / "basemap" / "cli" / "demo_files" / FIRST_DRIVE
+HELD = ("charging-voltage-high", "lean-at-load")
+
+
+@cache
+def van() -> Result:
+    """The van adapted."""
+    return basemap.check(basemap.load_job(ROOT / "sample_tables" / "ferry_van.toml"))
+
+
+@cache
+def first_drive(accept: tuple[str, ...] = (), log: Path = LOG) -> Learnt:
+    """What its first drive taught."""
+    barometer_pa = van().job.target.hardware.conditions.barometer_pa
+    return learn(van(), [read_log(log, {}, barometer_pa=barometer_pa)], accept=accept)
+
+
+@cache
+def learnt_before() -> Learnt:
+    """The same worked out anew from what the learnt job keeps of it."""
+    return learn(van(), [], earlier=first_drive().logs)
