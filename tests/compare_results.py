@@ -12,6 +12,8 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import re
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -20,8 +22,15 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
-from tests.random_job_files import write_random_jobs
-
+IN_JOBS = {"two_slope": "bent_line", "low_flow": "below", "high_flow": "above", "break_mass": "at_mass"}
+"""Keys of the job file that were renamed since: old name → new name. A base that has the new names keeps its own."""
+IN_TEXTS = {
+    '"low_flow"': '"flow_below_bend"',
+    '"break_mass"': '"mass_at_bend"',
+    "low slope": "slope below the bend",
+    "break mass": "mass at the bend",
+}
+"""Names among the texts of the JSON that were renamed since, besides those of `IN_JOBS`: old → new."""
 RENAMED: dict[str, str] = {}
 """Keys of the JSON that were renamed since: old name → new name."""
 ADDED: set[str] = set()
@@ -30,7 +39,7 @@ REMOVED: set[str] = set()
 """Keys of the JSON that went."""
 SENTENCES = {
     "date", "version", "message", "remedy", "source", "why", "moves", "advice", "notes", "cancelled", "basis", "value",
-    "text",
+    "text", "file", "sha256",
 }  # fmt: skip
 """Keys whose texts are not compared; numbers under them are."""
 
@@ -56,15 +65,47 @@ def main() -> int:
         options.error(f"{base} holds no basemap")
     with tempfile.TemporaryDirectory() as made:
         folder = Path(made)
-        jobs = [path for one in FOLDERS for path in sorted((base / one).glob("*.toml"))]
-        jobs += write_random_jobs(folder, asked.jobs, SEED)
+        jobs, theirs = written_for_both(base, folder, asked.jobs)
         with ThreadPoolExecutor(2) as both:
-            old, new = both.map(lambda checkout: results(checkout, jobs, folder, everything=asked.bytes), (base, HERE))
+            old, found = both.map(
+                lambda one: results(one[0], one[1], folder, everything=asked.bytes), ((base, jobs), (HERE, theirs))
+            )
+        new = {str(job): found[str(own)] for job, own in zip(jobs, theirs, strict=True)}
     differences = [line for job in old for line in compared(job, old[job], new[job], everything=asked.bytes)]
     for line in differences[:SHOWN]:
         print(line)
     print(summary(old, new, len(differences)))
     return 1 if differences else 0
+
+
+def written_for_both(base: Path, folder: Path, count: int) -> tuple[list[Path], list[Path]]:
+    """Every job as the base has its keys, and the same with the keys that are in force here."""
+    made = folder / "random"
+    made.mkdir()
+    writes = f"from tests.random_job_files import *; write_random_jobs(Path({str(made)!r}), {count}, {SEED})"
+    subprocess.run([sys.executable, "-c", writes], cwd=base, env={**os.environ, "PYTHONPATH": str(base)}, check=True)
+    jobs, theirs = [], []
+    for number, old in enumerate([*(base / one for one in FOLDERS), made]):
+        new = folder / str(number) / old.name
+        shutil.copytree(old, new)
+        for job in sorted(old.glob("*.toml")):
+            own = new / job.name
+            own.write_text(in_new_keys(job.read_text(encoding="utf-8")), encoding="utf-8")
+            jobs.append(job)
+            theirs.append(own)
+    return jobs, theirs
+
+
+def in_new_keys(text: str) -> str:
+    """A text of the base with the keys that were renamed since."""
+    return re.sub(rf"\b({'|'.join(IN_JOBS)})\b", lambda found: IN_JOBS[found[1]], text)
+
+
+def in_new_names(text: str) -> str:
+    """JSON of the base with what was renamed since."""
+    for old, new in IN_TEXTS.items():
+        text = text.replace(old, new)
+    return in_new_keys(text)
 
 
 def results(checkout: Path, jobs: list[Path], folder: Path, *, everything: bool) -> Found:
@@ -95,7 +136,7 @@ def compared(job: str, old: dict[str, Any], new: dict[str, Any], *, everything: 
         yield f"{name}: exit status {old['status']} → {new['status']} {new['error'] or old['error']}"
         return
     if old["json"] and new["json"]:
-        for line in differing(json.loads(old["json"]), json.loads(new["json"]), "$"):
+        for line in differing(json.loads(in_new_names(old["json"])), json.loads(new["json"]), "$"):
             yield f"{name}: {line}"
     if everything:
         for part in sorted({*old["written"], *new["written"]}):

@@ -181,9 +181,9 @@ def short_pulses(draft: Draft, side: str, cc_min: float) -> None:
         draft.section(f"{side}.injectors")["slope"] = f"{cc_min * rng.uniform(0.95, 1.03):.1f} cc/min"
     elif draw < 0.3:
         low, high = cc_min * rng.uniform(1.02, 1.15), cc_min * rng.uniform(0.97, 1.0)
-        draft.sections[f"{side}.injectors.two_slope"] = {
-            "low_flow": f"{low:.1f} cc/min", "high_flow": f"{high:.1f} cc/min",
-            "break_mass": f"{rng.uniform(2, 9):.2f} mg",
+        draft.sections[f"{side}.injectors.bent_line"] = {
+            "below": f"{low:.1f} cc/min", "above": f"{high:.1f} cc/min",
+            "at_mass": f"{rng.uniform(2, 9):.2f} mg",
         }  # fmt: skip
     elif draw < 0.42:
         draft.sections[f"{side}.injectors.added_time"] = {
@@ -273,7 +273,7 @@ def told(draft: Draft, side: str) -> None:
     }
     for key in rng.sample(sorted(choices), rng.randint(1, 4)):
         keys[key] = choices[key]
-    for key in () if draft.pulse else ("two_slope", "added_time"):
+    for key in () if draft.pulse else ("bent_line", "added_time"):
         if f"{side}.injectors.{key}" in draft.sections and draft.sometimes(0.7):
             keys[key] = rng.choice([True, False])
     if (
@@ -439,7 +439,7 @@ def further_tables(draft: Draft, name: str) -> None:
         if draft.sometimes(0.2):
             keys["openings_per_cycle"] = 2
         draft.sections["donor.tables.crank"] = keys
-        bent = any(name.endswith(("two_slope", "added_time")) for name in draft.sections)
+        bent = any(name.endswith(("bent_line", "added_time")) for name in draft.sections)
         if draft.sometimes(0.5):
             other: Keys = {}
             storage(draft, other, 100)

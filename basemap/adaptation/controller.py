@@ -1,7 +1,7 @@
 """The ECU: a cell becomes a pulse, and the reverse.
 
 The commanded pulse is linear in the cell: ``pulse = gain · cell + offset``. One gain serves both directions. An ECU
-that holds both slopes of a flow line bends ``gain · cell`` at the break before it adds the offset.
+that holds both slopes of a flow line bends ``gain · cell`` at the bend before it adds the offset.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from basemap.constants import R_DRY_AIR
 from basemap.model.installation import FloatArray
 from basemap.model.settings import Settings
 from basemap.model.table import FuelTable, TableQuantity
-from basemap.physics.two_slope import mass_for, pulse_for
+from basemap.physics.bent_line import mass_for, pulse_for
 
 
 @dataclass(frozen=True)

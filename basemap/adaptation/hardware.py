@@ -8,8 +8,8 @@ from functools import cached_property
 import numpy as np
 
 from basemap.model.installation import AddedTime, FloatArray, FlowRating, Installation, Regulator
-from basemap.physics import injector, two_slope
-from basemap.physics.two_slope import TwoSlopes
+from basemap.physics import bent_line, injector
+from basemap.physics.bent_line import BentLine
 
 
 def rated_flow(rating: FlowRating, pressure_across_pa: FloatArray | float, fuel_density: float) -> FloatArray:
@@ -46,7 +46,7 @@ class Delivery:
     openings
         n·k: openings of all injectors of one cylinder in one cycle.
     slopes
-        Both slopes, at Δp and with the fuel in the rail, where the flow line has a break; ṁ is then the high one.
+        Both slopes, at Δp and with the fuel in the rail, where the flow line has a bend; ṁ is then the one above it.
     added
         How much longer than the flow line asks for short pulses must be.
     """
@@ -57,7 +57,7 @@ class Delivery:
     dead_time_s: FloatArray
     window_s: FloatArray
     openings: float
-    slopes: TwoSlopes | None = None
+    slopes: BentLine | None = None
     added: AddedTime | None = None
 
     def rows(self, rows: slice, loads: int) -> Delivery:
@@ -70,7 +70,7 @@ class Delivery:
         if slopes is not None:
             slopes = replace(
                 slopes,
-                **{name: part(np.asarray(getattr(slopes, name))) for name in ("low_flow", "high_flow", "break_mass")},
+                **{name: part(np.asarray(getattr(slopes, name))) for name in ("below", "above", "at_mass")},
             )
         return replace(
             self,
@@ -94,7 +94,7 @@ class Delivery:
                 pulse_s, self.dead_time_s, self.line_flow_kg_s, self.static_flow_kg_s, self.window_s
             )
             if self.slopes is not None:
-                by_line = two_slope.mass_for(pulse_s, self.dead_time_s, self.slopes)
+                by_line = bent_line.mass_for(pulse_s, self.dead_time_s, self.slopes)
                 per_opening = np.where(pulse_s >= self.window_s, per_opening, by_line)
             if self.added is not None:
                 by_line = self.line_flow_kg_s * np.maximum(self.added.by_line(pulse_s - self.dead_time_s), 0.0)
@@ -120,14 +120,14 @@ class Delivery:
         with np.errstate(invalid="ignore"):  # a pulse without end, where nothing presses on the fuel
             fuel = self.openings * self.line_flow_kg_s * effective
             if self.slopes is not None:
-                fuel = self.openings * two_slope.mass_for(pulse_s, self.dead_time_s, self.slopes)
+                fuel = self.openings * bent_line.mass_for(pulse_s, self.dead_time_s, self.slopes)
         return np.asarray(np.where(effective < 0, np.nan, fuel))
 
     def pulse_s(self, fuel_kg: FloatArray) -> FloatArray:
         """Pulse by the flow line for so much fuel, s; NaN where the injector passes nothing."""
         per_opening = fuel_kg / self.openings
         if self.slopes is not None:
-            return two_slope.pulse_for(per_opening, self.dead_time_s, self.slopes)
+            return bent_line.pulse_for(per_opening, self.dead_time_s, self.slopes)
         if self.added is not None:
             by_line = np.asarray(injector.pulse_for(per_opening, 0.0, self.line_flow_kg_s))
             return np.asarray(self.dead_time_s + self.added.longer(by_line))
@@ -169,9 +169,11 @@ def delivery(
     )
 
 
-def _slopes(installation: Installation, across_pa: FloatArray) -> TwoSlopes | None:
-    stated = installation.injectors.two_slope
+def _slopes(installation: Installation, across_pa: FloatArray) -> BentLine | None:
+    stated = installation.injectors.bent_line
     if stated is None:
         return None
-    high = stated.high
-    return two_slope.at_state(stated.rated, high.pressure_pa, high.fluid_density, across_pa, installation.fuel.density)
+    above = stated.above
+    return bent_line.at_state(
+        stated.rated, above.pressure_pa, above.fluid_density, across_pa, installation.fuel.density
+    )

@@ -15,7 +15,7 @@ from basemap.model.job import Job, Side
 from basemap.model.settings import InForce, Settings
 from basemap.model.storage import hold
 from basemap.model.table import TableQuantity
-from basemap.physics.two_slope import TwoSlopes
+from basemap.physics.bent_line import BentLine
 
 
 def exactly(job: Job) -> InForce:
@@ -93,18 +93,18 @@ def donor_settings(side: Side) -> Settings:
     )
 
 
-def _bend(told: Told, installation: Installation) -> TwoSlopes | None:
+def _bend(told: Told, installation: Installation) -> BentLine | None:
     """Both slopes of an installation, where its ECU is told of them."""
-    fitted = installation.injectors.two_slope
-    return fitted.to_high if fitted is not None and told.two_slope else None
+    fitted = installation.injectors.bent_line
+    return fitted.relative if fitted is not None and told.bent_line else None
 
 
-def _kept_bend(donor: Settings, flow_kg_s: float) -> TwoSlopes | None:
-    """The donor's low slope and break left in an ECU, against a flow that may be another."""
+def _kept_bend(donor: Settings, flow_kg_s: float) -> BentLine | None:
+    """The donor's bend left in an ECU, against a flow that may be another."""
     if donor.bend is None:
         return None
     ratio = donor.flow_kg_s / flow_kg_s
-    return replace(donor.bend, low_flow=donor.bend.low_flow * ratio, break_mass=donor.bend.break_mass * ratio)
+    return replace(donor.bend, below=donor.bend.below * ratio, at_mass=donor.bend.at_mass * ratio)
 
 
 def _new_settings(job: Job, donor: Settings) -> Settings:
@@ -151,7 +151,7 @@ def _new_settings(job: Job, donor: Settings) -> Settings:
         corrects_charge_temperature=told.corrects_charge_temperature,
         formula_factor=told.formula_factor,
         reference_temperature_k=donor.reference_temperature_k,
-        bend=_kept_bend(donor, flow) if "two_slope" in stuck else _bend(told, target),
+        bend=_kept_bend(donor, flow) if "bent_line" in stuck else _bend(told, target),
         minimum_pulse_s=told.minimum_pulse_s,
         battery_factor=_new_battery_factor(job, donor),
         added=donor.added if "added_time" in stuck else target.injectors.added_time if told.added_time else None,

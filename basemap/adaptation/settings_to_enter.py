@@ -34,7 +34,7 @@ def settings_to_enter(job: Job, settings: InForce) -> tuple[Setting, ...]:
     if job.target.table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY:
         rows += [_displacement_row(job, settings), _flow_row(job, settings)]
         if not job.other_quantity:
-            rows += [*_density_rows(job), *_two_slope_rows(job, settings)]
+            rows += [*_density_rows(job), *_bent_line_rows(job, settings)]
         rows.append(_stoichiometric_row(job, settings))
     if job.target.table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY or _openings_differ(job, settings):
         rows.append(_openings_row(job, settings))
@@ -182,25 +182,31 @@ def _density_rows(job: Job) -> list[Setting]:
     return [_row("fuel_density", unit, (densities[0] / size, densities[1] / size), stuck, basis)]
 
 
-def _two_slope_rows(job: Job, settings: InForce) -> list[Setting]:
-    """The low slope and the break, on the basis of the flow beside them, for an ECU that holds them."""
+def _bent_line_rows(job: Job, settings: InForce) -> list[Setting]:
+    """The slope below the bend and its mass, on the basis of the flow beside them, for an ECU that holds them."""
     new, old = settings.new.bend, settings.donor.bend
     if new is None:
         return []
-    flow, stuck = _flow_row(job, settings), "two_slope" in job.cannot_be_told
+    flow, stuck = _flow_row(job, settings), "bent_line" in job.cannot_be_told
     entered = flow.in_force
     assert isinstance(entered, float)
     before = flow.old if isinstance(flow.old, float) and old is not None else None
-    low = None if before is None or old is None else before * float(old.low_flow)
-    unit, size = _unit(job, ("target.injectors.two_slope.break_mass",), "mg", MILLIGRAM)
+    below = None if before is None or old is None else before * float(old.below)
+    unit, size = _unit(job, ("target.injectors.bent_line.at_mass",), "mg", MILLIGRAM)
     each, each_before = (kg_s / size for kg_s in _entry_kg_s(job))
-    break_mass = None if before is None or old is None else before * each_before * float(old.break_mass)
+    at_mass = None if before is None or old is None else before * each_before * float(old.at_mass)
     return [
-        _row("low_flow", flow.unit, (low, entered * float(new.low_flow)), stuck, "below the break, as the static_flow"),
         _row(
-            "break_mass",
+            "flow_below_bend",
+            flow.unit,
+            (below, entered * float(new.below)),
+            stuck,
+            "below the bend, as the static_flow",
+        ),
+        _row(
+            "mass_at_bend",
             unit,
-            (break_mass, entered * each * float(new.break_mass)),
+            (at_mass, entered * each * float(new.at_mass)),
             stuck,
             "of one opening, as a mass of what the static_flow is a flow of",
         ),

@@ -71,13 +71,13 @@ _KINDS = (
     _Kind(
         "injector flow",
         "injectors",
-        ("injectors.static_flow", "injectors.two_slope.high_flow", "settings.static_flow"),
+        ("injectors.static_flow", "injectors.bent_line.above", "settings.static_flow"),
         "flow",
         moves.flow,
     ),
     _Kind("slope of the flow", "injectors", ("injectors.slope",), "flow"),
-    _Kind("low slope", "injectors", ("injectors.two_slope.low_flow",), "flow"),
-    _Kind("break mass", "injectors", ("injectors.two_slope.break_mass",), "flow"),
+    _Kind("slope below the bend", "injectors", ("injectors.bent_line.below",), "flow"),
+    _Kind("mass at the bend", "injectors", ("injectors.bent_line.at_mass",), "flow"),
     _Kind("rated pressure", "injectors", ("injectors.rated_pressure",), "rated pressure", moves.rated_pressure),
     _Kind("density of the rating fluid", "injectors", ("injectors.rated_fluid",), "rating fluid", moves.rated_fluid),
     _DEAD_TIME,
@@ -152,7 +152,7 @@ def _applies(job: Job, side: SideName, kind: _Kind) -> bool:
             over_throttle(job.donor.table)
             and layout(job.donor.hardware.engine, job.target.hardware.engine) is ThrottleLayout.ALIKE
         )
-    if kind.words in ("slope of the flow", "low slope", "break mass"):
+    if kind.words in ("slope of the flow", "slope below the bend", "mass at the bend"):
         # Without a spread of their own they are as good as the flow of which they are part.
         return _written(job, side, kind) is not None
     if (name := kind.words.removesuffix(" content")) in COMPONENTS:

@@ -45,16 +45,16 @@ def absolute(key: str) -> Move:
 
 
 def _rated(installation: Installation, change: Callable[[FlowRating], FlowRating]) -> Installation:
-    """Static flow and slopes come off the same bench: all change. The opening at a break stays."""
+    """Static flow and slopes come off the same bench: all change. The opening at a bend stays."""
     injectors = installation.injectors
     slope = None if injectors.slope is None else change(injectors.slope)
-    both = injectors.two_slope
+    both = injectors.bent_line
     if both is not None:
-        high = change(both.high)
-        break_mass = both.break_mass_kg * (high.mass_flow / both.high.mass_flow)
-        both = replace(both, low=change(both.low), high=high, break_mass_kg=break_mass)
+        above = change(both.above)
+        at_mass = both.at_mass_kg * (above.mass_flow / both.above.mass_flow)
+        both = replace(both, below=change(both.below), above=above, at_mass_kg=at_mass)
     return replace(
-        installation, injectors=replace(injectors, static=change(injectors.static), slope=slope, two_slope=both)
+        installation, injectors=replace(injectors, static=change(injectors.static), slope=slope, bent_line=both)
     )
 
 

@@ -160,14 +160,14 @@ def _told_dead_time(side: CellSide, stage: Stage) -> Step:
 
 
 def _bend_steps(side: CellSide, stage: Stage) -> list[Step]:
-    """Both slopes as the ECU holds them: a ratio, and the opening by the high slope at which it bends."""
+    """Both slopes as the ECU holds them: a ratio, and the opening by the slope above the bend at which it bends."""
     bend = side.settings.bend
     assert bend is not None
-    keys = (side.key("settings.two_slope"), "donor.settings.two_slope")
-    ratio, at_break = 1.0 / float(bend.low_flow), float(bend.break_mass) * 1e3
+    keys = (side.key("settings.bent_line"), "donor.settings.bent_line")
+    ratio, at_bend = 1.0 / float(bend.below), float(bend.at_mass) * 1e3
     return [
         step(stage, equations.TOLD_SLOPES, ratio, *keys),
-        step(stage, equations.TOLD_BREAK, at_break, *keys),
+        step(stage, equations.TOLD_BEND, at_bend, *keys),
     ]
 
 

@@ -58,8 +58,8 @@ BATTERY_FACTOR = Equation("f_U", "what the ECU multiplies by at {volts:g} V")
 GAIN_OF_VE = Equation("G", "pulse for a cell of 100 %, dead time apart", "ms")
 GAIN_OF_PULSE = Equation("G", "pulse for each ms of the cell, dead time apart", "ms/ms")
 TOLD_DEAD_TIME = Equation("τ_set", "dead time that the ECU adds at {volts:g} V", "ms", cell="set_dead_time")
-TOLD_SLOPES = Equation("r_set", "high slope to low slope as the ECU holds them")
-TOLD_BREAK = Equation("t_b,set", "opening by the high slope at which the ECU bends", "ms", cell="set_break_high")
+TOLD_SLOPES = Equation("r_set", "slope above the bend to the one below it, as the ECU holds them")
+TOLD_BEND = Equation("t_b,set", "opening at which the ECU bends, by the slope above", "ms", cell="set_bend_above")
 TOLD_ADDED_TIME = Equation("a_set", "time that the ECU adds to {opening_ms:.7g} ms", "ms")
 MINIMUM_PULSE = Equation("t_min", "shortest pulse that the ECU commands", "ms")
 COMMANDED_PULSE = Equation("t", "commanded pulse", "ms")
@@ -75,11 +75,11 @@ RATED_FLOW = Equation(
 )
 DENSITY = Equation("ρ", "density of the fuel in the rail", "kg/m³", cell="fuel_density")
 FLOW = Equation("ṁ", "mass flow of one injector", "g/s", "ṁ_rated · √(Δp / Δp_rated) · √(ρ / ρ_rated)")
-FLOW_ABOVE_BREAK = Equation("ṁ", "mass flow of one injector above the break", "g/s", FLOW.formula)
-SLOPES = Equation("S_lo / ṁ", "low slope to the high one")
-FLOW_BELOW_BREAK = Equation("S_lo", "mass flow of one injector below the break", "g/s", "ṁ · (S_lo / ṁ)")
-BREAK_MASS = Equation(
-    "m_b", "fuel of one opening at the break, at this flow", "mg", "{opening_ms:.9g} ms · ṁ, as rated"
+FLOW_ABOVE_BEND = Equation("ṁ", "mass flow of one injector above the bend", "g/s", FLOW.formula)
+SLOPES = Equation("S_lo / ṁ", "slope below the bend to the one above it")
+FLOW_BELOW_BEND = Equation("S_lo", "mass flow of one injector below the bend", "g/s", "ṁ · (S_lo / ṁ)")
+MASS_AT_BEND = Equation(
+    "m_b", "fuel of one opening at the bend, at this flow", "mg", "{opening_ms:.9g} ms · ṁ, as rated"
 )
 DEAD_TIME = Equation("τ", "dead time of the injector at {volts:g} V", "ms", cell="dead_time")
 OPENINGS = Equation("n·k", "openings per cylinder and cycle", cell="hardware_openings")
@@ -169,8 +169,8 @@ def new_cell(*, adds_nothing: bool, bends: bool, adds_time: bool) -> str:
     if adds_time:
         return "(t − a_set) / G" if adds_nothing else "(t − τ_set − a_set) / G"
     if bends:
-        opening, at_break = "t − τ_set", "r_set · t_b,set"
-        return f"(min({opening}, {at_break}) / r_set + max({opening} − {at_break}, 0)) / G"
+        opening, at_bend = "t − τ_set", "r_set · t_b,set"
+        return f"(min({opening}, {at_bend}) / r_set + max({opening} − {at_bend}, 0)) / G"
     return "t / G" if adds_nothing else "(t − τ_set) / G"
 
 
@@ -186,19 +186,19 @@ def gain(
     return f"{battery}{pressure} · T_ref / T_ECU" + (f" / ({below})" if below else "")
 
 
-def fuel_of_pulse(*, below_break: bool | None, adds_time: bool) -> str:
-    """The fuel that a pulse delivers; `below_break` is `None` for a flow line without a break."""
+def fuel_of_pulse(*, below_bend: bool | None, adds_time: bool) -> str:
+    """The fuel that a pulse delivers; `below_bend` is `None` for a flow line without a bend."""
     if adds_time:
         return "n·k · ṁ · (t − τ − a)"
-    if below_break is None:
+    if below_bend is None:
         return "n·k · ṁ · (t − τ)"
-    return "n·k · S_lo · (t − τ), below the break" if below_break else "n·k · (m_b + ṁ · (t − τ − m_b / S_lo))"
+    return "n·k · S_lo · (t − τ), below the bend" if below_bend else "n·k · (m_b + ṁ · (t − τ − m_b / S_lo))"
 
 
-def pulse_of_fuel(*, below_break: bool | None, adds_time: bool) -> str:
-    """The pulse that delivers a fuel; `below_break` is `None` for a flow line without a break."""
+def pulse_of_fuel(*, below_bend: bool | None, adds_time: bool) -> str:
+    """The pulse that delivers a fuel; `below_bend` is `None` for a flow line without a bend."""
     formula = "τ + m_fuel,t / (n·k · ṁ)"
-    if below_break is not None:
-        below, above = "τ + m_fuel,t / (n·k · S_lo), below the break", "τ + m_b / S_lo + (m_fuel,t / n·k − m_b) / ṁ"
-        formula = below if below_break else above
+    if below_bend is not None:
+        below, above = "τ + m_fuel,t / (n·k · S_lo), below the bend", "τ + m_b / S_lo + (m_fuel,t / n·k − m_b) / ṁ"
+        formula = below if below_bend else above
     return f"{formula} + a" if adds_time else formula

@@ -10,7 +10,7 @@ from basemap.explain.step import CellSide, Stage, Step, intended_lambda, step
 def fuel_from_pulse(side: CellSide) -> list[Step]:
     """The donor's pulse → the fuel it delivers → the air that it was meant for."""
     stage, chain, added = Stage.DONOR_HARDWARE, side.chain, _added_by_hardware(side, Stage.DONOR_HARDWARE)
-    how = equations.fuel_of_pulse(below_break=_is_below_break(side), adds_time=bool(added))
+    how = equations.fuel_of_pulse(below_bend=_is_below_bend(side), adds_time=bool(added))
     return [
         *_injector_steps(side, stage),
         *added,
@@ -22,7 +22,7 @@ def fuel_from_pulse(side: CellSide) -> list[Step]:
 def pulse_from_air(side: CellSide) -> list[Step]:
     """The target's air → the fuel it needs → the pulse that delivers it."""
     stage, chain, added = Stage.TARGET_HARDWARE, side.chain, _added_by_hardware(side, Stage.TARGET_HARDWARE)
-    how = equations.pulse_of_fuel(below_break=_is_below_break(side), adds_time=bool(added))
+    how = equations.pulse_of_fuel(below_bend=_is_below_bend(side), adds_time=bool(added))
     commanded = side.at(chain.pulse_s) * 1e3
     pulse = [step(stage, equations.PULSE, commanded, formula=how)]
     if side.settings.minimum_pulse_s:
@@ -42,17 +42,17 @@ def pulse_from_air(side: CellSide) -> list[Step]:
 
 
 def _slope_steps(side: CellSide, stage: Stage) -> list[Step]:
-    """Both slopes of the injector under the cell's own conditions, where its flow line has a break."""
-    stated = side.installation.injectors.two_slope
+    """Both slopes of the injector under the cell's own conditions, where its flow line has a bend."""
+    stated = side.installation.injectors.bent_line
     if stated is None:
         return []
-    to_high, flow = stated.to_high, side.at(side.chain.line_flow_kg_s)
-    low, mass = float(to_high.low_flow), float(to_high.break_mass)
-    key = side.key("injectors.two_slope")
+    relative, flow = stated.relative, side.at(side.chain.line_flow_kg_s)
+    low, mass = float(relative.below), float(relative.at_mass)
+    key = side.key("injectors.bent_line")
     return [
-        step(stage, equations.SLOPES, low, f"{key}.low_flow", f"{key}.high_flow"),
-        step(stage, equations.FLOW_BELOW_BREAK, flow * low * 1e3),
-        step(stage, equations.BREAK_MASS, flow * mass * 1e6, f"{key}.break_mass", opening_ms=mass * 1e3),
+        step(stage, equations.SLOPES, low, f"{key}.below", f"{key}.above"),
+        step(stage, equations.FLOW_BELOW_BEND, flow * low * 1e3),
+        step(stage, equations.MASS_AT_BEND, flow * mass * 1e6, f"{key}.at_mass", opening_ms=mass * 1e3),
     ]
 
 
@@ -60,7 +60,7 @@ def _injector_steps(side: CellSide, stage: Stage) -> list[Step]:
     injectors, fuel, chain = side.installation.injectors, side.installation.fuel, side.chain
     line, key = injectors.line, side.key
     across = equations.ACROSS_FOLLOWING if fuel.regulator == "manifold" else equations.ACROSS_FIXED
-    flow = equations.FLOW if injectors.two_slope is None else equations.FLOW_ABOVE_BREAK
+    flow = equations.FLOW if injectors.bent_line is None else equations.FLOW_ABOVE_BEND
     openings = injectors.per_cylinder * injectors.openings_per_cycle
     return [
         step(
@@ -107,11 +107,11 @@ def _added_by_hardware(side: CellSide, stage: Stage) -> list[Step]:
     return [step(stage, equations.ADDED_TIME, time, key, opening_ms=side.at(by_line) * 1e3)]
 
 
-def _is_below_break(side: CellSide) -> bool | None:
-    """Whether one opening of this cell delivers no more than the break mass; `None` for a line without a break."""
+def _is_below_bend(side: CellSide) -> bool | None:
+    """Whether one opening of this cell delivers no more than the mass at the bend; `None` for a line without a bend."""
     injectors = side.installation.injectors
-    if injectors.two_slope is None:
+    if injectors.bent_line is None:
         return None
     openings = injectors.per_cylinder * injectors.openings_per_cycle
-    at_break = side.at(side.chain.line_flow_kg_s) * float(injectors.two_slope.to_high.break_mass)
-    return side.at(side.chain.fuel_kg) / openings <= at_break
+    at_bend = side.at(side.chain.line_flow_kg_s) * float(injectors.bent_line.relative.at_mass)
+    return side.at(side.chain.fuel_kg) / openings <= at_bend

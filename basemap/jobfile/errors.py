@@ -13,6 +13,7 @@ from pydantic_core import ErrorDetails
 from basemap.errors import MOST_MISTAKES, InputError, NotSupportedYet, all_of
 from basemap.jobfile.fields import NOT_SUPPORTED, PROBLEM
 from basemap.jobfile.quantities import comma_problem
+from basemap.jobfile.renamed import problem_with
 from basemap.jobfile.schema import COMPANIONS, HOW_THROTTLES, JobFile, Sensor, keys_of
 
 _CURLY = "\u201c\u201d\u201e\u201f\u2018\u2019\u201a\u201b\u00ab\u00bb"
@@ -159,7 +160,8 @@ def _translated(details: ErrorDetails, path: tuple[str, ...], file: str) -> Inpu
         error = NotSupportedYet if kind == NOT_SUPPORTED else InputError
         return error(str(details["ctx"]["problem"]), file=file, place=place)
     if kind == "extra_forbidden":
-        return _unknown_key(path, file)
+        old = problem_with(path[-2], path[-1], details["input"]) if len(path) > 1 else None
+        return InputError(old, file=file, place=place) if old else _unknown_key(path, file)
     if kind in ("model_type", "dict_type", "model_attributes_type"):
         value = details["input"]
         shown = f'"{value}"' if isinstance(value, str) else str(value)

@@ -25,6 +25,7 @@ from basemap.adaptation.quantities.quantity import Range
 from basemap.adaptation.quantities.registry import QUANTITIES
 from basemap.errors import InputError
 from basemap.jobfile.quantities import UNKNOWN, Measured, check_range, parse_quantity
+from basemap.jobfile.renamed import PAGE, STUCK
 from basemap.physics.injector import slipped_unit
 
 PROBLEM = "problem"
@@ -111,7 +112,7 @@ def _refuse_later(value: str, reason: str) -> NoReturn:
     raise PydanticCustomError(NOT_SUPPORTED, "{problem}", {"problem": f'"{value}" is not supported yet: {reason}'})
 
 
-def _several_of(*words: str, later: dict[str, str] | None = None, unknown: bool = False) -> Reader:
+def _several_of(*words: str, renamed: Mapping[str, str] | None = None, unknown: bool = False) -> Reader:
     """A list of some words, none twice."""
 
     def read(value: object) -> object:
@@ -120,8 +121,8 @@ def _several_of(*words: str, later: dict[str, str] | None = None, unknown: bool 
         if not isinstance(value, list):
             fail(f'must be a list such as ["{words[0]}", "{words[1]}"]')
         for word in value:
-            if isinstance(word, str) and word in (later or {}):
-                _refuse_later(word, (later or {})[word])
+            if isinstance(word, str) and renamed and word in renamed:
+                fail(f'"{word}" is called "{renamed[word]}" now: write that in its place ({PAGE})')
             if word not in words:
                 fail(f"{_quoted(word)} is not known: the list may hold {_either(words)}")
             if value.count(word) > 1:
@@ -379,7 +380,7 @@ IdlePoint = Annotated[Measured, _quantity("engine.idle")]
 PowerAtSpeed = Annotated[Measured, _quantity("engine.rated_power")]
 TorqueAtSpeed = Annotated[Measured, _quantity("engine.peak_torque")]
 RicherAtLoad = Annotated[Measured, _quantity("options.richer_at_load")]
-BreakMass = Annotated[Measured, _quantity("injectors.two_slope.break_mass")]
+MassAtBend = Annotated[Measured, _quantity("injectors.bent_line.at_mass")]
 ShortestPulse = Annotated[Measured, _quantity("injectors.shortest_pulse")]
 CompressionRatio = Annotated[Measured, _quantity("engine.compression_ratio")]
 Stoichiometric = Annotated[Measured, _quantity("fuel.stoichiometric")]
@@ -423,10 +424,11 @@ Stuck = Annotated[
         "stoichiometric",
         "openings_per_cycle",
         "dead_time",
-        "two_slope",
+        "bent_line",
         "added_time",
         "fuel_density",
         "sensors",
+        renamed=STUCK,
     ),
 ]
 Rows = Annotated[str, _one_of("load", "rpm")]

@@ -13,9 +13,9 @@ from basemap.errors import InputError
 from basemap.jobfile import schema
 from basemap.jobfile.quantities import UNKNOWN, Measured, parse_quantity
 from basemap.jobfile.sections import StatedSide
-from basemap.model.installation import AddedTime, DeadTime, FloatArray, FlowRating, Injectors, TwoSlope
+from basemap.model.installation import AddedTime, DeadTime, FloatArray, FlowRating, Injectors, RatedBentLine
+from basemap.physics.bent_line import check_added_time
 from basemap.physics.fuel import blend, find_blend
-from basemap.physics.two_slope import check_added_time
 
 STAND_IN_FLOW_KG_S = 1e-3
 STAND_IN_PRESSURE_PA = 3e5
@@ -68,7 +68,7 @@ def build_injectors(
         slope=_slope(side, static),
         shortest_pulse_s=section.shortest_pulse.value if section.shortest_pulse else None,
         highest_pressure_pa=section.highest_pressure.value if section.highest_pressure else None,
-        two_slope=_two_slope(side, static),
+        bent_line=_bent_line(side, static),
         added_time=_added_time(side),
     )
     return Hardware(injectors, static is not None, dead_time is not None)
@@ -111,8 +111,8 @@ def _added_time(side: StatedSide) -> AddedTime | None:
     section, key = side.injectors.added_time, "injectors.added_time"
     if section is None:
         return None
-    if side.injectors.two_slope is not None:
-        raise side.error(key, "stands beside two_slope: both describe the same short pulses; give one of the two")
+    if side.injectors.bent_line is not None:
+        raise side.error(key, "stands beside bent_line: both describe the same short pulses; give one of the two")
     for name, example in (("open", '["0.4 ms", "1.0 ms"]'), ("time", '["0.15 ms", "0 ms"]')):
         if getattr(section, name) is None:
             raise side.error(f"{key}.{name}", f"missing: the times open and what to add to each, such as {example}")
@@ -124,39 +124,39 @@ def _added_time(side: StatedSide) -> AddedTime | None:
     return AddedTime(opens, times)
 
 
-def _two_slope(side: StatedSide, static: FlowRating | None) -> TwoSlope | None:
+def _bent_line(side: StatedSide, static: FlowRating | None) -> RatedBentLine | None:
     """Both slopes, rated as the static flow is."""
-    section, key = side.injectors.two_slope, "injectors.two_slope"
+    section, key = side.injectors.bent_line, "injectors.bent_line"
     if section is None:
         return None
     if side.injectors.slope is not None:
         raise side.error(key, "stands beside slope, which is one straight line: give one of the two")
     if side.injectors.static_flow is None or static is None:
         raise side.error(key, "needs static_flow beside it: fully open the injector follows that")
-    low, high, break_mass = section.low_flow, section.high_flow, section.break_mass
-    if low is None or high is None or break_mass is None:
-        stated = {"low_flow": low, "high_flow": high, "break_mass": break_mass}
+    below, above, at_mass = section.below, section.above, section.at_mass
+    if below is None or above is None or at_mass is None:
+        stated = {"below": below, "above": above, "at_mass": at_mass}
         lacking = next(name for name, value in stated.items() if value is None)
-        raise side.error(f"{key}.{lacking}", f"missing: {_PART_OF_TWO_SLOPES[lacking]}")
-    slopes = TwoSlope(
-        low=_slope_rating(side, low, f"{key}.low_flow", static),
-        high=_slope_rating(side, high, f"{key}.high_flow", static),
-        break_mass_kg=break_mass.value,
+        raise side.error(f"{key}.{lacking}", f"missing: {_PART_OF_BENT_LINE[lacking]}")
+    line = RatedBentLine(
+        below=_slope_rating(side, below, f"{key}.below", static),
+        above=_slope_rating(side, above, f"{key}.above", static),
+        at_mass_kg=at_mass.value,
     )
-    ratio = slopes.to_high.low_flow
+    ratio = line.relative.below
     if not 1.0 / MOST_BETWEEN_SLOPES <= ratio <= MOST_BETWEEN_SLOPES:
         raise side.error(
-            f"{key}.low_flow",
-            f'"{low.text}" is {ratio:.3g} times high_flow, "{high.text}": the two slopes of one injector lie within '
-            f"{MOST_BETWEEN_SLOPES:g} times of each other",
+            f"{key}.below",
+            f'"{below.text}" is {ratio:.3g} times the "{above.text}" of above: the two slopes of one injector lie '
+            f"within {MOST_BETWEEN_SLOPES:g} times of each other",
         )
-    return slopes
+    return line
 
 
-_PART_OF_TWO_SLOPES = {
-    "low_flow": 'the slope of the flow line up to the break, such as "310 cc/min"',
-    "high_flow": 'the slope of the flow line above the break, such as "275 cc/min"',
-    "break_mass": 'the fuel of one opening at which the slope changes, such as "4.2 mg"',
+_PART_OF_BENT_LINE = {
+    "below": 'the slope of the flow line up to the bend, such as "310 cc/min"',
+    "above": 'the slope of the flow line above the bend, such as "275 cc/min"',
+    "at_mass": 'the fuel of one opening at which the slope changes, such as "4.2 mg"',
 }
 
 

@@ -99,12 +99,12 @@ _DeadTimeOrUnknown = Annotated[
 ]
 
 
-class TwoSlopeSection(Sourced):
-    """``[….injectors.two_slope]``: a flow line of one slope up to a break mass and of another above it."""
+class BentLineSection(Sourced):
+    """``[….injectors.bent_line]``: a flow line of one slope up to a bend and of another above it."""
 
-    low_flow: f.Flow | None = None
-    high_flow: f.Flow | None = None
-    break_mass: f.BreakMass | None = None
+    below: f.Flow | None = None
+    above: f.Flow | None = None
+    at_mass: f.MassAtBend | None = None
 
 
 class AddedTimeSection(Sourced):
@@ -127,7 +127,7 @@ class InjectorsSection(Sourced):
     highest_pressure: f.RailPressure | None = None
     slope: f.Flow | None = None
     dead_time: _DeadTimeOrUnknown | None = None
-    two_slope: TwoSlopeSection | None = None
+    bent_line: BentLineSection | None = None
     added_time: AddedTimeSection | None = None
 
 
@@ -170,7 +170,7 @@ class SettingsSection(Sourced):
     corrects_charge_temperature: f.YesNoOrUnknown | None = None
     formula_factor: f.FormulaFactor | None = None
     fuel_density: f.Density | None = None
-    two_slope: f.YesNo | None = None
+    bent_line: f.YesNo | None = None
     added_time: f.YesNo | None = None
     minimum_pulse: f.ShortestPulse | None = None
     same_as_hardware: f.YesNo | None = None

@@ -21,8 +21,8 @@ TOGETHER = (
     frozenset({"barometer", "altitude"}),
     frozenset({"per_cylinder", "count"}),
     frozenset({"throttle_bore", "throttles"}),
-    frozenset({"slope", "two_slope"}),
-    frozenset({"two_slope", "added_time"}),
+    frozenset({"slope", "bent_line"}),
+    frozenset({"bent_line", "added_time"}),
     frozenset({"blend", "parts", "stoichiometric", "density", "density_at"}),
 )
 """Keys that say the same thing in different ways: a target that gives one drops what it would copy of the others."""
@@ -177,7 +177,7 @@ def donor_needs(
         whole = 'ecu_applies = "unknown" is settled by the volumetric efficiency that the cells imply'
     elif "dead time" not in applies:
         whole = 'dead time is inside the cells (ecu_applies does not name "dead time")'
-    elif donor.injectors.two_slope is not None and not donor.settings.two_slope:
+    elif donor.injectors.bent_line is not None and not donor.settings.bent_line:
         whole = "its ECU was not told of both slopes of its injectors, so its cells are read through their pulses"
     elif donor.injectors.added_time is not None and not donor.settings.added_time:
         whole = "its ECU was not told what to add to short pulses, so its cells are read through their pulses"

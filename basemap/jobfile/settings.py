@@ -52,7 +52,7 @@ def donor_told(side: StatedSide, quantity: str, matters: Matters) -> Told:
         side.assume("corrects rail pressure", "settings.corrects_rail_pressure")
     factor = section.formula_factor or side.assume("formula factor", "settings.formula_factor")
     assert factor is not None
-    return _told(side, bool(section.corrects_rail_pressure), charge, factor.value, bool(section.two_slope))
+    return _told(side, bool(section.corrects_rail_pressure), charge, factor.value, bool(section.bent_line))
 
 
 def assume_page(side: StatedSide, table: FuelTable, further_tables: tuple[FurtherTable, ...]) -> None:
@@ -95,7 +95,7 @@ def target_told(side: StatedSide, donor: Told) -> Told:
         donor.corrects_rail_pressure if section.corrects_rail_pressure is None else section.corrects_rail_pressure,
         charge if isinstance(charge, bool) else donor.corrects_charge_temperature,
         donor.formula_factor if section.formula_factor is None else section.formula_factor.value,
-        donor.two_slope if section.two_slope is None else section.two_slope,
+        donor.bent_line if section.bent_line is None else section.bent_line,
     )
     told = told if section.minimum_pulse else replace(told, minimum_pulse_s=donor.minimum_pulse_s)
     return told if section.added_time is not None else replace(told, added_time=donor.added_time)
@@ -124,7 +124,7 @@ def other_box_told(side: StatedSide, quantity: TableQuantity) -> Told:
             "settings.corrects_charge_temperature",
             '"unknown" cannot stand here: leave the key out, a table of its own stands for its own charge temperature',
         )
-    for name in ("two_slope", "added_time", "fuel_density"):
+    for name in ("bent_line", "added_time", "fuel_density"):
         if getattr(section, name):
             raise NotSupportedYet(
                 "not supported yet: a box whose table holds another quantity than the donor's is told one flow only",
@@ -149,7 +149,7 @@ def other_box_told(side: StatedSide, quantity: TableQuantity) -> Told:
         bool(section.corrects_rail_pressure),
         charge if isinstance(charge, bool) else ve,
         1.0 if factor is None else factor.value,
-        two_slope=False,
+        bent_line=False,
     )
 
 
@@ -164,14 +164,14 @@ def check_short_pulses(donor: StatedSide, target: StatedSide, job: Job) -> None:
     """
     stated = False
     for side, table, told in ((donor, job.donor.table, job.donor.told), (target, job.target.table, job.target.told)):
-        for key, what in (("added_time", "times"), ("two_slope", "slopes")):
+        for key, what in (("added_time", "times"), ("bent_line", "slopes")):
             own = getattr(side.settings, key) and "settings" not in side.copied
             if own and getattr(side.injectors, key) is None:
                 missing = f"[{side.name}.injectors.{key}]"
                 raise side.error(f"settings.{key}", f"is true, but the {what} are not given: add {missing}")
-        if told.two_slope:
+        if told.bent_line:
             _refuse_unbendable(side, table)
-        stated = stated or told.two_slope or told.added_time
+        stated = stated or told.bent_line or told.added_time
     pulses = [table.name for table in job.further_tables if table.quantity is FurtherQuantity.PULSE_WIDTH]
     if stated and pulses:
         raise NotSupportedYet(
@@ -221,18 +221,18 @@ def check_fuel_density(donor: StatedSide, target: StatedSide, job: Job) -> None:
 def _refuse_unbendable(side: StatedSide, table: FuelTable) -> None:
     if table.quantity is TableQuantity.PULSE_WIDTH:
         raise side.error(
-            "settings.two_slope",
+            "settings.bent_line",
             "is true, but the cells are pulses: an ECU that reckons no fuel has no use for slopes; leave the key out",
         )
     if table.inside.dead_time:
         raise side.error(
-            "settings.two_slope",
+            "settings.bent_line",
             "is true, but dead time is inside the cells: a cell that stands for the whole pulse cannot be bent at the "
-            "break; leave the key out, or correct ecu_applies",
+            "bend; leave the key out, or correct ecu_applies",
         )
 
 
-def _told(side: StatedSide, rail: bool, charge: bool, factor: float, two_slope: bool) -> Told:
+def _told(side: StatedSide, rail: bool, charge: bool, factor: float, bent_line: bool) -> Told:
     section = side.settings
     flow = section.static_flow
     if flow is not None and flow.second is not None:
@@ -254,7 +254,7 @@ def _told(side: StatedSide, rail: bool, charge: bool, factor: float, two_slope: 
         dead_time=adds,
         dead_time_points_v=points,
         fuel_density=section.fuel_density.value if section.fuel_density else None,
-        two_slope=two_slope,
+        bent_line=bent_line,
         corrects_rail_pressure=rail,
         corrects_charge_temperature=charge,
         formula_factor=factor,
@@ -324,10 +324,10 @@ def check_battery_factor(donor: StatedSide, target: StatedSide, job: Job) -> Non
             file=donor.record.file,
             place=f"donor.{key}.percent",
         )
-    if job.donor.told.two_slope or own.two_slope:
+    if job.donor.told.bent_line or own.bent_line:
         raise donor.error(
             f"{key}.percent",
-            "stands beside two_slope: whether such an ECU bends before or after it "
+            "stands beside bent_line: whether such an ECU bends before or after it "
             "multiplies is not known; leave one of the two out",
         )
     pulses = [table.name for table in job.further_tables if table.quantity is FurtherQuantity.PULSE_WIDTH]

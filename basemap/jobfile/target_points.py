@@ -202,7 +202,7 @@ def _over_one_axis(further: Further, stated: tuple[float, ...], table: FurtherTa
     side, axis = further.sides.target, table.axes[0]
     if table.quantity is FurtherQuantity.PULSE_WIDTH:
         for word, of in (("donor", further.sides.donor), ("target", side)):
-            if of.injectors.two_slope is not None or of.injectors.added_time is not None:
+            if of.injectors.bent_line is not None or of.injectors.added_time is not None:
                 raise NotSupportedYet(
                     f"not supported yet: with injectors of the {word} whose flow line is not straight the pulse "
                     "between two points does not follow from theirs: leave it out",

@@ -13,8 +13,8 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from basemap.physics import injector, two_slope
-from basemap.physics.two_slope import TwoSlopes
+from basemap.physics import bent_line, injector
+from basemap.physics.bent_line import BentLine
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -170,11 +170,11 @@ class AddedTime:
 
     def longer(self, open_s: FloatArray) -> FloatArray:
         """The time that it must be open where the flow line asks for `open_s`, s."""
-        return two_slope.lengthened(open_s, self.open_s, self.time_s)
+        return bent_line.lengthened(open_s, self.open_s, self.time_s)
 
     def by_line(self, open_s: FloatArray) -> FloatArray:
         """The time by the flow line that comes of a time open: the exact inverse, s."""
-        return two_slope.before_lengthening(open_s, self.open_s, self.time_s)
+        return bent_line.before_lengthening(open_s, self.open_s, self.time_s)
 
 
 @dataclass(frozen=True)
@@ -225,31 +225,31 @@ class FlowRating:
 
 
 @dataclass(frozen=True)
-class TwoSlope:
-    """A flow line of one slope up to a break mass and of another above it, as its maker states it.
+class RatedBentLine:
+    """A flow line of one slope up to a bend and of another above it, as its maker states it.
 
     Parameters
     ----------
-    low, high
-        Slope below the break and above it, as flows.
-    break_mass_kg
-        Fuel of one opening at the break, at the rated pressure and of the rating fluid, kg.
+    below, above
+        Slope below the bend and above it, as flows.
+    at_mass_kg
+        Fuel of one opening at the bend, at the rated pressure and of the rating fluid, kg.
     """
 
-    low: FlowRating
-    high: FlowRating
-    break_mass_kg: float
+    below: FlowRating
+    above: FlowRating
+    at_mass_kg: float
 
     @property
-    def rated(self) -> TwoSlopes:
+    def rated(self) -> BentLine:
         """The slopes as rated, kg/s and kg."""
-        return TwoSlopes(self.low.mass_flow, self.high.mass_flow, self.break_mass_kg)
+        return BentLine(self.below.mass_flow, self.above.mass_flow, self.at_mass_kg)
 
     @property
-    def to_high(self) -> TwoSlopes:
-        """The same with the high slope for a unit: its break is a time, s, the same at every pressure and fluid."""
-        high = self.high.mass_flow
-        return TwoSlopes(self.low.mass_flow / high, 1.0, self.break_mass_kg / high)
+    def relative(self) -> BentLine:
+        """The same over the slope above the bend: the bend is then a time, s, the same at every pressure and fluid."""
+        above = self.above.mass_flow
+        return BentLine(self.below.mass_flow / above, 1.0, self.at_mass_kg / above)
 
 
 @dataclass(frozen=True)
@@ -270,8 +270,8 @@ class Injectors:
         What short pulses need besides what the flow line asks for.
     slope
         Slope of the linear range as a flow, where it is known apart from the static flow.
-    two_slope
-        The two slopes in its place, where the flow line has a break.
+    bent_line
+        Both slopes in its place, where the flow line has a bend.
     shortest_pulse_s
         End of the linear range, s.
     highest_pressure_pa
@@ -285,19 +285,19 @@ class Injectors:
     slope: FlowRating | None = None
     shortest_pulse_s: float | None = None
     highest_pressure_pa: float | None = None
-    two_slope: TwoSlope | None = None
+    bent_line: RatedBentLine | None = None
     added_time: AddedTime | None = None
 
     @property
     def line(self) -> FlowRating:
-        """The rating that the flow line follows: the (high) slope where given, else the static flow."""
-        return self.two_slope.high if self.two_slope else self.slope or self.static
+        """The rating that the flow line follows: the slope (above the bend) where given, else the static flow."""
+        return self.bent_line.above if self.bent_line else self.slope or self.static
 
     @property
     def line_key(self) -> str:
         """Job-file key of that rating, within the injectors' section."""
-        if self.two_slope is not None:
-            return "two_slope.high_flow"
+        if self.bent_line is not None:
+            return "bent_line.above"
         return "static_flow" if self.slope is None else "slope"
 
 
@@ -374,7 +374,7 @@ class Told:
 
     `flow` is in the unit kind of the donor's rating (m³/s, or kg/s where `flow_is_mass`), stated at the rail
     pressure on the donor's rating fluid. `dead_time_points_v` are the rising voltages at which the ECU takes its dead
-    times, where it has its own; the times are then filled in. `two_slope` says whether it holds both slopes of the flow
+    times, where it has its own; the times are then filled in. `bent_line` says whether it holds both slopes of the flow
     line, `added_time` whether it holds the time to add to short pulses. `fuel_density` is at 15 °C, kg/m³; `None` on
     the donor's side means an ECU that holds no such setting. `minimum_pulse_s` is the shortest pulse that it commands,
     0 where there is none. `battery_factor` is what it multiplies pulses by for the battery, where it adds no dead time;
@@ -389,7 +389,7 @@ class Told:
     dead_time: DeadTime | None = None
     dead_time_points_v: FloatArray | None = None
     fuel_density: float | None = None
-    two_slope: bool = False
+    bent_line: bool = False
     corrects_rail_pressure: bool = False
     corrects_charge_temperature: bool = True
     formula_factor: float = 1.0

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from basemap.model.installation import AddedTime, BatteryFactor, DeadTime, FloatArray
-from basemap.physics.two_slope import TwoSlopes
+from basemap.physics.bent_line import BentLine
 
 
 @dataclass(frozen=True)
@@ -61,7 +61,7 @@ class Settings:
     corrects_charge_temperature: bool
     formula_factor: float
     reference_temperature_k: float
-    bend: TwoSlopes | None = None
+    bend: BentLine | None = None
     minimum_pulse_s: float = 0.0
     added: AddedTime | None = None
     battery_factor: BatteryFactor | None = None

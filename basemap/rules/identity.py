@@ -32,7 +32,7 @@ from basemap.adaptation.implied import (
 )
 from basemap.adaptation.reach import visited_cells
 from basemap.adaptation.setting_fields import in_force
-from basemap.model.installation import FlowRating, Installation, TwoSlope
+from basemap.model.installation import FlowRating, Installation, RatedBentLine
 from basemap.model.job import Job
 from basemap.model.settings import InForce
 
@@ -186,18 +186,18 @@ class _Size:
 
 
 def _flow(installation: Installation, factor: float) -> Installation:
-    """Static flow and slopes belong to one part: all change, and the opening at a break stays."""
+    """Static flow and slopes belong to one part: all change, and the opening at a bend stays."""
 
     def scaled(rating: FlowRating) -> FlowRating:
         return replace(rating, value=rating.value * factor)
 
     injectors = installation.injectors
     slope = None if injectors.slope is None else scaled(injectors.slope)
-    both = injectors.two_slope
+    both = injectors.bent_line
     if both is not None:
-        both = TwoSlope(scaled(both.low), scaled(both.high), both.break_mass_kg * factor)
+        both = RatedBentLine(scaled(both.below), scaled(both.above), both.at_mass_kg * factor)
     return replace(
-        installation, injectors=replace(injectors, static=scaled(injectors.static), slope=slope, two_slope=both)
+        installation, injectors=replace(injectors, static=scaled(injectors.static), slope=slope, bent_line=both)
     )
 
 

@@ -156,9 +156,9 @@ def test_times_that_cannot_be(appended: str, message: str, tmp_path: Path) -> No
     assert str(caught.value) == message
 
 
-def test_not_beside_two_slopes(tmp_path: Path) -> None:
-    both = 'two_slope = { low_flow = "600 cc/min", high_flow = "560 cc/min", break_mass = "4 mg" }'
+def test_not_beside_bent_lines(tmp_path: Path) -> None:
+    both = 'bent_line = { below = "600 cc/min", above = "560 cc/min", at_mass = "4 mg" }'
     slopes = 'static_flow = "560 cc/min"', f'static_flow = "560 cc/min"\n{both}'
     with pytest.raises(InputError) as caught:
         built(tmp_path, of("target"), replaced=(slopes,))
-    assert "stands beside two_slope: both describe the same short pulses; give one of the two" in str(caught.value)
+    assert "stands beside bent_line: both describe the same short pulses; give one of the two" in str(caught.value)

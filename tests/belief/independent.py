@@ -121,7 +121,7 @@ def _moved(side: Side, what: str, off: Any) -> Side:
     low = side.low and replace(side.low, **{field: getattr(side.low, field) * (1.0 + off)})
     # The opening at a break stays: its mass goes with the flow of the rating fluid.
     flow = field == "value" or (field == "density" and slope is not None and not slope.is_mass)
-    return replace(side, static=static, slope=slope, low=low, break_mass=side.break_mass * (1.0 + off if flow else 1.0))
+    return replace(side, static=static, slope=slope, low=low, at_mass=side.at_mass * (1.0 + off if flow else 1.0))
 
 
 def lambda_ratio(problem: Problem, true: Truth, cell: float, row: int, column: int) -> Any:

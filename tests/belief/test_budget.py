@@ -19,7 +19,7 @@ from basemap.model.job import Input, Job
 from basemap.model.likeness import Likeness
 from tests.belief.independent import arithmetic_of_uncertain_numbers, cells_of, lambda_ratio, truth
 from tests.independent.plain_numbers import Problem
-from tests.independent.strategies import seeded_problems, seeded_two_slope_problems, to_job
+from tests.independent.strategies import seeded_bent_line_problems, seeded_problems, to_job
 from tests.independent.worked import installation_a, installation_b, problem, pulse_cells, ve_cells
 from tests.rules.factory import make_job, with_donor, with_donor_side, with_target
 
@@ -38,7 +38,7 @@ def budget_of(job: Job) -> Budget:
 
 @pytest.mark.check_value
 @pytest.mark.parametrize("batch", range(5))
-@pytest.mark.parametrize("draw", [seeded_problems, seeded_two_slope_problems])
+@pytest.mark.parametrize("draw", [seeded_problems, seeded_bent_line_problems])
 def test_first_order_is_what_the_uncertainties_package_finds(
     batch: int, draw: Callable[[int, int], list[Problem]]
 ) -> None:

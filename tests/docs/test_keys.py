@@ -36,7 +36,7 @@ SECTIONS: dict[str, type[BaseModel]] = {
     "### [donor.engine] and [target.engine]": schema.EngineSection,
     "### [donor.injectors] and [target.injectors]": schema.InjectorsSection,
     "### [donor.injectors.dead_time] and [target.injectors.dead_time]": schema.DeadTimeSection,
-    "### [donor.injectors.two_slope] and [target.injectors.two_slope]": schema.TwoSlopeSection,
+    "### [donor.injectors.bent_line] and [target.injectors.bent_line]": schema.BentLineSection,
     "### [donor.injectors.added_time] and [target.injectors.added_time]": schema.AddedTimeSection,
     "### [donor.fuel] and [target.fuel]": schema.FuelSection,
     "### [donor.settings] and [target.settings]": schema.SettingsSection,

@@ -62,8 +62,8 @@ def test_a_wrong_dead_time_of_the_donor_is_taken_out(tmp_path: Path) -> None:
     np.testing.assert_allclose(crank.new, [0.9 * 18.0, 7.74, 0.9 * 6.0], rtol=1e-12)
 
 
-def test_a_target_with_two_slopes(tmp_path: Path) -> None:
-    slopes = '[target.injectors.two_slope]\nlow_flow = "600 g/min"\nhigh_flow = "480 g/min"\nbreak_mass = "50 mg"\n'
+def test_a_target_with_bent_lines(tmp_path: Path) -> None:
+    slopes = '[target.injectors.bent_line]\nbelow = "600 g/min"\nabove = "480 g/min"\nat_mass = "50 mg"\n'
     crank = first(job_with(tmp_path, CRANK + slopes, crank=CRANK_CSV))
     # The fuel is 8 mg/ms · 14.4, 5.94 and 3.6 ms: 115.2, 47.52 and 28.8 mg. At 10 mg/ms up to 50 mg and 8 mg/ms above:
     # 5 + 65.2/8 = 13.15, 4.752 and 2.88 ms; with 2.8 ms of dead time 15.95, 7.552 and 5.68.

@@ -45,17 +45,17 @@ def line_flow(side: Side, across: float) -> float:
     return mass_flow(flow_line(side), across, side.density)
 
 
-def break_mass(side: Side, across: float) -> float:
+def at_mass(side: Side, across: float) -> float:
     """The mass of one opening at which the slope changes: it follows pressure and density as a flow does."""
     rated = flow_line(side)
-    return side.break_mass * math.sqrt(across / rated.pressure) * math.sqrt(side.density / rated.density)
+    return side.at_mass * math.sqrt(across / rated.pressure) * math.sqrt(side.density / rated.density)
 
 
 def one_opening(side: Side, across: float, open_time: float) -> float:
     """Mass of one opening by the flow line; negative where the time is."""
     if side.low is None:
         return line_flow(side, across) * open_time
-    low, knee = mass_flow(side.low, across, side.density), break_mass(side, across)
+    low, knee = mass_flow(side.low, across, side.density), at_mass(side, across)
     if low * open_time <= knee:
         return low * open_time
     return knee + line_flow(side, across) * (open_time - knee / low)
@@ -65,44 +65,44 @@ def time_open(side: Side, across: float, mass: float) -> float:
     """How long one opening must last for a mass."""
     if side.low is None:
         return mass / line_flow(side, across)
-    low, knee = mass_flow(side.low, across, side.density), break_mass(side, across)
+    low, knee = mass_flow(side.low, across, side.density), at_mass(side, across)
     return mass / low if mass <= knee else knee / low + (mass - knee) / line_flow(side, across)
 
 
 def held_slopes(side: Side, flow: float) -> tuple[float | None, float]:
-    """Low slope and break mass as an ECU holds them beside a flow, all three off by the same factor."""
-    if side.low is None or not side.told_two_slope:
+    """Slope below the bend and its mass as an ECU holds them beside a flow, all three off by the same factor."""
+    if side.low is None or not side.told_bent_line:
         return None, 0.0
     off = flow / line_flow(side, side.rail_pressure)
     low = mass_flow(side.low, side.rail_pressure, side.density)
-    return off * low, off * break_mass(side, side.rail_pressure)
+    return off * low, off * at_mass(side, side.rail_pressure)
 
 
 def target_slopes(problem: Problem, flow: float) -> tuple[float | None, float]:
-    """Low slope and break mass that the target's ECU holds."""
-    if "two_slope" in problem.stuck:
+    """Slope below the bend and mass at the bend that the target's ECU holds."""
+    if "bent_line" in problem.stuck:
         return held_slopes(problem.donor, donor_flow_setting(problem.donor))
     return held_slopes(problem.target, flow)
 
 
 def commanded(held: InForce, by_flow: float) -> float:
     """The time that an ECU commands, dead time apart, where its flow alone would ask for `by_flow`."""
-    if held.low_flow is None:
+    if held.below is None:
         return by_flow
     mass = by_flow * held.flow
-    if mass <= held.break_mass:
-        return mass / held.low_flow
-    return held.break_mass / held.low_flow + (mass - held.break_mass) / held.flow
+    if mass <= held.at_mass:
+        return mass / held.below
+    return held.at_mass / held.below + (mass - held.at_mass) / held.flow
 
 
 def asked_for(held: InForce, time: float) -> float:
     """The time that the flow alone would ask for, where an ECU commands `time`."""
-    if held.low_flow is None:
+    if held.below is None:
         return time
-    at_break = held.break_mass / held.low_flow
-    if time <= at_break:
-        return time * held.low_flow / held.flow
-    return (held.break_mass + (time - at_break) * held.flow) / held.flow
+    at_bend = held.at_mass / held.below
+    if time <= at_bend:
+        return time * held.below / held.flow
+    return (held.at_mass + (time - at_bend) * held.flow) / held.flow
 
 
 def straight(xs: list[float], ys: list[float], x: float) -> float:
@@ -153,8 +153,8 @@ def donor_settings(problem: Problem, battery: float, *, on_target: bool) -> InFo
     openings = donor.openings if donor.told_openings is None else donor.told_openings
     low, knee = held_slopes(donor, donor_flow_setting(donor))
     return InForce(
-        low_flow=low,
-        break_mass=knee,
+        below=low,
+        at_mass=knee,
         cylinder_volume=displacement / (target.cylinders if on_target else donor.cylinders),
         flow=donor_flow_setting(donor),
         flow_pressure=donor.rail_pressure,
@@ -229,8 +229,8 @@ def target_settings(problem: Problem, battery: float) -> InForce:
     flow, flow_pressure = target_flow_setting(problem)
     low, knee = target_slopes(problem, flow)
     return InForce(
-        low_flow=low,
-        break_mass=knee,
+        below=low,
+        at_mass=knee,
         cylinder_volume=target_displacement(problem) / problem.target.cylinders,
         flow=flow,
         flow_pressure=flow_pressure,
@@ -437,13 +437,13 @@ def answer(problem: Problem) -> Answer:
 
 
 def slope_entry(problem: Problem, name: str) -> float:
-    """Low slope or break mass as typed: a held mass flow back into the basis of the donor's flow entry."""
+    """Slope below the bend or its mass as typed: a held mass flow back into the basis of the donor's flow entry."""
     donor = problem.donor
     flow, _ = target_flow_setting(problem)
     low, knee = target_slopes(problem, flow)
     assert low is not None
     # What is held is fuel in the rail; what is typed is a flow of, or a mass of, the rating fluid.
-    if name == "low_flow":
+    if name == "flow_below_bend":
         return low * donor_flow_entry(donor) / donor_flow_setting(donor)
     is_mass = flow_line(donor).is_mass if donor.told_flow is None else donor.told_flow_is_mass
     fluid = 1.0 if is_mass else flow_line(donor).density

@@ -60,8 +60,8 @@ def setting_disagreements(problem: Problem, computed: Computed) -> list[str]:
     """Every setting to enter or that is kept, and any that the target's ECU works with but is not listed."""
     listed = {setting.name: setting for setting in computed.settings}
     needed = {"displacement", "static_flow", "stoichiometric", "openings_per_cycle"} if problem.new.is_ve else set()
-    if calculation.target_settings(problem, problem.new.battery).low_flow is not None:
-        needed |= {"low_flow", "break_mass"}
+    if calculation.target_settings(problem, problem.new.battery).below is not None:
+        needed |= {"flow_below_bend", "mass_at_bend"}
     if not problem.new.dead_time_inside:
         needed.add("dead_time")
     found = [f"setting {name} is not listed" for name in sorted(needed - set(listed))]
@@ -86,8 +86,8 @@ def one_setting(problem: Problem, setting: Setting) -> list[str]:
 def is_stuck(problem: Problem, name: str) -> bool:
     """Whether the target's ECU keeps a value of its own or the donor's."""
     target = problem.target
-    if name in ("low_flow", "break_mass"):
-        return "two_slope" in problem.stuck
+    if name in ("flow_below_bend", "mass_at_bend"):
+        return "bent_line" in problem.stuck
     own = {
         "cylinders": None,
         "injectors": None,
@@ -109,7 +109,7 @@ def in_force(problem: Problem, setting: Setting) -> list[float]:
     if setting.name == "static_flow":
         stuck = calculation.donor_flow_entry(donor) if target.told_flow is None else target.told_flow
         return [stuck if is_stuck(problem, "static_flow") else calculation.to_enter(problem)["static_flow"]]
-    if setting.name in ("low_flow", "break_mass"):
+    if setting.name in ("flow_below_bend", "mass_at_bend"):
         return [calculation.slope_entry(problem, setting.name)]
     found = {
         "cylinders": lambda problem: float(problem.target.cylinders),

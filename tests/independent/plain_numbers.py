@@ -30,7 +30,7 @@ class DeadPoints:
 class Side:
     """One installation and what its ECU was told; `None` means that it was told the truth.
 
-    Where there is a `low` slope `slope` is the one above `break_mass`, which is of one opening as rated.
+    Where there is a `low` slope `slope` is the one above `at_mass`, which is of one opening as rated.
     """
 
     displacement: float
@@ -46,7 +46,7 @@ class Side:
     fixed_regulator: bool = False
     slope: Rating | None = None
     low: Rating | None = None
-    break_mass: float = 0.0
+    at_mass: float = 0.0
     per_cylinder: float = 1.0
     openings: float = 1.0
     told_displacement: float | None = None
@@ -55,7 +55,7 @@ class Side:
     told_stoichiometric: float | None = None
     told_openings: float | None = None
     told_dead: DeadPoints | None = None
-    told_two_slope: bool = False
+    told_bent_line: bool = False
     corrects_rail_pressure: bool = False
     corrects_charge_temperature: bool = True
     kappa: float = 1.0
@@ -102,8 +102,8 @@ class InForce:
     per_cylinder: float
     openings: float
     dead_time: float
-    low_flow: float | None = None
-    break_mass: float = 0.0
+    below: float | None = None
+    at_mass: float = 0.0
 
 
 @dataclass

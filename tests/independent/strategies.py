@@ -18,9 +18,9 @@ from basemap.model.installation import (
     Induction,
     Injectors,
     Installation,
+    RatedBentLine,
     Regulator,
     Told,
-    TwoSlope,
 )
 from basemap.model.job import Job
 from basemap.model.job import Side as JobSide
@@ -70,8 +70,8 @@ def random_problem(rng: random.Random) -> Problem:
     return problem
 
 
-def two_slope_problem(rng: random.Random) -> Problem:
-    """A random job with a break in one or both flow lines, of which the ECUs were told or not."""
+def bent_line_problem(rng: random.Random) -> Problem:
+    """A random job with a bend in one or both flow lines, of which the ECUs were told or not."""
     problem = random_problem(rng)
     both = rng.random()
     if both < 0.7:
@@ -79,26 +79,26 @@ def two_slope_problem(rng: random.Random) -> Problem:
     if both > 0.3:
         bend(rng, problem.target)
     if problem.old.is_ve and not problem.old.dead_time_inside and not problem.new.dead_time_inside:
-        problem.donor.told_two_slope = rng.random() < 0.6
-        problem.target.told_two_slope = rng.random() < 0.6
+        problem.donor.told_bent_line = rng.random() < 0.6
+        problem.target.told_bent_line = rng.random() < 0.6
         if rng.random() < 0.2:
-            problem.stuck.add("two_slope")
+            problem.stuck.add("bent_line")
     return problem
 
 
 def bend(rng: random.Random, side: Side) -> None:
-    """Give an installation a low slope up to a break within the pulses that are run."""
+    """Give an installation a slope below the bend up to a bend within the pulses that are run."""
     side.slope = side.slope or copy.deepcopy(side.static)
     side.low = copy.deepcopy(side.slope)
     side.low.value *= rng.uniform(0.7, 1.4)
     rated = side.slope.value * (1.0 if side.slope.is_mass else side.slope.density)
-    side.break_mass = rated * rng.uniform(0.5e-3, 5e-3)
+    side.at_mass = rated * rng.uniform(0.5e-3, 5e-3)
 
 
-def seeded_two_slope_problems(count: int, seed: int) -> list[Problem]:
-    """The same random jobs with a break every time."""
+def seeded_bent_line_problems(count: int, seed: int) -> list[Problem]:
+    """The same random jobs with a bend every time."""
     generator = random.Random(seed)
-    return [two_slope_problem(generator) for _ in range(count)]
+    return [bent_line_problem(generator) for _ in range(count)]
 
 
 def breathing_problem(rng: random.Random) -> Problem:
@@ -296,7 +296,7 @@ def to_installation(side: Side, highest: float) -> Installation:
             per_cylinder=side.per_cylinder,
             openings_per_cycle=side.openings,
             slope=None if side.slope is None or side.low is not None else to_rating(side.slope),
-            two_slope=to_two_slope(side),
+            bent_line=to_bent_line(side),
         ),
         fuel=Fuel(
             name="a random fuel",
@@ -309,11 +309,11 @@ def to_installation(side: Side, highest: float) -> Installation:
     )
 
 
-def to_two_slope(side: Side) -> TwoSlope | None:
-    """Both slopes of a flow line that has a break."""
+def to_bent_line(side: Side) -> RatedBentLine | None:
+    """Both slopes of a flow line that has a bend."""
     if side.low is None or side.slope is None:
         return None
-    return TwoSlope(to_rating(side.low), to_rating(side.slope), side.break_mass)
+    return RatedBentLine(to_rating(side.low), to_rating(side.slope), side.at_mass)
 
 
 def to_rating(rating: Rating) -> FlowRating:
@@ -336,7 +336,7 @@ def to_told(side: Side) -> Told:
         stoichiometric=side.told_stoichiometric,
         openings_per_cycle=side.told_openings,
         dead_time=None if side.told_dead is None else to_dead_time(side.told_dead),
-        two_slope=side.told_two_slope,
+        bent_line=side.told_bent_line,
         corrects_rail_pressure=side.corrects_rail_pressure,
         corrects_charge_temperature=side.corrects_charge_temperature,
         formula_factor=side.kappa,

@@ -21,7 +21,7 @@ MODULES = (
     "test_laws_of_proportion",
     "test_laws_of_limits",
     "test_laws_of_settings",
-    "test_two_slope",
+    "test_bent_line",
     "test_breathing",
 )
 
@@ -32,7 +32,7 @@ def comparison_finds() -> list[str]:
     strategies = import_module("tests.independent.strategies")
     disagreements = import_module("tests.independent.comparison").disagreements
     generator = random.Random(SEED)
-    draws = [strategies.random_problem] * JOBS + [strategies.two_slope_problem] * BENT_JOBS
+    draws = [strategies.random_problem] * JOBS + [strategies.bent_line_problem] * BENT_JOBS
     draws += [strategies.breathing_problem] * BREATHING_JOBS
     for draw in draws:
         given = draw(generator)
@@ -58,7 +58,7 @@ def checks() -> Iterator[tuple[str, Callable[[], None]]]:
 def runs_random_jobs(function: Callable[..., None]) -> bool:
     """Whether a test works through random jobs, which takes longer."""
     code: CodeType = function.__code__
-    return not {"seeded_problems", "seeded_two_slope_problems", "honest_problems", "said_otherwise"}.isdisjoint(
+    return not {"seeded_problems", "seeded_bent_line_problems", "honest_problems", "said_otherwise"}.isdisjoint(
         code.co_names
     )
 

@@ -13,9 +13,9 @@ from tests.independent.comparison import disagreements, grid_disagreements, sett
 from tests.independent.plain_numbers import Grid, Problem
 from tests.independent.strategies import (
     problems,
+    seeded_bent_line_problems,
     seeded_breathing_problems,
     seeded_problems,
-    seeded_two_slope_problems,
     to_job,
 )
 
@@ -54,8 +54,8 @@ def test_the_voltage_sweep_of_random_jobs_is_what_the_independent_calculation_fi
 
 @pytest.mark.law
 @pytest.mark.parametrize("batch", range(BATCHES))
-def test_jobs_with_a_break_in_the_flow_line_agree_with_the_independent_calculation(batch: int) -> None:
-    for number, problem in enumerate(seeded_two_slope_problems(BATCH // 2, SEED + 200 + batch)):
+def test_jobs_with_a_bend_in_the_flow_line_agree_with_the_independent_calculation(batch: int) -> None:
+    for number, problem in enumerate(seeded_bent_line_problems(BATCH // 2, SEED + 200 + batch)):
         assert disagreements(problem, compute(to_job(problem))) == [], f"batch {batch}, job {number}"
 
 
@@ -67,23 +67,23 @@ def test_jobs_with_estimated_breathing_agree_with_the_independent_calculation(ba
 
 
 @pytest.mark.law
-def test_the_jobs_with_a_break_reach_both_sides_of_it() -> None:
+def test_the_jobs_with_a_bend_reach_both_sides_of_it() -> None:
     drawn = [
-        problem for batch in range(BATCHES) for problem in seeded_two_slope_problems(BATCH // 2, SEED + 200 + batch)
+        problem for batch in range(BATCHES) for problem in seeded_bent_line_problems(BATCH // 2, SEED + 200 + batch)
     ]
     bent = [problem for problem in drawn if problem.target.low is not None]
-    below = [openings_below_the_break(problem) for problem in bent]
+    below = [openings_below_the_bend(problem) for problem in bent]
     assert sum(any(found) and not all(found) for found in below) > 20
-    assert sum(problem.donor.told_two_slope and problem.donor.low is not None for problem in drawn) > 20
-    assert sum("two_slope" in problem.stuck for problem in drawn) > 5
+    assert sum(problem.donor.told_bent_line and problem.donor.low is not None for problem in drawn) > 20
+    assert sum("bent_line" in problem.stuck for problem in drawn) > 5
 
 
-def openings_below_the_break(problem: Problem) -> list[bool]:
-    """For every cell of the target that there is, whether its opening ends below the break."""
+def openings_below_the_bend(problem: Problem) -> list[bool]:
+    """For every cell of the target that there is, whether its opening ends below the bend."""
     found, target = calculation.answer(problem), problem.target
     share = calculation.rated_mass_flow(target.low) if target.low is not None else math.nan
     return [
-        pulse - calculation.dead_time(target.dead, problem.new.battery, across) <= target.break_mass / share
+        pulse - calculation.dead_time(target.dead, problem.new.battery, across) <= target.at_mass / share
         for line, across in zip(
             found.pulse, (calculation.pressure_across(target, p) for p in problem.new.load), strict=True
         )

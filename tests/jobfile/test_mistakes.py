@@ -71,6 +71,7 @@ SEVERAL = {
     "dead_time_lists_exchanged": 2,
     "first_of_several_in_file_order": 3,
     "induction_missing_under_boost_rows": 2,  # on either side
+    "renamed_inside_bent_line": 3,
 }
 """Jobs with more than one mistake."""
 

@@ -20,7 +20,7 @@ OVER_PRESSURE = {
         ["2.70 ms", "1.66 ms", "1.17 ms", "0.85 ms"],
     ],
 }
-TWO_SLOPE = {"low_flow": "400 cc/min ± 4 %", "high_flow": "322 cc/min", "break_mass": "6.3 mg ± 10 %"}
+BENT_LINE = {"below": "400 cc/min ± 4 %", "above": "322 cc/min", "at_mass": "6.3 mg ± 10 %"}
 PULSE = {"donor.tables.fuel.quantity": "pulse width", "donor.tables.fuel.unit": "ms"}
 
 
@@ -202,34 +202,34 @@ VARIANTS = (
     Variant(
         "two slopes, of which neither ECU was told",
         {
-            "donor.injectors.two_slope": {"low_flow": "310 cc/min", "high_flow": "276 cc/min", "break_mass": "7 mg"},
+            "donor.injectors.bent_line": {"below": "310 cc/min", "above": "276 cc/min", "at_mass": "7 mg"},
             "target.injectors.static_flow": "330 cc/min",
             "target.injectors.openings_per_cycle": 2,
-            "target.injectors.two_slope": TWO_SLOPE,
+            "target.injectors.bent_line": BENT_LINE,
         },
     ),
     Variant(
         "two slopes, of which both ECUs were told",
         {
-            "donor.injectors.two_slope": {"low_flow": "24 lb/h", "high_flow": "21 lb/h", "break_mass": "0.008 g"},
-            "donor.settings": {"two_slope": True, "corrects_rail_pressure": True},
-            "target.injectors.two_slope": TWO_SLOPE,
+            "donor.injectors.bent_line": {"below": "24 lb/h", "above": "21 lb/h", "at_mass": "0.008 g"},
+            "donor.settings": {"bent_line": True, "corrects_rail_pressure": True},
+            "target.injectors.bent_line": BENT_LINE,
         },
     ),
     Variant(
         "two slopes of the donor that are stuck",
         {
-            "donor.injectors.two_slope": {"low_flow": "250 cc/min", "high_flow": "276 cc/min", "break_mass": "7 mg"},
-            "donor.settings": {"two_slope": True},
-            "target.settings": {"cannot_be_told": ["two_slope"]},
+            "donor.injectors.bent_line": {"below": "250 cc/min", "above": "276 cc/min", "at_mass": "7 mg"},
+            "donor.settings": {"bent_line": True},
+            "target.settings": {"cannot_be_told": ["bent_line"]},
         },
     ),
     Variant(
         "ECUs that are told the fuel's density",
         {
-            "donor.settings": {"fuel_density": "0.74 g/cc", "two_slope": True},
-            "donor.injectors.two_slope": {"low_flow": "310 cc/min", "high_flow": "276 cc/min", "break_mass": "7 mg"},
-            "target.injectors.two_slope": TWO_SLOPE,
+            "donor.settings": {"fuel_density": "0.74 g/cc", "bent_line": True},
+            "donor.injectors.bent_line": {"below": "310 cc/min", "above": "276 cc/min", "at_mass": "7 mg"},
+            "target.injectors.bent_line": BENT_LINE,
         },
     ),
     Variant(

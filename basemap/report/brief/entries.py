@@ -18,8 +18,8 @@ from basemap.rounding import rounded_up, signed_percent
 
 _REMARKS = {
     "static_flow": "as the donor's, not as rated",
-    "low_flow": "below the break, as the static flow",
-    "break_mass": "of one opening",
+    "flow_below_bend": "below the bend, as the static flow",
+    "mass_at_bend": "of one opening",
     "fuel_density": "at 15 degC, with the flow",
     "stoichiometric": "air to fuel by mass",
     "openings_per_cycle": "of one injector, as wired",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from basemap.adaptation.hardware import rail_flow
+from basemap.adaptation.quantities.registry import QUANTITIES
 from basemap.constants import R_DRY_AIR
 from basemap.explain import equations
 from basemap.model.installation import FlowRating, Installation
@@ -12,7 +13,7 @@ from basemap.model.job import Job, SideName
 from basemap.model.result import Computed
 from basemap.model.settings import InForce, Settings
 from basemap.model.table import TableQuantity
-from basemap.physics.two_slope import TwoSlopes
+from basemap.physics.bent_line import BentLine
 from basemap.workbook.core.blocks import Block, block, blocks_of
 from basemap.workbook.formulas.interpolate import segment_formula, segment_number, value_formula
 from basemap.workbook.inputs.sides import is_cancelled, known_rail, plain
@@ -86,50 +87,50 @@ def _flows(_job: Job, side: SideName, where: Installation) -> list[Derived]:
             Derived(f"{side}_static_rated_flow", "fully open: rated mass flow of the rating fluid", "g/s",
                     _mass_flow(side, "static_flow", static), static.mass_flow * 1e3)
         )  # fmt: skip
-    return rows + _break(side, where)
+    return rows + _bend(side, where)
 
 
 def line_stem(where: Installation) -> str:
     """Stem of the input cell that the flow line follows."""
-    return where.injectors.line_key.rsplit(".", 1)[-1]
+    return QUANTITIES[f"injectors.{where.injectors.line_key}"].cell
 
 
-def _break(side: SideName, where: Installation) -> list[Derived]:
+def _bend(side: SideName, where: Installation) -> list[Derived]:
     """The opening at which a flow line bends: the same at every pressure and with every fuel."""
-    both = where.injectors.two_slope
+    both = where.injectors.bent_line
     if both is None:
         return []
-    low, high = both.low.mass_flow, both.high.mass_flow
+    low, high = both.below.mass_flow, both.above.mass_flow
     return [
-        Derived(f"{side}_low_rated_flow", "below the break: rated mass flow of the rating fluid", "g/s",
-                _mass_flow(side, "low_flow", both.low), low * 1e3),
-        Derived(f"{side}_break_low", "opening up to the break, dead time apart", "ms",
-                f"{side}_break_mass_used/{side}_low_rated_flow", both.break_mass_kg / low * 1e3),
-        Derived(f"{side}_break_high", "… had the high slope held from the start", "ms",
-                f"{side}_break_mass_used/{side}_rated_flow", both.break_mass_kg / high * 1e3),
+        Derived(f"{side}_rated_flow_below_bend", "below the bend: rated mass flow of the rating fluid", "g/s",
+                _mass_flow(side, "flow_below_bend", both.below), low * 1e3),
+        Derived(f"{side}_bend_below", "opening up to the bend, dead time apart", "ms",
+                f"{side}_mass_at_bend_used/{side}_rated_flow_below_bend", both.at_mass_kg / low * 1e3),
+        Derived(f"{side}_bend_above", "… at the slope above the bend from the start", "ms",
+                f"{side}_mass_at_bend_used/{side}_rated_flow", both.at_mass_kg / high * 1e3),
     ]  # fmt: skip
 
 
-def _held_break(side: SideName, bend: TwoSlopes | None, source: tuple[str, str]) -> list[Derived]:
+def _held_bend(side: SideName, bend: BentLine | None, source: tuple[str, str]) -> list[Derived]:
     """Both openings as an ECU holds them."""
     if bend is None:
         return []
-    low, high = (float(time) * 1e3 for time in (bend.break_mass / bend.low_flow, bend.break_mass))
+    low, high = (float(time) * 1e3 for time in (bend.at_mass / bend.below, bend.at_mass))
     return [
-        Derived(f"{side}_set_break_low", "opening up to the break as the ECU holds it", "ms", source[0], low),
+        Derived(f"{side}_set_bend_below", "opening up to the bend as the ECU holds it", "ms", source[0], low),
         Derived(
-            f"{side}_{equations.TOLD_BREAK.cell}", "… had the high slope held from the start", "ms", source[1], high
+            f"{side}_{equations.TOLD_BEND.cell}", "… at the slope above the bend from the start", "ms", source[1], high
         ),
     ]
 
 
-def _new_break(job: Job, settings: InForce) -> list[Derived]:
-    """A low slope that cannot be entered keeps its opening; by the flow beside it that opening is another."""
-    if "two_slope" in job.cannot_be_told:
-        source = "donor_set_break_low", "donor_set_break_high*donor_set_flow/target_set_flow"
+def _new_bend(job: Job, settings: InForce) -> list[Derived]:
+    """A slope below the bend that cannot be entered keeps its opening; by the flow beside it that opening is another."""
+    if "bent_line" in job.cannot_be_told:
+        source = "donor_set_bend_below", "donor_set_bend_above*donor_set_flow/target_set_flow"
     else:
-        source = "target_break_low", "target_break_high"
-    return _held_break("target", settings.new.bend, source)
+        source = "target_bend_below", "target_bend_above"
+    return _held_bend("target", settings.new.bend, source)
 
 
 def _mass_flow(side: SideName, stem: str, rating: FlowRating) -> str:
@@ -165,7 +166,7 @@ def _donor_settings(job: Job, settings: Settings) -> list[Derived]:
                     + ("" if own.fuel_density is None else "*donor_settings_fuel_density_used/donor_standard_density"),
                     settings.flow_kg_s * 1e3)
         )  # fmt: skip
-    return rows + _held_break("donor", settings.bend, ("donor_break_low", "donor_break_high"))
+    return rows + _held_bend("donor", settings.bend, ("donor_bend_below", "donor_bend_above"))
 
 
 def _told_flow(side: SideName, basis: SideName, is_mass: bool) -> str:
@@ -210,7 +211,7 @@ def _new_settings(job: Job, settings: InForce) -> list[Derived]:
         Derived(f"target_{equations.BELIEVED_TEMPERATURE.cell}", "charge temperature as the ECU takes it", "K",
                 "target_charge_temperature_used" if job.other_quantity else taken,
                 believed.charge_temperature_k),
-        *_new_break(job, settings),
+        *_new_bend(job, settings),
     ]  # fmt: skip
 
 

@@ -25,14 +25,14 @@ TINY_CHANGE = 1e-11
 
 
 def bent(time: str, whose: str) -> str:
-    """An opening by the high slope alone → the opening that both slopes take for as much fuel."""
-    low, high = f"{whose}_break_low", f"{whose}_break_high"
+    """An opening by the slope above the bend alone → the opening that both slopes take for as much fuel."""
+    low, high = f"{whose}_bend_below", f"{whose}_bend_above"
     return f"MIN({time},{high})*{low}/{high}+MAX({time}-{high},0)"
 
 
 def straightened(time: str, whose: str) -> str:
-    """An opening by both slopes → the one that the high slope alone would take for as much fuel."""
-    low, high = f"{whose}_break_low", f"{whose}_break_high"
+    """An opening by both slopes → the one that the slope above the bend alone would take for as much fuel."""
+    low, high = f"{whose}_bend_below", f"{whose}_bend_above"
     return f"MIN({time},{low})*{high}/{low}+MAX({time}-{low},0)"
 
 
@@ -100,7 +100,7 @@ class CellFormulas:
             return f'=IF(ISNUMBER({row_cell("donor_gain", i)}),{air},"{NOT_KNOWN}")'
         pulse, flow, dead = self.at("donor_pulse", i, j), row_cell("donor_flow", i), row_cell("donor_dead", i)
         time = f"({pulse}-{dead})"
-        if self.job.donor.hardware.injectors.two_slope is not None:
+        if self.job.donor.hardware.injectors.bent_line is not None:
             time = f"({straightened(time, 'donor')})"
         fuel = f"donor_hardware_openings*{flow}*{time}"
         # Without a pulse there is no flow either: the ECU then corrects for a pressure of nothing.
@@ -115,7 +115,7 @@ class CellFormulas:
         """Time for which the target's injectors must be open for this air, dead time apart."""
         air, flow = self.at("air", i, j), row_cell("flow", i)
         time = f"{air}/(target_stoichiometric*{self.intended('target', i, j)}*target_hardware_openings*{flow})"
-        if self.job.target.hardware.injectors.two_slope is not None:
+        if self.job.target.hardware.injectors.bent_line is not None:
             time = bent(time, "target")
         return f'=IF(ISNUMBER({air}),IF({flow}>0,{time},"{NO_PRESSURE}"),"{NO_PULSE}")'
 
@@ -194,7 +194,7 @@ class CellFormulas:
         if injectors.line_key != "static_flow":
             throughout += f"*{row_cell('static', i)}/{row_cell('flow', i)}"
         needed, commanded = opening, f"MAX({pulse}-{row_cell('dead', i)},0)"
-        if injectors.two_slope is not None:
+        if injectors.bent_line is not None:
             needed, commanded = f"({straightened(opening, 'target')})", straightened(commanded, "target")
         delivered = f"IF({pulse}>={window},{throughout},{commanded})"
         # Only the division by an opening of nothing can fail there.

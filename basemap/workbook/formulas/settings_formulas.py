@@ -117,33 +117,33 @@ def _flow_beside(computed: Computed) -> Setting:
     return next(one for one in computed.settings if one.name == "static_flow")
 
 
-def _low_flow(computed: Computed, setting: Setting) -> Entry:
-    """The flow beside it in the proportion of the slopes, which is that of the openings up to the break."""
+def _flow_below_bend(computed: Computed, setting: Setting) -> Entry:
+    """The flow beside it in the proportion of the slopes, which is that of the openings up to the bend."""
     beside = _flow(computed, _flow_beside(computed))
-    old = f"{beside.old}*donor_set_break_high/donor_set_break_low" if setting.old is not None else ""
-    return Entry(old, f"{beside.enter}*target_set_break_high/target_set_break_low")
+    old = f"{beside.old}*donor_set_bend_above/donor_set_bend_below" if setting.old is not None else ""
+    return Entry(old, f"{beside.enter}*target_set_bend_above/target_set_bend_below")
 
 
-def _break_mass(computed: Computed, setting: Setting) -> Entry:
-    """The flow beside it for as long as the high slope would take to the break."""
+def _mass_at_bend(computed: Computed, setting: Setting) -> Entry:
+    """The flow beside it for as long as the slope above the bend would take to the bend."""
     job, flow = computed.job, _flow_beside(computed)
     beside, bend = _flow(computed, flow), computed.in_force.new.bend
     assert bend is not None
     assert isinstance(flow.in_force, float)
     held, names = told_densities(job), told_density_names(job)
     denser = 1.0 if held is None else held[1]
-    size = _size(setting.in_force, flow.in_force * denser * float(bend.break_mass) * 1e3)
+    size = _size(setting.in_force, flow.in_force * denser * float(bend.at_mass) * 1e3)
     before, after = ("", "") if names is None else (f"*{names[0]}", f"*{names[1]}")
-    old = f"{beside.old}*donor_set_break_high{before}{size}" if setting.old is not None else ""
-    return Entry(old, f"{beside.enter}*target_set_break_high{after}{size}")
+    old = f"{beside.old}*donor_set_bend_above{before}{size}" if setting.old is not None else ""
+    return Entry(old, f"{beside.enter}*target_set_bend_above{after}{size}")
 
 
 _ENTRIES: dict[str, Callable[[Computed, Setting], Entry]] = {
     "displacement": _displacement,
     "static_flow": _flow,
     "fuel_density": _density,
-    "low_flow": _low_flow,
-    "break_mass": _break_mass,
+    "flow_below_bend": _flow_below_bend,
+    "mass_at_bend": _mass_at_bend,
     "stoichiometric": _ratio,
     "openings_per_cycle": _openings,
     "intended_lambda": _intended_lambda,

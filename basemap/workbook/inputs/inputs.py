@@ -36,7 +36,7 @@ from basemap.workbook.inputs.sides import (
     written,
 )
 
-_FLOWS = frozenset({"static_flow", "slope", "low_flow", "high_flow"})
+_FLOWS = frozenset({"static_flow", "slope", "flow_below_bend", "flow_above_bend"})
 
 
 def input_cells(job: Job) -> tuple[InputCell, ...]:
@@ -81,7 +81,7 @@ def _applies(job: Job, side: SideName, quantity: Quantity) -> bool:
         return False
     if quantity.key == "fuel.rail_pressure":
         return known_rail(job, side)
-    if quantity.cell in {*_FLOWS, "break_mass", "rated_pressure", "rated_density"}:
+    if quantity.cell in {*_FLOWS, "mass_at_bend", "rated_pressure", "rated_density"}:
         return job.side(side).flow_known
     return quantity.cell != "fuel_temperature" or job.side(side).fuel_known
 
@@ -118,12 +118,12 @@ def _quantity(job: Job, side: SideName, quantity: Quantity) -> InputCell:
 
 def _is_mass(job: Job, side: SideName, stem: str) -> bool:
     injectors = job.side(side).hardware.injectors
-    both = injectors.two_slope
+    both = injectors.bent_line
     ratings = {
         "static_flow": injectors.static,
         "slope": injectors.slope,
-        "low_flow": None if both is None else both.low,
-        "high_flow": None if both is None else both.high,
+        "flow_below_bend": None if both is None else both.below,
+        "flow_above_bend": None if both is None else both.above,
     }
     rating = ratings[stem]
     return rating is not None and rating.is_mass

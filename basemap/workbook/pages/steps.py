@@ -15,7 +15,7 @@ from basemap.model.job import SideName
 from basemap.model.likeness import Breathing
 from basemap.model.result import Result
 from basemap.model.storage import stored_decimals
-from basemap.physics.two_slope import pulse_for
+from basemap.physics.bent_line import pulse_for
 from basemap.workbook.core import style
 from basemap.workbook.core.book import AS_ISSUED, HEAD_ROWS, Book, finish_page, open_page, page_head
 from basemap.workbook.core.grid import WorkbookTable, axes_of, plain_scale, signs_of, write_grid
@@ -139,8 +139,8 @@ def opening_ms(book: Book) -> FloatArray:
     openings = job.target.hardware.injectors.per_cylinder * job.target.hardware.injectors.openings_per_cycle
     flowing = target.line_flow_kg_s > 0
     time = target.fuel_kg / (openings * np.where(flowing, target.line_flow_kg_s, np.nan))
-    both = job.target.hardware.injectors.two_slope
-    time = 1e3 * (time if both is None else pulse_for(time, 0.0, both.to_high))
+    both = job.target.hardware.injectors.bent_line
+    time = 1e3 * (time if both is None else pulse_for(time, 0.0, both.relative))
     return np.where(np.isfinite(target.air_kg) & ~flowing, np.inf, time)
 
 

@@ -1,4 +1,4 @@
-"""An injector with two flow lines, and an ECU that lengthens short pulses by a table."""
+"""An injector whose flow line bends, and an ECU that lengthens short pulses by a table."""
 
 from __future__ import annotations
 
@@ -16,29 +16,29 @@ _ROUNDING = 1e-9
 
 
 @dataclass(frozen=True)
-class TwoSlopes:
-    """Flow of one slope up to a break mass and of another above it, at one pressure and with one fluid.
+class BentLine:
+    """Flow of one slope up to a bend and of another above it, at one pressure and with one fluid.
 
     Parameters
     ----------
-    low_flow, high_flow
-        S_lo up to the break, S_hi above it [kg/s].
-    break_mass
+    below, above
+        S_lo up to the bend, S_hi above it [kg/s].
+    at_mass
         m_b: mass of one opening at which the slope changes [kg].
     """
 
-    low_flow: float | FloatArray
-    high_flow: float | FloatArray
-    break_mass: float | FloatArray
+    below: float | FloatArray
+    above: float | FloatArray
+    at_mass: float | FloatArray
 
 
 def at_state(
-    rated: TwoSlopes,
+    rated: BentLine,
     rated_pressure_pa: float | FloatArray,
     rated_density: float | FloatArray,
     pressure_across_pa: float | FloatArray,
     density: float | FloatArray,
-) -> TwoSlopes:
+) -> BentLine:
     """The slopes at another pressure and with another fluid: S and m_b times ``√(Δp/Δps)·√(ρ/ρs)``; 0 where Δp ≤ 0.
 
     The effective pulse at which the slope changes therefore stays.
@@ -58,27 +58,27 @@ def at_state(
 
     Returns
     -------
-    TwoSlopes
+    BentLine
         Broadcast of the arguments.
 
     Notes
     -----
-    Orifice equation (Bernoulli) for the slopes. That the break scales with them is common practice, no source.
+    Orifice equation (Bernoulli) for the slopes. That the bend scales with them is common practice, no source.
     """
     pressure_ratio = np.maximum(pressure_across_pa, 0.0) / rated_pressure_pa
     factor = np.sqrt(np.asarray(pressure_ratio * density / rated_density))
-    return TwoSlopes(rated.low_flow * factor, rated.high_flow * factor, rated.break_mass * factor)
+    return BentLine(rated.below * factor, rated.above * factor, rated.at_mass * factor)
 
 
-def mass_for(pulse_s: float | FloatArray, dead_time_s: float | FloatArray, slopes: TwoSlopes) -> FloatArray:
-    """Mass of one opening: ``S_lo·(t − τ)`` up to the break mass, ``m_b + S_hi·(t − τ − m_b/S_lo)`` above, 0 up to τ.
+def mass_for(pulse_s: float | FloatArray, dead_time_s: float | FloatArray, slopes: BentLine) -> FloatArray:
+    """Mass of one opening: ``S_lo·(t − τ)`` up to the bend, ``m_b + S_hi·(t − τ − m_b/S_lo)`` above, 0 up to τ.
 
     Parameters
     ----------
     pulse_s
         t: commanded pulse of one opening, shorter than the window [s].
     dead_time_s
-        τ: time offset of the low line [s].
+        τ: time offset of the line below the bend [s].
     slopes
         At the pressure and with the fuel in the rail.
 
@@ -89,24 +89,24 @@ def mass_for(pulse_s: float | FloatArray, dead_time_s: float | FloatArray, slope
 
     Notes
     -----
-    Two flow lines in the sense of SAE J1832 that meet at the break mass; trade practice, no source.
+    Two flow lines in the sense of SAE J1832 that meet at the bend; trade practice, no source.
     """
     effective = np.maximum(np.asarray(pulse_s, dtype=np.float64) - dead_time_s, 0.0)
-    low = slopes.low_flow * effective
-    flow = np.where(np.asarray(slopes.low_flow) > 0.0, slopes.low_flow, np.nan)
-    high = slopes.break_mass + slopes.high_flow * (effective - slopes.break_mass / flow)
-    return np.where(low > slopes.break_mass, high, low)
+    low = slopes.below * effective
+    flow = np.where(np.asarray(slopes.below) > 0.0, slopes.below, np.nan)
+    high = slopes.at_mass + slopes.above * (effective - slopes.at_mass / flow)
+    return np.where(low > slopes.at_mass, high, low)
 
 
-def pulse_for(mass: float | FloatArray, dead_time_s: float | FloatArray, slopes: TwoSlopes) -> FloatArray:
-    """Pulse for a mass: ``τ + m/S_lo`` up to the break mass, ``τ + m_b/S_lo + (m − m_b)/S_hi`` above.
+def pulse_for(mass: float | FloatArray, dead_time_s: float | FloatArray, slopes: BentLine) -> FloatArray:
+    """Pulse for a mass: ``τ + m/S_lo`` up to the bend, ``τ + m_b/S_lo + (m − m_b)/S_hi`` above.
 
     Parameters
     ----------
     mass
         Fuel of one opening [kg].
     dead_time_s
-        τ: time offset of the low line [s].
+        τ: time offset of the line below the bend [s].
     slopes
         At the pressure and with the fuel in the rail.
 
@@ -119,10 +119,10 @@ def pulse_for(mass: float | FloatArray, dead_time_s: float | FloatArray, slopes:
     -----
     The inverse of `mass_for` from τ on; trade practice, no source.
     """
-    low_flow = np.where(np.asarray(slopes.low_flow) > 0.0, slopes.low_flow, np.nan)
-    high_flow = np.where(np.asarray(slopes.high_flow) > 0.0, slopes.high_flow, np.nan)
-    above = np.maximum(np.asarray(mass, dtype=np.float64) - slopes.break_mass, 0.0)
-    return np.asarray(dead_time_s + np.minimum(mass, slopes.break_mass) / low_flow + above / high_flow)
+    below = np.where(np.asarray(slopes.below) > 0.0, slopes.below, np.nan)
+    above = np.where(np.asarray(slopes.above) > 0.0, slopes.above, np.nan)
+    beyond = np.maximum(np.asarray(mass, dtype=np.float64) - slopes.at_mass, 0.0)
+    return np.asarray(dead_time_s + np.minimum(mass, slopes.at_mass) / below + beyond / above)
 
 
 def check_added_time(pulses_s: FloatArray, added_s: FloatArray) -> None:
