@@ -37,7 +37,7 @@ def adapt(
     from basemap.adaptation.pipeline import adapt as carry_over
     from basemap.cli.run import Destination, drawing, load, status_of, write_all
     from basemap.errors import InputError
-    from basemap.report import json_file
+    from basemap.report import json_file, json_text
 
     with drawing(samples, seed) as asked:
         loaded = load(job)
@@ -50,7 +50,7 @@ def adapt(
         result = carry_over(loaded, accept or (), asked)
     files = write_all(result, Destination(job, out, force))
     if json:
-        say(json_file.to_text(json_file.as_json(result)))
+        say(json_text.to_text(json_file.as_json(result)))
     else:
         from basemap.report.terminal import result as terminal
 

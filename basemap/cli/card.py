@@ -16,12 +16,12 @@ def card(job: JobFile, accept: Accept = None, json: Json = False) -> None:
     from basemap.adaptation.first_start_card import first_start_card
     from basemap.adaptation.pipeline import adapt
     from basemap.cli.run import load
-    from basemap.report import json_file
+    from basemap.report import json_text
     from basemap.report.card_in_words import as_json, as_text
 
     result = adapt(load(job), accept or ())
     made = first_start_card(result)
     if json:
-        say(json_file.to_text(as_json(made)))
+        say(json_text.to_text(as_json(made)))
     else:
         show(as_text(made, result.job))

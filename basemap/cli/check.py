@@ -35,12 +35,12 @@ def check(
     from basemap.adaptation.pipeline import check as judge
     from basemap.cli.run import drawing, load
     from basemap.model.result import HowFar, Verdict
-    from basemap.report import json_file
+    from basemap.report import json_file, json_text
 
     with drawing(samples, seed) as asked:
         result = judge(load(job), accept or (), asked)
     if json:
-        say(json_file.to_text(json_file.as_json(result)))
+        say(json_text.to_text(json_file.as_json(result)))
     else:
         from basemap.report.terminal import result as terminal
 

@@ -46,7 +46,7 @@ def compare(
       basemap compare van-adapted/van.xlsx returned.xlsx
     """
     from basemap.errors import InputError
-    from basemap.report import comparison, json_file
+    from basemap.report import comparison, json_text
     from basemap.tables.read import read_grid
 
     marks = _marks(decimal or [])
@@ -58,7 +58,7 @@ def compare(
 
         difference = returned.compare_workbooks(Path(old), Path(new))
         if json:
-            say(json_file.to_text(returned.as_json(difference)))
+            say(json_text.to_text(returned.as_json(difference)))
         else:
             show(returned.as_text(difference))
         return
@@ -71,7 +71,7 @@ def compare(
 
     found = comparison.compare(read(old, marks[0]), read(new, marks[-1]))
     if json:
-        say(json_file.to_text(comparison.as_json(found)))
+        say(json_text.to_text(comparison.as_json(found)))
     else:
         show(comparison.as_text(found, console()))
 

@@ -15,11 +15,11 @@ def dead_time(job: JobFile, json: Json = False) -> None:
     """
     from basemap.adaptation.pipeline import compute
     from basemap.cli.run import load
-    from basemap.report import json_file
+    from basemap.report import json_text
     from basemap.report.dead_times import as_json, as_text
 
     computed = compute(load(job))
     if json:
-        say(json_file.to_text(as_json(computed)))
+        say(json_text.to_text(as_json(computed)))
     else:
         show(as_text(computed))

@@ -41,21 +41,21 @@ def explain(
     """
     from basemap.adaptation.pipeline import adapt
     from basemap.cli.run import load as load_job
-    from basemap.report import cell_in_words, further_cell_in_words, json_file
+    from basemap.report import cell_in_words, further_cell_in_words, json_text
 
     values = [_number(one) for one in at]
     result = adapt(load_job(job), accept or ())
     if table == result.table.name:
         cell = cell_in_words.cell_at(result, *cell_in_words.two(values))
         if json:
-            say(json_file.to_text(cell_in_words.as_json(result, cell)))
+            say(json_text.to_text(cell_in_words.as_json(result, cell)))
         else:
             show(cell_in_words.as_text(result, cell, everything=everything))
         return
     found = further_cell_in_words.further_table(result, table)
     index, nearest = further_cell_in_words.cell_of(found, values)
     if json:
-        say(json_file.to_text(further_cell_in_words.as_json(result, found, index, nearest=nearest)))
+        say(json_text.to_text(further_cell_in_words.as_json(result, found, index, nearest=nearest)))
     else:
         show(further_cell_in_words.as_text(result, found, index, nearest=nearest, everything=everything))
 

@@ -95,13 +95,13 @@ def learn(
       2  the job or a log cannot be used; nothing was written
     """
     from basemap.cli.learning import LearnAsked, learn_and_write, status_of
-    from basemap.report import json_file
+    from basemap.report import json_text
     from basemap.report.learnt_json import learnt_as_json
 
     asked = LearnAsked(job, tuple(log or ()), columns, loaded, probe_proved, tuple(accept or ()), out, force)
     result, found, files = learn_and_write(asked)
     if json:
-        say(json_file.to_text(learnt_as_json(result, found)))
+        say(json_text.to_text(learnt_as_json(result, found)))
     else:
         from basemap.report.terminal import learnt as terminal
 

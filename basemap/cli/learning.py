@@ -24,7 +24,7 @@ from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 from basemap.model.learnt import Learnt
 from basemap.model.result import Result
-from basemap.report import json_file
+from basemap.report import json_text
 from basemap.report.atomic import Writer, data, text, write_together
 from basemap.report.grid_file import grid_bytes, grid_name
 from basemap.report.learnt_job import learnt_job, learnt_name
@@ -112,7 +112,7 @@ def _write(asked: LearnAsked, result: Result, found: Learnt) -> list[Path]:
     files: dict[Path, Writer] = {
         asked.path(f"{base}.learnt.xlsx"): workbook,
         asked.path(f"{base}.learnt.html"): text(learnt_html(result, found)),
-        asked.path(f"{base}.learnt.json"): text(json_file.to_text(learnt_as_json(result, found))),
+        asked.path(f"{base}.learnt.json"): text(json_text.to_text(learnt_as_json(result, found))),
     }
     grid = asked.path(grid_name(result))
     stale = [grid] if found.stopped else []

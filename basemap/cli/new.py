@@ -117,7 +117,7 @@ def _write(job: Path, content: str, force: bool) -> None:
     from basemap.cli.draft import SCHEMA_FILE
     from basemap.jobfile.json_schema import TITLE, job_file_schema
     from basemap.report.atomic import text, write_together
-    from basemap.report.json_file import to_text
+    from basemap.report.json_text import to_text
 
     write_together({job: text(content)}, force=force)
     beside = job.with_name(SCHEMA_FILE)

@@ -75,7 +75,7 @@ def show(*parts: RenderableType) -> None:
 def answer(found: Answer, as_json: bool) -> None:
     """Print a short answer as text or as JSON."""
     if as_json:
-        from basemap.report.json_file import to_text
+        from basemap.report.json_text import to_text
 
         say(to_text(found.as_json()))
     else:

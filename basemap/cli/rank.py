@@ -38,7 +38,7 @@ def rank(
     from basemap.errors import InputError
     from basemap.jobfile.other_donor import load_target
     from basemap.model.ranking import ranked
-    from basemap.report import json_file, ranking
+    from basemap.report import json_text, ranking
 
     target, files = load_target(job), donor_files(donors)
     with progress(len(files)) as advance:
@@ -48,6 +48,6 @@ def rank(
         count = "the donor cannot" if len(found.broken) == 1 else f"none of the {len(found.broken)} donors can"
         raise InputError(f"{count} be judged: {found.broken[0].problem}")
     if json:
-        say(json_file.to_text(ranking.as_json(found)))
+        say(json_text.to_text(ranking.as_json(found)))
     else:
         show(ranking.brief(found) if quiet else ranking.as_text(found))

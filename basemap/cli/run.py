@@ -16,7 +16,7 @@ from basemap.errors import InputError
 from basemap.exit_status import ExitStatus
 from basemap.model.job import Job
 from basemap.model.result import Result, Verdict
-from basemap.report import json_file
+from basemap.report import json_file, json_text
 from basemap.report.atomic import Writer, data, text, write_together
 
 if TYPE_CHECKING:
@@ -99,7 +99,7 @@ def write_all(result: Result, place: Destination) -> list[Path]:
     files: dict[Path, Writer] = {
         place.path(f"{stem}.xlsx"): workbook,
         place.path(f"{stem}.html"): text(page_html(result)),
-        place.path(f"{stem}.json"): text(json_file.to_text(json_file.as_json(result))),
+        place.path(f"{stem}.json"): text(json_text.to_text(json_file.as_json(result))),
     }
     grids = {grid_name(result): grid_bytes(result)}
     grids |= {further_table_name(found): further_table_bytes(found) for found in result.further_tables}

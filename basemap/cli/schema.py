@@ -13,6 +13,6 @@ def schema() -> None:
       basemap schema > basemap.schema.json
     """
     from basemap.jobfile.json_schema import job_file_schema
-    from basemap.report.json_file import to_text
+    from basemap.report.json_text import to_text
 
     say(to_text(job_file_schema()))

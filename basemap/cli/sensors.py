@@ -24,12 +24,12 @@ def sensors(job: JobFile, json: Json = False) -> None:
     """
     from basemap.adaptation.pipeline import check
     from basemap.cli.run import load
-    from basemap.report import json_file
+    from basemap.report import json_text
     from basemap.report.sensors_in_words import as_json, as_text, sensors_stop
 
     result = check(load(job))
     if json:
-        say(json_file.to_text(as_json(result)))
+        say(json_text.to_text(as_json(result)))
     else:
         show(as_text(result))
     raise typer.Exit(ExitStatus.DO_NOT_USE if sensors_stop(result) else ExitStatus.OK)

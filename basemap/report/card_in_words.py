@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from basemap.adaptation.first_start_card import PRACTICE_MARK
 from basemap.model.card import Basis, Card, CardLine, CardPart
 from basemap.model.job import Job
-from basemap.report.json_file import SCHEMA
+from basemap.report.json_text import SCHEMA
 from basemap.report.words import harmless
 
 if TYPE_CHECKING:

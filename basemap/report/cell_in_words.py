@@ -16,7 +16,7 @@ from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 from basemap.model.result import Result
 from basemap.report import standing
-from basemap.report.json_file import SCHEMA, finite
+from basemap.report.json_text import SCHEMA, finite
 from basemap.report.words import harmless, marks_at, number
 from basemap.rounding import percent_up
 

@@ -10,7 +10,7 @@ import numpy as np
 from basemap.errors import InputError
 from basemap.model.installation import FloatArray
 from basemap.model.table import change_percent
-from basemap.report.json_file import SCHEMA, plain
+from basemap.report.json_text import SCHEMA, plain
 from basemap.report.words import harmless, number
 
 if TYPE_CHECKING:

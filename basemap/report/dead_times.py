@@ -11,7 +11,8 @@ import numpy as np
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.result import Computed
 from basemap.model.settings import Settings
-from basemap.report.json_file import SCHEMA, plain, sweep_as_json
+from basemap.report.json_file import sweep_as_json
+from basemap.report.json_text import SCHEMA, plain
 from basemap.report.words import harmless
 from basemap.rounding import signed_percent
 

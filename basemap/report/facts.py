@@ -43,7 +43,7 @@ class Answer:
 
     def as_json(self) -> dict[str, Any]:
         """For other programs; numbers unrounded."""
-        from basemap.report.json_file import SCHEMA, finite
+        from basemap.report.json_text import SCHEMA, finite
 
         numbers = {fact.key: finite(fact.value) for fact in self.facts}
         return {"schema": SCHEMA, "title": self.title, **numbers, "remarks": list(self.remarks)}

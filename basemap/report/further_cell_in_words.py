@@ -12,7 +12,7 @@ from basemap.model.further_table import FurtherBand, FurtherQuantity, FurtherRes
 from basemap.model.result import Result
 from basemap.report import standing
 from basemap.report.cell_in_words import head, index_of, stages, step_as_json
-from basemap.report.json_file import SCHEMA, finite
+from basemap.report.json_text import SCHEMA, finite
 from basemap.report.terminal.further_tables import percent_or_dash, what_became_of_it
 from basemap.report.words import harmless, marks_at
 

@@ -8,7 +8,7 @@ from typing import Any
 from basemap import __version__
 from basemap.model.learnt import Learnt, LearntTable
 from basemap.model.result import Result
-from basemap.report.json_file import finite, plain, today
+from basemap.report.json_text import finite, plain, today
 
 SCHEMA = "basemap-learn/1"
 

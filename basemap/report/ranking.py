@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from basemap import __version__
 from basemap.model.ranking import Candidate, Ranking
-from basemap.report.json_file import SCHEMA, finite, today
+from basemap.report.json_text import SCHEMA, finite, today
 from basemap.report.words import one_line
 from basemap.rounding import percent_up
 

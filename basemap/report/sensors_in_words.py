@@ -6,7 +6,9 @@ from typing import TYPE_CHECKING, Any
 
 from basemap.model.result import Finding, Result, Severity
 from basemap.model.sensor import SensorComparison, SensorQuantity, SensorResult
-from basemap.report.json_file import SCHEMA, finding_as_json, sensor_as_json
+from basemap.report.json_file import finding_as_json
+from basemap.report.json_sensors import sensor_as_json
+from basemap.report.json_text import SCHEMA
 from basemap.report.words import harmless, number
 from basemap.rounding import signed_percent
 from basemap.rules.sensors import SENSOR_RULES

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from basemap.errors import InputError
-from basemap.report.json_file import SCHEMA
+from basemap.report.json_text import SCHEMA
 from basemap.report.words import harmless
 from basemap.workbook.core.names import is_readable
 

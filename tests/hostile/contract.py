@@ -10,7 +10,8 @@ from basemap.adaptation.pipeline import adapt
 from basemap.errors import InputError
 from basemap.jobfile.load import load_job
 from basemap.report.grid_file import further_table_bytes, grid_bytes
-from basemap.report.json_file import as_json, to_text
+from basemap.report.json_file import as_json
+from basemap.report.json_text import to_text
 from basemap.tables.line import read_line, render_line
 from basemap.tables.read import read_grid
 from basemap.tables.write import render_grid

@@ -15,7 +15,8 @@ from basemap.adaptation.pipeline import adapt
 from basemap.model.marks import Mark
 from basemap.model.result import LAMBDA_CASES, Result
 from basemap.model.table import TableQuantity
-from basemap.report.json_file import as_json, to_text
+from basemap.report.json_file import as_json
+from basemap.report.json_text import to_text
 from tests.report.factory import make_job
 
 

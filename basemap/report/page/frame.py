@@ -8,7 +8,7 @@ from importlib.resources import files
 from typing import Any
 
 from basemap import __version__
-from basemap.report.json_file import today
+from basemap.report.json_text import today
 from basemap.report.words import harmless
 
 _TEMPLATES = files("basemap.report.page") / "templates"

@@ -12,7 +12,7 @@ from basemap.model.result import Result, Verdict
 from basemap.report.brief import brief
 from basemap.report.card_in_words import as_json as card_as_json
 from basemap.report.card_in_words import mark
-from basemap.report.json_file import plain
+from basemap.report.json_text import plain
 from basemap.report.page.chains import chain, chains
 from basemap.report.page.frame import render
 from basemap.report.page.grids import grids
