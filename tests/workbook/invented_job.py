@@ -104,6 +104,10 @@ def pulse_ms(rows: int, cols: int) -> Grid:
     return np.asarray(np.round(0.9 + ve_percent(rows, cols) * load / 780.0, 3))
 
 
+def fuel_cells(rows: int, cols: int, *, pulses: bool) -> Grid:
+    return pulse_ms(rows, cols) if pulses else ve_percent(rows, cols)
+
+
 def intended_lambda(rows: int, cols: int) -> Grid:
     load = loads_kpa(rows)[:, np.newaxis]
     return np.asarray(np.round(np.where(load > 85.0, 0.88, np.where(load > 60.0, 0.95, 1.0)) + np.zeros((1, cols)), 3))
@@ -122,7 +126,7 @@ def write_tables(
     folder: Path, rows: int = 16, cols: int = 16, *, pulses: bool = False, load: Grid | None = None
 ) -> None:
     """Write the fuel table, and a lambda table beside it, into a folder."""
-    write_grid(folder / FUEL_FILE, pulse_ms(rows, cols) if pulses else ve_percent(rows, cols), load)
+    write_grid(folder / FUEL_FILE, fuel_cells(rows, cols, pulses=pulses), load)
     write_grid(folder / LAMBDA_FILE, intended_lambda(rows, cols), load)
 
 

@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-import io
-from pathlib import Path
-
 import pytest
-from openpyxl import load_workbook
 
 from basemap.explain import equations
 from basemap.explain.cell import central_cell, worked_cell
@@ -14,8 +10,8 @@ from basemap.explain.equations import Equation
 from basemap.explain.step import Stage, Step
 from basemap.workbook.core.names import is_readable
 from basemap.workbook.formulas.derived import sections
-from basemap.workbook.write import write_workbook
-from tests.workbook.variants import VARIANTS
+from tests.workbook.cells import defined_names
+from tests.workbook.variants import VARIANTS, Variant, issued
 
 NAMED = [one for one in vars(equations).values() if isinstance(one, Equation) and one.cell]
 SIDES = {
@@ -34,9 +30,9 @@ def equation_of(step: Step) -> Equation | None:
     return next((one for one in words if "{" in one.words or one.words == step.name), None)
 
 
-def compared(name: str, folder: Path) -> dict[str, tuple[float, float]]:
+def compared(variant: Variant) -> dict[str, tuple[float, float]]:
     """Of one job: name of a cell → the number of `explain` and that of the workbook."""
-    result = next(variant for variant in SMALL if variant.name == name).result(folder)
+    result = issued(variant).result
     held = {number.name: number.value for section in sections(result) for number in section.numbers}
     found = {}
     for step in worked_cell(result, *central_cell(result)):
@@ -47,21 +43,18 @@ def compared(name: str, folder: Path) -> dict[str, tuple[float, float]]:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("name", [variant.name for variant in SMALL])
-def test_both_say_the_same_number(name: str, tmp_path: Path) -> None:
-    found = compared(name, tmp_path)
+@pytest.mark.parametrize("variant", SMALL, ids=lambda variant: variant.name)
+def test_both_say_the_same_number(variant: Variant) -> None:
+    found = compared(variant)
     assert found
     for cell, (explained, held) in found.items():
         assert explained == pytest.approx(held, rel=1e-12), cell
 
 
-def test_every_named_equation_is_met(tmp_path: Path) -> None:
-    met = {cell.partition("_")[2] for variant in SMALL for cell in compared(variant.name, tmp_path)}
+def test_every_named_equation_is_met() -> None:
+    met = {cell.partition("_")[2] for variant in SMALL for cell in compared(variant)}
     assert {one.cell for one in NAMED} - ON_OTHER_SHEETS == met
-    stream = io.BytesIO()
-    write_workbook(SMALL[0].result(tmp_path), stream)
-    names = load_workbook(io.BytesIO(stream.getvalue())).defined_names
-    assert {f"target_{cell}" for cell in ON_OTHER_SHEETS} <= set(names)
+    assert {f"target_{cell}" for cell in ON_OTHER_SHEETS} <= set(defined_names(issued(SMALL[0]).content))
 
 
 def test_the_names_can_be_read() -> None:

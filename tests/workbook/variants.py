@@ -3,13 +3,26 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cache
+from io import BytesIO
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import numpy as np
 
 from basemap.model.result import Result
-from tests.workbook.invented_job import LAMBDA_FILE, Data, Grid, job_data, loads_kpa, result_of, write_tables
+from basemap.workbook import write_workbook
+from tests.workbook.invented_job import (
+    LAMBDA_FILE,
+    Data,
+    Grid,
+    fuel_cells,
+    job_data,
+    loads_kpa,
+    result_of,
+    write_tables,
+)
 
 OVER_PRESSURE = {
     "battery": ["8 V", "11 V", "13 V", "15 V"],
@@ -24,7 +37,7 @@ BENT_LINE = {"below": "400 cc/min ± 4 %", "above": "322 cc/min", "at_mass": "6.
 PULSE = {"donor.tables.fuel.quantity": "pulse width", "donor.tables.fuel.unit": "ms"}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Variant:
     """One job: what differs from the invented one, its size, and the tables it lies on."""
 
@@ -40,6 +53,11 @@ class Variant:
         """The job as a job file would give it."""
         return job_data(self.changes)
 
+    @property
+    def cells(self) -> Grid:
+        """Its fuel table."""
+        return fuel_cells(self.rows, self.cols, pulses=self.pulses)
+
     def write_tables(self, folder: Path) -> None:
         """Put its tables into a folder."""
         write_tables(folder, self.rows, self.cols, pulses=self.pulses, load=self.load)
@@ -50,11 +68,29 @@ class Variant:
         return result_of(self.data, folder)
 
 
+@dataclass(frozen=True)
+class Issued:
+    """A variant's answer, and the workbook that was written of it."""
+
+    result: Result
+    content: bytes
+
+
+@cache
+def issued(variant: Variant) -> Issued:
+    """Adapt a variant and write its workbook, once in a process."""
+    with TemporaryDirectory() as folder:
+        result = variant.result(Path(folder))
+    stream = BytesIO()
+    write_workbook(result, stream)
+    return Issued(result, stream.getvalue())
+
+
 GAUGE_PSI = np.round((loads_kpa(6) + 20.0 - 100.9) / 6.894757, 2)
 
 VARIANTS = (
     Variant("fixed rail, 16 by 16", {"donor.tables.fuel.lambda": LAMBDA_FILE}, 16, 16),
-    Variant("32 by 32", {"donor.tables.fuel.lambda": LAMBDA_FILE}, 32, 32),
+    Variant("a page for each table", {"donor.tables.fuel.lambda": LAMBDA_FILE}, 20, 18),
     Variant(
         "settings that are stuck",
         {

@@ -8,15 +8,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from basemap.adaptation.pipeline import compute
+from basemap.jobfile.load import build_job
 from basemap.model.result import Result
 from basemap.workbook.core.blocks import Block, blocks_of
 from basemap.workbook.inputs.inputs import input_cells
 from basemap.workbook.inputs.sides import AS_PARTS, AS_TYPED, PART_NAMES, InputCell
-from tests.workbook.invented_job import FUEL_FILE, result_of, set_key, write_grid
+from tests.workbook.invented_job import FUEL_FILE, Grid, set_key, write_grid
+from tests.workbook.office import Entry
 from tests.workbook.variants import Variant
-
-Entry = tuple[str, int, int, float | str]
-"""Name, row and column within it, and what is typed there."""
 
 
 @dataclass(frozen=True)
@@ -39,6 +39,9 @@ class Change:
     cells: tuple[Entry, ...]
     keys: tuple[tuple[str, Any], ...] = ()
     old_cell: tuple[int, int, float] | None = None
+
+
+UNCHANGED = Change("", ())
 
 
 def changes_of(result: Result) -> Iterator[Change]:
@@ -162,17 +165,16 @@ def _of_dead_time(one: Block) -> Iterator[Change]:
         )  # fmt: skip
 
 
-def run_again(variant: Variant, change: Change, folder: Path) -> Result:
-    """The answer to the changed job."""
+def run_again(variant: Variant, change: Change, folder: Path) -> Grid:
+    """The new table of the changed job: all of a run but what judges it, which changes no cell."""
     # Through text, as a file is: a deep copy keeps a part that donor and target share shared, and changes both.
     data = json.loads(json.dumps(variant.data))
     for key, value in change.keys:
         set_key(data, key, value)
+    variant.write_tables(folder)
     if change.old_cell is not None:
         row, col, value = change.old_cell
-        old = variant.result(folder).table.old.copy()
-        old[row, col] = value
-        write_grid(folder / FUEL_FILE, old, variant.load)
-        return result_of(data, folder)
-    variant.write_tables(folder)
-    return result_of(data, folder)
+        cells = variant.cells
+        cells[row, col] = value
+        write_grid(folder / FUEL_FILE, cells, variant.load)
+    return compute(build_job(data, folder, "quay_crane.toml")).table.new

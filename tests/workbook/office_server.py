@@ -1,0 +1,124 @@
+"""LibreOffice, held open: does what standard input asks, line by line; run by the Python that knows LibreOffice.
+
+Arguments: the program soffice, and a folder for its profile. Each line of standard input is a request as JSON, each line
+of standard output its answer:
+
+* ``{"workbook": …, "edits": [[[NAME, ROW, COL, VALUE], …], …], "read": [NAME, …]}``: every formula is calculated again:
+  ``{SHEET: [ROW, …], …}``, each row a list of values; and for each edit the areas named in ``read``, each a list of rows.
+  An edit is taken back before the next.
+* ``{"workbook": …, "into": …}``: calculated again and saved, as the suffix says: ``.xlsx`` or ``.pdf``.
+"""
+
+from __future__ import annotations
+
+import json
+import pathlib
+import subprocess
+import sys
+import time
+import uuid
+from typing import Any
+
+FILTERS = {".xlsx": "Calc MS Excel 2007 XML", ".pdf": "calc_pdf_Export"}
+
+
+def main(soffice: str, profile: str) -> None:
+    """Answer requests until there are no more."""
+    pipe = f"basemap_tests_{uuid.uuid4().hex}"  # others may run at the same time
+    command = [
+        soffice, f"-env:UserInstallation={pathlib.Path(profile).as_uri()}", "--headless", "--norestore", "--nologo",
+        f"--accept=pipe,name={pipe};urp;",
+    ]  # fmt: skip
+    office = subprocess.Popen(command, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    try:
+        desktop = connected(pipe)
+        for line in sys.stdin:
+            print(json.dumps(answer(desktop, json.loads(line))), flush=True)
+        desktop.terminate()
+        office.wait(30)
+    finally:
+        office.kill()
+
+
+def connected(pipe: str) -> Any:
+    """The running office, once it answers."""
+    import uno  # type: ignore[import-not-found]
+    from com.sun.star.connection import NoConnectException  # type: ignore[import-not-found]
+
+    local = uno.getComponentContext()
+    resolver = local.ServiceManager.createInstanceWithContext("com.sun.star.bridge.UnoUrlResolver", local)
+    give_up = time.monotonic() + 60
+    while True:
+        try:
+            context = resolver.resolve(f"uno:pipe,name={pipe};urp;StarOffice.ComponentContext")
+            return context.ServiceManager.createInstanceWithContext("com.sun.star.frame.Desktop", context)
+        except NoConnectException:
+            if time.monotonic() > give_up:
+                raise
+            time.sleep(0.2)
+
+
+def answer(desktop: Any, request: dict[str, Any]) -> Any:
+    """What is asked of one workbook."""
+    book = desktop.loadComponentFromURL(pathlib.Path(request["workbook"]).as_uri(), "_blank", 0, options(Hidden=True))
+    if book is None:
+        raise RuntimeError(f"LibreOffice cannot open {request['workbook']}")
+    try:
+        # By default a cached value is believed, even a wrong one.
+        book.calculateAll()
+        if "into" in request:
+            into = pathlib.Path(request["into"])
+            return book.storeToURL(into.as_uri(), options(FilterName=FILTERS[into.suffix]))
+        # Once after each edit, not after each of its cells.
+        book.enableAutomaticCalculation(False)
+        areas = [area(book, name) for name in request["read"]]
+        return {sheet.Name: values(sheet) for sheet in book.Sheets}, [
+            after(book, edit, areas) for edit in request["edits"]
+        ]
+    finally:
+        book.close(False)
+
+
+def options(**named: Any) -> tuple[Any, ...]:
+    """Options as LibreOffice takes them."""
+    from com.sun.star.beans import PropertyValue  # type: ignore[import-not-found]
+
+    return tuple(PropertyValue(Name=name, Value=value) for name, value in named.items())
+
+
+def values(sheet: Any) -> list[list[Any]]:
+    """What stands in the cells from A1 on; of an error its sign."""
+    cursor = sheet.createCursor()
+    cursor.gotoEndOfUsedArea(False)
+    end = cursor.RangeAddress
+    used = sheet.getCellRangeByPosition(0, 0, end.EndColumn, end.EndRow)
+    # An error has no value.
+    return [
+        [sheet.getCellByPosition(col, row).String if value is None else value for col, value in enumerate(line)]
+        for row, line in enumerate(used.DataArray)
+    ]
+
+
+def after(book: Any, edit: list[list[Any]], areas: list[Any]) -> list[Any]:
+    """What the areas hold after an edit."""
+    cells = [(area(book, name).getCellByPosition(col, row), value) for name, row, col, value in edit]
+    before = [cell.Formula for cell, _ in cells]
+    for cell, value in cells:
+        if isinstance(value, str):
+            cell.String = value
+        else:
+            cell.Value = value
+    book.calculateAll()
+    found = [[list(row) for row in each.DataArray] for each in areas]
+    for (cell, _), formula in zip(cells, before, strict=True):
+        cell.Formula = formula
+    return found
+
+
+def area(book: Any, name: str) -> Any:
+    """The cells of a defined name."""
+    return book.NamedRanges.getByName(name).getReferredCells()
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])
