@@ -89,7 +89,7 @@ def _before(result: Result) -> Iterator[CardLine]:
         "fuel_pressure", f"Pump on, engine off: {_pressure(rail)} on a gauge; no leaks",
         basis=Basis.PREDICTED, value=rail / 1e3, unit="kPa",
     )  # fmt: skip
-    yield CardLine("timing", "Ignition timing checked with a light, at fixed advance")
+    yield CardLine("timing", "Ignition timing checked with a light, at fixed advance; begin late")
     yield CardLine("extinguisher", "Extinguisher at hand")
     yield CardLine("trims", "Adaptive trims cleared; closed loop off until the wideband is proved")
 

@@ -125,11 +125,11 @@ def _maybe_lean(case: Case, found: Grade) -> Trip:
     needed = 100.0 * ((1.0 + richer) * found.adverse - 1.0)
     if needed <= 100.0 * RICHEST_AT_LOAD:
         at_least = math.ceil(needed - 1e-9)
-        propose = f'State options.richer_at_load = "{at_least} %": that brings the lean end to the intended mixture.'
+        propose = f'With options.richer_at_load = "{at_least} %" the lean end is as intended.'
     else:
         propose = (
-            f'Even options.richer_at_load = "{100 * RICHEST_AT_LOAD:g} %", the most that it takes, does not bring the '
-            "lean end to the intended mixture: no load until it is measured."
+            f'Even with options.richer_at_load = "{100 * RICHEST_AT_LOAD:g} %", the most it takes, the lean end is '
+            "leaner than intended: no load until it is measured."
         )
     expected = rounded_up(without_noise(found.value), 3)
     return Trip(

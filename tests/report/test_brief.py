@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -77,9 +78,44 @@ def test_what_stops_a_map_is_named_in_the_first_lines(path: Path) -> None:
 
 def test_the_answer_to_the_worked_example_is_one_screen() -> None:
     result = basemap.check(basemap.load_job(SAMPLES / "ferry_van.toml"))
-    assert len(lines(result)) <= 28
+    assert len(lines(result)) <= 25
     assert max(map(len, lines(result, 60))) <= 60
-    assert "3 findings with reasons: --all" in [one.strip() for one in lines(result)]
+    assert "NOT JUDGED 1: firing order and trigger. 3 findings with reasons: --all" in lines(result)
+
+
+def adapted_lines(result: Result, width: int) -> list[str]:
+    page = Console(file=io.StringIO(), width=width, color_system=None, _environ={})
+    page.print(terminal.adapted(result, [Path("van-adapted", "van.xlsx")], "basemap card van.toml", page))
+    assert isinstance(page.file, io.StringIO)
+    return page.file.getvalue().splitlines()
+
+
+def test_what_is_dangerous_stands_in_the_first_lines_of_what_adapt_prints() -> None:
+    result = adapt(basemap.load_job(SAMPLES / "ferry_van.toml"))
+    assert len(adapted_lines(result, 80)) <= 34
+    assert max(map(len, adapted_lines(result, 60))) <= 60
+    first = " ".join("\n".join(adapted_lines(result, 80)[:25]).split())
+    for words in (
+        "Do not load this map as it is",
+        "it may be 14.7 % lean at load",
+        "Ignition is NOT adapted",
+        "TYPE IN",
+        "TOGETHER WITH THE SETTINGS",
+        "new table, old settings: 20.2 to 33.6 % rich",
+        "old table, new settings: 0.2 to 10.0 % rich",
+        "both new: 0.1 % lean to 0.2 % rich",
+        "HOW SURE (k = 2) idle 18.2 %, wide open 12.8 %",
+    ):
+        assert words in first
+
+
+@pytest.mark.law
+@pytest.mark.parametrize("seed", range(12))
+def test_no_key_of_the_job_file_stands_in_place_of_words(seed: int, tmp_path: Path) -> None:
+    result = basemap.check(basemap.load_job(sound_job(seed).write(tmp_path)))
+    said = [*texts(result, Topic.ASSUMED), *texts(result, Topic.NOT_JUDGED)]
+    assert said
+    assert not [text for text in said if re.search(r"[a-z]\.[a-z]|_", text)]
 
 
 def test_json_has_the_same_statements(result: Result) -> None:
@@ -127,6 +163,19 @@ def test_what_is_assumed_is_said_in_short_words_what_is_unknown_first(result: Re
     ]
 
 
+def test_entries_of_a_settings_page_that_nobody_read_are_one_statement(result: Result) -> None:
+    assumed = (
+        Assumption("donor.settings.displacement", "as the donor's engine", "2 %", ""),
+        Assumption("donor.tables.crank.battery", "9.5 V", None, ""),
+        Assumption("donor.settings.dead_time", "as the donor's injectors", "0.15 ms", ""),
+    )
+    job = replace(result.job, assumed=assumed)
+    assert texts(replace(result, job=job), Topic.ASSUMED) == [
+        "donor's battery of the table crank 9.5 V",
+        "donor's settings page not read, so what is fitted (displacement ± 2 %, dead time ± 0.15 ms)",
+    ]
+
+
 def test_what_could_have_stopped_the_map_comes_first_among_what_was_not_judged(result: Result) -> None:
     entries = (
         NotJudged("firing-and-trigger", ("donor.engine.trigger",)),
@@ -134,6 +183,6 @@ def test_what_could_have_stopped_the_map_comes_first_among_what_was_not_judged(r
         NotJudged("implied-power", ("donor.engine.rated_power",), "", can_stop=True),
     )
     assert texts(replace(result, not_judged=entries), Topic.NOT_JUDGED) == [
-        "implied power (needs donor.engine.rated_power)",
+        "implied power (needs the donor's rated power)",
         "firing order and trigger",
     ]

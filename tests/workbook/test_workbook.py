@@ -13,6 +13,7 @@ from openpyxl import load_workbook
 
 from basemap.model.marks import Mark
 from basemap.model.result import Finding, Result, Severity, Verdict
+from basemap.report.brief import Topic, brief
 from basemap.workbook import write_workbook
 from basemap.workbook.core import style
 from basemap.workbook.core.names import is_readable
@@ -68,6 +69,12 @@ def test_what_is_read_comes_first_and_the_working_is_grey_headed_so_and_not_prin
         first = sheet.print_area.split("!")[1].replace("$", "")
         assert sheet[first].value is None
         assert sheet[first].row > max(cell.row for row in sheet.iter_rows() for cell in row if cell.value is not None)
+
+
+def test_the_first_page_counts_findings_as_the_terminal_does(result: Result, content: bytes) -> None:
+    (more,) = (one.text for one in brief(result) if one.kind is Topic.MORE)
+    said = [str(cell.value) for row in opened(content)["Summary"].iter_rows() for cell in row if cell.value]
+    assert [text for text in said if text.endswith(": sheet Findings")] == [more.replace("--all", "sheet Findings")]
 
 
 def test_old_new_and_change_stand_within_the_width_of_a_small_laptop(tmp_path: Path) -> None:

@@ -97,3 +97,17 @@ CHOICES = (
         key="tables.fuel.ecu_applies",
     ),
 )
+
+WORDS = {
+    "cylinder_trims": "answer on cylinder trims",
+    "engine.trigger": "trigger",
+    "engine.firing_order": "firing order",
+    "engine.cycle": "cycle",
+    "engine.induction": "induction",
+    "engine.likeness": "likeness",
+    "fuel.blend": "fuel",
+    "injectors.dead_time": "dead time",
+    "settings.dead_time": "dead time told",
+    "tables.fuel.ecu_applies": "what the ECU applies",
+}
+"""What a person calls it, by its key without the side."""

@@ -61,7 +61,11 @@ CONDITIONS = (
             ),
         ),
     ),
-    Quantity("conditions.charge_temperature_range", Range(Kind.TEMPERATURE, "-60 degC", "150 degC")),
+    Quantity(
+        "conditions.charge_temperature_range",
+        Range(Kind.TEMPERATURE, "-60 degC", "150 degC"),
+        words="Coldest and hottest charge",
+    ),
     Quantity(
         "conditions.battery",
         VOLTAGE,
@@ -106,34 +110,49 @@ ENGINE = (
         cell="cylinders",
         question="Cylinders",
     ),
-    Quantity("engine.compression_ratio", Range(Kind.NUMBER, "4", "25"), held="engine.compression_ratio"),
-    Quantity("engine.inlet_valve_area", Range(Kind.AREA, "0.2 cm2", "200 cm2"), held="engine.inlet_valve_area_m2"),
+    Quantity(
+        "engine.compression_ratio",
+        Range(Kind.NUMBER, "4", "25"),
+        words="Compression ratio",
+        held="engine.compression_ratio",
+    ),
+    Quantity(
+        "engine.inlet_valve_area",
+        Range(Kind.AREA, "0.2 cm2", "200 cm2"),
+        words="Inlet valve area of a cylinder",
+        held="engine.inlet_valve_area_m2",
+    ),
     Quantity(
         "engine.rev_limit",
         _SPEED,
+        words="Rev limit",
         held="engine.rev_limit_rpm",
     ),
     Quantity(
         "engine.peak_pressure",
         MANIFOLD_PRESSURE,
+        words="Highest manifold pressure",
         held="engine.peak_pressure_pa",
         question="Highest manifold pressure",
     ),
     Quantity(
         "engine.rated_power",
         Range(Kind.POWER_AT_SPEED, "0.1 kW", "5000 kW"),
+        words="Rated power",
         held="engine.rated_power_w",
         question="Rated power",
     ),
     Quantity(
         "engine.peak_torque",
         Range(Kind.TORQUE_AT_SPEED, "0.5 Nm", "10000 Nm"),
+        words="Peak torque",
         held="engine.peak_torque_nm",
         question="Peak torque",
     ),
     Quantity(
         "engine.throttle_bore",
         _BORE,
+        words="Throttle bore",
         held="engine.throttles.bore_m",
         spreads=(
             UsualSpread(
@@ -146,14 +165,15 @@ ENGINE = (
             ),
         ),
     ),
-    Quantity("engine.throttles.count", COUNT, held="engine.throttles.count"),
-    Quantity("engine.throttles.bore", _BORE, held="engine.throttles.bore_m"),
-    Quantity("engine.throttles.feeds", CYLINDERS, held="engine.throttles.feeds"),
-    Quantity("engine.load_cut", MANIFOLD_PRESSURE, held="engine.load_cut_pa"),
-    Quantity("engine.rev_cut", _SPEED, held="engine.rev_cut_rpm"),
+    Quantity("engine.throttles.count", COUNT, words="Throttles", held="engine.throttles.count"),
+    Quantity("engine.throttles.bore", _BORE, words="Throttle bore", held="engine.throttles.bore_m"),
+    Quantity("engine.throttles.feeds", CYLINDERS, words="Cylinders to a throttle", held="engine.throttles.feeds"),
+    Quantity("engine.load_cut", MANIFOLD_PRESSURE, words="Load cut", held="engine.load_cut_pa"),
+    Quantity("engine.rev_cut", _SPEED, words="Rev cut", held="engine.rev_cut_rpm"),
     Quantity(
         "engine.idle",
         Range(Kind.SPEED_AT_PRESSURE, "100 rpm", "30000 rpm"),
+        words="Idle",
         held="engine.idle_rpm",
         defaults=(
             Default(
@@ -164,6 +184,7 @@ ENGINE = (
     Quantity(
         "engine.cranking",
         Range(Kind.SPEED, "30 rpm", "1500 rpm"),
+        words="Cranking speed",
         held="engine.cranking_rpm",
         defaults=(
             Default(
@@ -174,6 +195,7 @@ ENGINE = (
     Quantity(
         "engine.coldest_start",
         Range(Kind.TEMPERATURE, "-60 degC", "60 degC"),
+        words="Coldest start",
         held="engine.coldest_start_k",
         defaults=(
             Default("coldest start", "0 degC", None, "left out", "a mild winter", "whether cold fuelling is warned of"),

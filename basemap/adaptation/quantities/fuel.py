@@ -42,6 +42,7 @@ FUEL = (
     Quantity(
         "fuel.density",
         FLUID_DENSITY,
+        words="Fuel density",
         why="liquid fuels have 0.6 to 0.9 g/cc",
         unit="kg/m3",
         held="fuel.density",
@@ -54,8 +55,13 @@ FUEL = (
         spreads=(UsualSpread("density", 0.02, True, "%", "most of the 720 to 775 kg/m³ that EN 228 allows", 0.002),),
     ),
     Quantity("fuel.density_at", _LIQUID_TEMPERATURE),
-    Quantity("fuel.pump", Range(Kind.FLOW_AT_PRESSURE, "2 l/h", "3000 l/h"), held="fuel.pump_flow_m3_s"),
-    Quantity("fuel.octane", Range(Kind.NUMBER, "40", "150"), held="fuel.octane"),
+    Quantity(
+        "fuel.pump",
+        Range(Kind.FLOW_AT_PRESSURE, "2 l/h", "3000 l/h"),
+        words="Fuel pump",
+        held="fuel.pump_flow_m3_s",
+    ),
+    Quantity("fuel.octane", Range(Kind.NUMBER, "40", "150"), words="Octane (RON)", held="fuel.octane"),
     Quantity(
         "fuel.temperature",
         _LIQUID_TEMPERATURE,

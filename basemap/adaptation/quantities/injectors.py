@@ -165,6 +165,7 @@ INJECTORS = (
     Quantity(
         "injectors.dead_time.time",
         DEAD_TIME,
+        words="Dead time",
         why=DEAD_TIMES_ARE,
         unit="ms",
         defaults=(
@@ -206,8 +207,13 @@ INJECTORS = (
             ),
         ),
     ),
-    Quantity("injectors.shortest_pulse", PULSE, held="injectors.shortest_pulse_s"),
-    Quantity("injectors.highest_pressure", RAIL_PRESSURE, held="injectors.highest_pressure_pa"),
+    Quantity("injectors.shortest_pulse", PULSE, words="Shortest pulse", held="injectors.shortest_pulse_s"),
+    Quantity(
+        "injectors.highest_pressure",
+        RAIL_PRESSURE,
+        words="Injector pressure limit",
+        held="injectors.highest_pressure_pa",
+    ),
     Quantity("injectors.added_time.open", _ADDED_TIME),
     Quantity("injectors.added_time.time", _ADDED_TIME),
 )

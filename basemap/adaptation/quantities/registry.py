@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
-from basemap.adaptation.quantities.choices import CHOICES
+from basemap.adaptation.quantities.choices import CHOICES, WORDS
 from basemap.adaptation.quantities.engine import CONDITIONS, ENGINE
 from basemap.adaptation.quantities.fuel import FUEL
 from basemap.adaptation.quantities.injectors import INJECTORS
@@ -36,3 +37,18 @@ DEFAULTS = {
 
 SPREADS = {spread.name: spread for quantity in ALL for spread in quantity.spreads}
 """Spreads that are assumed where a job gives none, by a name of our own."""
+
+_TABLE = re.compile(r"tables\.(?!fuel\.)([^.]+)\.")
+
+
+def in_words(key: str) -> str:
+    """What a person calls what a key holds, in a sentence; the key is without its side.
+
+    >>> in_words("engine.rated_power"), in_words("tables.crank.battery"), in_words("engine.displacement")
+    ('rated power', 'battery of the table crank', 'displacement')
+    """
+    table = _TABLE.match(key)
+    known = QUANTITIES.get(_TABLE.sub("tables.NAME.", key))
+    called = known.words if known is not None else WORDS.get(key, "")
+    words = (called or key.rpartition(".")[2].replace("_", " ")).removeprefix("… ").partition(",")[0]
+    return f"{words[:1].lower()}{words[1:]}" + (f" of the table {table[1]}" if table else "")

@@ -50,11 +50,12 @@ TABLES = (
     ),
     Quantity("tables.fuel.basis", STOICHIOMETRIC),
     Quantity("tables.fuel.battery", VOLTAGE, why=VOLTAGES_ARE, unit="V", held="battery_v", cell="battery"),
-    Quantity("tables.NAME.reference_pressure", MANIFOLD_PRESSURE),
+    Quantity("tables.NAME.reference_pressure", MANIFOLD_PRESSURE, words="Reference pressure of a cell"),
     Quantity("tables.NAME.basis", STOICHIOMETRIC),
     Quantity(
         "tables.NAME.battery",
         VOLTAGE,
+        words="Battery",
         defaults=(
             Default(
                 "battery of a cranking table",

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from basemap.adaptation.quantities.kinds import Kind
-from basemap.adaptation.quantities.registry import QUANTITIES
+from basemap.adaptation.quantities.registry import QUANTITIES, in_words
 from basemap.adaptation.units_shown import in_units_of
 from basemap.model.job import SIDES, Assumption, Job
 from basemap.model.result import Result, Severity
@@ -20,7 +20,9 @@ def assumed(job: Job) -> Iterator[Statement]:
     entries = [_in_its_units(job, one) for one in job.assumed]
     for unknown in (True, False):
         severity, rules = (Severity.CAUTION, ("unknown-inputs",)) if unknown else (None, ())
-        for text in _merged([one for one in entries if one.unknown is unknown]):
+        of_kind = [one for one in entries if one.unknown is unknown]
+        page = [one for one in of_kind if _is_of_a_page(one)]
+        for text in [*_merged([one for one in of_kind if one not in page]), *_not_read(page)]:
             yield Statement(Topic.ASSUMED, text, severity, rules)
 
 
@@ -34,6 +36,18 @@ def _in_its_units(job: Job, one: Assumption) -> Assumption:
         return one
     width = one.half_width and in_units_of(job, one.half_width, difference=True)
     return replace(one, value=in_units_of(job, one.value), half_width=width)
+
+
+def _is_of_a_page(one: Assumption) -> bool:
+    """Whether it stands for an entry of the donor's settings page, which nobody has read."""
+    return one.key.startswith("donor.settings.") and one.value.startswith("as the donor's")
+
+
+def _not_read(entries: list[Assumption]) -> Iterator[str]:
+    """All entries of a settings page that was not read, in one statement."""
+    if entries:
+        names = (f"{in_words(_without_side(one.key)).removesuffix(' told')} ± {one.half_width}" for one in entries)
+        yield f"donor's settings page not read, so what is fitted ({', '.join(names)})"
 
 
 def _without_side(key: str) -> str:
@@ -57,7 +71,7 @@ def _owner(entries: list[Assumption], text: str) -> str:
     plain = key in _OF_ONE and sum(one.key.endswith(f".{key}") for one in entries) == 1
     if side not in SIDES or plain or whole in _WORDS:
         return ""
-    return f"{side}: " if key in _WORDS else f"{side}'s "
+    return f"{side}: " if key in _COUNTS else f"{side}'s "
 
 
 def _applies(value: str) -> str:
@@ -77,33 +91,33 @@ _WORDS: dict[str, Callable[[str], str]] = {
     "engine.idle": lambda value: f"idle {value.replace(' @', ',')}",
     "engine.cranking": lambda value: f"cranking {value}",
     "engine.coldest_start": lambda value: f"coldest start {value}",
+    "injectors.rated_fluid": lambda value: f"rating fluid {value}",
+    "fuel.temperature": lambda value: f"fuel temperature {value}",
     "injectors.per_cylinder": lambda value: f"{value} injector{'' if value == '1' else 's'} a cylinder",
     "injectors.openings_per_cycle": lambda value: f"{value} opening{'' if value == '1' else 's'} a cycle",
+    "engine.likeness": lambda value: f"likeness: {value}",
     "donor.state": lambda value: f"how well the donor was tuned: {value}",
 }
 
 
-_OF_ONE = frozenset(key for key in _WORDS if not key.startswith("injectors."))
+_COUNTS = ("injectors.per_cylinder", "injectors.openings_per_cycle")
+_OF_ONE = frozenset(key for key in _WORDS if not key.startswith(("injectors.", "fuel.")))
 """What is plain without saying of which engine it is, where only one of them lacks it."""
 
 
 def _in_short(one: Assumption) -> str:
     """An assumption in a few words, with its spread."""
-    side, _, key = one.key.partition(".")
+    key = _without_side(one.key)
     words = _WORDS.get(one.key) or _WORDS.get(key)
     spread = f" ± {one.half_width}" if one.half_width else ""
-    if words is not None:
-        return f"{words(one.value)}{spread}"
-    name = (key if side in SIDES else one.key).replace("_", " ").replace(".", " ")
-    name = re.sub("^settings ", "entry of the ", name)
-    return f"{re.sub('^(engine|injectors|conditions) ', '', name)} {one.value}{spread}"
+    return f"{words(one.value) if words is not None else f'{in_words(key)} {one.value}'}{spread}"
 
 
 def not_judged(result: Result) -> Iterator[Statement]:
     """Rules that lack something, those first that could have stopped the map, with what they lack."""
     missing: dict[str, dict[str, None]] = {}
     for one in result.not_judged:
-        missing.setdefault(one.rule, {}).update(dict.fromkeys(one.missing))
+        missing.setdefault(one.rule, {}).update(dict.fromkeys(map(_whose, one.missing)))
     stops = {one.rule for one in result.not_judged if one.can_stop}
     for rule in sorted(missing, key=lambda name: name not in stops):
         if rule in stops:
@@ -111,6 +125,12 @@ def not_judged(result: Result) -> Iterator[Statement]:
             yield Statement(Topic.NOT_JUDGED, text, Severity.CAUTION, (rule,))
         else:
             yield Statement(Topic.NOT_JUDGED, _title(rule), None, (rule,))
+
+
+def _whose(key: str) -> str:
+    """What a key holds, in words, and of which engine: the target's rated power."""
+    side = key.partition(".")[0]
+    return f"the {side}'s {in_words(_without_side(key))}" if side in SIDES else in_words(key)
 
 
 _TITLES = {"ignition": "whether knock is likelier", "fuel": "the change of fuel"}

@@ -6,7 +6,6 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from basemap.adaptation.units_shown import fuel_pressure
 from basemap.model.further_table import FurtherResult
 from basemap.model.installation import FloatArray
 from basemap.model.marks import Mark
@@ -14,7 +13,7 @@ from basemap.model.result import Result, Setting, Severity, Verdict
 from basemap.report.brief.statement import Statement, Topic
 from basemap.report.grid_file import further_table_name, grid_name
 from basemap.report.words import number
-from basemap.rounding import rounded_up, signed_percent
+from basemap.rounding import signed_percent
 
 _REMARKS = {
     "static_flow": "as the donor's, not as rated",
@@ -40,23 +39,6 @@ def to_enter(result: Result) -> Iterator[Statement]:
     """Every setting: the donor's value and the target's; none where a stop stands."""
     for setting in result.settings if result.verdict is not Verdict.REFUSE else ():
         yield _setting(setting)
-    if result.verdict is not Verdict.REFUSE:
-        yield from _pump(result)
-
-
-def _pump(result: Result) -> Iterator[Statement]:
-    """What the pump must give: for another engine or fuel, where the job does not say what it gives."""
-    job, found = result.job, result.fuel_demand
-    same = {"engine", "fuel"} <= job.same_as_donor
-    if same or job.target.hardware.fuel.pump_flow_m3_s is not None or not np.isfinite(found.most.flow_m3_s):
-        return
-    litres, pressure = f"{rounded_up(found.most.litres_per_hour, 0)} l/h", fuel_pressure(job).text(found.pressure_pa)
-    rpm = f"{found.most.rpm:g} rpm"
-    yield Statement(
-        Topic.ENTER,
-        f"The pump must give {litres} at {pressure} (full load, {rpm}).",
-        columns=("fuel pump", NOT_KNOWN, litres, f"must give this at {pressure}, {rpm}"),
-    )
 
 
 def _setting(setting: Setting) -> Statement:

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+
 from basemap.adaptation.further_tables import COLD_K
-from basemap.adaptation.units_shown import temperature
+from basemap.adaptation.units_shown import fuel_pressure, temperature
 from basemap.model.cause import Cause, by_cause
 from basemap.model.marks import Mark
 from basemap.model.result import Result, Severity, Verdict
 from basemap.report.brief.engines import fuel_in_short
 from basemap.report.brief.in_short import first_step, in_short, others
 from basemap.report.brief.statement import Statement, Topic
+from basemap.rounding import rounded_up
 from basemap.rules.causes import COLD, FUEL, LAMBDA_TABLE, UNCERTAIN, UNKNOWN, UNTOUCHED
 
 _ELSEWHERE = (UNTOUCHED, UNKNOWN, "ignition")
@@ -19,15 +22,29 @@ _ELSEWHERE = (UNTOUCHED, UNKNOWN, "ignition")
 
 
 def before_the_first_start(result: Result) -> Iterator[Statement]:
-    """Cautions with what to do about them, between what belongs to every start of an adapted map."""
+    """What is loaded together, the cautions with what to do about them, and what the pump must give."""
     if _together(result):
         rules = tuple(one.rule for one in result.findings if one.rule in ("half-loaded", LAMBDA_TABLE))
         what = "settings, fuel and lambda table" if LAMBDA_TABLE in rules else "settings and table"
         yield _first(f"Enter {what} together, engine off; read them back.", None, rules)
+    pump = _pump(result)
     for group in _cautions(result):
-        yield _first(_caution(result, group), group.severity, group.rules)
-    if result.verdict is not Verdict.REFUSE:
-        yield _first("Check the timing with a light, at fixed advance; begin late.", None)
+        said = _caution(result, group)
+        if pump and "fuel" in group.rules:
+            said, pump = f"{said.removesuffix('.')}; {pump}.", ""
+        yield _first(said, group.severity, group.rules)
+    if pump:
+        yield _first(f"{pump[0].upper()}{pump[1:]}.", None)
+
+
+def _pump(result: Result) -> str:
+    """What the pump must give: for another engine or fuel, where the job does not say what it gives."""
+    job, found = result.job, result.fuel_demand
+    same = {"engine", "fuel"} <= job.same_as_donor or result.verdict is Verdict.REFUSE
+    if same or job.target.hardware.fuel.pump_flow_m3_s is not None or not np.isfinite(found.most.flow_m3_s):
+        return ""
+    litres = rounded_up(found.most.litres_per_hour, 0)
+    return f"the pump must give {litres} l/h at {fuel_pressure(job).text(found.pressure_pa)}"
 
 
 def _together(result: Result) -> bool:
@@ -55,8 +72,8 @@ def _cautions(result: Result) -> list[Cause]:
 def _caution(result: Result, group: Cause) -> str:
     if group.cause == FUEL and group.gravest.rule == "fuel":
         fuel = result.job.donor.hardware.fuel
-        left = f"left-over {fuel_in_short(fuel)}" if fuel.parts else "what is left of the donor's fuel"
-        return f"Flush tank and lines: {left} changes the mixture."
+        left = fuel_in_short(fuel) if fuel.parts else "what is left of the donor's fuel"
+        return f"Flush {left} out of tank and lines."
     if group.cause == COLD:
         return _cold(result, group)
     also = others(group)
@@ -67,20 +84,14 @@ def _caution(result: Result, group: Cause) -> str:
 def _cold(result: Result, group: Cause) -> str:
     """Everything about a cold start in one breath."""
     tables = [one for one in result.further_tables if Mark.CALIBRATE in one.marks]
-    degrees, parts = temperature(result.job), []
+    degrees = temperature(result.job)
+    names = _listed([one.name for one in tables])
+    cold = f"{names} {'are' if len(tables) > 1 else 'is'} not adapted below {degrees.text(COLD_K)}" if tables else ""
     if "no-cranking-table" in group.rules:
-        named = [one.name for one in result.further_tables]
-        parts.append(f"No cranking table is in the job{f' beside {_listed(named)}' if named else ''}")
-    if tables:
-        cells = sum(int(one.marks[Mark.CALIBRATE].sum()) for one in tables)
-        names = _listed([one.name for one in tables])
-        below = f"{degrees.text(COLD_K)} ({cells} {'cell' if cells == 1 else 'cells'})"
-        parts.append(f"{names} below {below} {'are' if len(tables) > 1 else 'is'} not adapted")
-    if "ethanol-cold-start" in group.rules:
-        coldest = degrees.text(result.job.target.hardware.engine.coldest_start_k)
-        parts.append(f"the coldest start is {coldest} on alcohol")
-    do = "make one on the engine" if "no-cranking-table" in group.rules else "calibrate on the engine"
-    return f"{', and '.join(parts)}: start warm, {do}."
+        made = "Start warm, with a cranking table made on the engine: the job has none"
+        return f"{made}; {cold}." if cold else f"{made}."
+    coldest = degrees.text(result.job.target.hardware.engine.coldest_start_k)
+    return f"Start warm, calibrate: {cold or f'the coldest start is {coldest} on alcohol'}."
 
 
 def _listed(names: list[str]) -> str:
@@ -101,5 +112,5 @@ def more(result: Result) -> Iterator[Statement]:
 def always(result: Result) -> Iterator[Statement]:
     """What is true of every first start."""
     if result.verdict is not Verdict.REFUSE:
-        text = "Always: gauge on the rail, no leaks, extinguisher at hand, a qualified tuner."
+        text = "Always: timing light, rail gauge, no leaks, extinguisher, a qualified tuner."
         yield Statement(Topic.ALWAYS, text)

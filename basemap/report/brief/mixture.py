@@ -98,9 +98,10 @@ def how_sure(result: Result) -> Iterator[Statement]:
         return
     at = places(job)
     parts = [f"{name} {_band(band.adapted, at[name].cell)}" for name in (IDLE_PLACE, WIDE_OPEN_PLACE) if name in at]
-    row, column = band.worst_cell
-    place = f"{job.rpm[column]:g} rpm, {job.target.shown.load[row]:g} {job.target.shown.load_unit}".rstrip()
-    parts.append(f"worst {percent_up(band.worst)} % ({place})")
+    if not parts:
+        row, column = band.worst_cell
+        place = f"{job.rpm[column]:g} rpm, {job.target.shown.load[row]:g} {job.target.shown.load_unit}".rstrip()
+        parts = [f"at worst {percent_up(band.worst)} % ({place})"]
     yield Statement(Topic.HOW_SURE, f"{', '.join(parts)}{_leaner(result)}")
     yield Statement(Topic.MEASURE, _measure_first(band.first))
 
@@ -128,7 +129,10 @@ def _band(band: FloatArray, cell: tuple[int, int]) -> str:
 
 def _measure_first(first: Mapping[str, str]) -> str:
     idle, load = first.get(IDLE_PLACE), first.get(WIDE_OPEN_PLACE)
-    log = "only a log can tell"
     if idle == load:
-        return f"the {idle}" if idle else f"{log}, at idle and at load"
-    return f"at idle {f'the {idle}' if idle else log}; at load {f'the {load}' if load else log}"
+        return f"the {idle}" if idle else _LOG
+    return f"at idle {f'the {idle}' if idle else _LOG}; at load {f'the {load}' if load else _LOG}"
+
+
+_LOG = "log a drive"
+"""Where no measurement on a bench narrows the band much."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from basemap.model.cause import Cause
@@ -76,11 +77,11 @@ def span(lean: float, rich: float) -> str:
     """From the leanest to the richest of some λ ratios.
 
     >>> span(1.1, 0.9), span(0.703, 0.634), span(1.3, 1.1), span(1.0, 1.0)
-    ('up to 10.0 % lean and 10.0 % rich', '29.7 to 36.6 % rich', '10.0 to 30.0 % lean', 'as intended')
+    ('10.0 % lean to 10.0 % rich', '29.7 to 36.6 % rich', '10.0 to 30.0 % lean', 'as intended')
     """
     leaner, richer = lean - 1.0 > NOISE, 1.0 - rich > NOISE
     if leaner and richer:
-        return f"up to {off(lean)} and {off(rich)}"
+        return f"{'from ' if math.isinf(lean) else ''}{off(lean)} to {off(rich)}"
     if not (leaner or richer):
         return "as intended"
     nearest, furthest = (rich, lean) if leaner else (lean, rich)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import groupby, zip_longest
+from itertools import groupby
 
 from basemap.model.cause import by_cause
 from basemap.model.result import Finding, Result, Scope, Severity
@@ -51,13 +51,13 @@ def parts(statements: Sequence[Statement]) -> dict[str, Passage]:
 
 
 def entries(result: Result, statements: Sequence[Statement]) -> list[ToTypeIn]:
-    """What to type in: the columns of the statements, a list over points taken apart; then what goes with it."""
+    """What to type in: the columns of the statements, a list over points taken apart."""
     said = [one for one in statements if one.kind is Topic.ENTER]
     found = []
-    for setting, one in zip_longest(result.settings if said else (), said):
+    for setting, one in zip(result.settings if said else (), said, strict=True):
         name, before, now, remark = one.columns
-        _, unit, points = ("", "", ()) if setting is None else setting.points
-        if setting is None or not points:
+        _, unit, points = setting.points
+        if not points:
             found.append(ToTypeIn(name, before, now, remark, one.severity))
             continue
         old, new = _each(before.removesuffix(", assumed"), len(points)), _each(now, len(points))

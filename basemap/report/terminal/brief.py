@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -37,11 +38,25 @@ def briefly(result: Result, kinds: frozenset[Topic]) -> Parts:
     for kind in Topic:
         of_kind = [one for one in statements if one.kind is kind]
         if kind in kinds and of_kind:
-            parts += _of_kind(kind, of_kind, result)
+            parts += _of_kind(kind, of_kind, _Page(result, statements, kinds))
     return parts
 
 
-def _of_kind(kind: Topic, said: Sequence[Statement], result: Result) -> Parts:
+@dataclass(frozen=True)
+class _Page:
+    """What is printed: everything that the result says first, and the kinds of it that are asked for."""
+
+    result: Result
+    statements: Sequence[Statement]
+    kinds: frozenset[Topic]
+
+    def texts(self, kind: Topic) -> list[str]:
+        """The statements of a kind, where that is asked for."""
+        return [one.text for one in self.statements if one.kind is kind and kind in self.kinds]
+
+
+def _of_kind(kind: Topic, said: Sequence[Statement], page: _Page) -> Parts:
+    result = page.result
     match kind:
         case Topic.TITLE:
             return [Text(harmless(one.text), style="bold") for one in said]
@@ -57,24 +72,20 @@ def _of_kind(kind: Topic, said: Sequence[Statement], result: Result) -> Parts:
             files = (_head(kind), "in place of", "change", "")
             return [_columned(files, said, left=(0, 1, 3), optional=(3, 1))]
         case Topic.MIXTURE:
-            head = (
-                _head(kind),
-                "leanest",
-                f"at rpm / {result.job.target.shown.load_unit}".rstrip(" /"),
-                "richest",
-                "at",
-            )
-            return [_columned(head, said, left=(0, 2, 4), optional=(4, 2))]
+            return [_mixture(said, page)]
         case Topic.FIRST:
             refused = result.verdict is Verdict.REFUSE
             return [Text("ALSO, ONCE THAT IS MENDED" if refused else _head(kind), style="bold"), *_numbered(said)]
         case Topic.ASSUMED | Topic.NOT_JUDGED:
-            return [_listed(kind, said)]
+            more = page.texts(Topic.MORE) if kind is Topic.NOT_JUDGED else []
+            return [_listed(kind, said, more)]
         case Topic.HOW_SURE:
-            first = [f" Measure first: {one.text}." for one in brief(result) if one.kind is Topic.MEASURE]
-            return [Hanging(_head(kind), harmless(f" {one.text}.{''.join(first)}")) for one in said]
+            first = "".join(f" Measure first: {text}." for text in page.texts(Topic.MEASURE))
+            return [Hanging(_head(kind), harmless(f" {one.text}.{first}")) for one in said]
         case Topic.MEASURE:
             return []
+        case Topic.MORE if page.texts(Topic.NOT_JUDGED):
+            return []  # it stands behind what was not judged
         case Topic.IDLE:
             return [Hanging(_head(kind), harmless(f" {one.text}")) for one in said]
         case _:
@@ -91,7 +102,18 @@ def _engine(label: str, words: str) -> RenderableType:
 
 
 def _head(kind: Topic) -> str:
-    return HEADINGS[kind].upper()
+    return HEADINGS[kind].upper().replace("(K = 2)", "(k = 2)")
+
+
+def _mixture(said: Sequence[Statement], page: _Page) -> RenderableType:
+    """Every way to load it: with its cells where it is judged; where it is adapted what the verdict did not say."""
+    head = _head(Topic.MIXTURE)
+    if Topic.LOAD in page.kinds:
+        verdict = " ".join(page.texts(Topic.VERDICT))
+        texts = [one.text for one in said if one.text.partition(": ")[2] not in verdict]
+        return Hanging(head, harmless(f" {'; '.join(texts)}"))
+    place = f"at rpm / {page.result.job.target.shown.load_unit}".rstrip(" /")
+    return _columned((head, "leanest", place, "richest", "at"), said, left=(0, 2, 4), optional=(4, 2))
 
 
 def _verdict(said: Statement) -> RenderableType:
@@ -157,22 +179,39 @@ def _numbered(said: Sequence[Statement]) -> Parts:
     ]
 
 
-def _listed(kind: Topic, said: Sequence[Statement]) -> RenderableType:
-    """Short words one behind the other; how many, and how many of them weigh something."""
+def _listed(kind: Topic, said: Sequence[Statement], more: Sequence[str]) -> RenderableType:
+    """Short words one behind the other; how many, and how many of them weigh something; then what goes with them."""
     grave = sum(one.severity is not None for one in said)
     weigh = {Topic.ASSUMED: "unknown", Topic.NOT_JUDGED: "could stop the map"}[kind]
     count = f"{len(said)}, the first {grave} {weigh}:" if grave else f"{len(said)}:"
     severity = Severity.CAUTION if grave else Severity.NOTE
-    return Hanging(f"{_head(kind)} {count}", harmless("; ".join(one.text for one in said)), severity=severity)
+    return Hanging(
+        f"{_head(kind)} {count}", harmless(". ".join(["; ".join(one.text for one in said), *more])), severity=severity
+    )
 
 
-def written(files: Sequence[Path]) -> RenderableType:
-    """Where the files are: the folder once, then their names."""
+def written(files: Sequence[Path], loaded: Sequence[str] = ()) -> RenderableType:
+    """Where the files are: the folder once, names that differ only in their ends once, then those that are loaded.
+
+    Parameters
+    ----------
+    loaded
+        Names that were said to be loaded, which are not listed again.
+    """
     folders = {path.parent for path in files}
-    if len(folders) == 1 and len(files) > 1:
-        folder = f"{folders.pop()}{os.sep}"
-        return Hanging("WRITTEN", harmless(f"into {folder} {', '.join(path.name for path in files)}"))
-    return Hanging("WRITTEN", harmless(", ".join(map(str, files))))
+    if len(folders) != 1 or len(files) == 1:
+        return Hanging("WRITTEN", harmless(", ".join(map(str, files))))
+    names: list[str] = []
+    for path in files:
+        if path.name not in loaded:
+            names.append(path.suffix if names and files[0].stem == path.stem else path.name)
+    load = ["the files to load"] if len(names) < len(files) else []
+    return Hanging("WRITTEN", harmless(f"into {folders.pop()}{os.sep} {', '.join([*names, *load])}"))
+
+
+def loaded(result: Result) -> list[str]:
+    """Names of the files that the brief says are to be loaded."""
+    return [one.columns[0] for one in brief(result) if one.kind is Topic.LOAD]
 
 
 def following(command: str) -> RenderableType:

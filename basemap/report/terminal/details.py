@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from rich.text import Text
 
-from basemap.constants import ZERO_CELSIUS
+from basemap.adaptation.units_shown import fuel_pressure, temperature
 from basemap.model.installation import FloatArray
 from basemap.model.result import Finding, Result, Scope, Setting, Severity, TemperatureSweep, Verdict, VoltageSweep
 from basemap.report.lambda_table import to_load
@@ -125,7 +125,8 @@ def _over_temperature(result: Result) -> Parts:
     """The mixture at the coldest, the stated and the hottest charge."""
     sweep = result.temperature_sweep
     title = "mixture over the charge temperature, new table and settings"
-    return _over(title, "degC", sweep.charge_k - ZERO_CELSIUS, sweep)
+    unit = temperature(result.job)
+    return _over(title, unit.name, (sweep.charge_k - unit.zero) / unit.size, sweep)
 
 
 def _pump(result: Result) -> Parts:
@@ -136,7 +137,7 @@ def _pump(result: Result) -> Parts:
     parts.append(("at the highest speed", found.rev_limit))
     litres = "; ".join(f"{words}, {one.rpm:g} rpm, {rounded_up(one.litres_per_hour, 1)} l/h" for words, one in parts)
     return [*heading("fuel at full load: the pump must give"),
-            indented(f"{litres}; at {found.pressure_pa / 1e5:.3g} bar.")]  # fmt: skip
+            indented(f"{litres}; at {fuel_pressure(result.job).text(found.pressure_pa)}.")]  # fmt: skip
 
 
 def _over(title: str, unit: str, points: FloatArray, sweep: VoltageSweep | TemperatureSweep) -> Parts:

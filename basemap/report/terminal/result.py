@@ -11,7 +11,7 @@ from rich.console import Group
 from rich.text import Text
 
 from basemap.model.result import Result
-from basemap.report.terminal.brief import ADAPTED, CHECKED, QUIET, briefly, following, written
+from basemap.report.terminal.brief import ADAPTED, CHECKED, QUIET, briefly, following, loaded, written
 from basemap.report.terminal.details import details
 from basemap.report.terminal.tables import tables
 
@@ -38,7 +38,7 @@ def checked(result: Result, next_step: str, console: Console, asked: Asked = BRI
 
 def adapted(result: Result, files: Sequence[Path], next_step: str, console: Console, asked: Asked = BRIEFLY) -> Group:
     """What `adapt` prints."""
-    after: list[RenderableType] = [written(files)] if files else []
+    after: list[RenderableType] = [written(files, loaded(result))] if files else []
     after += [following(next_step)] if next_step else []
     return Group(*briefly(result, ADAPTED), *_more(result, console, asked), *after)
 

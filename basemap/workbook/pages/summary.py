@@ -167,9 +167,8 @@ def _left_open(flow: Flow, said: _Said) -> None:
         label = f"{HEADINGS[topic].capitalize()}: {len(statements)}"
         ink = style.CAUTION if grave else style.QUIET
         flow.line(item(0, 2, label, font_color=ink), item(3, _LAST, words or "nothing", font_size=9), **_HAIR)
-    count = len(flow.page.result.findings)
-    if count:
-        words = f"{count} {'finding' if count == 1 else 'findings'} with reasons and sources: sheet {FINDINGS}"
+    for one in said.of(Topic.MORE):
+        words = f"{one.text.partition(':')[0]}: sheet {FINDINGS}"
         flow.line(item(0, _LAST, words, font_size=9, font_color=style.QUIET))
     flow.gap(6)
 
