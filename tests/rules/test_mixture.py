@@ -135,7 +135,7 @@ def test_not_shown_to_be_safe_is_a_caution_that_says_what_to_measure_and_how_ric
 def test_what_is_proposed_is_within_what_the_job_takes_and_is_counted_once_stated() -> None:
     computed = make_computed()
     (finding,) = found(computed, "lean-at-load", band=np.full(computed.table.new.shape, 0.16))  # e^0.16 = 1.1736
-    assert 'Even with options.richer_at_load = "15 %", the most it takes, the lean end is leaner than intended' in finding.remedy
+    assert 'Even with options.richer_at_load = "15 %", the most it takes, the lean end is leaner' in finding.remedy
     richer = make_computed(replace(make_job(), richer_at_load=0.05))  # 1.1736/1.05 = 1.1177
     assert found(richer, "lean-at-load", band=np.full(computed.table.new.shape, 0.16)) == []
 
