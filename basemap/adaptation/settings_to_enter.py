@@ -386,7 +386,7 @@ def _added_row(job: Job, settings: InForce) -> Setting:
     stuck = "added_time" in job.cannot_be_told
     basis = "to what the flow line asks for, before the dead time; the fitted injectors' own"
     if stuck:
-        basis = "cannot be told: the cells carry the rest"
+        basis = "cannot be told: the cells make up the rest"
     return Setting(
         "added_time", "ms", before, None if stuck else now, basis, in_force=now,
         open_ms=tuple(_clean(1e3 * float(one)) for one in at),

@@ -166,7 +166,7 @@ def _dead_time(piece: Piece, text: str) -> Values:
         if not shortest / 10.0 <= found.value <= longest * 4.0:
             raise InputError(
                 f'"{pair}" says {plainly(time)} ms, and injectors take {shortest * 1e3:g} to {longest * 1e3:g} ms at '
-                "12 V. The likeliest reason is the unit: type milliseconds, such as 0.85 for 850 microseconds"
+                "12 V. The unit is the likeliest mistake: type milliseconds, such as 0.85 for 850 microseconds"
             )
     return {piece.key: {"battery": volts, "time": times}}
 

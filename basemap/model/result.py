@@ -106,9 +106,9 @@ class Setting:
 
     `old` and `enter` are numbers in `unit`; for what runs over points they are tuples over `battery_v` or `open_ms`.
     `enter` is `None` where the ECU cannot be told (`in_force` is then what it keeps) and `old` is `None` where it is
-    not known. `exact` is what would be entered if the field could hold it, where it cannot; the cells carry the rest.
-    `guessed` says that `enter` itself is a guess, and no data of the fitted part.
-    `old_assumed` says that nobody read what the donor's ECU holds: `old` is then what its hardware would be told.
+    not known. `exact` is what would be entered if the field could hold it, where it cannot; the cells make up the rest.
+    `guessed` says that `enter` itself is a guess, and no data of the fitted part. `old_assumed` says that nobody read
+    what the donor's ECU holds: `old` is then what its hardware would be told.
     """
 
     name: str

@@ -73,7 +73,7 @@ def _sensor(sensor: SensorResult) -> list[RenderableType]:
     parts = heading(f"{harmless(sensor.name)}: {sensor.kind.value}")
     for side, scale, what in (
         ("donor", sensor.held, "what the map holds"),
-        ("target", sensor.fitted, "what the fitted sensor means by its voltage"),
+        ("target", sensor.fitted, "the scale of the fitted sensor"),
     ):
         if scale is None:
             key = f"{side}.sensors.{harmless(sensor.name)}"

@@ -111,7 +111,7 @@ def _others(part: _Part) -> Iterator[_Other]:
         return _Part(change(content), part.of_axes, part.rpm, part.load)
 
     if content.shape[0] == content.shape[1]:
-        yield _Other("turned over, rows for columns", TURNED, part, rearranged(np.transpose))
+        yield _Other("transposed, rows and columns swapped", TURNED, part, rearranged(np.transpose))
     for words, step, along in (
         ("one row too low, the first row in last place", 1, 0),
         ("one row too high, the last row in first place", -1, 0),
@@ -169,8 +169,8 @@ def _beside_axes(case: Case) -> Iterator[Answer]:
     likeliest = max(found, key=lambda other: other.better)
     yield Trip(
         Severity.CAUTION,
-        f"The donor's cells look as if they stood beside their axes, {likeliest.words}: put right they would be "
-        f"smoother, and rise with load as an engine's do (score {likeliest.better:.2f}; caution above "
+        f"The donor's cells look out of line with their axes, {likeliest.words}: moved back they would be smoother "
+        f"and would rise with load as an engine's do (score {likeliest.better:.2f}; caution above "
         f"{likeliest.limit:g}).",
         value=likeliest.better,
         limit=likeliest.limit,
@@ -179,17 +179,17 @@ def _beside_axes(case: Case) -> Iterator[Answer]:
 
 BESIDE_AXES = Rule(
     name="beside-its-axes",
-    title="Cells beside their axes",
-    threshold="Share of the way along load that goes down, less the rise at low load beyond that at high, plus the "
-    "logarithm of the mean second difference along both axes, of the implied volumetric efficiency: lower by more than "
-    f"{TURNED:g} with the table turned over (as many rows as columns), or by more than {MOVED:g} with its rows or "
-    f"columns moved by one: caution. From {LEAST_POINTS} by {LEAST_POINTS} cells, over manifold pressure or its ratio, "
-    "four-stroke.",
-    why="Cells pasted the wrong way round, or one row off, pass every other check: they are all of an ordinary size. "
-    "Turned over, a table is 30 % lean in one corner and as rich in another.",
+    title="Cells out of line with their axes",
+    threshold="The implied volumetric efficiency gets a score for how unlike an engine it is: the share of its way "
+    "along load that goes down, minus how much more it rises at low load than at high, plus the logarithm of its "
+    f"mean second difference along both axes. Caution where that score falls by more than {TURNED:g} with the table "
+    f"transposed (as many rows as columns), or by more than {MOVED:g} with its rows or columns moved by one. Judged "
+    f"from {LEAST_POINTS} by {LEAST_POINTS} cells, over manifold pressure or pressure ratio, four-stroke.",
+    why="Cells pasted the wrong way round, or one row off, pass every other check: each number by itself is ordinary. "
+    "A transposed table is 30 % lean in one corner and as rich in another.",
     source=PRACTICE,
-    remedy="1. Compare the four corners of the file with those in the controller. 2. Paste the cells again, beside the "
-    "axes they belong to. 3. Adapt again.",
+    remedy="1. Compare the four corners of the file with those in the controller. 2. Paste the cells again, in line "
+    "with their own axes. 3. Adapt again.",
     judge=_beside_axes,
     about_donor=True,
 )

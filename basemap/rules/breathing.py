@@ -35,7 +35,7 @@ def _applied(case: Case) -> Iterator[Answer]:
     unknown = case.reachable & np.isnan(factor)
     begin = f"How the target breathes is an estimate ({_by_what(case)}), not a measurement"
     if not np.isfinite(factor).any():
-        yield Trip(Severity.CAUTION, f"{begin}, and gives no air in any cell in reach.", cells=pairs(unknown))
+        yield Trip(Severity.CAUTION, f"{begin}, and it leaves no air in any reachable cell.", cells=pairs(unknown))
         return
     low, high = (np.unravel_index(find(factor), factor.shape) for find in (np.nanargmin, np.nanargmax))
     lowest, highest = float(factor[low]), float(factor[high])
@@ -43,11 +43,9 @@ def _applied(case: Case) -> Iterator[Answer]:
     asked = case.job.breathing is not Breathing.SAME and not case.job.breathing_by_default
     away = np.abs(factor - 1.0) if asked else 1.0 - factor
     far = ~unknown & case.reachable & (away > BREATHING_FAR + SLACK)
-    empty = f" In {cells(int(unknown.sum()))} in reach it gives no air." if unknown.any() else ""
+    empty = f" It leaves no air in {cells(int(unknown.sum()))} in reach." if unknown.any() else ""
     beyond = [entry.name for entry in case.table.breathing.evidence if entry.beyond_donor]
-    held = f" {' and '.join(beyond).capitalize()}: beyond the donor's table, and so taken for half as good." * bool(
-        beyond
-    )
+    held = f" {' and '.join(beyond).capitalize()}: outside the donor's table, so given half the weight." * bool(beyond)
     yield Trip(
         Severity.CAUTION if far.any() or unknown.any() or beyond else Severity.NOTE,
         f"{begin}: its volumetric efficiency is taken as {rounded_down(lowest, 3)} "
@@ -75,10 +73,10 @@ def _left_out(case: Case) -> Iterator[Answer]:
     leanest = float(expected[row, column])
     yield Trip(
         Severity.NOTE,
-        "By the makers' figures of both engines the target draws less air than the new cells have fuel for: λ is "
-        f"expected at {rounded_down(leanest, 3)} times the intended at {case.address((int(row), int(column)))}. "
-        "Nothing is taken out for that.",
-        "Take it out where the wideband shows it; or state options.breathing_both_ways = true.",
+        "The makers' figures of both engines say that the target draws less air than the new cells have fuel for: "
+        f"expect {rounded_down(leanest, 3)} times the intended λ at {case.address((int(row), int(column)))}. No fuel "
+        "has been taken out for that.",
+        "Take fuel out where the wideband shows that it is rich, or state options.breathing_both_ways = true.",
         value=100.0 * (1.0 - leanest),
         limit=100.0 * LEANER_BY_EVIDENCE,
     )
@@ -98,8 +96,9 @@ def _residual_gas_left_out(case: Case) -> Iterator[Answer]:
     if compressed or abs(barometers[0] - barometers[1]) > BAROMETER_APART_PA:
         yield Trip(
             Severity.NOTE,
-            f"Residual gas is not in the new cells, though the {'compression' if compressed else 'barometer'} differs: "
-            "at light load the target may draw some per cent more or less than the donor.",
+            "The new cells leave out residual gas, and the two engines differ in "
+            f"{'compression' if compressed else 'barometer'}: at light load the target may draw a few per cent more "
+            "or less air than the donor.",
             "State compression_ratio of both engines, and barometer or altitude of both sides.",
         )
 
@@ -107,17 +106,18 @@ def _residual_gas_left_out(case: Case) -> Iterator[Answer]:
 BREATHING_ESTIMATE = Rule(
     name="breathing-estimate",
     title="How the target breathes",
-    threshold="Air that the new cells hold because the target breathes otherwise than the donor (residual gas, inlet "
-    f"Mach index, makers' figures): note. More than {100 * BREATHING_FAR:g} % of it taken away in a cell in reach, or "
-    "moved by an estimate that was asked for; no air; or figures beyond the donor's table: caution. Makers' figures by "
-    f"which λ at load is more than {100 * LEANER_BY_EVIDENCE:g} % richer than intended: note. Compression ratios more "
-    f"than {COMPRESSION_APART:g} or barometers more than {BAROMETER_APART_PA / 1e3:g} kPa apart, and residual gas left "
-    "out for want of the rest: note.",
-    why="Such an estimate holds for engines of one family at best, and where it takes air away a wrong one is a lean "
-    "mixture.",
+    threshold="New cells corrected because the target breathes differently from the donor (residual gas, inlet Mach "
+    f"index, makers' figures): note. Caution where the correction takes more than {100 * BREATHING_FAR:g} % of the "
+    "air out of a reachable cell, or changes it by as much on an estimate that the job asked for; where it leaves no "
+    "air; or where it rests on figures outside the donor's table. Note where the makers' figures make λ at load more "
+    f"than {100 * LEANER_BY_EVIDENCE:g} % richer than intended. Note where compression ratios differ by more than "
+    f"{COMPRESSION_APART:g} or barometers by more than {BAROMETER_APART_PA / 1e3:g} kPa, and residual gas is left "
+    "out because the job does not state all it needs.",
+    why="A wrong estimate that takes air away makes the mixture lean. Such estimates hold at best within one family "
+    "of engines.",
     source=f"{MODEL}: Taylor (inlet Mach index), Heywood, equation 6.2 (residual gas) and section 13.6 (friction); its "
     f"limits: {PRACTICE}",
-    remedy='1. Compare with breathing = "same", and see in the workbook what the estimate does to each cell. '
-    "2. Where it takes away air, begin with the richer of the two tables. 3. Trim it on the target with the wideband.",
+    remedy='1. Compare with breathing = "same", and see in the workbook what the estimate does to each cell. 2. Where '
+    "it takes air away, begin with the richer of the two tables. 3. Trim it on the target with the wideband.",
     judge=_breathes,
 )

@@ -67,8 +67,8 @@ def _too_much_flow(case: Case) -> Iterator[Answer]:
     likeliest = "".join(f" {number}. {reason}" for number, reason in enumerate(reasons, 1))
     yield Trip(
         Severity.CAUTION,
-        f"At full load and the highest speed the injectors are open for {duties} of the time (caution below "
-        f"{100 * LEAST_DUTY:g} %; they are chosen for 60 to 85 %). What would explain it:{likeliest}",
+        f"At full load and the highest speed the injectors are open for too little of the time: {duties} (caution "
+        f"below {100 * LEAST_DUTY:g} %; 60 to 85 % is usual). Possible reasons:{likeliest}",
         value=100.0 * first.duty,
         limit=100.0 * LEAST_DUTY,
     )
@@ -80,13 +80,15 @@ def _reasons(case: Case, side: _Side) -> Iterator[str]:
     flow = f"{side.name}.injectors.static_flow"
     count = engine.cylinders * injectors.per_cylinder
     if count > 1.0 and _ordinary(side.duty * count):
-        yield f"{flow} is that of all {count:g} injectors, not of one: then {_then(side.duty * count)}."
+        yield f"{flow} is the flow of all {count:g} injectors together: then the duty is {_then(side.duty * count)}."
     if engine.cylinders > 1 and _ordinary(side.duty * engine.cylinders) and not _power_agrees(case, side):
         key = f"{side.name}.engine.displacement"
-        yield f"{key} is that of one cylinder, not of the engine: then {_then(side.duty * engine.cylinders)}."
+        yield f"{key} is one cylinder's, not the engine's: then the duty is {_then(side.duty * engine.cylinders)}."
     if _ordinary(side.duty * POUND_PER_HOUR_IN_CC):
-        yield f"{flow} is in cc/min, and was written as lb/h: then {_then(side.duty * POUND_PER_HOUR_IN_CC)}."
-    yield "They were chosen for boost, or for alcohol: then the shortest pulse is what to look at."
+        yield (
+            f"{flow} is in cc/min but was written as lb/h: then the duty is {_then(side.duty * POUND_PER_HOUR_IN_CC)}."
+        )
+    yield "The injectors were chosen for boost or for alcohol: then look at the shortest pulse."
 
 
 def _ordinary(duty: float) -> bool:
@@ -110,12 +112,12 @@ def _power_agrees(case: Case, side: _Side) -> bool:
 TOO_MUCH_FLOW = Rule(
     name="too-much-flow",
     title="Too much flow",
-    threshold=f"Duty at full load and the highest speed below {100 * LEAST_DUTY:g} %, of the donor (not of a table of "
-    "pulses) or of the target (without a cut): caution, with the reasons that would make it an ordinary one.",
-    why="The flow of all injectors typed as that of one is entered in the ECU four times too large, and every pulse is "
-    "a quarter of what the engine needs. On both sides alike it cancels in the cells, and nothing else shows it.",
+    threshold=f"Duty below {100 * LEAST_DUTY:g} % at full load and the highest speed, on the donor (unless its table "
+    "holds pulses) or on the target (unless it has a cut): caution, with the mistakes that would explain it.",
+    why="Typed as the flow of one injector, the flow of all four makes every pulse a quarter of what the engine "
+    "needs. Made on both sides, this mistake cancels in the cells, and no other rule shows it.",
     source=PRACTICE,
     remedy="1. Read the flow on the injector's own sheet: one injector, its unit, its pressure. 2. Compare the flow "
-    "with the number on the ECU's own page. 3. Where it is right, look at the pulse at idle first.",
+    "with the number on the ECU's own page. 3. If it is right, look at the pulse at idle first.",
     judge=_too_much_flow,
 )

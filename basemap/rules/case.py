@@ -82,7 +82,7 @@ class Case(Regions):
         if self.first is None:
             return "Measure the injectors' flow and dead time first."
         found = self.first.get(place)
-        return "Only a log of the engine itself can narrow it." if found is None else f"Measure the {found} first."
+        return "Only a log of the running engine can narrow it." if found is None else f"Measure the {found} first."
 
     def speed(self, rpm: float) -> str:
         """An engine speed, in words."""

@@ -17,7 +17,7 @@ from basemap.rules.rule import PRACTICE, Answer, Missing, Rule, Trip
 def _uncertainty_at_load(case: Case) -> Iterator[Answer]:
     band = case.relative_uncertainty
     if band is None:
-        yield Missing(("relative_uncertainty",), "How sure the mixture at load is has not been worked out.")
+        yield Missing(("relative_uncertainty",), "The uncertainty of the mixture at load has not been worked out.")
         return
     if np.isnan(np.where(case.at_load, band, np.nan)).all():
         yield Missing(case.computed.cancelled or ("donor.tables.fuel",), "No mixture at load can be worked out.")
@@ -30,8 +30,8 @@ def _uncertainty_at_load(case: Case) -> Iterator[Answer]:
     known_pa = case.load_begins_pa
     yield Trip(
         Severity.STOP,
-        f"At load, by the {name} alone λ may be {excess(np.exp(part))} % off (k = 2), at {case.address(cell)} (stop "
-        f"above {100 * BY_ONE_INPUT:g} %; {cells(int(past.sum()))} at load): the answer is a guess there, and a "
+        f"At load, the {name} alone may put λ {excess(np.exp(part))} % off (k = 2), at {case.address(cell)} (stop "
+        f"above {100 * BY_ONE_INPUT:g} %; {cells(int(past.sum()))} at load): the result is a guess there. A "
         "measurement on the bench would settle it.",
         f"1. Measure the {name} and state it with its spread. 2. Or {case.cut_advice(known_pa, None)}",
         scope=Scope.LIMIT,
@@ -45,11 +45,10 @@ def _uncertainty_at_load(case: Case) -> Iterator[Answer]:
 UNCERTAINTY_AT_LOAD = Rule(
     name="uncertainty-at-load",
     title="Uncertainty at load",
-    threshold="Band (k = 2) on λ after adapting that comes from one input alone, of those that the bench can measure, "
-    f"from {AT_LOAD:g} of the barometer up, above {100 * BY_ONE_INPUT:g} %: limit stop "
-    f"at {AT_LOAD:g} of the barometer.",
-    why="A mixture that may be a quarter off is a guess, and at load a guess can melt a piston. What only the engine "
-    "can settle is said by how far to go with the table instead.",
+    threshold=f"Limit stop at {AT_LOAD:g} of the barometer where, from there up, one input that can be measured on "
+    f"the bench puts λ of the adapted table more than {100 * BY_ONE_INPUT:g} % off by itself (k = 2).",
+    why="A mixture that may be a quarter off is a guess, and at load a guess can melt a piston. For what only the "
+    "running engine can settle, see how far the table may be loaded.",
     source=PRACTICE,
     remedy="Measure it, state it with its spread, and adapt again.",
     judge=_uncertainty_at_load,

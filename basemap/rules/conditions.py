@@ -30,7 +30,7 @@ def _cold_air(case: Case) -> Iterator[Answer]:
     cold = sweep.charge_k[0] - ZERO_CELSIUS
     yield Trip(
         Severity.CAUTION,
-        f"At a charge of {cold:.4g} °C λ is {rounded_up(found.value, 3)} times the intended at load, at "
+        f"At a charge temperature of {cold:.4g} °C λ is {rounded_up(found.value, 3)} times the intended at load, at "
         f"{case.address(found.cell)} (caution above {LEAN_CAUTION:.2f}): the ECU does not correct for cold air.",
         value=found.value,
         limit=LEAN_CAUTION,
@@ -41,13 +41,12 @@ def _cold_air(case: Case) -> Iterator[Answer]:
 COLD_AIR = Rule(
     name="cold-air",
     title="Cold air",
-    threshold=f"λ of the new table at load above {LEAN_CAUTION:.2f} of the intended at the coldest charge of "
-    "target.conditions.charge_temperature_range, 25 K below the stated charge unless given: caution.",
-    why="Cold air is dense. An ECU that does not correct for it gives as much fuel as to warm air: a table made at "
-    "40 °C is 14.6 % lean at 0 °C.",
+    threshold=f"λ of the new table at load above {LEAN_CAUTION:.2f} times the intended at the lowest temperature of "
+    "target.conditions.charge_temperature_range (25 K below the stated charge temperature if not given): caution.",
+    why="A table made at 40 °C is 14.6 % lean at 0 °C if the ECU does not correct for cold air: cold air is denser.",
     source=f"{MODEL}; its limit: {PRACTICE}",
-    remedy="1. Have the ECU correct for the charge temperature. 2. Else make the table for the coldest air that it "
-    "will see, as target.conditions.charge_temperature, and accept that it runs rich in warm air.",
+    remedy="1. Have the ECU correct for the charge temperature. 2. Otherwise make the table for the coldest air that "
+    "the engine will see, stated as target.conditions.charge_temperature, and accept that it runs rich in warm air.",
     judge=_cold_air,
 )
 
@@ -59,13 +58,13 @@ def _charge_temperature(case: Case) -> Iterator[Answer]:
     for name, value in celsius.items():
         if not low <= value <= high:
             limits = f"(caution outside {low:g} to {high:g} °C)"
-            yield _trip(f"The charge of the {name} is stated at {value:.4g} °C {limits}", value)
+            yield _trip(f"The {name}'s charge temperature is stated as {value:.4g} °C {limits}", value)
             return
     apart = abs(celsius["target"] - celsius["donor"])
     if apart > APART_K:
         yield _trip(
-            f"The charge is stated at {celsius['donor']:.4g} °C on the donor and {celsius['target']:.4g} °C on the "
-            f"target (caution above {APART_K:g} K apart)",
+            f"The charge temperature is stated as {celsius['donor']:.4g} °C on the donor and {celsius['target']:.4g} "
+            f"°C on the target (caution above {APART_K:g} K apart)",
             celsius["target"],
         )
 
@@ -74,7 +73,7 @@ def _trip(begin: str, celsius: float) -> Trip:
     as_fahrenheit = (celsius - 32.0) / 1.8
     return Trip(
         Severity.CAUTION,
-        f"{begin}: every 3 K are 1 % of the fuel. Are these degF? {celsius:.4g} degF is {as_fahrenheit:.3g} degC.",
+        f"{begin}: every 3 K change the fuel by 1 %. Is this in degF? {celsius:.4g} degF is {as_fahrenheit:.3g} degC.",
         value=celsius,
     )
 
@@ -82,10 +81,10 @@ def _trip(begin: str, celsius: float) -> Trip:
 CHARGE_TEMPERATURE = Rule(
     name="charge-temperature",
     title="Charge temperature",
-    threshold=f"Charge temperature of either side outside {USUAL_C[0]:g} to {USUAL_C[1]:g} °C, or the two more than "
+    threshold=f"Charge temperature outside {USUAL_C[0]:g} to {USUAL_C[1]:g} °C on either side, or more than "
     f"{APART_K:g} K apart: caution.",
-    why="Warm air is thin: stated too warm, the whole table is too lean, by 20 % for 104 °C in place of 104 degF.",
+    why="A charge temperature stated too warm makes the whole table too lean: by 20 % for 104 °C in place of 104 degF.",
     source=PRACTICE,
-    remedy="State the temperature of the air in the manifold at which each map is meant, with its unit.",
+    remedy="State the temperature of the air in the manifold that each map is made for, with its unit.",
     judge=_charge_temperature,
 )

@@ -14,8 +14,8 @@ def _cylinder_count(case: Case) -> Iterator[Answer]:
     if before != now:
         yield Trip(
             Severity.CAUTION,
-            f"The donor has {before} cylinders, the target {now}: fuel per cylinder is adapted, but firing order, "
-            "trigger and the wiring of outputs are not.",
+            f"The donor has {before} cylinders, the target {now}: fuel per cylinder is adapted; firing order, trigger "
+            "and output wiring are not.",
             value=float(now),
             limit=float(before),
         )
@@ -25,7 +25,7 @@ CYLINDER_COUNT = Rule(
     name="cylinder-count",
     title="Cylinder count",
     threshold="The two engines have different numbers of cylinders: caution.",
-    why="Firing order, trigger pattern and outputs come with the donor's map and belong to another engine.",
+    why="The donor's map brings the firing order, trigger pattern and outputs of another engine.",
     source=PRACTICE,
     remedy="1. Set the cylinder count, firing order, trigger and injector outputs of the target. 2. Zero any trims per "
     "cylinder. 3. Check each output on the bench before the first start.",
@@ -58,7 +58,7 @@ def _firing(case: Case) -> Iterator[Answer]:
     if differ:
         yield Trip(
             Severity.CAUTION,
-            f"On the target {' and '.join(differ)}: neither is adapted, and with the donor's an engine kicks back, "
+            f"On the target {' and '.join(differ)}. This is not adapted: with the donor's, the engine kicks back, "
             "fires into an open valve or injects against a closed one.",
         )
 
@@ -71,8 +71,8 @@ def _plain(text: str) -> str:
 FIRING = Rule(
     name="firing-and-trigger",
     title="Firing order and trigger",
-    threshold="Firing order or trigger pattern that is not the donor's, as both are written: caution.",
-    why="They come with the donor's map, and spark and injection then happen at the wrong cylinder or the wrong angle.",
+    threshold="Firing order or trigger pattern differs from the donor's, as both are written: caution.",
+    why="Both come with the donor's map: spark and injection then happen in the wrong cylinder or at the wrong angle.",
     source=PRACTICE,
     remedy="1. Set the target's own firing order and trigger. 2. With the injectors unplugged, check the timing with a "
     "light at a fixed advance while it cranks.",
@@ -90,8 +90,8 @@ def _cylinder_trims(case: Case) -> Iterator[Answer]:
     elif job.cylinder_trims:
         yield Trip(
             Severity.STOP,
-            "The donor's map holds trims per cylinder. They belong to the donor's ports and injectors: on the target "
-            "they make one cylinder lean and another rich, and a wideband behind all of them shows neither.",
+            "The donor's map holds trims per cylinder. On the target they make one cylinder lean and another rich, "
+            "and a wideband in the common exhaust shows neither: they belong to the donor's ports and injectors.",
         )
 
 
@@ -105,12 +105,12 @@ def _same_cylinders(case: Case) -> bool:
 CYLINDER_TRIMS = Rule(
     name="cylinder-trims",
     title="Trims per cylinder",
-    threshold="A map with fuel trims per cylinder that are not zero, for other cylinders or injectors than those they "
-    "were set for: stop until they are zeroed.",
-    why="A trim of 10 % leaves one cylinder 10 % lean at load while the mean is right: that one melts its piston.",
+    threshold="Non-zero fuel trims per cylinder in the map, and cylinders or injectors other than those they were set "
+    "for: stop until they are zeroed.",
+    why="A trim of 10 % runs one cylinder 10 % lean at load and melts its piston, while the mean mixture is right.",
     source=PRACTICE,
     remedy="1. Set every trim per cylinder in the map to zero. 2. State donor.cylinder_trims = false and run again. "
-    "3. Trim the target's cylinders by their own plugs or probes.",
+    "3. Trim the target's cylinders by reading their own plugs or probes.",
     judge=_cylinder_trims,
     can_stop=True,
     about_table=False,

@@ -25,7 +25,7 @@ def _no_pulse(case: Case) -> Iterator[Answer]:
     if not case.reachable.any():
         yield Trip(
             Severity.STOP,
-            "No cell of the table is within the target's reach: nothing could be judged.",
+            "The target reaches no cell of the table: nothing could be judged.",
             "Look at target.engine.peak_pressure, rev_limit and the cuts: they rule out the whole table.",
         )
         return
@@ -57,7 +57,7 @@ def _why_empty(case: Case, cell: tuple[int, int]) -> str:
         (Mark.NO_PRESSURE, "nothing presses the fuel through the injector"),
         (Mark.DONOR_NO_FUEL, "the donor gives no fuel, so its air is not known"),
         (Mark.BREATHING_NOT_KNOWN, "the estimate of its breathing gives no air"),
-        (Mark.NO_PULSE, "the pulse that the engine needs is shorter than what the ECU adds by itself"),
+        (Mark.NO_PULSE, "the engine needs a shorter pulse than the ECU adds by itself"),
     ):
         if case.marked(mark)[cell]:
             return why
@@ -67,12 +67,13 @@ def _why_empty(case: Case, cell: tuple[int, int]) -> str:
 NO_PULSE = Rule(
     name="no-pulse",
     title="No pulse",
-    threshold="A reachable cell that is empty, or gives no fuel, with the new table and settings: stop at load or at "
-    "idle, else caution.",
-    why="An empty cell cannot be loaded, and whatever is typed in its place is a guess: no fuel, or any amount.",
+    threshold="A reachable cell that is empty or gives no fuel with the new table and settings: at load or idle stop, "
+    "elsewhere caution.",
+    why="An empty cell cannot be loaded, and whatever is typed there instead is a guess: it may give no fuel, or any "
+    "amount.",
     source=MODEL,
-    remedy="1. See the mark of the cell in the workbook. 2. Correct the dead time, the fuel pressure or the donor's "
-    "settings that lead there. 3. Adapt again; fill no cell by hand.",
+    remedy="1. Look up the cell's mark in the workbook. 2. Correct the dead time, fuel pressure or donor's setting "
+    "that causes it. 3. Adapt again. Fill no cell by hand.",
     judge=_no_pulse,
     can_stop=True,
 )
@@ -86,8 +87,8 @@ def _donor_no_fuel(case: Case) -> Iterator[Answer]:
     cell = pairs(matters if matters.any() else empty)[-1]
     yield Trip(
         Severity.CAUTION if matters.any() else Severity.NOTE,
-        f"The donor's map gives no fuel in {cells(int(empty.sum()))} in reach, such as {case.address(cell)}: what air "
-        "it draws there is not known.",
+        f"The donor's map gives no fuel in {cells(int(empty.sum()))} in reach, such as {case.address(cell)}: its air "
+        "there is not known.",
         cells=pairs(empty),
     )
 
@@ -96,10 +97,10 @@ DONOR_GIVES_NO_FUEL = Rule(
     name="donor-gives-no-fuel",
     title="Donor gives no fuel",
     threshold="A reachable cell whose donor pulse is no longer than the dead time: note; at load or at idle: caution.",
-    why="A cell without fuel, as on the overrun, says nothing about the air, so nothing can be carried over.",
+    why="A cell without fuel, as on the overrun, says nothing about the air: there is nothing to carry over.",
     source=MODEL,
-    remedy="1. Where fuel is meant to be cut, leave it so. 2. Elsewhere the donor's dead time or its table is not what "
-    "the job says: look at both.",
+    remedy="1. Where fuel is meant to be cut, leave it cut. 2. Elsewhere the job is wrong about the donor's dead time "
+    "or its table: check both.",
     judge=_donor_no_fuel,
 )
 
@@ -157,7 +158,7 @@ DUTY_RULE = Rule(
     threshold=f"Duty of the target with the new table above {100 * DUTY_CAUTION:g} %: caution; {100 * DUTY_STOP:g} % "
     f"and more: stop; on a boosted engine from {100 * DUTY_STOP_BOOSTED:g} %: stop. Also at the rev limit and at the "
     "peak pressure where the table ends below them.",
-    why="An injector needs time to close. At 100 % it is open throughout: more pulse gives no more fuel, and the "
+    why="An injector needs time to close. At 100 % it is always open: a longer pulse gives no more fuel, and the "
     "engine runs lean however the table is tuned.",
     source=PRACTICE,
     remedy="1. Fit injectors with more flow, or raise the rail pressure as far as their maker allows, and adapt again. "
@@ -175,7 +176,7 @@ def _short_pulse(case: Case) -> Iterator[Answer]:
     idle_ratio = [open_s / dead if dead > 0 else np.nan for open_s, dead in idle]
     if shortest is None:
         key = "target.injectors.shortest_pulse"
-        yield Missing((key,), "Where the linear range of the injectors ends is not known.")
+        yield Missing((key,), "The end of the injectors' linear range is not known.")
     else:
         pulses = np.where(case.reachable, target.pulse_s, np.nan) * 1e3
         limits = Limits(shortest * 1e3, SHORTER_STOP * shortest * 1e3, above=False)
@@ -209,10 +210,10 @@ def _too_short(
     if least is not None and (idle is None or idle.severity is not least.severity):
         yield Trip(
             Severity.CAUTION,
-            f"Not shown to be safe: the load axis does not say how much air idle takes. At the least that is ordinary "
-            f"{what} {rounded_down(at_idle[-1], 3)} {unit}, at the most {rounded_down(at_idle[0], 3)} "
+            "Not shown to be safe: the load axis does not say how much air idle takes. At the least that is usual, "
+            f"{what} {rounded_down(at_idle[-1], 3)} {unit}; at the most, {rounded_down(at_idle[0], 3)} "
             f"({least.severity} below {least.limit:.4g}).",
-            "See in a log of the donor, or on the running target, what load it idles at, and look up the pulse there.",
+            "Find the load at idle in a log of the donor or on the running target, and look up the pulse there.",
             value=at_idle[-1],
             limit=least.limit,
             cells=pairs(case.idle),
@@ -249,8 +250,8 @@ def _minimum_pulse(case: Case) -> Iterator[Answer]:
     minimum = case.job.target.told.minimum_pulse_s * 1e3
     yield Trip(
         Severity.CAUTION,
-        f"In {cells(int(raised.sum()))} in reach the engine needs a shorter pulse than the {minimum:g} ms that the ECU "
-        f"commands at least: richest at {case.address(cell)}, λ is {rounded_down(float(ratio[cell]), 3)} of the "
+        f"In {cells(int(raised.sum()))} in reach the engine needs a shorter pulse than the ECU's minimum of "
+        f"{minimum:g} ms: at worst, at {case.address(cell)}, λ is {rounded_down(float(ratio[cell]), 3)} times the "
         "intended.",
         value=float(ratio[cell]),
         limit=1.0,
@@ -261,12 +262,12 @@ def _minimum_pulse(case: Case) -> Iterator[Answer]:
 MINIMUM_PULSE = Rule(
     name="minimum-pulse",
     title="Minimum pulse of the ECU",
-    threshold="A reachable cell whose pulse is shorter than the minimum_pulse of the target's ECU: caution. What the "
-    "mixture is then is judged by the other rules.",
-    why="The ECU opens the injectors for its minimum instead, whatever the cell says: no tuning of the cell helps.",
+    threshold="A reachable cell whose pulse is shorter than the minimum_pulse of the target's ECU: caution. Other "
+    "rules judge the mixture that results.",
+    why="The ECU commands its minimum whatever the cell says: tuning the cell does not help.",
     source=MODEL,
-    remedy="1. Lower the minimum in the ECU as far as the injectors are linear. 2. Else smaller injectors, a lower "
-    "rail pressure within the maker's range, or one opening a cycle instead of two.",
+    remedy="1. Lower the minimum in the ECU as far as the injectors are linear. 2. Otherwise fit smaller injectors, "
+    "lower the rail pressure within the maker's range, or inject once a cycle instead of twice.",
     judge=_minimum_pulse,
 )
 
@@ -274,13 +275,13 @@ MINIMUM_PULSE = Rule(
 SHORT_PULSE = Rule(
     name="short-pulse",
     title="Short pulse",
-    threshold=f"Pulse below the injectors' shortest_pulse: caution; below {SHORTER_STOP:g} of it, or without its dead "
-    "time below 1/3 of the dead time, at idle or at load: stop (elsewhere caution). Not judged where shortest_pulse is "
-    "unknown.",
-    why="Below its linear range an injector delivers what it likes, and a small error of the dead time becomes a large "
-    "one of the mixture.",
+    threshold=f"Pulse below the injectors' shortest_pulse: caution. Below {SHORTER_STOP:g} times that, or open for "
+    "less than 1/3 of the dead time once that is taken off: at idle or at load stop, elsewhere caution. Not judged "
+    "where shortest_pulse is unknown.",
+    why="Below its linear range an injector's delivery is erratic, and a small error in dead time becomes a large "
+    "error in the mixture.",
     source=f"{STANDARD}: the linear flow range of SAE J1832; its 20 % and 1/3: {PRACTICE}",
-    remedy="1. Where the ECU opens the injectors twice a cycle, once gives pulses twice as long. 2. Lower the rail "
+    remedy="1. If the ECU injects twice a cycle, inject once: the pulses are then twice as long. 2. Lower the rail "
     "pressure within the maker's range, or fit smaller injectors. 3. Or take the maker's short-pulse data.",
     judge=_short_pulse,
     can_stop=True,

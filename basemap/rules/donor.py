@@ -51,7 +51,7 @@ LOAD_BEYOND_DONOR = Rule(
     title="Load beyond the donor",
     threshold=f"Target's peak pressure more than {100 * LOAD_BEYOND:g} % above the end of the donor's data (the lowest "
     "of its top row, its peak pressure, and its barometer if atmospheric): limit stop there.",
-    why="What a file holds beyond the loads its engine ever saw was never tuned.",
+    why="Nobody has tuned the cells at loads that the donor's engine never reached.",
     source=MODEL,
     remedy="Use a donor that was tuned up to there, or cut the load where its data ends.",
     judge=_load_beyond,
@@ -63,7 +63,7 @@ def _speed_beyond(case: Case) -> Iterator[Answer]:
     engine = case.job.target.hardware.engine
     top = engine.rev_cut_rpm if engine.rev_limit_rpm is None else engine.rev_limit_rpm
     if top is None:
-        yield Missing(("target.engine.rev_limit",), "Whether it revs beyond the donor's data is not known.")
+        yield Missing(("target.engine.rev_limit",), "Whether the target revs beyond the donor's data is not known.")
         return
     end = similar_end_rpm(case.job)
     found = grade(top, Limits(caution=end, stop=end * (1.0 + SPEED_BEYOND)))
@@ -95,7 +95,7 @@ SPEED_BEYOND_DONOR = Rule(
     title="Speed beyond the donor",
     threshold="Target's rev limit above the end of the donor's data (the lower of its rev limit and the table's last "
     f"column): caution; more than {100 * SPEED_BEYOND:g} % above: limit stop there.",
-    why="How an engine breathes above the speeds it was tuned at cannot be read from its table.",
+    why="A table does not say how its engine breathes above the speeds at which it was tuned.",
     source=MODEL,
     remedy="Use a donor that revs as high, or cut the speed where its data ends.",
     judge=_speed_beyond,
@@ -120,7 +120,7 @@ def _donor_saturated(case: Case) -> Iterator[Answer]:
         f"The donor's pulse fills {percent_up(found.value)} % of its cycle at {case.address(found.cell)} "
         f"({'stop from 100' if stop else 'caution above 95'} %; {cells(found.count)}): "
         + (
-            "its injectors were open throughout, so the cell says nothing of the air."
+            "its injectors were always open, so the cell says nothing about the air."
             if found.value >= 1.0
             else "its injectors hardly had time to close, so the air is doubtful."
         ),
@@ -154,10 +154,10 @@ def _known_below(case: Case, past: BoolArray) -> tuple[float | None, float | Non
 DONOR_SATURATED = Rule(
     name="donor-saturated",
     title="Donor saturated",
-    threshold="Donor's pulse above 95 % of its cycle, where the donor was: caution; 100 % and more at load: stop, as a "
-    "limit below which the map is known.",
-    why="From 100 % the injector is open throughout: the fuel no longer depends on the cell, so the air cannot be "
-    "read from it. The engine was not tuned there, it was only fed.",
+    threshold="Donor's pulse above 95 % of its cycle in a cell that the donor visited: caution; at load and 100 % or "
+    "more: limit stop, below which the map is known.",
+    why="At 100 % and more the injector is always open: the fuel no longer depends on the cell, so the cell says "
+    "nothing about the air. Nobody could tune the engine there.",
     source=MODEL,
     remedy="Measure the mixture there first on the target, from the rich side, or use a map that was tuned below 95 %.",
     judge=_donor_saturated,
@@ -188,11 +188,11 @@ def _what_stands_there(case: Case, outside: BoolArray) -> str:
     """Beyond the donor's axes there is nothing to adapt: its edge is held."""
     beyond = int(case.marked(Mark.OUTSIDE).sum())
     if not beyond:
-        return "what the file holds there was never tuned"
-    held = "beyond the donor's axes its edge is held"
+        return "nobody has tuned these cells"
+    held = "beyond the donor's axes its edge cells are held"
     if beyond == int(outside.sum()):
         return held
-    return f"what the file holds there was never tuned, and {held} ({cells(beyond)})"
+    return f"nobody has tuned these cells, and {held} ({cells(beyond)})"
 
 
 def _idle_beside_the_table(case: Case) -> Iterator[Trip]:
@@ -207,7 +207,7 @@ def _idle_beside_the_table(case: Case) -> Iterator[Trip]:
         yield Trip(
             Severity.CAUTION,
             f"Idle ({case.speed(engine.idle_rpm)} and {case.load(engine.idle_pressure_pa)}) lies below "
-            f"{' and '.join(below)}: the ECU holds the cell at the edge there.",
+            f"{' and '.join(below)}: there the ECU holds the edge cell.",
             cells=pairs(case.idle),
         )
 
@@ -217,9 +217,9 @@ OUTSIDE_DONOR_DATA = Rule(
     title="Outside the donor's data",
     threshold="A cell in reach that the donor never visited, or beyond its axes: note; at idle or wide open: caution. "
     "Idle below the table's first row or column: caution.",
-    why="Such cells are adapted as they stand, but nobody has ever tuned them: they are a guess with decimals.",
+    why="Nobody has ever tuned these cells. They are adapted as they stand, but they are a guess with decimals.",
     source=MODEL,
-    remedy="Tune these cells on the target, from the rich side, before they are relied on.",
+    remedy="Tune these cells on the target, from the rich side, before you rely on them.",
     judge=_outside_donor_data,
 )
 
@@ -238,12 +238,12 @@ def _boosted_donor(case: Case) -> Iterator[Answer]:
         at_top = case.at_pressure(intended, min(case.highest_load_pa, high))
         values = np.where(case.reachable.any(axis=0), at_top, np.nan)
     found = grade(values, Limits(stop=LEANEST_FULL_LOAD))
-    begin = "The donor is boosted and the target is not: what was part load on the one is full load on the other"
+    begin = "The donor is boosted and the target is not: the donor's part load is the target's full load"
     entry = case.stand_in_lambda
     if found is None and entry is not None:
         unknown = (
-            f"Its mixture from {low / 1e3:g} to {high / 1e3:g} kPa must be stated: {entry.value} only stands in for an "
-            "unknown one."
+            f"State its mixture from {low / 1e3:g} to {high / 1e3:g} kPa: λ {entry.value} only stands in for an "
+            "unknown value."
         )
         yield Missing(("target.tables.fuel.lambda",), unknown)
         yield Trip(Severity.CAUTION, f"{begin}. {unknown}")
@@ -273,10 +273,10 @@ BOOSTED_DONOR = Rule(
     f"{LEANEST_FULL_LOAD:.2f} from {FULL_LOAD_PA[0] / 1e3:g} to {FULL_LOAD_PA[1] / 1e3:g} kPa (else at its highest "
     "load): stop.",
     why="A boosted engine cruises where an atmospheric one works its hardest: a lean part-load mixture becomes the "
-    "mixture of full load.",
+    "full-load mixture.",
     source=PRACTICE,
-    remedy='1. State the λ that the target is to run at its full load, as "target.tables.fuel.lambda". 2. Adapt again. '
-    "3. Have the ignition of these rows set anew.",
+    remedy='1. State the λ that the target should run at full load as "target.tables.fuel.lambda". 2. Adapt again. 3. '
+    "Have the ignition in these rows set again.",
     judge=_boosted_donor,
     can_stop=True,
 )

@@ -56,10 +56,10 @@ def _implausible(what: str, key: str, data: DeadTime) -> Iterator[Trip]:
     yield Trip(
         Severity.STOP,
         f"The {what} a dead time of {rounded_down(found.value, 3) if low else rounded_up(found.value, 3)} ms at "
-        f"{volts:g} V (stop {'below' if low else 'above'} {found.limit:g} ms): no injector of this kind does."
-        f"{f' The likeliest reason is the unit: {slip}.' if slip else ''}",
-        f"1. Look at {key}, number and unit, and at the data sheet. 2. Mend it and adapt again: at idle the dead time "
-        "is up to half of the pulse.",
+        f"{volts:g} V (stop {'below' if low else 'above'} {found.limit:g} ms): no injector of this kind has "
+        f"that.{f' The unit is the likeliest mistake: {slip}.' if slip else ''}",
+        f"1. Check {key}, number and unit, against the data sheet. 2. Correct it and adapt again: at idle the dead "
+        "time is up to half of the pulse.",
         value=found.value,
         limit=found.limit,
     )
@@ -72,13 +72,13 @@ def _over_pressure(data: DeadTime, battery_v: float) -> FloatArray:
 
 IMPLAUSIBLE_DEAD_TIME = Rule(
     name="dead-time-implausible",
-    title="Dead time that no injector has",
-    threshold=f"A dead time below {SHORTEST_MS:g} ms or above {LONGEST_MS:g} ms at {JUDGED_AT_V:g} V, or at the "
-    "voltage of its data that is nearest, of the injectors or as the ECU was told, donor or target: stop.",
-    why="An ECU that adds too little opens the injectors for too short a time: at idle and in the cold the engine runs "
-    "far too lean. One that adds too much floods it.",
+    title="Implausible dead time",
+    threshold=f"Dead time below {SHORTEST_MS:g} ms or above {LONGEST_MS:g} ms at {JUDGED_AT_V:g} V (or at the nearest "
+    "voltage of its data), the injectors' own or the ECU's, donor's or target's: stop.",
+    why="An ECU that adds too little dead time runs the engine far too lean at idle and in the cold. One that adds "
+    "too much floods it.",
     source=PRACTICE,
-    remedy="1. Look at number and unit, and at the data sheet. 2. Mend it and adapt again.",
+    remedy="1. Check number and unit against the data sheet. 2. Correct them and adapt again.",
     judge=_dead_time,
     can_stop=True,
     about_table=False,
@@ -93,8 +93,8 @@ def _overvoltage(case: Case) -> Iterator[Answer]:
         if past is not None:
             yield Trip(
                 past.severity,
-                f"The battery of {whose} is stated as {rounded_up(volts, 1)} V ({past.severity.value} above "
-                f"{past.limit:g} V): a charging system that reaches it is faulty.",
+                f"The battery voltage of {whose} is stated as {rounded_up(volts, 1)} V ({past.severity.value} above "
+                f"{past.limit:g} V): a charging system that reaches this is faulty.",
                 value=volts,
                 limit=past.limit,
                 table=table,
@@ -113,13 +113,13 @@ def _batteries(case: Case) -> Iterator[tuple[str, float, str | None]]:
 
 OVERVOLTAGE = Rule(
     name="overvoltage",
-    title="Overcharged battery",
-    threshold=f"Battery at which a table is used above {OVERCHARGED_V:g} V: caution; above {HIGHEST_V:g} V: stop.",
-    why="Above this a charging system has failed: it boils the battery and burns electronics, and dead times that are "
-    "read there are too short for every sound battery, so the engine runs lean.",
+    title="Battery overvoltage",
+    threshold=f"A table for a battery voltage above {OVERCHARGED_V:g} V: caution; above {HIGHEST_V:g} V: stop.",
+    why="Above this the charging system has failed: it boils the battery and burns electronics. Dead times read at "
+    "this voltage are too short for a sound battery, so the engine runs lean.",
     source=f"{PRACTICE}; {HIGHEST_V:g} V is the highest supply of the usual 12 V classes of ISO 16750-2, {MEMORY}",
-    remedy="1. Measure at the battery with the engine running: 13.2 to 14.8 V is ordinary. 2. Mend the charging system "
-    "or the number, and adapt again. 3. Running above 15.5 V: stop the engine.",
+    remedy="1. If it runs above 15.5 V, stop the engine. 2. Measure at the battery with the engine running: 13.2 to "
+    "14.8 V is normal. 3. Repair the charging system or correct the number, and adapt again.",
     judge=_overvoltage,
     can_stop=True,
     about_table=False,

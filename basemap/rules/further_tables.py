@@ -39,11 +39,11 @@ def _no_cell(found: FurtherResult) -> Trip | None:
     beside = "" if found.table.origin is None else ", or one beside this point,"
     return Trip(
         Severity.CAUTION,
-        f"No cell of the table {found.name} can give the pulse that is needed at {_first(found, nothing)}: the donor's "
-        f"cell{beside} is shorter than its injectors' dead time, or the new one would be zero or less. It is left "
-        "empty.",
-        "1. Check battery, ecu_applies and dead times of this table. 2. Fill the empty cells on the engine, and load "
-        "the table only then.",
+        f"In the table {found.name} no number gives the pulse that is needed at {_first(found, nothing)}: the donor's "
+        f"cell{beside} is shorter than its injectors' dead time, or the new cell would be zero or less. The cell is "
+        "left empty.",
+        "1. Check this table's battery, ecu_applies and dead times. 2. Fill the empty cells on the engine before you "
+        "load the table.",
         table=found.name,
     )
 
@@ -64,7 +64,7 @@ def _clipped(found: FurtherResult) -> Iterator[Trip]:
             Severity.CAUTION,
             f"The target's table {found.name} cannot hold the new cell at {found.at(worst)}: it needs {needed}{unit}, "
             f"the {end} is {limit:g}{_fuel_left(found, worst)} ({cells(int(held.sum()))} held).",
-            "Let the ECU store a wider range, or expect to correct these cells on the engine.",
+            "Give the ECU's table a wider range, or expect to correct these cells on the engine.",
             value=float(found.new[worst]),
             limit=limit,
             table=found.name,
@@ -93,9 +93,9 @@ def _cold(case: Case) -> Trip | None:
     count = sum(int(found.marks[Mark.CALIBRATE].sum()) for found in cold)
     return Trip(
         Severity.CAUTION,
-        f"Below 20 degC of coolant these tables are not adapted: {names} ({cells(count)}). The fuel changes, or may, "
-        "and how much of it evaporates in the cold follows no arithmetic. The numbers are a place to begin, marked "
-        f'"{Mark.CALIBRATE.value}".',
+        f"Below 20 degC of coolant these tables cannot be adapted: {names} ({cells(count)}). The fuel changes, or may "
+        "change, and no arithmetic tells how much of it evaporates in the cold. The numbers are a starting point, "
+        f'marked "{Mark.CALIBRATE.value}".',
         "Calibrate these cells on the engine, cold start by cold start, richer or leaner as it asks.",
         cause=COLD,
     )
@@ -117,9 +117,11 @@ def _beyond_donor(found: FurtherResult) -> Trip | None:
     return Trip(
         Severity.CAUTION if colder else Severity.NOTE,
         f"In the table {found.name} {cells(int(outside.sum()))} {'lies' if outside.sum() == 1 else 'lie'} beyond the "
-        f"donor's, such as {found.at(first)}: its edge is held there"
-        + (", which is lean where it is colder." if colder else "."),
-        "Calibrate these cells on the engine; begin richer than the edge where it is colder." if colder else None,
+        f"donor's, such as {found.at(first)}: its edge cells are held there"
+        + (", which is lean at the colder points." if colder else "."),
+        "Calibrate these cells on the engine; where it is colder, begin richer than the edge cells."
+        if colder
+        else None,
         value=float(outside.sum()),
         limit=0.0,
         table=found.name,
@@ -131,11 +133,11 @@ def _outside_dead_time(found: FurtherResult) -> Trip | None:
     if outside is None:
         return None
     far = Mark.DELIVERY_NOT_KNOWN in found.marks
-    known = ", by more than 1 V: what the injectors deliver there is not known" if far else ""
+    known = ", by more than 1 V: how much the injectors deliver there is not known" if far else ""
     return Trip(
         Severity.CAUTION,
         f"The table {found.name} is used at {found.battery_v:g} V, outside the target's dead-time data{known}.",
-        "Measure the injectors' dead time down to the voltage at which the engine cranks.",
+        "Measure the injectors' dead time down to the cranking voltage.",
         value=found.battery_v,
         table=found.name,
     )
@@ -144,13 +146,12 @@ def _outside_dead_time(found: FurtherResult) -> Trip | None:
 FURTHER_TABLES = Rule(
     name="further-tables",
     title="Further tables",
-    threshold="In a table beside the main one: a cell for which there is no pulse, a cell outside what the table can "
-    "store, a battery voltage outside the dead-time data, coolant below 20 degC where the fuel changes, or points of "
-    "the target's own that are colder than the donor's first: caution. Other points "
-    "beyond the donor's: note.",
-    why="A main table alone does not start an engine. At a cranking battery the dead time is much of the pulse.",
+    threshold="In any further table: a cell that no pulse can fill, a cell that the table cannot store, a battery "
+    "voltage outside the dead-time data, coolant below 20 degC where the fuel changes, or target's points colder "
+    "than the donor's first: caution. Other points beyond the donor's: note.",
+    why="A main table alone does not start an engine. At cranking voltage the dead time is a large part of the pulse.",
     source=MODEL,
-    remedy="Check this table cell by cell before it is loaded.",
+    remedy="Check this table cell by cell before you load it.",
     judge=_further,
     about_table=False,
 )

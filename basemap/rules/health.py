@@ -104,7 +104,7 @@ def _spikes(case: Case, ln: FloatArray, edges: list[_Edge]) -> Iterator[Trip]:
         f"Spikes in the donor's table: at {case.address(cell)} it is {excess(size)} % "
         f"{'above' if size > 1 else 'below'} its neighbours ({cells(int(found.sum()))} more than "
         f"{100 * float(np.expm1(limit)):.1f} % off).",
-        "Look at these cells of the donor's file: a slip of the pen, or one bad reading. Smooth them and adapt again.",
+        "Look at these cells of the donor's file: a typing error, or one bad reading. Smooth them and adapt again.",
         value=100.0 * abs(size - 1.0),
         limit=100.0 * float(np.expm1(limit)),
         cells=pairs(found),
@@ -144,7 +144,7 @@ def _flat(case: Case) -> Iterator[Trip]:
         f"Flat areas in the donor's table: {cells(int(found.sum()))} in blocks of one value, such as "
         f"{case.table.old[first]:g} {case.job.donor.shown.unit} from {case.address(first)} up (at least {side} by "
         f"{side} equal cells).",
-        "Nobody tunes a flat area: it was filled in. Take it for not known, and tune these cells on the target.",
+        "A flat area was filled in, not tuned. Treat it as unknown, and tune these cells on the target.",
         value=float(found.sum()),
         limit=0.0,
         cells=pairs(found),
@@ -237,9 +237,9 @@ def _half_tuned(case: Case, edges: list[_Edge]) -> Iterator[Trip]:
     yield Trip(
         _severity(case, beside),
         f"Half tuned: between {case.address(largest.cells[0])} and {case.address(largest.cells[1])} the donor's table "
-        f"steps {'up' if size > 1 else 'down'} by {excess(size)} % more than beside it, along {SHORTEST_EDGE} cells or "
-        f"more (limit {limit:.1f} %; {cells(int(beside.sum()))} beside such edges).",
-        "An area was tuned and the one beside it was not. Find out which, and tune the other on the target.",
+        f"steps {'up' if size > 1 else 'down'} by {excess(size)} % more than on either side, along {SHORTEST_EDGE} "
+        f"cells or more (limit {limit:.1f} %; {cells(int(beside.sum()))} beside such edges).",
+        "One area was tuned and the one next to it was not. Find out which, and tune the other on the target.",
         value=100.0 * abs(size - 1.0),
         limit=limit,
         cells=pairs(beside),
@@ -262,8 +262,8 @@ def _odd_axes(case: Case) -> Iterator[Trip]:
         points = [case.speed(axis[i]) if of_speed else case.load_of(i) for i in range(at, at + 3)]
         yield Trip(
             Severity.NOTE,
-            f"The {'speed' if of_speed else 'load'} axis is uneven: of {', '.join(points[:2])} and {points[2]} one gap "
-            f"is {ratios[at]:.3g} times the other (note above {UNEVEN:g}): a slip of the pen, or a hole.",
+            f"The {'speed' if of_speed else 'load'} axis is uneven: of {', '.join(points[:2])} and {points[2]} one "
+            f"gap is {ratios[at]:.3g} times the other (note above {UNEVEN:g}): a typing error, or a missing point.",
             "Compare the axis with the one in the ECU, point by point: a wrong breakpoint moves every cell beside it.",
             value=float(ratios[at]),
             limit=UNEVEN,
@@ -282,15 +282,15 @@ def _table_health(case: Case) -> Iterator[Answer]:
 TABLE_HEALTH = Rule(
     name="table-health",
     title="Health of the donor's table",
-    threshold="In cells that the donor visited or the target reaches: a cell off its neighbours along both axes, or a "
-    f"step along {SHORTEST_EDGE} cells or more, by over {100 * LEAST_BREAK:g} % and {DEVIATIONS:g} robust standard "
-    f"deviations of the table's second differences; {FLAT_SIDE} by {FLAT_SIDE} cells of one value ({FLAT_SIDE_COARSE} "
-    f"by {FLAT_SIDE_COARSE} where cells are stored coarser than {100 * COARSE:g} %): note, at load caution. "
-    f"Neighbouring gaps of an axis more than {UNEVEN:g} to 1: note.",
-    why="An engine breathes smoothly. What is not smooth in its table is a slip, a guess, or was never tuned, and it "
-    "is carried over as faithfully as the rest.",
+    threshold="In cells that the donor visited or the target reaches: a cell that differs from its neighbours along "
+    f"both axes, or a step along {SHORTEST_EDGE} cells or more, in either case by over {100 * LEAST_BREAK:g} % and "
+    f"over {DEVIATIONS:g} robust standard deviations of the table's second differences; or {FLAT_SIDE} by "
+    f"{FLAT_SIDE} cells of one value ({FLAT_SIDE_COARSE} by {FLAT_SIDE_COARSE} where cells are stored coarser than "
+    f"{100 * COARSE:g} %): note, at load caution. Neighbouring gaps of an axis more than {UNEVEN:g} to 1: note.",
+    why="An engine breathes smoothly. Where its table is not smooth, somebody mistyped, guessed or never tuned it, "
+    "and that is carried over too.",
     source=PRACTICE,
-    remedy="Look at these cells of the donor's file before anything else.",
+    remedy="Check these cells of the donor's file first.",
     judge=_table_health,
     about_donor=True,
 )

@@ -55,14 +55,14 @@ def going(case: Case, *, lean_by_power: bool = False) -> Going:
     light = _leanest(case, np.where(_only(cell, ends.shape), ends, np.nan))
     blamed = largest_at_load(case)
     if blamed is not None and blamed[1] > BY_ONE_INPUT:
-        because = f"at load the {blamed[0]} alone may be {excess(np.exp(blamed[1]))} % of the mixture: measure it"
+        because = f"at load the {blamed[0]} alone may put the mixture {excess(np.exp(blamed[1]))} % off: measure it"
         return Going(HowFar.IDLE, at_load, light, because)
     if light is None or light.ratio > 1.0 + LIGHT_LOAD_WITHIN:
         return Going(HowFar.IDLE, at_load, light, _because(case, "at light load", light))
     if at_load is None or at_load.ratio > 1.0 + AT_LOAD_WITHIN:
         return Going(HowFar.LIGHT, at_load, light, _because(case, "at load", at_load))
     if lean_by_power:
-        because = "at load it runs lean if it makes its rated power, for which the table holds too little fuel"
+        because = "at load it runs lean if it makes its rated power: the table holds too little fuel for that"
         return Going(HowFar.LIGHT, at_load, light, because)
     return Going(HowFar.LOAD, at_load, light, _because(case, "at load", at_load))
 

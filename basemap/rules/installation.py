@@ -42,8 +42,8 @@ def _fuel(case: Case) -> Iterator[Answer]:
     yield Trip(
         Severity.CAUTION,
         f"The stoichiometric ratio changes from {before:.3f} ({job.donor.hardware.fuel.name}) to {now:.3f} "
-        f"({job.target.hardware.fuel.name}), by {excess(now / before)} % ({_fuel_limit(far)}): if loaded as it "
-        f"is, by this alone the mixture is {off(before / now)}. {_done(case)}",
+        f"({job.target.hardware.fuel.name}), by {excess(now / before)} % ({_fuel_limit(far)}): if loaded as it is, "
+        f"this alone makes the mixture {off(before / now)}. {_done(case)}",
         value=100.0 * change,
         limit=100.0 * (FUEL_FAR if far else FUEL_CAUTION),
     )
@@ -58,8 +58,8 @@ def _done(case: Case) -> str:
     job = case.job
     stuck = job.target.told.stoichiometric is not None or "stoichiometric" in job.cannot_be_told
     if job.target.table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY and not stuck:
-        return "Adapted: the settings to enter carry it, the cells do not."
-    return "Adapted: the new cells carry it."
+        return "Once adapted, the settings to enter allow for it, the cells do not."
+    return "Once adapted, the new cells allow for it."
 
 
 def _unmeasured(case: Case, side: str, fuel: Fuel) -> Iterator[Trip]:
@@ -74,13 +74,13 @@ def _unmeasured(case: Case, side: str, fuel: Fuel) -> Iterator[Trip]:
     yield Trip(
         Severity.CAUTION,
         f"The {side}'s fuel is E85 by name only. By ASTM D5798 that is {100 * E85_ETHANOL[0]:g} to "
-        f"{100 * E85_ETHANOL[1]:g} % ethanol: a stoichiometric ratio of {least:.2f} to {most:.2f} where {used:.2f} is "
-        f"used, {signed_percent(used / least)} to {signed_percent(used / most)} fuel for the same air, and "
-        f"a target that runs {off(ends[0])} to {off(ends[1])}.",
-        f"Measure the ethanol content of what is in the tank and state it as {side}.fuel.parts.",
+        f"{100 * E85_ETHANOL[1]:g} % ethanol: a stoichiometric ratio of {least:.2f} to {most:.2f}, where {used:.2f} "
+        f"is used. The same air then needs {signed_percent(used / least)} to {signed_percent(used / most)} fuel, and "
+        f"the target runs {off(ends[0])} to {off(ends[1])}.",
+        f"Measure the ethanol content of the fuel in the tank and state it as {side}.fuel.parts.",
         value=used,
         limit=least,
-        cause=f"what the {side}'s E85 is",
+        cause=f"ethanol content of the {side}'s E85",
     )
 
 
@@ -91,12 +91,12 @@ def _e85(ethanol: float, fuel: Fuel) -> fuels.Blend:
 FUEL_RULE = Rule(
     name="fuel",
     title="Fuel",
-    threshold=f"Stoichiometric ratios {100 * FUEL_CAUTION:g} to {100 * FUEL_FAR:g} % apart: caution; more: "
-    "caution, and only adapted. E85 whose content is not measured: caution with the spread.",
-    why="The mixture shifts by as much as the ratio does, everywhere at once.",
+    threshold=f"Stoichiometric ratios {100 * FUEL_CAUTION:g} to {100 * FUEL_FAR:g} % apart: caution; further apart: "
+    "caution, and never loaded untouched. E85 of unmeasured ethanol content: caution with the spread.",
+    why="The mixture shifts by as much as the ratio, in every cell.",
     source=f"{MODEL}; the spread of E85: {STANDARD}, ASTM D5798",
     remedy="1. Enter the settings and the new table together. 2. Empty and flush the tank and lines before the first "
-    "start: what is left of the other fuel changes the mixture.",
+    "start: any of the other fuel left in them changes the mixture.",
     judge=_fuel,
     about_table=False,
 )
@@ -114,10 +114,12 @@ def _injection_mode(case: Case) -> Iterator[Answer]:
     times = wired / told
     yield Trip(
         Severity.CAUTION,
-        f"The donor's map was told of {told:g} {_openings(told)} of an injector per cycle, the target is wired "
-        f"for {wired:g}: if loaded as it is, {times:.4g} times the fuel, {'rich' if times > 1 else 'lean'}. "
+        f"The donor's map is set to {told:g} {_openings(told)} of an injector per cycle, the target is wired for "
+        f"{wired:g}: loaded as it is, it gives {times:.4g} times the fuel, {'rich' if times > 1 else 'lean'}. "
         + (
-            "Adapted: the ECU cannot be told, so the new cells carry it." if stuck else "Adapted: enter the new number."
+            "Once adapted, the new cells allow for it, for the ECU cannot be told."
+            if stuck
+            else "Once adapted, enter the new number."
         ),
         as_loaded=True,
         value=wired,
@@ -134,9 +136,9 @@ def _injector_count(case: Case) -> Iterator[Answer]:
     times = now / before
     yield Trip(
         Severity.CAUTION,
-        f"The donor's map serves {before:g} {_injectors(before)} of a cylinder, the target has {now:g}: with the "
-        f"ECU's count left as it was, {times:.4g} times the fuel, {'rich' if times > 1 else 'lean'}. Adapted: "
-        "enter the new number of injectors.",
+        f"The donor's map is set to {before:g} {_injectors(before)} per cylinder, the target has {now:g}: with the "
+        f"ECU's count left as it was, it gives {times:.4g} times the fuel, {'rich' if times > 1 else 'lean'}. Once "
+        "adapted, enter the new number of injectors.",
         value=now,
         limit=before,
     )
@@ -153,12 +155,12 @@ def _openings(count: float) -> str:
 INJECTION_MODE = Rule(
     name="injection-mode",
     title="Injection mode",
-    threshold="Openings per cycle that the map was told of differ from those wired on the target: caution if loaded as "
-    "it is; folded in when adapted. Another number of injectors for a cylinder: caution.",
-    why="Twice the openings are twice the fuel; half of them are half of it.",
+    threshold="The map is set to other openings per cycle than the target is wired for: caution if loaded as it is; "
+    "the adapted table allows for it. Another number of injectors per cylinder: caution.",
+    why="Half the openings give half the fuel; twice the openings give twice the fuel.",
     source=MODEL,
-    remedy="1. Set the injection mode and the number of injectors of the target's ECU as it is wired. 2. Count the "
-    "openings of one injector per two turns of the crank before the first start.",
+    remedy="1. Set the target's ECU to the injection mode and number of injectors that are wired. 2. Before the first "
+    "start, count the openings of one injector in two turns of the crank.",
     judge=_injection_mode,
     about_table=False,
 )
@@ -176,8 +178,8 @@ def _knock(case: Case) -> Iterator[Answer]:
     short = OCTANE_PER_COMPRESSION * up + down
     yield Trip(
         Severity.CAUTION,
-        f"Compression {ratios[1]:g} instead of {ratios[0]:g}, on RON {octanes[1]:g} instead of {octanes[0]:g}: by "
-        f"octane the target is some {short:.0f} short of the donor, and the donor's ignition knocks on it.",
+        f"Compression {ratios[1]:g} instead of {ratios[0]:g}, on RON {octanes[1]:g} instead of {octanes[0]:g}: the "
+        f"target is some {short:.0f} octane short of the donor, and knocks on the donor's ignition timing.",
         value=short,
         limit=OCTANE_PER_COMPRESSION * KNOCK_COMPRESSION_UP,
     )
@@ -186,13 +188,14 @@ def _knock(case: Case) -> Iterator[Answer]:
 KNOCK = Rule(
     name="compression-on-less-octane",
     title="More compression on less octane",
-    threshold=f"A compression ratio higher by {KNOCK_COMPRESSION_UP:g} or more on a lower RON: caution, with "
-    f"the octane that it lacks: {OCTANE_PER_COMPRESSION:g} for each 1 of compression, and the difference of the fuels.",
-    why="Each of the two brings knock nearer, both together by more than a usual timing margin: knock breaks pistons "
-    "within seconds at load, at any mixture.",
+    threshold=f"A compression ratio higher by {KNOCK_COMPRESSION_UP:g} or more on a lower RON: caution, with the "
+    f"octane that is missing: {OCTANE_PER_COMPRESSION:g} for each 1 of compression, plus the difference between the "
+    "fuels.",
+    why="Knock breaks pistons within seconds at load, at any mixture. Each of the two brings knock nearer; together "
+    "they use up more than the usual margin in timing.",
     source=PRACTICE,
-    remedy="1. Use the fuel with the octane that the target's maker asks for. 2. No load until ignition has been set "
-    "on this engine with this fuel, by somebody qualified, with knock detection.",
+    remedy="1. Use the fuel with the octane that the target's maker asks for. 2. No load until somebody qualified has "
+    "set the ignition on this engine with this fuel, with knock detection.",
     judge=_knock,
     about_table=False,
 )
@@ -210,7 +213,7 @@ def _ignition(case: Case) -> Iterator[Answer]:
     if octane is None or new_octane is None:
         yield Missing(_unstated(("donor.fuel.octane", octane), ("target.fuel.octane", new_octane)))
         if case.job.donor.fuel_known and _less_alcohol(donor.fuel, target.fuel):
-            louder.append("its fuel holds less alcohol and the octane is not known")
+            louder.append("its fuel contains less alcohol and its octane is not known")
     elif octane - new_octane >= OCTANE_DOWN - ROUNDING_SLACK and not own_rule:
         louder.append(f"its fuel has RON {new_octane:g} instead of {octane:g}")
     if case.boosted:
@@ -218,7 +221,7 @@ def _ignition(case: Case) -> Iterator[Answer]:
     if louder:
         yield Trip(
             Severity.CAUTION,
-            f"Knock is likelier on the target than on the donor: {'; '.join(louder)}. Ignition is not adapted: no load "
+            f"The target knocks more readily than the donor: {'; '.join(louder)}. Ignition is not adapted: no load "
             "until somebody qualified has set it on the target.",
             value=float(len(louder)),
         )
@@ -236,12 +239,11 @@ IGNITION = Rule(
     name="ignition",
     title="Ignition",
     threshold="A compression ratio higher by 0.5 or more, RON lower by 2 or more, boost, or an unknown octane on a "
-    "change to less ethanol and methanol: caution. That ignition is not adapted is true of every job, and stands on "
-    "every page.",
+    "change to less ethanol and methanol: caution. Ignition is never adapted; every page says so.",
     why="A good mixture with the wrong spark knocks, and knock breaks pistons.",
     source=PRACTICE,
-    remedy="1. Check the timing with a light at a fixed advance before the first start. 2. Start from a timing known "
-    "to be late. 3. Have it set at load by somebody qualified, with knock detection.",
+    remedy="1. Check the timing with a light at a fixed advance before the first start. 2. Start from timing that is "
+    "known to be retarded. 3. Have it set at load by somebody qualified, with knock detection.",
     judge=_ignition,
     about_table=False,
 )
@@ -255,7 +257,7 @@ def _unknown_inputs(case: Case) -> Iterator[Answer]:
             yield Trip(
                 Severity.CAUTION,
                 f"{entry.key} is unknown: {entry.value}{spread} stands in for it ({entry.why}){moves}.",
-                f"Measure {entry.key} or look it up, state it in the job, and adapt again.",
+                f"Measure {entry.key} or look it up, state it in the job and adapt again.",
             )
 
 
@@ -265,18 +267,18 @@ def _without_effect(case: Case) -> Iterator[Answer]:
         them, do = ("it", "does") if len(keys) == 1 else ("them", "do")
         yield Trip(
             Severity.NOTE,
-            f"{', '.join(keys)} {do} nothing in this job: no number of the result follows from {them}.",
+            f"{', '.join(keys)} {do} nothing in this job: no number of the result depends on {them}.",
         )
 
 
 WITHOUT_EFFECT = Rule(
     name="without-effect",
     title="Settings without effect",
-    threshold="A setting that the job states and that changes no number of the result, such as a stoichiometric ratio "
-    "beside a table of pulses: note.",
-    why="Whoever states it expects it to do something: perhaps the cells are not what the job says they are.",
+    threshold="A stated setting that changes no number of the result, such as a stoichiometric ratio with a table of "
+    "pulses: note.",
+    why="You stated it because it should do something: perhaps the cells are not what the job says they are.",
     source=MODEL,
-    remedy="Look at quantity and ecu_applies of the table: do they say what the ECU does? If so leave the key out.",
+    remedy="Check the table's quantity and ecu_applies: do they say what the ECU does? If so, leave the key out.",
     judge=_without_effect,
     about_table=False,
 )
@@ -285,10 +287,10 @@ WITHOUT_EFFECT = Rule(
 UNKNOWN_INPUTS = Rule(
     name="unknown-inputs",
     title="Unknown inputs",
-    threshold='Every input that the job calls "unknown": one caution, naming what it moves.',
-    why="A default stands in for it: likely, not known.",
+    threshold='Every input that the job calls "unknown": one caution each, with what it changes.',
+    why="A default stands in for it. It is likely, but nobody knows.",
     source=MODEL,
-    remedy="Measure it or look it up, state it in the job, and adapt again.",
+    remedy="Measure it or look it up, state it in the job and adapt again.",
     judge=_unknown_inputs,
     about_table=False,
 )

@@ -144,7 +144,7 @@ def _finding(case: Case, rule: Rule, trip: Trip, rank: int, accepted: bool) -> _
     message, remedy = trip.message, trip.remedy or rule.remedy
     if met:
         message = f"{message} Met: the job states {met}."
-        remedy = "See that the ECU enforces the cut, and try it at low load before the first pull."
+        remedy = "Make sure that the ECU enforces the cut, and test it at low load before the first full-load pull."
     finding = Finding(
         rule=rule.name,
         severity=severity,
@@ -202,4 +202,4 @@ def _by(met: Sequence[_Found], kind: str) -> list[str]:
 
 def _limit(words: str, key: str, rules: Sequence[str]) -> str:
     because = f" ({', '.join(rules)})" if rules else ""
-    return f"{words}: the answer holds only while the ECU enforces this target.engine.{key}{because}"
+    return f"{words}: the result is valid only while the ECU enforces this target.engine.{key}{because}"

@@ -67,10 +67,11 @@ HALF_LOADED_RULE = Rule(
     name="half-loaded",
     title="Half loaded",
     threshold=f"λ more than {100 * HALF_LOADED:g} % off in a reachable cell with the new table and the old settings, "
-    "or the old table and the new settings: one caution.",
-    why="The classic accident: the table is loaded and the settings are forgotten, or the other way round.",
+    "or with the old table and the new settings: one caution.",
+    why="The classic accident: somebody loads the table and forgets the settings, or the other way round.",
     source=MODEL,
-    remedy="Enter the settings and the new table together, engine off, and read both back before the first start.",
+    remedy="With the engine off, enter the settings and the new table together, and read both back before the first "
+    "start.",
     judge=_half_loaded,
 )
 
@@ -90,8 +91,8 @@ def _lambda_table(case: Case) -> Iterator[Answer]:
     cell = worst(np.abs(ratio - 1.0), lean if lean.any() else past, above=True)
     yield Trip(
         Severity.CAUTION,
-        f"{what} belongs to the new fuel table: with the donor's lambda left in the ECU, new table and settings give "
-        f"{off(float(ratio[cell]))} at {case.address(cell)} (limit {100 * SUITS_WITHIN:g} %).",
+        f"{what} belongs to the new fuel table: with the donor's lambda left in the ECU, the new table and settings "
+        f"give {off(float(ratio[cell]))} at {case.address(cell)} (limit {100 * SUITS_WITHIN:g} %).",
         value=100.0 * abs(float(ratio[cell]) - 1.0),
         limit=100.0 * SUITS_WITHIN,
         cells=pairs(past),
@@ -101,14 +102,14 @@ def _lambda_table(case: Case) -> Iterator[Answer]:
 LAMBDA_TABLE = Rule(
     name="lambda-table",
     title="Lambda table",
-    threshold=f"An ECU that applies lambda to the cells, and a target's intended lambda that is another than the "
-    f"donor's: with its lambda table left as it was, λ more than {100 * SUITS_WITHIN:g} % off in a reachable cell: "
-    "caution.",
-    why="The new fuel table gives the intended mixture only with the target's lambda in the ECU: left as it was, the "
-    "donor's mixture is commanded, with everything else entered rightly.",
+    threshold="An ECU that applies lambda to the cells, and a target whose intended lambda differs from the donor's: "
+    f"caution where λ is more than {100 * SUITS_WITHIN:g} % off in a reachable cell with the lambda table left as it "
+    "was.",
+    why="The new fuel table gives the intended mixture only with the target's lambda in the ECU. Left as it was, the "
+    "ECU commands the donor's mixture, even with everything else entered correctly.",
     source=MODEL,
-    remedy="Load the lambda table that is written beside the fuel table (or enter the one number among the settings) "
-    "together with it, engine off, and read it back before the first start.",
+    remedy="With the engine off, load the lambda table that is written next to the fuel table together with it (or "
+    "enter the single number among the settings), and read it back before the first start.",
     judge=_lambda_table,
 )
 
@@ -119,8 +120,8 @@ def _as_loaded(case: Case) -> Iterator[Answer]:
     if cancelled and not np.isfinite(ratio).any():
         yield Missing(
             cancelled,
-            "What the map does if loaded as it is cannot be said: what the job leaves out cancels in the adapted "
-            "table, but not there.",
+            "The effect of the untouched map is not known: the numbers that the job leaves out cancel in the adapted "
+            "table only.",
         )
         return
     past = _beyond(ratio, SUITS_WITHIN)
@@ -145,8 +146,8 @@ AS_LOADED = Rule(
     name="loaded-as-it-is",
     title="Loaded as it is",
     threshold=f"λ of the untouched map more than {100 * SUITS_WITHIN:g} % off in a reachable cell: note; more than "
-    f"{100 * HALF_LOADED:g} %: caution. This decides between *suits as it is* and *adapt first*.",
-    why="It says what the untouched map would do anywhere, not only at load.",
+    f"{100 * HALF_LOADED:g} % off: caution. This decides between *suits as it is* and *adapt first*.",
+    why="It shows what the untouched map would do in every cell, not only at load.",
     source=MODEL,
     remedy=UNTOUCHED,
     judge=_as_loaded,
@@ -167,21 +168,20 @@ def _another_quantity(case: Case) -> Iterator[Answer]:
     yield Trip(
         Severity.NOTE,
         f"The donor's cells are {job.donor.table.quantity} in {job.donor.shown.unit}, the target's "
-        f"{job.target.table.quantity} in {job.target.shown.unit}: two different boxes. The formula factor of the one "
-        f"that works out an efficiency is taken as {told.formula_factor:g}, "
-        f"{'as the job states' if stated else 'which is an assumption'}; a cell of the target stands for its own "
-        f"charge temperature, {celsius:.1f} °C, and rail pressure, {rail:.2f} bar. The donor's table cannot be loaded "
-        "as it is.",
+        f"{job.target.table.quantity} in {job.target.shown.unit}: two different ECUs. The donor's table cannot be "
+        "loaded as it is. The formula factor of the ECU that works in efficiency is taken as "
+        f"{told.formula_factor:g}, {'as the job states' if stated else 'which is an assumption'}; a cell of the "
+        f"target is for the target's own charge temperature, {celsius:.1f} °C, and rail pressure, {rail:.2f} bar.",
     )
 
 
 ANOTHER_QUANTITY = Rule(
     name="another-quantity",
-    title="Another quantity",
-    threshold="The target's table holds another quantity than the donor's: note.",
-    why="Within one box the formula factor cancels; between two it does not, and shifts the whole table.",
+    title="Different quantities",
+    threshold="The target's table holds a different quantity from the donor's: note.",
+    why="Between two ECUs the formula factor does not cancel and shifts the whole table; within one ECU it cancels.",
     source=MODEL,
-    remedy="Check κ of the box that works out volumetric efficiency: hold a steady point, read λ, and state "
-    "settings.formula_factor. Tune the whole table by one factor before single cells.",
+    remedy="Check κ of the ECU that works in volumetric efficiency: hold a steady point, read λ and state "
+    "settings.formula_factor. Tune the whole table by one factor before you tune single cells.",
     judge=_another_quantity,
 )

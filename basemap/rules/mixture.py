@@ -134,9 +134,8 @@ def _maybe_lean(case: Case, found: Grade) -> Trip:
     expected = rounded_up(without_noise(found.value), 3)
     return Trip(
         found.severity,
-        f"Not shown to be safe: at {case.address(found.cell)} λ is expected at {expected} times the "
-        f"intended, but within its uncertainty (k = 2) it may be {rounded_up(found.adverse, 3)} times "
-        f"(caution above {found.limit:.2f}).",
+        f"Not shown to be safe: at {case.address(found.cell)} λ may be {rounded_up(found.adverse, 3)} times the "
+        f"intended within its uncertainty (k = 2); expected is {expected} times (caution above {found.limit:.2f}).",
         f"{case.measure(WIDE_OPEN_PLACE)} {propose}",
         value=found.adverse,
         limit=found.limit,
@@ -149,13 +148,13 @@ LEAN_AT_LOAD = Rule(
     name="lean-at-load",
     title="Lean at load",
     threshold=f"λ actual / λ intended above {LEAN_STOP:.2f}: stop; above {LEAN_CAUTION:.2f}: caution. Lean end of the "
-    f"band (k = 2) above {1.0 + AT_LOAD_WITHIN:.2f}: caution. From 0.8 of the barometer up; `richer_at_load` counts. "
-    "The map as it is: caution at most.",
-    why="A lean mixture at load burns hot and knocks: it melts pistons and burns valves.",
+    f"band (k = 2) above {1.0 + AT_LOAD_WITHIN:.2f}: caution. Judged from 0.8 of the barometer up, with "
+    "`richer_at_load` counted in. The untouched map: caution at most.",
+    why="A lean mixture at load melts pistons and burns valves: it burns hot and knocks.",
     source=PRACTICE,
-    remedy="1. Do not run the engine at load with this table. 2. See what makes the cell lean: an injector open "
-    "throughout, a value that the table cannot store, a setting that the ECU cannot be told. 3. Mend that and adapt "
-    "again.",
+    remedy="1. Do not run the engine at load with this table. 2. Find out what makes the cell lean: an injector that "
+    "is always open, a number that the table cannot store, a setting that the ECU cannot be told. 3. Correct that "
+    "and adapt again.",
     judge=_lean,
     can_stop=True,
 )
@@ -176,8 +175,8 @@ def _rich(case: Case) -> Iterator[Answer]:
         yield Trip(
             Severity.CAUTION,
             f"If loaded as it is, λ is {rounded_down(untouched[cell], 3)} times the intended at {case.address(cell)}, "
-            f"which makes λ {rounded_down(untouched[cell] * intended[cell], 3)} (limits: {RICH_CAUTION} times, "
-            f"λ {RICHEST_LAMBDA}; {cells(int(past.sum()))} at load).",
+            f"so λ is {rounded_down(untouched[cell] * intended[cell], 3)} (limits: {RICH_CAUTION} times, λ "
+            f"{RICHEST_LAMBDA}; {cells(int(past.sum()))} at load).",
             UNTOUCHED,
             as_loaded=True,
             value=float(untouched[cell]),
@@ -201,8 +200,8 @@ def _too_rich(case: Case, found: Grade, ratio: FloatArray) -> Trip:
         )
     else:
         message = (
-            f"Not shown to be safe: λ is expected at {number} at {where}, but within its uncertainty (k = 2) it may "
-            f"be {rounded_down(found.adverse, 3)} (stop below {limit})."
+            f"Not shown to be safe: at {where} λ may be {rounded_down(found.adverse, 3)} within its uncertainty (k = "
+            f"2); expected is {number} (stop below {limit})."
         )
     remedy = None if found.shown else f"{case.measure(WIDE_OPEN_PLACE)} Stay off full load until then."
     value = found.value if found.shown else found.adverse
@@ -213,12 +212,13 @@ def _too_rich(case: Case, found: Grade, ratio: FloatArray) -> Trip:
 RICH_AT_LOAD = Rule(
     name="rich-at-load",
     title="Rich at load",
-    threshold=f"λ below {RICHEST_LAMBDA}: stop; λ actual / λ intended below {RICH_CAUTION}: caution. From 0.8 of the "
-    "barometer up. The map as it is: caution at most.",
-    why="Plugs foul, fuel washes the oil off the bores, and at worst the engine misfires and burns in the exhaust.",
+    threshold=f"λ below {RICHEST_LAMBDA}: stop; λ actual / λ intended below {RICH_CAUTION}: caution. Judged from 0.8 "
+    "of the barometer up. The untouched map: caution at most.",
+    why="At worst the engine misfires and the fuel burns in the exhaust. Plugs foul, and fuel washes the oil off the "
+    "bores.",
     source=PRACTICE,
-    remedy="1. Look at the intended λ of the target: a value this rich is rarely meant. 2. See whether the cell is "
-    "held at the lowest value that the table can store. 3. Mend that and adapt again.",
+    remedy="1. Check the target's intended λ: one this rich is rarely meant. 2. Check whether the cell is held at the "
+    "lowest number that the table can store. 3. Correct that and adapt again.",
     judge=_rich,
     can_stop=True,
 )
@@ -266,9 +266,9 @@ def _upside_down(case: Case, intended: FloatArray) -> Iterator[Trip]:
     if at_load > below + UPSIDE_DOWN:
         yield Trip(
             Severity.CAUTION,
-            f"The intended λ is leaner at load than below it, {rounded_up(at_load, 3)} against {rounded_up(below, 3)} "
-            "in the mean: a λ table upside down, or turned over?",
-            "Compare the corners of the λ table with the controller's: full load is meant richer than cruising.",
+            f"The intended λ is leaner at load than at part load, {rounded_up(at_load, 3)} against "
+            f"{rounded_up(below, 3)} on average: is the λ table upside down, or transposed?",
+            "Compare the corners of the λ table with the controller's: full load should be richer than cruising.",
             value=at_load,
             limit=below + UPSIDE_DOWN,
             cells=pairs(case.at_load),
@@ -285,8 +285,8 @@ def _one_cell(case: Case, intended: FloatArray) -> Iterator[Trip]:
         wanted = float(intended[cell] / np.exp(off[cell]))
         yield Trip(
             Severity.CAUTION,
-            f"The intended λ is {intended[cell]:.3g} at {case.address(cell)}, where the cells around it say about "
-            f"{wanted:.3g} (caution beyond {100 * LAMBDA_SLIP:g} %): a slip of the pen?",
+            f"The intended λ is {intended[cell]:.3g} at {case.address(cell)}, where the cells around it suggest about "
+            f"{wanted:.3g} (caution beyond {100 * LAMBDA_SLIP:g} %): a typing error?",
             "Compare this cell with the controller's own λ table, digit by digit.",
             value=float(intended[cell]),
             limit=wanted * (1.0 + LAMBDA_SLIP),
@@ -324,15 +324,15 @@ def _intended_trip(case: Case, found: Grade, place: str) -> Trip:
 INTENDED_MIXTURE = Rule(
     name="intended-mixture-at-load",
     title="Intended mixture at load",
-    threshold=f"Intended λ of the target above {LEANEST_WIDE_OPEN:.2f} wide open (within 5 % of the barometer) or "
-    f"above {LEANEST_IN_BOOST:.2f} in boost: stop (straight between them from 5 to "
-    f"{(BOOST_PA + BOOST_RAMP_PA) / 1e3:g} kPa above the barometer); above {LEANEST_USUAL:.2f} there, or leaner "
-    f"at load than below it by more than {UPSIDE_DOWN:g} in the mean, or one cell at load more than "
-    f"{100 * LAMBDA_SLIP:g} % from what its neighbours say: caution. No uncertainty band.",
-    why="A table that hits its intended mixture is still dangerous where that mixture is lean: heat and knock.",
+    threshold=f"Target's intended λ above {LEANEST_WIDE_OPEN:.2f} wide open (within 5 % of the barometer) or above "
+    f"{LEANEST_IN_BOOST:.2f} in boost: stop (from 5 to {(BOOST_PA + BOOST_RAMP_PA) / 1e3:g} kPa above the barometer "
+    f"the limit runs in a straight line between the two). Above {LEANEST_USUAL:.2f} there, leaner at load than at "
+    f"part load by more than {UPSIDE_DOWN:g} on average, or one cell at load more than {100 * LAMBDA_SLIP:g} % from "
+    "what its neighbours suggest: caution. No uncertainty band.",
+    why="If the intended mixture is lean, a table that hits it exactly still overheats the engine and makes it knock.",
     source=PRACTICE,
-    remedy='1. State the λ that the target is to run at load, as "target.tables.fuel.lambda": a number or a file of '
-    "its own. 2. Adapt again.",
+    remedy='1. State the λ that the target should run at load as "target.tables.fuel.lambda": a number or a separate '
+    "file. 2. Adapt again.",
     judge=_intended,
     can_stop=True,
 )

@@ -52,12 +52,12 @@ def _implied_ve(case: Case) -> Iterator[Answer]:
     row = highest_visited_row(table.visited)
     if row is None:
         keys = ("donor.engine.peak_pressure", "donor.engine.rev_limit")
-        yield Missing(keys, "By the limits that the job states the donor never visited its own table.")
+        yield Missing(keys, "By the limits in the job, the donor never reached any cell of its own table.")
         return
     middle = middle_speeds(case.job, table.visited[row])
     implied = median_ve(case.job, table.implied_ve, table.visited, row)
     if implied is None:
-        yield Missing(_air_keys(case), "The air that its cells stand for is not known.")
+        yield Missing(_air_keys(case), "The air that its cells stand for is unknown.")
         return
     low = grade(implied, Limits(VE_LOW, VE_LOWEST, above=False))
     found = low or grade(implied, Limits(VE_HIGH, VE_HIGHEST))
@@ -66,9 +66,9 @@ def _implied_ve(case: Case) -> Iterator[Answer]:
         because, remedy = _explained(case, Anchor.WIDE_OPEN, IMPLIED_VE.remedy)
         yield Trip(
             found.severity,
-            f"At {case.load_of(row)} the donor's cells imply {_what_is_implied(case, number)} "
-            f"(median over the middle of its speeds; {found.severity} {'below' if low else 'above'} "
-            f"{100 * found.limit:g} %, ordinary is 70 to 105 %).{_by_tens(implied)}{because}",
+            f"At {case.load_of(row)} the donor's cells imply {_what_is_implied(case, number)} (median over the middle "
+            f"of its speeds; {found.severity} {'below' if low else 'above'} {100 * found.limit:g} %; 70 to 105 % is "
+            f"normal).{_by_tens(implied)}{because}",
             remedy,
             value=100 * implied,
             limit=100 * found.limit,
@@ -81,7 +81,7 @@ def _by_tens(implied: float) -> str:
     """A factor of ten or a hundred has one likely reason."""
     for factor in TENS:
         if VE_LOWEST <= implied / factor <= VE_HIGHEST:
-            return f" That is {factor:g} times an ordinary one: a decimal point, or the unit of the cells."
+            return f" That is {factor:g} times a normal one: check the decimal point and the unit of the cells."
     return ""
 
 
@@ -109,7 +109,7 @@ def _odd_cells(case: Case, top: int) -> Iterator[Trip]:
             Severity.NOTE,
             f"Single cells are odd: {number} % at {case.address(cell)} wide open (note outside "
             f"{100 * VE_CELL_LOW:g} to {100 * VE_CELL_HIGH:g} %; {cells(int(odd.sum()))}).",
-            "Look at these cells of the donor's file: a slip of the pen, or never tuned. Smooth them and adapt again.",
+            "Look at these cells of the donor's file: a typing error, or never tuned. Smooth them and adapt again.",
             value=100 * value,
             limit=100 * (VE_CELL_HIGH if value > VE_CELL_HIGH else VE_CELL_LOW),
             cells=pairs(odd),
@@ -120,10 +120,11 @@ def _odd_cells(case: Case, top: int) -> Iterator[Trip]:
 IMPLIED_VE = Rule(
     name="implied-ve-wide-open",
     title="Implied volumetric efficiency, wide open",
-    threshold=f"Median over the highest visited row, {100 * VE_SPEEDS[0]:g} to {100 * VE_SPEEDS[1]:g} % of the donor's "
-    f"rev limit: outside {VE_LOW:.2f} to {VE_HIGH:.2f}: caution; outside {VE_LOWEST:.2f} to {VE_HIGHEST:.2f}: stop. "
-    f"Single wide-open cells outside {VE_CELL_LOW} to {VE_CELL_HIGH}: note. Four-stroke donors.",
-    why="No engine breathes like that: the file is not what the job says it is, and every number rests on it.",
+    threshold=f"Median of the highest row that the donor visited, from {100 * VE_SPEEDS[0]:g} to "
+    f"{100 * VE_SPEEDS[1]:g} % of its rev limit: outside {VE_LOW:.2f} to {VE_HIGH:.2f}: caution; outside "
+    f"{VE_LOWEST:.2f} to {VE_HIGHEST:.2f}: stop. Single wide-open cells outside {VE_CELL_LOW} to {VE_CELL_HIGH}: "
+    "note. Four-stroke donors.",
+    why="No engine breathes like that. The file is not what the job says it is, and every number rests on it.",
     source=PRACTICE,
     remedy="Check, in this order: what the cells are (quantity and unit), what the ECU still applies to them "
     "(ecu_applies), the load axis and its unit, the donor's flow at its rail pressure, displacement and cylinders, "
@@ -172,8 +173,8 @@ IMPLIED_VE_PART_LOAD = Rule(
     title="Implied volumetric efficiency, part load",
     threshold=f"Median of a row from {PART_LOAD_PA[0] / 1e3:g} to {PART_LOAD_PA[1] / 1e3:g} kPa, over the same speeds, "
     f"outside {VE_PART_LOW} to {VE_PART_HIGH}: caution. Four-stroke donors; not on an air-mass or a throttle axis.",
-    why="A wrong idea of what a cell contains shows at part load first: the pressure counted twice or not at all, "
-    "the dead time on the wrong side.",
+    why="A mistake about what a cell contains shows first at part load: pressure counted twice or not at all, dead "
+    "time counted on the wrong side.",
     source=PRACTICE,
     remedy="Check what the ECU still applies to the cells (ecu_applies), the unit and kind of the load axis, and the "
     "dead time.",
@@ -193,11 +194,11 @@ def _implied_power(case: Case) -> Iterator[Answer]:
         return
     if engine.rated_power_w is None:
         key = "donor.engine.rated_power"
-        yield Missing((key,), "The maker's power is the cheapest check of whose map this is.")
+        yield Missing((key,), "The maker's power figure is the cheapest check that the map belongs to this engine.")
         return
     power = _power(job.donor.hardware, job.donor.table, case.table.donor.air_kg)
     if np.isnan(power):
-        yield Missing(_air_keys(case), "The air that its cells stand for is not known.")
+        yield Missing(_air_keys(case), "The air that its cells stand for is unknown.")
         return
     ratio = power / engine.rated_power_w
     low = grade(ratio, Limits(1.0 - POWER_CAUTION, 1.0 - POWER_STOP, above=False))
@@ -220,10 +221,10 @@ def _implied_power(case: Case) -> Iterator[Answer]:
 IMPLIED_POWER = Rule(
     name="implied-power",
     title="Implied power",
-    threshold=f"Power that the donor's air implies at its rated speed, peak pressure, 99 kPa and 25 °C: more than "
-    f"{100 * POWER_CAUTION:g} % from its rated power: caution; more than {100 * POWER_STOP:g} %: stop. Four-stroke "
-    "donors; not on an air-mass axis, whose rows have no pressure.",
-    why="A table whose fuel would make another power belongs to another engine, or was read with wrong hardware.",
+    threshold="Power that the donor's air implies at its rated speed and peak pressure, at 99 kPa and 25 °C, more "
+    f"than {100 * POWER_CAUTION:g} % from its rated power: caution; more than {100 * POWER_STOP:g} % from it: stop. "
+    "Four-stroke donors; not on an air-mass axis, whose rows have no pressure.",
+    why="A table with fuel for a different power belongs to another engine, or was read with the wrong hardware.",
     source=PRACTICE,
     remedy="Check the donor's displacement, its rated power and speed, the flow of its injectors, its rail pressure, "
     "and whether the map was made for a modified engine.",
@@ -259,8 +260,8 @@ def _target_power(case: Case) -> Iterator[Answer]:
             found.severity,
             f"At {case.speed(engine.rated_speed_rpm or 0.0)} the adapted table has fuel for "
             f"{rounded_up(power / 1e3, 1)} kW, {excess(found.value)} % above the target's rated "
-            f"{engine.rated_power_w / 1e3:.4g} kW (caution above {100 * POWER_CAUTION:g} %): over-fuelled at full "
-            "load?",
+            f"{engine.rated_power_w / 1e3:.4g} kW (caution above {100 * POWER_CAUTION:g} %): is it over-fuelled at "
+            "full load?",
             value=power / 1e3,
             limit=found.limit * engine.rated_power_w / 1e3,
         )
@@ -273,12 +274,12 @@ def _under_fuelled(case: Case, power: float, found: Grade) -> Trip:
     applied = bool(case.table.breathing.by_evidence.any())
     return Trip(
         Severity.CAUTION if applied else found.severity,
-        f"At {case.speed(engine.rated_speed_rpm or 0.0)} the adapted table has fuel for {rounded_down(power / 1e3, 1)} "
-        f"kW only, {excess(found.value)} % less than the target's rated {engine.rated_power_w / 1e3:.4g} kW: if it "
-        f"makes that, it runs lean at full load ({'caution' if applied else found.severity} beyond "
-        f"{100 * abs(found.limit - 1.0):.0f} %).",
-        "1. Look at the donor first: is it what it says? 2. State rated_power and peak_torque of both engines: what "
-        "they say is added to the cells. 3. No full load before the wideband has seen it.",
+        f"At {case.speed(engine.rated_speed_rpm or 0.0)} the adapted table has fuel for only "
+        f"{rounded_down(power / 1e3, 1)} kW, {excess(found.value)} % less than the target's rated "
+        f"{engine.rated_power_w / 1e3:.4g} kW: if it makes that power, it runs lean at full load "
+        f"({'caution' if applied else found.severity} beyond {100 * abs(found.limit - 1.0):.0f} %).",
+        "1. No full load before you have seen the wideband. 2. Check the donor first: is it the engine that the job "
+        "says? 3. State rated_power and peak_torque of both engines: the cells then allow for them.",
         value=power / 1e3,
         limit=found.limit * engine.rated_power_w / 1e3,
     )
@@ -287,15 +288,15 @@ def _under_fuelled(case: Case, power: float, found: Grade) -> Trip:
 TARGET_POWER = Rule(
     name="implied-power-of-the-target",
     title="Implied power of the target",
-    threshold=f"Power that the adapted table has fuel for more than {100 * LEAN_POWER_CAUTION:g} % below the target's "
-    f"rated power: caution; more than {100 * LEAN_POWER_STOP:g} %: stop, unless the makers' figures of both engines "
-    f"are in the cells already. More than {100 * POWER_CAUTION:g} % above it: caution. Four-stroke targets; not on an "
-    "air-mass axis.",
-    why="A target that draws more air than its table has fuel for runs lean at full load. One that would have to "
-    "breathe better than its maker got it to will rather run rich.",
+    threshold=f"The adapted table has fuel for more than {100 * LEAN_POWER_CAUTION:g} % less than the target's rated "
+    f"power: caution; for more than {100 * LEAN_POWER_STOP:g} % less: stop, unless the cells already allow for the "
+    f"makers' figures of both engines. Fuel for more than {100 * POWER_CAUTION:g} % more: caution. Four-stroke "
+    "targets; not on an air-mass axis.",
+    why="A target that draws more air than its table has fuel for runs lean at full load. One whose table has fuel "
+    "for more power than its maker claims probably runs rich.",
     source=PRACTICE,
-    remedy="1. Look at the donor first: is it what it says? 2. Approach full load in steps with the wideband in view, "
-    "and take fuel out only where it is measured to be rich.",
+    remedy="1. Check the donor first: is it the engine that the job says? 2. Approach full load in steps with the "
+    "wideband in view. Take fuel out only where you measure it rich.",
     judge=_target_power,
     can_stop=True,
 )

@@ -48,14 +48,14 @@ def _pump(case: Case) -> Iterator[Answer]:
 PUMP = Rule(
     name="fuel-pump",
     title="Fuel pump",
-    threshold="Fuel at full load, the most at any speed up to the rev limit or cut, above the flow stated as "
-    f"target.fuel.pump: stop; with less than {100 * (RESERVE - 1):.0f} % in reserve: caution, where the pump's flow is "
-    "taken to fall in proportion below the pressure at which it is stated. No uncertainty band.",
-    why="A pump that gives less than the engine takes lets the rail pressure fall: lean at full load and high speed, "
-    "however the table is tuned.",
+    threshold="The fuel that full load takes, at the worst speed up to the rev limit or cut, is above the flow stated "
+    f"as target.fuel.pump: stop. Less than {100 * (RESERVE - 1):.0f} % in reserve: caution; the pump's flow is "
+    "assumed to fall as the pressure rises above the stated one. No uncertainty band.",
+    why="If the pump delivers less than the engine takes, the rail pressure falls and the engine runs lean at full "
+    "load and high speed, however the table is tuned.",
     source=f"{MODEL}; the reserve, and how the flow falls with the pressure: {PRACTICE}",
-    remedy="1. Fit a pump that gives so much at that pressure. 2. Or state a rev_cut or load_cut below it and have the "
-    "ECU enforce it. 3. Watch the fuel pressure on a gauge at full load.",
+    remedy="1. Fit a pump that delivers that flow at that pressure. 2. Or state a rev_cut or load_cut below it and "
+    "have the ECU enforce it. 3. Watch the fuel pressure on a gauge at full load.",
     judge=_pump,
     can_stop=True,
     about_table=False,

@@ -22,8 +22,8 @@ _SAME = 1.0 + 1e-9
 _NOISE = 1e-9  # what the arithmetic leaves of two equal errors
 
 _ENTER = (
-    "1. Enter the table that basemap sensors gives, and read it back. 2. Prove it at two points, never at one. "
-    "3. Keep closed loop off until then."
+    "1. Keep closed loop off until the scale is proved. 2. Enter the table that `basemap sensors` prints, and read it "
+    "back. 3. Prove it at two points, never at one."
 )
 
 
@@ -76,9 +76,9 @@ def _when(sensor: SensorResult) -> tuple[tuple[SensorComparison, str, bool], ...
 
 def _missing(sensor: SensorResult, what: str) -> Iterator[Missing]:
     if sensor.fitted is None:
-        yield Missing((f"target.sensors.{sensor.name}",), f"What the fitted {what} means by its voltage is not known.")
+        yield Missing((f"target.sensors.{sensor.name}",), f"The scale of the fitted {what} is not known.")
     elif sensor.held is None:
-        yield Missing((f"donor.sensors.{sensor.name}",), f"What the map holds for the {what} is not known.")
+        yield Missing((f"donor.sensors.{sensor.name}",), f"The scale that the map holds for the {what} is not known.")
 
 
 def _shown(sensor: SensorResult, value: float) -> str:
@@ -111,9 +111,8 @@ def _map_scale(case: Case) -> Iterator[Answer]:
             assert reading.lambda_ratio is not None
             yield Trip(
                 Severity.CAUTION if as_loaded else Severity.STOP,
-                f"{when} {_reads(sensor, reading, index)}: by this alone "
-                f"{off(float(reading.lambda_ratio[index]))} (limit {100 * PRESSURE_OFF:g} %); λ is "
-                f"{_ends(reading)}.",
+                f"{when} {_reads(sensor, reading, index)}: this alone gives {off(float(reading.lambda_ratio[index]))} "
+                f"(limit {100 * PRESSURE_OFF:g} %); λ is {_ends(reading)}.",
                 as_loaded=as_loaded,
                 value=100.0 * size,
                 limit=100.0 * PRESSURE_OFF,
@@ -123,13 +122,13 @@ def _map_scale(case: Case) -> Iterator[Answer]:
 MAP_SCALE = Rule(
     name="map-scale",
     title="Scale of the manifold pressure sensor",
-    threshold=f"The pressure read wrong by so much that λ is more than {100 * PRESSURE_OFF:g} % off anywhere from the "
-    "lowest load of the table to the peak pressure: after entering (or where it cannot be entered) stop; as loaded "
-    "caution.",
-    why="Fuel is metered for the pressure that is read, and air comes in at the one that is there.",
+    threshold=f"The sensor misreads the pressure so far that λ is more than {100 * PRESSURE_OFF:g} % off anywhere "
+    "from the table's lowest load to the peak pressure: stop once the scale is entered (or where it cannot be "
+    "entered); caution with the map as it is.",
+    why="The ECU meters fuel for the pressure that it reads; the engine draws air at the real one.",
     source=PRACTICE,
-    remedy="1. Enter the table that basemap sensors gives, and read it back. 2. Compare it with the barometer, engine "
-    "off, and with a second pressure.",
+    remedy="1. Enter the table that `basemap sensors` prints, and read it back. 2. Compare the reading with the "
+    "barometer, engine off, and with a second known pressure.",
     judge=_map_scale,
     can_stop=True,
     about_table=False,
@@ -163,8 +162,8 @@ def _uncovered(sensor: SensorResult) -> Iterator[Trip]:
     if low > LAMBDA_FROM * _SAME or high * _SAME < LAMBDA_TO:
         yield Trip(
             Severity.CAUTION,
-            f"The points of target.sensors.{sensor.name} reach from λ {low:.3g} to {high:.3g}: beyond them, up to λ "
-            f"{LAMBDA_FROM:g} and {LAMBDA_TO:g}, the scale is not judged.",
+            f"The points of target.sensors.{sensor.name} reach from λ {low:.3g} to {high:.3g}: from there to λ "
+            f"{LAMBDA_FROM:g} and {LAMBDA_TO:g} the scale is not judged.",
             f"State the maker's points from λ {LAMBDA_FROM:g} to {LAMBDA_TO:g} and run again.",
         )
 
@@ -172,10 +171,11 @@ def _uncovered(sensor: SensorResult) -> Iterator[Trip]:
 WIDEBAND_SCALE = Rule(
     name="wideband-scale",
     title="Scale of the wideband",
-    threshold=f"More than {LAMBDA_OFF:g} λ off anywhere from λ {LAMBDA_FROM:g} to {LAMBDA_TO:g}: after entering (or "
-    "where it cannot be entered) stop, for closed loop; as loaded caution. Points that do not reach so far: caution.",
-    why="Closed loop brings the reading to the intended mixture, whatever the mixture then is; and who tunes by it "
-    "tunes wrong.",
+    threshold=f"More than {LAMBDA_OFF:g} λ off anywhere from λ {LAMBDA_FROM:g} to {LAMBDA_TO:g}: stop, for closed "
+    "loop, once the scale is entered (or where it cannot be entered); caution with the map as it is. Points that do "
+    "not span that range: caution.",
+    why="Closed loop brings the reading to the intended λ, whatever the real mixture is; anybody who tunes by that "
+    "reading tunes wrong.",
     source=PRACTICE,
     remedy=_ENTER,
     judge=_wideband,
@@ -196,8 +196,8 @@ def _map_range(case: Case) -> Iterator[Answer]:
         elif top * _SAME < case.barometer_pa:
             yield Trip(
                 Severity.CAUTION,
-                f"map reads up to {case.load(top)} and the barometer is {case.load(case.barometer_pa)}: full load is "
-                "not seen.",
+                f"map reads up to {case.load(top)} and the barometer is {case.load(case.barometer_pa)}: the ECU "
+                "cannot see full load.",
                 value=top / 1e3,
                 limit=case.barometer_pa / 1e3,
             )
@@ -212,7 +212,7 @@ def _boosted(case: Case, top: float) -> Iterator[Trip]:
     yield Trip(
         Severity.STOP,
         f"map reads up to {case.load(top)}, and a peak of {case.load(peak)} needs {case.load(needed)} "
-        f"({100 * BOOST_MARGIN:g} % more): above {case.load(known)} the boost may pass what is seen.",
+        f"({100 * BOOST_MARGIN:g} % more): above {case.load(known)} the boost may go beyond what the ECU can see.",
         f"1. Fit a sensor that reads to {case.load(needed)}, and enter its scale. 2. Or {case.cut_advice(known, None)}",
         scope=Scope.LIMIT,
         value=top / 1e3,
@@ -224,11 +224,12 @@ def _boosted(case: Case, top: float) -> Iterator[Trip]:
 MAP_RANGE = Rule(
     name="map-range",
     title="Range of the manifold pressure sensor",
-    threshold="Atmospheric: below the barometer caution. Boosted: below the peak pressure "
-    f"+ {100 * BOOST_MARGIN:g} % limit stop, at {100 * BOOST_MARGIN:g} % below its end.",
-    why="Above the end of its range a sensor reads no more: the mixture goes lean with every further step of boost.",
+    threshold="Atmospheric engine: the range ends below the barometer: caution. Boosted engine: it ends below the "
+    f"peak pressure + {100 * BOOST_MARGIN:g} %: limit stop at {100 * BOOST_MARGIN:g} % below its end.",
+    why="Above the end of its range the sensor's reading stays put: the mixture goes leaner with every further step "
+    "of boost.",
     source=PRACTICE,
-    remedy="Fit a sensor that reads above the barometer of every place the engine will see.",
+    remedy="Fit a sensor that reads above the barometer everywhere the engine will go.",
     judge=_map_range,
     can_stop=True,
     about_table=False,
@@ -248,8 +249,8 @@ def _temperature(case: Case) -> Iterator[Answer]:
             by, limit, where = _in_its_unit(sensor, size)
             yield Trip(
                 Severity.CAUTION,
-                f"{when} {_reads(sensor, reading, index)}: {by} off (limit {limit} from {where})"
-                f"{f'; by this alone λ is {ends}' if ends else ''}.",
+                f"{when} {_reads(sensor, reading, index)}: {by} off (limit {limit} from "
+                f"{where}){f'; through this alone λ is {ends}' if ends else ''}.",
                 as_loaded=as_loaded,
                 value=size,
                 limit=TEMPERATURE_OFF_K,
@@ -268,12 +269,12 @@ def _in_its_unit(sensor: SensorResult, size_k: float) -> tuple[str, str, str]:
 TEMPERATURE_SENSOR = Rule(
     name="temperature-sensor",
     title="Scale of a temperature sensor",
-    threshold=f"More than {TEMPERATURE_OFF_K:g} K off anywhere from -10 to 100 degC, as loaded or after entering: "
-    "caution.",
-    why="Charge temperature is the density of the air, and coolant temperature decides on cold fuelling and fans.",
+    threshold=f"More than {TEMPERATURE_OFF_K:g} K off anywhere from -10 to 100 degC, with the map as it is or once "
+    "the scale is entered: caution.",
+    why="Charge temperature sets the density of the air; coolant temperature controls cold fuelling and fans.",
     source=PRACTICE,
-    remedy="1. Enter the table that basemap sensors gives, with further points where it still bends between them. "
-    "2. Cold-soaked, compare the reading with a thermometer.",
+    remedy="1. Enter the table that `basemap sensors` prints, with extra points where the curve bends between them. "
+    "2. After a cold soak, compare the reading with a thermometer.",
     judge=_temperature,
     about_table=False,
 )

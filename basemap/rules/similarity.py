@@ -28,7 +28,7 @@ def _cylinder_size(case: Case) -> Iterator[Answer]:
     yield Trip(
         found.severity,
         f"A cylinder of the target has {now / CC:.4g} cc, {number} times the donor's {before / CC:.4g} cc "
-        f"({found.severity} {'below' if low else 'above'} {found.limit:g}): they need not breathe alike.",
+        f"({found.severity} {'below' if low else 'above'} {found.limit:g}): they may breathe differently.",
         value=ratio,
         limit=found.limit,
     )
@@ -37,13 +37,12 @@ def _cylinder_size(case: Case) -> Iterator[Answer]:
 CYLINDER_SIZE = Rule(
     name="cylinder-size",
     title="Cylinder size",
-    threshold=f"Volume of a cylinder of the target over the donor's outside {SIZE_LOW:g} to {SIZE_HIGH:g}: caution; "
+    threshold=f"Target's cylinder volume / donor's cylinder volume outside {SIZE_LOW:g} to {SIZE_HIGH:g}: caution; "
     f"outside {SIZE_LOWEST:g} to {SIZE_HIGHEST:g}: stop.",
-    why="That one engine breathes like another holds for similar engines; bore, valves and runners of such different "
-    "cylinders are not similar.",
+    why="Only similar engines breathe alike. Cylinders of such different size differ in bore, valves and runners.",
     source=PRACTICE,
-    remedy="1. Use a donor whose cylinders are nearer in size. 2. Else expect to tune every cell: start rich at load, "
-    "and do not rely on the shape of the table over speed.",
+    remedy="1. Use a donor whose cylinders are closer in size. 2. Otherwise expect to tune every cell: start rich at "
+    "load, and do not rely on the shape of the table over speed.",
     judge=_cylinder_size,
     can_stop=True,
     about_table=False,
@@ -67,10 +66,10 @@ def _fuel_vapour(case: Case) -> Iterator[Answer]:
     air = (1.0 - now) / (1.0 - before)
     yield Trip(
         Severity.NOTE if air < 1 else Severity.CAUTION,
-        f"If all of it evaporates before the valves close, the target's fuel takes {100 * now:.1f} % of the charge and "
-        f"the donor's {100 * before:.1f} % (at λ 1): by that the target draws up to {excess(air)} % "
-        f"{'less' if air < 1 else 'more'} air and runs {'richer' if air < 1 else 'leaner'}. The cold of evaporation "
-        "works the other way. Neither is in the cells; the band on λ is wider by it.",
+        f"If all of it evaporates before the valves close, the target's fuel takes {100 * now:.1f} % of the charge "
+        f"and the donor's {100 * before:.1f} % (at λ 1): the target then draws up to {excess(air)} % "
+        f"{'less' if air < 1 else 'more'} air and runs {'richer' if air < 1 else 'leaner'}. The cooling by "
+        "evaporation works the other way. The cells allow for neither; the band on λ is wider instead.",
         value=100.0 * (now - before),
         limit=100.0 * DISPLACED,
         cause=None if air < 1 else "fuel vapour, leaner",
@@ -80,27 +79,29 @@ def _fuel_vapour(case: Case) -> Iterator[Answer]:
 def _not_known(found: tuple[float, float] | None) -> str:
     """What stands in for a composition that is not known."""
     if found is None:
-        return "Whether its vapour takes more of the charge is not known, and the band on λ is not wider by it."
+        return (
+            "It is not known whether its vapour takes up more of the charge, and the band on λ does not allow for it."
+        )
     before, now = found
     return (
-        "As petrol with the alcohol that would make the difference widest at its stoichiometric ratio, the target's "
-        f"fuel takes {100 * now:.1f} % of the charge and the donor's {100 * before:.1f} % (at λ 1): the band on λ is "
-        "wider by it."
+        "Taken as petrol with whichever alcohol makes the largest difference at its stoichiometric ratio, the "
+        f"target's fuel takes {100 * now:.1f} % of the charge and the donor's {100 * before:.1f} % (at λ 1): the "
+        "band on λ is wider for that."
     )
 
 
 FUEL_VAPOUR = Rule(
     name="fuel-vapour",
-    title="Fuel of another family",
-    threshold="Evaporated fuel takes a share of the charge that differs from the donor's by more than "
-    f"{100 * DISPLACED:g} % of the charge: note; where the target runs leaner by it: caution. The donor's "
-    f"efficiency as the target's is then less sure by as much. A fuel by its stoichiometric ratio alone, more than "
-    f"{100 * FUEL_FAR:g} % from the other's: not judged; taken as the petrol with ethanol or methanol that makes the "
-    "difference widest.",
-    why="Vapour displaces air, and evaporation cools it: the efficiency carried over is the donor's with the donor's "
-    "fuel.",
+    title="Different kind of fuel",
+    threshold=f"The two fuels' vapours take up shares of the charge that differ by more than {100 * DISPLACED:g} % of "
+    "the charge: caution where that makes the target leaner, else note. The target's volumetric efficiency is then "
+    f"uncertain by that much more. A fuel given only by its stoichiometric ratio, more than {100 * FUEL_FAR:g} % "
+    "from the other fuel's: not judged; it is taken as petrol with ethanol or methanol, whichever makes the larger "
+    "difference.",
+    why="Vapour displaces air, and evaporation cools it: the volumetric efficiency carried over is the donor's on the "
+    "donor's fuel.",
     source=f"{MODEL}; its limit: {PRACTICE}",
-    remedy="Expect the whole table to be off by up to so much, and trim it on the target with the wideband.",
+    remedy="Expect the whole table to be off by up to that much, and trim it on the target with the wideband.",
     judge=_fuel_vapour,
     about_table=False,
 )

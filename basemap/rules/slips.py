@@ -198,7 +198,7 @@ def _slip_at_load(case: Case) -> Iterator[Answer]:
         yield Trip(
             Severity.STOP,
             f"At {case.address(cell)} the donor's file holds {_held(case, cell)}, {_how_far(ratio)} what the cells "
-            f"around it say{_instead(case, cell, ratio)} (stop beyond {100 * SLIP:g} %; {_counted(lean, rich)}).",
+            f"around it suggest{_instead(case, cell, ratio)} (stop beyond {100 * SLIP:g} %; {_counted(lean, rich)}).",
             value=100.0 * abs(ratio - 1.0),
             limit=100.0 * SLIP,
             cells=(*pairs(lean), *pairs(rich)),
@@ -266,16 +266,16 @@ def _counted(lean: BoolArray, rich: BoolArray) -> str:
 
 SLIP_AT_LOAD = Rule(
     name="slip-at-load",
-    title="Slip at load",
-    threshold=f"A cell at load that departs by more than {100 * SLIP:g} % from at least {MOST:g} of what its "
-    "neighbours say: the lines through the cells beside it along either axis, and its four corners; or by as much from "
-    f"half of the lines over it from speed to speed, up to {WIDEST} cells apart: stop. In the "
-    "implied volumetric efficiency, or the cells themselves where the air is not known. A cell at load that implies a "
-    f"volumetric efficiency outside {VE_NO_ENGINE[0]} to {VE_NO_ENGINE[1]} (of a two-stroke above "
-    f"{DELIVERED_BY_NO_ENGINE}): stop.",
-    why="A decimal point in the wrong place, a digit lost or two digits changed over: one lean cell at full load melts "
-    "a piston, and the rest of the table looks sound. A real step, a cam that switches or the onset of boost, has "
-    "cells on its own side of it that agree.",
+    title="Typing error at load",
+    threshold="Each cell at load is compared with what its neighbours suggest: the straight lines through the cells "
+    f"next to it along either axis, and its four corners. Stop where it differs by more than {100 * SLIP:g} % from "
+    f"at least {MOST:g} of these, or from half of the lines from speed to speed across it, up to {WIDEST} cells "
+    "apart. Compared is the implied volumetric efficiency, or the cell itself where the air is not known. Stop too "
+    f"where a cell at load implies a volumetric efficiency outside {VE_NO_ENGINE[0]} to {VE_NO_ENGINE[1]} (for a "
+    f"two-stroke, above {DELIVERED_BY_NO_ENGINE}).",
+    why="One lean cell at full load melts a piston: a decimal point in the wrong place, a lost digit or two swapped "
+    "digits is enough, and the rest of the table looks sound. At a real step, such as a cam that switches or the "
+    "onset of boost, the cells on the same side agree with each other.",
     source=PRACTICE,
     remedy="1. Compare these cells with the controller's own table, digit by digit. 2. Correct them in the donor's "
     "file. 3. Adapt again.",

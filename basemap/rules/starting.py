@@ -45,7 +45,7 @@ def _will_not_run(case: Case) -> Iterator[Answer]:
             yield Trip(
                 Severity.CAUTION,
                 f"If loaded as it is, λ is {_number(past.value, lean)} at {case.address(past.cell)}, idle "
-                f"({_side(lean)} {past.limit}): it will hardly run.",
+                f"({_side(lean)} {past.limit}): it will barely run.",
                 UNTOUCHED,
                 as_loaded=True,
                 value=past.value,
@@ -78,19 +78,20 @@ def _hardly_starts(job: str, found: FurtherResult, past: Grade, lean: bool, *, a
     if past.shown:
         message = (
             f"{'If loaded as it is' if as_loaded else 'As it is stored'}, the table {found.name} gives "
-            f"{_number(past.value, lean)} {over} at {where} ({'' if as_loaded else 'stop '}{limit}): it will hardly "
+            f"{_number(past.value, lean)} {over} at {where} ({'' if as_loaded else 'stop '}{limit}): it will barely "
             "start."
         )
-        remedy = UNTOUCHED if as_loaded else "Let the ECU store a wider range, and adapt again."
+        remedy = UNTOUCHED if as_loaded else "Give the ECU's table a wider range, and adapt again."
     else:
         message = (
-            f"Not shown to start: the table {found.name} is expected to give "
-            f"{_number(without_noise(past.value), lean)} {over} at {where}, but within its uncertainty (k = 2) it may "
-            f"be {_number(past.adverse, lean)} (stop {limit})."
+            f"Not shown to start: the table {found.name} may give {_number(past.adverse, lean)} within its "
+            f"uncertainty (k = 2); expected is {_number(without_noise(past.value), lean)} {over} at {where} (stop "
+            f"{limit})."
         )
         point = " ".join(f"{axis.values[at]:g}" for axis, at in reversed([*zip(found.axes, past.cell, strict=True)]))
         remedy = (
-            f"See what it comes from, basemap explain {job}.toml --table {found.name} {point}, and measure that first."
+            f"See where it comes from with basemap explain {job}.toml --table {found.name} {point}, and measure that "
+            "first."
         )
     return Trip(
         Severity.CAUTION if as_loaded else past.severity,
@@ -133,9 +134,9 @@ def _at_idle(case: Case, found: Grade, lean: bool) -> Trip:
         )
     return Trip(
         found.severity,
-        f"Not shown to run: λ is expected at {_number(without_noise(found.value), lean)} at {where}, but within its "
-        f"uncertainty (k = 2) it may be {_number(found.adverse, lean)} (stop {_side(lean)} {found.limit}).",
-        f"{case.measure(IDLE_PLACE)} Until then be ready to trim idle at the first start.",
+        f"Not shown to run: at {where} λ may be {_number(found.adverse, lean)} within its uncertainty (k = 2); "
+        f"expected is {_number(without_noise(found.value), lean)} (stop {_side(lean)} {found.limit}).",
+        f"{case.measure(IDLE_PLACE)} Be ready to trim idle at the first start.",
         value=found.adverse,
         limit=found.limit,
         cells=pairs(found.past),
@@ -154,13 +155,13 @@ def _side(lean: bool) -> str:
 WILL_NOT_RUN = Rule(
     name="will-not-run",
     title="Will not run",
-    threshold=f"λ above {LEANEST_IDLE} or below {RICHEST_IDLE} in the cells between which it idles: stop. The map as "
-    "it is: caution at most. Likewise, in a cranking table of pulses from the coldest start up, λ over that with which "
-    "the table started the donor.",
-    why="Beyond these mixtures an engine misfires: it does not idle, and fuel burns in the exhaust.",
+    threshold=f"λ above {LEANEST_IDLE} or below {RICHEST_IDLE} in the cells around idle: stop. The untouched map: "
+    "caution at most. The same limits hold, from the coldest start up, for a cranking table of pulses: there λ is "
+    "relative to the one that started the donor.",
+    why="Outside these limits an engine misfires: fuel burns in the exhaust, and it does not idle.",
     source=PRACTICE,
-    remedy="1. Look at the intended λ at idle. 2. Look at the dead time and the shortest pulse: idle is where they "
-    "weigh most. 3. Mend that and adapt again.",
+    remedy="1. Check the intended λ at idle. 2. Check the dead time and the shortest pulse: they matter most at idle. "
+    "3. Correct them and adapt again.",
     judge=_will_not_run,
     can_stop=True,
 )
@@ -203,10 +204,11 @@ ETHANOL_COLD_START = Rule(
     title="Cold start on ethanol or methanol",
     threshold=f"Target's fuel with {100 * MUCH_ALCOHOL:g} % ethanol and methanol or more, and a coldest start below "
     f"{COLD_START_K - ZERO_CELSIUS:g} °C: caution.",
-    why="Little of it evaporates in the cold, so a start takes several times the fuel, and no main table holds that.",
+    why="Little of it evaporates in the cold: a cold start takes several times the fuel, and no main table provides "
+    "that.",
     source=PRACTICE,
     remedy="1. Make cranking, afterstart and warm-up tables for this fuel on the engine. 2. Until then start it warm, "
-    "or with a share of petrol for the season.",
+    "or blend in petrol for the season.",
     judge=_ethanol_cold_start,
     about_table=False,
 )
@@ -216,7 +218,7 @@ def _no_cranking_table(case: Case) -> Iterator[Answer]:
     further = [found.name for found in case.computed.further_tables]
     if any(is_cranking(name) for name in further):
         return
-    cold = " On this fuel it will not start below 15 °C from this file." if _much_alcohol(case) else ""
+    cold = " On this fuel the engine will not start below 15 °C with this table alone." if _much_alcohol(case) else ""
     adapted = f"the main fuel table and {', '.join(further)}" if further else "the main fuel table"
     others = "cranking is not" if further else "cranking, priming, afterstart, warm-up and acceleration are not"
     yield Trip(
@@ -229,14 +231,14 @@ def _no_cranking_table(case: Case) -> Iterator[Answer]:
 NO_CRANKING_TABLE = Rule(
     name="no-cranking-table",
     title="Further tables missing",
-    threshold="No further table in the job whose name holds crank, or begins with start: caution. Louder with 50 % "
-    "ethanol and methanol or more.",
-    why="The pulses of cranking and acceleration hold the donor's injectors, displacement and fuel just as the main "
-    "table does.",
+    threshold="The job has no further table whose name contains crank or begins with start: caution. The finding says "
+    "more from 50 % ethanol and methanol up.",
+    why="The pulses for cranking and acceleration depend on the donor's injectors, displacement and fuel just as the "
+    "main table does.",
     source=PRACTICE,
     remedy="1. Put the donor's cranking, priming, warm-up and acceleration tables into the job, as "
-    "[donor.tables.crank] and so on: they are adapted beside the main one. 2. Where the donor has none, make them on "
-    "the engine.",
+    "[donor.tables.crank] and so on: they are adapted along with the main one. 2. Where the donor has none, make "
+    "them on the engine.",
     judge=_no_cranking_table,
     about_table=False,
 )

@@ -39,7 +39,8 @@ def _stored(case: Case) -> Iterator[Answer]:
             f"Rounding moves λ by {excess(float(moved[cell]), 2)} % at {case.address(cell)}: "
             f"{new:.6g} is stored as {kept:g} {case.job.target.shown.unit} (note above {100 * ROUNDING:g} %; "
             f"{cells(int(past.sum()))}).",
-            "Store more decimals where the ECU can (target.tables.fuel.decimals); else trim these cells on the engine.",
+            "Store more decimals if the ECU can (target.tables.fuel.decimals); otherwise trim these cells on the "
+            "engine.",
             value=100.0 * float(error[cell]),
             limit=100.0 * ROUNDING,
             cells=pairs(past),
@@ -75,7 +76,7 @@ def _clipped(case: Case, above: BoolArray, below: BoolArray) -> Iterator[Trip]:
         yield Trip(
             Severity.STOP if at_load.any() else Severity.CAUTION,
             f"The target's table cannot hold the new cell at {case.address(cell)}: it needs {needed} "
-            f"{case.job.target.shown.unit}, the {'maximum' if high else 'minimum'} is {limit:g}; what is stored gives "
+            f"{case.job.target.shown.unit}, the {'maximum' if high else 'minimum'} is {limit:g}; as stored it gives "
             f"{off(float(case.table.stored_lambda_ratio[cell]))} ({cells(int(held.sum()))} held, "
             f"{int(at_load.sum())} of them at load).{_offer(case)}",
             value=float(wanted[cell]),
@@ -93,9 +94,9 @@ def _offer(case: Case) -> str:
     assert isinstance(now, float)
     unit = f" {found.unit}" if found.unit else ""
     return (
-        f" All cells fit when multiplied by {found.factor:.6g}, with λ as it was, if {found.setting} is entered as "
-        f"{found.enter:.10g}{unit} instead of {now:.6g}{unit}: state target.settings.{found.setting} = "
-        f'"{found.enter:.10g}{unit}" and adapt again.'
+        f" All cells fit if {found.setting} is entered as {found.enter:.10g}{unit} instead of {now:.6g}{unit}: the "
+        f"cells are then multiplied by {found.factor:.6g} and λ stays the same. State "
+        f'target.settings.{found.setting} = "{found.enter:.10g}{unit}" and adapt again.'
     )
 
 
@@ -129,8 +130,8 @@ def _between(case: Case) -> Iterator[Answer]:
     yield Trip(
         Severity.CAUTION if lean.any() else Severity.NOTE,
         f"Between the breakpoints λ is {off(float(ratio[cell]))} at {case.speed(between.rpm[cell[1]])} and "
-        f"{between.load[cell[0]]:g} {case.job.target.shown.load_unit}, half way between neighbouring cells: the ECU "
-        f"reads the stored cells on a straight line ({_between_limit(lean)}; {_points(int(past.sum()))}).",
+        f"{between.load[cell[0]]:g} {case.job.target.shown.load_unit}, half way between cells: the ECU interpolates "
+        f"the stored cells in a straight line ({_between_limit(lean)}; {_points(int(past.sum()))}).",
         value=100.0 * float(error[cell]),
         limit=100.0 * (BETWEEN_LEAN - 1.0 if lean.any() else BETWEEN_NOTE),
     )
@@ -151,13 +152,13 @@ def _points(count: int) -> str:
 BETWEEN_BREAKPOINTS = Rule(
     name="between-breakpoints",
     title="Between breakpoints",
-    threshold="λ of the stored table half way between neighbouring reachable cells, further off than at those cells: "
-    f"lean by more than {100 * (BETWEEN_LEAN - 1.0):.0f} % at load: caution; off by more than "
-    f"{100 * BETWEEN_NOTE:g} %: note.",
-    why="Closure is shown at the cells; the engine mostly runs between them. A pulse that holds the dead time or the "
-    "pressure does not lie on a straight line from cell to cell.",
+    threshold="λ of the stored table half way between neighbouring reachable cells, where it is further off than at "
+    f"those cells: at load more than {100 * (BETWEEN_LEAN - 1.0):.0f} % lean: caution; more than "
+    f"{100 * BETWEEN_NOTE:g} % off: note.",
+    why="The engine mostly runs between the cells, and the check is made at the cells. A pulse that contains the dead "
+    "time or the pressure does not change in a straight line from cell to cell.",
     source=MODEL,
-    remedy="Set breakpoints closer together there where the ECU can, or trim the neighbouring cells on the engine.",
+    remedy="Set breakpoints closer together there if the ECU allows it, or trim the neighbouring cells on the engine.",
     judge=_between,
 )
 
@@ -165,13 +166,13 @@ BETWEEN_BREAKPOINTS = Rule(
 STORED_TABLE = Rule(
     name="stored-table",
     title="Stored table",
-    threshold="A cell outside what the table can store: stop at load, else caution. Rounded to no fuel: stop at load "
-    f"or idle, else caution. Rounding that moves λ by more than {100 * ROUNDING:g} %: note.",
-    why="What the ECU runs is the table as stored, not the one that was worked out.",
+    threshold="A cell that the table cannot store: at load stop, else caution. A cell rounded to no fuel: at load or "
+    f"idle stop, else caution. Rounding that moves λ by more than {100 * ROUNDING:g} %: note.",
+    why="The ECU runs the table as stored, not as calculated.",
     source=MODEL,
-    remedy="1. Change the setting that scales the whole table (displacement or flow) so that every cell fits, and "
-    "state it in target.settings; where one number does it, the finding names it. 2. If the ECU cannot: another range "
-    "of the table, or other injectors. 3. Adapt again.",
+    remedy="1. Change the setting that scales the whole table (displacement or flow) until every cell fits, and state "
+    "it in target.settings; if one number does it, the finding names it. 2. If the ECU cannot do that, give its "
+    "table a wider range or fit other injectors. 3. Adapt again.",
     judge=_stored,
     can_stop=True,
 )
@@ -191,9 +192,9 @@ def _setting_limits(case: Case) -> Iterator[Answer]:
         unit = f" {row.unit}" if row.unit else ""
         at = f" at {row.battery_v[worst_one]:g} V" if row.battery_v else ""
         carried = (
-            f"the cells carry the rest at {case.job.target.table.battery_v:g} V, and at no other voltage"
+            f"the cells make up the rest at {case.job.target.table.battery_v:g} V, and at no other voltage"
             if row.battery_v
-            else "the cells carry the rest"
+            else "the cells make up the rest"
         )
         yield Trip(
             Severity.CAUTION,
@@ -207,12 +208,13 @@ def _setting_limits(case: Case) -> Iterator[Answer]:
 SETTING_LIMITS = Rule(
     name="setting-limits",
     title="Settings beyond their fields",
-    threshold="A setting to enter beyond the minimum or the maximum of its field (target.settings.fields): caution.",
-    why="What the field cannot hold goes into the cells. Whoever enters the true number elsewhere, or changes the "
-    "setting later, then has it twice; and what changes with voltage no cell can carry.",
+    threshold="A setting to enter that is beyond the minimum or maximum of its field (target.settings.fields): "
+    "caution.",
+    why="The cells make up what the field cannot hold. If somebody later enters the true number, it counts twice. And "
+    "no cell can make up what changes with voltage.",
     source=MODEL,
-    remedy="1. Enter exactly the number that is listed, and load the table with it. 2. Write beside the setting that "
-    "it is not the true one. 3. For a dead time: see in the voltage sweep what is left at other voltages.",
+    remedy="1. Enter exactly the number that is listed, and load the table with it. 2. Note next to the setting that "
+    "this is not the true number. 3. For a dead time, see the voltage sweep for the error left at other voltages.",
     judge=_setting_limits,
     about_table=False,
 )

@@ -67,8 +67,8 @@ def _loss_above_table(case: Case, top: float) -> Iterator[Trip]:
         yield Trip(
             Severity.STOP,
             f"Above the table's top row, {case.load(top)}, the pressure across the injectors falls by a further "
-            f"{percent_up(loss)} % up to {case.load(peak)}, and nothing corrects that "
-            f"(stop above {100 * PRESSURE_LOSS:g} %).",
+            f"{percent_up(loss)} % up to {case.load(peak)}, and nothing corrects for it (stop above "
+            f"{100 * PRESSURE_LOSS:g} %).",
             f"1. Refer the regulator to the manifold. 2. Or use a table whose rows reach {case.load(peak)}. "
             f"3. Or {case.cut_advice(top, None)}",
             scope=Scope.LIMIT,
@@ -93,9 +93,9 @@ def _loss_in_table(case: Case, across: FloatArray, rows: BoolArray) -> Iterator[
         yield Trip(
             Severity.CAUTION,
             f"If loaded as it is: up to {case.load(top)} the pressure across the injectors falls by "
-            f"{percent_up(loss)} % against the donor's rail (limit {100 * PRESSURE_LOSS:g} %), and the old "
-            "table does not know of it: leaner with every step of boost.",
-            "Do not load the map as it is; the adapted table carries the loss, row by row.",
+            f"{percent_up(loss)} % against the donor's rail (limit {100 * PRESSURE_LOSS:g} %), and the old table "
+            "does not allow for it: it runs leaner with every step of boost.",
+            "Do not load the map as it is. The adapted table makes up the loss, row by row.",
             as_loaded=True,
             value=100.0 * loss,
             limit=100.0 * PRESSURE_LOSS,
@@ -106,10 +106,10 @@ def _loss_in_table(case: Case, across: FloatArray, rows: BoolArray) -> Iterator[
 FIXED_RAIL = Rule(
     name="fixed-rail-under-boost",
     title="Fixed rail under boost",
-    threshold="Fixed regulator: no pressure across the injectors at the highest load: stop. Pressure that falls by "
-    f"more than {100 * PRESSURE_LOSS:g} % between the table's top row and the peak pressure and that the ECU does not "
-    "correct: limit stop at the top row. The untouched map: caution.",
-    why="Every kPa of boost is taken from the pressure that pushes the fuel, so the mixture goes lean with load.",
+    threshold="With a fixed regulator, no pressure left across the injectors at the highest load: stop. That pressure "
+    f"falls by more than {100 * PRESSURE_LOSS:g} % between the table's top row and the peak pressure, and the ECU "
+    "does not correct for it: limit stop at the top row. The untouched map: caution.",
+    why="The mixture goes leaner with load, for every kPa of boost is lost from the pressure that drives the fuel.",
     source=MODEL,
     remedy="1. Refer the regulator to the manifold, or raise the rail pressure. 2. Adapt again.",
     judge=_fixed_rail,
@@ -137,10 +137,10 @@ def _estimated(case: Case) -> Iterator[Answer]:
     value, fixed_ones = float(np.expm1(off[row])), [side for side, is_fixed in fixed.items() if is_fixed]
     yield Trip(
         Severity.CAUTION if value > ESTIMATE_OFF else Severity.NOTE,
-        f"The load axis counts air, so the manifold pressure that the fixed rail of the {' and the '.join(fixed_ones)} "
-        f"works against is an estimate, without the volumetric efficiency. Where that is {100 * LEAST_BREATH:g} %, λ "
-        f"at {case.load_of(row)} is {percent_up(value)} % {'leaner' if change[row] > 1 else 'richer'} than worked out "
-        f"(caution above {100 * ESTIMATE_OFF:g} %).",
+        "The load axis counts air, so the manifold pressure behind the fixed rail of the "
+        f"{' and the '.join(fixed_ones)} is estimated, at a volumetric efficiency of 100 %. If it is "
+        f"{100 * LEAST_BREATH:g} %, λ at {case.load_of(row)} is {percent_up(value)} % "
+        f"{'leaner' if change[row] > 1 else 'richer'} than calculated (caution above {100 * ESTIMATE_OFF:g} %).",
         value=100.0 * value,
         limit=100.0 * ESTIMATE_OFF,
     )
@@ -154,11 +154,11 @@ def _pressing(installation: Installation, manifold_pa: FloatArray) -> FloatArray
 ESTIMATED_PRESSURE = Rule(
     name="estimated-pressure",
     title="Estimated manifold pressure",
-    threshold=f"An air-mass axis and a fixed regulator on either side: note; where a volumetric efficiency of "
+    threshold="An air-mass axis and a fixed regulator on either side: note. If a volumetric efficiency of "
     f"{100 * LEAST_BREATH:g} % instead of 100 % would change λ by more than {100 * ESTIMATE_OFF:g} %: caution.",
-    why="A fixed rail presses against the manifold, and an air-mass axis does not say what the pressure there is.",
+    why="A fixed rail works against the manifold pressure, and an air-mass axis does not give that pressure.",
     source=MODEL,
-    remedy="Refer the regulator to the manifold, or watch the wideband from part load up before going on.",
+    remedy="Refer the regulator to the manifold, or go up from part load in steps and watch the wideband.",
     judge=_estimated,
 )
 
@@ -183,8 +183,8 @@ def _battery(case: Case) -> Iterator[Answer]:
     if first > CRANKING_V:
         yield Trip(
             Severity.CAUTION,
-            f"The target's dead-time data begins at {first:g} V, and a cranking battery falls to {CRANKING_V:g} V: "
-            "what the injectors deliver while cranking is not known.",
+            "It is not known how much fuel the injectors deliver while cranking: the target's dead-time data begins "
+            f"at {first:g} V, and a cranking battery falls to {CRANKING_V:g} V.",
             value=CRANKING_V,
             limit=first,
         )
@@ -211,10 +211,10 @@ def _voltage(battery_v: float, data_v: FloatArray, side: str, name: str = "") ->
 BATTERY = Rule(
     name="battery-outside-dead-time-data",
     title="Battery outside the dead-time data",
-    threshold=f"Voltage of the table outside the dead-time data: caution; more than {KNOWN_BELOW_DATA_V:g} V below it, "
-    "of the main or of the cranking table: stop. Data that does not reach down to a cranking battery of "
+    threshold=f"A table's voltage outside the dead-time data: caution; more than {KNOWN_BELOW_DATA_V:g} V below the "
+    "data, for the main or the cranking table: stop. Data that does not reach down to a cranking battery of "
     f"{CRANKING_V:g} V: caution.",
-    why="Dead time is steepest at low voltage; a guess there is the whole pulse of a cold start.",
+    why="Dead time changes fastest at low voltage: a guess there decides the whole pulse of a cold start.",
     source=MODEL,
     remedy="1. Get the maker's dead times from 8 to 16 V, or have them measured. 2. Until then keep a charger on the "
     "battery for the first starts.",
@@ -253,14 +253,15 @@ def _highest_pressure(case: Case) -> Iterator[Answer]:
     if highest is None:
         # A pressure at which they were rated is one at which they may be used.
         if rail > injectors.static.pressure_pa * (1.0 + SLACK):
-            yield Missing(("target.injectors.highest_pressure",), "Whether they open at this rail is not known.")
+            yield Missing(
+                ("target.injectors.highest_pressure",), "It is not known whether they open at this rail pressure."
+            )
     elif rail > highest * (1.0 + SLACK):
         yield Trip(
             Severity.STOP,
-            f"The target's rail pressure of {rail / 1e5:.4g} bar is above the {highest / 1e5:.4g} bar up to which the "
-            "maker of its injectors lets them be used: they may not open, and the cylinder then gets nothing.",
-            "1. Bring the rail pressure down to what the maker allows, or fit injectors that may be used at it. "
-            "2. Adapt again.",
+            f"The target's rail pressure of {rail / 1e5:.4g} bar is above the {highest / 1e5:.4g} bar that the maker "
+            "of its injectors allows: they may not open, and the cylinder then gets no fuel.",
+            "1. Lower the rail pressure to what the maker allows, or fit injectors made for it. 2. Adapt again.",
             value=rail / 1e5,
             limit=highest / 1e5,
         )
@@ -269,13 +270,13 @@ def _highest_pressure(case: Case) -> Iterator[Answer]:
 RAIL_PRESSURE = Rule(
     name="rail-pressure",
     title="Rail pressure",
-    threshold=f"Rail pressure above {RAIL_HIGH:g} or below {RAIL_LOW:g} times the pressure at which the injectors were "
-    "rated, of either side: caution. Target's rail above injectors.highest_pressure: stop; "
-    "where that is not stated, it is not judged above the pressure at which they were rated.",
-    why="Far from its rating the flow no longer follows the square root of the pressure, the dead time is another, and "
-    "at high pressure an injector may no longer open at a low battery.",
+    threshold=f"Rail pressure above {RAIL_HIGH:g} or below {RAIL_LOW:g} times the pressure at which the injectors "
+    "were rated, on either side: caution. Target's rail pressure above injectors.highest_pressure: stop. If that is "
+    "not stated, a rail pressure above the rated one is not judged.",
+    why="At high pressure an injector may not open on a low battery. Far from the rated pressure the flow no longer "
+    "follows the square root of the pressure, and the dead time differs.",
     source=PRACTICE,
-    remedy="1. Take a flow and dead times that were measured near this pressure, or bring the pressure near the "
+    remedy="1. Use a flow and dead times that were measured near this pressure, or bring the pressure closer to the "
     "rating. 2. Look up the highest pressure that the injectors' maker allows, and stay below it.",
     judge=_rail_pressure,
     can_stop=True,
@@ -313,9 +314,9 @@ def _multiplied(case: Case) -> Iterator[Answer]:
     ratio, where = worst
     yield Trip(
         Severity.CAUTION if abs(ratio - 1.0) > BATTERY_OFF else Severity.NOTE,
-        "The ECU multiplies its pulses for the battery, and injectors lose the same time of each: it is right for one "
-        f"pulse only. From {RUNNING_V[0]:g} to {RUNNING_V[1]:g} V it is at worst {off(ratio)} at {where} (caution "
-        f"above {100 * BATTERY_OFF:g} %).",
+        "The ECU multiplies its pulses for the battery, but injectors lose the same time from each: the correction is "
+        f"right for one pulse only. From {RUNNING_V[0]:g} to {RUNNING_V[1]:g} V it is at worst {off(ratio)} at "
+        f"{where} (caution above {100 * BATTERY_OFF:g} %).",
         value=100.0 * (ratio - 1.0),
         limit=100.0 * BATTERY_OFF,
     )
@@ -330,8 +331,8 @@ def _not_followed(case: Case) -> Iterator[Answer]:
     what = "inside the cells" if case.job.target.table.inside.dead_time else "that the ECU adds"
     yield Trip(
         Severity.CAUTION,
-        f"The dead time {what} does not follow the battery as the injectors' own does. From {RUNNING_V[0]:g} to "
-        f"{RUNNING_V[1]:g} V the new table is at worst {off(ratio)} at {where} (caution above "
+        f"The dead time {what} does not follow the battery as the injectors' own dead time does. From "
+        f"{RUNNING_V[0]:g} to {RUNNING_V[1]:g} V the new table is at worst {off(ratio)} at {where} (caution above "
         f"{100 * BATTERY_OFF:g} %).",
         value=100.0 * (ratio - 1.0),
         limit=100.0 * BATTERY_OFF,
@@ -343,23 +344,22 @@ NOT_FOLLOWED = Rule(
     title="Dead time that does not follow the battery",
     threshold=f"λ of the new table more than {100 * BATTERY_OFF:g} % off at idle, cruise or wide open from "
     f"{RUNNING_V[0]:g} to {RUNNING_V[1]:g} V: caution.",
-    why="Where the dead time is inside the cells, or the ECU cannot be told the injectors' own, the mixture goes lean "
-    "when the battery sags, as with lamps and a fan at idle.",
+    why="When the battery sags, as with lamps and a fan on at idle, the mixture goes lean if the dead time is inside "
+    "the cells or the ECU cannot be told the injectors' own.",
     source=f"{MODEL}; the voltages and the limit: {PRACTICE}",
-    remedy="1. Tell the ECU the injectors' own dead times where it can be told any. 2. Else keep the battery near the "
-    "voltage of the table, and see the sweep for what is left.",
+    remedy="1. Enter the injectors' own dead times if the ECU takes any. 2. Otherwise keep the battery near the "
+    "voltage of the table, and see the voltage sweep for the error that is left.",
     judge=_not_followed,
 )
 
 MULTIPLIED = Rule(
     name="battery-multiplied",
     title="Battery correction that multiplies",
-    threshold="An ECU that multiplies its pulses for the battery: note; with λ more than "
-    f"{100 * BATTERY_OFF:g} % off "
-    f"at idle, cruise or wide open from {RUNNING_V[0]:g} to {RUNNING_V[1]:g} V: caution.",
-    why="When the battery sags, as with lamps and a fan at idle, short pulses go lean and long ones rich.",
+    threshold="An ECU that multiplies its pulses for the battery: note; if that puts λ more than "
+    f"{100 * BATTERY_OFF:g} % off at idle, cruise or wide open from {RUNNING_V[0]:g} to {RUNNING_V[1]:g} V: caution.",
+    why="When the battery sags, as with lamps and a fan on at idle, short pulses go lean and long ones rich.",
     source=f"{MODEL}; the voltages and the limit: {PRACTICE}",
-    remedy="1. Keep the battery near the voltage of the table, and see the sweep for what is left. 2. Where it matters "
-    "more elsewhere, give the time open there as target.settings.dead_time.at_pulse and adapt again.",
+    remedy="1. Keep the battery near the voltage of the table, and see the voltage sweep for the error that is left. "
+    "2. If another pulse matters more, state its open time as target.settings.dead_time.at_pulse and adapt again.",
     judge=_multiplied,
 )

@@ -32,14 +32,14 @@ def _throttle_layout(case: Case) -> Iterator[Answer]:
         return
     empty = case.marked(Mark.LAYOUT_DIFFERS)
     if found is ThrottleLayout.NOT_KNOWN:
-        what = "The bores of the throttles are not stated, so what the blade lets through cannot be compared"
-        remedy = "State throttle_bore, or throttles = { count, bore, feeds }, of both engines and run again."
+        what = "The throttle bores are not stated, so the air past the blades cannot be compared"
+        remedy = "State throttle_bore, or throttles = { count, bore, feeds }, of both engines, and run again."
     else:
-        what = "The throttles are laid out otherwise: individual ones on the one engine, a shared manifold on the other"
+        what = "The throttle layouts differ: individual throttles on one engine, a shared manifold on the other"
         remedy = THROTTLE_LAYOUT.remedy
     yield Trip(
         Severity.STOP,
-        f"{what}. Nothing is known below wide open: {cells(int(empty.sum()))} in reach "
+        f"{what}. Below wide open nothing is known: {cells(int(empty.sum()))} in reach "
         f"{'is' if empty.sum() == 1 else 'are'} left empty.",
         remedy,
         scope=Scope.LIMIT,
@@ -50,14 +50,15 @@ def _throttle_layout(case: Case) -> Iterator[Answer]:
 THROTTLE_LAYOUT = Rule(
     name="throttle-layout",
     title="Throttle layout",
-    threshold="Table over throttle opening: throttles that feed another number of cylinders each, unless all of "
-    "several share one manifold on both engines, or bores not stated: limit stop for everything below wide open.",
-    why="At the same opening other throttles let another share of the air through, and behind one throttle a cylinder "
-    "the pressure pulses where a shared manifold evens it out: a mixture carried over can be off by half.",
+    threshold="For a table over throttle opening: each throttle feeds a different number of cylinders on the two "
+    "engines (unless on both engines they all share one manifold), or the bores are not stated: limit stop below "
+    "wide open.",
+    why="A mixture carried over can be off by half. Different throttles pass a different share of the air at the same "
+    "opening, and behind individual throttles the pressure pulses where a shared manifold would even it out.",
     source=MODEL,
-    remedy="1. Use a donor with throttles like the target's, or a map over manifold pressure. 2. Wide open and the "
-    "tables without a load axis are adapted and can be taken by hand. 3. Tune everything else on the engine, from the "
-    "rich side.",
+    remedy="1. Use a donor with throttles like the target's, or a map over manifold pressure. 2. The wide-open cells "
+    "and the tables without a load axis are adapted: copy them by hand. 3. Tune everything else on the engine, from "
+    "the rich side.",
     judge=_throttle_layout,
     can_stop=True,
 )
@@ -82,9 +83,9 @@ def _small_throttle(case: Case) -> Iterator[Answer]:
         if value < RESTRICTS - _SLACK:
             yield Trip(
                 Severity.CAUTION,
-                f"Wide open at {case.speed(rpm[lowest])} the throttle of the {word} is estimated to hold its manifold "
-                f"at {rounded_down(value, 3)} of the barometer (caution below {RESTRICTS:g}): the transfer takes wide "
-                "open for the barometer itself.",
+                f"Wide open at {case.speed(rpm[lowest])}, the {word}'s throttle is estimated to keep its manifold at "
+                f"{rounded_down(value, 3)} of the barometer (caution below {RESTRICTS:g}); the transfer assumes the "
+                "full barometer.",
                 value=value,
                 limit=RESTRICTS,
             )
@@ -99,7 +100,7 @@ def _small_throttle(case: Case) -> Iterator[Answer]:
         yield Trip(
             Severity.CAUTION,
             f"The target has {number} times the donor's displacement for its bore area (caution outside "
-            f"{DEMAND_LOW:g} to {DEMAND_HIGH:g}): part load is carried over less well, and errs "
+            f"{DEMAND_LOW:g} to {DEMAND_HIGH:g}): part load carries over less accurately, and errs "
             f"{'rich' if high else 'lean'}.",
             value=demand,
             limit=DEMAND_HIGH if high else DEMAND_LOW,
@@ -118,14 +119,14 @@ def _wide_open_ratio(installation: Installation, rpm: FloatArray, air_kg: FloatA
 SMALL_THROTTLE = Rule(
     name="small-throttle",
     title="Small throttle",
-    threshold=f"Table over throttle opening: wide open the manifold is estimated (discharge coefficient {DISCHARGE:g}) "
-    f"to stand below {RESTRICTS:g} of the barometer on either engine, or displacement for bore area of the target "
-    f"over the donor's outside {DEMAND_LOW:g} to {DEMAND_HIGH:g}: caution.",
-    why="The transfer takes the wide-open row to be at the barometer. Held against a simulation of both engines the "
-    "air is within 1.5 % where that holds and the target asks for at most 1.4 times the donor's flow for its bores; at "
-    "twice that it is 4.5 % rich, and with a small throttle 3 to 4 % off.",
+    threshold="For a table over throttle opening: on either engine the manifold pressure wide open is estimated "
+    f"(discharge coefficient {DISCHARGE:g}) below {RESTRICTS:g} of the barometer, or the target's displacement per "
+    f"bore area is outside {DEMAND_LOW:g} to {DEMAND_HIGH:g} times the donor's: caution.",
+    why="The transfer assumes that the wide-open row is at the barometer. Compared with a simulation of both engines, "
+    "the air is within 1.5 % if that is true and the target draws at most 1.4 times the donor's flow for its bores. "
+    "At twice that flow the mixture is 4.5 % rich, and with a small throttle 3 to 4 % off.",
     source=f"{MODEL}; the discharge coefficient: {PRACTICE}",
-    remedy="Expect part load to be off by some per cent more than the band says, and trim it on the target with the "
+    remedy="Expect part load to be off by a few per cent more than the band says, and trim it on the target with the "
     "wideband.",
     judge=_small_throttle,
 )
@@ -138,9 +139,9 @@ def _nearly_shut(case: Case) -> Iterator[Answer]:
     idles = bool((shut & case.idle).any())
     yield Trip(
         Severity.CAUTION if idles else Severity.NOTE,
-        f"Below {100 * NEARLY_SHUT:g} % opening the air is the idle valve's, not the blade's: "
-        f"{cells(int(shut.sum()))} in reach {'is' if shut.sum() == 1 else 'are'} carried over as if it were the "
-        f"blade's{', and the engine idles there' if idles else ''}.",
+        f"Below {100 * NEARLY_SHUT:g} % opening the air passes the idle valve, not the blade: "
+        f"{cells(int(shut.sum()))} in reach {'is' if shut.sum() == 1 else 'are'} carried over as if it passed the "
+        f"blade{', and the engine idles there' if idles else ''}.",
         value=float(shut.sum()),
         limit=0.0,
         cells=pairs(shut),
@@ -150,12 +151,11 @@ def _nearly_shut(case: Case) -> Iterator[Answer]:
 NEARLY_SHUT_RULE = Rule(
     name="nearly-shut-throttle",
     title="Nearly shut throttle",
-    threshold=f"Table over throttle opening: cells below {100 * NEARLY_SHUT:g} % in reach: note; where the target "
-    "idles: caution.",
-    why="How much air passes a shut blade depends on its stop, its leaks and the idle valve, and those are the "
-    "target's own.",
+    threshold=f"For a table over throttle opening: reachable cells below {100 * NEARLY_SHUT:g} % opening: note; where "
+    "the target idles: caution.",
+    why="The air past a shut blade depends on the target's own throttle stop, leaks and idle valve.",
     source=PRACTICE,
-    remedy="1. Set the throttle stop and the idle air of the target first. 2. Calibrate these cells on the engine, "
-    "warm, with the wideband in view.",
+    remedy="1. Set the target's throttle stop and idle air first. 2. Calibrate these cells on the engine, warm, with "
+    "the wideband in view.",
     judge=_nearly_shut,
 )

@@ -17,4 +17,8 @@ def cut_advice(load_pa: float | None, rpm: float | None, typed_load: str | None 
     if load_pa is not None:
         typed = typed_load or f"{rounded_down(load_pa / 1e3, 1)} kPa"
         ways.append(f'state target.engine.load_cut = "{typed}" or lower')
-    return f"{', or '.join(ways)}, and have the ECU enforce it." if ways else "no cut helps: all of it is affected."
+    return (
+        f"{', or '.join(ways)}, and have the ECU enforce it."
+        if ways
+        else ("no cut helps: the whole table is affected.")
+    )

@@ -187,8 +187,8 @@ def test_a_dead_time_that_the_ecu_cannot_be_told(tmp_path: Path) -> None:
     lean = opening / (opening - 0.35e-3) - 1.0
     assert found.value == pytest.approx(100 * lean, rel=1e-6)
     assert found.message == (
-        "The dead time that the ECU adds does not follow the battery as the injectors' own does. From 12 to 15 V the "
-        f"new table is at worst {excess(1 + lean)} % lean at idle, at 12 V (caution above 5 %)."
+        "The dead time that the ECU adds does not follow the battery as the injectors' own dead time does. From 12 to "
+        f"15 V the new table is at worst {excess(1 + lean)} % lean at idle, at 12 V (caution above 5 %)."
     )
     told = adapted(tmp_path, BATTERY, replaced=(*SAME, (twice, slow)))
     assert "battery-not-followed" not in {one.rule for one in told.findings}

@@ -59,8 +59,8 @@ def test_cold_air_is_said_where_it_makes_load_lean() -> None:
     ((severity, message),) = cautions(cold_to_hot(job, 298.2, 330.0), "cold-air")
     assert severity is Severity.CAUTION
     assert message == (
-        "At a charge of 25.05 °C λ is 1.051 times the intended at load, at 800 rpm and 100 kPa (caution above 1.05): "
-        "the ECU does not correct for cold air."
+        "At a charge temperature of 25.05 °C λ is 1.051 times the intended at load, at 800 rpm and 100 kPa (caution "
+        "above 1.05): the ECU does not correct for cold air."
     )
     assert cautions(cold_to_hot(make_job(), 250.0, 330.0), "cold-air") == []
 

@@ -52,7 +52,7 @@ def test_a_flow_that_the_field_cannot_hold(tmp_path: Path) -> None:
     assert [(one.severity, one.message) for one in found] == [
         (
             Severity.CAUTION,
-            "The maximum of the field is 255 cc/min, and static_flow should be 560 cc/min: the cells carry the rest.",
+            "The maximum of the field is 255 cc/min, and static_flow should be 560 cc/min: the cells make up the rest.",
         )
     ]
     entry = next(one for one in as_json(held)["settings"] if one["name"] == "static_flow")
@@ -233,7 +233,7 @@ def test_counts_are_settings(keys: str, injectors: float) -> None:
     times = {8.0: "2 times the fuel, rich", 2.0: "0.5 times the fuel, lean"}.get(injectors)
     assert len(said) == (times is not None)
     if times is not None:
-        assert f"with the ECU's count left as it was, {times}" in said[0]
+        assert f"with the ECU's count left as it was, it gives {times}" in said[0]
 
 
 @pytest.mark.law

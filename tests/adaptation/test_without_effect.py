@@ -43,7 +43,7 @@ def test_a_table_of_pulses_is_worked_out_with_none_of_them(key: str, tmp_path: P
     assert computed.without_effect == (name,)
     (note,) = found(computed, "without-effect")
     assert note.severity is Severity.NOTE
-    assert note.message == f"{name} does nothing in this job: no number of the result follows from it."
+    assert note.message == f"{name} does nothing in this job: no number of the result depends on it."
 
 
 @pytest.mark.law

@@ -69,7 +69,7 @@ def test_a_smaller_target_reaches_beyond_the_donor_and_must_say_its_mixture(tmp_
     found = next(found for found in result.findings if found.rule == "outside-donor-data")
     assert found.message == (
         "2 cells in reach lie outside the donor's data, such as 3000 rpm and 400 mg (wide open and idle): beyond the "
-        "donor's axes its edge is held."
+        "donor's axes its edge cells are held."
     )
 
 

@@ -51,7 +51,7 @@ def test_idle_is_judged_from_the_least_to_the_most_air(
             (
                 Severity.CAUTION,
                 "Not shown to be safe: the load axis does not say how much air idle takes. At the least that is "
-                "ordinary the pulse is 2.213 ms, at the most 4.491 (caution below 2.4).",
+                "usual, the pulse is 2.213 ms; at the most, 4.491 (caution below 2.4).",
             )
         ]
     else:
@@ -68,9 +68,9 @@ def test_a_fixed_rail_works_against_an_estimate(tmp_path: Path) -> None:
     assert told == [
         (
             Severity.CAUTION,
-            "The load axis counts air, so the manifold pressure that the fixed rail of the target works against is an "
-            "estimate, without the volumetric efficiency. Where that is 70 %, λ at 300 mg is 3.6 % leaner than worked "
-            "out (caution above 3 %).",
+            "The load axis counts air, so the manifold pressure behind the fixed rail of the target is estimated, at "
+            "a volumetric efficiency of 100 %. If it is 70 %, λ at 300 mg is 3.6 % leaner than calculated (caution "
+            "above 3 %).",
         )
     ]
     # With the same fixed rail on both sides it cancels.

@@ -244,13 +244,13 @@ INDIVIDUAL = 'displacement = "2393 cc"\ncylinders = 4\nthrottles = { count = 4, 
     [
         (
             INDIVIDUAL,
-            "The throttles are laid out otherwise: individual ones on the one engine, a shared manifold on the other. "
-            "Nothing is known below wide open: 121 cells in reach are left empty.",
+            "The throttle layouts differ: individual throttles on one engine, a shared manifold on the other. Below "
+            "wide open nothing is known: 121 cells in reach are left empty.",
         ),
         (
             'displacement = "2393 cc"\ncylinders = 4\n',
-            "The bores of the throttles are not stated, so what the blade lets through cannot be compared. "
-            "Nothing is known below wide open: 121 cells in reach are left empty.",
+            "The throttle bores are not stated, so the air past the blades cannot be compared. Below wide open "
+            "nothing is known: 121 cells in reach are left empty.",
         ),
     ],
     ids=["individual", "not stated"],

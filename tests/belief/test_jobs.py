@@ -98,7 +98,7 @@ def test_figures_lean_out_only_by_word() -> None:
     assert left.table.breathing.lambda_expected.min() < 0.95
     (told,) = [finding for finding in left.findings if finding.rule == "breathing-estimate"]
     assert told.severity is Severity.NOTE
-    assert "Nothing is taken out for that." in told.message
+    assert "No fuel has been taken out for that." in told.message
     both = check(spare(**another, **WORSE, options__breathing_both_ways=True))
     np.testing.assert_allclose(both.table.breathing.lambda_expected, 1.0, rtol=1e-12)
     assert both.table.breathing_factor is not None
@@ -226,8 +226,8 @@ def test_that_it_was_left_out_is_said() -> None:
         f.message for f in check(spare(donor__engine__compression_ratio=8.5)).findings if f.rule == "breathing-estimate"
     ]
     assert told == [
-        "Residual gas is not in the new cells, though the compression differs: at light load the target may draw some "
-        "per cent more or less than the donor."
+        "The new cells leave out residual gas, and the two engines differ in compression: at light load the target "
+        "may draw a few per cent more or less air than the donor."
     ]
 
 

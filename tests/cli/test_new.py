@@ -176,7 +176,7 @@ def test_help_and_back(bench: Path) -> None:
         ("target.engine.displacement", "2393, 4", '"2393" has no unit: write it with one, such as "1998 cc"'),
         ("target.engine.displacement", "2393 l, 4", "outside the plausible range 20 cc to 20 l"),
         ("target.injectors.dead_time", "11:1.0 14:1.6", "rises from 1 ms at 11 V to 1.6 ms at 14 V"),
-        ("target.injectors.dead_time", "11:1600 14:1000", "The likeliest reason is the unit: type milliseconds"),
+        ("target.injectors.dead_time", "11:1600 14:1000", "The unit is the likeliest mistake: type milliseconds"),
         ("target.fuel.blend", "diesel", "a diesel engine meters fuel alone"),
         ("target.fuel.rail_pressure", "150 bar, fixed", "a rail for direct injection"),
         ("donor.tables.fuel.lambda", "14,7", "looks like an air/fuel ratio"),

@@ -106,7 +106,7 @@ def test_the_same_numbers_stand_in_what_adapt_writes(jobs: Path) -> None:
 
 def test_a_side_that_is_not_stated(jobs: Path) -> None:
     ended = run("sensors", job(jobs, straight().split("[target")[0]))
-    assert "  Not compared: what the fitted sensor means by its voltage is not known. State\n" in ended.stdout
+    assert "  Not compared: the scale of the fitted sensor is not known. State\n" in ended.stdout
     assert "  target.sensors.wideband.\n" in ended.stdout
     assert ended.status == 0
 

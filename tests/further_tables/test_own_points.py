@@ -141,14 +141,14 @@ def test_colder_than_the_donor_is_a_caution(tmp_path: Path) -> None:
     assert found(CRANK + own("crank", "axis_points = [-40, 0]"), crank=CRANK_CSV) == [
         (
             Severity.CAUTION,
-            "In the table crank 1 cell lies beyond the donor's, such as -40 degC: its edge is held there, which is "
-            "lean where it is colder.",
+            "In the table crank 1 cell lies beyond the donor's, such as -40 degC: its edge cells are held there, "
+            "which is lean at the colder points.",
         )
     ]
     assert found(CRANK + own("crank", "axis_points = [0, 95]"), crank=CRANK_CSV) == [
         (
             Severity.NOTE,
-            "In the table crank 1 cell lies beyond the donor's, such as 95 degC: its edge is held there.",
+            "In the table crank 1 cell lies beyond the donor's, such as 95 degC: its edge cells are held there.",
         )
     ]
     assert found(CRANK + own("crank", "axis_points = [-20, 80]"), crank=CRANK_CSV) == []
@@ -212,7 +212,7 @@ def test_injectors_that_are_not_straight_are_refused(tmp_path: Path) -> None:
 def test_a_mixture_colder_than_the_donor_is_a_caution_too(points: str, severity: Severity, tmp_path: Path) -> None:
     table = WARM.replace('"percent"', '"lambda"') + own("warm", f"axis_points = {points}")
     found = adapt(job_with(tmp_path, table, warm="degC,lambda\n-20,0.80\n0,0.90\n60,1.00\n"))
-    beyond = [finding for finding in found.findings if "its edge is held there" in finding.message]
+    beyond = [finding for finding in found.findings if "its edge cells are held there" in finding.message]
     assert [finding.severity for finding in beyond] == [severity]
 
 

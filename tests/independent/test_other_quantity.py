@@ -196,8 +196,8 @@ def test_a_note_says_what_it_assumes() -> None:
     (finding,) = [one for one in adapt(job).findings if one.rule == "another-quantity"]
     assert finding.severity is Severity.NOTE
     assert finding.message == (
-        "The donor's cells are volumetric efficiency in %, the target's pulse width in ms: two different boxes. The "
-        "formula factor of the one that works out an efficiency is taken as 1, which is an assumption; a cell of the "
-        "target stands for its own charge temperature, 40.0 °C, and rail pressure, 3.50 bar. The donor's table cannot "
-        "be loaded as it is."
+        "The donor's cells are volumetric efficiency in %, the target's pulse width in ms: two different ECUs. The "
+        "donor's table cannot be loaded as it is. The formula factor of the ECU that works in efficiency is taken as "
+        "1, which is an assumption; a cell of the target is for the target's own charge temperature, 40.0 °C, and "
+        "rail pressure, 3.50 bar."
     )

@@ -43,7 +43,7 @@ def test_the_van_turned_over(tmp_path: Path) -> None:
     result = basemap.check(basemap.load_job(tmp_path / "ferry_van.toml"))
     (finding,) = (one for one in result.findings if one.rule == RULE)
     assert finding.severity is Severity.CAUTION
-    assert "beside their axes, turned over, rows for columns: put right" in finding.message
+    assert "out of line with their axes, transposed, rows and columns swapped: moved back" in finding.message
 
 
 @pytest.mark.law

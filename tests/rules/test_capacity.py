@@ -40,10 +40,10 @@ def test_flows_of_the_whole_engine_on_both_sides() -> None:
     """ "Enter 1600" where 400 is meant: nothing in the cells shows it, for it cancels."""
     (finding,) = found(make_computed(both_with(1600)), RULE)
     assert finding.message == (
-        "At full load and the highest speed the injectors are open for 14.2 % on the donor and 14.2 % on the target of "
-        "the time (caution below 30 %; they are chosen for 60 to 85 %). What would explain it: 1. "
-        "donor.injectors.static_flow is that of all 4 injectors, not of one: then 57 %. 2. They were chosen for boost, "
-        "or for alcohol: then the shortest pulse is what to look at."
+        "At full load and the highest speed the injectors are open for too little of the time: 14.2 % on the donor "
+        "and 14.2 % on the target (caution below 30 %; 60 to 85 % is usual). Possible reasons: 1. "
+        "donor.injectors.static_flow is the flow of all 4 injectors together: then the duty is 57 %. 2. The "
+        "injectors were chosen for boost or for alcohol: then look at the shortest pulse."
     )
 
 
@@ -51,22 +51,22 @@ def test_flows_of_the_whole_engine_on_both_sides() -> None:
 def test_the_displacement_of_one_cylinder_is_named_where_no_power_speaks_against_it() -> None:
     job = with_both(both_with(400), "engine", displacement_m3=499.5e-6, rated_power_w=None, rated_speed_rpm=None)
     (finding,) = found(make_computed(job), RULE)
-    assert "donor.engine.displacement is that of one cylinder, not of the engine: then 57 %." in finding.message
+    assert "donor.engine.displacement is one cylinder's, not the engine's: then the duty is 57 %." in finding.message
 
 
 @pytest.mark.law
 def test_pounds_an_hour_for_cubic_centimetres() -> None:
     # 400 lb/h are 10.5 times as much as 400 cc/min.
     (finding,) = found(make_computed(both_with(10.5 * 400)), RULE)
-    assert "is in cc/min, and was written as lb/h" in finding.message
+    assert "is in cc/min but was written as lb/h" in finding.message
 
 
 @pytest.mark.law
 def test_one_side_alone_is_named_alone() -> None:
     (finding,) = found(make_computed(with_target(make_job(), "injectors", static=flow(1600))), RULE)
-    assert "for 14.2 % on the target of the time" in finding.message
+    assert "too little of the time: 14.2 % on the target (caution" in finding.message
     (finding,) = found(make_computed(with_donor(make_job(), "injectors", static=flow(1600))), RULE)
-    assert "for 14.2 % on the donor of the time" in finding.message
+    assert "too little of the time: 14.2 % on the donor (caution" in finding.message
 
 
 @pytest.mark.law

@@ -86,8 +86,8 @@ def test_what_is_said_of_the_uncertainty() -> None:
     assert stop.limit_load_pa == pytest.approx(81_060.0)
     # exp(0.27) = 1.310, rounded up.
     assert stop.message == (
-        "At load, by the injector flow of the target alone λ may be 31.0 % off (k = 2), at 800 rpm and 100 kPa (stop "
-        "above 25 %; 5 cells at load): the answer is a guess there, and a measurement on the bench would settle it."
+        "At load, the injector flow of the target alone may put λ 31.0 % off (k = 2), at 800 rpm and 100 kPa (stop "
+        "above 25 %; 5 cells at load): the result is a guess there. A measurement on the bench would settle it."
     )
     assert stop.remedy == (
         "1. Measure the injector flow of the target and state it with its spread. 2. Or state "

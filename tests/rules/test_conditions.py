@@ -28,6 +28,6 @@ def test_fahrenheit_for_celsius() -> None:
     job = with_target(make_job(), "conditions", charge_temperature_k=104.0 + 273.15)
     (finding,) = found(make_computed(job), RULE)
     assert finding.message == (
-        "The charge of the target is stated at 104 °C (caution outside -25 to 80 °C): every 3 K are 1 % of the fuel. "
-        "Are these degF? 104 degF is 40 degC."
+        "The target's charge temperature is stated as 104 °C (caution outside -25 to 80 °C): every 3 K change the "
+        "fuel by 1 %. Is this in degF? 104 degF is 40 degC."
     )

@@ -25,8 +25,8 @@ def test_cylinder_count(cylinders: int, expected: list[Severity]) -> None:
 def test_what_is_said_of_the_cylinder_count() -> None:
     (finding,) = found(make_computed(with_target(make_job(), "engine", cylinders=6)), "cylinder-count")
     assert finding.message == (
-        "The donor has 4 cylinders, the target 6: fuel per cylinder is adapted, but firing order, trigger and the "
-        "wiring of outputs are not."
+        "The donor has 4 cylinders, the target 6: fuel per cylinder is adapted; firing order, trigger and output "
+        "wiring are not."
     )
 
 
@@ -56,9 +56,9 @@ def test_firing_order_and_trigger(donor: tuple[str, str], target: tuple[str, str
 def test_what_is_said_of_firing_order_and_trigger() -> None:
     (finding,) = found(make_computed(firing(("1-3-4-2", "36-1"), ("1-2-4-3", "60-2"))), "firing-and-trigger")
     assert finding.message == (
-        "On the target the firing order is 1-2-4-3 instead of 1-3-4-2 and the trigger is 60-2 instead of 36-1: neither "
-        "is adapted, and with the donor's an engine kicks back, fires into an open valve or injects against a closed "
-        "one."
+        "On the target the firing order is 1-2-4-3 instead of 1-3-4-2 and the trigger is 60-2 instead of 36-1. This "
+        "is not adapted: with the donor's, the engine kicks back, fires into an open valve or injects against a "
+        "closed one."
     )
 
 
@@ -99,12 +99,12 @@ def test_trims_per_cylinder(trims: bool | None, expected: list[Severity]) -> Non
 def test_what_is_said_of_trims_per_cylinder() -> None:
     (finding,) = found(make_computed(make_job(cylinder_trims=True)), "cylinder-trims")
     assert finding.message == (
-        "The donor's map holds trims per cylinder. They belong to the donor's ports and injectors: on the target they "
-        "make one cylinder lean and another rich, and a wideband behind all of them shows neither."
+        "The donor's map holds trims per cylinder. On the target they make one cylinder lean and another rich, and a "
+        "wideband in the common exhaust shows neither: they belong to the donor's ports and injectors."
     )
     assert finding.remedy == (
-        "1. Set every trim per cylinder in the map to zero. 2. State donor.cylinder_trims = false and run again. "
-        "3. Trim the target's cylinders by their own plugs or probes."
+        "1. Set every trim per cylinder in the map to zero. 2. State donor.cylinder_trims = false and run again. 3. "
+        "Trim the target's cylinders by reading their own plugs or probes."
     )
 
 

@@ -205,7 +205,7 @@ def test_an_empty_cell(cell: tuple[int, int], expected: list[Severity]) -> None:
     [
         (Mark.NO_PRESSURE, "nothing presses the fuel through the injector"),
         (Mark.DONOR_NO_FUEL, "the donor gives no fuel, so its air is not known"),
-        (Mark.NO_PULSE, "the pulse that the engine needs is shorter than what the ECU adds by itself"),
+        (Mark.NO_PULSE, "the engine needs a shorter pulse than the ECU adds by itself"),
         (Mark.ABOVE_LINE, "no mixture can be worked out"),
     ],
 )

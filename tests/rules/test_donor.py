@@ -75,7 +75,7 @@ def test_a_load_cut_at_or_below_the_end_meets_it(cut_kpa: float | None, verdict:
     assert judged.verdict is verdict
     if verdict is Verdict.ADAPT:
         assert judged.limits == (
-            f"Load no higher than {cut_kpa:g} kPa: the answer holds only while the ECU enforces this "
+            f"Load no higher than {cut_kpa:g} kPa: the result is valid only while the ECU enforces this "
             "target.engine.load_cut (load-beyond-donor)",
         )
 
@@ -129,7 +129,7 @@ def test_a_rev_cut_at_or_below_the_end_meets_it(cut_rpm: float | None, verdict: 
         ()
         if cut_rpm is None
         else (
-            f"Speed no higher than {cut_rpm:g} rpm: the answer holds only while the ECU enforces this "
+            f"Speed no higher than {cut_rpm:g} rpm: the result is valid only while the ECU enforces this "
             f"target.engine.rev_cut{' (speed-beyond-donor)' if verdict is Verdict.ADAPT else ''}",
         )
     )
@@ -166,8 +166,8 @@ def test_a_saturated_donor_is_known_below_the_first_such_row_and_column() -> Non
     (finding,) = found(computed, "donor-saturated")
     assert (finding.scope, finding.limit_load_pa, finding.limit_rpm) == (Scope.LIMIT, 80e3, 1500.0)
     assert finding.message == (
-        "The donor's pulse fills 125.0 % of its cycle at 3000 rpm and 100 kPa (stop from 100 %; 1 cell): its injectors "
-        "were open throughout, so the cell says nothing of the air."
+        "The donor's pulse fills 125.0 % of its cycle at 3000 rpm and 100 kPa (stop from 100 %; 1 cell): its "
+        "injectors were always open, so the cell says nothing about the air."
     )
     assert finding.remedy == (
         '1. Use a map that was tuned below 95 % duty there. 2. Or state target.engine.rev_cut = "1500 rpm" or lower, '
@@ -215,8 +215,7 @@ def test_cells_outside_the_donors_data_away_from_idle_and_wide_open_are_a_note()
     (finding,) = found(make_computed(job), OUTSIDE)
     assert (finding.severity, finding.cells) == (Severity.NOTE, tuple((3, column) for column in range(5)))
     assert finding.message == (
-        "5 cells in reach lie outside the donor's data, such as 6000 rpm and 80 kPa: what the file holds there was "
-        "never tuned."
+        "5 cells in reach lie outside the donor's data, such as 6000 rpm and 80 kPa: nobody has tuned these cells."
     )
 
 
@@ -224,10 +223,10 @@ def test_cells_outside_the_donors_data_away_from_idle_and_wide_open_are_a_note()
 def test_what_is_said_of_cells_outside_the_donors_data_wide_open() -> None:
     (finding,) = found(make_computed(with_donor(make_job(), "engine", rev_limit_rpm=5000.0)), OUTSIDE)
     assert finding.message == (
-        "5 cells in reach lie outside the donor's data, such as 6000 rpm and 100 kPa (wide open): what the file holds "
-        "there was never tuned."
+        "5 cells in reach lie outside the donor's data, such as 6000 rpm and 100 kPa (wide open): nobody has tuned "
+        "these cells."
     )
-    assert finding.remedy == "Tune these cells on the target, from the rich side, before they are relied on."
+    assert finding.remedy == "Tune these cells on the target, from the rich side, before you rely on them."
 
 
 @pytest.mark.law
@@ -244,7 +243,7 @@ def test_an_idle_beside_the_table(idle: tuple[float, float], words: str | None) 
     computed = make_computed(with_target(make_job(), "engine", idle_rpm=idle[0], idle_pressure_pa=idle[1]))
     findings = found(computed, OUTSIDE)
     assert [(finding.severity, finding.message) for finding in findings] == (
-        [] if words is None else [(Severity.CAUTION, f"{words}: the ECU holds the cell at the edge there.")]
+        [] if words is None else [(Severity.CAUTION, f"{words}: there the ECU holds the edge cell.")]
     )
 
 
@@ -304,13 +303,13 @@ def test_two_engines_alike_in_induction_are_not_meant(side: str) -> None:
 def test_what_is_said_of_a_boosted_donor() -> None:
     (finding,) = found(make_computed(from_boost(1.0)), BOOSTED)
     assert finding.message == (
-        "The donor is boosted and the target is not: what was part load on the one is full load on the other, and the "
+        "The donor is boosted and the target is not: the donor's part load is the target's full load, and the "
         "intended λ is 1.000 at 800 rpm and 100 kPa (stop above 0.95 from 90 to 105 kPa)."
     )
     (finding,) = found(make_computed(from_boost(0.88)), BOOSTED)
     assert finding.message == (
-        "The donor is boosted and the target is not: what was part load on the one is full load on the other. The "
-        "intended λ there is rich enough; ignition there is not adapted."
+        "The donor is boosted and the target is not: the donor's part load is the target's full load. The intended λ "
+        "there is rich enough; ignition there is not adapted."
     )
 
 

@@ -69,8 +69,8 @@ def test_a_dead_time_that_no_injector_has(
 )
 def test_the_likeliest_reason_is_named(time_ms: float, slip: str | None) -> None:
     (stop,) = found(make_computed(with_dead_time("target", dead_time([14], [time_ms]))), DEAD_TIME)
-    said = f" The likeliest reason is the unit: {slip}."
-    assert stop.message.endswith(said if slip else "no injector of this kind does.")
+    said = f" The unit is the likeliest mistake: {slip}."
+    assert stop.message.endswith(said if slip else "no injector of this kind has that.")
 
 
 @pytest.mark.law
@@ -79,7 +79,8 @@ def test_what_an_ecu_was_told_counts_too(side: str) -> None:
     with_side = {"donor": with_donor_side, "target": with_target_side}[side]
     (stop,) = found(make_computed(with_side(make_job(), told=Told(dead_time=dead_time([14], [0.05])))), DEAD_TIME)
     assert stop.message == (
-        f"The {side}'s ECU was told a dead time of 0.050 ms at 14 V (stop below 0.1 ms): no injector of this kind does."
+        f"The {side}'s ECU was told a dead time of 0.050 ms at 14 V (stop below 0.1 ms): no injector of this kind has "
+        "that."
     )
 
 
@@ -130,7 +131,8 @@ def test_a_battery_that_is_overcharged(donor_v: float, target_v: float, expected
 def test_what_it_says_of_it() -> None:
     (stop,) = found(make_computed(with_battery(13.8, 17.25)), OVERVOLTAGE)
     assert stop.message == (
-        "The battery of the target is stated as 17.3 V (stop above 16 V): a charging system that reaches it is faulty."
+        "The battery voltage of the target is stated as 17.3 V (stop above 16 V): a charging system that reaches this "
+        "is faulty."
     )
 
 
@@ -139,4 +141,4 @@ def test_a_further_table_at_such_a_battery(tmp_path: Path) -> None:
     own = '[target.tables.crank]\nbattery = "15.8 V"\n'
     (caution,) = found(make_computed(job_with(tmp_path, CRANK + own, crank=CRANK_CSV)), OVERVOLTAGE)
     assert (caution.severity, caution.table) == (Severity.CAUTION, "crank")
-    assert caution.message.startswith("The battery of the target's table crank is stated as 15.8 V (caution above")
+    assert caution.message.startswith("The battery voltage of the target's table crank is stated as 15.8 V (")

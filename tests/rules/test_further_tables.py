@@ -30,9 +30,9 @@ def test_cold_cells_of_all_tables_in_one_word(tmp_path: Path) -> None:
     (finding,) = said(tmp_path, CRANK + second)
     assert (finding.severity, finding.table) == (Severity.CAUTION, None)
     assert finding.message == (
-        "Below 20 degC of coolant these tables are not adapted: crank, prime (2 cells). The fuel changes, or may, and "
-        "how much of it evaporates in the cold follows no arithmetic. The numbers are a place to begin, marked "
-        '"calibrate on the engine".'
+        "Below 20 degC of coolant these tables cannot be adapted: crank, prime (2 cells). The fuel changes, or may "
+        "change, and no arithmetic tells how much of it evaporates in the cold. The numbers are a starting point, "
+        'marked "calibrate on the engine".'
     )
 
 
@@ -41,8 +41,8 @@ def test_a_cell_that_cannot_be(tmp_path: Path) -> None:
     (finding,) = said(tmp_path, CRANK, SAME_FUEL, crank="degC,ms\n-20,18.4\n20,2.0\n80,1.0\n")
     assert (finding.severity, finding.table) == (Severity.CAUTION, "crank")
     assert finding.message == (
-        "No cell of the table crank can give the pulse that is needed at 20 degC (2 cells): the donor's cell is "
-        "shorter than its injectors' dead time, or the new one would be zero or less. It is left empty."
+        "In the table crank no number gives the pulse that is needed at 20 degC (2 cells): the donor's cell is "
+        "shorter than its injectors' dead time, or the new cell would be zero or less. The cell is left empty."
     )
 
 
@@ -54,7 +54,7 @@ def test_a_cell_of_zero_is_no_finding(tmp_path: Path) -> None:
 @pytest.mark.pin
 @pytest.mark.parametrize(
     ("volts", "far"),
-    [("7.5 V", ""), ("6.5 V", ", by more than 1 V: what the injectors deliver there is not known"), ("15 V", "")],
+    [("7.5 V", ""), ("6.5 V", ", by more than 1 V: how much the injectors deliver there is not known"), ("15 V", "")],
 )
 def test_a_battery_outside_the_dead_time_data(tmp_path: Path, volts: str, far: str) -> None:
     (finding,) = said(tmp_path, CRANK, SAME_FUEL, ("8.5 V", volts))

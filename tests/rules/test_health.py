@@ -123,7 +123,7 @@ def test_what_is_said_of_a_spike() -> None:
         "off)."
     )
     assert finding.remedy == (
-        "Look at these cells of the donor's file: a slip of the pen, or one bad reading. Smooth them and adapt again."
+        "Look at these cells of the donor's file: a typing error, or one bad reading. Smooth them and adapt again."
     )
 
 
@@ -215,10 +215,10 @@ def test_what_is_said_of_a_half_tuned_corner() -> None:
     (finding,) = health(scaled(slice(0, 6), slice(9, 14), 1.10))
     assert finding.message == (
         "Half tuned: between 3500 rpm and 40 kPa and 4000 rpm and 40 kPa the donor's table steps up by 10.4 % more "
-        "than beside it, along 3 cells or more (limit 4.1 %; 18 cells beside such edges)."
+        "than on either side, along 3 cells or more (limit 4.1 %; 18 cells beside such edges)."
     )
     assert finding.remedy == (
-        "An area was tuned and the one beside it was not. Find out which, and tune the other on the target."
+        "One area was tuned and the one next to it was not. Find out which, and tune the other on the target."
     )
 
 
@@ -248,8 +248,8 @@ def test_what_is_said_of_an_uneven_axis() -> None:
     (finding,) = found(on_axes([1000.0, 2000.0, 3000.0, 4000.0], [30.0, 40.0, 41.0, 60.0, 80.0, 100.0]), HEALTH)
     assert (finding.severity, finding.cells) == (Severity.NOTE, ())
     assert finding.message == (
-        "The load axis is uneven: of 40 kPa, 41 kPa and 60 kPa one gap is 19 times the other (note above 5): a slip of "
-        "the pen, or a hole."
+        "The load axis is uneven: of 40 kPa, 41 kPa and 60 kPa one gap is 19 times the other (note above 5): a typing "
+        "error, or a missing point."
     )
 
 

@@ -269,7 +269,7 @@ def test_the_whole_finding_with_values_in_the_jobs_own_units() -> None:
     (stop, *_) = found(make_computed(replace(job, inputs={RAIL_KEY: rail})), "implied-ve-wide-open")
     assert stop.message == (
         "At 100 kPa the donor's cells imply a volumetric efficiency of 174.0 % (median over the middle of its speeds; "
-        "stop above 120 %, ordinary is 70 to 105 %). One wrong input alone would explain it, the likeliest first: 1. "
+        "stop above 120 %; 70 to 105 % is normal). One wrong input alone would explain it, the likeliest first: 1. "
         "injectors of 195 cc/min instead of 400 cc/min (donor.injectors.static_flow); 2. a rail pressure of 10.4 psi "
         "instead of 43.5 psi (donor.fuel.rail_pressure); 3. a displacement of 4090 cc instead of 1998 cc "
         "(donor.engine.displacement)."

@@ -47,16 +47,16 @@ def test_fuel(ratio: float, expected: list[Severity], limit: float | None) -> No
 @pytest.mark.parametrize(
     ("stuck", "done"),
     [
-        (frozenset(), "Adapted: the settings to enter carry it, the cells do not."),
-        (frozenset({"stoichiometric"}), "Adapted: the new cells carry it."),
+        (frozenset(), "Once adapted, the settings to enter allow for it, the cells do not."),
+        (frozenset({"stoichiometric"}), "Once adapted, the new cells allow for it."),
     ],
 )
 def test_what_is_said_of_another_fuel(stuck: frozenset[str], done: str) -> None:
     job = replace(with_target(make_job(), "fuel", name="E60", stoichiometric=11.2), cannot_be_told=stuck)
     (finding,) = found(make_computed(job), "fuel")
     assert finding.message == (
-        "The stoichiometric ratio changes from 14.000 (E10) to 11.200 (E60), by 20.0 % (above 5 %: only adapted): "
-        f"if loaded as it is, by this alone the mixture is 25.0 % lean. {done}"
+        "The stoichiometric ratio changes from 14.000 (E10) to 11.200 (E60), by 20.0 % (above 5 %: only adapted): if "
+        f"loaded as it is, this alone makes the mixture 25.0 % lean. {done}"
     )
     assert finding.table is None
 
@@ -76,13 +76,13 @@ def test_e85_by_name_only_shows_its_spread() -> None:
     donor, target = found(computed, "fuel")
     assert donor.message == (
         "The donor's fuel is E85 by name only. By ASTM D5798 that is 51 to 83 % ethanol: a stoichiometric ratio of "
-        "11.66 to 9.90 where 9.80 is used, -16.0 % to -1.1 % fuel for the same air, and a target that runs 19.0 % lean "
-        "to 1.1 % lean."
+        "11.66 to 9.90, where 9.80 is used. The same air then needs -16.0 % to -1.1 % fuel, and the target runs 19.0 "
+        "% lean to 1.1 % lean."
     )
     assert target.message == (
         "The target's fuel is E85 by name only. By ASTM D5798 that is 51 to 83 % ethanol: a stoichiometric ratio of "
-        "11.66 to 9.90 where 9.80 is used, -16.0 % to -1.1 % fuel for the same air, and a target that runs 16.0 % rich "
-        "to 1.1 % rich."
+        "11.66 to 9.90, where 9.80 is used. The same air then needs -16.0 % to -1.1 % fuel, and the target runs 16.0 "
+        "% rich to 1.1 % rich."
     )
     assert (donor.severity, target.severity) == (Severity.CAUTION, Severity.CAUTION)
 
@@ -100,8 +100,8 @@ def test_e85_of_a_stated_content_has_no_spread(key: str) -> None:
     ("told", "wired", "words"),
     [
         (1.0, 1.0, None),
-        (1.0, 2.0, ("1 opening of an injector", "2: if loaded as it is, 2 times the fuel, rich")),
-        (2.0, 1.0, ("2 openings of an injector", "1: if loaded as it is, 0.5 times the fuel, lean")),
+        (1.0, 2.0, ("1 opening of an injector", "2: loaded as it is, it gives 2 times the fuel, rich")),
+        (2.0, 1.0, ("2 openings of an injector", "1: loaded as it is, it gives 0.5 times the fuel, lean")),
     ],
 )
 def test_injection_mode(told: float, wired: float, words: str | None) -> None:
@@ -113,8 +113,8 @@ def test_injection_mode(told: float, wired: float, words: str | None) -> None:
         []
         if words is None
         else [
-            f"The donor's map was told of {words[0]} per cycle, the target is wired for {words[1]}. Adapted: enter the "
-            "new number."
+            f"The donor's map is set to {words[0]} per cycle, the target is wired for {words[1]}. Once adapted, "
+            "enter the new number."
         ]
     )
 
@@ -123,7 +123,7 @@ def test_injection_mode(told: float, wired: float, words: str | None) -> None:
 def test_what_the_donors_ecu_was_told_counts_not_how_it_was_wired() -> None:
     job = with_donor_side(make_job(cannot_be_told=frozenset({"openings_per_cycle"})), told=Told(openings_per_cycle=2.0))
     (finding,) = found(make_computed(job), "injection-mode")
-    assert finding.message.endswith("lean. Adapted: the ECU cannot be told, so the new cells carry it.")
+    assert finding.message.endswith("lean. Once adapted, the new cells allow for it, for the ECU cannot be told.")
 
 
 def loudness(job: Job) -> float:
@@ -133,12 +133,12 @@ def loudness(job: Job) -> float:
 
 @pytest.mark.law
 def test_ignition_is_a_finding_where_knock_is_likelier_only() -> None:
-    """That it is not adapted is true of every job, and stands on every page."""
+    """Ignition is never adapted; every page says so."""
     assert found(make_computed(), "ignition") == []
     (finding,) = found(make_computed(boosted(make_job(), 101.3)), "ignition")
     assert (finding.severity, finding.value, finding.table) == (Severity.CAUTION, 1.0, None)
     assert finding.message == (
-        "Knock is likelier on the target than on the donor: it is boosted. Ignition is not adapted: no load until "
+        "The target knocks more readily than the donor: it is boosted. Ignition is not adapted: no load until "
         "somebody qualified has set it on the target."
     )
 
@@ -187,11 +187,11 @@ def test_each_unknown_input_is_one_caution_that_names_what_it_moves() -> None:
             Severity.CAUTION,
             "donor.injectors.rated_pressure is unknown: 3.0 bar ± 0.5 bar stands in for it (the usual one); it moves "
             "the flow, 8 %.",
-            "Measure donor.injectors.rated_pressure or look it up, state it in the job, and adapt again.",
+            "Measure donor.injectors.rated_pressure or look it up, state it in the job and adapt again.",
         ),
         (
             Severity.CAUTION,
             "target.fuel.temperature is unknown: 40 degC stands in for it (usual).",
-            "Measure target.fuel.temperature or look it up, state it in the job, and adapt again.",
+            "Measure target.fuel.temperature or look it up, state it in the job and adapt again.",
         ),
     ]

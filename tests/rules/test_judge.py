@@ -91,8 +91,8 @@ def test_a_cut_that_makes_cells_unreachable_stands_in_the_limits() -> None:
     judged = judge(make_computed(job))
     assert judged.verdict is Verdict.SUITS
     assert judged.limits == (
-        "Load no higher than 60 kPa: the answer holds only while the ECU enforces this target.engine.load_cut",
-        "Speed no higher than 4500 rpm: the answer holds only while the ECU enforces this target.engine.rev_cut",
+        "Load no higher than 60 kPa: the result is valid only while the ECU enforces this target.engine.load_cut",
+        "Speed no higher than 4500 rpm: the result is valid only while the ECU enforces this target.engine.rev_cut",
     )
 
 

@@ -122,8 +122,8 @@ def test_not_shown_to_be_safe_is_a_caution_that_says_what_to_measure_and_how_ric
     assert finding.severity is Severity.CAUTION
     # 1.04 · e^0.08 = 1.12662, so 13 % richer bring it to the intended mixture, not 12.
     assert finding.message == (
-        "Not shown to be safe: at 3000 rpm and 100 kPa λ is expected at 1.040 times the intended, but within its "
-        "uncertainty (k = 2) it may be 1.127 times (caution above 1.12)."
+        "Not shown to be safe: at 3000 rpm and 100 kPa λ may be 1.127 times the intended within its uncertainty (k = "
+        "2); expected is 1.040 times (caution above 1.12)."
     )
     assert finding.remedy == (
         'Measure the injectors\' flow and dead time first. With options.richer_at_load = "13 %" the lean end is as '
@@ -173,8 +173,8 @@ def test_rich_but_not_shown_to_be_safe() -> None:
     (finding,) = found(computed, "rich-at-load", band=band)
     assert finding.severity is Severity.CAUTION
     assert finding.message == (
-        "Not shown to be safe: λ is expected at 0.792 at 3000 rpm and 100 kPa, but within its uncertainty (k = 2) it "
-        "may be 0.641 (stop below 0.65)."
+        "Not shown to be safe: at 3000 rpm and 100 kPa λ may be 0.641 within its uncertainty (k = 2); expected is "
+        "0.792 (stop below 0.65)."
     )
 
 
@@ -285,7 +285,7 @@ def test_a_lambda_table_upside_down(below: float, count: int) -> None:
     table = replace(job.target.table, intended_lambda=intended)
     findings = found(make_computed(replace(job, target=replace(job.target, table=table))), "intended-mixture-at-load")
     assert len(findings) == count
-    assert all("a λ table upside down, or turned over?" in finding.message for finding in findings)
+    assert all("is the λ table upside down, or transposed?" in finding.message for finding in findings)
 
 
 @pytest.mark.law
@@ -298,4 +298,4 @@ def test_one_lambda_cell_at_load(value: float, count: int) -> None:
     table = replace(job.target.table, intended_lambda=intended)
     findings = found(make_computed(replace(job, target=replace(job.target, table=table))), "intended-mixture-at-load")
     assert [finding.cells for finding in findings] == [((4, 2),)] * count
-    assert all("where the cells around it say about 0.88" in finding.message for finding in findings)
+    assert all("where the cells around it suggest about 0.88" in finding.message for finding in findings)

@@ -111,7 +111,7 @@ def test_what_is_said_of_the_volumetric_efficiency() -> None:
     stop, note = found(implying(1.3004), VE)
     assert stop.message == (
         "At 100 kPa the donor's cells imply a volumetric efficiency of 130.1 % (median over the middle of its speeds; "
-        "stop above 120 %, ordinary is 70 to 105 %)."
+        "stop above 120 %; 70 to 105 % is normal)."
     )
     assert stop.cells == ((4, 2), (4, 3))
     assert note.message == (
@@ -234,7 +234,7 @@ def test_a_target_that_its_figures_have_enriched_is_a_caution_at_most() -> None:
     job = with_target(make_job(), "engine", rated_power_w=IMPLIED_W / 0.7)
     (finding,) = found(make_computed(job), TARGET)
     assert finding.severity is Severity.CAUTION
-    assert "if it makes that, it runs lean at full load" in finding.message
+    assert "if it makes that power, it runs lean at full load" in finding.message
 
 
 @pytest.mark.law
@@ -245,8 +245,8 @@ def test_the_power_of_the_target_follows_its_size_and_its_intended_mixture() -> 
     (finding,) = found(make_computed(replace(job, target=replace(job.target, table=rich))), TARGET)
     assert finding.value == pytest.approx(1.2 * 1.1 * IMPLIED_W / 1e3, rel=1e-4)
     assert finding.message == (
-        "At 5500 rpm the adapted table has fuel for 108.8 kW, 36.0 % above the target's rated 80 kW (caution above "
-        "15 %): over-fuelled at full load?"
+        "At 5500 rpm the adapted table has fuel for 108.8 kW, 36.0 % above the target's rated 80 kW (caution above 15 "
+        "%): is it over-fuelled at full load?"
     )
 
 

@@ -127,8 +127,8 @@ def test_a_wideband_whose_points_do_not_reach(ends: tuple[float, float], said: i
 def test_what_is_said_of_points_that_do_not_reach() -> None:
     same = wideband(0.8, 1.1)
     assert finding(job_with("wideband", same, same), "wideband-scale").message == (
-        "The points of target.sensors.wideband reach from λ 0.8 to 1.1: beyond them, up to λ 0.7 and 1.2, the scale is "
-        "not judged."
+        "The points of target.sensors.wideband reach from λ 0.8 to 1.1: from there to λ 0.7 and 1.2 the scale is not "
+        "judged."
     )
 
 
@@ -154,11 +154,11 @@ def test_a_manifold_pressure_as_loaded(factor: float, count: int) -> None:
 def test_what_is_said_of_a_manifold_pressure_as_loaded() -> None:
     one = finding(job_with("map", pressure(0.0, 55.0), pressure(0.0, 110.0)), "map-scale")
     assert one.message.endswith(
-        ": by this alone 100.0 % lean (limit 3 %); λ is from 2.000 to 2.000 times the intended."
+        ": this alone gives 100.0 % lean (limit 3 %); λ is from 2.000 to 2.000 times the intended."
     )
     assert one.remedy == (
-        "1. Enter the table that basemap sensors gives, and read it back. 2. Compare it with the barometer, engine "
-        "off, and with a second pressure."
+        "1. Enter the table that `basemap sensors` prints, and read it back. 2. Compare the reading with the "
+        "barometer, engine off, and with a second known pressure."
     )
 
 
@@ -166,7 +166,7 @@ def test_what_is_said_of_a_manifold_pressure_as_loaded() -> None:
 def test_a_manifold_pressure_that_reads_nothing_is_without_limit_lean() -> None:
     one = finding(job_with("map", pressure(-50.0, 110.0), pressure(0.0, 110.0)), "map-scale")
     assert one.value == float("inf")
-    assert "by this alone no fuel at all" in one.message
+    assert "this alone gives no fuel at all" in one.message
 
 
 @pytest.mark.law
@@ -187,7 +187,7 @@ def test_the_range_of_an_atmospheric_engine(top: float, count: int) -> None:
 def test_what_is_said_of_the_range_of_an_atmospheric_engine() -> None:
     same = pressure(10.0, 90.0)
     assert finding(job_with("map", same, same), "map-range").message == (
-        "map reads up to 90 kPa and the barometer is 101.3 kPa: full load is not seen."
+        "map reads up to 90 kPa and the barometer is 101.3 kPa: the ECU cannot see full load."
     )
 
 
@@ -205,8 +205,8 @@ def test_what_is_said_of_the_range_of_a_boosted_engine() -> None:
     job = job_with("map", same, same, boosted(make_job(np.array([20.0, 60.0, 100.0, 200.0])), 200.0))
     one = finding(job, "map-range")
     assert one.message == (
-        "map reads up to 200 kPa, and a peak of 200 kPa needs 220 kPa (10 % more): above 181.8 kPa the boost may pass "
-        "what is seen."
+        "map reads up to 200 kPa, and a peak of 200 kPa needs 220 kPa (10 % more): above 181.8 kPa the boost may go "
+        "beyond what the ECU can see."
     )
     assert one.remedy == (
         "1. Fit a sensor that reads to 220 kPa, and enter its scale. 2. Or state "
@@ -254,7 +254,7 @@ def test_only_the_charge_temperature_says_what_the_mixture_does() -> None:
     held, fitted = celsius(140.0, 50.0, -10.0), celsius(120.0, 30.0, -30.0)
     charge, coolant = (finding(job_with(name, held, fitted), "temperature-sensor").message for name in ("iat", "ect"))
     # Read 20 K too warm: (T + 20)/T from −10 to 100 °C is 1.076 … 1.0536, rounded outwards.
-    assert charge.endswith("by this alone λ is from 1.053 to 1.077 times the intended.")
+    assert charge.endswith("through this alone λ is from 1.053 to 1.077 times the intended.")
     assert coolant.endswith("20.0 K off (limit 5 K from -10 to 100 degC).")
 
 

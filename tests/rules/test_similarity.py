@@ -57,13 +57,13 @@ def test_it_is_the_size_of_a_cylinder_that_counts() -> None:
 def test_what_is_said_of_the_size_of_a_cylinder() -> None:
     (finding,) = found(make_computed(with_target(make_job(), "engine", displacement_m3=1198.8e-6)), SIZE)
     assert finding.message == (
-        "A cylinder of the target has 299.7 cc, 0.600 times the donor's 499.5 cc (caution below 0.7): they need not "
-        "breathe alike."
+        "A cylinder of the target has 299.7 cc, 0.600 times the donor's 499.5 cc (caution below 0.7): they may "
+        "breathe differently."
     )
     (finding,) = found(make_computed(with_target(make_job(), "engine", displacement_m3=4395.6e-6)), SIZE)
     assert finding.message == (
-        "A cylinder of the target has 1099 cc, 2.200 times the donor's 499.5 cc (stop above 2): they need not breathe "
-        "alike."
+        "A cylinder of the target has 1099 cc, 2.200 times the donor's 499.5 cc (stop above 2): they may breathe "
+        "differently."
     )
 
 
@@ -105,8 +105,8 @@ def test_what_is_said_of_a_fuel_of_another_family() -> None:
     (finding,) = found(make_computed(on_fuels(ethanol(0.05), ethanol(0.85))), VAPOUR)
     assert finding.message == (
         "If all of it evaporates before the valves close, the target's fuel takes 5.6 % of the charge and the donor's "
-        "2.0 % (at λ 1): by that the target draws up to 3.7 % less air and runs richer. The cold of evaporation works "
-        "the other way. Neither is in the cells; the band on λ is wider by it."
+        "2.0 % (at λ 1): the target then draws up to 3.7 % less air and runs richer. The cooling by evaporation "
+        "works the other way. The cells allow for neither; the band on λ is wider instead."
     )
     (finding,) = found(make_computed(on_fuels(ethanol(0.85), ethanol(0.05))), VAPOUR)
     assert " draws up to 3.8 % more air and runs leaner. " in finding.message
@@ -123,13 +123,13 @@ def test_fuels_of_unknown_parts() -> None:
     # 59.0 % of methanol by mass brings 14.60 down to 9.8: (0.590/32.04 + 0.410/105) · 28.96/9.8 = 0.0659 of the air,
     # 6.2 % of the charge; with 85.7 % of ethanol it would be 5.6 %. The donor's is a petrol: 1/105 · 28.96/14.6, 1.9 %.
     assert entry.message == (
-        "As petrol with the alcohol that would make the difference widest at its stoichiometric ratio, the target's "
-        "fuel takes 6.2 % of the charge and the donor's 1.9 % (at λ 1): the band on λ is wider by it."
+        "Taken as petrol with whichever alcohol makes the largest difference at its stoichiometric ratio, the "
+        "target's fuel takes 6.2 % of the charge and the donor's 1.9 % (at λ 1): the band on λ is wider for that."
     )
     gas = with_target(make_job(), "fuel", stoichiometric=15.7)
     (entry,) = [one for one in judge(make_computed(gas)).not_judged if one.rule == VAPOUR]
     assert entry.message == (
-        "Whether its vapour takes more of the charge is not known, and the band on λ is not wider by it."
+        "It is not known whether its vapour takes up more of the charge, and the band on λ does not allow for it."
     )
     hidden = with_donor_side(on_fuels(ethanol(0.05), ethanol(0.85)), fuel_known=False)
     assert missing(make_computed(hidden), VAPOUR) == [NotJudged(VAPOUR, ("donor.fuel",))]

@@ -125,6 +125,6 @@ def test_small_tables_pass_without_a_warning(shape: tuple[int, int]) -> None:
 def test_what_is_said_of_a_decimal_slip() -> None:
     (finding,) = slips(scaled(TOP, 7, 0.1))
     assert finding.message == (
-        "At 3000 rpm and 100 kPa the donor's file holds 8.39 %, 90.1 % below what the cells around it say, about 83.9 "
-        "(stop beyond 25 %; 1 cell too lean)."
+        "At 3000 rpm and 100 kPa the donor's file holds 8.39 %, 90.1 % below what the cells around it suggest, about "
+        "83.9 (stop beyond 25 %; 1 cell too lean)."
     )

@@ -98,16 +98,16 @@ def test_what_is_said_of_an_engine_that_will_not_run() -> None:
     )
     (finding,) = found(with_ratio(make_computed(), "old_table_old_settings", 0.5, IDLE), RUN)
     assert finding.message == (
-        "If loaded as it is, λ is 0.500 at 800 rpm and 20 kPa, idle (below 0.65): it will hardly run."
+        "If loaded as it is, λ is 0.500 at 800 rpm and 20 kPa, idle (below 0.65): it will barely run."
     )
     computed = make_computed()
     (finding,) = found(computed, RUN, band=np.full_like(computed.table.new, 0.32))  # e^0.32 = 1.37713
     assert finding.message == (
-        "Not shown to run: λ is expected at 1.000 at 800 rpm and 20 kPa, idle, but within its uncertainty (k = 2) it "
-        "may be 1.378 (stop above 1.3)."
+        "Not shown to run: at 800 rpm and 20 kPa, idle λ may be 1.378 within its uncertainty (k = 2); expected is "
+        "1.000 (stop above 1.3)."
     )
     assert finding.remedy == (
-        "Measure the injectors' flow and dead time first. Until then be ready to trim idle at the first start."
+        "Measure the injectors' flow and dead time first. Be ready to trim idle at the first start."
     )
 
 
@@ -155,7 +155,7 @@ def test_a_cold_start_on_methanol(parts: dict[str, float], words: str | None) ->
         "is not adapted."
     )
     assert said == ([expected] if words else [])
-    louder = "On this fuel it will not start below 15 °C from this file."
+    louder = "On this fuel the engine will not start below 15 °C with this table alone."
     assert [louder in finding.message for finding in found(computed, CRANKING)] == [words is not None]
 
 
@@ -181,7 +181,7 @@ def test_a_fuel_of_unknown_parts_is_petrol_or_not_judged(ratio: float, expected:
 def test_without_a_cranking_table_it_is_always_a_caution(share: float, louder: bool) -> None:
     (finding,) = found(computed_on(share, 20.0), CRANKING)
     assert (finding.severity, finding.table) == (Severity.CAUTION, None)
-    more = " On this fuel it will not start below 15 °C from this file." if louder else ""
+    more = " On this fuel the engine will not start below 15 °C with this table alone." if louder else ""
     assert finding.message == (
         "Only the main fuel table is adapted: cranking, priming, afterstart, warm-up and acceleration are not, and a "
         f"main table does not start an engine.{more}"
@@ -257,11 +257,11 @@ def test_what_is_said_of_cranking(tmp_path: Path) -> None:
     assert (stop.severity, untouched.severity) == (Severity.STOP, Severity.CAUTION)
     assert stop.message == (
         "As it is stored, the table crank gives 1.500 times the λ with which it started the donor at -20 degC (stop "
-        "above 1.3): it will hardly start."
+        "above 1.3): it will barely start."
     )
     assert untouched.message == (
         "If loaded as it is, the table crank gives 0.307 times the λ with which it started the donor at -20 degC "
-        "(below 0.65): it will hardly start."
+        "(below 0.65): it will barely start."
     )
 
 
@@ -275,11 +275,11 @@ def test_a_cranking_table_is_judged_with_its_band(tmp_path: Path, maximum: float
     assert [finding.severity for finding in band] == expected
     for finding in band:
         assert finding.message == (
-            "Not shown to start: the table crank is expected to give 1.051 times the λ with which it started the donor "
-            "at -20 degC, but within its uncertainty (k = 2) it may be 1.302 (stop above 1.3)."
+            "Not shown to start: the table crank may give 1.302 within its uncertainty (k = 2); expected is 1.051 "
+            "times the λ with which it started the donor at -20 degC (stop above 1.3)."
         )
         assert finding.remedy == (
-            "See what it comes from, basemap explain job.toml --table crank -20, and measure that first."
+            "See where it comes from with basemap explain job.toml --table crank -20, and measure that first."
         )
 
 
@@ -298,8 +298,8 @@ def test_a_starter_may_leave_a_hot_engine_too_lean(tmp_path: Path) -> None:
     assert finding.value is not None
     assert 1.40 < finding.value < 1.60
     assert finding.message == (
-        "Not shown to start: the table crank is expected to give 1.000 times the λ with which it started the donor "
-        f"at 80 degC, but within its uncertainty (k = 2) it may be {rounded_up(finding.value, 3)} (stop above 1.3)."
+        f"Not shown to start: the table crank may give {rounded_up(finding.value, 3)} within its uncertainty (k = 2); "
+        "expected is 1.000 times the λ with which it started the donor at 80 degC (stop above 1.3)."
     )
     assert not_shown("8.5 V ± 0.2 V") == []
 

@@ -54,8 +54,8 @@ def test_what_is_said_of_a_held_cell() -> None:
     (finding,) = found(make_computed(stored_with(AT_LOAD, 1.0, Storage(maximum=80.0))), "stored-table")[:1]
     assert finding.message == (
         "The target's table cannot hold the new cell at 3000 rpm and 100 kPa: it needs 100.000 %, the maximum is 80; "
-        "what is stored gives 25.0 % lean (25 cells held, 5 of them at load). All cells fit when multiplied by "
-        "0.79984, with λ as it was, if displacement is entered as 2498 cc instead of 1998 cc: state "
+        "as stored it gives 25.0 % lean (25 cells held, 5 of them at load). All cells fit if displacement is entered "
+        "as 2498 cc instead of 1998 cc: the cells are then multiplied by 0.79984 and λ stays the same. State "
         'target.settings.displacement = "2498 cc" and adapt again.'
     )
 
@@ -144,6 +144,6 @@ def test_what_is_said_of_a_point_between() -> None:
     computed = with_table(computed, between=replace(computed.table.between, lambda_ratio=ratios))
     (finding,) = found(computed, "between-breakpoints")
     assert finding.message == (
-        "Between the breakpoints λ is 6.2 % lean at 3750 rpm and 90 kPa, half way between neighbouring cells: the ECU "
-        "reads the stored cells on a straight line (caution above 5 % lean at load; 1 point)."
+        "Between the breakpoints λ is 6.2 % lean at 3750 rpm and 90 kPa, half way between cells: the ECU interpolates "
+        "the stored cells in a straight line (caution above 5 % lean at load; 1 point)."
     )

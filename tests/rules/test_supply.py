@@ -57,8 +57,8 @@ def test_it_is_a_limit_at_the_top_row_that_a_load_cut_meets() -> None:
     first, *_ = found(make_computed(job), "fixed-rail-under-boost")
     assert (first.severity, first.scope, first.limit_load_pa) == (Severity.STOP, Scope.LIMIT, 200e3)
     assert first.message == (
-        "Above the table's top row, 200 kPa, the pressure across the injectors falls by a further 10.0 % up to "
-        "230 kPa, and nothing corrects that (stop above 5 %)."
+        "Above the table's top row, 200 kPa, the pressure across the injectors falls by a further 10.0 % up to 230 "
+        "kPa, and nothing corrects for it (stop above 5 %)."
     )
     met = with_target(job, "engine", load_cut_pa=200e3)
     assert Severity.STOP not in severities(make_computed(met), "fixed-rail-under-boost")
@@ -265,8 +265,8 @@ def test_what_is_said_of_a_rail_above_the_highest() -> None:
     job = with_target(with_target(make_job(), "fuel", rail_pressure_pa=4.4e5), "injectors", highest_pressure_pa=4e5)
     (finding,) = found(make_computed(job), "rail-pressure")
     assert finding.message == (
-        "The target's rail pressure of 4.4 bar is above the 4 bar up to which the maker of its injectors lets them be "
-        "used: they may not open, and the cylinder then gets nothing."
+        "The target's rail pressure of 4.4 bar is above the 4 bar that the maker of its injectors allows: they may "
+        "not open, and the cylinder then gets no fuel."
     )
     assert (finding.value, finding.limit) == pytest.approx((4.4, 4.0))
     assert finding.scope is Scope.FILE

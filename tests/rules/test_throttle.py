@@ -42,7 +42,7 @@ def test_a_small_throttle_is_a_caution(bore_mm: float, trips: bool, tmp_path: Pa
     assert [(one.severity, one.limit) for one in found] == [(Severity.CAUTION, 0.98)]
     # The rule takes the air of the wide-open row, of a donor whose own manifold stood at 0.992 of the barometer.
     assert found[0].value == pytest.approx(ratio, abs=1e-3)
-    assert found[0].message.startswith("Wide open at 6800 rpm the throttle of the target is estimated to hold")
+    assert found[0].message.startswith("Wide open at 6800 rpm, the target's throttle is estimated to keep its manifold")
 
 
 @pytest.mark.parametrize(
@@ -54,7 +54,7 @@ def test_displacement_for_bore_area(litres: float, value: float | None, tmp_path
     if value == 1.41:
         assert found[0].message == (
             "The target has 1.410 times the donor's displacement for its bore area (caution outside 0.5 to 1.4): part "
-            "load is carried over less well, and errs rich."
+            "load carries over less accurately, and errs rich."
         )
     if value == 0.49:
         assert found[0].message.endswith("errs lean.")

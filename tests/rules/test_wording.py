@@ -21,4 +21,4 @@ def test_the_advised_cut_meets_its_limit_when_typed() -> None:
         'state target.engine.rev_cut = "6499 rpm" or lower, or state target.engine.load_cut = "99.9 kPa" or lower, '
         "and have the ECU enforce it."
     )
-    assert cut_advice(None, None) == "no cut helps: all of it is affected."
+    assert cut_advice(None, None) == "no cut helps: the whole table is affected."

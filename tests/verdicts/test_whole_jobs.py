@@ -46,8 +46,8 @@ class TestBoostedDonorForAnAtmosphericEngine:
         (finding,) = said(judged(boosted_for_atmospheric(tmp_path)), "boosted-donor-atmospheric-target")
         assert finding.severity is Severity.CAUTION
         assert finding.message == (
-            "The donor is boosted and the target is not: what was part load on the one is full load on the other. Its "
-            "mixture from 90 to 105 kPa must be stated: 0.95 only stands in for an unknown one."
+            "The donor is boosted and the target is not: the donor's part load is the target's full load. State its "
+            "mixture from 90 to 105 kPa: λ 0.95 only stands in for an unknown value."
         )
 
     def test_its_own_part_load_mixture_is_refused_there(self, tmp_path: Path) -> None:
@@ -91,12 +91,12 @@ class TestSingleFromPetrolToEthanol:
         result = judged(single_onto_ethanol(tmp_path))
         assert "stoichiometric" not in [setting.name for setting in result.settings]
         (finding,) = said(result, "fuel")
-        assert finding.message.endswith("Adapted: the new cells carry it.")
+        assert finding.message.endswith("Once adapted, the new cells allow for it.")
 
     def test_the_cold_start_is_not_in_the_file(self, tmp_path: Path) -> None:
         result = judged(single_onto_ethanol(tmp_path))
         (table,) = said(result, "no-cranking-table")
-        assert table.message.endswith(" On this fuel it will not start below 15 °C from this file.")
+        assert table.message.endswith(" On this fuel the engine will not start below 15 °C with this table alone.")
         (cold,) = said(result, "ethanol-cold-start")
         assert cold.message == (
             "The target's fuel is 80 % ethanol and its coldest start is at 0 °C (caution from 50 % below 15 °C): cold "
@@ -128,7 +128,7 @@ class TestMountainDonorForABoostedEngine:
         result = judged(mountain_for_boosted(tmp_path, self.CUT))
         assert (result.verdict, stops(result)) == (Verdict.ADAPT, [])
         assert result.limits == (
-            "Load no higher than 24.6 inHg absolute: the answer holds only while the ECU enforces this "
+            "Load no higher than 24.6 inHg absolute: the result is valid only while the ECU enforces this "
             "target.engine.load_cut (load-beyond-donor)",
         )
 

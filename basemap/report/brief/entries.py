@@ -57,7 +57,7 @@ def _setting(setting: Setting) -> Statement:
     if setting.old_assumed:
         before += ", assumed"
     if setting.enter is None:
-        remark = "cannot be told: leave it, the cells carry the rest"
+        remark = "cannot be told: leave it, the cells make up the rest"
         return Statement(
             Topic.ENTER, f"{name}: leave it at {now}", Severity.CAUTION, columns=(name, before, now, remark)
         )
