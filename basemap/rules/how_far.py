@@ -108,5 +108,5 @@ def _because(case: Case, where: str, point: Point | None) -> str:
         return f"how lean it may be {where} is not known"
     address = f"{point.rpm:g} rpm, {point.load:g} {case.job.target.shown.load_unit}".rstrip()
     if point.ratio <= 1.0:
-        return f"{where} it is not leaner than intended (k = 2)"
+        return f"{where} it is no leaner than intended (k = 2)"
     return f"it may be {excess(point.ratio)} % lean {where} ({address}; k = 2)"
