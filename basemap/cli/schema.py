@@ -1,10 +1,18 @@
-"""``basemap schema``: the job file as JSON Schema."""
+"""``basemap schema``: the job file, or what the program writes as JSON, as JSON Schema."""
+
+from typing import Annotated
+
+import typer
 
 from basemap.cli.output import say
+from basemap.errors import InputError
 
 
-def schema() -> None:
-    """Print a JSON Schema of the job file, for an editor.
+def schema(
+    result: Annotated[bool, typer.Option("--result", help="That of the JSON of `adapt` and `check`.")] = False,
+    learnt: Annotated[bool, typer.Option("--learnt", help="That of the JSON of `learn`.")] = False,
+) -> None:
+    """Print a JSON Schema of the job file, for an editor; or of the JSON that is written, for a program.
 
     An editor that knows it completes the keys and shows what each is. What `new` writes has it beside itself
     already, and names it in its first line.
@@ -12,7 +20,22 @@ def schema() -> None:
     Example:
       basemap schema > basemap.schema.json
     """
-    from basemap.jobfile.json_schema import job_file_schema
     from basemap.report.json_text import to_text
 
-    say(to_text(job_file_schema()))
+    if result and learnt:
+        raise InputError("--result and --learnt are two schemas: ask for one at a time")
+    say(to_text(_asked_for(result=result, learnt=learnt)))
+
+
+def _asked_for(*, result: bool, learnt: bool) -> dict[str, object]:
+    if result:
+        from basemap.report.result_schema import result_schema
+
+        return result_schema()
+    if learnt:
+        from basemap.report.learnt_schema import learnt_schema
+
+        return learnt_schema()
+    from basemap.jobfile.json_schema import job_file_schema
+
+    return job_file_schema()

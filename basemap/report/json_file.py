@@ -1,4 +1,4 @@
-"""The machine-readable result, schema ``basemap/1``."""
+"""The machine-readable result; `result_schema` says what each key holds."""
 
 from __future__ import annotations
 

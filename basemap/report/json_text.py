@@ -12,7 +12,7 @@ import numpy as np
 from basemap.model.installation import FloatArray
 from basemap.report.words import escaped
 
-SCHEMA = "basemap/1"
+SCHEMA = "basemap/2"
 """Raised when a key is renamed or goes; one that is added keeps it."""
 
 

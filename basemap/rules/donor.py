@@ -146,7 +146,7 @@ def _known_below(case: Case, past: BoolArray) -> tuple[float | None, float | Non
     load, rpm = case.job.target.table.load_pa, case.job.rpm
     if case.by_throttle:
         pressure = np.broadcast_to(case.job.target.table.pressure_pa, past.shape)
-        known = pressure[case.reachable & (pressure < np.nanmin(np.where(past, pressure, np.nan)))]
+        known = pressure[case.reachable & (pressure < np.fmin.reduce(np.where(past, pressure, np.nan), axis=None))]
         return (float(known.max()) if known.size else None), (float(rpm[column - 1]) if column else None)
     return (case.surely_pa(float(load[row - 1])) if row else None), (float(rpm[column - 1]) if column else None)
 

@@ -64,7 +64,7 @@ def test_a_table_without_a_unit_is_shown_to_a_bare_number(tables: Path) -> None:
 
 def test_json(tables: Path) -> None:
     found = json.loads(run("compare", "old.csv", "new.csv", "--json").stdout)
-    assert (found["schema"], found["rpm"], found["load"]) == ("basemap/1", [1000, 2000, 3000], [40, 80, 100])
+    assert (found["schema"], found["rpm"], found["load"]) == ("basemap/2", [1000, 2000, 3000], [40, 80, 100])
     assert (found["cells"], found["changed_cells"]) == (9, 3)
     assert found["change_percent"][0] == pytest.approx([-20.0, 0.0, 0.0])
     assert found["change_percent"][2] == [0.0, None, 0.0]

@@ -41,7 +41,7 @@ def test_json_is_whole_in_an_old_code_page(jobs: Path) -> None:
     import json
 
     ended = run("check", "ferry_van.toml", "--json", encoding="ascii")
-    assert json.loads(ended.stdout)["schema"] == "basemap/1"
+    assert json.loads(ended.stdout)["schema"] == "basemap/2"
 
 
 @pytest.mark.skipif(os.name == "nt", reason="needs a POSIX pipe whose reader has gone")

@@ -86,7 +86,7 @@ def test_the_reason_for_each_place(donors: list[str]) -> None:
 def test_json(donors: list[str]) -> None:
     found = ranking(TARGET, *donors[:2])
     assert list(found) == ["schema", "version", "date", "title", "job", "ranking", "not_judged"]
-    assert (found["schema"], found["job"]) == ("basemap/1", TARGET)
+    assert (found["schema"], found["job"]) == ("basemap/2", TARGET)
     assert found["title"] == "Ferry-lane van: the rebored spare engine (invented data)"
     first = found["ranking"][0]
     assert list(first) == [

@@ -100,5 +100,5 @@ def test_a_title_and_notes_reach_no_terminal_raw(
         assert ended.stderr == ""
         assert [sign for sign in ended.stdout if sign in "\x1b\x9b\u202e\u061c"] == []
     if "--json" in options:
-        assert json.loads(ended.stdout)["schema"] == "basemap/1"
+        assert json.loads(ended.stdout)["schema"] == "basemap/2"
         assert "\\u001b[2J\\u009b31m\\u202etxet\\u061c" in ended.stdout

@@ -38,7 +38,7 @@ def test_keys(written: dict[str, Any]) -> None:
         "limits", "accepted", "findings", "not_judged", "assumed", "cancelled", "settings", "tables", "evidence",
         "uncertainty", "dead_time_sweep", "temperature_sweep", "fuel_demand", "sensors", "inputs", "notes", "sources",
     ]  # fmt: skip
-    assert (written["schema"], written["version"]) == ("basemap/1", __version__)
+    assert (written["schema"], written["version"]) == ("basemap/2", __version__)
     assert date.fromisoformat(written["date"]).isoformat() == written["date"]
     assert written["verdict"] in ("suits as it is", "adapt first", "do not use")
     assert written["how_far"] in ("load, watched", "light load until measured", "idle only until measured")

@@ -22,7 +22,7 @@ DEPTHS = 6
 
 @dataclass(frozen=True)
 class GridCell:
-    """What a cell shows, and the class that shades it: `n` less, `p` more, `s` one hue, `o` not reached, `v` visited."""
+    """What a cell shows, and the class of its shade: `n` less, `p` more, `s` one hue, `o` not reached, `v` visited."""
 
     text: str
     shade: str

@@ -1,0 +1,380 @@
+"""The JSON of a result as JSON Schema, for programs that read it.
+
+It says every key that `json_file` writes, and no other: a test holds the JSON of every sample against it.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from basemap.model.likeness import Breathing, Likeness
+from basemap.model.marks import Mark
+from basemap.model.result import LAMBDA_CASES, HowFar, Scope, Severity, Verdict
+from basemap.model.sensor import SensorKind
+from basemap.model.table import TableQuantity
+from basemap.report.brief.statement import Topic
+from basemap.report.json_text import SCHEMA
+from basemap.report.schema_parts import (
+    DATE,
+    DIALECT,
+    LIST,
+    NUMBER,
+    ROWS,
+    SOURCE,
+    TEXT,
+    VALUE,
+    YES_NO,
+    Schema,
+    by_name,
+    has,
+    listed,
+    or_null,
+    word_of,
+)
+
+TITLE = "Result of basemap"
+_TEXTS, _NUMBERS = listed(TEXT), listed(NUMBER)
+_CELLS = {"anyOf": [LIST, ROWS]}
+_MARKS = listed(word_of(Mark))
+
+
+def result_schema() -> dict[str, Any]:
+    """The JSON that `adapt`, `check --json` and the file ``JOB.json`` hold, as JSON Schema, draft 2020-12."""
+    return {
+        "$schema": DIALECT,
+        "title": TITLE,
+        "description": "Rows are load and columns are rpm, lowest first. null stands for what does not apply or "
+        "cannot be.",
+        **has(
+            {
+                "schema": ({"const": SCHEMA}, "which form this is: raised when a key is renamed or goes"),
+                "version": (TEXT, "of the program"),
+                "date": (DATE, "of the run, UTC"),
+                "title": (TEXT, "of the job"),
+                "verdict": (word_of(Verdict), "what to do with the donor's map"),
+                "how_far": (word_of(HowFar), "how far to go with the new table before anything has been measured"),
+                "how_far_because": (TEXT, "the number behind it, with its cell"),
+                "lean_ends": (
+                    by_name(or_null(_POINT)),
+                    "λ over the intended at the lean end of the band, at load and at light load",
+                ),
+                "brief": (listed(_STATEMENT), "what is said first, in order"),
+                "limits": (_TEXTS, "loads and speeds that must not be passed"),
+                "accepted": (_TEXTS, "rules whose stops were taken upon oneself"),
+                "findings": (listed(FINDING), "what the rules have to say"),
+                "not_judged": (listed(_NOT_JUDGED), "rules that lacked a key"),
+                "assumed": (listed(_ASSUMED), "values that the program put in"),
+                "cancelled": (_TEXTS, "keys that were left out and cancel"),
+                "settings": (listed(_SETTING), "what to type into the target's ECU"),
+                "tables": (
+                    {"type": "object", "properties": {"fuel": _TABLE}, "additionalProperties": _FURTHER_TABLE},
+                    "by name: fuel is the main table, the others are further tables",
+                ),
+                "evidence": (listed(_OBSERVATION), "what was observed of how the target breathes"),
+                "uncertainty": (_UNCERTAINTY, "where the band is widest, and every input's share in it"),
+                "dead_time_sweep": (_sweep("battery_v", "battery voltages, V"), "λ ratio over battery voltage"),
+                "temperature_sweep": (
+                    _sweep("charge_temperature_c", "charge temperatures, °C"),
+                    "λ ratio over the charge temperature",
+                ),
+                "fuel_demand": (_FUEL_DEMAND, "what full load takes of the pump"),
+                "sensors": (listed(_SENSOR), "those that the job states"),
+                "inputs": (by_name(_INPUT), "the job as written and in SI, by key"),
+                "notes": (by_name(TEXT), "of the job, by key"),
+                "sources": (listed(SOURCE), "files that were read"),
+            }
+        ),
+    }
+
+
+def _sweep(over: str, words: str) -> Schema:
+    place = has(
+        {
+            "rpm": (NUMBER, "rev/min"),
+            "load_kpa": (VALUE, "manifold pressure, kPa"),
+            "lambda_ratio": (LIST, "λ actual over intended at each point"),
+        }
+    )
+    return has(
+        {
+            over: (_NUMBERS, words),
+            "leanest": (LIST, "highest λ ratio over all cells that the target reaches"),
+            "richest": (LIST, "lowest"),
+            "places": (by_name(place), "λ ratio at idle, at cruise and wide open"),
+        }
+    )
+
+
+_POINT = has(
+    {
+        "rpm": (NUMBER, "rev/min"),
+        "load": (NUMBER, "in the unit of the table's load axis"),
+        "lambda_ratio": (VALUE, "λ over the intended"),
+    }
+)
+_CELL = has({"rpm": (NUMBER, "rev/min"), "load": (NUMBER, "in the unit of the table's load axis")})
+_STATEMENT = has(
+    {
+        "kind": (word_of(Topic), "what it is about"),
+        "severity": (or_null(word_of(Severity)), "null where it is neither good nor bad"),
+        "text": (TEXT, "a sentence or less, whole by itself"),
+        "findings": (_TEXTS, "rules whose findings it stands for"),
+    }
+)
+FINDING = has(
+    {
+        "rule": (TEXT, "its name, as docs/rules.md has it"),
+        "severity": (word_of(Severity), "how much it weighs"),
+        "scope": (
+            word_of(Scope),
+            "the whole file, or a load or speed above which nothing is known",
+        ),
+        "message": (TEXT, "what was found"),
+        "remedy": (TEXT, "what to do about it"),
+        "table": (or_null(TEXT), "which table it is about"),
+        "value": (VALUE, "what was found, in the unit that the message names"),
+        "limit": (VALUE, "what it is held against, in the same unit"),
+        "source": (TEXT, "where the threshold comes from"),
+        "cause": (TEXT, "findings of one cause are one thing to whoever reads"),
+        "accepted": (YES_NO, "whether the stop was taken upon oneself"),
+        "limit_load_kpa": (or_null(NUMBER), "highest load that is known, kPa"),
+        "limit_rpm": (or_null(NUMBER), "highest speed that is known, rev/min"),
+        "cells": (listed(_CELL), "the cells concerned"),
+    }
+)
+_NOT_JUDGED = has(
+    {
+        "rule": (TEXT, "its name"),
+        "missing": (_TEXTS, "job-file keys that it lacks"),
+        "message": (TEXT, "what is not known for want of them"),
+        "can_stop": (YES_NO, "whether it could stop the map"),
+    }
+)
+_ASSUMED = has(
+    {
+        "key": (TEXT, "of the job file"),
+        "value": (TEXT, "what was put in"),
+        "half_width": (or_null(TEXT), "how far off it may be"),
+        "why": (TEXT, "why that value"),
+        "moves": (TEXT, "what it moves, and by how much"),
+        "unknown": (YES_NO, 'whether the job says "unknown", rather than leaving it out'),
+    }
+)
+_ENTRY = {"anyOf": [NUMBER, LIST, {"type": "null"}]}
+_SETTING = has(
+    {
+        "name": (TEXT, "of the setting"),
+        "unit": (TEXT, "of the numbers"),
+        "old": (_ENTRY, "what the donor's ECU holds; null where it is not known"),
+        "enter": (_ENTRY, "what to type in; null where the ECU cannot be told"),
+        "in_force": (_ENTRY, "what the target's ECU then holds"),
+        "basis": (TEXT, "what the number is a number of"),
+        "old_assumed": (YES_NO, "whether nobody read what the donor's ECU holds"),
+        "guessed": (YES_NO, "whether what to type in is itself a guess"),
+        "exact?": (_ENTRY, "what would be entered if the field could hold it"),
+        "open_ms?": (_NUMBERS, "times open over which a list runs, ms"),
+        "battery_v?": (_NUMBERS, "battery voltages over which a list runs, V"),
+    }
+)
+_BETWEEN = has(
+    {
+        "rpm": (LIST, "the axis with the points half way between, rev/min"),
+        "load": (LIST, "the same in the unit of the load axis"),
+        "lambda_ratio": (ROWS, "λ of the stored table over the intended"),
+        "leanest": (or_null(_POINT), "the furthest point between the cells"),
+        "richest": (or_null(_POINT), "the furthest the other way"),
+    }
+)
+_COMMON_FACTOR = has(
+    {
+        "factor": (NUMBER, "on every cell, with which they fit the table"),
+        "setting": (TEXT, "which setting takes it back"),
+        "unit": (TEXT, "of what to enter"),
+        "enter": (NUMBER, "what to type in for that setting"),
+    }
+)
+_FIELD = has(
+    {
+        "expected": (ROWS, "what physics expects"),
+        "mean": (ROWS, "with the evidence"),
+        "standard": (ROWS, "its standard uncertainty"),
+    }
+)
+_TABLE = has(
+    {
+        "quantity": (word_of(TableQuantity), "what a cell of the target's table is"),
+        "unit": (TEXT, "of its cells"),
+        "donor_quantity": (word_of(TableQuantity), "what a cell of the donor's is"),
+        "donor_unit": (TEXT, "of the donor's cells"),
+        "rpm": (_NUMBERS, "speed axis, rev/min"),
+        "load": (_NUMBERS, "load axis"),
+        "load_unit": (TEXT, "of the load axis"),
+        "old": (ROWS, "the donor's cells, on its own grid"),
+        "old_rpm?": (_NUMBERS, "the donor's speed axis, where the target has another"),
+        "old_load?": (_NUMBERS, "the donor's load axis, where the target has another"),
+        "old_load_unit?": (TEXT, "of the donor's load axis"),
+        "old_on_new_axes?": (ROWS, "what the target's ECU finds in the untouched table"),
+        "new": (ROWS, "the new cells, unrounded"),
+        "stored": (ROWS, "the new cells as the table stores them"),
+        "to_load": (ROWS, "what the grid file holds"),
+        "richer_at_load": (or_null(ROWS), "share of extra fuel that it holds"),
+        "change_percent": (ROWS, "new against old"),
+        "lambda_ratio": (
+            has({case: (ROWS, case.replace("_", " ")) for case in LAMBDA_CASES}),
+            "λ actual over intended on the target, for the four outcomes",
+        ),
+        "lambda_table_left": (
+            or_null(ROWS),
+            "the same of the new table and settings, the lambda table as it was",
+        ),
+        "stored_lambda_ratio": (ROWS, "the same for the stored table with the new settings"),
+        "between_cells": (_BETWEEN, "the same at the cells and half way between them"),
+        "common_factor": (or_null(_COMMON_FACTOR), "where cells do not fit the table"),
+        "intended_lambda": (ROWS, "of the target"),
+        "pulse_ms": (ROWS, "one opening on the target, dead time included"),
+        "duty": (ROWS, "pulse over the time between two openings, a fraction"),
+        "air_mg_per_cycle": (ROWS, "of one cylinder of the target"),
+        "breathing": (word_of(Breathing), "how the target is taken to breathe"),
+        "manifold_pressure_kpa": (ROWS, "of the target, absolute"),
+        "likeness": (word_of(Likeness), "what the engines share"),
+        "breathing_field": (_FIELD, "ln(η_target / η_donor)"),
+        "lambda_expected": (ROWS, "λ ratio that is expected of the new table with the new settings"),
+        "breathing_factor": (or_null(ROWS), "factor on the air of every cell"),
+        "injector_flow_g_per_s": (ROWS, "one injector of the target, by its flow line"),
+        "implied_volumetric_efficiency": (ROWS, "of the donor, a fraction"),
+        "relative_uncertainty": (ROWS, "half the band U on ln λ, k = 2, of the new table with the new settings"),
+        "relative_uncertainty_as_loaded": (ROWS, "the same of the old table with the old settings"),
+        "marks": (listed(listed(_MARKS)), "what is special about each cell"),
+    }
+)
+_FURTHER_TABLE = has(
+    {
+        "quantity": (TEXT, "what a cell is"),
+        "unit": (TEXT, "of its cells"),
+        "intended_lambda_of": (or_null(TEXT), "the table whose intended lambda it is"),
+        "axis?": (_NUMBERS, "points of the only axis"),
+        "axis_name?": (TEXT, "what they are"),
+        "axis_unit?": (TEXT, "and their unit"),
+        "rpm?": (_NUMBERS, "speed axis, rev/min"),
+        "load?": (_NUMBERS, "load axis"),
+        "load_unit?": (TEXT, "of the load axis"),
+        "donor_axis?": (_NUMBERS, "the donor's own points, where the target has others"),
+        "donor_rpm?": (_NUMBERS, "the same of a speed axis"),
+        "donor_load?": (_NUMBERS, "the same of a load axis"),
+        "donor_cells?": (_CELLS, "the donor's cells on its own points"),
+        "old": (_CELLS, "the donor's cells on the target's points"),
+        "new": (_CELLS, "the new cells, unrounded"),
+        "stored": (_CELLS, "the new cells as the table stores them"),
+        "change_percent": (_CELLS, "new against old"),
+        "pulse_ms": (_CELLS, "of pulses: the target's whole pulse, dead time included"),
+        "battery_v": (VALUE, "at this voltage"),
+        "relative_uncertainty": (or_null(_CELLS), "of pulses: the band U on ln λ, k = 2"),
+        "marks": ({"anyOf": [listed(_MARKS), listed(listed(_MARKS))]}, "what is special about each cell"),
+    }
+)
+_OBSERVATION = has(
+    {
+        "name": (TEXT, "in words"),
+        "keys": (_TEXTS, "job-file keys that it comes of"),
+        "rpm": (NUMBER, "where, rev/min"),
+        "pressure_over_barometer": (NUMBER, "and at which manifold pressure over the barometer, on the target"),
+        "value": (NUMBER, "ln(η_target / η_donor)"),
+        "standard": (NUMBER, "its standard uncertainty"),
+        "source": (TEXT, "how it was worked out"),
+        "beyond_donor": (YES_NO, "whether it was read beyond the donor's table"),
+    }
+)
+_SHARE = has(
+    {
+        "name": (TEXT, "in words"),
+        "keys": (_TEXTS, "job-file keys that it stands for"),
+        "standard": (NUMBER, "standard uncertainty of the input"),
+        "unit": (TEXT, "of that"),
+        "assumed": (YES_NO, "whether its spread is a default of the program"),
+        "slope": (by_name(VALUE), "∂ln λ/∂x by place, per unit"),
+        "share": (by_name(VALUE), "of the variance by place, 0 to 1"),
+        "after": (by_name(VALUE), "the band by place had the input been measured, k = 2"),
+        "measured_to": (or_null(NUMBER), "standard uncertainty that a careful measurement leaves"),
+        "worst_after": (VALUE, "the band of the worst cell then, k = 2"),
+    }
+)
+_UNCERTAINTY = has(
+    {
+        "coverage_factor": ({"const": 2}, "k of every band"),
+        "worst": (VALUE, "widest band of a cell that the target reaches"),
+        "worst_cell": (or_null(_CELL), "which one"),
+        "advice": (TEXT, "what to measure first"),
+        "measure_first": (by_name(TEXT), "the same by place; none where only the engine can settle it"),
+        "samples": (NUMBER, "worlds that Monte Carlo drew"),
+        "leaner_limit": (NUMBER, "a λ ratio"),
+        "probability_leaner": (ROWS, "of being leaner than that; null where nothing was drawn"),
+        "simulated": (listed(listed(YES_NO)), "cells whose band is from Monte Carlo"),
+        "inputs": (listed(_SHARE), "the one whose measurement would help most first"),
+    }
+)
+_DEMAND = has({"rpm": (NUMBER, "rev/min"), "l_per_h": (VALUE, "litres per hour of the fuel in the rail")})
+_FUEL_DEMAND = has(
+    {
+        "rated": (or_null(_DEMAND), "at the rated speed"),
+        "rev_limit": (_DEMAND, "at the highest speed"),
+        "most": (_DEMAND, "the most at any speed up to that"),
+        "pressure_kpa": (NUMBER, "gauge pressure at which the pump must give it, kPa"),
+    }
+)
+_SCALE = has({"volts": (LIST, "V"), "value": (LIST, "in the sensor's unit")})
+_SENSOR_ERROR = has(
+    {
+        "volts": (NUMBER, "V"),
+        "true": (NUMBER, "what is there"),
+        "read": (NUMBER, "what the ECU reads"),
+        "error": (NUMBER, "read less true"),
+    }
+)
+_READING = has(
+    {
+        "volts": (LIST, "V"),
+        "true": (LIST, "what is there"),
+        "read": (LIST, "what the ECU reads"),
+        "error": (LIST, "read less true"),
+        "lambda_ratio": (or_null(LIST), "what that does to the mixture, where it does something"),
+        "largest_error_judged": (or_null(_SENSOR_ERROR), "over the range that counts"),
+    }
+)
+_SENSOR = has(
+    {
+        "name": (TEXT, "as the job has it"),
+        "kind": (word_of(SensorKind), "what it reads"),
+        "unit": (TEXT, "of its values"),
+        "held": (or_null(_SCALE), "the scale that the map holds"),
+        "fitted": (or_null(_SCALE), "the scale of the sensor on the target"),
+        "judged_between": (_NUMBERS, "the range that counts"),
+        "as_loaded": (or_null(_READING), "with the map's own scale"),
+        "table_to_enter": (
+            listed(
+                has(
+                    {
+                        "volts": (NUMBER, "V"),
+                        "old": (VALUE, "what the map holds"),
+                        "enter": (VALUE, "what to type in"),
+                        "note": (TEXT, "what is special about the point"),
+                    }
+                )
+            ),
+            "at the map's own voltages",
+        ),
+        "entered": (or_null(_READING), "with that table entered"),
+        "largest_error_between_points": (or_null(_SENSOR_ERROR), "that it leaves between them"),
+        "cannot_be_entered": (YES_NO, "whether the scale stays as it is"),
+    }
+)
+_INPUT = has(
+    {
+        "text": (TEXT, "as written"),
+        "value": (VALUE, "the number as written"),
+        "unit": (TEXT, "of that"),
+        "si": (VALUE, "in SI"),
+        "half_width_si": (VALUE, "of the spread, in SI; null where none was given"),
+        "coverage_factor": (or_null({"const": 2}), "2 where the spread is an expanded uncertainty"),
+        "origin": (TEXT, "declared, default, assumed, or what the section's basis says"),
+    }
+)
