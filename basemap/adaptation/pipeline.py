@@ -64,6 +64,7 @@ def adapt(job: Job, accept: Sequence[str] = (), drawing: Drawing | None = None) 
         measure_first=band.first,
         measurable=band.measurable,
         of_parts=band.of_parts,
+        lean_at_load=band.lean_at_load,
         further_uncertainty={name: further.of_parts for name, further in band.further.items()},
     )
     return Result(

@@ -8,11 +8,13 @@ from dataclasses import replace
 import numpy as np
 
 from basemap.adaptation.outcomes import CRUISE_PLACE, IDLE_PLACE, WIDE_OPEN_PLACE, places
+from basemap.adaptation.regions import Regions
 from basemap.adaptation.throttle import over_throttle
 from basemap.belief.breathing import Believed, without
 from basemap.belief.budget import COVERAGE, Budget, budget
 from basemap.belief.further import further_bands
 from basemap.belief.inputs import uncertain_inputs
+from basemap.belief.leanest import lean_end
 from basemap.belief.monte_carlo import SHORT_PULSE_SAMPLES, Distribution, Drawing, half_width, simulate
 from basemap.belief.world import Forward
 from basemap.constants import LEAN_STOP
@@ -42,6 +44,7 @@ def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
     drawn = _drawn(forward, cells, simulated, drawing or Drawing(SHORT_PULSE_SAMPLES))
     central = table.lambda_ratio["new_table_new_settings"]
     band = adapted.expanded if drawn is None else np.where(simulated, half_width(drawn, central), adapted.expanded)
+    leanest, _ = table.expected_extremes
     judged = np.where(table.reachable, band, np.nan)
     known = bool(np.isfinite(judged).any())
     row, column = (int(at) for at in np.unravel_index(np.nanargmax(judged), judged.shape)) if known else (0, 0)
@@ -73,6 +76,7 @@ def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
             for entry, part in zip(adapted.inputs, adapted.contributions, strict=True)
             if entry.measured_to is not None
         },
+        lean_at_load=lean_end(adapted, believed, band, leanest, Regions(computed).at_load),
     )
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from basemap.adaptation.breathing import estimate
 from basemap.adaptation.chain import decode, settled
@@ -145,15 +146,23 @@ class Believed:
         Cells whose pressure is not known have none.
         """
         shape = self.breathing.standard.shape
-        units = random.standard_normal((count, self._unit_factor.shape[1])) @ self._unit_factor.T
+        units = random.standard_normal((count, self._every_cell.shape[1])) @ self._every_cell.T
         return np.asarray(units.reshape(count, *shape))
 
-    @cached_property
-    def _unit_factor(self) -> FloatArray:
-        """The factor of the cells' correlations."""
-        factor = np.nan_to_num(self.field.factor(self.points))
+    def unit_factor(self, cells: tuple[NDArray[np.intp], ...] | None = None) -> FloatArray:
+        """A factor of the cells' correlations, shape (cells, rank): of all cells, or of those at some indices.
+
+        Cells whose pressure is not known have none.
+        """
+        shape = self.breathing.standard.shape
+        chosen = slice(None) if cells is None else np.ravel_multi_index(cells, shape)
+        factor = np.nan_to_num(self.field.factor(self.points.only(chosen)))
         length = np.sqrt(np.sum(factor**2, axis=1))
-        return factor / np.where(length > 0.0, length, 1.0)[:, np.newaxis]
+        return np.asarray(factor / np.where(length > 0.0, length, 1.0)[:, np.newaxis])
+
+    @cached_property
+    def _every_cell(self) -> FloatArray:
+        return self.unit_factor()
 
 
 def _by_physics(job: Job, expected: FloatArray) -> FloatArray:

@@ -91,8 +91,8 @@ class Points:
         """One of them."""
         return Points(self.speed[index : index + 1], self.pressure[index : index + 1])
 
-    def only(self, chosen: NDArray[np.bool_]) -> Points:
-        """Some of them."""
+    def only(self, chosen: NDArray[np.bool_] | NDArray[np.intp] | slice) -> Points:
+        """Some of them: a mask, or indices."""
         return Points(self.speed[chosen], self.pressure[chosen])
 
 

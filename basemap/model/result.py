@@ -175,6 +175,22 @@ class Point:
 
 
 @dataclass(frozen=True)
+class LeanEnd:
+    """How lean the mixture of some cells may be wherever it is leanest, within k = 2.
+
+    Parameters
+    ----------
+    ratio
+        λ over the intended that the leanest of them exceeds with a probability of 2.3 %.
+    cell
+        (row, column) of the one that is most likely to be as lean as that.
+    """
+
+    ratio: float
+    cell: tuple[int, int]
+
+
+@dataclass(frozen=True)
 class Between:
     """λ of the stored table at the cells and half way between neighbouring ones, with the settings to enter.
 
@@ -327,6 +343,15 @@ class TableResult:
         return self.target.duty
 
     @property
+    def expected_extremes(self) -> tuple[FloatArray, FloatArray]:
+        """Leanest and richest λ ratio that is expected, new settings entered: of the cells unrounded and as stored."""
+        import numpy as np
+
+        expected = self.breathing.lambda_expected
+        new, kept = self.lambda_ratio["new_table_new_settings"] * expected, self.stored_lambda_ratio * expected
+        return np.fmax(new, kept), np.fmin(new, kept)
+
+    @property
     def change_percent(self) -> FloatArray:
         """New against old, %; NaN where the old cell is 0 or the new one cannot be, or is another quantity."""
         import numpy as np
@@ -445,6 +470,8 @@ class Band:
         A λ ratio, and the probability of being leaner than it, shape (loads, speeds); NaN where nothing was drawn.
     further
         The same of the further tables of pulses, by name.
+    lean_at_load
+        The lean end of all cells at load together, nothing written richer; `None` where no mixture is known there.
     """
 
     adapted: FloatArray
@@ -461,6 +488,7 @@ class Band:
     further: Mapping[str, FurtherBand] = field(default_factory=dict)
     first: Mapping[str, str] = field(default_factory=dict)
     measurable: Mapping[str, FloatArray] = field(default_factory=dict)
+    lean_at_load: LeanEnd | None = None
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -12,7 +12,7 @@ from basemap.adaptation.regions import Regions
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Assumption
 from basemap.model.marks import Mark
-from basemap.model.result import LambdaCase
+from basemap.model.result import LambdaCase, LeanEnd
 from basemap.rounding import rounded_down
 from basemap.rules.identity import Anchor, Explanation, explanations
 from basemap.rules.wording import cut_advice
@@ -45,6 +45,7 @@ class Case(Regions):
     further_uncertainty: Mapping[str, FloatArray] = field(default_factory=dict)
     measurable: Mapping[str, FloatArray] = field(default_factory=dict)
     of_parts: FloatArray | None = None
+    all_at_load: LeanEnd | None = None
 
     def ratio(self, which: LambdaCase) -> FloatArray:
         """One of the four outcomes, NaN where the target cannot get."""
@@ -74,6 +75,29 @@ class Case(Regions):
     def explanations(self) -> tuple[Anchor | None, tuple[Explanation, ...]]:
         """What is implausible about the donor, and which single input would explain it."""
         return explanations(self.job, self.computed.in_force)
+
+    # The lean end of the band, about what is expected
+
+    @cached_property
+    def lean_ends(self) -> FloatArray:
+        """Of every cell by itself, λ over the intended; NaN where it is not known."""
+        leanest, _ = self.table.expected_extremes
+        if self.relative_uncertainty is None:
+            return np.full(leanest.shape, np.nan)
+        with np.errstate(over="ignore", invalid="ignore"):
+            return np.where(self.reachable, leanest * np.exp(self.relative_uncertainty), np.nan)
+
+    @cached_property
+    def lean_at_load(self) -> LeanEnd | None:
+        """Wherever at load it is leanest, what is written richer counted; `None` where it is not known."""
+        found = self.all_at_load
+        if found is None:
+            ends = np.where(self.at_load, self.lean_ends, np.nan)
+            if np.isnan(ends).all():
+                return None
+            row, column = np.unravel_index(int(np.nanargmax(ends)), ends.shape)
+            found = LeanEnd(float(ends[row, column]), (int(row), int(column)))
+        return replace(found, ratio=found.ratio / (1.0 + self.job.richer_at_load))
 
     # Words
 

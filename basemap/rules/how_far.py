@@ -7,17 +7,19 @@ from dataclasses import dataclass
 import numpy as np
 
 from basemap.adaptation.outcomes import CRUISE_PLACE, places
-from basemap.model.installation import FloatArray
 from basemap.model.result import HowFar, Point
 from basemap.rounding import excess
 from basemap.rules.case import Case
-from basemap.rules.mixture import AT_LOAD_WITHIN, adapted_extremes
+from basemap.rules.mixture import AT_LOAD_WITHIN
 
 LIGHT_LOAD_WITHIN = 0.35
 """The same while cruising, up to which it may be driven at light load. Common practice, no source."""
 
 BY_ONE_INPUT = 0.25
 """Part of the band at load that one input may have which can be measured on the bench. Common practice, no source."""
+
+
+_AT_LOAD = "at load"
 
 
 @dataclass(frozen=True)
@@ -29,8 +31,8 @@ class Going:
     how_far
         The words.
     at_load, light_load
-        Where the lean end of the band is leanest at load, and that while cruising, λ over the intended; `None` where it
-        is not known.
+        Lean end of the band, λ over the intended: wherever at load it is leanest, with the cell that is most likely to
+        be, and that while cruising; `None` where it is not known.
     because
         The number behind the words, with its cell.
     """
@@ -49,10 +51,10 @@ def going(case: Case, *, lean_by_power: bool = False) -> Going:
     lean_by_power
         Whether the target's rated power needs more air than its table has fuel for.
     """
-    ends = lean_ends(case)
-    at_load = _leanest(case, np.where(case.at_load, ends / (1.0 + case.job.richer_at_load), np.nan))
-    cell = places(case.job)[CRUISE_PLACE].cell
-    light = _leanest(case, np.where(_only(cell, ends.shape), ends, np.nan))
+    end = case.lean_at_load
+    at_load = None if end is None else _point(case, end.ratio, end.cell)
+    cruise = places(case.job)[CRUISE_PLACE].cell
+    light = _point(case, float(case.lean_ends[cruise]), cruise)
     blamed = largest_at_load(case)
     if blamed is not None and blamed[1] > BY_ONE_INPUT:
         because = f"at load the {blamed[0]} alone may put the mixture {excess(np.exp(blamed[1]))} % off: measure it"
@@ -60,20 +62,11 @@ def going(case: Case, *, lean_by_power: bool = False) -> Going:
     if light is None or light.ratio > 1.0 + LIGHT_LOAD_WITHIN:
         return Going(HowFar.IDLE, at_load, light, _because(case, "at light load", light))
     if at_load is None or at_load.ratio > 1.0 + AT_LOAD_WITHIN:
-        return Going(HowFar.LIGHT, at_load, light, _because(case, "at load", at_load))
+        return Going(HowFar.LIGHT, at_load, light, _because(case, _AT_LOAD, at_load))
     if lean_by_power:
         because = "at load it runs lean if it makes its rated power: the table holds too little fuel for that"
         return Going(HowFar.LIGHT, at_load, light, because)
-    return Going(HowFar.LOAD, at_load, light, _because(case, "at load", at_load))
-
-
-def lean_ends(case: Case) -> FloatArray:
-    """λ at the lean end of the band (k = 2) over the intended, about what is expected; NaN where it is not known."""
-    leanest, _ = adapted_extremes(case, case.reachable)
-    if case.relative_uncertainty is None:
-        return np.full(leanest.shape, np.nan)
-    with np.errstate(over="ignore", invalid="ignore"):
-        return np.asarray(leanest * np.exp(case.relative_uncertainty))
+    return Going(HowFar.LOAD, at_load, light, _because(case, _AT_LOAD, at_load))
 
 
 def largest_at_load(case: Case) -> tuple[str, float, tuple[int, ...]] | None:
@@ -90,17 +83,10 @@ def largest_at_load(case: Case) -> tuple[str, float, tuple[int, ...]] | None:
     return name, float(np.nanmax(known[name])), tuple(int(index) for index in cell)
 
 
-def _only(cell: tuple[int, int], shape: tuple[int, ...]) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
-    found = np.zeros(shape, dtype=bool)
-    found[cell] = True
-    return found
-
-
-def _leanest(case: Case, ends: FloatArray) -> Point | None:
-    if np.isnan(ends).all():
-        return None
-    row, column = np.unravel_index(int(np.nanargmax(ends)), ends.shape)
-    return Point(float(ends[row, column]), float(case.job.rpm[column]), float(case.job.target.shown.load[row]))
+def _point(case: Case, ratio: float, cell: tuple[int, int]) -> Point | None:
+    row, column = cell
+    shown = case.job.target.shown.load
+    return None if np.isnan(ratio) else Point(ratio, float(case.job.rpm[column]), float(shown[row]))
 
 
 def _because(case: Case, where: str, point: Point | None) -> str:
@@ -109,4 +95,6 @@ def _because(case: Case, where: str, point: Point | None) -> str:
     address = f"{point.rpm:g} rpm, {point.load:g} {case.job.target.shown.load_unit}".rstrip()
     if point.ratio <= 1.0:
         return f"{where} it is no leaner than intended (k = 2)"
+    if where == _AT_LOAD:
+        return f"it may be {excess(point.ratio)} % lean somewhere at load (most likely {address}; k = 2)"
     return f"it may be {excess(point.ratio)} % lean {where} ({address}; k = 2)"

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from basemap.errors import InputError
 from basemap.model.installation import FloatArray
-from basemap.model.result import Computed, Finding, NotJudged, Scope, Severity, Verdict
+from basemap.model.result import Computed, Finding, LeanEnd, NotJudged, Scope, Severity, Verdict
 from basemap.rules.case import Case
 from basemap.rules.causes import UNTOUCHED, cause_of
 from basemap.rules.how_far import Going, going
@@ -68,6 +68,7 @@ def judge(
     measurable: Mapping[str, FloatArray] | None = None,
     of_parts: FloatArray | None = None,
     further_uncertainty: Mapping[str, FloatArray] | None = None,
+    lean_at_load: LeanEnd | None = None,
 ) -> Judgement:
     """Judge a job by every rule.
 
@@ -87,6 +88,8 @@ def judge(
         Of it, what can be measured on parts: all but how the target breathes; all of it unless given.
     further_uncertainty
         As `of_parts`, of the further tables of pulses by name.
+    lean_at_load
+        Lean end of all cells at load together; each cell's own is taken unless given.
 
     Raises
     ------
@@ -95,7 +98,8 @@ def judge(
     """
     accepted = tuple(dict.fromkeys(_known(name) for name in accept))
     parts = relative_uncertainty if of_parts is None else of_parts
-    case = Case(computed, relative_uncertainty, measure_first, further_uncertainty or {}, measurable or {}, parts)
+    further = further_uncertainty or {}
+    case = Case(computed, relative_uncertainty, measure_first, further, measurable or {}, parts, lean_at_load)
     found: list[_Found] = []
     not_judged: list[NotJudged] = []
     for rank, rule in enumerate(RULES):

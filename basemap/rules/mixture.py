@@ -13,7 +13,7 @@ from basemap.constants import LEAN_CAUTION, LEAN_STOP, LEANEST_WIDE_OPEN
 from basemap.model.axes import FULL_LOAD_BREATH
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.marks import Mark
-from basemap.model.result import Severity
+from basemap.model.result import LeanEnd, Severity
 from basemap.rounding import cells, lean, rounded_down, rounded_up, without_noise
 from basemap.rules.case import Case, pairs
 from basemap.rules.causes import OPEN_THROUGHOUT, RANGE, UNCERTAIN
@@ -51,9 +51,7 @@ RICHEST_AT_LOAD = 0.15
 
 def adapted_extremes(case: Case, cells_judged: BoolArray) -> tuple[FloatArray, FloatArray]:
     """Leanest and richest λ ratio that is expected of the new table, unrounded and as stored, new settings entered."""
-    expected = case.table.breathing.lambda_expected
-    new, kept = case.table.lambda_ratio["new_table_new_settings"] * expected, case.table.stored_lambda_ratio * expected
-    leanest, richest = np.fmax(new, kept), np.fmin(new, kept)
+    leanest, richest = case.table.expected_extremes
     return np.where(cells_judged, leanest, np.nan), np.where(cells_judged, richest, np.nan)
 
 
@@ -63,8 +61,8 @@ def _lean(case: Case) -> Iterator[Answer]:
     found = grade(richer, Limits(LEAN_CAUTION, LEAN_STOP))
     if found is not None and found.severity is Severity.STOP:
         yield _too_lean(case, found)
-    elif (unsure := _lean_end(case, richer)) is not None:
-        yield _maybe_lean(case, unsure)
+    elif (end := case.lean_at_load) is not None and end.ratio > 1.0 + AT_LOAD_WITHIN:
+        yield _maybe_lean(case, end, float(richer[end.cell]))
     elif found is not None:
         yield _too_lean(case, found)
     untouched = np.where(case.at_load, case.ratio("old_table_old_settings"), np.nan)
@@ -80,14 +78,6 @@ def _lean(case: Case) -> Iterator[Answer]:
             limit=found.limit,
             cells=pairs(found.past),
         )
-
-
-def _lean_end(case: Case, expected: FloatArray) -> Grade | None:
-    """Where the lean end of the band is beyond what an engine may be loaded with while lambda is watched."""
-    if case.relative_uncertainty is None:
-        return None
-    found = grade(expected, Limits(stop=1.0 + AT_LOAD_WITHIN), case.relative_uncertainty)
-    return found if found is not None and not found.shown else None
 
 
 def _times(found: Grade) -> str:
@@ -120,26 +110,32 @@ def _mark(case: Case, cell: tuple[int, ...]) -> Mark | None:
     return next((mark for mark in (Mark.SATURATED, Mark.ABOVE_MAXIMUM) if case.marked(mark)[cell]), None)
 
 
-def _maybe_lean(case: Case, found: Grade) -> Trip:
-    richer = case.job.richer_at_load
-    needed = 100.0 * ((1.0 + richer) * found.adverse - 1.0)
+def _propose(lean_end: float, limit: float) -> str:
+    """How much richer at load to write it for a lean end, λ over the intended with nothing written richer."""
+    key, most = "options.richer_at_load", f"{100 * RICHEST_AT_LOAD:g} %"
+    needed = 100.0 * (lean_end - 1.0)
     if needed <= 100.0 * RICHEST_AT_LOAD:
-        at_least = math.ceil(needed - 1e-9)
-        propose = f'With options.richer_at_load = "{at_least} %" the lean end is as intended.'
-    else:
-        propose = (
-            f'Even with options.richer_at_load = "{100 * RICHEST_AT_LOAD:g} %", the most it takes, the lean end is '
-            "leaner than intended: no load until it is measured."
-        )
-    expected = rounded_up(without_noise(found.value), 3)
+        return f'With {key} = "{math.ceil(needed - 1e-9)} %" the lean end is as intended.'
+    left = lean_end / (1.0 + RICHEST_AT_LOAD)
+    if left <= limit:
+        return f'With {key} = "{most}", the most it takes, the lean end is {lean(left)}.'
+    return f'Even with {key} = "{most}", the most it takes, the lean end is {lean(left)}: no load until it is measured.'
+
+
+def _maybe_lean(case: Case, end: LeanEnd, expected: float) -> Trip:
+    richer, limit = case.job.richer_at_load, 1.0 + AT_LOAD_WITHIN
+    propose = _propose((1.0 + richer) * end.ratio, limit)
+    past = case.at_load & (case.lean_ends / (1.0 + richer) > limit)
+    past[end.cell] = True
     return Trip(
-        found.severity,
-        f"Not shown to be safe: at {case.address(found.cell)} λ may be {rounded_up(found.adverse, 3)} times the "
-        f"intended within its uncertainty (k = 2); expected is {expected} times (caution above {found.limit:.2f}).",
+        Severity.CAUTION,
+        f"Not shown to be safe: somewhere at load λ may be {rounded_up(end.ratio, 3)} times the intended within its "
+        f"uncertainty (k = 2; caution above {limit:.2f}), most likely at {case.address(end.cell)}, where "
+        f"{rounded_up(without_noise(expected), 3)} times is expected.",
         f"{case.measure(WIDE_OPEN_PLACE)} {propose}",
-        value=found.adverse,
-        limit=found.limit,
-        cells=pairs(found.past),
+        value=end.ratio,
+        limit=limit,
+        cells=pairs(past),
         cause=UNCERTAIN,
     )
 
@@ -147,9 +143,9 @@ def _maybe_lean(case: Case, found: Grade) -> Trip:
 LEAN_AT_LOAD = Rule(
     name="lean-at-load",
     title="Lean at load",
-    threshold=f"λ actual / λ intended above {LEAN_STOP:.2f}: stop; above {LEAN_CAUTION:.2f}: caution. Lean end of the "
-    f"band (k = 2) above {1.0 + AT_LOAD_WITHIN:.2f}: caution. Judged from 0.8 of the barometer up, with "
-    "`richer_at_load` counted in. The untouched map: caution at most.",
+    threshold=f"λ actual / λ intended above {LEAN_STOP:.2f}: stop; above {LEAN_CAUTION:.2f}: caution. Lean end (k = 2) "
+    f"of all cells at load together above {1.0 + AT_LOAD_WITHIN:.2f}: caution. Judged from 0.8 of the barometer up, "
+    "with `richer_at_load` counted in. The untouched map: caution at most.",
     why="A lean mixture at load melts pistons and burns valves: it burns hot and knocks.",
     source=PRACTICE,
     remedy="1. Do not run the engine at load with this table. 2. Find out what makes the cell lean: an injector that "

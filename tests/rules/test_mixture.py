@@ -9,7 +9,7 @@ import pytest
 
 from basemap.model.job import Assumption, Job
 from basemap.model.marks import Mark
-from basemap.model.result import Computed, NotJudged, Severity, Verdict
+from basemap.model.result import Computed, HowFar, LeanEnd, NotJudged, Severity, Verdict
 from basemap.rules.judge import judge
 from tests.rules.factory import (
     AT_LOAD,
@@ -122,8 +122,8 @@ def test_not_shown_to_be_safe_is_a_caution_that_says_what_to_measure_and_how_ric
     assert finding.severity is Severity.CAUTION
     # 1.04 · e^0.08 = 1.12662, so 13 % richer bring it to the intended mixture, not 12.
     assert finding.message == (
-        "Not shown to be safe: at 3000 rpm and 100 kPa λ may be 1.127 times the intended within its uncertainty (k = "
-        "2); expected is 1.040 times (caution above 1.12)."
+        "Not shown to be safe: somewhere at load λ may be 1.127 times the intended within its uncertainty (k = 2; "
+        "caution above 1.12), most likely at 3000 rpm and 100 kPa, where 1.040 times is expected."
     )
     assert finding.remedy == (
         'Measure the injectors\' flow and dead time first. With options.richer_at_load = "13 %" the lean end is as '
@@ -135,9 +135,29 @@ def test_not_shown_to_be_safe_is_a_caution_that_says_what_to_measure_and_how_ric
 def test_what_is_proposed_is_within_what_the_job_takes_and_is_counted_once_stated() -> None:
     computed = make_computed()
     (finding,) = found(computed, "lean-at-load", band=np.full(computed.table.new.shape, 0.16))  # e^0.16 = 1.1736
-    assert 'Even with options.richer_at_load = "15 %", the most it takes, the lean end is leaner' in finding.remedy
+    # 1.1736/1.15 = 1.0205, which is within 12 %; 1.35/1.15 = 1.1739 is not.
+    assert finding.remedy.endswith(
+        'With options.richer_at_load = "15 %", the most it takes, the lean end is 2.1 % lean.'
+    )
+    (finding,) = found(computed, "lean-at-load", band=np.full(computed.table.new.shape, np.log(1.35)))
+    assert finding.remedy.endswith(
+        'Even with options.richer_at_load = "15 %", the most it takes, the lean end is 17.4 % lean: no load until it '
+        "is measured."
+    )
     richer = make_computed(replace(make_job(), richer_at_load=0.05))  # 1.1736/1.05 = 1.1177
     assert found(richer, "lean-at-load", band=np.full(computed.table.new.shape, 0.16)) == []
+
+
+@pytest.mark.law
+def test_all_cells_at_load_together_are_judged_and_a_caution_has_a_cell() -> None:
+    computed = make_computed()
+    judged = judge(
+        computed, relative_uncertainty=np.full(computed.table.new.shape, 0.10), lean_at_load=LeanEnd(1.13, AT_LOAD)
+    )
+    (finding,) = [each for each in judged.findings if each.rule == "lean-at-load"]
+    assert (finding.value, finding.cells) == (1.13, (AT_LOAD,))
+    assert judged.going.how_far is HowFar.LIGHT
+    assert judged.going.because == "it may be 13.0 % lean somewhere at load (most likely 3000 rpm, 100 kPa; k = 2)"
 
 
 @pytest.mark.law

@@ -1,0 +1,192 @@
+"""How lean the mixture may be wherever it is leanest: the lean end of the band of many cells at once.
+
+Each cell's own lean end is right for a cell that is chosen beforehand. The engine chooses the leanest, and of many
+cells that do not vary alike one is leaner than its own end far more often than any single one is.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basemap.belief.breathing import Believed
+from basemap.belief.budget import COVERAGE, Budget
+from basemap.model.installation import BoolArray, FloatArray
+from basemap.model.result import LeanEnd
+
+IndexArray = NDArray[np.intp]
+
+SHARE = 0.5 * (1.0 + math.erf(COVERAGE / math.sqrt(2.0)))
+"""Probability of being no leaner: 97.7 %, that of k = 2 on one side. Of one cell it gives the lean end of its band."""
+
+DRAWS = 2048
+SEED = 20_260_601
+
+MOST_CELLS = 512
+"""Of more cells than that, the leanest of every stretch along the rows stands for its neighbours."""
+
+_PRECISION, _LEAST = 1e-4, 1e-12
+"""Share of the probability of being leaner to which it is met, and the least of it that is told from none."""
+
+_MOST_STEPS = 40
+
+_BEYOND = 6.0
+"""Standard deviations beyond which the leanest of `MOST_CELLS` lies less often than that."""
+
+_TURNS = 5
+"""Power iterations towards what the cells have most in common: any direction is right, the best needs fewest draws."""
+
+_NO_WIDTH = 1e-12
+"""A band of ln λ that is none."""
+
+
+def lean_end(
+    found: Budget, believed: Believed, band: FloatArray, expected: FloatArray, cells: BoolArray
+) -> LeanEnd | None:
+    """The k = 2 lean end of the leanest of some cells; `None` where of no cell the mixture is known.
+
+    Parameters
+    ----------
+    found
+        The budget: what varies in all cells together.
+    believed
+        How the target breathes: what varies from cell to cell.
+    band
+        Expanded uncertainty (k = 2) of ln λ as it is shown, shape (loads, speeds). How far a cell varies is taken from
+        here, how the cells vary together from `found`: a short pulse keeps its width by Monte Carlo.
+    expected
+        λ over the intended as it is expected, shape (loads, speeds).
+    cells
+        Which cells, shape (loads, speeds).
+    """
+    with np.errstate(divide="ignore", invalid="ignore"):
+        centre = np.log(expected)
+    ends = np.where(cells, centre + band, np.nan)
+    if np.isnan(ends).all():
+        return None
+    leanest = np.unravel_index(int(np.nanargmax(ends)), ends.shape)
+    if not math.isfinite(ends[leanest]):  # no fuel at all, or too often
+        return LeanEnd(math.inf, (int(leanest[0]), int(leanest[1])))
+    chosen = _leanest_of_each_stretch(ends)
+    factor = _factor(found, believed, chosen) * (band[chosen] / COVERAGE)[:, np.newaxis]
+    end = highest_end(centre[chosen], factor)
+    # Of all cells the one that is most likely to be as lean as that.
+    away = np.where(np.isfinite(ends), (end - centre) / np.maximum(band, _NO_WIDTH), np.inf)
+    row, column = np.unravel_index(int(away.argmin()), away.shape)
+    return LeanEnd(math.exp(end), (int(row), int(column)))
+
+
+def highest_end(centre: FloatArray, factor: FloatArray) -> float:
+    """Value below which the highest of n Gaussian quantities lies with probability `SHARE`.
+
+    What they have most in common is taken exactly, the rest is drawn: given the rest, all n lie below a value where
+    the common part lies between two bounds, and the probability of that is in tables (the normal distribution).
+    Quantities that are all the same but for their means, or of which one lies far above the others, have no error.
+
+    Parameters
+    ----------
+    centre
+        Means, shape (n,).
+    factor
+        F with F·Fᵀ their covariance, shape (n, rank).
+    """
+    width = np.sqrt(np.sum(factor**2, axis=1))
+    if not width.any():
+        return float(centre.max())
+    together = factor.sum(axis=0)
+    direction = together if together.any() else factor[int(width.argmax())]
+    for _ in range(_TURNS):
+        direction = factor.T @ (factor @ direction)
+        direction /= np.sqrt(direction @ direction)
+    half = np.random.default_rng(SEED).standard_normal((DRAWS // 2, factor.shape[1]))
+    apart = (half - np.outer(half @ direction, direction)) @ factor.T
+    # Each draw and its mirror image, of which the means are exact.
+    below = _AllBelow.of(centre + np.concatenate([apart, -apart]), factor @ direction)
+    return _where(below, float((centre + COVERAGE * width).max()), float((centre + _BEYOND * width).max()))
+
+
+@dataclass(frozen=True)
+class _AllBelow:
+    """Probability that rest + along·g lies below a value in all of n columns, g normal, mean over the rows of `rest`.
+
+    Parameters
+    ----------
+    upper, lower
+        Where `along` rises and falls: its inverse, shape (n′,), and rest/along, shape (rows, n′).
+    still
+        The highest of the columns that do not move with g, shape (rows,).
+    """
+
+    upper: tuple[FloatArray, FloatArray]
+    lower: tuple[FloatArray, FloatArray]
+    still: FloatArray
+
+    @classmethod
+    def of(cls, rest: FloatArray, along: FloatArray) -> _AllBelow:
+        rises, falls = along > 0.0, along < 0.0
+        upper, lower = ((1.0 / along[part], rest[:, part] / along[part]) for part in (rises, falls))
+        return cls(upper, lower, rest[:, ~(rises | falls)].max(axis=1, initial=-np.inf))
+
+    def __call__(self, value: float) -> float:
+        each, rest = self.upper
+        found = _normal((value * each - rest).min(axis=1, initial=np.inf))
+        each, rest = self.lower
+        if each.size:
+            found = np.maximum(found - _normal((value * each - rest).max(axis=1)), 0.0)
+        return float(np.mean(found * (self.still <= value)))
+
+
+def _where(below: Callable[[float], float], lowest: float, highest: float) -> float:
+    """Value between two at which a rising probability is `SHARE`: false position, Illinois' way.
+
+    Of the logarithm of what is left to 1, which bends less than the probability itself.
+    """
+
+    def off(value: float) -> float:
+        return math.log((1.0 - SHARE) / max(1.0 - below(value), _LEAST))
+
+    at_lowest, at_highest = off(lowest), off(highest)
+    if at_lowest >= 0.0:
+        return lowest
+    was_below: bool | None = None
+    for _ in range(_MOST_STEPS):  # seven or so; where few draws decide, it moves in steps and none is met exactly
+        middle = highest - at_highest * (highest - lowest) / (at_highest - at_lowest)
+        at_middle = off(middle)
+        if abs(at_middle) < _PRECISION:
+            return middle
+        is_below = at_middle < 0.0
+        if is_below:
+            lowest, at_lowest = middle, at_middle
+            at_highest *= 0.5 if was_below is True else 1.0
+        else:
+            highest, at_highest = middle, at_middle
+            at_lowest *= 0.5 if was_below is False else 1.0
+        was_below = is_below
+    return highest
+
+
+def _normal(values: FloatArray) -> FloatArray:
+    """The normal distribution, shape of the argument; numpy has none."""
+    return 0.5 * np.array([math.erfc(value) for value in (values / -math.sqrt(2.0)).tolist()])
+
+
+def _leanest_of_each_stretch(ends: FloatArray) -> tuple[IndexArray, ...]:
+    """Indices of the cells that are looked at: all that are known, or of very many the leanest of every stretch."""
+    known = np.flatnonzero(np.isfinite(ends))
+    stretches = np.array_split(known, MOST_CELLS) if known.size > MOST_CELLS else known[:, np.newaxis]
+    flat = ends.ravel()
+    return np.unravel_index([stretch[int(flat[stretch].argmax())] for stretch in stretches], ends.shape)
+
+
+def _factor(found: Budget, believed: Believed, cells: tuple[IndexArray, ...]) -> FloatArray:
+    """A factor of the cells' correlations, first order: one column an input that holds for all, the field's behind."""
+    shared = np.array([entry.draw is None for entry in found.inputs], dtype=bool)
+    parts = found.contributions.reshape(len(shared), -1)[:, np.ravel_multi_index(cells, found.contributions.shape[1:])]
+    by_cell = [part[:, np.newaxis] * believed.unit_factor(cells) for part in parts[~shared]]
+    factor = np.concatenate([parts[shared].T, *by_cell], axis=1)
+    length = np.sqrt(np.sum(factor**2, axis=1))
+    return np.asarray(factor / np.where(length > 0.0, length, 1.0)[:, np.newaxis])
