@@ -32,6 +32,16 @@ def compare(
         typer.Option("--cells", metavar="RANGE", help="Where the table stands in the workbooks, such as B3:R19.",
                      show_default=False),
     ] = None,
+    write_job: Annotated[
+        Path | None,
+        typer.Option("--write-job", metavar="NEW.toml", help="Of two workbooks: write a job file with the inputs that "
+                     "were changed.", show_default=False),
+    ] = None,
+    job: Annotated[
+        Path | None,
+        typer.Option("--job", metavar="JOB.toml", help="The job file that the workbook was issued from, where it is "
+                     "neither beside it nor one folder up.", show_default=False, readable=False),
+    ] = None,
     json: Json = False,
 ) -> None:  # fmt: skip
     """Show two tables side by side, and how far they are apart.
@@ -39,11 +49,20 @@ def compare(
     The tables must have the same axes. Order, separator and decimal mark may differ.
 
     Of two workbooks that "basemap adapt" wrote, as issued and as returned, it
-    says which inputs and cells were changed.
+    says which inputs and cells were changed. --write-job puts the changed
+    inputs into a new job file, beside the one that the workbook was issued
+    from: its comments and its order are kept, each change says which cell it
+    comes from, and what no key can hold is listed. The new job is checked
+    before it is written.
 
     Examples:
       basemap compare fuel.csv van-adapted/fuel.new.csv
       basemap compare van-adapted/van.xlsx returned.xlsx
+      basemap compare van-adapted/van.xlsx returned.xlsx --write-job van.2.toml
+
+    Exit status:
+      0  compared, and the job file written that was asked for
+      2  a file cannot be used; nothing was written
     """
     from basemap.errors import InputError
     from basemap.report import comparison, json_text
@@ -53,15 +72,11 @@ def compare(
     if old == new == "-":
         raise InputError("only one of the two tables can come from standard input")
 
-    if sheet is None and cells is None and _is_ours(old) and _is_ours(new):
-        from basemap.workbook import returned
-
-        difference = returned.compare_workbooks(Path(old), Path(new))
-        if json:
-            say(json_text.to_text(returned.as_json(difference)))
-        else:
-            show(returned.as_text(difference))
+    if write_job is not None or (sheet is None and cells is None and _is_ours(old) and _is_ours(new)):
+        _workbooks(Path(old), Path(new), write_job, job, as_json=json)
         return
+    if job is not None:
+        raise InputError("stands without --write-job: name the job file to write as well", place="--job")
 
     def read(path: str, mark: "DecimalMark | None") -> comparison.Table:
         grid = read_grid(path, sheet=sheet, cells=cells, rows=rows, decimal=mark, stdin=standard_input())
@@ -74,6 +89,34 @@ def compare(
         say(json_text.to_text(comparison.as_json(found)))
     else:
         show(comparison.as_text(found, console()))
+
+
+def _workbooks(issued: Path, returned: Path, write_job: Path | None, job: Path | None, *, as_json: bool) -> None:
+    """Say what was changed in a workbook, and carry it back where that is asked for."""
+    from basemap.errors import InputError
+    from basemap.report import json_text
+    from basemap.workbook.returned import edits, words
+
+    found = edits.compare_workbooks(issued, returned)
+    if write_job is None:
+        if job is not None:
+            raise InputError("stands without --write-job: name the job file to write as well", place="--job")
+        say(json_text.to_text(words.as_json(found))) if as_json else show(words.as_text(found))
+        return
+    from basemap.cli.carrying_back import carry_back
+    from basemap.report.terminal import result as terminal
+
+    written = carry_back(found, job, write_job)
+    name = None if written.path is None else str(written.path)
+    if as_json:
+        carried = words.carried_as_json(written.carried, name)
+        say(json_text.to_text({**words.as_json(found), **carried}))
+        return
+    show(words.carried_as_text(found, written.carried, name))
+    if written.result is not None:
+        say("\n")
+        show(terminal.quietly(written.result))
+        say(f"WRITTEN  {name}\nNEXT  basemap adapt {name}\n")
 
 
 def _is_ours(path: str) -> bool:

@@ -47,6 +47,7 @@ FIELDS = "basemap.adaptation.setting_fields"
 HOMES = {
     "pint": (),
     "pydantic": ("basemap.jobfile",),
+    "tomlkit": ("basemap.jobfile",),
     "openpyxl": ("basemap.tables",),
     "defusedxml": ("basemap.tables",),
     "xlsxwriter": ("basemap.workbook",),

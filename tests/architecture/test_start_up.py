@@ -7,7 +7,7 @@ import sys
 
 import pytest
 
-HEAVY = ("numpy", "pandas", "openpyxl", "xlsxwriter", "pint", "pydantic", "defusedxml", "jinja2")
+HEAVY = ("numpy", "pandas", "openpyxl", "xlsxwriter", "pint", "pydantic", "defusedxml", "jinja2", "tomlkit")
 
 RUN = """
 import sys

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -132,3 +133,127 @@ def test_two_workbooks_of_ours_are_compared_by_their_names(jobs: Path) -> None:
         ("target_static_flow", before, 612)
     ]
     assert "No input and no cell was changed." in run("compare", issued, issued).stdout
+
+
+@pytest.fixture
+def issued(jobs: Path) -> Path:
+    run("adapt", "ferry_van.toml", "--quiet")
+    return Path("ferry_van-adapted") / "ferry_van.xlsx"
+
+
+def returned(issued: Path, entries: dict[str, object]) -> Path:
+    book = load_workbook(issued)
+    for name, value in entries.items():
+        ((sheet, address),) = list(book.defined_names[name].destinations)
+        cells = book[sheet][address.replace("$", "")]
+        (cells[0][0] if isinstance(cells, tuple) else cells).value = value
+    book.save("returned.xlsx")
+    return Path("returned.xlsx")
+
+
+def test_a_job_file_is_written_from_a_returned_workbook(issued: Path) -> None:
+    back = returned(
+        issued,
+        {"target_static_flow": "612,5", "target_battery": 13.1, "new_table": 44, "summary_remarks": "Idles well."},
+    )
+    said = run("compare", issued, back, "--write-job", "new.toml")
+    places = dict(re.findall(r"(\S+): .* → .* \(([^)]*)\)", said.stdout))
+    assert (said.status, said.stderr) == (0, "")
+    assert said.stdout.splitlines()[:4] == [
+        f"issued:   {issued}",
+        "returned: returned.xlsx",
+        "",
+        "REMARKS OF THE TUNER",
+    ]
+    assert "“Idles well.”" in said.stdout.splitlines()[4]
+    cut = said.stdout.split("CARRIED INTO THE JOB FILE\n")[1].split("\nADAPT FIRST")[0]
+    assert cut.splitlines()[:4] == [
+        f"  target.conditions.battery: 13.8 V → 13.1 V ({places['target.conditions.battery']})",
+        f"  target.injectors.static_flow: 650 cc/min → 612.5 cc/min ({places['target.injectors.static_flow']})",
+        "",
+        "NOT CARRIED OVER",
+    ]
+    assert "a formula was replaced" in " ".join(cut.split())
+    assert "it follows from the inputs: change those" in " ".join(cut.split())
+    assert said.stdout.endswith("WRITTEN  new.toml\nNEXT  basemap adapt new.toml\n")
+    new = Path("new.toml").read_text(encoding="utf-8")
+    cell = places["target.injectors.static_flow"]
+    assert f'static_flow = "612.5 cc/min ± 2 %" # from returned.xlsx, cell {cell}\n' in new
+    assert run("check", "new.toml").status == 4
+
+
+def test_json_says_what_was_carried(issued: Path) -> None:
+    back = returned(issued, {"target_static_flow": 612.5, "new_table": 44})
+    found = json.loads(run("compare", issued, back, "--write-job", "new.toml", "--json").stdout)
+    assert found["job_file"] == "new.toml"
+    assert [(one["key"], one["before"], one["after"]) for one in found["changed_keys"]] == [
+        ("target.injectors.static_flow", "650 cc/min", "612.5 cc/min")
+    ]
+    assert [(one["name"], one["why"]) for one in found["not_carried"]] == [
+        ("new table", "it follows from the inputs: change those")
+    ]
+    assert [one["name"] for one in found["edits"]] == ["target_static_flow", "new table"]
+
+
+def test_where_no_input_was_changed_no_job_file_is_written(issued: Path) -> None:
+    said = run("compare", issued, returned(issued, {"summary_remarks": "Fine."}), "--write-job", "new.toml")
+    assert said.status == 0
+    assert said.stdout.endswith("  No input of the job was changed: no job file is written.\n")
+    assert not Path("new.toml").exists()
+
+
+def refused(*arguments: object) -> str:
+    ended = run("compare", *arguments)
+    assert (ended.stdout, ended.status) == ("", 2)
+    return ended.stderr
+
+
+def test_nothing_is_written_over_and_nothing_elsewhere(issued: Path) -> None:
+    back = returned(issued, {"target_static_flow": 612.5})
+    Path("there.toml").write_text("mine", encoding="utf-8")
+    assert refused(issued, back, "--write-job", "there.toml") == (
+        "basemap: there.toml: exists already and was left alone: name another file\n"
+    )
+    assert Path("there.toml").read_text(encoding="utf-8") == "mine"
+    assert refused(issued, back, "--write-job", "../new.toml") == (
+        "basemap: ../new.toml: would lie in another folder than ferry_van.toml, whose tables are found from there: "
+        "write new.toml\n"
+    )
+
+
+def test_the_job_file_must_be_the_one_it_was_issued_from(issued: Path) -> None:
+    back = returned(issued, {"target_static_flow": 612.5})
+    Path("ferry_van.toml").rename("moved.toml")
+    assert refused(issued, back, "--write-job", "new.toml") == (
+        f"basemap: {issued}: was issued from ferry_van.toml, which is neither beside it nor one folder up: name "
+        "the job file with --job\n"
+    )
+    assert run("compare", issued, back, "--write-job", "new.toml", "--job", "moved.toml").status == 0
+    Path("moved.toml").write_text(Path("moved.toml").read_text(encoding="utf-8") + "# more\n", encoding="utf-8")
+    assert refused(issued, back, "--write-job", "newer.toml", "--job", "moved.toml") == (
+        f"basemap: moved.toml: is not the job file that {issued} was issued from, or was changed since: name that one "
+        'with --job, or issue the workbook again with "basemap adapt"\n'
+    )
+    assert refused(issued, back, "--write-job", "newer.toml", "--job", "none.toml") == (
+        "basemap: none.toml: cannot be read: No such file or directory\n"
+    )
+
+
+def test_a_cell_that_no_input_can_hold_is_one_sentence_and_no_file(issued: Path) -> None:
+    said = refused(issued, returned(issued, {"target_static_flow": "60 lb/h"}), "--write-job", "new.toml")
+    assert re.fullmatch(
+        r"basemap: returned.xlsx: cell Inputs![A-Z]+[0-9]+: holds “60 lb/h”: expected a number in cc/min\n", said
+    )
+    said = refused(issued, returned(issued, {"target_part_petrol": 40}), "--write-job", "new.toml")
+    assert said.startswith("basemap: new.toml: target.fuel.parts")
+    assert said.count("\n") == 1
+    assert not Path("new.toml").exists()
+
+
+def test_options_of_a_job_file_stand_for_workbooks(tables: Path) -> None:
+    assert refused("old.csv", "new.csv", "--job", "x.toml") == (
+        "basemap: --job: stands without --write-job: name the job file to write as well\n"
+    )
+    said = refused("old.csv", "new.csv", "--write-job", "x.toml")
+    assert said.startswith("basemap: old.csv: ")
+    assert said.count("\n") == 1

@@ -15,7 +15,7 @@ from basemap.errors import InputError
 from basemap.model.result import Result
 from basemap.tables.read import read_grid
 from basemap.workbook import write_workbook
-from basemap.workbook.returned import compare_workbooks
+from basemap.workbook.returned.edits import compare_workbooks
 from tests.jobs.invalid_tables.build import with_part
 from tests.workbook.invented_job import make_result
 from tests.workbook.office import Office, needs_libreoffice

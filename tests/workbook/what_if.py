@@ -10,6 +10,7 @@ from typing import Any
 
 from basemap.adaptation.pipeline import compute
 from basemap.jobfile.load import build_job
+from basemap.model.job import Job
 from basemap.model.result import Result
 from basemap.workbook.core.blocks import Block, blocks_of
 from basemap.workbook.inputs.inputs import input_cells
@@ -167,6 +168,11 @@ def _of_dead_time(one: Block) -> Iterator[Change]:
 
 def run_again(variant: Variant, change: Change, folder: Path) -> Grid:
     """The new table of the changed job: all of a run but what judges it, which changes no cell."""
+    return compute(job_again(variant, change, folder)).table.new
+
+
+def job_again(variant: Variant, change: Change, folder: Path) -> Job:
+    """The changed job, its tables in a folder."""
     # Through text, as a file is: a deep copy keeps a part that donor and target share shared, and changes both.
     data = json.loads(json.dumps(variant.data))
     for key, value in change.keys:
@@ -177,4 +183,4 @@ def run_again(variant: Variant, change: Change, folder: Path) -> Grid:
         cells = variant.cells
         cells[row, col] = value
         write_grid(folder / FUEL_FILE, cells, variant.load)
-    return compute(build_job(data, folder, "quay_crane.toml")).table.new
+    return build_job(data, folder, "quay_crane.toml")

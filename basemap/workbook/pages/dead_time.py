@@ -28,11 +28,11 @@ _SWEEP_COLUMNS = 6
 _ROW_PX = 20
 _HAIR: dict[str, Any] = {"bottom": 1, "bottom_color": style.HAIRLINE}
 _TIME, _VOLTS = QUANTITIES["injectors.dead_time.time"], QUANTITIES["injectors.dead_time.battery"]
-_TIME_LIMITS = (
+TIME_LIMITS_MS = (
     *limits(_TIME.range, SHOWN[_TIME.unit]),
     f"{_TIME.why}, falls as the voltage rises, and rises with the pressure",
 )
-_VOLT_LIMITS = (*_VOLTS.range.limits, f"{_VOLTS.why}; the voltages must rise downwards")
+VOLT_LIMITS = (*_VOLTS.range.limits, f"{_VOLTS.why}; the voltages must rise downwards")
 
 
 def write_dead_time(book: Book) -> None:
@@ -63,10 +63,10 @@ def write_block(page: Page, one: Block) -> None:
     """Write the points of one dead time, what follows at the rail pressure and at the battery voltage, and the names."""
     _block_head(page, one)
     for index in range(one.count):
-        _point(page, one, (index, one.col), float(one.dead_time.battery_v[index]), bold=True, limits=_VOLT_LIMITS)
+        _point(page, one, (index, one.col), float(one.dead_time.battery_v[index]), bold=True, limits=VOLT_LIMITS)
         for row, times_s in enumerate(one.dead_time.time_s):
             time = times_s[index] * 1e3 / one.size
-            low, high, why = _TIME_LIMITS
+            low, high, why = TIME_LIMITS_MS
             _point(page, one, (index, one.col + 1 + row), time, limits=(low, high / one.size, why))
     names, workbook = page.book.names, page.book.workbook
     names.define(workbook, one.volts, one.area(one.col))

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
+from xlsxwriter.utility import xl_rowcol_to_cell
+
+from basemap.model.job import Source
 from basemap.model.result import Finding, Severity
 from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, INK_OF, SIGN, Book, finish_page, open_page, page_head
 from basemap.workbook.core.flow import Flow, item
 
 SHEET = "Findings"
+JOB_FILE, JOB_FILE_HASH = "job_file_name", "job_file_hash"
+"""Names of the cells that say which job file the workbook was issued from."""
 _WIDTHS = (24.0,) + (63.0,) * 11
 _LAST = len(_WIDTHS) - 1
 _HAIR: dict[str, Any] = {"bottom": 1, "bottom_color": style.HAIRLINE}
@@ -60,9 +66,20 @@ def _sources(flow: Flow) -> None:
     book = flow.page.book
     flow.heading("Read from", "SHA-256 of every file, so that it can be told from another")
     for source in book.result.job.sources:
-        flow.line(
+        row = flow.line(
             item(0, 3, source.file), item(4, _LAST, source.sha256, font_name=style.MONOSPACE, font_size=8), **_HAIR
         )
+        if source is _job_file(book):
+            for name, col in ((JOB_FILE, 0), (JOB_FILE_HASH, 4)):
+                at = xl_rowcol_to_cell(row, col, row_abs=True, col_abs=True)
+                book.names.define(book.workbook, name, f"{SHEET}!{at}")
     flow.line(
         item(0, _LAST, f"Written by basemap {book.version} on {book.issued.isoformat()}.", font_color=style.QUIET)
     )
+
+
+def _job_file(book: Book) -> Source | None:
+    """The job file among the files that were read: the first, where the job came from a file."""
+    job = book.result.job
+    first = job.sources[0] if job.sources else None
+    return first if first is not None and Path(first.file).stem == job.stem else None

@@ -1,0 +1,146 @@
+"""A workbook of this program, read from a file that may hold anything, and the areas that its names stand for."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from basemap.errors import InputError
+from basemap.workbook.core.names import is_readable
+
+if TYPE_CHECKING:
+    from basemap.tables.package import Stored, WorkbookFile
+
+Content = float | str | None
+Address = tuple[str, int, int]
+"""Sheet, row and column; both count from 1."""
+
+_MOST_CELLS = 40_000
+_MOST_NAMED = 1_000_000
+"""Cells of all named areas together: some thirty tables as large as may be."""
+_OURS = ("issued_status", "old_table", "new_table")
+
+
+def address(at: Address) -> str:
+    """An address as a spreadsheet program shows it."""
+    from basemap.tables.cells import column_letters
+
+    sheet = f"'{at[0]}'" if " " in at[0] or "," in at[0] else at[0]
+    return f"{sheet}!{column_letters(at[2])}{at[1]}"
+
+
+@dataclass(frozen=True)
+class NamedArea:
+    """A named area: sheet, first row and column, size."""
+
+    sheet: str
+    row: int
+    col: int
+    rows: int
+    cols: int
+
+    def cells(self) -> Iterator[Address]:
+        """Its cells, row by row."""
+        for i in range(self.rows):
+            for j in range(self.cols):
+                yield self.sheet, self.row + i, self.col + j
+
+
+@dataclass(frozen=True)
+class ReturnedBook:
+    """A workbook that was read, and its named areas."""
+
+    file: str
+    book: WorkbookFile
+    names: dict[str, NamedArea]
+
+    @classmethod
+    def of(cls, path: Path) -> ReturnedBook:
+        """Read a file behind the guard that every workbook from outside passes."""
+        try:
+            return cls._of(path)
+        except InputError as error:
+            raise error.within(file=str(path)) from None
+
+    @classmethod
+    def _of(cls, path: Path) -> ReturnedBook:
+        from basemap.tables.guard import MOST_BYTES
+        from basemap.tables.plain_file import bytes_at_most
+        from basemap.tables.workbook import damaged_name, guarded
+
+        try:
+            data = bytes_at_most(path, MOST_BYTES)
+        except OSError as error:
+            raise InputError(f"cannot be read: {error.strerror or error}") from None
+        book = guarded(data)
+        names = dict(_named_areas(book))
+        named = sum(area.rows * area.cols for area in names.values())
+        if named > _MOST_NAMED:
+            raise InputError(
+                f"has names for {named} cells, more than the {_MOST_NAMED} that are looked at; expected the workbook "
+                "that was issued as it came back, with no names added"
+            )
+        missing = [name for name in _OURS if name not in names]
+        if missing and missing[0] in book.names:
+            raise InputError(damaged_name(missing[0], book))
+        if missing:
+            raise InputError(
+                f"is not a workbook that this program wrote: it has no cell named {missing[0]}; "
+                'expected the .xlsx that "basemap adapt" wrote, or that file as it came back'
+            )
+        return cls(str(path), book, names)
+
+    def content(self, at: Address) -> Content:
+        """What was typed into a cell: a number or text, or a formula with its equals sign."""
+        formula = self._formula(at)
+        return self._value(at) if formula is None else formula
+
+    def shown(self, at: Address) -> Content:
+        """What a cell shows: for a formula the value saved with it, or the formula where there is none."""
+        value = self._value(at)
+        return self._formula(at) if value is None else value
+
+    def is_formula(self, at: Address) -> bool:
+        """Whether a cell holds a formula."""
+        return self._formula(at) is not None
+
+    def _formula(self, at: Address) -> str | None:
+        sheet = self.book.sheets.get(at[0])
+        return sheet.formulas.get(at[1:]) if sheet else None
+
+    def first(self, name: str) -> Address:
+        """The first cell of a named area."""
+        return next(self.names[name].cells())
+
+    def stored(self, at: Address) -> Stored | None:
+        """What the file holds of a cell, with its kind and format; `None` for an empty one."""
+        sheet = self.book.sheets.get(at[0])
+        return sheet.cells.get(at[1:]) if sheet else None
+
+    def _value(self, at: Address) -> Content:
+        cell = self.stored(at)
+        return None if cell is None else _plain(cell.value)
+
+
+def _plain(value: object) -> Content:
+    """A number or text; a whole number that no workbook can hold is said as text."""
+    if value is None or isinstance(value, str):
+        return value
+    if isinstance(value, int | float) and abs(value) <= sys.float_info.max:
+        return float(value)
+    return str(value)
+
+
+def _named_areas(book: WorkbookFile) -> Iterator[tuple[str, NamedArea]]:
+    """Names as ours are; one that a tuner added, for whatever it may stand, is none."""
+    for name in book.names:
+        named = book.named(name) if is_readable(name) else None
+        if named is None:
+            continue
+        (row, col), (last_row, last_col) = named.first, named.last
+        rows, cols = last_row - row + 1, last_col - col + 1
+        if rows * cols <= _MOST_CELLS:
+            yield name, NamedArea(named.sheet, row, col, rows, cols)

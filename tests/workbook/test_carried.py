@@ -1,0 +1,240 @@
+"""What a tuner changed in a workbook goes into the job file: the new job gives what the workbook showed."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import tomlkit
+
+import basemap
+from basemap.adaptation.pipeline import compute
+from basemap.errors import InputError
+from basemap.jobfile.edited import edited
+from basemap.jobfile.load import build_job
+from basemap.model.result import Computed, Result
+from basemap.tables.package import Sheet, Stored
+from basemap.tables.read import read_grid
+from basemap.workbook import write_workbook
+from basemap.workbook.returned.book import ReturnedBook
+from basemap.workbook.returned.carried import Carried, carried, refuse_unlike
+from basemap.workbook.returned.edits import WorkbookDifference, compare_books
+from tests.workbook.office import Entry, Office, needs_libreoffice
+from tests.workbook.test_returned import edited as with_edits
+from tests.workbook.variants import VARIANTS
+from tests.workbook.variants import issued as issued_variant
+from tests.workbook.what_if import changes_of, job_again
+
+DEMO = Path(__file__).parents[2] / "sample_tables" / "ferry_van.toml"
+
+
+def issued_book(result: Result, folder: Path) -> ReturnedBook:
+    write_workbook(result, folder / "issued.xlsx")
+    return ReturnedBook.of(folder / "issued.xlsx")
+
+
+def with_stored(book: ReturnedBook, cells: dict[tuple[str, int, int], Stored | None]) -> ReturnedBook:
+    """The workbook as it would come back with some cells changed."""
+    sheets: dict[str, Sheet] = dict(book.book.sheets)
+    for (name, row, col), stored in cells.items():
+        area = book.names[name]
+        sheet, at = sheets[area.sheet], (area.row + row, area.col + col)
+        held = {place: one for place, one in sheet.cells.items() if place != at}
+        if stored is not None:
+            held[at] = stored
+        formulas = {place: one for place, one in sheet.formulas.items() if place != at}
+        sheets[area.sheet] = replace(sheet, cells=held, formulas=formulas)
+    return replace(book, file="returned.xlsx", book=replace(book.book, sheets=sheets))
+
+
+def typed(book: ReturnedBook, entries: tuple[Entry, ...]) -> ReturnedBook:
+    return with_stored(
+        book,
+        {
+            (name, row, col): Stored(value, "s" if isinstance(value, str) else "n", "General")
+            for name, row, col, value in entries
+        },
+    )
+
+
+def new_job(text: str, old: Computed, found: WorkbookDifference, folder: Path) -> tuple[Carried, Computed]:
+    """The job that is carried back, held against the workbook as the command does it."""
+    done = carried(found, old)
+    new = compute(build_job(tomllib.loads(edited(text, done.edits)), folder, "new.toml"))
+    refuse_unlike(found, done, new)
+    return done, new
+
+
+def _at(book: ReturnedBook, name: str, row: int, col: int) -> tuple[str, int, int]:
+    area = book.names[name]
+    return area.sheet, area.row + row, area.col + col
+
+
+SMALL = [one for one in VARIANTS if one.rows <= 16]
+
+
+@pytest.mark.law
+@pytest.mark.parametrize("turn", range(len(SMALL)), ids=lambda turn: SMALL[turn].name)
+def test_every_input_that_may_be_changed_is_carried_to_its_key(turn: int, tmp_path: Path) -> None:
+    """The new job is the one in which a person would have changed the key by hand.
+
+    Each job takes every fourth of its inputs, another fourth than the job before: they have most inputs in common.
+    """
+    variant = SMALL[turn]
+    written = issued_variant(variant)
+    (tmp_path / "issued.xlsx").write_bytes(written.content)
+    result, issued = written.result, ReturnedBook.of(tmp_path / "issued.xlsx")
+    variant.write_tables(tmp_path)
+    text = tomlkit.dumps(json.loads(json.dumps(variant.data)))
+    for change in [one for one in changes_of(result) if one.old_cell is None][turn % 4 :: 4]:
+        done, new = new_job(text, result, compare_books(issued, typed(issued, change.cells)), tmp_path)
+        if all(issued.is_formula(_at(issued, *entry[:3])) for entry in change.cells):
+            assert [why for _, why in done.left] == ["it follows from the inputs: change those"]
+            continue
+        by_hand = job_again(variant, change, tmp_path)
+        assert np.allclose(new.table.new, compute(by_hand).table.new, rtol=1e-9, atol=0.0, equal_nan=True), change.what
+        assert new.job.inputs.keys() == by_hand.inputs.keys(), change.what
+        assert done.changed, change.what
+
+
+def test_the_words_around_a_number_are_kept(tmp_path: Path) -> None:
+    text = DEMO.read_text(encoding="utf-8")
+    result = basemap.adapt(basemap.load_job(DEMO))
+    issued = issued_book(result, tmp_path)
+    entries: tuple[Entry, ...] = (
+        ("target_static_flow", 0, 0, "612,5"), ("target_rail_pressure", 0, 0, "3.6 bar"), ("donor_battery", 0, 0, 14.0),
+        ("target_battery", 0, 0, 14.0), ("target_barometer", 0, 0, 99.0), ("target_dead_time_given", 1, 0, 2.1),
+        ("target_part_petrol", 0, 0, 25.0), ("target_part_ethanol", 0, 0, 75.0), ("donor_corrects_rail_pressure", 0, 0, "yes"),
+        ("donor_fuel", 0, 0, "E10"), ("donor_part_toluene", 0, 0, 3.0), ("old_table", 1, 1, 44.0), ("new_table", 3, 3, 50.0),
+    )  # fmt: skip
+    done, _ = new_job(text, result, compare_books(issued, typed(issued, entries)), DEMO.parent)
+    was, now = text.splitlines(), edited(text, done.edits).splitlines()
+    assert [line.split(" # from")[0] for line in now if line not in was] == [
+        'battery = "14 V"',  # of both sides, as both cells say the same
+        'blend = "E10"',
+        "corrects_rail_pressure = true",
+        'static_flow = "612.5 cc/min ± 2 %"',
+        'time = ["2.95 ms", "2.1 ms", "1.42 ms", "1.02 ms", "0.80 ms"]',
+        'parts = { petrol = 25, ethanol = "75 ± 3" } # measured with a tester; the pump only says E85; from returned.xlsx, '
+        f"cell {_cell(issued, 'target_part_ethanol')}; from returned.xlsx, cell {_cell(issued, 'target_part_petrol')}",
+        'rail_pressure = "3.6 bar"',
+        "[target.conditions]",
+        'barometer = "99 kPa"',
+    ]
+    assert f'static_flow = "612.5 cc/min ± 2 %" # from returned.xlsx, cell {_cell(issued, "target_static_flow")}' in now
+    assert [(edit.area, why) for edit, why in done.left] == [
+        ("old_table", "it stands in the file of the donor's table: change it there"),
+        ("new_table", "it follows from the inputs: change those"),
+        ("donor_part_toluene", "it has no effect: the fuel is E10"),
+    ]
+
+
+def _cell(book: ReturnedBook, name: str) -> str:
+    from basemap.workbook.returned.book import address
+
+    return address(book.first(name))
+
+
+WRONG: tuple[tuple[str, Stored | None, str], ...] = (
+    ("target_static_flow", Stored("60 lb/h", "s", "General"), "holds “60 lb/h”: expected a number in cc/min"),
+    ("target_static_flow", Stored("2,500", "s", "General"), "holds “2,500”: expected a number in cc/min"),
+    ("target_static_flow", Stored(True, "b", "General"), "holds “True”: expected a number in cc/min"),
+    ("target_static_flow", Stored("#N/A", "e", "General"), "holds “#N/A”: expected a number in cc/min"),
+    ("target_static_flow", Stored(int("9" * 400), "n", "General"), f"holds “{'9' * 60}…”: expected a number in cc/min"),
+    ("target_static_flow", Stored("x" * 30_000, "s", "General"), f"holds “{'x' * 60}…”: expected a number in cc/min"),
+    ("target_static_flow", Stored(6.1, "n", "0%"), "holds “6.1”: expected a number in cc/min"),
+    ("target_static_flow", None, "is empty: expected a number in cc/min"),
+    ("target_cylinders", Stored(4.5, "n", "General"), "holds “4.5”: expected a whole number"),
+    ("donor_corrects_rail_pressure", Stored("oui", "s", "General"), "holds “oui”: expected one of: yes, no"),
+    ("target_fuel", None, "is empty: expected one of: "),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("name", "stored", "said"), WRONG, ids=[f"{name}-{index}" for index, (name, _, _) in enumerate(WRONG)]
+)
+def test_what_no_input_can_be_is_refused_in_one_sentence(
+    name: str, stored: Stored | None, said: str, demo: tuple[Computed, ReturnedBook]
+) -> None:
+    computed, issued = demo
+    with pytest.raises(InputError) as refused:
+        carried(compare_books(issued, with_stored(issued, {(name, 0, 0): stored})), computed)
+    assert str(refused.value).startswith(f"returned.xlsx: cell {_cell(issued, name)}: {said}")
+    assert "\n" not in str(refused.value)
+
+
+def test_a_number_out_of_its_range_is_refused_with_the_reason(demo: tuple[Computed, ReturnedBook]) -> None:
+    computed, issued = demo
+    for name, value in (("target_static_flow", 90_000.0), ("target_dead_time_given", 400.0)):
+        with pytest.raises(InputError, match=rf"cell .*: holds {value:g}, outside .* to .*: ."):
+            carried(compare_books(issued, typed(issued, ((name, 0, 0, value),))), computed)
+
+
+def test_a_formula_in_an_input_is_refused(demo: tuple[Computed, ReturnedBook]) -> None:
+    computed, issued = demo
+    returned = typed(issued, (("target_static_flow", 0, 0, 600.0),))
+    at = returned.first("target_static_flow")
+    returned.book.sheets[at[0]].formulas[at[1:]] = "=500+100"
+    with pytest.raises(InputError) as refused:
+        carried(compare_books(issued, returned), computed)
+    assert str(refused.value) == (
+        f"returned.xlsx: cell {_cell(issued, 'target_static_flow')}: holds a formula: expected a number in cc/min; type "
+        "the number that it comes to"
+    )
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Computed, ReturnedBook]:
+    result = basemap.adapt(basemap.load_job(DEMO))
+    return result, issued_book(result, tmp_path_factory.mktemp("demo"))
+
+
+def test_a_hostile_name_of_the_file_stays_in_its_comment(demo: tuple[Computed, ReturnedBook]) -> None:
+    computed, issued = demo
+    returned = replace(typed(issued, (("target_static_flow", 0, 0, 600.0),)), file='x/a\n[donor]\x1b"' + "b" * 500)
+    done = carried(compare_books(issued, returned), computed)
+    text = DEMO.read_text(encoding="utf-8")
+    assert tomllib.loads(edited(text, done.edits)) == _with_flow(tomllib.loads(text))
+
+
+def _with_flow(data: dict[str, Any]) -> dict[str, Any]:
+    data["target"]["injectors"]["static_flow"] = "600 cc/min ± 2 %"
+    return data
+
+
+def test_another_job_file_than_the_workbook_was_issued_from_is_seen(demo: tuple[Computed, ReturnedBook]) -> None:
+    computed, issued = demo
+    other = typed(issued, (("target_static_flow", 0, 0, 600.0),))
+    with pytest.raises(InputError) as refused:
+        carried(compare_books(other, issued), computed)
+    assert str(refused.value) == (
+        "returned.xlsx: does not hold target_static_flow as its job file does: another version of this program wrote it; "
+        'issue it again with "basemap adapt"'
+    )
+
+
+@needs_libreoffice
+@pytest.mark.libreoffice
+@pytest.mark.law
+def test_the_new_job_gives_what_libreoffice_calculated(office: Office, tmp_path: Path) -> None:
+    """Two calculators: the tuner's spreadsheet after the edits, and a fresh run of the job that carries them."""
+    result = basemap.adapt(basemap.load_job(DEMO))
+    write_workbook(result, tmp_path / "issued.xlsx")
+    entries: dict[tuple[str, int, int], Any] = {
+        ("target_static_flow", 0, 0): 612.5, ("target_rail_pressure", 0, 0): 3.6, ("target_battery", 0, 0): 13.1,
+        ("target_dead_time_given", 3, 0): 1.05, ("target_part_petrol", 0, 0): 25, ("target_part_ethanol", 0, 0): 75,
+        ("donor_fuel", 0, 0): "E10", ("donor_corrects_rail_pressure", 0, 0): "yes",
+    }  # fmt: skip
+    back = with_edits(tmp_path / "issued.xlsx", tmp_path / "returned.xlsx", entries)
+    saved = office.save(back, tmp_path / "saved.xlsx")
+    issued, text = ReturnedBook.of(tmp_path / "issued.xlsx"), DEMO.read_text(encoding="utf-8")
+    done, new = new_job(text, result, compare_books(issued, ReturnedBook.of(saved)), DEMO.parent)
+    assert done.left == ()
+    assert len(done.changed) == len(entries)
+    assert not np.allclose(new.table.new, result.table.new, rtol=1e-3)
+    assert np.allclose(read_grid(saved).values, new.table.new, rtol=1e-9, atol=0.0)
