@@ -83,13 +83,13 @@ def problem(job: Job) -> tuple[str, str] | None:
     if job.donor.table.points.axis is LoadAxis.AIR_MASS:
         return (
             "options.breathing",
-            f'"{job.breathing}" does not go with an air-mass axis, on which the ECU measures the air itself: '
+            f'"{job.breathing}" cannot be used with an air-mass axis, on which the ECU measures the air itself: '
             'leave it "same"',
         )
     if job.donor.table.points.axis is LoadAxis.THROTTLE:
         return (
             "options.breathing",
-            f'"{job.breathing}" does not go with a throttle axis, whose pressures follow from equal '
+            f'"{job.breathing}" cannot be used with a throttle axis, whose pressures follow from equal '
             'efficiency: leave it "same"',
         )
     if job.donor.hardware.engine.cycle is Cycle.TWO_STROKE:

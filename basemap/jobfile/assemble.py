@@ -168,8 +168,8 @@ def _fuel_table(
         if table.quantity != TableQuantity.PULSE_WIDTH or (applies != UNKNOWN and inside_of(tuple(applies)).pressure):
             raise donor.error(
                 f"{KEY}.reference_pressure",
-                "belongs to a pulse-width table to which the ECU applies pressure: leave it out, "
-                "or correct ecu_applies",
+                "is only for a pulse-width table to which the ECU applies pressure: leave it out, or correct "
+                "ecu_applies",
             )
         reference = donor.absolute(table.reference_pressure, f"{KEY}.reference_pressure", conditions.barometer_pa)
     return FuelTable(
@@ -205,7 +205,7 @@ def _own_table(
     grid, axis = axes
     if own.ecu_applies == UNKNOWN:
         raise target.error(
-            f"{KEY}.ecu_applies", '"unknown" cannot stand here: leave the key out where it is as the donor\'s'
+            f"{KEY}.ecu_applies", 'must not be "unknown" here: leave the key out if it is the same as the donor\'s'
         )
     if own.ecu_applies is not None:
         check_axis(target, axis, own.ecu_applies)

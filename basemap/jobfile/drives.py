@@ -18,7 +18,7 @@ from basemap.model.job import Job
 LOG_KEYS = ("columns", "probe_proved")
 LEARNT_KEYS = ("probe_proved", "crossed", "loaded", "logs")
 _LEARNT_LOG_KEYS = ("file", "sha256", "key_on_pa", "commanded", "chunks")
-MADE_BY_LEARN = 'expected what "basemap learn" wrote: do not change it by hand'
+MADE_BY_LEARN = 'must be as "basemap learn" wrote it: do not change it by hand'
 APART = 0.1
 """How far apart in λ two points must lie to prove the scale of a probe."""
 
@@ -60,7 +60,7 @@ def proved_at(points: object, file: str | None, place: str) -> bool:
     within = [float(point) for point in known if 0.6 <= float(point) <= 1.6]
     if len(within) < 2 or max(within) - min(within) < APART:
         raise InputError(
-            "expected two values of lambda at which the probe was right, at least 0.1 apart, such as 0.80 and 1.00",
+            "expected two values of lambda where the probe reads correctly, at least 0.1 apart, such as 0.80 and 1.00",
             file=file,
             place=place,
         )

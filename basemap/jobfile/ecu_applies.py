@@ -81,9 +81,9 @@ def choose_reading(donor: StatedSide, side: Side, own_lambda: bool) -> Inside:
     shown = "; ".join(str(reading) for reading in readings)
     key = "tables.fuel.ecu_applies"
     if len(plausible) != 1:
-        count = "no reading" if not plausible else "more than one reading"
+        count = "no interpretation" if not plausible else "more than one interpretation"
         raise InputError(
-            f'"unknown" cannot be settled, as {count} of the cells is plausible: {shown}; say which it is',
+            f'"unknown" cannot be resolved: {count} of the cells is plausible: {shown}; say which one is true',
             file=donor.record.file,
             place=donor.place(key),
         )
@@ -199,7 +199,7 @@ class TargetController:
     def _reference(self, inside: Inside) -> float:
         """Pressure for which a pulse of the target's table stands, Pa."""
         if self.quantity is not TableQuantity.PULSE_WIDTH or inside.pressure:
-            self._refuse_reference("it belongs to a pulse-width table to which the ECU applies pressure")
+            self._refuse_reference("it is only for a pulse-width table to which the ECU applies pressure")
             return FORMULA_PRESSURE
         stated, key = self.own.reference_pressure, f"{KEY}.reference_pressure"
         if stated is None:
@@ -209,7 +209,7 @@ class TargetController:
 
     def _refuse_reference(self, why: str) -> None:
         if self.own.reference_pressure is not None:
-            raise self.target.error(f"{KEY}.reference_pressure", f"cannot stand here: {why}; leave it out")
+            raise self.target.error(f"{KEY}.reference_pressure", f"does not belong here: {why}; leave it out")
 
     def _applies(self) -> tuple[str, ...]:
         stated = self.own.ecu_applies
@@ -218,8 +218,8 @@ class TargetController:
         if self.quantity is TableQuantity.PULSE_WIDTH:
             raise self.target.error(
                 f"{KEY}.ecu_applies",
-                "missing: a pulse-width table of another box than the donor's must say what its ECU still applies to "
-                'the cell: a list of "pressure", "lambda", "dead time", perhaps []',
+                "missing: state what this ECU, which is not the donor's, still applies to the cells of its "
+                'pulse-width table: a list of "pressure", "lambda", "dead time", or [] for none',
             )
         self.target.assume("ecu applies, VE", f"{KEY}.ecu_applies")
         return VE_APPLIES

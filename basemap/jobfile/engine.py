@@ -35,8 +35,8 @@ def _charge_range(side: StatedSide, charge_k: float) -> tuple[float, float] | No
     if not cold <= charge_k <= hot:
         raise side.error(
             "conditions.charge_temperature_range",
-            f'"{stated[0].text} to {stated[1].text}" does not hold the charge temperature for which the table is made, '
-            f"{charge_k - ZERO_CELSIUS:.4g} degC: correct one of the two",
+            f'"{stated[0].text} to {stated[1].text}" does not include the charge temperature that the table is made '
+            f"for, {charge_k - ZERO_CELSIUS:.4g} degC: correct one of the two",
         )
     return cold, hot
 
@@ -68,9 +68,9 @@ def _barometer(side: StatedSide, shared: Section) -> float:
         return standard
     if abs(section.barometer.value - standard) > AGREEMENT_PA:
         raise InputError(
-            f'"{section.barometer.text}" does not go with altitude "{section.altitude.text}", where the barometer '
-            f"stands at about {standard / 1e3:.1f} kPa: that looks like a sea-level figure; give the station pressure, "
-            "or leave one of the two out",
+            f'"{section.barometer.text}" contradicts altitude "{section.altitude.text}", where the barometer reads '
+            f"about {standard / 1e3:.1f} kPa: it looks like a figure reduced to sea level; give the station "
+            "pressure, or leave one of the two out",
             file=side.record.file,
             place=f"{place}.barometer",
         )
@@ -159,10 +159,11 @@ def swept_volume(side: StatedSide) -> tuple[Measured, int]:
     displacement = side.engine.displacement or side.settings_for_hardware.displacement
     if displacement is None:
         raise side.error(
-            "engine.displacement", 'missing: it is never assumed; all cylinders together, such as "1998 cc"'
+            "engine.displacement",
+            'missing, and never assumed: give the displacement of all cylinders together, such as "1998 cc"',
         )
     if side.engine.cylinders is None:
-        raise side.error("engine.cylinders", "missing: it is never assumed; give the number of cylinders, such as 4")
+        raise side.error("engine.cylinders", "missing, and never assumed: give the number of cylinders, such as 4")
     return displacement, side.engine.cylinders
 
 
@@ -181,7 +182,7 @@ def _throttles(side: StatedSide, cylinders: int) -> Throttles | None:
     """The throttles of an engine; `None` where the job does not say."""
     single, several = side.engine.throttle_bore, side.engine.throttles
     if single is not None and several is not None:
-        raise side.error("engine.throttle_bore", "stands beside throttles: give one of the two")
+        raise side.error("engine.throttle_bore", "is given together with throttles: give only one of the two")
     if single is not None:
         return Throttles(1, single.value, cylinders)
     if several is None:
@@ -197,9 +198,8 @@ def _throttles(side: StatedSide, cylinders: int) -> Throttles | None:
         fed = "1 cylinder" if several.feeds == 1 else f"{several.feeds} cylinders"
         raise side.error(
             "engine.throttles.feeds",
-            f"an engine of {cylinders} cylinders does not go with {throttles} {fed}: feeds is the "
-            "number of cylinders that draw through each throttle, 1 where every cylinder has its own, "
-            f"{cylinders} where all share one manifold",
+            f"an engine of {cylinders} cylinders cannot have {throttles} {fed}: feeds is the number of cylinders that "
+            f"draw through each throttle, 1 if every cylinder has its own, {cylinders} if all share one manifold",
         )
     return Throttles(several.count, several.bore.value, several.feeds)
 
@@ -225,8 +225,8 @@ def _induction(side: StatedSide, peak_pa: float | None, barometer_pa: float, top
         if peak_pa is not None and peak_pa > boost:
             raise side.error(
                 "engine.induction",
-                f"missing: a peak pressure of {_kpa(peak_pa)} is above the barometer of {_kpa(barometer_pa)}; "
-                'say "boosted", or correct the peak pressure',
+                f"missing: the peak pressure of {_kpa(peak_pa)} is above the barometer of {_kpa(barometer_pa)}; say "
+                '"boosted", or correct the peak pressure',
             )
         if top_row.pressure_pa > boost:
             raise side.error(
@@ -241,8 +241,8 @@ def _induction(side: StatedSide, peak_pa: float | None, barometer_pa: float, top
     elif peak_pa is not None and peak_pa > boost:
         raise side.error(
             "engine.peak_pressure",
-            f"{_kpa(peak_pa)} absolute is above the barometer of {_kpa(barometer_pa)}, which an atmospheric engine "
-            'cannot pass: correct it, or say induction = "boosted"',
+            f"{_kpa(peak_pa)} absolute is above the barometer of {_kpa(barometer_pa)}, which no atmospheric engine "
+            'exceeds: correct it, or say induction = "boosted"',
         )
     return Induction(said)
 
@@ -251,13 +251,13 @@ def _check_boosted(side: StatedSide, peak_pa: float | None, barometer_pa: float)
     if peak_pa is None:
         raise side.error(
             "engine.peak_pressure",
-            'missing: a boosted engine must give the highest manifold pressure it will see, such as "180 kPa"',
+            'missing: for a boosted engine give the highest manifold pressure that it will reach, such as "180 kPa"',
         )
     if peak_pa <= barometer_pa:
         raise side.error(
             "engine.peak_pressure",
-            f"{_kpa(peak_pa)} absolute is not above the barometer of {_kpa(barometer_pa)}, yet the engine is boosted: "
-            'if it is meant as boost, write "gauge" after it',
+            f"{_kpa(peak_pa)} absolute is not above the barometer of {_kpa(barometer_pa)}, but the engine is boosted: "
+            'if this is boost pressure, write "gauge" after it',
         )
 
 

@@ -63,7 +63,7 @@ def _curly_quotes(lines: list[str], number: int, column: int, _found: str) -> In
     text = entry[2].partition("#")[0].strip().strip(_CURLY + "\"'")
     shown = text if len(text) <= 40 else "..."
     return InputError(
-        f'its quotes are curly ones, as word processors write them: quotes must be straight, {entry[1]} = "{shown}"',
+        f'the quotes are curly, as word processors write them: use straight quotes, {entry[1]} = "{shown}"',
         place=_place(lines, number, entry[1]),
     )
 
@@ -74,7 +74,7 @@ def _section_twice(lines: list[str], number: int, _column: int, found: str) -> I
         return None
     before = [at for at, line in enumerate(lines[: number - 1], start=1) if _section_of(line) == header[1]]
     where = f"lines {before[0]} and {number}" if before else f"line {number}"
-    return InputError(f"[{header[1]}] stands twice ({where}): put its keys into one section")
+    return InputError(f"[{header[1]}] appears twice ({where}): put its keys into one section")
 
 
 def _key_twice(lines: list[str], number: int, _column: int, found: str) -> InputError | None:
@@ -87,7 +87,7 @@ def _key_twice(lines: list[str], number: int, _column: int, found: str) -> Input
         other = _KEY.match(lines[at - 1])
         if other is not None and other[1] == entry[1]:
             place = ".".join(part for part in (_section_at(lines, number), entry[1]) if part)
-            return InputError(f"stands twice (lines {at} and {number}): leave one of the two", place=place)
+            return InputError(f"appears twice (lines {at} and {number}): keep one of the two", place=place)
     return None
 
 
@@ -198,8 +198,8 @@ def _own_points(table: str, key: str) -> str | None:
         keys = [_OWN_AXIS] if key == "axis" else [*keys, _OWN_AXIS]
     unit = "; the unit of the loads is load_unit" if table == "fuel" and key != "rpm" else ""
     return (
-        "unknown key here: the target's table has the donor's axes; leave it out, or give points of its own: "
-        f"{' or '.join(keys)}{unit}"
+        "unknown key here: the target's table has the donor's axes; leave the key out, or give the table its own "
+        f"points: {' or '.join(keys)}{unit}"
     )
 
 

@@ -124,9 +124,9 @@ def _several_of(*words: str, renamed: Mapping[str, str] | None = None, unknown: 
             if isinstance(word, str) and renamed and word in renamed:
                 fail(f'"{word}" is called "{renamed[word]}" now: write that in its place ({PAGE})')
             if word not in words:
-                fail(f"{_quoted(word)} is not known: the list may hold {_either(words)}")
+                fail(f"{_quoted(word)} is not known: the list may contain {_either(words)}")
             if value.count(word) > 1:
-                fail(f'"{word}" stands twice in the list')
+                fail(f'"{word}" is in the list twice')
         return tuple(value)
 
     several: dict[str, Any] = {"type": "array", "items": {"enum": list(words)}, "uniqueItems": True}
@@ -181,7 +181,7 @@ def _unit_of_dead_time(rows: list[object]) -> str:
         except InputError:
             return ""
         if slip := slipped_unit(measured.value):
-            return f"; the likeliest reason is the unit: {slip}"
+            return f"; the unit is the likeliest mistake: {slip}"
     return ""
 
 
@@ -199,7 +199,10 @@ def _flow(value: object) -> Measured:
 def _rail_pressure(value: object) -> object:
     measured = _any(value, Kind.RAIL_PRESSURE)
     if measured.value > RAIL_PRESSURE.limits[1]:
-        fail(f'"{measured.text}" is a rail for direct injection, which is outside this program: {RAIL_PRESSURES_ARE}')
+        fail(
+            f'"{measured.text}" is a rail pressure of direct injection, which this program does not cover: '
+            f"{RAIL_PRESSURES_ARE}"
+        )
     return read_number(value, RAIL_PRESSURE)
 
 
@@ -233,7 +236,7 @@ def _storage_number(value: object) -> float:
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         fail("must be a number in the unit of the table's cells, without quotes")
     if not math.isfinite(value):
-        fail("must be a finite number; leave the key out where there is no limit")
+        fail("must be a finite number; leave the key out if there is no limit")
     return float(value)
 
 
@@ -248,10 +251,10 @@ def _points(value: object) -> tuple[float, ...]:
         fail(f"has {len(value)} points: expected at most {MOST_POINTS}, more than any controller's axis has")
     for number in value:
         if isinstance(number, bool) or not isinstance(number, (int, float)) or not math.isfinite(number):
-            fail(f"{_quoted(number)} is not a number: the list holds numbers in the unit of the axis, without quotes")
+            fail(f"{_quoted(number)} is not a number: write numbers in the unit of the axis, without quotes")
     points = tuple(float(number) for number in value)
     if list(points) not in (sorted(set(points)), sorted(set(points), reverse=True)):
-        fail("must rise from point to point, none twice")
+        fail("must rise from point to point")
     return points
 
 
@@ -318,7 +321,7 @@ def lambda_number(value: object) -> Measured:
     if 6.0 <= measured.value <= 20.0:
         fail(
             f'"{measured.text}" looks like an air/fuel ratio: lambda lies between {within.low} and {within.high}; '
-            "divide by the ratio that the scale means"
+            "divide by the ratio that the scale calls lambda 1"
         )
     if not within.holds(measured.value):
         fail(f'"{measured.text}" is outside the plausible range {within.low} to {within.high} of an intended lambda')
@@ -454,7 +457,7 @@ FurtherQuantity = Annotated[
         "percent",
         "lambda",
         "air/fuel ratio",
-        later={"volumetric efficiency": 'it is what the main table "fuel" holds; a further one is not adapted'},
+        later={"volumetric efficiency": 'the main table "fuel" holds that; a further table of it is not adapted'},
     ),
 ]
 FurtherLoad = Annotated[str, _one_of("manifold pressure", "pressure ratio", "throttle", "air mass")]

@@ -18,7 +18,7 @@ def firing_order(value: object) -> str:
     """
     cylinders = _SEPARATORS.split(value.strip()) if isinstance(value, str) else []
     if not cylinders or not all(re.fullmatch("[0-9]{1,2}", one) for one in cylinders):
-        fail('must be the numbers of the cylinders in the order in which they fire, such as "1-3-4-2"')
+        fail('must be the cylinder numbers in firing order, such as "1-3-4-2"')
     order = [int(one) for one in cylinders]
     for cylinder in order:
         if order.count(cylinder) > 1:

@@ -61,7 +61,10 @@ def build_fuel(side: StatedSide, why_fuel: str | None = "", why_rail: str | None
     """
     section = side.fuel
     if section.regulator is None:
-        raise side.error("fuel.regulator", 'missing: say "manifold", or "fixed", where the flow changes with the load')
+        raise side.error(
+            "fuel.regulator",
+            'missing: say "manifold" if the regulator refers to the manifold, or "fixed" if the flow changes with load',
+        )
     rail = section.rail_pressure
     if rail is None and why_rail is not None:
         raise side.error("fuel.rail_pressure", _missing('the gauge pressure of the rail, such as "3.0 bar"', why_rail))
@@ -102,15 +105,16 @@ def _liquid(side: StatedSide, temperature_k: float, why: str | None) -> _Liquid:
     section = side.fuel
     given = [name for name in ("blend", "parts", "stoichiometric") if getattr(section, name) is not None]
     if len(given) > 1:
-        raise side.error(f"fuel.{given[1]}", f"stands beside {given[0]}: say the fuel one way only")
+        raise side.error(f"fuel.{given[1]}", f"is given together with {given[0]}: state the fuel in one way only")
     if section.density is not None and section.stoichiometric is None:
         if given:
-            raise side.error("fuel.density", f"stands beside {given[0]}, which has its own: leave it out")
+            raise side.error("fuel.density", f"is given together with {given[0]}, which already says it: leave it out")
         raise side.error(
-            "fuel.stoichiometric", "missing: give it beside density, such as 14.6, or a blend instead of both"
+            "fuel.stoichiometric",
+            "missing: give it together with density, such as 14.6, or give a blend instead of both",
         )
     if section.density_at is not None and section.density is None:
-        raise side.error("fuel.density_at", "says at which temperature density holds, but density is missing")
+        raise side.error("fuel.density_at", "is the temperature of density, but density is missing")
     if section.blend is not None:
         return _blended(side, section.blend, temperature_k)
     if section.parts is not None:
@@ -168,7 +172,7 @@ def _mixed(side: StatedSide, key: str, parts: Mapping[str, float], temperature_k
 def _from_parts(side: StatedSide, stated: Mapping[str, Measured], temperature_k: float) -> _Liquid:
     total = sum(share.value for share in stated.values())
     if abs(total - 1.0) > PARTS_SLACK + 1e-12:
-        raise side.error("fuel.parts", f"must add up to 100 % by volume, they add up to {total * 100:.4g} %")
+        raise side.error("fuel.parts", f"must add up to 100 % by volume, but adds up to {total * 100:.4g} %")
     parts = {name: share.value / total for name, share in stated.items()}
     name = ", ".join(f"{component} {share.shown:g} %" for component, share in stated.items())
     return replace(_mixed(side, "fuel.parts", parts, temperature_k), name=name)
@@ -177,7 +181,7 @@ def _from_parts(side: StatedSide, stated: Mapping[str, Measured], temperature_k:
 def _typed(side: StatedSide, stoichiometric: Measured, temperature_k: float) -> _Liquid:
     section, ratio = side.fuel, stoichiometric.value
     if section.density is None:
-        raise side.error("fuel.density", 'missing: give it beside stoichiometric, such as "745 kg/m3"')
+        raise side.error("fuel.density", 'missing: give it together with stoichiometric, such as "745 kg/m3"')
     name = f"stoichiometric {ratio:g}, {section.density.shown:g} {section.density.unit}"
     if section.density_at is None:
         return _Liquid(name, ratio, section.density.value)

@@ -114,12 +114,12 @@ class Further:
             if table.load is None:
                 raise self.error(
                     "axis",
-                    'missing: say what its only axis is, such as axis = "coolant temperature", or of a table over '
+                    'missing: say what its single axis is, such as axis = "coolant temperature", or for a table over '
                     'speed and load say load = "manifold pressure"',
                 )
             return self._two_axes(read_file(donor, table, table.file, self.sides.files, f"{self.key}.file"))
         if table.axis_unit is None:
-            raise self.error("axis_unit", 'missing: say the unit of the axis, such as "degC"')
+            raise self.error("axis_unit", 'missing: give the unit of the axis, such as "degC"')
         found = file_of(donor, table.file, self.sides.files, f"{self.key}.file", self._read_line)
         assert isinstance(found, LineFile)
         axis = self._axis(table.axis, table.axis_unit, found)
@@ -160,7 +160,7 @@ class Further:
         why = (
             "write its loads as absolute pressures"
             if axis.kind is LoadAxis.PRESSURE_RATIO
-            else "this axis does not tell the manifold pressure, at which the pulse is worked out"
+            else "this axis does not give the manifold pressure, which the pulse depends on"
         )
         raise NotSupportedYet(
             f'not supported yet: a further table of pulses with two axes is over "manifold pressure" and rpm; {why}',
@@ -173,8 +173,8 @@ class Further:
         barometers = [one.barometer_pa for one in (self.sides.donor_conditions, self.sides.target_conditions)]
         if axis.reference != "absolute" and barometers[0] != barometers[1]:
             raise NotSupportedYet(
-                f'"{axis.unit}" counts from the barometer, and the two sides have different ones: not supported yet '
-                "for a further table of pulses; write its loads as absolute pressures",
+                f'"{axis.unit}" is measured from the barometer, and the two sides have different barometers: not '
+                "supported yet for a further table of pulses; write its loads as absolute pressures",
                 file=self.sides.donor.record.file,
                 place=self.sides.donor.place(f"{self.key}.load_unit"),
             )
@@ -184,15 +184,13 @@ class Further:
             return FurtherAxis(name, unit, found.axis)
         plain = unit.replace("°C", "degC").replace("°F", "degF").strip()
         if plain not in _TO_KELVIN:
-            raise self.error(
-                "axis_unit", f'"{unit}" is not a unit of a coolant temperature: write "degC", "degF" or "K"'
-            )
+            raise self.error("axis_unit", f'"{unit}" is not a unit of coolant temperature: write "degC", "degF" or "K"')
         kelvin = coolant_k(unit, found.axis)
         for value, celsius in zip(found.axis, kelvin - ZERO_CELSIUS, strict=True):
             if not COOLANT_C[0] <= celsius <= COOLANT_C[1]:
                 raise InputError(
                     f"a coolant temperature of {value:g} {unit} is not possible: expected {COOLANT_C[0]:g} to "
-                    f"{COOLANT_C[1]:g} degC; is axis_unit right, and does the axis stand before the values?",
+                    f"{COOLANT_C[1]:g} degC; is axis_unit right, and does the axis come before the values?",
                     file=found.name,
                 )
         return FurtherAxis(name, unit, found.axis, kelvin)
@@ -212,12 +210,12 @@ class Further:
         said = self.table.unit.strip().replace("µ", "u").replace("μ", "u") if self.table.unit is not None else None
         if said is not None and said not in units:
             known = ", ".join(f'"{unit}"' for unit in units)
-            raise self.error("unit", f'"{self.table.unit}" is not a unit of a {quantity}: write one of {known}')
+            raise self.error("unit", f'"{self.table.unit}" is not a unit of {quantity}: write one of {known}')
         if said is not None and read.unit in units and read.unit != said:
             raise self.error("unit", f'"{said}" contradicts {read.name}, which says "{read.unit}"')
         if said is None and read.unit is not None and read.unit not in units:
             raise InputError(
-                f'says that its cells are in "{read.unit}", which is not a unit of a {quantity}: correct the key '
+                f'says that its cells are in "{read.unit}", which is not a unit of {quantity}: correct the key '
                 "quantity, or give the key unit",
                 file=read.name,
             )
@@ -226,7 +224,7 @@ class Further:
             if highest > LONGEST_MS:
                 raise self.error(
                     "unit",
-                    f'missing: the highest cell of {read.name} is {highest:g}, too long for ms: say "us" if it is '
+                    f'missing: the highest cell of {read.name} is {highest:g}, too long for ms: write "us" if it is '
                     "microseconds",
                 )
         return said if said is not None else read.unit if read.unit in units and read.unit else next(iter(units))
@@ -251,7 +249,7 @@ class Further:
                 raise InputError(f"holds {cell:g}: a pulse is not negative", file=read.name, place=read.place(index))
             if pulse and cell * per_unit > LONGEST_MS * 1e-3:
                 raise InputError(
-                    f"holds {cell:g}, a pulse of {cell * per_unit:g} s: is the key unit right?",
+                    f"holds {cell:g}, which is a pulse of {cell * per_unit:g} s: is the key unit right?",
                     file=read.name,
                     place=read.place(index),
                 )

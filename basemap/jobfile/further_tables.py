@@ -67,7 +67,7 @@ class Builder(Further):
         quantity = self.table.quantity
         if quantity is None:
             raise self.error(
-                "quantity", 'missing: it is never assumed; say "pulse width", "percent", "lambda" or "air/fuel ratio"'
+                "quantity", 'missing, and never assumed: say "pulse width", "percent", "lambda" or "air/fuel ratio"'
             )
         if self.own.quantity is not None and self.own.quantity != quantity:
             raise NotSupportedYet(
@@ -83,19 +83,25 @@ class Builder(Further):
             for key in _OF_PULSES:
                 if quantity is not FurtherQuantity.PULSE_WIDTH and getattr(section, key, None) is not None:
                     raise self.error(
-                        key, f'belongs to a table in "pulse width", which this one is not: {quantity}', side
+                        key,
+                        f'is only for a table in "pulse width", and this table holds something else: {quantity}',
+                        side,
                     )
             ratio = isinstance(section.basis, Measured) or section.basis == "fuel in use"
             if ratio and quantity is not FurtherQuantity.AIR_FUEL_RATIO:
-                raise self.error("basis", "a ratio belongs to a table in air/fuel ratio, which this one is not", side)
+                raise self.error(
+                    "basis", "a ratio is only for a table in air/fuel ratio, and this table holds something else", side
+                )
         if self.table.axis is not None:
             for key in ("load", "load_unit", "rows"):
                 if getattr(self.table, key) is not None:
                     raise self.error(
-                        key, "stands beside axis: a table has one axis, or load and rpm; give one of the two"
+                        key,
+                        "is given together with axis: a table has either one axis, or load and rpm; give one of "
+                        "the two",
                     )
         elif self.table.axis_unit is not None:
-            raise self.error("axis_unit", "belongs to axis, which is missing")
+            raise self.error("axis_unit", "is the unit of axis, and axis is missing")
 
     def _basis(self, quantity: FurtherQuantity, stoichiometric: float) -> tuple[float | None, bool]:
         """The ratio that an air/fuel scale means, and whether it follows the fuel."""
@@ -105,8 +111,8 @@ class Builder(Further):
         if not isinstance(stated, Measured) and stated != "fuel in use":
             raise self.error(
                 "basis",
-                "missing: the ratio that its air/fuel scale means at lambda 1 whatever the fuel, such as 14.7 (the "
-                'cells then stay), or "fuel in use" (they change with the fuel)',
+                "missing: give the ratio that its air/fuel scale calls lambda 1 on any fuel, such as 14.7 (the cells "
+                'then stay the same), or "fuel in use" (the cells change with the fuel)',
             )
         other = self.own.basis
         same = other == stated or (
@@ -115,7 +121,7 @@ class Builder(Further):
         if (isinstance(other, Measured) or other == "fuel in use") and not same:
             raise self.error(
                 "basis",
-                "an air/fuel table is carried over on one basis, the donor's: leave this key out",
+                "an air/fuel table keeps the donor's basis: leave this key out",
                 self.sides.target,
             )
         return (stated.value, False) if isinstance(stated, Measured) else (stoichiometric, True)
@@ -126,14 +132,12 @@ class Builder(Further):
         table, own, sides = self.table, self.own, self.sides
         for side, section in ((sides.donor, table), (sides.target, own)):
             if section.ecu_applies == UNKNOWN:
-                raise self.error(
-                    "ecu_applies", '"unknown" cannot stand here: what a further table holds must be known', side
-                )
+                raise self.error("ecu_applies", 'must not be "unknown" here: state what the further table holds', side)
         if table.ecu_applies is None:
             raise self.error(
                 "ecu_applies",
-                "missing: a pulse-width table must say what the ECU still applies to the cell: a list of "
-                '"pressure", "lambda", "dead time", perhaps []',
+                'missing: for a pulse-width table state what the ECU still applies to the cell: a list of "pressure", '
+                '"lambda", "dead time", or [] for none',
             )
         stated = table.battery
         if stated is None:
@@ -165,7 +169,7 @@ class Builder(Further):
         if donor.inside.pressure:
             raise self.error(
                 "reference_pressure",
-                "belongs to a pulse-width table to which the ECU applies pressure: leave it out, or correct "
+                "is only for a pulse-width table to which the ECU applies pressure: leave it out, or correct "
                 "ecu_applies",
             )
         return self.sides.donor.absolute(
@@ -206,20 +210,20 @@ def check_names(parsed: JobFile, record: Provenance) -> None:
         place = f"donor.tables.{name}"
         if _NAME.fullmatch(name) is None:
             raise InputError(
-                "its name becomes a file's: write letters, digits, blanks, - and _, at most 40",
+                "is used as a file name: use at most 40 letters, digits, spaces, - and _",
                 file=record.file,
                 place=place,
             )
         if name.casefold() in _DEVICES:
             raise InputError(
-                "its name becomes a file's, and is that of a device on some systems: give it another name",
+                "is used as a file name, and some systems reserve that name for a device: give it another name",
                 file=record.file,
                 place=place,
             )
         if name.casefold() in names:
             raise InputError(
-                f'differs from "{names[name.casefold()]}" by capitals only, and so would their files: give it another '
-                "name",
+                f'differs from "{names[name.casefold()]}" only in capitals, and so would their file names: give it '
+                "another name",
                 file=record.file,
                 place=place,
             )
@@ -227,7 +231,7 @@ def check_names(parsed: JobFile, record: Provenance) -> None:
     for name in target_tables(parsed):
         if name not in donor_tables(parsed):
             raise InputError(
-                f"there is no [donor.tables.{name}] for it to change: the donor has to have the table too",
+                f"there is no [donor.tables.{name}]: the donor must have the table too",
                 file=record.file,
                 place=f"target.tables.{name}",
             )
@@ -237,7 +241,7 @@ def with_further_tables(needs: DonorNeeds, tables: Mapping[str, DonorFurtherTabl
     """Why the donor's inputs are needed once further tables are read through them."""
     for name, table in tables.items():
         if table.quantity == FurtherQuantity.PULSE_WIDTH:
-            why = f"the table {name} is read through the injectors and the fuel that it was made with"
+            why = f"the table {name} is decoded with the injectors and the fuel that it was made for"
             # A dead time that the ECU adds, and was told as it is, cancels.
             added = table.ecu_applies is not None and "dead time" in table.ecu_applies
             needs = DonorNeeds(
@@ -247,7 +251,7 @@ def with_further_tables(needs: DonorNeeds, tables: Mapping[str, DonorFurtherTabl
                 rail_pressure=needs.rail_pressure or why,
             )
         elif table.quantity == FurtherQuantity.AIR_FUEL_RATIO and table.basis == "fuel in use":
-            needs = replace(needs, fuel=needs.fuel or f'the basis "fuel in use" of the table {name} means it')
+            needs = replace(needs, fuel=needs.fuel or f'the basis "fuel in use" of the table {name} refers to it')
     return needs
 
 
@@ -271,8 +275,8 @@ def build_further_tables(parsed: JobFile, sides: StatedSides, stoichiometric: fl
         cells += max(further_table.values.size, (further_table.origin or further_table).values.size)
         if cells > MOST_CELLS:
             raise InputError(
-                f"with it the further tables have {cells} cells: expected at most {MOST_CELLS} together; leave out "
-                "tables, or rows and columns of theirs",
+                f"with this table the further tables have {cells} cells: expected at most {MOST_CELLS} in all; leave "
+                "out tables, or some of their rows and columns",
                 file=sides.donor.record.file,
                 place=f"donor.tables.{name}",
             )

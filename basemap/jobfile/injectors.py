@@ -54,12 +54,14 @@ def build_injectors(
     section = side.injectors
     static = _static(side, rail_pressure_pa)
     if static is None and why_flow is not None:
-        raise side.error("injectors.static_flow", f'missing: the flow fully open, such as "280 cc/min"; {why_flow}')
+        raise side.error(
+            "injectors.static_flow", f'missing: give the flow fully open, such as "280 cc/min"; {why_flow}'
+        )
     dead_time = _dead_time(side)
     if dead_time is None and why_dead_time is not None:
         example = 'battery = ["12 V", "14 V"] with time = ["1.20 ms", "0.85 ms"], or dead_time = "unknown"'
         why = f"; {why_dead_time}" if why_dead_time else ""
-        raise side.error("injectors.dead_time", f"missing: times over voltages, such as {example}{why}")
+        raise side.error("injectors.dead_time", f"missing: give times at voltages, such as {example}{why}")
     injectors = Injectors(
         static=static or FlowRating(STAND_IN_FLOW_KG_S, True, STAND_IN_PRESSURE_PA, named_density("n-heptane")),
         dead_time=dead_time or DeadTime(np.array([12.0, 14.0]), np.zeros((1, 2))),
@@ -97,13 +99,13 @@ def _slope(side: StatedSide, static: FlowRating | None) -> FlowRating | None:
     if slope is None:
         return None
     if side.injectors.static_flow is None or static is None:
-        raise side.error("injectors.slope", "needs static_flow beside it: fully open the injector follows that")
+        raise side.error("injectors.slope", "needs static_flow as well, for the injector's flow fully open")
     return _slope_rating(side, slope, "injectors.slope", static)
 
 
 def _slope_rating(side: StatedSide, slope: Measured, key: str, static: FlowRating) -> FlowRating:
     if slope.second is not None:
-        raise side.error(key, f'"{slope.text}" states two flows: give one of them')
+        raise side.error(key, f'"{slope.text}" states two flows: give only one')
     return _rating(slope, static.pressure_pa, static.fluid_density)
 
 
@@ -112,10 +114,14 @@ def _added_time(side: StatedSide) -> AddedTime | None:
     if section is None:
         return None
     if side.injectors.bent_line is not None:
-        raise side.error(key, "stands beside bent_line: both describe the same short pulses; give one of the two")
+        raise side.error(
+            key, "is given together with bent_line, and both describe the same short pulses: give only one of the two"
+        )
     for name, example in (("open", '["0.4 ms", "1.0 ms"]'), ("time", '["0.15 ms", "0 ms"]')):
         if getattr(section, name) is None:
-            raise side.error(f"{key}.{name}", f"missing: the times open and what to add to each, such as {example}")
+            raise side.error(
+                f"{key}.{name}", f"missing: give the open times and the time to add to each, such as {example}"
+            )
     opens, times = (np.array([entry.value for entry in values or ()]) for values in (section.open, section.time))
     try:
         check_added_time(opens, times)
@@ -130,9 +136,9 @@ def _bent_line(side: StatedSide, static: FlowRating | None) -> RatedBentLine | N
     if section is None:
         return None
     if side.injectors.slope is not None:
-        raise side.error(key, "stands beside slope, which is one straight line: give one of the two")
+        raise side.error(key, "is given together with slope, which is one straight line: give only one of the two")
     if side.injectors.static_flow is None or static is None:
-        raise side.error(key, "needs static_flow beside it: fully open the injector follows that")
+        raise side.error(key, "needs static_flow as well, for the injector's flow fully open")
     below, above, at_mass = section.below, section.above, section.at_mass
     if below is None or above is None or at_mass is None:
         stated = {"below": below, "above": above, "at_mass": at_mass}
@@ -147,14 +153,14 @@ def _bent_line(side: StatedSide, static: FlowRating | None) -> RatedBentLine | N
     if not 1.0 / MOST_BETWEEN_SLOPES <= ratio <= MOST_BETWEEN_SLOPES:
         raise side.error(
             f"{key}.below",
-            f'"{below.text}" is {ratio:.3g} times the "{above.text}" of above: the two slopes of one injector lie '
-            f"within {MOST_BETWEEN_SLOPES:g} times of each other",
+            f'"{below.text}" is {ratio:.3g} times the "{above.text}" of above: the two slopes of an injector differ '
+            f"by a factor of {MOST_BETWEEN_SLOPES:g} at most",
         )
     return line
 
 
 _PART_OF_BENT_LINE = {
-    "below": 'the slope of the flow line up to the bend, such as "310 cc/min"',
+    "below": 'give the slope of the flow line below the bend, such as "310 cc/min"',
     "above": 'the slope of the flow line above the bend, such as "275 cc/min"',
     "at_mass": 'the fuel of one opening at which the slope changes, such as "4.2 mg"',
 }
@@ -165,7 +171,8 @@ def _rated_pressure(side: StatedSide) -> float:
     if rated is None:
         raise side.error(
             "injectors.rated_pressure",
-            'missing: the pressure across the injector at which static_flow was rated, such as "3.0 bar", or "unknown"',
+            'missing: give the pressure across the injector at which static_flow was rated, such as "3.0 bar", or '
+            '"unknown"',
         )
     if isinstance(rated, Measured):
         return rated.value
@@ -198,8 +205,8 @@ def _implied_density(side: StatedSide, first: Measured, second: Measured, key: s
     if not 600.0 <= density <= 900.0:
         raise side.error(
             key,
-            f'"{first.text}" implies a rating fluid of {density / 1e3:.3g} g/cc, outside the plausible range '
-            "0.6 to 0.9 g/cc",
+            f'"{first.text}" implies a test fluid of {density / 1e3:.3g} g/cc, outside the plausible range 0.6 to 0.9 '
+            "g/cc",
         )
     return density
 
@@ -213,7 +220,7 @@ def _per_cylinder(side: StatedSide) -> float:
     section = side.injectors
     if section.per_cylinder is not None:
         if section.count is not None:
-            raise side.error("injectors.count", "stands beside per_cylinder: give one of the two")
+            raise side.error("injectors.count", "is given together with per_cylinder: give only one of the two")
         return section.per_cylinder.value
     if section.count is None:
         return side.assume_quantity("per cylinder", "injectors.per_cylinder", unknown=False)
@@ -262,7 +269,7 @@ def build_dead_time(side: StatedSide, section: schema.DeadTimeSection, key: str)
     if section.battery is None or section.time is None:
         lacking = "battery" if section.battery is None else "time"
         example = '["10 V", "12 V", "14 V"]' if lacking == "battery" else '["1.75 ms", "1.20 ms", "0.85 ms"]'
-        raise side.error(f"{key}.{lacking}", f"missing: a dead time is times over voltages, such as {example}")
+        raise side.error(f"{key}.{lacking}", f"missing: give the dead time as times at voltages, such as {example}")
     volts = np.array([entry.value for entry in section.battery])
     pressures = np.array([entry.value for entry in section.pressure]) if section.pressure is not None else None
     times = _times(side, section, key, volts, pressures)
@@ -283,7 +290,9 @@ def build_dead_time_points(side: StatedSide, section: schema.DeadTimeSection | N
     if section is None or section.time is not None or section.battery is None:
         return None
     if section.pressure is not None:
-        raise side.error(f"{key}.pressure", "belongs to times, and none are given: leave it out, or give time as well")
+        raise side.error(
+            f"{key}.pressure", "is only for use with time, and time is missing: leave it out, or give time as well"
+        )
     volts = np.sort([entry.value for entry in section.battery])
     refuse_repeats(side, volts, f"{key}.battery", "V")
     return np.asarray(volts)
@@ -296,7 +305,10 @@ def _times(
     rows = [[entry.value for entry in row] for row in section.time]
     wanted = 1 if pressures is None else pressures.size
     if pressures is None and len(rows) > 1:
-        raise side.error(f"{key}.time", f"has {len(rows)} lists, but no key pressure says what they belong to")
+        raise side.error(
+            f"{key}.time",
+            f"has {len(rows)} lists, but the key pressure that says which pressure each is for is missing",
+        )
     if len(rows) == wanted and all(len(row) == volts.size for row in rows):
         return np.array(rows)
     shape = (
@@ -314,7 +326,7 @@ def refuse_repeats(side: StatedSide, rising: FloatArray, key: str, unit: str) ->
     """Refuse a point of an axis that stands twice."""
     for low, high in pairwise(rising):
         if low == high:
-            raise side.error(key, f"{low:.4g} {unit} stands twice: every point once")
+            raise side.error(key, f"{low:.4g} {unit} is given twice: give every point once")
 
 
 def _refuse_rising_with_voltage(side: StatedSide, key: str, times: FloatArray, volts: FloatArray) -> None:

@@ -19,7 +19,7 @@ from basemap.model.installation import FloatArray
 from basemap.tables.grid import GridFile
 
 LOWEST, HIGHEST = QUANTITIES["tables.fuel.lambda"].range.limits
-NOT_HELD = "an intended mixture is not held beyond its table; extend it"
+NOT_HELD = "an intended mixture is never carried beyond its own table; extend the table"
 SLACK = 1e-9
 """Two axes that are written alike may differ by the rounding of their units."""
 
@@ -90,7 +90,9 @@ def intended_lambda(
     key, stated = f"{KEY}.lambda", table.intended_lambda
     shape = grid.values.shape
     if stated is None:
-        raise side.error(key, 'missing: the mixture that the table is meant to give: a number, a file, or "unknown"')
+        raise side.error(
+            key, 'missing: give the mixture that the table is meant to produce: a number, a file, or "unknown"'
+        )
     if stated == UNKNOWN:
         measured = side.assume("intended lambda", key, unknown=True)
         assert measured is not None
@@ -101,7 +103,7 @@ def intended_lambda(
     if section.table is not None:
         return _of_further_table(side, section, (grid, axis), further_tables)
     if section.file is None:
-        raise side.error(f"{key}.file", 'missing: the file of the intended mixture, such as "lambda.csv"')
+        raise side.error(f"{key}.file", 'missing: name the file of the intended mixture, such as "lambda.csv"')
     found = read_file(side, section, section.file, files, key)
     scale = _scale(side, section, found, stoichiometric)
     values = found.values / scale
@@ -128,7 +130,9 @@ def _of_further_table(
     key, name, (grid, axis) = f"{KEY}.lambda.table", section.table, axes
     for other in ("file", "quantity", "basis", "sheet", "cells", "rows", "decimal"):
         if getattr(section, other) is not None:
-            raise side.error(f"{KEY}.lambda.{other}", f"stands beside table: it belongs in [donor.tables.{name}]")
+            raise side.error(
+                f"{KEY}.lambda.{other}", f"is given together with table: it belongs in [donor.tables.{name}]"
+            )
     found = next((one for one in further_tables if one.name == name), None)
     if found is not None and found.origin is not None and side.name == "donor":
         found = found.origin
@@ -176,7 +180,7 @@ def _scale(side: StatedSide, section: LambdaFile, found: GridFile, stoichiometri
     if section.quantity != "air/fuel ratio":
         if section.basis is not None and not isinstance(section.basis, str):
             raise side.error(
-                key, f"belongs to an air/fuel ratio, as in {_as_ratio(found.name)}; a file of lambda needs no basis"
+                key, f"is only for an air/fuel ratio, as in {_as_ratio(found.name)}; a file of lambda needs no basis"
             )
         return 1.0
     if isinstance(section.basis, Measured):
@@ -185,8 +189,8 @@ def _scale(side: StatedSide, section: LambdaFile, found: GridFile, stoichiometri
         return stoichiometric
     raise side.error(
         key,
-        f"missing: the ratio that the air/fuel scale of {found.name} means at lambda 1, such as 14.7, or "
-        f'"fuel in use": {_as_ratio(found.name)}',
+        f'missing: give the ratio that the air/fuel scale of {found.name} calls lambda 1, such as 14.7, or "fuel in '
+        f'use": {_as_ratio(found.name)}',
     )
 
 
@@ -200,7 +204,9 @@ def _check(found: GridFile, values: FloatArray, axis: LoadScale, section: Lambda
         cell = found.values[row, column]
         hint = "is the scale's basis right?"
         if section.quantity != "air/fuel ratio":
-            ratio = f"it looks like an air/fuel ratio: say {_as_ratio(found.name)}, basis being its number at lambda 1"
+            ratio = (
+                f"it looks like an air/fuel ratio: write {_as_ratio(found.name)}, where basis is the ratio at lambda 1"
+            )
             hint = ratio if 6.0 <= cell <= 20.0 else "is it lambda?"
         raise InputError(
             f"holds {cell:g}, a lambda of {values[row, column]:.4g}, outside the plausible range {LOWEST:g} to "

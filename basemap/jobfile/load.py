@@ -27,7 +27,7 @@ MOST_BYTES = 1024 * 1024
 DEEPEST = 12
 """Keys and lists one inside the other; a job needs six."""
 LONGEST_TEXT = 10_000
-_TOO_DEEP = "keys or lists stand one inside the other too deep: expected the sections and keys of a job file"
+_TOO_DEEP = "keys or lists are nested too deeply: expected the sections and keys of a job file"
 
 
 @dataclass(frozen=True)
@@ -102,7 +102,7 @@ def parsed_file(data: Mapping[str, Any], file: str) -> JobFile:
     """
     _refuse_extremes(data, file)
     blank = [
-        InputError("is still the blank of the template: fill it in", file=file, place=place) for place in blanks(data)
+        InputError("is still blank, as in the template: fill it in", file=file, place=place) for place in blanks(data)
     ]
     if blank:
         raise all_of(blank)
@@ -142,7 +142,7 @@ def _parsed(content: bytes, file: str) -> dict[str, Any]:
         raise InputError(_TOO_DEEP, file=file) from None
     except ValueError:  # what Python refuses of a number or a date that TOML's grammar lets pass
         raise InputError(
-            "holds a number that is too long or a date that there is not: expected numbers such as 1998", file=file
+            "contains a number that is too long or a date that does not exist: expected numbers such as 1998", file=file
         ) from None
 
 
@@ -159,7 +159,7 @@ def _refuse_extremes(data: Mapping[str, Any], file: str) -> None:
             pending += ((place, inner, depth + 1) for inner in value)
         elif isinstance(value, int) and not -(2**63) <= value < 2**63:
             raise InputError(
-                "holds a whole number of more than 64 bits: expected one that a job needs, such as 1998",
+                "contains a whole number of more than 64 bits: expected numbers such as 1998",
                 file=file,
                 place=place,
             )

@@ -21,7 +21,7 @@ OPENING_UNITS = {"%": 0.01}
 AIR_UNITS = {"mg": 1e-6, "g": 1e-3, "g/rev": 1e-3}
 WHOLE_ENGINE = "g/rev"
 _PRESSURE_UNITS = ("kPa", "bar", "mbar", "hPa", "Pa", "psi", "inHg", "mmHg")
-_PRESSURE_EXAMPLE = 'missing: say the unit of the load axis, such as "kPa", "bar absolute" or "inHg vacuum"'
+_PRESSURE_EXAMPLE = 'missing: give the unit of the load axis, such as "kPa", "bar absolute" or "inHg vacuum"'
 
 
 @dataclass(frozen=True)
@@ -170,8 +170,8 @@ def load_axis(side: StatedSide, table: DonorTable | DonorFurtherTable, breath: B
         example = _PRESSURE_EXAMPLE
         if kind is LoadAxis.AIR_MASS:
             example = (
-                'missing: say the unit of the load axis: "mg" or "g" for one cylinder in one cycle, '
-                'or "g/rev" for the whole engine'
+                'missing: give the unit of the load axis: "mg" or "g" per cylinder and cycle, or "g/rev" for the '
+                "whole engine"
             )
         raise side.error(f"{key}.load_unit", example)
     return axis_in(side, kind, unit, breath, key)
@@ -195,8 +195,8 @@ def axis_in(side: StatedSide, kind: LoadAxis, unit: str, breath: Breath, table: 
         return LoadScale(kind, unit, size, reference, breath)
     units, what = {
         LoadAxis.PRESSURE_RATIO: (RATIO_UNITS, "MAP/BARO"),
-        LoadAxis.THROTTLE: (OPENING_UNITS, "a throttle opening"),
-        LoadAxis.AIR_MASS: (AIR_UNITS, "an air mass"),
+        LoadAxis.THROTTLE: (OPENING_UNITS, "throttle opening"),
+        LoadAxis.AIR_MASS: (AIR_UNITS, "air mass"),
     }[kind]
     if unit not in units:
         known = ", ".join(f'"{name}"' for name in units)

@@ -35,19 +35,19 @@ def load_target(path: Path) -> Written:
     file = written.source.file
     parsed_file(written.data, file)
     if "target" not in written.data:
-        raise InputError("missing: the engine that the donors are to be ranked for", file=file, place="target")
+        raise InputError("missing: give the engine that the donors are ranked for", file=file, place="target")
     _refuse_standard_input(written.data, file)
     if "donor" in written.data:
         load_job(path)
     elif loads := _own_loads(_fuel(written.data, "target")):
         raise InputError(
-            f"missing: the unit of the loads in {loads}; without a donor in this file nothing else says it",
+            f"missing: give the unit of the loads in {loads}, for this file has no donor to take it from",
             file=file,
             place="target.tables.fuel.load_unit",
         )
     elif written.data["target"].get("same_as_donor"):
         raise InputError(
-            "stands in a job without [donor]: name the target's own parts", file=file, place="target.same_as_donor"
+            "is used in a job without [donor]: name the target's own parts", file=file, place="target.same_as_donor"
         )
     return written
 
@@ -80,7 +80,7 @@ def load_pair(target: Written, donor: Path) -> Job:
     own = {key: value for key, value in written.data.items() if key not in _TARGETS_OWN}
     parsed_file(own, file)
     if "donor" not in own:
-        raise InputError("missing: expected a job file with a donor in it", file=file, place="donor")
+        raise InputError("missing: expected a job file with a [donor] section", file=file, place="donor")
     _refuse_standard_input(own, file)
     _refuse_other_axis(target, own)
     data = _paired(target.data, own)
@@ -146,7 +146,7 @@ def _refuse_other_axis(target: Written, donor: Data) -> None:
     loads = _own_loads(_fuel(target.data, "target"))
     if own is not None and other is not None and own != other and loads:
         raise InputError(
-            f"are loads over {own} in the job's own file, and this donor's table is over {other}",
+            f"are loads over {own} in the job's own file, but this donor's table is over {other}",
             file=target.source.file,
             place=f"target.tables.fuel.{'load_points' if loads == 'load_points' else 'lambda'}",
         )
@@ -177,8 +177,7 @@ def _refuse_standard_input(data: Data, file: str) -> None:
     for place, value in _tables(data):
         if value == "-":
             raise InputError(
-                'is "-", standard input: donors are ranked one beside the other, and only one could read it; save the '
-                "table as a file",
+                'is "-", standard input, which only one of the ranked donors could read: save the table as a file',
                 file=file,
                 place=place,
             )

@@ -129,7 +129,7 @@ def refuse_spreads(record: Provenance) -> None:
         moves = key.partition(".")[2].startswith(_MOVE_THE_MIXTURE)
         if entry.half_width is not None and moves and not carries(key):
             raise InputError(
-                f'"{entry.text}" states a spread, which has no part in the band on the mixture: leave the spread out',
+                f'"{entry.text}" states a spread, which the band on the mixture does not use: leave the spread out',
                 file=record.file,
                 place=key,
             )

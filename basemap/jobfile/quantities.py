@@ -13,10 +13,7 @@ from basemap.adaptation.quantities.units import UNITS, ZERO_K, kelvin, size_in
 from basemap.errors import InputError
 
 UNKNOWN = "unknown"
-NO_DEFAULT = (
-    '"unknown" cannot stand here, as there is no default for it: give the value, '
-    "or leave the key out where it is optional"
-)
+NO_DEFAULT = 'must not be "unknown", for there is no default: give the value, or leave the key out if it is optional'
 
 
 @dataclass(frozen=True)
@@ -187,7 +184,7 @@ def _read_two_flows(text: str) -> Measured:
     """``24 lb/h = 252 cc/min``: the same flow as mass and as volume; a spread of either is the flow's."""
     first, second = (_read_one(part.strip(), Kind.FLOW) for part in _EQUALS.split(text, maxsplit=1))
     if first.is_mass == second.is_mass:
-        raise InputError(f'"{text}" must state the same flow once as mass and once as volume: "24 lb/h = 252 cc/min"')
+        raise InputError(f'"{text}" must state one flow twice, once as mass and once as volume: "24 lb/h = 252 cc/min"')
     if second.half_width is not None:
         if first.half_width is not None:
             raise InputError(f'"{text}" gives two spreads for one flow: give it once')
@@ -228,8 +225,11 @@ def _read_one(text: str, kind: Kind) -> Measured:
 def comma_problem(text: str, whole: str, part: str) -> str:
     """The sentence about a number with a comma: `whole` before it, `part` after it."""
     if len(part) == 3:
-        return f'"{text}": a comma is neither decimal point nor thousands mark: write {whole}.{part} or {whole}{part}'
-    return f'"{text}": numbers take a decimal point, not a comma: write {whole}.{part}'
+        return (
+            f'"{text}": a comma is neither a decimal point nor a thousands separator: write {whole}.{part} or '
+            f"{whole}{part}"
+        )
+    return f'"{text}": use a decimal point, not a comma: write {whole}.{part}'
 
 
 def _without_unit(text: str, kind: Kind, match: re.Match[str]) -> Measured:
@@ -242,7 +242,7 @@ def _without_unit(text: str, kind: Kind, match: re.Match[str]) -> Measured:
     if half_width is not None and match["spread_unit"] == "%" and kind is Kind.NUMBER:
         half_width *= abs(value) / 100.0
     elif match["spread_unit"] not in (None, *allowed):
-        raise InputError(f'"{text}": the spread must be in the unit of the value')
+        raise InputError(f'"{text}": give the spread in the unit of the value')
     return Measured(
         text=text,
         value=value * size,
@@ -256,7 +256,7 @@ def _without_unit(text: str, kind: Kind, match: re.Match[str]) -> Measured:
 def _spread(match: re.Match[str]) -> float:
     spread = float(match["spread"])
     if spread < 0:
-        raise InputError(f'"{match.string.strip()}": a spread is not negative')
+        raise InputError(f'"{match.string.strip()}": a spread must not be negative')
     if not math.isfinite(spread):
         raise InputError(f'"{match.string.strip()}": the spread is too large')
     return spread
@@ -264,7 +264,9 @@ def _spread(match: re.Match[str]) -> float:
 
 def _is_k2(match: re.Match[str]) -> bool:
     if match["k"] not in (None, "2"):
-        raise InputError(f'"{match.string.strip()}": a spread is a half-width, or with k=2 an expanded uncertainty')
+        raise InputError(
+            f'"{match.string.strip()}": give the spread as a half-width, or as an expanded uncertainty with k=2'
+        )
     return match["k"] is not None
 
 
@@ -275,18 +277,20 @@ def _half_width(match: re.Match[str], name: str, kind: Kind, size: float) -> flo
     text, spread, unit = match.string.strip(), _spread(match), _by_its_own_name(match["spread_unit"].strip())
     if unit == "%":
         if kind is Kind.TEMPERATURE:
-            raise InputError(f'"{text}": a temperature has no spread in %: give a difference, such as "± 5 degC"')
+            raise InputError(
+                f'"{text}": a temperature cannot have a spread in %: give a difference, such as "± 5 degC"'
+            )
         return spread / 100.0 * abs(float(match["number"])) * size
     if kind is Kind.TEMPERATURE:
         difference = _clean(unit) or name
         if difference not in ZERO_K:
-            raise InputError(f'"{text}": the spread of a temperature is in K, degC or degF')
+            raise InputError(f'"{text}": give the spread of a temperature in K, degC or degF')
         return spread * UNITS[difference].size
     if not unit:
         return spread * size
     other, is_mass = _size(_split_reference(unit)[0], kind, text)
     if is_mass != _size(name, kind, text)[1]:
-        raise InputError(f'"{text}": the spread must be of the same kind as the value, or in %')
+        raise InputError(f'"{text}": give the spread in a unit of the same kind as the value, or in %')
     return spread * other
 
 
@@ -315,19 +319,21 @@ def _reference(name: str, said: str, kind: Kind, text: str) -> str:
     """What a pressure refers to: ``absolute``, ``gauge``, ``vacuum``, or empty for what is no absolute pressure."""
     if kind not in PRESSURES:
         if said:
-            raise InputError(f'"{text}": "{said}" belongs to a pressure')
+            raise InputError(f'"{text}": "{said}" is only for a pressure')
         return ""
     if kind is Kind.RAIL_PRESSURE:
         if said not in ("", "gauge"):
-            raise InputError(f'"{text}": this pressure is always gauge (above the air around the engine): give it so')
+            raise InputError(
+                f'"{text}": this pressure is always gauge (above the air around the engine): give it as gauge'
+            )
         return ""
     if kind is Kind.BAROMETER:
         if said not in ("", "absolute"):
-            raise InputError(f'"{text}": the barometer is an absolute pressure: give the station pressure')
+            raise InputError(f'"{text}": the barometer is always an absolute pressure: give the station pressure')
         return "absolute"
     if not said and name != "kPa":
         said_ways = f'"{name} absolute", "{name} gauge" or "{name} vacuum"'
-        raise InputError(f'"{text}" must say which pressure it is: {said_ways}')
+        raise InputError(f'"{text}" must say which kind of pressure it is: {said_ways}')
     return said or "absolute"
 
 

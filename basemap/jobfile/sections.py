@@ -97,7 +97,9 @@ def both_sides(job: schema.JobFile, record: Provenance) -> tuple[StatedSide, Sta
     for name in target.same_as_donor or ():
         if getattr(donor, name) is None and not (name == "conditions" and job.conditions is not None):
             raise InputError(
-                f'names "{name}", but the job has no [donor.{name}]', file=record.file, place="target.same_as_donor"
+                f'names "{name}", but the job has no [donor.{name}] section',
+                file=record.file,
+                place="target.same_as_donor",
             )
     one = StatedSide(
         name="donor",
@@ -178,28 +180,30 @@ def donor_needs(
     elif "dead time" not in applies:
         whole = 'dead time is inside the cells (ecu_applies does not name "dead time")'
     elif donor.injectors.bent_line is not None and not donor.settings.bent_line:
-        whole = "its ECU was not told of both slopes of its injectors, so its cells are read through their pulses"
+        whole = "its ECU was not told both slopes of its injectors, so its cells are decoded through their pulses"
     elif donor.injectors.added_time is not None and not donor.settings.added_time:
-        whole = "its ECU was not told what to add to short pulses, so its cells are read through their pulses"
+        whole = "its ECU was not told what to add to short pulses, so its cells are decoded through their pulses"
     elif donor.settings.dead_time is not None and donor.settings.dead_time.percent is not None:
-        whole = "its ECU multiplies its pulses for the battery, so its cells are read through them"
+        whole = "its ECU multiplies its pulses for the battery, so its cells are decoded through their pulses"
     elif donor.settings.minimum_pulse is not None:
-        whole = "its ECU commands no pulse below a minimum, so its cells are read through their pulses"
+        whole = "its ECU never commands a pulse below its minimum, so its cells are decoded through their pulses"
     stuck = target.settings.cannot_be_told or ()
     told = donor.settings
     both = whole
     if table.quantity == "pulse width":
-        both = both or "a pulse-width table is read through the injectors and the fuel that it was made with"
+        both = both or "a pulse-width table is decoded with the injectors and the fuel that it was made for"
     flow = both or _kept("static_flow", stuck)
     if told.fuel_density is not None:
-        flow = flow or "its ECU was told the density of its fuel, and the flow to enter goes with that"
+        flow = flow or "its ECU was told the density of its fuel, and the flow to enter depends on it"
     flow_known = donor.injectors.static_flow is not None or told.static_flow is not None
     fuel = both or _kept("stoichiometric", stuck)
     wanted = table.intended_lambda
     if isinstance(wanted, LambdaFile) and wanted.basis == "fuel in use":
-        fuel = fuel or 'the basis "fuel in use" of the intended lambda means it'
+        fuel = fuel or 'the basis "fuel in use" of the intended lambda refers to it'
     if flow_known:
-        fuel = fuel or "the flow to enter follows from the donor's static_flow and its fuel; leave both out, or neither"
+        fuel = fuel or (
+            "the flow to enter follows from the donor's static_flow and its fuel; give both, or leave both out"
+        )
     rail = flow
     if flow_known:
         rail = rail or "the flow to enter follows from the donor's static_flow at its rail pressure"
@@ -207,7 +211,7 @@ def donor_needs(
         rail = rail or "on a fixed rail the flow changes with the load"
     # Another box than the donor's refers to the target's own rail.
     if told.corrects_rail_pressure or (target.settings.corrects_rail_pressure and not other_box):
-        rail = rail or "an ECU that corrects for the rail pressure refers to it"
+        rail = rail or "an ECU that corrects for the rail pressure needs it as its reference"
     return DonorNeeds(flow=flow, fuel=fuel, dead_time=whole or _kept("dead_time", stuck), rail_pressure=rail)
 
 

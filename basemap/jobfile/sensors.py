@@ -68,7 +68,7 @@ class _Reader:
         if self.name not in SENSOR_ERRORS:
             raise self.error(
                 "error",
-                'has no part in the band on the mixture, which only those of "map" and "iat" have: leave it out',
+                'is not used: only the spreads of "map" and "iat" enter the band on the mixture; leave it out',
             )
         within = SENSOR_ERRORS[self.name]
         try:
@@ -83,7 +83,7 @@ class _Reader:
         kind = self._kind()
         basis = self._basis(kind)
         if self.section.value is None:
-            raise self.error("value", f"missing: what it reads at its points, such as value = {_EXAMPLES[kind]}")
+            raise self.error("value", f"missing: give what it reads at its points, such as value = {_EXAMPLES[kind]}")
         entries = self._entries(kind, self.section.value)
         values = np.array([entry.value for entry in entries]) / basis
         shown = _shown(kind, entries, basis)
@@ -100,7 +100,7 @@ class _Reader:
         if kind not in allowed:
             either = " or ".join(f'"{one}"' for one in allowed)
             raise self.error(
-                "kind", f'"{kind}" does not go with the name "{self.name}": write {either}, or name it otherwise'
+                "kind", f'"{kind}" contradicts the name "{self.name}": write {either}, or give the sensor another name'
             )
         return kind
 
@@ -110,10 +110,10 @@ class _Reader:
         if kind is SensorKind.AIR_FUEL_RATIO:
             if isinstance(basis, Measured):
                 return basis.value
-            why = "missing: " if basis is None else f'"{basis}" does not say it: '
-            raise self.error("basis", f"{why}the stoichiometric ratio that the scale means, such as 14.7")
+            why = "missing: " if basis is None else f'"{basis}" is not enough: '
+            raise self.error("basis", f"{why}give the stoichiometric ratio of the scale, such as 14.7")
         if isinstance(basis, Measured) or basis == "fuel in use":
-            raise self.error("basis", f"a ratio belongs to a scale in air/fuel ratio, and this one is a {kind}")
+            raise self.error("basis", f"a ratio is only for a scale in air/fuel ratio, and this one is a {kind}")
         return 1.0
 
     def _entries(self, kind: SensorKind, written: tuple[object, ...]) -> list[Measured]:
@@ -132,14 +132,14 @@ class _Reader:
     def _points(self, kind: SensorKind, values: FloatArray, shown: ShownIn) -> SensorScale:
         if self.section.volts is None:
             also = ", or resistance, pull_up and supply of a thermistor" if kind is SensorKind.TEMPERATURE else ""
-            raise self.error("volts", f'missing: the voltages of its points, such as ["0.5 V", "4.5 V"]{also}')
+            raise self.error("volts", f'missing: give the voltages of its points, such as ["0.5 V", "4.5 V"]{also}')
         volts = np.array([entry.value for entry in self.section.volts])
         self._one_for_each(values, volts, "voltages")
         order = np.argsort(volts)
         volts, values = volts[order], values[order]
         for low, high in pairwise(volts):
             if low == high:
-                raise self.error("volts", f"{low:.4g} V stands twice: every point once")
+                raise self.error("volts", f"{low:.4g} V is given twice: give every point once")
         self._one_way(values, shown, [f"{one:.4g} V" for one in volts])
         return SensorScale(kind, volts, values, shown)
 
@@ -155,20 +155,21 @@ class _Reader:
             first = int(wrong[0])
             one, other = (f"{float(shown.of(values[i])):.4g} {shown.unit} at {at[i]}" for i in (first, first + 1))
             raise self.error(
-                "value", f"from {one} to {other}: a scale rises throughout or falls throughout; look for a slip"
+                "value",
+                f"from {one} to {other}: a scale must rise throughout or fall throughout; look for a typing error",
             )
 
     def _thermistor(self, kind: SensorKind, values: FloatArray, shown: ShownIn) -> SensorScale:
         section = self.section
         if kind is not SensorKind.TEMPERATURE:
             key = next(key for key in _THERMISTOR if getattr(section, key) is not None)
-            raise self.error(key, f"belongs to a thermistor, and this sensor reads a {kind}")
+            raise self.error(key, f"is only for a thermistor, and this sensor reads a {kind}")
         if section.volts is not None:
-            raise self.error("volts", "stands beside a thermistor's resistance: give one of the two")
+            raise self.error("volts", "is given together with a thermistor's resistance: give only one of the two")
         for key, example in (
-            ("resistance", 'the resistances of its points, such as ["15970 ohm", "2500 ohm", "175 ohm"]'),
-            ("pull_up", 'the resistor through which the sensor is fed, such as "2490 ohm"'),
-            ("supply", 'the voltage behind the pull-up, such as "5 V"'),
+            ("resistance", 'give the resistances of its points, such as ["15970 ohm", "2500 ohm", "175 ohm"]'),
+            ("pull_up", 'give the resistor that feeds the sensor, such as "2490 ohm"'),
+            ("supply", 'give the supply voltage of the pull-up, such as "5 V"'),
         ):
             if getattr(section, key) is None:
                 raise self.error(key, f"missing: {example}")
@@ -178,7 +179,7 @@ class _Reader:
         ohms = np.array([entry.value for entry in section.resistance])
         self._one_for_each(values, ohms, "resistances")
         if ohms.size < 3:
-            raise self.error("resistance", f"a thermistor's curve takes at least three points, found {ohms.size}")
+            raise self.error("resistance", f"a thermistor's curve needs at least three points, found {ohms.size}")
         order = np.argsort(ohms)
         ohms, values = ohms[order], values[order]
         self._falls(ohms, values)
@@ -199,14 +200,14 @@ class _Reader:
             raise self.error(
                 "value",
                 f"at {ohms[worst]:.4g} ohm the curve through the points is off by {abs(off_k[worst]):.2g} K: no "
-                "thermistor has such points; look for a slip in one of them",
+                "thermistor has such points; look for a typing error in one of them",
             )
         return coefficients
 
     def _falls(self, ohms: FloatArray, values: FloatArray) -> None:
         for index in range(ohms.size - 1):
             if ohms[index] == ohms[index + 1]:
-                raise self.error("resistance", f"{ohms[index]:.4g} ohm stands twice: every point once")
+                raise self.error("resistance", f"{ohms[index]:.4g} ohm is given twice: give every point once")
             if values[index] <= values[index + 1]:
                 raise self.error(
                     "value",
@@ -284,7 +285,7 @@ def refuse_other_quantities(donor: dict[str, SensorScale], target: dict[str, Sen
         one, other = donor[name], target[name]
         if one.quantity is not other.quantity:
             raise InputError(
-                f'"{other.kind}" here, and "{one.kind}" in [donor.sensors.{name}]: one name is one sensor',
+                f'"{other.kind}" here, but "{one.kind}" in [donor.sensors.{name}]: one name must be one sensor',
                 file=record.file,
                 place=f"target.sensors.{name}.kind",
             )

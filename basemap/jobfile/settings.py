@@ -84,12 +84,12 @@ def target_told(side: StatedSide, donor: Told) -> Told:
     if charge == UNKNOWN:
         raise side.error(
             "settings.corrects_charge_temperature",
-            "\"unknown\" cannot stand here: leave the key out where the target's ECU behaves as the donor's",
+            "must not be \"unknown\" here: leave the key out if the target's ECU behaves as the donor's",
         )
     refuse_same_as_hardware(side)
     for name in section.cannot_be_told or ():
         if getattr(section, name, None) is not None:  # "sensors" is no setting
-            raise side.error(f"settings.{name}", "is given, and named in cannot_be_told as well: keep one of the two")
+            raise side.error(f"settings.{name}", "is given, but also named in cannot_be_told: keep one of the two")
     told = _told(
         side,
         donor.corrects_rail_pressure if section.corrects_rail_pressure is None else section.corrects_rail_pressure,
@@ -105,7 +105,7 @@ def refuse_same_as_hardware(side: StatedSide) -> None:
     """Refuse the key that describes the donor's settings page."""
     if "target.settings.same_as_hardware" in side.record.declared - side.record.copied:
         raise side.error(
-            "settings.same_as_hardware", "says what the donor's settings page holds: it belongs in [donor.settings]"
+            "settings.same_as_hardware", "describes the donor's settings page: it belongs in [donor.settings]"
         )
 
 
@@ -122,12 +122,13 @@ def other_box_told(side: StatedSide, quantity: TableQuantity) -> Told:
     if charge == UNKNOWN:
         raise side.error(
             "settings.corrects_charge_temperature",
-            '"unknown" cannot stand here: leave the key out, a table of its own stands for its own charge temperature',
+            'must not be "unknown" here: leave the key out, for a '
+            "target's table in another quantity is made for the target's own charge temperature",
         )
     for name in ("bent_line", "added_time", "fuel_density"):
         if getattr(section, name):
             raise NotSupportedYet(
-                "not supported yet: a box whose table holds another quantity than the donor's is told one flow only",
+                "not supported yet: an ECU whose table holds a different quantity from the donor's takes one flow only",
                 file=side.record.file,
                 place=f"{side.name}.settings.{name}",
             )
@@ -136,8 +137,8 @@ def other_box_told(side: StatedSide, quantity: TableQuantity) -> Told:
     if kept:
         raise side.error(
             "settings.cannot_be_told",
-            f"names {kept[0]}, but a box whose table holds another quantity than the donor's does not hold the donor's "
-            f"settings: state what it holds instead, as target.settings.{kept[0]}",
+            f"names {kept[0]}, but an ECU whose table holds a different quantity from the donor's does not hold the "
+            f"donor's settings: state what it holds instead, as target.settings.{kept[0]}",
         )
     if section.corrects_rail_pressure is None and side.fuel.regulator == Regulator.FIXED:
         side.assume("corrects rail pressure", "settings.corrects_rail_pressure")
@@ -168,15 +169,15 @@ def check_short_pulses(donor: StatedSide, target: StatedSide, job: Job) -> None:
             own = getattr(side.settings, key) and "settings" not in side.copied
             if own and getattr(side.injectors, key) is None:
                 missing = f"[{side.name}.injectors.{key}]"
-                raise side.error(f"settings.{key}", f"is true, but the {what} are not given: add {missing}")
+                raise side.error(f"settings.{key}", f"is true, but the {what} are missing: add {missing}")
         if told.bent_line:
             _refuse_unbendable(side, table)
         stated = stated or told.bent_line or told.added_time
     pulses = [table.name for table in job.further_tables if table.quantity is FurtherQuantity.PULSE_WIDTH]
     if stated and pulses:
         raise NotSupportedYet(
-            "not supported yet: whether an ECU that is told both slopes, or a time to add to short pulses, does so to "
-            "the pulses of a further table is not known to this version: leave the table out, and set it on the engine",
+            "not supported yet: this version does not know whether an ECU with both slopes, or a time to add to short "
+            "pulses, applies them to the pulses of a further table; leave the table out, and set it on the engine",
             file=donor.record.file,
             place=f"donor.tables.{pulses[0]}",
         )
@@ -195,7 +196,7 @@ def check_fuel_density(donor: StatedSide, target: StatedSide, job: Job) -> None:
     if told is None:
         if job.target.told.fuel_density is not None:
             raise target.error(
-                key, "needs donor.settings.fuel_density beside it: what the map's ECU was told of its fuel"
+                key, "needs donor.settings.fuel_density as well: the fuel density that the map's ECU was told"
             )
         if kept:
             raise target.error(
@@ -203,18 +204,16 @@ def check_fuel_density(donor: StatedSide, target: StatedSide, job: Job) -> None:
             )
         return
     if job.donor.table.quantity is TableQuantity.PULSE_WIDTH:
-        raise donor.error(key, "belongs to an ECU that reckons fuel, but the cells are pulses: leave the key out")
+        raise donor.error(key, "is only for an ECU that calculates fuel, but the cells are pulses: leave the key out")
     if entry_is_mass(job):
-        raise donor.error(
-            key, "stands beside a flow by mass, from which no density is needed: leave the key out, or give a volume"
-        )
+        raise donor.error(key, "is not needed with a flow by mass: leave the key out, or give the flow by volume")
     for side, fuel in ((donor, job.donor.hardware.fuel), (target, job.target.hardware.fuel)):
         needed = side is donor or (job.target.told.fuel_density is None and not kept and not job.other_quantity)
         if needed and fuel.density_15 is None:
             raise side.error(
                 "fuel.density_at",
-                "missing: an ECU that is told the fuel's density is told it at 15 degC: give the temperature of "
-                "density, or the fuel as a blend",
+                "missing: an ECU takes the fuel's density at 15 degC; give the temperature of density, or the fuel as "
+                "a blend",
             )
 
 
@@ -222,13 +221,14 @@ def _refuse_unbendable(side: StatedSide, table: FuelTable) -> None:
     if table.quantity is TableQuantity.PULSE_WIDTH:
         raise side.error(
             "settings.bent_line",
-            "is true, but the cells are pulses: an ECU that reckons no fuel has no use for slopes; leave the key out",
+            "is true, but the cells are pulses: an ECU that calculates no fuel has no use for slopes; leave the key "
+            "out",
         )
     if table.inside.dead_time:
         raise side.error(
             "settings.bent_line",
-            "is true, but dead time is inside the cells: a cell that stands for the whole pulse cannot be bent at the "
-            "bend; leave the key out, or correct ecu_applies",
+            "is true, but dead time is inside the cells: the ECU cannot bend a cell that is the whole pulse; leave "
+            "the key out, or correct ecu_applies",
         )
 
 
@@ -271,14 +271,17 @@ def build_battery_factor(side: StatedSide, section: schema.ToldDeadTime | None, 
         return None
     if section.time is not None:
         raise side.error(
-            f"{key}.percent", "stands beside time: an ECU adds a time or multiplies by per cents; give one"
+            f"{key}.percent",
+            "is given together with time: an ECU either adds a time or multiplies by a percentage; give only one",
         )
     if section.battery is None:
         raise side.error(f"{key}.battery", 'missing: the voltages of percent, such as ["10 V", "12 V", "14 V"]')
     volts = np.array([entry.value for entry in section.battery])
     factor = np.array([entry.value for entry in section.percent])
     if factor.shape != volts.shape:
-        raise side.error(f"{key}.percent", f"expected one for each of the {volts.size} voltages, found {factor.size}")
+        raise side.error(
+            f"{key}.percent", f"expected one percentage for each of the {volts.size} voltages, found {factor.size}"
+        )
     order = np.argsort(volts)
     refuse_repeats(side, volts[order], f"{key}.battery", "V")
     volts, factor = volts[order], factor[order]
@@ -301,40 +304,42 @@ def check_battery_factor(donor: StatedSide, target: StatedSide, job: Job) -> Non
     """
     held, own, key = job.donor.told.battery_factor, job.target.told, "settings.dead_time"
     if job.donor.told.correct_at_s is not None and "settings" not in target.copied:
-        raise donor.error(f"{key}.at_pulse", "belongs to target.settings.dead_time: the pulse its factors are made for")
+        raise donor.error(
+            f"{key}.at_pulse", "belongs in target.settings.dead_time: it is the pulse that the factors are made for"
+        )
     if held is None:
         for name, stated in (("percent", own.battery_factor), ("at_pulse", own.correct_at_s)):
             if stated is not None:
                 raise target.error(
                     f"{key}.{name}",
-                    "belongs to an ECU that multiplies its pulses for the battery, and the donor's, which is the same "
-                    "box, adds a dead time: give percent in donor.settings.dead_time as well, or leave it out",
+                    "is for an ECU that multiplies its pulses for the battery, but the donor's, which is the same "
+                    "ECU, adds a dead time: give percent in donor.settings.dead_time as well, or leave it out",
                 )
         return
     if own.dead_time is not None:
         raise target.error(
             f"{key}.time",
-            "is a time to add, and the donor's ECU, which is the same box, multiplies its pulses for the battery: give "
-            "percent, or battery alone",
+            "is a time to add, but the donor's ECU, which is the same ECU, multiplies its pulses for the battery: "
+            "give percent, or battery alone",
         )
     if job.other_quantity:
         raise NotSupportedYet(
-            "not supported yet: a map of a box that multiplies its pulses for the battery keeps its quantity: leave "
-            "out target.tables.fuel.quantity",
+            "not supported yet: the map of an ECU that multiplies its pulses for the battery keeps its quantity; "
+            "leave out target.tables.fuel.quantity",
             file=donor.record.file,
             place=f"donor.{key}.percent",
         )
     if job.donor.told.bent_line or own.bent_line:
         raise donor.error(
             f"{key}.percent",
-            "stands beside bent_line: whether such an ECU bends before or after it "
-            "multiplies is not known; leave one of the two out",
+            "is given together with bent_line: it is not known whether such an ECU bends before or after it "
+            "multiplies; leave one of the two out",
         )
     pulses = [table.name for table in job.further_tables if table.quantity is FurtherQuantity.PULSE_WIDTH]
     if pulses:
         raise NotSupportedYet(
-            "not supported yet: whether an ECU multiplies the pulses of a further table for the battery is not known "
-            "to this version: leave the table out, and set it on the engine",
+            "not supported yet: this version does not know whether an ECU multiplies the pulses of a further table "
+            "for the battery; leave the table out, and set it on the engine",
             file=donor.record.file,
             place=f"donor.tables.{pulses[0]}",
         )
@@ -368,10 +373,10 @@ def check_setting_fields(target: StatedSide, job: Job) -> None:
         if name not in rows:
             raise target.error(
                 f"settings.fields.{name}",
-                f"belongs to an ECU that is told its {name}, and nothing is entered there for this table: leave it out",
+                f"is for an ECU that takes its {name}, and this table has nothing to enter there: leave it out",
             )
         if rows[name].enter is None:
             raise target.error(
                 f"settings.fields.{name}",
-                f"says what the field can hold, but the ECU keeps its {name} as it is: keep one of the two",
+                f"limits the field, but the ECU keeps its {name} as it is: keep one of the two",
             )

@@ -118,7 +118,7 @@ def file_of(
 ) -> _AnyFile:
     """Read one file by a reader that takes its path and its name; keep its hash and what the reader remarked."""
     if file == "-" and any(source.file == STANDARD_INPUT for source in side.record.sources):
-        raise side.error(key, '"-" stands for standard input, which another table is read from already')
+        raise side.error(key, '"-" is standard input, and another table is already read from it')
     path: Path | str = file if file == "-" else files.folder_of(side.name) / file
     if isinstance(path, Path) and not os.path.exists(path):
         raise side.error(key, f'there is no file "{path}"; a path is relative to the job file')
@@ -139,8 +139,8 @@ def refuse_many_cells(found: GridFile) -> None:
     rows, columns = found.values.shape
     if rows * columns > MOST_CELLS:
         raise InputError(
-            f"has {rows} × {columns} cells: expected at most {MOST_CELLS}, more than any controller's table has; leave "
-            "out rows and columns between others",
+            f"has {rows} × {columns} cells: expected at most {MOST_CELLS}, more than any controller's table has; "
+            "leave out some rows and columns",
             file=found.name,
         )
 
@@ -166,8 +166,8 @@ def checked_axes(
     if found.rpm[0] <= 0 or found.rpm[-1] >= HIGHEST_RPM:
         wrong = found.rpm[0] if found.rpm[0] <= 0 else found.rpm[-1]
         raise InputError(
-            f"an engine speed of {wrong:g} is not possible: expected rev/min above 0 and below {HIGHEST_RPM:.0f}; "
-            "are speed and load exchanged (key rows)?",
+            f"an engine speed of {wrong:g} is not possible: expected rev/min above 0 and below {HIGHEST_RPM:.0f}; are "
+            "speed and load swapped (key rows)?",
             file=found.name,
         )
     check_loads(axis, load, pressure, file=found.name, of_fuel=of_fuel)
@@ -189,7 +189,7 @@ def refuse_other_unit(found: GridFile, axis: LoadScale) -> None:
     if axis.kind is not LoadAxis.MANIFOLD_PRESSURE:
         said = f'the job, which says {axis.kind} in "{axis.unit}"'
     raise InputError(
-        f'says that the load axis is in "{shown}", which contradicts {said}: correct whichever is wrong',
+        f'says that the load axis is in "{shown}", which contradicts {said}: correct the wrong one',
         file=found.name,
         place=named.address,
     )
@@ -249,8 +249,8 @@ def _check_openings(axis: LoadScale, load: FloatArray, *, file: str, place: str 
             )
     if of_fuel and load[-1] * axis.size < WIDE_OPEN:
         raise InputError(
-            f"ends at a throttle opening of {load[-1]:g} {axis.unit}: the wide-open row, at {100 * WIDE_OPEN:g} % or "
-            "more, tells how far the others are throttled; extend the table",
+            f"ends at a throttle opening of {load[-1]:g} {axis.unit}: the other rows are compared with the wide-open "
+            f"row, at {100 * WIDE_OPEN:g} % or more; extend the table to it",
             file=file,
             place=place,
         )
@@ -288,13 +288,13 @@ def _cell_unit(side: StatedSide, table: DonorTable, found: GridFile) -> tuple[st
     said = table.unit.strip().replace("µ", "u").replace("μ", "u") if table.unit else None
     if said is not None and said not in units:
         known = ", ".join(f'"{unit}"' for unit in units)
-        raise side.error(f"{KEY}.unit", f'"{table.unit}" is not a unit of a {table.quantity}: write one of {known}')
+        raise side.error(f"{KEY}.unit", f'"{table.unit}" is not a unit of {table.quantity}: write one of {known}')
     if said is not None and found.unit in units and found.unit != said:
         raise side.error(f"{KEY}.unit", f'"{said}" contradicts {found.name}, which says "{found.unit}"')
     if said is None and found.unit is not None and found.unit not in units:
         raise InputError(
-            f'says that its cells are in "{found.unit}", which is not a unit of a {table.quantity}: '
-            "correct the key quantity, or give the key unit",
+            f'says that its cells are in "{found.unit}", which is not a unit of {table.quantity}: correct the key '
+            "quantity, or give the key unit",
             file=found.name,
         )
     unit = said or found.unit or (_guess_pulse if pulse else _guess_ve)(side, found)
@@ -309,7 +309,7 @@ def _guess_ve(side: StatedSide, found: GridFile) -> str:
         return "%"
     raise side.error(
         f"{KEY}.unit",
-        f'missing: the highest cell of {found.name} is {highest:g}, which may be % or a ratio: say "%" or "ratio"',
+        f'missing: the highest cell of {found.name} is {highest:g}, which may be % or a ratio: write "%" or "ratio"',
     )
 
 
@@ -319,5 +319,5 @@ def _guess_pulse(side: StatedSide, found: GridFile) -> str:
         return "ms"
     raise side.error(
         f"{KEY}.unit",
-        f'missing: the highest cell of {found.name} is {highest:g}, too long for ms: say "us" if it is microseconds',
+        f'missing: the highest cell of {found.name} is {highest:g}, too long for ms: write "us" if it is microseconds',
     )

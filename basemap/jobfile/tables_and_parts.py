@@ -123,12 +123,10 @@ def donor_table(parsed: schema.JobFile, donor: StatedSide) -> schema.DonorTable:
     """``[donor.tables.fuel]``, refused without its quantity."""
     tables = parsed.donor.tables if parsed.donor else None
     if tables is None or tables.fuel is None:
-        raise donor.error(KEY, "missing: the donor's main table, with its file, quantity, load and lambda")
+        raise donor.error(KEY, "missing: describe the donor's main table, with file, quantity, load and lambda")
     table = tables.fuel
     if table.quantity is None:
-        raise donor.error(
-            f"{KEY}.quantity", 'missing: it is never assumed; say "volumetric efficiency" or "pulse width"'
-        )
+        raise donor.error(f"{KEY}.quantity", 'missing, and never assumed: say "volumetric efficiency" or "pulse width"')
     _refuse_scale(donor, table.basis)
     return table
 
@@ -145,7 +143,9 @@ def target_table(parsed: schema.JobFile, target: StatedSide) -> schema.TargetTab
 
 def _refuse_scale(side: StatedSide, basis: object) -> None:
     if isinstance(basis, Measured) or basis == "fuel in use":
-        raise side.error(f"{KEY}.basis", "a ratio belongs to a table in air/fuel ratio, which this one is not")
+        raise side.error(
+            f"{KEY}.basis", "a ratio is only for a table in air/fuel ratio, and this table holds something else"
+        )
 
 
 def what_is_applied(donor: StatedSide, table: schema.DonorTable) -> tuple[str, ...] | str:
@@ -155,8 +155,8 @@ def what_is_applied(donor: StatedSide, table: schema.DonorTable) -> tuple[str, .
     if table.quantity == TableQuantity.PULSE_WIDTH:
         raise donor.error(
             f"{KEY}.ecu_applies",
-            'missing: a pulse-width table must say what the ECU still applies to the cell: a list of "pressure", '
-            '"lambda", "dead time", perhaps [], or "unknown"',
+            'missing: for a pulse-width table state what the ECU still applies to the cell: a list of "pressure", '
+            '"lambda", "dead time", [] for none, or "unknown"',
         )
     donor.assume("ecu applies, VE", f"{KEY}.ecu_applies")
     return VE_APPLIES
@@ -175,8 +175,8 @@ def check_axis(side: StatedSide, axis: LoadScale, applies: tuple[str, ...] | str
     what = '"unknown"' if applies == UNKNOWN else '"pressure"'
     raise side.error(
         f"{KEY}.ecu_applies",
-        f"{what} does not go with an air-mass axis, which says nothing of the pressure in the manifold: "
-        'say what the ECU still applies to a cell, such as ["lambda", "dead time"]',
+        f"{what} cannot be used with an air-mass axis, which does not give the manifold pressure: say what the ECU "
+        'still applies to a cell, such as ["lambda", "dead time"]',
     )
 
 
@@ -194,8 +194,8 @@ def _installations(
     if engines[0].cycle != engines[1].cycle:
         raise target.error(
             "engine.cycle",
-            f"a {engines[0].cycle} donor's table cannot be carried over to a {engines[1].cycle} engine: "
-            "a change between two-stroke and four-stroke is outside this program",
+            f"a {engines[0].cycle} donor's table cannot be carried over to a {engines[1].cycle} engine: this program "
+            "does not change between two-stroke and four-stroke",
         )
     donor_fuel = build_fuel(donor, needs.fuel, needs.rail_pressure)
     hardware = build_injectors(donor, donor_fuel.fuel.rail_pressure_pa, needs.flow, needs.dead_time)

@@ -40,7 +40,7 @@ def checked_storage(target: StatedSide, key: str, storage: Storage, decimals: in
         What is stored, in words, and in which unit.
     """
     if storage.decimals is not None and storage.step is not None:
-        raise target.error(f"{key}.step", "stands beside decimals: give one of the two")
+        raise target.error(f"{key}.step", "is given together with decimals: give only one of the two")
     lowest, highest = storage.minimum, storage.maximum
     if lowest is not None and highest is not None and lowest >= highest:
         raise target.error(f"{key}.maximum", f"{highest:g} is not above the minimum of {lowest:g}")
@@ -50,8 +50,7 @@ def checked_storage(target: StatedSide, key: str, storage: Storage, decimals: in
         apart = f"{grain(storage, shown):g} {unit}".rstrip()
         raise target.error(
             f"{key}.maximum",
-            f"between {lowest:g} and {highest:g} there is no room for two numbers {apart} apart: is it in the unit of "
-            f"{of}?",
+            f"no two numbers {apart} apart fit between {lowest:g} and {highest:g}: is it in the unit of {of}?",
         )
     return storage
 
@@ -117,8 +116,8 @@ def intended_on_axes(target: StatedSide, donor: Side, table: FuelTable, shown: S
         raise target.error(
             f"{KEY}.lambda",
             f"missing: the row at {shown.load[first]:.5g} {shown.load_unit} lies above the donor's top row, "
-            f"{_donor_top(donor, engine)}, and an intended mixture is not held beyond its table: "
-            "give the lambda that the target is to run, a number or a file",
+            f"{_donor_top(donor, engine)}, and an intended mixture is never carried beyond its own table: give the "
+            "lambda that the target should run, a number or a file",
         )
     return similar.of(donor.table.intended_lambda)
 
@@ -204,8 +203,8 @@ def _over_one_axis(further: Further, stated: tuple[float, ...], table: FurtherTa
         for word, of in (("donor", further.sides.donor), ("target", side)):
             if of.injectors.bent_line is not None or of.injectors.added_time is not None:
                 raise NotSupportedYet(
-                    f"not supported yet: with injectors of the {word} whose flow line is not straight the pulse "
-                    "between two points does not follow from theirs: leave it out",
+                    f"not supported yet: the {word}'s injectors have a flow line that is not straight, so the pulse "
+                    "between two points does not follow from the pulses at them; leave it out",
                     file=side.record.file,
                     place=side.place(f"{further.key}.axis_points"),
                 )
@@ -266,7 +265,7 @@ def _over_two_axes(
         raise further.error(
             "load_points",
             f"{above:g} {load_axis.unit} lies above the donor's top row, {load_axis.values[-1]:g}, and an intended "
-            "mixture is not held beyond its table: leave the point out, or extend the donor's table",
+            "mixture is never carried beyond its own table: leave the point out, or extend the donor's table",
             side,
         )
     layout: GridLayout = table.layout  # type: ignore[assignment]

@@ -22,15 +22,18 @@ def check_applies(side: StatedSide, axis: LoadScale, applies: tuple[str, ...] | 
     key, throttle = f"{KEY}.ecu_applies", axis.kind is LoadAxis.THROTTLE
     if "barometer" in applies and not throttle:
         raise side.error(
-            key, f'"barometer" belongs to a throttle axis: on {_article(axis.kind)} axis the pressure has it in it'
+            key,
+            f'"barometer" is only for a throttle axis: on {_article(axis.kind)} axis the pressure already includes it',
         )
     if "barometer" in applies and "pressure" in applies:
-        raise side.error(key, 'names "barometer" and "pressure": manifold pressure has the barometer in it; give one')
+        raise side.error(
+            key, 'names "barometer" and "pressure": manifold pressure already includes the barometer; give only one'
+        )
     if throttle and applies == "unknown":
         raise side.error(
             key,
-            '"unknown" does not go with a throttle axis, whose cells imply a volumetric efficiency wide open only: say '
-            'what the ECU still applies to a cell, such as ["lambda", "dead time"]',
+            'must not be "unknown" with a throttle axis, whose cells imply a volumetric efficiency only wide open: '
+            'say what the ECU still applies to a cell, such as ["lambda", "dead time"]',
         )
 
 
@@ -55,7 +58,7 @@ def row_pressures(
         if stated is not None:
             raise donor.error(
                 ROW_PRESSURE,
-                'belongs to a throttle axis on which the ECU applies "pressure": leave it out, or correct load or '
+                'is only for a throttle axis on which the ECU applies "pressure": leave it out, or correct load or '
                 "ecu_applies",
             )
         return None
@@ -63,17 +66,17 @@ def row_pressures(
         raise donor.error(
             ROW_PRESSURE,
             'missing: on a throttle axis an ECU that applies "pressure" multiplies each cell by a manifold pressure '
-            "that the axis does not tell: give a file of them on the same points, such as "
-            '{ file = "map.csv", unit = "kPa" }, or correct ecu_applies',
+            "that the axis does not give: name a file of these pressures on the same points, such as { file = "
+            '"map.csv", unit = "kPa" }, or correct ecu_applies',
         )
     section = PressureFile.model_construct(file=stated) if isinstance(stated, str) else stated
     if section.file is None:
-        raise donor.error(f"{ROW_PRESSURE}.file", 'missing: the file of the manifold pressures, such as "map.csv"')
+        raise donor.error(f"{ROW_PRESSURE}.file", 'missing: name the file of the manifold pressures, such as "map.csv"')
     found = read_file(donor, section, section.file, files, ROW_PRESSURE)
     load, _, values = rising(found, axis)
     if not (same_points(load, grid.shown.load) and same_points(found.rpm, grid.rpm)):
         raise InputError(
-            f"has not the points of the fuel table: expected {grid.shown.load.size} openings from "
+            f"does not have the points of the fuel table: expected {grid.shown.load.size} openings from "
             f"{grid.shown.load[0]:g} to {grid.shown.load[-1]:g} {axis.unit} and {grid.rpm.size} speeds from "
             f"{grid.rpm[0]:g} to {grid.rpm[-1]:g} rpm",
             file=found.name,
@@ -100,7 +103,7 @@ def _checked(
     for row, column in np.argwhere((pressure < LOWEST_PA) | (pressure > HIGHEST_RATIO * barometer)):
         raise InputError(
             f"holds {values[row, column]:g}, which is {pressure[row, column] / 1e3:.4g} kPa absolute: expected "
-            f"{LOWEST_PA / 1e3:g} kPa to little above the donor's barometer, {barometer / 1e3:.4g} kPa; is unit right?",
+            f"{LOWEST_PA / 1e3:g} kPa to just above the donor's barometer, {barometer / 1e3:.4g} kPa; is unit right?",
             file=name,
             place=f"{load[row]:g} {axis.unit}, {rpm[column]:g} rpm",
         )
@@ -112,6 +115,6 @@ def refuse_boost(side: StatedSide, installation: Installation) -> None:
     if installation.engine.induction is Induction.BOOSTED:
         raise side.error(
             "engine.induction",
-            '"boosted" does not go with a table over throttle opening: with a compressor the opening does not tell the '
-            "air, on either side; use a map over manifold pressure",
+            '"boosted" cannot be used with a table over throttle opening: with a compressor, on either side, the '
+            "opening does not determine the air; use a map over manifold pressure",
         )

@@ -141,7 +141,7 @@ CHANNELS = {
         Channel("pulse", "commanded pulse", {"ms": (1e-3, 0.0), "us": (1e-6, 0.0), "s": (1.0, 0.0)},
                 r"pulse|inject|opening time|\b(inj ?|i)?pw\b|\bt ?inj\b", 0.0, 0.2, None),
         Channel("throttle", "throttle opening", _PERCENT, r"throttle|\btps?\b", -5.0, 105.0, "%", 1.0),
-        Channel("trim", "trim of the closed loop", _TRIM,
+        Channel("trim", "closed-loop trim", _TRIM,
                 r"\btrim\b", 0.4, 2.0, None, 1.0),
         Channel(
             "fuel_pressure", "fuel pressure, gauge", _PRESSURES, r"fuel pressure|rail pressure", 0.0, 2e6, None, 2.5

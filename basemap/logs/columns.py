@@ -100,12 +100,12 @@ def _stated(name: str, entry: Any, file: str, place: str) -> LogColumn:
     if name not in CHANNELS:
         near = difflib.get_close_matches(name, CHANNELS, 1)
         meant = f"; did you mean {near[0]}?" if near else f": expected one of {', '.join(CHANNELS)}"
-        raise InputError(f"is no channel{meant}", file=file, place=place)
+        raise InputError(f"is not a channel{meant}", file=file, place=place)
     if not isinstance(entry, Mapping) or not isinstance(entry.get("column"), str):
         raise InputError(f"expected an entry such as {_EXAMPLE}", file=file, place=place)
     unknown = sorted(set(entry) - _KEYS)
     if unknown:
-        raise InputError(f'"{unknown[0]}" is no key: expected {", ".join(sorted(_KEYS))}', file=file, place=place)
+        raise InputError(f'"{unknown[0]}" is not a key: expected {", ".join(sorted(_KEYS))}', file=file, place=place)
     unit, basis, dead = entry.get("unit"), entry.get("basis"), entry.get("dead_time_included")
     if unit is not None and (not isinstance(unit, str) or CHANNELS[name].size(unit) is None):
         known = CHANNELS[name].shown
@@ -166,8 +166,8 @@ def _with_unit(sheet: LogText, channel: Channel, index: int, unit: str | None = 
         known = ", ".join(one for one in channel.units if one not in ("", "-"))
         said = f'gives {channel.words} in "{named}"' if named else f"gives {channel.words} without its unit"
         raise InputError(
-            f"{sheet.named(index)} {said}: say it in [log.columns], {channel.name} = "
-            f'{{ column = "{sheet.headers[index]}", unit = "…" }}, one of {known}',
+            f"{sheet.named(index)} {said}: give it in [log.columns], {channel.name} = {{ column = "
+            f'"{sheet.headers[index]}", unit = "…" }}, one of {known}',
             file=sheet.file,
         )
     refers = _reference(sheet, channel, index, named) if channel.name == "manifold_pressure" else "absolute"
@@ -186,8 +186,9 @@ def _reference(sheet: LogText, channel: Channel, index: int, unit: str) -> str:
     # Inches of mercury may count from either end; wide open or key on, an absolute one shows the barometer.
     if plain_unit(unit) == "inhg" and top < _DEEPEST_VACUUM_INHG:
         raise InputError(
-            f"{sheet.named(index)} stands at {low:.3g} to {top:.3g} inHg: say in [log.columns] what that counts from, "
-            f'{channel.name} = {{ column = "{sheet.headers[index]}", unit = "inHg absolute" }}, or "inHg vacuum"',
+            f"{sheet.named(index)} reads {low:.3g} to {top:.3g} inHg: say in [log.columns] what that is measured "
+            f'from, {channel.name} = {{ column = "{sheet.headers[index]}", unit = "inHg absolute" }}, or "inHg '
+            'vacuum"',
             file=sheet.file,
         )
     return "absolute"
@@ -241,7 +242,7 @@ def _by_header(sheet: LogText, channel: Channel, taken: set[int]) -> int | None:
     if channel.name not in (*NEEDED, *_MIXTURES, "pulse", "trim"):
         return None
     names = " and ".join(sheet.named(index) for index in fits[:2])
-    raise InputError(f"{names} may both be {channel.words}: say which in [log.columns]", file=sheet.file)
+    raise InputError(f"{names} may both be {channel.words}: say which one it is in [log.columns]", file=sheet.file)
 
 
 def _means(header: str, channel: Channel) -> bool:
@@ -302,22 +303,22 @@ def _looks_like_lambda(values: FloatArray) -> bool:
 def _refuse_missing(sheet: LogText, found: Mapping[str, Chosen]) -> None:
     if not any(name in found for name in _MIXTURES):
         raise InputError(
-            f"holds no lambda{_others(sheet, found)}: log the wideband, or say which column it is in [log.columns], "
+            f"has no lambda column{_others(sheet, found)}: log the wideband, or name its column in [log.columns], "
             'lambda = { column = "…" }',
             file=sheet.file,
         )
     ratio = found.get("air_fuel_ratio")
     if "lambda" not in found and ratio is not None and ratio.basis is None:
         raise InputError(
-            f"{sheet.named(ratio.index)} is an air/fuel ratio: say which ratio its scale shows at lambda 1, "
+            f"{sheet.named(ratio.index)} is an air/fuel ratio: give the ratio that its scale shows at lambda 1, "
             f'air_fuel_ratio = {{ column = "{sheet.headers[ratio.index]}", basis = 14.7 }} in [log.columns]',
             file=sheet.file,
         )
     missing = [name for name in NEEDED if name not in found]
     if missing:
-        log_it = "log it, or say which column it is" if len(missing) == 1 else "log them, or say which columns they are"
+        log_it = "log it, or name its column" if len(missing) == 1 else "log them, or name their columns"
         raise InputError(
-            f"holds no {', no '.join(CHANNELS[name].words for name in missing)}{_others(sheet, found)}: {log_it} in "
+            f"has no {', no '.join(CHANNELS[name].words for name in missing)}{_others(sheet, found)}: {log_it} in "
             f'[log.columns], {missing[0]} = {{ column = "…", unit = "…" }}',
             file=sheet.file,
         )

@@ -86,7 +86,7 @@ def _cranking(log: Log) -> Iterator[Event]:
         if low.any():
             value = float(np.min(log.battery_v[low]))
             says = (
-                f"{value:.1f} V while cranking, below {limit:g} V: charge or change the battery before the next start"
+                f"{value:.1f} V while cranking, below {limit:g} V: charge or replace the battery before the next start"
             )
             yield _event("cranking voltage low", log, low, value, limit, "V", stop, says)
             return
@@ -100,11 +100,17 @@ def _charging(log: Log) -> Iterator[Event]:
     if (never | high).any():
         worst = float(np.max(volts[never | high]))
         limit = CHARGING_NEVER_V if never.any() else CHARGING_STOP_V
-        says = f"battery up to {worst:.1f} V: engine off, the alternator is not regulated; no further drive"
+        says = (
+            f"battery up to {worst:.1f} V: switch the engine off and do not drive again; the alternator is not "
+            "regulated"
+        )
         yield _event("charging voltage high", log, never | high, worst, limit, "V", True, says)
     elif caution.any():
         worst = float(np.max(volts[caution]))
-        says = f"battery up to {worst:.1f} V, above {CHARGING_HIGH_V:g} V: have the charging looked at before going on"
+        says = (
+            f"battery up to {worst:.1f} V, above {CHARGING_HIGH_V:g} V: have the charging system checked before you "
+            "go on"
+        )
         yield _event("charging voltage high", log, caution, worst, CHARGING_HIGH_V, "V", False, says)
     climb = _climbing(log)
     if climb is not None:
@@ -112,7 +118,7 @@ def _charging(log: Log) -> Iterator[Event]:
     low = _for(log, _after_start(log, CHARGING_LOW_AFTER_S) & (volts < CHARGING_LOW_V), 5.0)
     if low.any():
         worst = float(np.min(volts[low]))
-        says = f"battery down to {worst:.1f} V while running: it is not charged enough, and dead times grow"
+        says = f"battery down to {worst:.1f} V while running: it is not being charged enough, and dead times grow"
         yield _event("charging voltage low", log, low, worst, CHARGING_LOW_V, "V", False, says)
 
 
@@ -136,8 +142,8 @@ def _climbing(log: Log) -> Event | None:
     first, top = int(np.flatnonzero(climbs)[0]), float(np.nanmax(edge))
     rate = 60.0 * float(edge[first] - before[first]) / CLIMB_OVER_S
     says = (
-        f"battery climbs by some {max(rate, 0.1):.1f} V a minute, to {edge[first]:.1f} V here: a regulator holds, "
-        "it does not climb; stop before 15.5 V"
+        f"battery climbs by some {max(rate, 0.1):.1f} V a minute, to {edge[first]:.1f} V here: stop before 15.5 V; a "
+        "working regulator holds the voltage"
     )
     return _event("charging voltage climbing", log, climbs, top, CLIMB_TO_V, "V", True, says)
 
@@ -156,15 +162,15 @@ def _mixture(log: Log, late: Delay, ends: Ends, cut: BoolArray, expected: Expect
         value, limit = float(moved[index]), float((1.0 + LEAN_AT_LOAD) * expected.intended[index])
         says = (
             f"lambda {value:.2f} at {log.rpm[index]:.0f} rpm, {log.manifold_pa[index] / 1e3:.0f} kPa, where "
-            f"{expected.intended[index]:.2f} is intended: no load until it is put right"
+            f"{expected.intended[index]:.2f} is intended: no load until that is corrected"
         )
         yield _event("lean at load", log, lean, value, limit, "lambda", True, says)
     standing = at_cylinders(log, late.seconds, ends.at_lean(log.lambda_read).astype(np.float64)) > 0.5
     pegged = _for(log, fuelled & _after_start(log, 10.0) & standing, PEGGED_FOR_S)
     if pegged.any() and ends.lean is not None:
         says = (
-            f"the probe stands at its lean end, {ends.lean:.2f}, with fuel on: how lean it really is nobody knows; "
-            "stop, and look for a cause before the next start"
+            f"the probe reads its lean end, {ends.lean:.2f}, with fuel on: stop, and find the cause before the next "
+            "start; the real mixture may be leaner still"
         )
         yield _event("probe at its lean end", log, pegged, ends.lean, ends.lean, "lambda", True, says)
 
@@ -174,7 +180,7 @@ def _coolant(log: Log) -> Iterator[Event]:
         hot = log.coolant_k > limit
         if hot.any():
             value = float(np.nanmax(log.coolant_k)) - ZERO_CELSIUS
-            what = "stop and let it cool" if stop else "ease off, and look at the cooling"
+            what = "stop and let it cool" if stop else "ease off, and check the cooling"
             says = f"coolant {value:.0f} degC, above {limit - ZERO_CELSIUS:.0f}: {what}"
             yield _event("coolant hot", log, hot, value, limit - ZERO_CELSIUS, "degC", stop, says)
             return
@@ -193,8 +199,8 @@ def _fuel_pressure(log: Log, expected: Expected) -> Iterator[Event]:
             FUEL_LOW * float(expected.fuel_pressure_pa[index]) / 1e3,
         )
         says = (
-            f"fuel pressure {value:.0f} kPa where {limit / FUEL_LOW:.0f} kPa is expected, at {log.rpm[index]:.0f} rpm: "
-            "it gets leaner as it falls; no load until it holds"
+            f"fuel pressure {value:.0f} kPa where {limit / FUEL_LOW:.0f} kPa is expected, at {log.rpm[index]:.0f} "
+            "rpm: no load until the pressure holds, for the mixture gets leaner as it falls"
         )
         yield _event("fuel pressure low", log, low, value, limit, "kPa", True, says)
 

@@ -103,10 +103,10 @@ def learn(
     crossed = tuple(event for one in ready for event in one.events)
     base = _common(ready, crossed, proved)
     # What stops the map itself stops what is learnt of it.
-    before = {} if logs else dict.fromkeys(job.crossed, "crossed in the last drive that was learnt from")
+    before = {} if logs else dict.fromkeys(job.crossed, "crossed in the previous drive")
     before |= {stop.rule: stop.message for stop in result.stops}
     if lean:
-        said = f"the probe stands at its lean end for {100 * max(one.lean_share for one in lean):.0f} % of the time"
+        said = f"the probe reads its lean end for {100 * max(one.lean_share for one in lean):.0f} % of the time"
         holds = _holds(crossed, before, None, accept)
         return replace(base, nothing=f"{said}: STOP; find the cause before the next start", holds=holds)
     every = (*earlier, *(one.drive for one in ready))
@@ -244,7 +244,7 @@ def _refuse_twice(logs: Sequence[Log], earlier: Sequence[DriveLog]) -> None:
     for log in logs:
         if log.sha256 in known:
             raise InputError(
-                f"was learnt from before ({known[log.sha256]}): the same drive twice would look like two; leave it out",
+                f"has been used before ({known[log.sha256]}): leave it out, for the same drive would count as two",
                 file=log.file,
             )
         known[log.sha256] = log.file
@@ -304,7 +304,9 @@ def _holds(
     for name in accept:
         if name not in found:
             known = ", ".join(found) or "none"
-            raise InputError(f'--accept "{name}": nothing of that name holds the table back (there is: {known})')
+            raise InputError(
+                f'--accept "{name}": no reason of that name holds the table back (the reasons are: {known})'
+            )
     return tuple(Hold(name, says, name in accept) for name, says in found.items())
 
 

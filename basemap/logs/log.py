@@ -158,7 +158,7 @@ def _rising(sheet: LogText, time: FloatArray) -> BoolArray:
         row = int(rows[back[0] + 1])
         raise InputError(
             f"line {sheet.first_line + row}: the time runs backwards, from {time[rows[back[0]]]:.3f} s to "
-            f"{time[row]:.3f} s; export each drive as a log of its own",
+            f"{time[row]:.3f} s; export each drive as a separate log",
             file=sheet.file,
         )
     keep = np.zeros(time.shape, dtype=bool)
@@ -170,7 +170,7 @@ def _refuse_rate(sheet: LogText, time: FloatArray) -> None:
     rate = 1.0 / float(np.median(np.diff(time)))
     if rate < SLOWEST_HZ:
         raise InputError(
-            f"has {rate:.1f} rows a second: expected 4 to 100; set the logger faster, with fewer channels if it must",
+            f"has {rate:.1f} rows a second: expected 4 to 100; set the logger faster, with fewer channels if necessary",
             file=sheet.file,
         )
 

@@ -83,8 +83,8 @@ def check_pulses(
     off_scatter, bare_scatter = _scatter(off), _scatter(bare)
     if log.pulse_includes_dead_time is None and bare_scatter < AGREES and not off_scatter < 3.0 * bare_scatter:
         raise InputError(
-            "the logged pulse is shorter by the dead time all along: say so in [log.columns], "
-            "pulse = { …, dead_time_included = false }",
+            "the logged pulse is shorter by the dead time throughout: say so in [log.columns], pulse = { …, "
+            "dead_time_included = false }",
             file=log.file,
         )
     middle = float(np.nanmedian(off))
@@ -97,7 +97,7 @@ def check_pulses(
         return Checked(pulse, nothing, None)
     raise InputError(
         f"the logged pulse is {low:+.0f} to {high:+.0f} % off what this table and these settings command, warm and "
-        "steady: the log is of another job, or another table was loaded (say which with --loaded)",
+        "steady: the log belongs to another job, or another table was loaded (name it with --loaded)",
         file=log.file,
     )
 

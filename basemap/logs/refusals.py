@@ -41,15 +41,14 @@ def refuse_dead_probe(log: Log, ends: Ends) -> None:
         )
     if float(np.std(np.log(values))) < LEAST_MOVE:
         raise InputError(
-            f"lambda stands at {np.median(values):.3f} all along and never moves: the probe is cold, or another signal "
-            "was logged",
+            f"lambda stays at {np.median(values):.3f} throughout: the probe is cold, or another signal was logged",
             file=log.file,
         )
     rich = float(np.mean(ends.at_rich(values)))
     if rich > END_SHARE:
         raise InputError(
-            f"lambda stands at the rich end of its range, {ends.rich:.2f}, for {100 * rich:.0f} % of the time: nothing "
-            "can be compared there; check the probe, and the fuel pressure",
+            f"lambda reads the rich end of its range, {ends.rich:.2f}, for {100 * rich:.0f} % of the time, where it "
+            "cannot be compared: check the probe and the fuel pressure",
             file=log.file,
         )
 
@@ -81,13 +80,14 @@ def refuse_too_little(logs: Iterable[Log], steady_s: float) -> None:
     hottest = max((float(np.nanmax(log.coolant_k, initial=0.0)) for log in logs), default=0.0)
     if hottest < WARM_K:
         raise InputError(
-            f"the coolant never gets beyond {hottest - 273.15:.0f} degC: expected 70 or more; log until it is warm",
+            f"the coolant never gets above {hottest - 273.15:.0f} degC: expected 70 or more; log until the engine is "
+            "warm",
             file=file,
         )
     if steady_s < SHORTEST_STEADY_S:
         raise InputError(
-            f"holds {steady_s:.0f} s of steady running, warm, with the probe reading: expected at least "
-            f"{SHORTEST_STEADY_S:.0f} s; hold a speed and a load for some seconds each",
+            f"has {steady_s:.0f} s of steady running, warm and with a probe reading: expected at least "
+            f"{SHORTEST_STEADY_S:.0f} s; hold each speed and load for several seconds",
             file=file,
         )
 
@@ -111,7 +111,7 @@ def refuse_hidden_loop(log: Log, off: FloatArray, rpm: FloatArray) -> None:
     scatter = 1.4826 * float(np.median(np.abs(off - middle)))
     if abs(middle) < LOOP_HOLDS and scatter < LOOP_HOLDS:
         raise InputError(
-            "lambda stands at what is intended wherever the drive went, as a closed loop holds it, and neither its "
-            "trim nor the pulse is logged: log one of them, or switch the loop off",
+            "lambda is as intended throughout the drive, as closed loop holds it, but neither its trim nor the pulse "
+            "is logged: log one of them, or switch closed loop off",
             file=log.file,
         )

@@ -82,7 +82,7 @@ def gate(log: Log, late: Delay, ends: Ends, log_expected: FloatArray, volts: tup
         "probe at the end of its range": reading_near_end,
         "channel stuck": _stuck(log, standing),
         "battery outside the dead-time data": ~((log.battery_v >= volts[0]) & (log.battery_v <= volts[1])),
-        "no reading of the probe": ~((moved > COMPARABLE[0]) & (moved < COMPARABLE[1])),
+        "no reading from the probe": ~((moved > COMPARABLE[0]) & (moved < COMPARABLE[1])),
         "no fuel expected": ~np.isfinite(log_expected),
         "not steady": (speed_change > FASTEST_SWEEP)
         | (_range_before(log, np.log(np.maximum(log.manifold_pa, 1.0))) > MOST_CHANGE)

@@ -87,7 +87,7 @@ def read_sheet(path: Path) -> LogText:
     """
     file = str(path)
     if path.suffix.lower() not in SUFFIXES:
-        raise InputError("a log is read from .csv, .tsv or .txt text: export it as one", file=file)
+        raise InputError("expected a log as .csv, .tsv or .txt text: export it as one", file=file)
     try:
         data = bytes_at_most(path, MOST_BYTES)
     except InputError as error:
@@ -125,7 +125,7 @@ def _sheet(file: str, sha256: str, text: str) -> LogText:
     width = max(Counter(len(cells) for cells in head if len(cells) > 1).items(), key=lambda one: (one[1], one[0]))[0]
     first = next((row for row, cells in enumerate(head) if len(cells) == width and _is_row(cells)), None)
     if first is None:
-        raise InputError("holds no rows of numbers: expected a header and then one row for each moment")
+        raise InputError("has no rows of numbers: expected a header and then one row per moment")
     above = [cells for cells in head[:first] if len(cells) == width]
     written, headers, units = _headers(above, width)
     body = [line for line in lines[first:] if line.strip()]
@@ -144,8 +144,7 @@ def _separator(lines: list[str]) -> str:
     if sum(len(line.split()) >= 3 for line in tried) >= 0.8 * len(tried):
         return " "
     raise InputError(
-        "no columns were found: expected one row for each moment, its cells separated by commas, semicolons, tabs or "
-        "blanks"
+        "no columns were found: expected one row per moment, with cells separated by commas, semicolons, tabs or spaces"
     )
 
 
@@ -226,5 +225,5 @@ def _decimal(columns: tuple[list[str], ...], separator: str) -> str:
     numbers = [cell for column in columns for cell in column[:_LOOKED_AT] if is_number(cell)]
     comma, point = next((c for c in numbers if "," in c), None), next((c for c in numbers if "." in c), None)
     if comma and point:
-        raise InputError(f"holds {comma} and {point}: the decimal mark must be the same in the whole file")
+        raise InputError(f"holds {comma} and {point}: use the same decimal mark in the whole file")
     return "," if comma else "."

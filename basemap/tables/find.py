@@ -13,8 +13,8 @@ FEWEST = 2
 """Rows and columns of values that a table has at least."""
 
 EXPECTED_TABLE = (
-    "expected a row of axis values and below it rows that begin with their own axis value, "
-    f"at least {FEWEST} × {FEWEST} values"
+    f"expected a row of axis values, and below it rows that each begin with their own axis value, at least {FEWEST} × "
+    f"{FEWEST} values"
 )
 
 
@@ -84,12 +84,12 @@ def find_area(cells: Cells, how_to_say: str) -> tuple[Area, tuple[str, ...]]:
         if _continues(area, block):
             raise cells.error(
                 min(block.numeric),
-                f"numbers stand here, apart from the table {cells.range_of(area.corner, area.last)}, as if a blank row "
-                f"or column cut it in two: close the gap, or {how_to_say}",
+                f"there are numbers here, outside the table {cells.range_of(area.corner, area.last)}, as if a blank "
+                f"row or column cut it in two: close the gap, or {how_to_say}",
             )
     if any(block.is_large for block in others):
         raise _more_than_one(cells, [tables[0], *(block for block in others if block.is_large)], how_to_say)
-    remarks = tuple(f"not read: {cells.range_of(block.first, block.last)}, beside the table" for block in others)
+    remarks = tuple(f"not read: {cells.range_of(block.first, block.last)}, outside the table" for block in others)
     return area, remarks
 
 
@@ -189,7 +189,7 @@ def _no_table(cells: Cells, blocks: list[CellGroup]) -> InputError:
     if areas:
         return cells.error(
             areas[0].corner,
-            "a number stands in the corner, where the two axes meet: expected a blank or a label there, axis values to "
-            f"the right of it and below it, and at least {FEWEST} × {FEWEST} values",
+            "there is a number in the corner where the two axes meet: expected a blank or a label there, axis values "
+            f"to the right of it and below it, and at least {FEWEST} × {FEWEST} values",
         )
     return InputError(f"no table was found: {EXPECTED_TABLE}")

@@ -53,7 +53,8 @@ _REFERENCE = re.compile(rb"""\bref\s*=\s*(?:"([^"]*)"|'([^']*)')""")
 _RANGE = re.compile(rb"\$?([A-Z]{1,3})\$?([0-9]{1,7})(?::\$?([A-Z]{1,3})\$?([0-9]{1,7}))?")
 _ENCODING = re.compile(rb"""[\xef\xbb\xbf\s]*<\?xml[^>]*\bencoding\s*=\s*["']([^"']*)""")
 _TOO_MUCH = (
-    "the workbook holds far more than a table (cells, strings, styles, names or rules): copy the table into a new one"
+    "the workbook contains far more than a table (cells, strings, styles, names or rules): copy the table into a new "
+    "one"
 )
 _AGAIN = "open it in a spreadsheet program and save it again as .xlsx"
 
@@ -87,7 +88,7 @@ def guard(data: bytes, most_cells: int = MOST_CELLS_AND_ROWS) -> None:
     """
     refuse_wrong_magic(data)
     if len(data) > MOST_BYTES:
-        raise InputError(f"the workbook is larger than {MOST_BYTES // MIB} MiB: expected a sheet with a table alone")
+        raise InputError(f"the workbook is larger than {MOST_BYTES // MIB} MiB: expected a sheet with only a table")
     _refuse_many_parts(data.count(_PART_MAGIC))  # before they are listed
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
@@ -135,7 +136,7 @@ def refuse_wrong_magic(data: bytes) -> None:
         )
     if not data:
         raise InputError("the file is empty: expected an .xlsx workbook")
-    raise InputError("the file is named .xlsx but is no workbook: if it is text, give it the ending .csv, .tsv or .txt")
+    raise InputError("the file is named .xlsx but is not a workbook: if it is text, name it .csv, .tsv or .txt")
 
 
 def _guard_archive(archive: zipfile.ZipFile, most_cells: int) -> None:
@@ -143,12 +144,12 @@ def _guard_archive(archive: zipfile.ZipFile, most_cells: int) -> None:
     _refuse_many_parts(len(parts))
     names = {part.filename for part in parts}
     if "[Content_Types].xml" not in names or not any(name.lower().endswith("workbook.xml") for name in names):
-        raise InputError("the file is a zip archive but no .xlsx workbook: save the table as .xlsx or .csv")
+        raise InputError("the file is a zip archive but not an .xlsx workbook: save the table as .xlsx or .csv")
     for part in parts:
         if part.compress_type not in _COMPRESSED:
             raise InputError(
-                f"the part {part.filename} of the workbook is compressed or encrypted as no spreadsheet program does "
-                f"it (expected deflate): {_AGAIN}"
+                f"the part {part.filename} of the workbook is compressed or encrypted in a way that no spreadsheet "
+                f"program uses (expected deflate): {_AGAIN}"
             )
     counts = _Counts()
     for part in parts:
@@ -186,7 +187,7 @@ def _refuse_foreign(content: bytes, name: str) -> None:
     if b"\x00" in content or (declared and declared[1].lower() not in (b"utf-8", b"us-ascii", b"ascii")):
         raise InputError(f"the part {name} of the workbook is not UTF-8: {_AGAIN}")
     if _LONG_FORMAT.search(content):  # a spreadsheet program allows 255 characters
-        raise InputError(f"the part {name} of the workbook holds a number format of pages: {_AGAIN}")
+        raise InputError(f"the part {name} of the workbook contains a number format that is pages long: {_AGAIN}")
     if b"<!DOCTYPE" in content or b"<!ENTITY" in content:
         raise InputError(f"the part {name} of the workbook declares a document type, which no table needs: {_AGAIN}")
 

@@ -26,8 +26,7 @@ from basemap.tables.workbook import read_sheet
 
 FEWEST = 2
 EXPECTED = (
-    "expected two columns or two rows of numbers, the axis first and at least two points, with nothing but labels "
-    "beside them"
+    "expected two columns or two rows of numbers, the axis first, with at least two points and nothing else but labels"
 )
 
 
@@ -216,7 +215,7 @@ def _from_text(data: bytes, ending: str, where: tuple[str | None, str | None], d
         if said is not None:
             raise InputError(f"the file is text: {key} is for an .xlsx workbook only")
     if data.startswith((ZIP_MAGIC, OLE2_MAGIC)):
-        raise InputError(f"the file is named {ending} but is a workbook: give it its own ending, .xlsx")
+        raise InputError(f"the file is named {ending} but is a workbook: name it .xlsx")
     sheet = read_text(data)
     ends_with_newline = sheet.lines[-1] == ""
     raw = sheet.raw[:-1] if ends_with_newline else sheet.raw
@@ -305,7 +304,7 @@ def _find(cells: Cells) -> _Line:
         first, other = blocks[0], blocks[1]
         raise cells.error(
             min(other.numeric),
-            f"numbers stand here, apart from those of {cells.range_of(first.first, first.last)}: {EXPECTED}",
+            f"there are numbers here, outside those of {cells.range_of(first.first, first.last)}: {EXPECTED}",
         )
     return _line_of(cells, blocks[0])
 
@@ -343,6 +342,6 @@ def _two_by_two(cells: Cells, block: CellGroup) -> _Line:
     if above == left:
         raise cells.error(
             (row, column),
-            "two points may be two columns or two rows: write a label above each column, or before each row",
+            "two points can be read as two columns or as two rows: write a label above each column, or before each row",
         )
     return _columns(block) if above else _rows(block)

@@ -136,7 +136,7 @@ def _mark_from(cells: Cells, first: dict[str, Place], open_point: bool) -> tuple
         raise cells.error(
             later,
             f"the cell holds {shown(cells.text_at(later))}, but {cells.address(earlier)} holds "
-            f"{shown(cells.text_at(earlier))}: the decimal mark must be the same in the whole file",
+            f"{shown(cells.text_at(earlier))}: use the same decimal mark in the whole file",
         )
     if "," in first:
         return ",", True
@@ -154,8 +154,8 @@ def _open_question(text: str) -> str:
     small, large = number.replace(",", ".").rstrip("0").rstrip("."), number.replace(",", "").replace(".", "")
     mark: DecimalMark = "," if "," in number else "."
     return (
-        f"the cell holds {shown(text)}, which may be {small} or {large}, and no cell of the file settles it: "
-        f'say decimal = "{mark}" if it is {small}, decimal = "{_OTHER[mark]}" if it is {large}'
+        f"the cell holds {shown(text)}, which may be {small} or {large}, and no other cell of the file decides it: "
+        f'say decimal = "{mark}" for {small}, or decimal = "{_OTHER[mark]}" for {large}'
     )
 
 

@@ -89,7 +89,7 @@ def _decided(cells: Cells, area: Area, row_axis: Axis, column_axis: Axis) -> Row
         raise _undecided(
             "either axis could be engine speed"
             if both
-            else f"neither axis reaches {SURELY_RPM:g} as engine speed does",
+            else f"neither axis reaches {SURELY_RPM:g}, as engine speed does",
             row_axis,
             column_axis,
         )
@@ -98,8 +98,8 @@ def _decided(cells: Cells, area: Area, row_axis: Axis, column_axis: Axis) -> Row
 
 def _undecided(why: str, row_axis: Axis, column_axis: Axis) -> InputError:
     return InputError(
-        f"{why}: the rows run {row_axis.span()} and the columns {column_axis.span()}; "
-        'say which the rows are, rows = "load" or rows = "rpm"'
+        f"{why}: the rows run {row_axis.span()} and the columns {column_axis.span()}; say what the rows are: rows = "
+        '"load" or rows = "rpm"'
     )
 
 

@@ -103,8 +103,8 @@ def read_book(data: bytes) -> WorkbookFile:
         raise
     except Exception:  # whatever openpyxl makes of a damaged file
         raise InputError(
-            "the workbook cannot be read, it is damaged or not made by a spreadsheet program: "
-            "open it in one and save it again as .xlsx"
+            "the workbook cannot be read: it is damaged or was not made by a spreadsheet program; open it in one and "
+            "save it again as .xlsx"
         ) from None
 
 
@@ -116,8 +116,8 @@ def _book(data: bytes) -> WorkbookFile:
     parser = reader.parser
     if _STRICT in reader.archive.read(parser.workbook_part_name):
         raise InputError(
-            'the workbook is saved as "Strict Open XML", which is not read: open it in a spreadsheet program and save '
-            'it as an ordinary .xlsx ("Excel Workbook")'
+            'the workbook is saved as "Strict Open XML", which this program does not read: open it in a spreadsheet '
+            'program and save it as an ordinary .xlsx ("Excel Workbook")'
         )
     styles = _styles(reader)
     sheets: dict[str, Sheet] = {}
@@ -128,7 +128,7 @@ def _book(data: bytes) -> WorkbookFile:
             continue
         if part not in reader.valid_files:
             raise InputError(
-                f'the part {part} of the workbook, the sheet "{sheet.name}", is missing or named otherwise there: '
+                f'the part {part} of the workbook, the sheet "{sheet.name}", is missing or has another name there: '
                 "open it in a spreadsheet program and save it again as .xlsx"
             )
         if part in parts or sheet.name in sheets:

@@ -21,9 +21,9 @@ def bytes_at_most(path: str | Path, most: int) -> bytes:
         As `open` does.
     """
     if "\0" in str(path):
-        raise InputError("no file name holds a null character: take it out of the name")
+        raise InputError("a file name cannot contain a null character: take it out of the name")
     mode = os.stat(path).st_mode
     if not (stat.S_ISREG(mode) or stat.S_ISDIR(mode)):
-        raise InputError("a pipe or a device stands there: expected a plain file")
+        raise InputError("this is a pipe or a device: expected a plain file")
     with open(path, "rb") as stream:
         return stream.read(most + 1)

@@ -100,7 +100,7 @@ def bytes_of(path: str | Path, stdin: IO[bytes] | None) -> tuple[bytes, str]:
         return data, ".xlsx" if data.startswith((ZIP_MAGIC, OLE2_MAGIC)) else ""
     ending = Path(path).suffix.lower()
     if ending not in (*_TEXT_ENDINGS, ".xlsx"):
-        raise InputError("this kind of file is not read: expected .csv, .tsv, .txt or .xlsx")
+        raise InputError("this program does not read this kind of file: expected .csv, .tsv, .txt or .xlsx")
     try:
         data = bytes_at_most(path, MOST_BYTES)
     except FileNotFoundError:
@@ -115,7 +115,7 @@ def bytes_of(path: str | Path, stdin: IO[bytes] | None) -> tuple[bytes, str]:
 
 def _refuse_large(data: bytes) -> None:
     if len(data) > MOST_BYTES:
-        raise InputError(f"the file is larger than {MOST_BYTES // MIB} MiB: expected a table alone")
+        raise InputError(f"the file is larger than {MOST_BYTES // MIB} MiB: expected only a table")
 
 
 def _grid(data: bytes, ending: str, name: str, hints: _Hints) -> GridFile:
@@ -162,7 +162,7 @@ def _read_text(data: bytes, ending: str, hints: _Hints) -> _ReadFile:
         key = "sheet" if hints.sheet is not None else "cells"
         raise InputError(f"the file is text: {key} is for an .xlsx workbook only")
     if data.startswith((ZIP_MAGIC, OLE2_MAGIC)):
-        raise InputError(f"the file is named {ending} but is a workbook: give it its own ending, .xlsx")
+        raise InputError(f"the file is named {ending} but is a workbook: name it .xlsx")
     sheet = read_text(data)
     area, remarks = find_area(sheet.cells, "keep one table in a file")
     values = _values_of_text(sheet, area, hints)

@@ -68,11 +68,11 @@ def read_text(data: bytes) -> TextSheet:
     decoded = decode(data)
     lines = _NEWLINE.split(decoded.text)
     if len(lines) > MOST_LINES:
-        raise InputError(f"the file has more than {MOST_LINES} lines, far more than a table: expected the table alone")
+        raise InputError(f"the file has more than {MOST_LINES} lines, far more than a table: expected only the table")
     _refuse_long(lines)
     separator = find_separator(lines)
     if sum(len(line.split(None if separator == " " else separator)) for line in lines) > MOST_CELLS:
-        raise InputError(f"the file has more than {MOST_CELLS} cells, far more than a table: expected the table alone")
+        raise InputError(f"the file has more than {MOST_CELLS} cells, far more than a table: expected only the table")
     raw = [split_line(line, separator) for line in lines]
     if separator == " ":
         _add_missing_corner(lines, raw)
@@ -107,7 +107,8 @@ def decode(data: bytes) -> Decoded:
         raise InputError("the file is empty: expected a table of numbers")
     if _CONTROL.search(text):
         raise InputError(
-            "the file is not text (it holds control characters): expected .csv, .tsv or .txt text, or an .xlsx workbook"
+            "the file is not text (it contains control characters): expected .csv, .tsv or .txt text, or an .xlsx "
+            "workbook"
         )
     return Decoded(text, codec, bom, remarks)
 
@@ -131,7 +132,7 @@ def find_separator(lines: list[str]) -> str:
         rows = (line for line in tried if _is_row(line, separator))
         if next(rows, None) is not None and next(rows, None) is not None:
             return separator
-    raise InputError(f"no table was found: {EXPECTED_TABLE}, separated by commas, semicolons, tabs or blanks")
+    raise InputError(f"no table was found: {EXPECTED_TABLE}, separated by commas, semicolons, tabs or spaces")
 
 
 def split_line(line: str, separator: str) -> list[str]:

@@ -15,7 +15,7 @@ from basemap.tables.find import FEWEST
 from basemap.tables.numbers import DecimalMark, decide_mark, decimals_of, parse, split_unit
 from basemap.tables.orientation import Axis
 
-_EXPECTED = "a number is expected here"
+_EXPECTED = "expected a number here"
 
 
 @dataclass(frozen=True)
@@ -86,15 +86,15 @@ def read_axis(cells: Cells, places: list[Place], mark: DecimalMark) -> Axis:
     for place in places:
         if place not in cells.at:
             raise cells.error(
-                place, "the cell is blank: an axis value is expected here, as its row or column has numbers"
+                place, "the cell is blank: expected an axis value here, for its row or column has numbers"
             )
     values = [read_number(cells, place, mark, unit) for place, unit in zip(places, units, strict=True)]
     for place, unit in zip(places, units, strict=True):
         if unit.strip() != units[0].strip():
             raise cells.error(
                 place,
-                f"the axis value {shown(cells.text_at(place))} has not the unit of the first one, "
-                f"{shown(cells.text_at(places[0]) or str(values[0]))}: expected the same unit at all or at none",
+                f"the axis value {shown(cells.text_at(place))} does not have the unit of the first one, "
+                f"{shown(cells.text_at(places[0]) or str(values[0]))}: give all of them the same unit, or none",
             )
     _refuse_unordered(cells, places, values)
     return Axis(values, units[0])
@@ -104,14 +104,15 @@ def _refuse_unordered(cells: Cells, places: list[Place], values: list[float]) ->
     seen: dict[float, Place] = {}
     for place, value in zip(places, values, strict=True):
         if value in seen:
-            raise cells.error(place, f"the axis holds {value:g} twice, first at {a1(seen[value])}")
+            raise cells.error(place, f"the axis has {value:g} twice, first at {a1(seen[value])}")
         seen[value] = place
     falls = values[1] < values[0]
     for place, value, before in zip(places[1:], values[1:], values, strict=False):
         if (value < before) is not falls:
             raise cells.error(
                 place,
-                f"the axis turns here: {value:g} comes after {before:g}; expected values that rise or fall all along",
+                f"the axis changes direction here: {value:g} comes after {before:g}; expected values that only rise "
+                "or only fall",
             )
 
 
@@ -137,8 +138,8 @@ def read_number(cells: Cells, place: Place, mark: DecimalMark, unit: str = "") -
 def _expected_instead_of(text: str) -> str:
     unit = split_unit(text)[1].strip()
     if unit.lower() not in ("ms", "us", "µs", "μs", "%"):
-        return "a bare number is expected here" if unit else _EXPECTED
-    said = f'a bare number is expected here, its unit is said once for the table, unit = "{unit}"'
+        return "expected a bare number here" if unit else _EXPECTED
+    said = f'expected a bare number here; give the unit once for the table, unit = "{unit}"'
     return f"{said}; the cells of a pulse table are times, without %" if unit == "%" else said
 
 

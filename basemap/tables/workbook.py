@@ -74,7 +74,7 @@ def read_workbook(data: bytes, sheet: str | None, cell_range: str | None) -> She
         _refuse_blank_lines(cells, limits)
         area, remarks = area_of_range(*limits), tuple[str, ...]()
     else:
-        area, remarks = find_area(cells, 'say which is meant with cells = "B3:R19", axes and corner included')
+        area, remarks = find_area(cells, 'say which one you mean with cells = "B3:R19", including axes and corner')
     _refuse_merged(chosen, cells, area)
     return SheetTable(cells, area, (*remarks, *_hidden_remarks(chosen, area), *_calculated_remark(chosen, area)))
 
@@ -85,12 +85,12 @@ def _refuse_blank_lines(cells: Cells, limits: Limits) -> None:
     within = [place for place in cells.at if _within(place, limits)]
     if not any(stands_for_number(cells, place) for place in within):
         filled = cells.range_of(*_corners(list(cells.at))) if cells.at else "nothing"
-        raise InputError(f'cells = "{said}" holds no number: what stands on the sheet fills {filled}')
+        raise InputError(f'cells = "{said}" holds no number: the sheet has content in {filled}')
     last = _corners(within)[1]
     if last != limits[1]:
         raise InputError(
-            f'cells = "{said}" takes in rows or columns that are blank: what stands there ends at '
-            f'{a1(last)}, so it may be "{a1(limits[0])}:{a1(last)}"'
+            f'cells = "{said}" includes blank rows or columns: the content there ends at {a1(last)}, so perhaps you '
+            f'mean "{a1(limits[0])}:{a1(last)}"'
         )
 
 
@@ -116,7 +116,7 @@ def read_sheet(data: bytes, sheet: str | None, cell_range: str | None) -> Cells:
         raise InputError("the workbook is empty there: expected a table of numbers")
     if len(filled) > 1:
         found = _listed([str(cells.sheet) for cells in filled])
-        raise InputError(f"more than one sheet holds something: say which is meant, sheet = {found}")
+        raise InputError(f"more than one sheet has content: say which one you mean, sheet = {found}")
     kept = {place: cell for place, cell in filled[0].at.items() if limits is None or _within(place, limits)}
     return Cells(kept, filled[0].sheet)
 
@@ -140,7 +140,7 @@ def _parsed_range(text: str, fewest: int = FEWEST + 1) -> Limits:
 
     match = _RANGE.fullmatch(text.strip())
     if match is None:
-        raise InputError(f'cells = "{text}" is no range: expected one such as "B3:R19", axes and corner included')
+        raise InputError(f'cells = "{text}" is not a range: expected one such as "B3:R19", including axes and corner')
     columns = sorted(column_index_from_string(match[group].upper()) for group in (1, 3))
     rows = sorted(int(match[group]) for group in (2, 4))
     if rows[1] - rows[0] > MOST_ROWS or columns[1] - columns[0] > MOST_COLUMNS:
@@ -179,8 +179,8 @@ def damaged_name(name: str, book: WorkbookFile) -> str:
     text = book.names[name].strip()
     shown = f'"{text[:_LONGEST_SHOWN]}{"…" if len(text) > _LONGEST_SHOWN else ""}"' if text else "nothing"
     return (
-        f"the name {name} of the workbook, which this program wrote, stands for {shown}: expected a range of cells on "
-        "one of its sheets, as it was issued; take the issued workbook again, or copy the table into a new one"
+        f"the name {name} of the workbook, which this program wrote, refers to {shown}: expected a range of cells on "
+        "one of its sheets, as issued; start again from the issued workbook, or copy the table into a new one"
     )
 
 
@@ -208,7 +208,7 @@ def _chosen_sheet(book: WorkbookFile, sheet: str | None, limits: Limits | None) 
     if not holding:
         raise InputError(f"no table was found on the sheets {found}: {EXPECTED_TABLE}")
     where = " there" if limits else ""
-    raise InputError(f"more than one sheet holds a table{where}: say which is meant, sheet = {found}")
+    raise InputError(f"more than one sheet has a table{where}: say which one you mean, sheet = {found}")
 
 
 def _may_be_meant(cells: Cells, limits: Limits | None) -> bool:
@@ -239,8 +239,8 @@ def _sheet_cells(sheet: Sheet, limits: Limits | None) -> Cells:
         elif limits is None:
             raise Cells({}, sheet.title).error(
                 place,
-                f"the cell holds something far outside any table (beyond row {MOST_ROWS} or column {MOST_COLUMNS}): "
-                'clear it, or say where the table is with cells = "B3:R19"',
+                f"the cell has content far outside any table (beyond row {MOST_ROWS} or column {MOST_COLUMNS}): clear "
+                'it, or say where the table is with cells = "B3:R19"',
             )
     return Cells(at, sheet.title)
 
@@ -294,7 +294,8 @@ def _refuse_merged(sheet: Sheet, cells: Cells, area: Area) -> None:
         merged = f"{column_letters(first[1])}{first[0]}:{column_letters(last[1])}{last[0]}"
         raise cells.error(
             (max(first[0], first_row), max(first[1], first_column)),
-            f"the cells {merged} are merged: expected a table without merged cells; unmerge them and fill in each cell",
+            f"the cells {merged} are merged: expected a table without merged cells; unmerge them and fill in every "
+            "cell",
         )
 
 
@@ -317,4 +318,4 @@ def _hidden_remarks(sheet: Sheet, area: Area) -> tuple[str, ...]:
 
 def _calculated_remark(sheet: Sheet, area: Area) -> tuple[str, ...]:
     count = len(sheet.formulas.keys() & set(area.body()))
-    return (f"{count} cells are formulas: the values of their last calculation were read",) if count else ()
+    return (f"{count} cells are formulas: their last calculated values were read",) if count else ()

@@ -140,12 +140,12 @@ def test_the_worked_cell_multiplies_out(tmp_path: Path) -> None:
         ),
         (
             '\n[target.injectors.added_time]\nopen = ["1 ms"]\n',
-            "job.toml: target.injectors.added_time.time: missing: the times open and what to add to each, such as "
-            '["0.15 ms", "0 ms"]',
+            "job.toml: target.injectors.added_time.time: missing: give the open times and the time to add to each, "
+            'such as ["0.15 ms", "0 ms"]',
         ),
         (
             "\n[target.settings]\nadded_time = true\n",
-            "job.toml: target.settings.added_time: is true, but the times are not given: add "
+            "job.toml: target.settings.added_time: is true, but the times are missing: add "
             "[target.injectors.added_time]",
         ),
     ],
@@ -161,4 +161,6 @@ def test_not_beside_bent_lines(tmp_path: Path) -> None:
     slopes = 'static_flow = "560 cc/min"', f'static_flow = "560 cc/min"\n{both}'
     with pytest.raises(InputError) as caught:
         built(tmp_path, of("target"), replaced=(slopes,))
-    assert "stands beside bent_line: both describe the same short pulses; give one of the two" in str(caught.value)
+    assert (
+        "is given together with bent_line, and both describe the same short pulses: give only one of the two"
+    ) in str(caught.value)

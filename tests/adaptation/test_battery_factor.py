@@ -110,12 +110,12 @@ def test_the_worked_cell_multiplies_out(tmp_path: Path) -> None:
     [
         (
             PERCENT + 'time = ["1 ms", "1 ms", "1 ms"]\n',
-            "job.toml: donor.settings.dead_time.percent: stands beside time: an ECU adds a time or multiplies by per "
-            "cents; give one",
+            "job.toml: donor.settings.dead_time.percent: is given together with time: an ECU either adds a time or "
+            "multiplies by a percentage; give only one",
         ),
         (
             PERCENT.replace('"150 %", ', ""),
-            "job.toml: donor.settings.dead_time.percent: expected one for each of the 3 voltages, found 2",
+            "job.toml: donor.settings.dead_time.percent: expected one percentage for each of the 3 voltages, found 2",
         ),
         (
             PERCENT.replace('"150 %"', '"110 %"'),
@@ -129,20 +129,19 @@ def test_the_worked_cell_multiplies_out(tmp_path: Path) -> None:
         ),
         (
             PERCENT.replace("donor", "target"),
-            "job.toml: target.settings.dead_time.percent: belongs to an ECU that multiplies its pulses for the "
-            "battery, and the donor's, which is the same box, adds a dead time: give percent in "
-            "donor.settings.dead_time as "
+            "job.toml: target.settings.dead_time.percent: is for an ECU that multiplies its pulses for the battery, "
+            "but the donor's, which is the same ECU, adds a dead time: give percent in donor.settings.dead_time as "
             "well, or leave it out",
         ),
         (
             PERCENT + '\n[target.settings.dead_time]\nbattery = ["10 V", "14 V"]\ntime = ["2 ms", "1 ms"]\n',
-            "job.toml: target.settings.dead_time.time: is a time to add, and the donor's ECU, which is the same box, "
+            "job.toml: target.settings.dead_time.time: is a time to add, but the donor's ECU, which is the same ECU, "
             "multiplies its pulses for the battery: give percent, or battery alone",
         ),
         (
             PERCENT + '\n[target.tables.fuel]\nquantity = "pulse width"\necu_applies = []\n',
-            "job.toml: donor.settings.dead_time.percent: not supported yet: a map of a box that multiplies its pulses "
-            "for the battery keeps its quantity: leave out target.tables.fuel.quantity",
+            "job.toml: donor.settings.dead_time.percent: not supported yet: the map of an ECU that multiplies its "
+            "pulses for the battery keeps its quantity; leave out target.tables.fuel.quantity",
         ),
     ],
 )

@@ -190,8 +190,8 @@ def test_what_an_estimate_needs_and_where_it_has_no_place() -> None:
     points = LoadPoints(LoadAxis.AIR_MASS, lookup=air, similar=air, charge=air * 1e-4)
     job = replace(job, donor=replace(job.donor, table=replace(job.donor.table, own_points=points)))
     assert refusal(job) == (
-        'options.breathing: "inlet mach" does not go with an air-mass axis, on which the ECU measures the air itself: '
-        'leave it "same"'
+        'options.breathing: "inlet mach" cannot be used with an air-mass axis, on which the ECU measures the air '
+        'itself: leave it "same"'
     )
 
 

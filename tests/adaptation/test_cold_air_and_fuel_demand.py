@@ -69,7 +69,7 @@ def test_a_range_beside_the_stated_charge_is_refused(tmp_path: Path) -> None:
     with pytest.raises(InputError) as caught:
         built(tmp_path, '\n[target.conditions]\ncharge_temperature_range = "-30 degC to -10 degC"\n')
     assert str(caught.value).startswith(
-        'job.toml: target.conditions.charge_temperature_range: "-30 degC to -10 degC" does not hold the charge'
+        'job.toml: target.conditions.charge_temperature_range: "-30 degC to -10 degC" does not include the charge'
     )
 
 

@@ -159,7 +159,8 @@ def test_numbers_are_held_half_away_from_zero() -> None:
         ),
         (
             "static_flow = { step = 1, decimals = 0 }",
-            "job.toml: target.settings.fields.static_flow.step: stands beside decimals: give one of the two",
+            "job.toml: target.settings.fields.static_flow.step: is given together with decimals: give only one of the "
+            "two",
         ),
         (
             "static_flow = { minimum = 300, maximum = 200 }",
@@ -167,13 +168,13 @@ def test_numbers_are_held_half_away_from_zero() -> None:
         ),
         (
             "static_flow = { minimum = 250, maximum = 255, step = 10 }",
-            "job.toml: target.settings.fields.static_flow.maximum: between 250 and 255 there is no room for two "
-            "numbers 10 apart: is it in the unit of the setting?",
+            "job.toml: target.settings.fields.static_flow.maximum: no two numbers 10 apart fit between 250 and 255: "
+            "is it in the unit of the setting?",
         ),
         (
             "fuel_density = { maximum = 800 }",
-            "job.toml: target.settings.fields.fuel_density: belongs to an ECU that is told its fuel_density, and "
-            "nothing is entered there for this table: leave it out",
+            "job.toml: target.settings.fields.fuel_density: is for an ECU that takes its fuel_density, and this table "
+            "has nothing to enter there: leave it out",
         ),
         (
             'static_flow = { maximum = "255 cc/min" }',
@@ -196,8 +197,8 @@ def test_a_setting_that_is_kept_has_no_field(tmp_path: Path) -> None:
     with pytest.raises(InputError) as caught:
         built(tmp_path, '\n[target.settings]\ncannot_be_told = ["static_flow"]\nfields.static_flow.maximum = 255\n')
     assert str(caught.value) == (
-        "job.toml: target.settings.fields.static_flow: says what the field can hold, but the ECU keeps its static_flow "
-        "as it is: keep one of the two"
+        "job.toml: target.settings.fields.static_flow: limits the field, but the ECU keeps its static_flow as it is: "
+        "keep one of the two"
     )
 
 

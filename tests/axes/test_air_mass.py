@@ -56,11 +56,9 @@ def test_with_points_of_its_own_the_donor_is_read_at_the_similar_ones(tmp_path: 
 
 def test_a_smaller_target_reaches_beyond_the_donor_and_must_say_its_mixture(tmp_path: Path) -> None:
     assert refused(tmp_path, MG, SMALLER, rows=ROWS, append=OWN) == (
-        "job.toml: target.tables.fuel.lambda: missing: the row at 400 mg lies above the donor's top row, "
-        "400 mg, which is "
-        "320 mg in the target's cylinders, and an intended mixture is not held beyond its table: give the "
-        "lambda that the "
-        "target is to run, a number or a file"
+        "job.toml: target.tables.fuel.lambda: missing: the row at 400 mg lies above the donor's top row, 400 mg, "
+        "which is 320 mg in the target's cylinders, and an intended mixture is never carried beyond its own table: "
+        "give the lambda that the target should run, a number or a file"
     )
     result = adapted(tmp_path, MG, SMALLER, rows=ROWS, append=OWN + "lambda = 1.0\n")
     # By hand: beyond 320 mg the donor's last ratio is held, 0.0125 ms per mg · 400 mg = 5 ms.
@@ -109,17 +107,15 @@ def test_the_charge_temperature_does_not_matter_at_equal_density(tmp_path: Path)
 
 def test_what_an_air_mass_axis_must_say(tmp_path: Path) -> None:
     assert refused(tmp_path, (LOAD, 'load = "air mass"'), rows=ROWS) == (
-        'job.toml: donor.tables.fuel.load_unit: missing: say the unit of the load axis: "mg" or "g" for one '
-        "cylinder in "
-        'one cycle, or "g/rev" for the whole engine'
+        'job.toml: donor.tables.fuel.load_unit: missing: give the unit of the load axis: "mg" or "g" per cylinder and '
+        'cycle, or "g/rev" for the whole engine'
     )
     assert refused(tmp_path, (LOAD, 'load = "air mass"\nload_unit = "kPa"'), rows=ROWS) == (
-        'job.toml: donor.tables.fuel.load_unit: "kPa" is not a unit of an air mass: write one of "mg", "g", "g/rev"'
+        'job.toml: donor.tables.fuel.load_unit: "kPa" is not a unit of air mass: write one of "mg", "g", "g/rev"'
     )
     assert refused(tmp_path, MG, ("ecu_applies = []", 'ecu_applies = ["pressure"]'), rows=ROWS) == (
-        'job.toml: donor.tables.fuel.ecu_applies: "pressure" does not go with an air-mass axis, which says '
-        "nothing of the "
-        'pressure in the manifold: say what the ECU still applies to a cell, such as ["lambda", "dead time"]'
+        'job.toml: donor.tables.fuel.ecu_applies: "pressure" cannot be used with an air-mass axis, which does not '
+        'give the manifold pressure: say what the ECU still applies to a cell, such as ["lambda", "dead time"]'
     )
     assert refused(tmp_path, (LOAD, 'load = "air mass"\nload_unit = "g"'), rows=ROWS) == (
         "t.csv: the highest load is 400 g, that is about 7.191e+04 kPa absolute: expected 20 to 600 kPa; is "

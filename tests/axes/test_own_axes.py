@@ -119,18 +119,17 @@ def test_a_donor_cell_without_air_spoils_only_what_is_read_from_it(tmp_path: Pat
         ),
         (
             'load_points = [40, "80 kPa"]',
-            'load_points: "80 kPa" is not a number: the list holds numbers in the unit of the axis, without quotes',
+            'load_points: "80 kPa" is not a number: write numbers in the unit of the axis, without quotes',
         ),
-        ("load_points = [40, 80, 60]", "load_points: must rise from point to point, none twice"),
+        ("load_points = [40, 80, 60]", "load_points: must rise from point to point"),
         (
             "load_points = [0, 80]",
             "load_points: a load of 0 kPa is not possible: manifold pressure is above zero; is load_unit right?",
         ),
         (
             "load_points = [40, 90]",
-            "lambda: missing: the row at 90 kPa lies above the donor's top row, 80 kPa, and an intended "
-            "mixture is not held "
-            "beyond its table: give the lambda that the target is to run, a number or a file",
+            "lambda: missing: the row at 90 kPa lies above the donor's top row, 80 kPa, and an intended mixture is "
+            "never carried beyond its own table: give the lambda that the target should run, a number or a file",
         ),
     ],
 )

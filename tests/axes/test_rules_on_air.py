@@ -138,8 +138,8 @@ def test_a_further_table_of_pulses_over_gauge_pressure_wants_one_barometer(tmp_p
         'load_unit = "kPa gauge"\necu_applies = []\n[donor.conditions]\nbarometer = "90 kPa"\n'
     )
     assert refused(tmp_path, (LOAD, LOAD), append=rise) == (
-        'job.toml: donor.tables.rise.load_unit: "kPa gauge" counts from the barometer, and the two sides have '
-        "different ones: not supported yet for a further table of pulses; write its loads as absolute pressures"
+        'job.toml: donor.tables.rise.load_unit: "kPa gauge" is measured from the barometer, and the two sides have '
+        "different barometers: not supported yet for a further table of pulses; write its loads as absolute pressures"
     )
 
 

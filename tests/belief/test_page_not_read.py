@@ -111,6 +111,6 @@ def test_words_and_numbers_of_the_spreads_agree() -> None:
 
 def test_it_says_something_of_the_donor_only() -> None:
     assert refusal(append="\n[target.settings]\nsame_as_hardware = true\n") == (
-        "job.toml: target.settings.same_as_hardware: says what the donor's settings page holds: it belongs in "
+        "job.toml: target.settings.same_as_hardware: describes the donor's settings page: it belongs in "
         "[donor.settings]"
     )

@@ -96,5 +96,5 @@ def test_a_spread_without_a_part_is_refused(append: str, key: str, text: str, tm
     with pytest.raises(InputError) as caught:
         built(tmp_path, append)
     assert str(caught.value) == (
-        f'job.toml: {key}: "{text}" states a spread, which has no part in the band on the mixture: leave the spread out'
+        f'job.toml: {key}: "{text}" states a spread, which the band on the mixture does not use: leave the spread out'
     )

@@ -166,10 +166,10 @@ def test_a_load_below_nothing_is_no_option() -> None:
     ("given", "message"),
     [
         ((3000,), "explain: needs RPM and LOAD, such as 3000 60: 1 given"),
-        ((3000, "20,5"), 'explain: "20,5": numbers take a decimal point, not a comma: write 20.5'),
+        ((3000, "20,5"), 'explain: "20,5": use a decimal point, not a comma: write 20.5'),
         (
             ("3,000", 60),
-            'explain: "3,000": a comma is neither decimal point nor thousands mark: write 3.000 or 3000',
+            'explain: "3,000": a comma is neither a decimal point nor a thousands separator: write 3.000 or 3000',
         ),
         (
             ("--tabel", "crank", 20),

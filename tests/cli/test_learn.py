@@ -136,8 +136,8 @@ def test_the_next_drive_goes_on_from_the_table_that_was_written(van: Path) -> No
     again = run("learn", "ferry_van.learnt.toml", FIRST_DRIVE)
     assert again == Ended(
         "",
-        f"basemap: {FIRST_DRIVE}: was learnt from before ({FIRST_DRIVE}): the same drive twice would look like two; "
-        "leave it out\n",
+        f"basemap: {FIRST_DRIVE}: has been used before ({FIRST_DRIVE}): leave it out, for the same drive would count "
+        "as two\n",
         2,
     )
 
@@ -157,11 +157,11 @@ def test_the_probes_proof_is_kept(van: Path) -> None:
         ((JOB,), "LOG: name one or more logs of drives: basemap learn JOB.toml LOG"),
         ((JOB, "none.csv"), "none.csv: no such file: expected a log of a drive"),
         ((JOB, FIRST_DRIVE, "--probe-proved", "1.0"),
-         "--probe-proved: expected two values of lambda at which the probe was right, at least 0.1 apart, such as 0.80 "
-         "and 1.00"),
+         "--probe-proved: expected two values of lambda where the probe reads correctly, at least 0.1 apart, such as "
+         "0.80 and 1.00"),
         ((JOB, FIRST_DRIVE, "--columns", "none.toml"), "none.toml: no such file: expected columns as in [log.columns]"),
         ((JOB, FIRST_DRIVE, "--accept", "everything"),
-         '--accept "everything": nothing of that name holds the table back (there is: charging-voltage-high, '
+         '--accept "everything": no reason of that name holds the table back (the reasons are: charging-voltage-high, '
          "lean-at-load)"),
         (("reed_bank_buggy.toml", FIRST_DRIVE),
          "donor.tables.fuel.load: the load axis is throttle: a log is compared over manifold pressure only, so far"),
@@ -214,15 +214,15 @@ def test_adapt_leaves_nothing_out_that_was_learnt(van: Path) -> None:
     ("text", "message"),
     [
         ("[log]\ncolumn = 1", "log.column: unknown key: expected columns, probe_proved"),
-        ("[log.columns]\nrmp = { column = 'x' }", "log.columns.rmp: is no channel; did you mean rpm?"),
+        ("[log.columns]\nrmp = { column = 'x' }", "log.columns.rmp: is not a channel; did you mean rpm?"),
         ("[log]\nprobe_proved = [1.0, 1.05]",
-         "log.probe_proved: expected two values of lambda at which the probe was right, at least 0.1 apart, such as "
-         "0.80 and 1.00"),
+         "log.probe_proved: expected two values of lambda where the probe reads correctly, at least 0.1 apart, such "
+         "as 0.80 and 1.00"),
         ("[learnt]\nloaded = [[1.0]]",
          "learnt.loaded: expected 16 rows of 16 numbers, the table that is in the controller"),
         ("[learnt]\nlogs = [{ file = 'x', sha256 = 'y', chunks = [[1.0]] }]",
-         'learnt.logs[0]: expected what "basemap learn" wrote: do not change it by hand'),
-        ("[learnt]\ncrossed = 3", 'learnt.crossed: expected what "basemap learn" wrote: do not change it by hand'),
+         'learnt.logs[0]: must be as "basemap learn" wrote it: do not change it by hand'),
+        ("[learnt]\ncrossed = 3", 'learnt.crossed: must be as "basemap learn" wrote it: do not change it by hand'),
     ],
 )  # fmt: skip
 def test_sections_that_cannot_be_used(van: Path, text: str, message: str) -> None:

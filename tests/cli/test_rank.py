@@ -195,11 +195,11 @@ def test_quiet(donors: list[str]) -> None:
         ([TARGET, "empty"], "empty: has no job file in it: expected files such as van.toml"),
         (
             [TARGET, "bad.toml"],
-            "the donor cannot be judged: bad.toml: donor: missing: expected a job file with a donor in it",
+            "the donor cannot be judged: bad.toml: donor: missing: expected a job file with a [donor] section",
         ),
         (
             [TARGET, "nothing.toml", "bad.toml"],
-            "none of the 2 donors can be judged: bad.toml: donor: missing: expected a job file with a donor in it",
+            "none of the 2 donors can be judged: bad.toml: donor: missing: expected a job file with a [donor] section",
         ),
     ],
 )

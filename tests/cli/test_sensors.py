@@ -126,8 +126,8 @@ def test_bad_input_is_one_message(jobs: Path) -> None:
     ended = run("sensors", path)
     assert (ended.status, ended.stdout) == (2, "")
     assert ended.stderr == (
-        f"basemap: {path}: donor.sensors.wideband.basis: missing: the stoichiometric ratio that the scale means, such "
-        "as 14.7\n"
+        f"basemap: {path}: donor.sensors.wideband.basis: missing: give the stoichiometric ratio of the scale, such as "
+        "14.7\n"
     )
 
 

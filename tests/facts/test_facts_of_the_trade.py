@@ -93,9 +93,9 @@ def test_key_on_101_kpa_is_not_plausible_at_500_m(tmp_path: Path) -> None:
     with pytest.raises(InputError) as caught:
         loaded(tmp_path, 'barometer = "101.325 kPa"\naltitude = "500 m"')
     assert str(caught.value) == (
-        f'{tmp_path / "facts.toml"}: conditions.barometer: "101.325 kPa" does not go with altitude "500 m", where the '
-        "barometer stands at about 95.5 kPa: that looks like a sea-level figure; give the station pressure, or leave "
-        "one of the two out"
+        f'{tmp_path / "facts.toml"}: conditions.barometer: "101.325 kPa" contradicts altitude "500 m", where the '
+        "barometer reads about 95.5 kPa: it looks like a figure reduced to sea level; give the station pressure, or "
+        "leave one of the two out"
     )
 
 

@@ -102,8 +102,8 @@ def test_over_throttle_and_pressure_ratio_nothing_moves(load: str, unit: str, ce
 @pytest.mark.parametrize(
     ("load", "unit", "why"),
     [
-        (AIR, "mg", "this axis does not tell the manifold pressure, at which the pulse is worked out"),
-        (THROTTLE, "%", "this axis does not tell the manifold pressure, at which the pulse is worked out"),
+        (AIR, "mg", "this axis does not give the manifold pressure, which the pulse depends on"),
+        (THROTTLE, "%", "this axis does not give the manifold pressure, which the pulse depends on"),
         ("pressure ratio", "ratio", "write its loads as absolute pressures"),
     ],
 )

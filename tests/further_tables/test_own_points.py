@@ -182,7 +182,7 @@ def test_the_donors_own_points_change_nothing(tmp_path: Path) -> None:
         (
             GOAL + own("goal", "load_points = [50, 120]"),
             "job.toml: target.tables.goal.load_points: 120 kPa lies above the donor's top row, 100, and an intended "
-            "mixture is not held beyond its table: leave the point out, or extend the donor's table",
+            "mixture is never carried beyond its own table: leave the point out, or extend the donor's table",
         ),
         (
             GOAL + own("goal", "rpm_points = [-50, 1000]"),
@@ -202,8 +202,8 @@ def test_injectors_that_are_not_straight_are_refused(tmp_path: Path) -> None:
     with pytest.raises(InputError) as caught:
         job_with(tmp_path, CRANK + bent + own("crank", "axis_points = [0, 20]"), crank=CRANK_CSV)
     assert str(caught.value) == (
-        "job.toml: target.tables.crank.axis_points: not supported yet: with injectors of the donor whose flow line is "
-        "not straight the pulse between two points does not follow from theirs: leave it out"
+        "job.toml: target.tables.crank.axis_points: not supported yet: the donor's injectors have a flow line that is "
+        "not straight, so the pulse between two points does not follow from the pulses at them; leave it out"
     )
 
 
@@ -227,14 +227,14 @@ def test_further_tables_have_no_more_cells_together_than_can_be_compared(tmp_pat
     with pytest.raises(InputError) as caught:
         job_with(tmp_path, tables, goal=_goal(80))
     assert str(caught.value) == (
-        "job.toml: donor.tables.goal4: with it the further tables have 32000 cells: expected at most 25600 together; "
-        "leave out tables, or rows and columns of theirs"
+        "job.toml: donor.tables.goal4: with this table the further tables have 32000 cells: expected at most 25600 in "
+        "all; leave out tables, or some of their rows and columns"
     )
     with pytest.raises(InputError) as caught:
         job_with(tmp_path, GOAL, goal=_goal(81))
     assert str(caught.value) == (
-        "goal.csv: has 81 × 81 cells: expected at most 6400, more than any controller's table has; leave out rows and "
-        "columns between others"
+        "goal.csv: has 81 × 81 cells: expected at most 6400, more than any controller's table has; leave out some "
+        "rows and columns"
     )
 
 

@@ -60,16 +60,15 @@ def test_barometer_and_altitude_agree_within_4_kpa(altitude: str, agrees: bool) 
         assert with_lines(lines).donor.hardware.conditions.barometer_pa == 101_325.0
     else:
         assert refusal(lines) == (
-            'job.toml: conditions.barometer: "101.325 kPa" does not go with altitude "340 m", where the '
-            "barometer stands "
-            "at about 97.3 kPa: that looks like a sea-level figure; give the station pressure, or leave one "
-            "of the two out"
+            'job.toml: conditions.barometer: "101.325 kPa" contradicts altitude "340 m", where the barometer reads '
+            "about 97.3 kPa: it looks like a figure reduced to sea level; give the station pressure, or leave one of "
+            "the two out"
         )
 
 
 def test_a_disagreement_names_the_side() -> None:
     append = '\n[target.conditions]\nbarometer = "1013 hPa"\naltitude = "2000 m"\n'
-    assert refusal(append=append).startswith('job.toml: target.conditions.barometer: "1013 hPa" does not go with')
+    assert refusal(append=append).startswith('job.toml: target.conditions.barometer: "1013 hPa" contradicts')
 
 
 def test_copied_conditions_are_the_donors() -> None:

@@ -50,16 +50,15 @@ def test_where_lambda_is_one_it_makes_no_readings_of_its_own() -> None:
 def test_a_target_with_its_own_lambda_needs_to_know_who_applies_it() -> None:
     message = refusal(base="reading_settled", append="\n[target.tables.fuel]\nlambda = 0.9\n")
     assert message.startswith(
-        'job.toml: donor.tables.fuel.ecu_applies: "unknown" cannot be settled, as more than one reading of '
-        "the cells is "
-        'plausible: ["pressure", "lambda", "dead time"] implies a VE of '
+        'job.toml: donor.tables.fuel.ecu_applies: "unknown" cannot be resolved: more than one interpretation of the '
+        'cells is plausible: ["pressure", "lambda", "dead time"] implies a VE of '
     )
-    assert message.endswith("; say which it is")
+    assert message.endswith("; say which one is true")
 
 
 def test_no_plausible_reading() -> None:
     message = refusal(('"900 cc/min"', '"300 cc/min"'), base="reading_settled")
-    assert '"unknown" cannot be settled, as no reading of the cells is plausible: ' in message
+    assert '"unknown" cannot be resolved: no interpretation of the cells is plausible: ' in message
 
 
 def test_a_ve_table_has_readings_too() -> None:

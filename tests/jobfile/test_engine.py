@@ -38,7 +38,7 @@ def test_the_peak_of_a_boosted_engine_is_above_the_barometer(peak: str) -> None:
     message = refusal((TARGET, f'{TARGET}\ninduction = "boosted"\npeak_pressure = "{peak}"'))
     assert message.startswith("job.toml: target.engine.peak_pressure: ")
     assert message.endswith(
-        "absolute is not above the barometer of 101.3 kPa, yet the engine is boosted: if it is meant as boost, write "
+        "absolute is not above the barometer of 101.3 kPa, but the engine is boosted: if this is boost pressure, write "
         '"gauge" after it'
     )
 
@@ -90,8 +90,8 @@ def test_the_unit_of_the_loads_may_be_what_is_wrong(unit: str, own: str, tops: t
 
 def test_a_change_of_cycle_is_refused_either_way() -> None:
     assert refusal((DONOR, f'{DONOR}\ncycle = "two-stroke"')) == (
-        "job.toml: target.engine.cycle: a two-stroke donor's table cannot be carried over to a four-stroke engine: a "
-        "change between two-stroke and four-stroke is outside this program"
+        "job.toml: target.engine.cycle: a two-stroke donor's table cannot be carried over to a four-stroke engine: "
+        "this program does not change between two-stroke and four-stroke"
     )
 
 
@@ -130,9 +130,9 @@ def test_a_firing_order_begins_anywhere(written: str) -> None:
     [
         (
             '"front to rear"',
-            'must be the numbers of the cylinders in the order in which they fire, such as "1-3-4-2"',
+            'must be the cylinder numbers in firing order, such as "1-3-4-2"',
         ),
-        ("1342", 'must be the numbers of the cylinders in the order in which they fire, such as "1-3-4-2"'),
+        ("1342", 'must be the cylinder numbers in firing order, such as "1-3-4-2"'),
         ('"1-3-4-3"', '"1-3-4-3" names cylinder 3 twice: each fires once in a cycle'),
         ('"1-3-4-5"', '"1-3-4-5" has 4 cylinders, but not every number from 1 to 4'),
         ('"1-3-2"', '"1-3-2" has 3 cylinders, but the engine has 4: correct one of them'),

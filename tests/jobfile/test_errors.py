@@ -69,18 +69,18 @@ def refusal(text: str) -> str:
         ),
         (
             '[target.tables.fuel]\nload = "manifold pressure"\n',
-            "target.tables.fuel.load: unknown key here: the target's table has the donor's axes; leave it out, or give "
-            "points of its own: load_points = [30, 60, 100]; the unit of the loads is load_unit",
+            "target.tables.fuel.load: unknown key here: the target's table has the donor's axes; leave the key out, "
+            "or give the table its own points: load_points = [30, 60, 100]; the unit of the loads is load_unit",
         ),
         (
             "[target.tables.fuel]\nrpm = [1000, 6000]\n",
-            "target.tables.fuel.rpm: unknown key here: the target's table has the donor's axes; leave it out, or give "
-            "points of its own: rpm_points = [1000, 3000, 6000]",
+            "target.tables.fuel.rpm: unknown key here: the target's table has the donor's axes; leave the key out, or "
+            "give the table its own points: rpm_points = [1000, 3000, 6000]",
         ),
         (
             "[target.tables.crank]\naxis = [0, 20]\n",
-            "target.tables.crank.axis: unknown key here: the target's table has the donor's axes; leave it out, or "
-            "give points of its own: axis_points = [-20, 20, 80]",
+            "target.tables.crank.axis: unknown key here: the target's table has the donor's axes; leave the key out, "
+            "or give the table its own points: axis_points = [-20, 20, 80]",
         ),
         (
             "[donor.tables.fuel]\naxis = 1\n",

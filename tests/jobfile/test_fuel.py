@@ -32,7 +32,7 @@ def test_parts_are_scaled_to_one_where_they_are_only_rounded() -> None:
     assert dict(fuel.parts) == pytest.approx({"petrol": 22.3 / 100.3, "ethanol": 78 / 100.3})
     assert fuel.name == "petrol 22.3 %, ethanol 78 %"
     assert refusal((BLEND, "parts = { petrol = 22.6, ethanol = 78 }")) == (
-        "job.toml: target.fuel.parts: must add up to 100 % by volume, they add up to 100.6 %"
+        "job.toml: target.fuel.parts: must add up to 100 % by volume, but adds up to 100.6 %"
     )
 
 
@@ -75,28 +75,35 @@ def test_an_unknown_fuel_is_petrol_with_a_little_ethanol(line: str) -> None:
     else:
         section = '[target.fuel]\nblend = "E85"\nrail_pressure = "3.5 bar"\nregulator = "manifold"\n'
         assert refusal((section, ""), ("[target.engine]", '[target]\nfuel = "unknown"\n\n[target.engine]')) == (
-            'job.toml: target.fuel.regulator: missing: say "manifold", or "fixed", where the flow changes with the load'
+            'job.toml: target.fuel.regulator: missing: say "manifold" if the regulator refers to the manifold, or '
+            '"fixed" if the flow changes with load'
         )
 
 
 @pytest.mark.parametrize(
     ("lines", "message"),
     [
-        ('blend = "E85"\nparts = { ethanol = 100 }', "parts: stands beside blend: say the fuel one way only"),
-        ('blend = "E85"\ndensity = "780 kg/m3"', "density: stands beside blend, which has its own: leave it out"),
+        (
+            'blend = "E85"\nparts = { ethanol = 100 }',
+            "parts: is given together with blend: state the fuel in one way only",
+        ),
+        (
+            'blend = "E85"\ndensity = "780 kg/m3"',
+            "density: is given together with blend, which already says it: leave it out",
+        ),
         (
             'density = "780 kg/m3"',
-            "stoichiometric: missing: give it beside density, such as 14.6, or a blend instead of both",
+            "stoichiometric: missing: give it together with density, such as 14.6, or give a blend instead of both",
         ),
         (
             'blend = "E85"\ndensity_at = "15 degC"',
-            "density_at: says at which temperature density holds, but density is missing",
+            "density_at: is the temperature of density, but density is missing",
         ),
         (
             "parts = { petrol = -15, ethanol = 115 }",
             'parts.petrol: "-15" is outside the plausible range 0 to 100',
         ),
-        ("parts = {}", "parts: must add up to 100 % by volume, they add up to 0 %"),
+        ("parts = {}", "parts: must add up to 100 % by volume, but adds up to 0 %"),
         ('parts = "E85"', 'parts: must be a section with keys of its own, not "E85"'),
         (
             'stoichiometric = 14.6\ndensity = "7450 kg/m3"',

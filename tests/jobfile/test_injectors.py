@@ -79,7 +79,7 @@ def test_a_slope_is_rated_as_the_static_flow_is() -> None:
     assert injectors.slope.value == pytest.approx(270e-6 / 60)
     assert injectors.slope.pressure_pa == injectors.static.pressure_pa
     assert refusal((FLOW, f'{FLOW}\nslope = "24 lb/h = 252 cc/min"')) == (
-        'job.toml: donor.injectors.slope: "24 lb/h = 252 cc/min" states two flows: give one of them'
+        'job.toml: donor.injectors.slope: "24 lb/h = 252 cc/min" states two flows: give only one'
     )
 
 
@@ -114,8 +114,8 @@ def test_equal_neighbours_are_taken() -> None:
     [
         (
             [(TIMES, 'time = ["1.75 ms", "1200 ms", "0.85 ms"]')],
-            'donor.injectors.dead_time.time: entry 2 of the list: "1200 ms" is outside the plausible range 0 ms to '
-            "10 ms; the likeliest reason is the unit: microseconds typed as milliseconds",
+            'donor.injectors.dead_time.time: entry 2 of the list: "1200 ms" is outside the plausible range 0 ms to 10 '
+            "ms; the unit is the likeliest mistake: microseconds typed as milliseconds",
         ),
         (
             [(TIMES, 'time = ["1.75 ms", "-1.20 ms", "0.85 ms"]')],
@@ -130,9 +130,8 @@ def test_equal_neighbours_are_taken() -> None:
         ([(TIMES, "time = []")], "donor.injectors.dead_time.time: the list is empty"),
         (
             [(TIMES, "")],
-            'donor.injectors.dead_time.time: missing: a dead time is times over voltages, such as ["1.75 '
-            'ms", "1.20 ms", '
-            '"0.85 ms"]',
+            'donor.injectors.dead_time.time: missing: give the dead time as times at voltages, such as ["1.75 ms", '
+            '"1.20 ms", "0.85 ms"]',
         ),
         (
             [(TIMES, 'time = [["1.75 ms", "1.20 ms", "0.85 ms"], ["2.0 ms"]]\npressure = ["3 bar", "4 bar"]')],

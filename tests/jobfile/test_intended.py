@@ -82,7 +82,7 @@ def test_refusals(value: str, message: str) -> None:
 
 def test_a_section_without_its_file() -> None:
     assert refusal((LINE, 'lambda = { quantity = "lambda" }')) == (
-        'job.toml: donor.tables.fuel.lambda.file: missing: the file of the intended mixture, such as "lambda.csv"'
+        'job.toml: donor.tables.fuel.lambda.file: missing: name the file of the intended mixture, such as "lambda.csv"'
     )
 
 

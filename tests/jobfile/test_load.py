@@ -45,7 +45,9 @@ def test_a_file_in_another_encoding(tmp_path: Path) -> None:
 
 
 def test_a_name_that_no_file_can_have() -> None:
-    assert refusal(Path("a\0b.toml")) == "a\0b.toml: no file name holds a null character: take it out of the name"
+    assert refusal(Path("a\0b.toml")) == (
+        "a\0b.toml: a file name cannot contain a null character: take it out of the name"
+    )
 
 
 def test_a_byte_order_mark_does_no_harm(tmp_path: Path) -> None:
@@ -91,7 +93,7 @@ def test_standard_input_gives_one_table_only() -> None:
     with pytest.raises(InputError) as caught:
         build_job(data, VALID, "job.toml", stdin=io.BytesIO((VALID / "ve.csv").read_bytes()))
     assert str(caught.value) == (
-        'job.toml: donor.tables.fuel.lambda: "-" stands for standard input, which another table is read from already'
+        'job.toml: donor.tables.fuel.lambda: "-" is standard input, and another table is already read from it'
     )
 
 

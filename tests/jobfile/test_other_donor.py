@@ -119,7 +119,7 @@ def test_a_further_table_that_this_donor_does_not_have_is_left_out(folder: Path)
 DONOR_PROBLEMS = {
     "no donor": (
         ("[donor", "[target"),
-        "donors/ferry_van.toml: donor: missing: expected a job file with a donor in it",
+        "donors/ferry_van.toml: donor: missing: expected a job file with a [donor] section",
     ),
     "a key": (
         ('displacement = "1998 cc"', 'displacment = "1998 cc"'),
@@ -127,19 +127,19 @@ DONOR_PROBLEMS = {
     ),
     "standard input": (
         ('file = "ferry_van_fuel.csv"', 'file = "-"'),
-        'donors/ferry_van.toml: donor.tables.fuel.file: is "-", standard input: donors are ranked one beside the '
-        "other, and only one could read it; save the table as a file",
+        'donors/ferry_van.toml: donor.tables.fuel.file: is "-", standard input, which only one of the ranked donors '
+        "could read: save the table as a file",
     ),
     "its own conditions": (
         ('barometer = "101.325 kPa"', 'barometer = "101.325 kPa"\naltitude = "2000 m"'),
-        'donors/ferry_van.toml: conditions.barometer: "101.325 kPa" does not go with altitude "2000 m", where the '
-        "barometer stands at about 79.5 kPa: that looks like a sea-level figure; give the station pressure, or leave "
-        "one of the two out",
+        'donors/ferry_van.toml: conditions.barometer: "101.325 kPa" contradicts altitude "2000 m", where the '
+        "barometer reads about 79.5 kPa: it looks like a figure reduced to sea level; give the station pressure, or "
+        "leave one of the two out",
     ),
     "two-stroke": (
         ('cycle = "four-stroke"', 'cycle = "two-stroke"'),
-        "mine/hill_climb.toml: target.engine.cycle: a two-stroke donor's table cannot be carried over to a four-stroke "
-        "engine: a change between two-stroke and four-stroke is outside this program",
+        "mine/hill_climb.toml: target.engine.cycle: a two-stroke donor's table cannot be carried over to a "
+        "four-stroke engine: this program does not change between two-stroke and four-stroke",
     ),
 }
 
@@ -163,17 +163,17 @@ def test_a_problem_names_the_file_in_which_it_stands(
 
 
 TARGET_PROBLEMS = {
-    "[donor]\n": "target: missing: the engine that the donors are to be ranked for",
+    "[donor]\n": "target: missing: give the engine that the donors are ranked for",
     '[target]\nsame_as_donor = ["fuel"]\n': (
-        "target.same_as_donor: stands in a job without [donor]: name the target's own parts"
+        "target.same_as_donor: is used in a job without [donor]: name the target's own parts"
     ),
     '[target.tables.fuel]\nlambda = "-"\n': (
-        'target.tables.fuel.lambda: is "-", standard input: donors are ranked one beside the other, and only one could '
-        "read it; save the table as a file"
+        'target.tables.fuel.lambda: is "-", standard input, which only one of the ranked donors could read: save the '
+        "table as a file"
     ),
     '[target.tables.fuel]\nlambda = { file = "-" }\n': (
-        'target.tables.fuel.lambda.file: is "-", standard input: donors are ranked one beside the other, and only one '
-        "could read it; save the table as a file"
+        'target.tables.fuel.lambda.file: is "-", standard input, which only one of the ranked donors could read: save '
+        "the table as a file"
     ),
     "[target.engine]\ncylinders = 4.5\n": (
         "target.engine.cylinders: must be a whole number from 1 to 24, without quotes"
@@ -239,8 +239,8 @@ def test_loads_of_its_own_need_a_unit_where_no_donor_says_one(folder: Path) -> N
     with pytest.raises(InputError) as caught:
         load_target(job)
     assert str(caught.value) == (
-        f"{job}: target.tables.fuel.load_unit: missing: the unit of the loads in load_points; without a donor in this "
-        "file nothing else says it"
+        f"{job}: target.tables.fuel.load_unit: missing: give the unit of the loads in load_points, for this file has "
+        "no donor to take it from"
     )
 
 
@@ -251,7 +251,7 @@ def test_loads_over_another_kind_of_axis_are_refused(folder: Path) -> None:
     with pytest.raises(InputError) as caught:
         load_pair(load_target(job), folder / "donors" / "reed_bank_buggy.toml")
     assert str(caught.value) == (
-        f"{job}: target.tables.fuel.load_points: are loads over manifold pressure in the job's own file, and this "
+        f"{job}: target.tables.fuel.load_points: are loads over manifold pressure in the job's own file, but this "
         "donor's table is over throttle"
     )
 

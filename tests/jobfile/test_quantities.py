@@ -221,11 +221,11 @@ def test_a_flow_with_an_expanded_uncertainty_is_no_pair() -> None:
         ("", Kind.VOLUME, '"" is not a volume such as "1998 cc"'),
         ("about 2 l", Kind.VOLUME, '"about 2 l" is not a volume such as "1998 cc"'),
         ("1e999 cc", Kind.VOLUME, '"1e999 cc" is too large to be a volume'),
-        ("2,5 bar", Kind.RAIL_PRESSURE, '"2,5 bar": numbers take a decimal point, not a comma: write 2.5'),
+        ("2,5 bar", Kind.RAIL_PRESSURE, '"2,5 bar": use a decimal point, not a comma: write 2.5'),
         (
             "1,998 cc",
             Kind.VOLUME,
-            '"1,998 cc": a comma is neither decimal point nor thousands mark: write 1.998 or 1998',
+            '"1,998 cc": a comma is neither a decimal point nor a thousands separator: write 1.998 or 1998',
         ),
         ("1998 ccs", Kind.VOLUME, '"1998 ccs": unknown unit "ccs"; did you mean "cc"?'),
         ("280 cc/mins", Kind.FLOW, '"280 cc/mins": unknown unit "mins"; did you mean "min"?'),
@@ -239,43 +239,43 @@ def test_a_flow_with_an_expanded_uncertainty_is_no_pair() -> None:
         (
             "12 psi",
             Kind.ABSOLUTE_PRESSURE,
-            '"12 psi" must say which pressure it is: "psi absolute", "psi gauge" or "psi vacuum"',
+            '"12 psi" must say which kind of pressure it is: "psi absolute", "psi gauge" or "psi vacuum"',
         ),
         (
             "4 bar absolute",
             Kind.RAIL_PRESSURE,
-            '"4 bar absolute": this pressure is always gauge (above the air around the engine): give it so',
+            '"4 bar absolute": this pressure is always gauge (above the air around the engine): give it as gauge',
         ),
         (
             "0 kPa gauge",
             Kind.BAROMETER,
-            '"0 kPa gauge": the barometer is an absolute pressure: give the station pressure',
+            '"0 kPa gauge": the barometer is always an absolute pressure: give the station pressure',
         ),
-        ("12 V gauge", Kind.VOLTAGE, '"12 V gauge": "gauge" belongs to a pressure'),
+        ("12 V gauge", Kind.VOLTAGE, '"12 V gauge": "gauge" is only for a pressure'),
         (
             "40 degC ± 5 %",
             Kind.TEMPERATURE,
-            '"40 degC ± 5 %": a temperature has no spread in %: give a difference, such as "± 5 degC"',
+            '"40 degC ± 5 %": a temperature cannot have a spread in %: give a difference, such as "± 5 degC"',
         ),
-        ("40 degC ± 5 V", Kind.TEMPERATURE, '"40 degC ± 5 V": the spread of a temperature is in K, degC or degF'),
-        ("3 bar ± -1", Kind.RAIL_PRESSURE, '"3 bar ± -1": a spread is not negative'),
+        ("40 degC ± 5 V", Kind.TEMPERATURE, '"40 degC ± 5 V": give the spread of a temperature in K, degC or degF'),
+        ("3 bar ± -1", Kind.RAIL_PRESSURE, '"3 bar ± -1": a spread must not be negative'),
         (
             "3 bar ± 1 k=3",
             Kind.RAIL_PRESSURE,
-            '"3 bar ± 1 k=3": a spread is a half-width, or with k=2 an expanded uncertainty',
+            '"3 bar ± 1 k=3": give the spread as a half-width, or as an expanded uncertainty with k=2',
         ),
         (
             "280 cc/min ± 3 g/min",
             Kind.FLOW,
-            '"280 cc/min ± 3 g/min": the spread must be of the same kind as the value, or in %',
+            '"280 cc/min ± 3 g/min": give the spread in a unit of the same kind as the value, or in %',
         ),
-        ("14.6 ± 1 V", Kind.NUMBER, '"14.6 ± 1 V": the spread must be in the unit of the value'),
+        ("14.6 ± 1 V", Kind.NUMBER, '"14.6 ± 1 V": give the spread in the unit of the value'),
         ("14.6 V", Kind.NUMBER, '"14.6 V" must be a number without a unit, such as 14.6'),
         (
             "280 cc/min = 0.28 l/min",
             Kind.FLOW,
-            '"280 cc/min = 0.28 l/min" must state the same flow once as mass and once as volume: '
-            '"24 lb/h = 252 cc/min"',
+            '"280 cc/min = 0.28 l/min" must state one flow twice, once as mass and once as volume: "24 lb/h = 252 '
+            'cc/min"',
         ),
         (
             "24 lb/h ± 1 % = 252 cc/min ± 1 %",
@@ -290,8 +290,7 @@ def test_a_flow_with_an_expanded_uncertainty_is_no_pair() -> None:
         (
             "unknown",
             Kind.VOLUME,
-            '"unknown" cannot stand here, as there is no default for it: give the value, or leave the key out where it '
-            "is optional",
+            'must not be "unknown", for there is no default: give the value, or leave the key out if it is optional',
         ),
     ],
 )

@@ -86,16 +86,15 @@ REST_NEEDED = "the flow to enter follows from the donor's static_flow"
         (
             [(DONOR_INJECTORS, ""), FUEL],
             "\n[donor.settings]\ncorrects_rail_pressure = true\n",
-            'job.toml: donor.fuel.rail_pressure: missing: the gauge pressure of the rail, such as "3.0 bar"; '
-            "an ECU that corrects for the rail pressure refers to it",
+            'job.toml: donor.fuel.rail_pressure: missing: the gauge pressure of the rail, such as "3.0 bar"; an ECU '
+            "that corrects for the rail pressure needs it as its reference",
         ),
         (
             [(DEAD_TIME, "")],
             '\n[target.settings]\ncannot_be_told = ["dead_time"]\n',
-            'job.toml: donor.injectors.dead_time: missing: times over voltages, such as battery = ["12 V", '
-            '"14 V"] with '
-            'time = ["1.20 ms", "0.85 ms"], or dead_time = "unknown"; the target\'s ECU keeps the donor\'s value '
-            "(cannot_be_told names dead_time)",
+            'job.toml: donor.injectors.dead_time: missing: give times at voltages, such as battery = ["12 V", "14 V"] '
+            'with time = ["1.20 ms", "0.85 ms"], or dead_time = "unknown"; the '
+            "target's ECU keeps the donor's value (cannot_be_told names dead_time)",
         ),
         (
             [(DONOR_INJECTORS, ""), ('blend = "E5"\n', "")],
@@ -107,12 +106,12 @@ REST_NEEDED = "the flow to enter follows from the donor's static_flow"
             [(DONOR_INJECTORS, ""), ('blend = "E5"\n', "")],
             '\n[donor.settings]\nstatic_flow = "280 cc/min"\nstoichiometric = 14.7\n',
             'job.toml: donor.fuel.density: missing: the density of the fuel in the rail, such as "745 kg/m3", or a '
-            f"blend; {REST_NEEDED} and its fuel; leave both out, or neither",
+            f"blend; {REST_NEEDED} and its fuel; give both, or leave both out",
         ),
         (
             [(DONOR_INJECTORS, ""), ("lambda = 1.0", 'ecu_applies = "unknown"\nlambda = 1.0')],
             "",
-            'job.toml: donor.injectors.static_flow: missing: the flow fully open, such as "280 cc/min"; '
+            'job.toml: donor.injectors.static_flow: missing: give the flow fully open, such as "280 cc/min"; '
             'ecu_applies = "unknown" is settled by the volumetric efficiency that the cells imply',
         ),
     ],

@@ -86,9 +86,8 @@ def test_what_keeps_the_donors_value() -> None:
     [
         (
             '[target.settings]\ncorrects_charge_temperature = "unknown"\n',
-            'target.settings.corrects_charge_temperature: "unknown" cannot stand here: leave the key out '
-            "where the target's "
-            "ECU behaves as the donor's",
+            'target.settings.corrects_charge_temperature: must not be "unknown" here: leave the key out if the '
+            "target's ECU behaves as the donor's",
         ),
         (
             '[donor.settings]\ncorrects_rail_pressure = "yes"\n',
@@ -108,7 +107,7 @@ def test_what_keeps_the_donors_value() -> None:
         ),
         (
             '[target.settings]\ncannot_be_told = ["dead_time", "dead_time"]\n',
-            'target.settings.cannot_be_told: "dead_time" stands twice in the list',
+            'target.settings.cannot_be_told: "dead_time" is in the list twice',
         ),
         (
             "[donor.settings]\nformula_factor = 0\n",

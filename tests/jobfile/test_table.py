@@ -81,9 +81,8 @@ def test_a_unit_that_contradicts_the_file_is_refused(tmp_path: Path) -> None:
         'job.toml: donor.tables.fuel.unit: "us" contradicts ve.csv, which says "ms"'
     )
     assert refused(tmp_path, rows) == (
-        've.csv: says that its cells are in "ms", which is not a unit of a volumetric efficiency: correct the '
-        "key quantity, or "
-        "give the key unit"
+        've.csv: says that its cells are in "ms", which is not a unit of volumetric efficiency: correct the key '
+        "quantity, or give the key unit"
     )
 
 
@@ -102,8 +101,8 @@ def test_a_unit_that_contradicts_the_file_is_refused(tmp_path: Path) -> None:
 def test_a_load_unit_that_contradicts_the_file_is_refused(tmp_path: Path, header: str, says: str, where: str) -> None:
     rows = f"{header},1000,2000\n15,50,60\n29,70,80\n"
     assert refused(tmp_path, rows, (UNIT, 'load_unit = "inHg absolute"')) == (
-        f've.csv: {where}: says that the load axis is in "{says}", which contradicts load_unit, which is '
-        '"inHg absolute": correct whichever is wrong'
+        f've.csv: {where}: says that the load axis is in "{says}", which contradicts load_unit, which is "inHg '
+        'absolute": correct the wrong one'
     )
 
 
@@ -111,7 +110,7 @@ def test_a_unit_behind_every_load_counts_too(tmp_path: Path) -> None:
     rows = "load,1000,2000\n15 psi,50,60\n29 psi,70,80\n"
     assert refused(tmp_path, rows, (UNIT, 'load_unit = "inHg absolute"')) == (
         've.csv: A2 (row 2, column 1): says that the load axis is in "psi", which contradicts load_unit, which is '
-        '"inHg absolute": correct whichever is wrong'
+        '"inHg absolute": correct the wrong one'
     )
 
 
@@ -122,7 +121,7 @@ def test_a_pressure_in_the_corner_of_another_axis_is_refused(tmp_path: Path, loa
     rows = "rpm\\kPa,1000,2000\n0.5,50,60\n1.0,70,80\n"
     assert refused(tmp_path, rows, (f'"manifold pressure"\n{UNIT}', load)) == (
         've.csv: A1 (row 1, column 1): says that the load axis is in "kPa", which contradicts the job, which says '
-        f"{says}: correct whichever is wrong"
+        f"{says}: correct the wrong one"
     )
 
 
@@ -153,7 +152,7 @@ def test_the_corner_of_a_lambda_table_counts_as_well(tmp_path: Path) -> None:
     rows = "load,1000,2000\n50,50,60\n100,70,80\n"
     assert refused(tmp_path, rows, ("lambda = 1.0", 'lambda = "lambda.csv"')) == (
         'lambda.csv: A1 (row 1, column 1): says that the load axis is in "psi", which contradicts load_unit, which is '
-        '"kPa": correct whichever is wrong'
+        '"kPa": correct the wrong one'
     )
 
 
@@ -187,9 +186,8 @@ def test_every_load_unit_leads_to_the_same_axis(tmp_path: Path, unit: str, loads
     [
         (
             "load,0,2000\n50,50,60\n100,70,80\n",
-            "ve.csv: an engine speed of 0 is not possible: expected rev/min above 0 and below 30000; are "
-            "speed and load "
-            "exchanged (key rows)?",
+            "ve.csv: an engine speed of 0 is not possible: expected rev/min above 0 and below 30000; are speed and "
+            "load swapped (key rows)?",
         ),
         (
             "load,1000,2000\n0,50,60\n100,70,80\n",
@@ -215,8 +213,8 @@ def test_every_load_unit_leads_to_the_same_axis(tmp_path: Path, unit: str, loads
         ),
         (
             grid_of(81, 80),
-            "ve.csv: has 81 × 80 cells: expected at most 6400, more than any controller's table has; leave out rows "
-            "and columns between others",
+            "ve.csv: has 81 × 80 cells: expected at most 6400, more than any controller's table has; leave out some "
+            "rows and columns",
         ),
     ],
 )
@@ -334,21 +332,20 @@ def test_left_out_it_is_as_the_donors() -> None:
     [
         ("decimals = 1.0", "decimals: must be a whole number from 0 to 9, without quotes"),
         ('maximum = "250 %"', "maximum: must be a number in the unit of the table's cells, without quotes"),
-        ("maximum = inf", "maximum: must be a finite number; leave the key out where there is no limit"),
-        ("basis = 14.7", "basis: a ratio belongs to a table in air/fuel ratio, which this one is not"),
+        ("maximum = inf", "maximum: must be a finite number; leave the key out if there is no limit"),
+        ("basis = 14.7", "basis: a ratio is only for a table in air/fuel ratio, and this table holds something else"),
         (
             'ecu_applies = "unknown"',
-            'ecu_applies: "unknown" cannot stand here: leave the key out where it is as the donor\'s',
+            'ecu_applies: must not be "unknown" here: leave the key out if it is the same as the donor\'s',
         ),
         (
             "step = 0.0",
             "step: must be above zero: the amount by which two neighbouring stored numbers differ, in the table's unit",
         ),
-        ("decimals = 1\nstep = 0.5", "step: stands beside decimals: give one of the two"),
+        ("decimals = 1\nstep = 0.5", "step: is given together with decimals: give only one of the two"),
         (
             "minimum = 20.1\nmaximum = 20.4\nstep = 0.5",
-            "maximum: between 20.1 and 20.4 there is no room for two numbers 0.5 % apart: is it in the unit of the "
-            "cells?",
+            "maximum: no two numbers 0.5 % apart fit between 20.1 and 20.4: is it in the unit of the cells?",
         ),
         ('file = "x.csv"', 'file: unknown key here: "file" belongs in [donor.tables.fuel]'),
     ],

@@ -78,7 +78,7 @@ def test_the_blanks_are_those_that_the_test_fills() -> None:
 def test_unfilled_it_is_refused_by_its_first_blank() -> None:
     with pytest.raises(InputError) as caught:
         build_job(tomllib.loads(TEMPLATE), VALID, FILE)
-    assert str(caught.value) == "job.toml: title: is still the blank of the template: fill it in"
+    assert str(caught.value) == "job.toml: title: is still blank, as in the template: fill it in"
 
 
 def test_filled_in_it_loads() -> None:

@@ -236,7 +236,7 @@ def test_a_crossed_limit_holds_the_table_back_until_it_is_accepted() -> None:
     with pytest.raises(InputError) as caught:
         learn(result(), [log], proved=True, accept=["coolant-hot"])
     assert str(caught.value) == (
-        f'--accept "coolant-hot": nothing of that name holds the table back (there is: {", ".join(names)})'
+        f'--accept "coolant-hot": no reason of that name holds the table back (the reasons are: {", ".join(names)})'
     )
 
 
@@ -269,28 +269,28 @@ def refusal(log: Log) -> str:
 def test_logs_that_nothing_can_be_learnt_from() -> None:
     log = logged(drive())
     still = replace(log, lambda_read=np.full(log.rpm.shape, 1.0))
-    assert refusal(still) == (
-        "LOG: lambda stands at 1.000 all along and never moves: the probe is cold, or another signal was logged"
-    )
+    assert refusal(still) == ("LOG: lambda stays at 1.000 throughout: the probe is cold, or another signal was logged")
     rich = replace(log, lambda_read=np.where(log.time_s > 100.0, 0.68, np.minimum(log.lambda_read, 1.3)))
-    assert refusal(rich).startswith("LOG: lambda stands at the rich end of its range, 0.68, for ")
+    assert refusal(rich).startswith("LOG: lambda reads the rich end of its range, 0.68, for ")
     cold = replace(log, coolant_k=np.minimum(log.coolant_k, 330.0))
-    assert refusal(cold) == ("LOG: the coolant never gets beyond 57 degC: expected 70 or more; log until it is warm")
+    assert refusal(cold) == (
+        "LOG: the coolant never gets above 57 degC: expected 70 or more; log until the engine is warm"
+    )
     short = log.time_s < 50.0
     begin: dict[str, Any] = {name: value[short] for name, value in vars(log).items() if isinstance(value, np.ndarray)}
     assert refusal(replace(log, **begin)) == (
         "LOG: the engine runs for 45 s: expected at least 60 s; log a longer drive"
     )
     rough = replace(log, manifold_pa=log.manifold_pa * (1.0 + 0.2 * (np.arange(log.rpm.size) // 10 % 2)))
-    assert "of steady running, warm, with the probe reading: expected at least 15 s" in refusal(rough)
+    assert "of steady running, warm and with a probe reading: expected at least 15 s" in refusal(rough)
 
 
 def test_a_pulse_of_another_job_is_refused() -> None:
     log = logged(drive())
     assert log.pulse_s is not None
     assert refusal(replace(log, pulse_s=log.pulse_s * 1.4)).endswith(
-        "off what this table and these settings command, warm and steady: the log is of another job, or another table "
-        "was loaded (say which with --loaded)"
+        "off what this table and these settings command, warm and steady: the log belongs to another job, or another "
+        "table was loaded (name it with --loaded)"
     )
 
 
@@ -300,8 +300,8 @@ def test_a_pulse_without_its_dead_time_is_named_and_then_used() -> None:
     told = car().target.dead_at(log.battery_v)
     bare = replace(log, pulse_s=np.where(log.pulse_s > 0, np.maximum(log.pulse_s - told, 0.0), 0.0))
     assert refusal(bare) == (
-        "LOG: the logged pulse is shorter by the dead time all along: say so in [log.columns], "
-        "pulse = { …, dead_time_included = false }"
+        "LOG: the logged pulse is shorter by the dead time throughout: say so in [log.columns], pulse = { …, "
+        "dead_time_included = false }"
     )
     found = learn(result(), [replace(bare, pulse_includes_dead_time=False)], proved=True)
     whole = learnt()
@@ -314,7 +314,7 @@ def test_the_same_log_twice_is_refused() -> None:
     log = logged(drive())
     with pytest.raises(InputError) as caught:
         learn(result(), [log, log])
-    assert "the same drive twice would look like two" in str(caught.value)
+    assert "the same drive would count as two" in str(caught.value)
 
 
 @pytest.mark.parametrize("shape", ["no pulse", "slow", "fast"])
@@ -330,7 +330,7 @@ def test_a_closed_loop_that_hides_is_refused_and_one_that_is_logged_is_used() ->
     closed = replace(car(), closed_loop=True)
     truth = simulate(closed, 300.0, 0, warm=True)
     hidden = replace(logged(truth, SHAPES["no pulse"]), trim=None)
-    assert "as a closed loop holds it" in refusal(hidden)
+    assert "as closed loop holds it" in refusal(hidden)
     found, whole = learn(result(), [logged(truth)], proved=True), learnt()
     assert found.table is not None
     assert whole.table is not None

@@ -51,8 +51,8 @@ def test_a_log_without_headers_needs_its_columns_named(tmp_path: Path) -> None:
     path = log_file(tmp_path)
     path.write_text("\n".join(path.read_text().splitlines()[1:]) + "\n", encoding="utf-8")
     assert refusal(path) == (
-        "LOG: holds no engine speed, no manifold pressure, no battery voltage, no coolant temperature, no charge "
-        'temperature: log them, or say which columns they are in [log.columns], rpm = { column = "…", unit = "…" }'
+        "LOG: has no engine speed, no manifold pressure, no battery voltage, no coolant temperature, no charge "
+        'temperature: log them, or name their columns in [log.columns], rpm = { column = "…", unit = "…" }'
     )
 
 
@@ -149,38 +149,39 @@ def test_what_was_wanted_is_not_what_was_measured(tmp_path: Path) -> None:
 REFUSED: dict[str, tuple[dict[str, Column], str]] = {
     "no lambda": (
         {"lambda": None},
-        'LOG: holds no lambda: log the wideband, or say which column it is in [log.columns], lambda = { column = "…" }',
+        'LOG: has no lambda column: log the wideband, or name its column in [log.columns], lambda = { column = "…" }',
     ),
     "ratio without basis": (
         {"lambda": None, "air/fuel ratio": 14.7 + 0.1 * np.sin(np.arange(400))},
-        'LOG: column 8 "air/fuel ratio" is an air/fuel ratio: say which ratio its scale shows at lambda 1, '
+        'LOG: column 8 "air/fuel ratio" is an air/fuel ratio: give the ratio that its scale shows at lambda 1, '
         'air_fuel_ratio = { column = "air/fuel ratio", basis = 14.7 } in [log.columns]',
     ),
     "time backwards": (
         {"time [s]": np.concatenate([np.arange(200), np.arange(150, 350)]) * 0.1},
-        "LOG: line 202: the time runs backwards, from 19.900 s to 15.000 s; export each drive as a log of its own",
+        "LOG: line 202: the time runs backwards, from 19.900 s to 15.000 s; export each drive as a separate log",
     ),
     "too slow": (
         {"time [s]": np.arange(400) * 1.0},
-        "LOG: has 1.0 rows a second: expected 4 to 100; set the logger faster, with fewer channels if it must",
+        "LOG: has 1.0 rows a second: expected 4 to 100; set the logger faster, with fewer channels if necessary",
     ),
     "two of a kind": (
         {"lambda": None, "lambda front": np.full(400, 0.9), "lambda rear": np.full(400, 0.9)},
-        'LOG: column 8 "lambda front" and column 9 "lambda rear" may both be lambda: say which in [log.columns]',
+        'LOG: column 8 "lambda front" and column 9 "lambda rear" may both be lambda: say which one it is in '
+        "[log.columns]",
     ),
     "no battery": (
         {"battery [V]": None},
-        "LOG: holds no battery voltage: log it, or say which column it is in [log.columns], "
-        'battery = { column = "…", unit = "…" }',
+        'LOG: has no battery voltage: log it, or name its column in [log.columns], battery = { column = "…", unit = '
+        '"…" }',
     ),
     "inches from which end": (
         {"manifold pressure [kPa]": None, "MAP [inHg]": 15.0 + 5.0 * np.sin(np.arange(400))},
-        'LOG: column 8 "MAP" stands at 10 to 20 inHg: say in [log.columns] what that counts from, manifold_pressure = '
-        '{ column = "MAP", unit = "inHg absolute" }, or "inHg vacuum"',
+        'LOG: column 8 "MAP" reads 10 to 20 inHg: say in [log.columns] what that is measured from, manifold_pressure '
+        '= { column = "MAP", unit = "inHg absolute" }, or "inHg vacuum"',
     ),
     "unit that is none": (
         {"coolant [degC]": None, "coolant [furlong]": np.full(400, 85.0)},
-        "LOG: holds no coolant temperature (other columns: coolant [furlong]): log it, or say which column it is in "
+        "LOG: has no coolant temperature (other columns: coolant [furlong]): log it, or name its column in "
         '[log.columns], coolant_temperature = { column = "…", unit = "…" }',
     ),
 }
@@ -198,7 +199,7 @@ def test_both_decimal_marks_are_refused(tmp_path: Path) -> None:
     lines = path.read_text().splitlines()
     lines[20] = lines[20].replace(",", ".")
     path.write_text("\n".join(lines), encoding="utf-8")
-    assert "the decimal mark must be the same in the whole file" in refusal(path)
+    assert "use the same decimal mark in the whole file" in refusal(path)
 
 
 @pytest.mark.parametrize(
@@ -206,9 +207,9 @@ def test_both_decimal_marks_are_refused(tmp_path: Path) -> None:
     [
         (b"", "LOG: is empty: expected a log of a drive"),
         (b"a\x00b", "LOG: is not text: export the log as comma-separated text"),
-        (b"one line\n", "LOG: no columns were found: expected one row for each moment, its cells separated by commas, "
-         "semicolons, tabs or blanks"),
-        (b"a,b,c\nd,e,f\ng,h,i\n", "LOG: holds no rows of numbers: expected a header and then one row for each moment"),
+        (b"one line\n", "LOG: no columns were found: expected one row per moment, with cells separated by commas, "
+         "semicolons, tabs or spaces"),
+        (b"a,b,c\nd,e,f\ng,h,i\n", "LOG: has no rows of numbers: expected a header and then one row per moment"),
     ],
 )  # fmt: skip
 def test_files_that_are_no_log(tmp_path: Path, content: bytes, message: str) -> None:
@@ -219,16 +220,16 @@ def test_files_that_are_no_log(tmp_path: Path, content: bytes, message: str) -> 
 
 def test_missing_and_other_files(tmp_path: Path) -> None:
     assert refusal(tmp_path / "none.csv") == "LOG: no such file: expected a log of a drive"
-    assert refusal(tmp_path / "log.xlsx") == "LOG: a log is read from .csv, .tsv or .txt text: export it as one"
+    assert refusal(tmp_path / "log.xlsx") == "LOG: expected a log as .csv, .tsv or .txt text: export it as one"
 
 
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        ("rmp = { column = 'x' }", "rmp: is no channel; did you mean rpm?"),
+        ("rmp = { column = 'x' }", "rmp: is not a channel; did you mean rpm?"),
         ("rpm = 'x'", 'rpm: expected an entry such as rpm = { column = "engine speed", unit = "rpm" }'),
         ("rpm = { column = 'x', unti = 'y' }",
-         'rpm: "unti" is no key: expected basis, column, dead_time_included, unit'),
+         'rpm: "unti" is not a key: expected basis, column, dead_time_included, unit'),
         ("pulse = { column = 'x', unit = 'V' }", 'pulse: "V" is not a unit of commanded pulse: expected ms, us, s'),
         ("pulse = { column = 'x', dead_time_included = 1 }", "pulse: dead_time_included: expected true or false"),
         ("lambda = { column = 'x', basis = 'y' }",

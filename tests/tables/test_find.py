@@ -40,7 +40,7 @@ def test_a_comment_inside_a_table_does_not_cut_it_and_is_said() -> None:
 def test_numbers_beside_the_table_are_left_and_said() -> None:
     grid = read("displacement,1998\nstatic flow,280\n\n" + PLAIN)
     assert content_of(grid) == (SPEEDS, LOADS, VALUES)
-    assert grid.remarks == ("not read: A1:B2, beside the table",)
+    assert grid.remarks == ("not read: A1:B2, outside the table",)
 
 
 @pytest.mark.parametrize(
@@ -48,16 +48,16 @@ def test_numbers_beside_the_table_are_left_and_said() -> None:
     [
         (
             "\n80,55.5,56.5,57.5\n",
-            "A5 (row 5, column 1): numbers stand here, apart from the table A1:D3, as if a blank row or column cut it "
-            "in two: close the gap, or keep one table in a file",
+            "A5 (row 5, column 1): there are numbers here, outside the table A1:D3, as if a blank row or column cut "
+            "it in two: close the gap, or keep one table in a file",
         ),
         (
             "\nbad,55.5,56.5,57.5\n",
-            "B5 (row 5, column 2): numbers stand here, apart from the table A1:D3, as if a blank row or column cut it "
-            "in two: close the gap, or keep one table in a file",
+            "B5 (row 5, column 2): there are numbers here, outside the table A1:D3, as if a blank row or column cut "
+            "it in two: close the gap, or keep one table in a file",
         ),
-        ("bad,55.5,56.5,57.5\n", 'A4 (row 4, column 1): the cell holds "bad": a number is expected here'),
-        ("bad,worse\n", 'A4 (row 4, column 1): the cell holds "bad": a number is expected here'),
+        ("bad,55.5,56.5,57.5\n", 'A4 (row 4, column 1): the cell holds "bad": expected a number here'),
+        ("bad,worse\n", 'A4 (row 4, column 1): the cell holds "bad": expected a number here'),
         ("\nrpm,500,1000\n30,1,2\n60,1,2\n", "there is more than one table: A1:D3 and A5:C7; keep one table in a file"),
         (
             "\nnext\n1,500,1000\n30,1,2\n60,1,2\n",

@@ -83,7 +83,7 @@ def test_a_file_above_the_limit_is_refused() -> None:
     stream = io.BytesIO(workbook())
     with zipfile.ZipFile(stream, "a") as archive:
         archive.writestr("xl/media/photo.png", bytes(21 * 1024 * 1024))
-    assert message_of(stream.getvalue()) == "the workbook is larger than 20 MiB: expected a sheet with a table alone"
+    assert message_of(stream.getvalue()) == "the workbook is larger than 20 MiB: expected a sheet with only a table"
 
 
 def test_an_open_document_sheet_is_named_no_xlsx() -> None:
@@ -91,7 +91,7 @@ def test_an_open_document_sheet_is_named_no_xlsx() -> None:
     with zipfile.ZipFile(stream, "w") as archive:
         archive.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet")
     assert message_of(stream.getvalue()) == (
-        "the file is a zip archive but no .xlsx workbook: save the table as .xlsx or .csv"
+        "the file is a zip archive but not an .xlsx workbook: save the table as .xlsx or .csv"
     )
 
 
@@ -102,8 +102,8 @@ def test_only_what_spreadsheet_programs_write_is_unpacked(method: int) -> None:
         for part in old.namelist():
             new.writestr(part, old.read(part), method if part == "xl/styles.xml" else zipfile.ZIP_STORED)
     assert message_of(stream.getvalue()) == (
-        "the part xl/styles.xml of the workbook is compressed or encrypted as no spreadsheet program does it (expected "
-        "deflate): open it in a spreadsheet program and save it again as .xlsx"
+        "the part xl/styles.xml of the workbook is compressed or encrypted in a way that no spreadsheet program uses "
+        "(expected deflate): open it in a spreadsheet program and save it again as .xlsx"
     )
 
 
@@ -127,6 +127,6 @@ def test_a_number_format_longer_than_a_spreadsheet_program_allows_is_refused(sig
 
     guard(styled(255))
     assert message_of(styled(256)) == (
-        "the part xl/styles.xml of the workbook holds a number format of pages: open it in a spreadsheet program and "
-        "save it again as .xlsx"
+        "the part xl/styles.xml of the workbook contains a number format that is pages long: open it in a spreadsheet "
+        "program and save it again as .xlsx"
     )

@@ -91,32 +91,32 @@ def test_no_infinity_is_written(tmp_path: Path) -> None:
     [
         (
             "a,b\nc,d\n",
-            "crank.csv: no table was found: expected a row of axis values and below it rows that begin with their own "
-            "axis value, at least 2 × 2 values, separated by commas, semicolons, tabs or blanks",
+            "crank.csv: no table was found: expected a row of axis values, and below it rows that each begin with "
+            "their own axis value, at least 2 × 2 values, separated by commas, semicolons, tabs or spaces",
         ),
         (
             "0,1\n2,3\n",
-            "crank.csv: A1 (row 1, column 1): two points may be two columns or two rows: write a label above each "
-            "column, or before each row",
+            "crank.csv: A1 (row 1, column 1): two points can be read as two columns or as two rows: write a label "
+            "above each column, or before each row",
         ),
         (
             "kPa,1000,2000\n30,1,2\n60,3,4\n90,5,6\n",
-            "crank.csv: B1 (row 1, column 2): the numbers of A1:C4 are not a table with one axis: expected two columns "
-            "or two rows of numbers, the axis first and at least two points, with nothing but labels beside them",
+            "crank.csv: B1 (row 1, column 2): the numbers of A1:C4 are not a table with one axis: expected two "
+            "columns or two rows of numbers, the axis first, with at least two points and nothing else but labels",
         ),
         (
             "0,1\n2,3\n4,5\n\n6,7\n8,9\n",
-            "crank.csv: A5 (row 5, column 1): numbers stand here, apart from those of A1:B3: expected two columns "
-            "or two rows of numbers, the axis first and at least two points, with nothing but labels beside them",
+            "crank.csv: A5 (row 5, column 1): there are numbers here, outside those of A1:B3: expected two columns or "
+            "two rows of numbers, the axis first, with at least two points and nothing else but labels",
         ),
-        ("0,1\n2,x\n4,5\n", 'crank.csv: B2 (row 2, column 2): the cell holds "x": a number is expected here'),
-        ("0,1\n2,\n4,5\n", "crank.csv: B2 (row 2, column 2): the cell is blank: a number is expected here"),
+        ("0,1\n2,x\n4,5\n", 'crank.csv: B2 (row 2, column 2): the cell holds "x": expected a number here'),
+        ("0,1\n2,\n4,5\n", "crank.csv: B2 (row 2, column 2): the cell is blank: expected a number here"),
         (
             "0,1\n20,2\n10,5\n",
-            "crank.csv: A3 (row 3, column 1): the axis turns here: 10 comes after 20; expected values that rise or "
-            "fall all along",
+            "crank.csv: A3 (row 3, column 1): the axis changes direction here: 10 comes after 20; expected values "
+            "that only rise or only fall",
         ),
-        ("0,1\n20,2\n20,5\n", "crank.csv: A3 (row 3, column 1): the axis holds 20 twice, first at A2"),
+        ("0,1\n20,2\n20,5\n", "crank.csv: A3 (row 3, column 1): the axis has 20 twice, first at A2"),
     ],
 )
 def test_refusals(tmp_path: Path, content: str, problem: str) -> None:
@@ -164,7 +164,7 @@ def test_a_sheet_and_a_range_of_a_workbook() -> None:
 @pytest.mark.parametrize(
     ("sheet", "cells", "problem"),
     [
-        (None, None, 'standard input: more than one sheet holds something: say which is meant, sheet = "A" or "B"'),
+        (None, None, 'standard input: more than one sheet has content: say which one you mean, sheet = "A" or "B"'),
         ("C", None, 'standard input: the workbook has no sheet "C": expected "A" or "B"'),
         ("A", "D4:E9", "standard input: the workbook is empty there: expected a table of numbers"),
         ("A", "D4:D9", 'standard input: cells = "D4:D9" is too small: expected two columns or two rows'),

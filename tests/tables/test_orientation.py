@@ -41,8 +41,8 @@ def test_a_corner_that_can_be_read_two_ways_decides_nothing(corner: str) -> None
     with pytest.raises(InputError) as caught:
         read(both_large(corner=corner))
     assert str(caught.value) == (
-        "standard input: either axis could be engine speed: the rows run from 800 to 1200 and the columns from 1000 to "
-        '3000; say which the rows are, rows = "load" or rows = "rpm"'
+        "standard input: either axis could be engine speed: the rows run from 800 to 1200 and the columns from 1000 "
+        'to 3000; say what the rows are: rows = "load" or rows = "rpm"'
     )
 
 

@@ -77,8 +77,8 @@ def test_the_remark_on_an_encoding() -> None:
     [
         ("none.csv", "there is no such file"),
         ("folder.csv", "this is a folder: expected a file"),
-        ("fuel.ods", "this kind of file is not read: expected .csv, .tsv, .txt or .xlsx"),
-        ("fuel\0.csv", "no file name holds a null character: take it out of the name"),
+        ("fuel.ods", "this program does not read this kind of file: expected .csv, .tsv, .txt or .xlsx"),
+        ("fuel\0.csv", "a file name cannot contain a null character: take it out of the name"),
     ],
 )
 def test_files_that_cannot_be_opened(tmp_path: Path, name: str, message: str) -> None:
@@ -91,7 +91,7 @@ def test_files_that_cannot_be_opened(tmp_path: Path, name: str, message: str) ->
 def test_a_file_above_the_limit_is_refused() -> None:
     with pytest.raises(InputError) as caught:
         read(b" " * (20 * 1024 * 1024 + 1))
-    assert str(caught.value) == "standard input: the file is larger than 20 MiB: expected a table alone"
+    assert str(caught.value) == "standard input: the file is larger than 20 MiB: expected only a table"
 
 
 CELL = st.tuples(st.integers(1, 3), st.integers(1, 4)).filter(lambda place: place != (1, 1))

@@ -100,7 +100,7 @@ def test_a_long_line_is_refused() -> None:
 
 def test_too_many_cells_are_refused() -> None:
     assert message_of((b"1," * 500 + b"\n") * 500) == (
-        "the file has more than 250000 cells, far more than a table: expected the table alone"
+        "the file has more than 250000 cells, far more than a table: expected only the table"
     )
 
 

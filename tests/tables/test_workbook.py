@@ -58,10 +58,10 @@ def test_a_range_may_take_part_of_a_table() -> None:
 @pytest.mark.parametrize(
     ("cells", "message"),
     [
-        ("K200:R208", 'cells = "K200:R208" holds no number: what stands on the sheet fills Fuel!A1:D4'),
+        ("K200:R208", 'cells = "K200:R208" holds no number: the sheet has content in Fuel!A1:D4'),
         (
             "A1:R19",
-            'cells = "A1:R19" takes in rows or columns that are blank: what stands there ends at D4, so it may be '
+            'cells = "A1:R19" includes blank rows or columns: the content there ends at D4, so perhaps you mean '
             '"A1:D4"',
         ),
     ],
@@ -167,7 +167,7 @@ def beside(sheet: Worksheet) -> None:
             hidden,
             ("the sheet Fuel is hidden and was read", "hidden rows were read: 3", "hidden columns were read: B, C"),
         ),
-        (beside, ("not read: Fuel!G2:H2, beside the table",)),
+        (beside, ("not read: Fuel!G2:H2, outside the table",)),
     ],
 )
 def test_what_is_read_all_the_same_is_said(edit: Callable[[Worksheet], None], remarks: tuple[str, ...]) -> None:
@@ -186,7 +186,7 @@ def test_calculated_formulas_are_read_and_said() -> None:
     book.close()
     grid = read(stream.getvalue())
     assert content_of(grid) == (SPEEDS, LOADS[:2], VALUES[:2])
-    assert grid.remarks == ("1 cells are formulas: the values of their last calculation were read",)
+    assert grid.remarks == ("1 cells are formulas: their last calculated values were read",)
 
 
 def test_a_sheet_that_claims_to_be_endless_is_read_at_once() -> None:

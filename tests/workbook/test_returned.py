@@ -176,9 +176,9 @@ def test_a_name_of_ours_that_is_damaged_is_said(issued: Path, tmp_path: Path, te
     for name in ("issued_status", "new_table"):
         back = with_name(issued, tmp_path / "back.xlsx", name, text)
         said = (
-            f"{back}: the name {name} of the workbook, which this program wrote, stands for {shown}: expected a range "
-            "of cells on one of its sheets, as it was issued; take the issued workbook again, or copy the table into a "
-            "new one"
+            f"{back}: the name {name} of the workbook, which this program wrote, refers to {shown}: expected a range "
+            "of cells on one of its sheets, as issued; start again from the issued workbook, or copy the table into "
+            "a new one"
         )
         with pytest.raises(InputError) as refused:
             compare_workbooks(issued, back)
@@ -205,9 +205,9 @@ def test_a_chart_in_place_of_a_sheet_is_said(issued: Path, tmp_path: Path) -> No
         found = re.search(rb'name="old_table">([^<]*)<', archive.read("xl/workbook.xml"))
     assert found is not None
     assert str(refused.value) == (
-        f"{tmp_path / 'back.xlsx'}: the name old_table of the workbook, which this program wrote, stands for "
-        f'"{found[1].decode()}": expected a range of cells on one of its sheets, as it was issued; take the issued '
-        "workbook again, or copy the table into a new one"
+        f"{tmp_path / 'back.xlsx'}: the name old_table of the workbook, which this program wrote, refers to "
+        f'"{found[1].decode()}": expected a range of cells on one of its sheets, as issued; start again from the '
+        "issued workbook, or copy the table into a new one"
     )
 
 

@@ -29,7 +29,7 @@ def text(found: Learnt) -> str:
 
 def nothing_learnt() -> Learnt:
     return replace(
-        first_drive(), nothing="the probe stands at its lean end for 40 % of the time", table=None, trace=None,
+        first_drive(), nothing="the probe reads its lean end for 40 % of the time", table=None, trace=None,
         faults=(), next_points=(), inputs=(), holds=(),
     )  # fmt: skip
 
@@ -75,7 +75,7 @@ def test_a_fault_is_told_with_its_test() -> None:
 def test_where_nothing_was_learnt_the_drive_is_drawn_all_the_same() -> None:
     found = nothing_learnt()
     said = text(found)
-    assert "Nothing was learnt about the table: the probe stands at its lean end for 40 % of the time." in said
+    assert "Nothing was learnt about the table: the probe reads its lean end for 40 % of the time." in said
     assert "NOTHING TO LOAD" in said
     assert "Against the card" in said
     assert len(drives(found).drawn) == 1
