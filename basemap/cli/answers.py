@@ -31,6 +31,7 @@ _SPACED_AT = re.compile(r"\s*(?:@|\bat\b)\s*", re.IGNORECASE)
 _NEXT_NUMBER = re.compile(r"(?<=[A-Za-z])\s+(?=[0-9]|[vV][0-9])")
 """Where the next thing begins without a comma: ``1998 cc 4 cyl``."""
 _CYLINDERS = re.compile(r"(?:[vilr]|flat)?[- ]?([0-9]{1,2})(?:[- ]?cyl(?:inder)?s?\.?)?", re.IGNORECASE)
+_INJECTORS = re.compile(r"([0-9]{1,2}) ?(?:injectors?|inj\.?)(?: in all)?", re.IGNORECASE)
 _NO_CHARACTER = re.compile("[\ud800-\udfff]")
 """What Python makes of bytes that are not in the encoding of the terminal."""
 _PUMP = re.compile(
@@ -115,6 +116,17 @@ def _count(piece: Piece, text: str) -> Values:
     if match is None:
         raise InputError(f'"{text}" is no whole number such as {piece.example}')
     return {piece.key: int(match[1])}
+
+
+def _injectors(piece: Piece, text: str) -> Values:
+    match = _INJECTORS.fullmatch(plainly(text))
+    if match is None:
+        raise InputError(f'"{text}" is no number of injectors, such as 8 injectors')
+    return {piece.key: int(match[1])}
+
+
+def _text(piece: Piece, text: str) -> Values:
+    return {piece.key: text}
 
 
 def _choice(piece: Piece, text: str) -> Values:
@@ -211,6 +223,8 @@ def _file(piece: Piece, text: str) -> Values:
 _FORMS: Mapping[Answered, Callable[[Piece, str], Values]] = {
     Answered.QUANTITY: _quantity,
     Answered.COUNT: _count,
+    Answered.INJECTORS: _injectors,
+    Answered.TEXT: _text,
     Answered.CHOICE: _choice,
     Answered.SEVERAL: _several,
     Answered.FUEL: _fuel,
@@ -229,8 +243,9 @@ def in_words(key: str, value: Any) -> str:
         return "yes" if value else "no"
     if isinstance(value, list):
         return ", ".join(value) or "none"
-    if key.endswith(".cylinders"):
-        return f"{value} cylinders" if value != 1 else "1 cylinder"
+    for end, thing in ((".cylinders", "cylinder"), (".count", "injector"), (".openings_per_cycle", "opening")):
+        if key.endswith(end):
+            return f"{value} {thing}{'' if value == 1 else 's'}"
     if key.endswith(".octane"):
         return f"{value} RON"
     quantity = QUANTITIES.get(key.partition(".")[2])

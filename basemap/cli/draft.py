@@ -72,6 +72,16 @@ class Draft:
         values = stated if whole else {**STAND_INS, **_boost(stated), **stated}
         return build_job(nested(values), self.path.parent, str(self.path))
 
+    def whole(self, values: Values) -> Job:
+        """The job of some answers alone.
+
+        Raises
+        ------
+        InputError
+            What `check` would say.
+        """
+        return build_job(nested(values), self.path.parent, str(self.path))
+
     def _try(self, more: Values | None) -> Job | InputError:
         """The job as far as it goes, or what `check` would say; one question tries the same answers several times."""
         written = json.dumps([self.values, more], sort_keys=True)
@@ -88,7 +98,7 @@ class Draft:
         if isinstance(tried, Job):
             return None
         found = tried.found if isinstance(tried, Mistakes) else (tried,)
-        return next((one for one in found if _is_about(one, tuple(keys))), None)
+        return next((one for one in found if is_about(one, tuple(keys))), None)
 
     def is_needed(self, keys: Iterable[str]) -> bool:
         """Whether the job cannot do without any of some keys."""
@@ -121,9 +131,19 @@ def _boost(stated: Values) -> Values:
     return found
 
 
-def _is_about(error: InputError, keys: tuple[str, ...]) -> bool:
+def is_about(error: InputError, keys: tuple[str, ...]) -> bool:
+    """Whether a problem of the job is one of some keys, or of a section whose only question is theirs."""
     place = (error.place or "").partition(" ")[0]
-    return any(place == key or place.startswith(f"{key}.") for key in keys)
+    if any(_is_within(place, key) for key in keys):
+        return True
+    if any(_is_within(place, key) for question in QUESTIONS for key in question.keys):
+        return False
+    # What no question asks by itself lacks in its section because of what was, or was not, said of that.
+    return any(_is_within(place, key.rpartition(".")[0]) for key in keys if key.count(".") > 1)
+
+
+def _is_within(place: str, key: str) -> bool:
+    return place == key or place.startswith(f"{key}.")
 
 
 def nested(values: Values) -> dict[str, Any]:
@@ -172,6 +192,7 @@ def as_text(values: Values, unfinished: int | None = None) -> str:
         section, _, name = key.rpartition(".")
         if values[key] is not None or key in words:
             sections.setdefault(section, []).extend(_entry(name, values[key], words.get(key, "")))
+    lines += ["", *sections.pop("")] if "" in sections else []
     for section in sorted(sections, key=lambda name: (name.partition(".")[0], "." in name)):
         lines += ["", f"[{section}]", *sections[section]]
     return "\n".join(lines) + "\n"

@@ -8,10 +8,11 @@ from typing import Any
 
 from basemap.adaptation.quantities.registry import DEFAULTS
 from basemap.cli.answers import Values, in_words, is_unknown, understood
-from basemap.cli.draft import Draft
+from basemap.cli.draft import Draft, is_about
 from basemap.cli.output import console, say
-from basemap.cli.questions import GROUPS, QUESTIONS, Answered, Piece, Question, QuestionGroup, When
+from basemap.cli.questions import GROUPS, QUESTIONS, TITLE, Answered, Piece, Question, QuestionGroup, When
 from basemap.cli.seen import show_table, taken_from
+from basemap.cli.widening import widening
 from basemap.errors import InputError
 from basemap.jobfile.quantities import UNKNOWN
 
@@ -65,7 +66,7 @@ class Interview:
             return
         self._head(question)
         try:
-            self._ask(question)
+            self._ask(question.left(self.draft.values))
         except _Back:
             self._back()
             return
@@ -81,8 +82,7 @@ class Interview:
 
     def _again(self, problem: InputError) -> None:
         """Go back to the question that a problem of the whole job is about."""
-        place = problem.place or ""
-        about = [at for at, one in enumerate(QUESTIONS) if any(place.startswith(key) for key in one.keys)]
+        about = [at for at, one in enumerate(QUESTIONS) if is_about(problem, one.keys)]
         if not about:
             raise problem
         _say(f"It does not go together: {problem}.")
@@ -105,9 +105,12 @@ class Interview:
             self._heading = group.heading
             say(f"\n{group.heading.upper()} ({GROUPS.index(group) + 1} of {len(GROUPS)})\n")
         number, total = self._count(group, question)
-        _say(f"{number} of {total}  {question.words}", "  ")
-        if left_out := self._left_out(question):
+        left = question.left(self.draft.values)
+        _say(f"{number} of {total}  {left.asked}", "  ")
+        if left_out := self._left_out(left):
             _say(f"[Enter: {left_out}]")
+            if costs := widening(self.draft, self._settled(left, {}, empty=True)):
+                _say(costs)
 
     def _count(self, group: QuestionGroup, question: Question) -> tuple[int, int]:
         """Which of the questions of its group it is, of those that are asked as far as is known."""
@@ -158,6 +161,8 @@ class Interview:
             return ""
         if self._missing(question, found) is not None:
             return ""
+        if TITLE in found:
+            return self.draft.path.stem
         assumed = [self.draft.assumed(key, found) for key in found]
         return ", ".join(_YES_NO.get(one.value, one.value) for one in assumed if one is not None) or "left out"
 

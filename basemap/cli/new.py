@@ -83,6 +83,9 @@ def _answered(interview: "Interview") -> None:
             "nothing was written: answer them all, or have a template written, basemap new van.toml --blank"
         )  # fmt: skip
         raise InputError(f"the answers ended before the questions did; {left}", place="new") from None
+    except InputError as problem:
+        kept = _kept(interview)
+        raise InputError(f"{problem.problem}; what was answered stands in {kept}", place=problem.place) from None
     except (KeyboardInterrupt, SystemExit):
         if kept := _kept(interview):
             say(f"\nKept: {kept}\nNext: basemap new {kept} goes on from there\n")

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Container
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from basemap.adaptation.quantities.kinds import FORMS, Kind
@@ -14,6 +15,7 @@ class Answered(StrEnum):
 
     QUANTITY = "quantity"
     COUNT = "count"
+    INJECTORS = "injectors"
     CHOICE = "choice"
     SEVERAL = "several"
     FUEL = "fuel"
@@ -21,6 +23,7 @@ class Answered(StrEnum):
     MIXTURE = "mixture"
     AXIS = "axis"
     FILE = "file"
+    TEXT = "text"
 
 
 class When(StrEnum):
@@ -71,7 +74,7 @@ class Question:
     Parameters
     ----------
     words
-        What is asked.
+        What is asked; empty where that is the words of its pieces, of which a file may have answered some.
     pieces
         What the answer may say.
     help
@@ -92,6 +95,17 @@ class Question:
     def keys(self) -> tuple[str, ...]:
         """Keys of the job file that it is about."""
         return tuple(piece.key for piece in self.pieces)
+
+    def left(self, answered: Container[str]) -> Question:
+        """What is left to ask of a question some of whose pieces a file has answered."""
+        if self.words:
+            return self
+        return replace(self, pieces=tuple(piece for piece in self.pieces if piece.key not in answered))
+
+    @property
+    def asked(self) -> str:
+        """What is asked, in words."""
+        return self.words or "; ".join(piece.words for piece in self.pieces if not piece.extra)
 
 
 @dataclass(frozen=True)
@@ -123,6 +137,7 @@ _YES = (("yes", True), ("no", False), ("true", True), ("false", False))
 FILE = "donor.tables.fuel.file"
 QUANTITY = "donor.tables.fuel.quantity"
 LOAD = "donor.tables.fuel.load"
+TITLE = "title"
 APPLIES = ("pressure", "lambda", "dead time")
 
 MAP = QuestionGroup(
@@ -135,13 +150,19 @@ MAP = QuestionGroup(
             "Where a workbook holds several tables: fuel.xlsx, sheet Fuel, cells B3:R19.",
         ),
         Question(
-            "What its cells hold: volumetric efficiency or pulse width",
+            "",
             (
-                _choice(QUANTITY, "What the cells hold", "volumetric efficiency", "pulse width", ve="volumetric "
-                        "efficiency", ms="pulse width", milliseconds="pulse width", injection_time="pulse width"),
+                _choice(QUANTITY, "What its cells hold, volumetric efficiency or pulse width", "volumetric efficiency",
+                        "pulse width", ve="volumetric efficiency", ms="pulse width", milliseconds="pulse width",
+                        injection_time="pulse width"),
+                Piece(LOAD, "What its load axis counts: kPa, psi gauge, throttle, pressure ratio, mg ...",
+                      Answered.AXIS, example="kPa"),
+                Piece("donor.tables.fuel.load_unit", "Unit of the load axis", Answered.AXIS, extra=True),
             ),
             "Volumetric efficiency is some 20 to 110 %, or 0.2 to 1.1; a pulse width is some 1 to 20 ms. It is never "
-            "assumed: the two are adapted by different equations.",
+            "assumed: the two are adapted by different equations. A pressure in another unit than kPa must say what it "
+            "is measured from: bar absolute, psi gauge, inHg vacuum. Or throttle, in %; pressure ratio, manifold over "
+            "barometer; mg, g or g/rev of air. Such as: VE, kPa.",
         ),
         Question(
             "Unit of its cells",
@@ -151,15 +172,6 @@ MAP = QuestionGroup(
             ),
             "The file leaves it open: %, ratio, ms, us (microseconds) or s.",
             When.NEEDED,
-        ),
-        Question(
-            "What its load axis counts: kPa, psi gauge, throttle, pressure ratio, mg ...",
-            (
-                Piece(LOAD, "What the load axis is", Answered.AXIS, example="kPa"),
-                Piece("donor.tables.fuel.load_unit", "Unit of the load axis", Answered.AXIS, extra=True),
-            ),
-            "A pressure in another unit than kPa must say what it is measured from: bar absolute, psi gauge, inHg "
-            "vacuum. Or throttle, in %; pressure ratio, manifold over barometer; mg, g or g/rev of air.",
         ),
         Question(
             "What the controller still applies to a cell: pressure, lambda, dead time, or none",
@@ -212,6 +224,7 @@ PAGE = QuestionGroup(
 
 def _side(side: str) -> tuple[Question, ...]:
     whose = "the donor's" if side == "donor" else "your"
+    limit = () if side == "donor" else (_quantity(f"{side}.engine.rev_limit"),)
     return (
         Question(
             f"Displacement and cylinders of {whose} engine",
@@ -239,13 +252,28 @@ def _side(side: str) -> tuple[Question, ...]:
             When.NEEDED,
         ),
         Question(
-            "Flow of one injector, fully open, and the pressure at which it was rated",
+            "Flow of one injector, fully open, and the pressure at which it was rated. Add 8 injectors, where there is "
+            "not one to a cylinder; twice, where they open twice a cycle",
             (
                 _quantity(f"{side}.injectors.static_flow"),
                 _quantity(f"{side}.injectors.rated_pressure"),
+                Piece(f"{side}.injectors.count", "Injectors of the whole engine", Answered.INJECTORS, extra=True),
+                _choice(f"{side}.injectors.openings_per_cycle", "Openings of one injector in an engine cycle",
+                        extra=True, once=1, once_a_cycle=1, sequential=1, twice=2, twice_a_cycle=2),
             ),
-            "Such as 280 cc/min at 3 bar, or 27 lbs/hr at 43.5 psi. The maker's sheet has both; where only the flow is "
-            "known, say unknown for the pressure. One injector to a cylinder, opening once a cycle, is assumed.",
+            "Such as 280 cc/min at 3 bar, or 27 lbs/hr at 43.5 psi, 8 injectors, twice. The maker's sheet has flow and "
+            "pressure; where only the flow is known, say unknown for the pressure. One injector to a cylinder, opening "
+            "once a cycle (sequential), is assumed. Two of four at every turn of the crank: twice a cycle.",
+        ),
+        Question(
+            "Rail pressure, and whether its regulator follows the manifold or is fixed",
+            (
+                _quantity(f"{side}.fuel.rail_pressure"),
+                _choice(f"{side}.fuel.regulator", "Pressure regulator", "manifold", "fixed", vacuum="manifold",
+                        follows="manifold", hose="manifold", returnless="fixed", no_hose="fixed"),
+            ),
+            "Such as 3 bar, manifold. A hose from the regulator to the manifold: manifold. A returnless rail: fixed. A "
+            "gauge on the rail tells; it is often stamped on the regulator.",
         ),
         Question(
             "Dead times of these injectors, as V:ms",
@@ -264,23 +292,15 @@ def _side(side: str) -> tuple[Question, ...]:
             "surely none. E85 may hold 51 to 83 %: a tester tells.",
         ),
         Question(
-            "Rail pressure, and whether its regulator follows the manifold or is fixed",
-            (
-                _quantity(f"{side}.fuel.rail_pressure"),
-                _choice(f"{side}.fuel.regulator", "Pressure regulator", "manifold", "fixed", vacuum="manifold",
-                        follows="manifold", hose="manifold", returnless="fixed", no_hose="fixed"),
-            ),
-            "Such as 3 bar, manifold. A hose from the regulator to the manifold: manifold. A returnless rail: fixed. A "
-            "gauge on the rail tells; it is often stamped on the regulator.",
-        ),
-        Question(
-            f"Power and torque of {whose} engine, as its maker states them",
+            f"Power{', torque and rev limit' if limit else ' and torque'} of {whose} engine, as its maker states them",
             (
                 _quantity(f"{side}.engine.rated_power"),
                 _quantity(f"{side}.engine.peak_torque"),
+                *limit,
             ),
-            "Such as 104 kW @ 6500 rpm, 187 Nm @ 4500 rpm. Of both engines they tell how much more or less air yours "
-            "draws, and narrow the band; without them only the likeness does.",
+            f"Such as 104 kW @ 6500 rpm, 187 Nm @ 4500 rpm{', 6800 rpm' if limit else ''}. Power and torque of both "
+            "engines tell how much more or less air yours draws, and narrow the band; without them only the likeness "
+            f"does.{' Beyond the rev limit the table needs no data of the donor.' if limit else ''}",
         ),
     )  # fmt: skip
 
@@ -289,6 +309,7 @@ DONOR = QuestionGroup("The engine it comes from (donor)", _side("donor"))
 TARGET = QuestionGroup(
     "Your engine (target)",
     (
+        *_side("target"),
         Question(
             "What yours shares with it: same engine, same head and cams, or another engine",
             (_choice("target.engine.likeness", "Likeness", "same engine", "same head and cams", "another engine",
@@ -297,13 +318,17 @@ TARGET = QuestionGroup(
             "The same engine breathes alike. The same head and cams on another block nearly so. All else is another "
             "engine, whatever it looks like.",
         ),
-        *_side("target"),
         Question(
             "Does the controller correct for the rail pressure: yes or no",
             (Piece("donor.settings.corrects_rail_pressure", "It corrects for the rail pressure", Answered.CHOICE,
                    choices=_YES, example="no"),),
             "Only one that has a sensor in the rail, or is told of it, can.",
             When.ASSUMED,
+        ),
+        Question(
+            "A title for this job",
+            (Piece(TITLE, "What this job is called", Answered.TEXT, example="2.0 map onto the 2.4"),),
+            "It stands above everything that is printed. Enter: the name of the job file.",
         ),
     ),
 )  # fmt: skip

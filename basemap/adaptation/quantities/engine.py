@@ -127,6 +127,7 @@ ENGINE = (
         _SPEED,
         words="Rev limit",
         held="engine.rev_limit_rpm",
+        question="Rev limit",
     ),
     Quantity(
         "engine.peak_pressure",

@@ -175,7 +175,7 @@ INJECTORS = (
                 "0.4 ms",
                 "unknown",
                 "at 14 V, falling by 0.2 ms/V; common practice",
-                "short pulses: idle and light load",
+                "short pulses, at idle and light load: 20 % of one of 2 ms",
                 key="injectors.dead_time",
             ),
             Default(
@@ -184,7 +184,7 @@ INJECTORS = (
                 "0.3 ms",
                 "either",
                 "what the ECU was told is taken for what the injectors do",
-                "short pulses: idle and light load",
+                "short pulses, at idle and light load: 15 % of one of 2 ms",
                 key="injectors.dead_time",
             ),
         ),

@@ -136,7 +136,7 @@ SETTINGS = (
                 "0.15 ms",
                 "left out",
                 "its page was not read; those of similar injectors are entered (practice)",
-                "short pulses: idle and light load",
+                "short pulses, at idle and light load: 8 % of one of 2 ms",
                 key="settings.dead_time",
             ),
         ),

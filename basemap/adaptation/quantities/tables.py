@@ -23,7 +23,7 @@ TABLES = (
                 "0.10",
                 "unknown",
                 "between cruise and full load",
-                "the air that the cells stand for",
+                "the air that the cells stand for, 11 %",
             ),
         ),
         question="Intended lambda",
