@@ -407,8 +407,8 @@ def test_what_not_knowing_costs_is_the_band_of_the_job_as_check_has_it(bench: Pa
     lines[15] = "unknown"
     ended = run("new", "open.toml", stdin="\n".join([*lines, ""]).encode())
     said = " ".join(ended.stdout.split())
-    cost = re.search(r"Dead times of these injectors, as V:ms \[Enter: 0.9 ms\] Not knowing widens the band at idle from "
-                     r"([0-9]+) to ([0-9]+) %", said)  # fmt: skip
+    asked = r"Dead times of these injectors, as V:ms \[Enter: 0.9 ms\] "
+    cost = re.search(asked + r"Not knowing widens the band at idle from ([0-9]+) to ([0-9]+) %", said)
     assert cost is not None
     # At the question fuel, power and likeness are still open, as in this job.
     for name, times, expected in (("left", '"unknown"', cost[2]), ("known", KNOWN_DEAD_TIME, cost[1])):
