@@ -109,10 +109,11 @@ def contents(names: tuple[str, ...] = FILES) -> dict[str, bytes]:
 def _next(job: Path, files: list[Path]) -> "list[RenderableType]":
     from basemap.report.terminal.layout import heading, indented
 
-    workbook = next(path for path in files if path.suffix == ".xlsx")
+    page, workbook = (next(path for path in files if path.suffix == suffix) for suffix in (".html", ".xlsx"))
     return [
         *heading("what to look at next"),
-        indented(f"1. Open {workbook} in a spreadsheet program: it is what a tuner would check."),
-        indented(f"2. Read {job} beside it, change a number in it, and see what it does: basemap check {job}"),
-        indented("3. Start a job of your own: basemap new my-van.toml"),
+        indented(f"1. Open {page} in a browser, on a phone too: what to type in, the card to tick, every cell."),
+        indented(f"2. Open {workbook} in a spreadsheet program: it is what a tuner would check."),
+        indented(f"3. Change a number in {job} and see what it does: basemap check {job}"),
+        indented("4. Start a job of your own: basemap new my-van.toml"),
     ]

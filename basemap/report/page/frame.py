@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from base64 import b64encode
 from hashlib import sha256
 from importlib.resources import files
@@ -11,6 +12,8 @@ from basemap import __version__
 from basemap.report.json_text import today
 from basemap.report.words import harmless
 
+_CODE = re.compile(r"`([^`\n]+)`")
+_EMPHASIS = re.compile(r"(?<![\w*])\*([^*\s](?:[^*\n]*[^*\s])?)\*(?![\w*])")
 _TEMPLATES = files("basemap.report.page") / "templates"
 
 
@@ -35,6 +38,7 @@ def render(template: str, date: str | None, script: str | None = None, **values:
         finalize=_fit,
     )
     environment.filters["safe_text"] = _trusted
+    environment.filters["marked"] = _marked
     style, code = part("page.css"), None if script is None else part(script)
     return environment.get_template(template).render(
         style=style,
@@ -64,6 +68,14 @@ def _hash(text: str) -> str:
 def _fit(value: object) -> object:
     """Other people's words without what would turn the text around; what is markup already stays."""
     return value if hasattr(value, "__html__") or not isinstance(value, str) else harmless(value)
+
+
+def _marked(text: str) -> object:
+    """The words of a rule, with the two marks that they have as elements: `code` and *emphasis*."""
+    from markupsafe import Markup, escape
+
+    safe = str(escape(harmless(text)))
+    return Markup(_EMPHASIS.sub(r"<em>\1</em>", _CODE.sub(r"<code>\1</code>", safe)))
 
 
 def _trusted(text: str) -> object:

@@ -252,3 +252,22 @@ def test_names_within_the_page_are_given_once(page: str) -> None:
     assert len(names) == len(set(names))
     links = {attributes["href"] for tag, attributes in Read(page).elements if tag == "a"}
     assert links <= {f"#{name}" for name in names}
+
+
+def test_the_marks_of_a_rule_are_elements_and_what_looks_like_one_is_text() -> None:
+    result = basemap.adapt(make_job())
+    remedy = "Enter what `basemap sensors <b>` prints, *once*; 2 * 3 * 4, a*b*c, <img src=x onerror=alert(1)> `*x*`"
+    page = page_html(replace(result, findings=(replace(result.findings[0], remedy=remedy),)))
+    assert (
+        "Enter what <code>basemap sensors &lt;b&gt;</code> prints, <em>once</em>; 2 * 3 * 4, a*b*c, &lt;img src=x "
+        "onerror=alert(1)&gt; <code>"
+    ) in page
+    assert "<img" not in page
+
+
+@pytest.mark.parametrize("name", SAMPLES)
+def test_no_mark_of_a_rule_is_printed(name: str) -> None:
+    page = page_html(basemap.adapt(basemap.load_job(ROOT / "sample_tables" / f"{name}.toml")))
+    findings = page.partition('<section id="findings">')[2].partition("</section>")[0]
+    assert "`" not in findings
+    assert not re.search(r"(?<!\w)\*\w", findings)
