@@ -1,49 +1,104 @@
-"""The pictures of the workbook in the documentation: ``python -m tests.docs.make_picture``.
+"""The pictures of the documentation: ``python -m tests.docs.make_picture``.
 
-Needs LibreOffice and poppler-utils. The workbook is the one that ``basemap adapt`` writes for the worked example.
+Needs LibreOffice, poppler-utils and Chromium. All show what ``basemap adapt`` makes of the worked example: what it prints
+beside the page on a phone, and two pages of the workbook.
 """
 
 from __future__ import annotations
 
+import html
+import os
 import shutil
 import subprocess
 import sys
 import tempfile
+from base64 import b64encode
 from pathlib import Path
 
 from tests.docs.markdown import DOCS, ROOT
+from tests.report.page.browser import PHONE, Page, browser
 
+FIRST_LOOK = "first_look.png"
 # Picture → words that stand on the page of the workbook that it shows, and on none before it.
-PICTURES = {"workbook.png": "Fuel table hand-over", "workbook_tables.png": "Old, new and change"}
-JOB = ROOT / "sample_tables" / "ferry_van.toml"
+PAGES = {"workbook.png": "Fuel table hand-over", "workbook_tables.png": "Old, new and change"}
+JOB = "ferry_van.toml"
 DOTS_PER_INCH = 110
 
+_SCREEN_PX = 720
+_DENSITY = 1.5
+"""Pixels of a picture for one of the screen."""
+_BESIDE = """<!DOCTYPE html><meta charset="utf-8"><style>
+body {{ margin: 0; padding: 22px; display: flex; gap: 26px; background: #e4e8ea; width: max-content }}
+pre {{ margin: 0; padding: 18px 20px; height: {height}px; box-sizing: border-box; overflow: hidden; background: #16222a;
+  color: #e8eef0; font: 12.5px/1.48 "DejaVu Sans Mono", monospace; border-radius: 8px }}
+img {{ height: {height}px; border-radius: 8px; outline: 5px solid #16222a }}
+</style><pre>$ basemap adapt {job}
+{text}</pre><img src="data:image/png;base64,{phone}">"""
 
-def run(*command: str) -> None:
-    """Run a program and stop where it fails."""
-    subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+
+def run(*command: str, **options: object) -> str:
+    """What a program prints; where it fails everything stops."""
+    done = subprocess.run(command, check=True, capture_output=True, text=True, **options)  # type: ignore[call-overload]
+    return str(done.stdout)
+
+
+def adapted(folder: Path) -> str:
+    """Adapt the worked example in a folder; what that prints."""
+    shutil.copytree(ROOT / "sample_tables", folder, dirs_exist_ok=True)
+    surroundings = {**os.environ, "PYTHONPATH": str(ROOT), "COLUMNS": "80", "PYTHONUTF8": "1", "NO_COLOR": "1"}
+    return run(sys.executable, "-m", "basemap", "adapt", JOB, cwd=folder, env=surroundings)
+
+
+def first_look(text: str, page: Path, into: Path) -> None:
+    """What is printed beside the top of the page on a phone."""
+    with browser() as tab:
+        _size(tab, PHONE, _SCREEN_PX)
+        tab.open(page)
+        phone = into.with_suffix(".phone.png")
+        tab.picture(phone, whole=False)
+        shown = _BESIDE.format(
+            height=_SCREEN_PX, job=JOB, text=html.escape(text), phone=b64encode(phone.read_bytes()).decode("ascii")
+        )
+        beside = into.with_suffix(".html")
+        beside.write_text(shown, encoding="utf-8")
+        _size(tab, 1200, _SCREEN_PX + 44)
+        tab.open(beside)
+        _size(tab, int(tab.get("Math.ceil(document.body.getBoundingClientRect().width)")), _SCREEN_PX + 44)
+        tab.picture(into, whole=False)
+
+
+def _size(tab: Page, width: int, height: int) -> None:
+    tab.send(
+        "Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=_DENSITY, mobile=False
+    )
 
 
 def page_with(words: str, pdf: Path) -> int:
     """Number of the first page that holds some words."""
-    text = subprocess.run(["pdftotext", "-layout", str(pdf), "-"], check=True, capture_output=True, text=True).stdout
+    text = run("pdftotext", "-layout", str(pdf), "-")
     return next(number for number, page in enumerate(text.split("\f"), start=1) if words in page)
 
 
+def pages_of_the_workbook(book: Path) -> None:
+    """Print a workbook and keep two of its pages."""
+    profile = f"-env:UserInstallation={(book.parent / 'profile').as_uri()}"
+    run("soffice", profile, "--headless", "--convert-to", "pdf", "--outdir", str(book.parent), str(book))
+    pdf = book.with_suffix(".pdf")
+    for picture, words in PAGES.items():
+        page = str(page_with(words, pdf))
+        whole = ("-f", page, "-l", page, "-singlefile", str(pdf), str(DOCS / "images" / Path(picture).stem))
+        run("pdftoppm", "-png", "-r", str(DOTS_PER_INCH), *whole)
+
+
 def main() -> None:
-    """Adapt the worked example, print its workbook, and keep two of its pages as pictures."""
+    """Make all pictures anew."""
     with tempfile.TemporaryDirectory() as temporary:
         folder = Path(temporary)
-        run(sys.executable, "-m", "basemap", "adapt", str(JOB), "--out", str(folder), "--quiet")
-        profile = f"-env:UserInstallation={(folder / 'profile').as_uri()}"
-        book = str(folder / f"{JOB.stem}.xlsx")
-        run("soffice", profile, "--headless", "--convert-to", "pdf", "--outdir", str(folder), book)
-        pdf = folder / f"{JOB.stem}.pdf"
-        for picture, words in PICTURES.items():
-            page = str(page_with(words, pdf))
-            whole = ("-f", page, "-l", page, "-singlefile", str(pdf), str(folder / Path(picture).stem))
-            run("pdftoppm", "-png", "-r", str(DOTS_PER_INCH), *whole)
-            shutil.copyfile(folder / picture, DOCS / "images" / picture)
+        text = adapted(folder)
+        made = folder / f"{Path(JOB).stem}-adapted" / Path(JOB).stem
+        first_look(text, made.with_suffix(".html"), folder / FIRST_LOOK)
+        shutil.copyfile(folder / FIRST_LOOK, DOCS / "images" / FIRST_LOOK)
+        pages_of_the_workbook(made.with_suffix(".xlsx"))
 
 
 if __name__ == "__main__":

@@ -94,9 +94,9 @@ class Page:
         assert "exceptionDetails" not in answer, answer
         return answer["result"].get("value")
 
-    def picture(self, path: Path) -> None:
-        """The whole page as a PNG."""
-        shot = self.send("Page.captureScreenshot", captureBeyondViewport=True)
+    def picture(self, path: Path, *, whole: bool = True) -> None:
+        """The page as a PNG, the whole of it or what stands on the screen."""
+        shot = self.send("Page.captureScreenshot", captureBeyondViewport=whole)
         path.write_bytes(base64.b64decode(shot["data"]))
 
     def paper(self) -> bytes:
