@@ -96,5 +96,5 @@ def _because(case: Case, where: str, point: Point | None) -> str:
     if point.ratio <= 1.0:
         return f"{where} it is no leaner than intended (k = 2)"
     if where == _AT_LOAD:
-        return f"it may be {excess(point.ratio)} % lean somewhere at load (most likely {address}; k = 2)"
+        return f"it may be {excess(point.ratio)} % lean at load (likeliest {address}; k = 2)"
     return f"it may be {excess(point.ratio)} % lean {where} ({address}; k = 2)"

@@ -118,8 +118,8 @@ def _propose(lean_end: float, limit: float) -> str:
         return f'With {key} = "{math.ceil(needed - 1e-9)} %" the lean end is as intended.'
     left = lean_end / (1.0 + RICHEST_AT_LOAD)
     if left <= limit:
-        return f'With {key} = "{most}", the most it takes, the lean end is {lean(left)}.'
-    return f'Even with {key} = "{most}", the most it takes, the lean end is {lean(left)}: no load until it is measured.'
+        return f'Even {key} = "{most}" leaves {lean(left)}.'
+    return f'Even {key} = "{most}" leaves {lean(left)}: no load until it is measured.'
 
 
 def _maybe_lean(case: Case, end: LeanEnd, expected: float) -> Trip:

@@ -97,7 +97,7 @@ def test_what_is_dangerous_stands_in_the_first_lines_of_what_adapt_prints() -> N
     first = " ".join("\n".join(adapted_lines(result, 80)[:25]).split())
     for words in (
         "Do not load this map as it is",
-        "it may be 14.7 % lean at load",
+        "it may be 18.1 % lean at load",
         "Ignition is NOT adapted",
         "TYPE IN",
         "TOGETHER WITH THE SETTINGS",

@@ -136,13 +136,10 @@ def test_what_is_proposed_is_within_what_the_job_takes_and_is_counted_once_state
     computed = make_computed()
     (finding,) = found(computed, "lean-at-load", band=np.full(computed.table.new.shape, 0.16))  # e^0.16 = 1.1736
     # 1.1736/1.15 = 1.0205, which is within 12 %; 1.35/1.15 = 1.1739 is not.
-    assert finding.remedy.endswith(
-        'With options.richer_at_load = "15 %", the most it takes, the lean end is 2.1 % lean.'
-    )
+    assert finding.remedy.endswith('Even options.richer_at_load = "15 %" leaves 2.1 % lean.')
     (finding,) = found(computed, "lean-at-load", band=np.full(computed.table.new.shape, np.log(1.35)))
     assert finding.remedy.endswith(
-        'Even with options.richer_at_load = "15 %", the most it takes, the lean end is 17.4 % lean: no load until it '
-        "is measured."
+        'Even options.richer_at_load = "15 %" leaves 17.4 % lean: no load until it is measured.'
     )
     richer = make_computed(replace(make_job(), richer_at_load=0.05))  # 1.1736/1.05 = 1.1177
     assert found(richer, "lean-at-load", band=np.full(computed.table.new.shape, 0.16)) == []
@@ -157,7 +154,7 @@ def test_all_cells_at_load_together_are_judged_and_a_caution_has_a_cell() -> Non
     (finding,) = [each for each in judged.findings if each.rule == "lean-at-load"]
     assert (finding.value, finding.cells) == (1.13, (AT_LOAD,))
     assert judged.going.how_far is HowFar.LIGHT
-    assert judged.going.because == "it may be 13.0 % lean somewhere at load (most likely 3000 rpm, 100 kPa; k = 2)"
+    assert judged.going.because == "it may be 13.0 % lean at load (likeliest 3000 rpm, 100 kPa; k = 2)"
 
 
 @pytest.mark.law
