@@ -1,7 +1,7 @@
 """The pictures of the documentation: ``python -m tests.docs.make_picture``.
 
-Needs LibreOffice, poppler-utils and Chromium. All show what ``basemap adapt`` makes of the worked example: what it prints
-beside the page on a phone, and two pages of the workbook.
+Needs LibreOffice, poppler-utils and Chromium. All show what ``basemap adapt`` makes of the worked example:
+what it prints beside the page on a phone, and two pages of the workbook.
 """
 
 from __future__ import annotations
