@@ -68,9 +68,7 @@ def first_look(text: str, page: Path, into: Path) -> None:
 
 
 def _size(tab: Page, width: int, height: int) -> None:
-    tab.send(
-        "Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=_DENSITY, mobile=False
-    )
+    tab.send("Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=_DENSITY, mobile=False)
 
 
 def page_with(words: str, pdf: Path) -> int:
