@@ -121,6 +121,13 @@ def read_for_air(job: Job) -> Interpolation:
     return job.at_similar_points if found is None or found.air is None else found.air
 
 
+def both(breathing: FloatArray | None, taught: FloatArray | None) -> FloatArray | None:
+    """Factor on the air for which every cell holds fuel: how the target breathes, and what drives taught."""
+    if breathing is None or taught is None:
+        return taught if breathing is None else breathing
+    return np.asarray(breathing * taught)
+
+
 def changed(factor: FloatArray | None, shape: tuple[int, ...]) -> BoolArray:
     """Cells whose air an estimate changed, or took away."""
     return (

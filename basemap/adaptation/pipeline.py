@@ -9,7 +9,7 @@ from functools import reduce
 import numpy as np
 
 from basemap.adaptation.between_cells import between_cells
-from basemap.adaptation.breathing import changed, read_for_air
+from basemap.adaptation.breathing import both, changed, read_for_air
 from basemap.adaptation.chain import dead_time_marks, decode, encode, settled, transfer
 from basemap.adaptation.common_factor import common_factor
 from basemap.adaptation.fuel_demand import fuel_demand
@@ -26,13 +26,16 @@ from basemap.adaptation.without_effect import without_effect
 from basemap.belief.bands import bands
 from basemap.belief.breathing import Believed
 from basemap.belief.monte_carlo import Drawing
+from basemap.belief.taught import AfterDrives
 from basemap.constants import LINEAR_DUTY
+from basemap.errors import InputError
 from basemap.model.axes import Interpolation
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
 from basemap.model.marks import Mark
 from basemap.model.result import Chain, Computed, Result, TableResult
 from basemap.model.storage import limits, stored
+from basemap.model.taught import Taught
 from basemap.rules.judge import judge
 
 
@@ -53,10 +56,17 @@ def adapt(job: Job, accept: Sequence[str] = (), drawing: Drawing | None = None) 
     Raises
     ------
     InputError
-        Where `accept` names no rule.
+        Where `accept` names no rule, or draws are asked for of a job that holds drives.
     """
     computed = compute(job)
     band = bands(computed, drawing)
+    if job.drives:
+        if drawing is not None:
+            raise InputError("the band after drives follows from the drives, not from draws: leave it out",
+                             place="--samples")  # fmt: skip
+        after = AfterDrives.of(computed)
+        computed = compute(job, after.taught)
+        band = after.band(band, computed)
     judged = judge(
         computed,
         accept,
@@ -89,13 +99,14 @@ def check(job: Job, accept: Sequence[str] = (), drawing: Drawing | None = None) 
     return adapt(job, accept, drawing)
 
 
-def compute(job: Job) -> Computed:
-    """All numbers of a job, before any rule judges them."""
+def compute(job: Job, drives: Taught | None = None) -> Computed:
+    """All numbers of a job, before any rule judges them; with what its drives taught, where that is given."""
     settings = in_force(job)
     job = settled(job, settings)
     donor = decode(job, settings)
     breathing = Believed.from_air(job, donor.air_kg).breathing
-    air = transfer(job, donor.air_kg, breathing.factor)
+    factor = both(breathing.factor, None if drives is None else drives.factor)
+    air = transfer(job, donor.air_kg, factor)
     known = _known_donor(job, donor)
     encoded = encode(job, settings, air)
     on = OnTarget(job, air, encoded.delivery)
@@ -123,6 +134,7 @@ def compute(job: Job) -> Computed:
         common_factor=common_factor(job, encoded.cells / per_unit, enter, reachable),
         breathing=breathing,
         richer=richer_at_load(job, settings, air),
+        taught=drives,
     )
     table = _with_marks(job, table, known.duty, encoded.below_minimum)
     return Computed(
@@ -133,7 +145,7 @@ def compute(job: Job) -> Computed:
         sweep=voltage_sweep(on, encoded.cells, settings, reachable),
         cancelled=_cancelled(job),
         in_force=settings,
-        temperature_sweep=temperature_sweep(job, settings, donor.air_kg, breathing.factor, encoded.cells, reachable),
+        temperature_sweep=temperature_sweep(job, settings, donor.air_kg, factor, encoded.cells, reachable),
         fuel_demand=fuel_demand(job.target.hardware, job.target.table, encoded.chain),
         sensors=sensor_results(job),
         further_tables=further,

@@ -44,6 +44,10 @@ _NO_WIDTH = 1e-12
 """A band of ln λ that is none."""
 
 
+FactorOf = Callable[[tuple[IndexArray, ...]], FloatArray]
+"""Indices of n cells → F with F·Fᵀ their correlations, shape (n, rank)."""
+
+
 def lean_end(
     found: Budget, believed: Believed, band: FloatArray, expected: FloatArray, cells: BoolArray
 ) -> LeanEnd | None:
@@ -63,6 +67,11 @@ def lean_end(
     cells
         Which cells, shape (loads, speeds).
     """
+    return leanest_of(band, expected, cells, lambda chosen: _factor(found, believed, chosen))
+
+
+def leanest_of(band: FloatArray, expected: FloatArray, cells: BoolArray, factor_of: FactorOf) -> LeanEnd | None:
+    """The same where it is known otherwise how the cells vary together; the arguments are as there."""
     with np.errstate(divide="ignore", invalid="ignore"):
         centre = np.log(expected)
     ends = np.where(cells, centre + band, np.nan)
@@ -72,7 +81,7 @@ def lean_end(
     if not math.isfinite(ends[leanest]):  # no fuel at all, or too often
         return LeanEnd(math.inf, (int(leanest[0]), int(leanest[1])))
     chosen = _leanest_of_each_stretch(ends)
-    factor = _factor(found, believed, chosen) * (band[chosen] / COVERAGE)[:, np.newaxis]
+    factor = factor_of(chosen) * (band[chosen] / COVERAGE)[:, np.newaxis]
     end = highest_end(centre[chosen], factor)
     # Of all cells the one that is most likely to be as lean as that.
     away = np.where(np.isfinite(ends), (end - centre) / np.maximum(band, _NO_WIDTH), np.inf)

@@ -36,18 +36,10 @@ def adapt(
     """
     from basemap.adaptation.pipeline import adapt as carry_over
     from basemap.cli.run import Destination, drawing, load, status_of, write_all
-    from basemap.errors import InputError
     from basemap.report import json_file, json_text
 
     with drawing(samples, seed) as asked:
-        loaded = load(job)
-        if loaded.drives:
-            raise InputError(
-                f'holds what drives taught, which this command would leave out: "basemap learn {job}" writes its table',
-                file=str(job),
-                place="learnt",
-            )
-        result = carry_over(loaded, accept or (), asked)
+        result = carry_over(load(job), accept or (), asked)
     files = write_all(result, Destination(job, out, force))
     if json:
         say(json_text.to_text(json_file.as_json(result)))

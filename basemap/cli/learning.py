@@ -64,11 +64,19 @@ def learn_and_write(asked: LearnAsked) -> tuple[Result, Learnt, list[Path]]:
         stated = read_stated(asked.columns)
     barometer = job.target.hardware.conditions.barometer_pa
     logs = [read_log(path, stated, barometer_pa=barometer) for path in asked.logs]
-    result = adapt(job)
-    loaded = job.loaded if asked.loaded is None else _loaded(job, asked.loaded)
-    proved = bool(points) or job.probe_proved
-    found = learn(result, logs, loaded=loaded, earlier=job.drives, proved=proved, accept=asked.accept)
-    found = replace(found, proved_at=points)
+    result = adapt(replace(job, drives=()))
+    own = None if asked.loaded is None else _loaded(job, asked.loaded)
+    loaded, begun_with = (job.loaded, job.begun_with) if own is None else (own, own)
+    found = learn(
+        result,
+        logs,
+        loaded=loaded,
+        began=result.table.to_load if begun_with is None else begun_with,
+        earlier=job.drives,
+        proved=bool(points) or job.probe_proved,
+        accept=asked.accept,
+    )
+    found = replace(found, proved_at=points, begun_with=begun_with)
     return result, found, _write(asked, result, found)
 
 

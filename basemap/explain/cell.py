@@ -120,6 +120,9 @@ def _transfer(computed: Computed, target: CellSide) -> list[Step]:
     if breathing.by_evidence.any():
         steps.append(_evidence(target, breathing))
         how += " · e"
+    if computed.table.taught is not None:
+        steps.append(step(stage, equations.TAUGHT, target.at(computed.table.taught.factor)))
+        how += " · d"
     air = target.at(target.chain.air_kg) * 1e6
     return [*steps, step(stage, equations.TARGET_AIR, air, formula=how)]
 

@@ -123,6 +123,7 @@ FADES_OUT = "; what it takes away fades out from 0.5 to 0.6 of the barometer"
 EVIDENCE = Equation(
     "e", "how the target breathes by what was observed of it: η_t / η_d", "", "posterior of the breathing field by {by}"
 )
+TAUGHT = Equation("d", "what drives taught: factor on the fuel of this cell", "", "posterior of the job and its logs")
 BY_INLET_MACH = "η_d at {rpm:.7g} rpm (the same inlet Mach index) / η_d at this speed"
 TARGET_AIR = Equation("m_air,t", "air of one cylinder of the target in one cycle", "mg")
 

@@ -16,7 +16,7 @@ from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 
 LOG_KEYS = ("columns", "probe_proved")
-LEARNT_KEYS = ("probe_proved", "crossed", "loaded", "logs")
+LEARNT_KEYS = ("probe_proved", "crossed", "loaded", "begun_with", "logs")
 _LEARNT_LOG_KEYS = ("file", "sha256", "key_on_pa", "commanded", "chunks")
 MADE_BY_LEARN = 'must be as "basemap learn" wrote it: do not change it by hand'
 APART = 0.1
@@ -43,7 +43,8 @@ def with_drives(job: Job, log: Mapping[str, Any] | None, learnt: Mapping[str, An
             if "probe_proved" in section
         ),
         drives=tuple(_drive(entry, index, file) for index, entry in enumerate(_list(learnt.get("logs", []), file))),
-        loaded=_loaded(learnt.get("loaded"), job.target.table.values.shape, file),
+        loaded=_cells(learnt, "loaded", job.target.table.values.shape, file),
+        begun_with=_cells(learnt, "begun_with", job.target.table.values.shape, file),
         crossed=_crossed(learnt.get("crossed", []), file),
     )
 
@@ -89,7 +90,8 @@ def _drive(entry: Any, index: int, file: str) -> DriveLog:
     )
 
 
-def _loaded(rows: Any, shape: tuple[int, ...], file: str) -> FloatArray | None:
+def _cells(learnt: Mapping[str, Any], key: str, shape: tuple[int, ...], file: str) -> FloatArray | None:
+    rows = learnt.get(key)
     if rows is None:
         return None
     try:
@@ -98,8 +100,8 @@ def _loaded(rows: Any, shape: tuple[int, ...], file: str) -> FloatArray | None:
         found = np.zeros(0)
     if found.shape != shape or not np.isfinite(found).all():
         raise InputError(
-            f"expected {shape[0]} rows of {shape[1]} numbers, the table that is in the controller", file=file,
-            place="learnt.loaded",
+            f"expected {shape[0]} rows of {shape[1]} numbers, a table as the controller holds it", file=file,
+            place=f"learnt.{key}",
         )  # fmt: skip
     return found
 

@@ -9,20 +9,18 @@ import numpy as np
 
 from basemap.adaptation.first_start_card import first_start_card
 from basemap.belief.at_points import commanded, intended_at, log_lambda, refuse_other_axes
+from basemap.belief.cells_after import at_load, large_changes
 from basemap.belief.faults import faults
-from basemap.belief.inputs import uncertain_inputs
-from basemap.belief.readings import CHARGE_ERROR, MAP_ERROR
-from basemap.belief.spreads import EFFICIENCY
-from basemap.belief.unknowns import Drive, Unknowns
-from basemap.belief.update import Observations, Prior, update
+from basemap.belief.of_drives import observed, prior_of
+from basemap.belief.update import Prior, update
 from basemap.belief.world import Forward, nominal
 from basemap.errors import InputError
 from basemap.logs.against_card import LogShows, score
-from basemap.logs.events import LOAD, Expected, events, most_dangerous_first
+from basemap.logs.events import Expected, events, most_dangerous_first
 from basemap.logs.log import Log
 from basemap.logs.of_table import Learner, of_table
 from basemap.logs.probe import Delay, at_cylinders, delay, ends
-from basemap.logs.pulses import FORMULA_STANDARD, check_pulses
+from basemap.logs.pulses import check_pulses
 from basemap.logs.refusals import (
     END_SHARE,
     LOOP_LOAD,
@@ -34,15 +32,13 @@ from basemap.logs.refusals import (
 from basemap.logs.steady import chunks, fuel_cut, gate, used
 from basemap.model.drive import DriveLog, DrivePoints, Event, Used, together
 from basemap.model.installation import BoolArray, FloatArray, Regulator
-from basemap.model.job import Job
-from basemap.model.learnt import Along, Formula, Hold, Learnt, LearntTable, Scored, Trace
+from basemap.model.learnt import Along, Formula, Learnt, LearntTable, Scored, Trace
 from basemap.model.result import Result
 from basemap.model.settings import Settings
+from basemap.model.taught import Hold
 from basemap.physics import injector
 
 KEY_ON_LEAST_S = 0.2
-LARGE_CHANGE, LEANER_AT_LOAD = 0.15, 0.05
-"""Changes of a cell that are shown and asked for."""
 
 
 @dataclass(frozen=True)
@@ -65,6 +61,7 @@ def learn(
     logs: Sequence[Log],
     *,
     loaded: FloatArray | None = None,
+    began: FloatArray | None = None,
     earlier: Sequence[DriveLog] = (),
     proved: bool = False,
     accept: Sequence[str] = (),
@@ -74,11 +71,13 @@ def learn(
     Parameters
     ----------
     result
-        Of `basemap.adapt`: the table and settings that were loaded.
+        Of `basemap.adapt`, without any drive in it: the table and settings that were loaded.
     logs
         One or more.
     loaded
         Cells of another table that was loaded instead, in the unit shown, shape (loads, speeds).
+    began
+        The table from before any drive, where `loaded` is one that drives have corrected; `loaded` unless given.
     earlier
         Logs learnt from before: everything is worked out anew from the prior.
     proved
@@ -94,6 +93,7 @@ def learn(
     job = result.job
     refuse_other_axes(job)
     shown = result.table.to_load if loaded is None else loaded
+    began = shown if began is None else began
     cells = shown * job.target.shown.per_unit
     forward = Forward.of(job)
     _refuse_twice(logs, earlier)
@@ -116,10 +116,10 @@ def learn(
         if not any(event.stop for event in crossed):
             raise
         return replace(base, nothing=error.problem, holds=_holds(crossed, before, None, accept))
-    found = update(prior, _observed(every, job.target.hardware.conditions.barometer_pa))
-    learner = Learner(result, forward, found, cells, shown, proved)
+    found = update(prior, observed(every, job.target.hardware.conditions.barometer_pa))
+    learner = Learner(result, forward, found, began, shown, proved)
     table, after = of_table(learner)
-    holds = _holds(crossed, before, table, accept, _at_load(result))
+    holds = _holds(crossed, before, table, accept, at_load(job))
     return replace(
         base,
         logs=every,
@@ -130,17 +130,6 @@ def learn(
         faults=faults(found),
         holds=holds,
     )
-
-
-def prior_of(job: Job, forward: Forward) -> Prior:
-    """What is believed before any drive: the job's own budget, the breathing field, the donor's state."""
-    own = uncertain_inputs(job, forward.believed)
-    # What the target's sensors read wrong is among the nuisances of a drive.
-    apart = ("donor.state", f"target.{MAP_ERROR}", f"target.{CHARGE_ERROR}")
-    inputs = tuple(entry for entry in own if entry.keys[0] not in apart and entry.draw is None)
-    unknowns = Unknowns(forward, inputs, job.target.table.battery_v)
-    state = EFFICIENCY[job.donor_state]
-    return Prior(unknowns, forward.believed.field, state, job.target.hardware.conditions.barometer_pa)
 
 
 def _prepare(result: Result, prior: Prior, log: Log, cells: FloatArray) -> _Prepared:
@@ -217,22 +206,6 @@ def _volts(hardware_v: FloatArray, settings: Settings) -> tuple[float, float]:
     return max(float(points[0]) for points in known) - below, min(float(points[-1]) for points in known)
 
 
-def _observed(every: Sequence[DriveLog], barometer_pa: float) -> Observations:
-    """All logs as the update takes them."""
-    made = together(tuple(every))
-    by_table = np.concatenate([np.full(log.chunks.size, log.commanded) for log in every])
-    off = [barometer_pa - log.key_on_pa for log in every if log.key_on_pa is not None]
-    formulas = made.log_formula[np.isfinite(made.log_formula)]
-    return Observations(
-        Drive(made.points, by_table.astype(bool)),
-        made.log_lambda,
-        made.variance,
-        float(np.mean(off)) if off else None,
-        float(np.median(formulas)) if formulas.size else None,
-        FORMULA_STANDARD**2,
-    )
-
-
 def _placed(trace: Trace, every: Sequence[DriveLog]) -> Trace:
     """The trace with the log and the time of every stretch."""
     numbers = [number for number, log in enumerate(every) for _ in range(log.chunks.size)]
@@ -278,7 +251,7 @@ def _holds(
     before: Mapping[str, str],
     table: LearntTable | None,
     accept: Sequence[str],
-    at_load: BoolArray | None = None,
+    cells_at_load: BoolArray | None = None,
 ) -> tuple[Hold, ...]:
     """Crossed limits and large changes, each once, and whether it is accepted.
 
@@ -293,14 +266,8 @@ def _holds(
         # One cause is one hold: a voltage that climbed beyond its limit is high.
         if event.stop and not (event.kind == "charging voltage climbing" and "charging voltage high" in kinds):
             found.setdefault(event.kind.replace(" ", "-"), event.says)
-    if table is not None and at_load is not None:
-        change = table.change_percent / 100.0
-        largest = float(np.nanmax(np.abs(change), initial=0.0))
-        if largest > LARGE_CHANGE:
-            found["large-change"] = f"a cell changes by {100 * largest:.0f} %, more than {100 * LARGE_CHANGE:.0f} %"
-        leaner = -float(np.nanmin(np.where(at_load, change, 0.0), initial=0.0))
-        if leaner > LEANER_AT_LOAD:
-            found["leaner-at-load"] = f"a cell at load gets {100 * leaner:.0f} % less fuel"
+    if table is not None and cells_at_load is not None:
+        found |= large_changes(table.change_percent, cells_at_load)
     for name in accept:
         if name not in found:
             known = ", ".join(found) or "none"
@@ -308,9 +275,3 @@ def _holds(
                 f'--accept "{name}": no reason of that name holds the table back (the reasons are: {known})'
             )
     return tuple(Hold(name, says, name in accept) for name, says in found.items())
-
-
-def _at_load(result: Result) -> BoolArray:
-    job = result.job
-    high = job.target.table.pressure_pa >= LOAD * job.target.hardware.conditions.barometer_pa
-    return np.asarray(np.broadcast_to(high, result.table.stored.shape))

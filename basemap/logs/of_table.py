@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from basemap.adaptation.richer import extra_fuel
-from basemap.belief.at_points import commanded
-from basemap.belief.correction import correct
+from basemap.adaptation.regions import Regions
+from basemap.belief.cells_after import CellsAfter, cell_points, cells_after, lean_end_after
 from basemap.belief.next_points import next_points
 from basemap.belief.unknowns import CHARGE_K, DEAD_TIME_SLOPE, NUISANCES, PRESSURE_PA, PROBE, Drive
 from basemap.belief.update import At, Update
@@ -16,7 +15,7 @@ from basemap.belief.world import Forward
 from basemap.model.drive import DrivePoints
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.learnt import InputNow, LearntTable, Next, Trace
-from basemap.model.result import Result
+from basemap.model.result import LeanEnd, Result
 from basemap.model.storage import stored
 from basemap.model.table import change_percent
 
@@ -30,12 +29,19 @@ FRICTION = 0.1
 
 @dataclass(frozen=True)
 class Learner:
-    """What is needed to go from the belief to the table."""
+    """What is needed to go from the belief to the table.
+
+    Parameters
+    ----------
+    began, shown
+        The table that is corrected, the one from before any drive; and the one that is in the controller now, which
+        an earlier correction may have changed: in the unit shown.
+    """
 
     result: Result
     forward: Forward
     found: Update
-    cells: FloatArray
+    began: FloatArray
     shown: FloatArray
     proved: bool
 
@@ -52,15 +58,14 @@ class After:
 def of_table(learner: Learner) -> tuple[LearntTable, After]:
     """The table corrected, with its band before and after, and all else that follows from the belief."""
     job, found = learner.result.job, learner.found
-    shape = learner.cells.shape
-    points = _cell_points(learner)
-    drive = Drive(points, np.ones(points.rpm.size, dtype=bool), read_by_probe=False)
-    at = found.at(drive)
-    log_intended = np.log(np.broadcast_to(job.target.table.intended_lambda, shape)).ravel()
-    corrected = correct(found, at, points, log_intended, extra_fuel(job).ravel(), proved=learner.proved)
-    kept = stored(corrected.cells.reshape(shape) / job.target.shown.per_unit, job.storage, job.target.shown)
+    per_unit, shape = job.target.shown.per_unit, learner.shown.shape
+    cells = cells_after(found, learner.began * per_unit, proved=learner.proved)
+    here = cell_points(job, learner.shown * per_unit, learner.forward.settings.new)
+    drive = Drive(here, np.ones(here.rpm.size, dtype=bool), read_by_probe=False)
+    # What the table in the controller gives: the same as of the one it began with, unless drives changed it since.
+    before = found.at(drive).mean
+    kept = stored(cells.corrected.cells.reshape(shape) / per_unit, job.storage, job.target.shown)
     new = np.where(np.isfinite(kept), kept, learner.shown)
-    visited = _visited(found, points)
 
     def grid(values: FloatArray) -> FloatArray:
         return values.reshape(shape)
@@ -69,29 +74,24 @@ def of_table(learner: Learner) -> tuple[LearntTable, After]:
         before=learner.shown,
         new=new,
         change_percent=change_percent(learner.shown, new),
-        mean_before=grid(at.mean - log_intended),
-        mean_after=grid(at.mean - log_intended - corrected.applied),
-        standard_before=grid(at.standard_before),
-        standard_after=grid(at.standard),
-        visited=visited.reshape(shape),
-        support=grid(corrected.support),
+        mean_before=grid(before - cells.log_intended),
+        mean_after=grid(cells.left),
+        standard_before=grid(cells.at.standard_before),
+        standard_after=grid(cells.at.standard),
+        visited=_visited(found, here).reshape(shape),
+        support=grid(cells.corrected.support),
+        lean_at_load=_lean_at_load(learner, cells, kept),
     )
     after = After(_next(learner, drive, table), _inputs(found), _trace(learner))
     return table, after
 
 
-def _cell_points(learner: Learner) -> DrivePoints:
-    job, shape = learner.result.job, learner.cells.shape
-    conditions, table = job.target.hardware.conditions, job.target.table
-    size = learner.cells.size
-    points = DrivePoints(
-        np.broadcast_to(table.rpm, shape).ravel().astype(np.float64),
-        np.broadcast_to(table.pressure_pa, shape).ravel().astype(np.float64),
-        np.full(size, conditions.charge_temperature_k),
-        np.full(size, table.battery_v),
-        np.zeros(size),
-    )
-    return replace(points, pulse_s=commanded(job, learner.cells, learner.forward.settings.new, points))
+def _lean_at_load(learner: Learner, cells: CellsAfter, kept: FloatArray) -> LeanEnd | None:
+    """Of the cells unrounded and as stored, as for the table before any drive."""
+    wanted = cells.corrected.cells.reshape(kept.shape) / learner.result.job.target.shown.per_unit
+    with np.errstate(divide="ignore", invalid="ignore"):
+        expected = np.exp(cells.left.reshape(kept.shape)) * np.fmax(wanted / kept, 1.0)
+    return lean_end_after(learner.found, cells, expected, Regions(learner.result).at_load)
 
 
 def _visited(found: Update, points: DrivePoints) -> BoolArray:

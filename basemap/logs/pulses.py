@@ -16,7 +16,6 @@ AGREES = 0.01
 FORMULA_REACH = 0.10
 """How far a controller's own constants may be from physics before the table or the settings must be others."""
 HIDDEN_TRIM = 0.20
-FORMULA_STANDARD = 0.003
 FORMULA_ASSUMED, DEAD_TIME_AGREES_S = 0.05, 0.03e-3
 """What is assumed of a controller's own constants, and how near its dead time must be to the one it was told."""
 _MOST_ROWS = 5000

@@ -146,6 +146,8 @@ class Job:
         The table that is in the target's ECU, where a log has been learnt from, in the unit shown.
     crossed
         Limits that the last drive crossed.
+    begun_with
+        The table that was in the target's ECU before any drive, in the unit shown; `None` where it was the new one.
     """
 
     title: str
@@ -176,6 +178,7 @@ class Job:
     drives: tuple[DriveLog, ...] = ()
     loaded: FloatArray | None = None
     crossed: tuple[str, ...] = ()
+    begun_with: FloatArray | None = None
     lambda_follows_fuel: bool = False
 
     def side(self, name: SideName) -> Side:

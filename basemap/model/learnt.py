@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 
 from basemap.model.drive import DriveLog, Event, LogColumn, Used
 from basemap.model.installation import BoolArray, FloatArray
+from basemap.model.result import LeanEnd
+from basemap.model.taught import Hold
 
 
 @dataclass(frozen=True)
@@ -99,6 +101,8 @@ class LearntTable:
         Cells within whose reach a stretch of the drive lies.
     support
         How far the visited points determine a cell, 0 to 1.
+    lean_at_load
+        How lean the new table may still be wherever it is leanest at load; `None` where no cell is at load.
     """
 
     before: FloatArray
@@ -110,15 +114,7 @@ class LearntTable:
     standard_after: FloatArray
     visited: BoolArray
     support: FloatArray
-
-
-@dataclass(frozen=True)
-class Hold:
-    """Something that has to be taken upon oneself by name before a table to load is written."""
-
-    name: str
-    says: str
-    accepted: bool = False
+    lean_at_load: LeanEnd | None = None
 
 
 @dataclass(frozen=True)
@@ -167,6 +163,8 @@ class Learnt:
         What the columns of the first log are.
     along
         The logs that were read now, by their SHA-256; of those learnt from before only the steady stretches are kept.
+    begun_with
+        The table from before any drive, where it was not the one that adapt writes.
     """
 
     events: tuple[Event, ...]
@@ -187,6 +185,7 @@ class Learnt:
     columns: Mapping[str, LogColumn]
     proved_at: tuple[float, ...] = ()
     along: Mapping[str, Along] = field(default_factory=dict)
+    begun_with: FloatArray | None = None
 
     @property
     def stopped(self) -> bool:

@@ -13,6 +13,7 @@ from basemap.model.further_table import FurtherBand, FurtherResult
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.marks import Mark
 from basemap.model.settings import InForce
+from basemap.model.taught import Taught
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -298,6 +299,8 @@ class TableResult:
         How the target is believed to breathe, and what the new cells hold of it.
     richer
         The cells to load where the job wants them richer at load.
+    taught
+        What drives taught about the cells, which the new ones hold; `None` before any drive.
     lambda_table_left
         λ actual / λ intended of the new table with the new settings where the ECU's lambda table is left as it was;
         `None` where that is as intended, or not known for another box.
@@ -321,6 +324,7 @@ class TableResult:
     keeps_quantity: bool = True
     lambda_table_left: FloatArray | None = None
     richer: Richer | None = None
+    taught: Taught | None = None
 
     @property
     def to_load(self) -> FloatArray:
@@ -331,6 +335,18 @@ class TableResult:
     def breathing_factor(self) -> FloatArray | None:
         """Factor on the air of every cell for how the target breathes; `None` where nothing is applied."""
         return self.breathing.factor
+
+    @property
+    def taught_factor(self) -> FloatArray | None:
+        """Factor on the fuel of every cell by what drives taught; `None` before any drive."""
+        return None if self.taught is None else self.taught.factor
+
+    @property
+    def lambda_expected(self) -> FloatArray:
+        """λ that is expected of the new table over the arithmetic one, shape (loads, speeds)."""
+        import numpy as np
+
+        return self.breathing.lambda_expected if self.taught is None else np.asarray(np.exp(self.taught.left))
 
     @property
     def pulse_s(self) -> FloatArray:
@@ -347,7 +363,7 @@ class TableResult:
         """Leanest and richest λ ratio that is expected, new settings entered: of the cells unrounded and as stored."""
         import numpy as np
 
-        expected = self.breathing.lambda_expected
+        expected = self.lambda_expected
         new, kept = self.lambda_ratio["new_table_new_settings"] * expected, self.stored_lambda_ratio * expected
         return np.fmax(new, kept), np.fmin(new, kept)
 

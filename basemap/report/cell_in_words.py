@@ -216,4 +216,5 @@ def _band(result: Result, at: tuple[int, int]) -> str:
     if not np.isfinite(band):
         return "Not known: the cell has no λ to speak of."
     how = "Monte Carlo" if result.band.simulated[at] else "first order"
+    how = how if result.table.taught is None else "after the drives"
     return f"λ within ±{percent_up(band)} % of the intended (k = 2, {how}). {harmless(result.band.advice)}"

@@ -7,11 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from basemap.adaptation.regions import Regions
 from basemap.model.installation import BoolArray
 from basemap.model.learnt import Fault, Formula, Learnt, LearntTable
 from basemap.model.result import Result
-from basemap.report.extremes import extremes
 from basemap.rounding import off, percent_up
 
 FOOTER = (
@@ -72,6 +70,11 @@ def _held(found: Learnt) -> str:
     return f"No table to load was written: {listed}. Where you take it upon yourself: {options}"
 
 
+def nothing_crossed(found: Learnt) -> bool:
+    """Whether drives that were read now crossed nothing; what earlier ones crossed has no time any more."""
+    return bool(found.used) and not (found.events or found.nothing)
+
+
 @dataclass(frozen=True)
 class CellsLearnt:
     """CellsLearnt of one kind before and after: how many, how far off they were, their change and their band."""
@@ -109,12 +112,13 @@ def _cells(name: str, table: LearntTable, where: BoolArray) -> Iterator[CellsLea
 
 
 def lean_end(result: Result, table: LearntTable) -> str:
-    """The cell at load that may be leanest with the new table; empty where no cell is at load."""
-    end = np.exp(table.mean_after + 2.0 * table.standard_after)
-    both = extremes(result, np.where(Regions(result).at_load, end, np.nan))
-    if both is None:
+    """How lean the new table may still be at load; empty where no cell is at load."""
+    end, job = table.lean_at_load, result.job
+    if end is None:
         return ""
-    return f"With the new table, load may still be up to {both[0].in_words(result.job.target.shown.load_unit)}."
+    row, column = end.cell
+    place = f"{job.rpm[column]:g} rpm, {job.target.shown.load[row]:g} {job.target.shown.load_unit}"
+    return f"With the new table it may still be {off(end.ratio)} somewhere at load (most likely {place}; k = 2)."
 
 
 def likely(found: Learnt) -> list[Fault]:
@@ -146,6 +150,9 @@ def next_points(result: Result, found: Learnt) -> list[tuple[str, str, str]]:
 
 def compared(found: Learnt) -> list[str]:
     """How much of the logs could be compared, why the rest could not, and how their columns were read."""
+    if not found.used:
+        before = sum(float(log.chunks.for_s.sum()) for log in found.logs)
+        return [f"{before:.0f} s, {sum(log.chunks.size for log in found.logs)} steady stretches, learnt from before."]
     seconds, used = sum(one.seconds for one in found.used), sum(one.compared_s for one in found.used)
     reasons: dict[str, float] = {}
     for one in found.used:

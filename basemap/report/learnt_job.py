@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from basemap.model.drive import COLUMNS, DriveLog, LogColumn
+from basemap.model.installation import FloatArray
 from basemap.model.learnt import Learnt
 
 BEGIN = "# What drives taught. Written by basemap learn and read by it again: do not change what follows by hand."
@@ -44,14 +45,21 @@ def learnt_job(original: str, found: Learnt, *, has_columns: bool, written: bool
     lines += ["", "[learnt]"]
     if found.proved:
         lines.append("probe_proved = [0.8, 1.0]" if not found.proved_at else f"probe_proved = {_row(found.proved_at)}")
-    crossed = dict.fromkeys(event.kind.replace(" ", "-") for event in found.events if event.stop)
+    kinds = {event.kind.replace(" ", "-") for event in found.events if event.stop}
+    crossed = [hold.name for hold in found.holds if hold.name in kinds]
     if crossed:
         lines.append(f"crossed = [{', '.join(_text(name) for name in crossed)}]")
     cells = found.table.new if written else found.table.before
-    lines += ["loaded = [", *(f"  {_row(row.tolist())}," for row in cells), "]"]
+    lines += _cells("loaded", cells)
+    if found.begun_with is not None:
+        lines += _cells("begun_with", found.begun_with)
     for drive in found.logs:
         lines += ["", "[[learnt.logs]]", *_drive(drive)]
     return "\n".join(lines) + "\n"
+
+
+def _cells(name: str, cells: FloatArray) -> list[str]:
+    return [f"{name} = [", *(f"  {_row(row.tolist())}," for row in cells), "]"]
 
 
 def _column(name: str, column: LogColumn) -> str:

@@ -240,6 +240,7 @@ _TABLE = has(
         "breathing_field": (_FIELD, "ln(η_target / η_donor)"),
         "lambda_expected": (ROWS, "λ ratio that is expected of the new table with the new settings"),
         "breathing_factor": (or_null(ROWS), "factor on the air of every cell"),
+        "learnt_factor": (or_null(ROWS), "factor on the fuel of every cell by what drives taught"),
         "injector_flow_g_per_s": (ROWS, "one injector of the target, by its flow line"),
         "implied_volumetric_efficiency": (ROWS, "of the donor, a fraction"),
         "relative_uncertainty": (ROWS, "half the band U on ln λ, k = 2, of the new table with the new settings"),

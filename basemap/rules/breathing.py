@@ -66,6 +66,8 @@ def _by_what(case: Case) -> str:
 def _left_out(case: Case) -> Iterator[Answer]:
     """Figures of the makers by which the target draws less: leaner is only by the user's word."""
     breathing = case.table.breathing
+    if case.table.taught is not None:
+        return  # drives say more
     expected = np.where(case.at_load, breathing.lambda_expected, np.nan)
     if not breathing.evidence or not (expected < 1.0 - LEANER_BY_EVIDENCE).any():
         return

@@ -11,6 +11,7 @@ from basemap.rules import (
     cylinders,
     delivery,
     donor,
+    drives,
     electrical,
     health,
     installation,
@@ -31,6 +32,7 @@ from basemap.rules.rule import Rule
 
 RULES: tuple[Rule, ...] = (
     electrical.IMPLAUSIBLE_DEAD_TIME,
+    drives.HELD_AFTER_DRIVES,
     delivery.NO_PULSE,
     mixture.LEAN_AT_LOAD,
     slips.SLIP_AT_LOAD,

@@ -29,7 +29,7 @@ from basemap.workbook.pages.outcomes import write_outcomes
 from basemap.workbook.pages.pulse import write_pulse
 from basemap.workbook.pages.rows import write_rows
 from basemap.workbook.pages.sensors import write_sensors
-from basemap.workbook.pages.steps import write_breathing, write_lambda, write_load, write_steps
+from basemap.workbook.pages.steps import write_breathing, write_lambda, write_load, write_steps, write_taught
 from basemap.workbook.pages.summary import write_summary
 from basemap.workbook.pages.tables import write_tables
 from basemap.workbook.pages.worked import write_worked_cell
@@ -103,6 +103,7 @@ def _write_working(book: Book, layout: Layout) -> None:
     write_job(book)
     write_lambda(book, layout)
     write_breathing(book, layout)
+    write_taught(book, layout)
     write_fuel(book)
     if book.not_live:
         write_donor_table(book)

@@ -200,14 +200,32 @@ def test_columns_of_the_users_own(van: Path) -> None:
     assert run("learn", JOB, "own.csv", "--columns", "columns.toml").status == 3
 
 
-def test_adapt_leaves_nothing_out_that_was_learnt(van: Path) -> None:
-    learnt()
-    assert run("adapt", "ferry_van.learnt.toml") == Ended(
-        "",
-        "basemap: ferry_van.learnt.toml: learnt: holds what drives taught, which this command would leave out: "
-        '"basemap learn ferry_van.learnt.toml" writes its table\n',
-        2,
-    )
+def test_adapt_of_the_learnt_job_writes_the_table_that_learn_wrote(van: Path) -> None:
+    learnt(*accepted())
+    held = run("adapt", "ferry_van.learnt.toml")
+    assert held.status == 3
+    assert "charging-voltage-high, crossed in the last drive" in " ".join(held.stdout.split())
+    folder = van / "ferry_van.learnt-adapted"
+    assert not (folder / "fuel.new.csv").exists()
+    ended = run("adapt", "ferry_van.learnt.toml", "--accept", "held-after-drives", "--force")
+    assert ended.status == 0
+    assert "after 41 s of steady driving (1 log)" in " ".join(ended.stdout.split())
+    assert (folder / "fuel.new.csv").read_bytes() == (van / "ferry_van-learnt" / "fuel.new.csv").read_bytes()
+
+
+def test_a_table_of_the_users_own_is_kept_in_the_learnt_job(van: Path) -> None:
+    run("adapt", JOB)
+    rows = (van / "ferry_van-adapted" / "fuel.new.csv").read_text(encoding="utf-8").splitlines()
+    cells = [line.split(",") for line in rows]
+    own = [[row[0], *(f"{1.004 * float(cell):.1f}" for cell in row[1:])] for row in cells[2:]]
+    (van / "own.csv").write_text("\n".join([*rows[:2], *(",".join(row) for row in own)]) + "\n", encoding="utf-8")
+    learnt("--loaded", "own.csv", *accepted())
+    job = load_job(van / "ferry_van.learnt.toml")
+    assert job.begun_with is not None
+    assert job.begun_with.tolist() == [[float(cell) for cell in row[1:]] for row in own]
+    run("adapt", "ferry_van.learnt.toml", "--accept", "held-after-drives")
+    one, other = (van / folder / "fuel.new.csv" for folder in ("ferry_van.learnt-adapted", "ferry_van-learnt"))
+    assert one.read_bytes() == other.read_bytes()
 
 
 @pytest.mark.parametrize(
@@ -219,7 +237,7 @@ def test_adapt_leaves_nothing_out_that_was_learnt(van: Path) -> None:
          "log.probe_proved: expected two values of lambda where the probe reads correctly, at least 0.1 apart, such "
          "as 0.80 and 1.00"),
         ("[learnt]\nloaded = [[1.0]]",
-         "learnt.loaded: expected 16 rows of 16 numbers, the table that is in the controller"),
+         "learnt.loaded: expected 16 rows of 16 numbers, a table as the controller holds it"),
         ("[learnt]\nlogs = [{ file = 'x', sha256 = 'y', chunks = [[1.0]] }]",
          'learnt.logs[0]: must be as "basemap learn" wrote it: do not change it by hand'),
         ("[learnt]\ncrossed = 3", 'learnt.crossed: must be as "basemap learn" wrote it: do not change it by hand'),

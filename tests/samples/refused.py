@@ -138,7 +138,26 @@ class Refused:
         return f'{head}\ntitle = "Quarry {name}: {self.rule} (invented data)"\n\n{body}{self.append}'
 
 
+_FIRST_DRIVE = """
+[learnt]
+probe_proved = [0.8, 1.0]
+crossed = ["charging-voltage-high"]
+
+[[learnt.logs]]
+file = "quarry_loader_first_drive.csv"
+sha256 = "invented: there is no such log"
+# at_s, for_s, rpm, pressure_pa, charge_k, battery_v, pulse_s, log_lambda, variance, log_formula
+chunks = [
+  [61.0, 1.6, 1500.0, 55000.0, 313.15, 13.8, 0.0071673, -0.1054, 0.0002, 0.0],
+]
+"""
+
 REFUSED = (
+    Refused(
+        "held-after-drives",
+        "In the first drive the battery came to more than 16 V: the alternator is mended before anything is loaded.",
+        append=_FIRST_DRIVE,
+    ),
     Refused(
         "no-pulse",
         "The ECU keeps the dead time of the donor's slow injectors: longer than an idle pulse of the new ones.",

@@ -102,8 +102,26 @@ def how_sure(result: Result) -> Iterator[Statement]:
         row, column = band.worst_cell
         place = f"{job.rpm[column]:g} rpm, {job.target.shown.load[row]:g} {job.target.shown.load_unit}".rstrip()
         parts = [f"at worst {percent_up(band.worst)} % ({place})"]
-    yield Statement(Topic.HOW_SURE, f"{', '.join(parts)}{_leaner(result)}")
-    yield Statement(Topic.MEASURE, _measure_first(band.first))
+    yield Statement(Topic.HOW_SURE, f"{', '.join(parts)}{_leaner(result)}{_drives(result)}")
+    yield Statement(Topic.MEASURE, _measure_first(band.first) if result.table.taught is None else "log another drive")
+
+
+def _drives(result: Result) -> str:
+    """How much driving is in it."""
+    drives = result.table.taught
+    if drives is None:
+        return ""
+    logs = "1 log" if len(drives.logs) == 1 else f"{len(drives.logs)} logs"
+    return f", after {in_minutes(drives.seconds)} of steady driving ({logs})"
+
+
+def in_minutes(seconds: float) -> str:
+    """A time in words.
+
+    >>> in_minutes(41.3), in_minutes(600.0)
+    ('41 s', '10 minutes')
+    """
+    return f"{seconds:.0f} s" if seconds < 120.0 else f"{seconds / 60.0:.0f} minutes"
 
 
 def _leaner(result: Result) -> str:

@@ -21,6 +21,7 @@ from basemap.report.learnt_in_words import (
     lean_end,
     likely,
     next_points,
+    nothing_crossed,
 )
 from basemap.report.page.along import drives
 from basemap.report.page.band_map import band_maps
@@ -53,7 +54,7 @@ def learnt_html(result: Result, found: Learnt, date: str | None = None) -> str:
         title=result.job.title,
         nothing_to_load=nothing_to_load,
         dangers=dangers(found),
-        clear="" if found.events or found.nothing else NOTHING_CROSSED,
+        clear=NOTHING_CROSSED if nothing_crossed(found) else "",
         file=grid_name(result),
         not_proved="" if found.proved or table is None else NOT_PROVED,
         card=[one for one in found.card if one.within is not None],

@@ -23,6 +23,7 @@ from basemap.report.learnt_in_words import (
     lean_end,
     likely,
     next_points,
+    nothing_crossed,
 )
 from basemap.report.terminal.layout import columns, hanging, heading, indented
 from basemap.report.words import harmless
@@ -58,7 +59,7 @@ def brief(found: Learnt, files: Sequence[Path]) -> Group:
 
 
 def _dangers(found: Learnt) -> Parts:
-    clear = [] if found.events or found.nothing else [Text(NOTHING_CROSSED)]
+    clear = [Text(NOTHING_CROSSED)] if nothing_crossed(found) else []
     return [
         *(
             hanging(one.label, [harmless(one.says)], style="bold red" if one.stop else "bold", width=_LABEL)

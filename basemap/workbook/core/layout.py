@@ -42,6 +42,7 @@ GridName = Literal[
     "issued_donor_lambda",
     "issued_target_lambda",
     "breathing",
+    "taught",
 ]
 
 
@@ -136,6 +137,7 @@ _STACKED: dict[GridName, tuple[str, int, int]] = {
     "issued_donor_lambda": ("Issued", 3, 0),
     "issued_target_lambda": ("Issued", 4, 0),
     "breathing": ("Breathing", 0, 0),
+    "taught": ("Learnt", 0, 0),
 }
 _SHARED: dict[GridName, tuple[str, int, int]] = {
     "old": ("Tables", 0, 0),

@@ -108,8 +108,9 @@ class CellFormulas:
         return f'=IF(AND({flow}>0,N({pulse})>={dead}),{air},"{NOT_KNOWN}")'
 
     def _breathing(self, i: int, j: int) -> str:
-        """The factor on the air for how the target breathes, where there is one."""
-        return f"*{self.at('breathing', i, j)}" if self.breathes else ""
+        """The factors on the air for how the target breathes, and for what drives taught, where there are any."""
+        breathes = f"*{self.at('breathing', i, j)}" if self.breathes else ""
+        return breathes if self.computed.table.taught is None else f"{breathes}*{self.at('taught', i, j)}"
 
     def opening(self, i: int, j: int) -> str:
         """Time for which the target's injectors must be open for this air, dead time apart."""

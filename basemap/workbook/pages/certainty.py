@@ -8,9 +8,11 @@ from typing import Any
 
 import numpy as np
 
+from basemap.adaptation.outcomes import places
 from basemap.belief.bands import WORST
 from basemap.belief.budget import COVERAGE
 from basemap.model.result import Band, Share
+from basemap.rounding import percent_up
 from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.workbook.core.flow import Flow, item, significant
@@ -49,7 +51,8 @@ def write_budget(book: Book) -> None:
     page_head(page, "How sure the mixture is", "relative λ after adapting · expanded with k = 2 (JCGM 100, the GUM)")
     flow = Flow(page, HEAD_ROWS)
     if not band.shares:
-        flow.line(item(0, page.last_col, "No band is known: there is no cell to judge."))
+        for words in _without_budget(book):
+            flow.line(item(0, page.last_col, words))
         finish_page(page, flow.row - 1)
         return
     flow.line(item(0, page.last_col, f"As issued: {band.advice}", bold=True))
@@ -66,6 +69,17 @@ def write_budget(book: Book) -> None:
     _measured(flow, budget, band.shares)
     page.ws.freeze_panes(HEAD_ROWS, 1)
     finish_page(page, flow.row - 1)
+
+
+def _without_budget(book: Book) -> list[str]:
+    """What is said where the band is not made of the inputs one by one."""
+    band = book.result.band
+    if book.result.table.taught is None or band.worst_cell is None:
+        return ["No band is known: there is no cell to judge."]
+    at = {name: float(band.adapted[place.cell]) for name, place in places(book.result.job).items()} | {
+        WORST: band.worst
+    }
+    return [band.advice, *(f"{name}: ± {percent_up(value)} %" for name, value in at.items() if math.isfinite(value))]
 
 
 def _rows(flow: Flow, band: Band) -> _Budget:
@@ -159,6 +173,7 @@ def write_band(book: Book, layout: Layout) -> None:
     for i in range(place.rows):
         page.ws.set_row_pixels(place.row + i, row_px)
     words = "first order; ○ Monte Carlo, its longer side" if band.simulated.any() else "first order"
+    words = words if book.result.table.taught is None else "after the drives"
     grid = WorkbookTable(
         "Expanded band of λ", words, np.round(band.adapted, 6), "0.0%", BAND_BANDS, instead="–", signs=_signs(band)
     )

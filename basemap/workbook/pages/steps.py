@@ -78,6 +78,20 @@ def write_breathing(book: Book, layout: Layout) -> None:
     write_stack(book, layout, "How the target breathes", [("breathing", grid)], tab=style.CAUTION, foot=foot)
 
 
+def write_taught(book: Book, layout: Layout) -> None:
+    """Write what drives taught about the fuel of every cell, where there were any."""
+    drives = book.result.table.taught
+    if drives is None:
+        return
+    grid = WorkbookTable(f"What drives taught: {', '.join(drives.logs)}", "as issued, not live", drives.factor, "0.0000",
+                         plain_scale)  # fmt: skip
+    foot = (
+        "Factor on the fuel of every cell, by the drives that the job holds; the air of a cell has it as a factor. An edit "
+        "of what it was worked out from does not move it: run again.",
+    )
+    write_stack(book, layout, "What drives taught", [("taught", grid)], tab=style.CAUTION, foot=foot)
+
+
 def write_steps(book: Book, layout: Layout) -> None:
     """Write the pulses that stand between the tables."""
     formulas, job = CellFormulas(book.result, layout), book.result.job

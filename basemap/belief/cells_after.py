@@ -1,0 +1,132 @@
+"""The cells of a table after drives: what is believed of each, and the fuel that follows from it.
+
+What is corrected is always the table from before any drive, by all that was ever observed: so several logs make the
+same table as one long log would, and a correction is never made twice.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+
+from basemap.adaptation.regions import AT_LOAD
+from basemap.adaptation.richer import extra_fuel
+from basemap.belief.at_points import commanded
+from basemap.belief.budget import COVERAGE
+from basemap.belief.correction import Correction, correct
+from basemap.belief.leanest import IndexArray, leanest_of
+from basemap.belief.unknowns import Drive
+from basemap.belief.update import At, Update
+from basemap.model.drive import DrivePoints
+from basemap.model.installation import BoolArray, FloatArray
+from basemap.model.job import Job
+from basemap.model.result import LeanEnd
+from basemap.model.settings import Settings
+from basemap.model.taught import LARGE_CHANGE, LEANER_AT_LOAD
+
+
+@dataclass(frozen=True)
+class CellsAfter:
+    """Every cell of a table, row by row, arrays of shape (n,).
+
+    Parameters
+    ----------
+    points
+        Where the cells stand, with the pulses that they command.
+    at
+        What is believed of ln λ there.
+    corrected
+        What becomes of the cells.
+    log_intended
+        ln of the λ that they are meant to give.
+    left
+        ln of λ over the intended that is expected of the corrected cells.
+    """
+
+    points: DrivePoints
+    at: At
+    corrected: Correction
+    log_intended: FloatArray
+    left: FloatArray
+
+
+def cell_points(job: Job, cells: FloatArray, settings: Settings) -> DrivePoints:
+    """Cells (SI, shape (loads, speeds)) as points of a drive, in the conditions that the job states."""
+    conditions, table = job.target.hardware.conditions, job.target.table
+    points = DrivePoints(
+        np.broadcast_to(table.rpm, cells.shape).ravel().astype(np.float64),
+        np.broadcast_to(table.pressure_pa, cells.shape).ravel().astype(np.float64),
+        np.full(cells.size, conditions.charge_temperature_k),
+        np.full(cells.size, table.battery_v),
+        np.zeros(cells.size),
+    )
+    return replace(points, pulse_s=commanded(job, cells, settings, points))
+
+
+def cells_after(found: Update, cells: FloatArray, *, proved: bool) -> CellsAfter:
+    """What is believed of the cells of a table, and what becomes of them.
+
+    Parameters
+    ----------
+    cells
+        Of the table from before any drive, SI, shape (loads, speeds).
+    proved
+        Whether the probe was proved at two points.
+    """
+    forward = found.prior.unknowns.forward
+    job = forward.job
+    points = cell_points(job, cells, forward.settings.new)
+    at = found.at(Drive(points, np.ones(points.rpm.size, dtype=bool), read_by_probe=False))
+    log_intended = np.log(np.broadcast_to(job.target.table.intended_lambda, cells.shape)).ravel()
+    corrected = correct(found, at, points, log_intended, extra_fuel(job).ravel(), proved=proved)
+    return CellsAfter(points, at, corrected, log_intended, at.mean - log_intended - corrected.applied)
+
+
+def at_load(job: Job) -> BoolArray:
+    """Cells from 0.8 of the barometer up."""
+    high = job.target.table.pressure_pa >= AT_LOAD * job.target.hardware.conditions.barometer_pa
+    return np.asarray(np.broadcast_to(high, job.target.table.values.shape))
+
+
+def large_changes(change_percent: FloatArray, loaded: BoolArray) -> dict[str, str]:
+    """Changes that have to be taken upon oneself by name.
+
+    Parameters
+    ----------
+    change_percent
+        Against the table in the controller, shape (loads, speeds).
+    loaded
+        Cells at load.
+    """
+    found, change = {}, change_percent / 100.0
+    largest = float(np.nanmax(np.abs(change), initial=0.0))
+    if largest > LARGE_CHANGE:
+        found["large-change"] = f"a cell changes by {100 * largest:.0f} %, more than {100 * LARGE_CHANGE:.0f} %"
+    leaner = -float(np.nanmin(np.where(loaded, change, 0.0), initial=0.0))
+    if leaner > LEANER_AT_LOAD:
+        found["leaner-at-load"] = f"a cell at load gets {100 * leaner:.0f} % less fuel"
+    return found
+
+
+def lean_end_after(found: Update, cells: CellsAfter, expected: FloatArray, where: BoolArray) -> LeanEnd | None:
+    """How lean the mixture may be wherever it is leanest of some cells; `None` where it is known of none.
+
+    Parameters
+    ----------
+    expected
+        λ over the intended as it is expected of the corrected table, shape (loads, speeds).
+    where
+        Which cells, shape (loads, speeds).
+    """
+    standard = cells.at.standard.reshape(expected.shape)
+
+    def factor(chosen: tuple[IndexArray, ...]) -> FloatArray:
+        flat = np.ravel_multi_index(chosen, expected.shape)
+        points = DrivePoints(*(getattr(cells.points, one.name)[flat] for one in fields(DrivePoints)))
+        drive = Drive(points, np.ones(flat.size, dtype=bool), read_by_probe=False)
+        own = standard[chosen]
+        values, vectors = np.linalg.eigh(found.covariance(drive, drive) / np.outer(own, own))
+        return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
+
+    return leanest_of(COVERAGE * standard, expected, where, factor)

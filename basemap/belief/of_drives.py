@@ -1,0 +1,46 @@
+"""What is believed of a job before any drive, and its drives as observations."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from basemap.belief.inputs import uncertain_inputs
+from basemap.belief.readings import CHARGE_ERROR, MAP_ERROR
+from basemap.belief.spreads import EFFICIENCY
+from basemap.belief.unknowns import Drive, Unknowns
+from basemap.belief.update import Observations, Prior
+from basemap.belief.world import Forward
+from basemap.model.drive import DriveLog, together
+from basemap.model.job import Job
+
+FORMULA_STANDARD = 0.003
+"""Of ln κ as the logged pulses show it."""
+
+
+def prior_of(job: Job, forward: Forward) -> Prior:
+    """What is believed before any drive: the job's own budget, the breathing field, the donor's state."""
+    own = uncertain_inputs(job, forward.believed)
+    # What the target's sensors read wrong is among the nuisances of a drive.
+    apart = ("donor.state", f"target.{MAP_ERROR}", f"target.{CHARGE_ERROR}")
+    inputs = tuple(entry for entry in own if entry.keys[0] not in apart and entry.draw is None)
+    unknowns = Unknowns(forward, inputs, job.target.table.battery_v)
+    state = EFFICIENCY[job.donor_state]
+    return Prior(unknowns, forward.believed.field, state, job.target.hardware.conditions.barometer_pa)
+
+
+def observed(every: Sequence[DriveLog], barometer_pa: float) -> Observations:
+    """All logs as the update takes them."""
+    made = together(tuple(every))
+    by_table = np.concatenate([np.full(log.chunks.size, log.commanded) for log in every])
+    off = [barometer_pa - log.key_on_pa for log in every if log.key_on_pa is not None]
+    formulas = made.log_formula[np.isfinite(made.log_formula)]
+    return Observations(
+        Drive(made.points, by_table.astype(bool)),
+        made.log_lambda,
+        made.variance,
+        float(np.mean(off)) if off else None,
+        float(np.median(formulas)) if formulas.size else None,
+        FORMULA_STANDARD**2,
+    )

@@ -1,0 +1,41 @@
+"""The rule on what drives have taught: when the table that they corrected is not to be loaded unasked."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from basemap.model.result import Severity
+from basemap.model.taught import LARGE_CHANGE, LEANER_AT_LOAD
+from basemap.rules.case import Case
+from basemap.rules.rule import PRACTICE, Answer, Rule, Trip
+
+
+def _held(case: Case) -> Iterator[Answer]:
+    drives = case.table.taught
+    if drives is None:
+        return
+    if drives.holds:
+        said = "; ".join(f"{hold.name}, {hold.says}" for hold in drives.holds)
+        yield Trip(Severity.STOP, f"What was learnt holds the new table back: {said}.")
+    if not drives.proved:
+        yield Trip(
+            Severity.CAUTION,
+            "The wideband was not proved at two points: no log shows a wrong scale. The drives only ever add fuel.",
+            "Prove it at two points, then state log.probe_proved, such as [0.80, 1.00], or learn with --probe-proved.",
+        )
+
+
+HELD_AFTER_DRIVES = Rule(
+    name="held-after-drives",
+    title="What the drives hold back",
+    threshold="Of a job that holds drives (`basemap learn`): the last one crossed a limit of the first-start card; a "
+    f"cell changes by more than {100 * LARGE_CHANGE:g} % against the table in the controller; a cell at load gets more "
+    f"than {100 * LEANER_AT_LOAD:g} % less fuel: stop. The wideband not proved at two points: caution.",
+    why="What crossed a limit breaks the engine whatever the table holds. A correction that large is more often a "
+    "fault or a bad log than an error of the table.",
+    source=PRACTICE,
+    remedy="1. Put right what crossed a limit, and log another drive: the last one counts. 2. See on the page of "
+    "basemap learn where the change comes from, and measure what it blames. 3. Accept it only then.",
+    judge=_held,
+    can_stop=True,
+)

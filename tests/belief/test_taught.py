@@ -1,0 +1,228 @@
+"""`adapt` of a learnt job: the same as `learn`, with its band, holds and factor; changed options carry through."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+import basemap
+from basemap.belief.monte_carlo import Drawing
+from basemap.errors import InputError
+from basemap.explain.cell import worked_cell
+from basemap.logs.learn import learn
+from basemap.model.drive import Chunks, DriveLog
+from basemap.model.job import Job
+from basemap.model.learnt import Learnt, LearntTable
+from basemap.model.result import HowFar, Result, Verdict
+from basemap.report.brief import Topic, brief
+from basemap.report.json_file import as_json
+from tests.docs.markdown import ROOT
+from tests.report.page.learnt_van import first_drive
+
+CASES = [(0.0, True), (-0.12, True), (-0.12, False), (0.10, False), (-0.03, True)]
+"""How much leaner the drive is made than it was, ln λ; whether the probe is proved."""
+
+
+@cache
+def van(richer: float = 0.0) -> Job:
+    return replace(basemap.load_job(ROOT / "sample_tables" / "ferry_van.toml"), richer_at_load=richer)
+
+
+@cache
+def drives(leaner: float = 0.0) -> tuple[DriveLog, ...]:
+    """The van's first drive, with another mixture."""
+    return tuple(
+        replace(log, chunks=replace(log.chunks, log_lambda=log.chunks.log_lambda + leaner))
+        for log in first_drive().logs
+    )
+
+
+def learnt(job: Job, logs: tuple[DriveLog, ...], *, proved: bool) -> Learnt:
+    return learn(basemap.adapt(job), [], earlier=logs, proved=proved)
+
+
+def table(found: Learnt) -> LearntTable:
+    assert found.table is not None
+    return found.table
+
+
+def with_drives(job: Job, logs: tuple[DriveLog, ...], *, proved: bool) -> Job:
+    return replace(job, drives=logs, probe_proved=proved)
+
+
+@pytest.mark.law
+@pytest.mark.parametrize("richer", [0.0, 0.05])
+@pytest.mark.parametrize(("leaner", "proved"), CASES)
+def test_adapt_gives_what_learn_gave(leaner: float, proved: bool, richer: float) -> None:
+    job = van(richer)
+    taught = table(learnt(job, drives(leaner), proved=proved))
+    result = basemap.adapt(with_drives(job, drives(leaner), proved=proved))
+    # Honest agreement: to the last bit; asked for is 1e-9.
+    np.testing.assert_allclose(result.table.to_load, taught.new, rtol=1e-9)
+    np.testing.assert_allclose(result.band.adapted, 2.0 * taught.standard_after, rtol=1e-9)
+    assert (result.band.worst, result.band.shares) == (result.band.adapted[result.table.reachable].max(), ())
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(("leaner", "proved"), CASES)
+def test_what_is_expected_is_what_learn_leaves(leaner: float, proved: bool) -> None:
+    """Nothing is left lean; what no log supports taking out stays in, and is expected rich."""
+    taught = table(learnt(van(), drives(leaner), proved=proved))
+    result = basemap.adapt(with_drives(van(), drives(leaner), proved=proved))
+    expected = result.table.lambda_expected
+    np.testing.assert_allclose(np.log(expected), taught.mean_after, atol=1e-12)
+    assert expected.max() < 1.0 + 1e-9
+    np.testing.assert_allclose(result.table.lambda_ratio["new_table_new_settings"], 1.0, rtol=1e-9)
+    if not proved:
+        assert (result.table.to_load >= basemap.adapt(van()).table.to_load).all()
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(("leaner", "proved"), CASES)
+def test_a_correction_is_not_made_twice(leaner: float, proved: bool) -> None:
+    """What was learnt and loaded, learnt from again without a new log, stays as it is."""
+    result = basemap.adapt(van())
+    once = table(learnt(van(), drives(leaner), proved=proved)).new
+    again = learn(result, [], loaded=once, began=result.table.to_load, earlier=drives(leaner), proved=proved)
+    np.testing.assert_allclose(table(again).new, once, rtol=1e-9)
+    np.testing.assert_allclose(table(again).change_percent, 0.0, atol=1e-9)
+    job = replace(with_drives(van(), drives(leaner), proved=proved), loaded=once)
+    np.testing.assert_allclose(basemap.adapt(job).table.to_load, once, rtol=1e-9)
+
+
+@pytest.mark.law
+@pytest.mark.parametrize("leaner", [0.0, -0.12])
+def test_two_logs_after_each_other_make_the_table_of_one_long_one(leaner: float) -> None:
+    (whole,) = drives(leaner)
+    rows = whole.chunks.rows()
+    first, second = (
+        replace(whole, sha256=name, key_on_pa=whole.key_on_pa if name == "a" else None, chunks=Chunks.of_rows(part))
+        for name, part in (("a", rows[:14]), ("b", rows[14:]))
+    )
+    result = basemap.adapt(van())
+    after_one = table(learn(result, [], earlier=(first,), proved=True)).new
+    after_two = learn(result, [], loaded=after_one, began=result.table.to_load, earlier=(first, second), proved=True)
+    np.testing.assert_allclose(table(after_two).new, table(learnt(van(), (whole,), proved=True)).new, rtol=1e-9)
+
+
+@pytest.mark.law
+def test_another_intended_lambda_is_carried_through() -> None:
+    """Cells that hold no λ: 4 % less λ is 1 / 0.96 of the fuel that the drive showed to be needed, before rounding."""
+    meant = van().target.table.intended_lambda
+
+    def result(share: float) -> Result:
+        target = replace(van().target, table=replace(van().target.table, intended_lambda=meant * share))
+        return basemap.adapt(with_drives(replace(van(), target=target), drives(), proved=True))
+
+    fuel, richer = result(1.0).table.target.fuel_kg, result(0.96).table.target.fuel_kg
+    # Honest agreement: 0.4 %, for what the dead time is believed to be off does not grow with the fuel.
+    np.testing.assert_allclose(richer / fuel, 1.0 / 0.96, rtol=6e-3)
+    assert result(0.96).table.lambda_expected.max() < 1.0 + 1e-9
+
+
+@pytest.mark.law
+def test_a_table_of_the_users_own_is_the_one_that_is_corrected() -> None:
+    own = np.round(1.1 * basemap.adapt(van()).table.to_load, 1)
+    taught = table(learn(basemap.adapt(van()), [], loaded=own, earlier=drives(), proved=False))
+    assert (taught.new >= own - 1e-9).all()
+    job = replace(with_drives(van(), drives(), proved=False), begun_with=own, loaded=own)
+    np.testing.assert_allclose(basemap.adapt(job).table.to_load, taught.new, rtol=1e-9)
+
+
+def test_how_far_to_go_is_judged_by_what_the_drive_left() -> None:
+    before, after = basemap.adapt(van(0.01)), basemap.adapt(with_drives(van(0.01), drives(), proved=True))
+    assert before.how_far is HowFar.LIGHT
+    assert after.how_far is HowFar.LOAD
+    assert after.band.worst < before.band.worst
+    taught = table(learnt(van(0.01), drives(), proved=True)).lean_at_load
+    assert taught is not None
+    assert after.band.lean_at_load is not None
+    # What is loaded is 1 % richer at load than the table that is judged; rounding is worth 0.1 %.
+    assert taught.ratio * 1.01 == pytest.approx(after.band.lean_at_load.ratio, abs=2e-3)
+    said = {one.kind: one.text for one in brief(after)}
+    assert said[Topic.HOW_SURE].endswith(", after 41 s of steady driving (1 log)")
+    assert said[Topic.MEASURE] == "log another drive"
+
+
+@pytest.mark.law
+def test_wherever_it_is_leanest_at_load_it_may_be_leaner_than_any_one_cell() -> None:
+    """Cells that do not vary alike: the leanest of them lies between the leanest single end and their sum's."""
+    result = basemap.adapt(with_drives(van(), drives(), proved=True))
+    ends = np.log(result.table.expected_extremes[0]) + result.band.adapted
+    at_load = np.broadcast_to(result.job.target.table.pressure_pa >= 0.8 * 101_325.0, ends.shape)
+    single = ends[at_load & result.table.reachable].max()
+    assert result.band.lean_at_load is not None
+    assert single < np.log(result.band.lean_at_load.ratio) < 1.5 * single
+
+
+def test_what_was_crossed_holds_the_table_back_until_it_is_accepted() -> None:
+    job = replace(with_drives(van(), drives(), proved=True), crossed=("charging-voltage-high",))
+    result = basemap.adapt(job)
+    assert result.verdict is Verdict.REFUSE
+    (stop,) = result.stops
+    assert (stop.rule, stop.message) == (
+        "held-after-drives",
+        "What was learnt holds the new table back: charging-voltage-high, crossed in the last drive.",
+    )
+    assert basemap.adapt(job, accept=["held-after-drives"]).verdict is Verdict.ADAPT
+
+
+@pytest.mark.parametrize(
+    ("leaner", "proved", "name"),
+    [(0.20, False, "large-change"), (-0.15, True, "leaner-at-load")],
+)
+def test_a_large_change_has_to_be_accepted_unless_it_is_loaded_already(leaner: float, proved: bool, name: str) -> None:
+    job = with_drives(van(), drives(leaner), proved=proved)
+    result = basemap.adapt(job)
+    assert result.table.taught is not None
+    assert name in [hold.name for hold in result.table.taught.holds]
+    assert name in [hold.name for hold in learnt(van(), drives(leaner), proved=proved).holds]
+    assert result.verdict is Verdict.REFUSE
+    assert basemap.adapt(replace(job, loaded=result.table.to_load)).verdict is Verdict.ADAPT
+
+
+def test_a_probe_that_is_not_proved_is_said() -> None:
+    result = basemap.adapt(with_drives(van(), drives(), proved=False))
+    (found,) = [one for one in result.findings if one.rule == "held-after-drives"]
+    assert found.message == (
+        "The wideband was not proved at two points: no log shows a wrong scale. The drives only ever add fuel."
+    )
+
+
+@pytest.mark.law
+def test_explain_shows_the_factor_as_a_step_of_its_own() -> None:
+    result = basemap.adapt(with_drives(van(), drives(), proved=True))
+    plain = basemap.adapt(van())
+    assert result.table.taught is not None
+    row, column = 9, 7
+    steps = {one.symbol: one.value for one in worked_cell(result, row, column)}
+    before = {one.symbol: one.value for one in worked_cell(plain, row, column)}
+    assert steps["d"] == result.table.taught.factor[row, column]
+    assert steps["m_air,t"] == pytest.approx(before["m_air,t"] * steps["d"], rel=1e-12)
+    assert "d" not in before
+
+
+def test_the_json_has_the_factor_as_its_own_key() -> None:
+    result = basemap.adapt(with_drives(van(), drives(), proved=True))
+    assert result.table.taught is not None
+    written = as_json(result)["tables"]["fuel"]
+    assert written["learnt_factor"] == result.table.taught.factor.tolist()
+    assert as_json(basemap.adapt(van()))["tables"]["fuel"]["learnt_factor"] is None
+
+
+def test_draws_do_not_go_with_drives() -> None:
+    with pytest.raises(InputError) as caught:
+        basemap.adapt(with_drives(van(), drives(), proved=True), drawing=Drawing(1000))
+    assert str(caught.value) == (
+        "--samples: the band after drives follows from the drives, not from draws: leave it out"
+    )
+
+
+def test_a_throttle_axis_cannot_be_learnt_for() -> None:
+    buggy = basemap.load_job(ROOT / "sample_tables" / "reed_bank_buggy.toml")
+    with pytest.raises(InputError) as caught:
+        basemap.check(replace(buggy, drives=drives()))
+    assert "a log is compared over manifold pressure only, so far" in str(caught.value)
