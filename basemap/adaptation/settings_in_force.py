@@ -8,13 +8,13 @@ from dataclasses import replace
 import numpy as np
 
 from basemap.adaptation.hardware import rail_flow
-from basemap.constants import R_DRY_AIR
 from basemap.model.axes import PART_LOAD_BREATH
 from basemap.model.installation import BatteryFactor, DeadTime, FloatArray, Installation, Told
 from basemap.model.job import Job, Side
 from basemap.model.settings import InForce, Settings
 from basemap.model.storage import hold
 from basemap.model.table import TableQuantity
+from basemap.physics.air import density as air_density
 from basemap.physics.bent_line import BentLine
 
 
@@ -167,7 +167,7 @@ def correct_at_s(job: Job) -> float:
     if stated is not None:
         return stated
     breath = sum(PART_LOAD_BREATH) / 2.0
-    density = target.engine.idle_pressure_pa / (R_DRY_AIR * target.conditions.charge_temperature_k)
+    density = float(air_density(target.engine.idle_pressure_pa, target.conditions.charge_temperature_k))
     fuel = breath * density * target.engine.cylinder_volume_m3 / target.fuel.stoichiometric
     openings = target.injectors.per_cylinder * target.injectors.openings_per_cycle
     return fuel / (openings * rail_flow(target))

@@ -79,34 +79,3 @@ def density(pressure_pa: float | FloatArray, temperature_k: float | FloatArray) 
     R of ISO 2533. The real gas is denser by up to 1e-3 from 30 to 150 kPa and 0 to 60 °C, by 1.5e-3 at 250 kPa, 0 °C.
     """
     return np.asarray(pressure_pa / (R_DRY_AIR * np.asarray(temperature_k, dtype=np.float64)))
-
-
-def charge_mass(
-    volumetric_efficiency: float | FloatArray,
-    pressure_pa: float | FloatArray,
-    volume_m3: float | FloatArray,
-    temperature_k: float | FloatArray,
-) -> FloatArray:
-    """Air that a cylinder draws in one cycle, ``m = η·p·V/(R·T)``.
-
-    Parameters
-    ----------
-    volumetric_efficiency
-        η, referred to manifold conditions; two-stroke: delivery ratio [-].
-    pressure_pa
-        Manifold absolute pressure [Pa].
-    volume_m3
-        Swept volume of one cylinder [m³].
-    temperature_k
-        Charge temperature [K].
-
-    Returns
-    -------
-    array
-        Broadcast of the arguments [kg].
-
-    Notes
-    -----
-    The definition of volumetric efficiency, Heywood, section 2.10.
-    """
-    return np.asarray(volumetric_efficiency * density(pressure_pa, temperature_k) * volume_m3)

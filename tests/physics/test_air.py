@@ -55,30 +55,3 @@ def test_one_bad_height_in_an_array_is_named() -> None:
         air.standard_pressure(np.array([0.0, 12_000.0, 500.0]))
     with pytest.raises(InputError, match=r"^an altitude of nan m is outside"):
         air.standard_pressure(float("nan"))
-
-
-@pytest.mark.law
-def test_charge_scales_with_everything_it_is_proportional_to() -> None:
-    base = float(air.charge_mass(0.8, 90e3, 5e-4, 320.0))
-    assert float(air.charge_mass(0.4, 90e3, 5e-4, 320.0)) == pytest.approx(base / 2, rel=1e-14)
-    assert float(air.charge_mass(0.8, 45e3, 5e-4, 320.0)) == pytest.approx(base / 2, rel=1e-14)
-    assert float(air.charge_mass(0.8, 90e3, 1e-3, 320.0)) == pytest.approx(base * 2, rel=1e-14)
-    assert float(air.charge_mass(0.8, 90e3, 5e-4, 640.0)) == pytest.approx(base / 2, rel=1e-14)
-
-
-@pytest.mark.law
-def test_a_full_cylinder_holds_air_of_the_density_outside() -> None:
-    assert float(air.charge_mass(1.0, 101_325.0, 2.0, 288.15)) == pytest.approx(
-        2.0 * float(air.density(101_325.0, 288.15)), rel=1e-15
-    )
-
-
-@pytest.mark.law
-def test_charge_broadcasts_rows_of_pressure_against_cells() -> None:
-    efficiency = np.array([[0.5, 0.6, 0.7], [0.8, 0.9, 1.0]])
-    pressure = np.array([[40e3], [100e3]])
-    mass = air.charge_mass(efficiency, pressure, 5e-4, 313.15)
-    expected = [
-        [float(air.charge_mass(efficiency[i, j], pressure[i, 0], 5e-4, 313.15)) for j in range(3)] for i in range(2)
-    ]
-    assert mass.tolist() == expected

@@ -74,8 +74,8 @@ def test_standard_air() -> None:
     assert float(air.density(101_325.0, 288.15)) == pytest.approx(1.225, abs=0.5e-6)
 
 
-# CoolProp 8.0.0, HAPropsSI (ASHRAE RP-1485). Water vapour takes the place of dry air, which `charge_mass` does not
-# know of. The module says 1.6…3.7 % at 50 % relative humidity: 1.57 % at 25 °C, 3.65 % at 40 °C.
+# CoolProp 8.0.0, HAPropsSI (ASHRAE RP-1485). Water vapour takes the place of dry air, of which the ideal gas does not
+# know. The module says 1.6…3.7 % at 50 % relative humidity: 1.57 % at 25 °C, 3.65 % at 40 °C.
 @pytest.mark.check_value
 @pytest.mark.parametrize(("celsius", "humidity", "lost"), [(25.0, 0.5, 0.01567), (40.0, 0.5, 0.03651)])
 def test_how_much_air_humidity_takes(coolprop: Any, celsius: float, humidity: float, lost: float) -> None:
