@@ -69,7 +69,7 @@ def carry_back(found: WorkbookDifference, named: Path | None, new: Path) -> Carr
 def _issued_from(found: WorkbookDifference, named: Path | None) -> Path:
     """The job file that the workbook was issued from, known by its SHA-256."""
     from basemap.jobfile.load import MOST_BYTES
-    from basemap.tables.plain_file import bytes_at_most
+    from basemap.tables.plain_file import content_of
     from basemap.workbook.pages.findings import JOB_FILE, JOB_FILE_HASH
 
     issued = found.books[0]
@@ -86,11 +86,9 @@ def _issued_from(found: WorkbookDifference, named: Path | None) -> Path:
             file=found.issued,
         )
     try:
-        content = bytes_at_most(path, MOST_BYTES)
+        content = content_of(path, MOST_BYTES, f"the job file {name}")
     except InputError as error:
         raise error.within(file=str(path)) from None
-    except (OSError, ValueError) as error:
-        raise InputError(f"cannot be read: {getattr(error, 'strerror', None) or error}", file=str(path)) from None
     if hashlib.sha256(content).hexdigest() != issued.shown(issued.first(JOB_FILE_HASH)):
         raise InputError(
             f"is not the job file that {found.issued} was issued from, or was changed since: name that one with --job, "

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import os
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -21,9 +20,9 @@ from basemap.jobfile.schema import JobFile
 from basemap.jobfile.table import Files
 from basemap.jobfile.template import blanks
 from basemap.model.job import Job, Source
-from basemap.tables.plain_file import bytes_at_most
+from basemap.tables.plain_file import MIB, content_of
 
-MOST_BYTES = 1024 * 1024
+MOST_BYTES = MIB
 DEEPEST = 12
 """Keys and lists one inside the other; a job needs six."""
 LONGEST_TEXT = 10_000
@@ -113,18 +112,10 @@ def parsed_file(data: Mapping[str, Any], file: str) -> JobFile:
 
 
 def _content(path: Path, file: str) -> bytes:
-    if os.path.isdir(path):
-        raise InputError("is a folder: expected a job file such as van.toml", file=file)
     try:
-        content = bytes_at_most(path, MOST_BYTES)
+        content = content_of(path, MOST_BYTES, "a job file such as van.toml")
     except InputError as error:
         raise error.within(file=file) from None
-    except FileNotFoundError:
-        raise InputError("no such file: expected a job file such as van.toml", file=file) from None
-    except (OSError, ValueError) as error:
-        raise InputError(f"cannot be read: {getattr(error, 'strerror', None) or error}", file=file) from None
-    if len(content) > MOST_BYTES:
-        raise InputError(f"is larger than {MOST_BYTES // 1024} KiB: expected a job file such as van.toml", file=file)
     if not content.strip():
         raise InputError('is empty: "basemap new --blank" writes a template to fill in', file=file)
     return content

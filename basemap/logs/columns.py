@@ -17,7 +17,9 @@ from basemap.logs.channels import CHANNELS, NEEDED, OTHERS, Channel, Size, plain
 from basemap.logs.text import LogText, is_clock, is_number
 from basemap.model.drive import LogColumn
 from basemap.model.installation import FloatArray
+from basemap.tables.plain_file import MIB, content_of
 
+MOST_BYTES = MIB
 _KEYS = frozenset({"column", "unit", "basis", "dead_time_included"})
 _MIXTURES = ("lambda", "air_fuel_ratio")
 _EXAMPLE = 'rpm = { column = "engine speed", unit = "rpm" }'
@@ -71,11 +73,10 @@ def read_stated(path: Path) -> dict[str, LogColumn]:
     """
     file = str(path)
     try:
-        data = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
-    except FileNotFoundError:
-        raise InputError("no such file: expected columns as in [log.columns]", file=file) from None
-    except OSError as error:
-        raise InputError(f"cannot be read: {error.strerror}", file=file) from None
+        content = content_of(path, MOST_BYTES, "columns as in [log.columns]")
+        data = tomllib.loads(content.decode("utf-8-sig"))
+    except InputError as error:
+        raise error.within(file=file) from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise InputError(f"is not TOML: {error}", file=file) from None
     log = data.get("log", data)

@@ -12,12 +12,12 @@ from pathlib import Path
 
 import numpy as np
 
-from basemap.errors import InputError, reason
+from basemap.errors import InputError
 from basemap.logs.channels import CHANNELS, plain_unit
 from basemap.model.installation import FloatArray
-from basemap.tables.plain_file import bytes_at_most
+from basemap.tables.plain_file import MIB, content_of
 
-MOST_BYTES = 200_000_000
+MOST_BYTES = 200 * MIB
 SUFFIXES = (".csv", ".tsv", ".txt")
 _BOMS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
 _NUMBER = re.compile(r"[+-]?([0-9]+([.,][0-9]*)?|[.,][0-9]+)([eE][+-]?[0-9]+)?")
@@ -89,17 +89,7 @@ def read_sheet(path: Path) -> LogText:
     if path.suffix.lower() not in SUFFIXES:
         raise InputError("expected a log as .csv, .tsv or .txt text: export it as one", file=file)
     try:
-        data = bytes_at_most(path, MOST_BYTES)
-    except InputError as error:
-        raise error.within(file=file) from None
-    except FileNotFoundError:
-        raise InputError("no such file: expected a log of a drive", file=file) from None
-    except (OSError, ValueError) as error:
-        said = reason(error) if isinstance(error, OSError) else error
-        raise InputError(f"cannot be read: {said}", file=file) from None
-    if len(data) > MOST_BYTES:
-        raise InputError(f"is larger than {MOST_BYTES // 10**6} MB: export a shorter part of it", file=file)
-    try:
+        data = content_of(path, MOST_BYTES, "a log of a drive", "export a shorter part of it")
         return _sheet(file, hashlib.sha256(data).hexdigest(), _decoded(data))
     except InputError as error:
         raise error.within(file=file) from None

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from xml.parsers import expat
 
 from basemap.errors import InputError
+from basemap.tables.plain_file import MIB
 
-MIB = 1024 * 1024
 MOST_BYTES = 20 * MIB
 MOST_UNPACKED = 64 * MIB
 MOST_PARTS = 400

@@ -8,6 +8,44 @@ from pathlib import Path
 
 from basemap.errors import InputError
 
+KIB, MIB = 1024, 1024 * 1024
+
+
+def content_of(path: str | Path, most: int, expected: str, when_larger: str = "") -> bytes:
+    """The bytes of a file; what stands in the way is refused without naming the file, which the caller adds.
+
+    Parameters
+    ----------
+    most
+        Bytes beyond which it is too large.
+    expected
+        What the file should be, such as ``a job file such as van.toml``.
+    when_larger
+        What to do about one that is too large, where that is not plain from what is expected.
+
+    Raises
+    ------
+    InputError
+        Where there is no such file, a folder, pipe or device stands there, it cannot be read, or it is too large.
+    """
+    if os.path.isdir(path):
+        raise InputError(f"is a folder: expected {expected}")
+    try:
+        content = bytes_at_most(path, most)
+    except FileNotFoundError:
+        raise InputError(f"no such file: expected {expected}") from None
+    except (OSError, ValueError) as error:
+        raise InputError(f"cannot be read: {getattr(error, 'strerror', None) or error}") from None
+    refuse_larger(content, most, when_larger or f"expected {expected}")
+    return content
+
+
+def refuse_larger(content: bytes, most: int, remedy: str) -> None:
+    """Refuse what is larger than `most` bytes; the message ends with `remedy`."""
+    if len(content) > most:
+        size = f"{most // MIB} MiB" if most >= MIB else f"{most // KIB} KiB"
+        raise InputError(f"is larger than {size}: {remedy}")
+
 
 def bytes_at_most(path: str | Path, most: int) -> bytes:
     """The first `most` + 1 bytes: a caller that gets more than `most` refuses the file by its size.

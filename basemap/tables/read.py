@@ -15,10 +15,10 @@ from basemap.errors import InputError
 from basemap.tables.cells import Area, Cells
 from basemap.tables.find import find_area
 from basemap.tables.grid import GridFile, GridLayout, Rows
-from basemap.tables.guard import MIB, MOST_BYTES, OLE2_MAGIC, ZIP_MAGIC
+from basemap.tables.guard import MOST_BYTES, OLE2_MAGIC, ZIP_MAGIC
 from basemap.tables.numbers import DecimalMark
 from basemap.tables.orientation import load_unit_of, rows_are, unit_of_values
-from basemap.tables.plain_file import bytes_at_most
+from basemap.tables.plain_file import content_of, refuse_larger
 from basemap.tables.shape import comment_rows, sheet_layout, text_layout
 from basemap.tables.text import TextSheet, read_text
 from basemap.tables.values import Values, read_values
@@ -26,6 +26,7 @@ from basemap.tables.workbook import read_workbook
 
 STANDARD_INPUT = "-"
 Parsed = TypeVar("Parsed")
+_EXPECTED = "a file that holds a table"
 _TEXT_ENDINGS = (".csv", ".tsv", ".txt")
 _ENDING_OF_SEPARATOR = {",": ".csv", ";": ".csv", "\t": ".tsv", " ": ".txt"}
 
@@ -96,26 +97,12 @@ def bytes_of(path: str | Path, stdin: IO[bytes] | None) -> tuple[bytes, str]:
     """The bytes, and the ending that says what they are; of standard input the first bytes do."""
     if str(path) == STANDARD_INPUT:
         data = (stdin or sys.stdin.buffer).read(MOST_BYTES + 1)
-        _refuse_large(data)
+        refuse_larger(data, MOST_BYTES, f"expected {_EXPECTED}")
         return data, ".xlsx" if data.startswith((ZIP_MAGIC, OLE2_MAGIC)) else ""
     ending = Path(path).suffix.lower()
     if ending not in (*_TEXT_ENDINGS, ".xlsx"):
         raise InputError("this program does not read this kind of file: expected .csv, .tsv, .txt or .xlsx")
-    try:
-        data = bytes_at_most(path, MOST_BYTES)
-    except FileNotFoundError:
-        raise InputError("there is no such file") from None
-    except IsADirectoryError:
-        raise InputError("this is a folder: expected a file") from None
-    except (OSError, ValueError) as error:
-        raise InputError(f"the file cannot be read: {getattr(error, 'strerror', None) or error}") from None
-    _refuse_large(data)
-    return data, ending
-
-
-def _refuse_large(data: bytes) -> None:
-    if len(data) > MOST_BYTES:
-        raise InputError(f"the file is larger than {MOST_BYTES // MIB} MiB: expected only a table")
+    return content_of(path, MOST_BYTES, _EXPECTED), ending
 
 
 def _grid(data: bytes, ending: str, name: str, hints: _Hints) -> GridFile:

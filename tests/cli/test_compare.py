@@ -235,7 +235,7 @@ def test_the_job_file_must_be_the_one_it_was_issued_from(issued: Path) -> None:
         'with --job, or issue the workbook again with "basemap adapt"\n'
     )
     assert refused(issued, back, "--write-job", "newer.toml", "--job", "none.toml") == (
-        "basemap: none.toml: cannot be read: No such file or directory\n"
+        "basemap: none.toml: no such file: expected the job file ferry_van.toml\n"
     )
 
 

@@ -181,7 +181,7 @@ def test_help_and_back(bench: Path) -> None:
         ("target.fuel.blend", "diesel", "a diesel engine meters fuel alone"),
         ("target.fuel.rail_pressure", "150 bar, fixed", "a rail for direct injection"),
         ("donor.tables.fuel.lambda", "14,7", "looks like an air/fuel ratio"),
-        ("donor.tables.fuel.file", "no.csv", "there is no such file"),
+        ("donor.tables.fuel.file", "no.csv", "no such file: expected a file that holds a table"),
     ],
 )
 def test_check_s_own_validation_is_at_the_question(bench: Path, key: str, wrong: str, said: str) -> None:

@@ -220,7 +220,16 @@ def test_files_that_are_no_log(tmp_path: Path, content: bytes, message: str) -> 
 
 def test_missing_and_other_files(tmp_path: Path) -> None:
     assert refusal(tmp_path / "none.csv") == "LOG: no such file: expected a log of a drive"
+    folder = tmp_path / "folder.csv"
+    folder.mkdir()
+    assert refusal(folder) == "LOG: is a folder: expected a log of a drive"
     assert refusal(tmp_path / "log.xlsx") == "LOG: expected a log as .csv, .tsv or .txt text: export it as one"
+
+
+@pytest.mark.skipif(not Path("/dev/zero").exists(), reason="a device that never ends")
+def test_columns_from_what_never_ends() -> None:
+    with pytest.raises(InputError, match=r"^/dev/zero: this is a pipe or a device: expected a plain file$"):
+        read_stated(Path("/dev/zero"))
 
 
 @pytest.mark.parametrize(

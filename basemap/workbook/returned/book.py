@@ -68,14 +68,10 @@ class ReturnedBook:
     @classmethod
     def _of(cls, path: Path) -> ReturnedBook:
         from basemap.tables.guard import MOST_BYTES
-        from basemap.tables.plain_file import bytes_at_most
+        from basemap.tables.plain_file import content_of
         from basemap.tables.workbook import damaged_name, guarded
 
-        try:
-            data = bytes_at_most(path, MOST_BYTES)
-        except OSError as error:
-            raise InputError(f"cannot be read: {error.strerror or error}") from None
-        book = guarded(data)
+        book = guarded(content_of(path, MOST_BYTES, "a workbook that this program wrote"))
         names = dict(_named_areas(book))
         named = sum(area.rows * area.cols for area in names.values())
         if named > _MOST_NAMED:
