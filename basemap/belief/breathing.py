@@ -12,7 +12,7 @@ from basemap.adaptation.breathing import estimate
 from basemap.adaptation.chain import decode, settled
 from basemap.adaptation.implied import volumetric_efficiency
 from basemap.adaptation.setting_fields import in_force
-from basemap.adaptation.throttle import over_throttle
+from basemap.adaptation.throttle import nearly_shut_rows, needs_pressure, over_throttle
 from basemap.belief.evidence import Figured, WideOpen, as_evidence, makers_figures
 from basemap.belief.field import METER, SPREADS, Field, Points
 from basemap.model.axes import LoadAxis
@@ -21,6 +21,7 @@ from basemap.model.evidence import Observation
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
 from basemap.model.likeness import Breathing
+from basemap.physics import throttle
 
 LEANER_ENDS, LEANER_IN_FULL = 0.6, 0.5
 """Shares of the barometer: from the first up physics takes no fuel away by itself, up to the second it does in full."""
@@ -115,10 +116,9 @@ class Believed:
             physics = np.log(asked.factor(job, donor_air_kg))
         evidence = observations(job, volumetric_efficiency(job.donor.hardware, job.donor.table, donor_air_kg))
         field, points = field_of(job, evidence, physics), points_of(job)
-        learnt = field.mean(points).reshape(physics.shape)
+        learnt, standard = _of_the_air(job, field, points)
         known = np.nan_to_num(learnt)
         by_evidence = known if job.breathing_both_ways else np.maximum(known, 0.0)
-        standard = field.standard(points).reshape(physics.shape)
         found = BreathingBelief(physics, physics + learnt, standard, _by_physics(job, physics), by_evidence, evidence)
         return cls(found, field, points)
 
@@ -135,8 +135,7 @@ class Believed:
     def at(self, run: Job) -> Believed:
         """In the cells of a further table, which holds nothing of it; `run` has that in the main one's place."""
         points, nothing = points_of(run), np.zeros(run.target.table.values.shape)
-        standard = self.field.standard(points).reshape(nothing.shape)
-        mean = self.field.mean(points).reshape(nothing.shape)
+        mean, standard = _of_the_air(run, self.field, points)
         found = BreathingBelief(nothing, mean, standard, nothing, nothing, self.breathing.evidence)
         return Believed(found, self.field, points)
 
@@ -163,6 +162,25 @@ class Believed:
     @cached_property
     def _every_cell(self) -> FloatArray:
         return self.unit_factor()
+
+
+def _of_the_air(job: Job, field: Field, points: Points) -> tuple[FloatArray, FloatArray]:
+    """Mean and standard deviation of what ln B makes of the air of the target's cells, shape (loads, speeds).
+
+    It is ln B itself, but for a throttle axis on which the ECU measures no pressure: there the manifold gives way, and
+    where the blade is choked the air is what the blade lets through, however the cylinders breathe. Nearly shut it is
+    the idle valve that does, which nobody carries over: there nothing is narrowed.
+    """
+    table = job.target.table
+    mean, standard = (values.reshape(table.values.shape) for values in (field.mean(points), field.standard(points)))
+    if not over_throttle(table) or needs_pressure(table):
+        return mean, standard
+    ratio = np.exp(points.pressure).reshape(mean.shape)
+    air = np.where(mean == 0.0, 1.0, throttle.air_over(ratio, np.exp(mean)))
+    # The manifold stands where the breathing that is believed in puts it.
+    follows = throttle.stiffness(ratio * air * np.exp(-mean))
+    shut = nearly_shut_rows(table)[:, np.newaxis]
+    return np.where(shut, mean, np.log(air)), np.where(shut, standard, standard * follows)
 
 
 def _by_physics(job: Job, expected: FloatArray) -> FloatArray:

@@ -14,6 +14,8 @@ from basemap.model.installation import BoolArray, FloatArray
 class BreathingBelief:
     """Belief in ln(η_target / η_donor) at similar points; arrays of shape (loads, speeds).
 
+    Behind a throttle whose ECU measures no pressure, in what that makes of the air of a cell.
+
     Parameters
     ----------
     expected

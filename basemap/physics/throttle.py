@@ -126,6 +126,55 @@ def target_ratio(
     return np.where(donor > 0.0, target, np.where(donor == 0.0, 0.0, np.nan))
 
 
+def air_over(pressure_ratio: float | FloatArray, efficiency_ratio: float | FloatArray) -> FloatArray:
+    """Air behind a blade over what it would be, were the volumetric efficiency so many times what it is taken for.
+
+    Parameters
+    ----------
+    pressure_ratio
+        Π: manifold over barometric pressure as predicted, before the efficiency is another [-].
+    efficiency_ratio
+        B: true volumetric efficiency over the one taken, positive [-].
+
+    Returns
+    -------
+    array
+        Broadcast of the arguments: 1 where the blade is choked whatever the cylinders ask for, B where it is wide
+        open (Π of 1 or more); NaN where Π is not above 0 [-].
+
+    Notes
+    -----
+    ``Ψ(Π')/Π' = B·Ψ(Π)/Π`` (balance of the manifold, Heywood, appendix C), and the air goes as B·Π'.
+    """
+    ratio = np.asarray(pressure_ratio, dtype=np.float64)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        found = efficiency_ratio * target_ratio(ratio, efficiency_ratio, 1.0, 1.0) / ratio
+    return np.where(ratio > 0.0, found, np.nan)
+
+
+def stiffness(pressure_ratio: float | FloatArray) -> FloatArray:
+    """How far the air behind a blade follows the volumetric efficiency, ``d ln m / d ln η = −s/(1 − s)``.
+
+    Parameters
+    ----------
+    pressure_ratio
+        Π: manifold over barometric pressure [-].
+
+    Returns
+    -------
+    array
+        Shape of the argument: 0 where the blade is choked, 1 wide open [-].
+
+    Notes
+    -----
+    ``s = d ln Ψ/d ln Π`` of the flow function; with ``u = Π^((γ−1)/γ)`` and ``a = (γ+1)/2·u − 1``, which is 0 at Π*,
+    it is ``a/(a + γ·(1 − u))``.
+    """
+    root = np.clip(pressure_ratio, CRITICAL_RATIO, 1.0) ** _EXPONENT
+    over = np.maximum((HEAT_CAPACITY_RATIO + 1.0) / 2.0 * root - 1.0, 0.0)
+    return np.asarray(over / (over + HEAT_CAPACITY_RATIO * (1.0 - root)))
+
+
 def target_air(
     target_pressure_ratio: float | FloatArray,
     donor_wide_open_air: float | FloatArray,

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from basemap.adaptation.pipeline import adapt, compute
+from basemap.belief.breathing import Believed
 from basemap.belief.budget import budget
 from basemap.belief.monte_carlo import Drawing
 from basemap.belief.world import Forward
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
 from basemap.model.result import Computed
-from tests.axes.throttle_jobs import DONOR, FIXED, job, opening_ms, target, to
+from tests.axes.throttle_jobs import DONOR, FIXED, OPENINGS, RPM, job, opening_ms, target, to, write
 
 
 def slopes(computed: Computed) -> dict[str, FloatArray]:
@@ -94,3 +96,58 @@ def test_without_a_throttle_axis_no_bore_is_in_the_budget() -> None:
     from tests.rules.factory import make_job
 
     assert not any("throttle" in share.name for share in adapt(make_job()).band.shares)
+
+
+BREATHES = "breathing of the target (another engine)"
+
+
+# A simulated target that breathes 1 % better than believed, manifold settled anew: what it draws more of air is what
+# λ moves by in the band, 0 where the blade is choked. Seen: 0 … 2.2 % of the breathing too much, never too little: the
+# closed form takes the wide-open manifold for the barometer's.
+@pytest.mark.check_value
+def test_how_the_target_breathes_acts_by_the_stiffness_of_its_manifold(tmp_path: Path) -> None:
+    computed = compute(job(tmp_path))
+    behind = computed.job
+    believed = Believed.again(behind, computed.table.breathing)
+    field = believed.field.standard(believed.points).reshape(computed.table.new.shape)
+    forward = Forward(behind, computed.in_force, believed)
+    found = budget(behind, forward, forward.new(computed.table.new * behind.target.shown.per_unit))
+    (band,) = (part for entry, part in zip(found.inputs, found.contributions, strict=True) if entry.name == BREATHES)
+    engine = target(2.393).simulated
+    better = replace(engine, efficiency=lambda rpm, ratio: 1.01 * engine.efficiency(rpm, ratio))
+    air = [each.tables(OPENINGS / 100.0, RPM)[0] for each in (engine, better)]
+    sonic, wide_open = sonic_and_open(behind)
+    above_idle = OPENINGS >= 3.0
+    simulated = np.log(air[1] / air[0]) / np.log(1.01)
+    off = (band / field - simulated)[above_idle]
+    assert off.min() > -1e-6
+    assert off.max() < 0.025
+    np.testing.assert_allclose(band[sonic & above_idle[:, np.newaxis]], 0.0, atol=1e-12)
+    np.testing.assert_allclose(band[~above_idle], field[~above_idle], rtol=1e-6)  # the idle valve sets the air
+    np.testing.assert_allclose(band[wide_open], field[wide_open], rtol=1e-6)
+
+
+@pytest.mark.law
+def test_what_is_applied_leaves_a_choked_cell_alone(tmp_path: Path) -> None:
+    figures = [
+        (f'displacement = "{size} cc"', f'displacement = "{size} cc"\nrated_power = "{power} kW @ 6000 rpm"')
+        for size, power in ((1998, 92), (2393, 150))
+    ]
+    computed = compute(job(tmp_path, *figures))
+    sonic, wide_open = sonic_and_open(computed.job)
+    factor = computed.table.breathing_factor
+    assert factor is not None
+    sonic[OPENINGS < 3.0] = False  # the idle valve sets the air
+    np.testing.assert_allclose(factor[sonic], 1.0, rtol=1e-12)
+    assert factor[wide_open].min() > 1.05
+    np.testing.assert_allclose(computed.table.breathing.lambda_expected, 1.0, rtol=1e-12)
+
+
+@pytest.mark.law
+def test_where_the_ecu_measures_the_pressure_the_mixture_follows_the_breathing_itself(tmp_path: Path) -> None:
+    write(tmp_path, "map.csv", DONOR.tables(OPENINGS / 100.0, RPM)[1] * 101.325)
+    multiplied = ('["lambda", "dead time"]', '["pressure", "lambda", "dead time"]\nrow_pressure = "map.csv"')
+    measured = compute(job(tmp_path, multiplied))
+    believed = Believed.again(measured.job, measured.table.breathing)
+    field = believed.field.standard(believed.points).reshape(measured.table.new.shape)
+    np.testing.assert_array_equal(measured.table.breathing.standard, field)

@@ -152,3 +152,23 @@ def test_wide_open_and_without_a_barometer_a_fixed_rail_hides_nothing() -> None:
 def test_it_is_the_positive_root_of_the_quadratic(a: float, b: float) -> None:
     positive = max(float(root.real) for root in np.roots([1.0, a * a * b, -a * a * (1.0 + b)]))
     assert float(throttle.fixed_rail_ratio(a, b)) == pytest.approx(positive, rel=1e-13)
+
+
+@pytest.mark.law
+@given(ratio=ratios, efficiency=scales)
+def test_air_follows_the_efficiency_by_the_stiffness_of_the_manifold(ratio: float, efficiency: float) -> None:
+    step = 1e-5
+    ends = [float(np.log(throttle.air_over(ratio, np.exp(by)))) for by in (step, -step)]
+    kink = abs(ratio - throttle.CRITICAL_RATIO) < 1e-4 or ratio > 1.0 - 1e-4
+    assert kink or (ends[0] - ends[1]) / (2.0 * step) == pytest.approx(float(throttle.stiffness(ratio)), abs=2e-4)
+    air = float(throttle.air_over(ratio, efficiency))
+    assert min(1.0, efficiency) * (1 - 1e-12) <= air <= max(1.0, efficiency) * (1 + 1e-12)
+    there_and_back = float(throttle.air_over(ratio * air / efficiency, 1.0 / efficiency))
+    assert air * there_and_back == pytest.approx(1.0, rel=1e-9)
+
+
+@pytest.mark.law
+def test_a_choked_blade_sets_the_air_and_an_open_one_leaves_it_to_the_cylinders() -> None:
+    assert throttle.stiffness(np.array([0.1, 0.5, throttle.CRITICAL_RATIO, 1.0, 1.3])).tolist() == [0, 0, 0, 1, 1]
+    np.testing.assert_allclose(throttle.air_over(np.array([0.2, 1.0]), 1.2), [1.0, 1.2], rtol=1e-14)
+    assert np.isnan(throttle.air_over(np.array([0.0, -0.1, np.nan]), 1.2)).all()

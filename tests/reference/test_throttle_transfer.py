@@ -211,3 +211,31 @@ def test_a_fixed_rail_through_to_the_air(share: float) -> None:
     untreated = carried(DONOR, target, decoded, wide_open) / true - 1.0
     assert np.max(np.abs(error)) <= 0.015
     assert np.min(untreated) == pytest.approx(-0.153, abs=5e-4)
+
+
+def breathing(engine: Simulated, times: float) -> Simulated:
+    """The same engine with so many times its volumetric efficiency."""
+    return replace(engine, efficiency=lambda rpm, ratio: times * engine.efficiency(rpm, ratio))
+
+
+# The simulated manifold settles anew (brentq, 1e-14) where the efficiency is another: agreement 1e-10 of the air, and
+# 1e-6 of the slope by differences of the simulation.
+@pytest.mark.check_value
+@pytest.mark.parametrize("times", [0.75, 0.9, 1.1, 1.3])
+@pytest.mark.parametrize("name", ["bigger, same throttle", "bigger, hot, on a mountain"])
+def test_air_behind_the_blade_follows_another_efficiency(name: str, times: float) -> None:
+    air, ratio = TARGETS[name].tables(OPENINGS, RPM)
+    other, _ = breathing(TARGETS[name], times).tables(OPENINGS, RPM)
+    np.testing.assert_allclose(throttle.air_over(ratio, times), other / air, rtol=1e-9)
+
+
+@pytest.mark.check_value
+def test_its_slope_is_the_stiffness_of_the_manifold() -> None:
+    engine, step = TARGETS["bigger, same throttle"], 1e-4
+    _, ratio = engine.tables(OPENINGS, RPM)
+    more, less = (breathing(engine, np.exp(by)).tables(OPENINGS, RPM)[0] for by in (step, -step))
+    slope = np.log(more / less) / (2.0 * step)
+    smooth = np.abs(ratio - throttle.CRITICAL_RATIO) > 1e-3
+    assert slope.min() == pytest.approx(0.0, abs=1e-6)
+    assert slope.max() > 0.95
+    np.testing.assert_allclose(throttle.stiffness(ratio)[smooth], slope[smooth], atol=1e-5)
