@@ -11,7 +11,7 @@ import numpy as np
 from basemap.adaptation.chain import settled
 from basemap.adaptation.quantities.registry import SPREADS
 from basemap.adaptation.setting_fields import in_force
-from basemap.adaptation.throttle import over_throttle
+from basemap.adaptation.throttle import nearly_shut_rows, needs_pressure, over_throttle
 from basemap.belief import moves
 from basemap.belief.air_inputs import MAIN
 from basemap.belief.spreads import RECTANGLE
@@ -22,8 +22,8 @@ from basemap.model.installation import FloatArray
 from basemap.model.job import SIDES, Job, SideName
 from basemap.model.table import FuelTable
 
-PRESSURE, CHARGE = "pressure reading", "charge-temperature reading"
-MAP_ERROR, CHARGE_ERROR = "sensors.map.error", "sensors.iat.error"
+PRESSURE, CHARGE, POSITION = "pressure reading", "charge-temperature reading", "throttle-position reading"
+MAP_ERROR, CHARGE_ERROR, POSITION_ERROR = "sensors.map.error", "sensors.iat.error", "sensors.tps.error"
 K2 = 2.0
 """What data sheets state of a sensor is an expanded uncertainty (k = 2); so is ``error`` in a job."""
 
@@ -37,6 +37,9 @@ def readings(job: Job) -> Iterator[Uncertain]:
         if reads_pressure(job.side(side).table):
             pressures = _pressures(job) if pressures is None else pressures
             yield _reading(job, side, PRESSURE, MAP_ERROR, 1.0 / pressures)
+    if over_throttle(job.donor.table) and not needs_pressure(job.target.table):
+        for side in SIDES:
+            yield _reading(job, side, POSITION, POSITION_ERROR, _air_over_travel(job))
     for side in SIDES:
         if job.side(side).told.corrects_charge_temperature:
             charge_k = job.side(side).hardware.conditions.charge_temperature_k
@@ -61,10 +64,23 @@ def _pressures(job: Job) -> FloatArray:
     return np.where(pressures > 0, pressures, np.inf)
 
 
+def _air_over_travel(job: Job) -> FloatArray:
+    """∂ln(air)/∂(opening) at one speed in the target's cells, where the opening alone tells the air.
+
+    As the predicted pressures have it, to which the air is proportional; nearly shut it is the idle valve's.
+    """
+    table, pressures = job.target.table, _pressures(job)
+    if table.points.similar.size < 2:
+        return np.zeros(pressures.shape)
+    pressure = np.log(np.where(np.isfinite(pressures), pressures, np.nan))
+    found = np.nan_to_num(np.gradient(pressure, table.points.similar, axis=0))
+    return np.where(nearly_shut_rows(table)[:, np.newaxis], 0.0, found)
+
+
 def _reading(job: Job, side: SideName, name: str, key: str, per_unit: FloatArray) -> Uncertain:
     """A sensor that reads too much by 1 % has 1 % of fuel too much; on the donor the cells took it for air."""
     stated, default = job.inputs.get(f"{side}.{key}"), SPREADS[name]
-    normal = stated is not None or name == PRESSURE
+    normal = stated is not None or name != CHARGE
     half_width = default.half_width if stated is None else stated.value
     return Uncertain(
         name=f"{name} of the {side}",
@@ -72,10 +88,14 @@ def _reading(job: Job, side: SideName, name: str, key: str, per_unit: FloatArray
         standard=half_width / (K2 if normal else RECTANGLE),
         unit=default.unit,
         assumed=stated is None,
-        shift=partial(_as_air, per_unit=np.nan_to_num(per_unit)),
+        shift=partial(_with_the_blade if name == POSITION else _as_air, per_unit=np.nan_to_num(per_unit)),
         rectangular=not normal,
-        measured_to=default.measured_to / (K2 if name == PRESSURE else RECTANGLE),
+        measured_to=default.measured_to / (RECTANGLE if name == CHARGE else K2),
     )
+
+
+def _with_the_blade(world: World, by: FloatArray, *, per_unit: FloatArray) -> World:
+    return replace(world, efficiency=moves.many(world.efficiency * np.exp(by * per_unit)))
 
 
 def _as_air(world: World, by: FloatArray, *, per_unit: FloatArray) -> World:

@@ -68,7 +68,7 @@ class _Reader:
         if self.name not in SENSOR_ERRORS:
             raise self.error(
                 "error",
-                'is not used: only the spreads of "map" and "iat" enter the band on the mixture; leave it out',
+                'is not used: only the spreads of "map", "iat" and "tps" enter the band on the mixture; leave it out',
             )
         within = SENSOR_ERRORS[self.name]
         try:

@@ -127,6 +127,25 @@ def test_how_the_target_breathes_acts_by_the_stiffness_of_its_manifold(tmp_path:
     np.testing.assert_allclose(band[wide_open], field[wide_open], rtol=1e-6)
 
 
+# A sensor of either side that is off by 0.5 % of the travel: the simulated blade stands so much further open. The slope
+# is that of the table, whose points stand 5 % apart and more: within 4 % where the blade is choked, and where it ceases
+# to be choked between two points at most 7 % too little.
+@pytest.mark.check_value
+@pytest.mark.parametrize("side", ["donor", "target"])
+def test_a_throttle_that_stands_otherwise_than_is_read(side: str, tmp_path: Path) -> None:
+    computed = compute(job(tmp_path))
+    slope = slopes(computed)[f"throttle-position reading of the {side}"]
+    engine = target(2.393).simulated
+    more, less = (engine.tables(OPENINGS / 100.0 + by, RPM)[0] for by in (0.005, -0.005))
+    simulated = np.log(more / less) / 0.01
+    inner = (OPENINGS > 5.0) & (OPENINGS < 100.0)
+    choked = (computed.job.target.table.pressure_pa < 0.4 * 101_325.0) & inner[:, np.newaxis]
+    assert choked.sum() > 10
+    np.testing.assert_allclose(slope[choked], simulated[choked], rtol=0.05)
+    assert (slope > 0.9 * simulated - 0.05)[inner].all()
+    np.testing.assert_array_equal(slope[OPENINGS < 3.0], 0.0)
+
+
 @pytest.mark.law
 def test_what_is_applied_leaves_a_choked_cell_alone(tmp_path: Path) -> None:
     figures = [

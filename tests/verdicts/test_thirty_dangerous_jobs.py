@@ -106,7 +106,7 @@ DANGERS = (
     }, "STOP"),
     Danger("more compression on less octane", {
         **fuel(octane=91), "target__engine__compression_ratio": 12.0,
-    }, "ignition knocks on\\s+it"),
+    }, "knocks on the\\s+donor's\\s+ignition"),
     Danger("a lean intention at full load", {"target__tables__fuel__lambda": 1.05}, "STOP"),
     Danger("revs that the map never saw", {"target__engine__rev_limit": "9000 rpm"}, "STOP"),
     Danger("a table that cannot hold the cells", {"target__tables__fuel__maximum": 75}, "STOP"),

@@ -110,6 +110,14 @@ SENSORS = (
                 "where the ECU corrects for it: sensor and heat of its place (common practice)",
                 1.0,
             ),
+            UsualSpread(
+                "throttle-position reading",
+                0.01,
+                False,
+                "%",
+                "k = 2, of its travel, where it alone tells the air: how shut and open were set (common practice)",
+                0.0025,
+            ),
         ),
     ),
     Quantity("sensors.NAME.basis", STOICHIOMETRIC),
@@ -121,6 +129,7 @@ SENSORS = (
 SENSOR_ERRORS = {
     "map": Range(Kind.PRESSURE_DIFFERENCE, "0 kPa", "20 kPa"),
     "iat": Range(Kind.TEMPERATURE_DIFFERENCE, "0 K", "30 K"),
+    "tps": Range(Kind.PERCENT, "0", "10"),
 }
 """``sensors.NAME.error`` of those sensors by which fuel is metered."""
 
