@@ -18,12 +18,12 @@ def adapt(
     samples: Samples = None,
     seed: Seed = None,
 ) -> None:
-    """Work out the new table and the settings that belong to it.
+    """Calculate the new table and the settings that go with it.
 
-    Writes a workbook for the tuner (van.xlsx), one page to read on a phone beside the engine, with the first-start
-    card (van.html), the result for other programs (van.json), and the new table in the donor's own shape, to be
-    pasted where the old one came from (fuel.new.csv). Where a stop stands, workbook and page are stamped and no table
-    to load is written, unless you accept each stop by its name.
+    Writes a workbook for the tuner (van.xlsx), a page with the first-start card to read on a phone at the engine
+    (van.html), the result for other programs (van.json), and the new table in the donor's own shape, to paste back
+    where the old one came from (fuel.new.csv). If there is a stop, workbook and page are stamped and no table to load
+    is written, unless you accept each stop by name.
 
     Examples:
       basemap adapt van.toml
@@ -31,7 +31,7 @@ def adapt(
 
     Exit status:
       0  done
-      3  a stop stands: do not use the map
+      3  there is a stop: do not use the map
       2  the job or a table in it cannot be used; nothing was written
     """
     from basemap.adaptation.pipeline import adapt as carry_over

@@ -69,7 +69,7 @@ def understood(question: Question, answer: str) -> Values:
         Where part of it answers nothing that was asked.
     """
     if _NO_CHARACTER.search(answer):
-        raise InputError("that has bytes in it that are no letters here: type it again")
+        raise InputError("that contains bytes that are not text here: type it again")
     if is_unknown(answer):
         return {piece.key: UNKNOWN for piece in question.pieces if not piece.extra}
     found: Values = {}
@@ -102,7 +102,7 @@ def _one(pieces: list[Piece], part: str) -> Values:
             return _FORMS[piece.form](piece, part)
         except InputError as problem:
             problems.append(problem)
-    raise problems[0] if problems else InputError(f'"{part}" says something twice: type it again')
+    raise problems[0] if problems else InputError(f'"{part}" gives something twice: type it again')
 
 
 def _quantity(piece: Piece, text: str) -> Values:
@@ -114,7 +114,7 @@ def _quantity(piece: Piece, text: str) -> Values:
 def _count(piece: Piece, text: str) -> Values:
     match = _CYLINDERS.fullmatch(plainly(text))
     if match is None:
-        raise InputError(f'"{text}" is no whole number such as {piece.example}')
+        raise InputError(f'"{text}" is not a whole number such as {piece.example}')
     return {piece.key: int(match[1])}
 
 
@@ -137,7 +137,7 @@ def _choice(piece: Piece, text: str) -> Values:
     near = {value for word, value in piece.choices if word.startswith(typed)}
     if len(near) != 1:
         known = dict.fromkeys(str(word) for word, value in piece.choices if word == value or isinstance(value, bool))
-        raise InputError(f'"{text}" is none of: {", ".join(known)}')
+        raise InputError(f'"{text}" is not one of: {", ".join(known)}')
     return {piece.key: near.pop()}
 
 
@@ -146,7 +146,7 @@ def _several(piece: Piece, text: str) -> Values:
     known = dict(piece.choices)
     for name in names:
         if name not in known:
-            raise InputError(f'"{name}" is none of: {", ".join(known)}')
+            raise InputError(f'"{name}" is not one of: {", ".join(known)}')
     return {piece.key: list(dict.fromkeys(names))}
 
 
@@ -168,7 +168,7 @@ def _dead_time(piece: Piece, text: str) -> Values:
     for pair in re.split(r"[\s;]+", re.sub(r",\s", " ", plainly(text))):
         voltage, colon, time = pair.partition(":")
         if not colon:
-            raise InputError(f'"{pair}" is no point: write battery voltage, colon, milliseconds, such as 12:1.20')
+            raise InputError(f'"{pair}" is not a point: write battery voltage, colon, milliseconds, such as 12:1.20')
         volts.append(f"{plainly(voltage)} V")
         times.append(f"{plainly(time)} ms")
         parse_quantity(volts[-1], Kind.VOLTAGE, file=None, place=None)
@@ -177,7 +177,7 @@ def _dead_time(piece: Piece, text: str) -> Values:
         # Far from 12 V it may be longer or shorter; three orders of magnitude off it is never right.
         if not shortest / 10.0 <= found.value <= longest * 4.0:
             raise InputError(
-                f'"{pair}" says {plainly(time)} ms, and injectors take {shortest * 1e3:g} to {longest * 1e3:g} ms at '
+                f'"{pair}" says {plainly(time)} ms, but injectors take {shortest * 1e3:g} to {longest * 1e3:g} ms at '
                 "12 V. The unit is the likeliest mistake: type milliseconds, such as 0.85 for 850 microseconds"
             )
     return {piece.key: {"battery": volts, "time": times}}
@@ -215,7 +215,7 @@ def _file(piece: Piece, text: str) -> Values:
     for part in rest:
         match = _OF_A_FILE.fullmatch(part)
         if match is None:
-            raise InputError(f'"{part}" is none of: sheet Fuel, cells B3:R19, rows load, decimal ,')
+            raise InputError(f'"{part}" is not one of: sheet Fuel, cells B3:R19, rows load, decimal ,')
         found[f"{piece.key.rpartition('.')[0]}.{match[1].lower()}"] = match[2].strip().strip("\"'")
     return found
 

@@ -70,8 +70,8 @@ def basemap(
 ) -> None:
     """Carry a fuel table from one engine (the donor) to another (the target).
 
-    It says whether the donor's map can be used at all, works out the new table and the settings that belong to it, and
-    writes a workbook that a tuner can check. Ignition is never adapted.
+    It tells you whether the donor's map can be used at all, calculates the new table and the settings that go with it,
+    and writes a workbook that a tuner can check. Ignition is never adapted.
 
     See a worked example first:
       basemap demo

@@ -7,8 +7,8 @@ from basemap.cli.output import say, show
 def card(job: JobFile, accept: Accept = None, json: Json = False) -> None:
     """Show the first-start card: what to read, and when to stop.
 
-    Made before the engine turns: what to read with the key on, what to expect while cranking and at idle, with the band
-    of the mixture (k = 2), and when to stop. The same card is a sheet of the workbook, to be printed on one page.
+    It tells when to stop, what to read with the key on, and what to expect while cranking and at idle, with the band of
+    the mixture (k = 2). The workbook has the same card as a sheet that prints on one page.
 
     Example:
       basemap card van.toml

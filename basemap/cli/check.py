@@ -19,7 +19,7 @@ def check(
 ) -> None:
     """Say whether the donor's map suits the target engine.
 
-    Prints both engines, the verdict and how sure it is, the mixture that each combination of old and new table and
+    Prints both engines, the verdict with its uncertainty, the mixture that each combination of old and new table and
     settings would give, and what to do before the first start. Writes nothing.
 
     Examples:

@@ -17,19 +17,19 @@ def compare(
     new: Annotated[str, typer.Argument(metavar="NEW", help="The same.")],
     rows: Annotated[
         Literal["load", "rpm"] | None,
-        typer.Option("--rows", help="What the rows are, where the files leave it open.", show_default=False),
+        typer.Option("--rows", help="What the rows are, if the files do not say.", show_default=False),
     ] = None,
     decimal: Annotated[
         list[str] | None,
-        typer.Option("--decimal", metavar="MARK", help="The decimal mark, . or , where the files leave it open. Given "
-                     "twice, it is of OLD and of NEW.", show_default=False),
+        typer.Option("--decimal", metavar="MARK", help="The decimal mark, . or , if the files do not say. Give it "
+                     "twice for OLD and NEW separately.", show_default=False),
     ] = None,
     sheet: Annotated[
-        str | None, typer.Option("--sheet", metavar="NAME", help="Sheet of the workbooks.", show_default=False)
+        str | None, typer.Option("--sheet", metavar="NAME", help="Sheet in the workbooks.", show_default=False)
     ] = None,
     cells: Annotated[
         str | None,
-        typer.Option("--cells", metavar="RANGE", help="Where the table stands in the workbooks, such as B3:R19.",
+        typer.Option("--cells", metavar="RANGE", help="Range of the table in the workbooks, such as B3:R19.",
                      show_default=False),
     ] = None,
     write_job: Annotated[
@@ -48,12 +48,10 @@ def compare(
 
     The tables must have the same axes. Order, separator and decimal mark may differ.
 
-    Of two workbooks that "basemap adapt" wrote, as issued and as returned, it
-    says which inputs and cells were changed. --write-job puts the changed
-    inputs into a new job file, beside the one that the workbook was issued
-    from: its comments and its order are kept, each change says which cell it
-    comes from, and what no key can hold is listed. The new job is checked
-    before it is written.
+    Given two workbooks from "basemap adapt", as issued and as returned, it lists the changed inputs and cells.
+    --write-job puts the changed inputs into a new job file, next to the one that the workbook was issued from: comments
+    and order are kept, each change names the cell it comes from, and changes that no key can hold are listed. The new
+    job is checked before it is written.
 
     Examples:
       basemap compare fuel.csv van-adapted/fuel.new.csv
@@ -140,5 +138,5 @@ def _marks(stated: list[str]) -> "list[DecimalMark | None]":
 
     known: dict[str, DecimalMark] = {".": ".", ",": ","}
     if len(stated) > 2 or any(mark not in known for mark in stated):
-        raise InputError("expected . or , once for both files, or twice: of OLD and of NEW", place="--decimal")
+        raise InputError("expected . or , once for both files, or twice: for OLD and for NEW", place="--decimal")
     return [known[mark] for mark in stated] or [None]

@@ -7,8 +7,8 @@ from basemap.cli.output import say, show
 def dead_time(job: JobFile, json: Json = False) -> None:
     """Show dead times over voltage, and the mixture error they leave.
 
-    Hardware is what the injectors do; told is what the controller holds. Where the two differ, the mixture moves with
-    the battery, and most at idle, where pulses are short.
+    *Hardware* is the injectors' dead time; *told* is the controller's. If the two differ, the mixture changes with
+    battery voltage, most of all at idle, where pulses are short.
 
     Example:
       basemap dead-time van.toml

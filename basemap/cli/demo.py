@@ -47,10 +47,10 @@ def demo(
     ),
     force: Force = False,
     first_drive: Annotated[
-        bool, typer.Option("--first-drive", help="Also write the log of an invented first drive, and learn from it.")
+        bool, typer.Option("--first-drive", help="Also write the log of an invented first drive and learn from it.")
     ] = False,
 ) -> None:
-    """Write a complete worked job, files and all, and run it.
+    """Write a complete worked job with all its files, and run it.
 
     The van, its engines, its map and its first drive are invented.
 
@@ -75,7 +75,7 @@ def demo(
     try:
         files = write_all(result, place)
     except InputError as error:
-        raise InputError(f"{error.problem}; the worked job itself was written: {job}", file=error.file) from None
+        raise InputError(f"{error.problem}; but the worked job was written: {job}", file=error.file) from None
     if first_drive:
         _second_act(job, folder / FIRST_DRIVE, force=force)
         return
@@ -92,7 +92,7 @@ def _second_act(job: Path, log: Path, *, force: bool) -> None:
     show(
         terminal.learnt(result, found, written),
         *heading("what to look at next"),
-        indented("1. The first lines: what has to be put right before anybody drives on."),
+        indented("1. The first lines: what must be put right before anybody drives on."),
         indented(f"2. {log}: the drive itself, as a logger writes it; the alternator's voltage climbs from 1:30 on."),
         indented(f"3. With a log of your own: basemap learn {job} your_log.csv"),
     )

@@ -17,7 +17,7 @@ from basemap.jobfile.quantities import UNKNOWN
 from basemap.model.job import Assumption, Job
 
 SCHEMA_FILE = "basemap.schema.json"
-_UNFINISHED = "# Not finished: basemap new goes on here with question "
+_UNFINISHED = "# Not finished: basemap new continues here with question "
 FIRST_LINE = f"#:schema ./{SCHEMA_FILE}"
 _COMMENT_AT = 44
 """Column of the comments in the job file that is written."""
@@ -182,8 +182,8 @@ def as_text(values: Values, unfinished: int | None = None) -> str:
     if unfinished is not None:
         lines.append(f"{_UNFINISHED}{unfinished + 1}")
     lines += [
-        '# Written from your answers. Quantities take a spread, such as "280 cc/min ± 3 %". What was left out, or is',
-        '# "unknown", is assumed, and listed as such. More keys: basemap new FILE.toml --blank',
+        '# Written from your answers. Quantities may have a spread, such as "280 cc/min ± 3 %". What you left out or',
+        '# called "unknown" is assumed, and listed as assumed. More keys: basemap new FILE.toml --blank',
     ]
     words = {piece.key: piece.words for question in QUESTIONS for piece in question.pieces}
     order = {key: at for at, key in enumerate(words)}

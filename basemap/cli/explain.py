@@ -15,8 +15,8 @@ def explain(
         list[str],
         typer.Argument(
             metavar="RPM LOAD",
-            help="Engine speed and load of the cell, in the table's own unit; of a further table with one axis its "
-            "point alone.",
+            help="Engine speed and load of the cell, in the table's own unit; for a further table with one axis, just "
+            "its point.",
             show_default=False,
         ),
     ],
@@ -25,15 +25,15 @@ def explain(
     ] = "fuel",
     accept: Accept = None,
     everything: Annotated[
-        bool, typer.Option("--all", help="Write out every number of the chain with its unit and origin.")
+        bool, typer.Option("--all", help="Show every number of the chain with its unit and origin.")
     ] = False,
     json: Json = False,
 ) -> None:
-    """Write out one cell, from the donor's cell to the new one.
+    """Show the calculation of one cell, from the donor's cell to the new one.
 
-    Prints what is worked out, a line for each step, with enough digits that a calculator gets the same; with --all
-    every number that goes into it, with its unit and where it came from. Between breakpoints the nearest cell is
-    taken, and the answer says so. A stop that stands against the map, or that you accept, is said first.
+    Prints one line per step, with enough digits to repeat it on a calculator; with --all also every number that goes
+    in, with its unit and origin. Between breakpoints it takes the nearest cell, and says so. A stop against the map, or
+    one that you accept, comes first.
 
     Examples:
       basemap explain van.toml 3000 60
@@ -70,5 +70,5 @@ def _number(written: str) -> float:
         if comma := re.fullmatch(r"([+-]?[0-9]+),([0-9]+)", written):
             raise InputError(comma_problem(written, *comma.groups()), place="explain") from None
         raise InputError(
-            f'"{written}" is no number and no option: expected RPM and LOAD, such as 3000 60', place="explain"
+            f'"{written}" is neither a number nor an option: expected RPM and LOAD, such as 3000 60', place="explain"
         ) from None

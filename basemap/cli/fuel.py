@@ -20,13 +20,13 @@ def fuel(
         typer.Option(
             "--part",
             metavar="LIQUID=SHARE",
-            help="A measured content instead of a name, in volume %. Give it once for each liquid; one may go without "
-            "a share and takes what is left.",
+            help="A measured composition instead of a name, in volume %. Give it once per liquid; one liquid may go "
+            "without a share and takes the rest.",
             show_default=False,
         ),
     ] = None,
     temperature: Annotated[
-        str, typer.Option("--temperature", metavar="TEXT", help="Of the fuel in the rail.")
+        str, typer.Option("--temperature", metavar="TEXT", help="Temperature of the fuel in the rail.")
     ] = RAIL_TEMPERATURE,
     json: Json = False,
 ) -> None:
@@ -43,6 +43,6 @@ def fuel(
     from basemap.report.fuel_facts import of_name, of_parts
 
     if (name is None) == (part is None):
-        raise InputError("give either a fuel's name or its content by --part, as in: basemap fuel E85")
+        raise InputError("give either a fuel's name or its composition with --part, as in: basemap fuel E85")
     kelvin = parse_quantity(temperature, Kind.TEMPERATURE, file=None, place="--temperature").value
     answer(of_parts(part or [], kelvin) if name is None else of_name(name, kelvin), json)

@@ -14,17 +14,17 @@ def injector(
         typer.Option(
             "--flow",
             metavar="TEXT",
-            help='Its rated static flow, as volume or mass: "280 cc/min", "24 lb/h", or both: "24 lb/h = 252 cc/min".',
+            help='Rated static flow, as volume or mass: "280 cc/min", "24 lb/h", or both: "24 lb/h = 252 cc/min".',
             show_default=False,
         ),
     ],
     rated_pressure: Annotated[
-        str, typer.Option("--rated-pressure", metavar="TEXT", help="The pressure it was rated at.")
+        str, typer.Option("--rated-pressure", metavar="TEXT", help="Pressure at which it was rated.")
     ] = "3.0 bar",
     rated_fluid: Annotated[
         str,
         typer.Option(
-            "--rated-fluid", metavar="TEXT", help='What it was rated with: a name, or a density, "0.72 g/cc".'
+            "--rated-fluid", metavar="TEXT", help='Fluid it was rated with: a name, or a density such as "0.72 g/cc".'
         ),
     ] = "n-heptane",
     pressure: Annotated[
@@ -32,29 +32,30 @@ def injector(
         typer.Option(
             "--pressure",
             metavar="TEXT",
-            help="The pressure across it now. By default the rated one.",
+            help="Pressure across it now. Default: the rated pressure.",
             show_default=False,
         ),
     ] = None,
-    fuel: Annotated[str, typer.Option("--fuel", metavar="NAME", help="The fuel now.")] = "petrol",
+    fuel: Annotated[str, typer.Option("--fuel", metavar="NAME", help="Fuel in use now.")] = "petrol",
     temperature: Annotated[
-        str, typer.Option("--temperature", metavar="TEXT", help="Of the fuel in the rail.")
+        str, typer.Option("--temperature", metavar="TEXT", help="Temperature of the fuel in the rail.")
     ] = "40 degC",
     dead_time: Annotated[
         str | None,
         typer.Option(
             "--dead-time",
             metavar="TEXT",
-            help="At the battery voltage in question; for --pulse and --mass.",
+            help="Dead time at the battery voltage in question; needed for --pulse and --mass.",
             show_default=False,
         ),
     ] = None,
     pulse: Annotated[
         str | None,
-        typer.Option("--pulse", metavar="TEXT", help="How much fuel does such a pulse give?", show_default=False),
+        typer.Option("--pulse", metavar="TEXT", help="Show the fuel that this pulse delivers.", show_default=False),
     ] = None,
     mass: Annotated[
-        str | None, typer.Option("--mass", metavar="TEXT", help="Which pulse gives so much fuel?", show_default=False)
+        str | None,
+        typer.Option("--mass", metavar="TEXT", help="Show the pulse that delivers this much fuel.", show_default=False),
     ] = None,
     json: Json = False,
 ) -> None:

@@ -85,7 +85,7 @@ class Interview:
         about = [at for at, one in enumerate(QUESTIONS) if is_about(problem, one.keys)]
         if not about:
             raise problem
-        _say(f"It does not go together: {problem}.")
+        _say(f"These answers contradict each other: {problem}.")
         self.at = about[0]
         self.draft.without(QUESTIONS[self.at])
 
@@ -199,7 +199,7 @@ class Interview:
         why = self.draft.problem([piece.key], {**found, piece.key: None})
         reason = "" if why is None else f": {why.problem.removeprefix('missing: ')}"
         return InputError(
-            f"{piece.words} cannot be left open{reason}. Ctrl-C keeps what was answered until you know it"
+            f"{piece.words} cannot be left open{reason}. Press Ctrl-C to keep the answers until you know it"
         )
 
     def _missing(self, question: Question, found: Values) -> Piece | None:
@@ -224,10 +224,10 @@ class Interview:
             assumed = self.draft.assumed(piece.key, found)
             default = next((one for one in DEFAULTS.values() if _is_for(one.key, piece.key) and one.moves), None)
             if assumed is None and found.get(piece.key) == UNKNOWN and default is not None:
-                _say(f"{piece.words}: not known; it moves {default.moves}.")
+                _say(f"{piece.words}: unknown; this affects {default.moves}.")
             if assumed is not None:
                 spread = f" ± {assumed.half_width}" if assumed.half_width else ""
-                moves = f"; it moves {assumed.moves}" if assumed.moves else ""
+                moves = f"; this affects {assumed.moves}" if assumed.moves else ""
                 _say(f"{piece.words}: assumed {_YES_NO.get(assumed.value, assumed.value)}{spread}{moves}.")
 
     def _help(self, question: Question) -> None:
@@ -235,8 +235,11 @@ class Interview:
         for piece in question.pieces:
             default = next((one for one in DEFAULTS.values() if _is_for(one.key, piece.key) and one.moves), None)
             if default is not None:
-                _say(f"{piece.words}, not known: {default.text}; it moves {default.moves}.")
-        _say("unknown, or ? once more: not known. back: the question before. Ctrl-C: keep the answers, go on later.")
+                _say(f"{piece.words}, not known: {default.text}; this affects {default.moves}.")
+        _say(
+            "unknown, or ? again: you do not know it. back: the previous question. Ctrl-C: keep the answers and "
+            "continue later."
+        )
 
 
 def _is_for(default: str, key: str) -> bool:

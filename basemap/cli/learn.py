@@ -17,7 +17,8 @@ Columns = Annotated[
     typer.Option(
         "--columns",
         metavar="FILE.toml",
-        help="What the columns of the logs are, where headers and units leave it open: [log.columns] of a job file.",
+        help="What the log's columns are, if its headers and units do not say: a file like [log.columns] in a job "
+        "file.",
         show_default=False,
     ),
 ]
@@ -26,7 +27,7 @@ LoadedTable = Annotated[
     typer.Option(
         "--loaded",
         metavar="TABLE",
-        help="The table that was in the controller, where it was not the one that adapt or learn wrote.",
+        help="The table that was in the controller, if it was not the one that adapt or learn wrote.",
         show_default=False,
     ),
 ]
@@ -35,8 +36,8 @@ Proved = Annotated[
     typer.Option(
         "--probe-proved",
         metavar="POINTS",
-        help='Two values of lambda at which the probe was proved right, such as "0.80, 1.00". Without it no fuel is '
-        "taken out anywhere.",
+        help='Two values of lambda at which the probe was checked and reads correctly, such as "0.80, 1.00". Without '
+        "this, no fuel is taken out anywhere.",
         show_default=False,
     ),
 ]
@@ -45,8 +46,7 @@ AcceptHold = Annotated[
     typer.Option(
         "--accept",
         metavar="NAME",
-        help="Take a crossed limit or a large change upon yourself, by the name it is printed with. Give it once for "
-        "each.",
+        help="Accept a crossed limit or a large change at your own risk, by its printed name. Give it once for each.",
         show_default=False,
     ),
 ]
@@ -57,11 +57,11 @@ Out = Annotated[
         "--out",
         metavar="DIR",
         parser=folder,
-        help="Folder for the files. By default a new one beside the job: van-learnt for van.toml.",
+        help="Folder for the files. Default: a new one next to the job, van-learnt for van.toml.",
         show_default=False,
     ),
 ]
-Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Print only what was crossed and what was written.")]
+Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Print only the crossed limits and the files written.")]
 
 
 def learn(
@@ -78,12 +78,12 @@ def learn(
 ) -> None:
     """Learn from logs of the first drives.
 
-    Holds the log against the first-start card, names limits that were crossed, and corrects the table: fuel that is
-    missing is added everywhere, fuel is taken out only where the log shows it and the probe was proved. Writes a page
-    to read on a phone (van.learnt.html), a workbook (van.learnt.xlsx), the result for other programs (van.learnt.json),
-    the new table in the donor's own shape (fuel.new.csv) and, beside the job, van.learnt.toml, from which the next
-    learn goes on. Without a log it works out anew what that one holds. Where a limit was crossed or a change is large,
-    you accept each by its name, or there is no table to load.
+    Compares the log with the first-start card, names the limits that were crossed, and corrects the table: missing fuel
+    is added everywhere, but fuel is taken out only where the log shows it and the probe was proved. Writes a page to
+    read on a phone (van.learnt.html), a workbook (van.learnt.xlsx), the result for other programs (van.learnt.json),
+    the new table in the donor's own shape (fuel.new.csv) and, next to the job, van.learnt.toml, from which the next
+    learn continues. Without a log it recalculates from that file. If a limit was crossed or a change is large, no table
+    to load is written until you accept each one by name.
 
     Examples:
       basemap learn van.toml first_drive.csv

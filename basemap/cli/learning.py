@@ -102,7 +102,7 @@ def _loaded(job: Job, path: Path) -> FloatArray:
         rows, speeds = grid.values.shape
         raise InputError(
             f"has {rows} loads and {speeds} speeds that are not those of the job's table ({shape[0]} by {shape[1]}): "
-            "expected a table in the shape that adapt writes",
+            "expected a table with the shape that adapt writes",
             file=str(path),
         )
     return np.asarray(grid.values, dtype=np.float64)

@@ -24,9 +24,9 @@ def new(
 ) -> None:
     """Ask for what a job needs, write a job file and check it.
 
-    At most 20 questions for a usual job. What you do not know may be answered with unknown wherever there is a default;
-    it is then assumed, and listed as such. ? helps, back goes back. Ctrl-C keeps the answers in the job file, and the
-    same command goes on from there.
+    At most 20 questions for a usual job. If you do not know something, answer unknown wherever there is a default; it
+    is then assumed, and listed as assumed. ? gives help, back goes back. Ctrl-C keeps the answers in the job file, and
+    the same command continues from there.
 
     Examples:
       basemap new van.toml
@@ -62,10 +62,10 @@ def _begun(job: Path, force: bool) -> "Interview":
         with suppress(OSError, UnicodeDecodeError):
             at = question_left(job.read_text(encoding="utf-8"))
             if at is not None:
-                say("Going on where it was left. ? helps, back goes back, Ctrl-C keeps the answers.\n")
+                say("Continuing where you left off. ? gives help, back goes back, Ctrl-C keeps the answers.\n")
                 return Interview(Draft(job, dict(flat(read_written(job).data))), at)
     refuse_existing([job], force)
-    say("? helps, unknown is an answer, back goes back, Ctrl-C keeps the answers.\n")
+    say("? gives help, unknown is an answer, back goes back, Ctrl-C keeps the answers.\n")
     return Interview(Draft(job))
 
 
@@ -79,8 +79,8 @@ def _answered(interview: "Interview") -> None:
         interview.run()
     except AnswersEnded:
         kept = _kept(interview)
-        left = f"what was answered stands in {kept}, and the same command goes on from there" if kept else (
-            "nothing was written: answer them all, or have a template written, basemap new van.toml --blank"
+        left = f"the answers are in {kept}, and the same command continues from there" if kept else (
+            "nothing was written: answer all of them, or write a template with basemap new van.toml --blank"
         )  # fmt: skip
         raise InputError(f"the answers ended before the questions did; {left}", place="new") from None
     except InputError as problem:
@@ -88,11 +88,11 @@ def _answered(interview: "Interview") -> None:
         raise InputError(f"{problem.problem}; what was answered stands in {kept}", place=problem.place) from None
     except (KeyboardInterrupt, SystemExit):
         if kept := _kept(interview):
-            say(f"\nKept: {kept}\nNext: basemap new {kept} goes on from there\n")
+            say(f"\nKept: {kept}\nNext: basemap new {kept} continues from there\n")
         raise
     except UnicodeDecodeError as cause:
         _kept(interview)
-        raise _nobody(f"what was typed is not {cause.encoding}") from None
+        raise _nobody(f"the typed text is not {cause.encoding}") from None
     except BrokenPipeError:
         raise
     except OSError as cause:
@@ -130,4 +130,4 @@ def _write(job: Path, content: str, force: bool) -> None:
 
 
 def _nobody(cause: str) -> InputError:
-    return InputError(f"nothing can be asked here ({cause}); give --blank for a template to fill in")
+    return InputError(f"no questions can be asked here ({cause}): use --blank to write a template to fill in")

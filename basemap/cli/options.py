@@ -11,7 +11,7 @@ def folder(named: str | Path) -> Path:
     if not str(named):
         from basemap.errors import InputError
 
-        raise InputError("the folder to write into has an empty name: name one, or . for the one that you are in")
+        raise InputError("the folder name is empty: name a folder, or . for the current one")
     return Path(named)
 
 
@@ -24,22 +24,22 @@ All = Annotated[
     bool,
     typer.Option(
         "--all",
-        help="Print everything behind the answer too: every finding with its threshold, reason, source and remedy, "
-        "what the band is made of, the mixture over the battery's voltage.",
+        help="Also print the details: every finding with its threshold, reason, source and remedy, the parts of the "
+        "band, and the mixture over battery voltage.",
     ),
 ]
 
-Tables = Annotated[bool, typer.Option("--tables", help="Print the tables too, and a picture of what changed.")]
+Tables = Annotated[bool, typer.Option("--tables", help="Also print the tables, and a picture of the changes.")]
 
-Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Print the verdict only.")]
+Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Print only the verdict.")]
 
 Accept = Annotated[
     list[str] | None,
     typer.Option(
         "--accept",
         metavar="RULE",
-        help="Take a stop upon yourself, by the name it is printed with. Give it once for each. It is recorded in "
-        "everything that is written.",
+        help="Accept a stop at your own risk, by its printed name. Give it once for each stop. Every file written "
+        "records it.",
         show_default=False,
     ),
 ]
@@ -50,19 +50,19 @@ Out = Annotated[
         "--out",
         metavar="DIR",
         parser=folder,
-        help="Folder for the files. By default a new one beside the job: van-adapted for van.toml.",
+        help="Folder for the files. Default: a new one next to the job, van-adapted for van.toml.",
         show_default=False,
     ),
 ]
 
-Force = Annotated[bool, typer.Option("--force", help="Replace files that exist already.")]
+Force = Annotated[bool, typer.Option("--force", help="Replace existing files.")]
 
 Samples = Annotated[
     str | None,
     typer.Option(
         "--samples",
         metavar="N",
-        help="Work out the band on lambda by drawing so many possible truths (Monte Carlo), not to first order only.",
+        help="Calculate the band on lambda from this many random samples (Monte Carlo) instead of to first order.",
         show_default=False,
     ),
 ]
@@ -70,6 +70,6 @@ Samples = Annotated[
 Seed = Annotated[
     str | None,
     typer.Option(
-        "--seed", metavar="N", help="Where the draws start, so that a run can be repeated.", show_default=False
+        "--seed", metavar="N", help="Seed of the random samples, so that a run can be repeated.", show_default=False
     ),
 ]

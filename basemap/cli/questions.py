@@ -146,8 +146,8 @@ MAP = QuestionGroup(
         Question(
             "The file of its fuel table",
             (Piece(FILE, "The fuel table", Answered.FILE, example="fuel.csv"),),
-            "A .csv, .tsv, .txt or .xlsx file with the engine speeds along one side and the loads along the other. "
-            "Where a workbook holds several tables: fuel.xlsx, sheet Fuel, cells B3:R19.",
+            "A .csv, .tsv, .txt or .xlsx file with engine speeds along one side and loads along the other. If a "
+            "workbook has several tables: fuel.xlsx, sheet Fuel, cells B3:R19.",
         ),
         Question(
             "",
@@ -170,29 +170,29 @@ MAP = QuestionGroup(
                 Piece("donor.tables.fuel.unit", "Unit of the cells", Answered.CHOICE, example="%",
                       choices=tuple((unit, unit) for unit in ("%", "ratio", "ms", "us", "s"))),
             ),
-            "The file leaves it open: %, ratio, ms, us (microseconds) or s.",
+            "The file does not say: %, ratio, ms, us (microseconds) or s.",
             When.NEEDED,
         ),
         Question(
             "What the controller still applies to a cell: pressure, lambda, dead time, or none",
             (
-                Piece("donor.tables.fuel.ecu_applies", "What is not in the cells yet", Answered.SEVERAL,
+                Piece("donor.tables.fuel.ecu_applies", "What the controller still applies", Answered.SEVERAL,
                       choices=tuple((name, name) for name in APPLIES), example="pressure, dead time"),
             ),
-            "What the controller puts to a cell while it runs is not inside it. Not known: the cells are read in every "
-            "way, and it goes on only where one alone is plausible.",
+            "Whatever the controller applies to a cell at run time is not in the cell. If you do not know: every "
+            "possibility is tried, and the job goes on only if exactly one is plausible.",
             When.NEEDED,
         ),
         Question(
-            "The lambda that it is meant to give: a number, or a file",
+            "Its intended lambda: a number, or a file",
             (_of("donor.tables.fuel.lambda", Answered.MIXTURE, "0.95"),),
-            "1 is stoichiometric, 0.85 is rich, as at full load. A file holds it over speed and load, as the "
-            "controller's lambda table does.",
+            "1 is stoichiometric; 0.85 is rich, as at full load. A file gives it over speed and load, like the "
+            "controller's lambda table.",
         ),
         Question(
             "Was it tuned on its engine: tuned, generic, or unknown",
             (_choice("donor.state", "How the map was made", "tuned", "generic", yes="tuned", base="generic"),),
-            "Tuned: a wideband showed on that engine that its mixture was right. Generic: a map to start from.",
+            "Tuned: on that engine a wideband showed that the mixture was right. Generic: a map to start from.",
         ),
     ),
 )  # fmt: skip
@@ -201,21 +201,21 @@ PAGE = QuestionGroup(
     "The map's settings page: what its controller was told",
     (
         Question(
-            "Displacement, injector flow and stoichiometric ratio as they stand there",
+            "Displacement, injector flow and stoichiometric ratio as entered there",
             (
                 _quantity("donor.settings.displacement"),
                 _quantity("donor.settings.static_flow"),
                 _quantity("donor.settings.stoichiometric"),
             ),
-            "Commas between, such as 1998 cc, 280 cc/min, 14.7; leave out what it does not say. A map is right only "
-            "together with its own page, whether the page tells the truth or not.",
-            once_more="The cells mean nothing without the page they were tuned on. Look once more, or press Enter.",
+            "Separate them with commas, such as 1998 cc, 280 cc/min, 14.7; leave out what the page does not say. A "
+            "map is right only together with its own page, whether or not the page is true.",
+            once_more="The cells mean nothing without the settings they were tuned with. Look again, or press Enter.",
         ),
         Question(
-            "Was the page read, and does all else on it agree with what is fitted: yes or no",
+            "Was the page read, and does everything else on it match the fitted parts: yes or no",
             (Piece("donor.settings.same_as_hardware", "The page was read and agrees", Answered.CHOICE, choices=_YES,
                    example="yes"),),
-            "Yes only where somebody looked: then what you did not type is taken to be that of the donor's own engine, "
+            "Answer yes only if somebody looked: whatever you did not type is then taken from the donor's own engine, "
             "injectors and fuel.",
         ),
     ),
@@ -235,8 +235,8 @@ def _side(side: str) -> tuple[Question, ...]:
                 _choice(f"{side}.engine.induction", "Induction", "atmospheric", "boosted", extra=True, turbo="boosted",
                         turbocharged="boosted", supercharged="boosted", naturally_aspirated="atmospheric"),
             ),
-            "Such as 1998 cc, 4 cylinders. Add turbo, or two-stroke, where it is one. Neither is ever assumed: the "
-            "registration papers or the maker's plate have them.",
+            "Such as 1998 cc, 4 cylinders. Add turbo or two-stroke if it is one. Displacement and cylinders are never "
+            "assumed: the registration papers or the maker's plate give them.",
         ),
         Question(
             f"Is {whose} engine atmospheric or boosted",
@@ -246,7 +246,7 @@ def _side(side: str) -> tuple[Question, ...]:
             When.NEEDED,
         ),
         Question(
-            "The highest manifold pressure that it sees",
+            "Its highest manifold pressure",
             (_quantity(f"{side}.engine.peak_pressure"),),
             "Such as 180 kPa, or 0.8 bar gauge.",
             When.NEEDED,
@@ -279,8 +279,8 @@ def _side(side: str) -> tuple[Question, ...]:
             "Dead times of these injectors, as V:ms",
             (Piece(f"{side}.injectors.dead_time", QUANTITIES["injectors.dead_time.time"].question, Answered.DEAD_TIME,
                    example="10:1.75 12:1.20 14:0.85"),),
-            "Battery voltage, colon, milliseconds, such as 10:1.75 12:1.20 14:0.85. The time that an injector takes to "
-            "open: its maker's sheet, or the page of a controller that ran well with it.",
+            "Battery voltage, colon, milliseconds, such as 10:1.75 12:1.20 14:0.85. The time that an injector takes "
+            "to open. See its maker's sheet, or the settings page of a controller that ran well with it.",
         ),
         Question(
             "Fuel: Super 95, E10, E85 ...",
@@ -288,8 +288,8 @@ def _side(side: str) -> tuple[Question, ...]:
                 Piece(f"{side}.fuel.blend", "Fuel", Answered.FUEL, example="E10"),
                 Piece(f"{side}.fuel.octane", "Octane, RON", Answered.FUEL, extra=True),
             ),
-            "As the pump names it. Petrol, regular or 95 alone may hold up to 10 % of ethanol; type E0 where there is "
-            "surely none. E85 may hold 51 to 83 %: a tester tells.",
+            "As the pump names it. Petrol, regular or 95 by itself may contain up to 10 % ethanol; type E0 if it "
+            "certainly has none. E85 may contain 51 to 83 %: measure it with a tester.",
         ),
         Question(
             f"Power{', torque and rev limit' if limit else ' and torque'} of {whose} engine, as its maker states them",
@@ -311,18 +311,18 @@ TARGET = QuestionGroup(
     (
         *_side("target"),
         Question(
-            "What yours shares with it: same engine, same head and cams, or another engine",
+            "What your engine shares with it: same engine, same head and cams, or another engine",
             (_choice("target.engine.likeness", "Likeness", "same engine", "same head and cams", "another engine",
                      same="same engine", same_head="same head and cams", another="another engine",
                      other="another engine"),),
-            "The same engine breathes alike. The same head and cams on another block nearly so. All else is another "
-            "engine, whatever it looks like.",
+            "The same engine breathes the same. The same head and cams on another block breathe nearly the same. "
+            "Anything else is another engine, whatever it looks like.",
         ),
         Question(
             "Does the controller correct for the rail pressure: yes or no",
             (Piece("donor.settings.corrects_rail_pressure", "It corrects for the rail pressure", Answered.CHOICE,
                    choices=_YES, example="no"),),
-            "Only one that has a sensor in the rail, or is told of it, can.",
+            "It can only if it has a sensor in the rail or is told the pressure.",
             When.ASSUMED,
         ),
         Question(

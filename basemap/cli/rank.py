@@ -15,20 +15,20 @@ def rank(
         list[Path],
         typer.Argument(
             metavar="DONOR...",
-            help="Job files with a donor in each, or folders of them.",
+            help="Job files with one donor each, or folders of them.",
             show_default=False,
             readable=False,
         ),
     ],
     json: Json = False,
-    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print the order and the verdicts only.")] = False,
+    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print only the order and the verdicts.")] = False,
 ) -> None:
     """Rank several donors for the same target, best first.
 
-    The target, its conditions and the options are those of JOB.toml; parts that it has from its own donor stay those
-    parts. Each DONOR is a job file of which only the donor and its conditions are used. Fewest stops come first, then
-    fewest cautions, fewest cells outside the donor's data, and the narrowest band on lambda. A donor that cannot be
-    used is listed with the reason. Writes nothing.
+    The target, its conditions and the options come from JOB.toml; parts that the target takes from that job's own donor
+    stay the same. Each DONOR is a job file of which only the donor and its conditions are used. Donors are sorted by
+    fewest stops, then fewest cautions, fewest cells outside the donor's data, and narrowest band on lambda. A donor
+    that cannot be used is listed with the reason. Writes nothing.
 
     Examples:
       basemap rank van.toml donors

@@ -40,7 +40,7 @@ def drawing(samples: str | None, seed: str | None) -> Iterator[Drawing | None]:
 
     if samples is None:
         if seed is not None:
-            raise InputError("stands without --samples: there is nothing to draw; give both", place="--seed")
+            raise InputError("needs --samples: give both", place="--seed")
         yield None
         return
     allowed = f"from {FEWEST_SAMPLES} to {MOST_SAMPLES}; 100000 is plenty"
@@ -58,7 +58,7 @@ def drawing(samples: str | None, seed: str | None) -> Iterator[Drawing | None]:
     from basemap.cli.output import console
 
     with Progress(console=console(error=True), transient=True) as bar:
-        task = bar.add_task("Drawing possible truths", total=count)
+        task = bar.add_task("Drawing random samples", total=count)
         yield Drawing(count, start, lambda done: bar.update(task, completed=done))
 
 
@@ -126,8 +126,8 @@ def spare_the_inputs(job: Job, path: Path, outputs: list[Path]) -> None:
         inputs = {os.path.realpath(path), *(os.path.realpath(path.parent / source.file) for source in job.sources)}
         places = {output: os.path.realpath(output) for output in outputs}
     except FileNotFoundError:
-        raise InputError("the folder that you are in is gone: go to another one") from None
+        raise InputError("the current folder no longer exists: go to another one") from None
     for output, real in places.items():
         if real in inputs:
-            raise InputError("is an input of this job and is never replaced; name another folder with --out",
+            raise InputError("is an input of this job, which is never replaced: name another folder with --out",
                              file=str(output))  # fmt: skip

@@ -14,8 +14,8 @@ def schema(
 ) -> None:
     """Print a JSON Schema of the job file, for an editor; or of the JSON that is written, for a program.
 
-    An editor that knows it completes the keys and shows what each is. What `new` writes has it beside itself
-    already, and names it in its first line.
+    An editor that uses it completes the keys and shows what each one is. `new` already writes it next to the job file,
+    whose first line names it.
 
     Example:
       basemap schema > basemap.schema.json

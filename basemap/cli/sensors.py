@@ -10,16 +10,16 @@ from basemap.exit_status import ExitStatus
 def sensors(job: JobFile, json: Json = False) -> None:
     """Compare the map's sensor scales with the fitted sensors.
 
-    A borrowed map brings its sensor scales along. For every sensor that the job states this shows how far the map reads
-    it wrong, what the mixture makes of that, the table to enter on the map's own voltages, and the largest error that
-    is left between them. Writes nothing.
+    A borrowed map brings its own sensor scales along. For every sensor in the job this shows how far the map misreads
+    it, how far that puts the mixture off, the table to enter at the map's own voltages, and the largest error left
+    between them. Writes nothing.
 
     Example:
       basemap sensors van.toml
 
     Exit status:
       0  done
-      3  a stop of a sensor stands
+      3  there is a stop for a sensor
       2  the job or a table in it cannot be used
     """
     from basemap.adaptation.pipeline import check

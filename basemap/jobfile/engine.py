@@ -160,10 +160,10 @@ def swept_volume(side: StatedSide) -> tuple[Measured, int]:
     if displacement is None:
         raise side.error(
             "engine.displacement",
-            'missing, and never assumed: give the displacement of all cylinders together, such as "1998 cc"',
+            'missing: this is never assumed; give the displacement of all cylinders together, such as "1998 cc"',
         )
     if side.engine.cylinders is None:
-        raise side.error("engine.cylinders", "missing, and never assumed: give the number of cylinders, such as 4")
+        raise side.error("engine.cylinders", "missing: this is never assumed; give the number of cylinders, such as 4")
     return displacement, side.engine.cylinders
 
 

@@ -67,7 +67,7 @@ class Builder(Further):
         quantity = self.table.quantity
         if quantity is None:
             raise self.error(
-                "quantity", 'missing, and never assumed: say "pulse width", "percent", "lambda" or "air/fuel ratio"'
+                "quantity", 'missing: this is never assumed; say "pulse width", "percent", "lambda" or "air/fuel ratio"'
             )
         if self.own.quantity is not None and self.own.quantity != quantity:
             raise NotSupportedYet(

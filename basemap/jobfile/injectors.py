@@ -34,7 +34,7 @@ class Hardware:
 
 MOST_BETWEEN_SLOPES = 3.0
 """How far the two slopes of one injector may lie apart. Common practice, no source."""
-NEVER_ASSUMED = "it is never assumed"
+NEVER_ASSUMED = "this is never assumed"
 
 
 def build_injectors(

@@ -126,7 +126,9 @@ def donor_table(parsed: schema.JobFile, donor: StatedSide) -> schema.DonorTable:
         raise donor.error(KEY, "missing: describe the donor's main table, with file, quantity, load and lambda")
     table = tables.fuel
     if table.quantity is None:
-        raise donor.error(f"{KEY}.quantity", 'missing, and never assumed: say "volumetric efficiency" or "pulse width"')
+        raise donor.error(
+            f"{KEY}.quantity", 'missing: this is never assumed; say "volumetric efficiency" or "pulse width"'
+        )
     _refuse_scale(donor, table.basis)
     return table
 

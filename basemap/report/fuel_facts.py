@@ -76,7 +76,7 @@ def _shares(texts: Sequence[str]) -> dict[str, float]:
         shares[rest[0]] = 100 - total
     elif rest or abs(total - 100) > 0.01:
         raise InputError(f"the shares add up to {total:.4g} %, where 100 % are needed; one liquid may go without a "
-                         "share and takes what is left", place="--part")  # fmt: skip
+                         "share and takes the rest", place="--part")  # fmt: skip
     return shares
 
 

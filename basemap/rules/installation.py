@@ -253,7 +253,7 @@ def _unknown_inputs(case: Case) -> Iterator[Answer]:
     for entry in case.job.assumed:
         if entry.unknown:
             spread = f" ± {entry.half_width}" if entry.half_width else ""
-            moves = f"; it moves {entry.moves}" if entry.moves else ""
+            moves = f"; this affects {entry.moves}" if entry.moves else ""
             yield Trip(
                 Severity.CAUTION,
                 f"{entry.key} is unknown: {entry.value}{spread} stands in for it ({entry.why}){moves}.",

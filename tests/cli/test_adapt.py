@@ -129,7 +129,7 @@ def test_an_input_is_never_replaced_even_by_force(jobs: Path) -> None:
     before = contents(jobs)
     assert run("adapt", "ferry_van.toml", "--out", ".", "--force") == Ended(
         "",
-        "basemap: fuel.new.csv: is an input of this job and is never replaced; name another folder with --out\n",
+        "basemap: fuel.new.csv: is an input of this job, which is never replaced: name another folder with --out\n",
         2,
     )
     assert contents(jobs) == before

@@ -48,10 +48,10 @@ def test_the_spread_of_a_name_is_said() -> None:
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
-        (("fuel",), "give either a fuel's name or its content by --part, as in: basemap fuel E85"),
+        (("fuel",), "give either a fuel's name or its composition with --part, as in: basemap fuel E85"),
         (
             ("fuel", "E85", "--part", "ethanol"),
-            "give either a fuel's name or its content by --part, as in: basemap fuel E85",
+            "give either a fuel's name or its composition with --part, as in: basemap fuel E85",
         ),
         (
             ("fuel", "--part", "etanol=5"),
@@ -62,7 +62,7 @@ def test_the_spread_of_a_name_is_said() -> None:
         (
             ("fuel", "--part", "ethanol=60", "--part", "petrol=30"),
             "--part: the shares add up to 90 %, where 100 % are needed; one liquid may go without a share and takes "
-            "what is left",
+            "the rest",
         ),
         (
             ("injector", "--flow", "280 cc"),

@@ -106,7 +106,7 @@ def test_both_from_standard_input_is_refused() -> None:
 @pytest.mark.parametrize("marks", [["--decimal", "x"], ["--decimal", ".", "--decimal", ".", "--decimal", "."]])
 def test_a_decimal_mark_is_point_or_comma(tables: Path, marks: list[str]) -> None:
     assert run("compare", "old.csv", "new.csv", *marks) == Ended(
-        "", "basemap: --decimal: expected . or , once for both files, or twice: of OLD and of NEW\n", 2
+        "", "basemap: --decimal: expected . or , once for both files, or twice: for OLD and for NEW\n", 2
     )
 
 

@@ -50,7 +50,7 @@ def test_demo_says_what_it_wrote_where_its_result_cannot_be_written(tmp_path: Pa
     in_the_way.write_text("mine")
     assert run("demo", tmp_path) == Ended(
         "",
-        f"basemap: {in_the_way}: is a file, where a folder is needed; name another place; the worked job itself was "
+        f"basemap: {in_the_way}: is a file, where a folder is needed; name another place; but the worked job was "
         f"written: {tmp_path / 'ferry_van.toml'}\n",
         2,
     )
@@ -63,7 +63,7 @@ def test_an_empty_name_is_not_the_current_folder(jobs: Path, command: tuple[str,
     before = sorted(jobs.iterdir())
     assert run(*command) == Ended(
         "",
-        "basemap: the folder to write into has an empty name: name one, or . for the one that you are in\n",
+        "basemap: the folder name is empty: name a folder, or . for the current one\n",
         2,
     )
     assert sorted(jobs.iterdir()) == before

@@ -173,7 +173,7 @@ def test_a_load_below_nothing_is_no_option() -> None:
         ),
         (
             ("--tabel", "crank", 20),
-            'explain: "--tabel" is no number and no option: expected RPM and LOAD, such as 3000 60',
+            'explain: "--tabel" is neither a number nor an option: expected RPM and LOAD, such as 3000 60',
         ),
         (("--table", "crnk", 20), '--table: there is no further table "crnk": the job has "crank", "prime", "warm_up"'),
         (("--table", "crank", 20, 3), 'explain: "crank" is over coolant temperature in degC: 1 expected, 2 given'),

@@ -123,7 +123,7 @@ def test_what_the_file_says_is_shown_and_not_asked(bench: Path) -> None:
     ended = run("new", "van.toml", stdin=b"ferry_van_fuel.csv\n")
     assert "16 engine speeds, 600 to 7000 rpm; 16 loads, 20 to 100 kPa" in ended.stdout
     assert "the file says: volumetric efficiency, manifold pressure" in ended.stdout
-    assert "  2 of 3  The lambda" in ended.stdout
+    assert "  2 of 3  Its intended lambda" in ended.stdout
     picture = [line.split() for line in ended.stdout.splitlines() if re.fullmatch(r" +[0-9]+ ( [0-9]){16}", line)]
     assert [row[0] for row in (picture[0], picture[-1])] == ["100", "20"]
     assert {"0", "9"} <= {cell for row in picture for cell in row[1:]}
@@ -145,9 +145,11 @@ def test_who_knows_nothing_gets_as_far_as_the_job_file_could(bench: Path) -> Non
     }  # fmt: skip
     assert not [key for key in job if ".settings." in key]
     said = " ".join(ended.stdout.split())
-    assert "cannot be left open: it is never assumed" in said
-    assert "Injector flow told: assumed as the donor's injectors ± 10 %; it moves every pulse, in proportion." in said
-    assert said.count("Look once more, or press Enter.") == 1
+    assert "cannot be left open: this is never assumed" in said
+    assert (
+        "Injector flow told: assumed as the donor's injectors ± 10 %; this affects every pulse, in proportion."
+    ) in said
+    assert said.count("Look again, or press Enter.") == 1
     assert "Likeness: assumed another engine" in said
 
 
@@ -167,7 +169,7 @@ def test_help_and_back(bench: Path) -> None:
     lines = USUAL.splitlines()
     ended = run("new", "van.toml", stdin="\n".join([*lines[:3], "?", "back", "1", *lines[3:], ""]).encode())
     assert (ended.status, ended.stderr) == (0, "")
-    assert "Tuned: a wideband showed on that engine" in ended.stdout
+    assert "Tuned: on that engine a wideband showed" in ended.stdout
     assert written(bench / "van.toml")["donor.tables.fuel.lambda"] == 1.0
 
 
@@ -179,7 +181,7 @@ def test_help_and_back(bench: Path) -> None:
         ("target.injectors.dead_time", "11:1.0 14:1.6", "rises from 1 ms at 11 V to 1.6 ms at 14 V"),
         ("target.injectors.dead_time", "11:1600 14:1000", "The unit is the likeliest mistake: type milliseconds"),
         ("target.fuel.blend", "diesel", "a diesel engine meters fuel alone"),
-        ("target.fuel.rail_pressure", "150 bar, fixed", "a rail for direct injection"),
+        ("target.fuel.rail_pressure", "150 bar, fixed", "a rail pressure of direct injection"),
         ("donor.tables.fuel.lambda", "14,7", "looks like an air/fuel ratio"),
         ("donor.tables.fuel.file", "no.csv", "no such file: expected a file that holds a table"),
     ],
@@ -201,8 +203,8 @@ def test_answers_that_end_early_are_kept_and_gone_on_from(bench: Path) -> None:
         ended = run("new", f"{count}.toml", stdin="".join(lines[:count]).encode())
         assert ended.status == 2
         assert ended.stderr.endswith(
-            "basemap: new: the answers ended before the questions did; what was answered stands in "
-            f"{count}.toml, and the same command goes on from there\n"
+            f"basemap: new: the answers ended before the questions; the answers are in {count}.toml, and the same "
+            "command continues from there\n"
         )
         assert run("check", f"{count}.toml").status == 2
         ended = run("new", f"{count}.toml", stdin="".join(lines[count:]).encode())
@@ -233,7 +235,7 @@ def test_ctrl_c_keeps_the_answers(bench: Path, capsys: pytest.CaptureFixture[str
         patch.setattr(sys, "stdin", _Interrupted("plain.csv", "ve, kPa"))
         with pytest.raises(SystemExit):
             new(Path("van.toml"))
-    assert "Next: basemap new van.toml goes on from there" in capsys.readouterr().out
+    assert "Next: basemap new van.toml continues from there" in capsys.readouterr().out
     assert written(bench / "van.toml") == {
         "donor.tables.fuel.file": "plain.csv", "donor.tables.fuel.quantity": "volumetric efficiency",
         "donor.tables.fuel.load": "manifold pressure", "donor.tables.fuel.load_unit": "kPa",
@@ -244,8 +246,8 @@ def test_nothing_answered_writes_nothing(bench: Path) -> None:
     before = sorted(bench.iterdir())
     ended = run("new", "van.toml")
     assert ended.stderr == (
-        "basemap: new: the answers ended before the questions did; nothing was written: answer them all, or have a "
-        "template written, basemap new van.toml --blank\n"
+        "basemap: new: the answers ended before the questions; nothing was written: answer all of them, or write a "
+        "template with basemap new van.toml --blank\n"
     )
     assert (ended.status, sorted(bench.iterdir())) == (2, before)
 
@@ -327,7 +329,7 @@ def test_numbers_as_people_write_them(typed: str, plain: str) -> None:
 def test_bytes_that_are_no_letters_are_asked_again() -> None:
     with pytest.raises(InputError) as caught:
         understood(of("donor.fuel.blend"), "van \udcff")
-    assert str(caught.value) == "that has bytes in it that are no letters here: type it again"
+    assert str(caught.value) == "that contains bytes that are not text here: type it again"
 
 
 @pytest.mark.parametrize(

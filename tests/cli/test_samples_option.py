@@ -37,7 +37,7 @@ def test_the_answer_names_the_chance_of_a_lean_cell() -> None:
     ("options", "message"),
     [
         (("--samples", 5), "basemap: --samples: 5 is not from 100 to 10000000; 100000 is plenty\n"),
-        (("--seed", 5), "basemap: --seed: stands without --samples: there is nothing to draw; give both\n"),
+        (("--seed", 5), "basemap: --seed: needs --samples: give both\n"),
         (
             ("--samples", "abc"),
             'basemap: --samples: "abc" is not a whole number: write one from 100 to 10000000; 100000 is plenty\n',

@@ -255,7 +255,7 @@ def test_a_table_from_a_standard_input_that_cannot_be_read(tmp_path: Path) -> No
 def test_questions_to_nobody(tmp_path: Path, before: Callable[[], None], reason: str) -> None:
     status, error = ended(start("new", tmp_path / "van.toml", before=before))
     assert (status, error) == (
-        2, f"basemap: nothing can be asked here ({reason}); give --blank for a template to fill in\n"
+        2, f"basemap: no questions can be asked here ({reason}): use --blank to write a template to fill in\n"
     )  # fmt: skip
     assert names(tmp_path) == set()
 
@@ -270,7 +270,8 @@ def test_answers_in_another_encoding(tmp_path: Path) -> None:
     )
     assert (run.returncode, run.stderr) == (
         2,
-        b"basemap: nothing can be asked here (what was typed is not utf-8); give --blank for a template to fill in\n",
+        b"basemap: no questions can be asked here (the typed text is not utf-8): use --blank to write a template to "
+        b"fill in\n",
     )
     assert names(tmp_path) == set()
 
@@ -360,7 +361,7 @@ def test_a_working_folder_that_is_gone(tmp_path: Path) -> None:
     assert (status, error, names(out)) == (0, "", FILES)
     gone.mkdir()
     status, error = ended(start("adapt", JOB, "--out", "out", folder=gone, before=lambda: gone.rmdir()))
-    assert (status, error) == (2, "basemap: the folder that you are in is gone: go to another one\n")
+    assert (status, error) == (2, "basemap: the current folder no longer exists: go to another one\n")
 
 
 @pytest.mark.parametrize("name", ["a" * 300, "circle", "dangling"])
@@ -499,7 +500,7 @@ NO_JOB = "no such file: expected a job file such as van.toml"
         (("check", "mine.toml"), f"mine.toml: {NO_JOB}"),
         (("adapt", "mine.toml"), f"mine.toml: {NO_JOB}"),
         # A job that is there, so that only the folder to write into is not.
-        (("adapt", str(JOB), "--out", "mine"), "the folder that you are in is gone: go to another one"),
+        (("adapt", str(JOB), "--out", "mine"), "the current folder no longer exists: go to another one"),
     ],
 )
 def test_a_folder_that_is_gone(arguments: tuple[str, ...], message: str, tmp_path: Path) -> None:

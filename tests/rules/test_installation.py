@@ -185,8 +185,8 @@ def test_each_unknown_input_is_one_caution_that_names_what_it_moves() -> None:
     assert [(each.severity, each.message, each.remedy) for each in findings] == [
         (
             Severity.CAUTION,
-            "donor.injectors.rated_pressure is unknown: 3.0 bar ± 0.5 bar stands in for it (the usual one); it moves "
-            "the flow, 8 %.",
+            "donor.injectors.rated_pressure is unknown: 3.0 bar ± 0.5 bar stands in for it (the usual one); this "
+            "affects the flow, 8 %.",
             "Measure donor.injectors.rated_pressure or look it up, state it in the job and adapt again.",
         ),
         (
