@@ -112,8 +112,8 @@ def _next(job: Path, files: list[Path]) -> "list[RenderableType]":
     page, workbook = (next(path for path in files if path.suffix == suffix) for suffix in (".html", ".xlsx"))
     return [
         *heading("what to look at next"),
-        indented(f"1. Open {page} in a browser, on a phone too: what to type in, the card to tick, every cell."),
-        indented(f"2. Open {workbook} in a spreadsheet program: it is what a tuner would check."),
-        indented(f"3. Change a number in {job} and see what it does: basemap check {job}"),
+        indented(f"1. Open {page} in a browser, on a phone too: what to type in, the card to tick off, every cell."),
+        indented(f"2. Open {workbook} in a spreadsheet program: this is what a tuner would check."),
+        indented(f"3. Change a number in {job} and see the effect: basemap check {job}"),
         indented("4. Start a job of your own: basemap new my-van.toml"),
     ]

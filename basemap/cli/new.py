@@ -82,10 +82,10 @@ def _answered(interview: "Interview") -> None:
         left = f"the answers are in {kept}, and the same command continues from there" if kept else (
             "nothing was written: answer all of them, or write a template with basemap new van.toml --blank"
         )  # fmt: skip
-        raise InputError(f"the answers ended before the questions did; {left}", place="new") from None
+        raise InputError(f"the answers ended before the questions; {left}", place="new") from None
     except InputError as problem:
         kept = _kept(interview)
-        raise InputError(f"{problem.problem}; what was answered stands in {kept}", place=problem.place) from None
+        raise InputError(f"{problem.problem}; the answers are in {kept}", place=problem.place) from None
     except (KeyboardInterrupt, SystemExit):
         if kept := _kept(interview):
             say(f"\nKept: {kept}\nNext: basemap new {kept} continues from there\n")

@@ -155,14 +155,14 @@ MAP = QuestionGroup(
                 _choice(QUANTITY, "What its cells hold, volumetric efficiency or pulse width", "volumetric efficiency",
                         "pulse width", ve="volumetric efficiency", ms="pulse width", milliseconds="pulse width",
                         injection_time="pulse width"),
-                Piece(LOAD, "What its load axis counts: kPa, psi gauge, throttle, pressure ratio, mg ...",
+                Piece(LOAD, "Unit of its load axis: kPa, psi gauge, throttle, pressure ratio, mg ...",
                       Answered.AXIS, example="kPa"),
                 Piece("donor.tables.fuel.load_unit", "Unit of the load axis", Answered.AXIS, extra=True),
             ),
-            "Volumetric efficiency is some 20 to 110 %, or 0.2 to 1.1; a pulse width is some 1 to 20 ms. It is never "
-            "assumed: the two are adapted by different equations. A pressure in another unit than kPa must say what it "
-            "is measured from: bar absolute, psi gauge, inHg vacuum. Or throttle, in %; pressure ratio, manifold over "
-            "barometer; mg, g or g/rev of air. Such as: VE, kPa.",
+            "Volumetric efficiency is about 20 to 110 %, or 0.2 to 1.1; pulse width is about 1 to 20 ms. This is "
+            "never assumed, for the two are adapted by different equations. For a pressure in a unit other than kPa, "
+            "say what it is measured from: bar absolute, psi gauge, inHg vacuum. Or throttle, in %; pressure ratio, "
+            "manifold over barometer; mg, g or g/rev of air. Such as: VE, kPa.",
         ),
         Question(
             "Unit of its cells",
@@ -261,9 +261,9 @@ def _side(side: str) -> tuple[Question, ...]:
                 _choice(f"{side}.injectors.openings_per_cycle", "Openings of one injector in an engine cycle",
                         extra=True, once=1, once_a_cycle=1, sequential=1, twice=2, twice_a_cycle=2),
             ),
-            "Such as 280 cc/min at 3 bar, or 27 lbs/hr at 43.5 psi, 8 injectors, twice. The maker's sheet has flow and "
-            "pressure; where only the flow is known, say unknown for the pressure. One injector to a cylinder, opening "
-            "once a cycle (sequential), is assumed. Two of four at every turn of the crank: twice a cycle.",
+            "Such as 280 cc/min at 3 bar, or 27 lbs/hr at 43.5 psi, 8 injectors, twice. The maker's sheet has flow "
+            "and pressure; if you know only the flow, say unknown for the pressure. One injector per cylinder, "
+            "opening once a cycle (sequential), is assumed. Two of four at every turn of the crank: twice a cycle.",
         ),
         Question(
             "Rail pressure, and whether its regulator follows the manifold or is fixed",
@@ -272,8 +272,8 @@ def _side(side: str) -> tuple[Question, ...]:
                 _choice(f"{side}.fuel.regulator", "Pressure regulator", "manifold", "fixed", vacuum="manifold",
                         follows="manifold", hose="manifold", returnless="fixed", no_hose="fixed"),
             ),
-            "Such as 3 bar, manifold. A hose from the regulator to the manifold: manifold. A returnless rail: fixed. A "
-            "gauge on the rail tells; it is often stamped on the regulator.",
+            "Such as 3 bar, manifold. A hose runs from the regulator to the manifold: manifold. A returnless rail: "
+            "fixed. Read the pressure on a gauge; it is often stamped on the regulator.",
         ),
         Question(
             "Dead times of these injectors, as V:ms",
@@ -298,9 +298,9 @@ def _side(side: str) -> tuple[Question, ...]:
                 _quantity(f"{side}.engine.peak_torque"),
                 *limit,
             ),
-            f"Such as 104 kW @ 6500 rpm, 187 Nm @ 4500 rpm{', 6800 rpm' if limit else ''}. Power and torque of both "
-            "engines tell how much more or less air yours draws, and narrow the band; without them only the likeness "
-            f"does.{' Beyond the rev limit the table needs no data of the donor.' if limit else ''}",
+            f"Such as 104 kW @ 6500 rpm, 187 Nm @ 4500 rpm{', 6800 rpm' if limit else ''}. Given for both engines, "
+            "power and torque show how much more or less air yours draws, and narrow the band; without them only the "
+            f"likeness counts.{' Above the rev limit the table needs no data from the donor.' if limit else ''}",
         ),
     )  # fmt: skip
 
@@ -328,7 +328,7 @@ TARGET = QuestionGroup(
         Question(
             "A title for this job",
             (Piece(TITLE, "What this job is called", Answered.TEXT, example="2.0 map onto the 2.4"),),
-            "It stands above everything that is printed. Enter: the name of the job file.",
+            "It heads everything that is printed. Enter: the name of the job file.",
         ),
     ),
 )  # fmt: skip
