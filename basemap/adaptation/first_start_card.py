@@ -84,6 +84,8 @@ def _before(result: Result) -> Iterator[CardLine]:
     table = next((source for source in result.job.sources if not source.file.endswith(".toml")), None)
     noted = f" ({table.sha256[:12]}…)" if table is not None else ""
     yield CardLine("original_saved", f"Original file saved, its SHA-256 noted{noted}")
+    if result.verdict is not Verdict.REFUSE:
+        yield CardLine("read_back", "New table and settings entered together, engine off; both read back")
     rail = result.job.target.hardware.fuel.rail_pressure_pa
     yield CardLine(
         "fuel_pressure", f"Pump on, engine off: {_pressure(rail)} on a gauge; no leaks",

@@ -13,9 +13,8 @@ from basemap.workbook.core.book import Book, Paper
 from basemap.workbook.core.cells import clean
 from basemap.workbook.core.layout import Layout
 from basemap.workbook.inputs.inputs import input_cells
-from basemap.workbook.pages.cautions import write_cautions
-from basemap.workbook.pages.certainty import write_band, write_budget
-from basemap.workbook.pages.dead_time import write_dead_time
+from basemap.workbook.pages.battery_and_heat import write_battery_and_heat
+from basemap.workbook.pages.certainty import write_certainty
 from basemap.workbook.pages.derived import write_derived
 from basemap.workbook.pages.donor import write_donor_table
 from basemap.workbook.pages.findings import write_findings
@@ -87,17 +86,15 @@ def _write_what_is_read(book: Book, layout: Layout) -> None:
     write_inputs(book)
     write_further_tables(book)
     write_outcomes(book, layout)
-    write_budget(book)
+    write_certainty(book, layout)
     write_worked_cell(book)
-    write_cautions(book)
 
 
 def _write_working(book: Book, layout: Layout) -> None:
     """What the figures are made of: at the end, grey, out of the print job."""
     write_findings(book)
     write_load(book, layout)
-    write_band(book, layout)
-    write_dead_time(book)
+    write_battery_and_heat(book)
     write_sensors(book)
     write_pulse(book, layout)
     write_job(book)

@@ -23,7 +23,7 @@ from tests.workbook.invented_job import make_result
 from tests.workbook.variants import VARIANTS, Variant, issued
 
 SHEETS_16 = [
-    "Summary", "Tables", "First start", "Inputs", "Outcomes", "How sure", "Worked cell", "Cautions", "Findings", "To load", "Band", "Dead time", "Pulse",
+    "Summary", "Tables", "First start", "Inputs", "Outcomes", "How sure", "Worked cell", "Findings", "To load", "Battery and heat", "Pulse",
     "As written", "Fuel", "Derived", "Rows", "Steps", "Issued", "Issued inputs",
 ]  # fmt: skip
 STOP = Finding("load-beyond-donor", Severity.STOP, "No data above 101 kPa.", "Set a load cut.", "no data")
@@ -63,7 +63,7 @@ def test_the_sheets_stand_in_order(content: bytes) -> None:
 def test_what_is_read_comes_first_and_the_working_is_grey_headed_so_and_not_printed(content: bytes) -> None:
     sheets = opened(content).worksheets
     working = [sheet for sheet in sheets if str(sheet["A1"].value).startswith("Working: ")]
-    assert [sheet.title for sheet in working] == SHEETS_16[8:]
+    assert [sheet.title for sheet in working] == SHEETS_16[7:]
     assert {sheet.sheet_properties.tabColor.rgb for sheet in working} == {f"FF{style.GREY_LINE[1:]}"}
     for sheet in working:
         first = sheet.print_area.split("!")[1].replace("$", "")
@@ -152,14 +152,14 @@ def test_only_inputs_can_be_edited_and_no_password_stands_before_the_rest(conten
     }
     inputs = {("Tables", cell.coordinate) for row in named(book, "old_table") for cell in row}
     for name in ("donor_dead_time_volts", "donor_dead_time_given", "target_dead_time_volts", "target_dead_time_given"):
-        inputs |= {("Dead time", cell.coordinate) for row in named(book, name) for cell in row}
+        inputs |= {("Inputs", cell.coordinate) for row in named(book, name) for cell in row}
     here = {cell for cell in unlocked if cell[0] == "Inputs"}
     # What is asked on the sheet How sure is a question, not an input: how far a measurement would bring it.
     sure = {cell for cell in unlocked if cell[0] == "How sure"}
     assert {("How sure", cell.coordinate) for row in named(book, "budget_spreads") for cell in row} < sure
     remarks = {("Summary", row[0].coordinate) for row in named(book, "summary_remarks")}
     assert remarks <= unlocked
-    assert {sheet for sheet, _ in unlocked - here - sure - inputs} == {"Summary"}
+    assert {sheet for sheet, _ in unlocked - here - sure - inputs} == {"Summary", "First start"}
     assert inputs <= unlocked
     assert len(here) > 40
     assert {book["Inputs"][address].data_type for _, address in here} <= {"n", "s"}

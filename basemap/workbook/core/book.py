@@ -96,6 +96,14 @@ class Book:
         )  # fmt: skip
 
     @cached_property
+    def box_style(self) -> Format:
+        """Of an empty cell to tick, on paper or by typing an x."""
+        return self.workbook.add_format(
+            {"font_color": style.INK, "border": 1, "border_color": style.INK, "align": "center", "valign": "vcenter",
+             "bold": True, "locked": False}
+        )  # fmt: skip
+
+    @cached_property
     def not_live(self) -> str:
         """Why the workbook holds figures instead of formulas; empty where it follows an edit.
 
@@ -183,7 +191,7 @@ READ_FIRST = frozenset(
     {
         "Summary", "Tables", "Old", "New", "Change", "First start", "Inputs", "Further tables", "Outcomes",
         "Old table, old settings", "Old table, new settings", "New table, old settings", "New table, new settings",
-        "How sure", "Worked cell", "Cautions",
+        "How sure", "Worked cell",
     }
 )  # fmt: skip
 """Sheets that are read and printed; every other one shows the working: grey tab, headed so, out of the print job."""

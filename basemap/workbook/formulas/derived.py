@@ -14,8 +14,8 @@ from basemap.model.result import Computed
 from basemap.model.settings import InForce, Settings
 from basemap.model.table import TableQuantity
 from basemap.physics.bent_line import BentLine
-from basemap.workbook.core.blocks import Block, block, blocks_of
 from basemap.workbook.formulas.interpolate import segment_formula, segment_number, value_formula
+from basemap.workbook.inputs.dead_time_blocks import Block, block, blocks_of
 from basemap.workbook.inputs.sides import is_cancelled, known_rail, plain
 
 GAS_CONSTANT = R_DRY_AIR / 1e3

@@ -17,9 +17,9 @@ from basemap.model.job import Job, SideName
 from basemap.model.result import Computed
 from basemap.model.settings import Settings
 from basemap.model.table import FuelTable, TableQuantity
-from basemap.workbook.core.blocks import Block, block, blocks_of
 from basemap.workbook.formulas.derived import GAS_CONSTANT
 from basemap.workbook.formulas.interpolate import segment_formula, segment_number, value_formula
+from basemap.workbook.inputs.dead_time_blocks import Block, block, blocks_of
 from basemap.workbook.inputs.ecu_inputs import refers_to_pressure
 from basemap.workbook.inputs.sides import is_cancelled, known_rail, plain
 
@@ -301,11 +301,11 @@ def _pressure_order(one: Block) -> tuple[str, str] | None:
     """Pressures without the last, and without the first."""
     from xlsxwriter.utility import xl_range_abs
 
-    from basemap.workbook.core.blocks import SHEET, pressure_row
+    from basemap.workbook.inputs.dead_time_blocks import SHEET
 
     pressures = one.dead_time.pressure_pa
     assert pressures is not None
-    row, first, last = pressure_row(), one.col + 1, one.col + pressures.size
+    row, first, last = one.pressure_row, one.col + 1, one.col + pressures.size
     return (
         f"'{SHEET}'!{xl_range_abs(row, first, row, last - 1)}",
         f"'{SHEET}'!{xl_range_abs(row, first + 1, row, last)}",

@@ -10,9 +10,9 @@ from xlsxwriter.utility import xl_rowcol_to_cell
 from basemap.adaptation.settings_in_force import told_densities
 from basemap.model.job import Job
 from basemap.model.result import Computed, Setting
-from basemap.workbook.core.blocks import FIRST_ROW, SHEET, Block, blocks_of
 from basemap.workbook.formulas.derived import line_stem, new_dead_time_block, old_dead_time_block, told_density_names
 from basemap.workbook.formulas.interpolate import segment_formula, value_formula
+from basemap.workbook.inputs.dead_time_blocks import SHEET, Block, blocks_of
 from basemap.workbook.inputs.ecu_inputs import has_own_lambda, uniform_lambda
 from basemap.workbook.inputs.sides import plain
 
@@ -167,7 +167,7 @@ def voltage_formulas(computed: Computed) -> OverVoltage:
     new, old = new_dead_time_block(job, blocks), old_dead_time_block(blocks) if job.donor.dead_time_known else None
 
     def battery(index: int) -> str:
-        return f"'{SHEET}'!{xl_rowcol_to_cell(FIRST_ROW + index, new.col, row_abs=True, col_abs=True)}"
+        return f"'{SHEET}'!{xl_rowcol_to_cell(new.top + index, new.col, row_abs=True, col_abs=True)}"
 
     def at(one: Block, index: int) -> str:
         segment = f"({segment_formula(one.volts, battery(index), one.ordered)})"
@@ -177,7 +177,7 @@ def voltage_formulas(computed: Computed) -> OverVoltage:
 
     def direct(index: int) -> str:
         size = "" if new.size == 1.0 or new.over_pressure else f"{plain(new.size)}*"
-        cell = xl_rowcol_to_cell(FIRST_ROW + index, new.rail_col, row_abs=True, col_abs=True)
+        cell = xl_rowcol_to_cell(new.top + index, new.rail_col, row_abs=True, col_abs=True)
         return f"=MAX(0,{size}'{SHEET}'!{cell})"
 
     return OverVoltage(lambda index: f"={battery(index)}", lambda index: "" if old is None else at(old, index), direct)

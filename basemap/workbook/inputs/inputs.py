@@ -36,6 +36,8 @@ from basemap.workbook.inputs.sides import (
     written,
 )
 
+INPUTS_TOP = 6
+"""The first row of the inputs on their sheet, below its head and its legend."""
 _FLOWS = frozenset({"static_flow", "slope", "flow_below_bend", "flow_above_bend"})
 
 

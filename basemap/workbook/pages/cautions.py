@@ -1,12 +1,9 @@
-"""What is not adapted, what to do before the engine turns, and who has the last word."""
+"""What is not adapted and why, and who has the last word."""
 
 from __future__ import annotations
 
 from basemap.workbook.core import style
-from basemap.workbook.core.book import HEAD_ROWS, Book, finish_page, open_page, page_head
 from basemap.workbook.core.flow import Flow, item
-
-_WIDTHS = (26.0, 172.0, 520.0)
 
 NOT_ADAPTED = (
     (
@@ -30,14 +27,6 @@ NOT_ADAPTED = (
     ),
     ("Outside the model", "Vapour in the rail, pressure pulsation, wall film, humidity (1 to 4 % richer)."),
 )
-BEFORE = (
-    "The original file is saved, and its SHA-256 noted.",
-    "The new table and every setting on the sheet Summary are entered together.",
-    "Fuel pressure is seen on a gauge; nothing leaks.",
-    "Ignition timing is checked with a light, at a fixed advance.",
-    "An extinguisher is at hand.",
-    "Adaptive trims are cleared; closed loop is off until the wideband's scale is proved at two points.",
-)
 LAST_WORD = (
     "This workbook says what fuel arithmetic can say. It does not replace a qualified tuner, the makers' instructions, or "
     "local law on road vehicles and emissions. Whoever loads the table answers for it: log lambda from the first start, and "
@@ -45,26 +34,15 @@ LAST_WORD = (
 )
 
 
-def write_cautions(book: Book) -> None:
-    """Write the sheet."""
-    page = open_page(book, "Cautions", _WIDTHS, landscape=False, tab=style.CAUTION)
-    page_head(page, "Cautions", "read before the engine turns")
-    flow = Flow(page, HEAD_ROWS)
-    last = page.last_col
-    flow.heading("Not adapted", "calibrate on the engine")
-    for name, why in NOT_ADAPTED:
+def write_cautions(flow: Flow, name: tuple[int, int], why: tuple[int, int]) -> None:
+    """Write them below what stands on a page, the names and the reasons in columns of it."""
+    last = flow.page.last_col
+    flow.heading("Not adapted, and why", "calibrate on the engine")
+    for words, reason in NOT_ADAPTED:
         flow.line(
-            item(0, 0, "▲", font_color=style.CAUTION, align="center"), item(1, 1, name, bold=True), item(2, last, why),
+            item(0, 0, "▲", font_color=style.CAUTION, align="center"), item(*name, words, bold=True), item(*why, reason),
             bottom=1, bottom_color=style.HAIRLINE,
         )  # fmt: skip
     flow.gap()
-    flow.heading("Before turning the key", "tick by hand")
-    for words in BEFORE:
-        flow.line(
-            item(0, 0, "□", align="center", font_size=14), item(1, last, words), bottom=1, bottom_color=style.HAIRLINE
-        )
-    flow.gap()
     flow.heading("Who has the last word")
     flow.line(item(0, last, LAST_WORD, bg_color=style.CAUTION_FILL, indent=1, font_size=10.5))
-    page.ws.freeze_panes(HEAD_ROWS, 0)
-    finish_page(page, flow.row - 1)

@@ -1,4 +1,4 @@
-"""How sure the mixture is: the budget, live in its spreads, and the band in every cell as issued."""
+"""How sure the mixture is: the band in every cell as issued, and what it is made of, live in its spreads."""
 
 from __future__ import annotations
 
@@ -7,68 +7,97 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from xlsxwriter.utility import xl_col_to_name
 
-from basemap.adaptation.outcomes import places
+from basemap.adaptation.outcomes import places as places_of
 from basemap.belief.bands import WORST
 from basemap.belief.budget import COVERAGE
 from basemap.model.result import Band, Share
 from basemap.rounding import percent_up
 from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
-from basemap.workbook.core.flow import Flow, item, significant
+from basemap.workbook.core.flow import Flow, Item, item, significant
 from basemap.workbook.core.grid import Axes, WorkbookTable, axes_of, axis_width_px, bands, column_width_px, write_grid
-from basemap.workbook.core.layout import Layout, TablePlace, row_height_px
+from basemap.workbook.core.layout import Layout, TablePlace
 from basemap.workbook.pages.tables import axes_words
 
-BUDGET_SHEET, BAND_SHEET = "How sure", "Band"
-_WIDTHS = (250.0, 62.0, 46.0, 74.0, 74.0, 74.0, 74.0, 74.0, 74.0)
-_SPREAD, _UNIT, _FIRST_PLACE = 1, 2, 3
+SHEET = "How sure"
+_ROW_PX = 20
+_FEWEST_COLUMNS = 17
+_NOISE = 1e-9
+"""A slope that is the last bits of nothing, % of λ."""
+_NARROWEST_PX = 800.0
+"""What the columns of the budget need side by side."""
+_FIGURE_PX, _UNIT_PX = 47.0, 46.0
 _EDITABLE: dict[str, Any] = {"bg_color": style.INPUT_FILL, "font_color": style.INPUT_INK, "locked": False}
 _HAIR: dict[str, Any] = {"bottom": 1, "bottom_color": style.HAIRLINE}
 
 BROAD, WIDE = 0.10, 0.25
 BAND_BANDS = bands(((">", WIDE, style.LEAN_STOP, True), (">", BROAD, style.LEAN_CAUTION, True)))
 
+Span = tuple[int, int]
+
+
+@dataclass(frozen=True)
+class _Columns:
+    """The columns of the budget, each some of the narrow ones of the grid."""
+
+    name: Span
+    spread: Span
+    unit: Span
+    places: tuple[Span, ...]
+    measured: Span
+    band_then: Span
+
+    @classmethod
+    def of(cls, page: Page, places: int) -> _Columns:
+        """Share out the columns of a page: figures take what they need, the names all that is left."""
+        figures = [_FIGURE_PX, _UNIT_PX, *[_FIGURE_PX] * (places + 2)]
+        counts = [math.ceil(needed / page.widths_px[-1]) for needed in figures]
+        first = page.last_col + 1 - sum(counts)
+        spans: list[Span] = [(0, first - 1)]
+        for count in counts:
+            spans.append((first, first + count - 1))
+            first += count
+        return cls(spans[0], spans[1], spans[2], tuple(spans[3:-2]), spans[-2], spans[-1])
+
 
 @dataclass(frozen=True)
 class _Budget:
-    """Where the budget stands on its sheet: its first and last row (0-based) and its places."""
+    """Where the budget stands on its sheet: its first and last row (0-based), its columns, and its places by name."""
 
     first: int
     last: int
+    columns: _Columns
     places: tuple[str, ...]
 
-    def column(self, col: int) -> str:
+    def column(self, span: Span) -> str:
         """Absolute range of one column."""
-        letter = chr(ord("A") + col)
+        letter = xl_col_to_name(span[0])
         return f"${letter}${self.first + 1}:${letter}${self.last + 1}"
 
+    @property
+    def worst(self) -> Span:
+        """The column of the worst cell."""
+        return self.columns.places[-1]
 
-def write_budget(book: Book) -> None:
-    """Write the sheet of what the band is made of."""
-    band = book.result.band
-    page = open_page(book, BUDGET_SHEET, _WIDTHS, landscape=False, tab=style.THIRD_LINE)
-    page_head(page, "How sure the mixture is", "relative λ after adapting · expanded with k = 2 (JCGM 100, the GUM)")
+
+def write_certainty(book: Book, layout: Layout) -> None:
+    """Write the sheet."""
+    band, axes = book.result.band, axes_of(book)
+    widths = _widths(layout, axes)
+    page = open_page(book, SHEET, widths, landscape=sum(widths) > 1.4 * _NARROWEST_PX, tab=style.THIRD_LINE)
+    page_head(page, "How sure the mixture is", "± % of λ after adapting, k = 2 (JCGM 100)")
     flow = Flow(page, HEAD_ROWS)
-    if not band.shares:
-        for words in _without_budget(book):
-            flow.line(item(0, page.last_col, words))
-        finish_page(page, flow.row - 1)
-        return
-    flow.line(item(0, page.last_col, f"As issued: {band.advice}", bold=True))
-    flow.gap()
-    follows = "amber: change a spread, and the bands below follow · slopes as issued"
-    flow.heading("What it is made of", book.if_live(follows))
-    budget = _rows(flow, band)
-    _watch(book, budget, band.shares)
-    flow.gap()
-    flow.heading("The band that follows", f"{book.if_live('live', 'as issued')}, first order: ± % of λ, k = 2")
-    _totals(flow, budget, band)
-    flow.gap()
-    flow.heading("If one input were measured", f"band of the worst cell then · {book.if_live('live', 'as issued')}")
-    _measured(flow, budget, band.shares)
+    for words in [f"As issued: {band.advice}"] if band.shares else _without_budget(book):
+        flow.line(item(0, page.last_col, words, bold=True))
+    flow.gap(6)
+    _every_cell(flow, layout, axes)
+    if band.shares:
+        budget = _budget(flow, band)
+        _watch(book, budget, band.shares)
     page.ws.freeze_panes(HEAD_ROWS, 1)
-    finish_page(page, flow.row - 1)
+    finish_page(page, flow.row - 1, one_page=True)
 
 
 def _without_budget(book: Book) -> list[str]:
@@ -76,82 +105,108 @@ def _without_budget(book: Book) -> list[str]:
     band = book.result.band
     if book.result.table.taught is None or band.worst_cell is None:
         return ["No band is known: there is no cell to judge."]
-    at = {name: float(band.adapted[place.cell]) for name, place in places(book.result.job).items()} | {
+    at = {name: float(band.adapted[place.cell]) for name, place in places_of(book.result.job).items()} | {
         WORST: band.worst
     }
     return [band.advice, *(f"{name}: ± {percent_up(value)} %" for name, value in at.items() if math.isfinite(value))]
 
 
-def _rows(flow: Flow, band: Band) -> _Budget:
-    places = tuple(band.shares[0].slopes)
-    heads = [item(_FIRST_PLACE + k, _FIRST_PLACE + k, place, align="right") for k, place in enumerate(places)]
-    end = flow.page.last_col
+def _widths(layout: Layout, axes: Axes) -> list[float]:
+    """Narrow columns for the grid, of which the budget takes several for one of its own."""
+    cells, axis = max(layout.cols, _FEWEST_COLUMNS - 1), axis_width_px(axes)
+    cell = max(column_width_px(["100.0%▲", *axes.rpm]), (_NARROWEST_PX - axis) / cells)
+    return [axis, *([cell] * cells)]
+
+
+def _every_cell(flow: Flow, layout: Layout, axes: Axes) -> None:
+    """The band in every cell, with its marks."""
+    page, band = flow.page, flow.page.result.band
+    place = TablePlace(SHEET, flow.row + 2, 1, layout.rows, layout.cols)
+    for i in range(place.rows):
+        page.ws.set_row_pixels(place.row + i, _ROW_PX)
+    taught = page.result.table.taught is not None
+    words = f"as issued, not live{', after the drives' if taught else ''}"
+    if band.simulated.any():
+        words += "; ○ Monte Carlo, its longer side"
+    grid = WorkbookTable(
+        "The band in every cell", words, np.round(band.adapted, 6), "0.0%", BAND_BANDS, instead="–", signs=_signs(band)
+    )
+    write_grid(page, place, axes, grid)
+    flow.row = place.last_row + 1
+    said = f"{axes_words(page.book)} · {_marks(band)}"
+    flow.line(item(0, page.last_col, said, font_size=9, font_color=style.QUIET))
+    flow.gap(6)
+
+
+def _budget(flow: Flow, band: Band) -> _Budget:
+    """What the band is made of, input by input, and what would be left of it if one were measured."""
+    page, places = flow.page, tuple(band.shares[0].slopes)
+    columns = _Columns.of(page, len(places))
+    follows = page.book.if_live("change a marked spread u, and the bands follow; slopes as issued")
+    flow.heading("What it is made of: % of λ for one unit of each input", follows)
+    right: dict[str, Any] = {"align": "right"}
+    first = flow.row + 2
+    budget = _Budget(first, first + len(band.shares) - 1, columns, places)
     flow.table_head(
-        item(0, 0, "input; * its spread is assumed"), item(_SPREAD, _SPREAD, "u", align="right"),
-        item(_UNIT, _UNIT, ""), *heads, item(_FIRST_PLACE + len(places), end, "% of λ for one unit of it"),
+        item(*columns.name, "input; * its spread is assumed"), item(*columns.spread, "u", **right),
+        item(*columns.unit, ""), *(item(*span, name, **right) for span, name in zip(columns.places, places, strict=True)),
+        item(columns.measured[0], columns.band_then[1], "u measured, worst", **right),
     )  # fmt: skip
-    first = flow.row
+    flow.line(item(*columns.name, "all together: expanded band, ±", bold=True), *_totals(budget, band), **_HAIR)
+    assert flow.row == first
     for share in band.shares:
-        flow.line(
-            item(0, 0, share.name + (" *" if share.assumed else "")),
-            item(_SPREAD, _SPREAD, share.standard, num_format=significant(share.standard, 3), **_EDITABLE),
-            item(_UNIT, _UNIT, share.unit, font_color=style.QUIET),
-            *(
-                item(_FIRST_PLACE + k, _FIRST_PLACE + k, 100 * share.slopes[place], num_format="+0.000;-0.000;0.000")
-                for k, place in enumerate(places)
-            ),
-            **_HAIR,
-        )
-    return _Budget(first, flow.row - 1, places)
+        flow.line(*_share(flow.row, budget, band.shares, share), **_HAIR)
+    return budget
+
+
+def _share(row: int, budget: _Budget, shares: tuple[Share, ...], share: Share) -> list[Item]:
+    columns, spread = budget.columns, significant(share.standard, 3)
+    items = [
+        item(*columns.name, share.name + (" *" if share.assumed else "")),
+        item(*columns.spread, share.standard, num_format=spread, **_EDITABLE),
+        item(*columns.unit, share.unit, font_color=style.QUIET, font_size=9),
+    ]
+    for span, place in zip(columns.places, budget.places, strict=True):
+        slope = 100 * share.slopes[place]
+        items.append(item(*span, slope if abs(slope) > _NOISE else 0.0, num_format="+0.000;-0.000;0.000"))
+    if share.measured_to is not None and share.worst_after is not None:
+        items += [
+            item(*columns.measured, share.measured_to, num_format=significant(share.measured_to, 3), **_EDITABLE),
+            item(*columns.band_then, 100 * _left(shares, share), _left_formula(row, budget), num_format='0.0" %"'),
+        ]
+    return items
 
 
 def _watch(book: Book, budget: _Budget, shares: tuple[Share, ...]) -> None:
     """Name the spreads, and have them watched for edits as every input is."""
-    book.names.define(book.workbook, "budget_spreads", f"'{BUDGET_SHEET}'!{budget.column(_SPREAD)}")
-    letter = chr(ord("A") + _SPREAD)
+    spread = budget.columns.spread
+    book.names.define(book.workbook, "budget_spreads", f"'{SHEET}'!{budget.column(spread)}")
+    letter = xl_col_to_name(spread[0])
     for index, share in enumerate(shares):
-        book.watched.append(
-            (f"u of {share.name}", f"'{BUDGET_SHEET}'!{letter}{budget.first + index + 1}", share.standard)
-        )
+        book.watched.append((f"u of {share.name}", f"'{SHEET}'!{letter}{budget.first + index + 1}", share.standard))
 
 
-def _totals(flow: Flow, budget: _Budget, band: Band) -> None:
+def _totals(budget: _Budget, band: Band) -> list[Item]:
     """The band at every place: k · √Σ(slope · u)²."""
     cells = []
-    for k, place in enumerate(budget.places):
-        col = _FIRST_PLACE + k
+    for span, place in zip(budget.columns.places, budget.places, strict=True):
         squares = sum((100 * share.slopes[place] * share.standard) ** 2 for share in band.shares)
         if not np.isfinite(squares):
-            cells.append(item(col, col, "–", bold=True, align="right"))
+            cells.append(item(*span, "–", bold=True, align="right"))
             continue
-        formula = f"={COVERAGE:g}*SQRT(SUMPRODUCT(({budget.column(_SPREAD)}*{budget.column(col)})^2))"
-        cells.append(item(col, col, COVERAGE * squares**0.5, formula, num_format='0.0" %"', bold=True))
-    flow.line(item(0, 0, "expanded band, ±", bold=True), *cells, **_HAIR)
+        formula = f"={COVERAGE:g}*SQRT(SUMPRODUCT(({budget.column(budget.columns.spread)}*{budget.column(span)})^2))"
+        cells.append(item(*span, COVERAGE * squares**0.5, formula, num_format='0.0" %"', bold=True))
+    return cells
 
 
-def _measured(flow: Flow, budget: _Budget, shares: tuple[Share, ...]) -> None:
+def _left_formula(row: int, budget: _Budget) -> str:
     """What is left of the worst cell's band: its square, less the input's own part, plus what measuring leaves."""
-    worst = _FIRST_PLACE + len(budget.places) - 1
-    letter, spread = chr(ord("A") + worst), chr(ord("A") + _SPREAD)
-    flow.table_head(
-        item(0, 0, "measure this"), item(_SPREAD, _SPREAD, "to u", align="right"), item(_UNIT, _UNIT, ""),
-        item(_FIRST_PLACE, _FIRST_PLACE, "band then", align="right"), item(_FIRST_PLACE + 1, flow.page.last_col, ""),
-    )  # fmt: skip
-    all_squares = f"SUMPRODUCT(({budget.column(_SPREAD)}*{budget.column(worst)})^2)"
-    for index, share in enumerate(shares):
-        if share.measured_to is None or share.worst_after is None:
-            continue
-        at, row = budget.first + index + 1, flow.row + 1
-        own, slope = f"${spread}${at}", f"${letter}${at}"
-        left = f"MIN({own},${spread}${row})"
-        formula = f"={COVERAGE:g}*SQRT(MAX(0,{all_squares}+({left}^2-{own}^2)*{slope}^2))"
-        flow.line(
-            item(0, 0, share.name),
-            item(_SPREAD, _SPREAD, share.measured_to, num_format=significant(share.measured_to, 3), **_EDITABLE),
-            item(_UNIT, _UNIT, share.unit, font_color=style.QUIET),
-            item(_FIRST_PLACE, _FIRST_PLACE, 100 * _left(shares, share), formula, num_format='0.0" %"'),
-            **_HAIR,
-        )
+    spread, worst = budget.columns.spread, budget.worst
+    all_squares = f"SUMPRODUCT(({budget.column(spread)}*{budget.column(worst)})^2)"
+    own, slope, measured = (
+        f"${xl_col_to_name(col)}${row + 1}" for col in (spread[0], worst[0], budget.columns.measured[0])
+    )
+    return f"={COVERAGE:g}*SQRT(MAX(0,{all_squares}+(MIN({own},{measured})^2-{own}^2)*{slope}^2))"
 
 
 def _left(shares: tuple[Share, ...], measured: Share) -> float:
@@ -160,32 +215,6 @@ def _left(shares: tuple[Share, ...], measured: Share) -> float:
     assert measured.measured_to is not None
     spreads[measured.name] = min(measured.standard, measured.measured_to)  # nought where a page is read
     return COVERAGE * math.sqrt(sum((share.slopes[WORST] * spreads[share.name]) ** 2 for share in shares))
-
-
-def write_band(book: Book, layout: Layout) -> None:
-    """Write the sheet of the band in every cell."""
-    band, axes = book.result.band, axes_of(book)
-    widths = _band_widths(layout, axes)
-    page = open_page(book, BAND_SHEET, widths, tab=style.THIRD_LINE)
-    page_head(page, "The band in every cell", f"± of λ after adapting, k = 2, as issued, not live · {axes_words(book)}")
-    place = TablePlace(BAND_SHEET, HEAD_ROWS + 2, 1, layout.rows, layout.cols)
-    row_px = row_height_px(sum(widths), layout.rows, 150)
-    for i in range(place.rows):
-        page.ws.set_row_pixels(place.row + i, row_px)
-    words = "first order; ○ Monte Carlo, its longer side" if band.simulated.any() else "first order"
-    words = words if book.result.table.taught is None else "after the drives"
-    grid = WorkbookTable(
-        "Expanded band of λ", words, np.round(band.adapted, 6), "0.0%", BAND_BANDS, instead="–", signs=_signs(band)
-    )
-    write_grid(page, place, axes, grid)
-    _marks(page, place.last_row + 2, band)
-    page.ws.freeze_panes(HEAD_ROWS + 2, 1)
-    finish_page(page, place.last_row + 2, one_page=True)
-
-
-def _band_widths(layout: Layout, axes: Axes) -> list[float]:
-    cell = column_width_px(["100.0%▲", *axes.rpm])
-    return [axis_width_px(axes), *([cell] * layout.cols)]
 
 
 def _signs(band: Band) -> tuple[tuple[str, ...], ...]:
@@ -199,8 +228,8 @@ def _signs(band: Band) -> tuple[tuple[str, ...], ...]:
     )
 
 
-def _marks(page: Page, row: int, band: Band) -> None:
-    words = "▲ above 25 %   △ above 10 %   – not known."
+def _marks(band: Band) -> str:
+    words = "▲ above 25 %, △ above 10 %, – not known."
     if band.simulated.any():
         words += f" {int(np.count_nonzero(band.simulated))} cells come from Monte Carlo ({band.samples} draws)."
-    page.paragraph(row, (0, page.last_col), words, font_size=9, font_color=style.QUIET)
+    return words

@@ -1,4 +1,4 @@
-"""The first-start card: one page of A4 in letters that can be read under a bonnet, with boxes to tick."""
+"""The first-start card, a page in letters that can be read under a bonnet, with boxes to tick; the cautions behind it."""
 
 from __future__ import annotations
 
@@ -9,16 +9,19 @@ from basemap.model.card import Card, CardLine, CardPart
 from basemap.report.card_in_words import mark
 from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, Book, finish_page, open_page, page_head
+from basemap.workbook.core.cells import text
 from basemap.workbook.core.flow import Flow, Item, item
+from basemap.workbook.pages.cautions import write_cautions
 
 SHEET = "First start"
 SIZE = 12.0
 """Points; the page is laid out for its paper as it is, so that nothing is scaled below that."""
 
-_WIDTHS = (26.0, 196.0, 244.0, 114.0, 124.0)
-_BOX = "□"
-_ABREAST = ((0, 1), (2, 2), (3, 4))
-_LINE_PT = 14.6
+_WIDTHS = (26.0, 196.0, 26.0, 218.0, 26.0, 88.0, 124.0)
+_WORDS, _EXPECT, _CAUTION, _STOP = (1, 1), (2, 3), (4, 5), (6, 6)
+_ABREAST = ((0, (1, 1)), (2, (3, 3)), (4, (5, 6)))
+"""Columns of the boxes that stand side by side, and of the words behind them."""
+_LINE_PT = 14.3
 _LINES_END: dict[str, Any] = {"bottom": 1, "bottom_color": style.HAIRLINE}
 
 
@@ -34,8 +37,11 @@ def write_card(book: Book) -> None:
     for part in card.parts:
         _part(flow, part)
     _notes(flow, card)
+    page.ws.set_h_pagebreaks([flow.row])
+    write_cautions(flow, _WORDS, (2, page.last_col))
     page.ws.freeze_panes(HEAD_ROWS, 0)
-    finish_page(page, flow.row - 1, one_page=True)
+    finish_page(page, flow.row - 1)
+    page.ws.fit_to_pages(1, 2)
 
 
 def _part(flow: Flow, part: CardPart) -> None:
@@ -45,7 +51,7 @@ def _part(flow: Flow, part: CardPart) -> None:
         _line(flow, [item(0, last, part.title, **head)])
         _ticks(flow, part)
         return
-    columns = [item(2, 2, "expect", **head), item(3, 3, "caution", **head), item(4, 4, "STOP", **head)]
+    columns = [item(*_EXPECT, "expect", **head), item(*_CAUTION, "caution", **head), item(*_STOP, "STOP", **head)]
     if len(part.title) > 20:
         # A long title takes the columns' own row for itself.
         columns = []
@@ -55,24 +61,24 @@ def _part(flow: Flow, part: CardPart) -> None:
 
 
 def _reading(flow: Flow, line: CardLine) -> None:
-    words = item(1, 1, f"{line.words}{mark(line)}")
+    words = item(*_WORDS, f"{line.words}{mark(line)}", indent=1)
     if line.caution or line.stop:
-        rest = [item(2, 2, line.expect), item(3, 3, line.caution), item(4, 4, line.stop, bold=True)]
+        rest = [item(*_EXPECT, line.expect), item(*_CAUTION, line.caution), item(*_STOP, line.stop, bold=True)]
     else:
-        rest = [item(2, 4, line.expect)]
-    _line(flow, [item(0, 0, _BOX, align="center"), words, *rest], **_LINES_END)
+        rest = [item(_EXPECT[0], _STOP[1], line.expect)]
+    _line(flow, [words, *rest], boxes=(0,), **_LINES_END)
 
 
 def _ticks(flow: Flow, part: CardPart) -> None:
     """Short words stand three abreast, longer ones in a row each."""
     if all(len(line.words) < 30 for line in part.lines):
-        boxes = [f"{_BOX} {line.words}" for line in part.lines]
-        for first in range(0, len(boxes), len(_ABREAST)):
-            row = boxes[first : first + len(_ABREAST)]
-            _line(flow, [item(*cols, words) for cols, words in zip(_ABREAST, row, strict=False)])
+        for first in range(0, len(part.lines), len(_ABREAST)):
+            places = [*zip(_ABREAST, part.lines[first : first + len(_ABREAST)], strict=False)]
+            boxes = tuple(box for (box, _), _ in places)
+            _line(flow, [item(*cols, line.words, indent=1) for (_, cols), line in places], boxes=boxes)
         return
     for line in part.lines:
-        _line(flow, [item(0, 0, _BOX, align="center"), item(1, flow.page.last_col, line.words)], **_LINES_END)
+        _line(flow, [item(1, flow.page.last_col, line.words, indent=1)], boxes=(0,), **_LINES_END)
 
 
 def _notes(flow: Flow, card: Card) -> None:
@@ -81,13 +87,15 @@ def _notes(flow: Flow, card: Card) -> None:
         _line(flow, [item(0, flow.page.last_col, note)])
 
 
-def _line(flow: Flow, items: list[Item], **shared: Any) -> None:
-    """A row of the card, no higher than its text needs."""
+def _line(flow: Flow, items: list[Item], boxes: tuple[int, ...] = (), **shared: Any) -> None:
+    """A row of the card, no higher than its text needs, with empty cells to tick in some columns."""
+    for col in boxes:
+        text(flow.page.ws, flow.row, col, "", flow.page.book.box_style)
     bold = bool(shared.get("bold"))
     lines = 1
     for one in items:
         if isinstance(one.content, str) and len(one.content) > 1:
             heavy = bold or bool(one.properties.get("bold"))
-            room = flow.page.room_px(*one.cols) + 8
+            room = flow.page.room_px(*one.cols) + 8 - 9 * one.properties.get("indent", 0)
             lines = max(lines, style.line_count(one.content, room, SIZE, bold=heavy))
-    flow.line(*items, height_pt=lines * _LINE_PT + 2.5, font_size=SIZE, **shared)
+    flow.line(*items, height_pt=lines * _LINE_PT + 2.3, font_size=SIZE, **shared)

@@ -11,14 +11,17 @@ from basemap.workbook.core import style
 from basemap.workbook.core.book import AS_ISSUED, HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.workbook.core.cells import live, number, text
 from basemap.workbook.core.flow import Flow, item, significant
+from basemap.workbook.core.input_look import INPUT_LOOK
+from basemap.workbook.inputs.dead_time_blocks import SHEET, blocks_of, top_of_dead_times
+from basemap.workbook.inputs.inputs import INPUTS_TOP
 from basemap.workbook.inputs.quantities import Group
 from basemap.workbook.inputs.sides import InputCell, plain
+from basemap.workbook.pages.dead_time import write_block
 
-SHEET = "Inputs"
 _SIDE_WIDTHS = (104.0, 66.0, 84.0, 84.0)
-_WIDTHS = (236.0, *_SIDE_WIDTHS, 12.0, *_SIDE_WIDTHS, 12.0, 84.0, 84.0, 60.0)
-_FIRST: dict[SideName, int] = {"donor": 1, "target": 2 + len(_SIDE_WIDTHS)}
-_USED_FIRST = 3 + 2 * len(_SIDE_WIDTHS)
+_WIDTHS = (236.0, *_SIDE_WIDTHS, *_SIDE_WIDTHS, 84.0, 84.0, 60.0)
+_FIRST: dict[SideName, int] = {"donor": 1, "target": 1 + len(_SIDE_WIDTHS)}
+_USED_FIRST = 1 + 2 * len(_SIDE_WIDTHS)
 _USED: dict[SideName, int] = {"donor": _USED_FIRST, "target": _USED_FIRST + 1}
 _LAST = len(_WIDTHS) - 1
 _REMARK = _LAST + 1
@@ -26,13 +29,9 @@ _REMARK = _LAST + 1
 _REMARK_PX = 170.0
 _PADDING_PX = 10.0
 _HAIR: dict[str, Any] = {"bottom": 1, "bottom_color": style.HAIRLINE}
-_INPUT: dict[str, Any] = {
-    "bg_color": style.INPUT_FILL, "font_color": style.INPUT_INK, "border": 1, "border_color": "#D9C27A", "align": "center",
-    "bold": True, "locked": False,
-}  # fmt: skip
 NOT_HERE = (
-    "Not on this sheet: the old table (sheet Tables or Old), the intended lambda (its own sheet where it is a table) and the "
-    "dead times (sheet Dead time) are inputs too. What only the rules read – limits of speed and pressure, octane, power, idle "
+    "Not on this sheet: the old table (sheet Tables or Old) and the intended lambda (its own sheet where it is a table) are "
+    "inputs too. What only the rules read – limits of speed and pressure, octane, power, idle "
     "– is on the sheet As written: change it in the job and run again."
 )
 
@@ -43,14 +42,31 @@ def write_inputs(book: Book) -> None:
     page_head(page, "Inputs", book.if_live("change what is marked: everything on the live sheets recomputes"))
     flow = Flow(page, HEAD_ROWS)
     _results(flow)
-    first = flow.row
+    assert flow.row == INPUTS_TOP
     for group in Group:
         _group(flow, group)
-    book.names.define(book.workbook, "input_remarks", f"{SHEET}!{xl_range_abs(first, _REMARK, flow.row - 1, _REMARK)}")
+    _dead_times(flow)
+    last = flow.row - 1
+    book.names.define(book.workbook, "input_remarks", f"{SHEET}!{xl_range_abs(INPUTS_TOP, _REMARK, last, _REMARK)}")
     if not book.not_live:
         flow.line(item(0, _LAST, NOT_HERE, font_size=9, font_color=style.QUIET))
     page.ws.freeze_panes(HEAD_ROWS, 1)
     finish_page(page, flow.row - 1, one_page=True)
+
+
+def _dead_times(flow: Flow) -> None:
+    """The dead times over the battery's voltage, side by side."""
+    page, blocks = flow.page, blocks_of(flow.page.result)
+    assert flow.row == top_of_dead_times(page.result.job)
+    flow.heading("Dead time over battery voltage", "time offset of the flow line (SAE J1832)")
+    for one in blocks:
+        write_block(page, blocks, one)
+    last = max(one.last_row for one in blocks) + 2
+    for row in range(flow.row, last + 1):
+        page.ws.set_row_pixels(row, 20)
+        text(page.ws, row, _REMARK, "", page.book.remark_style)
+    flow.row = last + 1
+    flow.gap(6)
 
 
 def _widths(book: Book) -> list[float]:
@@ -70,7 +86,7 @@ def _results(flow: Flow) -> None:
     if book.not_live:
         _not_live(flow)
         return
-    flow.line(item(0, 0, "may be changed", **{**_INPUT, "locked": True}),
+    flow.line(item(0, 0, "may be changed", **{**INPUT_LOOK, "locked": True}),
               item(1, _LAST, "Marked like this: an input, with limits. A table with this colour behind its heading and blue figures is one "
                    "too. Everything else is locked, without a password.",
                    font_color=style.QUIET), height_pt=19)  # fmt: skip
@@ -78,9 +94,9 @@ def _results(flow: Flow) -> None:
     flow.line(
         item(0, 0, "Against the issued table", bold=True),
         item(1, 4, "as issued", "=issued_status", bold=True),
-        item(6, 8, "largest difference of a cell", align="right", font_color=style.QUIET),
-        item(9, 9, 0.0, "=largest_difference", bold=True, num_format="0.0000"),
-        item(11, _LAST, page.result.job.target.shown.unit, font_color=style.QUIET),
+        item(5, 7, "largest difference of a cell", align="right", font_color=style.QUIET),
+        item(8, 8, 0.0, "=largest_difference", bold=True, num_format="0.0000"),
+        item(9, _LAST, page.result.job.target.shown.unit, font_color=style.QUIET),
         height_pt=19,
     )
     warn = book.workbook.add_format({"bg_color": style.CAUTION_FILL, "font_color": style.CAUTION})
@@ -100,6 +116,7 @@ def _not_live(flow: Flow) -> None:
         height_pt=19,
     )
     book.names.define(book.workbook, "issued_status", _address(row, 1))
+    flow.gap(5)
     flow.gap(5)
 
 
@@ -156,9 +173,9 @@ def _entry(page: Page, row: int, cell: InputCell) -> None:
         live(ws, row, col, f"={cell.follows}", cell.value, look)
     elif isinstance(cell.value, str):
         held = {**_HAIR, "align": "center", "font_color": style.QUIET}
-        text(ws, row, col, cell.value, book.style(**_INPUT if cell.changeable else held))
+        text(ws, row, col, cell.value, book.style(**INPUT_LOOK if cell.changeable else held))
     else:
-        number(ws, row, col, cell.value, book.style(**_INPUT, num_format=shape))
+        number(ws, row, col, cell.value, book.style(**INPUT_LOOK, num_format=shape))
     if cell.changeable:
         ws.data_validation(row, col, row, col, validation(cell))
     quiet = {**_HAIR, "font_size": 9, "font_color": style.QUIET, "align": "center"}
@@ -216,8 +233,3 @@ def validation(cell: InputCell) -> dict[str, Any]:
     return {
         **refused, "validate": kind, "criteria": "between", "minimum": low, "maximum": high, "error_message": words[:250],
     }  # fmt: skip
-
-
-def input_look(book: Book, **properties: Any) -> Any:
-    """The style of an input on another sheet."""
-    return book.style(**{**_INPUT, **properties})

@@ -9,13 +9,13 @@ from xlsxwriter.utility import xl_range_abs, xl_rowcol_to_cell
 
 from basemap.model.job import SIDES
 from basemap.workbook.core import style
-from basemap.workbook.core.blocks import FIRST_ROW, blocks_of
-from basemap.workbook.core.blocks import SHEET as DEAD_TIME_SHEET
 from basemap.workbook.core.book import AS_ISSUED, EDITED, HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.workbook.core.cells import live, number, text
 from basemap.workbook.core.grid import WorkbookTable, plain_scale
 from basemap.workbook.core.layout import GridName, Layout
 from basemap.workbook.formulas.live_cells import NO_PULSE, CellFormulas
+from basemap.workbook.inputs.dead_time_blocks import SHEET as INPUTS_SHEET
+from basemap.workbook.inputs.dead_time_blocks import blocks_of
 from basemap.workbook.inputs.ecu_inputs import uniform_lambda
 from basemap.workbook.pages.steps import write_stack
 
@@ -76,15 +76,15 @@ def _watched(book: Book) -> list[_Watched]:
         if one.follows:
             continue
         for index, volts in enumerate(one.dead_time.battery_v):
-            rows.append(_dead_time_point(f"{one.volts} ({index + 1})", index, one.col, float(volts)))
+            rows.append(_dead_time_point(f"{one.volts} ({index + 1})", one.top + index, one.col, float(volts)))
             for row, times in enumerate(() if one.filled_from else one.dead_time.time_s):
                 label = f"{one.times} ({index + 1}, {row + 1})"
-                rows.append(_dead_time_point(label, index, one.col + 1 + row, times[index] * 1e3 / one.size))
+                rows.append(_dead_time_point(label, one.top + index, one.col + 1 + row, times[index] * 1e3 / one.size))
     return rows + [_Watched(*one) for one in book.watched]
 
 
-def _dead_time_point(label: str, index: int, col: int, value: float) -> _Watched:
-    return _Watched(label, f"'{DEAD_TIME_SHEET}'!{xl_rowcol_to_cell(FIRST_ROW + index, col)}", value)
+def _dead_time_point(label: str, row: int, col: int, value: float) -> _Watched:
+    return _Watched(label, f"'{INPUTS_SHEET}'!{xl_rowcol_to_cell(row, col)}", value)
 
 
 def _write_inputs(book: Book, layout: Layout) -> None:

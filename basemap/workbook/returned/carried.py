@@ -10,7 +10,7 @@ from basemap.errors import InputError
 from basemap.model.job import SIDES
 from basemap.model.key_edit import KeyEdit
 from basemap.model.result import Computed
-from basemap.workbook.core.blocks import blocks_of
+from basemap.workbook.inputs.dead_time_blocks import blocks_of
 from basemap.workbook.inputs.inputs import input_cells
 from basemap.workbook.inputs.sides import NO, YES, InputCell
 from basemap.workbook.returned.carried_dead_time import take_dead_time

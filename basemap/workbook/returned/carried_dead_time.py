@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from basemap.errors import InputError
 from basemap.model.key_edit import Key, KeyEdit
-from basemap.workbook.core.blocks import Block
+from basemap.workbook.inputs.dead_time_blocks import Block
 from basemap.workbook.pages.dead_time import TIME_LIMITS_MS, VOLT_LIMITS
 from basemap.workbook.returned.book import Address
 from basemap.workbook.returned.carrying import Carrying, Changed, figure, path

@@ -1,9 +1,9 @@
-"""The dead-time tables of a workbook: where each stands on its sheet, what it is called, and who reads it."""
+"""The dead times on the sheet of inputs: where each table stands, what it is called, and who reads it."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from xlsxwriter.utility import xl_range_abs
@@ -11,11 +11,17 @@ from xlsxwriter.utility import xl_range_abs
 from basemap.model.installation import DeadTime, FloatArray
 from basemap.model.job import Job, SideName
 from basemap.model.result import Computed
-from basemap.workbook.core.book import HEAD_ROWS
 from basemap.workbook.formulas.interpolate import value_at
+from basemap.workbook.inputs.inputs import INPUTS_TOP, input_cells
+from basemap.workbook.inputs.quantities import Group
 
-SHEET = "Dead time"
-FIRST_ROW = HEAD_ROWS + 3
+SHEET = "Inputs"
+FIRST_COL, LAST_COL = 1, 11
+"""Columns of the sheet that the tables stand in side by side; those for which there is no room begin below."""
+_HEAD_ROWS = 3
+"""What it is, what its columns are, their units or pressures."""
+_FOOT_ROWS = 3
+"""At the battery's voltage; whether the voltages rise; a gap."""
 _UNITS = {"ms": 1e-3, "us": 1e-6, "µs": 1e-6, "s": 1.0}
 
 
@@ -33,8 +39,8 @@ class Block:
         Its points.
     key
         Job-file key of its section.
-    col
-        Column of its voltages; the times follow on the right.
+    top, col
+        Row of its first voltage, and column of its voltages; the times follow on the right.
     unit
         Of its times, as the job writes them.
     follows
@@ -48,6 +54,7 @@ class Block:
     heading: str
     dead_time: DeadTime
     key: str
+    top: int
     col: int
     unit: str
     follows: str = ""
@@ -81,7 +88,12 @@ class Block:
     @property
     def last_row(self) -> int:
         """The row of its last voltage."""
-        return FIRST_ROW + self.count - 1
+        return self.top + self.count - 1
+
+    @property
+    def pressure_row(self) -> int:
+        """The row of its pressures: between its headings and its first voltage."""
+        return self.top - 1
 
     @property
     def volts(self) -> str:
@@ -111,7 +123,7 @@ class Block:
     def area(self, col: int, first: int = 0, last: int | None = None) -> str:
         """Absolute address of some rows of a column."""
         end = self.count - 1 if last is None else last
-        return f"'{SHEET}'!{xl_range_abs(FIRST_ROW + first, col, FIRST_ROW + end, col)}"
+        return f"'{SHEET}'!{xl_range_abs(self.top + first, col, self.top + end, col)}"
 
     @property
     def ordered(self) -> tuple[str, str] | None:
@@ -129,27 +141,49 @@ class Block:
         return np.array([value_at(dead.pressure_pa, column, rail_pressure_pa) for column in dead.time_s.T]) * 1e3
 
 
+def top_of_dead_times(job: Job) -> int:
+    """The row below the other inputs: a heading for each group, a row for each quantity, a gap."""
+    row = INPUTS_TOP
+    cells = input_cells(job)
+    for group in Group:
+        rows = {cell.name.split("_", 1)[1] for cell in cells if cell.group is group}
+        row += len(rows) + 2 if rows else 0
+    return row
+
+
 def blocks_of(computed: Computed) -> tuple[Block, ...]:
-    """Every dead time that plays a part, from left to right."""
+    """Every dead time that plays a part, from left to right, then from top to bottom."""
     job = computed.job
     blocks: list[Block] = []
     if _told_for_hardware(job):
         # Only the settings are known, and are taken for the injectors: one block serves both.
-        _add(blocks, job, "donor", "donor", "Donor's settings, taken for its injectors", "donor.settings.dead_time")
+        blocks.append(_block(job, "donor", "donor", "Donor's settings and injectors", "donor.settings.dead_time"))
     elif job.donor.dead_time_known:
-        _add(blocks, job, "donor", "donor", "Donor's injectors", "donor.injectors.dead_time")
+        blocks.append(_block(job, "donor", "donor", "Donor's injectors", "donor.injectors.dead_time"))
     if job.donor.told.dead_time is not None and not _told_for_hardware(job):
-        _add(blocks, job, "donor", "donor_settings", "Donor's settings", "donor.settings.dead_time")
-    _add(blocks, job, "target", "target", "Target's injectors", "target.injectors.dead_time")
+        blocks.append(_block(job, "donor", "donor_settings", "Donor's settings", "donor.settings.dead_time"))
+    blocks.append(_block(job, "target", "target", "Target's injectors", "target.injectors.dead_time"))
+    key, held = "target.settings.dead_time", computed.in_force.new.dead_time
     if job.target.told.dead_time is not None:
-        _add(blocks, job, "target", "target_settings", "Target's settings", "target.settings.dead_time")
+        blocks.append(_block(job, "target", "target_settings", "Target's settings", key))
     elif job.target.told.dead_time_points_v is not None:
-        key = "target.settings.dead_time"
-        held, col = computed.in_force.new.dead_time, blocks[-1].last_col + 2
-        blocks.append(
-            Block("target", "target_settings", "Target's own voltages", held, key, col, "ms", filled_from="target")
-        )
-    return tuple(blocks)
+        name = "Target's own voltages"
+        blocks.append(Block("target", "target_settings", name, held, key, 0, 0, "ms", filled_from="target"))
+    return _placed(blocks, top_of_dead_times(job) + 1)
+
+
+def _placed(blocks: list[Block], head: int) -> tuple[Block, ...]:
+    """Blocks side by side from a row on, and below where there is no more room."""
+    placed: list[Block] = []
+    col = FIRST_COL
+    for one in blocks:
+        width = one.last_col - one.col + 1
+        if placed and col + width - 1 > LAST_COL:
+            head = max(other.last_row for other in placed) + _FOOT_ROWS + 1
+            col = FIRST_COL
+        placed.append(replace(one, top=head + _HEAD_ROWS, col=col))
+        col += width + 1
+    return tuple(placed)
 
 
 def _told_for_hardware(job: Job) -> bool:
@@ -158,15 +192,15 @@ def _told_for_hardware(job: Job) -> bool:
     return told and not own
 
 
-def _add(blocks: list[Block], job: Job, side: SideName, prefix: str, heading: str, key: str) -> None:
+def _block(job: Job, side: SideName, prefix: str, heading: str, key: str) -> Block:
+    """A block that has no place yet."""
     told = {"donor_settings": job.donor.told.dead_time, "target_settings": job.target.told.dead_time}.get(prefix)
     hardware = job.side(side).hardware.injectors.dead_time
-    col = blocks[-1].last_col + 2 if blocks else 0
     same = (
         prefix == "target" and "injectors" in job.same_as_donor and not any(k.startswith(f"{key}.") for k in job.inputs)
     )
     follows = "donor" if same and job.donor.dead_time_known else ""
-    blocks.append(Block(side, prefix, heading, told or hardware, key, col, _unit(job, key), follows))
+    return Block(side, prefix, heading, told or hardware, key, 0, 0, _unit(job, key), follows)
 
 
 def _unit(job: Job, key: str) -> str:
@@ -179,8 +213,3 @@ def _unit(job: Job, key: str) -> str:
 def block(blocks: tuple[Block, ...], prefix: str) -> Block:
     """The block of a prefix."""
     return next(one for one in blocks if one.prefix == prefix)
-
-
-def pressure_row() -> int:
-    """Row of a block's pressures: between its headings and its first voltage."""
-    return FIRST_ROW - 1
