@@ -15,12 +15,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from basemap.adaptation.pipeline import compute
 from basemap.workbook.pages.summary import NO_LONGER
 from tests.workbook.cells import Address, Value, cells_of, formulas_of, sheet_titles, unlike
 from tests.workbook.invented_job import Grid
 from tests.workbook.office import Area, Office, needs_libreoffice
-from tests.workbook.variants import VARIANTS, Variant, issued
-from tests.workbook.what_if import UNCHANGED, Change, changes_of, run_again
+from tests.workbook.variants import BENT_LINE, VARIANTS, Variant, issued
+from tests.workbook.what_if import UNCHANGED, Change, changes_of, job_again, run_again
 
 pytestmark = [pytest.mark.libreoffice, needs_libreoffice]
 
@@ -91,6 +92,46 @@ def test_an_edit_in_the_workbook_is_a_run_of_the_edited_job(again: Recalculated,
         if not (("_barometer" in one.what and "gauge" in variant.name) if none else _same(table, run, 1e-9))
     ]
     assert wrong == []
+
+
+ENGINES = {
+    "donor.engine.peak_torque": "165 Nm @ 4000 rpm", "donor.engine.rated_power": "95 kW @ 6000 rpm",
+    "target.engine.peak_torque": "215 Nm @ 4000 rpm", "target.engine.rated_power": "122 kW @ 6000 rpm",
+}  # fmt: skip
+
+
+def test_what_evidence_adds_to_the_air_is_in_the_formulas(office: Office, tmp_path: Path) -> None:
+    """Without it every cell would come out leaner once a program calculates anew."""
+    variant = Variant("breathing by evidence", ENGINES)
+    written = issued(variant)
+    factor = written.result.table.breathing_factor
+    assert factor is not None
+    assert np.nanmax(factor) > 1.01
+    (tmp_path / "issued.xlsx").write_bytes(written.content)
+    values, _ = office.calculate(tmp_path / "issued.xlsx")
+    assert unlike(cells_of(written.content), values) == []
+
+
+@pytest.mark.law
+@pytest.mark.parametrize("line", [None, BENT_LINE], ids=["straight", "bent"])
+def test_what_is_loaded_richer_at_load_follows_an_edit(
+    line: dict[str, str] | None, office: Office, tmp_path: Path
+) -> None:
+    changes = {"options.richer_at_load": "12 %", "target.injectors.bent_line": line}
+    variant = Variant("richer at load", changes if line else {"options.richer_at_load": "12 %"})
+    written = issued(variant)
+    assert written.result.table.richer is not None
+    assert not np.array_equal(written.result.table.to_load, written.result.table.stored)
+    (tmp_path / "issued.xlsx").write_bytes(written.content)
+    changed = [one for one in changes_of(written.result) if one.what.startswith(("target_static", "target_barometer"))]
+    assert changed
+    values, areas = office.calculate(tmp_path / "issued.xlsx", [one.cells for one in changed], ["stored_table"])
+    assert unlike(cells_of(written.content), values) == []
+    for change, (table,) in zip(changed, areas, strict=True):
+        again = compute(job_again(variant, change, tmp_path)).table.to_load
+        # Both round: a cell at the very half of a step may fall either way.
+        assert np.abs(_numbers(table) - again).max() <= 0.1 + 1e-9
+        assert np.mean(np.isclose(_numbers(table), again, rtol=1e-9)) > 0.95
 
 
 def test_a_spread_that_is_edited_takes_the_verdict_back_too(office: Office, tmp_path: Path) -> None:

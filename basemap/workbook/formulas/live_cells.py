@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
+from basemap.adaptation.richer import BEGINS, IN_FULL
 from basemap.model.job import SIDES, Job, SideName
 from basemap.model.result import Computed
 from basemap.model.settings import InForce
@@ -38,11 +39,10 @@ def straightened(time: str, whose: str) -> str:
 
 @dataclass(frozen=True)
 class CellFormulas:
-    """Formulas of one job's tables; `breathes` says that the air has a factor for how the target breathes."""
+    """Formulas of one job's tables."""
 
     computed: Computed
     layout: Layout
-    breathes: bool = False
 
     @property
     def job(self) -> Job:
@@ -109,8 +109,9 @@ class CellFormulas:
 
     def _breathing(self, i: int, j: int) -> str:
         """The factors on the air for how the target breathes, and for what drives taught, where there are any."""
-        breathes = f"*{self.at('breathing', i, j)}" if self.breathes else ""
-        return breathes if self.computed.table.taught is None else f"{breathes}*{self.at('taught', i, j)}"
+        table = self.computed.table
+        breathes = "" if table.breathing_factor is None else f"*{self.at('breathing', i, j)}"
+        return breathes if table.taught is None else f"{breathes}*{self.at('taught', i, j)}"
 
     def opening(self, i: int, j: int) -> str:
         """Time for which the target's injectors must be open for this air, dead time apart."""
@@ -122,7 +123,22 @@ class CellFormulas:
 
     def new(self, i: int, j: int) -> str:
         """The cell that makes the target's ECU command that opening."""
-        opening, pulse = self.at("opening", i, j), f"{row_cell('dead', i)}+{self.at('opening', i, j)}"
+        return f"={self._cell_of(self.at('opening', i, j), i, j)}"
+
+    def _richer(self, i: int, j: int) -> str:
+        """The opening of a cell that is written richer at load: by a share that rises with the row's pressure."""
+        share = plain(self.job.richer_at_load)
+        ramp = f"({row_cell('map', i)}/target_barometer_used-{plain(BEGINS)})/{plain(IN_FULL - BEGINS)}"
+        more = f"(1+{share}*MAX(0,MIN(1,{ramp})))"
+        opening = self.at("opening", i, j)
+        if self.job.target.hardware.injectors.bent_line is None:
+            return f"{opening}*{more}"
+        time = f"({straightened(opening, 'target')})*{more}"
+        return f"({bent(time, 'target')})"
+
+    def _cell_of(self, opening_ms: str, i: int, j: int) -> str:
+        """The cell for an opening, words where the opening's own cell holds words."""
+        opening, pulse = self.at("opening", i, j), f"{row_cell('dead', i)}+{opening_ms}"
         table = self.job.target.table
         command = "" if table.inside.intended_lambda else f"*{self.intended('target', i, j)}"
         added = "" if table.inside.dead_time else "-target_set_dead_time"
@@ -130,7 +146,7 @@ class CellFormulas:
         if self._settings.new.bend is not None:
             time = f"({straightened(time, 'target_set')})"
         return (
-            f"=IF(ISNUMBER({opening}),IF(OR({pulse}{added}>0,{opening}=0),"
+            f"IF(ISNUMBER({opening}),IF(OR({pulse}{added}>0,{opening}=0),"
             f'{time}{command}/{row_cell("gain", i)},"{NO_PULSE}"),"{NO_PULSE}")'
         )
 
@@ -138,9 +154,11 @@ class CellFormulas:
         """The new cell as the table stores it: the only rounding in the workbook."""
         new, storage, shown = self.at("new", i, j), self.job.storage, self.job.target.shown
         rounded, decimals = new, stored_decimals(storage, shown)
+        if self.job.richer_at_load:
+            rounded = self._cell_of(self._richer(i, j), i, j)
         if storage.step is not None:
             step = plain(storage.step)
-            rounded = f"ROUND({new}/{step},0)*{step}"
+            rounded = f"ROUND({rounded}/{step},0)*{step}"
         rounded = f"ROUND({rounded},{decimals})"
         lowest, highest = limits(storage, shown)
         if lowest is not None:

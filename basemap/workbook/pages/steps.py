@@ -240,7 +240,7 @@ def write_load(book: Book, layout: Layout) -> None:
     signs = signs_of(result.table.marks, result.table.new.shape)
     grid = WorkbookTable(
         "New table, as stored" if result.table.richer is None else "New table, richer at load, as stored", " · ".join([rounded, *limits]), result.table.to_load,
-        "0." + "0" * decimals if decimals else "0", plain_scale, signs=signs, formula=formulas.stored if result.table.richer is None else None,
+        "0." + "0" * decimals if decimals else "0", plain_scale, signs=signs, formula=formulas.stored,
     )  # fmt: skip
     samples = [f"{cell:.{decimals}f}{sign}" for row, at in zip(result.table.to_load, signs, strict=True)
                for cell, sign in zip(row, at, strict=True) if np.isfinite(cell)]  # fmt: skip
