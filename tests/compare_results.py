@@ -90,10 +90,16 @@ def written_for_both(base: Path, folder: Path, count: int) -> tuple[list[Path], 
         shutil.copytree(old, new)
         for job in sorted(old.glob("*.toml")):
             own = new / job.name
-            own.write_text(in_new_keys(job.read_text(encoding="utf-8")), encoding="utf-8")
+            text = job.read_text(encoding="utf-8")
+            own.write_text(in_new_keys(text) if knows_old_keys(base) else text, encoding="utf-8")
             jobs.append(job)
             theirs.append(own)
     return jobs, theirs
+
+
+def knows_old_keys(base: Path) -> bool:
+    """Whether the keys of `IN_JOBS` were renamed since."""
+    return not (base / "basemap" / "jobfile" / "renamed.py").is_file()
 
 
 def in_new_keys(text: str) -> str:

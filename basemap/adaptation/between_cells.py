@@ -58,7 +58,7 @@ def between_cells(job: Job, air_kg: FloatArray, cells: FloatArray, settings: Set
         )
         air = halfway_grid(air_kg[own] / table.points.charge[own, np.newaxis])[: finer.stop - finer.start]
         at = delivery(job.target.hardware, read.pressure_pa, read.rpm, read.battery_v)
-        on = OnTarget(replace(job, target=replace(job.target, table=read)), air * read.points.charge[:, np.newaxis], at)
+        on = OnTarget(job.with_side("target", table=read), air * read.points.charge[:, np.newaxis], at)
         ratio[finer] = on.lambda_ratio(read.values, read.intended_lambda, settings)
     np.copyto(ratio, np.nan, where=~halfway_all(reachable))
     return Between(rpm, load, halfway(job.target.shown.load), ratio)

@@ -54,7 +54,7 @@ def settled(job: Job, settings: InForce) -> Job:
         donor = replace(
             donor, own_pressure_pa=_ratio_by_air(job, settings) * job.donor.hardware.conditions.barometer_pa
         )
-    behind = replace(job, donor=replace(job.donor, table=donor))
+    behind = job.with_side("donor", table=donor)
     ratio = _along_axis(behind, target_ratio(behind, donor_ratio(behind)))
     barometer = job.target.hardware.conditions.barometer_pa
     return replace(behind, target=replace(behind.target, table=replace(target, own_pressure_pa=ratio * barometer)))
@@ -71,7 +71,7 @@ def _ratio_by_air(job: Job, settings: InForce) -> FloatArray:
     ratio = np.ones_like(job.donor.table.values)
     for _ in range(_MOST_ROUNDS):
         table = replace(job.donor.table, own_pressure_pa=ratio * barometer)
-        air = decode(replace(job, donor=replace(job.donor, table=table)), settings).air_kg
+        air = decode(job.with_side("donor", table=table), settings).air_kg
         apparent = air / air[..., -1:, :]
         if job.donor.hardware.fuel.regulator is not Regulator.FIXED:
             return apparent

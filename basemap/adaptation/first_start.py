@@ -126,7 +126,7 @@ def idle_point(result: Result) -> IdlePoint:
     # One volt below, the voltage itself, one volt above.
     pulse, at_each = _over_battery(job, here, cell, settings, np.array([volts - 1.0, volts, volts + 1.0]))
     at = delivery(job.target.hardware, here.pressure_pa, here.rpm, volts)
-    on = OnTarget(replace(job, target=replace(job.target, table=here)), np.array([[_air_kg(regions)]]), at)
+    on = OnTarget(job.with_side("target", table=here), np.array([[_air_kg(regions)]]), at)
     below, same, above = (at_each if here.inside.dead_time else at).fuel_kg(pulse).ravel()
     lean, rich = (below, above) if here.inside.dead_time else (above, below)
     return IdlePoint(

@@ -66,7 +66,7 @@ def _with_charge(job: Job, charge_k: float) -> Job:
         return job
     hardware = job.target.hardware
     conditions = replace(hardware.conditions, charge_temperature_k=charge_k)
-    return replace(job, target=replace(job.target, hardware=replace(hardware, conditions=conditions)))
+    return job.with_side("target", hardware=replace(hardware, conditions=conditions))
 
 
 def _at(

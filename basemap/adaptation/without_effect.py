@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 
@@ -19,37 +20,38 @@ from basemap.model.job import SIDES, Job, SideName
 from basemap.model.settings import InForce, Settings
 from basemap.model.table import TableQuantity
 
-Move = Callable[[Told, Settings, float], Told]
-"""What an ECU was told, what it holds, and by what factor that is moved."""
+MOVED_BY = 1.25
+Move = Callable[[Told, Settings], Told]
+"""What an ECU was told and what it holds → what it would be told with one setting moved."""
 
 
-def _dead_time(told: Told, held: Settings, by: float) -> Told:
+def _dead_time(told: Told, held: Settings) -> Told:
     data = held.dead_time
-    moved = DeadTime(data.battery_v, data.time_s * by, data.pressure_pa)
+    moved = DeadTime(data.battery_v, data.time_s * MOVED_BY, data.pressure_pa)
     return replace(told, dead_time=moved, dead_time_points_v=None)
 
 
-def _flow(told: Told, held: Settings, by: float) -> Told:
+def _flow(told: Told, held: Settings) -> Told:
     # Any flow will do: it is only seen whether another one gives other numbers.
-    return replace(told, flow=by * (held.flow_kg_s / 700.0 if told.flow is None else told.flow))
+    return replace(told, flow=MOVED_BY * (held.flow_kg_s / 700.0 if told.flow is None else told.flow))
 
 
 _MOVES: dict[str, Move] = {
-    "displacement": lambda told, held, by: replace(told, displacement_m3=held.displacement_m3 * by),
+    "displacement": lambda told, held: replace(told, displacement_m3=held.displacement_m3 * MOVED_BY),
     "static_flow": _flow,
-    "stoichiometric": lambda told, held, by: replace(told, stoichiometric=held.stoichiometric * by),
-    "openings_per_cycle": lambda told, held, by: replace(told, openings_per_cycle=held.openings_per_cycle * by),
+    "stoichiometric": lambda told, held: replace(told, stoichiometric=held.stoichiometric * MOVED_BY),
+    "openings_per_cycle": lambda told, held: replace(told, openings_per_cycle=held.openings_per_cycle * MOVED_BY),
     "dead_time": _dead_time,
-    "formula_factor": lambda told, held, by: replace(told, formula_factor=held.formula_factor * by),
+    "formula_factor": lambda told, held: replace(told, formula_factor=held.formula_factor * MOVED_BY),
 }
-MOVED_BY = (1.0, 1.25)
 _IN_THE_FORMULA = frozenset({"displacement", "static_flow", "stoichiometric", "openings_per_cycle"})
 """What a volumetric efficiency is multiplied with and divided by: that need not be tried."""
 
 
 def without_effect(job: Job, held: InForce) -> tuple[str, ...]:
     """Job-file keys of settings that do nothing, of those in force; of ``cannot_be_told`` with the name in it."""
-    return tuple(key for key, side, name in _stated(job) if not _moves_anything(job, held, side, name))
+    as_it_is = cache(lambda: _numbers(job))
+    return tuple(key for key, side, name in _stated(job) if not _moves_anything(job, held, side, name, as_it_is))
 
 
 def _stated(job: Job) -> Iterator[tuple[str, SideName, str]]:
@@ -76,22 +78,19 @@ def _is_hardware(job: Job, name: str) -> bool:
     return any(one.key.startswith(f"donor.{section}") and "as the settings" in one.value for one in job.assumed)
 
 
-def _moves_anything(job: Job, held: InForce, side: SideName, name: str) -> bool:
+def _moves_anything(
+    job: Job, held: InForce, side: SideName, name: str, as_it_is: Callable[[], list[FloatArray]]
+) -> bool:
     told = job.side(side).told
     settings = held.donor if side == "donor" else held.new
     if name == "dead_time" and (told.battery_factor is not None or told.dead_time_points_v is not None):
         return True  # it says at which voltages, or by what factors: that is seen in the settings to enter
-    before, after = (_numbers(_with_told(job, side, _MOVES[name](told, settings, by))) for by in MOVED_BY)
+    moved = _MOVES[name](told, settings)
+    before, after = as_it_is(), _numbers(job.with_side(side, told=moved))
     return len(before) != len(after) or not all(
         one.shape == other.shape and np.allclose(one, other, rtol=1e-12, atol=0.0, equal_nan=True)
         for one, other in zip(before, after, strict=True)
     )
-
-
-def _with_told(job: Job, side: SideName, told: Told) -> Job:
-    if side == "donor":
-        return replace(job, donor=replace(job.donor, told=told))
-    return replace(job, target=replace(job.target, told=told))
 
 
 def _numbers(job: Job) -> list[FloatArray]:

@@ -45,7 +45,7 @@ def uncertain_inputs(job: Job, believed: Believed | None = None) -> tuple[Uncert
 
 
 @dataclass(frozen=True)
-class _Kind:
+class _InputKind:
     """One kind of input that either side has: its words, section, keys, default and what it moves.
 
     Without a `move` it is its first key's quantity in the registry, by a share of itself.
@@ -65,32 +65,36 @@ ALCOHOLS = ("ethanol", "methanol")
 
 ALCOHOL = "ethanol or methanol"
 
-_DEAD_TIME = _Kind("dead time", "injectors", ("injectors.dead_time",), "dead time", moves.dead_time, moves_pulse=True)
+_DEAD_TIME = _InputKind(
+    "dead time", "injectors", ("injectors.dead_time",), "dead time", moves.dead_time, moves_pulse=True
+)
 
 _KINDS = (
-    _Kind(
+    _InputKind(
         "injector flow",
         "injectors",
         ("injectors.static_flow", "injectors.bent_line.above", "settings.static_flow"),
         "flow",
         moves.flow,
     ),
-    _Kind("slope of the flow", "injectors", ("injectors.slope",), "flow"),
-    _Kind("slope below the bend", "injectors", ("injectors.bent_line.below",), "flow"),
-    _Kind("mass at the bend", "injectors", ("injectors.bent_line.at_mass",), "flow"),
-    _Kind("rated pressure", "injectors", ("injectors.rated_pressure",), "rated pressure", moves.rated_pressure),
-    _Kind("density of the rating fluid", "injectors", ("injectors.rated_fluid",), "rating fluid", moves.rated_fluid),
+    _InputKind("slope of the flow", "injectors", ("injectors.slope",), "flow"),
+    _InputKind("slope below the bend", "injectors", ("injectors.bent_line.below",), "flow"),
+    _InputKind("mass at the bend", "injectors", ("injectors.bent_line.at_mass",), "flow"),
+    _InputKind("rated pressure", "injectors", ("injectors.rated_pressure",), "rated pressure", moves.rated_pressure),
+    _InputKind(
+        "density of the rating fluid", "injectors", ("injectors.rated_fluid",), "rating fluid", moves.rated_fluid
+    ),
     _DEAD_TIME,
-    _Kind("rail pressure", "fuel", ("fuel.rail_pressure",), "rail pressure"),
+    _InputKind("rail pressure", "fuel", ("fuel.rail_pressure",), "rail pressure"),
     *(
-        _Kind(f"{name} content", "fuel", (f"fuel.parts.{name}",), ALCOHOL, partial(moves.component, name=name))
+        _InputKind(f"{name} content", "fuel", (f"fuel.parts.{name}",), ALCOHOL, partial(moves.component, name=name))
         for name in COMPONENTS
     ),
-    _Kind("stoichiometric ratio of the petrol", "fuel", ("fuel.stoichiometric",), "stoichiometric"),
-    _Kind("density of the petrol", "fuel", ("fuel.density",), "density"),
-    _Kind("fuel temperature", "fuel", ("fuel.temperature",), "fuel temperature", moves.fuel_temperature),
-    _Kind("displacement", "engine", ("engine.displacement", "settings.displacement"), "displacement"),
-    _Kind(BORE, "engine", ("engine.throttle_bore", "engine.throttles.bore"), "throttle bore"),
+    _InputKind("stoichiometric ratio of the petrol", "fuel", ("fuel.stoichiometric",), "stoichiometric"),
+    _InputKind("density of the petrol", "fuel", ("fuel.density",), "density"),
+    _InputKind("fuel temperature", "fuel", ("fuel.temperature",), "fuel temperature", moves.fuel_temperature),
+    _InputKind("displacement", "engine", ("engine.displacement", "settings.displacement"), "displacement"),
+    _InputKind(BORE, "engine", ("engine.throttle_bore", "engine.throttles.bore"), "throttle bore"),
 )
 
 _OTHERS = (
@@ -136,7 +140,7 @@ def _hardware(job: Job) -> Iterator[Uncertain]:
                 yield _uncertain(job, kind, (side,))
 
 
-def _applies(job: Job, side: SideName, kind: _Kind) -> bool:
+def _applies(job: Job, side: SideName, kind: _InputKind) -> bool:
     """Whether a side has this input, rather than having left it out because it cancels."""
     if side == "donor":
         known = {
@@ -161,14 +165,14 @@ def _applies(job: Job, side: SideName, kind: _Kind) -> bool:
     return kind.words != "fuel temperature" or bool(_fuel(job, side).parts)
 
 
-def _is_shared(job: Job, kind: _Kind) -> bool:
+def _is_shared(job: Job, kind: _InputKind) -> bool:
     """Whether both sides have the same part: two parts were rated on two benches, whatever the fluid's name."""
     own = any(key.startswith(tuple(f"target.{name}" for name in kind.keys)) for key in job.declared - job.copied)
     own = own or any(_own_key(job, side, kind) in job.inputs for side in SIDES)
     return kind.section in job.same_as_donor and not own
 
 
-def _uncertain(job: Job, kind: _Kind, sides: tuple[SideName, ...]) -> Uncertain:
+def _uncertain(job: Job, kind: _InputKind, sides: tuple[SideName, ...]) -> Uncertain:
     spread, default = _spread(job, sides[0], kind), SPREADS[kind.default]
     whose = "of both" if len(sides) == 2 else f"of the {sides[0]}"
 
@@ -192,12 +196,12 @@ def _uncertain(job: Job, kind: _Kind, sides: tuple[SideName, ...]) -> Uncertain:
     )
 
 
-def _key(job: Job, side: SideName, kind: _Kind) -> str:
+def _key(job: Job, side: SideName, kind: _InputKind) -> str:
     own = _own_key(job, side, kind)
     return own if own in job.inputs else f"{side}.{kind.keys[0]}"
 
 
-def _spread(job: Job, side: SideName, kind: _Kind) -> _Spread:
+def _spread(job: Job, side: SideName, kind: _InputKind) -> _Spread:
     default = SPREADS[_default_name(job, side, kind)]
     written = _written(job, side, kind)
     if written is None:
@@ -208,7 +212,7 @@ def _spread(job: Job, side: SideName, kind: _Kind) -> _Spread:
     )
 
 
-def _default_name(job: Job, side: SideName, kind: _Kind) -> str:
+def _default_name(job: Job, side: SideName, kind: _InputKind) -> str:
     if kind.words == "injector flow" and side == "donor" and job.donor_state is not DonorState.TUNED:
         return "flow of an untuned donor"
     named = f"{side}.fuel.blend" in job.inputs
@@ -217,7 +221,7 @@ def _default_name(job: Job, side: SideName, kind: _Kind) -> str:
     return kind.default
 
 
-def _petrol_share(job: Job, side: SideName, kind: _Kind) -> float:
+def _petrol_share(job: Job, side: SideName, kind: _InputKind) -> float:
     """How much of a fuel is petrol: only that share of it varies from pump to pump."""
     if kind.words not in ("stoichiometric ratio of the petrol", "density of the petrol"):
         return 1.0
@@ -225,7 +229,7 @@ def _petrol_share(job: Job, side: SideName, kind: _Kind) -> float:
     return parts.get("petrol", 0.0) if parts else 1.0
 
 
-def _written(job: Job, side: SideName, kind: _Kind) -> Input | None:
+def _written(job: Job, side: SideName, kind: _InputKind) -> Input | None:
     """The input of a kind that states a spread, the widest where there are several; a table's own comes first."""
     own = job.inputs.get(_own_key(job, side, kind))
     if own is not None:
@@ -235,7 +239,7 @@ def _written(job: Job, side: SideName, kind: _Kind) -> Input | None:
     return max(spread, key=lambda entry: standard_of(entry) or 0.0, default=None)
 
 
-def _own_key(job: Job, side: SideName, kind: _Kind) -> str:
+def _own_key(job: Job, side: SideName, kind: _InputKind) -> str:
     """Where a further table would say it for itself: its rail pressure while the engine cranks."""
     return f"{side}.tables.{job.donor.table.name}.{kind.keys[0].rpartition('.')[2]}"
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 
@@ -68,7 +68,7 @@ def _known(job: Job, left_open: Values) -> Values:
 def _as_stated(job: Job, one: Assumption) -> Any:
     side, _, key = one.key.partition(".")
     if key == "injectors.dead_time":
-        hardware = job.side(_side_name(side)).hardware
+        hardware = job.side(cast(SideName, side)).hardware
         dead = hardware.injectors.dead_time
         times = dead.at(dead.battery_v, hardware.fuel.rail_pressure_pa).tolist()
         return {"battery": [f"{at:g} V" for at in dead.battery_v], "time": [f"{1e3 * time:.4g} ms" for time in times]}
@@ -76,10 +76,6 @@ def _as_stated(job: Job, one: Assumption) -> Any:
         return "E5"
     quantity = _QUANTITY.match(one.value)
     return _WOULD_BE.get(one.key) or (quantity.group() if quantity and one.half_width else None)
-
-
-def _side_name(side: str) -> SideName:
-    return "donor" if side == "donor" else "target"
 
 
 def _bands(job: Job) -> dict[str, float]:

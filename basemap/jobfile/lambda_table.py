@@ -110,7 +110,7 @@ def _decimals(cells: FloatArray, of_file: int, quantity: FurtherQuantity) -> int
 
 
 @dataclass(frozen=True)
-class _Scale:
+class _LambdaScale:
     """What the cells of the table hold: the ECU's own scale where the donor's file tells it, else the target's."""
 
     quantity: FurtherQuantity
@@ -119,14 +119,14 @@ class _Scale:
     follows_fuel: bool
 
 
-def _scale(job: Job, of_donor: Intended, of_target: Intended) -> _Scale:
+def _scale(job: Job, of_donor: Intended, of_target: Intended) -> _LambdaScale:
     known = of_target.table if job.other_quantity else of_donor.table or of_target.table
     if known is None:
-        return _Scale(FurtherQuantity.LAMBDA, 1.0, 1.0, follows_fuel=False)
+        return _LambdaScale(FurtherQuantity.LAMBDA, 1.0, 1.0, follows_fuel=False)
     if not known.follows_fuel:
-        return _Scale(known.quantity, known.per_lambda, known.per_lambda, follows_fuel=False)
+        return _LambdaScale(known.quantity, known.per_lambda, known.per_lambda, follows_fuel=False)
     ratios = job.donor.hardware.fuel.stoichiometric, job.target.hardware.fuel.stoichiometric
-    return _Scale(known.quantity, *ratios, follows_fuel=True)
+    return _LambdaScale(known.quantity, *ratios, follows_fuel=True)
 
 
 def _added(job: Job, of_donor: Intended, of_target: Intended) -> FurtherTable:
@@ -190,7 +190,7 @@ def _with_words(layout: object, words: str) -> object:
     return layout.with_words(words, "" if unit_of_text(layout.corner) else layout.corner)
 
 
-def _words(scale: _Scale) -> str:
+def _words(scale: _LambdaScale) -> str:
     if scale.quantity is FurtherQuantity.LAMBDA:
         return "Intended lambda"
     return f"Intended air/fuel ratio: {scale.new_per_lambda:g} at lambda 1"

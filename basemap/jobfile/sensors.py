@@ -43,7 +43,7 @@ _DEFAULT_UNIT = {
 
 
 @dataclass(frozen=True)
-class _Reader:
+class _StatedSensor:
     """One sensor's section, where it stands, and the barometer of its side."""
 
     record: Provenance
@@ -264,13 +264,13 @@ def build_sensors(
     InputError
         Naming the key.
     """
-    readers = [
-        _Reader(record, f"{side}.sensors.{name}", name, section, barometer_pa)
+    sensors = [
+        _StatedSensor(record, f"{side}.sensors.{name}", name, section, barometer_pa)
         for name, section in (sections or {}).items()
     ]
-    for reader in readers:
-        reader.keep_error()
-    return {reader.name: reader.scale() for reader in readers if reader.has_scale or reader.section.error is None}
+    for sensor in sensors:
+        sensor.keep_error()
+    return {sensor.name: sensor.scale() for sensor in sensors if sensor.has_scale or sensor.section.error is None}
 
 
 def refuse_other_quantities(donor: dict[str, SensorScale], target: dict[str, SensorScale], record: Provenance) -> None:

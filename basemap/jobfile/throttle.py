@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from basemap.adaptation.quantities.engine import MANIFOLD_PRESSURE
 from basemap.errors import InputError
 from basemap.jobfile.load_axis import KEY, LoadScale
 from basemap.jobfile.quantities import axis_scale
@@ -14,7 +15,8 @@ from basemap.model.axes import LoadAxis, same_points
 from basemap.model.installation import FloatArray, Induction, Installation
 
 ROW_PRESSURE = f"{KEY}.row_pressure"
-LOWEST_PA, HIGHEST_RATIO = 1e3, 1.05
+HIGHEST_RATIO = 1.05
+"""Above the barometer: what a gauge reads beside it."""
 
 
 def check_applies(side: StatedSide, axis: LoadScale, applies: tuple[str, ...] | str) -> None:
@@ -100,10 +102,11 @@ def _checked(
     barometer = axis.breath.barometer_pa
     stated = values * size
     pressure = {"absolute": stated, "gauge": barometer + stated, "vacuum": barometer - stated}[reference]
-    for row, column in np.argwhere((pressure < LOWEST_PA) | (pressure > HIGHEST_RATIO * barometer)):
+    lowest, _ = MANIFOLD_PRESSURE.limits
+    for row, column in np.argwhere((pressure < lowest) | (pressure > HIGHEST_RATIO * barometer)):
         raise InputError(
             f"holds {values[row, column]:g}, which is {pressure[row, column] / 1e3:.4g} kPa absolute: expected "
-            f"{LOWEST_PA / 1e3:g} kPa to just above the donor's barometer, {barometer / 1e3:.4g} kPa; is unit right?",
+            f"{lowest / 1e3:g} kPa to just above the donor's barometer, {barometer / 1e3:.4g} kPa; is unit right?",
             file=name,
             place=f"{load[row]:g} {axis.unit}, {rpm[column]:g} rpm",
         )

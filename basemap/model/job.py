@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
@@ -184,6 +184,11 @@ class Job:
     def side(self, name: SideName) -> Side:
         """The donor or the target, by name: where both are treated alike."""
         return self.donor if name == "donor" else self.target
+
+    def with_side(self, name: SideName, **changes: Any) -> Job:
+        """The same job with fields of one side changed."""
+        side = replace(self.side(name), **changes)
+        return replace(self, donor=side) if name == "donor" else replace(self, target=side)
 
     @property
     def rpm(self) -> FloatArray:

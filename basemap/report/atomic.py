@@ -54,7 +54,7 @@ def write_together(files: Mapping[Path, Writer], *, force: bool = False, stale: 
     """
     leftovers = [path for path in stale if _taken(path)]
     refuse_existing([*files, *leftovers], force)
-    run = _Run()
+    run = _Undoable()
     path = Path()
     try:
         for path, writer in files.items():
@@ -119,7 +119,7 @@ def _reason(cause: OSError) -> str:
 
 
 @dataclass
-class _Run:
+class _Undoable:
     """What has been done so far, so that it can be undone."""
 
     folders: list[Path] = field(default_factory=list)

@@ -26,7 +26,7 @@ POUND_PER_HOUR_IN_CC = 10.5
 
 
 @dataclass(frozen=True)
-class _Side:
+class _AtFullLoad:
     """One side with the duty of its injectors at full load and the highest speed."""
 
     name: str
@@ -44,7 +44,7 @@ def _highest(duty: FloatArray, among: BoolArray) -> float:
     return float(found.max(initial=-1.0))
 
 
-def _sides(case: Case) -> Iterator[_Side]:
+def _sides(case: Case) -> Iterator[_AtFullLoad]:
     """The sides whose duty follows from their flow.
 
     That of a table of pulses does not: there a wrong flow shows in the volumetric efficiency. A target below a cut
@@ -52,9 +52,9 @@ def _sides(case: Case) -> Iterator[_Side]:
     """
     donor, engine = case.on_donor_axes.table, case.job.target.hardware.engine
     if case.job.donor.table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY:
-        yield _Side("donor", case.job.donor.hardware, _highest(donor.donor.duty, donor.visited))
+        yield _AtFullLoad("donor", case.job.donor.hardware, _highest(donor.donor.duty, donor.visited))
     if engine.load_cut_pa is None and engine.rev_cut_rpm is None:
-        yield _Side("target", case.job.target.hardware, _highest(case.table.target.duty, case.reachable))
+        yield _AtFullLoad("target", case.job.target.hardware, _highest(case.table.target.duty, case.reachable))
 
 
 def _too_much_flow(case: Case) -> Iterator[Answer]:
@@ -74,7 +74,7 @@ def _too_much_flow(case: Case) -> Iterator[Answer]:
     )
 
 
-def _reasons(case: Case, side: _Side) -> Iterator[str]:
+def _reasons(case: Case, side: _AtFullLoad) -> Iterator[str]:
     """The likeliest first: what would make the duty an ordinary one by its factor, then that it is true."""
     engine, injectors = side.installation.engine, side.installation.injectors
     flow = f"{side.name}.injectors.static_flow"
@@ -99,7 +99,7 @@ def _then(duty: float) -> str:
     return f"{100 * duty:.0f} %"
 
 
-def _power_agrees(case: Case, side: _Side) -> bool:
+def _power_agrees(case: Case, side: _AtFullLoad) -> bool:
     """Whether the declared power is that of the declared displacement, by another rule."""
     rated = side.installation.engine.rated_power_w
     if side.name != "donor" or rated is None:

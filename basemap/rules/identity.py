@@ -283,7 +283,7 @@ def _solved(job: Job, size: _Size, before: Implied, anchor: Anchor) -> tuple[flo
 
 
 def _changed(job: Job, size: _Size, factor: float) -> Implied:
-    return implied(replace(job, donor=replace(job.donor, hardware=size.change(job.donor.hardware, factor))))
+    return implied(job.with_side("donor", hardware=size.change(job.donor.hardware, factor)))
 
 
 def _shown(job: Job, size: _Size, declared: float, value: float) -> tuple[str, str]:
@@ -315,7 +315,7 @@ def _switches(job: Job, before: Implied, anchor: Anchor) -> Iterator[Explanation
             continue  # a stand-in can explain nothing
         was = bool(getattr(inside, name))
         turned = replace(job.donor.table, inside=replace(inside, **{name: not was}))
-        after = implied(replace(job, donor=replace(job.donor, table=turned)))
+        after = implied(job.with_side("donor", table=turned))
         moved = abs(after.off(anchor) - before.off(anchor))
         if moved > _SAME and after.settles(anchor):
             how = f"{words} applied by the ECU" if was else f"{words} inside the cells already"
@@ -335,7 +335,7 @@ def _openings(job: Job, before: Implied, anchor: Anchor) -> Iterator[Explanation
         return
     other = 3.0 - declared
     turned = replace(job.donor.hardware, injectors=replace(job.donor.hardware.injectors, openings_per_cycle=other))
-    after = implied(replace(job, donor=replace(job.donor, hardware=turned)))
+    after = implied(job.with_side("donor", hardware=turned))
     if abs(after.off(anchor) - before.off(anchor)) > _SAME and after.settles(anchor):
         words = f"{other:g} instead of {declared:g} openings a cycle ({_OPENINGS}){after.contradiction}"
         yield Explanation(_OPENINGS, words, other, after.misfit + _OPENINGS_PRIOR)

@@ -120,7 +120,7 @@ class LineFile:
 
 
 @dataclass(frozen=True)
-class _Line:
+class _OneAxis:
     """Where a table with one axis stands: the places of its points and of their values."""
 
     axis: list[Place]
@@ -273,7 +273,7 @@ def _text(cells: Cells, place: Place, layout: LineLayout, separator: str) -> str
     return '"' + text.replace('"', '""') + '"' if separator in text or '"' in text else text
 
 
-def _read(cells: Cells, line: _Line, decimal: DecimalMark | None, open_point: bool, separator: str) -> LineFile:
+def _read(cells: Cells, line: _OneAxis, decimal: DecimalMark | None, open_point: bool, separator: str) -> LineFile:
     mark, seen = decide_mark(cells, [*line.axis, *line.values], stated=decimal, open_point=open_point)
     mark = "," if open_point and not seen else mark
     axis = np.array(read_axis(cells, line.axis, mark).values)
@@ -288,14 +288,14 @@ def _read(cells: Cells, line: _Line, decimal: DecimalMark | None, open_point: bo
     return LineFile("", "", axis, values, layout, "%" if percent else unit_of_text(labels), ())
 
 
-def _label_places(line: _Line) -> list[Place]:
+def _label_places(line: _OneAxis) -> list[Place]:
     """Where the label of the axis and that of the values would stand."""
     down = line.axis[0][0] != line.axis[1][0]
     step = (-1, 0) if down else (0, -1)
     return [(first[0] + step[0], first[1] + step[1]) for first in (line.axis[0], line.values[0])]
 
 
-def _find(cells: Cells) -> _Line:
+def _find(cells: Cells) -> _OneAxis:
     """The one block of two columns or two rows of numbers; numbers elsewhere would leave open what is meant."""
     blocks = [block for block in find_blocks(cells) if block.numeric]
     if not blocks:
@@ -309,7 +309,7 @@ def _find(cells: Cells) -> _Line:
     return _line_of(cells, blocks[0])
 
 
-def _line_of(cells: Cells, block: CellGroup) -> _Line:
+def _line_of(cells: Cells, block: CellGroup) -> _OneAxis:
     rows, columns = ({place[axis] for place in block.numeric} for axis in (0, 1))
     full = len(rows) * len(columns) == len(block.numeric)
     if len(rows) == len(columns) == FEWEST and full:
@@ -322,19 +322,19 @@ def _line_of(cells: Cells, block: CellGroup) -> _Line:
     raise cells.error(min(block.numeric), f"the numbers of {found} are not a table with one axis: {EXPECTED}")
 
 
-def _columns(block: CellGroup) -> _Line:
+def _columns(block: CellGroup) -> _OneAxis:
     rows = sorted({row for row, _ in block.numeric})
     first, second = sorted({column for _, column in block.numeric})
-    return _Line([(row, first) for row in rows], [(row, second) for row in rows])
+    return _OneAxis([(row, first) for row in rows], [(row, second) for row in rows])
 
 
-def _rows(block: CellGroup) -> _Line:
+def _rows(block: CellGroup) -> _OneAxis:
     columns = sorted({column for _, column in block.numeric})
     first, second = sorted({row for row, _ in block.numeric})
-    return _Line([(first, column) for column in columns], [(second, column) for column in columns])
+    return _OneAxis([(first, column) for column in columns], [(second, column) for column in columns])
 
 
-def _two_by_two(cells: Cells, block: CellGroup) -> _Line:
+def _two_by_two(cells: Cells, block: CellGroup) -> _OneAxis:
     """Two points: only labels say whether they stand in columns or in rows."""
     row, column = min(block.numeric)
     above = all(cells.text_at((row - 1, beside)) for beside in (column, column + 1))

@@ -38,12 +38,12 @@ def briefly(result: Result, kinds: frozenset[Topic]) -> Parts:
     for kind in Topic:
         of_kind = [one for one in statements if one.kind is kind]
         if kind in kinds and of_kind:
-            parts += _of_kind(kind, of_kind, _Page(result, statements, kinds))
+            parts += _of_kind(kind, of_kind, _PrintedBrief(result, statements, kinds))
     return parts
 
 
 @dataclass(frozen=True)
-class _Page:
+class _PrintedBrief:
     """What is printed: everything that the result says first, and the kinds of it that are asked for."""
 
     result: Result
@@ -55,7 +55,7 @@ class _Page:
         return [one.text for one in self.statements if one.kind is kind and kind in self.kinds]
 
 
-def _of_kind(kind: Topic, said: Sequence[Statement], page: _Page) -> Parts:
+def _of_kind(kind: Topic, said: Sequence[Statement], page: _PrintedBrief) -> Parts:
     result = page.result
     match kind:
         case Topic.TITLE:
@@ -105,7 +105,7 @@ def _head(kind: Topic) -> str:
     return HEADINGS[kind].upper().replace("(K = 2)", "(k = 2)")
 
 
-def _mixture(said: Sequence[Statement], page: _Page) -> RenderableType:
+def _mixture(said: Sequence[Statement], page: _PrintedBrief) -> RenderableType:
     """Every way to load it: with its cells where it is judged; where it is adapted what the verdict did not say."""
     head = _head(Topic.MIXTURE)
     if Topic.LOAD in page.kinds:

@@ -66,7 +66,7 @@ Heads = Literal["rpm", "rpm / 100", "rpm, on two lines"]
 
 
 @dataclass(frozen=True)
-class _Layout:
+class _WrittenGrid:
     """How the grid is written."""
 
     decimals: int
@@ -143,7 +143,7 @@ def side_by_side(titles: Sequence[str], grids: Sequence[PrintedTable], console: 
     return out + [Text(line) for line in _legend(grids[0])]
 
 
-def _block(layout: _Layout, shades: list[list[Style]], columns: range) -> list[Text]:
+def _block(layout: _WrittenGrid, shades: list[list[Style]], columns: range) -> list[Text]:
     label_width, width = layout.label_width, layout.cell_width
     out = [Text(line, style="bold") for line in layout.head_lines(columns)]
     for label, cells, styles in zip(layout.labels, layout.cells, shades, strict=True):
@@ -155,7 +155,7 @@ def _block(layout: _Layout, shades: list[list[Style]], columns: range) -> list[T
     return out
 
 
-def _best_layout(grid: PrintedTable, width: int) -> _Layout:
+def _best_layout(grid: PrintedTable, width: int) -> _WrittenGrid:
     """The most decimals with which all columns fit; all of them where even the fewest would not fit."""
     for decimals in range(grid.decimals, _fewest_decimals(grid) - 1, -1):
         for head in get_args(Heads):
@@ -165,9 +165,9 @@ def _best_layout(grid: PrintedTable, width: int) -> _Layout:
     return _layout(grid, grid.decimals, "rpm")
 
 
-def _layout(grid: PrintedTable, decimals: int, head: Heads) -> _Layout:
+def _layout(grid: PrintedTable, decimals: int, head: Heads) -> _WrittenGrid:
     sign = "+" if grid.signed else ""
-    return _Layout(
+    return _WrittenGrid(
         decimals=decimals,
         head=head,
         cells=[[_cell(value, decimals, sign) for value in row] for row in grid.values.tolist()],
@@ -199,7 +199,7 @@ def _fewest_decimals(grid: PrintedTable) -> int:
     return min(grid.decimals, max(least, digits - 1 - math.floor(math.log10(np.median(sizes)))))
 
 
-def _caption(grid: PrintedTable, layout: _Layout) -> list[str]:
+def _caption(grid: PrintedTable, layout: _WrittenGrid) -> list[str]:
     cells = f"Cells in {grid.unit}. " if grid.unit else ""
     load = f"load in {grid.load_unit}" if grid.load_unit else "load"
     caption = [f"{cells}Down: {load}, lowest at the top. Across: {layout.head}."]

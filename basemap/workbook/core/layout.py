@@ -8,6 +8,7 @@ from typing import Literal
 
 from xlsxwriter.utility import xl_col_to_name
 
+from basemap.model.job import SideName
 from basemap.workbook.core.book import HEAD_ROWS
 
 WIDEST_ABREAST = 16
@@ -44,6 +45,8 @@ GridName = Literal[
     "breathing",
     "taught",
 ]
+LAMBDA_GRIDS: dict[SideName, GridName] = {"donor": "donor_lambda", "target": "target_lambda"}
+ISSUED_LAMBDA_GRIDS: dict[SideName, GridName] = {"donor": "issued_donor_lambda", "target": "issued_target_lambda"}
 
 
 @dataclass(frozen=True)

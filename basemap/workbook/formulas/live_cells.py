@@ -14,7 +14,7 @@ from basemap.model.result import Computed
 from basemap.model.settings import InForce
 from basemap.model.storage import limits, stored_decimals
 from basemap.model.table import FuelTable
-from basemap.workbook.core.layout import GridName, Layout, TablePlace
+from basemap.workbook.core.layout import LAMBDA_GRIDS, GridName, Layout, TablePlace
 from basemap.workbook.formulas.rows_formulas import RowKey
 from basemap.workbook.inputs.ecu_inputs import has_own_lambda, uniform_lambda
 from basemap.workbook.inputs.sides import is_cancelled, plain
@@ -73,7 +73,7 @@ class CellFormulas:
         for side in SIDES:
             whose: SideName = side if side == "donor" or has_own_lambda(self.job) else "donor"
             name = f"{whose}_intended_lambda_used"
-            table = self.layout.place("donor_lambda" if whose == "donor" else "target_lambda")
+            table = self.layout.place(LAMBDA_GRIDS[whose])
             found[side] = name if uniform_lambda(self.job, whose) else table
         return found
 

@@ -63,7 +63,7 @@ class _Columns:
 
 
 @dataclass(frozen=True)
-class _Budget:
+class _BudgetRows:
     """Where the budget stands on its sheet: its first and last row (0-based), its columns, and its places by name."""
 
     first: int
@@ -138,7 +138,7 @@ def _every_cell(flow: Flow, layout: Layout, axes: Axes) -> None:
     flow.gap(6)
 
 
-def _budget(flow: Flow, band: Band) -> _Budget:
+def _budget(flow: Flow, band: Band) -> _BudgetRows:
     """What the band is made of, input by input, and what would be left of it if one were measured."""
     page, places = flow.page, tuple(band.shares[0].slopes)
     columns = _Columns.of(page, len(places))
@@ -146,7 +146,7 @@ def _budget(flow: Flow, band: Band) -> _Budget:
     flow.heading("What it is made of: % of λ for one unit of each input", follows)
     right: dict[str, Any] = {"align": "right"}
     first = flow.row + 2
-    budget = _Budget(first, first + len(band.shares) - 1, columns, places)
+    budget = _BudgetRows(first, first + len(band.shares) - 1, columns, places)
     flow.table_head(
         item(*columns.name, "input; * its spread is assumed"), item(*columns.spread, "u", **right),
         item(*columns.unit, ""), *(item(*span, name, **right) for span, name in zip(columns.places, places, strict=True)),
@@ -159,7 +159,7 @@ def _budget(flow: Flow, band: Band) -> _Budget:
     return budget
 
 
-def _share(row: int, budget: _Budget, shares: tuple[Share, ...], share: Share) -> list[Item]:
+def _share(row: int, budget: _BudgetRows, shares: tuple[Share, ...], share: Share) -> list[Item]:
     columns, spread = budget.columns, significant(share.standard, 3)
     items = [
         item(*columns.name, share.name + (" *" if share.assumed else "")),
@@ -177,7 +177,7 @@ def _share(row: int, budget: _Budget, shares: tuple[Share, ...], share: Share) -
     return items
 
 
-def _watch(book: Book, budget: _Budget, shares: tuple[Share, ...]) -> None:
+def _watch(book: Book, budget: _BudgetRows, shares: tuple[Share, ...]) -> None:
     """Name the spreads, and have them watched for edits as every input is."""
     spread = budget.columns.spread
     book.names.define(book.workbook, "budget_spreads", f"'{SHEET}'!{budget.column(spread)}")
@@ -186,7 +186,7 @@ def _watch(book: Book, budget: _Budget, shares: tuple[Share, ...]) -> None:
         book.watched.append((f"u of {share.name}", f"'{SHEET}'!{letter}{budget.first + index + 1}", share.standard))
 
 
-def _totals(budget: _Budget, band: Band) -> list[Item]:
+def _totals(budget: _BudgetRows, band: Band) -> list[Item]:
     """The band at every place: k · √Σ(slope · u)²."""
     cells = []
     for span, place in zip(budget.columns.places, budget.places, strict=True):
@@ -199,7 +199,7 @@ def _totals(budget: _Budget, band: Band) -> list[Item]:
     return cells
 
 
-def _left_formula(row: int, budget: _Budget) -> str:
+def _left_formula(row: int, budget: _BudgetRows) -> str:
     """What is left of the worst cell's band: its square, less the input's own part, plus what measuring leaves."""
     spread, worst = budget.columns.spread, budget.worst
     all_squares = f"SUMPRODUCT(({budget.column(spread)}*{budget.column(worst)})^2)"

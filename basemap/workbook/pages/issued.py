@@ -12,7 +12,7 @@ from basemap.workbook.core import style
 from basemap.workbook.core.book import AS_ISSUED, EDITED, HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.workbook.core.cells import live, number, text
 from basemap.workbook.core.grid import WorkbookTable, plain_scale
-from basemap.workbook.core.layout import GridName, Layout
+from basemap.workbook.core.layout import ISSUED_LAMBDA_GRIDS, LAMBDA_GRIDS, GridName, Layout
 from basemap.workbook.formulas.live_cells import NO_PULSE, CellFormulas
 from basemap.workbook.inputs.dead_time_blocks import SHEET as INPUTS_SHEET
 from basemap.workbook.inputs.dead_time_blocks import blocks_of
@@ -122,9 +122,9 @@ def _status(page: Page, layout: Layout, rows: tuple[int, int]) -> None:
     table = book.result.table
     edited = [f"SUM({xl_range_abs(rows[0], 3, rows[1], 3)})", _unequal(layout, "old", "issued_old")]
     for side in SIDES:
-        name: GridName = "donor_lambda" if side == "donor" else "target_lambda"
+        name = LAMBDA_GRIDS[side]
         if f"{name}_table" in book.names.at and not uniform_lambda(book.result.job, side):
-            edited.append(_unequal(layout, name, "issued_donor_lambda" if side == "donor" else "issued_target_lambda"))
+            edited.append(_unequal(layout, name, ISSUED_LAMBDA_GRIDS[side]))
     difference = layout.place("difference").area()
     largest = f'IF(COUNT({difference})<{table.new.size},"in kind",MAX(MAX({difference}),-MIN({difference})))'
     known = table.new[np.isfinite(table.new)]

@@ -19,7 +19,7 @@ from basemap.physics.bent_line import pulse_for
 from basemap.workbook.core import style
 from basemap.workbook.core.book import AS_ISSUED, HEAD_ROWS, Book, finish_page, open_page, page_head
 from basemap.workbook.core.grid import WorkbookTable, axes_of, plain_scale, signs_of, write_grid
-from basemap.workbook.core.layout import GridName, Layout, row_height_px
+from basemap.workbook.core.layout import LAMBDA_GRIDS, GridName, Layout, row_height_px
 from basemap.workbook.formulas.live_cells import NO_PRESSURE, NO_PULSE, NOT_KNOWN, NOTHING, CellFormulas
 from basemap.workbook.inputs.ecu_inputs import has_own_lambda, uniform_lambda
 from basemap.workbook.inputs.sides import is_cancelled
@@ -192,7 +192,7 @@ def write_lambda(book: Book, layout: Layout) -> None:
             f"Intended λ, {side}'s{both}", f"input: may be changed, {within.low} to {within.high}", table.intended_lambda, "0.000", plain_scale,
             editable=True, limits=limits,
         )  # fmt: skip
-        grids.append(("donor_lambda" if side == "donor" else "target_lambda", grid))
+        grids.append((LAMBDA_GRIDS[side], grid))
     if not grids:
         return
     write_stack(book, layout, "Intended lambda", grids, tab=style.CAUTION, samples=("0.000",))

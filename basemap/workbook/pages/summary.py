@@ -47,7 +47,7 @@ def write_summary(book: Book, layout: Layout) -> None:
     """Write the sheet."""
     page = open_page(book, "Summary", _WIDTHS, landscape=False, tab=style.BAR)
     page_head(page, "Fuel table hand-over", f"basemap {book.version} · issued {book.issued.isoformat()}")
-    flow, said = Flow(page, HEAD_ROWS), _Said(brief(page.result))
+    flow, said = Flow(page, HEAD_ROWS), _ByTopic(brief(page.result))
     _title(flow, said)
     _verdict(flow, said)
     _settings(flow)
@@ -63,7 +63,7 @@ def write_summary(book: Book, layout: Layout) -> None:
 
 
 @dataclass(frozen=True)
-class _Said:
+class _ByTopic:
     """The brief, by what its statements are about."""
 
     statements: tuple[Statement, ...]
@@ -73,7 +73,7 @@ class _Said:
         return [one for one in self.statements if one.kind in topics]
 
 
-def _title(flow: Flow, said: _Said) -> None:
+def _title(flow: Flow, said: _ByTopic) -> None:
     flow.line(item(0, _LAST, flow.page.result.job.title, bold=True, font_size=13))
     for one in said.of(Topic.ENGINE):
         label, words = one.columns
@@ -81,7 +81,7 @@ def _title(flow: Flow, said: _Said) -> None:
     flow.gap(6)
 
 
-def _verdict(flow: Flow, said: _Said) -> None:
+def _verdict(flow: Flow, said: _ByTopic) -> None:
     """The verdict, which an edit takes back, how far to go, and what stands against both."""
     book = flow.page.book
     (verdict,) = said.of(Topic.VERDICT)
@@ -121,7 +121,7 @@ def _bar(flow: Flow, words: str, severity: Severity | None) -> None:
     flow.line(item(0, _LAST, words, bold=severity is not None, indent=1, **look))
 
 
-def _columns(flow: Flow, said: _Said, topic: Topic, spans: tuple[tuple[int, int], ...]) -> None:
+def _columns(flow: Flow, said: _ByTopic, topic: Topic, spans: tuple[tuple[int, int], ...]) -> None:
     """The statements of a topic that have columns, under their names."""
     statements = said.of(topic)
     if not statements:
@@ -139,7 +139,7 @@ def _columns(flow: Flow, said: _Said, topic: Topic, spans: tuple[tuple[int, int]
     flow.gap(6)
 
 
-def _sure(flow: Flow, said: _Said) -> None:
+def _sure(flow: Flow, said: _ByTopic) -> None:
     for one in said.of(Topic.HOW_SURE, Topic.MEASURE):
         flow.line(
             item(0, 3, HEADINGS[one.kind].capitalize(), font_color=style.QUIET), item(4, _LAST, one.text), **_HAIR
@@ -147,7 +147,7 @@ def _sure(flow: Flow, said: _Said) -> None:
     flow.gap(6)
 
 
-def _first(flow: Flow, said: _Said) -> None:
+def _first(flow: Flow, said: _ByTopic) -> None:
     """What to do before the first start, each thing once, and what is true of every first start."""
     flow.heading(HEADINGS[Topic.FIRST].capitalize(), "the sheet First start has the card to tick")
     for index, one in enumerate(said.of(Topic.FIRST), start=1):
@@ -158,7 +158,7 @@ def _first(flow: Flow, said: _Said) -> None:
     flow.gap(6)
 
 
-def _left_open(flow: Flow, said: _Said) -> None:
+def _left_open(flow: Flow, said: _ByTopic) -> None:
     """What was assumed and what was not judged, in a line each, and where the findings stand."""
     for topic in (Topic.ASSUMED, Topic.NOT_JUDGED):
         statements = said.of(topic)
@@ -275,7 +275,7 @@ def _voltage_row(
     flow.line(words, *(item(3 + k, 3 + k, value, formula(part[0] + k), **look) for k, value in shown))
 
 
-def _at_a_glance(flow: Flow, said: _Said, idle: list[Glance], extremes: list[Glance]) -> None:
+def _at_a_glance(flow: Flow, said: _ByTopic, idle: list[Glance], extremes: list[Glance]) -> None:
     """Idle on the left, extremes on the right."""
     flow.heading("Idle and extremes", "target, new table with the settings to enter")
     for one in said.of(Topic.IDLE):

@@ -55,7 +55,7 @@ def change_format() -> str:
 
 
 @dataclass(frozen=True)
-class _Shown:
+class _ThreeTables:
     """The three tables and what they are shown with."""
 
     layout: Layout
@@ -87,7 +87,7 @@ def axes_words(book: Book) -> str:
     return f"rows: {job.target.table.points.axis.value}, {job.target.shown.load_unit} · columns: engine speed, rev/min"
 
 
-def _shown(book: Book, layout: Layout) -> _Shown:
+def _shown(book: Book, layout: Layout) -> _ThreeTables:
     table, axes = book.result.table, axes_of(book)
     signs = signs_of(table.marks, table.new.shape)
     job = book.result.job
@@ -110,7 +110,7 @@ def _shown(book: Book, layout: Layout) -> _Shown:
             scale(style.CHANGE_SCALE, cells["change"]), instead=NOTHING, formula=None if other else formulas.change,
         ),
     }  # fmt: skip
-    return _Shown(layout, axes, grids, _cell_width(layout, axes, signs, table.new))
+    return _ThreeTables(layout, axes, grids, _cell_width(layout, axes, signs, table.new))
 
 
 def _old_words(book: Book) -> str:
@@ -164,7 +164,7 @@ def _legend_row(layout: Layout) -> int:
     return layout.place("change").last_row + 1
 
 
-def _write_page(book: Book, shown: _Shown, names: Sequence[GridName], sheet: str, title: str) -> None:
+def _write_page(book: Book, shown: _ThreeTables, names: Sequence[GridName], sheet: str, title: str) -> None:
     layout, axis = shown.layout, axis_width_px(shown.axes)
     widths: list[float] = []
     for _ in names[: 2 if layout.abreast else 1]:
@@ -185,7 +185,7 @@ def _write_page(book: Book, shown: _Shown, names: Sequence[GridName], sheet: str
     finish_page(page, last, one_page=True)
 
 
-def _legend(page: Page, shown: _Shown, names: Sequence[GridName]) -> int:
+def _legend(page: Page, shown: _ThreeTables, names: Sequence[GridName]) -> int:
     """One legend: both scales, the outline, and every sign that occurs. Return its last row."""
     row = _legend_row(shown.layout) + 1
     page.ws.set_row(row - 1, 8)
