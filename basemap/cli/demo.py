@@ -89,12 +89,14 @@ def _second_act(job: Path, log: Path, *, force: bool) -> None:
     from basemap.report.terminal.layout import heading, indented
 
     result, found, written = learn_and_write(LearnAsked(job, (log,), force=force))
+    page = next(path for path in written if path.suffix == ".html")
     show(
         terminal.learnt(result, found, written),
         *heading("what to look at next"),
         indented("1. The first lines: what must be put right before anybody drives on."),
-        indented(f"2. {log}: the drive itself, as a logger writes it; the alternator's voltage climbs from 1:30 on."),
-        indented(f"3. With a log of your own: basemap learn {job} your_log.csv"),
+        indented(f"2. {page}: the same with the drive and the band drawn, for a phone or a browser."),
+        indented(f"3. {log}: the drive itself, as a logger writes it; the alternator's voltage climbs from 1:30 on."),
+        indented(f"4. With a log of your own: basemap learn {job} your_log.csv"),
     )
 
 

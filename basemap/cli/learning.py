@@ -109,7 +109,8 @@ def _loaded(job: Job, path: Path) -> FloatArray:
 
 
 def _write(asked: LearnAsked, result: Result, found: Learnt) -> list[Path]:
-    base = asked.job.stem
+    # What a learnt job and another log taught is numbered on, as the job itself is.
+    base = learnt_name(asked.job).stem if asked.logs else asked.job.stem
 
     def workbook(file: BinaryIO) -> None:
         # By way of memory: a disk that is full then fails once, and says so itself.
@@ -118,9 +119,9 @@ def _write(asked: LearnAsked, result: Result, found: Learnt) -> list[Path]:
         file.write(stream.getvalue())
 
     files: dict[Path, Writer] = {
-        asked.path(f"{base}.learnt.xlsx"): workbook,
-        asked.path(f"{base}.learnt.html"): text(learnt_html(result, found)),
-        asked.path(f"{base}.learnt.json"): text(json_text.to_text(learnt_as_json(result, found))),
+        asked.path(f"{base}.xlsx"): workbook,
+        asked.path(f"{base}.html"): text(learnt_html(result, found)),
+        asked.path(f"{base}.json"): text(json_text.to_text(learnt_as_json(result, found))),
     }
     grid = asked.path(grid_name(result))
     stale = [grid] if found.stopped else []

@@ -10,16 +10,17 @@ import numpy as np
 from basemap.model.installation import BoolArray
 from basemap.model.learnt import Fault, Formula, Learnt, LearntTable
 from basemap.model.result import Result
+from basemap.report.brief.verdict import span
 from basemap.rounding import off, percent_up
 
 FOOTER = (
-    "Nobody watches a screen while driving on a public road: a dynamometer, a closed place, or a second person. Lift "
-    "at the first lean reading at load. An overvoltage is answered by stopping, not by logging on. Ignition is not "
-    "learnt. What a licensed tuner or local rules say goes before this."
+    "Nobody watches a screen while driving on a public road: take a dynamometer, a closed place, or a second person. "
+    "Lift at the first lean reading at load. An overvoltage is answered by stopping, not by logging on. Ignition is "
+    "not learnt. What a licensed tuner or local rules say goes before this."
 )
 NOT_PROVED = (
-    "The probe is not proved: a wrong scale cannot be seen in any log, so no fuel is taken out anywhere. Prove it at "
-    'two points, then --probe-proved "0.80, 1.00".'
+    "The probe is not proved. No log shows a wrong scale, so no cell gets less fuel than before the first drive. Prove "
+    'it at two points, then add --probe-proved "0.80, 1.00".'
 )
 NOTHING_CROSSED = "No limit of the first-start card was crossed."
 NO_FAULT = "Within what was expected: no fault is needed to explain the drive."
@@ -51,7 +52,7 @@ def dangers(found: Learnt) -> list[Danger]:
     """Crossed limits, the most dangerous first, and what holds the table back; nothing where there is neither."""
     said = [
         Danger("STOP" if event.stop else "caution",
-               f"{clock(event.at_s)}, for {event.for_s:.1f} s: {event.kind}: {event.says}.")
+               f"{_capital(event.kind)} from {clock(event.at_s)}, for {event.for_s:.1f} s. {_capital(event.says)}.")
         for event in found.events
     ]  # fmt: skip
     if found.nothing:
@@ -65,9 +66,9 @@ def _held(found: Learnt) -> str:
     open_ones = [hold for hold in found.holds if not hold.accepted]
     # What an event has said already is not said twice.
     said = {event.kind.replace(" ", "-") for event in found.events}
-    listed = "; ".join(hold.name if hold.name in said else f"{hold.name}: {hold.says}" for hold in open_ones)
+    listed = "; ".join(hold.name if hold.name in said else f"{hold.name} ({hold.says})" for hold in open_ones)
     options = " ".join(f"--accept {hold.name}" for hold in open_ones)
-    return f"No table to load was written: {listed}. Where you take it upon yourself: {options}"
+    return f"No table to load was written, for this: {listed}. To take it upon yourself: {options}"
 
 
 def nothing_crossed(found: Learnt) -> bool:
@@ -98,13 +99,12 @@ def _cells(name: str, table: LearntTable, where: BoolArray) -> Iterator[CellsLea
     errors = table.mean_before[where & np.isfinite(table.mean_before)]
     if not errors.size:
         return
-    low, high = (off(float(np.exp(end))) for end in (errors.min(), errors.max()))
     change = table.change_percent[where]
     before, now = (2.0 * float(np.nanmedian(values[where])) for values in (table.standard_before, table.standard_after))
     yield CellsLearnt(
         name,
         int(errors.size),
-        f"{low} to {high}",
+        span(float(np.exp(errors.max())), float(np.exp(errors.min()))),
         f"{np.nanmin(change):+.1f} to {np.nanmax(change):+.1f} %",
         f"±{percent_up(before)} %",
         f"±{percent_up(now)} %",
@@ -126,16 +126,29 @@ def likely(found: Learnt) -> list[Fault]:
     return [fault for fault in found.faults if fault.says.split(":")[0] in ("clearly", "likely", "perhaps")][:3]
 
 
+def fault_in_words(fault: Fault) -> tuple[str, str]:
+    """A fault with what looks like it, and the test that tells them apart; empty where there is none."""
+    how, _, rest = fault.says.partition(": ")
+    what, _, test = rest.partition(". Test: ")
+    return f"{_capital(fault.name)} ({how}): {what}.", test and f"{test}."
+
+
+def _capital(words: str) -> str:
+    return f"{words[0].upper()}{words[1:]}"
+
+
 def controller(formula: Formula) -> str:
     """The controller's own formula as the logged pulses show it."""
-    says = "within what was assumed" if formula.confirms else "NOT what was assumed: look at the settings page"
+    says = (
+        "That is within what was assumed" if formula.confirms else "That is NOT what was assumed: see the settings page"
+    )
     slope = ""
     if formula.per_volt_ms is not None:
-        slope = f", {formula.per_volt_ms:+.3f} ms/V (told {formula.told_per_volt_ms:+.3f})"
+        slope = f", changing by {formula.per_volt_ms:+.3f} ms/V (told {formula.told_per_volt_ms:+.3f})"
     return (
         f"Formula factor {formula.factor:.3f} ± {2 * formula.factor_standard:.3f}; dead time "
         f"{formula.dead_time_ms:.3f} ± {2 * formula.dead_time_standard_ms:.3f} ms at {formula.battery_v:.1f} V "
-        f"(told {formula.told_ms:.3f}){slope}: {says}."
+        f"(told {formula.told_ms:.3f}){slope}. {says}."
     )
 
 
@@ -143,7 +156,11 @@ def next_points(result: Result, found: Learnt) -> list[tuple[str, str, str]]:
     """Where to drive next: speed, load, what for."""
     unit = result.job.target.shown.load_unit
     return [
-        (f"{point.rpm:g} rpm", f"{point.load:g} {unit}", f"takes away {100 * point.narrows:.0f} % of what is open")
+        (
+            f"{point.rpm:g} rpm",
+            f"{point.load:g} {unit}",
+            f"would settle {100 * point.narrows:.0f} % of what is still uncertain",
+        )
         for point in found.next_points
     ]
 
@@ -158,10 +175,11 @@ def compared(found: Learnt) -> list[str]:
     for one in found.used:
         for reason, gone in one.left_out.items():
             reasons[reason] = reasons.get(reason, 0.0) + gone
-    left = ", ".join(f"{reason} {gone:.0f}" for reason, gone in sorted(reasons.items(), key=lambda item: -item[1]))
+    listed = sorted(((gone, reason) for reason, gone in reasons.items() if gone >= 0.5), reverse=True)
+    left = ", ".join(f"{gone:.0f} s {reason}" for gone, reason in listed)
     lines = [f"{used:.0f} of {seconds:.0f} s, {sum(one.chunks for one in found.used)} steady stretches."]
     if left:
-        lines.append(f"Left out, s: {left}.")
+        lines.append(f"Left out: {left}.")
     return [*lines, *(f"Columns as read: {'; '.join(said)}." for said in found.read_as if said)]
 
 

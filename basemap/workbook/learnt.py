@@ -11,8 +11,19 @@ import numpy as np
 
 import basemap
 from basemap.model.installation import BoolArray, FloatArray
-from basemap.model.learnt import Fault, Learnt, LearntTable
+from basemap.model.learnt import Learnt, LearntTable
 from basemap.model.result import Result
+from basemap.report.learnt_in_words import (
+    NO_FAULT,
+    NOT_PROVED,
+    NOTHING_CROSSED,
+    dangers,
+    fault_in_words,
+    lean_end,
+    likely,
+    next_points,
+    nothing_crossed,
+)
 from basemap.workbook.core import style
 from basemap.workbook.core.cells import clean, number, text
 
@@ -22,8 +33,8 @@ if TYPE_CHECKING:
     from xlsxwriter.worksheet import Worksheet
 
 _OPTIONS = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False, "in_memory": True}
-_NOT_LOADED = "No table to load was written: what stands here is not to be loaded until each line above is put right."
-_VISITED = "Visited cells are in bold. Mixture: % lean of what is intended, negative rich. Band: k = 2."
+_NOT_LOADED = "Do not load the table of this workbook until each line above is put right."
+_VISITED = "Bold: visited. Mixture: % off the intended, + lean, - rich. Band: ± % of λ, k = 2."
 
 
 @dataclass(frozen=True)
@@ -79,6 +90,7 @@ def write_learnt(result: Result, found: Learnt, file: BinaryIO) -> None:
     _first_drive(book)
     if found.table is not None:
         _tables(book, found.table)
+        _band(book, found.table)
         _drive(book)
     workbook.close()
 
@@ -87,37 +99,34 @@ def _first_drive(book: LearntBook) -> None:
     ws, found, formats = book.sheet("First drive", (34, 26, 26, 12, 95)), book.found, book.formats
     text(ws, 0, 0, book.result.job.title, formats["title"])
     row = 2
-    for event in found.events:
-        said = f"{event.at_s:.1f} s, for {event.for_s:.1f} s: {event.kind}: {event.says}."
-        ws.merge_range(row, 0, row, 4, "", formats["stop" if event.stop else "caution"])
-        text(ws, row, 0, f"{'STOP' if event.stop else 'caution'}  {said}", formats["stop" if event.stop else "caution"])
-        ws.set_row(row, 30)
-        row += 1
-    lines = [f"Nothing was learnt of the table: {found.nothing}."] if found.nothing else []
-    lines += [_NOT_LOADED] if found.stopped else []
-    lines += [f"{'Accepted' if hold.accepted else 'Held'}: {hold.name}: {hold.says}." for hold in found.holds]
-    lines += [] if found.proved else ["The probe is not proved at two points: no fuel is taken out anywhere."]
-    for line in lines:
-        ws.merge_range(row, 0, row, 4, "", formats["wrapped"])
-        text(ws, row, 0, line, formats["wrapped"])
+    lines = [(one.label, one.says, "stop" if one.stop else "caution") for one in dangers(found)]
+    lines += [("", NOTHING_CROSSED, "wrapped")] if nothing_crossed(found) else []
+    lines += [("", _NOT_LOADED, "wrapped")] if found.stopped else []
+    lines += [("", f"Accepted: {hold.name}: {hold.says}.", "wrapped") for hold in found.holds if hold.accepted]
+    lines += [] if found.proved or found.table is None else [("", NOT_PROVED, "wrapped")]
+    lines += [] if found.table is None else [("", lean_end(book.result, found.table), "wrapped")]
+    for label, said, look in lines:
+        ws.merge_range(row, 0, row, 4, "", formats[look])
+        text(ws, row, 0, f"{label}  {said}".strip(), formats[look])
         ws.set_row(row, 30)
         row += 1
     row = _list(book, ws, row + 1, ("line of the card", "predicted", "seen", "within", ""), [
         (one.line, one.predicted, one.seen, "" if one.within is None else "yes" if one.within else "NO", "")
         for one in found.card
     ])  # fmt: skip
-    row = _list(book, ws, row + 1, ("what it looks like", "weight", "", "", "in words"), [
-        (fault.name, f"{fault.weight:.1f}", "", "", fault.says) for fault in _better(found)
+    faults = [(fault.name, f"{fault.weight:.1f}", *fault_in_words(fault)) for fault in likely(found)]
+    faults = faults or [("none", "", NO_FAULT, "")] if found.faults else []
+    row = _list(book, ws, row + 1, ("what it looks like", "weight (no probability)", "", "", "in words"), [
+        (name, weight, "", "", f"{what} Test: {test}" if test else what) for name, weight, what, test in faults
     ])  # fmt: skip
-    _list(book, ws, row + 1, ("input", "off what the job says", "standard before", "after", "unit"), [
+    row = _list(book, ws, row + 1, ("drive next, some seconds each", "", "", "", "what for"), [
+        (f"{rpm}, {load}", "", "", "", why) for rpm, load, why in next_points(book.result, found)
+    ])  # fmt: skip
+    head = ("what was uncertain", "off what the job says", "standard uncertainty before", "now", "unit")
+    _list(book, ws, row + 1, head, [
         (entry.name, f"{entry.off:+.4g}", f"{entry.standard_before:.4g}", f"{entry.standard_after:.4g}", entry.unit)
         for entry in found.inputs
     ])  # fmt: skip
-
-
-def _better(found: Learnt) -> list[Fault]:
-    """The faults that foretell the drive better than none does, and that comparison itself."""
-    return [fault for fault in found.faults if fault.weight >= 0.0 and not fault.says.startswith("no better")]
 
 
 def _list(
@@ -143,38 +152,51 @@ def _tables(book: LearntBook, table: LearntTable) -> None:
         (f"New, {unit}" + (" – NOT TO BE LOADED" if book.found.stopped else ""), table.new, style.TABLE_SCALE),
         ("Change, %", table.change_percent, style.CHANGE_SCALE),
         (f"As it was loaded, {unit}", table.before, style.TABLE_SCALE),
-        ("Mixture of what was loaded, %", 100.0 * np.expm1(table.mean_before), style.CHANGE_SCALE),
-        ("Mixture that is left, %", 100.0 * np.expm1(table.mean_after), style.CHANGE_SCALE),
-        ("Band before the drive, %", 200.0 * table.standard_before, style.QUANTITY_SCALE),
-        ("Band now, %", 200.0 * table.standard_after, style.QUANTITY_SCALE),
+        ("Mixture as it was loaded, %", 100.0 * np.expm1(table.mean_before), style.CHANGE_SCALE),
+        ("Mixture with the new table, %", 100.0 * np.expm1(table.mean_after), style.CHANGE_SCALE),
     )
     row = 2
     for title, values, scale in blocks:
-        row = _grid(book, ws, row, title, values, table.visited, scale)
+        row = _grid(book, ws, (row, 0), title, values, table.visited, scale)
+
+
+def _band(book: LearntBook, table: LearntTable) -> None:
+    """The band before and after beside each other, in the same colours for the same number."""
+    speeds = len(book.result.job.rpm)
+    ws = book.sheet("Band", (9, *(6 for _ in range(speeds)), 3, 9, *(6 for _ in range(speeds))))
+    text(ws, 0, 0, _VISITED, book.formats["plain"])
+    before, after = 200.0 * table.standard_before, 200.0 * table.standard_after
+    ends = float(np.nanmin(after, initial=np.inf)), float(np.nanmax(before, initial=-np.inf))
+    for at, title, values in ((0, "Band before, ± %", before), (speeds + 2, "Band now, ± %", after)):
+        _grid(book, ws, (2, at), title, values, table.visited, style.QUANTITY_SCALE, ends=ends)
 
 
 def _grid(
-    book: LearntBook, ws: Worksheet, row: int, title: str, values: FloatArray, visited: BoolArray,
-    scale: tuple[str, str, str],
+    book: LearntBook, ws: Worksheet, corner: tuple[int, int], title: str, values: FloatArray, visited: BoolArray,
+    scale: tuple[str, str, str], *, ends: tuple[float, float] | None = None,
 ) -> int:  # fmt: skip
-    """One shaded grid, the highest load on top; the row below it."""
-    job, formats = book.result.job, book.formats
-    text(ws, row, 0, title, formats["axis"])
-    text(ws, row + 1, 0, job.target.shown.load_unit, formats["axis"])
-    for column, rpm in enumerate(job.rpm, start=1):
+    """One shaded grid, the highest load on top; the row below it. `ends` are the numbers of the outermost colours."""
+    job, formats, (row, left) = book.result.job, book.formats, corner
+    text(ws, row, left, title, formats["axis"])
+    text(ws, row + 1, left, job.target.shown.load_unit, formats["axis"])
+    for column, rpm in enumerate(job.rpm, start=left + 1):
         number(ws, row + 1, column, float(rpm), formats["axis"])
     loads = len(values)
     for down in range(loads):
         index = loads - 1 - down
-        number(ws, row + 2 + down, 0, float(job.target.shown.load[index]), formats["axis"])
-        for column, value in enumerate(values[index], start=1):
-            kind = "one visited" if visited[index, column - 1] else "one"
-            number(ws, row + 2 + down, column, float(value), formats[kind])
+        number(ws, row + 2 + down, left, float(job.target.shown.load[index]), formats["axis"])
+        for column, value in enumerate(values[index]):
+            kind = "one visited" if visited[index, column] else "one"
+            number(ws, row + 2 + down, left + 1 + column, float(value), formats[kind])
     low, middle, high = scale
-    colours = {"type": "3_color_scale", "min_color": low, "mid_color": middle, "max_color": high}
+    colours: dict[str, Any] = {"type": "3_color_scale", "min_color": low, "mid_color": middle, "max_color": high}
     if scale == style.CHANGE_SCALE:
         colours |= {"mid_type": "num", "mid_value": "0"}
-    ws.conditional_format(row + 2, 1, row + 1 + loads, len(job.rpm), colours)
+    if ends is not None:
+        least, most = ends
+        colours |= {"min_type": "num", "min_value": least, "mid_type": "num", "mid_value": 0.5 * (least + most),
+                    "max_type": "num", "max_value": most}  # fmt: skip
+    ws.conditional_format(row + 2, left + 1, row + 1 + loads, left + len(job.rpm), colours)
     return row + loads + 3
 
 
@@ -183,7 +205,7 @@ def _drive(book: LearntBook) -> None:
     trace = book.found.trace
     assert trace is not None
     ws = book.sheet("Along the drive", (8, 10, 12, 12, 12))
-    for column, words in enumerate(("log", "time, s", "expected", "believed now", "seen")):
+    for column, words in enumerate(("log", "time, s", "expected before", "expected now", "seen")):
         text(ws, 0, column, words, book.formats["head"])
     # Of several logs the clocks are one behind the other, so that the chart runs on.
     rows = zip(trace.log, trace.at_s, trace.expected, trace.corrected, trace.seen, strict=True)

@@ -39,9 +39,8 @@ def test_what_was_crossed_comes_first_and_no_table_is_written(van: Path) -> None
     ended = learnt()
     assert ended.status == 3
     lines = ended.stdout.splitlines()
-    assert lines[1].startswith("STOP     3:12.5, for ")
-    assert "charging voltage high" in lines[1]
-    assert "charging voltage climbing" in ended.stdout
+    assert lines[1].startswith("STOP     Charging voltage high from 3:12.5, for ")
+    assert "Charging voltage climbing" in ended.stdout
     assert "--accept charging-voltage-high --accept lean-at-load" in " ".join(ended.stdout.split())
     assert {path.name for path in (van / "ferry_van-learnt").iterdir()} == {
         "ferry_van.learnt.html",
@@ -78,13 +77,16 @@ def test_the_workbook_shows_what_the_json_says(van: Path) -> None:
 
     fuel = json.loads(learnt("--json").stdout)["tables"]["fuel"]
     book = load_workbook(van / "ferry_van-learnt" / "ferry_van.learnt.xlsx")
-    assert book.sheetnames == ["First drive", "Tables", "Along the drive"]
+    assert book.sheetnames == ["First drive", "Tables", "Band", "Along the drive"]
     sheet = book["Tables"]
     assert "NOT TO BE LOADED" in str(sheet.cell(3, 1).value)
     # The highest load stands on top.
     shown = [[sheet.cell(5 + down, 2 + column).value for column in range(16)] for down in range(16)]
     assert shown == [pytest.approx(row) for row in reversed(fuel["new"])]
-    assert "charging voltage high" in str(book["First drive"].cell(3, 1).value)
+    for left, name in ((2, "standard_before"), (20, "standard_after")):
+        band = [[book["Band"].cell(5 + down, left + column).value for column in range(16)] for down in range(16)]
+        assert band == [pytest.approx([200.0 * one for one in row]) for row in reversed(fuel[name])]
+    assert "Charging voltage high" in str(book["First drive"].cell(3, 1).value)
 
 
 def test_the_json_has_what_other_programs_need(van: Path) -> None:
@@ -253,6 +255,6 @@ def test_the_demos_second_act(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -
     monkeypatch.chdir(tmp_path)
     ended = run("demo", "--first-drive", "act")
     assert ended.status == 0
-    assert "charging voltage high" in ended.stdout
+    assert "Charging voltage high" in ended.stdout
     assert all((tmp_path / "act" / name).exists() for name in TAUGHT)
     assert run("demo", "--first-drive", "act").status == 2

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from basemap.model.learnt import Fault, Learnt
+from basemap.model.learnt import Learnt
 from basemap.model.result import Result
 from basemap.report.grid_file import grid_name
 from basemap.report.learnt_in_words import (
@@ -18,6 +18,7 @@ from basemap.report.learnt_in_words import (
     compared,
     controller,
     dangers,
+    fault_in_words,
     lean_end,
     likely,
     next_points,
@@ -64,7 +65,7 @@ def learnt_html(result: Result, found: Learnt, date: str | None = None) -> str:
         cells=[] if table is None else cells(result, table),
         lean_end="" if table is None else lean_end(result, table),
         maps=None if table is None else band_maps(result, table, found.logs),
-        faults=[_said(fault) for fault in likely(found)] or ([(NO_FAULT, "")] if found.faults else []),
+        faults=[fault_in_words(fault) for fault in likely(found)] or ([(NO_FAULT, "")] if found.faults else []),
         controller="" if found.controller is None else controller(found.controller),
         next_points=next_points(result, found),
         grids=[] if table is None else list(learnt_grids(result, table, stamp)),
@@ -74,9 +75,3 @@ def learnt_html(result: Result, found: Learnt, date: str | None = None) -> str:
         footer=FOOTER,
         sources=[*result.job.sources, *(_File(log.file, log.sha256) for log in found.logs)],
     )
-
-
-def _said(fault: Fault) -> tuple[str, str]:
-    """A fault in words with what looks like it, and the test that tells them apart."""
-    says, _, test = fault.says.partition(". Test: ")
-    return f"{fault.name[0].upper()}{fault.name[1:]}, {says}.", test and f"{test}."

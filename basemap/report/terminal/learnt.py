@@ -20,6 +20,7 @@ from basemap.report.learnt_in_words import (
     compared,
     controller,
     dangers,
+    fault_in_words,
     lean_end,
     likely,
     next_points,
@@ -95,8 +96,11 @@ def _table(result: Result, found: Learnt) -> Parts:
 def _faults(found: Learnt) -> Parts:
     if not found.faults:
         return []
-    said = [f"{fault.name}, {fault.says}." for fault in likely(found)] or [NO_FAULT]
-    return [*heading("what it looks like"), *(indented(one) for one in said)]
+    said = [(what, test) for what, test in map(fault_in_words, likely(found))] or [(NO_FAULT, "")]
+    return [
+        *heading("what it looks like"),
+        *(indented(f"{what} Test: {test}" if test else what) for what, test in said),
+    ]
 
 
 def _controller(found: Learnt) -> Parts:

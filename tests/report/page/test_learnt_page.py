@@ -37,7 +37,7 @@ def nothing_learnt() -> Learnt:
 def test_what_was_crossed_comes_first_and_that_there_is_nothing_to_load() -> None:
     found = first_drive()
     said = text(found)
-    order = ["NOTHING TO LOAD", van().job.title, *(event.says for event in found.events), "No table to load",
+    order = ["NOTHING TO LOAD", van().job.title, *(event.says[1:] for event in found.events), "No table to load",
              NOT_PROVED, "Against the card", "Along the drive", "What was learnt", NO_FAULT]  # fmt: skip
     body = said[said.index("NOTHING TO LOAD") :]
     places = [body.index(words) for words in order]
@@ -69,7 +69,7 @@ def test_what_is_accepted_can_be_loaded() -> None:
 def test_a_fault_is_told_with_its_test() -> None:
     found = first_drive()
     fault = replace(found.faults[0], name="regulator", says="clearly: its hose is off. Test: gauge at idle")
-    assert "Regulator, clearly: its hose is off. Test: gauge at idle." in text(replace(found, faults=(fault,)))
+    assert "Regulator (clearly): its hose is off. Test: gauge at idle." in text(replace(found, faults=(fault,)))
 
 
 def test_where_nothing_was_learnt_the_drive_is_drawn_all_the_same() -> None:
