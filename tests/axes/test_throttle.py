@@ -25,6 +25,7 @@ from tests.axes.throttle_jobs import (
     TEXT,
     Engine,
     adapted,
+    computed,
     job,
     opening_ms,
     target,
@@ -52,7 +53,7 @@ TARGETS = {
 @pytest.mark.parametrize("name", TARGETS)
 def test_the_new_table_is_that_of_the_simulated_target(name: str, fixed: bool, tmp_path: Path) -> None:
     engine = TARGETS[name]
-    result = adapted(tmp_path, to(engine), *([FIXED] if fixed else []))
+    result = computed(tmp_path, to(engine), *([FIXED] if fixed else []))
     true = opening_ms(engine.simulated, fixed=fixed)
     assert np.max(np.abs(result.table.new / true - 1.0)) <= 0.015
     plain = opening_ms(DONOR, fixed=fixed) * (engine.simulated.litres / engine.simulated.cylinders) / (1.998 / 4)
@@ -66,7 +67,7 @@ def test_the_new_table_is_that_of_the_simulated_target(name: str, fixed: bool, t
 def test_the_manifold_is_that_of_the_simulated_target(name: str, tmp_path: Path) -> None:
     engine = TARGETS[name].simulated
     _, ratio = engine.tables(OPENINGS / 100.0, RPM)
-    found = adapted(tmp_path, to(TARGETS[name])).job.target.table.pressure_pa / engine.barometer_pa
+    found = computed(tmp_path, to(TARGETS[name])).job.target.table.pressure_pa / engine.barometer_pa
     assert np.max(np.abs(found - ratio)) <= 0.015
 
 
@@ -79,7 +80,7 @@ def test_a_hand_worked_cell(tmp_path: Path) -> None:
     cells = np.full((12, 11), 6.9)
     cells[-1] = 10.0
     engine = target(1.998 * 1.2, 54.0)
-    result = adapted(tmp_path, to(engine), cells=cells)
+    result = computed(tmp_path, to(engine), cells=cells)
     np.testing.assert_allclose(result.table.new[:-1], 5.944729, rtol=1e-6)
     np.testing.assert_allclose(result.table.new[-1], 12.0, rtol=1e-12)
     # The worked cell shows the same numbers.
@@ -95,7 +96,7 @@ def test_a_hand_worked_cell_on_a_fixed_rail(tmp_path: Path) -> None:
     # gives Π_d = (-0.05404 + √(0.0029203 + 0.856160))/2 = 0.436413. Donor = target: the cell stays.
     cells = np.full((12, 11), 4.0)
     cells[-1] = 10.0
-    result = adapted(tmp_path, to(target(1.998)), FIXED, cells=cells)
+    result = computed(tmp_path, to(target(1.998)), FIXED, cells=cells)
     ratio = result.job.donor.table.pressure_pa / 101_325.0
     np.testing.assert_allclose(ratio[:-1], 0.436413, rtol=1e-6)
     np.testing.assert_array_equal(ratio[-1], 1.0)
@@ -105,16 +106,16 @@ def test_a_hand_worked_cell_on_a_fixed_rail(tmp_path: Path) -> None:
 @pytest.mark.law
 @pytest.mark.parametrize("pairs", [(), (FIXED,)], ids=["manifold", "fixed rail"])
 def test_donor_is_target_changes_nothing(pairs: tuple[tuple[str, str], ...], tmp_path: Path) -> None:
-    result = adapted(tmp_path, to(target(1.998)), *pairs)
+    result = computed(tmp_path, to(target(1.998)), *pairs)
     np.testing.assert_allclose(result.table.new, result.table.old, rtol=1e-12)
 
 
 @pytest.mark.law
 @pytest.mark.parametrize("pairs", [(), (FIXED,)], ids=["manifold", "fixed rail"])
 def test_there_and_back_again_returns_the_table(pairs: tuple[tuple[str, str], ...], tmp_path: Path) -> None:
-    there = adapted(tmp_path, to(target(2.393, 52.0)), *pairs)
+    there = computed(tmp_path, to(target(2.393, 52.0)), *pairs)
     bigger = 'displacement = "2393 cc"\ncylinders = 4\nthrottle_bore = "52 mm"'
-    back = adapted(
+    back = computed(
         tmp_path,
         (OF_DONOR, bigger),
         to(target(1.998)),
@@ -127,7 +128,7 @@ def test_there_and_back_again_returns_the_table(pairs: tuple[tuple[str, str], ..
 
 @pytest.mark.law
 def test_wide_open_the_cylinders_count_and_choked_the_bores(tmp_path: Path) -> None:
-    result = adapted(tmp_path, to(target(1.4 * 1.998, 66.0)))
+    result = computed(tmp_path, to(target(1.4 * 1.998, 66.0)))
     np.testing.assert_allclose(result.table.new[-1], 1.4 * result.table.old[-1], rtol=1e-12)
     # At 2 % and 6800 rpm both are far below 0.528: air of all cylinders per second by the bores, 1.21.
     assert result.job.target.table.pressure_pa[1, -1] < 0.3 * 101_325.0
@@ -146,7 +147,7 @@ def test_a_dead_time_that_changes_with_pressure_on_a_fixed_rail(tmp_path: Path) 
     )
     inside = ('ecu_applies = ["lambda", "dead time"]', 'ecu_applies = ["lambda"]')
     cells = opening_ms(DONOR, fixed=True) + 0.885
-    result = adapted(tmp_path, to(target(2.393)), FIXED, dead, inside, cells=cells)
+    result = computed(tmp_path, to(target(2.393)), FIXED, dead, inside, cells=cells)
     ratio = result.job.donor.table.pressure_pa / 101_325.0
     wide_open = cells[-1] - 0.885
     for row, column in ((5, 4), (3, 8), (6, 0), (8, 10)):
@@ -166,15 +167,15 @@ def test_a_barometer_that_the_ecu_multiplies_by(tmp_path: Path) -> None:
     both = '[donor.conditions]\nbarometer = "100 kPa"\n[target.conditions]\nbarometer = "80 kPa"\n'
     knows = ('["lambda", "dead time"]', '["barometer", "lambda", "dead time"]')
     same = to(target(1.998))
-    with_it = adapted(tmp_path, same, knows, append=both)
+    with_it = computed(tmp_path, same, knows, append=both)
     np.testing.assert_allclose(with_it.table.new, with_it.table.old, rtol=1e-12)
-    without = adapted(tmp_path, same, append=both)
+    without = computed(tmp_path, same, append=both)
     np.testing.assert_allclose(without.table.new, 0.8 * without.table.old, rtol=1e-12)
     # Untouched it is then as rich.
     np.testing.assert_allclose(without.table.lambda_ratio["old_table_old_settings"], 0.8, rtol=1e-12)
     np.testing.assert_allclose(with_it.table.lambda_ratio["old_table_old_settings"], 1.0, rtol=1e-12)
     # One that gains the barometer: p / p_ref = 0.8 beside the cell, 0.8 of air: the old cell.
-    gains = adapted(
+    gains = computed(
         tmp_path, same, append=both + '[target.tables.fuel]\necu_applies = ["barometer", "lambda", "dead time"]\n'
     )
     np.testing.assert_allclose(gains.table.new, gains.table.old, rtol=1e-12)
@@ -223,8 +224,8 @@ def test_its_pressures_may_be_stated_against_the_barometer(tmp_path: Path) -> No
 @pytest.mark.check_value
 def test_own_points_read_the_air_between_the_donors(tmp_path: Path) -> None:
     rpm, load = [1000.0, 2150.0, 4000.0, 6500.0], [3.0, 12.0, 35.0, 60.0, 100.0]
-    on_donors = adapted(tmp_path)
-    own = adapted(tmp_path, append=f"[target.tables.fuel]\nrpm_points = {rpm}\nload_points = {load}\n")
+    on_donors = computed(tmp_path)
+    own = computed(tmp_path, append=f"[target.tables.fuel]\nrpm_points = {rpm}\nload_points = {load}\n")
     at = tuple(np.meshgrid(load, rpm, indexing="ij"))
     for values, found in (
         (on_donors.table.target.air_kg, own.table.target.air_kg),
@@ -286,13 +287,13 @@ def test_a_pressure_that_is_not_known_is_no_lack_of_fuel(tmp_path: Path) -> None
 
 def test_individual_throttles_on_both_are_alike(tmp_path: Path) -> None:
     donor = 'displacement = "1998 cc"\ncylinders = 4\nthrottles = { count = 4, bore = "38 mm", feeds = 1 }'
-    result = adapted(tmp_path, (OF_DONOR, donor), (OF_TARGET, INDIVIDUAL))
+    result = computed(tmp_path, (OF_DONOR, donor), (OF_TARGET, INDIVIDUAL))
     assert np.isfinite(result.table.new).all()
     assert Mark.LAYOUT_DIFFERS not in result.table.marks
 
 
 def test_openings_below_three_per_cent_are_to_be_calibrated(tmp_path: Path) -> None:
-    marked = adapted(tmp_path).table.marks[Mark.CALIBRATE]
+    marked = computed(tmp_path).table.marks[Mark.CALIBRATE]
     assert marked[:2].all()
     assert not marked[2:].any()
 
@@ -300,14 +301,14 @@ def test_openings_below_three_per_cent_are_to_be_calibrated(tmp_path: Path) -> N
 def test_a_cell_with_more_air_than_wide_open_is_kept_and_marked(tmp_path: Path) -> None:
     cells = opening_ms(DONOR)
     cells[8, 3] = 1.02 * cells[-1, 3]
-    result = adapted(tmp_path, cells=cells)
+    result = computed(tmp_path, cells=cells)
     assert result.table.marks[Mark.NOT_THROTTLED][8, 3]
     assert result.table.new[8, 3] == pytest.approx(2393.0 / 1998.0 * cells[8, 3], rel=1e-12)
 
 
 @pytest.mark.law
 def test_a_load_cut_limits_what_is_reached_cell_by_cell(tmp_path: Path) -> None:
-    result = adapted(tmp_path, (OF_TARGET, OF_TARGET + 'load_cut = "70 kPa"\n'))
+    result = computed(tmp_path, (OF_TARGET, OF_TARGET + 'load_cut = "70 kPa"\n'))
     pressure, reachable = result.job.target.table.pressure_pa, result.table.reachable
     for column in range(RPM.size):
         below = int((pressure[:, column] < 70e3).sum())

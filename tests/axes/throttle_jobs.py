@@ -12,10 +12,10 @@ from pathlib import Path
 
 import numpy as np
 
-from basemap.adaptation.pipeline import adapt
+from basemap.adaptation.pipeline import adapt, compute
 from basemap.jobfile.load import build_job
 from basemap.model.job import Job
-from basemap.model.result import Result
+from basemap.model.result import Computed, Result
 from tests.jobs import edited
 from tests.reference.throttle_simulator import FloatArray, Simulated
 
@@ -103,8 +103,13 @@ def job(folder: Path, *pairs: tuple[str, str], append: str = "", cells: FloatArr
     return build_job(tomllib.loads(text + append), folder, "job.toml")
 
 
+def computed(folder: Path, *pairs: tuple[str, str], append: str = "", cells: FloatArray | None = None) -> Computed:
+    """Its numbers: all of adapting but the bands and the rules, which take twenty times as long."""
+    return compute(job(folder, *pairs, append=append, cells=cells))
+
+
 def adapted(folder: Path, *pairs: tuple[str, str], append: str = "", cells: FloatArray | None = None) -> Result:
-    """The same, adapted."""
+    """The job, adapted."""
     return adapt(job(folder, *pairs, append=append, cells=cells))
 
 

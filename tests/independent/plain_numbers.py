@@ -79,7 +79,7 @@ class Cells:
     reference_pressure: float = 100_000.0
 
 
-@dataclass
+@dataclass(eq=False)
 class Problem:
     """A donor, a target, the donor's table, the target's table (its values are not read) and what cannot be told."""
 

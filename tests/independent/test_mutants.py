@@ -5,16 +5,19 @@ from __future__ import annotations
 import random
 import warnings
 from collections.abc import Callable, Iterator
-from functools import partial
+from functools import cache, partial
 from importlib import import_module
 from types import CodeType
 
 import pytest
 
-from tests.independent.mutants import MUTANTS, Mutant, mutated
+from tests.independent import calculation, strategies
+from tests.independent.mutants import MUTANTS, JobKind, Mutant, mutated
+from tests.independent.plain_numbers import Problem
 
 pytestmark = pytest.mark.law
-JOBS, BENT_JOBS, BREATHING_JOBS, SEED = 120, 40, 30, 20260401
+JOBS: dict[JobKind, int] = {"any": 120, "bent line": 40, "breathing": 30}
+SEED = 20260401
 MODULES = (
     "test_worked_chains",
     "test_laws",
@@ -24,29 +27,48 @@ MODULES = (
     "test_bent_line",
     "test_breathing",
 )
+FIRST: dict[JobKind, str] = {"any": "", "bent line": "test_bent_line", "breathing": "test_breathing"}
+"""Where a mutant is looked for first."""
+DRAWS: dict[JobKind, Callable[[random.Random], Problem]] = {
+    "any": strategies.random_problem,
+    "bent line": strategies.bent_line_problem,
+    "breathing": strategies.breathing_problem,
+}
 
 
-def comparison_finds() -> list[str]:
+@pytest.fixture(autouse=True, scope="module")
+def _worked_out_once() -> Iterator[None]:
+    """What the independent calculation makes of a job is the same for every mutant."""
+    with pytest.MonkeyPatch.context() as patch:
+        for name in ("answer", "extremes"):
+            patch.setattr(calculation, name, cache(getattr(calculation, name)))
+        yield
+
+
+@cache
+def drawn(kind: JobKind) -> list[Problem]:
+    """Random jobs of a kind, the same for every mutant."""
+    generator = random.Random(SEED)
+    return [DRAWS[kind](generator) for _ in range(JOBS[kind])]
+
+
+def comparison_finds(kind: JobKind) -> list[str]:
     """Disagreements of the first random job that has any, in the program as it is imported now."""
     compute = import_module("basemap.adaptation.pipeline").compute
-    strategies = import_module("tests.independent.strategies")
+    to_job = import_module("tests.independent.strategies").to_job
     disagreements = import_module("tests.independent.comparison").disagreements
-    generator = random.Random(SEED)
-    draws = [strategies.random_problem] * JOBS + [strategies.bent_line_problem] * BENT_JOBS
-    draws += [strategies.breathing_problem] * BREATHING_JOBS
-    for draw in draws:
-        given = draw(generator)
-        found: list[str] = disagreements(given, compute(strategies.to_job(given)))
+    for given in drawn(kind):
+        found: list[str] = disagreements(given, compute(to_job(given)))
         if found:
             return found
     return []
 
 
-def checks() -> Iterator[tuple[str, Callable[[], None]]]:
+def checks(kind: JobKind) -> Iterator[tuple[str, Callable[[], None]]]:
     """The worked chains and laws, each with every set of its parameters, as they are imported now; quick ones first."""
     found = [
         (name, function)
-        for module in MODULES
+        for module in sorted(MODULES, key=lambda module: module != FIRST[kind])
         for name, function in vars(import_module(f"tests.independent.{module}")).items()
         if name.startswith("test_")
     ]
@@ -74,9 +96,9 @@ def parameters(function: Callable[..., None]) -> list[dict[str, object]]:
     return [dict(zip(names, case, strict=True)) for case in cases]
 
 
-def first_broken() -> str | None:
+def first_broken(kind: JobKind) -> str | None:
     """The first worked chain or law that fails."""
-    for name, check in checks():
+    for name, check in checks(kind):
         try:
             check()
         except AssertionError:
@@ -89,15 +111,15 @@ def test_an_error_put_in_on_purpose_is_found(mutant: Mutant) -> None:
     """Found by the comparison, and again without it: by the worked chains or a law."""
     with mutated(mutant), warnings.catch_warnings():
         warnings.simplefilter("ignore")  # what an error does to the arithmetic is not what finds it
-        compared, broken = comparison_finds(), first_broken()
+        compared, broken = comparison_finds(mutant.shown_by), first_broken(mutant.shown_by)
     assert compared, "the independent calculation does not see it"
     assert broken, "no law and no worked chain sees it"
 
 
 def test_the_sound_program_is_found_sound() -> None:
     with mutated(None):
-        compared, broken = comparison_finds(), first_broken()
-    assert (compared, broken) == ([], None)
+        compared, broken = [comparison_finds(kind) for kind in JOBS], first_broken("any")
+    assert (compared, broken) == ([[]] * len(JOBS), None)
 
 
 def test_a_mutant_that_no_longer_applies_is_an_error() -> None:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from functools import cache
 
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 
 from basemap.adaptation.pipeline import compute
+from basemap.model.result import Computed
 from tests.independent import calculation
 from tests.independent.comparison import disagreements, grid_disagreements, setting_disagreements, sweep_disagreements
 from tests.independent.plain_numbers import Grid, Problem
@@ -31,25 +33,31 @@ DETERMINISTIC = settings(
 )
 
 
+@cache
+def batch_of(batch: int) -> list[tuple[Problem, Computed]]:
+    """Random jobs, and what the program makes of them: worked out once for all that is asked of it."""
+    return [(problem, compute(to_job(problem))) for problem in seeded_problems(BATCH, SEED + batch)]
+
+
 @pytest.mark.law
 @pytest.mark.parametrize("batch", range(BATCHES))
 def test_every_cell_of_random_jobs_is_what_the_independent_calculation_finds(batch: int) -> None:
-    for number, problem in enumerate(seeded_problems(BATCH, SEED + batch)):
-        assert grid_disagreements(problem, compute(to_job(problem))) == [], f"batch {batch}, job {number}"
+    for number, (problem, computed) in enumerate(batch_of(batch)):
+        assert grid_disagreements(problem, computed) == [], f"batch {batch}, job {number}"
 
 
 @pytest.mark.law
 @pytest.mark.parametrize("batch", range(BATCHES))
 def test_every_setting_of_random_jobs_is_what_the_independent_calculation_finds(batch: int) -> None:
-    for number, problem in enumerate(seeded_problems(BATCH, SEED + batch)):
-        assert setting_disagreements(problem, compute(to_job(problem))) == [], f"batch {batch}, job {number}"
+    for number, (problem, computed) in enumerate(batch_of(batch)):
+        assert setting_disagreements(problem, computed) == [], f"batch {batch}, job {number}"
 
 
 @pytest.mark.law
 @pytest.mark.parametrize("batch", range(BATCHES))
 def test_the_voltage_sweep_of_random_jobs_is_what_the_independent_calculation_finds(batch: int) -> None:
-    for number, problem in enumerate(seeded_problems(BATCH // 2, SEED + 100 + batch)):
-        assert sweep_disagreements(problem, compute(to_job(problem))) == [], f"batch {batch}, job {number}"
+    for number, (problem, computed) in enumerate(batch_of(batch)[::2]):
+        assert sweep_disagreements(problem, computed) == [], f"batch {batch}, job {2 * number}"
 
 
 @pytest.mark.law
@@ -102,7 +110,7 @@ def test_jobs_that_hypothesis_draws_agree_with_the_independent_calculation(probl
 @pytest.mark.law
 def test_the_random_jobs_reach_every_corner() -> None:
     """A comparison is worth what its cases reach: each corner must hold enough of them."""
-    drawn = [problem for batch in range(BATCHES) for problem in seeded_problems(BATCH, SEED + batch)]
+    drawn = [problem for batch in range(BATCHES) for problem, _ in batch_of(batch)]
     answers = [calculation.answer(problem) for problem in drawn]
     new = [value for found in answers for value in flat(found.new)]
     duty = [value for found in answers for value in flat(found.duty)]
