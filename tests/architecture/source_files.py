@@ -41,6 +41,7 @@ def modules() -> dict[str, Path]:
     return {module_name(path): path for path in sorted(PACKAGE.rglob("*.py"))}
 
 
+@cache
 def imports_of(path: Path, source: str | None = None) -> list[Import]:
     """Every import of a module, wherever in it it stands."""
     tree = ast.parse(path.read_text(encoding="utf-8") if source is None else source)

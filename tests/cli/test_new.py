@@ -6,8 +6,10 @@ import io
 import json
 import math
 import re
+import shutil
 import sys
 import tomllib
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -22,7 +24,7 @@ from basemap.cli.interview import Interview
 from basemap.cli.questions import QUESTIONS, Question
 from basemap.errors import InputError
 from basemap.jobfile.template import blank_template
-from tests.cli.program import Ended, run
+from tests.cli.program import SAMPLES, Ended, run
 
 USUAL = """\
 plain.csv
@@ -49,12 +51,39 @@ same head
 ASKED = re.compile(r"^  ([0-9]+) of ([0-9]+)  ", re.MULTILINE)
 
 
-@pytest.fixture
-def bench(jobs: Path) -> Path:
-    """A folder with a table whose file says neither what its cells nor what its loads are."""
+def with_plain_table(jobs: Path) -> Path:
+    """Put a table into the folder whose file says neither what its cells nor what its loads are."""
     lines = (jobs / "ferry_van_fuel.csv").read_text(encoding="utf-8").splitlines()[1:]
     (jobs / "plain.csv").write_text("\n".join(["load" + lines[0].removeprefix("kPa"), *lines[1:]]) + "\n")
     return jobs
+
+
+@pytest.fixture
+def bench(jobs: Path) -> Path:
+    """A folder with a table that says little of itself."""
+    return with_plain_table(jobs)
+
+
+@dataclass(frozen=True)
+class Usual:
+    """The usual job, once for all tests: the folder in which it was made, and what was said."""
+
+    folder: Path
+    ended: Ended
+
+    @property
+    def job(self) -> Path:
+        return self.folder / "van.toml"
+
+
+@pytest.fixture(scope="module")
+def usual(tmp_path_factory: pytest.TempPathFactory) -> Usual:
+    folder = tmp_path_factory.mktemp("usual")
+    shutil.copy(SAMPLES / "ferry_van_fuel.csv", folder)
+    with_plain_table(folder)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.chdir(folder)
+        return Usual(folder, run("new", "van.toml", stdin=USUAL.encode()))
 
 
 def answered(folder: Path, answers: str, *, name: str = "van.toml", at: int = 0) -> Draft:
@@ -75,17 +104,19 @@ def written(path: Path) -> dict[str, Any]:
     return dict(flat(tomllib.loads(path.read_text(encoding="utf-8"))))
 
 
-def test_the_usual_job_takes_at_most_20_questions_and_ends_with_check(bench: Path) -> None:
-    ended = run("new", "van.toml", stdin=USUAL.encode())
+def test_the_usual_job_takes_at_most_20_questions_and_ends_with_check(
+    usual: Usual, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(usual.folder)
+    ended = usual.ended
     assert (ended.status, ended.stderr) == (0, "")
     assert len(ASKED.findall(ended.stdout)) == 20 == len(USUAL.splitlines())
     assert all(int(number) <= int(total) for number, total in ASKED.findall(ended.stdout))
     assert ended.stdout.endswith(run("check", "van.toml").stdout)
 
 
-def test_what_people_type_is_understood(bench: Path) -> None:
-    run("new", "van.toml", stdin=USUAL.encode())
-    job = written(bench / "van.toml")
+def test_what_people_type_is_understood(usual: Usual) -> None:
+    job = written(usual.job)
     assert {key: job[key] for key in job if key.startswith("donor.")} == {
         "donor.state": "tuned",
         "donor.tables.fuel.file": "plain.csv",
@@ -113,10 +144,9 @@ def test_what_people_type_is_understood(bench: Path) -> None:
     assert job["target.engine.likeness"] == "same head and cams"
 
 
-def test_it_repeats_what_it_understood(bench: Path) -> None:
-    ended = run("new", "van.toml", stdin=USUAL.encode())
+def test_it_repeats_what_it_understood(usual: Usual) -> None:
     for repeated in ("= 2 l (2000 cc), 4 cylinders", "= 65 lb/hr (491.4 g/min), 43.5 psi (2.999 bar)", "= E5, 95 RON"):
-        assert repeated in ended.stdout
+        assert repeated in usual.ended.stdout
 
 
 def test_what_the_file_says_is_shown_and_not_asked(bench: Path) -> None:
@@ -173,44 +203,50 @@ def test_help_and_back(bench: Path) -> None:
     assert written(bench / "van.toml")["donor.tables.fuel.lambda"] == 1.0
 
 
-@pytest.mark.parametrize(
-    ("key", "wrong", "said"),
-    [
-        ("target.engine.displacement", "2393, 4", '"2393" has no unit: write it with one, such as "1998 cc"'),
-        ("target.engine.displacement", "2393 l, 4", "outside the plausible range 20 cc to 20 l"),
-        ("target.injectors.dead_time", "11:1.0 14:1.6", "rises from 1 ms at 11 V to 1.6 ms at 14 V"),
-        ("target.injectors.dead_time", "11:1600 14:1000", "The unit is the likeliest mistake: type milliseconds"),
-        ("target.fuel.blend", "diesel", "a diesel engine meters fuel alone"),
-        ("target.fuel.rail_pressure", "150 bar, fixed", "a rail pressure of direct injection"),
-        ("donor.tables.fuel.lambda", "14,7", "looks like an air/fuel ratio"),
-        ("donor.tables.fuel.file", "no.csv", "no such file: expected a file that holds a table"),
-    ],
+WRONG = (
+    ("donor.tables.fuel.file", "no.csv", "no such file: expected a file that holds a table"),
+    ("donor.tables.fuel.lambda", "14,7", "looks like an air/fuel ratio"),
+    ("target.engine.displacement", "2393, 4", '"2393" has no unit: write it with one, such as "1998 cc"'),
+    ("target.engine.displacement", "2393 l, 4", "outside the plausible range 20 cc to 20 l"),
+    ("target.injectors.dead_time", "11:1.0 14:1.6", "rises from 1 ms at 11 V to 1.6 ms at 14 V"),
+    ("target.injectors.dead_time", "11:1600 14:1000", "The unit is the likeliest mistake: type milliseconds"),
+    ("target.fuel.blend", "diesel", "a diesel engine meters fuel alone"),
+    ("target.fuel.rail_pressure", "150 bar, fixed", "a rail pressure of direct injection"),
 )
-def test_check_s_own_validation_is_at_the_question(bench: Path, key: str, wrong: str, said: str) -> None:
-    lines = USUAL.splitlines()
-    at = QUESTIONS.index(of(key))
-    asked = [one for one in QUESTIONS if one.when == "always"].index(QUESTIONS[at])
-    ended = run("new", "van.toml", stdin="\n".join([*lines[:asked], wrong, *lines[asked:], ""]).encode())
+
+
+def test_check_s_own_validation_is_at_the_question(bench: Path) -> None:
+    """Each wrong answer before the right one, in one go: it is refused where it is typed, and nothing of it is kept."""
+    lines, asked = USUAL.splitlines(), [one for one in QUESTIONS if one.when == "always"]
+    typed = []
+    for question, line in zip(asked, lines, strict=True):
+        typed += [wrong for key, wrong, _ in WRONG if of(key) is question] + [line]
+    ended = run("new", "van.toml", stdin="\n".join([*typed, ""]).encode())
     assert (ended.status, ended.stderr) == (0, "")
-    assert said.casefold() in " ".join(ended.stdout.split()).casefold()
+    # What is printed from each question to the next.
+    parts = [
+        " ".join(part.split()).casefold() for part in re.split(ASKED.pattern, ended.stdout, flags=re.MULTILINE)[3::3]
+    ]
+    missing = [(key, wrong) for key, wrong, said in WRONG if said.casefold() not in parts[asked.index(of(key))]]
+    assert missing == []
     right = answered(bench, USUAL, name="right.toml")
     assert written(bench / "van.toml") == {name: value for name, value in right.values.items() if value is not None}
 
 
-def test_answers_that_end_early_are_kept_and_gone_on_from(bench: Path) -> None:
-    lines = USUAL.splitlines(keepends=True)
+def test_answers_that_end_early_are_kept_and_gone_on_from(bench: Path, usual: Usual) -> None:
+    lines, done = USUAL.splitlines(keepends=True), 0
     for count in (3, 9, 15):
-        ended = run("new", f"{count}.toml", stdin="".join(lines[:count]).encode())
+        ended = run("new", "van.toml", stdin="".join(lines[done:count]).encode())
         assert ended.status == 2
         assert ended.stderr.endswith(
-            f"basemap: new: the answers ended before the questions; the answers are in {count}.toml, and the same "
+            "basemap: new: the answers ended before the questions; the answers are in van.toml, and the same "
             "command continues from there\n"
         )
-        assert run("check", f"{count}.toml").status == 2
-        ended = run("new", f"{count}.toml", stdin="".join(lines[count:]).encode())
-        assert (ended.status, ended.stderr) == (0, "")
-    run("new", "whole.toml", stdin=USUAL.encode())
-    assert len({(bench / f"{name}.toml").read_bytes() for name in (3, 9, 15, "whole")}) == 1
+        assert run("check", "van.toml").status == 2
+        done = count
+    ended = run("new", "van.toml", stdin="".join(lines[done:]).encode())
+    assert (ended.status, ended.stderr) == (0, "")
+    assert (bench / "van.toml").read_bytes() == usual.job.read_bytes()
 
 
 class _Interrupted:
@@ -264,12 +300,11 @@ def test_a_pulse_width_table_is_asked_what_is_still_applied(bench: Path) -> None
     assert written(bench / "van.toml")["donor.tables.fuel.ecu_applies"] == ["pressure", "dead time"]
 
 
-def test_an_editor_finds_the_schema_beside_the_job_and_the_job_fits(bench: Path) -> None:
-    run("new", "van.toml", stdin=USUAL.encode())
-    first = (bench / "van.toml").read_text(encoding="utf-8").splitlines()[0]
+def test_an_editor_finds_the_schema_beside_the_job_and_the_job_fits(usual: Usual) -> None:
+    first = usual.job.read_text(encoding="utf-8").splitlines()[0]
     assert first == "#:schema ./basemap.schema.json"
-    schema = json.loads((bench / "basemap.schema.json").read_text(encoding="utf-8"))
-    job = tomllib.loads((bench / "van.toml").read_text(encoding="utf-8"))
+    schema = json.loads((usual.folder / "basemap.schema.json").read_text(encoding="utf-8"))
+    job = tomllib.loads(usual.job.read_text(encoding="utf-8"))
     assert [error.message for error in Draft202012Validator(schema).iter_errors(job)] == []
 
 

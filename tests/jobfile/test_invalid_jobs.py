@@ -6,13 +6,23 @@ import tomllib
 
 import pytest
 
-from basemap.errors import InputError, NotSupportedYet
+from basemap.errors import InputError, Mistakes, NotSupportedYet
 from basemap.jobfile.load import load_job
 from tests.jobfile.jobs import INVALID
 
 LIST = INVALID / "messages.toml"
 MESSAGES: dict[str, str] = tomllib.loads(LIST.read_text(encoding="utf-8"))
 NAMES = sorted(path.stem for path in INVALID.glob("*.toml") if path != LIST)
+
+
+SEVERAL = {
+    "boosted_peak_below_barometer": 2,  # the target does not say how it breathes either
+    "dead_time_lists_exchanged": 2,
+    "first_of_several_in_file_order": 3,
+    "induction_missing_under_boost_rows": 2,  # on either side
+    "renamed_inside_bent_line": 3,
+}
+"""Jobs with more than one mistake; every other has one."""
 
 
 def test_the_folder_and_the_list_agree() -> None:
@@ -24,11 +34,14 @@ def test_there_are_enough_of_them() -> None:
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_the_whole_message(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_whole_message_and_how_many_mistakes_it_names(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(INVALID)
     with pytest.raises(InputError) as caught:
         load_job(f"{name}.toml")
-    assert str(caught.value) == MESSAGES[name]
+    found = caught.value
+    assert str(found) == MESSAGES[name]
+    count = found.count if isinstance(found, Mistakes) else 1
+    assert count == SEVERAL.get(name, 1), "\n".join(found.lines)
 
 
 @pytest.mark.parametrize("name", [name for name in NAMES if name.startswith("later_")])
@@ -37,14 +50,9 @@ def test_what_comes_later_is_refused_as_such(name: str) -> None:
         load_job(INVALID / f"{name}.toml")
 
 
-@pytest.mark.parametrize("name", NAMES)
-def test_a_message_is_one_line_that_begins_with_a_file(name: str) -> None:
-    message = MESSAGES[name]
-    assert "\n" not in message
-    assert message.split(": ")[0].endswith((".toml", ".csv"))
-    assert not message.endswith(".")
-
-
-@pytest.mark.parametrize("name", NAMES)
-def test_no_message_quotes_the_libraries(name: str) -> None:
-    assert not any(word in MESSAGES[name].lower() for word in ("pydantic", "pint", "traceback", "validation error"))
+def test_a_message_is_one_line_that_begins_with_a_file_and_quotes_no_library() -> None:
+    libraries = ("pydantic", "pint", "traceback", "validation error")
+    assert [name for name, message in MESSAGES.items() if "\n" in message or message.endswith(".")] == []
+    first = {name: message.split(": ")[0] for name, message in MESSAGES.items()}
+    assert [name for name, file in first.items() if not file.endswith((".toml", ".csv"))] == []
+    assert [name for name, message in MESSAGES.items() if any(word in message.lower() for word in libraries)] == []

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import json
 import tomllib
+from collections.abc import Iterable
+from contextlib import suppress
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -18,21 +21,29 @@ from tests.cli.program import ROOT, SAMPLES, run
 SCHEMA = job_file_schema()
 VALIDATOR = Draft202012Validator(SCHEMA)
 SOUND = sorted([*SAMPLES.rglob("*.toml"), *(ROOT / "tests/jobs/valid").glob("*.toml")])
-INVALID = sorted((ROOT / "tests/jobs/invalid").glob("*.toml"))
 
 
 def parsed(path: Path) -> dict[str, Any]:
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except ValueError:
-        pytest.skip("is not TOML")
+    return tomllib.loads(path.read_text(encoding="utf-8"))
 
 
+def parsed_where_it_is_toml(paths: Iterable[Path]) -> dict[Path, dict[str, Any]]:
+    found = {}
+    for path in paths:
+        with suppress(ValueError):
+            found[path] = parsed(path)
+    return found
+
+
+INVALID_JOBS = parsed_where_it_is_toml(sorted((ROOT / "tests/jobs/invalid").glob("*.toml")))
+
+
+@cache
 def problem_of(path: Path) -> str:
     """What the reader has against the keys of a job."""
     try:
-        parsed_file(tomllib.loads(path.read_text(encoding="utf-8")), str(path))
-    except (InputError, ValueError) as error:
+        parsed_file(INVALID_JOBS[path], str(path))
+    except InputError as error:
         return str(error)
     return ""
 
@@ -63,19 +74,16 @@ def test_an_unknown_key_in_any_section_does_not(path: Path) -> None:
         assert not VALIDATOR.is_valid(job), place
 
 
-@pytest.mark.parametrize("path", INVALID, ids=lambda path: path.stem)
-def test_what_it_refuses_the_reader_refuses(path: Path) -> None:
-    job = parsed(path)
-    if VALIDATOR.is_valid(job):
-        return
-    with pytest.raises(InputError):
-        parsed_file(job, str(path))
+def test_what_it_refuses_the_reader_refuses() -> None:
+    refused = [path for path, job in INVALID_JOBS.items() if not VALIDATOR.is_valid(job)]
+    assert len(refused) > 30
+    assert [path.stem for path in refused if not problem_of(path)] == []
 
 
 def test_what_the_reader_calls_an_unknown_key_it_refuses() -> None:
-    unknown = [path for path in INVALID if "unknown key" in problem_of(path)]
+    unknown = [path for path in INVALID_JOBS if "unknown key" in problem_of(path)]
     assert unknown
-    assert [path.stem for path in unknown if VALIDATOR.is_valid(parsed(path))] == []
+    assert [path.stem for path in unknown if VALIDATOR.is_valid(INVALID_JOBS[path])] == []
 
 
 def test_a_key_is_described_with_its_range_its_help_and_what_is_put_in() -> None:

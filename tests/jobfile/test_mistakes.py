@@ -6,11 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from basemap.errors import InputError, Mistakes
-from basemap.jobfile.load import load_job
+from basemap.errors import InputError
 from tests.further_tables.jobs import job_with
-from tests.jobfile.jobs import INVALID
-from tests.jobfile.test_invalid_jobs import NAMES
 
 BAD_TIMES = ('time = ["2.6 ms", "1.8 ms", "1.0 ms"]', 'time = ["1.0 ms", "1.8 ms", "2.6 ms"]')
 NO_FLOW = ('static_flow = "480 g/min"\n', "")
@@ -64,26 +61,6 @@ def test_nothing_is_said_of_what_only_follows(tmp_path: Path) -> None:
         warm="degC,%\n0,140\n60,100\n",
     )
     assert line.startswith("job.toml: donor.engine.displacement: missing")
-
-
-SEVERAL = {
-    "boosted_peak_below_barometer": 2,  # the target does not say how it breathes either
-    "dead_time_lists_exchanged": 2,
-    "first_of_several_in_file_order": 3,
-    "induction_missing_under_boost_rows": 2,  # on either side
-    "renamed_inside_bent_line": 3,
-}
-"""Jobs with more than one mistake."""
-
-
-@pytest.mark.parametrize("name", NAMES)
-def test_a_job_with_one_mistake_has_one(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.chdir(INVALID)
-    with pytest.raises(InputError) as caught:
-        load_job(f"{name}.toml")
-    found = caught.value
-    count = found.count if isinstance(found, Mistakes) else 1
-    assert count == SEVERAL.get(name, 1), "\n".join(found.lines)
 
 
 def test_a_second_mistake_hides_no_first(tmp_path: Path) -> None:
