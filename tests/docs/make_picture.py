@@ -1,7 +1,7 @@
 """The pictures of the documentation: ``python -m tests.docs.make_picture``.
 
-Needs LibreOffice, poppler-utils and Chromium. All show what ``basemap adapt`` makes of the worked example:
-what it prints beside the page on a phone, and two pages of the workbook.
+Needs LibreOffice, poppler-utils and Chromium. They show what ``basemap adapt`` makes of the worked example (what it
+prints beside the page on a phone, and two pages of the workbook), and what its first drive teaches.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from pathlib import Path
 from tests.docs.markdown import DOCS, ROOT
 from tests.report.page.browser import PHONE, Page, browser
 
-FIRST_LOOK = "first_look.png"
+FIRST_LOOK, FIRST_DRIVE = "first_look.png", "first_drive.png"
 # Picture → words that stand on the page of the workbook that it shows, and on none before it.
 PAGES = {"workbook.png": "Fuel table hand-over", "workbook_tables.png": "Old, new and change"}
 JOB = "ferry_van.toml"
@@ -42,11 +42,29 @@ def run(*command: str, **options: object) -> str:
     return str(done.stdout)
 
 
+def basemap(folder: Path, *arguments: str) -> str:
+    """What a command prints in a folder."""
+    surroundings = {**os.environ, "PYTHONPATH": str(ROOT), "COLUMNS": "80", "PYTHONUTF8": "1", "NO_COLOR": "1"}
+    return run(sys.executable, "-m", "basemap", *arguments, cwd=folder, env=surroundings)
+
+
 def adapted(folder: Path) -> str:
     """Adapt the worked example in a folder; what that prints."""
     shutil.copytree(ROOT / "sample_tables", folder, dirs_exist_ok=True)
-    surroundings = {**os.environ, "PYTHONPATH": str(ROOT), "COLUMNS": "80", "PYTHONUTF8": "1", "NO_COLOR": "1"}
-    return run(sys.executable, "-m", "basemap", "adapt", JOB, cwd=folder, env=surroundings)
+    return basemap(folder, "adapt", JOB)
+
+
+def first_drive(folder: Path) -> None:
+    """The page of what the first drive teaches, from the drive to the band before and after it."""
+    basemap(folder, "demo", "demo", "--first-drive")
+    with browser() as tab:
+        _size(tab, 900, 1000)
+        tab.open(folder / "demo" / f"{Path(JOB).stem}-learnt" / f"{Path(JOB).stem}.learnt.html")
+        top, foot = (f"document.querySelector('{part}').getBoundingClientRect().{edge}" for part, edge in
+                     (("#drive", "top"), ("#learnt", "bottom")))  # fmt: skip
+        _size(tab, 900, int(tab.get(f"Math.ceil({foot} - {top})")) + 16)
+        tab.get("document.querySelector('#drive').scrollIntoView()")
+        tab.picture(DOCS / "images" / FIRST_DRIVE, whole=False)
 
 
 def first_look(text: str, page: Path, into: Path) -> None:
@@ -97,6 +115,7 @@ def main() -> None:
         first_look(text, made.with_suffix(".html"), folder / FIRST_LOOK)
         shutil.copyfile(folder / FIRST_LOOK, DOCS / "images" / FIRST_LOOK)
         pages_of_the_workbook(made.with_suffix(".xlsx"))
+        first_drive(folder)
 
 
 if __name__ == "__main__":
