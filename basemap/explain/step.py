@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 import numpy as np
 
@@ -27,8 +28,7 @@ class Stage(StrEnum):
     TARGET_ECU = "Target: the cell that makes its ECU command that pulse"
 
 
-@dataclass(frozen=True)
-class Step:
+class Step(NamedTuple):
     """One line of the chain.
 
     Parameters
@@ -62,15 +62,10 @@ def step(
     **filled: object,
 ) -> Step:
     """The line of an equation: its words and formula `filled` in, its unit and formula unless others are given."""
-    return Step(
-        stage,
-        equation.symbol,
-        equation.words.format(**filled),
-        value,
-        equation.unit if unit is None else unit,
-        (equation.formula if formula is None else formula).format(**filled),
-        keys,
-    )
+    words, how = equation.words, equation.formula if formula is None else formula
+    if filled:
+        words, how = words.format(**filled), how.format(**filled)
+    return Step(stage, equation.symbol, words, value, equation.unit if unit is None else unit, how, keys)
 
 
 @dataclass(frozen=True)

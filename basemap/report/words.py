@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -47,6 +48,7 @@ def marks_at(marks: Mapping[Mark, BoolArray], index: tuple[int, ...]) -> list[Ma
     return [mark for mark, where in marks.items() if where[index]]
 
 
+@lru_cache(maxsize=4096)  # the chains of a table say most of their numbers many times
 def number(value: float | None, digits: int = 4) -> str:
     """A number with so many significant digits and no exponent where it can be helped.
 

@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import re
+import sys
 from base64 import b64encode
+from contextlib import suppress
 from hashlib import sha256
 from importlib.resources import files
-from typing import Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from basemap import __version__
 from basemap.report.json_text import today
 from basemap.report.words import harmless
+
+if TYPE_CHECKING:
+    from jinja2 import BytecodeCache
 
 _CODE = re.compile(r"`([^`\n]+)`")
 _EMPHASIS = re.compile(r"(?<![\w*])\*([^*\s](?:[^*\n]*[^*\s])?)\*(?![\w*])")
@@ -31,6 +37,7 @@ def render(template: str, date: str | None, script: str | None = None, **values:
 
     environment = Environment(
         loader=FunctionLoader(part),
+        bytecode_cache=_compiled(),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
@@ -48,6 +55,28 @@ def render(template: str, date: str | None, script: str | None = None, **values:
         date=today() if date is None else date,
         **values,
     )
+
+
+def _compiled() -> BytecodeCache | None:
+    """Compiled templates, kept as and where Python keeps its own bytecode; to compile them takes 0.06 s."""
+    from jinja2 import FileSystemBytecodeCache
+    from jinja2.bccache import Bucket
+
+    folder = Path(str(_TEMPLATES)) / "__pycache__"
+
+    class Kept(FileSystemBytecodeCache):
+        """What cannot be kept is compiled again."""
+
+        def load_bytecode(self, bucket: Bucket) -> None:
+            with suppress(OSError):
+                super().load_bytecode(bucket)
+
+        def dump_bytecode(self, bucket: Bucket) -> None:
+            with suppress(OSError):
+                folder.mkdir(exist_ok=True)
+                super().dump_bytecode(bucket)
+
+    return None if sys.dont_write_bytecode else Kept(str(folder), f"%s.{__version__}.cache")
 
 
 def policy(style: str, script: str | None) -> str:

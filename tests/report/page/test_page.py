@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
+import sys
 from base64 import b64encode
 from dataclasses import replace
 from hashlib import sha256
 from html.parser import HTMLParser
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -18,7 +21,7 @@ from hypothesis import strategies as st
 import basemap
 from basemap.model.result import LambdaCase, Result, Verdict
 from basemap.report.brief import HEADINGS, Topic, brief
-from basemap.report.page import page_html
+from basemap.report.page import frame, page_html
 from basemap.report.page.chains import MOST_CELLS, chain, chains
 from basemap.report.page.plots import mixture_curves, spans
 from tests.docs.markdown import ROOT
@@ -271,3 +274,31 @@ def test_no_mark_of_a_rule_is_printed(name: str) -> None:
     findings = page.partition('<section id="findings">')[2].partition("</section>")[0]
     assert "`" not in findings
     assert not re.search(r"(?<!\w)\*\w", findings)
+
+
+def test_templates_once_compiled_are_kept_and_nothing_depends_on_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    result, date = basemap.adapt(make_job()), "2024-05-17"
+    expected = page_html(result, date)
+    templates = tmp_path / "templates"
+    shutil.copytree(ROOT / "basemap" / "report" / "page" / "templates", templates, ignore=lambda *_: ["__pycache__"])
+    monkeypatch.setattr(frame, "_TEMPLATES", templates)
+    monkeypatch.setattr(sys, "dont_write_bytecode", False)
+    assert page_html(result, date) == expected
+    kept = sorted((templates / "__pycache__").iterdir())
+    assert len(kept) == 5
+    assert page_html(result, date) == expected
+    for path in kept:
+        path.write_bytes(b"rubbish")
+    assert page_html(result, date) == expected
+    brief_template = templates / "brief.html.jinja"
+    brief_template.write_text(brief_template.read_text(encoding="utf-8").replace("donor's", "DONOR'S"), encoding="utf-8")
+    assert "DONOR'S" in page_html(result, date)
+    shutil.rmtree(templates / "__pycache__")
+    (templates / "__pycache__").write_text("no folder can be made here")
+    assert "DONOR'S" in page_html(result, date)
+    monkeypatch.setattr(sys, "dont_write_bytecode", True)
+    (templates / "__pycache__").unlink()
+    page_html(result, date)
+    assert not (templates / "__pycache__").exists()
