@@ -293,7 +293,9 @@ def test_templates_once_compiled_are_kept_and_nothing_depends_on_it(
         path.write_bytes(b"rubbish")
     assert page_html(result, date) == expected
     brief_template = templates / "brief.html.jinja"
-    brief_template.write_text(brief_template.read_text(encoding="utf-8").replace("donor's", "DONOR'S"), encoding="utf-8")
+    brief_template.write_text(
+        brief_template.read_text(encoding="utf-8").replace("donor's", "DONOR'S"), encoding="utf-8"
+    )
     assert "DONOR'S" in page_html(result, date)
     shutil.rmtree(templates / "__pycache__")
     (templates / "__pycache__").write_text("no folder can be made here")
