@@ -13,7 +13,8 @@ from basemap.belief.monte_carlo import Drawing
 from basemap.errors import InputError
 from basemap.explain.cell import worked_cell
 from basemap.logs.learn import learn
-from basemap.model.drive import Chunks, DriveLog
+from basemap.model.drive import Chunks, DriveLog, DrivePoints
+from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 from basemap.model.learnt import Learnt, LearntTable
 from basemap.model.result import HowFar, Result, Verdict
@@ -132,6 +133,53 @@ def test_a_table_of_the_users_own_is_the_one_that_is_corrected() -> None:
     np.testing.assert_allclose(basemap.adapt(job).table.to_load, taught.new, rtol=1e-9)
 
 
+def steady(job: Job, leaner: float) -> tuple[DriveLog, ...]:
+    """A drive through every third cell that the engine reaches, its mixture off by as much everywhere."""
+    result = basemap.adapt(job)
+    table, shape = result.job.target.table, result.table.stored.shape
+    where = np.flatnonzero(result.table.reachable & np.isfinite(result.table.pulse_s))[::3]
+
+    def there(values: FloatArray | float) -> FloatArray:
+        return np.broadcast_to(values, shape).ravel()[where].astype(np.float64)
+
+    charge_k = result.job.target.hardware.conditions.charge_temperature_k
+    points = DrivePoints(
+        there(table.rpm), there(table.pressure_pa), there(charge_k), there(table.battery_v), there(result.table.pulse_s)
+    )
+    log_lambda = np.log(there(table.intended_lambda)) + leaner
+    alike = np.ones(where.size)
+    chunks = Chunks(2.0 * np.cumsum(alike), 1.6 * alike, points, log_lambda, 2e-4 * alike, np.nan * alike)
+    return (DriveLog("invented.csv", "", chunks),)
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(
+    ("sample", "leaner", "proved"),
+    [
+        ("harbour_launch", -0.08, True),
+        ("hill_climb", 0.06, False),
+        ("orchard_new_box", 0.06, True),
+        ("orchard_pickup", -0.08, True),
+        ("rebored_spare", 0.06, False),
+        ("wrong_engine", -0.08, True),
+    ],
+)
+def test_it_does_so_whatever_the_cells_are(sample: str, leaner: float, proved: bool) -> None:
+    """Pulses and efficiencies, another quantity than the donor's, axes in other units, boost."""
+    job = basemap.load_job(ROOT / "sample_tables" / f"{sample}.toml")
+    logs = steady(job, leaner)
+    taught = table(learnt(job, logs, proved=proved))
+    result = basemap.adapt(with_drives(job, logs, proved=proved))
+    # Honest agreement: to the last bit; asked for is 1e-9.
+    np.testing.assert_allclose(result.table.to_load, taught.new, rtol=1e-9)
+    proven = basemap.adapt(with_drives(job, logs, proved=True)).table.taught
+    assert proven is not None
+    factor = np.log(proven.factor)
+    # A mixture that is off by as much everywhere: most of it becomes fuel, and in its direction.
+    assert (0.4 * abs(leaner) < factor * np.sign(leaner)).all()
+    assert (factor * np.sign(leaner) < 1.3 * abs(leaner)).all()
+
+
 def test_how_far_to_go_is_judged_by_what_the_drive_left() -> None:
     before, after = basemap.adapt(van(0.01)), basemap.adapt(with_drives(van(0.01), drives(), proved=True))
     assert before.how_far is HowFar.LIGHT
@@ -188,7 +236,8 @@ def test_a_probe_that_is_not_proved_is_said() -> None:
     result = basemap.adapt(with_drives(van(), drives(), proved=False))
     (found,) = [one for one in result.findings if one.rule == "held-after-drives"]
     assert found.message == (
-        "The wideband was not proved at two points: no log shows a wrong scale. The drives only ever add fuel."
+        "The wideband is not proved at two points. No log shows a wrong scale, so no cell gets less fuel than before "
+        "the first drive."
     )
 
 
