@@ -21,15 +21,12 @@ from basemap.jobfile.provenance import Provenance
 from basemap.jobfile.quantities import UNKNOWN
 from basemap.jobfile.sections import StatedSide
 from basemap.jobfile.sensors import build_sensors, refuse_other_quantities
-from basemap.jobfile.settings import (
-    assume_page,
-    build_setting_fields,
+from basemap.jobfile.settings import assume_page, build_setting_fields, donor_told, what_matters
+from basemap.jobfile.settings_checks import (
     check_battery_factor,
     check_fuel_density,
     check_setting_fields,
     check_short_pulses,
-    donor_told,
-    what_matters,
 )
 from basemap.jobfile.table import Files, ReadTable
 from basemap.jobfile.tables_and_parts import Stated, check_axis, read_stated

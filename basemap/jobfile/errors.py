@@ -11,8 +11,8 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from basemap.errors import MOST_MISTAKES, InputError, NotSupportedYet, all_of
-from basemap.jobfile.fields import NOT_SUPPORTED, PROBLEM
 from basemap.jobfile.quantities import comma_problem
+from basemap.jobfile.readers import NOT_SUPPORTED, PROBLEM
 from basemap.jobfile.renamed import problem_with
 from basemap.jobfile.schema import COMPANIONS, HOW_THROTTLES, JobFile, Sensor, keys_of
 

@@ -1,427 +1,128 @@
-"""Types of the job file's keys: each reads one value as written and says in one sentence what is wrong with it."""
+"""Types of the job file's keys, each with its reader."""
 
 from __future__ import annotations
 
-import math
-import re
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
-from typing import Annotated, Any, Literal, NoReturn
+from typing import Annotated, Any, Literal
 
-from pydantic import Discriminator, PlainValidator
-from pydantic_core import PydanticCustomError
+from pydantic import PlainValidator
 
-from basemap.adaptation.quantities.fuel import STOICHIOMETRIC
-from basemap.adaptation.quantities.injectors import (
-    DEAD_TIME,
-    FLOW,
-    FLOW_BY_MASS,
-    FLUID_DENSITY,
-    RAIL_PRESSURE,
-    RAIL_PRESSURES_ARE,
-)
 from basemap.adaptation.quantities.kinds import FORMS, Kind
-from basemap.adaptation.quantities.quantity import Range
-from basemap.adaptation.quantities.registry import QUANTITIES
-from basemap.errors import InputError
-from basemap.jobfile.quantities import UNKNOWN, Measured, check_range, parse_quantity
-from basemap.jobfile.renamed import PAGE, STUCK
-from basemap.physics.injector import slipped_unit
-
-PROBLEM = "problem"
-NOT_SUPPORTED = "not_supported"
-
-
-@dataclass(frozen=True)
-class Reader(PlainValidator):
-    """Reads one value as written; `takes` says the same as JSON Schema, for editors."""
-
-    takes: Mapping[str, Any] = field(default_factory=dict, compare=False)
-
-    def __get_pydantic_json_schema__(self, _core: object, _handler: object) -> dict[str, Any]:
-        return dict(self.takes)
-
-
-def fail(problem: str) -> NoReturn:
-    """End the reading of one value with a sentence of ours, which pydantic carries out."""
-    raise PydanticCustomError(PROBLEM, "{problem}", {"problem": problem})
-
-
-def _quantity(key: str, also: str = "") -> Reader:
-    """Read a quantity as the registry has it under `key`; `also` is one further word that may stand instead."""
-    within = QUANTITIES[key].range
-
-    def read(value: object) -> object:
-        if also and value == also:
-            return value
-        return read_number(value, within)
-
-    return Reader(read, takes=_written_as(within.kind))
-
-
-def _written_as(kind: Kind) -> dict[str, Any]:
-    """How a quantity is written: with its unit in quotes, or where it has none also as a bare number."""
-    form = FORMS[kind]
-    return {"type": "string" if form.si else ["number", "string"], "examples": [form.example]}
-
-
-def _listed(entry: Mapping[str, Any], *or_alone: Mapping[str, Any]) -> dict[str, Any]:
-    return {"anyOf": [{"type": "array", "items": dict(entry)}, *map(dict, or_alone)]}
-
-
-def read_number(value: object, within: Range) -> Measured:
-    """Read one quantity. A gauge or vacuum pressure is held against its range once the barometer is known."""
-    try:
-        measured = parse_quantity(value, within.kind, file=None, place=None)
-        if not measured.reference:
-            check_range(measured, within)
-    except InputError as error:
-        fail(error.problem)
-    return measured
-
-
-def _any(value: object, kind: Kind) -> Measured:
-    """Read one quantity, whatever its value."""
-    try:
-        return parse_quantity(value, kind, file=None, place=None)
-    except InputError as error:
-        fail(error.problem)
-
-
-def _later(reason: str) -> Reader:
-    def refuse(_value: object) -> NoReturn:
-        raise PydanticCustomError(NOT_SUPPORTED, "{problem}", {"problem": f"not supported yet: {reason}"})
-
-    return Reader(refuse, takes={"not": {}})
-
-
-def _one_of(*words: str, later: dict[str, str] | None = None) -> Reader:
-    """One of some words; those in `later` are known but refused with their reason."""
-
-    def read(value: object) -> str:
-        if isinstance(value, str) and value in (later or {}):
-            _refuse_later(value, (later or {})[value])
-        if not isinstance(value, str) or value not in words:
-            fail(f"{_quoted(value)} is not known: write {_either(words)}")
-        return value
-
-    return Reader(read, takes={"enum": list(words)})
-
-
-def _refuse_later(value: str, reason: str) -> NoReturn:
-    raise PydanticCustomError(NOT_SUPPORTED, "{problem}", {"problem": f'"{value}" is not supported yet: {reason}'})
-
-
-def _several_of(*words: str, renamed: Mapping[str, str] | None = None, unknown: bool = False) -> Reader:
-    """A list of some words, none twice."""
-
-    def read(value: object) -> object:
-        if unknown and value == UNKNOWN:
-            return value
-        if not isinstance(value, list):
-            fail(f'must be a list such as ["{words[0]}", "{words[1]}"]')
-        for word in value:
-            if isinstance(word, str) and renamed and word in renamed:
-                fail(f'"{word}" is called "{renamed[word]}" now: write that in its place ({PAGE})')
-            if word not in words:
-                fail(f"{_quoted(word)} is not known: the list may contain {_either(words)}")
-            if value.count(word) > 1:
-                fail(f'"{word}" is in the list twice')
-        return tuple(value)
-
-    several: dict[str, Any] = {"type": "array", "items": {"enum": list(words)}, "uniqueItems": True}
-    return Reader(read, takes={"anyOf": [several, {"const": UNKNOWN}]} if unknown else several)
-
-
-def _quoted(value: object) -> str:
-    if isinstance(value, bool):
-        return str(value).lower()
-    return f'"{value}"' if isinstance(value, str) else str(value)
-
-
-def _either(words: tuple[str, ...]) -> str:
-    quoted = [f'"{word}"' for word in words]
-    return quoted[0] if len(quoted) == 1 else f"{', '.join(quoted[:-1])} or {quoted[-1]}"
-
-
-def _list_of(key: str) -> Reader:
-    """A list of quantities; one alone may stand without brackets."""
-    within, entry = QUANTITIES[key].range, _written_as(QUANTITIES[key].range.kind)
-    return Reader(lambda value: _row(value, within), takes=_listed(entry, entry))
-
-
-def _row(value: object, within: Range) -> tuple[Measured, ...]:
-    entries = value if isinstance(value, list) else [value]
-    if not entries:
-        fail("the list is empty")
-    return tuple(_entry(index, entry, within) for index, entry in enumerate(entries, start=1))
-
-
-def _entry(index: int, value: object, within: Range) -> Measured:
-    try:
-        return read_number(value, within)
-    except PydanticCustomError as error:
-        fail(f"entry {index} of the list: {error.message()}")
-
-
-def _times(value: object) -> tuple[tuple[Measured, ...], ...]:
-    """Dead times: one list, or one list for each pressure."""
-    rows = value if isinstance(value, list) and value and all(isinstance(row, list) for row in value) else [value]
-    try:
-        return tuple(_row(row, DEAD_TIME) for row in rows)
-    except PydanticCustomError as error:
-        fail(error.message() + _unit_of_dead_time(rows))
-
-
-def _unit_of_dead_time(rows: list[object]) -> str:
-    """The likeliest reason for a time that cannot be, as the end of a sentence; empty where no unit explains it."""
-    for entry in (entry for row in rows for entry in (row if isinstance(row, list) else [row])):
-        try:
-            measured = parse_quantity(entry, Kind.TIME, file=None, place=None)
-        except InputError:
-            return ""
-        if slip := slipped_unit(measured.value):
-            return f"; the unit is the likeliest mistake: {slip}"
-    return ""
-
-
-def _flow(value: object) -> Measured:
-    measured = _any(value, Kind.FLOW)
-    for flow in (measured, measured.second):
-        if flow is not None:
-            try:
-                check_range(flow, FLOW_BY_MASS if flow.is_mass else FLOW)
-            except InputError as error:
-                fail(error.problem)
-    return measured
-
-
-def _rail_pressure(value: object) -> object:
-    measured = _any(value, Kind.RAIL_PRESSURE)
-    if measured.value > RAIL_PRESSURE.limits[1]:
-        fail(
-            f'"{measured.text}" is a rail pressure of direct injection, which this program does not cover: '
-            f"{RAIL_PRESSURES_ARE}"
-        )
-    return read_number(value, RAIL_PRESSURE)
-
-
-def _rated_fluid(value: object) -> object:
-    """A density, or the name of a fluid."""
-    if isinstance(value, str) and not re.match(r"[+-]?[\d.]", value.strip()):
-        return value.strip()
-    return read_number(value, FLUID_DENSITY)
-
-
-def _charge_range(value: object) -> tuple[Measured, Measured]:
-    """``-5 degC to 60 degC``: two temperatures, the colder one first."""
-    ends = value.split(" to ") if isinstance(value, str) else []
-    if len(ends) != 2:
-        fail('must be two temperatures such as "-5 degC to 60 degC"')
-    one, other = (read_number(end.strip(), QUANTITIES["conditions.charge_temperature_range"].range) for end in ends)
-    return (one, other) if one.value <= other.value else (other, one)
-
-
-def _pump(value: object) -> Measured:
-    """``120 l/h @ 3 bar``: a flow and the pressure at which it is given."""
-    measured = read_number(value, QUANTITIES["fuel.pump"].range)
-    pressure = measured.second
-    if pressure is None or not RAIL_PRESSURE.holds(pressure.value):
-        fail(f'"{measured.text}" must say at which pressure, {RAIL_PRESSURE.low} to {RAIL_PRESSURE.high}, '
-             'such as "120 l/h @ 3 bar"')  # fmt: skip
-    return measured
-
-
-def _storage_number(value: object) -> float:
-    if isinstance(value, bool) or not isinstance(value, (int, float)):
-        fail("must be a number in the unit of the table's cells, without quotes")
-    if not math.isfinite(value):
-        fail("must be a finite number; leave the key out if there is no limit")
-    return float(value)
-
-
-MOST_POINTS = 500
-
-
-def _points(value: object) -> tuple[float, ...]:
-    """Points of an axis: bare numbers in the axis's unit, none twice."""
-    if not isinstance(value, list) or len(value) < 2:
-        fail("must be a list of two numbers or more, in the unit of the axis, without quotes")
-    if len(value) > MOST_POINTS:
-        fail(f"has {len(value)} points: expected at most {MOST_POINTS}, more than any controller's axis has")
-    for number in value:
-        if isinstance(number, bool) or not isinstance(number, (int, float)) or not math.isfinite(number):
-            fail(f"{_quoted(number)} is not a number: write numbers in the unit of the axis, without quotes")
-    points = tuple(float(number) for number in value)
-    if list(points) not in (sorted(set(points)), sorted(set(points), reverse=True)):
-        fail("must rise from point to point")
-    return points
-
-
-def _step(value: object) -> float:
-    step = _storage_number(value)
-    if not 1e-9 <= step <= 1e6:
-        fail("must be above zero: the amount by which two neighbouring stored numbers differ, in the table's unit")
-    return step
-
-
-def _as_written(value: object) -> tuple[object, ...]:
-    """A list whose entries another key explains."""
-    if not isinstance(value, list) or len(value) < 2:
-        fail("must be a list of at least two values")
-    return tuple(value)
-
-
-def _text(value: object) -> str:
-    return value if isinstance(value, str) else fail("must be text in quotes")
-
-
-def _yes_no(value: object) -> bool:
-    return value if isinstance(value, bool) else fail("must be true or false, without quotes")
-
-
-def _yes_no_or_unknown(value: object) -> object:
-    if value == UNKNOWN or isinstance(value, bool):
-        return value
-    fail('must be true or false without quotes, or "unknown"')
-
-
-def _count(key: str) -> Reader:
-    return _whole(*QUANTITIES[key].range.whole)
-
-
-def _whole(low: int, high: int) -> Reader:
-    def read(value: object) -> int:
-        if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
-            fail(f"must be a whole number from {low} to {high}, without quotes")
-        return value
-
-    return Reader(read, takes={"type": "integer", "minimum": low, "maximum": high})
-
-
-def _basis(value: object) -> object:
-    """Where a section's numbers come from; in a table also what an air/fuel scale means."""
-    if value in ("measured", "printed", "told", "guessed", "fuel in use"):
-        return value
-    if isinstance(value, str):
-        fail(f'"{value}" is not known: write "measured", "printed", "told" or "guessed"')
-    return read_number(value, STOICHIOMETRIC)
-
-
-def is_lambda_number(value: object) -> bool:
-    """Whether an intended lambda is a number (with its spread), rather than the name of a file."""
-    if isinstance(value, str):
-        return re.fullmatch(r"\s*[+-]?[\d.,]+\s*((±|\+/-).*)?", value) is not None
-    return isinstance(value, (int, float))
-
-
-def lambda_number(value: object) -> Measured:
-    """An intended lambda given as one number."""
-    measured, within = _any(value, Kind.NUMBER), QUANTITIES["tables.fuel.lambda"].range
-    if 6.0 <= measured.value <= 20.0:
-        fail(
-            f'"{measured.text}" looks like an air/fuel ratio: lambda lies between {within.low} and {within.high}; '
-            "divide by the ratio that the scale calls lambda 1"
-        )
-    if not within.holds(measured.value):
-        fail(f'"{measured.text}" is outside the plausible range {within.low} to {within.high} of an intended lambda')
-    return measured
-
-
-def tagged(*branches: tuple[str, Callable[[Any], bool]], other: str) -> Discriminator:
-    """Choose among the branches of a union by the first test that a value passes."""
-
-    def choose(value: Any) -> str:
-        return next((tag for tag, test in branches if test(value)), other)
-
-    return Discriminator(choose)
-
+from basemap.jobfile.quantities import UNKNOWN, Measured
+from basemap.jobfile.readers import (
+    MOST_POINTS,
+    Reader,
+    count,
+    lambda_number,
+    list_of,
+    listed,
+    not_yet,
+    one_of,
+    quantity,
+    read_as_written,
+    read_basis,
+    read_charge_range,
+    read_flow,
+    read_points,
+    read_pump,
+    read_rail_pressure,
+    read_rated_fluid,
+    read_step,
+    read_storage_number,
+    read_text,
+    read_times,
+    read_yes_no,
+    read_yes_no_or_unknown,
+    several_of,
+    whole,
+    written_as,
+)
+from basemap.jobfile.renamed import STUCK
 
 _NUMBER: dict[str, Any] = {"type": "number"}
-_TIME = _written_as(Kind.TIME)
+_TIME = written_as(Kind.TIME)
 _BASES = ("measured", "printed", "told", "guessed")
 Unknown = Literal["unknown"]
 Basis = Literal["measured", "printed", "told", "guessed"]
-Text = Annotated[str, Reader(_text, takes={"type": "string"})]
-YesNo = Annotated[bool, Reader(_yes_no, takes={"type": "boolean"})]
+Text = Annotated[str, Reader(read_text, takes={"type": "string"})]
+YesNo = Annotated[bool, Reader(read_yes_no, takes={"type": "boolean"})]
 BasisOf = Annotated[
     Literal["measured", "printed", "told", "guessed", "fuel in use"] | Measured,
-    Reader(_basis, takes={"anyOf": [{"enum": [*_BASES, "fuel in use"]}, {"type": ["number", "string"]}]}),
+    Reader(read_basis, takes={"anyOf": [{"enum": [*_BASES, "fuel in use"]}, {"type": ["number", "string"]}]}),
 ]
-SectionBasis = Annotated[Basis, _one_of(*_BASES)]
+SectionBasis = Annotated[Basis, one_of(*_BASES)]
 
-Volume = Annotated[Measured, _quantity("engine.displacement")]
-Barometer = Annotated[Measured, _quantity("conditions.barometer")]
-Altitude = Annotated[Measured, _quantity("conditions.altitude")]
-ChargeTemperature = Annotated[Measured, _quantity("conditions.charge_temperature")]
-ChargeRange = Annotated[tuple[Measured, Measured], PlainValidator(_charge_range)]
-Pump = Annotated[Measured, PlainValidator(_pump)]
-FuelTemperature = Annotated[Measured | Unknown, _quantity("fuel.temperature", also=UNKNOWN)]
-StatedTemperature = Annotated[Measured, _quantity("fuel.density_at")]
-ColdTemperature = Annotated[Measured, _quantity("engine.coldest_start")]
-Battery = Annotated[Measured, _quantity("conditions.battery")]
-Batteries = Annotated[tuple[Measured, ...], _list_of("injectors.dead_time.battery")]
+Volume = Annotated[Measured, quantity("engine.displacement")]
+Barometer = Annotated[Measured, quantity("conditions.barometer")]
+Altitude = Annotated[Measured, quantity("conditions.altitude")]
+ChargeTemperature = Annotated[Measured, quantity("conditions.charge_temperature")]
+ChargeRange = Annotated[tuple[Measured, Measured], PlainValidator(read_charge_range)]
+Pump = Annotated[Measured, PlainValidator(read_pump)]
+FuelTemperature = Annotated[Measured | Unknown, quantity("fuel.temperature", also=UNKNOWN)]
+StatedTemperature = Annotated[Measured, quantity("fuel.density_at")]
+ColdTemperature = Annotated[Measured, quantity("engine.coldest_start")]
+Battery = Annotated[Measured, quantity("conditions.battery")]
+Batteries = Annotated[tuple[Measured, ...], list_of("injectors.dead_time.battery")]
 DeadTimes = Annotated[
     tuple[tuple[Measured, ...], ...],
-    Reader(_times, takes=_listed({"anyOf": [_TIME, {"type": "array", "items": _TIME}]}, _TIME)),
+    Reader(read_times, takes=listed({"anyOf": [_TIME, {"type": "array", "items": _TIME}]}, _TIME)),
 ]
-AddedTimes = Annotated[tuple[Measured, ...], _list_of("injectors.added_time.time")]
-BatteryPercents = Annotated[tuple[Measured, ...], _list_of("settings.dead_time.percent")]
-RailPressure = Annotated[Measured, Reader(_rail_pressure, takes=_written_as(Kind.RAIL_PRESSURE))]
-RatedPressure = Annotated[Measured | Unknown, _quantity("injectors.rated_pressure", also=UNKNOWN)]
-RailPressures = Annotated[tuple[Measured, ...], _list_of("injectors.dead_time.pressure")]
-ManifoldPressure = Annotated[Measured, _quantity("engine.peak_pressure")]
-Flow = Annotated[Measured, Reader(_flow, takes=_written_as(Kind.FLOW))]
-Density = Annotated[Measured, _quantity("fuel.density")]
+AddedTimes = Annotated[tuple[Measured, ...], list_of("injectors.added_time.time")]
+BatteryPercents = Annotated[tuple[Measured, ...], list_of("settings.dead_time.percent")]
+RailPressure = Annotated[Measured, Reader(read_rail_pressure, takes=written_as(Kind.RAIL_PRESSURE))]
+RatedPressure = Annotated[Measured | Unknown, quantity("injectors.rated_pressure", also=UNKNOWN)]
+RailPressures = Annotated[tuple[Measured, ...], list_of("injectors.dead_time.pressure")]
+ManifoldPressure = Annotated[Measured, quantity("engine.peak_pressure")]
+Flow = Annotated[Measured, Reader(read_flow, takes=written_as(Kind.FLOW))]
+Density = Annotated[Measured, quantity("fuel.density")]
 RatedFluid = Annotated[
     Measured | str,
-    Reader(_rated_fluid, takes={"type": "string", "examples": ["n-heptane", FORMS[Kind.DENSITY].example]}),
+    Reader(read_rated_fluid, takes={"type": "string", "examples": ["n-heptane", FORMS[Kind.DENSITY].example]}),
 ]
-Speed = Annotated[Measured, _quantity("engine.rev_limit")]
-CrankingSpeed = Annotated[Measured, _quantity("engine.cranking")]
-IdlePoint = Annotated[Measured, _quantity("engine.idle")]
-PowerAtSpeed = Annotated[Measured, _quantity("engine.rated_power")]
-TorqueAtSpeed = Annotated[Measured, _quantity("engine.peak_torque")]
-RicherAtLoad = Annotated[Measured, _quantity("options.richer_at_load")]
-MassAtBend = Annotated[Measured, _quantity("injectors.bent_line.at_mass")]
-ShortestPulse = Annotated[Measured, _quantity("injectors.shortest_pulse")]
-CompressionRatio = Annotated[Measured, _quantity("engine.compression_ratio")]
-Stoichiometric = Annotated[Measured, _quantity("fuel.stoichiometric")]
-Bore = Annotated[Measured, _quantity("engine.throttle_bore")]
-ValveArea = Annotated[Measured, _quantity("engine.inlet_valve_area")]
-Octane = Annotated[Measured, _quantity("fuel.octane")]
-FormulaFactor = Annotated[Measured, _quantity("settings.formula_factor")]
-PerCylinder = Annotated[Measured, _quantity("injectors.per_cylinder")]
-Openings = Annotated[Measured | Unknown, _quantity("injectors.openings_per_cycle", also=UNKNOWN)]
-ToldOpenings = Annotated[Measured, _quantity("settings.openings_per_cycle")]
-Percent = Annotated[Measured, _quantity("fuel.parts")]
-Count = Annotated[int, _count("injectors.count")]
-Cylinders = Annotated[int, _count("engine.cylinders")]
-Decimals = Annotated[int, _whole(0, 9)]
-StorageNumber = Annotated[float, Reader(_storage_number, takes=_NUMBER)]
-StorageStep = Annotated[float, Reader(_step, takes={"type": "number", "exclusiveMinimum": 0})]
+Speed = Annotated[Measured, quantity("engine.rev_limit")]
+CrankingSpeed = Annotated[Measured, quantity("engine.cranking")]
+IdlePoint = Annotated[Measured, quantity("engine.idle")]
+PowerAtSpeed = Annotated[Measured, quantity("engine.rated_power")]
+TorqueAtSpeed = Annotated[Measured, quantity("engine.peak_torque")]
+RicherAtLoad = Annotated[Measured, quantity("options.richer_at_load")]
+MassAtBend = Annotated[Measured, quantity("injectors.bent_line.at_mass")]
+ShortestPulse = Annotated[Measured, quantity("injectors.shortest_pulse")]
+CompressionRatio = Annotated[Measured, quantity("engine.compression_ratio")]
+Stoichiometric = Annotated[Measured, quantity("fuel.stoichiometric")]
+Bore = Annotated[Measured, quantity("engine.throttle_bore")]
+ValveArea = Annotated[Measured, quantity("engine.inlet_valve_area")]
+Octane = Annotated[Measured, quantity("fuel.octane")]
+FormulaFactor = Annotated[Measured, quantity("settings.formula_factor")]
+PerCylinder = Annotated[Measured, quantity("injectors.per_cylinder")]
+Openings = Annotated[Measured | Unknown, quantity("injectors.openings_per_cycle", also=UNKNOWN)]
+ToldOpenings = Annotated[Measured, quantity("settings.openings_per_cycle")]
+Percent = Annotated[Measured, quantity("fuel.parts")]
+Count = Annotated[int, count("injectors.count")]
+Cylinders = Annotated[int, count("engine.cylinders")]
+Decimals = Annotated[int, whole(0, 9)]
+StorageNumber = Annotated[float, Reader(read_storage_number, takes=_NUMBER)]
+StorageStep = Annotated[float, Reader(read_step, takes={"type": "number", "exclusiveMinimum": 0})]
 
-Cycle = Annotated[str, _one_of("four-stroke", "two-stroke")]
-Induction = Annotated[str, _one_of("atmospheric", "boosted")]
-Regulator = Annotated[str, _one_of("manifold", "fixed")]
-DonorState = Annotated[str, _one_of("tuned", "generic", "unknown")]
+Cycle = Annotated[str, one_of("four-stroke", "two-stroke")]
+Induction = Annotated[str, one_of("atmospheric", "boosted")]
+Regulator = Annotated[str, one_of("manifold", "fixed")]
+DonorState = Annotated[str, one_of("tuned", "generic", "unknown")]
 _MAIN = 'the main table is "volumetric efficiency" or "pulse width" in this version'
 Quantity = Annotated[
     str,
-    _one_of("volumetric efficiency", "pulse width", later={"air/fuel ratio": _MAIN, "lambda": _MAIN, "percent": _MAIN}),
+    one_of("volumetric efficiency", "pulse width", later={"air/fuel ratio": _MAIN, "lambda": _MAIN, "percent": _MAIN}),
 ]
-Load = Annotated[str, _one_of("manifold pressure", "pressure ratio", "throttle", "air mass")]
-Breathing = Annotated[str, _one_of("same", "inlet mach", "residual gas")]
-Likeness = Annotated[str, _one_of("same engine", "same head and cams", "another engine")]
+Load = Annotated[str, one_of("manifold pressure", "pressure ratio", "throttle", "air mass")]
+Breathing = Annotated[str, one_of("same", "inlet mach", "residual gas")]
+Likeness = Annotated[str, one_of("same engine", "same head and cams", "another engine")]
 EcuApplies = Annotated[
-    tuple[str, ...] | Unknown, _several_of("pressure", "lambda", "dead time", "barometer", unknown=True)
+    tuple[str, ...] | Unknown, several_of("pressure", "lambda", "dead time", "barometer", unknown=True)
 ]
-FurtherApplies = Annotated[tuple[str, ...] | Unknown, _several_of("pressure", "lambda", "dead time", unknown=True)]
-YesNoOrUnknown = Annotated[bool | Unknown, Reader(_yes_no_or_unknown, takes={"enum": [True, False, UNKNOWN]})]
-Sections = Annotated[tuple[str, ...], _several_of("engine", "injectors", "fuel", "conditions", "settings")]
+FurtherApplies = Annotated[tuple[str, ...] | Unknown, several_of("pressure", "lambda", "dead time", unknown=True)]
+YesNoOrUnknown = Annotated[bool | Unknown, Reader(read_yes_no_or_unknown, takes={"enum": [True, False, UNKNOWN]})]
+Sections = Annotated[tuple[str, ...], several_of("engine", "injectors", "fuel", "conditions", "settings")]
 Stuck = Annotated[
     tuple[str, ...],
-    _several_of(
+    several_of(
         "displacement",
         "static_flow",
         "stoichiometric",
@@ -434,25 +135,25 @@ Stuck = Annotated[
         renamed=STUCK,
     ),
 ]
-Rows = Annotated[str, _one_of("load", "rpm")]
-DecimalMark = Annotated[str, _one_of(",", ".")]
-LambdaQuantity = Annotated[str, _one_of("lambda", "air/fuel ratio")]
-LambdaNumber = Annotated[Measured, Reader(lambda_number, takes=_written_as(Kind.NUMBER))]
+Rows = Annotated[str, one_of("load", "rpm")]
+DecimalMark = Annotated[str, one_of(",", ".")]
+LambdaQuantity = Annotated[str, one_of("lambda", "air/fuel ratio")]
+LambdaNumber = Annotated[Measured, Reader(lambda_number, takes=written_as(Kind.NUMBER))]
 
-SensorKind = Annotated[str, _one_of("lambda", "air/fuel ratio", "pressure", "temperature", "position")]
-SensorVolts = Annotated[tuple[Measured, ...], _list_of("sensors.NAME.volts")]
-SensorValues = Annotated[tuple[object, ...], Reader(_as_written, takes={"type": "array", "minItems": 2})]
-Resistances = Annotated[tuple[Measured, ...], _list_of("sensors.NAME.resistance")]
-PullUp = Annotated[Measured, _quantity("sensors.NAME.pull_up")]
-Supply = Annotated[Measured, _quantity("sensors.NAME.supply")]
+SensorKind = Annotated[str, one_of("lambda", "air/fuel ratio", "pressure", "temperature", "position")]
+SensorVolts = Annotated[tuple[Measured, ...], list_of("sensors.NAME.volts")]
+SensorValues = Annotated[tuple[object, ...], Reader(read_as_written, takes={"type": "array", "minItems": 2})]
+Resistances = Annotated[tuple[Measured, ...], list_of("sensors.NAME.resistance")]
+PullUp = Annotated[Measured, quantity("sensors.NAME.pull_up")]
+Supply = Annotated[Measured, quantity("sensors.NAME.supply")]
 
 Points = Annotated[
     tuple[float, ...],
-    Reader(_points, takes={"type": "array", "items": _NUMBER, "minItems": 2, "maxItems": MOST_POINTS}),
+    Reader(read_points, takes={"type": "array", "items": _NUMBER, "minItems": 2, "maxItems": MOST_POINTS}),
 ]
 FurtherQuantity = Annotated[
     str,
-    _one_of(
+    one_of(
         "pulse width",
         "percent",
         "lambda",
@@ -460,5 +161,5 @@ FurtherQuantity = Annotated[
         later={"volumetric efficiency": 'the main table "fuel" holds that; a further table of it is not adapted'},
     ),
 ]
-FurtherLoad = Annotated[str, _one_of("manifold pressure", "pressure ratio", "throttle", "air mass")]
-FurtherAxes = Annotated[None, _later("a further table keeps the unit of the donor's axis in this version")]
+FurtherLoad = Annotated[str, one_of("manifold pressure", "pressure ratio", "throttle", "air mass")]
+FurtherAxes = Annotated[None, not_yet("a further table keeps the unit of the donor's axis in this version")]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import Annotated
 
-from basemap.jobfile.fields import Reader, fail
+from basemap.jobfile.readers import Reader, fail
 
 _SEPARATORS = re.compile(r"\s*[-–,]\s*|\s+")
 

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 import re
 from dataclasses import dataclass, replace
 
-from basemap.adaptation.quantities.kinds import FORMS, PRESSURES, Kind
+from basemap.adaptation.quantities.kinds import FORMS, Kind
 from basemap.adaptation.quantities.quantity import Range
-from basemap.adaptation.quantities.units import UNITS, ZERO_K, kelvin, size_in
+from basemap.adaptation.quantities.units import UNITS, ZERO_K, kelvin
 from basemap.errors import InputError
+from basemap.jobfile.unit_names import by_its_own_name, clean_unit, reference_of, size_of, split_reference
 
 UNKNOWN = "unknown"
 NO_DEFAULT = 'must not be "unknown", for there is no default: give the value, or leave the key out if it is optional'
@@ -56,35 +56,6 @@ class Measured:
         return replace(self, value=value, reference="", second=second)
 
 
-_SPELLINGS = {
-    "°C": "degC",
-    "°F": "degF",
-    "²": "2",
-    "³": "3",
-    "µ": "u",
-    "μ": "u",
-    "\N{OHM SIGN}": "ohm",
-    "\N{GREEK CAPITAL LETTER OMEGA}": "ohm",
-}
-_OTHER_NAMES = {
-    **dict.fromkeys(("litre", "litres", "liter", "liters"), "l"),
-    **dict.fromkeys(("ccm", "CC", "cm^3"), "cc"),
-    **{"mL": "ml", "ci": "cuin", "in": "inch", "inches": "inch", "feet": "ft"},
-    **{"lbs": "lb", "pound": "lb", "pounds": "lb", "gram": "g", "grams": "g"},
-    **dict.fromkeys(("Hr", "hrs", "hour", "hours"), "h"),
-    **{"minute": "min", "minutes": "min", "sec": "s", "seconds": "s", "msec": "ms", "usec": "us", "microseconds": "us"},
-    **{"PSI": "psi", "Psi": "psi", "Bar": "bar", "BAR": "bar", "bars": "bar", "kpa": "kPa", "KPa": "kPa", "Kpa": "kPa"},
-    **{"KPA": "kPa", "hpa": "hPa", "Mbar": "mbar", "inhg": "inHg", "InHg": "inHg", "mmhg": "mmHg"},
-    **{"RPM": "rpm", "Rpm": "rpm", "volt": "V", "volts": "V", "v": "V", "ohms": "ohm", "Ohm": "ohm", "Ohms": "ohm"},
-    **{"HP": "hp", "Hp": "hp", "KW": "kW", "kw": "kW", "Kw": "kW", "ps": "PS"},
-}
-"""What people write for a unit and can mean only one way; a case that would mean another size stays out."""
-_WORD = re.compile(r"[^/\s]+")
-_CUBIC_INCH = re.compile(r"cu(?:bic|\.)? ?in(?:ch(?:es)?|\.)?")
-_TEMPERATURES = {"f": "degF", "c": "degC", "fahrenheit": "degF", "celsius": "degC", "kelvin": "K"}
-"""What people write for a unit of temperature."""
-_REFERENCES = ("gauge", "absolute", "vacuum")
-_SHORT_REFERENCES = {"abs": "absolute", "Absolute": "absolute", "Gauge": "gauge", "gage": "gauge"}
 _NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _QUANTITY = re.compile(
     rf"(?P<number>{_NUMBER})\s*(?P<unit>[^±=]*?)"
@@ -146,9 +117,9 @@ def axis_scale(unit: str) -> tuple[float, str]:
     """
     if len(unit) > _LONGEST:
         raise InputError(f'has {len(unit)} characters, too many to be a unit of pressure such as "kPa"')
-    name, reference = _split_reference(_by_its_own_name(unit))
-    size = _size(name, Kind.ABSOLUTE_PRESSURE, unit)[0]
-    return size, _reference(name, reference, Kind.ABSOLUTE_PRESSURE, unit) or "absolute"
+    name, reference = split_reference(by_its_own_name(unit))
+    size = size_of(name, Kind.ABSOLUTE_PRESSURE, unit)[0]
+    return size, reference_of(name, reference, Kind.ABSOLUTE_PRESSURE, unit) or "absolute"
 
 
 def _read(text: object, kind: Kind) -> Measured:
@@ -200,16 +171,16 @@ def _read_one(text: str, kind: Kind) -> Measured:
     match = _QUANTITY.fullmatch(text.strip())
     if match is None:
         raise InputError(f'"{text}" is not {kind} such as {_example(kind)}')
-    shown, written_unit = float(match["number"]), _by_its_own_name(match["unit"].strip())
+    shown, written_unit = float(match["number"]), by_its_own_name(match["unit"].strip())
     if not math.isfinite(shown):
         raise InputError(f'"{text}" is too large to be {kind}')
     if not form.si:
         return _without_unit(text, kind, match)
-    name, reference = _split_reference(written_unit)
+    name, reference = split_reference(written_unit)
     if not name:
         raise InputError(f'"{text}" has no unit: write it with one, such as "{form.example}"')
-    size, is_mass = _size(name, kind, text)
-    referred = _reference(name, reference, kind, text)
+    size, is_mass = size_of(name, kind, text)
+    referred = reference_of(name, reference, kind, text)
     return Measured(
         text=text,
         value=kelvin(shown, name) if kind is Kind.TEMPERATURE else shown * size,
@@ -274,7 +245,7 @@ def _half_width(match: re.Match[str], name: str, kind: Kind, size: float) -> flo
     """Half-width in SI. That of a temperature is a difference of temperatures."""
     if match["spread"] is None:
         return None
-    text, spread, unit = match.string.strip(), _spread(match), _by_its_own_name(match["spread_unit"].strip())
+    text, spread, unit = match.string.strip(), _spread(match), by_its_own_name(match["spread_unit"].strip())
     if unit == "%":
         if kind is Kind.TEMPERATURE:
             raise InputError(
@@ -282,89 +253,16 @@ def _half_width(match: re.Match[str], name: str, kind: Kind, size: float) -> flo
             )
         return spread / 100.0 * abs(float(match["number"])) * size
     if kind is Kind.TEMPERATURE:
-        difference = _clean(unit) or name
+        difference = clean_unit(unit) or name
         if difference not in ZERO_K:
             raise InputError(f'"{text}": give the spread of a temperature in K, degC or degF')
         return spread * UNITS[difference].size
     if not unit:
         return spread * size
-    other, is_mass = _size(_split_reference(unit)[0], kind, text)
-    if is_mass != _size(name, kind, text)[1]:
+    other, is_mass = size_of(split_reference(unit)[0], kind, text)
+    if is_mass != size_of(name, kind, text)[1]:
         raise InputError(f'"{text}": give the spread in a unit of the same kind as the value, or in %')
     return spread * other
-
-
-def _by_its_own_name(unit: str) -> str:
-    """``lb/h`` for ``lbs/hr``; what a pressure refers to may be shortened too."""
-    unit = _CUBIC_INCH.sub("cuin", unit)
-    unit = _WORD.sub(lambda word: _OTHER_NAMES.get(word[0], word[0]), unit)
-    *first, last = unit.split() or [""]
-    return " ".join([*first, _SHORT_REFERENCES[last]]) if first and last in _SHORT_REFERENCES else unit
-
-
-def _clean(unit: str) -> str:
-    for spelling, plain in _SPELLINGS.items():
-        unit = unit.replace(spelling, plain)
-    return unit.strip()
-
-
-def _split_reference(unit: str) -> tuple[str, str]:
-    words = unit.split()
-    if words and words[-1] in _REFERENCES:
-        return _clean(" ".join(words[:-1])), words[-1]
-    return _clean(unit), ""
-
-
-def _reference(name: str, said: str, kind: Kind, text: str) -> str:
-    """What a pressure refers to: ``absolute``, ``gauge``, ``vacuum``, or empty for what is no absolute pressure."""
-    if kind not in PRESSURES:
-        if said:
-            raise InputError(f'"{text}": "{said}" is only for a pressure')
-        return ""
-    if kind is Kind.RAIL_PRESSURE:
-        if said not in ("", "gauge"):
-            raise InputError(
-                f'"{text}": this pressure is always gauge (above the air around the engine): give it as gauge'
-            )
-        return ""
-    if kind is Kind.BAROMETER:
-        if said not in ("", "absolute"):
-            raise InputError(f'"{text}": the barometer is always an absolute pressure: give the station pressure')
-        return "absolute"
-    if not said and name != "kPa":
-        said_ways = f'"{name} absolute", "{name} gauge" or "{name} vacuum"'
-        raise InputError(f'"{text}" must say which kind of pressure it is: {said_ways}')
-    return said or "absolute"
-
-
-def _size(name: str, kind: Kind, text: str) -> tuple[float, bool]:
-    """Size of a unit in the kind's SI unit, and whether a flow is a mass flow."""
-    for part in name.split("/"):
-        if part not in UNITS:
-            raise InputError(_unknown_unit(part, kind, text))
-    for index, si in enumerate(FORMS[kind].si):
-        if (size := size_in(name, si)) is not None:
-            return size, index == 1
-    raise InputError(f'"{text}" is {_dimension(name)}, not {kind} such as "{FORMS[kind].example}"')
-
-
-def _unknown_unit(part: str, kind: Kind, text: str) -> str:
-    """The sentence about an unknown unit, with the nearest that the kind can have."""
-    fitting = [unit for unit in UNITS if any(size_in(unit, si) is not None for si in FORMS[kind].si)]
-    folded = {known.lower(): known for known in fitting or UNITS}
-    near = difflib.get_close_matches(part.lower(), folded, n=1, cutoff=0.6)
-    near = [_TEMPERATURES[part.lower()]] if kind is Kind.TEMPERATURE and part.lower() in _TEMPERATURES else near
-    hint = f'did you mean "{folded[near[0].lower()]}"?' if near else f'write it as in "{FORMS[kind].example}"'
-    return f'"{text}": unknown unit "{part}"; {hint}'
-
-
-def _dimension(name: str) -> str:
-    """The words for what a unit measures."""
-    for kind, form in FORMS.items():
-        if form.second is None and any(size_in(name, si) is not None for si in form.si):
-            return str(kind)
-    named = {"W": "a power", "Nm": "a torque"}
-    return next((words for si, words in named.items() if size_in(name, si) is not None), "another quantity")
 
 
 __all__ = [

@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, Tag
 
 from basemap.jobfile import fields as f
+from basemap.jobfile import readers
 from basemap.jobfile.firing import FiringOrder
 from basemap.jobfile.quantities import UNKNOWN
 
@@ -95,7 +96,7 @@ class DeadTimeSection(Sourced):
 
 _DeadTimeOrUnknown = Annotated[
     Annotated[DeadTimeSection, Tag("section")] | Annotated[Literal["unknown"], Tag("unknown")],
-    f.tagged(("unknown", lambda value: value == UNKNOWN), other="section"),
+    readers.tagged(("unknown", lambda value: value == UNKNOWN), other="section"),
 ]
 
 
@@ -225,10 +226,10 @@ _Lambda = Annotated[
     | Annotated[f.Text, Tag("file")]
     | Annotated[Literal["unknown"], Tag("unknown")]
     | Annotated[LambdaFile, Tag("section")],
-    f.tagged(
+    readers.tagged(
         ("unknown", lambda value: value == UNKNOWN),
         ("section", lambda value: isinstance(value, dict)),
-        ("number", f.is_lambda_number),
+        ("number", readers.is_lambda_number),
         other="file",
     ),
 ]
@@ -242,7 +243,7 @@ class PressureFile(TableFile):
 
 _RowPressure = Annotated[
     Annotated[f.Text, Tag("file")] | Annotated[PressureFile, Tag("section")],
-    f.tagged(("section", lambda value: isinstance(value, dict)), other="file"),
+    readers.tagged(("section", lambda value: isinstance(value, dict)), other="file"),
 ]
 
 

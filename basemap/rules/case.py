@@ -14,7 +14,8 @@ from basemap.model.job import Assumption
 from basemap.model.marks import Mark
 from basemap.model.result import LambdaCase, LeanEnd
 from basemap.rounding import rounded_down
-from basemap.rules.identity import Anchor, Explanation, explanations
+from basemap.rules.identity import Explanation, explanations
+from basemap.rules.implied_numbers import Anchor
 from basemap.rules.wording import cut_advice
 
 

@@ -33,7 +33,7 @@ from basemap.rounding import cells, excess, percent_down, percent_up, rounded_do
 from basemap.rules.case import Case, pairs
 from basemap.rules.causes import CELLS
 from basemap.rules.grading import Grade, Limits, grade, worst
-from basemap.rules.identity import Anchor
+from basemap.rules.implied_numbers import Anchor
 from basemap.rules.rule import PRACTICE, Answer, Missing, Rule, Trip
 
 VE_CELL_LOW, VE_CELL_HIGH = 0.5, 1.3

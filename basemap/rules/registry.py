@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from basemap.rules import (
     arrangement,
+    battery,
     breathing,
     capacity,
     certainty,
@@ -69,9 +70,9 @@ RULES: tuple[Rule, ...] = (
     plausible.IMPLIED_VE_PART_LOAD,
     health.TABLE_HEALTH,
     electrical.OVERVOLTAGE,
-    supply.BATTERY,
-    supply.MULTIPLIED,
-    supply.NOT_FOLLOWED,
+    battery.BATTERY,
+    battery.MULTIPLIED,
+    battery.NOT_FOLLOWED,
     delivery.MINIMUM_PULSE,
     delivery.SHORT_PULSE,
     capacity.TOO_MUCH_FLOW,

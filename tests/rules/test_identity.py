@@ -13,7 +13,8 @@ from basemap.model.installation import DeadTime, FloatArray, Induction, Told
 from basemap.model.job import Input, Job
 from basemap.model.result import Severity
 from basemap.model.table import Inside, TableQuantity
-from basemap.rules.identity import Anchor, Explanation, explanations
+from basemap.rules.identity import Explanation, explanations
+from basemap.rules.implied_numbers import Anchor
 from tests.rules.factory import RPM, found, make_computed, make_job, with_donor, with_donor_side, with_target_side
 from tests.samples.invented import Breathing, Injection
 
