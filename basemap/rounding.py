@@ -46,7 +46,7 @@ def percent_down(fraction: float, decimals: int = 1) -> str:
 
 
 def excess(ratio: float, decimals: int = 1) -> str:
-    """How many per cent a ratio is away from 1, never fewer than it is but for the noise of a division.
+    """How many per cent a ratio is away from 1, never rounded down (except for the noise of a division).
 
     >>> excess(1.3), excess(11.2 / 14.0), excess(1.3004)
     ('30.0', '20.0', '30.1')
@@ -67,7 +67,7 @@ def without_noise(value: float) -> float:
 
 
 def signed_percent(ratio: float) -> str:
-    """How far a ratio is from one, with its sign, never printed nearer to one than it is but for `NOISE`.
+    """How far a ratio is from one, with its sign, never rounded towards one (except for `NOISE`).
 
     >>> [signed_percent(ratio) for ratio in (1.024, 1.02401, 0.9, 1.0 + 1e-10, 1.0 + 1e-8)]
     ['+2.4 %', '+2.5 %', '-10.0 %', '0.0 %', '+0.1 %']

@@ -1,4 +1,4 @@
-"""What breathing otherwise than the donor does to the target's air: estimates that a job may ask for."""
+"""How the target's air changes because it breathes differently from the donor: estimates that a job may ask for."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ _NEEDED = {
     ),
     Breathing.RESIDUAL_GAS: (
         "compression_ratio",
-        'missing: breathing = "residual gas" needs the compression ratio of either engine, such as 9.5',
+        'missing: breathing = "residual gas" needs the compression ratio of both engines, such as 9.5',
     ),
 }
 
@@ -95,7 +95,7 @@ def problem(job: Job) -> tuple[str, str] | None:
     if job.donor.hardware.engine.cycle is Cycle.TWO_STROKE:
         return (
             "options.breathing",
-            f'"{job.breathing}" is for four-stroke engines, whose inlet valves and exhaust strokes it describes: '
+            f'"{job.breathing}" is only for four-stroke engines, whose inlet valves and exhaust strokes it describes: '
             'leave it "same"',
         )
     key, sentence = _NEEDED[job.breathing]
@@ -141,7 +141,7 @@ def _read_at_mach_index(job: Job) -> Interpolation:
 
 
 def _residual_gas(job: Job) -> FloatArray:
-    """What burned gas leaves of the volumetric efficiency, target's over donor's; the exhaust is at the barometer."""
+    """Effect of residual gas on volumetric efficiency, target's over donor's, with the exhaust at the barometer."""
     now, before = _compression_ratio(job, "target"), _compression_ratio(job, "donor")
     assert now is not None
     assert before is not None

@@ -80,7 +80,7 @@ def _ratio_by_air(job: Job, settings: InForce) -> FloatArray:
         if not (np.abs(found - ratio) > _SAME_RATIO).any():
             return found
         ratio = found
-    raise ArithmeticError("the pressures behind the throttle did not settle")
+    raise ArithmeticError("the pressures behind the throttle did not converge")
 
 
 def transfer(job: Job, donor_air_kg: FloatArray, breathing_factor: FloatArray | None = None) -> FloatArray:

@@ -27,7 +27,7 @@ class Sensed:
 
 
 def gain(table: FuelTable, intended_lambda: FloatArray, settings: Settings, sensed: Sensed) -> FloatArray:
-    """Pulse per unit of the cell, dead time apart, shape (loads, speeds), s per fraction or s per s."""
+    """Pulse per unit of the cell, without dead time, shape (loads, speeds), s per fraction or s per s."""
     found = _GAIN[table.quantity](table, intended_lambda, settings, sensed)
     if settings.battery_factor is None or table.inside.dead_time:
         return found
@@ -35,7 +35,7 @@ def gain(table: FuelTable, intended_lambda: FloatArray, settings: Settings, sens
 
 
 def offset(table: FuelTable, settings: Settings, sensed: Sensed) -> FloatArray:
-    """What the ECU adds to the pulse whatever the cell: its dead time, unless that is inside the cell, s."""
+    """Time that the ECU adds to every pulse: its dead time, unless that is inside the cell, s."""
     told = settings.dead_time_s(sensed.battery_v)
     return np.zeros_like(told) if table.inside.dead_time else told
 

@@ -38,7 +38,7 @@ _BAROMETER_OFF_PA, _SHOWN_PA = 3e3, 100.0
 
 PRACTICE_MARK = "*"
 NOTES = (
-    f"{PRACTICE_MARK} common practice in the trade, no source; what has no mark is worked out from the job.",
+    f"{PRACTICE_MARK} common practice in the trade, no source; lines without a mark are calculated from the job.",
     "This card does not replace a qualified tuner, the makers' instructions, or local law on road vehicles.",
 )
 
@@ -91,7 +91,7 @@ def _before(result: Result) -> Iterator[CardLine]:
         "fuel_pressure", f"Pump on, engine off: {_pressure(rail)} on a gauge; no leaks",
         basis=Basis.PREDICTED, value=rail / 1e3, unit="kPa",
     )  # fmt: skip
-    yield CardLine("timing", "Ignition timing checked with a light, at fixed advance; begin late")
+    yield CardLine("timing", "Ignition timing checked with a light, at fixed advance; begin retarded")
     yield CardLine("extinguisher", "Extinguisher at hand")
     yield CardLine("trims", "Adaptive trims cleared; closed loop off until the wideband is proved")
 
@@ -152,7 +152,7 @@ def _cranking(result: Result) -> Iterator[CardLine]:
 
 
 def _a_volt(told: Settings, dead_time_s: FloatArray, mixture: str, *, inside: bool) -> CardLine:
-    """What 8 V taken for 9 V costs: by what the ECU holds, or where it adds no dead time by the injectors' own."""
+    """Pulse lost if the ECU reads 9 V at 8 V: from its dead times, or from the injectors' own if it adds none."""
     words = "8 V read as 9 V"
     if inside:
         words, lost = "Battery 8 V, not 9 V", 1e3 * float(dead_time_s[0] - dead_time_s[1])
@@ -229,7 +229,7 @@ def _idle(result: Result) -> Iterator[CardLine]:
 
 
 def _idle_lambda(point: IdlePoint) -> CardLine:
-    """λ that comes of the table as stored, with its band, and what was wanted where that is another number."""
+    """λ from the table as stored, with its band, and the intended λ if that is a different number."""
     comes, band, wanted = point.predicted_lambda, point.relative_band, point.intended_lambda
     low, high = comes * (1.0 - band), comes * (1.0 + band)
     words = "no fuel" if math.isinf(comes) else "not known"
@@ -244,7 +244,7 @@ def _idle_lambda(point: IdlePoint) -> CardLine:
 
 
 def _idle_rail(job: Job) -> CardLine:
-    """What the gauge shows at idle: a regulator on the manifold takes off what that is below the air outside."""
+    """Fuel pressure on a gauge at idle: a regulator that refers to the manifold lowers it by the manifold vacuum."""
     rail, engine = job.target.hardware.fuel.rail_pressure_pa, job.target.hardware.engine
     if job.target.hardware.fuel.regulator is Regulator.MANIFOLD:
         rail -= job.target.hardware.conditions.barometer_pa - engine.idle_pressure_pa

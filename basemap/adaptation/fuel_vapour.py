@@ -37,13 +37,13 @@ def displaced(job: Job) -> tuple[float, float] | None:
 
 
 def one_family(donor: Fuel, target: Fuel) -> bool:
-    """Fuels of nearly the same ratio are of one family, whatever they are."""
+    """Whether fuels of unknown composition count as one family: their stoichiometric ratios nearly agree."""
     known = bool(donor.parts and target.parts)
     return not known and abs(target.stoichiometric / donor.stoichiometric - 1.0) <= FUEL_FAR
 
 
 def _compositions(fuel: Fuel) -> list[dict[str, float]]:
-    """What a fuel may be, by volume; nothing where its ratio is that of no petrol and no alcohol."""
+    """Possible compositions of a fuel, by volume; empty if its ratio fits neither petrol nor an alcohol."""
     if fuel.parts:
         return [dict(fuel.parts)]
     petrol, ratio = COMPONENTS["petrol"], fuel.stoichiometric

@@ -61,7 +61,7 @@ class Delivery:
     added: AddedTime | None = None
 
     def rows(self, rows: slice, loads: int) -> Delivery:
-        """The same for some of so many loads."""
+        """The same for some rows out of `loads`."""
 
         def part(values: FloatArray) -> FloatArray:
             return values[..., rows, :] if values.ndim > 1 and values.shape[-2] == loads else values
@@ -124,7 +124,7 @@ class Delivery:
         return np.asarray(np.where(effective < 0, np.nan, fuel))
 
     def pulse_s(self, fuel_kg: FloatArray) -> FloatArray:
-        """Pulse by the flow line for so much fuel, s; NaN where the injector passes nothing."""
+        """Pulse for an amount of fuel by the flow line, s; NaN where the injector delivers nothing."""
         per_opening = fuel_kg / self.openings
         if self.slopes is not None:
             return bent_line.pulse_for(per_opening, self.dead_time_s, self.slopes)

@@ -34,7 +34,7 @@ _SECONDS_PER_HOUR = 3600.0
 
 
 def volumetric_efficiency(installation: Installation, table: FuelTable, air_kg: FloatArray) -> FloatArray:
-    """Volumetric efficiency that so much air per cylinder and cycle is, referred to manifold conditions.
+    """Volumetric efficiency from the air per cylinder and cycle, referred to manifold conditions.
 
     On an air-mass axis the pressure is not known, and the air is compared with what the axis states.
     """

@@ -150,7 +150,7 @@ def old_as_looked_up(job: Job, values: FloatArray) -> FloatArray:
 
 
 def voltage_sweep(on: OnTarget, new: FloatArray, settings: InForce, reachable: BoolArray) -> VoltageSweep:
-    """λ error left from 8 to 16 V by whatever the target's ECU cannot be told.
+    """λ error left from 8 to 16 V because the target's ECU cannot be told everything.
 
     The cells stay those made for the table's own voltage; only the battery changes.
     """
@@ -178,7 +178,7 @@ def voltage_sweep(on: OnTarget, new: FloatArray, settings: InForce, reachable: B
 
 
 def row_blocks(shape: tuple[int, ...], cells: int) -> list[slice]:
-    """Rows of a table of `shape` in blocks of so many cells or fewer, a row at least."""
+    """Rows of a table of `shape` in blocks of at most `cells` cells, at least one row each."""
     loads, each = shape[0], max(1, cells // max(1, shape[1]))
     return [slice(first, min(first + each, loads)) for first in range(0, loads, each)]
 

@@ -69,11 +69,11 @@ def _with_rest(job: Job, row: Setting, exact: Setting) -> Setting:
         off = max(abs(kept - wanted) for kept, wanted in zip(row.enter, exact.enter, strict=True))
         held = {limit for wanted in exact.enter if (limit := at_limit(wanted, field))}
         why = f"held at the field's {' and '.join(sorted(held))}" if held else "rounded to what the field holds"
-        words = f"{why}, by up to {off:.4g}{unit}: the cells carry that at the table's voltage, and at no other"
+        words = f"{why}, by up to {off:.4g}{unit}: the cells make that up at the table's voltage, and at no other"
     else:
         assert isinstance(exact.enter, float)
         limit = at_limit(exact.enter, field)
         why = f"held at the field's {limit}" if limit else "rounded to what the field holds"
         rest = 100.0 * (row.enter / exact.enter - 1.0)
-        words = f"{why}: {exact.enter:.6g}{unit} is what it should be, and the cells carry the {rest:+.3g} %"
+        words = f"{why}: {exact.enter:.6g}{unit} is what it should be, and the cells make up the {rest:+.3g} %"
     return replace(row, exact=exact.enter, basis=f"{words}; {row.basis}")

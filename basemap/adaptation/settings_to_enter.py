@@ -56,7 +56,7 @@ def _with_what_it_rests_on(job: Job, row: Setting) -> Setting:
     found = next((one for one in job.assumed if one.key == f"donor.settings.{row.name}"), None)
     if found is None or row.old is None:
         return row
-    rests = f"; donor's entry ASSUMED, {found.value} ± {found.half_width}: read its page"
+    rests = f"; donor's entry ASSUMED, {found.value} ± {found.half_width}: read its settings page"
     absolute = row.name == "dead_time" or row.enter is None
     return replace(row, old_assumed=True, basis=row.basis + ("" if absolute else rests))
 
@@ -69,7 +69,7 @@ def _lambda_rows(job: Job) -> Iterator[Setting]:
     intended, held = job.target.table.intended_lambda, job.donor.table.intended_lambda
     stand_in = any(one.unknown and one.key == "donor.tables.fuel.lambda" for one in job.assumed)
     old = None if stand_in or np.ptp(held) > 0 else float(held.flat[0])
-    basis = "the lambda that the ECU commands in every cell, for which the new table is made"
+    basis = "the lambda that the ECU commands in every cell; the new table is made for it"
     yield _row("intended_lambda", "", (old, float(intended.flat[0])), stuck=False, basis=basis)
 
 
@@ -113,7 +113,7 @@ def _unit(job: Job, keys: tuple[str, ...], default: str, size: float) -> tuple[s
 def _row(name: str, unit: str, numbers: tuple[float | None, float], stuck: bool, basis: str) -> Setting:
     old, value = None if numbers[0] is None else _clean(numbers[0]), _clean(numbers[1])
     if stuck:
-        return Setting(name, unit, old, None, f"cannot be told: the cells carry it; {basis}", in_force=value)
+        return Setting(name, unit, old, None, f"cannot be told: the cells allow for it; {basis}", in_force=value)
     return Setting(name, unit, old, value, basis, in_force=value)
 
 
@@ -178,7 +178,7 @@ def _density_rows(job: Job) -> list[Setting]:
         return []
     unit, size = density_unit(job)
     stuck = _is_stuck(job, "fuel_density", job.target.told.fuel_density)
-    basis = "at 15 °C, together with the flow: either alone is wrong by the change of density"
+    basis = "at 15 °C, together with the flow: either one alone is wrong by the change in density"
     return [_row("fuel_density", unit, (densities[0] / size, densities[1] / size), stuck, basis)]
 
 
@@ -208,7 +208,7 @@ def _bent_line_rows(job: Job, settings: InForce) -> list[Setting]:
             unit,
             (at_mass, entered * each * float(new.at_mass)),
             stuck,
-            "of one opening, as a mass of what the static_flow is a flow of",
+            "of one opening, as a mass of the same fluid as static_flow",
         ),
     ]
 
@@ -231,8 +231,8 @@ def _flow_basis(job: Job, mass: bool) -> str:
     """Say which of three flows is to be typed: the entry, the maker's rating, or what the injector passes."""
     line, fuel = job.target.hardware.injectors.line, job.target.hardware.fuel
     entry = (
-        f"type this one: as the donor's entry, which stands for {_rail(job, 'donor')} rail on a rating fluid of "
-        f"{_rating_fluid(job)}; the target's rail is {_rail(job, 'target')}"
+        f"type this one: on the same basis as the donor's entry, which is for {_rail(job, 'donor')} rail on a rating "
+        f"fluid of {_rating_fluid(job)}; the target's rail is {_rail(job, 'target')}"
     )
     _, unit, size = _flow_unit(job)
     passed, rated = rail_flow(job.target.hardware) / size, line.mass_flow / size
@@ -329,7 +329,7 @@ def _dead_time_row(job: Job, settings: InForce) -> Setting:
     whose = _whose_dead_time(job)
     basis = f"{whose}, absolute, at {_bar(target.dead_time_pressure_pa)}"
     if stuck:
-        basis = "cannot be told: the cells carry what they can, at one voltage only"
+        basis = "cannot be told: the cells make up what they can, at one voltage only"
     elif job.target.told.dead_time_points_v is not None:
         basis = f"{basis}, read at the ECU's own voltages; {_between_points(job, target)}"
     return Setting(
@@ -351,9 +351,9 @@ def _whose_dead_time(job: Job) -> str:
     for one in job.assumed:
         if one.key in keys:
             spread = f" ± {one.half_width}" if one.half_width else ""
-            return f"NOT the fitted injectors' own but a guess: {one.value}{spread} {one.why}; measure it"
+            return f"a GUESS, not the fitted injectors' own: {one.value}{spread} {one.why}; measure it"
     origins = {entry.origin for key, entry in job.inputs.items() if key.startswith(tuple(f"{key}." for key in keys))}
-    return "a guess, as the job says, of the fitted injectors' own" if "guessed" in origins else OWN_DEAD_TIME
+    return "the fitted injectors' own, guessed as the job says" if "guessed" in origins else OWN_DEAD_TIME
 
 
 def _battery_row(job: Job, settings: InForce) -> Setting:
@@ -365,11 +365,11 @@ def _battery_row(job: Job, settings: InForce) -> Setting:
     before = None if old is None else tuple(_clean(100.0 * float(factor)) for factor in old.at(volts))
     stuck = _is_stuck(job, "dead_time", job.target.told.battery_factor)
     basis = (
-        f"of every pulse: right at every voltage for {correct_at_s(job) * 1e3:.3g} ms open, and at "
-        f"{job.target.table.battery_v:g} V for all; what is left elsewhere is in the voltage sweep"
+        f"of every pulse: right at every voltage for {correct_at_s(job) * 1e3:.3g} ms open time, and at "
+        f"{job.target.table.battery_v:g} V for every pulse; the voltage sweep shows the error left elsewhere"
     )
     if stuck:
-        basis = "cannot be told: the cells carry what they can, at one voltage only"
+        basis = "cannot be told: the cells make up what they can, at one voltage only"
     return Setting(
         "battery_correction", "%", before, None if stuck else now, basis, in_force=now,
         battery_v=tuple(float(v) for v in volts),
@@ -384,7 +384,7 @@ def _added_row(job: Job, settings: InForce) -> Setting:
     at = new.open_s
     before = None if old is None else tuple(_clean(1e3 * float(old.longer(one) - one)) for one in at)
     stuck = "added_time" in job.cannot_be_told
-    basis = "to what the flow line asks for, before the dead time; the fitted injectors' own"
+    basis = "to the time from the flow line, before the dead time; the fitted injectors' own"
     if stuck:
         basis = "cannot be told: the cells make up the rest"
     return Setting(

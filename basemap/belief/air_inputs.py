@@ -110,7 +110,7 @@ _ON_PAGE = {"displacement": 1.0, "static_flow": -1.0, "stoichiometric": -1.0, "d
 
 
 def page_inputs(job: Job) -> Iterator[Uncertain]:
-    """What the donor's ECU was told where nobody read its page: the cells were tuned with it, whatever it was."""
+    """Settings of the donor's ECU whose page nobody read: the cells were tuned with them."""
     table = job.donor.table
     told = {"dead_time"} if not table.inside.dead_time else set()
     if table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY:
@@ -202,7 +202,7 @@ def _target_breathes(job: Job, believed: Believed) -> Uncertain:
 
 
 def _inlet_mach(job: Job, believed: Believed) -> Iterator[Uncertain]:
-    """That estimate is as unsure as it is large: from no effect at all to twice that, cell by cell."""
+    """The uncertainty of that estimate equals its effect: from no effect to twice the effect, cell by cell."""
     if job.breathing is not Breathing.INLET_MACH:
         return
     effect = np.nan_to_num(-np.expm1(-believed.breathing.expected))
@@ -218,7 +218,7 @@ def _inlet_mach(job: Job, believed: Believed) -> Iterator[Uncertain]:
 
 
 def _throttle(job: Job) -> Iterator[Uncertain]:
-    """The transfer between two throttles is unsure by a tenth of what it does: held against a simulation."""
+    """The transfer between two throttles is uncertain by a tenth of its effect, as compared with a simulation."""
     if (
         not over_throttle(job.donor.table)
         or layout(job.donor.hardware.engine, job.target.hardware.engine) is not ThrottleLayout.ALIKE

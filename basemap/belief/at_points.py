@@ -37,7 +37,7 @@ def refuse_other_axes(job: Job) -> None:
     axis = job.donor.table.points.axis
     if axis not in LEARNABLE:
         raise InputError(
-            f"the load axis is {axis.value}: a log is compared over manifold pressure only, so far",
+            f"the load axis is {axis.value}: so far a log can be compared over manifold pressure only",
             place="donor.tables.fuel.load",
         )
 

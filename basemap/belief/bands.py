@@ -30,7 +30,7 @@ HELPS = 0.95
 
 
 def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
-    """Work out the bands of a job: first order, and Monte Carlo where the pulse is short, or wherever asked for."""
+    """Calculate the bands of a job: first order, and Monte Carlo where the pulse is short or where asked for."""
     job, table = computed.job, computed.table
     believed = Believed.again(job, table.breathing)
     forward = Forward(job, computed.in_force, believed)
@@ -166,7 +166,7 @@ def _shares(found: Budget, at: Mapping[str, tuple[int, int]], left: Mapping[str,
 
 
 def _first(shares: tuple[Share, ...], before: Mapping[str, float]) -> dict[str, str]:
-    """Place → the input whose measurement would narrow the band most there, where one would narrow it at all."""
+    """Place → the input whose measurement would narrow the band there most; left out if none would."""
     found = {}
     for place in (IDLE_PLACE, WIDE_OPEN_PLACE):
         helpful = [row for row in shares if row.after.get(place, np.inf) < HELPS * before[place]]
@@ -185,9 +185,9 @@ def _advice(shares: tuple[Share, ...], first: Mapping[str, str], before: Mapping
 def _advised(shares: tuple[Share, ...], name: str | None, place: str, before: float) -> str:
     words = f"{place.capitalize()} (±{percent_up(before)} %):" if np.isfinite(before) else f"{place.capitalize()}:"
     if name is None:
-        return f"{words} only a log of the engine itself can narrow it."
+        return f"{words} only a log of the running engine can narrow it."
     row = next(row for row in shares if row.name == name)
     return (
-        f"{words} measure the {name} first; known to ±{row.measured_to:.2g} {row.unit} (standard) it leaves "
-        f"±{percent_up(row.after[place])} %."
+        f"{words} measure the {name} first; known to ±{row.measured_to:.2g} {row.unit} (standard), "
+        f"±{percent_up(row.after[place])} % is left."
     )

@@ -28,7 +28,7 @@ LEANER_ENDS, LEANER_IN_FULL = 0.6, 0.5
 
 
 def prior_field(job: Job) -> Field:
-    """What likeness alone says; where the controller measures the air, what is known of its meter."""
+    """The belief from likeness alone; where the controller measures the air, the error of its meter."""
     counts_air = job.donor.table.points.axis is LoadAxis.AIR_MASS
     return Field(METER if counts_air else SPREADS[job.likeness])
 
@@ -193,7 +193,7 @@ def _by_physics(job: Job, expected: FloatArray) -> FloatArray:
 
 
 def without(believed: Believed, band: FloatArray) -> FloatArray:
-    """What is left of an expanded band (k = 2) without how the target breathes: what can be measured on parts."""
+    """The expanded band (k = 2) without the uncertainty of breathing: the part that can be measured on the bench."""
     field = 2.0 * np.nan_to_num(believed.breathing.standard)
     with np.errstate(invalid="ignore"):
         return np.asarray(np.sqrt(np.maximum(np.square(band) - field**2, 0.0)))

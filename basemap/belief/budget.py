@@ -69,7 +69,7 @@ class Budget:
         return np.asarray(np.sqrt(np.sum(np.square(moving), axis=0)) > SHORT)
 
     def standard_if_measured(self, index: int) -> FloatArray:
-        """Combined standard uncertainty had one input been measured as well as a careful measurement does."""
+        """Combined standard uncertainty if one input were carefully measured."""
         entry = self.inputs[index]
         scale = np.ones(len(self.inputs))
         scale[index] = entry.standard_if_measured / entry.standard

@@ -65,7 +65,7 @@ def cell_points(job: Job, cells: FloatArray, settings: Settings) -> DrivePoints:
 
 
 def cells_after(found: Update, cells: FloatArray, *, proved: bool) -> CellsAfter:
-    """What is believed of the cells of a table, and what becomes of them.
+    """What is believed of the cells of a table, and the cells that follow from it.
 
     Parameters
     ----------
@@ -90,7 +90,7 @@ def at_load(job: Job) -> BoolArray:
 
 
 def large_changes(change_percent: FloatArray, loaded: BoolArray) -> dict[str, str]:
-    """Changes that have to be taken upon oneself by name.
+    """Changes that the user must accept by name.
 
     Parameters
     ----------
@@ -110,7 +110,7 @@ def large_changes(change_percent: FloatArray, loaded: BoolArray) -> dict[str, st
 
 
 def lean_end_after(found: Update, cells: CellsAfter, expected: FloatArray, where: BoolArray) -> LeanEnd | None:
-    """How lean the mixture may be wherever it is leanest of some cells; `None` where it is known of none.
+    """Lean end of the leanest of some cells; `None` if no cell's mixture is known.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""What becomes of the table after a drive: fuel that is missing is added, fuel is taken away only where it is seen."""
+"""The table after a drive: missing fuel is added everywhere, fuel is taken out only where the drive shows it."""
 
 from __future__ import annotations
 

@@ -80,7 +80,7 @@ class Figured:
 
 
 def makers_figures(donor: Figured, target: Figured, wide_open: WideOpen) -> tuple[Observation, ...]:
-    """What the makers' figures of both engines say; nothing where one of them is missing or they do not compare.
+    """Evidence from the makers' figures of both engines; empty if one is missing or they cannot be compared.
 
     η_t(N_t)·p_t = η_d(N_d)·p_d·W_t/W_d, with W the indicated work per swept volume at either figure's own speed.
     Figures are of standard air: for two atmospheric engines the pressures cancel.

@@ -1,4 +1,4 @@
-"""Which fault a drive looks like: the same update with one belief widened, compared by how well it foretells the drive.
+"""Which fault explains a drive: the same update with one belief widened, compared by how well it predicts the drive.
 
 The comparison is overconfident: of simulated drives, claims above 99 % were right in 82 %. So it is never put as a
 probability: faults are ranked in words, with what looks like them and the test that tells them apart.
@@ -56,7 +56,7 @@ _TESTS = {
 
 
 def faults(found: Update) -> tuple[Fault, ...]:
-    """All hypotheses, the weightiest first; `EXPECTED` is one of them, with weight 0."""
+    """All hypotheses, the most likely first; `EXPECTED` is one of them, with weight 0."""
     prior, observations = found.prior, _thinned(found)
     linear = about(prior, observations, found.amounts)
     points = observations.drive.points
@@ -92,7 +92,7 @@ def _said(name: str, weight: float, alike: list[str] | None, top: float) -> Faul
 
 
 def _thinned(found: Update) -> Observations:
-    """The observations, no more of them than the comparison needs."""
+    """As many observations as the comparison needs, evenly picked."""
     observations = found.observations
     count = observations.log_lambda.size
     if count <= MOST_ROWS:

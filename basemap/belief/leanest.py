@@ -1,4 +1,4 @@
-"""How lean the mixture may be wherever it is leanest: the lean end of the band of many cells at once.
+"""The lean end of the band of many cells at once: how lean the leanest of them may be.
 
 Each cell's own lean end is right for a cell that is chosen beforehand. The engine chooses the leanest, and of many
 cells that do not vary alike one is leaner than its own end far more often than any single one is.
@@ -51,7 +51,7 @@ FactorOf = Callable[[tuple[IndexArray, ...]], FloatArray]
 def lean_end(
     found: Budget, believed: Believed, band: FloatArray, expected: FloatArray, cells: BoolArray
 ) -> LeanEnd | None:
-    """The k = 2 lean end of the leanest of some cells; `None` where of no cell the mixture is known.
+    """The k = 2 lean end of the leanest of some cells; `None` if no cell's mixture is known.
 
     Parameters
     ----------

@@ -41,7 +41,7 @@ class AfterDrives:
 
     @classmethod
     def of(cls, computed: Computed) -> AfterDrives:
-        """Worked out anew from the prior.
+        """Recalculated from the prior.
 
         Parameters
         ----------

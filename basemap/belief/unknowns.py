@@ -1,4 +1,4 @@
-"""What a drive is compared by: every unknown of the job, and what sensors and injectors may hide besides.
+"""All unknowns that a drive is compared by: those of the job, and errors of sensors and injectors.
 
 Each unknown is one number of standard deviation 1 before anything was observed. What it does to ln λ at a point is its
 slope there; the breathing is a field of its own.

@@ -107,7 +107,7 @@ def _beside(issued: Path, name: str) -> Path | None:
 def _refuse_place(new: Path, job_file: Path) -> None:
     """Refuse a file that exists, and another folder, from which the tables of the job would not be found."""
     if os.path.lexists(new):
-        raise OutputExists("exists already and was left alone: name another file", file=str(new))
+        raise OutputExists("already exists: name another file", file=str(new))
     if os.path.realpath(new.parent) != os.path.realpath(job_file.parent):
         raise InputError(
             f"would lie in another folder than {job_file}, whose tables are found from there: "

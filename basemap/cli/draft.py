@@ -1,4 +1,4 @@
-"""A job in the making: what was answered so far, held against what `check` would say, and written as a job file."""
+"""A job in the making: the answers so far, checked as `check` would, and written as a job file."""
 
 from __future__ import annotations
 

@@ -101,7 +101,7 @@ def _answered(interview: "Interview") -> None:
 
 
 def _kept(interview: "Interview") -> Path | None:
-    """The job file with what was answered; nothing where nothing was."""
+    """Write the job file with the answers; `None` if there are none."""
     if not interview.draft.values:
         return None
     _write_answers(interview, interview.at)

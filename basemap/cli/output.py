@@ -45,7 +45,7 @@ def say(text: str) -> None:
 
 
 def complain(*lines: str) -> None:
-    """Write a message to standard error, each of its lines on one line whatever a file put into it."""
+    """Write a message to standard error, one printed line for each of its lines, whatever text a file put into it."""
     from basemap.report.words import one_line
 
     cut = [line if len(line) <= _LONGEST_PROBLEM else line[:_LONGEST_PROBLEM] + "…" for line in lines]

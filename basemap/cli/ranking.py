@@ -93,7 +93,7 @@ def judge_donor(target: Written, donor: Path) -> Candidate | Broken:
 def judge_all(
     target: Written, donors: Sequence[Path], advance: Advance, *, from_donors: int = WORTH_A_POOL
 ) -> list[Candidate | Broken]:
-    """Judge every donor; in further processes from so many donors on. The order is that of `donors`."""
+    """Judge every donor, in the order of `donors`; many of them in several processes."""
     judge = partial(judge_donor, target)
     cores = _cores()
     if len(donors) < from_donors or cores < 2:

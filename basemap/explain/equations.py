@@ -51,15 +51,15 @@ TOLD_VOLUME = Equation(
 REFERENCE_TEMPERATURE = Equation("T_ref", "charge temperature for which a cell stands", "K")
 BELIEVED_TEMPERATURE = Equation("T_ECU", "charge temperature as the ECU takes it", "K", cell="believed_temperature")
 TOLD_RATIO = Equation("L_set", "stoichiometric ratio as the ECU holds it", cell="set_stoichiometric")
-TOLD_OPENINGS = Equation("n·k", "openings per cylinder and cycle as the ECU believes", cell="set_openings")
+TOLD_OPENINGS = Equation("n·k", "openings per cylinder and cycle as the ECU assumes", cell="set_openings")
 TOLD_FLOW = Equation("ṁ_set", "injector flow as the ECU holds it", "g/s", cell="set_flow")
 RAIL_FACTOR = Equation("F_p", "rail-pressure factor", "", "√(Δp / Δp_ref)")
 BATTERY_FACTOR = Equation("f_U", "what the ECU multiplies by at {volts:g} V")
-GAIN_OF_VE = Equation("G", "pulse for a cell of 100 %, dead time apart", "ms")
-GAIN_OF_PULSE = Equation("G", "pulse for each ms of the cell, dead time apart", "ms/ms")
+GAIN_OF_VE = Equation("G", "pulse for a cell of 100 %, without dead time", "ms")
+GAIN_OF_PULSE = Equation("G", "pulse per ms of the cell, without dead time", "ms/ms")
 TOLD_DEAD_TIME = Equation("τ_set", "dead time that the ECU adds at {volts:g} V", "ms", cell="set_dead_time")
 TOLD_SLOPES = Equation("r_set", "slope above the bend to the one below it, as the ECU holds them")
-TOLD_BEND = Equation("t_b,set", "opening at which the ECU bends, by the slope above", "ms", cell="set_bend_above")
+TOLD_BEND = Equation("t_b,set", "open time at which the ECU bends, from the slope above", "ms", cell="set_bend_above")
 TOLD_ADDED_TIME = Equation("a_set", "time that the ECU adds to {opening_ms:.7g} ms", "ms")
 MINIMUM_PULSE = Equation("t_min", "shortest pulse that the ECU commands", "ms")
 COMMANDED_PULSE = Equation("t", "commanded pulse", "ms")
@@ -84,7 +84,7 @@ MASS_AT_BEND = Equation(
 DEAD_TIME = Equation("τ", "dead time of the injector at {volts:g} V", "ms", cell="dead_time")
 OPENINGS = Equation("n·k", "openings per cylinder and cycle", cell="hardware_openings")
 RATIO = Equation("L", "stoichiometric ratio of the fuel", cell="stoichiometric")
-ADDED_TIME = Equation("a", "time that it needs besides, where the flow line asks for {opening_ms:.7g} ms", "ms")
+ADDED_TIME = Equation("a", "extra time that it needs where the flow line gives {opening_ms:.7g} ms", "ms")
 FUEL = Equation("m_fuel", "fuel of one cylinder in one cycle", "mg")
 FUEL_NEEDED = Equation("m_fuel,t", "fuel that this air needs", "mg", "m_air,t / (L · λ)")
 PULSE = Equation("t", "pulse", "ms")
@@ -99,7 +99,7 @@ EFFICIENCY = Equation(
     "η",
     "volumetric efficiency that the cell stands for",
     "",
-    "its injectors and fuel cancel: the settings were the truth about them",
+    "its injectors and fuel cancel: the settings were true about them",
 )
 AIR_OF_FUEL = Equation("m_air", "air of one cylinder in one cycle", "mg", "λ · L · m_fuel")
 AIR_OF_EFFICIENCY = Equation(
@@ -109,7 +109,7 @@ AIR_BETWEEN = Equation(
     "m_air",
     "air of one cylinder in one cycle, between the donor's cells",
     "mg",
-    "what its cells around stand for, each by its own chain, read between them in proportion to the load",
+    "the air of the cells around it, each by its own chain, interpolated in proportion to the load",
 )
 
 # From the donor's air to the target's.
@@ -119,9 +119,9 @@ STATED_AIR = Equation("x_t / x_d", "air that the axis states, target to donor")
 PRESSURES = Equation("p_t / p_d", "manifold pressures at the similar points")
 BREATHING = Equation("b", "breathing ({model}): an estimate of η_t / η_d")
 BY_RESIDUAL_GAS = "f_t / f_d, f = r/(r-1) - (p_0/p + γ - 1) / (γ · (r - 1)), γ = 1.4"
-FADES_OUT = "; what it takes away fades out from 0.5 to 0.6 of the barometer"
+FADES_OUT = "; any air that it takes away fades out from 0.5 to 0.6 of the barometer"
 EVIDENCE = Equation(
-    "e", "how the target breathes by what was observed of it: η_t / η_d", "", "posterior of the breathing field by {by}"
+    "e", "how the target breathes according to the evidence: η_t / η_d", "", "posterior of the breathing field by {by}"
 )
 TAUGHT = Equation("d", "what drives taught: factor on the fuel of this cell", "", "posterior of the job and its logs")
 BY_INLET_MACH = "η_d at {rpm:.7g} rpm (the same inlet Mach index) / η_d at this speed"
@@ -132,7 +132,7 @@ DONOR_THROTTLED = Equation("Π_d", "manifold over barometric pressure of the don
 BY_ROW_PRESSURE, BY_WIDE_OPEN = "row_pressure / barometer", "m_air / W"
 WIDE_OPEN_AIR = Equation("W", "air of the wide-open row at this speed", "mg")
 TARGET_THROTTLED = Equation("Π_t", "manifold over barometric pressure of the target")
-AROUND = "what the donor's cells around carry over, each at its own pressures, read between them"
+AROUND = "what the donor's cells around it give, each at its own pressures, interpolated"
 NOT_THROTTLED = "Π_d: not throttled"
 BY_ROOT, BY_SONIC_FLOW = (
     "y^(-γ/(γ-1)), y = (1 + √(1 + 2·c²·(γ-1)/γ)) / 2",
@@ -149,7 +149,7 @@ DISPLACEMENTS = Equation("D_t / D_d", "displacements, target to donor")
 BORE_AREAS = Equation("A_d / A_t", "bore areas, donor to target")
 DEMAND = Equation(
     "c",
-    "flow function over Π that the target asks for",
+    "flow function over Π that the target needs",
     "",
     "D_t / D_d · A_d / A_t · √(T_d / T_t) · Ψ_d / Π_d",
 )

@@ -20,7 +20,7 @@ _ONE_CYCLE = (DUTY.symbol,)
 
 
 def worked_pulse(computed: Computed, found: FurtherResult, index: tuple[int, ...]) -> tuple[Step, ...]:
-    """The chain of one pulse, from the donor's to the new one; nothing where the donor commands none.
+    """The chain of one pulse, from the donor's to the new one; empty if the donor commands none.
 
     Parameters
     ----------

@@ -96,7 +96,7 @@ def _injector_steps(side: CellSide, stage: Stage) -> list[Step]:
 
 
 def _added_by_hardware(side: CellSide, stage: Stage) -> list[Step]:
-    """What so short a pulse needs besides what the flow line asks for."""
+    """Extra time that a short pulse needs beyond the flow line."""
     added, injectors = side.installation.injectors.added_time, side.installation.injectors
     if added is None:
         return []

@@ -22,7 +22,7 @@ class Stage(StrEnum):
     """Where in the chain a step stands."""
 
     DONOR_ECU = "Donor: its ECU turns the cell into a pulse"
-    DONOR_HARDWARE = "Donor: its injectors turn the pulse into fuel, and so tell the air"
+    DONOR_HARDWARE = "Donor: its injectors turn the pulse into fuel, and the fuel tells the air"
     TRANSFER = "From the donor's air to the target's"
     TARGET_HARDWARE = "Target: the pulse its injectors need"
     TARGET_ECU = "Target: the cell that makes its ECU command that pulse"

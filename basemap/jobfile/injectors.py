@@ -205,8 +205,8 @@ def _implied_density(side: StatedSide, first: Measured, second: Measured, key: s
     if not 600.0 <= density <= 900.0:
         raise side.error(
             key,
-            f'"{first.text}" implies a test fluid of {density / 1e3:.3g} g/cc, outside the plausible range 0.6 to 0.9 '
-            "g/cc",
+            f'"{first.text}" implies a rating fluid of {density / 1e3:.3g} g/cc, outside the plausible range 0.6 to '
+            "0.9 g/cc",
         )
     return density
 

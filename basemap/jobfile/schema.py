@@ -204,7 +204,7 @@ class TargetSettings(SettingsSection):
 
 
 class TableFile(Section):
-    """A table in a file, and what its reader has to be told."""
+    """A table in a file, and how to read it."""
 
     file: f.Text | None = None
     sheet: f.Text | None = None

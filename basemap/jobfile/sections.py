@@ -172,7 +172,7 @@ def donor_needs(
     applies
         What the donor's ECU applies to a cell, or ``unknown``.
     other_box
-        Whether the target's table holds another quantity.
+        Whether the target's table holds a different quantity.
     """
     whole = None
     if applies == UNKNOWN:

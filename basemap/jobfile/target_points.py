@@ -173,8 +173,8 @@ def on_own_points(further: Further, own: TargetFurtherTable, table: FurtherTable
     it, that is not so, and `adaptation.further_tables` leaves the point empty. Beyond the donor's
     points its edge is held.
 
-    An air-mass axis without points of the target's own is scaled with the swept volume: every cell stays where the
-    cylinder is as full.
+    An air-mass axis without points of the target's own is scaled with the swept volume: every cell stays at the same
+    filling of the cylinder.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""What a table over throttle opening needs besides: what its ECU multiplies by, and the pressures where it does."""
+"""Extra keys of a table over throttle opening: what its ECU multiplies by, and the pressures for that."""
 
 from __future__ import annotations
 

@@ -36,7 +36,7 @@ class Seen:
 
 @dataclass(frozen=True)
 class LogShows:
-    """A log with what the card needs besides: the delay-corrected λ, the pulses, where it is steady."""
+    """A log with what else the card needs: delay-corrected λ, pulses, steady stretches."""
 
     log: Log
     mixture: FloatArray

@@ -1,4 +1,4 @@
-"""What a log shows that somebody has to know first: limits of the first-start card that were crossed, with their time.
+"""The dangers in a log: limits of the first-start card that were crossed, with their time.
 
 Nothing here is smoothed or averaged: a limit that is crossed is crossed.
 """
@@ -36,7 +36,7 @@ FUEL_LOW, FUEL_FOR_S = 0.90, 1.0
 
 @dataclass(frozen=True)
 class Expected:
-    """What the events are held against, shape (moments,).
+    """What the events are compared with, shape (moments,).
 
     Parameters
     ----------

@@ -176,7 +176,7 @@ def _refuse_rate(sheet: LogText, time: FloatArray) -> None:
 
 
 def _thinned(time: FloatArray) -> slice:
-    """Every so many rows of a log that is faster than any mixture moves."""
+    """Every n-th row of a log that is faster than the mixture can change."""
     rate = 1.0 / float(np.median(np.diff(time)))
     return slice(None, None, max(1, int(np.ceil(rate / FASTEST_HZ))))
 

@@ -48,7 +48,7 @@ class Learner:
 
 @dataclass(frozen=True)
 class After:
-    """What comes of the belief besides the table."""
+    """Results of the belief other than the table."""
 
     next_points: tuple[Next, ...]
     inputs: tuple[InputNow, ...]

@@ -1,4 +1,4 @@
-"""Logged pulses against commanded ones: whether the log is of this job, and what the controller's formula is."""
+"""Logged pulses compared with commanded ones: whether the log belongs to this job, and the controller's formula."""
 
 from __future__ import annotations
 

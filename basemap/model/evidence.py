@@ -12,7 +12,7 @@ class Observation:
     Parameters
     ----------
     name, keys
-        In words, and the job-file keys that it comes of.
+        In words, and the job-file keys that it comes from.
     rpm, pressure_over_barometer
         Where it was made, on the target.
     value, standard

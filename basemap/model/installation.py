@@ -199,7 +199,7 @@ class BatteryFactor:
 
 @dataclass(frozen=True)
 class FlowRating:
-    """A flow as a maker states it: so much of a fluid at a pressure.
+    """A flow as a maker states it: of a fluid, at a pressure.
 
     Parameters
     ----------

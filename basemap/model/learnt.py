@@ -67,7 +67,7 @@ class Formula:
 
 @dataclass(frozen=True)
 class InputNow:
-    """An uncertain input after the drive, in its unit: by how much it is off what the job says, and how surely."""
+    """An uncertain input after the drive, in its unit: its difference from the job, with its uncertainty."""
 
     name: str
     unit: str

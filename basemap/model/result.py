@@ -65,7 +65,7 @@ class HowFar(StrEnum):
 
 @dataclass(frozen=True)
 class Finding:
-    """What a rule has to say.
+    """One result of a rule: what is wrong, how serious it is, and what to do.
 
     `value` and `limit` are in the unit that the message names. `cells` are (load index, speed index) pairs.
     `limit_load_pa` and `limit_rpm` say, for scope ``limit``, the highest load or speed that is known. Findings of one
@@ -92,7 +92,7 @@ class Finding:
 class NotJudged:
     """A rule that could not be judged, and the job-file keys it misses.
 
-    `message` says what is not known for want of them. Where the rule `can_stop`, nothing shows that it would not.
+    `message` says what is not known without them. Where the rule `can_stop`, nothing shows that it would not.
     """
 
     rule: str
@@ -292,7 +292,7 @@ class TableResult:
     between
         The stored table half way between its cells.
     common_factor
-        Offered where cells do not fit the table.
+        Offered if cells do not fit the table.
     keeps_quantity
         Whether old and new cells are the same quantity, so that a change in per cent means something.
     breathing
@@ -473,7 +473,7 @@ class Band:
     worst, worst_cell
         Largest band of a reachable cell and its (row, column); NaN and `None` where no cell has one.
     shares
-        The inputs, the one whose measurement would help most first.
+        The inputs, most useful to measure first.
     advice
         What to measure first, at load and at idle.
     first

@@ -162,7 +162,7 @@ class SensorComparison:
         return int(indices[np.abs(self.error[indices]).argmax()]) if indices.size else None
 
     def spread_out(self, count: int) -> list[int]:
-        """Indices of so many voltages, evenly over the range, or as many as there are."""
+        """Indices of at most `count` voltages, evenly spread over the range."""
         wanted = np.linspace(self.volts[0], self.volts[-1], count)
         return sorted({int(np.abs(self.volts - volts).argmin()) for volts in wanted})
 

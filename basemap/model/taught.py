@@ -13,7 +13,7 @@ no source."""
 
 @dataclass(frozen=True)
 class Hold:
-    """Something that has to be taken upon oneself by name before a table to load is written."""
+    """Something that the user must accept by name before a table to load is written."""
 
     name: str
     says: str

@@ -127,7 +127,7 @@ def target_ratio(
 
 
 def air_over(pressure_ratio: float | FloatArray, efficiency_ratio: float | FloatArray) -> FloatArray:
-    """Air behind a blade over what it would be, were the volumetric efficiency so many times what it is taken for.
+    """Ratio by which the air behind a blade changes with another volumetric efficiency.
 
     Parameters
     ----------

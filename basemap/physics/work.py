@@ -58,7 +58,7 @@ def friction_mean_effective_pressure(speed_rpm: float | FloatArray) -> FloatArra
 
 
 def torque_of_power(power_w: float, speed_rpm: float) -> float:
-    """Torque at the crankshaft that is so much power at a speed, ``P/(2π·N/60)``.
+    """Torque at the crankshaft from power and speed, ``P/(2π·N/60)``.
 
     Parameters
     ----------

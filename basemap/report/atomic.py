@@ -103,11 +103,10 @@ def refuse_existing(paths: Iterable[Path], force: bool) -> None:
     """
     for path in paths:
         if os.path.isdir(path):  # not Path.is_dir, which raises where a name is too long
-            raise OutputExists("is a folder, where a file is to be written; name another place", file=str(path))
+            raise OutputExists("is a folder, but a file must be written there; name another place", file=str(path))
         if _taken(path) and not force:
             raise OutputExists(
-                "exists already and was left alone, and nothing was written; give --force to replace it, or name "
-                "another place",
+                "already exists; nothing was written; use --force to replace it, or name another place",
                 file=str(path),
             )
 
@@ -160,12 +159,12 @@ class _Undoable:
                     path.unlink()
                 except OSError:
                     if _taken(path):
-                        left.append(f"{path} is left behind")
+                        left.append(f"{path} was left behind")
             for path, hidden in self.aside.items():
                 try:
                     os.replace(hidden, path)
                 except OSError:
-                    left.append(f"what was {path} is now {hidden}")
+                    left.append(f"the former {path} is now {hidden}")
             for folder in reversed(self.folders):
                 # Another run may have put its own files there by now.
                 with suppress(OSError):
@@ -183,7 +182,7 @@ class _Undoable:
         missing = []
         while not os.path.isdir(folder):
             if _taken(folder):
-                raise OutputExists("is a file, where a folder is needed; name another place", file=str(folder))
+                raise OutputExists("is a file, but a folder is needed there; name another place", file=str(folder))
             missing.append(folder)
             folder = folder.parent
         for new in reversed(missing):
@@ -227,8 +226,8 @@ def _alone_in(folders: Iterable[Path]) -> Iterator[None]:
                     while not _locked(descriptor):
                         if time.monotonic() > until:
                             raise InputError(
-                                "another program holds this folder locked, and nothing was changed; try again when it "
-                                "is done, or name another place",
+                                "another program has locked this folder; nothing was changed; try again when it is "
+                                "done, or name another place",
                                 file=str(folder),
                             )
                         time.sleep(_BETWEEN_TRIES_S)

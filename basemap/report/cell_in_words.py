@@ -140,10 +140,10 @@ def as_text(result: Result, cell: Cell, *, everything: bool) -> Group:
     place = f"{job.rpm[cell.column]:g} rpm, {job.target.shown.load[cell.row]:g} {job.target.shown.load_unit}".rstrip()
     parts: list[RenderableType] = [*head(result), Text(f"The cell at {place}.")]
     if cell.nearest:
-        parts.append(Text("It is the nearest to what was asked for: between cells the ECU interpolates."))
+        parts.append(Text("It is the cell nearest to your point; the ECU interpolates between cells."))
     if result.cancelled:
         left_out = ", ".join(result.cancelled)
-        parts.append(indented(f"Left out because it cancels: {left_out}. The donor's side starts at its air.", by=0))
+        parts.append(indented(f"Left out because it cancels: {left_out}. The donor's side starts with its air.", by=0))
     parts += stages(job, worked_cell(result, *at), everything=everything)
     parts += [*heading("how sure"), indented(_band(result, at))] if everything else [_in_short(result, at)]
     if marks := marks_at(result.table.marks, at):
@@ -152,7 +152,7 @@ def as_text(result: Result, cell: Cell, *, everything: bool) -> Group:
 
 
 def head(result: Result) -> list[RenderableType]:
-    """The title, and what stands against the map: a cell of a map that must not be loaded says so."""
+    """The title, and the stops against the map: a cell of a map that must not be loaded says so."""
     from basemap.report.brief import Topic
     from basemap.report.terminal.brief import AGAINST, WHAT, briefly
 
@@ -214,7 +214,7 @@ def _in_short(result: Result, at: tuple[int, int]) -> RenderableType:
 def _band(result: Result, at: tuple[int, int]) -> str:
     band = float(result.band.adapted[at])
     if not np.isfinite(band):
-        return "Not known: the cell has no λ to speak of."
+        return "Not known: the cell has no λ."
     how = "Monte Carlo" if result.band.simulated[at] else "first order"
     how = how if result.table.taught is None else "after the drives"
     return f"λ within ±{percent_up(band)} % of the intended (k = 2, {how}). {harmless(result.band.advice)}"

@@ -76,7 +76,7 @@ def compare(old: Table, new: Table) -> Comparison:
     _same_axis(old, new, "load", old.load, new.load)
     if old.unit is not None and new.unit is not None and old.unit != new.unit:
         raise InputError(
-            f"holds {new.unit}, where {old.file} holds {old.unit}: the two cannot be compared", file=new.file
+            f"holds {new.unit}, but {old.file} holds {old.unit}: the two cannot be compared", file=new.file
         )
     return Comparison(old, new)
 
@@ -84,16 +84,16 @@ def compare(old: Table, new: Table) -> Comparison:
 def _same_axis(old: Table, new: Table, name: str, first: FloatArray, second: FloatArray) -> None:
     if first.size != second.size:
         raise InputError(
-            f"has {second.size} points on its {name} axis, where {old.file} has {first.size}: tables are compared "
-            "over the same axes only",
+            f"has {second.size} points on its {name} axis, but {old.file} has {first.size}: only tables with the same "
+            "axes can be compared",
             file=new.file,
         )
     apart = np.flatnonzero(~np.isclose(first, second, rtol=1e-9, atol=0.0))
     if apart.size:
         at = int(apart[0])
         raise InputError(
-            f"has {second[at]:g} as point {at + 1} of its {name} axis, where {old.file} has {first[at]:g}: tables are "
-            "compared over the same axes only",
+            f"has {second[at]:g} as point {at + 1} of its {name} axis, but {old.file} has {first[at]:g}: only tables "
+            "with the same axes can be compared",
             file=new.file,
         )
 

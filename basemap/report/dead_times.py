@@ -97,9 +97,9 @@ def _errors(computed: Computed) -> list[RenderableType]:
     known = np.abs(spans[np.isfinite(spans)])
     parts = heading("mixture error left, %: new table with the settings to enter")
     if not known.size:
-        return [*parts, indented("Not known: the target has no cell that could be judged.")]
+        return [*parts, indented("Not known: the target has no cell to judge.")]
     if float(known.max()) < _NOTHING:
-        return [*parts, indented("None from 8 to 16 V: what the target's controller holds is what its injectors do.")]
+        return [*parts, indented("None from 8 to 16 V: the target's controller holds the injectors' own dead times.")]
     reach = float(known.max())
     rows = [
         [
@@ -117,7 +117,7 @@ def _errors(computed: Computed) -> list[RenderableType]:
         *parts,
         columns(rows, head=head, left=(len(head) - 1,)),
         Text(""),
-        indented(f"+ is lean, - is rich. Leanest, richest and the bar are over all cells reached. Cells: {where}."),
+        indented(f"+ is lean, - is rich. Leanest, richest and the bar are over all reachable cells. Cells: {where}."),
     ]
 
 

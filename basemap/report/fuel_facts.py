@@ -62,7 +62,7 @@ def _shares(texts: Sequence[str]) -> dict[str, float]:
     for text in texts:
         liquid, equals, share = (piece.strip() for piece in text.partition("="))
         if liquid not in COMPONENTS:
-            raise InputError(f'"{liquid}" is not a liquid known here: {", ".join(COMPONENTS)}', place="--part")
+            raise InputError(f'"{liquid}" is not a known liquid: write one of {", ".join(COMPONENTS)}', place="--part")
         if liquid in shares or liquid in rest:
             raise InputError(f'"{liquid}" is given twice', place="--part")
         if not equals:
@@ -70,13 +70,13 @@ def _shares(texts: Sequence[str]) -> dict[str, float]:
             continue
         shares[liquid] = 100 * parse_quantity(share, Kind.PERCENT, file=None, place="--part").value
         if not 0 <= shares[liquid] <= 100:
-            raise InputError(f'"{text}": a share lies between 0 and 100 %', place="--part")
+            raise InputError(f'"{text}": a share must be between 0 and 100 %', place="--part")
     total = sum(shares.values())
     if len(rest) == 1 and total <= 100:
         shares[rest[0]] = 100 - total
     elif rest or abs(total - 100) > 0.01:
-        raise InputError(f"the shares add up to {total:.4g} %, where 100 % are needed; one liquid may go without a "
-                         "share and takes the rest", place="--part")  # fmt: skip
+        raise InputError(f"the shares add up to {total:.4g} %, but must add up to 100 %; give one liquid without a "
+                         "share to take the rest", place="--part")  # fmt: skip
     return shares
 
 
@@ -89,12 +89,12 @@ def _remarks(name: str, kelvin: float) -> list[str]:
         remarks.append(
             "A name is not a composition: E85 may be sold with 51 to 83 % ethanol (ASTM D5798), which is a "
             f"stoichiometric ratio of {low[0]:.4g} to {high[0]:.4g} and {high[1]:.4g} to {low[1]:.4g} kg/m3 in the "
-            "rail. Measure the content and give it by --part."
+            "rail. Measure the content and give it with --part."
         )
     elif parts.get("petrol", 0) > 0.5:
-        remarks.append("Petrol is sold with 720 to 775 kg/m3 at 15 °C (EN 228) and here counts as 745 kg/m3.")
+        remarks.append("Petrol is sold with 720 to 775 kg/m3 at 15 °C (EN 228); 745 kg/m3 is used here.")
         if "ethanol" in parts:
-            remarks.append("The name states the most ethanol that may be in it; the pump may hold less.")
+            remarks.append("The name states the most ethanol that may be in it; the fuel may contain less.")
     return remarks
 
 

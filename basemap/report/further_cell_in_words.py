@@ -99,16 +99,16 @@ def as_text(result: Result, found: FurtherResult, index: tuple[int, ...], *, nea
         Text(harmless(f"The cell of the table {found.name} at {found.at(index)}.")),
     ]
     if nearest:
-        parts.append(Text("It is the nearest to what was asked for: between cells the ECU interpolates."))
+        parts.append(Text("It is the cell nearest to your point; the ECU interpolates between cells."))
     parts.append(Text(what_became_of_it(found)))
     if found.table.scaled and found.table.origin is not None:
-        parts.append(Text(f"The donor's cell stands at {_load_of(found.table.origin, index)}."))
+        parts.append(Text(f"The donor's cell is at {_load_of(found.table.origin, index)}."))
     if found.quantity is FurtherQuantity.PULSE_WIDTH:
         steps = worked_pulse(result, found, index)
         parts += (
             stages(result.job, steps, everything=everything)
             if steps
-            else [Text("The donor commands nothing here, and the target is to do the same.")]
+            else [Text("The donor commands nothing here, and so does the target.")]
         )
         parts += [*heading("how sure"), indented(_how_sure(result, found, index))]
     else:
@@ -132,7 +132,4 @@ def _how_sure(result: Result, found: FurtherResult, index: tuple[int, ...]) -> s
     within = (
         "λ has no limit on the lean side of" if np.isinf(relative) else f"λ within ±{percent_or_dash(relative)} % of"
     )
-    return (
-        f"{within} that with which the donor ran on this table (k = 2, {how}). The "
-        f"largest shares of its variance: {largest}."
-    )
+    return f"{within} the donor's mixture on this table (k = 2, {how}). The largest shares of its variance: {largest}."

@@ -49,9 +49,9 @@ def work_out(asked: InjectorQuestion) -> Answer:
     flow = float(mass_flow(*at_rating, across, density))
     as_rated = float(mass_flow(*at_rating, across, rating.fluid_density)) / rating.fluid_density
     facts = [
-        Fact("mass_flow_g_min", "passes, by mass", flow / G_MIN, "g/min"),
+        Fact("mass_flow_g_min", "flow, by mass", flow / G_MIN, "g/min"),
         Fact("mass_flow_lb_h", "", flow / LB_H, "lb/h"),
-        Fact("volume_flow_cc_min", "passes, by volume of fuel in the rail", flow / density / CC_MIN, "cc/min"),
+        Fact("volume_flow_cc_min", "flow, by volume of fuel in the rail", flow / density / CC_MIN, "cc/min"),
         Fact(
             "rating_at_pressure_cc_min", "its rating at this pressure", as_rated / CC_MIN, f"cc/min of {rating.fluid}"
         ),
@@ -60,8 +60,8 @@ def work_out(asked: InjectorQuestion) -> Answer:
     ]
     title = f"{asked.flow} injector with {asked.fuel} at {asked.pressure}, {asked.temperature}"
     remarks = [
-        "Static flow: fully open. Which of these an engine controller wants depends on what it was told before: keep "
-        "its basis."
+        "Static flow: fully open. Which of these to enter in an engine controller depends on the basis of the old "
+        "entry: keep that basis."
     ]
     return Answer(title, facts, remarks)
 
@@ -90,8 +90,8 @@ def _pulse_facts(asked: InjectorQuestion, flow: float) -> list[Fact]:
     if asked.pulse is None and asked.mass is None:
         return []
     if asked.dead_time is None:
-        raise InputError('is needed with --pulse or --mass, such as "0.9 ms": without it the answer would be rich or '
-                         "lean by just that time", place="--dead-time")  # fmt: skip
+        raise InputError('is needed with --pulse or --mass, such as "0.9 ms": without it the result would be wrong by '
+                         "just that time", place="--dead-time")  # fmt: skip
     dead = _read(asked.dead_time, Kind.TIME, "--dead-time").value
     facts = []
     if asked.pulse is not None:

@@ -37,7 +37,7 @@ NOT_IN_A_LOG = (
 
 @dataclass(frozen=True)
 class Danger:
-    """What has to be known before anything else: `STOP`, `HELD` or `caution`, and one sentence."""
+    """What the user must know first: `STOP`, `HELD` or `caution`, and one sentence."""
 
     label: str
     says: str

@@ -30,11 +30,11 @@ def learnt_schema() -> dict[str, Any]:
     return {
         "$schema": DIALECT,
         "title": TITLE,
-        "description": "Rows are load and columns are rpm, lowest first. null stands for what does not apply or "
-        "cannot be.",
+        "description": "Rows are load and columns are rpm, lowest first. null: does not apply, or cannot be "
+        "calculated.",
         **has(
             {
-                "schema": ({"const": SCHEMA}, "which form this is: raised when a key is renamed or goes"),
+                "schema": ({"const": SCHEMA}, "version of this format: raised when a key is renamed or removed"),
                 "version": (TEXT, "of the program"),
                 "date": (DATE, "of the run, UTC"),
                 "title": (TEXT, "of the job"),

@@ -39,8 +39,8 @@ def mixture(result: Result) -> list[RenderableType]:
     return [
         *heading("mixture when it is loaded"),
         indented(
-            "Lambda against the intended lambda, open loop, over the cells that the engine reaches: + is lean, - is "
-            f"rich. Places are rpm / {result.job.target.shown.load_unit}."
+            "Lambda compared with the intended lambda, open loop, over the reachable cells: + is lean, - is rich. "
+            f"Places are rpm / {result.job.target.shown.load_unit}."
         ),
         columns(rows, head=["", "leanest", "at", "richest", "at"], left=(0, 2, 4)),
     ]
@@ -66,7 +66,7 @@ def how_sure(result: Result) -> list[RenderableType]:
     band, job = result.band, result.job
     parts = heading("how sure the mixture is, once adapted")
     if band.worst_cell is None:
-        return [*parts, indented("Not known: no cell that the engine reaches has a band.")]
+        return [*parts, indented("Not known: no reachable cell has a band.")]
     row, column = band.worst_cell
     place = f"{job.rpm[column]:g} rpm, {job.target.shown.load[row]:g} {job.target.shown.load_unit}"
     widest = f"Lambda within ± {rounded_up(100 * band.worst, 1)} % (k = 2) at worst, at {place}."
@@ -81,12 +81,12 @@ def _leaner(result: Result) -> str:
     band, job = result.band, result.job
     chance = np.where(result.table.reachable, band.leaner, np.nan)
     if not np.isfinite(chance).any():
-        return "No cell that the engine reaches was drawn."
+        return "No reachable cell was sampled."
     row, column = (int(i) for i in np.unravel_index(np.nanargmax(chance), chance.shape))
     over = 100 * (band.leaner_limit - 1)
     place = f"{job.rpm[column]:g} rpm, {job.target.shown.load[row]:g} {job.target.shown.load_unit}"
     return (
-        f"Of {band.samples} draws at most {rounded_up(100 * float(chance[row, column]), 1)} % come out more than "
+        f"Of {band.samples} random samples, at most {rounded_up(100 * float(chance[row, column]), 1)} % are more than "
         f"{over:.0f} % lean, at {place}."
     )
 
@@ -125,8 +125,8 @@ def breathing_in_words(result: Result) -> str:
     asked = estimated and not result.job.breathing_by_default
     begin = f"{'THIS TABLE IS AN ESTIMATE: breathing' if asked else 'How the target breathes'} ({', '.join(sources)})"
     if not known.size:
-        return f"{begin} gives no air in any cell that the engine reaches."
+        return f"{begin} leaves no air in any reachable cell."
     return (
-        f"{begin} changes the air of the cells that the engine reaches by {signed_percent(float(known.min()))} to "
+        f"{begin} changes the air of the reachable cells by {signed_percent(float(known.min()))} to "
         f"{signed_percent(float(known.max()))}."
     )

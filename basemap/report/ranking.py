@@ -133,7 +133,7 @@ def _why(ranking: Ranking, position: int, one: Candidate) -> list[str]:
     said = [f"{because[0].upper()}{because[1:]}."]
     said += [f"Stops: {_names(one.stops)}."] if one.stops else []
     said += [f"Cautions: {_names(one.cautions)}."] if one.cautions else []
-    said += [f"Not judged, and could stop it: {_names(one.not_judged)}."] if one.not_judged else []
+    said += [f"Not judged, but could stop it: {_names(one.not_judged)}."] if one.not_judged else []
     said += [f"Limit: {limit}." for limit in one.limits]
     return [one.title, *([one.engines[0]] if one.engines[0] else []), " ".join(said)]
 

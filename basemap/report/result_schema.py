@@ -43,11 +43,11 @@ def result_schema() -> dict[str, Any]:
     return {
         "$schema": DIALECT,
         "title": TITLE,
-        "description": "Rows are load and columns are rpm, lowest first. null stands for what does not apply or "
-        "cannot be.",
+        "description": "Rows are load and columns are rpm, lowest first. null: does not apply, or cannot be "
+        "calculated.",
         **has(
             {
-                "schema": ({"const": SCHEMA}, "which form this is: raised when a key is renamed or goes"),
+                "schema": ({"const": SCHEMA}, "version of this format: raised when a key is renamed or removed"),
                 "version": (TEXT, "of the program"),
                 "date": (DATE, "of the run, UTC"),
                 "title": (TEXT, "of the job"),
@@ -60,8 +60,8 @@ def result_schema() -> dict[str, Any]:
                 ),
                 "brief": (listed(_STATEMENT), "what is said first, in order"),
                 "limits": (_TEXTS, "loads and speeds that must not be passed"),
-                "accepted": (_TEXTS, "rules whose stops were taken upon oneself"),
-                "findings": (listed(FINDING), "what the rules have to say"),
+                "accepted": (_TEXTS, "rules whose stops the user accepted"),
+                "findings": (listed(FINDING), "findings of the rules"),
                 "not_judged": (listed(_NOT_JUDGED), "rules that lacked a key"),
                 "assumed": (listed(_ASSUMED), "values that the program put in"),
                 "cancelled": (_TEXTS, "keys that were left out and cancel"),
@@ -77,7 +77,7 @@ def result_schema() -> dict[str, Any]:
                     _sweep("charge_temperature_c", "charge temperatures, °C"),
                     "λ ratio over the charge temperature",
                 ),
-                "fuel_demand": (_FUEL_DEMAND, "what full load takes of the pump"),
+                "fuel_demand": (_FUEL_DEMAND, "fuel that full load takes from the pump"),
                 "sensors": (listed(_SENSOR), "those that the job states"),
                 "inputs": (by_name(_INPUT), "the job as written and in SI, by key"),
                 "notes": (by_name(TEXT), "of the job, by key"),
@@ -116,9 +116,9 @@ _CELL = has({"rpm": (NUMBER, "rev/min"), "load": (NUMBER, "in the unit of the ta
 _STATEMENT = has(
     {
         "kind": (word_of(Topic), "what it is about"),
-        "severity": (or_null(word_of(Severity)), "null where it is neither good nor bad"),
-        "text": (TEXT, "a sentence or less, whole by itself"),
-        "findings": (_TEXTS, "rules whose findings it stands for"),
+        "severity": (or_null(word_of(Severity)), "null if it is neither good nor bad"),
+        "text": (TEXT, "a sentence or less, complete in itself"),
+        "findings": (_TEXTS, "rules whose findings it covers"),
     }
 )
 FINDING = has(
@@ -133,10 +133,10 @@ FINDING = has(
         "remedy": (TEXT, "what to do about it"),
         "table": (or_null(TEXT), "which table it is about"),
         "value": (VALUE, "what was found, in the unit that the message names"),
-        "limit": (VALUE, "what it is held against, in the same unit"),
+        "limit": (VALUE, "the limit that it is compared with, in the same unit"),
         "source": (TEXT, "where the threshold comes from"),
-        "cause": (TEXT, "findings of one cause are one thing to whoever reads"),
-        "accepted": (YES_NO, "whether the stop was taken upon oneself"),
+        "cause": (TEXT, "findings with the same cause are shown as one"),
+        "accepted": (YES_NO, "whether the user accepted the stop"),
         "limit_load_kpa": (or_null(NUMBER), "highest load that is known, kPa"),
         "limit_rpm": (or_null(NUMBER), "highest speed that is known, rev/min"),
         "cells": (listed(_CELL), "the cells concerned"),
@@ -146,7 +146,7 @@ _NOT_JUDGED = has(
     {
         "rule": (TEXT, "its name"),
         "missing": (_TEXTS, "job-file keys that it lacks"),
-        "message": (TEXT, "what is not known for want of them"),
+        "message": (TEXT, "what is not known without them"),
         "can_stop": (YES_NO, "whether it could stop the map"),
     }
 )
@@ -157,7 +157,7 @@ _ASSUMED = has(
         "half_width": (or_null(TEXT), "how far off it may be"),
         "why": (TEXT, "why that value"),
         "moves": (TEXT, "what it moves, and by how much"),
-        "unknown": (YES_NO, 'whether the job says "unknown", rather than leaving it out'),
+        "unknown": (YES_NO, 'whether the job says "unknown" instead of leaving it out'),
     }
 )
 _ENTRY = {"anyOf": [NUMBER, LIST, {"type": "null"}]}
@@ -168,9 +168,9 @@ _SETTING = has(
         "old": (_ENTRY, "what the donor's ECU holds; null where it is not known"),
         "enter": (_ENTRY, "what to type in; null where the ECU cannot be told"),
         "in_force": (_ENTRY, "what the target's ECU then holds"),
-        "basis": (TEXT, "what the number is a number of"),
+        "basis": (TEXT, "what the number means"),
         "old_assumed": (YES_NO, "whether nobody read what the donor's ECU holds"),
-        "guessed": (YES_NO, "whether what to type in is itself a guess"),
+        "guessed": (YES_NO, "whether the number to type in is itself a guess"),
         "exact?": (_ENTRY, "what would be entered if the field could hold it"),
         "open_ms?": (_NUMBERS, "times open over which a list runs, ms"),
         "battery_v?": (_NUMBERS, "battery voltages over which a list runs, V"),
@@ -182,13 +182,13 @@ _BETWEEN = has(
         "load": (LIST, "the same in the unit of the load axis"),
         "lambda_ratio": (ROWS, "λ of the stored table over the intended"),
         "leanest": (or_null(_POINT), "the furthest point between the cells"),
-        "richest": (or_null(_POINT), "the furthest the other way"),
+        "richest": (or_null(_POINT), "the furthest point the other way"),
     }
 )
 _COMMON_FACTOR = has(
     {
-        "factor": (NUMBER, "on every cell, with which they fit the table"),
-        "setting": (TEXT, "which setting takes it back"),
+        "factor": (NUMBER, "factor on every cell that makes them fit the table"),
+        "setting": (TEXT, "setting that compensates for it"),
         "unit": (TEXT, "of what to enter"),
         "enter": (NUMBER, "what to type in for that setting"),
     }
@@ -213,7 +213,7 @@ _TABLE = has(
         "old_rpm?": (_NUMBERS, "the donor's speed axis, where the target has another"),
         "old_load?": (_NUMBERS, "the donor's load axis, where the target has another"),
         "old_load_unit?": (TEXT, "of the donor's load axis"),
-        "old_on_new_axes?": (ROWS, "what the target's ECU finds in the untouched table"),
+        "old_on_new_axes?": (ROWS, "what the target's ECU reads from the untouched table"),
         "new": (ROWS, "the new cells, unrounded"),
         "stored": (ROWS, "the new cells as the table stores them"),
         "to_load": (ROWS, "what the grid file holds"),
@@ -229,19 +229,19 @@ _TABLE = has(
         ),
         "stored_lambda_ratio": (ROWS, "the same for the stored table with the new settings"),
         "between_cells": (_BETWEEN, "the same at the cells and half way between them"),
-        "common_factor": (or_null(_COMMON_FACTOR), "where cells do not fit the table"),
+        "common_factor": (or_null(_COMMON_FACTOR), "if cells do not fit the table"),
         "intended_lambda": (ROWS, "of the target"),
         "pulse_ms": (ROWS, "one opening on the target, dead time included"),
         "duty": (ROWS, "pulse over the time between two openings, a fraction"),
         "air_mg_per_cycle": (ROWS, "of one cylinder of the target"),
-        "breathing": (word_of(Breathing), "how the target is taken to breathe"),
+        "breathing": (word_of(Breathing), "how the target is assumed to breathe"),
         "manifold_pressure_kpa": (ROWS, "of the target, absolute"),
         "likeness": (word_of(Likeness), "what the engines share"),
         "breathing_field": (_FIELD, "ln(η_target / η_donor)"),
         "lambda_expected": (ROWS, "λ ratio that is expected of the new table with the new settings"),
         "breathing_factor": (or_null(ROWS), "factor on the air of every cell"),
-        "learnt_factor": (or_null(ROWS), "factor on the fuel of every cell by what drives taught"),
-        "injector_flow_g_per_s": (ROWS, "one injector of the target, by its flow line"),
+        "learnt_factor": (or_null(ROWS), "factor on the fuel of every cell from the drives"),
+        "injector_flow_g_per_s": (ROWS, "one injector of the target, from its flow line"),
         "implied_volumetric_efficiency": (ROWS, "of the donor, a fraction"),
         "relative_uncertainty": (ROWS, "half the band U on ln λ, k = 2, of the new table with the new settings"),
         "relative_uncertainty_as_loaded": (ROWS, "the same of the old table with the old settings"),
@@ -276,13 +276,13 @@ _FURTHER_TABLE = has(
 _OBSERVATION = has(
     {
         "name": (TEXT, "in words"),
-        "keys": (_TEXTS, "job-file keys that it comes of"),
+        "keys": (_TEXTS, "job-file keys that it comes from"),
         "rpm": (NUMBER, "where, rev/min"),
         "pressure_over_barometer": (NUMBER, "and at which manifold pressure over the barometer, on the target"),
         "value": (NUMBER, "ln(η_target / η_donor)"),
         "standard": (NUMBER, "its standard uncertainty"),
         "source": (TEXT, "how it was worked out"),
-        "beyond_donor": (YES_NO, "whether it was read beyond the donor's table"),
+        "beyond_donor": (YES_NO, "whether it lies outside the donor's table"),
     }
 )
 _SHARE = has(
@@ -291,11 +291,11 @@ _SHARE = has(
         "keys": (_TEXTS, "job-file keys that it stands for"),
         "standard": (NUMBER, "standard uncertainty of the input"),
         "unit": (TEXT, "of that"),
-        "assumed": (YES_NO, "whether its spread is a default of the program"),
+        "assumed": (YES_NO, "whether its spread is the program's default"),
         "slope": (by_name(VALUE), "∂ln λ/∂x by place, per unit"),
         "share": (by_name(VALUE), "of the variance by place, 0 to 1"),
-        "after": (by_name(VALUE), "the band by place had the input been measured, k = 2"),
-        "measured_to": (or_null(NUMBER), "standard uncertainty that a careful measurement leaves"),
+        "after": (by_name(VALUE), "the band by place once the input is measured, k = 2"),
+        "measured_to": (or_null(NUMBER), "standard uncertainty left by a careful measurement"),
         "worst_after": (VALUE, "the band of the worst cell then, k = 2"),
     }
 )
@@ -305,12 +305,12 @@ _UNCERTAINTY = has(
         "worst": (VALUE, "widest band of a cell that the target reaches"),
         "worst_cell": (or_null(_CELL), "which one"),
         "advice": (TEXT, "what to measure first"),
-        "measure_first": (by_name(TEXT), "the same by place; none where only the engine can settle it"),
-        "samples": (NUMBER, "worlds that Monte Carlo drew"),
+        "measure_first": (by_name(TEXT), "the same by place; none if only the running engine can tell"),
+        "samples": (NUMBER, "random samples of the Monte Carlo"),
         "leaner_limit": (NUMBER, "a λ ratio"),
-        "probability_leaner": (ROWS, "of being leaner than that; null where nothing was drawn"),
+        "probability_leaner": (ROWS, "of being leaner than that; null without Monte Carlo"),
         "simulated": (listed(listed(YES_NO)), "cells whose band is from Monte Carlo"),
-        "inputs": (listed(_SHARE), "the one whose measurement would help most first"),
+        "inputs": (listed(_SHARE), "most useful to measure first"),
     }
 )
 _DEMAND = has({"rpm": (NUMBER, "rev/min"), "l_per_h": (VALUE, "litres per hour of the fuel in the rail")})
@@ -337,8 +337,8 @@ _READING = has(
         "true": (LIST, "what is there"),
         "read": (LIST, "what the ECU reads"),
         "error": (LIST, "read less true"),
-        "lambda_ratio": (or_null(LIST), "what that does to the mixture, where it does something"),
-        "largest_error_judged": (or_null(_SENSOR_ERROR), "over the range that counts"),
+        "lambda_ratio": (or_null(LIST), "effect on the mixture, if any"),
+        "largest_error_judged": (or_null(_SENSOR_ERROR), "over the range that matters"),
     }
 )
 _SENSOR = has(
@@ -348,7 +348,7 @@ _SENSOR = has(
         "unit": (TEXT, "of its values"),
         "held": (or_null(_SCALE), "the scale that the map holds"),
         "fitted": (or_null(_SCALE), "the scale of the sensor on the target"),
-        "judged_between": (_NUMBERS, "the range that counts"),
+        "judged_between": (_NUMBERS, "the range that matters"),
         "as_loaded": (or_null(_READING), "with the map's own scale"),
         "table_to_enter": (
             listed(
@@ -364,7 +364,7 @@ _SENSOR = has(
             "at the map's own voltages",
         ),
         "entered": (or_null(_READING), "with that table entered"),
-        "largest_error_between_points": (or_null(_SENSOR_ERROR), "that it leaves between them"),
+        "largest_error_between_points": (or_null(_SENSOR_ERROR), "error left between them"),
         "cannot_be_entered": (YES_NO, "whether the scale stays as it is"),
     }
 )

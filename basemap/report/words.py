@@ -50,7 +50,7 @@ def marks_at(marks: Mapping[Mark, BoolArray], index: tuple[int, ...]) -> list[Ma
 
 @lru_cache(maxsize=4096)  # the chains of a table say most of their numbers many times
 def number(value: float | None, digits: int = 4) -> str:
-    """A number with so many significant digits and no exponent where it can be helped.
+    """A number with a given number of significant digits, without an exponent if possible.
 
     >>> number(666.6666), number(1998.0), number(0.951), number(None), number(math.inf), number(12345.6)
     ('666.7', '1998', '0.951', 'not known', 'infinite', '12346')

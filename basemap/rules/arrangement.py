@@ -134,7 +134,7 @@ def _rows(part: _Part, cells: slice, axis: slice) -> _Part:
 
 
 def _part_of(case: Case) -> _Part | None:
-    """The donor's cells where it has been; nothing where they say too little."""
+    """The donor's visited cells; `None` if there are too few."""
     table, visited = case.job.donor.table, case.table.visited
     rows, columns = (np.asarray(visited.any(axis=axis)) for axis in (1, 0))
     turnable = case.table.implied_ve.shape[0] == case.table.implied_ve.shape[1]

@@ -147,7 +147,7 @@ def _duty(case: Case) -> Iterator[Answer]:
 
 
 def _and_cells(past: BoolArray, words: str = "") -> str:
-    """How many cells of the table are past a limit; nothing where it is passed between or beyond them only."""
+    """How many cells of the table are past a limit; empty if it is passed only between or beyond them."""
     count = int(past.sum())
     return f"; {cells(count)}{words}" if count else ""
 

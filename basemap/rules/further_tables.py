@@ -32,7 +32,7 @@ def _first(found: FurtherResult, where: BoolArray) -> str:
 
 
 def _no_cell(found: FurtherResult) -> Trip | None:
-    """Cells that would have to be zero or less, or whose air the donor's cell does not tell."""
+    """Cells that would be zero or less, or whose air the donor's cell does not give."""
     nothing = np.isnan(found.new)
     if not nothing.any():
         return None

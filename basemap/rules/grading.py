@@ -78,7 +78,7 @@ class Grade:
 
 
 def grade(values: FloatArray | float, limits: Limits, band: FloatArray | float | None = None) -> Grade | None:
-    """Grade the worst of some values, or nothing where all are within the limits.
+    """Grade the worst of some values; `None` if all are within the limits.
 
     A stop needs a central value beyond its limit. Where only the adverse end of the band passes it, that is a
     caution, and it comes before a caution of the central value.

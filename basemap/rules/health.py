@@ -43,7 +43,7 @@ def _log_ve(case: Case) -> FloatArray:
 
 
 def _threshold(deviations: FloatArray) -> float:
-    """What counts as a break, ln: the least that matters, or what stands out of the table's own roughness."""
+    """Size from which a step counts as a break, ln: the least that matters, or more where the table itself is rough."""
     finite = deviations[np.isfinite(deviations)]
     if finite.size == 0:
         return np.inf

@@ -12,7 +12,7 @@ KIB, MIB = 1024, 1024 * 1024
 
 
 def content_of(path: str | Path, most: int, expected: str, when_larger: str = "") -> bytes:
-    """The bytes of a file; what stands in the way is refused without naming the file, which the caller adds.
+    """The bytes of a file; refused, if it cannot be read, without the file's name, which the caller adds.
 
     Parameters
     ----------

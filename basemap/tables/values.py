@@ -161,7 +161,7 @@ MOST_DECIMALS = 15
 
 
 def most_decimals(cells: Cells, places: list[Place], mark: DecimalMark) -> tuple[int, bool]:
-    """The most decimals of some cells, and whether all of them have so many."""
+    """The most decimals of some cells, and whether all of them have that many."""
     texts, numbers = set(), set()
     for place in places:
         cell = cells.at[place]

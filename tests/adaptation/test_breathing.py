@@ -156,8 +156,7 @@ def test_a_cells_chain_multiplies_to_its_air() -> None:
 def test_what_is_reported() -> None:
     result = adapt(residual(8.5, 10.5, np.array([50.0, 100.0])))
     assert breathing_in_words(result) == (
-        "THIS TABLE IS AN ESTIMATE: breathing (residual gas) changes the air of the cells that the engine reaches by "
-        "0.0 % to +2.3 %."
+        "THIS TABLE IS AN ESTIMATE: breathing (residual gas) changes the air of the reachable cells by 0.0 % to +2.3 %."
     )
     table = as_json(result)["tables"]["fuel"]
     assert table["breathing"] == "residual gas"
@@ -179,11 +178,11 @@ def test_what_an_estimate_needs_and_where_it_has_no_place() -> None:
         'cylinder, such as "12.1 cm2"'
     )
     assert refusal(with_donor(residual(8.5, 10.5, np.array([50.0, 100.0])), "engine", compression_ratio=None)) == (
-        'donor.engine.compression_ratio: missing: breathing = "residual gas" needs the compression ratio of either '
-        "engine, such as 9.5"
+        'donor.engine.compression_ratio: missing: breathing = "residual gas" needs the compression ratio of both '
+        "engines, such as 9.5"
     )
     assert refusal(with_both(mach(), "engine", cycle=Cycle.TWO_STROKE)) == (
-        'options.breathing: "inlet mach" is for four-stroke engines, whose inlet valves and exhaust strokes it '
+        'options.breathing: "inlet mach" is only for four-stroke engines, whose inlet valves and exhaust strokes it '
         'describes: leave it "same"'
     )
     job, air = mach(), np.array([1.0, 2.0, 3.0, 4.0, 5.0])

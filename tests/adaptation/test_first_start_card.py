@@ -348,7 +348,7 @@ def test_what_is_to_be_ticked() -> None:
         "Original file saved, its SHA-256 noted (0123456789ab…)",
         "New table and settings entered together, engine off; both read back",
         "Pump on, engine off: 3.00 bar (44 psi) on a gauge; no leaks",
-        "Ignition timing checked with a light, at fixed advance; begin late",
+        "Ignition timing checked with a light, at fixed advance; begin retarded",
         "Extinguisher at hand",
         "Adaptive trims cleared; closed loop off until the wideband is proved",
     ]

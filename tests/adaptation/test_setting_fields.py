@@ -46,7 +46,7 @@ def test_a_flow_that_the_field_cannot_hold(tmp_path: Path) -> None:
     old = held.table.lambda_ratio["old_table_new_settings"] / free.table.lambda_ratio["old_table_new_settings"]
     np.testing.assert_allclose(old, 255.0 / 560.0, rtol=1e-12)
     assert flow.basis.startswith(
-        "held at the field's maximum: 560 cc/min is what it should be, and the cells carry the -54.5 %; type this one"
+        "held at the field's maximum: 560 cc/min is what it should be, and the cells make up the -54.5 %; type this one"
     )
     found = [one for one in held.findings if one.rule == "setting-limits"]
     assert [(one.severity, one.message) for one in found] == [
@@ -211,7 +211,7 @@ def test_a_guessed_dead_time_is_no_data() -> None:
     (row,) = [one for one in guessed if one.name == "dead_time"]
     assert row.guessed
     assert row.basis == (
-        "NOT the fitted injectors' own but a guess: 0.9 ms ± 0.4 ms at 14 V, falling by 0.2 ms/V; common practice; "
+        "a GUESS, not the fitted injectors' own: 0.9 ms ± 0.4 ms at 14 V, falling by 0.2 ms/V; common practice; "
         "measure it, absolute, at 3.5 bar"
     )
     stated = [one for one in compute(with_lines()).settings if one.name == "dead_time"]

@@ -71,7 +71,9 @@ def test_a_page_that_says_otherwise_moves_the_mixture_by_as_much() -> None:
 def test_the_entry_says_what_it_rests_on() -> None:
     rows = {one.name: one for one in adapt(with_lines()).settings}
     assert rows["static_flow"].old_assumed
-    assert rows["static_flow"].basis.endswith("; donor's entry ASSUMED, as the donor's injectors ± 10 %: read its page")
+    assert rows["static_flow"].basis.endswith(
+        "; donor's entry ASSUMED, as the donor's injectors ± 10 %: read its settings page"
+    )
     # The dead time to enter is absolute: it rests on nothing of the donor's.
     assert rows["dead_time"].old_assumed
     assert "ASSUMED" not in rows["dead_time"].basis

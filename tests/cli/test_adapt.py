@@ -13,7 +13,7 @@ from tests.cli.program import Ended, run
 STOP = "implied-ve-wide-open"
 GRIDS = ("fuel.new.csv", "crank.new.csv", "prime.new.csv", "warm_up.new.csv")
 WRITTEN = ("ferry_van.xlsx", "ferry_van.html", "ferry_van.json", *GRIDS)
-EXISTS = "exists already and was left alone, and nothing was written; give --force to replace it, or name another place"
+EXISTS = "already exists; nothing was written; use --force to replace it, or name another place"
 
 
 def names(folder: Path) -> list[str]:
@@ -73,7 +73,7 @@ def test_a_stop_withholds_the_table(jobs: Path) -> None:
     ended = run("adapt", "wrong_engine.toml")
     assert ended.status == 3
     assert names(jobs / "wrong_engine-adapted") == ["wrong_engine.html", "wrong_engine.json", "wrong_engine.xlsx"]
-    assert "No table to load was written, because a stop stands." in ended.stdout
+    assert "No table to load was written, because there is a stop." in ended.stdout
     assert f"\nSTOP  {STOP}: At 100 kPa the donor's cells imply " in ended.stdout
     shown = run("adapt", "wrong_engine.toml", "--tables", "--force")
     assert "NEW TABLE: FUEL, PULSE WIDTH - DO NOT LOAD" in shown.stdout
@@ -91,7 +91,7 @@ def test_accepting_the_stop_by_name_writes_the_table_and_is_recorded(jobs: Path)
 
 def test_quiet_does_not_hide_what_stands_against_the_map(jobs: Path) -> None:
     refused = run("adapt", "wrong_engine.toml", "--quiet", "--out", "x")
-    assert refused.stdout.startswith("DO NOT USE. A stop stands. Load nothing that comes from this donor.\n")
+    assert refused.stdout.startswith("DO NOT USE. There is a stop. Load nothing from this donor.\n")
     assert f"\nSTOP  {STOP}: " in refused.stdout
     taken = run("adapt", "wrong_engine.toml", "--quiet", "--accept", STOP, "--out", "y")
     assert taken.stdout.startswith("USABLE UNCHANGED, IDLE ONLY UNTIL MEASURED. ")
@@ -139,7 +139,7 @@ def test_a_place_that_cannot_be_written_leaves_nothing_behind(jobs: Path) -> Non
     (jobs / "file").write_text("no folder")
     before = contents(jobs)
     ended = run("adapt", "ferry_van.toml", "--out", "file/x")
-    assert ended == Ended("", "basemap: file: is a file, where a folder is needed; name another place\n", 2)
+    assert ended == Ended("", "basemap: file: is a file, but a folder is needed there; name another place\n", 2)
     assert contents(jobs) == before
 
 

@@ -55,14 +55,15 @@ def test_the_spread_of_a_name_is_said() -> None:
         ),
         (
             ("fuel", "--part", "etanol=5"),
-            '--part: "etanol" is not a liquid known here: petrol, ethanol, methanol, n-heptane, iso-octane, toluene',
+            '--part: "etanol" is not a known liquid: write one of petrol, ethanol, methanol, n-heptane, iso-octane, '
+            "toluene",
         ),
         (("fuel", "--part", "ethanol=5", "--part", "ethanol=95"), '--part: "ethanol" is given twice'),
-        (("fuel", "--part", "ethanol=105"), '--part: "ethanol=105": a share lies between 0 and 100 %'),
+        (("fuel", "--part", "ethanol=105"), '--part: "ethanol=105": a share must be between 0 and 100 %'),
         (
             ("fuel", "--part", "ethanol=60", "--part", "petrol=30"),
-            "--part: the shares add up to 90 %, where 100 % are needed; one liquid may go without a share and takes "
-            "the rest",
+            "--part: the shares add up to 90 %, but must add up to 100 %; give one liquid without a share to take the "
+            "rest",
         ),
         (
             ("injector", "--flow", "280 cc"),
@@ -72,8 +73,8 @@ def test_the_spread_of_a_name_is_said() -> None:
         (("injector", "--flow", "280 cc/min", "--pressure", "-1 bar"), '--pressure: "-1 bar" must be above zero'),
         (
             ("injector", "--flow", "280 cc/min", "--pulse", "8 ms"),
-            '--dead-time: is needed with --pulse or --mass, such as "0.9 ms": without it the answer would be rich or '
-            "lean by just that time",
+            '--dead-time: is needed with --pulse or --mass, such as "0.9 ms": without it the result would be wrong by '
+            "just that time",
         ),
     ],
 )
@@ -119,7 +120,7 @@ def test_dead_times_at_their_points(jobs: Path) -> None:
     at = {v: (d, t) for v, d, t in zip(volts, found["donor"]["hardware_ms"], found["target"]["told_ms"], strict=True)}
     assert at[8.0] == pytest.approx((2.60, 2.95))
     assert at[14.0] == pytest.approx((0.85, 1.02))
-    assert "None from 8 to 16 V: what the target's controller holds is what its injectors do." in " ".join(
+    assert "None from 8 to 16 V: the target's controller holds the injectors' own dead times." in " ".join(
         run("dead-time", "ferry_van.toml").stdout.split()
     )
 

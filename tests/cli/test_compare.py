@@ -84,11 +84,11 @@ def test_the_same_table(tables: Path) -> None:
     [
         (
             "kPa,1000,2000,3500\n40,1.0,1.0,1.0\n80,1.0,1.0,1.0\n100,1.0,1.0,1.0\n",
-            "has 3500 as point 3 of its rpm axis, where old.csv has 3000: tables are compared over the same axes only",
+            "has 3500 as point 3 of its rpm axis, but old.csv has 3000: only tables with the same axes can be compared",
         ),
         (
             "kPa,1000,2000,3000\n40,1.0,1.0,1.0\n80,1.0,1.0,1.0\n",
-            "has 2 points on its load axis, where old.csv has 3: tables are compared over the same axes only",
+            "has 2 points on its load axis, but old.csv has 3: only tables with the same axes can be compared",
         ),
     ],
 )
@@ -212,7 +212,7 @@ def test_nothing_is_written_over_and_nothing_elsewhere(issued: Path) -> None:
     back = returned(issued, {"target_static_flow": 612.5})
     Path("there.toml").write_text("mine", encoding="utf-8")
     assert refused(issued, back, "--write-job", "there.toml") == (
-        "basemap: there.toml: exists already and was left alone: name another file\n"
+        "basemap: there.toml: already exists: name another file\n"
     )
     assert Path("there.toml").read_text(encoding="utf-8") == "mine"
     assert refused(issued, back, "--write-job", "../new.toml") == (

@@ -37,8 +37,7 @@ def test_demo_looks_first_at_all_that_it_will_write(tmp_path: Path, name: str) -
     mine.write_text("mine")
     assert run("demo", tmp_path) == Ended(
         "",
-        f"basemap: {mine}: exists already and was left alone, and nothing was written; give --force to replace it, or "
-        "name another place\n",
+        f"basemap: {mine}: already exists; nothing was written; use --force to replace it, or name another place\n",
         2,
     )
     assert [path.name for path in tmp_path.iterdir()] == ["ferry_van-adapted"]
@@ -50,7 +49,7 @@ def test_demo_says_what_it_wrote_where_its_result_cannot_be_written(tmp_path: Pa
     in_the_way.write_text("mine")
     assert run("demo", tmp_path) == Ended(
         "",
-        f"basemap: {in_the_way}: is a file, where a folder is needed; name another place; but the worked job was "
+        f"basemap: {in_the_way}: is a file, but a folder is needed there; name another place; but the worked job was "
         f"written: {tmp_path / 'ferry_van.toml'}\n",
         2,
     )

@@ -83,7 +83,7 @@ def test_the_process_ends_with_the_status(module: bool) -> None:
     ended = run_process("check", "--quiet", job, module=module)
     assert (ended.status, ended.stderr) == (3, "")
     lines = ended.stdout.splitlines()
-    assert lines[0] == "DO NOT USE. A stop stands. Load nothing that comes from this donor."
+    assert lines[0] == "DO NOT USE. There is a stop. Load nothing from this donor."
     assert lines[1].startswith("STOP  implied-ve-wide-open: ")
     assert lines[-1] == "  Ignition is NOT adapted: no load until somebody qualified has set it."
 

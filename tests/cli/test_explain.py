@@ -95,7 +95,7 @@ def test_json_of_a_cell_has_the_stops() -> None:
 def test_between_breakpoints_it_is_the_nearest_cell_and_says_so() -> None:
     lines = run("explain", FERRY, 3100, 61).stdout.splitlines()
     assert lines[3] == "The cell at 3000 rpm, 60 kPa."
-    assert lines[4] == "It is the nearest to what was asked for: between cells the ECU interpolates."
+    assert lines[4] == "It is the cell nearest to your point; the ECU interpolates between cells."
 
 
 @pytest.mark.parametrize(
@@ -150,7 +150,7 @@ def test_what_is_no_pulse_is_only_shown() -> None:
         "  map of 1998 cc, 4 cyl, 4 x 280 cc/min at 3 bar, manifold rail 3 bar, E5, tuned",
         "  onto   2393 cc, 4 cyl, 4 x 650 cc/min at 3 bar, fixed rail 3.5 bar, E78",
         "The cell of the table warm_up at -20 degC.",
-        "Unchanged: it says the same on any engine.",
+        "Unchanged: it means the same on any engine.",
         "162 % -> 162 %",
         "",
         "MARKS",

@@ -103,10 +103,10 @@ def test_the_terminal_shows_every_table(whole_map: Path) -> None:
     # to 2·√(3.5² + 3.6²) = 10.0 %, of which figures made at other speeds leave 9.6; the discharge coefficient adds
     # 2 %/√3 = 1.2: √(11.1² + 9.6² + 1.2²) = 14.7.
     assert "                          0     25.2    17.67              17.673    14.7" in lines
-    assert "  The mixture is sure to within ±14.0 to ±24.1 % of that with which the donor" in lines
+    assert "  The mixture is within ±14.0 to ±24.1 % of the donor's on this table (k = 2; by" in lines
     assert "  Pulses for a battery of 8.5 V; the dead time is in the cells." in lines
     assert "  - calibrate on the engine, not adapted: 4 cells, -20 degC to 10 degC" in lines
-    assert "  Unchanged: it says the same on any engine." in lines
+    assert "  Unchanged: it means the same on any engine." in lines
 
 
 def test_what_the_table_cannot_store_is_said_with_the_fuel_that_is_left(whole_map: Path) -> None:
@@ -125,7 +125,7 @@ def test_nothing_is_written_where_a_further_table_stands_in_the_way(whole_map: P
     (whole_map / "x" / "prime.new.csv").write_text("mine")
     ended = run("adapt", "whole_map.toml", "--out", "x")
     assert ended.status == 2
-    assert ended.stderr.startswith(f"basemap: {Path('x', 'prime.new.csv')}: exists already")
+    assert ended.stderr.startswith(f"basemap: {Path('x', 'prime.new.csv')}: already exists")
     assert [path.name for path in (whole_map / "x").iterdir()] == ["prime.new.csv"]
 
 

@@ -166,7 +166,7 @@ def test_the_probes_proof_is_kept(van: Path) -> None:
          '--accept "everything": no reason of that name holds the table back (the reasons are: charging-voltage-high, '
          "lean-at-load)"),
         (("reed_bank_buggy.toml", FIRST_DRIVE),
-         "donor.tables.fuel.load: the load axis is throttle: a log is compared over manifold pressure only, so far"),
+         "donor.tables.fuel.load: the load axis is throttle: so far a log can be compared over manifold pressure only"),
     ],
 )  # fmt: skip
 def test_refusals_write_nothing(van: Path, arguments: tuple[str, ...], message: str) -> None:

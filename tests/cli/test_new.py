@@ -318,8 +318,8 @@ def test_a_job_that_is_there_is_refused_before_anything_is_asked(jobs: Path) -> 
     before = (jobs / "ferry_van.toml").read_bytes()
     assert run("new", "ferry_van.toml") == Ended(
         "",
-        "basemap: ferry_van.toml: exists already and was left alone, and nothing was written; give --force to replace "
-        "it, or name another place\n",
+        "basemap: ferry_van.toml: already exists; nothing was written; use --force to replace it, or name another "
+        "place\n",
         2,
     )
     assert (jobs / "ferry_van.toml").read_bytes() == before
@@ -327,7 +327,7 @@ def test_a_job_that_is_there_is_refused_before_anything_is_asked(jobs: Path) -> 
 
 def test_a_folder_is_no_job_file_to_write(jobs: Path) -> None:
     assert run("new", ".") == Ended(
-        "", "basemap: .: is a folder, where a file is to be written; name another place\n", 2
+        "", "basemap: .: is a folder, but a file must be written there; name another place\n", 2
     )
 
 

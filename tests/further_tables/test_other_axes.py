@@ -50,8 +50,8 @@ def test_over_air_mass_the_axis_scales_and_the_cells_stay_to_the_bit(quantity: s
     lines = further_table_bytes(found).decode().splitlines()
     assert [line.split(",")[0] for line in lines[1:]] == ["120", "360", "600"]
     assert what_became_of_it(found) == (
-        "Unchanged: it says the same on any engine. The air-mass axis is scaled with the swept volume: every cell "
-        "stays where the cylinder is as full."
+        "Unchanged: it means the same on any engine. The air-mass axis is scaled with the swept volume: every cell "
+        "stays at the same filling of the cylinder."
     )
 
 
@@ -93,8 +93,8 @@ def test_over_throttle_and_pressure_ratio_nothing_moves(load: str, unit: str, ce
     found = first(job_with(tmp_path, table("lambda", load, unit), goal=cells))
     assert further_table_bytes(found).decode() == cells
     said = {
-        THROTTLE: "Unchanged. It stands at the same openings, which are not the same loads where the throttles differ.",
-        "pressure ratio": "Unchanged: it says the same on any engine.",
+        THROTTLE: "Unchanged. It keeps the same openings; if the throttles differ, these are not the same loads.",
+        "pressure ratio": "Unchanged: it means the same on any engine.",
     }
     assert what_became_of_it(found) == said[load]
 
@@ -124,7 +124,7 @@ def test_every_output_has_both_axes(tmp_path: Path) -> None:
     assert entry["new"] == entry["donor_cells"] == [[1.0, 1.0, 0.98], [0.98, 0.95, 0.92], [0.90, 0.88, 0.86]]
     (found,) = result.further_tables
     said = [str(part) for part in as_text(result, found, (1, 0), nearest=False, everything=False).renderables]
-    assert "The donor's cell stands at 300 mg." in said
+    assert "The donor's cell is at 300 mg." in said
 
 
 AIR_FUEL = [

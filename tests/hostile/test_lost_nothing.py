@@ -288,8 +288,8 @@ def test_two_runs_at_once_into_one_folder(tmp_path: Path) -> None:
     runs = [start("adapt", JOB, "--out", out) for _ in range(2)]
     results = sorted(ended(run) for run in runs)
     refused = (
-        f"basemap: {out / 'orchard_pickup.xlsx'}: exists already and was left alone, and nothing was written; give "
-        "--force to replace it, or name another place\n"
+        f"basemap: {out / 'orchard_pickup.xlsx'}: already exists; nothing was written; use --force to replace it, or "
+        "name another place\n"
     )
     assert results == [(0, ""), (2, refused)]
     assert names(out) == FILES
@@ -319,9 +319,7 @@ def test_of_two_that_write_at_the_same_moment_one_is_refused(tmp_path: Path) -> 
         thread.start()
     for thread in program:
         thread.join(60)
-    assert refused == [
-        "exists already and was left alone, and nothing was written; give --force to replace it, or name another place"
-    ]
+    assert refused == ["already exists; nothing was written; use --force to replace it, or name another place"]
     assert names(tmp_path) == {"a", "b"}
     assert (tmp_path / "a").read_text() == (tmp_path / "b").read_text()
 
@@ -331,7 +329,7 @@ def test_a_folder_that_takes_no_files(tmp_path: Path, monkeypatch: pytest.Monkey
     reason = {
         "read-only": "cannot be written (read-only file system); nothing was changed",
         "not there": "cannot be written (no such file or directory); nothing was changed",
-        "a file": "is a file, where a folder is needed; name another place",
+        "a file": "is a file, but a folder is needed there; name another place",
     }[kind]
     folder = tmp_path / "out"
     if kind == "a file":
@@ -374,7 +372,7 @@ def test_an_output_folder_that_cannot_be_one(tmp_path: Path, name: str) -> None:
     problem = (
         f"{out / 'orchard_pickup.xlsx'}: cannot be written (file name too long); nothing was changed"
         if len(name) == 300
-        else f"{out}: is a file, where a folder is needed; name another place"
+        else f"{out}: is a file, but a folder is needed there; name another place"
     )
     assert (run.status, run.stderr) == (2, f"basemap: {problem}\n")
     assert names(tmp_path) == {"circle", "dangling"}

@@ -51,8 +51,8 @@ def test_from_petrol_to_e85_by_hand_and_what_typing_another_would_do() -> None:
     assert_allclose(found.table.new, 85.0, rtol=1e-12)
     flow = next(one for one in found.settings if one.name == "static_flow")
     assert flow.basis == (
-        "type this one: as the donor's entry, which stands for 3 bar rail on a rating fluid of 683.8 kg/m3; the "
-        "target's rail is 3.5 bar (not its rating, 650 cc/min, nor the 654.69 cc/min of fuel it passes)"
+        "type this one: on the same basis as the donor's entry, which is for 3 bar rail on a rating fluid of 683.8 "
+        "kg/m3; the target's rail is 3.5 bar (not its rating, 650 cc/min, nor the 654.69 cc/min of fuel it passes)"
     )
 
 

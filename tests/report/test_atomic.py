@@ -77,8 +77,8 @@ def test_a_folder_that_another_program_holds(tmp_path: Path, monkeypatch: pytest
     finally:
         os.close(descriptor)
     assert str(caught.value) == (
-        f"{tmp_path}: another program holds this folder locked, and nothing was changed; try again when it is done, or "
-        "name another place"
+        f"{tmp_path}: another program has locked this folder; nothing was changed; try again when it is done, or name "
+        "another place"
     )
     assert tree(tmp_path) == {}
     write_together({tmp_path / "a": text("a")})
@@ -107,8 +107,8 @@ def test_what_cannot_be_undone_is_said(tmp_path: Path, monkeypatch: pytest.Monke
         write_together({tmp_path / "a": text("new a"), tmp_path / "b.txt": text("new b")}, force=True)
     new, old = tmp_path / f".basemap-{'0' * 16}.new.txt", tmp_path / f".basemap-{'0' * 16}.old"
     assert str(caught.value) == (
-        f"{tmp_path / 'b.txt'}: cannot be written (no permission; is the folder read-only, or the file open in another "
-        f"program?); {new} is left behind; what was {tmp_path / 'a'} is now {old}"
+        f"{tmp_path / 'b.txt'}: cannot be written (no permission; is the folder read-only, or the file open in "
+        f"another program?); {new} was left behind; the former {tmp_path / 'a'} is now {old}"
     )
     assert tree(tmp_path) == {"a": b"new a", new.name: b"new b", old.name: b"old a"}
 
@@ -118,8 +118,7 @@ def test_nothing_is_written_where_one_file_is_in_the_way(tmp_path: Path) -> None
     with pytest.raises(OutputExists) as caught:
         write_together({tmp_path / "a": text("a"), tmp_path / "b": text("b")})
     assert str(caught.value) == (
-        f"{tmp_path / 'b'}: exists already and was left alone, and nothing was written; give --force to replace it, or "
-        "name another place"
+        f"{tmp_path / 'b'}: already exists; nothing was written; use --force to replace it, or name another place"
     )
     assert tree(tmp_path) == {"b": b"mine"}
 
@@ -128,7 +127,7 @@ def test_a_folder_in_the_way_is_refused_even_by_force(tmp_path: Path) -> None:
     (tmp_path / "a").mkdir()
     with pytest.raises(OutputExists) as caught:
         write_together({tmp_path / "a": text("a")}, force=True)
-    assert str(caught.value) == (f"{tmp_path / 'a'}: is a folder, where a file is to be written; name another place")
+    assert str(caught.value) == (f"{tmp_path / 'a'}: is a folder, but a file must be written there; name another place")
 
 
 def test_force_replaces_and_removes_what_is_stale(tmp_path: Path) -> None:

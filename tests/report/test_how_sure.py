@@ -11,8 +11,8 @@ from basemap.model.further_table import FurtherBand
 from basemap.report.terminal.further_tables import how_sure, percent_or_dash
 from tests.further_tables.jobs import CRANK, CRANK_CSV, first, job_with
 
-BEGIN, END = "The mixture is sure to within ", " of that with which the donor ran on this table (k = 2"
-COLD = " How much of the fuel evaporates in the cold is not in it."
+BEGIN, END = "The mixture is within ", " of the donor's on this table (k = 2"
+COLD = " This leaves out how much of the fuel evaporates in the cold."
 
 
 def said(folder: Path, *expanded: float, simulated: int = 0) -> str:
@@ -30,12 +30,12 @@ def test_it_is_never_said_narrower_than_it_is(tmp_path: Path) -> None:
 
 def test_worlds_without_fuel_have_no_end(tmp_path: Path) -> None:
     assert said(tmp_path, np.inf, 0.1, simulated=1) == (
-        f"{BEGIN}no limit on the lean side in some cells{END}; by Monte Carlo in 1 cell, where little of the pulse "
-        f"delivers).{COLD}"
+        f"{BEGIN}no limit on the lean side in some cells{END}; by Monte Carlo in 1 cell, where most of the pulse is "
+        f"dead time).{COLD}"
     )
     assert percent_or_dash(np.inf) == "infinite"
 
 
 @pytest.mark.parametrize("unknown", [(np.nan,), (np.nan, np.nan)])
 def test_no_fuel_has_no_band(tmp_path: Path, unknown: tuple[float, ...]) -> None:
-    assert said(tmp_path, *unknown) == "How sure the mixture is cannot be said: no cell delivers fuel."
+    assert said(tmp_path, *unknown) == "The uncertainty of the mixture is not known: no cell delivers fuel."

@@ -336,7 +336,7 @@ def test_the_widest_band_is_never_rounded_down_and_names_what_to_measure(result:
         "  Measure the flow first.\n"
     ) in "".join(line.rstrip() + "\n" for line in adapted(replace(result, band=band)).splitlines())
     unknown = replace(result.band, worst=float("nan"), worst_cell=None)
-    assert "Not known: no cell that the engine reaches has a band." in adapted(replace(result, band=unknown))
+    assert "Not known: no reachable cell has a band." in adapted(replace(result, band=unknown))
 
 
 def test_there_is_no_green_mark_for_a_guess(result: Result) -> None:
@@ -360,4 +360,4 @@ def test_a_stop_that_a_cut_meets_is_not_a_stop_of_the_donor(result: Result) -> N
         r"\s+", " ", adapted(refused)
     )
     of_the_file = replace(refused, findings=(stop, replace(stop, scope=Scope.FILE)))
-    assert "Load nothing that comes from this donor." in re.sub(r"\s+", " ", adapted(of_the_file))
+    assert "Load nothing from this donor." in re.sub(r"\s+", " ", adapted(of_the_file))

@@ -155,7 +155,7 @@ chunks = [
 REFUSED = (
     Refused(
         "held-after-drives",
-        "In the first drive the battery came to more than 16 V: the alternator is mended before anything is loaded.",
+        "In the first drive the battery came to more than 16 V: repair the alternator before you load anything.",
         append=_FIRST_DRIVE,
     ),
     Refused(
@@ -181,7 +181,7 @@ REFUSED = (
     ),
     Refused(
         "overvoltage",
-        "The tables are said to be used at 16.5 V: a charging system that reaches it is faulty.",
+        "The tables are said to be used at 16.5 V: a charging system that reaches this is faulty.",
         changes=(('charge_temperature = "40 degC"', 'charge_temperature = "40 degC"\nbattery = "16.5 V"'),),
     ),
     Refused(
@@ -196,14 +196,14 @@ REFUSED = (
     ),
     Refused(
         "boosted-donor-atmospheric-target",
-        "What was part load on the boosted donor is full load here, and too lean for that.",
+        "The boosted donor's part load is full load here, and too lean for that.",
         BOOSTED,
         changes=((_BOOSTED_ENGINE.format("1781 cc"), _ENGINE.format("1781 cc")),),
         append=on_target("lambda = 0.98"),
     ),
     Refused(
         "fixed-rail-under-boost",
-        "A fixed rail of 2 bar: boost above the table's last row takes away what presses the fuel through.",
+        "A fixed rail of 2 bar: boost above the table's last row takes away the pressure that drives the fuel.",
         BOOSTED,
         changes=(
             (
@@ -216,17 +216,17 @@ REFUSED = (
     ),
     Refused(
         "map-scale",
-        "The controller keeps the scale of the donor's pressure sensor, and another one is fitted.",
+        "The controller keeps the scale of the donor's pressure sensor, but a different sensor is fitted.",
         append=sensors("map", _MAP.format("10 kPa", "110 kPa"), _MAP.format("20 kPa", "250 kPa")) + _STUCK_SENSORS,
     ),
     Refused(
         "wideband-scale",
-        "The controller keeps the scale of the donor's wideband, and another one is fitted.",
+        "The controller keeps the scale of the donor's wideband, but a different one is fitted.",
         append=sensors("wideband", _WIDEBAND.format("0.5", "1.5"), _WIDEBAND.format("0.68", "1.36")) + _STUCK_SENSORS,
     ),
     Refused(
         "map-range",
-        "The pressure sensor ends 5 kPa above the peak: an overshoot of the boost is not seen.",
+        "The pressure sensor ends 5 kPa above the peak: the ECU cannot see the boost overshoot.",
         BOOSTED,
         append=sensors("map", _MAP.format("15 kPa", "185 kPa"), _MAP.format("15 kPa", "185 kPa")),
     ),
@@ -238,12 +238,12 @@ REFUSED = (
     ),
     Refused(
         "donor-saturated",
-        "The donor's own injectors were open throughout at full load: what air it drew there is not known.",
+        "The donor's own injectors were always open at full load: its air there is not known.",
         changes=(("200 cc/min", "128 cc/min"),),
     ),
     Refused(
         "load-beyond-donor",
-        "The target is given 200 kPa of boost, and the donor's map ends at 180.",
+        "The target runs up to 200 kPa, but the donor's map ends at 180.",
         BOOSTED,
         changes=(
             ('peak_pressure = "180 kPa"\nrev_limit = "5800 rpm"', 'peak_pressure = "200 kPa"\nrev_limit = "5800 rpm"'),
@@ -251,7 +251,7 @@ REFUSED = (
     ),
     Refused(
         "speed-beyond-donor",
-        "The target turns 7000 rpm, and the donor's map ends at 6000.",
+        "The target turns 7000 rpm, but the donor's map ends at 6000.",
         changes=(('rev_limit = "5800 rpm"', 'rev_limit = "7000 rpm"'),),
     ),
     Refused(
@@ -261,7 +261,7 @@ REFUSED = (
     ),
     Refused(
         "uncertainty-at-load",
-        "The target's injectors are known to a half only: the answer is a guess.",
+        "The flow of the target's injectors is known only to ±50 %: the result is a guess.",
         changes=(("230 cc/min ± 2 %", "230 cc/min ± 50 %"),),
     ),
     Refused(
@@ -295,17 +295,17 @@ REFUSED = (
     ),
     Refused(
         "slip-at-load",
-        "One cell of full load was typed wrong, 57.1 for 87.1: the engine would be a third lean there alone.",
+        "One full-load cell was mistyped, 57.1 for 87.1: in that one cell the engine would run a third lean.",
         changes=(("quarry_loader_fuel.csv", "quarry_loader_slip_fuel.csv"),),
     ),
     Refused(
         "cylinder-size",
-        "A cylinder of the target is more than twice as large: the two need not breathe alike.",
+        "A cylinder of the target is more than twice as large: the two may breathe differently.",
         changes=(("1781 cc", "3396 cc"), ("230 cc/min", "440 cc/min")),
     ),
     Refused(
         "cylinder-trims",
-        "The donor's map holds trims for single cylinders, which belong to the donor's.",
+        "The donor's map holds trims per cylinder, which belong to the donor's cylinders.",
         changes=(("cylinder_trims = false", "cylinder_trims = true"),),
     ),
     Refused(
@@ -315,7 +315,7 @@ REFUSED = (
     ),
     Refused(
         "battery-outside-dead-time-data",
-        "The maker gives dead times from 14 V up, and the table is used at 12.4 V.",
+        "The maker gives dead times from 14 V up, but the table is used at 12.4 V.",
         changes=(
             (
                 _VOLTS + '"2.40 ms", "1.62 ms", "1.12 ms", "0.78 ms", "0.60 ms"]',
@@ -326,7 +326,7 @@ REFUSED = (
     ),
     Refused(
         "short-pulse",
-        "Injectors six times too large: at idle they would have to open for less than they can.",
+        "Injectors six times too large: at idle they would have to open for a shorter time than they can.",
         changes=(
             ("230 cc/min", "1400 cc/min"),
             ('shortest_pulse = "1.2 ms"\nhighest', 'shortest_pulse = "1.9 ms"\nhighest'),
@@ -334,7 +334,7 @@ REFUSED = (
     ),
     Refused(
         "rail-pressure",
-        "The rail stands at 4 bar, and the maker of the injectors allows 3.5.",
+        "The rail pressure is 4 bar, but the maker of the injectors allows 3.5.",
         changes=(
             ('highest_pressure = "5 bar"', 'highest_pressure = "3.5 bar"'),
             ('same_as_donor = ["fuel"]\n', 'same_as_donor = ["fuel"]\n\n[target.fuel]\nrail_pressure = "4.0 bar"\n'),
@@ -342,7 +342,7 @@ REFUSED = (
     ),
     Refused(
         "fuel-pump",
-        "Full load takes more fuel than the pump gives: the rail pressure falls, and the engine goes lean.",
+        "Full load takes more fuel than the pump delivers: the rail pressure falls, and the engine goes lean.",
         changes=(
             ('same_as_donor = ["fuel"]\n', 'same_as_donor = ["fuel"]\n\n[target.fuel]\npump = "25 l/h @ 3 bar"\n'),
         ),

@@ -19,7 +19,7 @@ CONDITIONS = (
         "conditions.barometer",
         Range(Kind.BAROMETER, "45 kPa", "110 kPa"),
         words="Barometer",
-        why="the air pressure at the place itself lies between 45 and 110 kPa on land",
+        why="on land the actual air pressure is between 45 and 110 kPa",
         unit="kPa",
         held="conditions.barometer_pa",
         cell="barometer",
@@ -30,7 +30,7 @@ CONDITIONS = (
                 None,
                 "left out",
                 "sea level, ISO 2533",
-                "where an atmospheric engine's load ends; the flow on a fixed rail",
+                "the highest load of an atmospheric engine; the flow on a fixed rail",
             ),
         ),
     ),
@@ -38,7 +38,7 @@ CONDITIONS = (
         "conditions.altitude",
         Range(Kind.LENGTH, "-500 m", "6000 m"),
         words="Altitude (ISO 2533), for the barometer",
-        why="altitudes on land lie between -500 and 6000 m",
+        why="altitudes on land are between -500 and 6000 m",
         unit="m",
         cell="altitude",
     ),
@@ -46,7 +46,7 @@ CONDITIONS = (
         "conditions.charge_temperature",
         Range(Kind.TEMPERATURE, "-60 degC", "150 degC"),
         words="Charge temperature",
-        why="air in a manifold lies between -60 and 150 °C",
+        why="air in a manifold is between -60 and 150 °C",
         unit="degC",
         held="conditions.charge_temperature_k",
         cell="charge_temperature",
@@ -57,7 +57,7 @@ CONDITIONS = (
                 None,
                 "left out",
                 "a warm engine on a mild day, common practice",
-                "the air in the cylinder, 0.3 % for each degree that the two sides differ",
+                "the air in the cylinder, 0.3 % per degree of difference between the two sides",
             ),
         ),
     ),
@@ -79,7 +79,12 @@ CONDITIONS = (
         ),
         spreads=(
             UsualSpread(
-                "battery", 0.2, False, "V", "voltage at the injector against the ECU's reading (common practice)", 0.05
+                "battery",
+                0.2,
+                False,
+                "V",
+                "voltage at the injector compared with the ECU's reading (common practice)",
+                0.05,
             ),
         ),
     ),
@@ -96,7 +101,12 @@ ENGINE = (
         cell="displacement",
         spreads=(
             UsualSpread(
-                "displacement", 0.005, True, "%", "nominal against actual bore and stroke (common practice)", 0.001
+                "displacement",
+                0.005,
+                True,
+                "%",
+                "nominal compared with actual bore and stroke (common practice)",
+                0.001,
             ),
         ),
         question="Displacement of all cylinders together",
@@ -168,7 +178,7 @@ ENGINE = (
     ),
     Quantity("engine.throttles.count", COUNT, words="Throttles", held="engine.throttles.count"),
     Quantity("engine.throttles.bore", _BORE, words="Throttle bore", held="engine.throttles.bore_m"),
-    Quantity("engine.throttles.feeds", CYLINDERS, words="Cylinders to a throttle", held="engine.throttles.feeds"),
+    Quantity("engine.throttles.feeds", CYLINDERS, words="Cylinders per throttle", held="engine.throttles.feeds"),
     Quantity("engine.load_cut", MANIFOLD_PRESSURE, words="Load cut", held="engine.load_cut_pa"),
     Quantity("engine.rev_cut", _SPEED, words="Rev cut", held="engine.rev_cut_rpm"),
     Quantity(
@@ -199,7 +209,14 @@ ENGINE = (
         words="Coldest start",
         held="engine.coldest_start_k",
         defaults=(
-            Default("coldest start", "0 degC", None, "left out", "a mild winter", "whether cold fuelling is warned of"),
+            Default(
+                "coldest start",
+                "0 degC",
+                None,
+                "left out",
+                "a mild winter",
+                "whether there is a warning about cold fuelling",
+            ),
         ),
     ),
 )

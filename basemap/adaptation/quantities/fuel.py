@@ -20,7 +20,7 @@ FUEL = (
                 0.025,
                 False,
                 "vol %",
-                "E5 and E10 may hold less than the name (EN 228: upper limits)",
+                "E5 and E10 may contain less than the name says (EN 228: upper limits)",
                 0.01,
             ),
             UsualSpread(
@@ -36,7 +36,7 @@ FUEL = (
         held="fuel.stoichiometric",
         cell="typed_stoichiometric",
         spreads=(
-            UsualSpread("stoichiometric", 0.007, True, "%", "CH1.80 to CH1.95 moves petrol by −0.7 to +0.8 %", 0.003),
+            UsualSpread("stoichiometric", 0.007, True, "%", "CH1.80 to CH1.95 changes petrol by −0.7 to +0.8 %", 0.003),
         ),
     ),
     Quantity(
@@ -49,7 +49,7 @@ FUEL = (
         cell="typed_density",
         defaults=(
             Default(
-                "fuel density", "as the target's", None, "left out", "only the ratio is told; the density cancels", ""
+                "fuel density", "as the target's", None, "left out", "only the ratio is stated; the density cancels", ""
             ),
         ),
         spreads=(UsualSpread("density", 0.02, True, "%", "most of the 720 to 775 kg/m³ that EN 228 allows", 0.002),),
@@ -76,13 +76,18 @@ FUEL = (
                 "40 degC",
                 "20 degC",
                 "either",
-                "rails are met at 30 to 60 degC",
-                "the fuel's density, 0.12 % for each degree",
+                "fuel rails run at 30 to 60 degC",
+                "the fuel's density, 0.12 % per degree",
             ),
         ),
         spreads=(
             UsualSpread(
-                "fuel temperature", 20.0, False, "K", "30 to 60 °C are met in rails; 10 K are 0.6 % of flow", 2.0
+                "fuel temperature",
+                20.0,
+                False,
+                "K",
+                "fuel rails run at 30 to 60 °C; 10 K change the flow by 0.6 %",
+                2.0,
             ),
         ),
     ),

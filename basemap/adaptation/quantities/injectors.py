@@ -8,14 +8,14 @@ from basemap.adaptation.quantities.quantity import Default, Quantity, Range, Usu
 
 FLOW = Range(Kind.FLOW, "5 cc/min", "20000 cc/min")
 FLOW_BY_MASS = Range(Kind.FLOW, "3 g/min", "15000 g/min")
-_FLOWS_ARE = "port and throttle-body injectors pass 5 to 20000 cc/min"
+_FLOWS_ARE = "port and throttle-body injectors flow 5 to 20000 cc/min"
 FLUID_DENSITY = Range(Kind.DENSITY, "0.6 g/cc", "0.9 g/cc")
 RAIL_PRESSURE = Range(Kind.RAIL_PRESSURE, "0.3 bar", "15 bar")
 RAIL_PRESSURES_ARE = "port and throttle-body injection run at 0.3 to 15 bar"
 OPENINGS = Range(Kind.NUMBER, "0.25", "16")
 PULSE = Range(Kind.TIME, "0.05 ms", "10 ms")
 DEAD_TIME = Range(Kind.TIME, "0 ms", "10 ms")
-DEAD_TIMES_ARE = "a dead time lies between 0 and 10 ms"
+DEAD_TIMES_ARE = "a dead time is between 0 and 10 ms"
 _ADDED_TIME = Range(Kind.TIME, "-5 ms", "20 ms")
 
 INJECTORS = (
@@ -29,16 +29,21 @@ INJECTORS = (
         held="injectors.static.value",
         cell="static_flow",
         spreads=(
-            UsualSpread("flow", 0.03, True, "%", "sets are sold within some ±3 % (common practice)", 0.01),
+            UsualSpread("flow", 0.03, True, "%", "sets are sold matched to about ±3 % (common practice)", 0.01),
             UsualSpread(
-                "flow of an untuned donor", 0.05, True, "%", "which injectors it had is hearsay (common practice)", 0.01
+                "flow of an untuned donor",
+                0.05,
+                True,
+                "%",
+                "nobody knows for sure which injectors it had (common practice)",
+                0.01,
             ),
             UsualSpread(
                 "discharge coefficient",
                 0.01,
                 True,
                 "%",
-                "viscosity and temperature of a fuel of another family (common practice)",
+                "viscosity and temperature of a different kind of fuel (common practice)",
                 0.01,
             ),
         ),
@@ -124,7 +129,14 @@ INJECTORS = (
             ),
         ),
         spreads=(
-            UsualSpread("rating fluid", 0.01, True, "%", "20 or 25 °C is 0.6 % in n-heptane; other fluids more", 0.002),
+            UsualSpread(
+                "rating fluid",
+                0.01,
+                True,
+                "%",
+                "the difference between 20 and 25 °C is 0.6 % in n-heptane, and more in other fluids",
+                0.002,
+            ),
         ),
     ),
     Quantity(
@@ -183,7 +195,7 @@ INJECTORS = (
                 "as the settings",
                 "0.3 ms",
                 "either",
-                "what the ECU was told is taken for what the injectors do",
+                "the injectors are assumed to have the dead time that the ECU was told",
                 "short pulses, at idle and light load: 15 % of one of 2 ms",
                 key="injectors.dead_time",
             ),
@@ -202,7 +214,7 @@ INJECTORS = (
                 0.05e-3,
                 False,
                 "ms/bar",
-                "data without a pressure, for each bar that the rail differs from the rated pressure (common practice)",
+                "data without a pressure, per bar between the rail and the rated pressure (common practice)",
                 0.01e-3,
             ),
         ),

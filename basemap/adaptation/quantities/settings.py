@@ -17,7 +17,7 @@ from basemap.adaptation.quantities.injectors import (
 from basemap.adaptation.quantities.kinds import Kind
 from basemap.adaptation.quantities.quantity import Default, Quantity, Range, UsualSpread
 
-_AS_HELD = "what the ECU holds; it lies where the quantity itself can lie"
+_AS_HELD = "what the ECU holds; the range is that of the quantity itself"
 
 SETTINGS = (
     Quantity(
@@ -34,13 +34,18 @@ SETTINGS = (
                 "as the donor's engine",
                 "2 %",
                 "left out",
-                "its page was not read; entered rounded, 2.0 l for 1998 cc (practice)",
+                "its page was not read; often often entered rounded, 2.0 l for 1998 cc (practice)",
                 "every pulse, in proportion",
             ),
         ),
         spreads=(
             UsualSpread(
-                "displacement on a page not read", 0.02, True, "%", "entered rounded, 2.0 l for 1998 cc (practice)", 0.0
+                "displacement on a page not read",
+                0.02,
+                True,
+                "%",
+                "often entered rounded, 2.0 l for 1998 cc (practice)",
+                0.0,
             ),
         ),
         question="Displacement told",
@@ -60,8 +65,8 @@ SETTINGS = (
                 "as the donor's injectors",
                 "10 %",
                 "left out",
-                "nobody read the settings page; flows are entered at another pressure, or bent until a table fits "
-                "(practice)",
+                "nobody read the settings page; flows are often entered at another pressure, or adjusted until a "
+                "table fits (practice)",
                 "every pulse, in proportion",
             ),
         ),
@@ -71,7 +76,7 @@ SETTINGS = (
                 0.10,
                 True,
                 "%",
-                "entered at another pressure, or bent until a table fits (common practice)",
+                "often entered at another pressure, or adjusted until a table fits (common practice)",
                 0.0,
             ),
         ),
@@ -90,7 +95,7 @@ SETTINGS = (
                 "as the donor's fuel",
                 "3 %",
                 "left out",
-                "its page was not read; 14.7 is entered whatever the petrol holds (practice)",
+                "its page was not read; 14.7 is often entered whatever the petrol contains (practice)",
                 "every pulse, in proportion",
             ),
         ),
@@ -100,7 +105,7 @@ SETTINGS = (
                 0.03,
                 True,
                 "%",
-                "14.7 is entered whatever the petrol holds (common practice)",
+                "14.7 is often entered whatever the petrol contains (common practice)",
                 0.0,
             ),
         ),
@@ -135,7 +140,7 @@ SETTINGS = (
                 "as the donor's injectors",
                 "0.15 ms",
                 "left out",
-                "its page was not read; those of similar injectors are entered (practice)",
+                "its page was not read; those of similar injectors are often entered (practice)",
                 "short pulses, at idle and light load: 8 % of one of 2 ms",
                 key="settings.dead_time",
             ),
@@ -146,7 +151,7 @@ SETTINGS = (
                 0.15e-3,
                 False,
                 "ms",
-                "the dead times of similar injectors are entered (common practice)",
+                "the dead times of similar injectors are often entered (common practice)",
                 0.0,
             ),
         ),
@@ -158,7 +163,7 @@ SETTINGS = (
         "settings.formula_factor",
         Range(Kind.NUMBER, "0.2", "5"),
         words="Formula factor κ",
-        why="1 where the ECU's own constants are those of physics; 0.2 to 5",
+        why="1 if the ECU's constants are those of physics; 0.2 to 5",
         held="formula_factor",
         cell="formula_factor",
         defaults=(
@@ -168,12 +173,12 @@ SETTINGS = (
                 "5 %",
                 "left out",
                 "the ECU's constants are those of physics, within 5 %",
-                "absolute pulses only: it cancels in the new table where every setting is truthful",
+                "absolute pulses only: it cancels in the new table if every setting is true",
             ),
         ),
         spreads=(
             UsualSpread(
-                "formula factor", 0.05, True, "%", "how far an ECU's own constants are from physics (practice)", 0.05
+                "formula factor", 0.05, True, "%", "how far an ECU's constants are from physics (practice)", 0.05
             ),
         ),
     ),

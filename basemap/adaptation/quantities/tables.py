@@ -14,7 +14,7 @@ TABLES = (
         "tables.fuel.lambda",
         Range(Kind.NUMBER, "0.5", "1.5"),
         words="Intended lambda",
-        why="a mixture that burns lies between 0.5 and 1.5",
+        why="a mixture that burns is between 0.5 and 1.5",
         cell="intended_lambda",
         defaults=(
             Default(
@@ -62,7 +62,7 @@ TABLES = (
                 "9.5 V",
                 None,
                 "left out",
-                "the name says crank or start, and a starter pulls the battery down to 8 to 11 V (common practice)",
+                "the name contains crank or start, and a starter pulls the battery down to 8 to 11 V (common practice)",
                 "the dead time in its cells",
             ),
             Default(
@@ -70,7 +70,7 @@ TABLES = (
                 "as the conditions",
                 None,
                 "left out",
-                "the table of pulses does not say at which voltage it is used",
+                "the job does not say at which voltage this table of pulses is used",
                 "the dead time in its cells",
             ),
         ),
@@ -107,7 +107,7 @@ SENSORS = (
                 3.0,
                 False,
                 "K",
-                "where the ECU corrects for it: sensor and heat of its place (common practice)",
+                "if the ECU corrects for it: the sensor, and heat where it sits (common practice)",
                 1.0,
             ),
             UsualSpread(

@@ -56,7 +56,7 @@ def _without_side(key: str) -> str:
 
 
 def _merged(entries: list[Assumption]) -> Iterator[str]:
-    """Each in a few words, with the engine that it is of; what is assumed of both alike once."""
+    """Each assumption in a few words, with its engine; one that is the same for both appears once."""
     sides: dict[str, list[str]] = {}
     for one in entries:
         sides.setdefault(_in_short(one), []).append(one.key.partition(".")[0])

@@ -16,7 +16,7 @@ from basemap.report.brief.verdict import verdict
 
 
 def brief(result: Result) -> tuple[Statement, ...]:
-    """What a result has to say first, in order."""
+    """The brief of a result: the statements that come first, in order."""
     return (
         Statement(Topic.TITLE, result.job.title),
         *engines(result.job),

@@ -50,7 +50,7 @@ def _setting(setting: Setting) -> Statement:
     remark = _REMARKS.get(setting.name, setting.basis)
     told = setting.in_force if setting.enter is None else setting.enter
     if setting.old_assumed and setting.name != "dead_time":
-        remark = "on a donor's entry that is ASSUMED: read its settings page"
+        remark = "based on a donor's entry that is ASSUMED: read its settings page"
     if setting.guessed:
         remark = "a GUESS, not the fitted injectors' own: measure it"
     before, now = _shown(setting.old, unit), _shown(told, unit)
@@ -76,7 +76,7 @@ def _shown(value: float | Sequence[float] | None, unit: str) -> str:
 def to_load(result: Result) -> Iterator[Statement]:
     """Every table to load, by its file, with the largest changes; none where a stop stands."""
     if result.verdict is Verdict.REFUSE:
-        text = "No table to load was written, because a stop stands."
+        text = "No table to load was written, because there is a stop."
         yield Statement(Topic.LOAD, text, Severity.STOP, columns=(text, "", "", ""))
         return
     reachable = result.table.reachable

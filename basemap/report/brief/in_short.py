@@ -36,7 +36,7 @@ def first_step(remedy: str) -> str:
 
 
 def others(group: Cause) -> str:
-    """Where else the cause shows: the rules and tables besides the gravest finding's; empty where there are none."""
+    """Where else the cause shows: the rules and tables other than the gravest finding's; empty if there are none."""
     gravest = group.gravest
     places = [
         one.rule if one.table in (None, gravest.table) else f"{one.rule} in {one.table}"

@@ -94,7 +94,7 @@ def how_sure(result: Result) -> Iterator[Statement]:
     """The band on λ at idle and wide open, and what would narrow it there."""
     band, job = result.band, result.job
     if band.worst_cell is None:
-        yield Statement(Topic.HOW_SURE, "not known: no cell that the engine reaches has a band")
+        yield Statement(Topic.HOW_SURE, "not known: no reachable cell has a band")
         return
     at = places(job)
     parts = [f"{name} {_band(band.adapted, at[name].cell)}" for name in (IDLE_PLACE, WIDE_OPEN_PLACE) if name in at]
@@ -135,7 +135,7 @@ def _leaner(result: Result) -> str:
     shown = result.job.target.shown
     place = f"{result.job.rpm[column]:g} rpm, {shown.load[row]:g} {shown.load_unit}".rstrip()
     return (
-        f". Of {band.samples} draws at most {percent_up(float(chance[row, column]))} % come out more than "
+        f". Of {band.samples} random samples, at most {percent_up(float(chance[row, column]))} % are more than "
         f"{100 * (band.leaner_limit - 1):.0f} % lean, at {place}"
     )
 

@@ -56,7 +56,7 @@ COLUMNS = {
 
 @dataclass(frozen=True)
 class Statement:
-    """One thing that a result has to say first.
+    """One statement of the brief.
 
     Parameters
     ----------

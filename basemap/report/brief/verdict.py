@@ -1,4 +1,4 @@
-"""What to do with the table and how far to go with it, and what stands against both."""
+"""What to do with the table, how far to go with it, and the stops against both."""
 
 from __future__ import annotations
 
@@ -55,9 +55,11 @@ def how_far_in_words(result: Result) -> str:
 
 def _meaning(result: Result) -> str:
     if result.verdict is Verdict.REFUSE and all(stop.scope is Scope.LIMIT for stop in result.stops):
-        return "A stop stands, above a limit. State the cut that it names and have the ECU enforce it, or load nothing."
+        return (
+            "There is a stop above a limit. State the cut that it names and have the ECU enforce it, or load nothing."
+        )
     if result.verdict is Verdict.REFUSE:
-        return "A stop stands. Load nothing that comes from this donor."
+        return "There is a stop. Load nothing from this donor."
     if result.verdict is Verdict.SUITS:
         return f"With the donor's own settings this map is within 3 %: {as_it_is(result)}."
     return f"Do not load this map as it is: {as_it_is(result)}."
@@ -66,10 +68,10 @@ def _meaning(result: Result) -> str:
 def as_it_is(result: Result) -> str:
     """What the untouched map would do, its lean side first."""
     if result.job.other_quantity:
-        return "the target's table holds another quantity"
+        return "the target's table holds a different quantity"
     found = extremes(result, result.table.lambda_ratio["old_table_old_settings"])
     if found is None:
-        return "what it would do is not known, for the job leaves out what it was tuned with"
+        return "its effect is not known, for the job leaves out what it was tuned with"
     return span(found[0].ratio, found[1].ratio) + _runs(result)
 
 

@@ -75,7 +75,7 @@ def _of_kind(kind: Topic, said: Sequence[Statement], page: _PrintedBrief) -> Par
             return [_mixture(said, page)]
         case Topic.FIRST:
             refused = result.verdict is Verdict.REFUSE
-            return [Text("ALSO, ONCE THAT IS MENDED" if refused else _head(kind), style="bold"), *_numbered(said)]
+            return [Text("ALSO, ONCE THAT IS FIXED" if refused else _head(kind), style="bold"), *_numbered(said)]
         case Topic.ASSUMED | Topic.NOT_JUDGED:
             more = page.texts(Topic.MORE) if kind is Topic.NOT_JUDGED else []
             return [_listed(kind, said, more)]

@@ -74,9 +74,9 @@ def finding_in_words(result: Result, finding: Finding, rule: Rule | None = None)
 
 def _settings(result: Result) -> Parts:
     if not result.settings and not to_load(result):
-        return [*heading("settings to enter"), indented("None: this table carries everything in its cells.")]
+        return [*heading("settings to enter"), indented("None: the cells of this table hold everything.")]
     if result.verdict is Verdict.REFUSE:
-        parts = heading("settings that would belong to the new table")
+        parts = heading("settings that would go with the new table")
     else:
         parts = heading("settings to enter together with the new table")
     for setting in result.settings:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 def further_tables(result: Result, console: Console) -> list[RenderableType]:
-    """Every further table as it is to be loaded, with what stands out in it."""
+    """Every further table as it will be loaded, with its special cells."""
     parts: list[RenderableType] = []
     for found in result.further_tables:
         stamp = " - DO NOT LOAD" if result.verdict is Verdict.REFUSE else ""
@@ -42,12 +42,14 @@ def what_became_of_it(found: FurtherResult) -> str:
 def _points(found: FurtherResult) -> str:
     table, counts_air = found.table, found.table.load_axis is LoadAxis.AIR_MASS
     if table.scaled:
-        return " The air-mass axis is scaled with the swept volume: every cell stays where the cylinder is as full."
+        return (
+            " The air-mass axis is scaled with the swept volume: every cell stays at the same filling of the cylinder."
+        )
     if table.origin is not None:
-        full = ", where the cylinder is as full" if counts_air else ""
-        return f" Read between the donor's points, on the target's own{full}."
+        full = ", at the same filling of the cylinder" if counts_air else ""
+        return f" Interpolated from the donor's points to the target's own{full}."
     if table.load_axis is LoadAxis.THROTTLE:
-        return " It stands at the same openings, which are not the same loads where the throttles differ."
+        return " It keeps the same openings; if the throttles differ, these are not the same loads."
     return ""
 
 
@@ -58,28 +60,30 @@ def _carried_over(found: FurtherResult) -> str:
     if found.table.commanded is not None:
         return "It belongs to the new fuel table: the target's intended mixture in place of the donor's."
     if found.table.follows_fuel:
-        return "The scale means the fuel in use: every cell is changed by the ratio of the stoichiometric ratios."
+        return "The scale is for the fuel in use: every cell changes by the ratio of the stoichiometric ratios."
     if found.quantity is FurtherQuantity.AIR_FUEL_RATIO:
-        return f"The scale means {found.table.basis:g} at lambda 1 whatever the fuel: unchanged."
+        return f"The scale calls {found.table.basis:g} lambda 1 on any fuel: unchanged."
     if found.table.load_axis is LoadAxis.THROTTLE:
         return "Unchanged."
-    return "Unchanged: it says the same on any engine."
+    return "Unchanged: it means the same on any engine."
 
 
 def how_sure(found: FurtherResult, band: FurtherBand) -> str:
     """The band of a table of pulses, one sentence."""
     known = band.expanded[~np.isnan(band.expanded)]
     if not known.size:
-        return "How sure the mixture is cannot be said: no cell delivers fuel."
+        return "The uncertainty of the mixture is not known: no cell delivers fuel."
     low, high = percent_up(float(known.min())), percent_up(float(known.max()))
     span = f"±{high} %" if low == high else f"±{low} to ±{high} %"
     if np.isinf(known).any():
         span = "no limit on the lean side in some cells"
     drawn = int(band.simulated.sum())
-    by = f"; by Monte Carlo in {cells(drawn)}, where little of the pulse delivers" if drawn else ""
+    by = f"; by Monte Carlo in {cells(drawn)}, where most of the pulse is dead time" if drawn else ""
     axis = found.table.axis
-    cold = " How much of the fuel evaporates in the cold is not in it." if axis and axis.coolant_k is not None else ""
-    return f"The mixture is sure to within {span} of that with which the donor ran on this table (k = 2{by}).{cold}"
+    cold = (
+        " This leaves out how much of the fuel evaporates in the cold." if axis and axis.coolant_k is not None else ""
+    )
+    return f"The mixture is within {span} of the donor's on this table (k = 2{by}).{cold}"
 
 
 def _list(found: FurtherResult, axis: FurtherAxis, band: FurtherBand | None) -> RenderableType:

@@ -88,7 +88,7 @@ class Hanging:
 
 
 def _filled(text: str, width: int, indent: int) -> Iterator[str]:
-    """Lines of at most so many columns, those after the first set in; a word that is longer is broken."""
+    """Lines of at most `width` columns, indented after the first; a longer word is broken."""
     from rich.cells import cell_len, chop_cells
 
     first = re.match(" *", text)
@@ -112,7 +112,7 @@ def _filled(text: str, width: int, indent: int) -> Iterator[str]:
 
 
 def hanging(label: str, paragraphs: Sequence[str], *, style: str = "", width: int = 8) -> RenderableType:
-    """Paragraphs that hang beside a label of so many columns."""
+    """Paragraphs with a hanging label."""
     from rich.table import Table  # here, because a run that says little needs none
 
     table = Table.grid(padding=0)

@@ -20,7 +20,7 @@ _SMALLEST = 0.1
 
 
 def picture(grid: PrintedTable, console: Console) -> list[Text]:
-    """Every cell as a sign and so many steps, the highest load at the top; nothing where no cell changes by one."""
+    """Every cell as a sign and a number of steps, the highest load at the top; empty if no cell changes by a step."""
     known = np.isfinite(grid.values)
     largest = float(np.abs(grid.values[known]).max()) if known.any() else 0.0
     if largest < _SMALLEST / 2:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Asked:
-    """What a command was asked for besides the brief."""
+    """Options of a command that print more than the brief."""
 
     all: bool = False
     tables: bool = False
@@ -44,7 +44,7 @@ def adapted(result: Result, files: Sequence[Path], next_step: str, console: Cons
 
 
 def quietly(result: Result, files: Iterable[Path] = ()) -> Group:
-    """What ``--quiet`` leaves: the verdict, what stands against the map, the ignition, the files."""
+    """What ``--quiet`` prints: the verdict, the stops against the map, the ignition, the files."""
     return Group(*briefly(result, QUIET), *(Text(str(path)) for path in files))
 
 

@@ -67,12 +67,12 @@ def _change(result: Result) -> str:
     change = np.where(result.table.reachable, result.table.change_percent, np.nan)
     known = change[np.isfinite(change)]
     if not known.size:
-        return "How far the cells changed cannot be said."
+        return "The change of the cells is not known."
     low, high = float(known.min()), float(known.max())
     if max(abs(low), abs(high)) < 0.05:
         return "No cell changes by as much as 0.1 %."
     ends = f"{signed_percent(1 + low / 100)} to {signed_percent(1 + high / 100)}"
-    return f"New against old, cells that the engine reaches: {ends}."
+    return f"Change from old to new, reachable cells: {ends}."
 
 
 def _marks(result: Result) -> list[str]:

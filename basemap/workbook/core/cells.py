@@ -38,7 +38,7 @@ def header_text(words: str, longest: int = 80) -> str:
 
 
 def text(ws: Worksheet, row: int, col: int, words: str, style: Format | None = None) -> None:
-    """Write text, whatever it looks like, as text."""
+    """Write text as text, even if it looks like a number or a formula."""
     kept = clean(words)
     if kept:
         ws.write_string(row, col, kept, style)

@@ -88,7 +88,7 @@ class Flow:
 
 
 def significant(value: float, digits: int = 5) -> str:
-    """A spreadsheet's number format that shows so many significant digits of `value`, and no exponent."""
+    """A spreadsheet's number format for `value` with a number of significant digits and no exponent."""
     if value == 0 or not math.isfinite(value):
         return "0"
     decimals = max(0, digits - 1 - math.floor(math.log10(abs(value))))

@@ -101,7 +101,7 @@ class TablePlace:
 
 @dataclass(frozen=True)
 class Layout:
-    """Places of the tables of one workbook with so many loads (rows) and speeds (columns)."""
+    """Places of the tables of one workbook, by its number of loads (rows) and speeds (columns)."""
 
     rows: int
     cols: int
@@ -171,6 +171,6 @@ _ALONE: dict[GridName, tuple[str, int, int]] = {
 
 
 def row_height_px(width_px: float, rows: int, fixed_px: float) -> int:
-    """Height of a table's rows that lets so many of them fill a landscape page, within what is pleasant to read."""
+    """Height of a table's rows so that they fill a landscape page, within what is pleasant to read."""
     free = width_px * PAGE_RATIO - fixed_px
     return int(min(max(free / rows, 20.0), 34.0))

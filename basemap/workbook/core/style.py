@@ -106,5 +106,5 @@ def line_count(words: str, room_px: float, size: float = FONT_SIZE, *, bold: boo
 
 
 def height_pt(lines: int, size: float = FONT_SIZE) -> float:
-    """Row height for so many wrapped lines, points."""
+    """Row height for a number of wrapped lines, points."""
     return math.ceil(lines * size * 1.22 + 5.0)

@@ -74,7 +74,7 @@ def _write_page(book: Book, layout: Layout, cases: Sequence[LambdaCase], sheet: 
 
 
 def block_widths(layout: Layout, axes: Axes, samples: list[str], blocks: int) -> list[float]:
-    """Column widths of so many tables side by side, which fill the page where it is wider than they need."""
+    """Column widths of tables side by side, widened to fill the page."""
     axis = axis_width_px(axes)
     spare = (PAGE_PX - blocks * axis - (blocks - 1) * GAP_PX) / (blocks * layout.cols)
     cell = max(column_width_px([*samples, *axes.rpm]), spare)

@@ -174,7 +174,7 @@ def _left_open(flow: Flow, said: _ByTopic) -> None:
 
 
 def _remarks(flow: Flow) -> None:
-    """Room for the tuner's words: what stands here comes back with the workbook."""
+    """Room for the tuner's remarks, which come back with the workbook."""
     book, ws = flow.page.book, flow.page.ws
     flow.heading("Remarks", 'for the tuner: "basemap compare" prints them')
     first = flow.row

@@ -131,7 +131,7 @@ def _plain(value: object) -> Content:
 
 
 def _named_areas(book: WorkbookFile) -> Iterator[tuple[str, NamedArea]]:
-    """Names as ours are; one that a tuner added, for whatever it may stand, is none."""
+    """Names that this program gave; one that a tuner added is left out."""
     for name in book.names:
         named = book.named(name) if is_readable(name) else None
         if named is None:
