@@ -62,6 +62,6 @@ def _of_the_table(steps: tuple[Step, ...], found: FurtherResult) -> Iterator[Ste
         if found.table.load_pa is None and step.symbol in _ONE_CYCLE:
             continue
         if step.symbol == LAMBDA.symbol:
-            yield step._replace(name="the mixture with which the donor ran on this table, whatever it is", keys=())
+            yield step._replace(name="the mixture that the donor ran on this table, whatever it was", keys=())
         else:
             yield step

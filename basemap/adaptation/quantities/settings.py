@@ -34,7 +34,7 @@ SETTINGS = (
                 "as the donor's engine",
                 "2 %",
                 "left out",
-                "its page was not read; often often entered rounded, 2.0 l for 1998 cc (practice)",
+                "its page was not read; often entered rounded, 2.0 l for 1998 cc (practice)",
                 "every pulse, in proportion",
             ),
         ),

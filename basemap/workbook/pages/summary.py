@@ -82,7 +82,7 @@ def _title(flow: Flow, said: _ByTopic) -> None:
 
 
 def _verdict(flow: Flow, said: _ByTopic) -> None:
-    """The verdict, which an edit takes back, how far to go, and what stands against both."""
+    """The verdict, which an edit takes back, how far to go, and the stops against both."""
     book = flow.page.book
     (verdict,) = said.of(Topic.VERDICT)
     word, _, meaning = verdict.text.partition(". ")
