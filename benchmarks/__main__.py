@@ -4,7 +4,7 @@
 
 Names of parts after it, such as ``python -m benchmarks model rank``, measure those only; ``rank`` takes most of a
 minute and is left out unless it is named. ``python -m benchmarks honesty`` measures no time: it holds what the program
-says of itself against pairs of engines that are known, in two minutes.
+says of itself against pairs of engines that are known, in some minutes.
 """
 
 from __future__ import annotations

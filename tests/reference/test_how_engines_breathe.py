@@ -45,7 +45,7 @@ class Engines:
         return Engines(*(values[chosen] for values in vars(self).values()))
 
     def alike(self) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-        """Pairs whose cylinders are are within a factor of 1.4 in size, and whose rated speeds within 500 rpm."""
+        """Pairs whose cylinders are within a factor of 1.4 in size, and whose rated speeds within 500 rpm."""
         one, other = np.triu_indices(self.litres.size, 1)
         volume = self.litres / self.cylinders
         sizes = volume[one] / volume[other]
@@ -77,7 +77,8 @@ def spread_of_pairs(values: FloatArray, one: NDArray[np.intp], other: NDArray[np
     return float(np.sqrt(np.mean(np.log(values[one] / values[other]) ** 2)))
 
 
-# 77 distinct engines make 1088 pairs with 13.4 %; of the same cylinder count and within 10 % in size it is 13.1 %.
+# Of 92 rows with cylinders 78 are distinct in these four numbers, and one of those is above 12.3 bar: taken for boosted.
+# The 77 others make 1088 pairs with 13.4 %; of the same cylinder count and within 10 % in size it is 13.1 %.
 @pytest.mark.check_value
 def test_the_spread_of_rated_mean_effective_pressure(engines: Engines) -> None:
     one, other = engines.alike()
