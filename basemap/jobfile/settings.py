@@ -8,7 +8,7 @@ import numpy as np
 
 from basemap.errors import NotSupportedYet
 from basemap.jobfile import schema
-from basemap.jobfile.injectors import build_dead_time, build_dead_time_points, refuse_repeats
+from basemap.jobfile.dead_times import build_dead_time, build_dead_time_points, refuse_repeats
 from basemap.jobfile.quantities import UNKNOWN
 from basemap.jobfile.sections import StatedSide
 from basemap.jobfile.target_points import checked_storage

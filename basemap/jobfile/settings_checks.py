@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from basemap.adaptation.flow_to_enter import entry_is_mass
 from basemap.adaptation.settings_in_force import exactly
-from basemap.adaptation.settings_to_enter import entry_is_mass, settings_to_enter
+from basemap.adaptation.settings_to_enter import settings_to_enter
 from basemap.errors import NotSupportedYet
 from basemap.jobfile.sections import StatedSide
 from basemap.model.further_table import FurtherQuantity

@@ -10,6 +10,7 @@ from basemap.report.schema_parts import (
     DIALECT,
     LIST,
     NUMBER,
+    NUMBERS,
     ROWS,
     SOURCE,
     TEXT,
@@ -22,7 +23,6 @@ from basemap.report.schema_parts import (
 )
 
 TITLE = "What basemap learnt from a drive"
-_NUMBERS = listed(NUMBER)
 
 
 def learnt_schema() -> dict[str, Any]:
@@ -109,8 +109,8 @@ _DELAY = has(
 )
 _TABLE = has(
     {
-        "rpm": (_NUMBERS, "speed axis, rev/min"),
-        "load": (_NUMBERS, "load axis"),
+        "rpm": (NUMBERS, "speed axis, rev/min"),
+        "load": (NUMBERS, "load axis"),
         "load_unit": (TEXT, "of the load axis"),
         "unit": (TEXT, "of the cells"),
         "before": (ROWS, "cells that were loaded"),
@@ -156,7 +156,7 @@ _INPUT = has(
 )
 _TRACE = has(
     {
-        "log": (_NUMBERS, "which log, from 0"),
+        "log": (NUMBERS, "which log, from 0"),
         "at_s": (LIST, "when in it, s"),
         "expected": (LIST, "λ before the drive"),
         "corrected": (LIST, "λ by what was learnt"),

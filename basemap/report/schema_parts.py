@@ -53,6 +53,6 @@ def has(entries: Mapping[str, tuple[Schema, str]]) -> Schema:
 
 VALUE = or_null(NUMBER)
 """A number, or null for what is not finite."""
-LIST = listed(VALUE)
+NUMBERS, LIST = listed(NUMBER), listed(VALUE)
 ROWS = listed(LIST)
 SOURCE = has({"file": (TEXT, "as the user named it"), "sha256": (TEXT, "of its bytes")})

@@ -105,7 +105,7 @@ def is_ours(name: str) -> bool:
 ECU, CHAIN, HARDWARE = "basemap.adaptation.controller", "basemap.adaptation.chain", "basemap.adaptation.hardware"
 SETTINGS, ENTRIES, OUTCOMES = (
     "basemap.adaptation.settings_in_force",
-    "basemap.adaptation.settings_to_enter",
+    "basemap.adaptation.flow_to_enter",
     "basemap.adaptation.outcomes",
 )
 INJECTOR, INSTALLATION = "basemap.physics.injector", "basemap.model.installation"
