@@ -12,6 +12,7 @@ import subprocess
 import sys
 import tempfile
 import textwrap
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -125,6 +126,21 @@ def spreads_table() -> str:
     return "\n".join(lines)
 
 
+def figures_only_table() -> str:
+    """Why a whole workbook may hold figures only."""
+    from basemap.workbook.core.not_live import FIGURES_ONLY
+
+    return "\n".join(["| where | because |", "|---|---|", *(f"| {one.words} | {one.why} |" for one in FIGURES_ONLY)])
+
+
+def as_issued_table() -> str:
+    """What is as issued in a workbook that follows an edit."""
+    from basemap.workbook.core.not_live import AS_ISSUED_PARTS
+
+    rows = [f"| {one.what} | {one.why} |" for one in AS_ISSUED_PARTS]
+    return "\n".join(["| as issued | because |", "|---|---|", *rows])
+
+
 def section(text: str, start: str) -> str:
     """One section of what a command prints: from the line that begins with `start` to the next heading."""
     lines = text.splitlines()
@@ -135,14 +151,16 @@ def section(text: str, start: str) -> str:
     return "\n".join([lines[first], *rest[:end]])
 
 
+_TABLES: dict[str, Callable[[], str]] = {
+    "ranges": ranges_table, "defaults": defaults_table, "spreads": spreads_table,
+    "figures only": figures_only_table, "as issued": as_issued_table,
+}  # fmt: skip
+
+
 def wanted(name: str) -> str:
     """What the block of this name has to hold."""
-    if name == "ranges":
-        return ranges_table()
-    if name == "defaults":
-        return defaults_table()
-    if name == "spreads":
-        return spreads_table()
+    if name in _TABLES:
+        return _TABLES[name]()
     if name.startswith("help of "):
         text = command_help(name.removeprefix("help of "))
     elif name.startswith("settings of "):

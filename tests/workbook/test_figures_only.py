@@ -15,7 +15,6 @@ FACTORS = (
     '\n[donor.settings.dead_time]\nbattery = ["10 V", "12 V", "14 V"]\npercent = ["150 %", "120 %", "100 %"]\n'
     '\n[target.settings.dead_time]\nat_pulse = "3 ms"\n'
 )
-MINIMUM = '\n[{}.settings]\nminimum_pulse = "1.5 ms"\n'
 ADDED = (
     '\n[target.injectors.added_time]\nopen = ["0.5 ms", "1.5 ms"]\ntime = ["0.2 ms", "0 ms"]\n'
     "\n[target.settings]\nadded_time = true\n"
@@ -27,12 +26,10 @@ FIELDS = "\n[target.settings.fields]\nstatic_flow = { maximum = 255 }\n"
     ("settings", "why"),
     [
         (FACTORS, "the ECU multiplies its pulses for the battery"),
-        (MINIMUM.format("donor"), "an ECU commands no pulse below a minimum"),
-        (MINIMUM.format("target"), "an ECU commands no pulse below a minimum"),
         (ADDED, "short pulses need a time to be added"),
         (FIELDS, "settings are entered as their fields hold them"),
     ],
-    ids=["battery factors", "donor's minimum", "target's minimum", "added time", "fields"],
+    ids=["battery factors", "added time", "fields"],
 )
 def test_it_goes_out_as_figures(settings: str, why: str, tmp_path: Path) -> None:
     stream = BytesIO()

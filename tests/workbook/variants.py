@@ -283,6 +283,13 @@ VARIANTS = (
         },
     ),
     Variant(
+        "ECUs with a shortest pulse",
+        {
+            "donor.settings": {"minimum_pulse": "3.1 ms"},
+            "target.settings": {"minimum_pulse": "2.9 ms"},
+        },
+    ),
+    Variant(
         "no pressure across the injectors in the top row",
         {
             "target.fuel.rail_pressure": "0.32 bar",

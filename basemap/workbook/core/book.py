@@ -8,15 +8,11 @@ from datetime import date
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
-import numpy as np
-
-from basemap.adaptation.throttle import over_throttle
-from basemap.model.axes import LoadAxis
-from basemap.model.likeness import Breathing
 from basemap.model.result import HowFar, Result, Severity, Verdict
 from basemap.workbook.core import style
 from basemap.workbook.core.cells import header_text, live, merged_text
 from basemap.workbook.core.names import Names
+from basemap.workbook.core.not_live import figures_only
 from basemap.workbook.core.plain_formulas import FiguresOnly, PlainFormulas
 from basemap.workbook.inputs.sides import InputCell
 
@@ -105,31 +101,8 @@ class Book:
 
     @cached_property
     def not_live(self) -> str:
-        """Why the workbook holds figures instead of formulas; empty where it follows an edit.
-
-        The formulas go from a cell of the donor's table to the cell of the same place in the target's.
-        """
-        job = self.result.job
-        if job.target.table.points.axis is LoadAxis.AIR_MASS:
-            return "the load axis counts air"
-        if over_throttle(job.target.table):
-            return "the load axis is throttle opening"
-        if job.donor.told.minimum_pulse_s or job.target.told.minimum_pulse_s:
-            return "an ECU commands no pulse below a minimum"
-        if job.donor.told.battery_factor is not None:
-            return "the ECU multiplies its pulses for the battery"
-        if job.donor.hardware.injectors.added_time is not None or job.target.hardware.injectors.added_time is not None:
-            return "short pulses need a time to be added"
-        if job.setting_fields:
-            # What a field holds of another number is another number.
-            return "settings are entered as their fields hold them"
-        factor = self.result.table.breathing_factor
-        if job.breathing is Breathing.INLET_MACH or (factor is not None and np.isnan(factor).any()):
-            # The factors are those of the inputs as issued: an edit would leave them behind.
-            return "the breathing is estimated"
-        if job.one_pressure_axis and job.keeps_donor_grid:
-            return ""
-        return "the donor's table is read on other axes"
+        """Why the workbook holds figures instead of formulas; empty where it follows an edit."""
+        return figures_only(self.result)
 
     def if_live(self, words: str, instead: str = "as issued, not live") -> str:
         """Words that only hold where the workbook follows an edit, or others."""

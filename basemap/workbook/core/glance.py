@@ -8,6 +8,7 @@ from typing import Literal
 import numpy as np
 
 from basemap.adaptation.first_start import idle_point
+from basemap.adaptation.units_shown import manifold_pressure
 from basemap.model.axes import LoadAxis
 from basemap.model.installation import FloatArray
 from basemap.workbook.core.book import AS_ISSUED, Book
@@ -35,9 +36,11 @@ def glances(book: Book, layout: Layout) -> tuple[list[Glance], list[Glance]]:
 
 def _idle(book: Book) -> list[Glance]:
     """Those of the first-start card, read between the cells: they are as issued, and no single cell holds them."""
-    engine, point = book.result.job.target.hardware.engine, idle_point(book.result)
-    pressure = Glance("Manifold pressure", engine.idle_pressure_pa / 1e3, f"kPa · {engine.idle_rpm:g} rpm", "0.0")
-    if book.result.job.target.table.points.axis is LoadAxis.AIR_MASS:
+    job, point = book.result.job, idle_point(book.result)
+    engine, unit = job.target.hardware.engine, manifold_pressure(job)
+    at = f"{unit.name} · {engine.idle_rpm:g} rpm"
+    pressure = Glance("Manifold pressure", unit.number(engine.idle_pressure_pa), at, "0.0")
+    if job.target.table.points.axis is LoadAxis.AIR_MASS:
         return [pressure, Glance("Pulse at idle", NOTHING, "not known: the axis counts air")]
     return [
         pressure,

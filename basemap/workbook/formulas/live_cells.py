@@ -11,7 +11,7 @@ from functools import cached_property
 from basemap.adaptation.richer import BEGINS, IN_FULL
 from basemap.model.job import SIDES, Job, SideName
 from basemap.model.result import Computed
-from basemap.model.settings import InForce
+from basemap.model.settings import InForce, Settings
 from basemap.model.storage import limits, stored_decimals
 from basemap.model.table import FuelTable
 from basemap.workbook.core.layout import LAMBDA_GRIDS, GridName, Layout, TablePlace
@@ -35,6 +35,12 @@ def straightened(time: str, whose: str) -> str:
     """An opening by both slopes → the one that the slope above the bend alone would take for as much fuel."""
     low, high = f"{whose}_bend_below", f"{whose}_bend_above"
     return f"MIN({time},{low})*{high}/{low}+MAX({time}-{low},0)"
+
+
+def at_least(pulse: str, cell: str, settings: Settings) -> str:
+    """A pulse as an ECU with a shortest one commands it; a cell of nothing is no pulse at all."""
+    shortest = settings.minimum_pulse_s
+    return f"MAX({pulse},{plain(1e3 * shortest)}*({cell}>0))" if shortest else pulse
 
 
 @dataclass(frozen=True)
@@ -88,8 +94,9 @@ class CellFormulas:
         pulse = f"{self.at('old', i, j)}*{gain}{self._over_command(table, 'donor', i, j)}"
         if self._settings.donor.bend is not None:
             pulse = bent(pulse, "donor_set")
-        added = "" if table.inside.dead_time else "+donor_set_dead_time"
-        return f'=IF(ISNUMBER({gain}),{pulse}{added},"{NOT_KNOWN}")'
+        pulse += "" if table.inside.dead_time else "+donor_set_dead_time"
+        pulse = at_least(pulse, self.at("old", i, j), self._settings.donor)
+        return f'=IF(ISNUMBER({gain}),{pulse},"{NOT_KNOWN}")'
 
     def air(self, i: int, j: int) -> str:
         """Air of a target's cylinder in one cycle."""
@@ -200,9 +207,11 @@ class CellFormulas:
         command = self._over_command(table, "donor" if cells == "old" else "target", i, j)
         pulse = f"{cell}*{factor}{command}"
         old_settings = gain == "gain_old"
-        if (self._settings.old if old_settings else self._settings.new).bend is not None:
+        settings = self._settings.old if old_settings else self._settings.new
+        if settings.bend is not None:
             pulse = bent(pulse, "donor_set" if old_settings else "target_set")
         pulse += "" if table.inside.dead_time else f"+{dead}"
+        pulse = at_least(pulse, cell, settings)
         return f'=IF(ISNUMBER({factor if cells == "old" else cell}),{pulse},"{NO_PULSE}")'
 
     def ratio(self, pulses: GridName, i: int, j: int) -> str:

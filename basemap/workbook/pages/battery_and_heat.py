@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from xlsxwriter.utility import xl_range_abs
 
-from basemap.constants import ZERO_CELSIUS
+from basemap.adaptation.units_shown import manifold_pressure, temperature
 from basemap.model.installation import FloatArray
 from basemap.model.result import TemperatureSweep, VoltageSweep
 from basemap.workbook.core import style
@@ -61,8 +61,9 @@ def _sweep(page: Page, row: int) -> int:
 
 def _temperatures(page: Page, row: int) -> int:
     """The λ error at the coldest, the stated and the hottest charge. Return its last row."""
-    sweep = page.result.temperature_sweep
-    return _over(page, row, ("charge temperature", "charge, °C"), sweep.charge_k - ZERO_CELSIUS, sweep)
+    sweep, unit = page.result.temperature_sweep, temperature(page.result.job)
+    points = (sweep.charge_k - unit.zero) / unit.size
+    return _over(page, row, ("charge temperature", f"charge, {unit.name}"), points, sweep)
 
 
 def _over(
@@ -90,7 +91,8 @@ def _over(
             look = book.style(align="center", bold=col == 0, num_format=shape, bottom=1, bottom_color=style.HAIRLINE)
             number(ws, row + 2 + index, col, float(figure), look, instead="no fuel" if np.isposinf(figure) else "–")
     last = row + 2 + len(points)
-    where = "; ".join(f"{name}: {rpm:g} rpm, {load / 1e3:g} kPa" for name, (rpm, load, _) in sweep.places.items())
+    unit = manifold_pressure(page.result.job)
+    where = "; ".join(f"{name}: {rpm:g} rpm, {unit.text(load, 4)}" for name, (rpm, load, _) in sweep.places.items())
     note = f"As issued (not recomputed): new table with the settings to enter. {where}."
     merged_text(
         ws, (last, 0, last + 2, _SWEEP_COLUMNS - 1), note,

@@ -12,6 +12,7 @@ from basemap.workbook.core.book import AS_ISSUED, HEAD_ROWS, Book, Page, finish_
 from basemap.workbook.core.cells import live, number, text
 from basemap.workbook.core.flow import Flow, item, significant
 from basemap.workbook.core.input_look import INPUT_LOOK
+from basemap.workbook.core.not_live import as_issued
 from basemap.workbook.inputs.dead_time_blocks import SHEET, blocks_of, top_of_dead_times
 from basemap.workbook.inputs.inputs import INPUTS_TOP
 from basemap.workbook.inputs.quantities import Group
@@ -38,7 +39,7 @@ NOT_HERE = (
 
 def write_inputs(book: Book) -> None:
     """Write the sheet."""
-    page = open_page(book, SHEET, _widths(book), tab=style.CAUTION)
+    page = open_page(book, SHEET, _widths(book), landscape=False, tab=style.CAUTION)
     page_head(page, "Inputs", book.if_live("change what is marked: everything on the live sheets recomputes"))
     flow = Flow(page, HEAD_ROWS)
     _results(flow)
@@ -50,8 +51,18 @@ def write_inputs(book: Book) -> None:
     book.names.define(book.workbook, "input_remarks", f"{SHEET}!{xl_range_abs(INPUTS_TOP, _REMARK, last, _REMARK)}")
     if not book.not_live:
         flow.line(item(0, _LAST, NOT_HERE, font_size=9, font_color=style.QUIET))
+        _as_issued(flow)
     page.ws.freeze_panes(HEAD_ROWS, 1)
     finish_page(page, flow.row - 1, one_page=True)
+
+
+def _as_issued(flow: Flow) -> None:
+    """What does not follow an edit, and why."""
+    flow.gap(6)
+    flow.heading("What does not follow an edit", "as issued until the job is run again")
+    for one in as_issued(flow.page.result):
+        words = f"{one.what[0].upper()}{one.what[1:]}"
+        flow.line(item(0, 2, words), item(3, _LAST, f"{one.why}.", font_color=style.QUIET), font_size=9, **_HAIR)
 
 
 def _dead_times(flow: Flow) -> None:

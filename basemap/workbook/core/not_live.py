@@ -1,0 +1,152 @@
+"""What does not follow an edit: the one list, which the sheet of inputs prints and the user guide has.
+
+A workbook holds figures only where no formula leads from a cell of the donor's table to the cell of the same place in the
+target's. In one that is live some sheets are as issued, because what they show is worked out between the cells, or in words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from basemap.adaptation.throttle import over_throttle
+from basemap.model.axes import LoadAxis
+from basemap.model.likeness import Breathing
+from basemap.model.result import Result
+
+
+@dataclass(frozen=True)
+class WhyFigures:
+    """A reason for which a whole workbook holds figures: in words, why it is one, and whether a result has it."""
+
+    words: str
+    why: str
+    applies: Callable[[Result], bool]
+
+
+@dataclass(frozen=True)
+class AsIssued:
+    """A part of a live workbook that is as issued: what it is, the reason, and the sheets whose plain numbers are so."""
+
+    what: str
+    why: str
+    sheets: tuple[str, ...]
+    applies: Callable[[Result], bool]
+
+
+def _always(_: Result) -> bool:
+    return True
+
+
+def _estimated(result: Result) -> bool:
+    factor = result.table.breathing_factor
+    return result.job.breathing is Breathing.INLET_MACH or (factor is not None and bool(np.isnan(factor).any()))
+
+
+def _on_other_axes(result: Result) -> bool:
+    return not (result.job.one_pressure_axis and result.job.keeps_donor_grid)
+
+
+FIGURES_ONLY: tuple[WhyFigures, ...] = (
+    WhyFigures(
+        "the load axis counts air",
+        "the pressure of a cell then follows from the cell, not from its row",
+        lambda result: result.job.target.table.points.axis is LoadAxis.AIR_MASS,
+    ),
+    WhyFigures(
+        "the load axis is throttle opening",
+        "the pressure of a cell is worked out from the flow through the throttle",
+        lambda result: over_throttle(result.job.target.table),
+    ),
+    WhyFigures(
+        "the ECU multiplies its pulses for the battery",
+        "the dead time that stands in for it is sought at one pulse",
+        lambda result: result.job.donor.told.battery_factor is not None,
+    ),
+    WhyFigures(
+        "short pulses need a time to be added",
+        "the pulse and the time added to it depend on each other",
+        lambda result: any(
+            result.job.side(side).hardware.injectors.added_time is not None for side in ("donor", "target")
+        ),
+    ),
+    WhyFigures(
+        "settings are entered as their fields hold them",
+        "a field may hold a neighbouring number, and what that leaves goes into the cells",
+        lambda result: bool(result.job.setting_fields),
+    ),
+    WhyFigures(
+        "the breathing is estimated",
+        "the estimate has a factor for every cell, of the inputs as issued",
+        _estimated,
+    ),
+    WhyFigures(
+        "the donor's table is read on other axes",
+        "a cell is read between four of the donor's",
+        _on_other_axes,
+    ),
+)
+"""The first that applies is the one that is said."""
+
+AS_ISSUED_PARTS: tuple[AsIssued, ...] = (
+    AsIssued(
+        "verdict, brief and findings",
+        "a rule's sentence is no number: run again",
+        (),
+        _always,
+    ),
+    AsIssued(
+        "the first-start card, and pulse and duty at idle",
+        "they are read between the cells",
+        (),
+        _always,
+    ),
+    AsIssued(
+        "the band of every cell, and the slopes",
+        "each is a run of the whole calculation for each input",
+        ("How sure",),
+        _always,
+    ),
+    AsIssued("the worked cell", "it shows the figures of one run, step by step", ("Worked cell",), _always),
+    AsIssued(
+        "the mixture over battery voltage and charge temperature",
+        "each point is a run of the whole calculation",
+        ("Battery and heat",),
+        _always,
+    ),
+    AsIssued("the mixture half way between the cells", "it is read between four cells", (), _always),
+    AsIssued(
+        "further tables",
+        "they have axes of their own, and are read at other temperatures and voltages",
+        ("Further tables",),
+        lambda result: bool(result.further_tables),
+    ),
+    AsIssued(
+        "sensor scales", "they follow from no input on this sheet", ("Sensors",), lambda result: bool(result.sensors)
+    ),
+    AsIssued(
+        "what makers' power and torque say of the breathing",
+        "an edit of displacement, weather or compression leaves its factor behind: run again",
+        ("Breathing",),
+        lambda result: result.table.breathing_factor is not None,
+    ),
+    AsIssued(
+        "what drives taught",
+        "its factor is of the inputs as issued: run again",
+        ("Learnt",),
+        lambda result: result.table.taught is not None,
+    ),
+    AsIssued("what was issued", "it is there to be compared with", ("Issued", "Issued inputs"), _always),
+)
+
+
+def figures_only(result: Result) -> str:
+    """Why a workbook holds figures instead of formulas; empty where it follows an edit."""
+    return next((one.words for one in FIGURES_ONLY if one.applies(result)), "")
+
+
+def as_issued(result: Result) -> list[AsIssued]:
+    """The parts of a live workbook that are as issued."""
+    return [one for one in AS_ISSUED_PARTS if one.applies(result)]
