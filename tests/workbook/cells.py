@@ -9,11 +9,18 @@ from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 from xml.etree import ElementTree
 
+from openpyxl.utils import coordinate_to_tuple
+
 Value = float | str | None
 Address = tuple[str, str]
 """Sheet, and address on it."""
 
 _SPACE = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
+
+
+_NAMED = re.compile(
+    r"<definedName name=\"([^\"]*)\">'?([^'!<]*)'?!(\$[A-Z]+\$[0-9]+)(?::(\$[A-Z]+\$[0-9]+))?</definedName>"
+)
 
 
 class Cell(NamedTuple):
@@ -43,6 +50,19 @@ def defined_names(workbook: bytes) -> list[str]:
     with zipfile.ZipFile(io.BytesIO(workbook)) as archive:
         found = re.findall(r'<definedName name="([^"]*)"', archive.read("xl/workbook.xml").decode())
     return [name for name in found if not name.startswith("_xlnm.")]
+
+
+def areas_of(workbook: bytes) -> dict[str, tuple[str, int, int, int, int]]:
+    """Where each name stands: sheet, first row and column, last row and column, counted from 0."""
+    with zipfile.ZipFile(io.BytesIO(workbook)) as archive:
+        xml = archive.read("xl/workbook.xml").decode()
+    found = {}
+    for name, sheet, first, last in _NAMED.findall(xml):
+        (from_row, from_col), (to_row, to_col) = (
+            coordinate_to_tuple(at.replace("$", "")) for at in (first, last or first)
+        )
+        found[name] = (sheet, from_row - 1, from_col - 1, to_row - 1, to_col - 1)
+    return found
 
 
 def _shared_strings(xml: bytes) -> list[str]:

@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 from openpyxl.utils import get_column_letter
 
-from tests.workbook.cells import Address, Value
+from tests.workbook.cells import Address, Value, areas_of
 
 SOFFICE = shutil.which("soffice") or shutil.which("libreoffice")
 
@@ -54,7 +54,12 @@ class Office:
         An edit is typed into the open workbook, and taken back before the next. Cells that are locked refuse it, as
         they do for a person.
         """
-        sheets, found = self._ask(workbook=str(workbook), edits=edits, read=areas)
+        places = areas_of(workbook.read_bytes())
+        typed = [
+            [(places[name][0], places[name][1] + row, places[name][2] + col, value) for name, row, col, value in edit]
+            for edit in edits
+        ]
+        sheets, found = self._ask(workbook=str(workbook), edits=typed, read=[places[name] for name in areas])
         values: dict[Address, Value] = {
             (sheet, f"{get_column_letter(col)}{row}"): value
             for sheet, rows in sheets.items()

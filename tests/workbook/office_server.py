@@ -3,9 +3,9 @@
 Arguments: the program soffice, and a folder for its profile. Each line of standard input is a request as JSON, each line
 of standard output its answer:
 
-* ``{"workbook": …, "edits": [[[NAME, ROW, COL, VALUE], …], …], "read": [NAME, …]}``: every formula is calculated again:
-  ``{SHEET: [ROW, …], …}``, each row a list of values; and for each edit the areas named in ``read``, each a list of rows.
-  An edit is taken back before the next.
+* ``{"workbook": …, "edits": [[[SHEET, ROW, COL, VALUE], …], …], "read": [[SHEET, FIRST_ROW, FIRST_COL, LAST_ROW, LAST_COL], …]}``:
+  every formula is calculated again: ``{SHEET: [ROW, …], …}``, each row a list of values; and for each edit the areas in
+  ``read``, each a list of rows. An edit is taken back before the next.
 * ``{"workbook": …, "into": …}``: calculated again and saved, as the suffix says: ``.xlsx`` or ``.pdf``.
 """
 
@@ -71,9 +71,13 @@ def answer(desktop: Any, request: dict[str, Any]) -> Any:
             return book.storeToURL(into.as_uri(), options(FilterName=FILTERS[into.suffix]))
         # Once after each edit, not after each of its cells.
         book.enableAutomaticCalculation(False)
-        areas = [area(book, name) for name in request["read"]]
-        return {sheet.Name: values(sheet) for sheet in book.Sheets}, [
-            after(book, edit, areas) for edit in request["edits"]
+        sheets = {sheet.Name: sheet for sheet in book.Sheets}
+        areas = [
+            sheets[sheet].getCellRangeByPosition(first_col, first_row, last_col, last_row)
+            for sheet, first_row, first_col, last_row, last_col in request["read"]
+        ]
+        return {name: values(sheet) for name, sheet in sheets.items()}, [
+            after(sheets, edit, areas, book) for edit in request["edits"]
         ]
     finally:
         book.close(False)
@@ -99,9 +103,9 @@ def values(sheet: Any) -> list[list[Any]]:
     ]
 
 
-def after(book: Any, edit: list[list[Any]], areas: list[Any]) -> list[Any]:
+def after(sheets: dict[str, Any], edit: list[list[Any]], areas: list[Any], book: Any) -> list[Any]:
     """What the areas hold after an edit."""
-    cells = [(area(book, name).getCellByPosition(col, row), value) for name, row, col, value in edit]
+    cells = [(sheets[sheet].getCellByPosition(col, row), value) for sheet, row, col, value in edit]
     before = [cell.Formula for cell, _ in cells]
     for cell, value in cells:
         if isinstance(value, str):
@@ -113,11 +117,6 @@ def after(book: Any, edit: list[list[Any]], areas: list[Any]) -> list[Any]:
     for (cell, _), formula in zip(cells, before, strict=True):
         cell.Formula = formula
     return found
-
-
-def area(book: Any, name: str) -> Any:
-    """The cells of a defined name."""
-    return book.NamedRanges.getByName(name).getReferredCells()
 
 
 if __name__ == "__main__":

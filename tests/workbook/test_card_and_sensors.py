@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -72,10 +73,16 @@ JOBS: dict[str, Callable[[], Job]] = {
 }
 
 
+@cache
+def book_of(name: str) -> Any:
+    """The workbook of one of the jobs, to be looked at."""
+    return opened(JOBS[name]())
+
+
 @pytest.mark.law
 @pytest.mark.parametrize("name", JOBS)
 def test_the_card_prints_on_one_page_at_its_own_size(name: str) -> None:
-    sheet = opened(JOBS[name]())["First start"]
+    sheet = book_of(name)["First start"]
     assert (sheet.page_setup.paperSize, sheet.page_setup.orientation) == (9, "portrait")
     margins = sheet.page_margins
     assert (margins.left, margins.right, margins.top, margins.bottom) == (0.4, 0.4, 0.4, 0.5)
@@ -95,14 +102,14 @@ def test_the_card_prints_on_one_page_at_its_own_size(name: str) -> None:
 
 @pytest.mark.law
 def test_the_card_needs_no_colour() -> None:
-    sheet = opened(make_job())["First start"]
+    sheet = book_of("plain")["First start"]
     card = sheet.iter_rows(min_row=HEAD_ROWS + 1, max_row=sheet.row_breaks.brk[0].id)
     inks = {cell.font.color.rgb for row in card for cell in row if cell.value}
     assert inks == {"FF1C2B33"}
 
 
 def test_the_card_holds_what_the_command_prints() -> None:
-    sheet = opened(make_job())["First start"]
+    sheet = book_of("plain")["First start"]
     held = words(sheet)
     boxes = [cell for row in sheet.iter_rows() for cell in row if not cell.protection.locked]
     assert len(boxes) == 25 + 7  # as many as there are lines
@@ -113,12 +120,12 @@ def test_the_card_holds_what_the_command_prints() -> None:
 
 
 def test_a_stop_stands_on_the_card() -> None:
-    held = words(opened(JOBS["stopped"]())["First start"])
+    held = words(book_of("stopped")["First start"])
     assert any(text.startswith("■ STOP: do not start the engine on this map (") for text in held)
 
 
 def test_the_card_takes_voltages_from_the_fitted_sensors() -> None:
-    held = words(opened(JOBS["with sensors"]())["First start"])
+    held = words(book_of("with sensors")["First start"])
     # By hand: 0.4 + 4.25 · (101.325 − 10)/240 V, and 5·(0.8 − 0.6)/0.8 and 5·(1.2 − 0.6)/0.8 V.
     assert "101.3 kPa ± 3, 2.02 V" in held
     assert "right at two points: λ 0.8 at 1.25 V, 1.2 at 3.75 V" in held
@@ -184,7 +191,7 @@ def test_a_difference_has_no_zero_point_and_noise_is_nothing() -> None:
 
 
 def test_the_sheet_of_the_sensors() -> None:
-    book = opened(JOBS["with sensors"]())
+    book = book_of("with sensors")
     assert book.sheetnames.index("Sensors") == book.sheetnames.index("Battery and heat") + 1
     sheet = book["Sensors"]
     held = words(sheet)
@@ -202,4 +209,4 @@ def test_the_sheet_of_the_sensors() -> None:
 
 
 def test_without_sensors_there_is_no_such_sheet() -> None:
-    assert "Sensors" not in opened(make_job()).sheetnames
+    assert "Sensors" not in book_of("plain").sheetnames

@@ -49,6 +49,12 @@ def content(result: Result) -> bytes:
     return written(result)
 
 
+@pytest.fixture(scope="module")
+def book(content: bytes) -> Any:
+    """The workbook as it is read, for tests that only look at it."""
+    return opened(content)
+
+
 def named(book: Any, name: str) -> Any:
     """Cells of a name, as rows."""
     ((sheet, address),) = list(book.defined_names[name].destinations)
@@ -56,12 +62,12 @@ def named(book: Any, name: str) -> Any:
     return found if isinstance(found, tuple) else ((found,),)
 
 
-def test_the_sheets_stand_in_order(content: bytes) -> None:
-    assert opened(content).sheetnames == SHEETS_16
+def test_the_sheets_stand_in_order(book: Any) -> None:
+    assert book.sheetnames == SHEETS_16
 
 
-def test_what_is_read_comes_first_and_the_working_is_grey_headed_so_and_not_printed(content: bytes) -> None:
-    sheets = opened(content).worksheets
+def test_what_is_read_comes_first_and_the_working_is_grey_headed_so_and_not_printed(book: Any) -> None:
+    sheets = book.worksheets
     working = [sheet for sheet in sheets if str(sheet["A1"].value).startswith("Working: ")]
     assert [sheet.title for sheet in working] == SHEETS_16[7:]
     assert {sheet.sheet_properties.tabColor.rgb for sheet in working} == {f"FF{style.GREY_LINE[1:]}"}
@@ -71,9 +77,9 @@ def test_what_is_read_comes_first_and_the_working_is_grey_headed_so_and_not_prin
         assert sheet[first].row > max(cell.row for row in sheet.iter_rows() for cell in row if cell.value is not None)
 
 
-def test_the_first_page_counts_findings_as_the_terminal_does(result: Result, content: bytes) -> None:
+def test_the_first_page_counts_findings_as_the_terminal_does(result: Result, book: Any) -> None:
     (more,) = (one.text for one in brief(result) if one.kind is Topic.MORE)
-    said = [str(cell.value) for row in opened(content)["Summary"].iter_rows() for cell in row if cell.value]
+    said = [str(cell.value) for row in book["Summary"].iter_rows() for cell in row if cell.value]
     assert [text for text in said if text.endswith(": sheet Findings")] == [more.replace("--all", "sheet Findings")]
 
 
@@ -131,8 +137,7 @@ def test_old_new_and_change_are_the_models(result: Result, content: bytes) -> No
     assert named(book, "issued_table")[0][0].data_type == "n"
 
 
-def test_inputs_stand_in_the_units_of_the_job(content: bytes) -> None:
-    book = opened(content)
+def test_inputs_stand_in_the_units_of_the_job(book: Any) -> None:
     cell = named(book, "donor_static_flow")[0][0]
     beside = [cell.offset(column=step).value for step in (1, 2, 3)]
     assert (cell.value, *beside) == (285, "cc/min", "± 8.55", "declared")
@@ -140,8 +145,7 @@ def test_inputs_stand_in_the_units_of_the_job(content: bytes) -> None:
     assert named(book, "target_fuel")[0][0].value == "E85"
 
 
-def test_only_inputs_can_be_edited_and_no_password_stands_before_the_rest(content: bytes) -> None:
-    book = opened(content)
+def test_only_inputs_can_be_edited_and_no_password_stands_before_the_rest(book: Any) -> None:
     assert [sheet.title for sheet in book.worksheets if not sheet.protection.sheet or sheet.protection.password] == []
     unlocked = {
         (sheet.title, cell.coordinate)
@@ -165,8 +169,7 @@ def test_only_inputs_can_be_edited_and_no_password_stands_before_the_rest(conten
     assert {book["Inputs"][address].data_type for _, address in here} <= {"n", "s"}
 
 
-def test_limits_say_why_they_refuse(content: bytes) -> None:
-    book = opened(content)
+def test_limits_say_why_they_refuse(book: Any) -> None:
     said = {str(rule.sqref): rule.error for sheet in book.worksheets for rule in sheet.data_validations.dataValidation}
     at = named(book, "target_rail_pressure")[0][0].coordinate
     assert said[at] == (
@@ -178,8 +181,7 @@ def test_limits_say_why_they_refuse(content: bytes) -> None:
     assert choices.formula1.endswith(',as parts,as typed"')
 
 
-def test_every_page_says_that_ignition_is_not_adapted(content: bytes) -> None:
-    book = opened(content)
+def test_every_page_says_that_ignition_is_not_adapted(book: Any) -> None:
     said = [sheet.title for sheet in book.worksheets if "Ignition is not adapted" in str(sheet["A2"].value)]
     assert said == book.sheetnames
 
@@ -249,9 +251,9 @@ def test_signs_stand_beside_the_colour(result: Result) -> None:
     assert ratio.number_format == '[>1.05]0.000"▲";[<0.95]0.000"▼";0.000'
 
 
-def test_what_can_be_reached_is_outlined(result: Result, content: bytes) -> None:
+def test_what_can_be_reached_is_outlined(result: Result, book: Any) -> None:
     reach = int(result.table.reachable.any(axis=0).sum())
-    row = named(opened(content), "new_table")[2]
+    row = named(book, "new_table")[2]
     assert [cell.border.right.style for cell in row[reach - 2 : reach + 1]] == ["thin", "medium", "thin"]
     assert row[reach].fill.fgColor.rgb == "FFEDEFF0"
 
