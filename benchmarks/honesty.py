@@ -26,10 +26,11 @@ from basemap.belief.evidence import OF_ONE_FIGURE
 from basemap.belief.field import SPREADS, Field, Points
 from basemap.jobfile.load import load_job
 from basemap.model.cause import by_cause
+from basemap.model.finding import HowFar, Severity
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 from basemap.model.likeness import Likeness
-from basemap.model.result import HowFar, Result, Severity
+from basemap.model.result import Result
 from basemap.rules.causes import UNCERTAIN, UNTOUCHED
 from benchmarks.jobs import write_job
 from benchmarks.pairs import (

@@ -11,8 +11,8 @@ from basemap.adaptation.outcomes import AT_ONCE, OnTarget, row_blocks
 from basemap.model.axes import halfway, halfway_all, halfway_grid
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
-from basemap.model.result import Between
 from basemap.model.settings import Settings
+from basemap.model.table_result import Between
 
 
 def between_cells(job: Job, air_kg: FloatArray, cells: FloatArray, settings: Settings, reachable: BoolArray) -> Between:

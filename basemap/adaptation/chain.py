@@ -13,8 +13,8 @@ from basemap.adaptation.throttle import air_of_target, donor_ratio, needs_pressu
 from basemap.model.axes import LoadAxis
 from basemap.model.installation import BoolArray, FloatArray, Regulator
 from basemap.model.job import Job, Side
-from basemap.model.result import Chain
 from basemap.model.settings import InForce, Settings
+from basemap.model.table_result import Chain
 from basemap.physics.injector import dead_time_standing
 from basemap.physics.throttle import fixed_rail_ratio
 

@@ -8,9 +8,10 @@ import numpy as np
 
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
-from basemap.model.result import CommonFactor, Setting
+from basemap.model.result import Setting
 from basemap.model.storage import grain, limits
 from basemap.model.table import TableQuantity
+from basemap.model.table_result import CommonFactor
 
 _GROWS_AGAINST_CELL = ("displacement",)
 """Settings that the pulse grows with: the cells shrink as they are entered larger."""

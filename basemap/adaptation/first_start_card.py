@@ -23,9 +23,10 @@ from basemap.constants import (
     RICHEST_IDLE,
 )
 from basemap.model.card import Basis, Card, CardLine, CardPart
+from basemap.model.finding import Verdict
 from basemap.model.installation import FloatArray, Regulator
 from basemap.model.job import Job
-from basemap.model.result import Result, Verdict
+from basemap.model.result import Result
 from basemap.model.sensor import SensorQuantity
 from basemap.model.settings import Settings
 from basemap.rounding import excess, percent_up, rounded_down, rounded_up, signed_percent, without_noise

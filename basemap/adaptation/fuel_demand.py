@@ -8,8 +8,8 @@ from basemap.adaptation.reach import highest_pressure_pa
 from basemap.adaptation.throttle import over_throttle
 from basemap.model.demand import Demand, FuelDemand
 from basemap.model.installation import FloatArray, Installation, Regulator
-from basemap.model.result import Chain
 from basemap.model.table import FuelTable
+from basemap.model.table_result import Chain
 
 
 def fuel_demand(installation: Installation, table: FuelTable, target: Chain) -> FuelDemand:

@@ -17,10 +17,10 @@ from basemap.model.installation import BoolArray, FloatArray, Installation, Told
 from basemap.model.job import Job
 from basemap.model.likeness import Breathing
 from basemap.model.marks import Mark
-from basemap.model.result import Chain
 from basemap.model.settings import InForce, Settings
 from basemap.model.storage import limits, stored
 from basemap.model.table import FuelTable, TableQuantity
+from basemap.model.table_result import Chain
 
 COLD_K = ZERO_CELSIUS + 20.0
 """Coolant temperature below which fuel evaporates too poorly for arithmetic. Common practice, no source."""

@@ -7,7 +7,8 @@ from functools import cached_property
 
 import numpy as np
 
-from basemap.model.installation import AddedTime, FloatArray, FlowRating, Installation, Regulator
+from basemap.model.injectors import AddedTime, FlowRating
+from basemap.model.installation import FloatArray, Installation, Regulator
 from basemap.physics import bent_line, injector
 from basemap.physics.bent_line import BentLine
 

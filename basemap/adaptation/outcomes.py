@@ -14,8 +14,9 @@ from basemap.adaptation.throttle import over_throttle
 from basemap.model.axes import FULL_LOAD_BREATH, PART_LOAD_BREATH, LoadAxis
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
-from basemap.model.result import LambdaCase, VoltageSweep
+from basemap.model.result import VoltageSweep
 from basemap.model.settings import InForce, Settings
+from basemap.model.table_result import LambdaCase
 
 SWEEP_V = np.arange(8.0, 16.01, 0.5)
 AT_ONCE = 131_072

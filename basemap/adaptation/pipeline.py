@@ -33,8 +33,9 @@ from basemap.model.axes import Interpolation
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
 from basemap.model.marks import Mark
-from basemap.model.result import Chain, Computed, Result, TableResult
+from basemap.model.result import Computed, Result
 from basemap.model.storage import limits, stored
+from basemap.model.table_result import Chain, TableResult
 from basemap.model.taught import Taught
 from basemap.rules.judge import judge
 

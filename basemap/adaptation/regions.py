@@ -13,7 +13,8 @@ from basemap.adaptation.throttle import donor_ratio, open_rows, over_throttle
 from basemap.model.axes import ESTIMATE_MARGIN, FULL_LOAD_BREATH, LoadAxis
 from basemap.model.installation import BoolArray, FloatArray, Induction
 from basemap.model.job import Job
-from basemap.model.result import Computed, TableResult
+from basemap.model.result import Computed
+from basemap.model.table_result import TableResult
 
 AT_LOAD = 0.8
 """Share of the barometer from which a row counts as at load. Common practice, no source."""

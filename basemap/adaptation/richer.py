@@ -8,9 +8,9 @@ from basemap.adaptation.chain import encode
 from basemap.model.axes import FULL_LOAD_BREATH, LoadAxis
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
-from basemap.model.result import Richer
 from basemap.model.settings import InForce
 from basemap.model.storage import stored
+from basemap.model.table_result import Richer
 
 BEGINS, IN_FULL = 0.6, 0.8
 """Shares of the barometer between which the share of extra fuel rises from nothing to what the job asks for."""

@@ -8,7 +8,7 @@ import numpy as np
 
 from basemap.adaptation.settings_in_force import exactly
 from basemap.adaptation.settings_to_enter import settings_to_enter
-from basemap.model.installation import DeadTime
+from basemap.model.injectors import DeadTime
 from basemap.model.job import Job
 from basemap.model.result import Setting
 from basemap.model.settings import InForce, Settings

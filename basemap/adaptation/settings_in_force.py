@@ -9,7 +9,8 @@ import numpy as np
 
 from basemap.adaptation.hardware import rail_flow
 from basemap.model.axes import PART_LOAD_BREATH
-from basemap.model.installation import BatteryFactor, DeadTime, FloatArray, Installation, Told
+from basemap.model.injectors import BatteryFactor, DeadTime
+from basemap.model.installation import FloatArray, Installation, Told
 from basemap.model.job import Job, Side
 from basemap.model.settings import InForce, Settings
 from basemap.model.storage import hold

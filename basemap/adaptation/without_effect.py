@@ -15,7 +15,8 @@ from basemap.adaptation.chain import decode, encode, settled, transfer
 from basemap.adaptation.further_tables import adapt_further_tables
 from basemap.adaptation.outcomes import OnTarget, four_outcomes
 from basemap.adaptation.setting_fields import entries, in_force
-from basemap.model.installation import DeadTime, FloatArray, Told
+from basemap.model.injectors import DeadTime
+from basemap.model.installation import FloatArray, Told
 from basemap.model.job import SIDES, Job, SideName
 from basemap.model.settings import InForce, Settings
 from basemap.model.table import TableQuantity

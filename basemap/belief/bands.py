@@ -18,9 +18,10 @@ from basemap.belief.leanest import lean_end
 from basemap.belief.monte_carlo import SHORT_PULSE_SAMPLES, Distribution, Drawing, half_width, simulate
 from basemap.belief.world import Forward
 from basemap.constants import LEAN_STOP
+from basemap.model.band import Band, Share
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
-from basemap.model.result import Band, Computed, Share
+from basemap.model.result import Computed
 from basemap.rounding import percent_up
 
 WORST = "worst cell"

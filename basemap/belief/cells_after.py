@@ -18,10 +18,10 @@ from basemap.belief.correction import Correction, correct
 from basemap.belief.leanest import IndexArray, leanest_of
 from basemap.belief.unknowns import Drive
 from basemap.belief.update import At, Update
+from basemap.model.band import LeanEnd
 from basemap.model.drive import DrivePoints
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
-from basemap.model.result import LeanEnd
 from basemap.model.settings import Settings
 from basemap.model.taught import LARGE_CHANGE, LEANER_AT_LOAD
 

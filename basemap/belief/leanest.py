@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 
 from basemap.belief.breathing import Believed
 from basemap.belief.budget import COVERAGE, Budget
+from basemap.model.band import LeanEnd
 from basemap.model.installation import BoolArray, FloatArray
-from basemap.model.result import LeanEnd
 
 IndexArray = NDArray[np.intp]
 

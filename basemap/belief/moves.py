@@ -11,7 +11,8 @@ import numpy as np
 from basemap.adaptation.quantities.registry import QUANTITIES
 from basemap.belief.world import World
 from basemap.constants import ZERO_CELSIUS
-from basemap.model.installation import FloatArray, FlowRating, Fuel, Installation
+from basemap.model.injectors import FlowRating
+from basemap.model.installation import FloatArray, Fuel, Installation
 from basemap.model.job import SideName
 from basemap.physics import fuel as fuels
 from basemap.physics.fuel_density import COLDEST_C, HOTTEST_C

@@ -15,9 +15,10 @@ from basemap.belief.cells_after import CellsAfter, at_load, cells_after, large_c
 from basemap.belief.of_drives import observed, prior_of
 from basemap.belief.update import Update, update
 from basemap.belief.world import Forward
+from basemap.model.band import Band
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
-from basemap.model.result import Band, Computed
+from basemap.model.result import Computed
 from basemap.model.storage import stored
 from basemap.model.table import change_percent
 from basemap.model.taught import Hold, Taught

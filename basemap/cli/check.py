@@ -34,7 +34,7 @@ def check(
     """
     from basemap.adaptation.pipeline import check as judge
     from basemap.cli.run import drawing, load
-    from basemap.model.result import HowFar, Verdict
+    from basemap.model.finding import HowFar, Verdict
     from basemap.report import json_file, json_text
 
     with drawing(samples, seed) as asked:

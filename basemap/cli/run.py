@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING, BinaryIO
 
 from basemap.errors import InputError
 from basemap.exit_status import ExitStatus
+from basemap.model.finding import Verdict
 from basemap.model.job import Job
-from basemap.model.result import Result, Verdict
+from basemap.model.result import Result
 from basemap.report import json_file, json_text
 from basemap.report.atomic import Writer, data, text, write_together
 

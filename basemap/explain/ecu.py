@@ -5,8 +5,9 @@ from __future__ import annotations
 from basemap.adaptation import controller as ecu
 from basemap.explain import equations
 from basemap.explain.step import CellSide, Stage, Step, intended_lambda, step
-from basemap.model.result import Computed, Richer
+from basemap.model.result import Computed
 from basemap.model.table import TableQuantity
+from basemap.model.table_result import Richer
 
 
 def pulse_from_cell(side: CellSide) -> list[Step]:

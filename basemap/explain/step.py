@@ -13,9 +13,9 @@ from basemap.explain import equations
 from basemap.explain.equations import Equation
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.job import Job
-from basemap.model.result import Chain
 from basemap.model.settings import Settings
 from basemap.model.table import FuelTable
+from basemap.model.table_result import Chain
 
 
 class Stage(StrEnum):

@@ -8,7 +8,8 @@ import numpy as np
 
 from basemap.jobfile import schema
 from basemap.jobfile.sections import StatedSide
-from basemap.model.installation import DeadTime, FloatArray
+from basemap.model.injectors import DeadTime
+from basemap.model.installation import FloatArray
 
 
 def build_dead_time(side: StatedSide, section: schema.DeadTimeSection, key: str) -> DeadTime:

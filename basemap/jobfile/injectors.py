@@ -13,7 +13,7 @@ from basemap.jobfile import schema
 from basemap.jobfile.dead_times import build_dead_time
 from basemap.jobfile.quantities import UNKNOWN, Measured, parse_quantity
 from basemap.jobfile.sections import StatedSide
-from basemap.model.installation import AddedTime, DeadTime, FlowRating, Injectors, RatedBentLine
+from basemap.model.injectors import AddedTime, DeadTime, FlowRating, Injectors, RatedBentLine
 from basemap.physics.bent_line import check_added_time
 from basemap.physics.fuel import blend, find_blend
 

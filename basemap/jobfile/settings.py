@@ -13,7 +13,8 @@ from basemap.jobfile.quantities import UNKNOWN
 from basemap.jobfile.sections import StatedSide
 from basemap.jobfile.target_points import checked_storage
 from basemap.model.further_table import FurtherQuantity, FurtherTable
-from basemap.model.installation import BatteryFactor, Installation, Regulator, Told
+from basemap.model.injectors import BatteryFactor
+from basemap.model.installation import Installation, Regulator, Told
 from basemap.model.storage import FIELD_DECIMALS
 from basemap.model.table import FuelTable, Storage, TableQuantity
 

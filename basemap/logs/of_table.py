@@ -12,10 +12,11 @@ from basemap.belief.next_points import next_points
 from basemap.belief.unknowns import CHARGE_K, DEAD_TIME_SLOPE, NUISANCES, PRESSURE_PA, PROBE, Drive
 from basemap.belief.update import At, Update
 from basemap.belief.world import Forward
+from basemap.model.band import LeanEnd
 from basemap.model.drive import DrivePoints
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.learnt import InputNow, LearntTable, Next, Trace
-from basemap.model.result import LeanEnd, Result
+from basemap.model.result import Result
 from basemap.model.storage import stored
 from basemap.model.table import change_percent
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from basemap.model.band import LeanEnd
 from basemap.model.drive import DriveLog, Event, LogColumn, Used
 from basemap.model.installation import BoolArray, FloatArray
-from basemap.model.result import LeanEnd
 from basemap.model.taught import Hold
 
 

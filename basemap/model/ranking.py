@@ -7,8 +7,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from basemap.model.cause import by_cause
+from basemap.model.finding import Severity, Verdict
 from basemap.model.job import Source
-from basemap.model.result import Result, Severity, Verdict
+from basemap.model.result import Result
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from basemap.model.installation import AddedTime, BatteryFactor, DeadTime, FloatArray
+from basemap.model.injectors import AddedTime, BatteryFactor, DeadTime
+from basemap.model.installation import FloatArray
 from basemap.physics.bent_line import BentLine
 
 

@@ -8,17 +8,12 @@ from typing import Any
 
 from basemap import __version__
 from basemap.constants import ZERO_CELSIUS
+from basemap.model.band import Band
 from basemap.model.demand import Demand, FuelDemand
 from basemap.model.evidence import Observation
+from basemap.model.finding import Finding
 from basemap.model.job import Input, Job
-from basemap.model.result import (
-    Band,
-    Finding,
-    Result,
-    Setting,
-    TemperatureSweep,
-    VoltageSweep,
-)
+from basemap.model.result import Result, Setting, TemperatureSweep, VoltageSweep
 from basemap.report.brief import as_json as brief_as_json
 from basemap.report.brief import brief
 from basemap.report.json_sensors import sensor_as_json

@@ -10,7 +10,8 @@ import numpy as np
 from basemap.model.further_table import FurtherBand, FurtherResult, FurtherTable
 from basemap.model.job import Job
 from basemap.model.marks import Mark
-from basemap.model.result import LAMBDA_CASES, Between, Point, Result, TableResult
+from basemap.model.result import Result
+from basemap.model.table_result import LAMBDA_CASES, Between, Point, TableResult
 from basemap.report.json_text import finite, plain
 from basemap.report.words import marks_at
 

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from rich.text import Text
 
+from basemap.model.band import Band
 from basemap.model.likeness import Breathing
-from basemap.model.result import Band, LambdaCase, Point, Result
+from basemap.model.result import Result
+from basemap.model.table_result import LambdaCase, Point
 from basemap.report.extremes import Extreme, extremes
 from basemap.report.terminal.layout import columns, heading, indented
 from basemap.report.words import harmless, number

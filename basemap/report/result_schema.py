@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from basemap.model.result import HowFar, Scope, Severity, Verdict
+from basemap.model.finding import HowFar, Scope, Severity, Verdict
 from basemap.model.sensor import SensorKind
 from basemap.report.brief.statement import Topic
 from basemap.report.json_text import SCHEMA

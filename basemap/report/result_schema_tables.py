@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from basemap.model.likeness import Breathing, Likeness
 from basemap.model.marks import Mark
-from basemap.model.result import LAMBDA_CASES
 from basemap.model.table import TableQuantity
+from basemap.model.table_result import LAMBDA_CASES
 from basemap.report.schema_parts import LIST, NUMBER, NUMBERS, ROWS, TEXT, VALUE, has, listed, or_null, word_of
 
 _CELLS = {"anyOf": [LIST, ROWS]}

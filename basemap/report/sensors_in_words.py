@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from basemap.model.result import Finding, Result, Severity
+from basemap.model.finding import Finding, Severity
+from basemap.model.result import Result
 from basemap.model.sensor import SensorComparison, SensorQuantity, SensorResult
 from basemap.report.json_file import finding_as_json
 from basemap.report.json_sensors import sensor_as_json

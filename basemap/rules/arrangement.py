@@ -15,8 +15,8 @@ from functools import cached_property, partial
 import numpy as np
 
 from basemap.model.axes import LoadAxis
+from basemap.model.finding import Severity
 from basemap.model.installation import BoolArray, Cycle, FloatArray
-from basemap.model.result import Severity
 from basemap.rules.case import Case
 from basemap.rules.rule import PRACTICE, Answer, Rule, Trip
 

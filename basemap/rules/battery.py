@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from basemap.model.finding import Severity
 from basemap.model.installation import FloatArray
 from basemap.model.marks import Mark
-from basemap.model.result import Severity
 from basemap.physics.injector import KNOWN_BELOW_DATA_V
 from basemap.rounding import off
 from basemap.rules.case import Case

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from basemap.adaptation.fuel_vapour import SLACK
+from basemap.model.finding import Severity
 from basemap.model.likeness import Breathing
-from basemap.model.result import Severity
 from basemap.rounding import cells, rounded_down, rounded_up
 from basemap.rules.case import Case, pairs
 from basemap.rules.rule import MODEL, PRACTICE, Answer, Rule, Trip

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from basemap.adaptation.implied import POWER_STOP, implied_power_w, volumetric_efficiency
+from basemap.model.finding import Severity
 from basemap.model.installation import BoolArray, FloatArray, Installation
-from basemap.model.result import Severity
 from basemap.model.table import TableQuantity
 from basemap.rounding import percent_down
 from basemap.rules.case import Case

@@ -9,10 +9,11 @@ from functools import cached_property
 import numpy as np
 
 from basemap.adaptation.regions import Regions
+from basemap.model.band import LeanEnd
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Assumption
 from basemap.model.marks import Mark
-from basemap.model.result import LambdaCase, LeanEnd
+from basemap.model.table_result import LambdaCase
 from basemap.rounding import rounded_down
 from basemap.rules.identity import Explanation, explanations
 from basemap.rules.implied_numbers import Anchor

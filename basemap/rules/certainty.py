@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from basemap.adaptation.regions import AT_LOAD
-from basemap.model.result import Scope, Severity
+from basemap.model.finding import Scope, Severity
 from basemap.rounding import cells, excess
 from basemap.rules.case import Case, pairs
 from basemap.rules.how_far import BY_ONE_INPUT, largest_at_load

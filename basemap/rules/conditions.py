@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from basemap.constants import LEAN_CAUTION, ZERO_CELSIUS
-from basemap.model.result import Severity
+from basemap.model.finding import Severity
 from basemap.rounding import rounded_up
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import Limits, grade

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from basemap.model.result import Severity
+from basemap.model.finding import Severity
 from basemap.rules.case import Case
 from basemap.rules.rule import PRACTICE, Answer, Missing, Rule, Trip
 

@@ -8,9 +8,9 @@ import numpy as np
 
 from basemap.adaptation.reach import highest_pressure_pa
 from basemap.model.axes import LoadAxis
+from basemap.model.finding import Severity
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.marks import Mark
-from basemap.model.result import Severity
 from basemap.rounding import cells, percent_up, rounded_down
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import Limits, grade, worst

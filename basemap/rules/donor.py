@@ -8,10 +8,10 @@ import numpy as np
 
 from basemap.adaptation.breathing import read_for_air
 from basemap.adaptation.reach import donor_data_end_rpm, similar_end_pa, similar_end_rpm
+from basemap.model.finding import Scope, Severity
 from basemap.model.installation import BoolArray, FloatArray, Induction
 from basemap.model.likeness import Breathing
 from basemap.model.marks import Mark
-from basemap.model.result import Scope, Severity
 from basemap.rounding import cells, excess, percent_up, rounded_up
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import Limits, grade

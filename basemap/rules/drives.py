@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from basemap.model.result import Severity
+from basemap.model.finding import Severity
 from basemap.model.taught import LARGE_CHANGE, LEANER_AT_LOAD
 from basemap.rules.case import Case
 from basemap.rules.rule import PRACTICE, Answer, Rule, Trip

@@ -6,8 +6,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from basemap.model.installation import DeadTime, FloatArray
-from basemap.model.result import Severity
+from basemap.model.finding import Severity
+from basemap.model.injectors import DeadTime
+from basemap.model.installation import FloatArray
 from basemap.physics.injector import PLAUSIBLE_DEAD_TIME_S, slipped_unit
 from basemap.rounding import rounded_down, rounded_up
 from basemap.rules.case import Case

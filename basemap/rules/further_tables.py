@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from basemap.model.finding import Severity
 from basemap.model.further_table import FurtherQuantity, FurtherResult
 from basemap.model.installation import BoolArray
 from basemap.model.marks import Mark
-from basemap.model.result import Severity
 from basemap.model.storage import grain
 from basemap.rounding import cells, percent_down, percent_up
 from basemap.rules.case import Case

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from basemap.model.finding import Severity
 from basemap.model.installation import BoolArray, FloatArray
-from basemap.model.result import Severity
 
 
 @dataclass(frozen=True)

@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
+from basemap.model.finding import Severity
 from basemap.model.installation import BoolArray, FloatArray
-from basemap.model.result import Severity
 from basemap.rounding import cells, excess
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import worst

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from basemap.adaptation.outcomes import CRUISE_PLACE, places
-from basemap.model.result import HowFar, Point
+from basemap.model.finding import HowFar
+from basemap.model.table_result import Point
 from basemap.rounding import excess
 from basemap.rules.case import Case
 from basemap.rules.mixture import AT_LOAD_WITHIN

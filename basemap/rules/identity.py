@@ -13,7 +13,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from basemap.model.installation import FlowRating, Installation, RatedBentLine
+from basemap.model.injectors import FlowRating, RatedBentLine
+from basemap.model.installation import Installation
 from basemap.model.job import Job
 from basemap.model.settings import InForce
 from basemap.rules.implied_numbers import Anchor, Implied, implied

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from basemap.adaptation.fuel_vapour import FUEL_FAR
+from basemap.model.finding import Severity
 from basemap.model.installation import Fuel
 from basemap.model.job import SIDES
-from basemap.model.result import Severity
 from basemap.model.table import TableQuantity
 from basemap.physics import fuel as fuels
 from basemap.rounding import excess, off, signed_percent

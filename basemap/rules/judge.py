@@ -7,8 +7,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from basemap.errors import InputError
+from basemap.model.band import LeanEnd
+from basemap.model.finding import Finding, NotJudged, Scope, Severity, Verdict
 from basemap.model.installation import FloatArray
-from basemap.model.result import Computed, Finding, LeanEnd, NotJudged, Scope, Severity, Verdict
+from basemap.model.result import Computed
 from basemap.rules.case import Case
 from basemap.rules.causes import UNTOUCHED, cause_of
 from basemap.rules.how_far import Going, going

@@ -8,10 +8,11 @@ from collections.abc import Iterator
 import numpy as np
 
 from basemap.constants import ZERO_CELSIUS
+from basemap.model.finding import Severity
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import SideName
-from basemap.model.result import LambdaCase, Severity
 from basemap.model.table import TableQuantity
+from basemap.model.table_result import LambdaCase
 from basemap.rounding import cells, off
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import worst

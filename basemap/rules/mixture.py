@@ -11,9 +11,10 @@ from basemap.adaptation.outcomes import WIDE_OPEN_PLACE
 from basemap.adaptation.regions import BOOST_PA
 from basemap.constants import LEAN_CAUTION, LEAN_STOP, LEANEST_WIDE_OPEN
 from basemap.model.axes import FULL_LOAD_BREATH
+from basemap.model.band import LeanEnd
+from basemap.model.finding import Severity
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.marks import Mark
-from basemap.model.result import LeanEnd, Severity
 from basemap.rounding import cells, lean, rounded_down, rounded_up, without_noise
 from basemap.rules.case import Case, pairs
 from basemap.rules.causes import OPEN_THROUGHOUT, RANGE, UNCERTAIN

@@ -26,8 +26,8 @@ from basemap.adaptation.implied import (
 )
 from basemap.adaptation.reach import NEAR_BAROMETER
 from basemap.adaptation.throttle import open_rows
+from basemap.model.finding import Severity
 from basemap.model.installation import Cycle, FloatArray, Installation
-from basemap.model.result import Severity
 from basemap.model.table import FuelTable
 from basemap.rounding import cells, excess, percent_down, percent_up, rounded_down, rounded_up
 from basemap.rules.case import Case, pairs

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from basemap.model.demand import LITRES_PER_HOUR
-from basemap.model.result import Severity
+from basemap.model.finding import Severity
 from basemap.rounding import rounded_down, rounded_up, without_noise
 from basemap.rules.case import Case
 from basemap.rules.rule import MODEL, PRACTICE, Answer, Rule, Trip

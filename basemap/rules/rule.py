@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from basemap.model.result import Scope, Severity
+from basemap.model.finding import Scope, Severity
 
 if TYPE_CHECKING:
     from basemap.rules.case import Case

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from basemap.constants import ZERO_CELSIUS
-from basemap.model.result import Scope, Severity
+from basemap.model.finding import Scope, Severity
 from basemap.model.sensor import SensorComparison, SensorQuantity, SensorResult
 from basemap.rounding import off, rounded_down, rounded_up, without_noise
 from basemap.rules.case import Case

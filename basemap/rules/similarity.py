@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from basemap.adaptation.fuel_vapour import DISPLACED, FUEL_FAR, displaced, one_family
-from basemap.model.result import Severity
+from basemap.model.finding import Severity
 from basemap.rounding import excess, rounded_down, rounded_up
 from basemap.rules.case import Case
 from basemap.rules.grading import Limits, grade

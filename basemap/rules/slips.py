@@ -13,8 +13,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from basemap.model.finding import Severity
 from basemap.model.installation import BoolArray, Cycle, FloatArray
-from basemap.model.result import Severity
 from basemap.model.table import TableQuantity
 from basemap.rounding import cells, excess, percent_down, percent_up, rounded_down
 from basemap.rules.case import Case, pairs

@@ -9,9 +9,9 @@ import numpy as np
 from basemap.adaptation.outcomes import IDLE_PLACE
 from basemap.adaptation.regions import around
 from basemap.constants import LEANEST_IDLE, RICHEST_IDLE, ZERO_CELSIUS
+from basemap.model.finding import Severity
 from basemap.model.further_table import FurtherResult, is_cranking
 from basemap.model.installation import BoolArray, Fuel
-from basemap.model.result import Severity
 from basemap.physics.fuel_density import LOWEST_PETROL_RATIO
 from basemap.rounding import rounded_down, rounded_up, without_noise
 from basemap.rules.case import Case, pairs

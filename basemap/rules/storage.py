@@ -7,8 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from basemap.model.axes import neighbours
+from basemap.model.finding import Severity
 from basemap.model.installation import BoolArray, FloatArray
-from basemap.model.result import Severity
 from basemap.model.storage import at_limit, grain
 from basemap.rounding import cells, excess, off, rounded_down, rounded_up
 from basemap.rules.case import Case, pairs

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from basemap.model.axes import LEAST_BREATH
+from basemap.model.finding import Scope, Severity
 from basemap.model.installation import BoolArray, FloatArray, Installation, Regulator
-from basemap.model.result import Scope, Severity
 from basemap.physics.injector import pressure_across
 from basemap.rounding import percent_up, rounded_down, rounded_up
 from basemap.rules.case import Case, pairs

@@ -8,9 +8,9 @@ import numpy as np
 
 from basemap.adaptation.throttle import NEARLY_SHUT, ThrottleLayout, layout
 from basemap.constants import R_DRY_AIR
+from basemap.model.finding import Scope, Severity
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.marks import Mark
-from basemap.model.result import Scope, Severity
 from basemap.physics.throttle import pressure_ratio
 from basemap.rounding import cells, rounded_down, rounded_up
 from basemap.rules.case import Case, pairs

@@ -10,7 +10,8 @@ import pytest
 
 from basemap.errors import InputError
 from basemap.explain.cell import worked_cell
-from basemap.model.result import LAMBDA_CASES, Result, Setting
+from basemap.model.result import Result, Setting
+from basemap.model.table_result import LAMBDA_CASES
 from basemap.report.json_file import as_json
 from tests.adaptation.jobs_with_settings import adapted, built
 

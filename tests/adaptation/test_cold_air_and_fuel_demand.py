@@ -10,9 +10,10 @@ import pytest
 
 from basemap.adaptation.pipeline import adapt, compute
 from basemap.errors import InputError
+from basemap.model.finding import Severity
 from basemap.model.installation import Regulator
 from basemap.model.job import Job
-from basemap.model.result import Result, Severity
+from basemap.model.result import Result
 from tests.adaptation.jobs_with_settings import built
 from tests.rules.factory import boosted, make_job, with_donor_side, with_target, with_target_side
 

@@ -12,7 +12,8 @@ from basemap.adaptation.first_start_card import first_start_card
 from basemap.adaptation.pipeline import adapt
 from basemap.model.card import Basis, Card, CardLine
 from basemap.model.further_table import FurtherAxis, FurtherQuantity, FurtherSide, FurtherTable
-from basemap.model.installation import BatteryFactor, DeadTime, Regulator, Told
+from basemap.model.injectors import BatteryFactor, DeadTime
+from basemap.model.installation import Regulator, Told
 from basemap.model.job import Job, Source
 from basemap.model.result import Result
 from basemap.model.table import Inside, Shown, Storage, TableQuantity

@@ -9,8 +9,8 @@ import pytest
 
 from basemap.errors import InputError
 from basemap.explain.cell import worked_cell
+from basemap.model.finding import Severity
 from basemap.model.marks import Mark
-from basemap.model.result import Severity
 from tests.adaptation.jobs_with_settings import adapted
 
 DONOR = '\n[donor.settings]\nminimum_pulse = "4 ms"\n'

@@ -12,7 +12,8 @@ from basemap.adaptation.setting_fields import in_force
 from basemap.adaptation.settings_in_force import exactly
 from basemap.errors import InputError
 from basemap.jobfile.load import load_job
-from basemap.model.result import Result, Setting, Severity
+from basemap.model.finding import Severity
+from basemap.model.result import Result, Setting
 from basemap.model.storage import at_limit, hold
 from basemap.model.table import Storage
 from basemap.report.json_file import as_json

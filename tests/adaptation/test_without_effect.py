@@ -8,7 +8,7 @@ import pytest
 
 from basemap.adaptation.pipeline import compute
 from basemap.jobfile.load import load_job
-from basemap.model.result import Severity
+from basemap.model.finding import Severity
 from tests.jobfile.jobs import valid, with_lines
 from tests.rules.factory import found
 from tests.samples.make_samples import SAMPLES

@@ -9,7 +9,8 @@ import pytest
 
 from basemap.adaptation.first_start_card import first_start_card
 from basemap.explain.cell import worked_cell
-from basemap.model.result import Result, Severity
+from basemap.model.finding import Severity
+from basemap.model.result import Result
 from tests.axes.jobs import LOAD, adapted, job, refused, target_of
 from tests.axes.test_air_mass import MG
 

@@ -13,8 +13,8 @@ from scipy.interpolate import RegularGridInterpolator
 from basemap.adaptation.pipeline import adapt
 from basemap.explain.cell import worked_cell
 from basemap.jobfile.load import build_job
+from basemap.model.finding import Verdict
 from basemap.model.marks import Mark
-from basemap.model.result import Verdict
 from basemap.report.json_file import as_json
 from tests.axes.throttle_jobs import (
     DONOR,

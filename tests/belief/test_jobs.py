@@ -12,9 +12,9 @@ import pytest
 from basemap.adaptation.pipeline import adapt, check
 from basemap.belief.breathing import Believed
 from basemap.jobfile.load import build_job
+from basemap.model.finding import HowFar, Severity, Verdict
 from basemap.model.job import Job
 from basemap.model.likeness import Breathing, Likeness
-from basemap.model.result import HowFar, Severity, Verdict
 from basemap.report.grid_file import grid_bytes
 from basemap.report.json_file import as_json
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 import basemap
-from basemap.model.result import Band
+from basemap.model.band import Band
 from tests.samples.make_samples import SAMPLES
 
 DEAD_TIME = re.compile(r"\n\[target\.injectors\.dead_time\]\n.*\n.*\n")

@@ -14,10 +14,11 @@ from basemap.errors import InputError
 from basemap.explain.cell import worked_cell
 from basemap.logs.learn import learn
 from basemap.model.drive import Chunks, DriveLog, DrivePoints
+from basemap.model.finding import HowFar, Verdict
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 from basemap.model.learnt import Learnt, LearntTable
-from basemap.model.result import HowFar, Result, Verdict
+from basemap.model.result import Result
 from basemap.report.brief import Topic, brief
 from basemap.report.json_file import as_json
 from tests.docs.markdown import ROOT

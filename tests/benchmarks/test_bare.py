@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from basemap.adaptation.pipeline import compute
-from basemap.model.result import LAMBDA_CASES
+from basemap.model.table_result import LAMBDA_CASES
 from benchmarks.bare import prepared
 from benchmarks.jobs import job_of_size
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from basemap.exit_status import ExitStatus
-from basemap.model.result import Verdict
+from basemap.model.finding import Verdict
 from tests.docs.markdown import DOCS, read, table_under
 
 GUIDE = read(DOCS / "user_guide.md")

@@ -16,9 +16,9 @@ from basemap.jobfile import schema
 from basemap.model import further_table as further_table
 from basemap.model import installation, sensor, table
 from basemap.model import job as model_job
+from basemap.model.finding import Severity, Verdict
 from basemap.model.installation import DonorState
 from basemap.model.marks import Mark
-from basemap.model.result import Severity, Verdict
 from tests.docs.markdown import DOCS, read, table_under
 
 GUIDE = read(DOCS / "user_guide.md")

@@ -14,8 +14,8 @@ import pytest
 from basemap import check, load_job
 from basemap.adaptation.pipeline import compute
 from basemap.errors import InputError
+from basemap.model.finding import Severity, Verdict
 from basemap.model.job import Job
-from basemap.model.result import Severity, Verdict
 from tests.independent.plain_numbers import Cells, DeadPoints
 from tests.independent.strategies import to_job
 from tests.independent.worked import installation_a, problem, pulse_cells, ve_cells

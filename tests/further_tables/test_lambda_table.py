@@ -17,8 +17,8 @@ from rich.console import Console
 
 from basemap.adaptation.pipeline import adapt
 from basemap.cli.run import Destination, write_all
+from basemap.model.finding import Severity
 from basemap.model.job import Job
-from basemap.model.result import Severity
 from basemap.report.json_file import as_json
 from basemap.report.lambda_table import to_load as to_load_in_words
 from basemap.report.terminal import result as terminal

@@ -10,8 +10,8 @@ from scipy.interpolate import RegularGridInterpolator
 
 from basemap.adaptation.pipeline import adapt
 from basemap.errors import InputError
+from basemap.model.finding import Severity
 from basemap.model.marks import Mark
-from basemap.model.result import Severity
 from basemap.report.grid_file import further_table_bytes
 from basemap.report.json_file import as_json
 from tests.further_tables.jobs import CRANK, CRANK_CSV, first, job_with

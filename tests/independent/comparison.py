@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 
 from basemap.model.installation import FloatArray
-from basemap.model.result import LAMBDA_CASES, Computed, Setting
+from basemap.model.result import Computed, Setting
+from basemap.model.table_result import LAMBDA_CASES
 from tests.independent import calculation
 from tests.independent.plain_numbers import Grid, Problem
 

@@ -10,7 +10,7 @@ from numpy.testing import assert_allclose
 
 from basemap.adaptation.pipeline import compute
 from basemap.model.installation import FloatArray
-from basemap.model.result import LAMBDA_CASES, TableResult
+from basemap.model.table_result import LAMBDA_CASES, TableResult
 from tests.independent.plain_numbers import Cells, DeadPoints, Problem, Side
 from tests.independent.strategies import random_problem, to_job
 from tests.independent.worked import installation_a, installation_b, problem, ve_cells

@@ -8,20 +8,8 @@ import random
 import numpy as np
 from hypothesis import strategies as st
 
-from basemap.model.installation import (
-    Conditions,
-    Cycle,
-    DeadTime,
-    Engine,
-    FlowRating,
-    Fuel,
-    Induction,
-    Injectors,
-    Installation,
-    RatedBentLine,
-    Regulator,
-    Told,
-)
+from basemap.model.injectors import DeadTime, FlowRating, Injectors, RatedBentLine
+from basemap.model.installation import Conditions, Cycle, Engine, Fuel, Induction, Installation, Regulator, Told
 from basemap.model.job import Job
 from basemap.model.job import Side as JobSide
 from basemap.model.likeness import Breathing

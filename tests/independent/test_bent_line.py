@@ -14,7 +14,7 @@ from numpy.testing import assert_allclose
 from basemap.adaptation.hardware import delivery
 from basemap.adaptation.pipeline import compute
 from basemap.explain.cell import worked_cell
-from basemap.model.result import TableResult
+from basemap.model.table_result import TableResult
 from tests.independent.laws import run
 from tests.independent.plain_numbers import Problem, Rating, Side
 from tests.independent.strategies import seeded_bent_line_problems, seeded_problems, to_job

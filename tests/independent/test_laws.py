@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
-from basemap.model.result import LAMBDA_CASES
+from basemap.model.table_result import LAMBDA_CASES
 from tests.independent.laws import (
     SEED,
     a_to_b,

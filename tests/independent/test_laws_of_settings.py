@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from basemap.model.result import LAMBDA_CASES
+from basemap.model.table_result import LAMBDA_CASES
 from tests.independent.laws import (
     honest_problems,
     run,

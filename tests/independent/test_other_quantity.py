@@ -12,9 +12,10 @@ import pytest
 from numpy.testing import assert_allclose
 
 from basemap.adaptation.pipeline import adapt, compute
+from basemap.model.finding import Severity
 from basemap.model.installation import Regulator
 from basemap.model.job import Job
-from basemap.model.result import Computed, Severity
+from basemap.model.result import Computed
 from basemap.model.table import Inside, Shown, TableQuantity
 from tests.independent.laws import SEED
 from tests.independent.strategies import STICKABLE, random_problem, to_job

@@ -19,9 +19,10 @@ from basemap.errors import InputError
 from basemap.logs.learn import learn
 from basemap.logs.log import Log, read_log
 from basemap.model.drive import Chunks, DriveLog, DrivePoints
+from basemap.model.finding import Finding, Severity, Verdict
 from basemap.model.installation import FloatArray
 from basemap.model.learnt import Learnt
-from basemap.model.result import Finding, Result, Severity, Verdict
+from basemap.model.result import Result
 from tests.simulator.car import KPA, RPM, Breathing, Car, Sensors, donor_efficiency, draw_car
 from tests.simulator.drive import Drive, simulate, true_lambda
 from tests.simulator.faults import with_fault

@@ -17,10 +17,10 @@ from basemap.adaptation.outcomes import OnTarget
 from basemap.adaptation.pipeline import compute
 from basemap.adaptation.setting_fields import in_force
 from basemap.model.job import Job
-from basemap.model.result import CommonFactor
 from basemap.model.settings import Settings
 from basemap.model.storage import grain, limits, stored, stored_decimals
 from basemap.model.table import Inside, Shown, Storage, TableQuantity
+from basemap.model.table_result import CommonFactor
 from tests.adaptation.jobs_with_settings import adapted
 from tests.rules.factory import BREATHING, LOAD_KPA, make_job
 

@@ -6,17 +6,15 @@ from dataclasses import replace
 
 import numpy as np
 
+from basemap.model.injectors import DeadTime, FlowRating, Injectors
 from basemap.model.installation import (
     Conditions,
     Cycle,
-    DeadTime,
     DonorState,
     Engine,
     FloatArray,
-    FlowRating,
     Fuel,
     Induction,
-    Injectors,
     Installation,
     Regulator,
     Told,

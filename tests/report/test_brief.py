@@ -13,8 +13,9 @@ from rich.console import Console
 
 import basemap
 from basemap.adaptation.pipeline import adapt
+from basemap.model.finding import Finding, NotJudged, Severity, Verdict
 from basemap.model.job import Assumption
-from basemap.model.result import Finding, NotJudged, Result, Severity, Verdict
+from basemap.model.result import Result
 from basemap.report.brief import Statement, Topic, as_json, brief
 from basemap.report.json_file import as_json as result_as_json
 from basemap.report.terminal import result as terminal

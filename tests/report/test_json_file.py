@@ -13,8 +13,9 @@ import pytest
 from basemap import __version__
 from basemap.adaptation.pipeline import adapt
 from basemap.model.marks import Mark
-from basemap.model.result import LAMBDA_CASES, Result
+from basemap.model.result import Result
 from basemap.model.table import TableQuantity
+from basemap.model.table_result import LAMBDA_CASES
 from basemap.report.json_file import as_json
 from basemap.report.json_text import to_text
 from tests.report.factory import make_job

@@ -12,8 +12,9 @@ import pytest
 from rich.console import Console, RenderableType
 
 from basemap.adaptation.pipeline import adapt
+from basemap.model.finding import HowFar, NotJudged, Scope, Severity, Verdict
 from basemap.model.marks import Mark
-from basemap.model.result import HowFar, NotJudged, Result, Scope, Severity, Verdict
+from basemap.model.result import Result
 from basemap.report.brief.verdict import IGNITION, how_far_in_words
 from basemap.report.extremes import extremes
 from basemap.report.terminal import result as terminal

@@ -9,17 +9,16 @@ from typing import Any
 import numpy as np
 
 from basemap.adaptation.pipeline import compute
+from basemap.model.finding import Finding, NotJudged, Severity
+from basemap.model.injectors import DeadTime, FlowRating, Injectors
 from basemap.model.installation import (
     Conditions,
     Cycle,
-    DeadTime,
     DonorState,
     Engine,
     FloatArray,
-    FlowRating,
     Fuel,
     Induction,
-    Injectors,
     Installation,
     Regulator,
     Told,
@@ -27,8 +26,9 @@ from basemap.model.installation import (
 from basemap.model.job import Job, Side
 from basemap.model.likeness import Likeness
 from basemap.model.marks import Mark
-from basemap.model.result import Computed, Finding, LambdaCase, NotJudged, Severity
+from basemap.model.result import Computed
 from basemap.model.table import FuelTable, Inside, Shown, TableQuantity
+from basemap.model.table_result import LambdaCase
 from basemap.rules.judge import judge
 
 RPM = np.array([800.0, 1500.0, 3000.0, 4500.0, 6000.0])

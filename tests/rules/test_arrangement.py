@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 import basemap
+from basemap.model.finding import Finding, Severity
 from basemap.model.installation import Cycle, FloatArray
-from basemap.model.result import Finding, Severity
 from tests.builders.sound import SoundJob, sound_job
 from tests.rules.factory import found, make_computed, with_both
 from tests.rules.test_health import smooth, with_values

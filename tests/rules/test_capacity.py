@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from basemap.model.installation import FlowRating
+from basemap.model.finding import Severity
+from basemap.model.injectors import FlowRating
 from basemap.model.job import Job
-from basemap.model.result import Severity
 from tests.rules.factory import HEPTANE, found, make_computed, make_job, with_both, with_donor, with_target
 
 RULE = "too-much-flow"

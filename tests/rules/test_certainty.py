@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 import basemap
+from basemap.model.finding import HowFar, NotJudged, Scope, Severity, Verdict
 from basemap.model.installation import DonorState, FloatArray
 from basemap.model.job import Job
-from basemap.model.result import HowFar, NotJudged, Scope, Severity, Verdict
 from basemap.rules.judge import Judgement, judge
 from tests.rules.factory import AT_LOAD, PART_LOAD, make_computed, make_job, missing, severities, with_target
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from basemap.model.result import Severity
+from basemap.model.finding import Severity
 from tests.rules.factory import found, make_computed, make_job, severities, with_donor, with_target
 
 RULE = "charge-temperature"

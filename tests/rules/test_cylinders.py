@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
+from basemap.model.finding import NotJudged, Severity
 from basemap.model.job import Job
-from basemap.model.result import NotJudged, Severity
 from basemap.rules.judge import judge
 from tests.rules.factory import found, make_computed, make_job, missing, severities, with_both, with_donor, with_target
 

@@ -7,9 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from basemap.model.finding import NotJudged, Severity
 from basemap.model.job import Job
 from basemap.model.marks import Mark
-from basemap.model.result import Computed, NotJudged, Severity
+from basemap.model.result import Computed
 from tests.rules.factory import (
     AT_LOAD,
     CRUISE,

@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 import pytest
 
+from basemap.model.finding import NotJudged, Scope, Severity, Verdict
 from basemap.model.installation import Induction
 from basemap.model.job import Assumption, Job
-from basemap.model.result import NotJudged, Scope, Severity, Verdict
 from basemap.rules.judge import judge
 from tests.rules.factory import (
     AT_LOAD,

@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 
 from basemap.adaptation.pipeline import adapt
-from basemap.model.installation import DeadTime, Told
+from basemap.model.finding import Severity, Verdict
+from basemap.model.injectors import DeadTime
+from basemap.model.installation import Told
 from basemap.model.job import Job
-from basemap.model.result import Severity, Verdict
 from tests.further_tables.jobs import CRANK, CRANK_CSV, job_with
 from tests.rules.factory import (
     found,

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 import basemap
-from basemap.model.result import Verdict
+from basemap.model.finding import Verdict
 from tests.builders.sound import sound_job
 
 QUESTIONS = ("slip-at-load", "too-much-flow", "beside-its-axes", "charge-temperature", "intended-mixture-at-load")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from basemap.model.result import Severity
+from basemap.model.finding import Severity
 from basemap.rules.grading import Limits, grade
 
 LEAN = Limits(caution=1.05, stop=1.10)

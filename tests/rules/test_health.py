@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 
 import basemap
+from basemap.model.finding import Finding, Severity
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
-from basemap.model.result import Computed, Finding, Severity
+from basemap.model.result import Computed
 from tests.rules.factory import found, make_computed, make_job, with_donor, with_target
 from tests.samples import invented
 

@@ -9,9 +9,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from basemap.model.installation import DeadTime, FloatArray, Induction, Told
+from basemap.model.finding import Severity
+from basemap.model.injectors import DeadTime
+from basemap.model.installation import FloatArray, Induction, Told
 from basemap.model.job import Input, Job
-from basemap.model.result import Severity
 from basemap.model.table import Inside, TableQuantity
 from basemap.rules.identity import Explanation, explanations
 from basemap.rules.implied_numbers import Anchor

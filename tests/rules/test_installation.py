@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import pytest
 
+from basemap.model.finding import NotJudged, Severity
 from basemap.model.installation import Told
 from basemap.model.job import Assumption, Job
-from basemap.model.result import NotJudged, Severity
 from tests.rules.factory import (
     boosted,
     found,

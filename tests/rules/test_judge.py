@@ -7,8 +7,10 @@ import pytest
 
 from basemap.belief.bands import bands
 from basemap.errors import InputError
+from basemap.model.finding import Severity, Verdict
 from basemap.model.installation import Induction
-from basemap.model.result import LAMBDA_CASES, Computed, Severity, Verdict
+from basemap.model.result import Computed
+from basemap.model.table_result import LAMBDA_CASES
 from basemap.rules import RULES, all_rules
 from basemap.rules.causes import UNTOUCHED
 from basemap.rules.judge import judge

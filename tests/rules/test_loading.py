@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from basemap.model.result import LambdaCase, NotJudged, Severity, Verdict
+from basemap.model.finding import NotJudged, Severity, Verdict
+from basemap.model.table_result import LambdaCase
 from basemap.rules.judge import judge
 from tests.rules.factory import (
     AT_LOAD,

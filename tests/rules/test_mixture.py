@@ -7,9 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from basemap.model.band import LeanEnd
+from basemap.model.finding import HowFar, NotJudged, Severity, Verdict
 from basemap.model.job import Assumption, Job
 from basemap.model.marks import Mark
-from basemap.model.result import Computed, HowFar, LeanEnd, NotJudged, Severity, Verdict
+from basemap.model.result import Computed
 from basemap.rules.judge import judge
 from tests.rules.factory import (
     AT_LOAD,

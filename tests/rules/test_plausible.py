@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 
 from basemap.adaptation.implied import implied_power_w
+from basemap.model.finding import NotJudged, Severity
 from basemap.model.installation import Cycle, Induction
 from basemap.model.job import Job
-from basemap.model.result import Computed, NotJudged, Severity
+from basemap.model.result import Computed
 from tests.rules.factory import (
     boosted,
     found,

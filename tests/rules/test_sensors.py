@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 import pytest
 
+from basemap.model.finding import Finding, Scope, Severity, Verdict
 from basemap.model.job import Job
-from basemap.model.result import Finding, Scope, Severity, Verdict
 from basemap.model.sensor import SensorKind, SensorScale, ShownIn
 from basemap.rules.judge import judge
 from basemap.rules.sensors import SENSOR_RULES

@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 
 from basemap.adaptation.pipeline import compute
+from basemap.model.finding import NotJudged, Severity
 from basemap.model.job import Job
 from basemap.model.likeness import Breathing
-from basemap.model.result import Computed, NotJudged, Severity
+from basemap.model.result import Computed
 from basemap.rules.judge import judge
 from tests.rules.factory import (
     found,

@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from basemap.model.finding import Finding, Severity
 from basemap.model.installation import Cycle, FloatArray
-from basemap.model.result import Finding, Severity
 from basemap.rules.slips import departures
 from tests.rules.factory import found, make_computed, with_both
 from tests.rules.test_health import LOADS_KPA, SPEEDS, scaled, smooth, with_values

@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 
 from basemap.adaptation.pipeline import adapt
+from basemap.model.finding import Finding, NotJudged, Severity
 from basemap.model.further_table import FurtherAxis, FurtherQuantity, FurtherResult, FurtherTable
 from basemap.model.job import Job
-from basemap.model.result import Computed, Finding, NotJudged, Severity
+from basemap.model.result import Computed
 from basemap.model.table import Shown
 from basemap.rounding import rounded_up
 from tests.further_tables.jobs import CRANK, CRANK_CSV, job_with

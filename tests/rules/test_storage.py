@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from basemap.model.finding import Severity, Verdict
 from basemap.model.job import Job
-from basemap.model.result import Severity, Verdict
 from basemap.model.table import Storage
 from basemap.rules.judge import judge
 from tests.rules.factory import AT_LOAD, CRUISE, found, make_computed, make_job, severities, with_table

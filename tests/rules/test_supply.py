@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 
 from basemap.adaptation.pipeline import adapt
-from basemap.model.installation import DeadTime, Regulator, Told
+from basemap.model.finding import NotJudged, Scope, Severity, Verdict
+from basemap.model.injectors import DeadTime
+from basemap.model.installation import Regulator, Told
 from basemap.model.job import Job
-from basemap.model.result import NotJudged, Scope, Severity, Verdict
 from basemap.model.table import Inside
 from basemap.rules.judge import judge
 from tests.further_tables.jobs import CRANK, CRANK_CSV, job_with

@@ -8,7 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from basemap.model.result import Finding, Result, Severity
+from basemap.model.finding import Finding, Severity
+from basemap.model.result import Result
 from tests.axes.throttle_jobs import DONOR, OF_TARGET, OPENINGS, RPM, adapted, opening_ms, target, to
 from tests.reference.throttle_simulator import Simulated
 from tests.rules.factory import make_job

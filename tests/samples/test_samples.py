@@ -14,7 +14,8 @@ import basemap
 from basemap.__main__ import main
 from basemap.cli import demo
 from basemap.exit_status import ExitStatus
-from basemap.model.result import Result, Verdict
+from basemap.model.finding import Verdict
+from basemap.model.result import Result
 from basemap.rules.registry import RULES
 from basemap.tables.grid import GridLayout
 from basemap.tables.read import read_grid

@@ -12,7 +12,8 @@ import pytest
 
 from basemap.adaptation.pipeline import check
 from basemap.jobfile.load import build_job
-from basemap.model.result import HowFar, Result, Verdict
+from basemap.model.finding import HowFar, Verdict
+from basemap.model.result import Result
 from basemap.report.terminal import result as terminal
 from tests.report.test_terminal import page, printed
 

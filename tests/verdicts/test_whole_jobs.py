@@ -11,7 +11,8 @@ from basemap.__main__ import main
 from basemap.adaptation.pipeline import adapt
 from basemap.exit_status import ExitStatus
 from basemap.jobfile.load import load_job
-from basemap.model.result import Finding, Result, Scope, Severity, Verdict
+from basemap.model.finding import Finding, Scope, Severity, Verdict
+from basemap.model.result import Result
 from tests.verdicts.jobs import (
     INHG_KPA,
     boosted_for_atmospheric,

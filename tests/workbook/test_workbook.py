@@ -11,8 +11,9 @@ import numpy as np
 import pytest
 from openpyxl import load_workbook
 
+from basemap.model.finding import Finding, Severity, Verdict
 from basemap.model.marks import Mark
-from basemap.model.result import Finding, Result, Severity, Verdict
+from basemap.model.result import Result
 from basemap.report.brief import Topic, brief
 from basemap.workbook import write_workbook
 from basemap.workbook.core import style

@@ -9,8 +9,9 @@ from dataclasses import replace
 from basemap.adaptation.quantities.kinds import Kind
 from basemap.adaptation.quantities.registry import QUANTITIES, in_words
 from basemap.adaptation.units_shown import in_units_of
+from basemap.model.finding import Severity
 from basemap.model.job import SIDES, Assumption, Job
-from basemap.model.result import Result, Severity
+from basemap.model.result import Result
 from basemap.report.brief.statement import Statement, Topic
 from basemap.rules.registry import all_rules
 

@@ -6,10 +6,11 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from basemap.model.finding import Severity, Verdict
 from basemap.model.further_table import FurtherResult
 from basemap.model.installation import FloatArray
 from basemap.model.marks import Mark
-from basemap.model.result import Result, Setting, Severity, Verdict
+from basemap.model.result import Result, Setting
 from basemap.report.brief.statement import Statement, Topic
 from basemap.report.grid_file import further_table_name, grid_name
 from basemap.report.words import number

@@ -9,8 +9,9 @@ import numpy as np
 from basemap.adaptation.further_tables import COLD_K
 from basemap.adaptation.units_shown import fuel_pressure, temperature
 from basemap.model.cause import Cause, by_cause
+from basemap.model.finding import Severity, Verdict
 from basemap.model.marks import Mark
-from basemap.model.result import Result, Severity, Verdict
+from basemap.model.result import Result
 from basemap.report.brief.engines import fuel_in_short
 from basemap.report.brief.in_short import first_step, in_short, others
 from basemap.report.brief.statement import Statement, Topic

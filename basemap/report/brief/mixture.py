@@ -9,8 +9,10 @@ import numpy as np
 
 from basemap.adaptation.first_start import idle_point
 from basemap.adaptation.outcomes import IDLE_PLACE, WIDE_OPEN_PLACE, places
+from basemap.model.finding import Verdict
 from basemap.model.installation import FloatArray
-from basemap.model.result import LambdaCase, Result, Verdict
+from basemap.model.result import Result
+from basemap.model.table_result import LambdaCase
 from basemap.report.brief.statement import Statement, Topic
 from basemap.report.brief.verdict import span
 from basemap.report.extremes import Extreme, extremes
@@ -53,7 +55,7 @@ def _as_stored(result: Result, found: tuple[Extreme, Extreme] | None) -> tuple[E
 
 
 def _of(point: object) -> tuple[float, float, float]:
-    from basemap.model.result import Point
+    from basemap.model.table_result import Point
 
     assert isinstance(point, Point)
     return point.ratio, point.rpm, point.load

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from basemap.model.result import Severity
+from basemap.model.finding import Severity
 
 
 class Topic(StrEnum):

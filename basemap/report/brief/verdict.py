@@ -6,7 +6,8 @@ import math
 from collections.abc import Iterator
 
 from basemap.model.cause import Cause
-from basemap.model.result import Finding, HowFar, Result, Scope, Severity, Verdict
+from basemap.model.finding import Finding, HowFar, Scope, Severity, Verdict
+from basemap.model.result import Result
 from basemap.report.brief.in_short import first_step, in_short, others, sentences
 from basemap.report.brief.statement import Statement, Topic
 from basemap.report.extremes import extremes

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from basemap.model.finding import Verdict
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.learnt import LearntTable
-from basemap.model.result import Result, Verdict
+from basemap.model.result import Result
 from basemap.model.storage import stored_decimals
 from basemap.report.words import number
 from basemap.rounding import percent_up, signed_percent

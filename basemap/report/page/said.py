@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from basemap.model.cause import by_cause
-from basemap.model.result import Finding, Result, Scope, Severity
+from basemap.model.finding import Finding, Scope, Severity
+from basemap.model.result import Result
 from basemap.report.brief import HEADINGS, Statement, Topic
 from basemap.rules.registry import all_rules
 from basemap.rules.rule import Rule

@@ -8,7 +8,8 @@ from hashlib import sha256
 
 from basemap.adaptation.first_start_card import first_start_card
 from basemap.explain.cell import central_cell
-from basemap.model.result import Result, Verdict
+from basemap.model.finding import Verdict
+from basemap.model.result import Result
 from basemap.report.brief import brief
 from basemap.report.card_in_words import as_json as card_as_json
 from basemap.report.card_in_words import mark

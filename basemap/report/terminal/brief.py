@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
+from basemap.model.finding import Severity, Verdict
 from basemap.model.job import Job
-from basemap.model.result import Result, Setting, Severity, Verdict
+from basemap.model.result import Result, Setting
 from basemap.report.brief import HEADINGS, Statement, Topic, brief
 from basemap.report.brief.engines import engines
 from basemap.report.terminal.layout import Columned, Hanging

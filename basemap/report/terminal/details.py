@@ -8,8 +8,9 @@ import numpy as np
 from rich.text import Text
 
 from basemap.adaptation.units_shown import fuel_pressure, temperature
+from basemap.model.finding import Finding, Scope, Severity, Verdict
 from basemap.model.installation import FloatArray
-from basemap.model.result import Finding, Result, Scope, Setting, Severity, TemperatureSweep, Verdict, VoltageSweep
+from basemap.model.result import Result, Setting, TemperatureSweep, VoltageSweep
 from basemap.report.lambda_table import to_load
 from basemap.report.outcomes_in_words import how_sure, mixture
 from basemap.report.terminal.layout import WORDS, Hanging, columns, hanging, heading, indented

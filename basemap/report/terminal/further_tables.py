@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from basemap.model.axes import LoadAxis
+from basemap.model.finding import Verdict
 from basemap.model.further_table import FurtherAxis, FurtherBand, FurtherQuantity, FurtherResult
 from basemap.model.marks import Mark
-from basemap.model.result import Result, Verdict
+from basemap.model.result import Result
 from basemap.report.terminal.grid import PrintedTable, lines
 from basemap.report.terminal.layout import columns, hanging, heading, indented
 from basemap.report.words import harmless

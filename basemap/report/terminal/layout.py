@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from rich.padding import Padding
 from rich.text import Text
 
-from basemap.model.result import Severity
+from basemap.model.finding import Severity
 from basemap.report.letters import in_letters_of
 
 if TYPE_CHECKING:

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from rich.text import Text
 
+from basemap.model.finding import Verdict
 from basemap.model.marks import Mark
-from basemap.model.result import Result, Verdict
+from basemap.model.result import Result
 from basemap.model.storage import stored_decimals
 from basemap.report.outcomes_in_words import breathing_in_words
 from basemap.report.terminal.further_tables import further_tables

@@ -8,7 +8,8 @@ from datetime import date
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
-from basemap.model.result import HowFar, Result, Severity, Verdict
+from basemap.model.finding import HowFar, Severity, Verdict
+from basemap.model.result import Result
 from basemap.workbook.core import style
 from basemap.workbook.core.cells import header_text, live, merged_text
 from basemap.workbook.core.names import Names

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from basemap.model.result import LambdaCase
+from basemap.model.table_result import LambdaCase
 
 OUTCOMES: dict[LambdaCase, str] = {
     "old_table_old_settings": "Old table, old settings",

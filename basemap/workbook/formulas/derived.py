@@ -8,7 +8,8 @@ from basemap.adaptation.hardware import rail_flow
 from basemap.adaptation.quantities.registry import QUANTITIES
 from basemap.constants import R_DRY_AIR
 from basemap.explain import equations
-from basemap.model.installation import FlowRating, Installation
+from basemap.model.injectors import FlowRating
+from basemap.model.installation import Installation
 from basemap.model.job import Job, SideName
 from basemap.model.result import Computed
 from basemap.model.settings import InForce, Settings

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from xlsxwriter.utility import xl_range_abs
 
-from basemap.model.installation import DeadTime, FloatArray
+from basemap.model.injectors import DeadTime
+from basemap.model.installation import FloatArray
 from basemap.model.job import Job, SideName
 from basemap.model.result import Computed
 from basemap.workbook.formulas.interpolate import value_at

@@ -12,7 +12,7 @@ from xlsxwriter.utility import xl_col_to_name
 from basemap.adaptation.outcomes import places as places_of
 from basemap.belief.bands import WORST
 from basemap.belief.budget import COVERAGE
-from basemap.model.result import Band, Share
+from basemap.model.band import Band, Share
 from basemap.rounding import percent_up
 from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head

@@ -7,8 +7,8 @@ from typing import Any
 
 from xlsxwriter.utility import xl_rowcol_to_cell
 
+from basemap.model.finding import Finding, Severity
 from basemap.model.job import Source
-from basemap.model.result import Finding, Severity
 from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, INK_OF, SIGN, Book, finish_page, open_page, page_head
 from basemap.workbook.core.flow import Flow, item

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from basemap.model.result import LAMBDA_CASES, LambdaCase
+from basemap.model.table_result import LAMBDA_CASES, LambdaCase
 from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.workbook.core.cells import text

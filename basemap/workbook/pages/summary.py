@@ -9,7 +9,8 @@ from typing import Any
 
 from xlsxwriter.utility import xl_range_abs, xl_rowcol_to_cell
 
-from basemap.model.result import Setting, Severity, Verdict
+from basemap.model.finding import Severity, Verdict
+from basemap.model.result import Setting
 from basemap.report.brief import COLUMNS, HEADINGS, Statement, Topic, brief
 from basemap.report.brief.verdict import IGNITION
 from basemap.report.lambda_table import to_load

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from basemap.model.finding import Verdict
 from basemap.model.installation import FloatArray
-from basemap.model.result import Verdict
 from basemap.model.table import TableQuantity
 from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head

@@ -19,7 +19,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import basemap
-from basemap.model.result import LambdaCase, Result, Verdict
+from basemap.model.finding import Verdict
+from basemap.model.result import Result
+from basemap.model.table_result import LambdaCase
 from basemap.report.brief import HEADINGS, Topic, brief
 from basemap.report.page import frame, page_html
 from basemap.report.page.chains import MOST_CELLS, chain, chains
