@@ -37,7 +37,8 @@ def refuse_other_axes(job: Job) -> None:
     axis = job.donor.table.points.axis
     if axis not in LEARNABLE:
         raise InputError(
-            f"the load axis is {axis.value}: so far a log can be compared over manifold pressure only",
+            f"the load axis is {axis.value}: learn compares a log over manifold pressure or pressure ratio, and cannot "
+            "say which cells of this table a drive went through; its log still has to be read by hand",
             place="donor.tables.fuel.load",
         )
 

@@ -15,6 +15,8 @@ from basemap.adaptation.richer import extra_fuel
 from basemap.belief.at_points import commanded
 from basemap.belief.budget import COVERAGE
 from basemap.belief.correction import Correction, correct
+from basemap.belief.faults import RankedFaults, rank
+from basemap.belief.hypotheses import leak_at
 from basemap.belief.leanest import IndexArray, leanest_of
 from basemap.belief.unknowns import Drive
 from basemap.belief.update import At, Update
@@ -34,8 +36,10 @@ class CellsAfter:
     ----------
     points
         Where the cells stand, with the pulses that they command.
+    ranked
+        The faults that the drives look like.
     at
-        What is believed of ln λ there.
+        What is believed of ln λ there; where a leak is suspected, with the wider band of it.
     corrected
         What becomes of the cells.
     log_intended
@@ -45,6 +49,7 @@ class CellsAfter:
     """
 
     points: DrivePoints
+    ranked: RankedFaults
     at: At
     corrected: Correction
     log_intended: FloatArray
@@ -78,9 +83,19 @@ def cells_after(found: Update, cells: FloatArray, *, proved: bool) -> CellsAfter
     job = forward.job
     points = cell_points(job, cells, forward.settings.new)
     at = found.at(Drive(points, np.ones(points.rpm.size, dtype=bool), read_by_probe=False))
+    ranked = rank(found)
+    at = replace(at, standard=_with_leak(at.standard, ranked.leak, points))
     log_intended = np.log(np.broadcast_to(job.target.table.intended_lambda, cells.shape)).ravel()
     corrected = correct(found, at, points, log_intended, extra_fuel(job).ravel(), proved=proved)
-    return CellsAfter(points, at, corrected, log_intended, at.mean - log_intended - corrected.applied)
+    return CellsAfter(points, ranked, at, corrected, log_intended, at.mean - log_intended - corrected.applied)
+
+
+def _with_leak(standard: FloatArray, leak: float, points: DrivePoints) -> FloatArray:
+    """The band where a leak is suspected: as likely as not the reading is too lean by all of it.
+
+    The mean stays: a leak would excuse lean readings. The band about it takes in both, by its second moment.
+    """
+    return np.asarray(np.hypot(standard, leak_at(leak, points) / np.sqrt(2.0)))
 
 
 def at_load(job: Job) -> BoolArray:
@@ -126,7 +141,10 @@ def lean_end_after(found: Update, cells: CellsAfter, expected: FloatArray, where
         points = DrivePoints(*(getattr(cells.points, one.name)[flat] for one in fields(DrivePoints)))
         drive = Drive(points, np.ones(flat.size, dtype=bool), read_by_probe=False)
         own = standard[chosen]
-        values, vectors = np.linalg.eigh(found.covariance(drive, drive) / np.outer(own, own))
+        correlation = found.covariance(drive, drive) / np.outer(own, own)
+        # By what a suspected leak widens it, each cell varies on its own.
+        np.fill_diagonal(correlation, 1.0)
+        values, vectors = np.linalg.eigh(correlation)
         return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
 
     return leanest_of(COVERAGE * standard, expected, where, factor)

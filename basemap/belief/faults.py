@@ -1,31 +1,33 @@
-"""Which fault explains a drive: the same update with one belief widened, compared by how well it predicts the drive.
+"""Which fault explains a drive: how much better it is predicted with a fault of some size than with none.
 
-The comparison is overconfident: of simulated drives, claims above 99 % were right in 82 %. So it is never put as a
-probability: faults are ranked in words, with what looks like them and the test that tells them apart.
+With r the residuals of the observations, V their covariance and e what a fault does to them, the fault predicts them
+
+    exp(eᵀ·V⁻¹·r − ½·eᵀ·V⁻¹·e)
+
+times as well as no fault does: the ratio of two Gaussian densities. Nobody knows how large a fault is, so this is
+averaged over the sizes that it may have; what is too small to be one is none.
+
+The comparison is overconfident, since no engine breathes as the field believes. So it is never put as a probability:
+faults are ranked in words, with what looks like them and the test that tells them apart.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from basemap.belief.at_points import log_lambda
+from basemap.belief.hypotheses import FUEL_SUPPLY, LEAK, Hypothesis, hypotheses
 from basemap.belief.posterior import Observed
-from basemap.belief.unknowns import NUISANCES, PRESSURE_PA
-from basemap.belief.update import Linearised, Observations, Prior, Update, about
-from basemap.belief.world import nominal
+from basemap.belief.update import Observations, Update, about
 from basemap.model.drive import DrivePoints
-from basemap.model.installation import FloatArray, Regulator
+from basemap.model.installation import FloatArray
 from basemap.model.learnt import Fault
 
-SIZES = (0.5, 1.0, 2.0)
-"""Each widened belief is tried in three sizes, averaged: nobody knows how large a fault is."""
 MOST_ROWS = 300
 EXPECTED = "within what was expected"
 CLEAR, LIKELY, SLIGHT = 10.0, 5.0, 2.0
-"""ln of how many times better a fault foretells the drive than none does, for the words that are used."""
+"""ln of how many times better a fault predicts the drive than none does, for the words that are used."""
 NEAR = 3.0
 """Faults whose weight is so near to the first's cannot be told from it by this log."""
 
@@ -37,10 +39,10 @@ _WORDS = {
     "breathing over speed": "over engine speed the target breathes unlike the donor",
     "breathing over load": "over load the target breathes unlike the donor",
     "regulator": "the fuel-pressure regulator is of the other kind, or its hose is off",
-    "fuel supply": "the fuel supply gives in at high flow",
+    FUEL_SUPPLY: "the fuel supply gives in at high flow",
     "pressure sensor": "the manifold pressure reads off by some kPa",
-    "exhaust leak": "air gets into the exhaust before the probe; suspected only: nothing is corrected for it, since it "
-    "would excuse lean readings",
+    LEAK: "air gets into the exhaust before the probe; suspected only: it would excuse lean readings, so nothing is "
+    "corrected for it, and the band is wider by it",
 }
 _TESTS = {
     "dead time": "at idle, change the dead time by 0.1 ms: the mixture moves most where the pulse is shortest",
@@ -49,21 +51,79 @@ _TESTS = {
     "breathing over speed": "a slow full-load sweep on a dynamometer",
     "breathing over load": "two loads at one speed, held for some seconds each",
     "regulator": "fuel-pressure gauge at idle and with the hose off",
-    "fuel supply": "fuel-pressure gauge at full load, on a dynamometer",
+    FUEL_SUPPLY: "fuel-pressure gauge at full load, on a dynamometer",
     "pressure sensor": "key on, engine off: it must read the barometer",
-    "exhaust leak": "free-rev to 2500 rpm: a leak fades with flow, a dead time does not fade so fast",
+    LEAK: "free-rev to 2500 rpm: a leak fades with flow, a dead time does not fade so fast",
 }
 
 
-def faults(found: Update) -> tuple[Fault, ...]:
+@dataclass(frozen=True)
+class RankedFaults:
+    """The faults, the most likely first, and what follows from them.
+
+    Parameters
+    ----------
+    supply_gives_in
+        Whether the drive looks most like a fuel supply that gives in: that is to be mended, not mapped around.
+    leak
+        Share of air that leaks in before the probe at idle's flow, where that is suspected, else 0.
+    """
+
+    faults: tuple[Fault, ...]
+    supply_gives_in: bool
+    leak: float
+
+    @property
+    def holds(self) -> dict[str, str]:
+        """Why no table is to be loaded: how far a supply gives in at a flow that was not driven, no table can know."""
+        if not self.supply_gives_in:
+            return {}
+        return {
+            "fuel-supply": "it gets leaner at high flow as where a fuel supply gives in: STOP, no load until a gauge "
+            "shows that the fuel pressure holds there; where it falls, mend it (pump, filter, wiring, regulator), do "
+            "not map around it: above the flow that was driven neither the new cells nor their band hold"
+        }
+
+
+def rank(found: Update) -> RankedFaults:
     """All hypotheses, the most likely first; `EXPECTED` is one of them, with weight 0."""
-    prior, observations = found.prior, _thinned(found)
-    linear = about(prior, observations, found.amounts)
-    points = observations.drive.points
-    base = _evidence(linear)
-    weights = {name: _averaged(values) - base for name, values in _tried(prior, linear, points)}
-    ranked = sorted(weights.items(), key=lambda one: -one[1])
-    return _in_words(ranked)
+    observations = _thinned(found)
+    linear = about(found.prior, observations, found.amounts)
+    observed = Observed.of(linear.residual, linear.slopes @ linear.slopes.T + linear.covariance)
+    tried = {one.name: one for one in hypotheses(found, observations)}
+    log_better = {name: better(observed, one) for name, one in tried.items()}
+    possible = {name: values for name, values in log_better.items() if np.isfinite(values).any()}
+    ranked = sorted(((name, _averaged(values)) for name, values in possible.items()), key=lambda one: -one[1])
+    first, top = ranked[0]
+    suspected = dict(ranked)[LEAK] >= max(SLIGHT, top - NEAR)
+    return RankedFaults(
+        _in_words(ranked),
+        first == FUEL_SUPPLY and top >= LIKELY,
+        _mean_size(tried[LEAK], log_better[LEAK]) if suspected else 0.0,
+    )
+
+
+def better(observed: Observed, tried: Hypothesis) -> FloatArray:
+    """For every size, ln of how many times better than by no fault the observations are predicted, shape (sizes,).
+
+    A size with which no fuel would flow where the engine ran is none.
+    """
+    effects = np.zeros((tried.sizes.size, observed.whitener.shape[1]))
+    effects[:, : tried.effects.shape[1]] = tried.effects
+    possible = np.asarray(np.isfinite(effects).all(axis=1))
+    whitened = np.where(possible[:, np.newaxis], effects, 0.0) @ observed.whitener.T
+    found = whitened @ observed.whitened - 0.5 * np.sum(whitened**2, axis=1)
+    return np.where(possible, found, -np.inf)
+
+
+def _averaged(values: FloatArray) -> float:
+    top = float(values.max())
+    return top + float(np.log(np.mean(np.exp(values - top))))
+
+
+def _mean_size(tried: Hypothesis, values: FloatArray) -> float:
+    weights = np.exp(values - values.max())
+    return float(np.sum(weights * tried.sizes) / np.sum(weights))
 
 
 def _in_words(ranked: list[tuple[str, float]]) -> tuple[Fault, ...]:
@@ -106,82 +166,3 @@ def _thinned(found: Update) -> Observations:
         log_lambda=observations.log_lambda[kept],
         variance=observations.variance[kept],
     )
-
-
-def _tried(prior: Prior, linear: Linearised, points: DrivePoints) -> Iterator[tuple[str, list[float]]]:
-    """Every hypothesis with its log evidence in each size."""
-    inputs = prior.unknowns.inputs
-    dead = next(
-        (i for i, entry in enumerate(inputs) if entry.name in ("dead time of the target", "dead time of both")), None
-    )
-    if dead is not None:
-        size = 0.25e-3 / inputs[dead].standard
-        yield "dead time", [_evidence(_widened(linear, dead, size * by)) for by in SIZES]
-    slope = len(inputs) + NUISANCES.index("dead time over voltage")
-    yield "dead time over voltage", [_evidence(_widened(linear, slope, 12.0 * by)) for by in SIZES]
-    pressure = len(inputs) + NUISANCES.index("pressure reading")
-    yield "pressure sensor", [_evidence(_widened(linear, pressure, 4e3 / PRESSURE_PA * by)) for by in SIZES]
-    ones = np.ones(points.rpm.size)
-    yield "common factor", [_evidence(_with_column(linear, 0.12 * by * ones)) for by in SIZES]
-    x, q = np.log(points.rpm), np.log(points.pressure_pa)
-    for name, at, length in (("breathing over speed", x, 0.45), ("breathing over load", q, 0.50)):
-        kernel = np.exp(-0.5 * (np.subtract.outer(at, at) / length) ** 2)
-        yield name, [_evidence(_with_kernel(linear, (0.12 * by) ** 2 * kernel)) for by in SIZES]
-    other = _other_regulator(prior, points)
-    if other is not None:
-        yield "regulator", [_evidence(_shifted(linear, other))]
-    fuel = points.rpm * points.pulse_s
-    most = float(fuel.max(initial=1e-9))
-    yield (
-        "fuel supply",
-        [
-            _evidence(_with_column(linear, 0.6 * np.maximum(np.log(fuel / (share * most)), 0.0)))
-            for share in (0.55, 0.7, 0.85)
-        ],
-    )
-    flow = 900.0 * 35e3 / (points.rpm * points.pressure_pa)
-    yield "exhaust leak", [_evidence(_with_column(linear, 0.10 * by * flow)) for by in SIZES]
-
-
-def _other_regulator(prior: Prior, points: DrivePoints) -> FloatArray | None:
-    """What a regulator of the other kind would do to ln λ."""
-    forward = prior.unknowns.forward
-    world = nominal(forward.job)
-    fuel = world.target.fuel
-    kind = Regulator.FIXED if fuel.regulator is Regulator.MANIFOLD else Regulator.MANIFOLD
-    other = replace(world, target=replace(world.target, fuel=replace(fuel, regulator=kind)))
-    found = log_lambda(forward, points, other)[0] - log_lambda(forward, points, world)[0]
-    return found if np.isfinite(found).all() else None
-
-
-def _evidence(linear: Linearised) -> float:
-    return Observed.of(linear.residual, linear.slopes @ linear.slopes.T + linear.covariance).log_evidence
-
-
-def _averaged(values: list[float]) -> float:
-    top = max(values)
-    return top + float(np.log(np.mean(np.exp(np.array(values) - top))))
-
-
-def _widened(linear: Linearised, index: int, factor: float) -> Linearised:
-    slopes = linear.slopes.copy()
-    slopes[:, index] *= np.hypot(1.0, factor)
-    return replace(linear, slopes=slopes)
-
-
-def _with_column(linear: Linearised, values: FloatArray) -> Linearised:
-    column = np.zeros((linear.residual.size, 1))
-    column[: linear.points, 0] = values
-    return replace(linear, slopes=np.hstack([linear.slopes, column]))
-
-
-def _with_kernel(linear: Linearised, kernel: FloatArray) -> Linearised:
-    covariance = linear.covariance.copy()
-    covariance[: linear.points, : linear.points] += kernel
-    return replace(linear, covariance=covariance)
-
-
-def _shifted(linear: Linearised, by: FloatArray) -> Linearised:
-    residual = linear.residual.copy()
-    residual[: linear.points] -= by
-    return replace(linear, residual=residual)

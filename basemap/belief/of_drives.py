@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from basemap.belief.inputs import uncertain_inputs
-from basemap.belief.readings import CHARGE_ERROR, MAP_ERROR
+from basemap.belief.readings import CHARGE, CHARGE_ERROR, MAP_ERROR, PRESSURE, reading_standard
 from basemap.belief.spreads import EFFICIENCY
 from basemap.belief.unknowns import Drive, Unknowns
 from basemap.belief.update import Observations, Prior
@@ -25,7 +25,8 @@ def prior_of(job: Job, forward: Forward) -> Prior:
     # What the target's sensors read wrong is among the nuisances of a drive.
     apart = ("donor.state", f"target.{MAP_ERROR}", f"target.{CHARGE_ERROR}")
     inputs = tuple(entry for entry in own if entry.keys[0] not in apart and entry.draw is None)
-    unknowns = Unknowns(forward, inputs, job.target.table.battery_v)
+    pressure_pa, charge_k = (reading_standard(job, "target", name) for name in (PRESSURE, CHARGE))
+    unknowns = Unknowns(forward, inputs, job.target.table.battery_v, pressure_pa, charge_k)
     state = EFFICIENCY[job.donor_state]
     return Prior(unknowns, forward.believed.field, state, job.target.hardware.conditions.barometer_pa)
 

@@ -24,6 +24,7 @@ from basemap.model.table import FuelTable
 
 PRESSURE, CHARGE, POSITION = "pressure reading", "charge-temperature reading", "throttle-position reading"
 MAP_ERROR, CHARGE_ERROR, POSITION_ERROR = "sensors.map.error", "sensors.iat.error", "sensors.tps.error"
+_KEYS = {PRESSURE: MAP_ERROR, CHARGE: CHARGE_ERROR, POSITION: POSITION_ERROR}
 K2 = 2.0
 """What data sheets state of a sensor is an expanded uncertainty (k = 2); so is ``error`` in a job."""
 
@@ -36,14 +37,14 @@ def readings(job: Job) -> Iterator[Uncertain]:
     for side in SIDES:
         if reads_pressure(job.side(side).table):
             pressures = _pressures(job) if pressures is None else pressures
-            yield _reading(job, side, PRESSURE, MAP_ERROR, 1.0 / pressures)
+            yield _reading(job, side, PRESSURE, 1.0 / pressures)
     if over_throttle(job.donor.table) and not needs_pressure(job.target.table):
         for side in SIDES:
-            yield _reading(job, side, POSITION, POSITION_ERROR, _air_over_travel(job))
+            yield _reading(job, side, POSITION, _air_over_travel(job))
     for side in SIDES:
         if job.side(side).told.corrects_charge_temperature:
             charge_k = job.side(side).hardware.conditions.charge_temperature_k
-            yield _reading(job, side, CHARGE, CHARGE_ERROR, np.asarray(1.0 / charge_k))
+            yield _reading(job, side, CHARGE, np.asarray(1.0 / charge_k))
 
 
 def reads_pressure(table: FuelTable) -> bool:
@@ -77,19 +78,25 @@ def _air_over_travel(job: Job) -> FloatArray:
     return np.where(nearly_shut_rows(table)[:, np.newaxis], 0.0, found)
 
 
-def _reading(job: Job, side: SideName, name: str, key: str, per_unit: FloatArray) -> Uncertain:
+def reading_standard(job: Job, side: SideName, name: str) -> float:
+    """Standard uncertainty of a reading, in SI: as stated, or that of a usual sensor."""
+    stated = job.inputs.get(f"{side}.{_KEYS[name]}")
+    half_width = SPREADS[name].half_width if stated is None else stated.value
+    return half_width / (K2 if stated is not None or name != CHARGE else RECTANGLE)
+
+
+def _reading(job: Job, side: SideName, name: str, per_unit: FloatArray) -> Uncertain:
     """A sensor that reads too much by 1 % has 1 % of fuel too much; on the donor the cells took it for air."""
-    stated, default = job.inputs.get(f"{side}.{key}"), SPREADS[name]
-    normal = stated is not None or name != CHARGE
-    half_width = default.half_width if stated is None else stated.value
+    key, default = f"{side}.{_KEYS[name]}", SPREADS[name]
+    stated = key in job.inputs
     return Uncertain(
         name=f"{name} of the {side}",
-        keys=(f"{side}.{key}",),
-        standard=half_width / (K2 if normal else RECTANGLE),
+        keys=(key,),
+        standard=reading_standard(job, side, name),
         unit=default.unit,
-        assumed=stated is None,
+        assumed=not stated,
         shift=partial(_with_the_blade if name == POSITION else _as_air, per_unit=np.nan_to_num(per_unit)),
-        rectangular=not normal,
+        rectangular=not stated and name == CHARGE,
         measured_to=default.measured_to / (RECTANGLE if name == CHARGE else K2),
     )
 

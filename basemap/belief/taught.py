@@ -125,5 +125,6 @@ def _holds(job: Job, began: FloatArray, cells: CellsAfter) -> tuple[Hold, ...]:
     loaded = began if job.loaded is None else job.loaded
     new = np.where(np.isfinite(kept), kept, loaded)
     found = dict.fromkeys(job.crossed, "crossed in the last drive")
+    found |= cells.ranked.holds
     found |= large_changes(change_percent(loaded, new), at_load(job))
     return tuple(Hold(name, says) for name, says in found.items())

@@ -18,14 +18,12 @@ from basemap.belief.world import Forward, World, nominal
 from basemap.model.drive import DrivePoints
 from basemap.model.installation import BoolArray, FloatArray
 
-PRESSURE_PA = 400.0
-CHARGE_K = 1.5
 DEAD_TIME_SLOPE = 0.03
 HEAT_SOAK = 0.006
 PROBE = 0.01
-"""Standard uncertainties of what no job states: reading of the manifold pressure and of the charge temperature, slope
-of the dead time over voltage (relative), warmth that the charge takes up at idle's flow (relative air, in inverse
-proportion to flow), scale of the probe. Our judgement, tried on simulated drives."""
+"""Standard uncertainties of what no job states: slope of the dead time over voltage (relative), warmth that the charge
+takes up at idle's flow (relative air, in inverse proportion to flow), scale of the probe. Our judgement, tried on
+simulated drives."""
 
 IDLE_FLOW = 900.0 * 35e3
 """Speed times pressure at which the heat soak is said, rev/min·Pa."""
@@ -63,11 +61,20 @@ class Drive:
 
 @dataclass(frozen=True)
 class Unknowns:
-    """The unknowns of a job, in order: its uncertain inputs, then `NUISANCES`."""
+    """The unknowns of a job, in order: its uncertain inputs, then `NUISANCES`.
+
+    Parameters
+    ----------
+    pressure_pa, charge_k
+        Standard uncertainties of the target's readings of manifold pressure and charge temperature: those of the job's
+        own budget, of which they are no input here, since a drive reads the same sensors.
+    """
 
     forward: Forward
     inputs: tuple[Uncertain, ...]
     reference_v: float
+    pressure_pa: float
+    charge_k: float
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -83,7 +90,7 @@ class Unknowns:
         """The world in which every unknown has a value, in standard deviations, shape (unknowns,)."""
         steps = np.array([value * entry.standard for value, entry in zip(amounts, self.inputs, strict=False)])
         world = moved(nominal(self.forward.job), self.inputs, steps.reshape(-1, 1, 1, 1))
-        return self._tilted(world, float(amounts[len(self.inputs) + NUISANCES.index("dead time over voltage")]))
+        return self.tilted(world, float(amounts[len(self.inputs) + NUISANCES.index("dead time over voltage")]))
 
     def slopes(self, drive: Drive, amounts: FloatArray) -> Slopes:
         """Ln λ and its slopes at points, about a value of every unknown."""
@@ -105,8 +112,8 @@ class Unknowns:
         pulse = np.where(drive.commanded, told + (points.pulse_s - told) * formula, points.pulse_s)
         truly = replace(
             points,
-            pressure_pa=points.pressure_pa + of["pressure reading"] * PRESSURE_PA,
-            charge_k=points.charge_k + of["charge-temperature reading"] * CHARGE_K,
+            pressure_pa=points.pressure_pa + of["pressure reading"] * self.pressure_pa,
+            charge_k=points.charge_k + of["charge-temperature reading"] * self.charge_k,
             pulse_s=pulse,
         )
         found = log_lambda(self.forward, truly, world) - of["heat soak"] * _soak(points)
@@ -119,13 +126,13 @@ class Unknowns:
             for sign in (1.0, -1.0):
                 there = amounts.copy()
                 there[at] += sign * size
-                shifted = world if name != "dead time over voltage" else self._tilted(world, sign * size)
+                shifted = world if name != "dead time over voltage" else self.tilted(world, sign * size)
                 both.append(self.log_lambda(drive, shifted, there)[0])
             return np.asarray((both[0] - both[1]) / (2.0 * size))
 
         return [along(name) for name in NUISANCES]
 
-    def _tilted(self, world: World, amount: float) -> World:
+    def tilted(self, world: World, amount: float) -> World:
         """A world whose target's dead time is steeper over voltage, about the table's own."""
         if amount == 0.0:
             return world

@@ -13,7 +13,7 @@ import numpy as np
 from basemap.belief.field import SCALES, Field
 from basemap.belief.field import Points as FieldPoints
 from basemap.belief.posterior import Observed
-from basemap.belief.unknowns import NUISANCES, PRESSURE_PA, Drive, Slopes, Unknowns
+from basemap.belief.unknowns import NUISANCES, Drive, Slopes, Unknowns
 from basemap.model.drive import DrivePoints
 from basemap.model.installation import FloatArray
 
@@ -204,7 +204,7 @@ def about(prior: Prior, observations: Observations, amounts: FloatArray) -> Line
     noise = [observations.variance]
     pressure = len(unknowns.inputs) + NUISANCES.index("pressure reading")
     if observations.key_on_off_pa is not None:
-        rows.append(_row(unknowns.size, pressure, PRESSURE_PA))
+        rows.append(_row(unknowns.size, pressure, unknowns.pressure_pa))
         residual.append(np.array([observations.key_on_off_pa]))
         noise.append(np.array([KEY_ON_PA**2]))
     formula = next((index for index, entry in enumerate(unknowns.inputs) if "formula factor" in entry.name), None)

@@ -10,7 +10,6 @@ import numpy as np
 from basemap.adaptation.first_start_card import first_start_card
 from basemap.belief.at_points import commanded, intended_at, log_lambda, refuse_other_axes
 from basemap.belief.cells_after import at_load, large_changes
-from basemap.belief.faults import faults
 from basemap.belief.of_drives import observed, prior_of
 from basemap.belief.update import Prior, update
 from basemap.belief.world import Forward, nominal
@@ -119,7 +118,7 @@ def learn(
     found = update(prior, observed(every, job.target.hardware.conditions.barometer_pa))
     learner = Learner(result, forward, found, began, shown, proved)
     table, after = of_table(learner)
-    holds = _holds(crossed, before, table, accept, at_load(job))
+    holds = _holds(crossed, before, table, accept, at_load(job), after.ranked.holds)
     return replace(
         base,
         logs=every,
@@ -127,7 +126,7 @@ def learn(
         next_points=after.next_points,
         inputs=after.inputs,
         trace=_placed(after.trace, every),
-        faults=faults(found),
+        faults=after.ranked.faults,
         holds=holds,
     )
 
@@ -252,6 +251,7 @@ def _holds(
     table: LearntTable | None,
     accept: Sequence[str],
     cells_at_load: BoolArray | None = None,
+    by_faults: Mapping[str, str] | None = None,
 ) -> tuple[Hold, ...]:
     """Crossed limits and large changes, each once, and whether it is accepted.
 
@@ -266,6 +266,8 @@ def _holds(
         # One cause is one hold: a voltage that climbed beyond its limit is high.
         if event.stop and not (event.kind == "charging voltage climbing" and "charging voltage high" in kinds):
             found.setdefault(event.kind.replace(" ", "-"), event.says)
+    if "fuel pressure low" not in kinds:
+        found |= by_faults or {}
     if table is not None and cells_at_load is not None:
         found |= large_changes(table.change_percent, cells_at_load)
     for name in accept:

@@ -8,8 +8,9 @@ import numpy as np
 
 from basemap.adaptation.regions import Regions
 from basemap.belief.cells_after import CellsAfter, cell_points, cells_after, lean_end_after
+from basemap.belief.faults import RankedFaults
 from basemap.belief.next_points import next_points
-from basemap.belief.unknowns import CHARGE_K, DEAD_TIME_SLOPE, NUISANCES, PRESSURE_PA, PROBE, Drive
+from basemap.belief.unknowns import DEAD_TIME_SLOPE, NUISANCES, PROBE, Drive
 from basemap.belief.update import At, Update
 from basemap.belief.world import Forward
 from basemap.model.band import LeanEnd
@@ -51,6 +52,7 @@ class Learner:
 class After:
     """Results of the belief other than the table."""
 
+    ranked: RankedFaults
     next_points: tuple[Next, ...]
     inputs: tuple[InputNow, ...]
     trace: Trace
@@ -83,7 +85,7 @@ def of_table(learner: Learner) -> tuple[LearntTable, After]:
         support=grid(cells.corrected.support),
         lean_at_load=_lean_at_load(learner, cells, kept),
     )
-    after = After(_next(learner, drive, table), _inputs(found), _trace(learner))
+    after = After(cells.ranked, _next(learner, drive, table), _inputs(found), _trace(learner))
     return table, after
 
 
@@ -126,8 +128,6 @@ def _next(learner: Learner, drive: Drive, table: LearntTable) -> tuple[Next, ...
 
 
 _UNITS = {
-    "pressure reading": ("kPa", PRESSURE_PA / 1e3),
-    "charge-temperature reading": ("K", CHARGE_K),
     "dead time over voltage": ("%", 100.0 * DEAD_TIME_SLOPE),
     "probe": ("%", 100.0 * PROBE),
     "heat soak": ("of what is usual", 1.0),
@@ -137,7 +137,11 @@ _UNITS = {
 def _inputs(found: Update) -> tuple[InputNow, ...]:
     unknowns = found.prior.unknowns
     units = [(entry.unit, entry.standard / entry.per_unit) for entry in unknowns.inputs]
-    units += [_UNITS[name] for name in NUISANCES]
+    readings = {
+        "pressure reading": ("kPa", unknowns.pressure_pa / 1e3),
+        "charge-temperature reading": ("K", unknowns.charge_k),
+    }
+    units += [(readings | _UNITS)[name] for name in NUISANCES]
     rows = zip(unknowns.names, units, found.amounts, found.standards, strict=True)
     return tuple(
         InputNow(name, unit, float(amount) * size, size, float(standard) * size)

@@ -111,9 +111,16 @@ def true_fuel(car: Car, pulse_s: FloatArray, rpm: FloatArray, pressure_pa: Float
     """Fuel that one injector truly delivers in a cycle, kg; a pump that gives in loses pressure."""
     hardware = car.target_true
     fuel = hardware.flow_kg_s(hardware.across_pa(pressure_pa)) * np.maximum(pulse_s - hardware.dead_at(volts), 0.0)
-    # Beyond what the pump can do the pressure falls: a longer pulse still brings more, but less and less of it.
-    asked = fuel * np.maximum(rpm, 1.0) / 120.0 * 4.0 / car.pump_limit_kg_s
-    return np.asarray(fuel * np.maximum(asked, 1.0) ** -0.6)
+    return np.asarray(fuel * np.sqrt(_pump_holds(car, fuel, rpm)))
+
+
+def _pump_holds(car: Car, fuel_kg: FloatArray, rpm: FloatArray) -> FloatArray:
+    """Share of the pressure across the injectors that is left where they ask for so much in a cycle each.
+
+    Beyond what the pump can do the pressure falls: a longer pulse still brings more, but less and less of it.
+    """
+    asked = fuel_kg * np.maximum(rpm, 1.0) / 120.0 * 4.0 / car.pump_limit_kg_s
+    return np.asarray(np.maximum(asked, 1.0) ** -1.2)
 
 
 def true_lambda(
@@ -168,11 +175,15 @@ def simulate(
     else:
         lambda_gas = _gas(car, pulse, rpm, pressure, volts, charge)
     read = _probe(car, lambda_gas, rpm, pressure, rng, running)
+    fitted = car.target_true
+    across = fitted.across_pa(pressure)
+    asked = fitted.flow_kg_s(across) * np.maximum(pulse - fitted.dead_at(volts), 0.0)
+    across = across * _pump_holds(car, asked, rpm)
     return Drive(
         time, rpm + rng.normal(0, 4.0, rpm.size) * (rpm > 300), read_pressure + rng.normal(0, 120.0, rpm.size),
         volts + rng.normal(0, 0.03, rpm.size), coolant, read_charge, pulse,
         np.clip((pressure / 1e3 - 20) * 1.25, 0, 100), trim, read, lambda_gas,
-        car.target_true.across_pa(pressure) - car.target_true.barometer_pa + pressure,
+        across - fitted.barometer_pa + pressure,
     )  # fmt: skip
 
 

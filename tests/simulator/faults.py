@@ -103,5 +103,8 @@ FAULTS: dict[str, Fault] = {
 
 
 def with_fault(car: Car, name: str, seed: int) -> Car:
-    """The car with one fault of a size of its own."""
-    return FAULTS[name](car, np.random.default_rng([seed, 2]))
+    """The car with one fault of a size of its own, or with two: their names with a + between."""
+    rng = np.random.default_rng([seed, 2])
+    for one in name.split("+"):
+        car = FAULTS[one](car, rng)
+    return car

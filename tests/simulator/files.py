@@ -18,6 +18,7 @@ def write_job(car: Car, folder: Path, stem: str = "car", *, extra: str = "") -> 
     _grid(folder / f"{stem}_lambda.csv", car.intended, 4)
     likeness = f'likeness = "{car.likeness}"\n' if car.likeness else ""
     corrects = "true" if car.corrects_rail else "false"
+    page = "same_as_hardware = true\n" if car.page_read else ""
     text = f"""# Invented data: no such car exists.
 title = "A simulated car (invented data)"
 
@@ -30,7 +31,7 @@ battery = "13.8 V"
 state = "{car.state}"
 
 [donor.settings]
-corrects_rail_pressure = {corrects}
+{page}corrects_rail_pressure = {corrects}
 
 [donor.tables.fuel]
 file = "{stem}_fuel.csv"

@@ -1,0 +1,136 @@
+"""What each fault of some size would do to the observations of a drive.
+
+Sizes begin where a fault is worth naming and end where somebody has noticed it before (our judgement); they are spread
+evenly over their logarithm. What a fault does is worked out by the forward model, not by its slopes: half a
+millisecond of dead time is far from linear in a short pulse.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from basemap.belief.unknowns import DEAD_TIME_SLOPE, IDLE_FLOW, NUISANCES
+from basemap.belief.update import Observations, Update
+from basemap.model.drive import DrivePoints
+from basemap.model.installation import FloatArray, Regulator
+
+LEAK = "exhaust leak"
+FUEL_SUPPLY = "fuel supply"
+
+_CASES = 9
+_TURNS = np.linspace(0.0, 2.0 * np.pi, 13)[:-1]
+_IDLE_SHARE = 0.3
+"""Manifold pressure over the barometer at which the size of a part-load deviation is said."""
+
+
+@dataclass(frozen=True)
+class Hypothesis:
+    """A fault in every size that is tried.
+
+    Parameters
+    ----------
+    effects
+        What it adds to the residuals of the observations, shape (sizes, rows).
+    sizes
+        Shape (sizes,), in a measure of its own.
+    """
+
+    name: str
+    effects: FloatArray
+    sizes: FloatArray
+
+
+def hypotheses(found: Update, observations: Observations) -> Iterator[Hypothesis]:
+    """Every fault that a log may show.
+
+    Parameters
+    ----------
+    observations
+        Those of `found`, or some of them.
+    """
+    yield from _of_injectors(found, observations)
+    yield from _of_readings(found, observations)
+    yield from _of_breathing(found, observations.drive.points)
+    yield from _of_fuel(found, observations)
+
+
+def leak_at(size: float | FloatArray, points: DrivePoints) -> FloatArray:
+    """By how much ln λ reads too lean where air leaks in before the probe, its share at idle's flow being `size`."""
+    return np.asarray(np.log1p(size * IDLE_FLOW / (points.rpm * points.pressure_pa)))
+
+
+def _either_sign(least: float, most: float) -> FloatArray:
+    some = np.geomspace(least, most, _CASES)
+    return np.concatenate([-some[::-1], some])
+
+
+def _of_injectors(found: Update, observations: Observations) -> Iterator[Hypothesis]:
+    unknowns, amounts, drive = found.prior.unknowns, found.amounts, observations.drive
+    world = unknowns.world(amounts)
+    here = unknowns.log_lambda(drive, world, amounts)
+    names = ("dead time of the target", "dead time of both")
+    index = next((index for index, entry in enumerate(unknowns.inputs) if entry.name in names), None)
+    if index is not None:
+        entry, sizes = unknowns.inputs[index], _either_sign(0.12e-3, 0.5e-3)
+        moved = entry.shift(world, (sizes - amounts[index] * entry.standard).reshape(-1, 1, 1))
+        yield Hypothesis("dead time", unknowns.log_lambda(drive, moved, amounts) - here, sizes)
+    sizes = _either_sign(0.2, 0.8)
+    believed = amounts[len(unknowns.inputs) + NUISANCES.index("dead time over voltage")]
+    worlds = [unknowns.tilted(world, size / DEAD_TIME_SLOPE - believed) for size in sizes]
+    effects = np.concatenate([unknowns.log_lambda(drive, tilted, amounts) - here for tilted in worlds])
+    yield Hypothesis("dead time over voltage", effects, sizes)
+
+
+def _of_readings(found: Update, observations: Observations) -> Iterator[Hypothesis]:
+    """The pressure sensor, whose key-on reading shows it too; and air that reaches the probe past the engine."""
+    unknowns, amounts, drive = found.prior.unknowns, found.amounts, observations.drive
+    points, world = drive.points, unknowns.world(amounts)
+    here = unknowns.log_lambda(drive, world, amounts)
+    believed = amounts[len(unknowns.inputs) + NUISANCES.index("pressure reading")] * unknowns.pressure_pa
+    sizes = _either_sign(2e3, 8e3)
+    shifted = [replace(points, pressure_pa=points.pressure_pa + size - believed) for size in sizes]
+    effects = np.concatenate(
+        [unknowns.log_lambda(replace(drive, points=there), world, amounts) - here for there in shifted]
+    )
+    if observations.key_on_off_pa is not None:
+        effects = np.column_stack([effects, sizes])
+    yield Hypothesis("pressure sensor", effects, sizes)
+    sizes = np.geomspace(0.05, 0.35, _CASES)
+    yield Hypothesis(LEAK, np.array([leak_at(size, points) for size in sizes]), sizes)
+
+
+def _of_breathing(found: Update, points: DrivePoints) -> Iterator[Hypothesis]:
+    """Over speed a tilt and a bend in any mixture, over load a deviation that fades towards full load."""
+    engine = found.prior.unknowns.forward.job.target.hardware.engine
+    speeds = found.prior.unknowns.forward.job.target.table.rpm
+    slow, fast = np.log(engine.idle_rpm), np.log(engine.rev_limit_rpm or float(speeds[-1]))
+    along = 2.0 * (np.log(points.rpm) - slow) / (fast - slow) - 1.0
+    sizes = np.geomspace(0.08, 0.25, 5)
+    mixed = [np.cos(turn) * along + np.sin(turn) * (1.5 * along**2 - 0.5) for turn in _TURNS]
+    effects = [size * shape for shape in mixed for size in sizes]
+    yield Hypothesis("breathing over speed", np.array(effects), np.tile(sizes, len(mixed)))
+    below = np.maximum(-np.log(points.pressure_pa / found.prior.barometer_pa), 0.0) / -np.log(_IDLE_SHARE)
+    sizes = _either_sign(0.10, 0.35)
+    effects = [size * below**power for power in (0.7, 1.0, 1.5) for size in sizes]
+    yield Hypothesis("breathing over load", np.array(effects), np.tile(sizes, 3))
+
+
+def _of_fuel(found: Update, observations: Observations) -> Iterator[Hypothesis]:
+    unknowns, amounts, drive = found.prior.unknowns, found.amounts, observations.drive
+    points, world = drive.points, unknowns.world(amounts)
+    sizes = _either_sign(0.06, 0.20)
+    yield Hypothesis("common factor", np.outer(sizes, np.ones(points.rpm.size)), sizes)
+    fuel = world.target.fuel
+    kind = Regulator.FIXED if fuel.regulator is Regulator.MANIFOLD else Regulator.MANIFOLD
+    other = replace(world, target=replace(world.target, fuel=replace(fuel, regulator=kind)))
+    effect = unknowns.log_lambda(drive, other, amounts) - unknowns.log_lambda(drive, world, amounts)
+    yield Hypothesis("regulator", effect, np.ones(1))
+    # Beyond what the pump can do the rail's pressure falls; how steeply, and from which flow on, nobody knows.
+    flow = points.rpm * points.pulse_s
+    share = flow / max(float(flow.max(initial=0.0)), 1e-9)
+    steep = np.array([0.3, 0.6, 1.0])
+    effects = [size * np.log(np.maximum(share / begins, 1.0)) for begins in (0.5, 0.6, 0.7, 0.8, 0.9) for size in steep]
+    yield Hypothesis(FUEL_SUPPLY, np.array(effects), np.tile(steep, 5))
