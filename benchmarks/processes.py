@@ -15,7 +15,7 @@ REPETITIONS = 12
 PROGRAM = ["-m", "basemap"]
 
 PLAIN_WORKBOOK = """
-import numpy, numpy.typing, rich.console, rich.padding, rich.table, rich.text, tomllib, typer, xlsxwriter
+import jinja2, numpy, numpy.typing, rich.console, rich.padding, rich.table, rich.text, tomllib, typer, xlsxwriter
 # pydantic loads what it is made of when it is first asked for: these are the names that basemap asks for.
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Discriminator, Field, Tag, ValidationError
 workbook = xlsxwriter.Workbook("plain.xlsx", {{"in_memory": True}})
