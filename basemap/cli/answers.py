@@ -136,7 +136,7 @@ def _choice(piece: Piece, text: str) -> Values:
         return {piece.key: words[typed]}
     near = {value for word, value in piece.choices if word.startswith(typed)}
     if len(near) != 1:
-        known = dict.fromkeys(str(word) for word, value in piece.choices if word == value or isinstance(value, bool))
+        known = dict.fromkeys(word for word, value in piece.choices if word in (value, "yes", "no"))
         raise InputError(f'"{text}" is not one of: {", ".join(known)}')
     return {piece.key: near.pop()}
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from basemap.cli.answers import Values
-from basemap.cli.questions import APPLIES, FILE, LOAD, QUANTITY, QUESTIONS, Question
+from basemap.cli.questions import APPLIED, APPLIES, FILE, LOAD, QUANTITY, QUESTIONS, Question
 from basemap.errors import InputError, Mistakes
 from basemap.jobfile.load import build_job
 from basemap.jobfile.quantities import UNKNOWN
@@ -38,7 +38,7 @@ STAND_INS: Values = {
     LOAD: "manifold pressure",
     "donor.tables.fuel.load_unit": "kPa",
     "donor.tables.fuel.lambda": UNKNOWN,
-    "donor.tables.fuel.ecu_applies": list(APPLIES),
+    APPLIED: list(APPLIES),
     **{f"{side}.{key}": value for side in _SIDES for key, value in _SIDE.items()},
 }
 """For what is not answered yet, so that what is can be tried; never written."""
@@ -69,8 +69,13 @@ class Draft:
             What `check` would say.
         """
         stated = {**self.values, **(more or {})}
-        values = stated if whole else {**STAND_INS, **_boost(stated), **stated}
-        return build_job(nested(values), self.path.parent, str(self.path))
+        if whole:
+            return self.whole(stated)
+        values = {**STAND_INS, **_boost(stated), **stated}
+        if values[APPLIED] == UNKNOWN:
+            # Which reading of the cells is plausible, only the engine itself can tell, and not a stand-in for it.
+            values[APPLIED] = STAND_INS[APPLIED]
+        return self.whole(values)
 
     def whole(self, values: Values) -> Job:
         """The job of some answers alone.

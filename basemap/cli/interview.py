@@ -6,6 +6,7 @@ import sys
 import textwrap
 from typing import Any
 
+from basemap.adaptation.quantities.quantity import Default
 from basemap.adaptation.quantities.registry import DEFAULTS
 from basemap.cli.answers import Values, in_words, is_unknown, understood
 from basemap.cli.draft import Draft, is_about
@@ -85,7 +86,7 @@ class Interview:
         about = [at for at, one in enumerate(QUESTIONS) if is_about(problem, one.keys)]
         if not about:
             raise problem
-        _say(f"These answers contradict each other: {problem}.")
+        _say(f"These answers do not make a job yet: {problem.problem}.")
         self.at = about[0]
         self.draft.without(QUESTIONS[self.at])
 
@@ -164,7 +165,8 @@ class Interview:
         if TITLE in found:
             return self.draft.path.stem
         assumed = [self.draft.assumed(key, found) for key in found]
-        return ", ".join(_YES_NO.get(one.value, one.value) for one in assumed if one is not None) or "left out"
+        words = ", ".join(_YES_NO.get(one.value, one.value) for one in assumed if one is not None)
+        return words or (UNKNOWN if UNKNOWN in found.values() else "left out")
 
     def _settled(self, question: Question, given: Values, *, empty: bool) -> Values:
         """The answer with what it leaves open left out, or as unknown, as the job file can.
@@ -222,7 +224,7 @@ class Interview:
             if piece.extra or _is_value(found.get(piece.key)):
                 continue
             assumed = self.draft.assumed(piece.key, found)
-            default = next((one for one in DEFAULTS.values() if _is_for(one.key, piece.key) and one.moves), None)
+            default = _default(piece)
             if assumed is None and found.get(piece.key) == UNKNOWN and default is not None:
                 _say(f"{piece.words}: unknown; this affects {default.moves}.")
             if assumed is not None:
@@ -233,13 +235,19 @@ class Interview:
     def _help(self, question: Question) -> None:
         _say(question.help)
         for piece in question.pieces:
-            default = next((one for one in DEFAULTS.values() if _is_for(one.key, piece.key) and one.moves), None)
+            default = _default(piece)
             if default is not None:
                 _say(f"{piece.words}, not known: {default.text}; this affects {default.moves}.")
         _say(
             "unknown, or ? again: you do not know it. back: the previous question. Ctrl-C: keep the answers and "
             "continue later."
         )
+
+
+def _default(piece: Piece) -> Default | None:
+    """What is put in for what is not known, rather than for what is left out where that differs."""
+    found = [one for one in DEFAULTS.values() if _is_for(one.key, piece.key) and one.moves]
+    return next((one for one in found if one.when != "left out"), found[0] if found else None)
 
 
 def _is_for(default: str, key: str) -> bool:

@@ -137,6 +137,7 @@ _YES = (("yes", True), ("no", False), ("true", True), ("false", False))
 FILE = "donor.tables.fuel.file"
 QUANTITY = "donor.tables.fuel.quantity"
 LOAD = "donor.tables.fuel.load"
+APPLIED = "donor.tables.fuel.ecu_applies"
 TITLE = "title"
 APPLIES = ("pressure", "lambda", "dead time")
 
@@ -176,7 +177,7 @@ MAP = QuestionGroup(
         Question(
             "What the controller still applies to a cell: pressure, lambda, dead time, or none",
             (
-                Piece("donor.tables.fuel.ecu_applies", "What the controller still applies", Answered.SEVERAL,
+                Piece(APPLIED, "What the controller still applies", Answered.SEVERAL,
                       choices=tuple((name, name) for name in APPLIES), example="pressure, dead time"),
             ),
             "Whatever the controller applies to a cell at run time is not in the cell. If you do not know: every "

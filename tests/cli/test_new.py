@@ -472,3 +472,20 @@ def test_a_fuel_that_enter_leaves_open_is_unknown_and_not_left_out(bench: Path) 
     assert (ended.status, ended.stderr) == (0, "")
     job = written(bench / "van.toml")
     assert (job["donor.fuel.blend"], job["target.fuel.blend"]) == ("unknown", "unknown")
+
+
+PULSES = "ms\nrpm\\kPa;30;60;90;100\n1000;2,83;5,08;7,77;8,76\n3000;3,01;5,45;8,31;9,36\n6000;2,85;5,12;7,83;8,82\n"
+
+
+def test_who_does_not_know_what_is_still_applied_is_asked_again_once_the_engine_is_known(bench: Path) -> None:
+    """Which readings of a pulse are plausible depends on the engine: no stand-in for it may refuse an answer."""
+    (bench / "plain.csv").write_text(PULSES)
+    lines = USUAL.splitlines()
+    lines[1] = "unknown"
+    ended = run("new", "van.toml", stdin="\n".join([*lines, "dead time", ""]).encode())
+    said = " ".join(ended.stdout.split())
+    assert (ended.status, ended.stderr) == (0, "")
+    assert "What the controller still applies: unknown; this affects everything." in said
+    assert said.count("What the controller still applies to a cell") == 2
+    assert "more than one interpretation of the cells is plausible" in said
+    assert written(bench / "van.toml")["donor.tables.fuel.ecu_applies"] == ["dead time"]

@@ -110,6 +110,17 @@ def test_what_is_dangerous_stands_in_the_first_lines_of_what_adapt_prints() -> N
         assert words in first
 
 
+def test_what_adapt_leaves_out_of_the_mixture_is_the_map_as_it_is_alone() -> None:
+    """It stands in the verdict, and what another way of loading comes to may be the same."""
+    result = adapt(basemap.load_job(SAMPLES / "ferry_van.toml"))
+    ratio = result.table.lambda_ratio
+    alike = {**ratio, "old_table_new_settings": ratio["old_table_old_settings"]}
+    said = " ".join(adapted_lines(replace(result, table=replace(result.table, lambda_ratio=alike)), 80))
+    (as_it_is,) = [text for text in texts(result, Topic.MIXTURE) if text.startswith("map as it is: ")]
+    assert "MIXTURE AGAINST INTENDED new table, old settings: " in " ".join(said.split())
+    assert f"old table, new settings: {as_it_is.removeprefix('map as it is: ')};" in " ".join(said.split())
+
+
 @pytest.mark.law
 @pytest.mark.parametrize("seed", range(12))
 def test_no_key_of_the_job_file_stands_in_place_of_words(seed: int, tmp_path: Path) -> None:
@@ -173,7 +184,7 @@ def test_entries_of_a_settings_page_that_nobody_read_are_one_statement(result: R
     job = replace(result.job, assumed=assumed)
     assert texts(replace(result, job=job), Topic.ASSUMED) == [
         "donor's battery of the table crank 9.5 V",
-        "donor's settings page not read, so what is fitted (displacement ± 2 %, dead time ± 0.15 ms)",
+        "donor's settings page not read: taken as fitted (displacement ± 2 %, dead time ± 0.15 ms)",
     ]
 
 

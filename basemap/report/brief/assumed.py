@@ -48,7 +48,7 @@ def _not_read(entries: list[Assumption]) -> Iterator[str]:
     """All entries of a settings page that was not read, in one statement."""
     if entries:
         names = (f"{in_words(_without_side(one.key)).removesuffix(' told')} ± {one.half_width}" for one in entries)
-        yield f"donor's settings page not read, so what is fitted ({', '.join(names)})"
+        yield f"donor's settings page not read: taken as fitted ({', '.join(names)})"
 
 
 def _without_side(key: str) -> str:

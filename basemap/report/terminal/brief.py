@@ -111,7 +111,8 @@ def _mixture(said: Sequence[Statement], page: _PrintedBrief) -> RenderableType:
     head = _head(Topic.MIXTURE)
     if Topic.LOAD in page.kinds:
         verdict = " ".join(page.texts(Topic.VERDICT))
-        texts = [one.text for one in said if one.text.partition(": ")[2] not in verdict]
+        as_it_is, *others = (one.text for one in said)
+        texts = others if as_it_is.partition(": ")[2] in verdict else [as_it_is, *others]
         return Hanging(head, harmless(f" {'; '.join(texts)}"))
     place = f"at rpm / {page.result.job.target.shown.load_unit}".rstrip(" /")
     return _columned((head, "leanest", place, "richest", "at"), said, left=(0, 2, 4), optional=(4, 2))
