@@ -119,18 +119,6 @@ class Engine:
         return np.asarray(60.0 * revolutions / np.asarray(rpm, dtype=np.float64))
 
 
-
-
-
-
-
-
-
-
-
-
-
-
 @dataclass(frozen=True)
 class Fuel:
     """The fuel in the rail and how it is pressurised.

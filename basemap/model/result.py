@@ -21,19 +21,6 @@ if TYPE_CHECKING:
     from basemap.model.sensor import SensorResult
 
 
-
-
-
-
-
-
-
-
-
-
-
-
-
 @dataclass(frozen=True)
 class Setting:
     """A setting to enter in the target's ECU.
@@ -61,20 +48,6 @@ class Setting:
     def points(self) -> tuple[str, str, tuple[float, ...]]:
         """What a list runs over: its name, unit and points; no points where it is one number."""
         return ("time open", "ms", self.open_ms) if self.open_ms else ("battery", "V", self.battery_v)
-
-
-
-
-
-
-
-
-
-
-
-
-
-
 
 
 @dataclass(frozen=True)
@@ -118,10 +91,6 @@ class TemperatureSweep:
     leanest: FloatArray
     richest: FloatArray
     coldest: FloatArray
-
-
-
-
 
 
 @dataclass(frozen=True)
