@@ -11,7 +11,7 @@ from basemap.adaptation.breathing import problem
 from basemap.adaptation.throttle import needs_pressure, over_throttle
 from basemap.constants import FORMULA_PRESSURE
 from basemap.errors import InputError
-from basemap.jobfile import schema
+from basemap.jobfile import schema, table_sections
 from basemap.jobfile.drives import with_drives
 from basemap.jobfile.ecu_applies import TargetController, choose_reading, inside_of
 from basemap.jobfile.intended import Intended, intended_lambda
@@ -158,7 +158,11 @@ def _refuse_what_does_not_go_together(donor: StatedSide, target: StatedSide, job
 
 
 def _fuel_table(
-    donor: StatedSide, table: schema.DonorTable, applies: tuple[str, ...] | str, grid: ReadTable, conditions: Conditions
+    donor: StatedSide,
+    table: table_sections.DonorTable,
+    applies: tuple[str, ...] | str,
+    grid: ReadTable,
+    conditions: Conditions,
 ) -> FuelTable:
     reference = FORMULA_PRESSURE
     if table.reference_pressure is not None:
@@ -185,7 +189,7 @@ def _fuel_table(
     )
 
 
-def _assume_reference_pressure(donor: StatedSide, table: schema.DonorTable, read: FuelTable) -> None:
+def _assume_reference_pressure(donor: StatedSide, table: table_sections.DonorTable, read: FuelTable) -> None:
     pulse = read.quantity is TableQuantity.PULSE_WIDTH
     if pulse and not read.inside.pressure and table.reference_pressure is None:
         donor.assume("reference pressure", f"{KEY}.reference_pressure")
@@ -193,7 +197,7 @@ def _assume_reference_pressure(donor: StatedSide, table: schema.DonorTable, read
 
 def _own_table(
     target: StatedSide,
-    own: schema.TargetTable,
+    own: table_sections.TargetTable,
     donor_table: FuelTable,
     axes: tuple[ReadTable, LoadScale],
     conditions: Conditions,

@@ -14,9 +14,9 @@ from basemap.adaptation.settings_in_force import donor_settings
 from basemap.constants import FORMULA_PRESSURE
 from basemap.errors import InputError
 from basemap.jobfile.load_axis import KEY
-from basemap.jobfile.schema import TargetTable
 from basemap.jobfile.sections import StatedSide
 from basemap.jobfile.settings import other_box_told, target_told
+from basemap.jobfile.table_sections import TargetTable
 from basemap.model.installation import FloatArray, Told
 from basemap.model.job import Side
 from basemap.model.table import FuelTable, Inside, Shown, TableQuantity

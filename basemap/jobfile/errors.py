@@ -14,7 +14,8 @@ from basemap.errors import MOST_MISTAKES, InputError, NotSupportedYet, all_of
 from basemap.jobfile.quantities import comma_problem
 from basemap.jobfile.readers import NOT_SUPPORTED, PROBLEM
 from basemap.jobfile.renamed import problem_with
-from basemap.jobfile.schema import COMPANIONS, HOW_THROTTLES, JobFile, Sensor, keys_of
+from basemap.jobfile.schema import HOW_THROTTLES, JobFile, Sensor, keys_of
+from basemap.jobfile.table_sections import COMPANIONS
 
 _CURLY = "\u201c\u201d\u201e\u201f\u2018\u2019\u201a\u201b\u00ab\u00bb"
 _AT = re.compile(r"\(at line ([0-9]+), column ([0-9]+)\)$")

@@ -9,9 +9,9 @@ import numpy as np
 from basemap.constants import ZERO_CELSIUS
 from basemap.errors import InputError, NotSupportedYet
 from basemap.jobfile.load_axis import LoadScale, breath_of, load_axis, targets_axis
-from basemap.jobfile.schema import DonorFurtherTable
 from basemap.jobfile.sections import StatedSide
 from basemap.jobfile.table import Files, checked_axes, file_of, read_file, refuse_many_cells, rising
+from basemap.jobfile.table_sections import DonorFurtherTable
 from basemap.model.axes import LoadAxis
 from basemap.model.further_table import FurtherAxis, FurtherQuantity
 from basemap.model.installation import Conditions, Cycle, FloatArray

@@ -11,8 +11,9 @@ from basemap.errors import InputError, NotSupportedYet
 from basemap.jobfile.further_table_file import CELL_UNITS, Further, StatedSides
 from basemap.jobfile.provenance import Provenance
 from basemap.jobfile.quantities import UNKNOWN, Measured
-from basemap.jobfile.schema import DonorFurtherTable, JobFile, TargetFurtherTable
+from basemap.jobfile.schema import JobFile
 from basemap.jobfile.sections import DonorNeeds
+from basemap.jobfile.table_sections import DonorFurtherTable, TargetFurtherTable
 from basemap.jobfile.target_points import build_storage, on_own_points
 from basemap.model.further_table import FurtherQuantity, FurtherSide, FurtherTable, is_cranking
 from basemap.model.table import Inside, Shown, Storage

@@ -10,9 +10,9 @@ from basemap.adaptation.quantities.registry import QUANTITIES
 from basemap.errors import InputError
 from basemap.jobfile.load_axis import KEY, LoadScale, axis_in
 from basemap.jobfile.quantities import UNKNOWN, Measured
-from basemap.jobfile.schema import DonorTable, LambdaFile, TargetTable
 from basemap.jobfile.sections import StatedSide
 from basemap.jobfile.table import Files, ReadTable, read_file, refuse_other_unit, rising
+from basemap.jobfile.table_sections import DonorTable, LambdaFile, TargetTable
 from basemap.model.axes import LoadAxis
 from basemap.model.further_table import FurtherAxis, FurtherQuantity, FurtherTable
 from basemap.model.installation import FloatArray

@@ -13,7 +13,8 @@ from basemap.adaptation.quantities.quantity import Quantity
 from basemap.adaptation.quantities.registry import DEFAULTS, QUANTITIES
 from basemap.jobfile.drives import LEARNT_KEYS, LOG_KEYS
 from basemap.jobfile.quantities import UNKNOWN
-from basemap.jobfile.schema import COMPANIONS, Donor, JobFile, Target
+from basemap.jobfile.schema import Donor, JobFile, Target
+from basemap.jobfile.table_sections import COMPANIONS
 from basemap.jobfile.template import blank_template
 
 TITLE = "Job file of basemap"

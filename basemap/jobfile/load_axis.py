@@ -10,8 +10,8 @@ from basemap.constants import R_DRY_AIR
 from basemap.errors import InputError
 from basemap.jobfile.engine import swept_volume
 from basemap.jobfile.quantities import axis_scale
-from basemap.jobfile.schema import DonorFurtherTable, DonorTable
 from basemap.jobfile.sections import StatedSide
+from basemap.jobfile.table_sections import DonorFurtherTable, DonorTable
 from basemap.model.axes import LoadAxis, LoadPoints
 from basemap.model.installation import Conditions, FloatArray
 

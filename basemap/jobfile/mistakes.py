@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import Any, ParamSpec, TypeVar
 
 from basemap.errors import InputError, Mistakes
-from basemap.jobfile import schema
+from basemap.jobfile import schema, table_sections
 from basemap.jobfile.engine import TopRow, build_conditions, build_engine
 from basemap.jobfile.fuel import FoundFuel, build_fuel
 from basemap.jobfile.further_table_file import StatedSides
@@ -201,7 +201,7 @@ class _Look:
         further = self._further(StatedSides(*sides, *conditions, self.files), ratios and ratios[0])
         if tables is None or tables.axes is None or tables.grids is None:
             return
-        stated: tuple[schema.DonorTable | schema.TargetTable, ...] = tables.table, tables.own
+        stated: tuple[table_sections.DonorTable | table_sections.TargetTable, ...] = tables.table, tables.own
         for i, (side, table) in enumerate(zip(sides, stated, strict=True)):
             wanted = table.intended_lambda
             read = "-" in (wanted, getattr(wanted, "file", None))
@@ -236,7 +236,7 @@ class _Look:
             if table.file == "-" or (stoichiometric is None and table.basis == _FUEL_IN_USE):
                 built.append(None)
                 continue
-            builder = Builder(sides, name, table, own.get(name, schema.TargetFurtherTable()))
+            builder = Builder(sides, name, table, own.get(name, table_sections.TargetFurtherTable()))
             built.append(self._at(f"donor.tables.{name}.file", builder.build, stoichiometric or _NOT_MEANT))
         sound = [one for one in built if one is not None]
         return tuple(sound) if len(sound) == len(built) else None
@@ -254,8 +254,8 @@ class _Look:
 class _Tables:
     """The main table of both sides, as far as it is sound; parameters as of `Stated`."""
 
-    table: schema.DonorTable
-    own: schema.TargetTable
+    table: table_sections.DonorTable
+    own: table_sections.TargetTable
     applies: tuple[str, ...] | str | None
     axes: tuple[LoadScale, LoadScale] | None = None
     grids: tuple[ReadTable, ReadTable] | None = None

@@ -1,29 +1,17 @@
-"""The job file's sections and keys. Every key of the job file stands here, also those of later versions."""
+"""The job file's sections and keys, also those of later versions; those of tables stand in `table_sections`."""
 
 from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, Tag
+from pydantic import BaseModel, BeforeValidator, Tag
 
 from basemap.jobfile import fields as f
 from basemap.jobfile import readers
 from basemap.jobfile.firing import FiringOrder
 from basemap.jobfile.quantities import UNKNOWN
-
-
-class Section(BaseModel):
-    """What every section may carry."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True, defer_build=True)
-
-    notes: f.Text | None = None
-
-
-class Sourced(Section):
-    """A section that may say where its numbers come from."""
-
-    basis: f.SectionBasis | None = None
+from basemap.jobfile.section import Section, Sourced
+from basemap.jobfile.table_sections import DonorTables, TargetTables
 
 
 class ConditionsSection(Sourced):
@@ -203,83 +191,6 @@ class TargetSettings(SettingsSection):
     fields: SettingFields | None = None
 
 
-class TableFile(Section):
-    """A table in a file, and how to read it."""
-
-    file: f.Text | None = None
-    sheet: f.Text | None = None
-    cells: f.Text | None = None
-    rows: f.Rows | None = None
-    decimal: f.DecimalMark | None = None
-
-
-class LambdaFile(TableFile):
-    """``lambda = { file = … }``."""
-
-    quantity: f.LambdaQuantity | None = None
-    basis: f.BasisOf | None = None
-    table: f.Text | None = None
-
-
-_Lambda = Annotated[
-    Annotated[f.LambdaNumber, Tag("number")]
-    | Annotated[f.Text, Tag("file")]
-    | Annotated[Literal["unknown"], Tag("unknown")]
-    | Annotated[LambdaFile, Tag("section")],
-    readers.tagged(
-        ("unknown", lambda value: value == UNKNOWN),
-        ("section", lambda value: isinstance(value, dict)),
-        ("number", readers.is_lambda_number),
-        other="file",
-    ),
-]
-
-
-class PressureFile(TableFile):
-    """``row_pressure = { file = … }``."""
-
-    unit: f.Text | None = None
-
-
-_RowPressure = Annotated[
-    Annotated[f.Text, Tag("file")] | Annotated[PressureFile, Tag("section")],
-    readers.tagged(("section", lambda value: isinstance(value, dict)), other="file"),
-]
-
-
-class DonorTable(TableFile):
-    """``[donor.tables.fuel]``."""
-
-    unit: f.Text | None = None
-    quantity: f.Quantity | None = None
-    ecu_applies: f.EcuApplies | None = None
-    load: f.Load | None = None
-    load_unit: f.Text | None = None
-    reference_pressure: f.ManifoldPressure | None = None
-    row_pressure: _RowPressure | None = None
-    basis: f.BasisOf | None = None
-    intended_lambda: _Lambda | None = Field(default=None, alias="lambda")
-    battery: f.Battery | None = None
-
-
-class TargetTable(Section):
-    """``[target.tables.fuel]``."""
-
-    quantity: f.Quantity | None = None
-    ecu_applies: f.EcuApplies | None = None
-    intended_lambda: _Lambda | None = Field(default=None, alias="lambda")
-    battery: f.Battery | None = None
-    reference_pressure: f.ManifoldPressure | None = None
-    basis: f.BasisOf | None = None
-    decimals: f.Decimals | None = None
-    minimum: f.StorageNumber | None = None
-    maximum: f.StorageNumber | None = None
-    step: f.StorageStep | None = None
-    load_unit: f.Text | None = None
-    rpm_points: f.Points | None = None
-    load_points: f.Points | None = None
-
-
 class Sensor(Section):
     """``[….sensors.NAME]``: points, or a thermistor."""
 
@@ -291,64 +202,6 @@ class Sensor(Section):
     pull_up: f.PullUp | None = None
     supply: f.Supply | None = None
     error: f.Text | None = None
-
-
-class DonorFurtherTable(TableFile):
-    """``[donor.tables.NAME]``: a further table under a name of the user's own."""
-
-    unit: f.Text | None = None
-    quantity: f.FurtherQuantity | None = None
-    ecu_applies: f.FurtherApplies | None = None
-    axis: f.Text | None = None
-    axis_unit: f.Text | None = None
-    load: f.FurtherLoad | None = None
-    load_unit: f.Text | None = None
-    reference_pressure: f.ManifoldPressure | None = None
-    basis: f.BasisOf | None = None
-    battery: f.Battery | None = None
-    openings_per_cycle: f.ToldOpenings | None = None
-    rail_pressure: f.RailPressure | None = None
-
-
-class TargetFurtherTable(Section):
-    """``[target.tables.NAME]``: what the target says of a further table."""
-
-    quantity: f.FurtherQuantity | None = None
-    ecu_applies: f.FurtherApplies | None = None
-    battery: f.Battery | None = None
-    openings_per_cycle: f.ToldOpenings | None = None
-    rail_pressure: f.RailPressure | None = None
-    basis: f.BasisOf | None = None
-    decimals: f.Decimals | None = None
-    minimum: f.StorageNumber | None = None
-    maximum: f.StorageNumber | None = None
-    step: f.StorageStep | None = None
-    load_unit: f.FurtherAxes = None
-    axis_points: f.Points | None = None
-    rpm_points: f.Points | None = None
-    load_points: f.Points | None = None
-
-
-class DonorTables(Sourced):
-    """``[donor.tables]``: "fuel", and further ones under names of the user's own."""
-
-    model_config = ConfigDict(extra="allow")
-    __pydantic_extra__: dict[str, DonorFurtherTable]
-
-    fuel: DonorTable | None = None
-
-
-class TargetTables(Sourced):
-    """``[target.tables]``."""
-
-    model_config = ConfigDict(extra="allow")
-    __pydantic_extra__: dict[str, TargetFurtherTable]
-
-    fuel: TargetTable | None = None
-
-
-COMPANIONS: dict[type[BaseModel], type[BaseModel]] = {DonorTables: DonorFurtherTable, TargetTables: TargetFurtherTable}
-"""Sections that take further sections under any name, and what those take."""
 
 
 def _section(value: object) -> object:

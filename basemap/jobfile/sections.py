@@ -13,7 +13,7 @@ from basemap.errors import InputError
 from basemap.jobfile import schema
 from basemap.jobfile.provenance import Provenance, default_quantity
 from basemap.jobfile.quantities import UNKNOWN, Measured, check_range
-from basemap.jobfile.schema import DonorTable, LambdaFile
+from basemap.jobfile.table_sections import DonorTable, LambdaFile
 
 _AnySection = TypeVar("_AnySection", bound=BaseModel)
 

@@ -14,8 +14,8 @@ from basemap.adaptation.quantities.engine import MANIFOLD_PRESSURE
 from basemap.adaptation.throttle import WIDE_OPEN
 from basemap.errors import InputError
 from basemap.jobfile.load_axis import KEY, LoadScale
-from basemap.jobfile.schema import DonorTable, TableFile
 from basemap.jobfile.sections import StatedSide
+from basemap.jobfile.table_sections import DonorTable, TableFile
 from basemap.model.axes import LoadAxis, LoadPoints
 from basemap.model.installation import FloatArray
 from basemap.model.job import Source

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from basemap.jobfile import schema
+from basemap.jobfile import schema, table_sections
 from basemap.jobfile.ecu_applies import VE_APPLIES
 from basemap.jobfile.engine import TopRow, build_conditions, build_engine
 from basemap.jobfile.fuel import build_fuel
@@ -56,8 +56,8 @@ class Stated:
     donor: StatedSide
     target: StatedSide
     conditions: tuple[Conditions, Conditions]
-    table: schema.DonorTable
-    own: schema.TargetTable
+    table: table_sections.DonorTable
+    own: table_sections.TargetTable
     applies: tuple[str, ...] | str
     axes: tuple[LoadScale, LoadScale]
     grids: tuple[ReadTable, ReadTable]
@@ -119,7 +119,7 @@ def take_inputs(parsed: schema.JobFile, record: Provenance, conditions: tuple[Co
         record.take(parsed.options, "options", None)
 
 
-def donor_table(parsed: schema.JobFile, donor: StatedSide) -> schema.DonorTable:
+def donor_table(parsed: schema.JobFile, donor: StatedSide) -> table_sections.DonorTable:
     """``[donor.tables.fuel]``, refused without its quantity."""
     tables = parsed.donor.tables if parsed.donor else None
     if tables is None or tables.fuel is None:
@@ -133,12 +133,12 @@ def donor_table(parsed: schema.JobFile, donor: StatedSide) -> schema.DonorTable:
     return table
 
 
-def target_table(parsed: schema.JobFile, target: StatedSide) -> schema.TargetTable:
+def target_table(parsed: schema.JobFile, target: StatedSide) -> table_sections.TargetTable:
     """``[target.tables.fuel]``."""
     tables = parsed.target.tables if parsed.target else None
     own = tables.fuel if tables is not None else None
     if own is None:
-        return schema.TargetTable()
+        return table_sections.TargetTable()
     _refuse_scale(target, own.basis)
     return own
 
@@ -150,7 +150,7 @@ def _refuse_scale(side: StatedSide, basis: object) -> None:
         )
 
 
-def what_is_applied(donor: StatedSide, table: schema.DonorTable) -> tuple[str, ...] | str:
+def what_is_applied(donor: StatedSide, table: table_sections.DonorTable) -> tuple[str, ...] | str:
     """What the donor's ECU still applies to a cell."""
     if table.ecu_applies is not None:
         return table.ecu_applies
@@ -213,8 +213,8 @@ def _installations(
 
 
 def top_rows(
-    table: schema.DonorTable,
-    own: schema.TargetTable,
+    table: table_sections.DonorTable,
+    own: table_sections.TargetTable,
     axes: tuple[LoadScale, LoadScale],
     grids: tuple[ReadTable, ReadTable],
 ) -> tuple[TopRow, TopRow]:
@@ -232,7 +232,7 @@ def _which_unit(axis: LoadScale, table: str, load_unit: str | None) -> str:
     return f'{table}.{key}, which is "{says}"'
 
 
-def _which_of_the_target(own: schema.TargetTable, axis: LoadScale, donors: schema.DonorTable) -> str:
+def _which_of_the_target(own: table_sections.TargetTable, axis: LoadScale, donors: table_sections.DonorTable) -> str:
     if own.load_points is not None:
         return f'target.tables.fuel.load_points, which are read in "{axis.unit}"'
     if own.load_unit is not None:

@@ -10,9 +10,9 @@ from basemap.constants import ZERO_CELSIUS
 from basemap.errors import NotSupportedYet
 from basemap.jobfile.further_table_file import COOLANT_C, Further, coolant_k
 from basemap.jobfile.load_axis import KEY, LoadScale, rising_points
-from basemap.jobfile.schema import TargetFurtherTable, TargetTable
 from basemap.jobfile.sections import StatedSide
 from basemap.jobfile.table import HIGHEST_RPM, MOST_CELLS, ReadTable, check_loads
+from basemap.jobfile.table_sections import TargetFurtherTable, TargetTable
 from basemap.model.axes import LoadAxis, reading
 from basemap.model.further_table import FurtherAxis, FurtherQuantity, FurtherTable
 from basemap.model.installation import Engine, FloatArray

@@ -8,9 +8,9 @@ from basemap.adaptation.quantities.engine import MANIFOLD_PRESSURE
 from basemap.errors import InputError
 from basemap.jobfile.load_axis import KEY, LoadScale
 from basemap.jobfile.quantities import axis_scale
-from basemap.jobfile.schema import DonorTable, PressureFile
 from basemap.jobfile.sections import StatedSide
 from basemap.jobfile.table import Files, ReadTable, read_file, rising
+from basemap.jobfile.table_sections import DonorTable, PressureFile
 from basemap.model.axes import LoadAxis, same_points
 from basemap.model.installation import FloatArray, Induction, Installation
 

@@ -12,7 +12,7 @@ from pydantic import BaseModel
 from basemap.adaptation.quantities.registry import ALL
 from basemap.adaptation.quantities.units import UNITS
 from basemap.belief.spreads import EFFICIENCY
-from basemap.jobfile import schema
+from basemap.jobfile import schema, table_sections
 from basemap.model import further_table as further_table
 from basemap.model import installation, sensor, table
 from basemap.model import job as model_job
@@ -41,11 +41,11 @@ SECTIONS: dict[str, type[BaseModel]] = {
     "### [donor.fuel] and [target.fuel]": schema.FuelSection,
     "### [donor.settings] and [target.settings]": schema.SettingsSection,
     "### [target.settings.fields]": schema.SettingField,
-    "### [donor.tables.fuel]": schema.DonorTable,
-    "### [target.tables.fuel]": schema.TargetTable,
+    "### [donor.tables.fuel]": table_sections.DonorTable,
+    "### [target.tables.fuel]": table_sections.TargetTable,
     "### [donor.sensors.NAME] and [target.sensors.NAME]": schema.Sensor,
-    "### [donor.tables.NAME]": schema.DonorFurtherTable,
-    "### [target.tables.NAME]": schema.TargetFurtherTable,
+    "### [donor.tables.NAME]": table_sections.DonorFurtherTable,
+    "### [target.tables.NAME]": table_sections.TargetFurtherTable,
     "### [options]": schema.Options,
 }
 # A table in a section, below the line that leads to it.
@@ -94,14 +94,14 @@ def test_the_page_has_what_the_target_takes_besides(line: str) -> None:
 
 
 def test_the_page_has_the_keys_of_an_intended_lambda() -> None:
-    assert documented(LAMBDA) == set(schema.keys_of(schema.LambdaFile)) - EVERYWHERE - LATER | {"basis"}
+    assert documented(LAMBDA) == set(schema.keys_of(table_sections.LambdaFile)) - EVERYWHERE - LATER | {"basis"}
 
 
 def test_what_comes_later_is_a_known_key() -> None:
     for section, keys in later().items():
         model: type[BaseModel] = schema.JobFile
         for part in section.split("."):
-            leads_to = schema.COMPANIONS[model] if part == "NAME" else schema.keys_of(model)[part]
+            leads_to = table_sections.COMPANIONS[model] if part == "NAME" else schema.keys_of(model)[part]
             assert leads_to is not None, section
             model = leads_to
         assert keys <= set(schema.keys_of(model)), section
@@ -112,8 +112,8 @@ def all_keys(model: type[BaseModel] = schema.JobFile) -> set[str]:
     found: set[str] = set()
     for key, leads_to in schema.keys_of(model).items():
         found |= {key} if leads_to is None else {key} | all_keys(leads_to)
-    if model in schema.COMPANIONS:
-        found |= all_keys(schema.COMPANIONS[model])
+    if model in table_sections.COMPANIONS:
+        found |= all_keys(table_sections.COMPANIONS[model])
     return found
 
 

@@ -6,7 +6,7 @@ import pytest
 
 from basemap.adaptation.quantities.kinds import Kind
 from basemap.adaptation.quantities.registry import DEFAULTS
-from basemap.jobfile import schema
+from basemap.jobfile import schema, table_sections
 from basemap.jobfile.provenance import default_quantity
 from basemap.jobfile.schema import keys_of
 from tests.jobfile.jobs import VALID, assumed, valid
@@ -56,7 +56,7 @@ def test_every_default_stands_for_a_key(name: str) -> None:
 def known_keys(section: list[str]) -> list[str]:
     model = schema.JobFile
     for part in section:
-        leads_to = schema.COMPANIONS.get(model) if part == "NAME" else keys_of(model).get(part)
+        leads_to = table_sections.COMPANIONS.get(model) if part == "NAME" else keys_of(model).get(part)
         if leads_to is None:
             return []
         model = leads_to  # type: ignore[assignment]

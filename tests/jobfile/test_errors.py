@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from pydantic import BaseModel
 
 from basemap.errors import InputError, Mistakes
-from basemap.jobfile import schema
+from basemap.jobfile import schema, table_sections
 from basemap.jobfile.load import build_job
 from basemap.jobfile.schema import keys_of
 from tests.jobfile.jobs import FILE, VALID
@@ -151,8 +151,8 @@ def supported() -> list[tuple[str, ...]]:
             found.append((*section, key))
             if leads_to is not None:
                 todo.append(((*section, key), leads_to))
-        if model in schema.COMPANIONS:
-            todo.append(((*section, "crank"), schema.COMPANIONS[model]))
+        if model in table_sections.COMPANIONS:
+            todo.append(((*section, "crank"), table_sections.COMPANIONS[model]))
     return found
 
 

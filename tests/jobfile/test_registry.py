@@ -19,7 +19,7 @@ from basemap.adaptation.quantities.kinds import Kind
 from basemap.adaptation.quantities.quantity import Quantity
 from basemap.adaptation.quantities.registry import ALL, DEFAULTS, QUANTITIES, SPREADS
 from basemap.adaptation.quantities.units import UNITS
-from basemap.jobfile import schema
+from basemap.jobfile import schema, table_sections
 from basemap.jobfile.provenance import default_quantity
 from basemap.jobfile.quantities import Measured
 from basemap.model.installation import Engine
@@ -52,8 +52,8 @@ def keys(section: type[BaseModel], place: tuple[str, ...] = ()) -> Iterator[tupl
         leads_to = schema.keys_of(section)[key]
         if leads_to is not None:
             yield from keys(leads_to, (*place, key, "NAME") if key == "sensors" else (*place, key))
-    if section in schema.COMPANIONS:
-        yield from keys(schema.COMPANIONS[section], (*place, "NAME"))
+    if section in table_sections.COMPANIONS:
+        yield from keys(table_sections.COMPANIONS[section], (*place, "NAME"))
 
 
 PLACES = {(key, section): annotation for key, section, annotation in keys(schema.JobFile)}

@@ -77,7 +77,7 @@ def spread_of_pairs(values: FloatArray, one: NDArray[np.intp], other: NDArray[np
     return float(np.sqrt(np.mean(np.log(values[one] / values[other]) ** 2)))
 
 
-# Of 92 rows with cylinders 78 are distinct in these four numbers, and one of those is above 12.3 bar: taken for boosted.
+# Of 92 rows with cylinders 78 are distinct in these four numbers, one of them above 12.3 bar: taken for boosted.
 # The 77 others make 1088 pairs with 13.4 %; of the same cylinder count and within 10 % in size it is 13.1 %.
 @pytest.mark.check_value
 def test_the_spread_of_rated_mean_effective_pressure(engines: Engines) -> None:
