@@ -96,8 +96,8 @@ class AfterDrives:
             worst=float(judged[row, column]) if known else float("nan"),
             worst_cell=(row, column) if known else None,
             shares=(),
-            advice="Drives have narrowed it, and what they left unknown of one input hangs on the others: only another "
-            "drive narrows it further.",
+            advice="Drives have narrowed it; what is still unknown of one input now depends on the others, so only "
+            "another drive narrows it further.",
             samples=0,
             leaner=np.full(band.shape, np.nan),
             first={},

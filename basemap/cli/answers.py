@@ -121,7 +121,7 @@ def _count(piece: Piece, text: str) -> Values:
 def _injectors(piece: Piece, text: str) -> Values:
     match = _INJECTORS.fullmatch(plainly(text))
     if match is None:
-        raise InputError(f'"{text}" is no number of injectors, such as 8 injectors')
+        raise InputError(f'"{text}" is not a number of injectors, such as 8 injectors')
     return {piece.key: int(match[1])}
 
 

@@ -82,7 +82,7 @@ def _issued_from(found: WorkbookDifference, named: Path | None) -> Path:
     path = named or _beside(Path(found.issued), name)
     if path is None:
         raise InputError(
-            f"was issued from {name}, which is neither beside it nor one folder up: name the job file with --job",
+            f"was issued from {name}, which is neither next to it nor one folder up: name the job file with --job",
             file=found.issued,
         )
     try:
@@ -91,8 +91,8 @@ def _issued_from(found: WorkbookDifference, named: Path | None) -> Path:
         raise error.within(file=str(path)) from None
     if hashlib.sha256(content).hexdigest() != issued.shown(issued.first(JOB_FILE_HASH)):
         raise InputError(
-            f"is not the job file that {found.issued} was issued from, or was changed since: name that one with --job, "
-            'or issue the workbook again with "basemap adapt"',
+            f"is not the job file that {found.issued} was issued from, or has changed since: name the right one with "
+            '--job, or issue the workbook again with "basemap adapt"',
             file=str(path),
         )
     return path
@@ -110,7 +110,7 @@ def _refuse_place(new: Path, job_file: Path) -> None:
         raise OutputExists("already exists: name another file", file=str(new))
     if os.path.realpath(new.parent) != os.path.realpath(job_file.parent):
         raise InputError(
-            f"would lie in another folder than {job_file}, whose tables are found from there: "
-            f"write {job_file.with_name(new.name)}",
+            f"would be in a different folder from {job_file}, whose paths to its tables start there: write "
+            f"{job_file.with_name(new.name)}",
             file=str(new),
         )

@@ -39,8 +39,8 @@ def compare(
     ] = None,
     job: Annotated[
         Path | None,
-        typer.Option("--job", metavar="JOB.toml", help="The job file that the workbook was issued from, where it is "
-                     "neither beside it nor one folder up.", show_default=False, readable=False),
+        typer.Option("--job", metavar="JOB.toml", help="The job file that the workbook was issued from, if it is "
+                     "neither next to it nor one folder up.", show_default=False, readable=False),
     ] = None,
     json: Json = False,
 ) -> None:  # fmt: skip
@@ -74,7 +74,7 @@ def compare(
         _workbooks(Path(old), Path(new), write_job, job, as_json=json)
         return
     if job is not None:
-        raise InputError("stands without --write-job: name the job file to write as well", place="--job")
+        raise InputError("needs --write-job: name the job file to write as well", place="--job")
 
     def read(path: str, mark: "DecimalMark | None") -> comparison.Table:
         grid = read_grid(path, sheet=sheet, cells=cells, rows=rows, decimal=mark, stdin=standard_input())
@@ -98,7 +98,7 @@ def _workbooks(issued: Path, returned: Path, write_job: Path | None, job: Path |
     found = edits.compare_workbooks(issued, returned)
     if write_job is None:
         if job is not None:
-            raise InputError("stands without --write-job: name the job file to write as well", place="--job")
+            raise InputError("needs --write-job: name the job file to write as well", place="--job")
         say(json_text.to_text(words.as_json(found))) if as_json else show(words.as_text(found))
         return
     from basemap.cli.carrying_back import carry_back

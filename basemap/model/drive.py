@@ -140,7 +140,7 @@ class Event:
     at_s, for_s
         When it began, and how long it lasted altogether, s.
     value, limit, unit
-        The worst value and what it is held against.
+        The worst value and limit that it is compared with.
     stop
         Whether the engine has to be stopped for it.
     says

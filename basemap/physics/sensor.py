@@ -74,7 +74,7 @@ class Tabulated:
         steps = np.diff(self.values)
         if not ((steps > 0.0).all() or (steps < 0.0).all()):
             raise InputError(
-                "the values of a sensor's scale must rise or fall throughout, or one reading stands for two voltages; "
+                "the values of a sensor's scale must rise or fall throughout, or one reading would mean two voltages; "
                 f"correct {', '.join(f'{value:g}' for value in self.values)}"
             )
         order = np.argsort(self.values)

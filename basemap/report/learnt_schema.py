@@ -64,7 +64,7 @@ _EVENT = has(
         "at_s": (NUMBER, "when it began, s"),
         "for_s": (NUMBER, "how long altogether, s"),
         "value": (NUMBER, "the worst value"),
-        "limit": (NUMBER, "what it is held against"),
+        "limit": (NUMBER, "limit that it is compared with"),
         "unit": (TEXT, "of both"),
         "stop": (YES_NO, "whether the engine has to be stopped for it"),
         "says": (TEXT, "in words"),
@@ -74,7 +74,7 @@ _HOLD = has(
     {
         "name": (TEXT, "for --accept"),
         "says": (TEXT, "what is held back, and why"),
-        "accepted": (YES_NO, "whether it was taken upon oneself"),
+        "accepted": (YES_NO, "whether the user accepted it"),
     }
 )
 _CARD = has(

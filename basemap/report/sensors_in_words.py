@@ -22,13 +22,13 @@ _PLOT_WIDTH = 21
 """Odd, so that the middle is a column of its own."""
 
 NONE = (
-    "The job states no sensors. [donor.sensors.NAME] takes what the map holds, [target.sensors.NAME] what the maker of "
-    "the fitted part states; a borrowed map brings its scales along."
+    "The job states no sensors. Put the scale in the map under [donor.sensors.NAME] and the scale from the maker of "
+    "the fitted sensor under [target.sensors.NAME]; a borrowed map brings its own scales along."
 )
 RATIO_MEANS = {
     SensorQuantity.LAMBDA: "in closed loop, λ true over λ read",
-    SensorQuantity.PRESSURE: "by a wrong pressure alone, true over read",
-    SensorQuantity.TEMPERATURE: "by a wrong charge temperature alone, read over true (K)",
+    SensorQuantity.PRESSURE: "from the wrong pressure alone, true over read",
+    SensorQuantity.TEMPERATURE: "from the wrong charge temperature alone, read over true (K)",
 }
 
 
@@ -119,7 +119,7 @@ def error_in_words(sensor: SensorResult, reading: SensorComparison) -> list[str]
     """The largest error where the sensor is judged, and what the mixture makes of it."""
     worst = reading.largest(reading.judged)
     if worst is None:
-        return ["The fitted sensor states nothing in the range in which it is judged."]
+        return ["The fitted sensor has no points in the range that is judged."]
     shown = sensor.shown
     low, high = sorted(float(shown.of(value)) for value in sensor.judged_between)
     lines = [

@@ -16,7 +16,7 @@ def _held(case: Case) -> Iterator[Answer]:
         return
     if drives.holds:
         said = "; ".join(f"{hold.name}, {hold.says}" for hold in drives.holds)
-        yield Trip(Severity.STOP, f"What was learnt holds the new table back: {said}.")
+        yield Trip(Severity.STOP, f"The drives hold the new table back: {said}.")
     if not drives.proved:
         yield Trip(
             Severity.CAUTION,
@@ -28,15 +28,16 @@ def _held(case: Case) -> Iterator[Answer]:
 
 HELD_AFTER_DRIVES = Rule(
     name="held-after-drives",
-    title="What the drives hold back",
-    threshold="Of a job that holds drives (`basemap learn`): the last one crossed a limit of the first-start card; a "
-    f"cell changes by more than {100 * LARGE_CHANGE:g} % against the table in the controller; a cell at load gets more "
-    f"than {100 * LEANER_AT_LOAD:g} % less fuel: stop. The wideband not proved at two points: caution.",
-    why="What crossed a limit breaks the engine whatever the table holds. A correction that large is more often a "
-    "fault or a bad log than an error of the table.",
+    title="Table held back after drives",
+    threshold="For a job with drives (`basemap learn`): stop if the last drive crossed a limit of the first-start "
+    f"card, if a cell changes by more than {100 * LARGE_CHANGE:g} % from the table in the controller, or if a cell "
+    f"at load gets more than {100 * LEANER_AT_LOAD:g} % less fuel. Caution if the wideband is not proved at two "
+    "points.",
+    why="A crossed limit can break the engine, whatever the table. A correction that large is more often a fault or a "
+    "bad log than an error in the table.",
     source=PRACTICE,
-    remedy="1. Put right what crossed a limit, and log another drive: the last one counts. 2. See on the page of "
-    "basemap learn where the change comes from, and measure what it blames. 3. Accept it only then.",
+    remedy="1. Correct the cause of every crossed limit, and log another drive: the last one counts. 2. See on the "
+    "page of basemap learn where the change comes from, and measure that. 3. Only then accept it.",
     judge=_held,
     can_stop=True,
 )

@@ -264,7 +264,7 @@ def _odd_axes(case: Case) -> Iterator[Trip]:
             Severity.NOTE,
             f"The {'speed' if of_speed else 'load'} axis is uneven: of {', '.join(points[:2])} and {points[2]} one "
             f"gap is {ratios[at]:.3g} times the other (note above {UNEVEN:g}): a typing error, or a missing point.",
-            "Compare the axis with the one in the ECU, point by point: a wrong breakpoint moves every cell beside it.",
+            "Compare the axis with the one in the ECU, point by point: a wrong breakpoint moves every cell next to it.",
             value=float(ratios[at]),
             limit=UNEVEN,
         )

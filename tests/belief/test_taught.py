@@ -214,7 +214,7 @@ def test_what_was_crossed_holds_the_table_back_until_it_is_accepted() -> None:
     (stop,) = result.stops
     assert (stop.rule, stop.message) == (
         "held-after-drives",
-        "What was learnt holds the new table back: charging-voltage-high, crossed in the last drive.",
+        "The drives hold the new table back: charging-voltage-high, crossed in the last drive.",
     )
     assert basemap.adapt(job, accept=["held-after-drives"]).verdict is Verdict.ADAPT
 

@@ -216,8 +216,8 @@ def test_nothing_is_written_over_and_nothing_elsewhere(issued: Path) -> None:
     )
     assert Path("there.toml").read_text(encoding="utf-8") == "mine"
     assert refused(issued, back, "--write-job", "../new.toml") == (
-        "basemap: ../new.toml: would lie in another folder than ferry_van.toml, whose tables are found from there: "
-        "write new.toml\n"
+        "basemap: ../new.toml: would be in a different folder from ferry_van.toml, whose paths to its tables start "
+        "there: write new.toml\n"
     )
 
 
@@ -225,14 +225,14 @@ def test_the_job_file_must_be_the_one_it_was_issued_from(issued: Path) -> None:
     back = returned(issued, {"target_static_flow": 612.5})
     Path("ferry_van.toml").rename("moved.toml")
     assert refused(issued, back, "--write-job", "new.toml") == (
-        f"basemap: {issued}: was issued from ferry_van.toml, which is neither beside it nor one folder up: name "
-        "the job file with --job\n"
+        f"basemap: {issued}: was issued from ferry_van.toml, which is neither next to it nor one folder up: name the "
+        "job file with --job\n"
     )
     assert run("compare", issued, back, "--write-job", "new.toml", "--job", "moved.toml").status == 0
     Path("moved.toml").write_text(Path("moved.toml").read_text(encoding="utf-8") + "# more\n", encoding="utf-8")
     assert refused(issued, back, "--write-job", "newer.toml", "--job", "moved.toml") == (
-        f"basemap: moved.toml: is not the job file that {issued} was issued from, or was changed since: name that one "
-        'with --job, or issue the workbook again with "basemap adapt"\n'
+        f"basemap: moved.toml: is not the job file that {issued} was issued from, or has changed since: name the "
+        'right one with --job, or issue the workbook again with "basemap adapt"\n'
     )
     assert refused(issued, back, "--write-job", "newer.toml", "--job", "none.toml") == (
         "basemap: none.toml: no such file: expected the job file ferry_van.toml\n"
@@ -252,7 +252,7 @@ def test_a_cell_that_no_input_can_hold_is_one_sentence_and_no_file(issued: Path)
 
 def test_options_of_a_job_file_stand_for_workbooks(tables: Path) -> None:
     assert refused("old.csv", "new.csv", "--job", "x.toml") == (
-        "basemap: --job: stands without --write-job: name the job file to write as well\n"
+        "basemap: --job: needs --write-job: name the job file to write as well\n"
     )
     said = refused("old.csv", "new.csv", "--write-job", "x.toml")
     assert said.startswith("basemap: old.csv: ")

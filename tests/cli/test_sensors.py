@@ -115,9 +115,9 @@ def test_a_job_without_sensors_says_how_they_are_given(jobs: Path) -> None:
     ended = run("sensors", jobs / "ferry_van.toml")
     assert ended.status == 0
     assert ended.stdout.splitlines()[4:] == [
-        "  The job states no sensors. [donor.sensors.NAME] takes what the map holds,",
-        "  [target.sensors.NAME] what the maker of the fitted part states; a borrowed map",
-        "  brings its scales along.",
+        "  The job states no sensors. Put the scale in the map under [donor.sensors.NAME]",
+        "  and the scale from the maker of the fitted sensor under [target.sensors.NAME];",
+        "  a borrowed map brings its own scales along.",
     ]
 
 

@@ -230,8 +230,8 @@ def test_scales_that_are_refused() -> None:
         "a linear scale takes two points with two different values"
     )
     assert refusal(lambda: Tabulated(V([1.0, 2.0, 3.0]), V([1.0, 2.0, 2.0])).volts_at(1.5)) == (
-        "the values of a sensor's scale must rise or fall throughout, or one reading stands for two voltages; "
-        "correct 1, 2, 2"
+        "the values of a sensor's scale must rise or fall throughout, or one reading would mean two voltages; correct "
+        "1, 2, 2"
     )
     assert refusal(lambda: Thermistor(COEFFICIENTS, 0.0, 5.0)) == (
         "a pull-up of 0 ohm on 5 V reads nothing; give both above 0"

@@ -128,7 +128,7 @@ def test_the_words_around_a_number_are_kept(tmp_path: Path) -> None:
     ]
     assert f'static_flow = "612.5 cc/min ± 2 %" # from returned.xlsx, cell {_cell(issued, "target_static_flow")}' in now
     assert [(edit.area, why) for edit, why in done.left] == [
-        ("old_table", "it stands in the file of the donor's table: change it there"),
+        ("old_table", "it is in the file of the donor's table: change it there"),
         ("new_table", "it follows from the inputs: change those"),
         ("donor_part_toluene", "it has no effect: the fuel is E10"),
     ]
@@ -183,8 +183,8 @@ def test_a_formula_in_an_input_is_refused(demo: tuple[Computed, ReturnedBook]) -
     with pytest.raises(InputError) as refused:
         carried(compare_books(issued, returned), computed)
     assert str(refused.value) == (
-        f"returned.xlsx: cell {_cell(issued, 'target_static_flow')}: holds a formula: expected a number in cc/min; type "
-        "the number that it comes to"
+        f"returned.xlsx: cell {_cell(issued, 'target_static_flow')}: holds a formula: expected a number in cc/min; "
+        "type its result as a number"
     )
 
 

@@ -194,9 +194,9 @@ def test_a_stop_is_stamped_on_every_page(result: Result) -> None:
     assert [sheet.title for sheet in book.worksheets if stamp in str(sheet["A2"].value)] == book.sheetnames
     assert [sheet.title for sheet in book.worksheets if stamp in str(sheet.oddHeader.center.text)] == book.sheetnames
     assert "■  DO NOT USE" in str(book["Summary"]["A8"].value)
-    assert "DO NOT LOAD: a stop stands" in {cell.value for row in book["Tables"] for cell in row}
+    assert "DO NOT LOAD: there is a stop" in {cell.value for row in book["Tables"] for cell in row}
     headings = {row[0].value for row in book["Summary"].iter_rows()}
-    assert ("Type in nothing: a stop stands" in headings, "Type in" in headings) == (True, False)
+    assert ("Type in nothing: there is a stop" in headings, "Type in" in headings) == (True, False)
 
 
 def test_limits_and_accepted_stops_are_on_every_page(result: Result) -> None:

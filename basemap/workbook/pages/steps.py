@@ -71,9 +71,9 @@ def write_breathing(book: Book, layout: Layout) -> None:
     caption = f"How the target breathes: {', '.join(estimated + evidence)}"
     grid = WorkbookTable(caption, "as issued, not live", factor, "0.0000", plain_scale, instead=NOT_KNOWN)
     foot = (
-        "Volumetric efficiency of the target over the donor's at the same speed and load, as the new cells hold it: an "
-        "estimate, no measurement. "
-        "The air of a cell has it as a factor. An edit of what it was worked out from does not move it: run again.",
+        "Volumetric efficiency of the target over the donor's at the same speed and load, as the new cells hold it: "
+        "an estimate, not a measurement. The air of a cell has it as a factor. Editing its inputs does not change "
+        "it: run again.",
     )
     write_stack(book, layout, "How the target breathes", [("breathing", grid)], tab=style.CAUTION, foot=foot)
 
@@ -86,8 +86,8 @@ def write_taught(book: Book, layout: Layout) -> None:
     grid = WorkbookTable(f"What drives taught: {', '.join(drives.logs)}", "as issued, not live", drives.factor, "0.0000",
                          plain_scale)  # fmt: skip
     foot = (
-        "Factor on the fuel of every cell, by the drives that the job holds; the air of a cell has it as a factor. An edit "
-        "of what it was worked out from does not move it: run again.",
+        "Factor on the fuel of every cell, by the drives that the job holds; the air of a cell has it as a factor. "
+        "Editing its inputs does not change it: run again.",
     )
     write_stack(book, layout, "What drives taught", [("taught", grid)], tab=style.CAUTION, foot=foot)
 

@@ -189,11 +189,11 @@ def _remarks(flow: Flow) -> None:
 def _settings(flow: Flow) -> None:
     settings = flow.page.result.settings
     if flow.page.result.verdict is Verdict.REFUSE:
-        flow.heading("Type in nothing: a stop stands", "what belongs to this table, to be checked")
+        flow.heading("Type in nothing: there is a stop", "what belongs to this table, to be checked")
     else:
         flow.heading("Type in", "together with the new table, never one without the other")
     if not settings and not to_load(flow.page.result):
-        flow.line(item(0, _LAST, "None: the ECU holds none of what has changed; the cells carry everything."))
+        flow.line(item(0, _LAST, "None: the ECU has no setting for what has changed; the cells hold everything."))
     scalars = [setting for setting in settings if not setting.points[2]]
     if scalars:
         flow.table_head(

@@ -122,7 +122,7 @@ def _old_words(book: Book) -> str:
 
 def _new_words(book: Book) -> str:
     """What to do with the new table."""
-    return "DO NOT LOAD: a stop stands" if book.result.verdict is Verdict.REFUSE else "this is what to load"
+    return "DO NOT LOAD: there is a stop" if book.result.verdict is Verdict.REFUSE else "this is what to load"
 
 
 def _cell_width(layout: Layout, axes: Axes, signs: tuple[tuple[str, ...], ...], new: FloatArray) -> float:

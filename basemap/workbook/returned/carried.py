@@ -21,8 +21,8 @@ from basemap.workbook.returned.numbers import InputLimits, typed_number, typed_w
 
 _SAME = 1e-9
 _WHY_LEFT: Mapping[str, str] = {
-    "old_table": "it stands in the file of the donor's table: change it there",
-    "budget_spreads": 'a spread stands behind its value, as in "280 cc/min ± 3 %": write it there',
+    "old_table": "it is in the file of the donor's table: change it there",
+    "budget_spreads": 'a spread belongs after its value, as in "280 cc/min ± 3 %": write it there',
 }
 
 
@@ -100,7 +100,7 @@ def refuse_unlike(found: WorkbookDifference, done: Carried, new: Computed) -> No
         if not _alike(held.get((area, row, col)), wanted):
             at = found.books[1].names[area]
             raise InputError(
-                f"{area} holds {said(wanted)}, which its key in the job file cannot be made to say: change it by hand",
+                f"{area} holds {said(wanted)}, which its key in the job file cannot express: change it by hand",
                 file=found.returned,
                 place=f"sheet {at.sheet}",
             )
@@ -170,5 +170,5 @@ def _of_both(work: Carrying, edit: Edit, cell: InputCell) -> str:
 
 def _why_left(area: str) -> str:
     if area.endswith("_lambda_table"):
-        return "it stands in the file of the lambda table: change it there"
+        return "it is in the file of the lambda table: change it there"
     return _WHY_LEFT.get(area, "no key of the job file holds it")

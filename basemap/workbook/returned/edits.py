@@ -113,8 +113,8 @@ def _edits_of(name: str, before: ReturnedBook, after: ReturnedBook, seen: set[Ad
     if new is None or (old.rows, old.cols) != (new.rows, new.cols):
         what = "has no cell" if new is None else f"has {new.rows} × {new.cols} cells"
         raise InputError(
-            f"{what} named {name}, where {before.file} has {old.rows} × {old.cols}: it is of another job, or its names "
-            "were changed; expected the issued workbook as it came back",
+            f"{what} named {name}, but {before.file} has {old.rows} × {old.cols}: it belongs to another job, or its "
+            "names were changed; expected the issued workbook as it came back",
             file=after.file,
         )
     for was, now in zip(old.cells(), new.cells(), strict=True):

@@ -41,7 +41,7 @@ def typed_number(book: ReturnedBook, at: Address, limits: InputLimits) -> float:
     expected = f"expected a {'whole ' if limits.whole else ''}number{f' in {limits.unit}' if limits.unit else ''}"
     stored = book.stored(at)
     if book.is_formula(at):
-        raise _refused(book, at, f"holds a formula: {expected}; type the number that it comes to")
+        raise _refused(book, at, f"holds a formula: {expected}; type its result as a number")
     if stored is None:
         raise _refused(book, at, f"is empty: {expected}")
     if isinstance(stored.value, str) and stored.data_type != "e":
