@@ -36,7 +36,7 @@ def widening(draft: Draft, left_open: Values) -> str:
     Returns
     -------
     str
-        Empty where the job cannot be built from what is answered so far, or nothing is put in.
+        Empty where the job cannot be built from what is answered so far, nothing is put in, or the band stays.
     """
     stated = {"target.fuel.blend": UNKNOWN, "target.injectors.dead_time": UNKNOWN, **draft.values}
     try:
@@ -53,7 +53,7 @@ def widening(draft: Draft, left_open: Values) -> str:
         if place in narrow and wide[place] - narrow[place] > _TELLS
     )
     rather = next((f", rather than {value}," for key, value in known.items() if key in _WOULD_BE), "")
-    return f"Not knowing{rather} " + (f"widens the band at {told}." if told else "hardly widens the band.")
+    return f"Not knowing{rather} widens the band at {told}." if told else ""
 
 
 def _known(job: Job, left_open: Values) -> Values:
