@@ -13,8 +13,7 @@ from basemap.adaptation.quantities.registry import ALL
 from basemap.adaptation.quantities.units import UNITS
 from basemap.belief.spreads import EFFICIENCY
 from basemap.jobfile import schema, table_sections
-from basemap.model import further_table as further_table
-from basemap.model import installation, sensor, table
+from basemap.model import further_table, injectors, installation, sensor, table
 from basemap.model import job as model_job
 from basemap.model.finding import Severity, Verdict
 from basemap.model.installation import DonorState
@@ -124,7 +123,7 @@ def test_the_glossary_has_every_key() -> None:
 def test_the_glossary_names_attributes_that_exist() -> None:
     classes = [
         one
-        for module in (installation, table, model_job, further_table, sensor)
+        for module in (injectors, installation, table, model_job, further_table, sensor)
         for one in vars(module).values()
         if dataclasses.is_dataclass(one)
     ]
