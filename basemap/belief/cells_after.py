@@ -134,7 +134,7 @@ def lean_end_after(found: Update, cells: CellsAfter, expected: FloatArray, where
     where
         Which cells, shape (loads, speeds).
     """
-    standard = cells.at.standard.reshape(expected.shape)
+    standard = np.where(np.isinf(expected), np.inf, cells.at.standard.reshape(expected.shape))
 
     def factor(chosen: tuple[IndexArray, ...]) -> FloatArray:
         flat = np.ravel_multi_index(chosen, expected.shape)

@@ -10,8 +10,9 @@ from basemap.belief.inputs import uncertain_inputs
 from basemap.belief.readings import CHARGE, CHARGE_ERROR, MAP_ERROR, PRESSURE, reading_standard
 from basemap.belief.spreads import EFFICIENCY
 from basemap.belief.unknowns import Drive, Unknowns
-from basemap.belief.update import Observations, Prior
+from basemap.belief.update import Observations, Prior, Update, update
 from basemap.belief.world import Forward
+from basemap.errors import InputError
 from basemap.model.drive import DriveLog, together
 from basemap.model.job import Job
 
@@ -29,6 +30,29 @@ def prior_of(job: Job, forward: Forward) -> Prior:
     unknowns = Unknowns(forward, inputs, job.target.table.battery_v, pressure_pa, charge_k)
     state = EFFICIENCY[job.donor_state]
     return Prior(unknowns, forward.believed.field, state, job.target.hardware.conditions.barometer_pa)
+
+
+def belief_after(prior: Prior, every: Sequence[DriveLog]) -> Update:
+    """The belief after drives, worked out from what was believed before any.
+
+    Raises
+    ------
+    InputError
+        Where by this job a stretch has no fuel, though its engine ran on it.
+    """
+    observations = observed(every, prior.barometer_pa)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        expected = prior.unknowns.slopes(observations.drive, np.zeros(prior.unknowns.size)).at
+    none = int((~np.isfinite(expected)).sum())
+    if none:
+        stretches = "stretch" if none == 1 else "stretches"
+        raise InputError(
+            f"by this job {none} steady {stretches} of the drives would have had no fuel, and yet the engine ran: the "
+            "injectors, their dead time or the fuel pressure are not those of the drives; put right what was changed, "
+            "or leave out section [learnt]",
+            place="learnt.logs",
+        )
+    return update(prior, observations)
 
 
 def observed(every: Sequence[DriveLog], barometer_pa: float) -> Observations:

@@ -12,8 +12,8 @@ from basemap.adaptation.richer import extra_fuel
 from basemap.belief.at_points import commanded, refuse_other_axes
 from basemap.belief.budget import COVERAGE
 from basemap.belief.cells_after import CellsAfter, at_load, cells_after, large_changes, lean_end_after
-from basemap.belief.of_drives import observed, prior_of
-from basemap.belief.update import Update, update
+from basemap.belief.of_drives import belief_after, prior_of
+from basemap.belief.update import Update
 from basemap.belief.world import Forward
 from basemap.model.band import Band
 from basemap.model.installation import FloatArray
@@ -57,15 +57,18 @@ class AfterDrives:
         job, table = computed.job, computed.table
         refuse_other_axes(job)
         forward = Forward.of(job)
-        found = update(prior_of(job, forward), observed(job.drives, job.target.hardware.conditions.barometer_pa))
+        found = belief_after(prior_of(job, forward), job.drives)
         began = table.to_load if job.begun_with is None else job.begun_with
         cells = cells_after(found, began * job.target.shown.per_unit, proved=job.probe_proved)
         extra, shape = extra_fuel(job), began.shape
+        # A cell of which nothing can be said, though there is one, is as lean as can be, and as unsure.
+        unknown = np.where(np.isfinite(table.new), np.inf, np.nan)
+        left, standard = cells.left.reshape(shape) + np.log1p(extra), cells.at.standard.reshape(shape)
         fuel = _fuel_kg(job, forward, cells, began).reshape(shape) / (table.target.fuel_kg * (1.0 + extra))
         drives = Taught(
             factor=np.where(np.isfinite(fuel) & (fuel > 0.0), fuel, 1.0),
-            left=np.nan_to_num(cells.left.reshape(shape) + np.log1p(extra)),
-            standard=cells.at.standard.reshape(shape),
+            left=np.where(np.isfinite(left), left, unknown),
+            standard=np.where(np.isfinite(left) & np.isfinite(standard), standard, unknown),
             seconds=float(sum(log.chunks.for_s.sum() for log in job.drives)),
             logs=tuple(log.file for log in job.drives),
             proved=job.probe_proved,

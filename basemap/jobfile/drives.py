@@ -18,6 +18,22 @@ from basemap.model.job import Job
 LOG_KEYS = ("columns", "probe_proved")
 LEARNT_KEYS = ("probe_proved", "crossed", "loaded", "begun_with", "logs")
 _LEARNT_LOG_KEYS = ("file", "sha256", "key_on_pa", "commanded", "chunks")
+_WITHIN = {
+    "at_s": (0.0, 1e7),
+    "for_s": (0.1, 10.0),
+    "rpm": (100.0, 30_000.0),
+    "pressure_pa": (1e3, 1e6),
+    "charge_k": (200.0, 450.0),
+    "battery_v": (3.0, 40.0),
+    "pulse_s": (1e-5, 1.0),
+    "log_lambda": (-1.0, 1.0),
+    "variance": (1e-6, 1.0),
+    "log_formula": (-1.0, 1.0),
+}
+"""What a steady stretch that was compared can be: wider than what `basemap learn` writes."""
+_BAROMETERS_PA = (3e4, 1.3e5)
+_MOST = 1e6
+"""More than a cell of any fuel table, in whatever unit."""
 MADE_BY_LEARN = 'must be as "basemap learn" wrote it: do not change it by hand'
 APART = 0.1
 """How far apart in λ two points must lie to prove the scale of a probe."""
@@ -80,11 +96,16 @@ def _drive(entry: Any, index: int, file: str) -> DriveLog:
         and len(rows) > 0
         and all(isinstance(row, list) and len(row) == len(COLUMNS) and all(map(_is_number, row)) for row in rows)
     )
-    if not text or not numbers or not (key_on is None or _is_number(key_on)):
+    low, high = _BAROMETERS_PA
+    if not text or not numbers or not (key_on is None or (_is_number(key_on) and low <= key_on <= high)):
         raise InputError(MADE_BY_LEARN, file=file, place=place)
-    made = Chunks.of_rows(np.array(rows, dtype=np.float64))
-    if not np.isfinite(made.rows()[:, :-1]).all() or (made.variance <= 0).any() or (made.points.rpm <= 0).any():
+    values = np.array(rows, dtype=np.float64)
+    lowest, highest = np.array([_WITHIN[name] for name in COLUMNS]).T
+    within = (values >= lowest) & (values <= highest)
+    within[:, -1] |= np.isnan(values[:, -1])  # no pulse was logged
+    if not within.all():
         raise InputError(MADE_BY_LEARN, file=file, place=f"{place}.chunks")
+    made = Chunks.of_rows(values)
     return DriveLog(
         entry["file"], entry["sha256"], made, None if key_on is None else float(key_on), entry.get("commanded") is True
     )
@@ -98,7 +119,7 @@ def _cells(learnt: Mapping[str, Any], key: str, shape: tuple[int, ...], file: st
         found = np.array(rows, dtype=np.float64)
     except (TypeError, ValueError):
         found = np.zeros(0)
-    if found.shape != shape or not np.isfinite(found).all():
+    if found.shape != shape or not ((found >= 0.0) & (found <= _MOST)).all():
         raise InputError(
             f"expected {shape[0]} rows of {shape[1]} numbers, a table as the controller holds it", file=file,
             place=f"learnt.{key}",

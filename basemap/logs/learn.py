@@ -10,8 +10,8 @@ import numpy as np
 from basemap.adaptation.first_start_card import first_start_card
 from basemap.belief.at_points import commanded, intended_at, log_lambda, refuse_other_axes
 from basemap.belief.cells_after import at_load, large_changes
-from basemap.belief.of_drives import observed, prior_of
-from basemap.belief.update import Prior, update
+from basemap.belief.of_drives import belief_after, prior_of
+from basemap.belief.update import Prior
 from basemap.belief.world import Forward, nominal
 from basemap.errors import InputError
 from basemap.logs.against_card import LogShows, score
@@ -115,7 +115,7 @@ def learn(
         if not any(event.stop for event in crossed):
             raise
         return replace(base, nothing=error.problem, holds=_holds(crossed, before, None, accept))
-    found = update(prior, observed(every, job.target.hardware.conditions.barometer_pa))
+    found = belief_after(prior, every)
     learner = Learner(result, forward, found, began, shown, proved)
     table, after = of_table(learner)
     holds = _holds(crossed, before, table, accept, at_load(job), after.ranked.holds)

@@ -94,6 +94,8 @@ def _lean_at_load(learner: Learner, cells: CellsAfter, kept: FloatArray) -> Lean
     wanted = cells.corrected.cells.reshape(kept.shape) / learner.result.job.target.shown.per_unit
     with np.errstate(divide="ignore", invalid="ignore"):
         expected = np.exp(cells.left.reshape(kept.shape)) * np.fmax(wanted / kept, 1.0)
+    # Of a cell that gives no fuel nothing can be said: it is as lean as can be.
+    expected = np.where(np.isnan(expected) & np.isfinite(learner.shown), np.inf, expected)
     return lean_end_after(learner.found, cells, expected, Regions(learner.result).at_load)
 
 

@@ -276,3 +276,38 @@ def test_a_throttle_axis_cannot_be_learnt_for() -> None:
     with pytest.raises(InputError) as caught:
         basemap.check(replace(buggy, drives=drives()))
     assert "so far a log can be compared over manifold pressure only" in str(caught.value)
+
+
+def test_drives_that_this_job_has_no_fuel_for_are_refused() -> None:
+    (log,) = drives()
+    shut = replace(
+        log.chunks.points, pulse_s=np.where(np.arange(log.chunks.size) < 2, 0.3e-3, log.chunks.points.pulse_s)
+    )
+    logs = (replace(log, chunks=replace(log.chunks, points=shut)),)
+    message = (
+        "learnt.logs: by this job 2 steady stretches of the drives would have had no fuel, and yet the engine ran: the "
+        "injectors, their dead time or the fuel pressure are not those of the drives; put right what was changed, or "
+        "leave out section [learnt]"
+    )
+    with pytest.raises(InputError) as caught:
+        basemap.adapt(with_drives(van(), logs, proved=True))
+    assert str(caught.value) == message
+    with pytest.raises(InputError) as caught:
+        learnt(van(), logs, proved=True)
+    assert str(caught.value) == message
+
+
+def test_a_cell_of_which_nothing_can_be_said_is_as_lean_as_can_be() -> None:
+    """A table of the user's own whose cell at load holds nothing: that nobody knows its error is no error of nought."""
+    own = basemap.adapt(van()).table.to_load.copy()
+    row, column = 15, 7
+    own[row, column] = 0.0
+    result = basemap.adapt(replace(with_drives(van(), drives(), proved=True), begun_with=own))
+    assert np.isinf(result.table.lambda_expected[row, column])
+    assert np.isinf(result.band.adapted[row, column])
+    assert result.band.lean_at_load is not None
+    assert (result.band.lean_at_load.ratio, result.band.lean_at_load.cell) == (np.inf, (row, column))
+    assert result.verdict is Verdict.REFUSE
+    taught = table(learn(basemap.adapt(van()), [], loaded=own, earlier=drives(), proved=True))
+    assert taught.lean_at_load is not None
+    assert np.isinf(taught.lean_at_load.ratio)

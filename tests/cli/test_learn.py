@@ -243,6 +243,11 @@ def test_a_table_of_the_users_own_is_kept_in_the_learnt_job(van: Path) -> None:
          "learnt.loaded: expected 16 rows of 16 numbers, a table as the controller holds it"),
         ("[learnt]\nlogs = [{ file = 'x', sha256 = 'y', chunks = [[1.0]] }]",
          'learnt.logs[0]: must be as "basemap learn" wrote it: do not change it by hand'),
+        ("[learnt]\nbegun_with = [[-1.0]]",
+         "learnt.begun_with: expected 16 rows of 16 numbers, a table as the controller holds it"),
+        ("[[learnt.logs]]\nfile = 'x'\nsha256 = 'y'\n"
+         "chunks = [[1.0, 1.6, 2e3, 0.0, 300.0, 14.0, 5e-3, 0.0, 1e-3, 0.0]]",
+         'learnt.logs[0].chunks: must be as "basemap learn" wrote it: do not change it by hand'),
         ("[learnt]\ncrossed = 3", 'learnt.crossed: must be as "basemap learn" wrote it: do not change it by hand'),
     ],
 )  # fmt: skip
