@@ -275,7 +275,7 @@ def test_a_throttle_axis_cannot_be_learnt_for() -> None:
     buggy = basemap.load_job(ROOT / "sample_tables" / "reed_bank_buggy.toml")
     with pytest.raises(InputError) as caught:
         basemap.check(replace(buggy, drives=drives()))
-    assert "so far a log can be compared over manifold pressure only" in str(caught.value)
+    assert "learn compares a log over manifold pressure or pressure ratio" in str(caught.value)
 
 
 def test_drives_that_this_job_has_no_fuel_for_are_refused() -> None:
