@@ -112,7 +112,7 @@ def _end_by_signals(received: list[int]) -> dict[int, Any]:
 
 
 def _collect_less() -> None:
-    """Spare a process that soon ends most of the search for cyclic rubbish, and all of it once it ends."""
+    """Reduce garbage collection in a process that soon ends, and skip it at the end."""
     gc.set_threshold(OBJECTS_BETWEEN_COLLECTIONS)
     atexit.register(gc.freeze)
 

@@ -31,7 +31,7 @@ _NEEDED = {
 
 @dataclass(frozen=True)
 class Estimate:
-    """How the volumetric efficiency of the target is worked out from the donor's.
+    """How the target's volumetric efficiency is calculated from the donor's.
 
     Parameters
     ----------

@@ -101,7 +101,7 @@ def check(job: Job, accept: Sequence[str] = (), drawing: Drawing | None = None) 
 
 
 def compute(job: Job, drives: Taught | None = None) -> Computed:
-    """All numbers of a job, before any rule judges them; with what its drives taught, where that is given."""
+    """All numbers of a job before any rule judges them, with what its drives taught if that is given."""
     settings = in_force(job)
     job = settled(job, settings)
     donor = decode(job, settings)
@@ -155,13 +155,13 @@ def compute(job: Job, drives: Taught | None = None) -> Computed:
 
 
 def _as_shown(job: Job) -> FloatArray:
-    """The donor's cells in the unit shown, as its file has them where there is one."""
+    """The donor's cells in the unit shown, exactly as in its file if there is one."""
     table = job.donor.table
     return table.values / job.donor.shown.per_unit if table.as_read is None else table.as_read
 
 
 def _known_donor(job: Job, donor: Chain) -> Chain:
-    """The donor's chain without the stand-ins for what the job leaves out because it cancels."""
+    """The donor's chain without the stand-ins for inputs that the job leaves out because they cancel."""
     if job.donor.flow_known and job.donor.fuel_known and job.donor.dead_time_known:
         return donor
     unknown = np.full_like(donor.air_kg, np.nan)
@@ -210,7 +210,7 @@ def _cancelled(job: Job) -> tuple[str, ...]:
 
 
 def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray, below_minimum: BoolArray) -> TableResult:
-    """The marks of every cell; where the donor is read between cells, one that is marked marks what is read from it."""
+    """The marks of every cell; where the donor is read between cells, a marked cell passes its mark on."""
     target, reading = table.target, read_for_air(job)
     shortest = job.target.hardware.injectors.shortest_pulse_s
     lowest, highest = limits(job.storage, job.target.shown)
@@ -249,7 +249,7 @@ def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray, below_mini
 
 
 def _throttle_marks(job: Job, reading: Interpolation) -> tuple[BoolArray, BoolArray, BoolArray]:
-    """On a throttle axis, cells that other throttles empty, that draw as much as wide open, and of the idle valve."""
+    """Throttle-axis marks: cells left empty by different throttles, cells as full as wide open, idle-valve cells."""
     shape = job.target.table.values.shape
     if not over_throttle(job.donor.table):
         nothing = np.zeros(shape, dtype=bool)

@@ -1,4 +1,4 @@
-"""How far a job reaches: what the donor has data for, and where the target gets.
+"""How far a job reaches: the donor's data, and the cells that the target reaches.
 
 On an air-mass axis the pressure of a row is an estimate that leaves out how well the engine breathes: it is too high by
 a volumetric efficiency above 1, too low by one below. Every limit is then taken on the side that judges more cells.

@@ -63,7 +63,7 @@ def _result(job: Job, name: str) -> SensorResult:
 
 
 def _judged_between(job: Job, quantity: SensorQuantity) -> tuple[float, float]:
-    """The range of true values in which a sensor has to be right, SI."""
+    """The range of true values in which a sensor is judged, SI."""
     if quantity is SensorQuantity.LAMBDA:
         return LAMBDA_JUDGED
     if quantity is SensorQuantity.TEMPERATURE:
@@ -74,7 +74,7 @@ def _judged_between(job: Job, quantity: SensorQuantity) -> tuple[float, float]:
 
 
 def _points(fitted: SensorScale, held: SensorScale | None, shown: ShownIn) -> Iterator[EnterPoint]:
-    """The fitted sensor on the map's voltages; where it can give no such voltage the map's entry stays."""
+    """The fitted sensor's values at the map's voltages; at a voltage that it cannot give, the map's entry stays."""
     own = held or fitted
     true = fitted.true(own.volts)
     for volts, value, old, inside in zip(own.volts, true, own.values, fitted.within(own.volts), strict=True):
@@ -87,12 +87,12 @@ def _points(fitted: SensorScale, held: SensorScale | None, shown: ShownIn) -> It
 
 
 def _clean(number: FloatArray) -> float:
-    """Without the last bits that a change of unit leaves: 10, not 9.999999999999998."""
+    """A number without the rounding noise of a unit conversion: 10, not 9.999999999999998."""
     return float(f"{float(number):.12g}")
 
 
 def _reading(name: str, fitted: SensorScale, by: SensorScale, between: tuple[float, float]) -> SensorComparison:
-    """Errors over what the fitted sensor states, and with their largest in the judged range."""
+    """Errors over the fitted sensor's range, with the largest in the judged range."""
     low, high = fitted.known
     inner = max(low, between[0]), min(high, between[1])
     spans = [(low, high), inner] if inner[0] < inner[1] else [(low, high)]
@@ -105,7 +105,7 @@ def _reading(name: str, fitted: SensorScale, by: SensorScale, between: tuple[flo
 
 
 def _over(above: FloatArray, below: FloatArray) -> FloatArray:
-    """A ratio that is +∞ where what is below is nothing or less, NaN where both are or where either is not known."""
+    """A ratio: +∞ if the denominator is zero or less, NaN if both are or if either is not known."""
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.where(below <= 0, np.inf, above / below)
         return np.where((below <= 0) & ~(above > 0), np.nan, ratio)
@@ -122,7 +122,7 @@ def _manifold(name: str, true: FloatArray, read: FloatArray) -> FloatArray | Non
 
 
 def _charge(name: str, true: FloatArray, read: FloatArray) -> FloatArray | None:
-    """Air is as dense as it is cold: read warmer than it is, it is given too little fuel."""
+    """Cold air is denser: air that is read as warmer than it is gets too little fuel."""
     return _over(read, true) if name == "iat" else None
 
 

@@ -1,4 +1,4 @@
-"""Settings as the fields of the target's ECU can hold them: limits and steps, and what that leaves to the cells."""
+"""Settings within the limits and steps of the target's ECU's fields, and the rest that the cells make up."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from basemap.model.storage import at_limit, hold
 
 
 def in_force(job: Job) -> InForce:
-    """The settings in force on either side; those to enter as the fields of the target's ECU hold them."""
+    """The settings in force on either side, those to enter as the fields of the target's ECU hold them."""
     exact = exactly(job)
     if not job.setting_fields:
         return exact

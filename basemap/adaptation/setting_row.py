@@ -16,7 +16,7 @@ def unit_of(job: Job, keys: tuple[str, ...], default: str, size: float) -> tuple
 
 
 def row(name: str, unit: str, numbers: tuple[float | None, float], stuck: bool, basis: str) -> Setting:
-    """A setting with its old and its new number; a stuck one is in force, but not to be entered."""
+    """A setting with its old and its new number; a stuck one is in force but cannot be entered."""
     old, value = None if numbers[0] is None else tidy(numbers[0]), tidy(numbers[1])
     if stuck:
         return Setting(name, unit, old, None, f"cannot be told: the cells allow for it; {basis}", in_force=value)
@@ -24,7 +24,7 @@ def row(name: str, unit: str, numbers: tuple[float | None, float], stuck: bool, 
 
 
 def tidy(number: float) -> float:
-    """Without the last bit that a change of unit leaves: 1998 cc, not 1998.0000000000002 cc."""
+    """A number without the rounding noise of a unit conversion: 1998 cc, not 1998.0000000000002 cc."""
     return float(f"{number:.15g}")
 
 

@@ -60,7 +60,7 @@ def density_unit(job: Job) -> tuple[str, float]:
 
 
 def _density_off(told: Told, installation: Installation) -> float:
-    """How far an ECU's mass of fuel is off by the density that it was told."""
+    """Error of an ECU's fuel mass from the density that it was told."""
     truth = installation.fuel.density_15
     if told.fuel_density is None:
         return 1.0
@@ -95,13 +95,13 @@ def donor_settings(side: Side) -> Settings:
 
 
 def _bend(told: Told, installation: Installation) -> BentLine | None:
-    """Both slopes of an installation, where its ECU is told of them."""
+    """Both slopes of an installation, if its ECU was told them."""
     fitted = installation.injectors.bent_line
     return fitted.relative if fitted is not None and told.bent_line else None
 
 
 def _kept_bend(donor: Settings, flow_kg_s: float) -> BentLine | None:
-    """The donor's bend left in an ECU, against a flow that may be another."""
+    """The donor's bend left in an ECU, relative to the new flow."""
     if donor.bend is None:
         return None
     ratio = donor.flow_kg_s / flow_kg_s
@@ -109,7 +109,7 @@ def _kept_bend(donor: Settings, flow_kg_s: float) -> BentLine | None:
 
 
 def _new_settings(job: Job, donor: Settings) -> Settings:
-    """The donor's settings carried on its own basis by the ratio of the truths, unless they are stuck."""
+    """The donor's settings times the ratio of the true values, on the donor's own basis, unless they are stuck."""
     target, told, stuck = job.target.hardware, job.target.told, job.cannot_be_told
     displacement = donor.displacement_m3 * target.engine.displacement_m3 / job.donor.hardware.engine.displacement_m3
     stoichiometric = donor.stoichiometric * target.fuel.stoichiometric / job.donor.hardware.fuel.stoichiometric
@@ -160,7 +160,7 @@ def _new_settings(job: Job, donor: Settings) -> Settings:
 
 
 def correct_at_s(job: Job) -> float:
-    """Time open for which a factor for the battery is worked out, s: as stated, else that of an ordinary idle.
+    """Open time for which the battery factor is calculated, s: as stated, else that of an ordinary idle.
 
     Of a cylinder that breathes half way between the ordinary bounds of part load, at the idle pressure.
     """
@@ -192,7 +192,7 @@ def _new_battery_factor(job: Job, donor: Settings) -> BatteryFactor | None:
 
 
 def _truth_about_target(job: Job) -> Settings:
-    """What another box is told where nothing else is said: the target as it is, and its own charge temperature."""
+    """The settings of a different ECU unless stated: true about the target, with its own charge temperature."""
     target = job.target.hardware
     openings = target.injectors.openings_per_cycle
     return Settings(

@@ -49,7 +49,7 @@ def settings_to_enter(job: Job, settings: InForce) -> tuple[Setting, ...]:
 
 
 def _with_what_it_rests_on(job: Job, row: Setting) -> Setting:
-    """A row whose donor's entry nobody read says so, and what is entered on its basis is as good as that."""
+    """Say so in a row whose donor's entry nobody read: the new entry is only as good as the old one."""
     found = next((one for one in job.assumed if one.key == f"donor.settings.{row.name}"), None)
     if found is None or row.old is None:
         return row
@@ -59,7 +59,7 @@ def _with_what_it_rests_on(job: Job, row: Setting) -> Setting:
 
 
 def _lambda_rows(job: Job) -> Iterator[Setting]:
-    """The intended lambda, where one number says it all and the ECU holds it in no table of its own."""
+    """The intended lambda, if it is one number and the ECU has no lambda table."""
     in_a_table = any(table.commanded is not None for table in job.further_tables)
     if not job.needs_lambda_table or in_a_table:
         return
@@ -132,7 +132,7 @@ def _counts(installation: Installation) -> tuple[float, float]:
 
 
 def _between_points(job: Job, held: Settings) -> str:
-    """The largest error that straight lines between an ECU's own voltages leave, from 8 to 16 V.
+    """The largest error from 8 to 16 V that an ECU's straight lines between its own voltages leave.
 
     Both curves are straight between the points of either, so that the largest error lies at one of them; where a curve
     is cut at zero it bends once more, for which the grid stands.
@@ -178,7 +178,7 @@ def _dead_time_row(job: Job, settings: InForce) -> Setting:
 
 
 def _whose_dead_time(job: Job) -> str:
-    """Where the dead time to enter is from: a guess is not sold as the injectors' own."""
+    """Where the dead time to enter comes from: a guess is never called the injectors' own."""
     section = "injectors.dead_time"
     keys = [f"target.{section}", *([f"donor.{section}"] if "injectors" in job.same_as_donor else [])]
     for one in job.assumed:
@@ -190,7 +190,7 @@ def _whose_dead_time(job: Job) -> str:
 
 
 def _battery_row(job: Job, settings: InForce) -> Setting:
-    """What an ECU multiplies its pulses by, %, where it adds no dead time."""
+    """The factors that an ECU multiplies its pulses by, %, if it adds no dead time."""
     new, old = settings.new.battery_factor, settings.donor.battery_factor
     assert new is not None
     volts = new.battery_v
@@ -210,7 +210,7 @@ def _battery_row(job: Job, settings: InForce) -> Setting:
 
 
 def _added_row(job: Job, settings: InForce) -> Setting:
-    """What an ECU adds to short pulses, over the time open that the flow line asks for."""
+    """The time that an ECU adds to short pulses, over the open time from the flow line."""
     new, old = settings.new.added, settings.donor.added
     assert new is not None
     now = tuple(tidy(1e3 * float(time)) for time in new.time_s)

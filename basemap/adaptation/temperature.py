@@ -1,4 +1,4 @@
-"""The mixture over the charge temperature: what is left where the target's ECU does not correct for it."""
+"""The mixture over charge temperature: the error left if the target's ECU does not correct for it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A table over throttle opening: what of it the similarity of two manifolds can carry over, and to which pressure."""
+"""A table over throttle opening: which cells the similarity of two manifolds carries over, and at which pressure."""
 
 from __future__ import annotations
 

@@ -72,7 +72,7 @@ def temperature(job: Job) -> UnitShown:
 
 
 def in_units_of(job: Job, text: str, *, difference: bool = False) -> str:
-    """Words of our own, their kPa (absolute), bar (of fuel) and degC in the job's own units; or their differences."""
+    """Convert kPa (absolute), bar (of fuel) and degC in our own sentences into the job's own units."""
     units = {"kPa": manifold_pressure(job), "bar": fuel_pressure(job), "degC": temperature(job)}
 
     def own(found: re.Match[str]) -> str:

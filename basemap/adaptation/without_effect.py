@@ -1,4 +1,4 @@
-"""Settings that a job states and that do nothing in it: no number of the result follows from them.
+"""Settings that a job states without effect: no number of the result depends on them.
 
 Found by trying: what either ECU was told is moved, and whether any number moves with it is seen.
 """
@@ -74,7 +74,7 @@ def _in_formula(job: Job, name: str) -> bool:
 
 
 def _is_hardware(job: Job, name: str) -> bool:
-    """Whether what the donor's ECU was told is taken for what is fitted: then it is more than a setting."""
+    """Whether the fitted part is assumed from this setting: then it does have an effect."""
     section = "fuel" if name == "stoichiometric" else "engine" if name == "displacement" else "injectors"
     return any(one.key.startswith(f"donor.{section}") and "as the settings" in one.value for one in job.assumed)
 

@@ -1,4 +1,4 @@
-"""Uncertain inputs that are no part of the hardware: the voltages, the air, the controller's own formula."""
+"""Uncertain inputs other than hardware: voltages, air, the controller's own formula."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def _stated(job: Job, keys: tuple[str, ...]) -> Input | None:
 
 
 def _battery_keys(job: Job, side: SideName) -> tuple[str, ...]:
-    """Where a side's voltage may state its spread; a further table's own one alone."""
+    """Keys that may state the spread of a side's voltage; for a further table only its own."""
     name = job.donor.table.name
     keys = (f"{side}.tables.{name}.battery", f"{side}.conditions.battery", "conditions.battery")
     own = [key for key in (keys[0], f"donor.tables.{name}.battery") if key in job.inputs]
@@ -43,7 +43,7 @@ def _battery_keys(job: Job, side: SideName) -> tuple[str, ...]:
 
 
 def battery_inputs(job: Job) -> Iterator[Uncertain]:
-    """The voltage at the injectors of either side, while the ECU, or who made the cells, takes it for the job's."""
+    """The real voltage at the injectors of either side, while ECU and cells assume the job's."""
     for side, table in zip(SIDES, (job.donor.table, job.target.table), strict=True):
         # An ECU that corrects by its own reading follows the starter; dead time inside a cell does not.
         starter = table.inside.dead_time and table.battery_v <= STARTER_V
@@ -138,12 +138,12 @@ def _told_share(world: World, by: FloatArray, *, power: float) -> World:
 
 
 def _told_dead_time(world: World, by: FloatArray) -> World:
-    """A dead time told longer is one of the donor's injectors that is shorter: only their difference counts."""
+    """The told dead time relative to the donor's injectors' own: only their difference counts."""
     return moves.on(world, "donor", lambda installation: moves.dead_time(installation, -by))
 
 
 def _intended(job: Job) -> Iterator[Uncertain]:
-    """The mixture with which the donor ran: it tells the air, unless the target is meant to have the very same."""
+    """The donor's mixture: it determines the air, unless the target has the same intended mixture."""
     stated = job.inputs.get(INTENDED)
     own = "target.tables.fuel.lambda" in job.declared
     if stated is None or stated.half_width is None or not own or job.donor.table.name != MAIN:
@@ -160,7 +160,7 @@ def _intended(job: Job) -> Iterator[Uncertain]:
 
 
 def _vapour(job: Job) -> Iterator[Uncertain]:
-    """A fuel of another family: its vapour takes the place of air, and the cold of evaporation works against that."""
+    """A different kind of fuel: its vapour displaces air, and its cooling works against that."""
     found = displaced(job)
     if found is None:
         return

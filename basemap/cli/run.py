@@ -85,7 +85,7 @@ class Destination:
 
 
 def write_all(result: Result, place: Destination) -> list[Path]:
-    """Write the workbook, the page, the JSON and, unless a stop stands, the new tables; return what was written."""
+    """Write the workbook, the page, the JSON and, unless there is a stop, the new tables; return the files written."""
     from basemap.report.grid_file import further_table_bytes, further_table_name, grid_bytes, grid_name
     from basemap.report.page import page_html
     from basemap.workbook import write_workbook

@@ -1,4 +1,4 @@
-"""What an ECU makes of a cell, and the cell that makes it command a pulse, step by step."""
+"""From a cell to the pulse that the ECU commands, and back, step by step."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def _told_opening(side: CellSide, stage: Stage) -> list[Step]:
 
 
 def _richer(richer: Richer | None, side: CellSide, stage: Stage, unit: str) -> list[Step]:
-    """What is loaded instead, where the job wants it richer at load."""
+    """The cell to load if the job asks for a richer mixture at load."""
     if richer is None:
         return []
     share, cell = (float(values[side.row, side.column]) for values in (richer.share, richer.stored))

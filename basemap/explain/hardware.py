@@ -1,4 +1,4 @@
-"""What injectors make of a pulse, and the pulse that they need for a fuel, step by step."""
+"""From a pulse to the fuel that the injectors deliver, and back, step by step."""
 
 from __future__ import annotations
 

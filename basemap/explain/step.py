@@ -1,4 +1,4 @@
-"""What a worked cell is made of: steps, the stage each stands in, and one side of the chain at one cell."""
+"""The parts of a worked cell: steps, the stage of each, and one side of the chain at one cell."""
 
 from __future__ import annotations
 

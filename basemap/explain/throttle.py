@@ -54,7 +54,7 @@ def _of_donor(computed: Computed, target: CellSide) -> list[Step]:
 
 
 def _blades(job: Job, target: CellSide, ratio: float) -> list[Step]:
-    """What the target's manifold comes to at the same opening."""
+    """The target's manifold pressure at the same opening."""
     warmth = charge_temperatures(job)
     before, engines = (
         float(donor_ratio(job)[target.row, target.column]),

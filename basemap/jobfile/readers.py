@@ -73,7 +73,7 @@ def listed(entry: Mapping[str, Any], *or_alone: Mapping[str, Any]) -> dict[str, 
 
 
 def read_number(value: object, within: Range) -> Measured:
-    """Read one quantity. A gauge or vacuum pressure is held against its range once the barometer is known."""
+    """Read one quantity. The range of a gauge or vacuum pressure is checked once the barometer is known."""
     try:
         measured = parse_quantity(value, within.kind, file=None, place=None)
         if not measured.reference:

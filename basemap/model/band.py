@@ -1,4 +1,4 @@
-"""How sure λ is, and what makes it so."""
+"""The band on λ, and the shares of its inputs."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from basemap.model.installation import BoolArray, FloatArray
 
 @dataclass(frozen=True)
 class LeanEnd:
-    """How lean the mixture of some cells may be wherever it is leanest, within k = 2.
+    """The lean end of the leanest of some cells, within k = 2.
 
     Parameters
     ----------
@@ -62,7 +62,7 @@ class Share:
 
 @dataclass(frozen=True)
 class Band:
-    """How sure λ is: expanded uncertainties (k = 2) of ln λ, shape (loads, speeds); λ's own ends are exp(±U) times it.
+    """The band on λ: expanded uncertainties U (k = 2) of ln λ, shape (loads, speeds); its ends are λ·exp(±U).
 
     Parameters
     ----------

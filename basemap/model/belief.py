@@ -38,7 +38,7 @@ class BreathingBelief:
 
     @classmethod
     def unmoved(cls, shape: tuple[int, ...]) -> BreathingBelief:
-        """Of cells that hold nothing of it, where how sure that is does not matter."""
+        """The belief of cells that are not changed by it, with no uncertainty."""
         nothing = np.zeros(shape)
         return cls(nothing, nothing, nothing, nothing, nothing)
 

@@ -1,4 +1,4 @@
-"""Findings that have one cause are one finding to whoever reads: the gravest, with the places of the others."""
+"""Findings with one cause are shown as one: the gravest, with the places of the others."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class Cause:
 
     @property
     def severity(self) -> Severity:
-        """How much the whole weighs."""
+        """How serious the whole is."""
         return self.gravest.severity
 
     @property

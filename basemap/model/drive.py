@@ -159,7 +159,7 @@ class Event:
 
 @dataclass(frozen=True)
 class Used:
-    """What of the logs could be compared: seconds in all, in chunks, and left out by reason."""
+    """The part of the logs that could be compared: seconds in all, in chunks, and left out by reason."""
 
     seconds: float
     compared_s: float

@@ -1,4 +1,4 @@
-"""What was observed of how the target breathes, as people are told of it."""
+"""Evidence of how the target breathes, in words and numbers."""
 
 from __future__ import annotations
 

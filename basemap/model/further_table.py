@@ -73,7 +73,7 @@ def is_cranking(name: str) -> bool:
 
 @dataclass(frozen=True)
 class Commanded:
-    """What becomes of the table from which the ECU takes the lambda that it commands: the target's intended one.
+    """The lambda table from which the ECU commands, with the target's intended lambda.
 
     Parameters
     ----------
@@ -157,7 +157,7 @@ class FurtherTable:
 
     @property
     def scaled(self) -> bool:
-        """Whether every cell stands where the donor's does, and only the air of an axis over air mass is another."""
+        """Whether every cell is at the donor's point, with only the air-mass axis scaled."""
         return self.load_axis is LoadAxis.AIR_MASS and self.origin is not None and self.values is self.origin.values
 
     @property

@@ -48,7 +48,7 @@ class DeadTime:
 
 @dataclass(frozen=True)
 class AddedTime:
-    """How much longer than its flow line asks for an injector must be open, over the time that the line asks for.
+    """Extra open time that an injector needs, over the time from its flow line.
 
     Parameters
     ----------
@@ -62,17 +62,17 @@ class AddedTime:
     time_s: FloatArray
 
     def longer(self, open_s: FloatArray) -> FloatArray:
-        """The time that it must be open where the flow line asks for `open_s`, s."""
+        """The open time that it needs where the flow line gives `open_s`, s."""
         return bent_line.lengthened(open_s, self.open_s, self.time_s)
 
     def by_line(self, open_s: FloatArray) -> FloatArray:
-        """The time by the flow line that comes of a time open: the exact inverse, s."""
+        """The time by the flow line from an open time: the exact inverse, s."""
         return bent_line.before_lengthening(open_s, self.open_s, self.time_s)
 
 
 @dataclass(frozen=True)
 class BatteryFactor:
-    """What an ECU multiplies every pulse by for the battery, in place of adding a dead time.
+    """The factor that an ECU multiplies every pulse by for the battery, instead of adding a dead time.
 
     Parameters
     ----------
@@ -119,7 +119,7 @@ class FlowRating:
 
 @dataclass(frozen=True)
 class RatedBentLine:
-    """A flow line of one slope up to a bend and of another above it, as its maker states it.
+    """A flow line with one slope below a bend and another above it, as its maker states it.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""What is fitted: engine, injectors, fuel and conditions, as plain numbers in SI.
+"""The fitted hardware: engine, injectors, fuel and conditions, as plain numbers in SI.
 
 Everything here is frozen and knows nothing of files or units. Pressures are absolute unless the name says
 ``rail_pressure`` (gauge against the atmosphere, pump running, regulator hose off).
@@ -188,7 +188,7 @@ class Installation:
 
 @dataclass(frozen=True)
 class Told:
-    """What an ECU was told, where it differs from what is fitted; `None` means the truth.
+    """What an ECU was told, if it differs from the fitted hardware; `None` means the true value.
 
     `flow` is in the unit kind of the donor's rating (m³/s, or kg/s where `flow_is_mass`), stated at the rail
     pressure on the donor's rating fluid. `dead_time_points_v` are the rising voltages at which the ECU takes its dead

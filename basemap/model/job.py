@@ -283,7 +283,7 @@ class Job:
 
     @cached_property
     def lambda_differs(self) -> bool:
-        """Whether the target's intended lambda is another than a lambda table that is left as it was would give."""
+        """Whether the target's intended lambda differs from that of a lambda table left as it was."""
         return not same_points(self.lambda_left, self.target.table.intended_lambda)
 
     @property
@@ -293,5 +293,5 @@ class Job:
 
     @property
     def other_quantity(self) -> bool:
-        """Whether the target's cells are another quantity than the donor's: then they are of two different boxes."""
+        """Whether the target's cells hold a different quantity from the donor's: then the two ECUs are different."""
         return self.target.table.quantity is not self.donor.table.quantity

@@ -11,7 +11,7 @@ New = float | bool | str | None | list[str] | list[list[str]]
 
 @dataclass(frozen=True)
 class KeyEdit:
-    """What a key is to hold.
+    """A key and its new value.
 
     Parameters
     ----------

@@ -33,5 +33,5 @@ class Mark(StrEnum):
 
     @property
     def in_words(self) -> str:
-        """For people, who see it beside the new table, in which fuel may well be delivered."""
+        """The mark in words; next to the new table, `NO_FUEL` would mislead, for that may deliver fuel."""
         return "no fuel in one of the four outcomes" if self is Mark.NO_FUEL else self.value

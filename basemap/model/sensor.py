@@ -60,7 +60,7 @@ class ShownIn:
 
 
 def _without_noise(shown: FloatArray) -> FloatArray:
-    """What is nothing but the arithmetic of a scale and of a change of unit is 0."""
+    """Set differences that are only rounding noise to 0."""
     return np.where(np.abs(shown) < NOISE, 0.0, shown)
 
 
@@ -105,7 +105,7 @@ class SensorScale:
         return float(ends.min()), float(ends.max())
 
     def value_at(self, volts: FloatArray | float) -> FloatArray:
-        """What a controller that holds this scale makes of voltages: straight between points, held at the ends."""
+        """The values that a controller with this scale reads at voltages: linear between points, held at the ends."""
         if self.thermistor is not None:
             return self.thermistor.value_at(np.clip(volts, self.volts[0], self.volts[-1]))
         return Tabulated(self.volts, self.values).value_at(volts)
@@ -115,7 +115,7 @@ class SensorScale:
         return (self.thermistor or Tabulated(self.volts, self.values)).volts_at(value)
 
     def true(self, volts: FloatArray | float) -> FloatArray:
-        """What the sensor means by voltages: as stated, beyond its points continued; NaN where nothing can be."""
+        """The true values at voltages: as stated, continued beyond its points; NaN where there is none."""
         volts = np.asarray(volts, dtype=np.float64)
         if self.thermistor is not None:
             return self.thermistor.value_at(volts)
@@ -132,7 +132,7 @@ class SensorScale:
 
 @dataclass(frozen=True)
 class SensorComparison:
-    """What the map reads against what is true, over the voltages that the fitted sensor states.
+    """The map's reading compared with the true value, over the fitted sensor's voltages.
 
     Parameters
     ----------
@@ -247,5 +247,5 @@ class SensorResult:
 
     @property
     def in_force(self) -> SensorComparison | None:
-        """What the engine runs on once everything is entered that can be."""
+        """The comparison with everything entered that can be entered."""
         return self.as_loaded if self.stuck else self.entered

@@ -1,4 +1,4 @@
-"""How a cell is stored: rounded as a spreadsheet rounds, within the table's limits."""
+"""How a cell is stored: rounded half away from zero, within the table's limits."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def stored_decimals(storage: Storage, shown: Shown) -> int:
 
 
 def grain(storage: Storage, shown: Shown) -> float:
-    """By how much two neighbouring stored numbers differ, in the unit shown."""
+    """Difference between neighbouring numbers that can be stored, in the unit shown."""
     return 10.0 ** -stored_decimals(storage, shown) if storage.step is None else storage.step
 
 
@@ -55,7 +55,7 @@ def _to_step(value: float, size: Decimal) -> float:
 
 
 def limits(storage: Storage, shown: Shown) -> tuple[float | None, float | None]:
-    """Lowest and highest number that the table can hold: the stated limits, drawn in to what its grain can write."""
+    """Lowest and highest number that the table can hold: the stated limits, moved inwards to its grain."""
     size = Decimal(repr(grain(storage, shown)))
 
     def drawn_in(limit: float | None, *, up: bool) -> float | None:
@@ -91,7 +91,7 @@ def hold(number: float, field: Storage) -> float:
 
 
 def at_limit(exact: float, field: Storage) -> str:
-    """``maximum`` or ``minimum``, where a number lies beyond it by more than rounding does; else nothing."""
+    """``maximum`` or ``minimum`` if a number lies beyond it by more than rounding; else empty."""
     shown = _field_shown()
     low, high = limits(field, shown)
     half = 0.5 * grain(field, shown) * (1.0 + 1e-9)

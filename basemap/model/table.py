@@ -141,7 +141,7 @@ class Storage:
 
 @dataclass(frozen=True)
 class Shown:
-    """How a table is written for people: units and axis values as in the donor's file.
+    """How a table is shown: units and axis values as in the donor's file.
 
     Parameters
     ----------

@@ -126,7 +126,7 @@ def pulse_for(mass: float | FloatArray, dead_time_s: float | FloatArray, slopes:
 
 
 def check_added_time(pulses_s: FloatArray, added_s: FloatArray) -> None:
-    """Refuse a table of added time with which a longer pulse would not come out longer.
+    """Refuse a table of added time in which a longer pulse would not become longer.
 
     Parameters
     ----------
@@ -194,7 +194,7 @@ def lengthened(pulse_s: float | FloatArray, pulses_s: FloatArray, added_s: Float
 
 
 def before_lengthening(pulse_s: float | FloatArray, pulses_s: FloatArray, added_s: FloatArray) -> FloatArray:
-    """The pulse that comes out as `pulse_s` once the time is added: the exact inverse of `lengthened`.
+    """The pulse that becomes `pulse_s` once the time is added: the exact inverse of `lengthened`.
 
     Parameters
     ----------

@@ -43,7 +43,7 @@ def donor_speed(
 def residual_fraction(
     compression_ratio: float, exhaust_over_intake: float | FloatArray, gamma: float = 1.4
 ) -> FloatArray:
-    """What residual gas leaves of the volumetric efficiency, ``f = r/(r−1) − [(pe/p) + (γ−1)]/(γ(r−1))``.
+    """Effect of residual gas on volumetric efficiency, ``f = r/(r−1) − [(pe/p) + (γ−1)]/(γ(r−1))``.
 
     A factor: 1 where exhaust and intake pressure are the same, less in a throttled engine. What is applied is the
     target's over the donor's.
@@ -84,7 +84,7 @@ def residual_ratio(
     barometer: tuple[float, float],
     pressure: tuple[FloatArray, FloatArray],
 ) -> FloatArray:
-    """What burned gas leaves of one engine's volumetric efficiency over what it leaves of another's.
+    """Ratio of the effects of residual gas on the volumetric efficiency of two engines.
 
     Parameters
     ----------

@@ -266,7 +266,7 @@ def blend(parts: Mapping[str, float], temperature_k: float) -> Blend:
 
 
 class Mixture(NamedTuple):
-    """What follows from shares by volume: shares by mass, stoichiometric ratio, densities at 15 °C and in the rail."""
+    """A mixture by volume: shares by mass, stoichiometric ratio, densities at 15 °C and in the rail."""
 
     mass_fractions: Mapping[str, float]
     stoichiometric: float

@@ -148,7 +148,7 @@ def component_density(name: str, temperature_k: float) -> float:
 
 
 def expand_typed(density: float, at_k: float, stoichiometric: float, temperature_k: float) -> float:
-    """Density in the rail of a fuel known only by a density at some temperature: as petrol, where it can be one.
+    """Density in the rail of a fuel known only by its density at some temperature; like petrol if it can be one.
 
     Parameters
     ----------

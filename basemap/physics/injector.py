@@ -18,7 +18,7 @@ PLAUSIBLE_DEAD_TIME_S = 1e-4, 5e-3
 
 
 def slipped_unit(dead_time_s: float) -> str:
-    """The slip of a unit that explains a dead time that no injector has; empty where none does.
+    """The wrong unit that would explain an implausible dead time; empty if none does.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""What the program puts in for what is no quantity: a choice, a name, a whole section."""
+"""Defaults for inputs that are not quantities: a choice, a name, a whole section."""
 
 from __future__ import annotations
 

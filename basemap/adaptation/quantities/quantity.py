@@ -1,4 +1,4 @@
-"""What the registry says of one quantity."""
+"""One quantity in the registry."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from basemap.model.job import Side
 
 @dataclass(frozen=True)
 class Range:
-    """The values of a quantity that are taken for real.
+    """The plausible values of a quantity.
 
     Parameters
     ----------
@@ -56,7 +56,7 @@ _HELD_BY = {"settings": "told", "tables": "table"}
 
 @dataclass(frozen=True)
 class Default:
-    """What the program puts in for what a job leaves out, or for what it calls "unknown".
+    """The value assumed for an input that a job leaves out or calls "unknown".
 
     Parameters
     ----------

@@ -20,7 +20,7 @@ QUANTITIES = {quantity.key: quantity for quantity in ALL}
 
 
 def _in_full(default: Default, quantity: Quantity) -> Default:
-    """A default with what its quantity says of it; words such as "as the settings" are no quantity."""
+    """A default with its quantity's words; a text such as "as the settings" stays as it is."""
     key, kind = default.key or quantity.key, quantity.range.kind if default.value[0].isdigit() else None
     kept_elsewhere = kind is not None and key != quantity.key
     return replace(default, key=key, kind=kind, input_key=quantity.key if kept_elsewhere else None)
@@ -42,7 +42,7 @@ _TABLE = re.compile(r"tables\.(?!fuel\.)([^.]+)\.")
 
 
 def in_words(key: str) -> str:
-    """What a person calls what a key holds, in a sentence; the key is without its side.
+    """The words for a key in a sentence; the key is without its side.
 
     >>> in_words("engine.rated_power"), in_words("tables.crank.battery"), in_words("engine.displacement")
     ('rated power', 'battery of the table crank', 'displacement')

@@ -1,4 +1,4 @@
-"""Quantities that a controller was told. Where they can lie is where the thing itself can."""
+"""Quantities that a controller was told; each has the range of the quantity itself."""
 
 from __future__ import annotations
 

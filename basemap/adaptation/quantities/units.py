@@ -78,7 +78,7 @@ def _over(one: Dimension, other: Dimension) -> Dimension:
 
 
 def size_in(name: str, other: str) -> float | None:
-    """How many of the other unit, which has the size 1, make one; `None` where their dimensions differ."""
+    """The size of a unit in another one; `None` if their dimensions differ."""
     unit = unit_of(name)
     return unit.size if unit.dimension == unit_of(other).dimension else None
 

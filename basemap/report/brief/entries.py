@@ -37,7 +37,7 @@ NOT_KNOWN = "-"
 
 
 def to_enter(result: Result) -> Iterator[Statement]:
-    """Every setting: the donor's value and the target's; none where a stop stands."""
+    """Every setting: the donor's value and the target's; none if there is a stop."""
     for setting in result.settings if result.verdict is not Verdict.REFUSE else ():
         yield _setting(setting)
 
@@ -75,7 +75,7 @@ def _shown(value: float | Sequence[float] | None, unit: str) -> str:
 
 
 def to_load(result: Result) -> Iterator[Statement]:
-    """Every table to load, by its file, with the largest changes; none where a stop stands."""
+    """Every table to load, by its file, with the largest changes; none if there is a stop."""
     if result.verdict is Verdict.REFUSE:
         text = "No table to load was written, because there is a stop."
         yield Statement(Topic.LOAD, text, Severity.STOP, columns=(text, "", "", ""))
