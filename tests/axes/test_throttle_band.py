@@ -164,7 +164,7 @@ def test_what_is_applied_leaves_a_choked_cell_alone(tmp_path: Path) -> None:
 
 @pytest.mark.law
 def test_where_the_ecu_measures_the_pressure_the_mixture_follows_the_breathing_itself(tmp_path: Path) -> None:
-    write(tmp_path, "map.csv", DONOR.tables(OPENINGS / 100.0, RPM)[1] * 101.325)
+    write(tmp_path, "map.csv", np.maximum(DONOR.tables(OPENINGS / 100.0, RPM)[1] * 101.325, 5.0))
     multiplied = ('["lambda", "dead time"]', '["pressure", "lambda", "dead time"]\nrow_pressure = "map.csv"')
     measured = compute(job(tmp_path, multiplied))
     believed = Believed.again(measured.job, measured.table.breathing)
