@@ -1,4 +1,4 @@
-"""What people type, understood: a piece of an answer becomes the value of a key of the job file."""
+"""Understand what people type: a piece of an answer becomes the value of a key of the job file."""
 
 from __future__ import annotations
 
@@ -61,7 +61,7 @@ def plainly(text: str) -> str:
 
 
 def understood(question: Question, answer: str) -> Values:
-    """What an answer says; a key that is said to be unknown is `UNKNOWN`.
+    """The values in an answer; a key that the answer calls unknown is `UNKNOWN`.
 
     Raises
     ------
@@ -93,7 +93,7 @@ def _parts(question: Question, answer: str) -> list[str]:
 
 
 def _one(pieces: list[Piece], part: str) -> Values:
-    """What one part says, of the first piece that it can be; the problem of the one that it was likeliest meant as."""
+    """The value of one part, for the first piece that it fits; else the problem with the likeliest piece."""
     if is_unknown(part):
         return {piece.key: UNKNOWN for piece in pieces if not piece.extra}
     problems = []

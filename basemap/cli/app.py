@@ -102,7 +102,7 @@ COMMANDS: dict[str, Callable[..., None]] = {
 
 
 class _Command(typer.core.TyperCommand):
-    """A command whose usage has what is required plainly, and in brackets only what may be left out."""
+    """A command whose usage line puts only optional parts in brackets."""
 
     def collect_usage_pieces(self, ctx: Any) -> list[str]:
         """The parts of the usage line."""

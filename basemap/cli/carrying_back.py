@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class CarriedBack:
-    """What went into the job file, and what `check` says of it; neither file nor result where nothing was changed."""
+    """The changes in the new job file, and its `check`; no file and no result if nothing was changed."""
 
     carried: Carried
     path: Path | None = None

@@ -118,7 +118,7 @@ def _workbooks(issued: Path, returned: Path, write_job: Path | None, job: Path |
 
 
 def _is_ours(path: str) -> bool:
-    """Whether it is a workbook of this program; what cannot be read is said when it is read as a table."""
+    """Whether it is a workbook of this program; one that cannot be read is refused later, when read as a table."""
     from basemap.errors import InputError
     from basemap.tables.guard import MOST_BYTES
     from basemap.tables.plain_file import bytes_at_most

@@ -98,7 +98,7 @@ class Draft:
         return self._tried[written]
 
     def problem(self, keys: Iterable[str], more: Values | None = None) -> InputError | None:
-        """What `check` would have against some keys; `None` where it has nothing against them."""
+        """The problem that `check` would find with some keys; `None` if there is none."""
         tried = self._try(more)
         if isinstance(tried, Job):
             return None
@@ -117,7 +117,7 @@ class Draft:
         return next((one for one in tried.assumed if one.key == key), None) if isinstance(tried, Job) else None
 
     def without(self, question: Question) -> None:
-        """Take back the answer to a question; what stands in its file may have been mended."""
+        """Take back the answer to a question; its file may have been corrected since."""
         self._tried.clear()
         for key in question.keys:
             self.values.pop(key, None)
@@ -127,7 +127,7 @@ class Draft:
 
 
 def _boost(stated: Values) -> Values:
-    """What lets a table with boost rows be read before the engines are: nothing where an induction is stated."""
+    """Stand-in keys to read a table with boost rows before the engines; empty if an induction is stated."""
     found: Values = {}
     for side in _SIDES:
         induction = f"{side}.{_INDUCTION}"
@@ -137,7 +137,7 @@ def _boost(stated: Values) -> Values:
 
 
 def is_about(error: InputError, keys: tuple[str, ...]) -> bool:
-    """Whether a problem of the job is one of some keys, or of a section whose only question is theirs."""
+    """Whether a problem is about one of some keys, or about a section that only their question covers."""
     place = (error.place or "").partition(" ")[0]
     if any(_is_within(place, key) for key in keys):
         return True
@@ -176,13 +176,13 @@ def flat(data: Mapping[str, Any], place: str = "") -> Iterator[tuple[str, Any]]:
 
 
 def question_left(content: str) -> int | None:
-    """Number of the question at which an unfinished job file goes on; `None` where it is none."""
+    """Number of the question at which an unfinished job file continues; `None` if it is finished."""
     match = re.search(f"^{re.escape(_UNFINISHED)}([0-9]+)$", content, re.MULTILINE)
     return None if match is None or int(match[1]) > len(QUESTIONS) else int(match[1]) - 1
 
 
 def as_text(values: Values, unfinished: int | None = None) -> str:
-    """The commented job file; with the question that comes next where it is not finished."""
+    """The commented job file, with the next question if it is not finished."""
     lines = [FIRST_LINE]
     if unfinished is not None:
         lines.append(f"{_UNFINISHED}{unfinished + 1}")

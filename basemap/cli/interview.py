@@ -114,7 +114,7 @@ class Interview:
                 _say(costs)
 
     def _count(self, group: QuestionGroup, question: Question) -> tuple[int, int]:
-        """Which of the questions of its group it is, of those that are asked as far as is known."""
+        """The number of a question in its group, and how many will be asked, as far as is known."""
         before = {QUESTIONS[at] for at in self.asked}
         shown = [one for one in group.questions if one in before or one is question or self._is_asked(one)]
         return shown.index(question) + 1, len(shown)
@@ -169,7 +169,7 @@ class Interview:
         return words or (UNKNOWN if UNKNOWN in found.values() else "left out")
 
     def _settled(self, question: Question, given: Values, *, empty: bool) -> Values:
-        """The answer with what it leaves open left out, or as unknown, as the job file can.
+        """The answer with its open pieces left out, or as unknown, as the job file allows.
 
         Raises
         ------
@@ -205,7 +205,7 @@ class Interview:
         )
 
     def _missing(self, question: Question, found: Values) -> Piece | None:
-        """The first thing that was not said and that the job cannot do without."""
+        """The first piece that is missing from the answer and that the job needs."""
         return next((one for one in question.pieces if one.key not in found and not one.extra), None)
 
     def _keep(self, question: Question, found: Values, *, silent: bool) -> None:
@@ -219,7 +219,7 @@ class Interview:
             self._costs(question, found)
 
     def _costs(self, question: Question, found: Values) -> None:
-        """What is assumed for what is not known, and what that moves."""
+        """What is assumed for an unknown input, and what that affects."""
         for piece in question.pieces:
             if piece.extra or _is_value(found.get(piece.key)):
                 continue
@@ -245,7 +245,7 @@ class Interview:
 
 
 def _default(piece: Piece) -> Default | None:
-    """What is put in for what is not known, rather than for what is left out where that differs."""
+    """The default for an unknown input; where that differs, not the one for an input left out."""
     found = [one for one in DEFAULTS.values() if _is_for(one.key, piece.key) and one.moves]
     return next((one for one in found if one.when != "left out"), found[0] if found else None)
 

@@ -70,7 +70,7 @@ def _begun(job: Path, force: bool) -> "Interview":
 
 
 def _answered(interview: "Interview") -> None:
-    """Ask everything; what was answered is kept where it ends early."""
+    """Ask everything; if it ends early, the answers are kept."""
     from basemap.cli.interview import AnswersEnded
 
     if sys.stdin is None:
@@ -116,7 +116,7 @@ def _write_answers(interview: "Interview", unfinished: int | None) -> None:
 
 
 def _write(job: Path, content: str, force: bool) -> None:
-    """The job file, and beside it what an editor needs to know of its keys, unless a file of that name is not ours."""
+    """Write the job file and, next to it, the schema for an editor, unless that file name is taken by another file."""
     from basemap.cli.draft import SCHEMA_FILE
     from basemap.jobfile.json_schema import TITLE, job_file_schema
     from basemap.report.atomic import text, write_together

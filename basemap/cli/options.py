@@ -7,7 +7,7 @@ import typer
 
 
 def folder(named: str | Path) -> Path:
-    """A folder to write into; an empty name, as of a shell variable that is not set, is not the current one."""
+    """A folder to write into; an empty name, as from an unset shell variable, does not mean the current folder."""
     if not str(named):
         from basemap.errors import InputError
 

@@ -107,7 +107,7 @@ def _not_written(cause: OSError) -> InputError:
 
 
 def _write(stream: TextIO | None, text: str) -> None:
-    """Write and flush; a reader that has gone away is no error, and the command still ends with its own status."""
+    """Write and flush; a reader that has gone away is not an error, and the command keeps its own exit status."""
     if stream is None:  # whoever started the program closed it
         return
     try:

@@ -97,7 +97,7 @@ class Question:
         return tuple(piece.key for piece in self.pieces)
 
     def left(self, answered: Container[str]) -> Question:
-        """What is left to ask of a question some of whose pieces a file has answered."""
+        """The part of a question that is left to ask once a file has answered some of its pieces."""
         if self.words:
             return self
         return replace(self, pieces=tuple(piece for piece in self.pieces if piece.key not in answered))
@@ -123,7 +123,7 @@ def _quantity(key: str) -> Piece:
 
 
 def _of(key: str, form: Answered, example: str) -> Piece:
-    """What is written in a way of its own, in the words of its quantity."""
+    """A piece with its own form, in the words of its quantity."""
     return Piece(key, QUANTITIES[key.partition(".")[2]].question, form, example=example)
 
 

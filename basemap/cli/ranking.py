@@ -1,4 +1,4 @@
-"""Which donors are meant, and all of them judged, on every core where that pays."""
+"""Find the donors and judge them all, on every core if that pays."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ def _files(path: Path) -> list[Path]:
 
 
 def _may_be_read(file: Path) -> bool:
-    """Whether it is a file; where that cannot be told, the one who reads it says why."""
+    """Whether it is a file, or may be one: the reader then says why it cannot be read."""
     try:
         return stat.S_ISREG(os.stat(file).st_mode)
     except PermissionError:

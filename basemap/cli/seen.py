@@ -26,7 +26,7 @@ _PRESSURES = {"kpa": "kPa", "bar": "bar", "mbar": "mbar", "hpa": "hPa", "pa": "P
 
 
 def taken_from(draft: Draft, found: Values) -> Values:
-    """What a table's file says of itself, as keys of the job; its path relative to the job file.
+    """The keys of the job that a table's file answers; its path is relative to the job file.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""What not knowing an answer costs: the band on the mixture without and with it, of the job as far as it goes."""
+"""How much an unknown answer widens the band on the mixture of the job so far."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ def widening(draft: Draft, left_open: Values) -> str:
 
 
 def _known(job: Job, left_open: Values) -> Values:
-    """What is put in, as an answer would state it."""
+    """The assumed value, as an answer would state it."""
     found: Values = {}
     for one in job.assumed:
         if one.key in left_open and (value := _as_stated(job, one)) is not None:

@@ -119,7 +119,7 @@ def _target_controller(stated: Stated) -> TargetController:
 
 
 def _with_cells_understood(stated: Stated, donor: Side) -> Side:
-    """The donor with what is inside its cells found out where the job does not know it, and the rest assumed."""
+    """The donor with the content of its cells found out if the job does not know it, and the rest assumed."""
     if stated.applies == UNKNOWN:
         inside = choose_reading(stated.donor, donor, stated.own.intended_lambda is not None)
         donor = replace(donor, table=replace(donor.table, inside=inside))
@@ -129,7 +129,7 @@ def _with_cells_understood(stated: Stated, donor: Side) -> Side:
 
 
 def _target_side(stated: Stated, controller: TargetController, donor: Side, told: Told) -> tuple[Side, Intended | None]:
-    """The target, and the lambda that the job gives it; nothing where it takes the donor's."""
+    """The target, and the lambda that the job gives it; `None` if it takes the donor's."""
     side, own, hardware = stated.target, stated.own, stated.fitted.target
     grid, axis = stated.grids[1], stated.axes[1]
     table, intended = _own_table(side, own, donor.table, (grid, axis), stated.conditions[1]), None
@@ -148,7 +148,7 @@ def _target_side(stated: Stated, controller: TargetController, donor: Side, told
 
 
 def _refuse_what_does_not_go_together(donor: StatedSide, target: StatedSide, job: Job) -> None:
-    """What can only be seen of both sides."""
+    """Refuse combinations that show only with both sides."""
     if (found := problem(job)) is not None:
         raise InputError(found[1], file=donor.record.file, place=found[0])
     check_short_pulses(donor, target, job)
@@ -232,7 +232,7 @@ def _cylinder_trims(parsed: schema.JobFile) -> bool | None:
 
 
 def _likeness(target: StatedSide) -> Likeness:
-    """What the job says the engines share; the same parts are the same engine, and without a word it is another."""
+    """What the engines share by the job: the same parts mean the same engine, no word another engine."""
     if target.engine.likeness is not None:
         return Likeness(target.engine.likeness)
     if "engine" in target.copied:
@@ -242,7 +242,7 @@ def _likeness(target: StatedSide) -> Likeness:
 
 
 def _by_physics(job: Job) -> Job:
-    """The job with what residual gas does to it, where it states all that this needs and does not say otherwise."""
+    """The job with the effect of residual gas, if it states all inputs for that and does not switch it off."""
     if "options.breathing" in job.declared or not _stated_for_residual_gas(job) or _same_residual_gas(job):
         return job
     found = replace(job, breathing=Breathing.RESIDUAL_GAS, breathing_by_default=True)

@@ -1,4 +1,4 @@
-"""What an ECU still applies to a cell: as stated, as the cells tell it, and in the target's own controller."""
+"""What an ECU still applies to a cell: as stated, as found from the cells, and in the target's own controller."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ SAME = 1e-9
 
 @dataclass(frozen=True)
 class CellMeaning:
-    """One way to read the cells and the volumetric efficiency that it implies.
+    """One interpretation of the cells, and the volumetric efficiency that it implies.
 
     `light_load` is `None` where the table has no row from 30 to 60 kPa.
     """
@@ -55,7 +55,7 @@ class CellMeaning:
 
 
 def _shown(efficiency: float) -> str:
-    """Two decimals; none where the pulses would be shorter than the dead time."""
+    """A number with two decimals; the word none if the pulses would be shorter than the dead time."""
     return "none" if math.isnan(efficiency) else f"{efficiency:.2f}"
 
 

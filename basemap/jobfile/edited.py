@@ -1,4 +1,4 @@
-"""A job file with some of its keys changed: its comments, its order and whatever else it says are kept."""
+"""A job file with some of its keys changed; comments, order and everything else are kept."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ def edited(text: str, edits: Iterable[KeyEdit]) -> str:
 
 
 def _line_ends_of(text: str, done: str) -> str:
-    """New lines end as those that were there."""
+    """Give new lines the line ends of the file."""
     return done.replace("\r\n", "\n").replace("\n", "\r\n") if "\r\n" in text else done
 
 
@@ -78,7 +78,7 @@ def _as_listed(data: Mapping[str, Any], key: Key) -> Key:
 
 
 def _value(data: Mapping[str, Any], edit: KeyEdit) -> Any:
-    """What is to be written: a number in the words that were there."""
+    """The value to write: a number in the form of the old text."""
     if edit.value is None or not isinstance(edit.value, float):
         return edit.value
     old = _found(data, edit.key)
@@ -86,7 +86,7 @@ def _value(data: Mapping[str, Any], edit: KeyEdit) -> Any:
 
 
 def with_number(written: object, edit: KeyEdit) -> str | float | int:
-    """A number put in place of the one that stands in `written`; all that stands around it is kept.
+    """`written` with another number in it; the text around the number is kept.
 
     >>> with_number("280 cc/min ± 3 %", KeyEdit(("flow",), 290.0, "", unit="cc/min", before=280.0))
     '290 cc/min ± 3 %'

@@ -1,4 +1,4 @@
-"""What is wrong with a job file, in sentences of ours: what is no TOML, and what pydantic finds."""
+"""Problems of a job file in our own sentences: invalid TOML, and what pydantic finds."""
 
 from __future__ import annotations
 
@@ -191,7 +191,7 @@ def _unknown_key(path: tuple[str, ...], file: str) -> InputError:
 
 
 def _own_points(table: str, key: str) -> str | None:
-    """The target's table is over what the donor's is: who names its axis may mean points of its own."""
+    """Problem for an axis key under the target's table, which has the donor's axes: perhaps its own points."""
     if key not in (*_OWN_POINTS, "axis"):
         return None
     keys = [_OWN_POINTS[key]] if key in _OWN_POINTS else [*_OWN_POINTS.values()]
@@ -205,7 +205,7 @@ def _own_points(table: str, key: str) -> str | None:
 
 
 def _meant(section: tuple[str, ...], key: str) -> str:
-    """What may have been meant: the same key elsewhere (the commonest slip), a like one here, a like one elsewhere."""
+    """What may have been meant: the same key elsewhere (most often), a similar one here, a similar one elsewhere."""
     everywhere = sorted(_all_keys(), key=lambda other: _distance(other[:-1], section))
     for other in everywhere:
         if other[-1] == key:

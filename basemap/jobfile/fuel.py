@@ -30,7 +30,7 @@ class FoundFuel:
     density_known: bool = True
 
     def with_stand_in(self, other: Fuel) -> Fuel:
-        """What is left out taken from the other side's fuel: it cancels, so any would do."""
+        """The fuel with missing inputs taken from the other side's: they cancel, so any value would do."""
         return replace(
             self.fuel,
             stoichiometric=self.fuel.stoichiometric if self.ratio_known else other.stoichiometric,

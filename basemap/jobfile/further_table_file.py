@@ -1,4 +1,4 @@
-"""What the file of a further table comes to: its axes, its cells, and whether they can be what the job says."""
+"""The file of a further table: its axes, its cells, and whether they can be what the job says."""
 
 from __future__ import annotations
 

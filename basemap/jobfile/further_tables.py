@@ -239,7 +239,7 @@ def check_names(parsed: JobFile, record: Provenance) -> None:
 
 
 def with_further_tables(needs: DonorNeeds, tables: Mapping[str, DonorFurtherTable]) -> DonorNeeds:
-    """Why the donor's inputs are needed once further tables are read through them."""
+    """Reasons why the donor's inputs are needed once further tables are decoded with them."""
     for name, table in tables.items():
         if table.quantity == FurtherQuantity.PULSE_WIDTH:
             why = f"the table {name} is decoded with the injectors and the fuel that it was made for"

@@ -63,7 +63,7 @@ def job_file_schema() -> dict[str, Any]:
 
 
 def _describe(definitions: dict[str, Any], name: str, path: tuple[str, ...], seen: set[str]) -> None:
-    """Put words to every key of a section, and of the sections in it. One section of both sides has the same words."""
+    """Describe every key of a section and of its subsections. A section that both sides have is described once."""
     if name in seen:
         return
     seen.add(name)
@@ -92,7 +92,7 @@ def _references(entry: Any) -> list[str]:
 
 
 def description(path: tuple[str, ...]) -> str:
-    """What a key is, where it can lie, what is put in for it, in sentences; empty where nothing is to be said."""
+    """What a key is, its range and its default, in sentences; empty if there is nothing to say."""
     key = ".".join(path[1:] if path[0] in _SIDES else path)
     quantity = QUANTITIES.get(key)
     parts = [] if quantity is None else [_of_quantity(quantity)]

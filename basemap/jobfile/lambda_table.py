@@ -1,4 +1,4 @@
-"""The lambda table that belongs to the new fuel table, where the target's intended lambda is another than the donor's.
+"""The lambda table that goes with the new fuel table, if the target's intended lambda differs from the donor's.
 
 An ECU that applies lambda to its cells takes it from a table of its own: the new fuel table gives the intended mixture
 only with the target's lambda in that table. It leaves like any further table, in its own shape and scale.

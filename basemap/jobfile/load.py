@@ -138,7 +138,7 @@ def _parsed(content: bytes, file: str) -> dict[str, Any]:
 
 
 def _refuse_extremes(data: Mapping[str, Any], file: str) -> None:
-    """Refuse keys below too many others, a whole number beyond the 64 bits of TOML, and a text of pages."""
+    """Refuse keys that are nested too deeply, whole numbers of more than 64 bits, and texts that are pages long."""
     pending: list[tuple[str, Any, int]] = [("", data, 0)]
     while pending:
         place, value, depth = pending.pop()

@@ -1,4 +1,4 @@
-"""Every mistake of a job file that can be seen while another one stops it, in the order of the file.
+"""Every mistake of a job file that can be seen although another one stops it, in the order of the file.
 
 A job is read in one order, in which a part may rely on those before it, and the first mistake stops that. Here each
 part is looked at by itself. A part is left out where one that it relies on is wrong, so that nothing is said of what
@@ -49,7 +49,7 @@ _NOTHING_NEEDED = DonorNeeds(None, None, None, None)
 
 
 def all_mistakes(parsed: schema.JobFile, record: Provenance, files: Files, first: InputError) -> InputError:
-    """The mistake that stopped a job, or that one among all others that can be seen beside it.
+    """The mistake that stopped a job, together with all others that can be seen.
 
     Parameters
     ----------

@@ -124,7 +124,7 @@ class Provenance:
 
 
 def refuse_spreads(record: Provenance) -> None:
-    """Refuse a spread that would be read and forgotten, and so make the band on the mixture narrower than it is."""
+    """Refuse a spread that nothing uses: ignored, it would make the band on the mixture too narrow."""
     for key, entry in record.inputs.items():
         moves = key.partition(".")[2].startswith(_MOVE_THE_MIXTURE)
         if entry.half_width is not None and moves and not carries(key):
@@ -152,7 +152,7 @@ def _values(section: BaseModel) -> Iterator[tuple[str, Any]]:
 
 
 def _text_input(key: str, value: object, origin: str) -> Input:
-    """What is no quantity: a choice, a count, a name. Only its text means anything, unless it is a number."""
+    """An input that is not a quantity: a choice, a count, a name. Only its text counts, unless it is a number."""
     if isinstance(value, bool):
         return Input(key, str(value).lower(), math.nan, math.nan, "", origin=origin)
     if isinstance(value, (int, float)):
