@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, NoReturn
 
-from pydantic import Discriminator, PlainValidator
+from pydantic import PlainValidator
 from pydantic_core import PydanticCustomError
 
 from basemap.adaptation.quantities.fuel import STOICHIOMETRIC
@@ -341,12 +341,3 @@ def lambda_number(value: object) -> Measured:
     if not within.holds(measured.value):
         fail(f'"{measured.text}" is outside the plausible range {within.low} to {within.high} of an intended lambda')
     return measured
-
-
-def tagged(*branches: tuple[str, Callable[[Any], bool]], other: str) -> Discriminator:
-    """Choose among the branches of a union by the first test that a value passes."""
-
-    def choose(value: Any) -> str:
-        return next((tag for tag, test in branches if test(value)), other)
-
-    return Discriminator(choose)

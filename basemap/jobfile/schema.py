@@ -7,10 +7,9 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, BeforeValidator, Tag
 
 from basemap.jobfile import fields as f
-from basemap.jobfile import readers
 from basemap.jobfile.firing import FiringOrder
 from basemap.jobfile.quantities import UNKNOWN
-from basemap.jobfile.section import Section, Sourced
+from basemap.jobfile.section import Section, Sourced, tagged
 from basemap.jobfile.table_sections import DonorTables, TargetTables
 
 
@@ -84,7 +83,7 @@ class DeadTimeSection(Sourced):
 
 _DeadTimeOrUnknown = Annotated[
     Annotated[DeadTimeSection, Tag("section")] | Annotated[Literal["unknown"], Tag("unknown")],
-    readers.tagged(("unknown", lambda value: value == UNKNOWN), other="section"),
+    tagged(("unknown", lambda value: value == UNKNOWN), other="section"),
 ]
 
 

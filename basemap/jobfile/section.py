@@ -1,8 +1,11 @@
-"""What every section of the job file may carry."""
+"""What every section of the job file may carry, and how one is told from another that may stand in its place."""
 
 from __future__ import annotations
 
-from pydantic import BaseModel, ConfigDict
+from collections.abc import Callable
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict, Discriminator
 
 from basemap.jobfile import fields as f
 
@@ -19,3 +22,12 @@ class Sourced(Section):
     """A section that may say where its numbers come from."""
 
     basis: f.SectionBasis | None = None
+
+
+def tagged(*branches: tuple[str, Callable[[Any], bool]], other: str) -> Discriminator:
+    """Choose among the branches of a union by the first test that a value passes."""
+
+    def choose(value: Any) -> str:
+        return next((tag for tag, test in branches if test(value)), other)
+
+    return Discriminator(choose)

@@ -9,7 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field, Tag
 from basemap.jobfile import fields as f
 from basemap.jobfile import readers
 from basemap.jobfile.quantities import UNKNOWN
-from basemap.jobfile.section import Section, Sourced
+from basemap.jobfile.section import Section, Sourced, tagged
 
 
 class TableFile(Section):
@@ -35,7 +35,7 @@ _Lambda = Annotated[
     | Annotated[f.Text, Tag("file")]
     | Annotated[Literal["unknown"], Tag("unknown")]
     | Annotated[LambdaFile, Tag("section")],
-    readers.tagged(
+    tagged(
         ("unknown", lambda value: value == UNKNOWN),
         ("section", lambda value: isinstance(value, dict)),
         ("number", readers.is_lambda_number),
@@ -52,7 +52,7 @@ class PressureFile(TableFile):
 
 _RowPressure = Annotated[
     Annotated[f.Text, Tag("file")] | Annotated[PressureFile, Tag("section")],
-    readers.tagged(("section", lambda value: isinstance(value, dict)), other="file"),
+    tagged(("section", lambda value: isinstance(value, dict)), other="file"),
 ]
 
 
