@@ -15,23 +15,12 @@ from basemap.model.result import Computed
 from basemap.model.settings import InForce, Settings
 from basemap.model.table import TableQuantity
 from basemap.physics.bent_line import BentLine
-from basemap.workbook.formulas.interpolate import segment_formula, segment_number, value_formula
-from basemap.workbook.inputs.dead_time_blocks import Block, block, blocks_of
+from basemap.workbook.formulas.derived_dead_times import Derived, dead_times
+from basemap.workbook.inputs.dead_time_blocks import blocks_of
 from basemap.workbook.inputs.sides import is_cancelled, known_rail, plain
 
 GAS_CONSTANT = R_DRY_AIR / 1e3
 """In the units of the formulas: kPa·cm³/(mg·K)."""
-
-
-@dataclass(frozen=True)
-class Derived:
-    """One number: its name, what it is, its formula and its value."""
-
-    name: str
-    label: str
-    unit: str
-    formula: str
-    value: float
 
 
 @dataclass(frozen=True)
@@ -55,7 +44,7 @@ def sections(computed: Computed) -> list[DerivedSection]:
         DerivedSection("From donor to target", (_transfer(job),)),
         DerivedSection("Target's settings in force, once entered", tuple(_new_settings(job, settings))),
         DerivedSection("The donor's settings left on the target", tuple(_old_settings(job, settings))),
-        DerivedSection("Dead times", tuple(_dead_times(job, blocks, settings))),
+        DerivedSection("Dead times", tuple(dead_times(job, blocks, settings))),
     ]
 
 
@@ -278,89 +267,3 @@ def _old_settings(job: Job, settings: InForce) -> list[Derived]:
         Derived("old_set_volume", "cylinder volume: the donor's displacement shared among the target's cylinders", "cm³",
                 "donor_set_displacement/target_cylinders_used", old.cylinder_volume_m3 * 1e6),
     ]  # fmt: skip
-
-
-def _dead_times(job: Job, blocks: tuple[Block, ...], settings: InForce) -> list[Derived]:
-    rows: list[Derived] = []
-    volts = {"donor": job.donor.table.battery_v, "target": job.target.table.battery_v}
-    for side in ("donor", "target"):
-        if job.side(side).dead_time_known:
-            rows += _at_battery(job, block(blocks, side), side, volts[side])
-    if job.donor.dead_time_known:
-        held = block(
-            blocks, "donor" if job.donor.told.dead_time is None or len(_of(blocks, "donor")) == 1 else "donor_settings"
-        )
-        rows += _told_at(
-            f"donor_{equations.TOLD_DEAD_TIME.cell}",
-            "donor's settings, when its table was made",
-            held,
-            "donor",
-            volts["donor"],
-            float(settings.donor.dead_time_s(volts["donor"])) * 1e3,
-        )
-        rows += _told_at(
-            "old_set_dead_time",
-            "donor's settings left on the target",
-            held,
-            "target",
-            volts["target"],
-            float(settings.old.dead_time_s(volts["target"])) * 1e3,
-        )
-    new = new_dead_time_block(job, blocks)
-    rows += _told_at(
-        f"target_{equations.TOLD_DEAD_TIME.cell}",
-        "target's settings, once entered",
-        new,
-        "target",
-        volts["target"],
-        float(settings.new.dead_time_s(volts["target"])) * 1e3,
-    )
-    return rows  # fmt: skip
-
-
-def _of(blocks: tuple[Block, ...], side: SideName) -> list[Block]:
-    return [one for one in blocks if one.side == side]
-
-
-def new_dead_time_block(job: Job, blocks: tuple[Block, ...]) -> Block:
-    """The dead times that the target's ECU holds once everything is entered that can be."""
-    if job.target.told.dead_time is not None or job.target.told.dead_time_points_v is not None:
-        return block(blocks, "target_settings")
-    if "dead_time" in job.cannot_be_told:
-        return old_dead_time_block(blocks)
-    return block(blocks, "target")
-
-
-def old_dead_time_block(blocks: tuple[Block, ...]) -> Block:
-    """The dead times that the donor's ECU held."""
-    return _of(blocks, "donor")[-1]
-
-
-def _at_battery(_job: Job, one: Block, side: SideName, volts: float) -> list[Derived]:
-    """The hardware's dead time at the battery voltage; over pressure it is worked out for every row."""
-    battery = f"{side}_battery_used"
-    rows = [_segment(f"{side}_dead_time_segment", one, battery, volts)]
-    if not one.over_pressure:
-        formula = value_formula(one.volts, one.times, battery, rows[0].name, one.count)
-        value = float(one.dead_time.at(volts, 0.0)) * 1e3
-        rows.append(
-            Derived(f"{side}_{equations.DEAD_TIME.cell}", f"{one.heading.lower()}, at the battery voltage", "ms",
-                    f"MAX(0,{_in_ms(one, formula)})", value)
-        )  # fmt: skip
-    return rows
-
-
-def _segment(name: str, one: Block, battery: str, volts: float) -> Derived:
-    formula = segment_formula(one.volts, battery, one.ordered)
-    return Derived(name, "segment of the voltages", "", formula, float(segment_number(one.dead_time.battery_v, volts)))
-
-
-def _in_ms(one: Block, formula: str) -> str:
-    return formula if one.size == 1.0 or one.over_pressure else f"{plain(one.size)}*({formula})"
-
-
-def _told_at(name: str, label: str, one: Block, battery_of: SideName, volts: float, value: float) -> list[Derived]:
-    battery = f"{battery_of}_battery_used"
-    segment = _segment(f"{name}_segment", one, battery, volts)
-    formula = value_formula(one.volts, one.at_rail, battery, segment.name, one.count)
-    return [segment, Derived(name, label, "ms", f"MAX(0,{_in_ms(one, formula)})", value)]

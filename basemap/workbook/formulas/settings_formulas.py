@@ -10,7 +10,8 @@ from xlsxwriter.utility import xl_rowcol_to_cell
 from basemap.adaptation.settings_in_force import told_densities
 from basemap.model.job import Job
 from basemap.model.result import Computed, Setting
-from basemap.workbook.formulas.derived import line_stem, new_dead_time_block, old_dead_time_block, told_density_names
+from basemap.workbook.formulas.derived import line_stem, told_density_names
+from basemap.workbook.formulas.derived_dead_times import new_dead_time_block, old_dead_time_block
 from basemap.workbook.formulas.interpolate import segment_formula, value_formula
 from basemap.workbook.inputs.dead_time_blocks import SHEET, Block, blocks_of
 from basemap.workbook.inputs.ecu_inputs import has_own_lambda, uniform_lambda

@@ -9,7 +9,8 @@ from xlsxwriter.utility import xl_rowcol_to_cell
 from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, Book, finish_page, open_page, page_head
 from basemap.workbook.core.flow import Flow, item, significant
-from basemap.workbook.formulas.derived import Derived, sections
+from basemap.workbook.formulas.derived import sections
+from basemap.workbook.formulas.derived_dead_times import Derived
 
 SHEET = "Derived"
 _WIDTHS = (316.0, 92.0, 62.0, 226.0, 470.0)
