@@ -28,15 +28,15 @@ def item(first: int, last: int, content: str | float, formula: str | None = None
 
 @dataclass
 class Flow:
-    """Writes down a page; `row` is the next free row."""
+    """Writes down a page; `row` is the next free row, `height_pt` what the rows have taken so far."""
 
     page: Page
     row: int
+    height_pt: float = 0.0
 
     def gap(self, height_pt: float = 9.0) -> None:
         """Leave a thin row free."""
-        self.page.ws.set_row(self.row, height_pt)
-        self.row += 1
+        self._end_row(height_pt)
 
     def heading(self, words: str, aside: str = "") -> None:
         """A heading across the page, with small words on the right."""
@@ -60,9 +60,13 @@ class Flow:
             self._write(one, properties)
             if height_pt is None:
                 tallest = max(tallest, self._height(one, properties))
-        self.page.ws.set_row(self.row, tallest)
-        self.row += 1
+        self._end_row(tallest)
         return self.row - 1
+
+    def _end_row(self, height_pt: float) -> None:
+        self.page.ws.set_row(self.row, height_pt)
+        self.row += 1
+        self.height_pt += height_pt
 
     def table_head(self, *items: Item) -> None:
         """Column headings of a table."""

@@ -143,7 +143,7 @@ class Block:
 
 
 def top_of_dead_times(job: Job) -> int:
-    """The row below the other inputs: a heading for each group, a row for each quantity, a gap."""
+    """The row below the other inputs, which is a gap: a heading for each group, a row for each quantity, a gap."""
     row = INPUTS_TOP
     cells = input_cells(job)
     for group in Group:
@@ -170,7 +170,7 @@ def blocks_of(computed: Computed) -> tuple[Block, ...]:
     elif job.target.told.dead_time_points_v is not None:
         name = "Target's own voltages"
         blocks.append(Block("target", "target_settings", name, held, key, 0, 0, "ms", filled_from="target"))
-    return _placed(blocks, top_of_dead_times(job) + 1)
+    return _placed(blocks, top_of_dead_times(job) + 2)
 
 
 def _placed(blocks: list[Block], head: int) -> tuple[Block, ...]:

@@ -85,7 +85,7 @@ class _BudgetRows:
 def write_certainty(book: Book, layout: Layout) -> None:
     """Write the sheet."""
     band, axes = book.result.band, axes_of(book)
-    widths = _widths(layout, axes)
+    widths = _widths(layout, axes, band)
     page = open_page(book, SHEET, widths, landscape=sum(widths) > 1.4 * _NARROWEST_PX, tab=style.THIRD_LINE)
     page_head(page, "How sure the mixture is", "± % of λ after adapting, k = 2 (JCGM 100)")
     flow = Flow(page, HEAD_ROWS)
@@ -111,10 +111,14 @@ def _without_budget(book: Book) -> list[str]:
     return [band.advice, *(f"{name}: ± {percent_up(value)} %" for name, value in at.items() if math.isfinite(value))]
 
 
-def _widths(layout: Layout, axes: Axes) -> list[float]:
+def _widths(layout: Layout, axes: Axes, band: Band) -> list[float]:
     """Narrow columns for the grid, of which the budget takes several for one of its own."""
     cells, axis = max(layout.cols, _FEWEST_COLUMNS - 1), axis_width_px(axes)
-    cell = max(column_width_px(["100.0%▲", *axes.rpm]), (_NARROWEST_PX - axis) / cells)
+    signs = [sign for row in _signs(band) for sign in row]
+    samples = [
+        f"{value:.1%}{sign}" for value, sign in zip(band.adapted.ravel(), signs, strict=True) if value < math.inf
+    ]
+    cell = max(1.03 * column_width_px([*samples, *axes.rpm]), (_NARROWEST_PX - axis) / cells)
     return [axis, *([cell] * cells)]
 
 
@@ -150,7 +154,7 @@ def _budget(flow: Flow, band: Band) -> _BudgetRows:
     flow.table_head(
         item(*columns.name, "input; * its spread is assumed"), item(*columns.spread, "u", **right),
         item(*columns.unit, ""), *(item(*span, name, **right) for span, name in zip(columns.places, places, strict=True)),
-        item(columns.measured[0], columns.band_then[1], "u measured, worst", **right),
+        item(columns.measured[0], columns.band_then[1], "measured: u, worst cell", **right),
     )  # fmt: skip
     flow.line(item(*columns.name, "all together: expanded band, ±", bold=True), *_totals(budget, band), **_HAIR)
     assert flow.row == first

@@ -22,6 +22,10 @@ _WORDS, _EXPECT, _CAUTION, _STOP = (1, 1), (2, 3), (4, 5), (6, 6)
 _ABREAST = ((0, (1, 1)), (2, (3, 3)), (4, (5, 6)))
 """Columns of the boxes that stand side by side, and of the words behind them."""
 _LINE_PT = 14.3
+_HEAD_PT = 57.0
+_PAGE_PT = 840.0
+"""More than a page holds of this sheet: what is left of it stands blank above what follows."""
+_TALLEST_ROW_PT = 400.0
 _LINES_END: dict[str, Any] = {"bottom": 1, "bottom_color": style.HAIRLINE}
 
 
@@ -37,11 +41,20 @@ def write_card(book: Book) -> None:
     for part in card.parts:
         _part(flow, part)
     _notes(flow, card)
-    page.ws.set_h_pagebreaks([flow.row])
+    _fill_page(flow)
     write_cautions(flow, _WORDS, (2, page.last_col))
     page.ws.freeze_panes(HEAD_ROWS, 0)
     finish_page(page, flow.row - 1)
     page.ws.fit_to_pages(1, 2)
+
+
+def _fill_page(flow: Flow) -> None:
+    """Leave the rest of the page free: where a sheet is fitted to pages, programs take no notice of a break."""
+    flow.page.ws.set_h_pagebreaks([flow.row])
+    free = _PAGE_PT - _HEAD_PT - flow.height_pt
+    while free > 0:
+        flow.gap(min(free, _TALLEST_ROW_PT))
+        free -= _TALLEST_ROW_PT
 
 
 def _part(flow: Flow, part: CardPart) -> None:

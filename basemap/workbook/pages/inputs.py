@@ -29,6 +29,8 @@ _REMARK = _LAST + 1
 """The column for the tuner's words; headings and notes end before it."""
 _REMARK_PX = 170.0
 _PADDING_PX = 10.0
+_LEGEND_PT, _HEAD_PT, _ROW_PT, _GAP_PT = 100.0, 19.0, 17.0, 6.0
+"""Heights: of all above the first heading, of a heading, of a row, of a gap."""
 _HAIR: dict[str, Any] = {"bottom": 1, "bottom_color": style.HAIRLINE}
 NOT_HERE = (
     "Not on this sheet: the old table (sheet Tables or Old) and the intended lambda (its own sheet where it is a table) are "
@@ -39,7 +41,7 @@ NOT_HERE = (
 
 def write_inputs(book: Book) -> None:
     """Write the sheet."""
-    page = open_page(book, SHEET, _widths(book), landscape=False, tab=style.CAUTION)
+    page = open_page(book, SHEET, _widths(book), tab=style.CAUTION)
     page_head(page, "Inputs", book.if_live("change what is marked: everything on the live sheets recomputes"))
     flow = Flow(page, HEAD_ROWS)
     _results(flow)
@@ -53,7 +55,7 @@ def write_inputs(book: Book) -> None:
         flow.line(item(0, _LAST, NOT_HERE, font_size=9, font_color=style.QUIET))
         _as_issued(flow)
     page.ws.freeze_panes(HEAD_ROWS, 1)
-    finish_page(page, flow.row - 1, one_page=True)
+    finish_page(page, flow.row - 1, repeat=(0, HEAD_ROWS - 1))
 
 
 def _as_issued(flow: Flow) -> None:
@@ -69,15 +71,36 @@ def _dead_times(flow: Flow) -> None:
     """The dead times over the battery's voltage, side by side."""
     page, blocks = flow.page, blocks_of(flow.page.result)
     assert flow.row == top_of_dead_times(page.result.job)
+    last = max(one.last_row for one in blocks) + 2
+    flow.gap(_up_to_next_page(page, last - flow.row))
     flow.heading("Dead time over battery voltage", "time offset of the flow line (SAE J1832)")
     for one in blocks:
         write_block(page, blocks, one)
-    last = max(one.last_row for one in blocks) + 2
     for row in range(flow.row, last + 1):
         page.ws.set_row_pixels(row, 20)
         text(page.ws, row, _REMARK, "", page.book.remark_style)
     flow.row = last + 1
     flow.gap(6)
+
+
+def _up_to_next_page(page: Page, rows: int) -> float:
+    """Height of the gap above so many rows that are to stand on one page of paper, points."""
+    groups = [sum(1 for _ in rows_of(page.book, group)) for group in Group]
+    used = _LEGEND_PT + sum(_HEAD_PT + count * _ROW_PT + _GAP_PT for count in groups if count)
+    paper_pt = 512.0 / 784.0 * 0.75 * sum(page.widths_px)  # the printable part of landscape A4, fitted in width
+    left = paper_pt - used
+    # Programs differ by a few rows in what they put on a page: rather a little blank above them than a table cut in two.
+    spare = 4 * _ROW_PT
+    return left + spare + _GAP_PT if -spare < left < _ROW_PT * (rows + 5) else _GAP_PT
+
+
+def rows_of(book: Book, group: Group) -> dict[str, dict[SideName, InputCell]]:
+    """The cells of a heading, row by row: those of either side that are the same quantity."""
+    cells = [cell for cell in book.inputs if cell.group is group]
+    return {
+        stem: {cell.side: cell for cell in cells if cell.name.split("_", 1)[1] == stem}
+        for stem in dict.fromkeys(cell.name.split("_", 1)[1] for cell in cells)
+    }
 
 
 def _widths(book: Book) -> list[float]:
@@ -132,21 +155,20 @@ def _not_live(flow: Flow) -> None:
 
 
 def _group(flow: Flow, group: Group) -> None:
-    cells = [cell for cell in flow.page.book.inputs if cell.group is group]
-    if not cells:
+    rows = rows_of(flow.page.book, group)
+    if not rows:
         return
     _group_head(flow, group)
-    for stem in dict.fromkeys(cell.name.split("_", 1)[1] for cell in cells):
-        here = {cell.side: cell for cell in cells if cell.name.split("_", 1)[1] == stem}
+    for here in rows.values():
         _row(flow.page, flow.row, here)
         flow.row += 1
-    flow.gap(6)
+    flow.gap(_GAP_PT)
 
 
 def _group_head(flow: Flow, group: Group) -> None:
     page, book, row = flow.page, flow.page.book, flow.row
     line = {"bottom": 2, "bottom_color": style.BAR}
-    page.ws.set_row(row, 19)
+    page.ws.set_row(row, _HEAD_PT)
     for col in range(_REMARK + 1):
         text(page.ws, row, col, "", book.style(**line))
     text(page.ws, row, 0, group.value, book.style(**line, bold=True, font_size=12))
@@ -163,7 +185,7 @@ def _group_head(flow: Flow, group: Group) -> None:
 
 def _row(page: Page, row: int, here: dict[SideName, InputCell]) -> None:
     book, ws = page.book, page.ws
-    ws.set_row(row, 17)
+    ws.set_row(row, _ROW_PT)
     any_cell = next(iter(here.values()))
     text(ws, row, 0, any_cell.label, book.style(**_HAIR))
     text(ws, row, _REMARK, "", book.remark_style)

@@ -32,8 +32,9 @@ from basemap.workbook.formulas.live_cells import NOTHING, CellFormulas
 from basemap.workbook.pages.rows import tidy
 
 GAP_PX = 14.0
-ABREAST_ROW_PX = 20
-"""Two tables of 16 rows stand one below the other on most of a laptop's screen."""
+ABREAST_ROW_PX = 17
+ABREAST_ZOOM = 65
+"""Two tables of 16 rows stand one below the other on a screen of 1366 × 768, within what a spreadsheet program leaves of it."""
 SMALLEST_CHART_PX = (230.0, 500.0)
 """Height and width that two charts side by side need."""
 PAGE_PX = 1060.0
@@ -171,6 +172,8 @@ def _write_page(book: Book, shown: _ThreeTables, names: Sequence[GridName], shee
         widths += [*([GAP_PX] if widths else []), axis, *([shown.width_px] * layout.cols)]
     page = open_page(book, sheet, widths, tab=style.DONOR_LINE)
     page_head(page, title, f"{quantity_words(book)} · {axes_words(book)}")
+    if layout.abreast:
+        page.ws.set_zoom(ABREAST_ZOOM)
     row_px = ABREAST_ROW_PX if layout.abreast else row_height_px(sum(widths), layout.rows, 260)
     for name in names:
         for i in range(layout.rows):
