@@ -275,9 +275,9 @@ MINIMUM_PULSE = Rule(
 SHORT_PULSE = Rule(
     name="short-pulse",
     title="Short pulse",
-    threshold=f"Pulse below the injectors' shortest_pulse: caution. Below {SHORTER_STOP:g} times that, or open for "
-    "less than 1/3 of the dead time once that is taken off: at idle or at load stop, elsewhere caution. Not judged "
-    "where shortest_pulse is unknown.",
+    threshold=f"Pulse below the injectors' shortest_pulse: caution. Pulse below {SHORTER_STOP:g} times that, or pulse "
+    "minus dead time below 1/3 of the dead time: at idle or at load stop, elsewhere caution. Not judged where "
+    "shortest_pulse is unknown.",
     why="Below its linear range an injector's delivery is erratic, and a small error in dead time becomes a large "
     "error in the mixture.",
     source=f"{STANDARD}: the linear flow range of SAE J1832; its 20 % and 1/3: {PRACTICE}",

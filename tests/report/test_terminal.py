@@ -277,7 +277,7 @@ def test_what_was_not_judged_names_its_keys(result: Result) -> None:
     )
     text = adapted(replace(result, not_judged=entries), 132)
     assert (
-        "NOT JUDGED 2, the first 1 could stop the map: trims per cylinder (needs the donor's answer on cylinder "
+        "NOT JUDGED 2, the first could stop the map: trims per cylinder (needs the donor's answer on cylinder "
         "trims); firing order and trigger"
     ) in " ".join(text.split())
     assert "  - firing-and-trigger: needs donor.engine.trigger." in text

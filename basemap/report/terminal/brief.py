@@ -185,7 +185,8 @@ def _listed(kind: Topic, said: Sequence[Statement], more: Sequence[str]) -> Rend
     """Short words one behind the other; how many, and how many of them weigh something; then what goes with them."""
     grave = sum(one.severity is not None for one in said)
     weigh = {Topic.ASSUMED: "unknown", Topic.NOT_JUDGED: "could stop the map"}[kind]
-    count = f"{len(said)}, the first {grave} {weigh}:" if grave else f"{len(said)}:"
+    first = "the first" if grave == 1 else f"the first {grave}"
+    count = f"{len(said)}, {first} {weigh}:" if grave else f"{len(said)}:"
     severity = Severity.CAUTION if grave else Severity.NOTE
     return Hanging(
         f"{_head(kind)} {count}", harmless(". ".join(["; ".join(one.text for one in said), *more])), severity=severity
