@@ -14,9 +14,9 @@ from basemap.report.brief.verdict import span
 from basemap.rounding import off, percent_up
 
 FOOTER = (
-    "Nobody watches a screen while driving on a public road: take a dynamometer, a closed place, or a second person. "
-    "Lift at the first lean reading at load. An overvoltage is answered by stopping, not by logging on. Ignition is "
-    "not learnt. What a licensed tuner or local rules say goes before this."
+    "On a public road, never watch a screen while you drive: use a dynamometer, a closed place or a second person. "
+    "Lift at the first lean reading at load. Stop for an overvoltage; do not log on. Ignition is not learnt. A licensed "
+    "tuner and local rules come before this."
 )
 NOT_PROVED = (
     "The probe is not proved. No log shows a wrong scale, so no cell gets less fuel than before the first drive. Prove "
@@ -27,10 +27,11 @@ NO_FAULT = "Within what was expected: no fault is needed to explain the drive."
 NOT_IN_A_LOG = (
     "A wrong scale of the wideband: every reading is off by the same factor, and so is every correction. Prove it at "
     "two points.",
-    "Flow, stoichiometric ratio and rail pressure: each is one factor on all cells. The correction is the same; a "
-    "flow bench, a fuel tester and a gauge tell them apart.",
-    "An exhaust leak from a dead time, as long as the engine idles. Free-rev to 2500 rpm: a leak fades with flow.",
-    "A pump that gives in: it can be named, but no table mends it.",
+    "Whether flow, stoichiometric ratio or rail pressure is wrong: each is one factor on all cells. The correction is "
+    "the same; a flow bench, a fuel tester and a gauge tell them apart.",
+    "Whether it is an exhaust leak or the dead time, as long as the engine only idles. Free-rev to 2500 rpm: a leak "
+    "fades with flow.",
+    "How far a weak pump gives in: it can be named, but no table corrects for it.",
 )
 """What no log can tell, for those who would believe it of one."""
 
