@@ -15,8 +15,8 @@ from basemap.rounding import off, percent_up
 
 FOOTER = (
     "On a public road, never watch a screen while you drive: use a dynamometer, a closed place or a second person. "
-    "Lift at the first lean reading at load. Stop for an overvoltage; do not log on. Ignition is not learnt. A licensed "
-    "tuner and local rules come before this."
+    "Lift at the first lean reading at load. Stop for an overvoltage; do not log on. Ignition is not learnt. A "
+    "licensed tuner and local rules come before this."
 )
 NOT_PROVED = (
     "The probe is not proved. No log shows a wrong scale, so no cell gets less fuel than before the first drive. Prove "
