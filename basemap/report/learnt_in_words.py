@@ -19,8 +19,8 @@ FOOTER = (
     "licensed tuner and local rules come before this."
 )
 NOT_PROVED = (
-    "The probe is not proved. No log shows a wrong scale, so no cell gets less fuel than before the first drive. Prove "
-    'it at two points, then add --probe-proved "0.80, 1.00".'
+    "The probe is not proved. No log can show a wrong scale, so no cell gets less fuel than before the first drive. "
+    'Prove it at two points, then add --probe-proved "0.80, 1.00".'
 )
 NOTHING_CROSSED = "No limit of the first-start card was crossed."
 NO_FAULT = "Within what was expected: no fault is needed to explain the drive."
@@ -69,7 +69,7 @@ def _held(found: Learnt) -> str:
     said = {event.kind.replace(" ", "-") for event in found.events}
     listed = "; ".join(hold.name if hold.name in said else f"{hold.name} ({hold.says})" for hold in open_ones)
     options = " ".join(f"--accept {hold.name}" for hold in open_ones)
-    return f"No table to load was written, for this: {listed}. To take it upon yourself: {options}"
+    return f"No table to load was written, because of {listed}. To take it upon yourself: {options}"
 
 
 def nothing_crossed(found: Learnt) -> bool:

@@ -20,7 +20,7 @@ def _held(case: Case) -> Iterator[Answer]:
     if not drives.proved:
         yield Trip(
             Severity.CAUTION,
-            "The wideband is not proved at two points. No log shows a wrong scale, so no cell gets less fuel than "
+            "The wideband is not proved at two points. No log can show a wrong scale, so no cell gets less fuel than "
             "before the first drive.",
             "Prove it at two points, then state log.probe_proved, such as [0.80, 1.00], or learn with --probe-proved.",
         )

@@ -237,8 +237,8 @@ def test_a_probe_that_is_not_proved_is_said() -> None:
     result = basemap.adapt(with_drives(van(), drives(), proved=False))
     (found,) = [one for one in result.findings if one.rule == "held-after-drives"]
     assert found.message == (
-        "The wideband is not proved at two points. No log shows a wrong scale, so no cell gets less fuel than before "
-        "the first drive."
+        "The wideband is not proved at two points. No log can show a wrong scale, so no cell gets less fuel than "
+        "before the first drive."
     )
 
 
