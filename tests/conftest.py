@@ -1,7 +1,23 @@
 """What holds for every test."""
 
+import gc
+import os
+import sys
+
+import pytest
 from hypothesis import settings
 
 # A test says what is right, not how fast the machine is: the usual 200 ms an example fail on a busy one.
 settings.register_profile("basemap", deadline=None)
 settings.load_profile("basemap")
+
+# The tests start the program some hundred times: without bytecode each start compiles every module again.
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_finish() -> None:
+    """Leave out what was collected from every later search for rubbish: six thousand tests, and all that they import."""
+    gc.collect()
+    gc.freeze()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 from tests.architecture.source_files import PACKAGE, Import, imports_of, modules
 
 # From the bottom up. A module may import what stands in its own layer or below. The two faces of the program,
@@ -116,7 +118,10 @@ def at_home(found: Import) -> bool:
     return any(found.importer == home or found.importer.startswith(f"{home}.") for home in homes)
 
 
-ALL = [found for path in modules().values() for found in imports_of(path)]
+@cache
+def imports() -> list[Import]:
+    """Every import of the package."""
+    return [found for path in modules().values() for found in imports_of(path)]
 
 
 def test_every_module_stands_in_a_layer() -> None:
@@ -125,27 +130,27 @@ def test_every_module_stands_in_a_layer() -> None:
 
 
 def test_imports_go_down_only() -> None:
-    assert len(ALL) > 1000
-    assert [str(found) for found in ALL if upward(found)] == []
+    assert len(imports()) > 1000
+    assert [str(found) for found in imports() if upward(found)] == []
 
 
 def test_neighbours_are_imported_through_their_doors_only() -> None:
-    assert [str(found) for found in ALL if through_a_wall(found)] == []
+    assert [str(found) for found in imports() if through_a_wall(found)] == []
 
 
 def test_whoever_reads_a_result_takes_the_settings_in_force_from_it() -> None:
     """Only the calculation works them out: `Computed.in_force` carries them to everything above and to `explain`."""
-    works_out = {found.importer for found in ALL if found.imported == FIELDS}
+    works_out = {found.importer for found in imports() if found.imported == FIELDS}
     assert works_out
     assert {room(module) for module in works_out} <= {"adaptation", "belief", "rules"}
 
 
 def test_a_third_party_package_is_imported_in_its_home_only() -> None:
-    assert [str(found) for found in ALL if not at_home(found)] == []
+    assert [str(found) for found in imports() if not at_home(found)] == []
 
 
 def test_physics_imports_nothing_of_ours_but_constants_and_errors() -> None:
-    ours = [found for found in ALL if room(found.importer) == "physics" and in_package(found.imported)]
+    ours = [found for found in imports() if room(found.importer) == "physics" and in_package(found.imported)]
     assert len(ours) > 10
     allowed = {"basemap.constants", "basemap.errors"}
     stray = [one for one in ours if one.imported not in allowed and not one.imported.startswith("basemap.physics")]
