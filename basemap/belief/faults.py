@@ -98,7 +98,7 @@ def rank(found: Update) -> RankedFaults:
     suspected = dict(ranked)[LEAK] >= max(SLIGHT, top - NEAR)
     return RankedFaults(
         _in_words(ranked),
-        first == FUEL_SUPPLY and top >= LIKELY,
+        first == FUEL_SUPPLY and top >= SLIGHT,
         _mean_size(tried[LEAK], log_better[LEAK]) if suspected else 0.0,
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -9,6 +10,7 @@ import numpy as np
 from basemap.belief.inputs import uncertain_inputs
 from basemap.belief.readings import CHARGE, CHARGE_ERROR, MAP_ERROR, PRESSURE, reading_standard
 from basemap.belief.spreads import EFFICIENCY
+from basemap.belief.uncertain import standard_of
 from basemap.belief.unknowns import Drive, Unknowns
 from basemap.belief.update import Observations, Prior, Update, update
 from basemap.belief.world import Forward
@@ -16,6 +18,10 @@ from basemap.errors import InputError
 from basemap.model.drive import DriveLog, together
 from basemap.model.job import Job
 
+KEY_ON_PA = 300.0
+"""Standard uncertainty of a barometer that was read against the key-on reading of a sound sensor. Our judgement."""
+WEATHER_PA = 1000.0
+"""Of the barometer where only the altitude is known: the weather, about the standard atmosphere (from memory)."""
 FORMULA_STANDARD = 0.003
 """Of ln κ as the logged pulses show it."""
 
@@ -29,7 +35,21 @@ def prior_of(job: Job, forward: Forward) -> Prior:
     pressure_pa, charge_k = (reading_standard(job, "target", name) for name in (PRESSURE, CHARGE))
     unknowns = Unknowns(forward, inputs, job.target.table.battery_v, pressure_pa, charge_k)
     state = EFFICIENCY[job.donor_state]
-    return Prior(unknowns, forward.believed.field, state, job.target.hardware.conditions.barometer_pa)
+    barometer_pa = job.target.hardware.conditions.barometer_pa
+    return Prior(unknowns, forward.believed.field, state, barometer_pa, _key_on_standard(job))
+
+
+def _key_on_standard(job: Job) -> float:
+    """How far a sound sensor may read beside the job's barometer with the key on, Pa."""
+    sections = (
+        "target.conditions",
+        "conditions",
+        *(("donor.conditions",) if "conditions" in job.same_as_donor else ()),
+    )
+    keys = (f"{name}.barometer" for name in sections)
+    # What follows from an altitude is an input too, but nobody declared it.
+    stated = next((job.inputs[key] for key in keys if key in job.inputs and key in job.declared), None)
+    return math.hypot(KEY_ON_PA, WEATHER_PA if stated is None else standard_of(stated) or 0.0)
 
 
 def belief_after(prior: Prior, every: Sequence[DriveLog]) -> Update:

@@ -18,8 +18,6 @@ from basemap.model.drive import DrivePoints
 from basemap.model.installation import FloatArray
 
 RELINEARISED = 2
-KEY_ON_PA = 300.0
-"""Standard uncertainty of the barometer against the key-on reading of a sound sensor, Pa. Our judgement."""
 DONOR_SHARES = (0.25, 0.70, 0.05)
 """How what the donor's table has wrong is shared among a common factor and the field's two scales. Our judgement."""
 
@@ -57,12 +55,15 @@ class Prior:
     ----------
     state
         Standard uncertainty of the last, relative.
+    key_on_pa
+        Standard uncertainty of the barometer against the key-on reading of a sound sensor, Pa.
     """
 
     unknowns: Unknowns
     field: Field
     state: float
     barometer_pa: float
+    key_on_pa: float
 
     def places(self, points: DrivePoints) -> FieldPoints:
         """Where points stand in the field."""
@@ -206,7 +207,7 @@ def about(prior: Prior, observations: Observations, amounts: FloatArray) -> Line
     if observations.key_on_off_pa is not None:
         rows.append(_row(unknowns.size, pressure, unknowns.pressure_pa))
         residual.append(np.array([observations.key_on_off_pa]))
-        noise.append(np.array([KEY_ON_PA**2]))
+        noise.append(np.array([prior.key_on_pa**2]))
     formula = next((index for index, entry in enumerate(unknowns.inputs) if "formula factor" in entry.name), None)
     if formula is not None and observations.log_formula is not None:
         rows.append(_row(unknowns.size, formula, unknowns.inputs[formula].standard))

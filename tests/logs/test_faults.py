@@ -134,3 +134,23 @@ def test_a_sensor_has_one_uncertainty_before_and_after_the_drive(stated: str, kp
     assert row.standard_before == pytest.approx(kpa)
     assert row.standard_after < 0.4  # the key-on reading against the barometer is good for 0.3 kPa
     assert not [entry for entry in found.inputs if entry.name == "pressure reading of the target"]
+
+
+# By hand: a key-on reading good for 1.04 kPa (0.3 and the weather's 1.0) against a sensor of 0.75 leaves at most
+# 0.75·1.04/√(0.75² + 1.04²) = 0.61 kPa; with a barometer that was read 0.75·0.3/√(0.75² + 0.3²) = 0.28.
+@pytest.mark.check_value
+def test_weather_is_no_fault_of_a_pressure_sensor(tmp_path: Path) -> None:
+    of = car("none", 2, "same engine")
+    job = write_job(of, tmp_path)
+    by_altitude = job.read_text(encoding="utf-8").replace('barometer = "100.0 kPa"', 'altitude = "111 m"')
+    assert "altitude" in by_altitude
+    path = write_log(simulate(of, 200.0, 2, warm=True), tmp_path / "log.csv")
+
+    def after(text: str) -> float:
+        job.write_text(text, encoding="utf-8")
+        found = learn(basemap.adapt(basemap.load_job(job)), [read_log(path, {}, barometer_pa=1e5)])
+        return next(entry for entry in found.inputs if entry.name == "pressure reading").standard_after
+
+    read, altitude = after(job.read_text(encoding="utf-8")), after(by_altitude)
+    assert read < 0.28
+    assert 1.2 * read < altitude < 0.61
