@@ -41,3 +41,6 @@ LEANEST_WIDE_OPEN = 1.00
 
 LEANEST_IDLE, RICHEST_IDLE = 1.3, 0.65
 """λ beyond which an engine misfires at idle and while it cranks. Common practice, no source."""
+
+SAME = 1e-9
+"""Relative difference below which two numbers are one: what a change of unit, or the last bit, leaves."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 
+from basemap.constants import SAME
 from basemap.model.installation import Fuel
 from basemap.model.job import Job
 from basemap.physics.fuel import COMPONENTS, volume_displaced
@@ -14,9 +15,6 @@ FUEL_FAR = 0.05
 
 DISPLACED = 0.01
 """Difference of the share of the charge that a vapour takes, below which it does not count. Common practice."""
-
-SLACK = 1e-9
-"""A ratio of two volumes at its limit, but for the last bit."""
 
 
 def displaced(job: Job) -> tuple[float, float] | None:
@@ -33,7 +31,7 @@ def displaced(job: Job) -> tuple[float, float] | None:
         for pair in itertools.product(_compositions(donor), _compositions(target))
     ]
     before, now = max(both, key=lambda pair: abs(pair[1] - pair[0]), default=(0.0, 0.0))
-    return None if abs(now - before) <= DISPLACED + SLACK else (before, now)
+    return None if abs(now - before) <= DISPLACED + SAME else (before, now)
 
 
 def one_family(donor: Fuel, target: Fuel) -> bool:

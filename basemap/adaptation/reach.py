@@ -10,6 +10,7 @@ import numpy as np
 
 from basemap.adaptation.breathing import speed_ratio
 from basemap.adaptation.throttle import over_throttle
+from basemap.constants import SAME
 from basemap.model.axes import ESTIMATE_MARGIN, LEAST_BREATH, LoadAxis
 from basemap.model.installation import BoolArray, FloatArray, Induction, Installation
 from basemap.model.job import Job
@@ -17,8 +18,6 @@ from basemap.model.table import FuelTable
 
 NEAR_BAROMETER = 0.05
 """How near the barometer a row is wide open; a row as near above the end of the donor's data was read there."""
-
-_SAME = 1.0 + 1e-9  # a limit typed in another unit may differ from a breakpoint in its last bit
 
 
 def donor_data_end_pa(job: Job) -> float:
@@ -64,10 +63,10 @@ def visited_cells(job: Job) -> BoolArray:
     """
     table, limit = job.donor.table, job.donor.hardware.engine.rev_limit_rpm
     end = _on_axis(table, donor_data_end_pa(job))
-    rows = (table.load_pa <= end * _SAME) | (
-        _up_to(table.load_pa, end) & (table.load_pa <= end * (1.0 + NEAR_BAROMETER) * _SAME)
+    rows = (table.load_pa <= end * (1.0 + SAME)) | (
+        _up_to(table.load_pa, end) & (table.load_pa <= end * (1.0 + NEAR_BAROMETER) * (1.0 + SAME))
     )
-    columns = np.ones(table.rpm.shape, dtype=bool) if limit is None else table.rpm <= limit * _SAME
+    columns = np.ones(table.rpm.shape, dtype=bool) if limit is None else table.rpm <= limit * (1.0 + SAME)
     return np.asarray(rows[:, np.newaxis] & columns)
 
 

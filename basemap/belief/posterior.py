@@ -10,7 +10,6 @@ expected of them, V their covariance (the noise in it) and C the covariance of a
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -35,13 +34,10 @@ class Observed:
         W with WᵀW = V⁻¹, or its pseudo-inverse where some observations are fixed by others, shape (≤ m, m).
     whitened
         W·r, shape (≤ m,).
-    log_evidence
-        Logarithm of the density of the observations under what was believed before (equation 2.30).
     """
 
     whitener: FloatArray
     whitened: FloatArray
-    log_evidence: float
 
     @classmethod
     def of(cls, residuals: FloatArray, covariance: FloatArray) -> Observed:
@@ -63,7 +59,7 @@ class Observed:
         deviation = np.sqrt(np.diag(covariance))
         scale = np.where(deviation > 0.0, deviation, 1.0)
         correlation = covariance / np.outer(scale, scale)
-        whitener, log_determinant = _whitener(correlation)
+        whitener = _whitener(correlation)
         standard = residuals / scale
         whitened = whitener @ standard
         # What lies in no direction that can vary must be nothing.
@@ -71,9 +67,7 @@ class Observed:
             unexplained = standard - correlation @ (whitener.T @ whitened)
             if np.abs(unexplained).max() > _CONTRADICTION:
                 raise ValueError("observations without noise contradict each other")
-        log_determinant += 2.0 * float(np.log(scale[deviation > 0.0]).sum())
-        evidence = -0.5 * (float(whitened @ whitened) + log_determinant + whitened.size * math.log(2.0 * math.pi))
-        return cls(whitener / scale, whitened, evidence)
+        return cls(whitener / scale, whitened)
 
     def shift(self, cross: FloatArray) -> FloatArray:
         """C·V⁻¹·r: what is added to the mean of n quantities; `cross` is C, shape (n, m)."""
@@ -89,8 +83,8 @@ class Observed:
         return np.asarray(np.sum((cross @ self.whitener.T) ** 2, axis=1))
 
 
-def _whitener(correlation: FloatArray) -> tuple[FloatArray, float]:
-    """W with WᵀW the inverse of a correlation matrix, and its log determinant; of the directions that vary at all.
+def _whitener(correlation: FloatArray) -> FloatArray:
+    """W with WᵀW the inverse of a correlation matrix; of the directions that vary at all.
 
     By Cholesky's factor. Where one observation is all but fixed by the others, by eigenvectors, and such directions
     are left out: nothing is added to the diagonal, so that exact observations stay exact.
@@ -102,12 +96,12 @@ def _whitener(correlation: FloatArray) -> tuple[FloatArray, float]:
         factor = np.zeros((size, size))
     pivots = np.diag(factor)
     if size == 0 or pivots.min() ** 2 > _ROUNDING * size:
-        return np.linalg.solve(factor, np.eye(size)), 2.0 * float(np.log(pivots).sum())
+        return np.linalg.solve(factor, np.eye(size))
     values, vectors = np.linalg.eigh(correlation)
     if values[0] < -_ROUNDING * 1e3 * size:
         raise ValueError("this is no covariance: it has a negative direction")
     varies = values > _ROUNDING * size
-    return vectors[:, varies].T / np.sqrt(values[varies])[:, np.newaxis], float(np.log(values[varies]).sum())
+    return np.asarray(vectors[:, varies].T / np.sqrt(values[varies])[:, np.newaxis])
 
 
 @dataclass(frozen=True)

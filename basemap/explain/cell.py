@@ -6,12 +6,13 @@ import numpy as np
 
 from basemap.adaptation.breathing import speed_ratio
 from basemap.adaptation.throttle import over_throttle
+from basemap.constants import SAME
 from basemap.explain import equations
 from basemap.explain.ecu import cell_from_pulse, pulse_from_cell
 from basemap.explain.hardware import fuel_from_pulse, pulse_from_air
 from basemap.explain.step import CellSide, Stage, Step, charge_temperatures, cylinder_volumes, step
 from basemap.explain.throttle import throttle_steps
-from basemap.model.axes import SAME, LoadAxis
+from basemap.model.axes import LoadAxis
 from basemap.model.belief import BreathingBelief
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job

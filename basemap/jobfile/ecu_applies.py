@@ -11,7 +11,7 @@ import numpy as np
 from basemap.adaptation.chain import decode_side
 from basemap.adaptation.implied import volumetric_efficiency
 from basemap.adaptation.settings_in_force import donor_settings
-from basemap.constants import FORMULA_PRESSURE
+from basemap.constants import FORMULA_PRESSURE, SAME
 from basemap.errors import InputError
 from basemap.jobfile.load_axis import KEY
 from basemap.jobfile.sections import StatedSide
@@ -27,7 +27,6 @@ WIDE_OPEN_VE = 0.60, 1.20
 LIGHT_LOAD_VE = 0.35, 0.95
 """Implied VE from 30 to 60 kPa. Common practice."""
 LIGHT_LOAD_PA = 30e3, 60e3
-SAME = 1e-9
 
 
 @dataclass(frozen=True)

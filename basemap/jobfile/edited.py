@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping, MutableMapping, MutableSequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from basemap.constants import SAME
 from basemap.errors import InputError
 from basemap.model.key_edit import Key, KeyEdit
 
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
 _DIGITS = 12
 """Significant digits of a number that is written: what a person typed, without the last bits of a conversion."""
-_SAME = 1e-9
 
 
 def edited(text: str, edits: Iterable[KeyEdit]) -> str:
@@ -99,7 +99,7 @@ def with_number(written: object, edit: KeyEdit) -> str | float | int:
     assert isinstance(value, float)
     if isinstance(written, str) and before is not None:
         start = _NUMBER.match(written.lstrip())
-        if start is not None and before != 0 and math.isclose(float(start[0]), before, rel_tol=_SAME):
+        if start is not None and before != 0 and math.isclose(float(start[0]), before, rel_tol=SAME):
             return _shortest(value) + _second(written.lstrip()[start.end() :], value / before)
     if edit.unit or edit.spread:
         return " ".join(part for part in (_shortest(value), edit.unit, edit.spread) if part)

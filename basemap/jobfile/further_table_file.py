@@ -13,7 +13,7 @@ from basemap.jobfile.sections import StatedSide
 from basemap.jobfile.table import Files, checked_axes, file_of, read_file, refuse_many_cells, rising
 from basemap.jobfile.table_sections import DonorFurtherTable
 from basemap.model.axes import LoadAxis
-from basemap.model.further_table import FurtherAxis, FurtherQuantity
+from basemap.model.further_table import FurtherAxis, FurtherQuantity, place_of
 from basemap.model.installation import Conditions, Cycle, FloatArray
 from basemap.tables.grid import GridFile
 from basemap.tables.line import LineFile, read_line
@@ -71,7 +71,7 @@ class Read:
 
     def place(self, index: tuple[int, ...]) -> str:
         """Where a cell stands, in words."""
-        return ", ".join(f"{axis.values[i]:g} {axis.unit}" for axis, i in zip(self.axes, index, strict=True))
+        return place_of(self.axes, index)
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from basemap.adaptation.quantities.registry import QUANTITIES
+from basemap.constants import SAME
 from basemap.errors import InputError
 from basemap.jobfile.load_axis import KEY, LoadScale, axis_in
 from basemap.jobfile.quantities import UNKNOWN, Measured
@@ -20,8 +21,6 @@ from basemap.tables.grid import GridFile
 
 LOWEST, HIGHEST = QUANTITIES["tables.fuel.lambda"].range.limits
 NOT_HELD = "an intended mixture is never carried beyond its own table; extend the table"
-SLACK = 1e-9
-"""Two axes that are written alike may differ by the rounding of their units."""
 
 
 @dataclass(frozen=True)
@@ -231,7 +230,7 @@ def _interpolated(values: FloatArray, rpm: FloatArray, pressure: FloatArray, gri
 
 def _check_load(name: str, has: tuple[FloatArray, str, FloatArray], grid: ReadTable) -> None:
     load, unit, pressure = has
-    if grid.load_pa[0] < pressure[0] * (1 - SLACK) or grid.load_pa[-1] > pressure[-1] * (1 + SLACK):
+    if grid.load_pa[0] < pressure[0] * (1 - SAME) or grid.load_pa[-1] > pressure[-1] * (1 + SAME):
         raise InputError(
             f"covers a load of {load[0]:g} to {load[-1]:g} {unit}, but the fuel table has "
             f"{grid.shown.load[0]:g} to {grid.shown.load[-1]:g}: {NOT_HELD}",
@@ -240,7 +239,7 @@ def _check_load(name: str, has: tuple[FloatArray, str, FloatArray], grid: ReadTa
 
 
 def _check_covers(what: str, unit: str, name: str, has: FloatArray, needed: FloatArray) -> None:
-    if needed[0] < has[0] * (1 - SLACK) or needed[-1] > has[-1] * (1 + SLACK):
+    if needed[0] < has[0] * (1 - SAME) or needed[-1] > has[-1] * (1 + SAME):
         raise InputError(
             f"covers an {what} of {has[0]:g} to {has[-1]:g} {unit}, but the fuel table has {needed[0]:g} to "
             f"{needed[-1]:g}: {NOT_HELD}",

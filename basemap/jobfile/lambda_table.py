@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from basemap.constants import SAME
 from basemap.jobfile.intended import Intended, MixtureTable
 from basemap.model.axes import LoadAxis, reading
 from basemap.model.further_table import Commanded, FurtherAxis, FurtherQuantity, FurtherTable
@@ -23,7 +24,6 @@ NAMES = ("lambda", "intended lambda", "lambda to load")
 LEAST_DECIMALS = {FurtherQuantity.LAMBDA: 3, FurtherQuantity.AIR_FUEL_RATIO: 2}
 """Decimals of a cell that the file's own would round by more than a twentieth of a per cent."""
 _MIXTURES = tuple(LEAST_DECIMALS)
-_SAME = 1e-9
 
 
 def with_lambda_table(job: Job, of_donor: Intended, of_target: Intended) -> Job:
@@ -66,7 +66,7 @@ def _is_intended(job: Job, table: FurtherTable, of_donor: Intended) -> bool:
         return False
     read = reading((held.load_pa, donor.load_pa), (held.axes[1].values, donor.rpm))
     mixture = read.of(held.values) / (held.basis or 1.0)
-    slack = 0.5 * 10.0**-held.shown.decimals / (held.basis or 1.0) + _SAME
+    slack = 0.5 * 10.0**-held.shown.decimals / (held.basis or 1.0) + SAME
     return bool(np.all(np.abs(mixture - donor.intended_lambda) <= slack))
 
 
@@ -105,7 +105,7 @@ def _replaced(job: Job, table: FurtherTable, of_donor: Intended, of_target: Inte
 
 def _decimals(cells: FloatArray, of_file: int, quantity: FurtherQuantity) -> int:
     """The file's own decimals where they hold the cells, else enough."""
-    exact = np.allclose(round_half_away(cells, of_file), cells, rtol=0.0, atol=_SAME)
+    exact = np.allclose(round_half_away(cells, of_file), cells, rtol=0.0, atol=SAME)
     return of_file if exact else max(of_file, LEAST_DECIMALS[quantity])
 
 

@@ -36,11 +36,9 @@ class Log:
     pulse_includes_dead_time
         As the user says; `None` where that is left to be found.
     read_as
-        What was read from which column, in words, for those that the user did not name.
+        What was read from which column, in words, for those that the user did not name; and lines that were not read.
     chosen
         The columns themselves.
-    lines_left_out
-        Lines that could not be split like the others.
     """
 
     file: str
@@ -59,7 +57,6 @@ class Log:
     pulse_includes_dead_time: bool | None
     read_as: tuple[str, ...]
     chosen: Mapping[str, LogColumn]
-    lines_left_out: int = 0
 
     @property
     def step_s(self) -> float:
@@ -125,10 +122,17 @@ def read_log(path: Path, stated: Mapping[str, LogColumn], *, barometer_pa: float
         throttle=channel("throttle"),
         fuel_pressure_pa=channel("fuel_pressure"),
         pulse_includes_dead_time=None if pulse is None else pulse.dead_time_included,
-        read_as=tuple(_in_words(sheet, chosen) for chosen in columns.values() if chosen.proposed),
+        read_as=(*(_in_words(sheet, chosen) for chosen in columns.values() if chosen.proposed), *_left_out(sheet)),
         chosen={name: one.stated(sheet.headers[one.index]) for name, one in columns.items()},
-        lines_left_out=sheet.left_out,
     )
+
+
+def _left_out(sheet: LogText) -> list[str]:
+    """Lines that could not be read, where there are any."""
+    if not sheet.left_out:
+        return []
+    lines, were = ("1 line has", "was") if sheet.left_out == 1 else (f"{sheet.left_out} lines have", "were")
+    return [f"{lines} more cells than there are columns and {were} left out"]
 
 
 def _time(sheet: LogText, chosen: Chosen) -> FloatArray:

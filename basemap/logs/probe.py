@@ -30,13 +30,10 @@ class Delay:
         In every moment, shape (moments,).
     found_s
         What the ends of fuel cuts showed beyond the rough sum, s; `None` where there were too few.
-    cuts
-        How many edges were used.
     """
 
     seconds: FloatArray
     found_s: float | None
-    cuts: int
 
 
 def delay(log: Log, displacement_m3: float, cut: BoolArray) -> Delay:
@@ -53,9 +50,9 @@ def delay(log: Log, displacement_m3: float, cut: BoolArray) -> Delay:
     rough = np.minimum(np.nan_to_num(rough, nan=0.5), _LONGEST_DELAY_S)
     found = _by_cuts(log, cut, rough)
     if len(found) < 3:
-        return Delay(rough, None, len(found))
+        return Delay(rough, None)
     more = float(np.clip(np.median(found), -0.2, 0.6))
-    return Delay(np.clip(rough + more, 0.05, _LONGEST_DELAY_S), more, len(found))
+    return Delay(np.clip(rough + more, 0.05, _LONGEST_DELAY_S), more)
 
 
 def _by_cuts(log: Log, cut: BoolArray, rough: FloatArray) -> list[float]:

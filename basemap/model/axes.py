@@ -8,10 +8,8 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from basemap.constants import SAME
 from basemap.model.installation import BoolArray, FloatArray
-
-SAME = 1e-9
-"""Relative distance below which two points of an axis are one: what a change of unit leaves."""
 
 ESTIMATE_MARGIN = 1.2
 """Highest volumetric efficiency of an engine: on an air-mass axis the pressure of a row is estimated without it."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -64,6 +64,11 @@ class FurtherSide:
     battery_v: float = 13.8
     openings_per_cycle: float | None = None
     rail_pressure_pa: float | None = None
+
+
+def place_of(axes: Sequence[FurtherAxis], index: Sequence[int]) -> str:
+    """Where a cell stands, in words: ``-20 degC``, or ``100 kPa, 3000 rpm``."""
+    return ", ".join(f"{axis.values[i]:g} {axis.unit}" for axis, i in zip(axes, index, strict=True))
 
 
 def is_cranking(name: str) -> bool:
@@ -241,7 +246,7 @@ class FurtherResult:
 
     def at(self, index: tuple[int, ...]) -> str:
         """Where a cell stands, in words: ``-20 degC``, or ``100 kPa, 3000 rpm``."""
-        return ", ".join(f"{axis.values[i]:g} {axis.unit}" for axis, i in zip(self.axes, index, strict=True))
+        return place_of(self.axes, index)
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from basemap.adaptation.fuel_vapour import SLACK
+from basemap.constants import SAME
 from basemap.model.finding import Severity
 from basemap.model.likeness import Breathing
 from basemap.rounding import cells, rounded_down, rounded_up
@@ -42,7 +42,7 @@ def _applied(case: Case) -> Iterator[Answer]:
     # What nobody asked for is far off only where it takes fuel away.
     asked = case.job.breathing is not Breathing.SAME and not case.job.breathing_by_default
     away = np.abs(factor - 1.0) if asked else 1.0 - factor
-    far = ~unknown & case.reachable & (away > BREATHING_FAR + SLACK)
+    far = ~unknown & case.reachable & (away > BREATHING_FAR + SAME)
     empty = f" It leaves no air in {cells(int(unknown.sum()))} in reach." if unknown.any() else ""
     beyond = [entry.name for entry in case.table.breathing.evidence if entry.beyond_donor]
     held = f" {' and '.join(beyond).capitalize()}: outside the donor's table, so given half the weight." * bool(beyond)

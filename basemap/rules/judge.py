@@ -6,6 +6,7 @@ import difflib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from basemap.constants import SAME
 from basemap.errors import InputError
 from basemap.model.band import LeanEnd
 from basemap.model.finding import Finding, NotJudged, Scope, Severity, Verdict
@@ -20,7 +21,6 @@ from basemap.rules.registry import RULES
 from basemap.rules.rule import Answer, Missing, Rule, Trip
 from basemap.rules.sensors import scale_differs
 
-_SAME = 1.0 + 1e-9  # a cut typed in another unit may differ from the limit in its last bit
 _WEIGHT = {Severity.STOP: 0, Severity.CAUTION: 1, Severity.NOTE: 2}
 
 
@@ -176,10 +176,10 @@ def _met(case: Case, trip: Trip) -> str | None:
     if trip.severity is not Severity.STOP or trip.scope is not Scope.LIMIT:
         return None
     cut, limit = engine.load_cut_pa, trip.limit_load_pa
-    if cut is not None and limit is not None and cut <= limit * _SAME:
+    if cut is not None and limit is not None and cut <= limit * (1.0 + SAME):
         return f"a load cut of {case.load(cut)}"
     rev_cut, limit_rpm = engine.rev_cut_rpm, trip.limit_rpm
-    if rev_cut is not None and limit_rpm is not None and rev_cut <= limit_rpm * _SAME:
+    if rev_cut is not None and limit_rpm is not None and rev_cut <= limit_rpm * (1.0 + SAME):
         return f"a rev cut of {rev_cut:g} rpm"
     return None
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from basemap.constants import SAME
 from basemap.model.demand import LITRES_PER_HOUR
 from basemap.model.finding import Severity
 from basemap.rounding import rounded_down, rounded_up, without_noise
@@ -12,8 +13,6 @@ from basemap.rules.rule import MODEL, PRACTICE, Answer, Rule, Trip
 
 RESERVE = 1.15
 """What a pump gives new over what full load takes, for wear, a warm tank and a low battery. Practice, no source."""
-
-SLACK = 1e-9
 
 
 def _pump(case: Case) -> Iterator[Answer]:
@@ -31,9 +30,9 @@ def _pump(case: Case) -> Iterator[Answer]:
     stated = f"the pump gives {flow * LITRES_PER_HOUR:.4g} l/h at {stated_at / 1e5:.3g} bar"
     litres = rounded_down(without_noise(gives * LITRES_PER_HOUR), 1)
     less = "" if gives == flow else f", which is some {litres} l/h at that pressure"
-    if needed > flow * (1.0 + SLACK):
+    if needed > flow * (1.0 + SAME):
         severity, limit, words = Severity.STOP, flow, "stop where it is less"
-    elif needed * RESERVE > gives * (1.0 + SLACK):
+    elif needed * RESERVE > gives * (1.0 + SAME):
         severity, limit, words = Severity.CAUTION, gives / RESERVE, f"caution below {RESERVE:g} times"
     else:
         return

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from basemap.constants import ZERO_CELSIUS
+from basemap.constants import SAME, ZERO_CELSIUS
 from basemap.model.finding import Scope, Severity
 from basemap.model.sensor import SensorComparison, SensorQuantity, SensorResult
 from basemap.rounding import off, rounded_down, rounded_up, without_noise
@@ -18,7 +18,6 @@ LAMBDA_FROM, LAMBDA_TO = 0.7, 1.2
 PRESSURE_OFF = 0.03
 TEMPERATURE_OFF_K = 5.0
 BOOST_MARGIN = 0.10
-_SAME = 1.0 + 1e-9
 _NOISE = 1e-9  # what the arithmetic leaves of two equal errors
 
 _ENTER = (
@@ -58,7 +57,7 @@ def _off(sensor: SensorResult, reading: SensorComparison) -> tuple[int, float] |
     largest = float(sizes[indices].max())
     worst = int(indices[np.flatnonzero(sizes[indices] >= largest - _NOISE)[0]])
     size = round(largest, 9)
-    return (worst, size) if size > limit * _SAME else None
+    return (worst, size) if size > limit * (1.0 + SAME) else None
 
 
 def _when(sensor: SensorResult) -> tuple[tuple[SensorComparison, str, bool], ...]:
@@ -159,7 +158,7 @@ def _uncovered(sensor: SensorResult) -> Iterator[Trip]:
     if sensor.fitted is None or sensor.held is None:
         return
     low, high = float(sensor.fitted.values.min()), float(sensor.fitted.values.max())
-    if low > LAMBDA_FROM * _SAME or high * _SAME < LAMBDA_TO:
+    if low > LAMBDA_FROM * (1.0 + SAME) or high * (1.0 + SAME) < LAMBDA_TO:
         yield Trip(
             Severity.CAUTION,
             f"The points of target.sensors.{sensor.name} reach from λ {low:.3g} to {high:.3g}: from there to λ "
@@ -193,7 +192,7 @@ def _map_range(case: Case) -> Iterator[Answer]:
             top = min(top, float(sensor.in_force.read.max()))
         if case.boosted:
             yield from _boosted(case, top)
-        elif top * _SAME < case.barometer_pa:
+        elif top * (1.0 + SAME) < case.barometer_pa:
             yield Trip(
                 Severity.CAUTION,
                 f"map reads up to {case.load(top)} and the barometer is {case.load(case.barometer_pa)}: the ECU "
@@ -206,7 +205,7 @@ def _map_range(case: Case) -> Iterator[Answer]:
 def _boosted(case: Case, top: float) -> Iterator[Trip]:
     peak = case.job.target.hardware.peak_pressure_pa
     needed = round((1.0 + BOOST_MARGIN) * peak, 3)
-    if top * _SAME >= needed:
+    if top * (1.0 + SAME) >= needed:
         return
     known = top / (1.0 + BOOST_MARGIN)
     yield Trip(

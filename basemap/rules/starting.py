@@ -8,7 +8,7 @@ import numpy as np
 
 from basemap.adaptation.outcomes import IDLE_PLACE
 from basemap.adaptation.regions import around
-from basemap.constants import LEANEST_IDLE, RICHEST_IDLE, ZERO_CELSIUS
+from basemap.constants import LEANEST_IDLE, RICHEST_IDLE, SAME, ZERO_CELSIUS
 from basemap.model.finding import Severity
 from basemap.model.further_table import FurtherResult, is_cranking
 from basemap.model.installation import BoolArray, Fuel
@@ -23,7 +23,6 @@ from basemap.rules.rule import PRACTICE, UNTOUCHED, Answer, Missing, Rule, Trip
 MUCH_ALCOHOL = 0.50
 COLD_START_K = ZERO_CELSIUS + 15.0
 _SLACK_K = 1e-6
-_SLACK = 1e-9
 
 _LEAN = Limits(stop=LEANEST_IDLE)
 _RICH = Limits(stop=RICHEST_IDLE, above=False)
@@ -171,7 +170,7 @@ def _much_alcohol(case: Case) -> bool | None:
     """Whether the target's fuel is half alcohol or more; `None` where its composition is not known."""
     fuel = case.job.target.hardware.fuel
     if fuel.alcohol is not None:
-        return fuel.alcohol >= MUCH_ALCOHOL - _SLACK
+        return fuel.alcohol >= MUCH_ALCOHOL - SAME
     return False if fuel.stoichiometric > LOWEST_PETROL_RATIO else None
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from basemap.constants import SAME
 from basemap.model.axes import LEAST_BREATH
 from basemap.model.finding import Scope, Severity
 from basemap.model.installation import BoolArray, FloatArray, Installation, Regulator
@@ -18,8 +19,6 @@ from basemap.rules.rule import MODEL, PRACTICE, Answer, Missing, Rule, Trip
 PRESSURE_LOSS = 0.05
 RAIL_LOW, RAIL_HIGH = 0.7, 1.5
 ESTIMATE_OFF = 0.03
-SLACK = 1e-9
-"""A pressure written in another unit may differ from its limit in the last bit."""
 
 
 def _across(installation: Installation, manifold_pa: FloatArray | float) -> FloatArray:
@@ -188,11 +187,11 @@ def _highest_pressure(case: Case) -> Iterator[Answer]:
     highest = injectors.highest_pressure_pa
     if highest is None:
         # A pressure at which they were rated is one at which they may be used.
-        if rail > injectors.static.pressure_pa * (1.0 + SLACK):
+        if rail > injectors.static.pressure_pa * (1.0 + SAME):
             yield Missing(
                 ("target.injectors.highest_pressure",), "It is not known whether they open at this rail pressure."
             )
-    elif rail > highest * (1.0 + SLACK):
+    elif rail > highest * (1.0 + SAME):
         yield Trip(
             Severity.STOP,
             f"The target's rail pressure of {rail / 1e5:.4g} bar is above the {highest / 1e5:.4g} bar that the maker "

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from basemap.adaptation.throttle import NEARLY_SHUT, ThrottleLayout, layout
-from basemap.constants import R_DRY_AIR
+from basemap.constants import R_DRY_AIR, SAME
 from basemap.model.finding import Scope, Severity
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.marks import Mark
@@ -21,7 +21,6 @@ DISCHARGE = 0.80
 
 RESTRICTS = 0.98
 DEMAND_LOW, DEMAND_HIGH = 0.5, 1.4
-_SLACK = 1e-9
 
 
 def _throttle_layout(case: Case) -> Iterator[Answer]:
@@ -80,7 +79,7 @@ def _small_throttle(case: Case) -> Iterator[Answer]:
             continue
         lowest = int(np.nanargmin(ratio))
         value = float(ratio[lowest])
-        if value < RESTRICTS - _SLACK:
+        if value < RESTRICTS - SAME:
             yield Trip(
                 Severity.CAUTION,
                 f"Wide open at {case.speed(rpm[lowest])}, the {word}'s throttle is estimated to keep its manifold at "
@@ -94,7 +93,7 @@ def _small_throttle(case: Case) -> Iterator[Answer]:
     demand = (target.engine.displacement_m3 / target.engine.throttles.area_m2) / (
         donor.engine.displacement_m3 / donor.engine.throttles.area_m2
     )
-    if not DEMAND_LOW - _SLACK <= demand <= DEMAND_HIGH + _SLACK:
+    if not DEMAND_LOW - SAME <= demand <= DEMAND_HIGH + SAME:
         high = demand > DEMAND_HIGH
         number = rounded_up(demand, 3) if high else rounded_down(demand, 3)
         yield Trip(

@@ -264,3 +264,12 @@ def test_columns_stand_at_the_top_or_in_their_section(tmp_path: Path) -> None:
     for text in ("rpm = { column = 'n' }", "[log.columns]\nrpm = { column = 'n' }"):
         path.write_text(text, encoding="utf-8")
         assert read_stated(path) == {"rpm": LogColumn("n")}
+
+
+def test_lines_with_too_many_cells_are_counted(tmp_path: Path) -> None:
+    path = log_file(tmp_path)
+    lines = path.read_text(encoding="utf-8").splitlines()
+    lines[50] += ",1,2"
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    said = read_log(path, {}, barometer_pa=BAROMETER_PA).read_as
+    assert said[-1] == "1 line has more cells than there are columns and was left out"

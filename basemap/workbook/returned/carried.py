@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from basemap.constants import SAME
 from basemap.errors import InputError
 from basemap.model.job import SIDES
 from basemap.model.key_edit import KeyEdit
@@ -19,7 +20,6 @@ from basemap.workbook.returned.carrying import Carrying, Changed, Place, path
 from basemap.workbook.returned.edits import Edit, WorkbookDifference, said
 from basemap.workbook.returned.numbers import InputLimits, typed_number, typed_word
 
-_SAME = 1e-9
 _WHY_LEFT: Mapping[str, str] = {
     "old_table": "it is in the file of the donor's table: change it there",
     "budget_spreads": 'a spread belongs after its value, as in "280 cc/min ± 3 %": write it there',
@@ -121,7 +121,7 @@ def _refuse_other(found: WorkbookDifference, computed: Computed) -> None:
 
 def _alike(one: object, other: float | str) -> bool:
     if isinstance(one, float) and isinstance(other, float):
-        return math.isclose(one, other, rel_tol=_SAME, abs_tol=_SAME)
+        return math.isclose(one, other, rel_tol=SAME, abs_tol=SAME)
     return one == other
 
 
@@ -162,7 +162,7 @@ def _of_both(work: Carrying, edit: Edit, cell: InputCell) -> str:
         if (
             other.key != f"{side}.{shared}"
             or not isinstance(shown, float)
-            or not math.isclose(shown, value, rel_tol=_SAME)
+            or not math.isclose(shown, value, rel_tol=SAME)
         ):
             return ""
     return shared
