@@ -12,7 +12,7 @@ def schema(
     result: Annotated[bool, typer.Option("--result", help="That of the JSON of `adapt` and `check`.")] = False,
     learnt: Annotated[bool, typer.Option("--learnt", help="That of the JSON of `learn`.")] = False,
 ) -> None:
-    """Print a JSON Schema of the job file, for an editor; or of the JSON that is written, for a program.
+    """Print a JSON Schema of the job file, or of the JSON it becomes.
 
     An editor that uses it completes the keys and shows what each one is. `new` already writes it next to the job file,
     whose first line names it.

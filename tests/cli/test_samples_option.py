@@ -30,7 +30,7 @@ def test_without_samples_nothing_is_drawn() -> None:
 
 
 def test_the_answer_names_the_chance_of_a_lean_cell() -> None:
-    assert "Of 300 draws at most " in " ".join(run("check", FERRY, "--samples", 300).stdout.split())
+    assert "Of 300 random samples, at most " in " ".join(run("check", FERRY, "--samples", 300).stdout.split())
 
 
 @pytest.mark.parametrize(
