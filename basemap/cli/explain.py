@@ -29,7 +29,7 @@ def explain(
     ] = False,
     json: Json = False,
 ) -> None:
-    """Show how one cell is calculated, from the donor's to the new one.
+    """Show how one cell is calculated, from the old to the new.
 
     Prints one line per step, with enough digits to repeat it on a calculator; with --all also every number that goes
     in, with its unit and origin. Between breakpoints it takes the nearest cell, and says so. A stop against the map, or

@@ -12,7 +12,7 @@ def schema(
     result: Annotated[bool, typer.Option("--result", help="That of the JSON of `adapt` and `check`.")] = False,
     learnt: Annotated[bool, typer.Option("--learnt", help="That of the JSON of `learn`.")] = False,
 ) -> None:
-    """Print a JSON Schema of the job file, or of the JSON it becomes.
+    """Print a JSON Schema of the job file, or of the JSON results.
 
     An editor that uses it completes the keys and shows what each one is. `new` already writes it next to the job file,
     whose first line names it.
