@@ -232,7 +232,7 @@ def _idle(result: Result) -> Iterator[CardLine]:
 def _idle_lambda(point: IdlePoint) -> CardLine:
     """λ from the table as stored, with its band, and the intended λ if that is a different number."""
     comes, band, wanted = point.predicted_lambda, point.relative_band, point.intended_lambda
-    low, high = comes * (1.0 - band), comes * (1.0 + band)
+    low, high = comes * math.exp(-band), comes * math.exp(band)  # the band is one of ln λ
     words = "no fuel" if math.isinf(comes) else "not known"
     if math.isfinite(low + high):
         # Printed wider than it is, never narrower.

@@ -31,7 +31,7 @@ FUEL = (
     Quantity(
         "fuel.stoichiometric",
         STOICHIOMETRIC,
-        words="… stoichiometric ratio, if as typed",
+        words="… stoichiometric ratio, for “as typed”",
         why="liquid fuels have 5 to 20",
         held="fuel.stoichiometric",
         cell="typed_stoichiometric",

@@ -93,7 +93,7 @@ FIGURES_ONLY: tuple[WhyFigures, ...] = (
 AS_ISSUED_PARTS: tuple[AsIssued, ...] = (
     AsIssued(
         "verdict, brief and findings",
-        "a rule's sentence is no number: run again",
+        "they are judged, not calculated in cells: run again",
         (),
         _always,
     ),
@@ -105,14 +105,14 @@ AS_ISSUED_PARTS: tuple[AsIssued, ...] = (
     ),
     AsIssued(
         "the band of every cell, and the slopes",
-        "each is a run of the whole calculation for each input",
+        "each takes runs of the whole calculation",
         ("How sure",),
         _always,
     ),
     AsIssued("the worked cell", "it shows the figures of one run, step by step", ("Worked cell",), _always),
     AsIssued(
         "the mixture over battery voltage and charge temperature",
-        "each point is a run of the whole calculation",
+        "each point takes a run of the whole calculation",
         ("Battery and heat",),
         _always,
     ),
@@ -124,7 +124,7 @@ AS_ISSUED_PARTS: tuple[AsIssued, ...] = (
         lambda result: bool(result.further_tables),
     ),
     AsIssued(
-        "sensor scales", "they follow from no input on this sheet", ("Sensors",), lambda result: bool(result.sensors)
+        "sensor scales", "they follow from none of the inputs here", ("Sensors",), lambda result: bool(result.sensors)
     ),
     AsIssued(
         "what makers' power and torque say of the breathing",

@@ -137,7 +137,7 @@ def _donor_settings(job: Job, settings: Settings) -> list[Derived]:
                 settings.displacement_m3 * 1e6),
         Derived(f"donor_{equations.TOLD_VOLUME.cell}", "… of one cylinder", "cm³", "donor_set_displacement/donor_cylinders_used",
                 settings.cylinder_volume_m3 * 1e6),
-        Derived("donor_set_openings_per_cycle", "openings per cycle as the ECU believes", "",
+        Derived("donor_set_openings_per_cycle", "openings per cycle as the ECU takes them", "",
                 "donor_openings_used" if own.openings_per_cycle is None else "donor_settings_openings_used",
                 settings.openings_per_cycle),
         Derived(f"donor_{equations.TOLD_OPENINGS.cell}", "… of a cylinder's injectors", "", "donor_per_cylinder_used*donor_set_openings_per_cycle",
@@ -175,7 +175,9 @@ def _transfer(job: Job) -> Derived:
     formula = (
         "target_cylinder_volume/donor_cylinder_volume*donor_charge_temperature_used/target_charge_temperature_used"
     )
-    return Derived("air_transfer", "air of a target's cylinder to a donor's, V_t/V_d · T_d/T_t", "", formula, value)
+    return Derived(
+        "air_transfer", "air in a target's cylinder over that in a donor's, V_t/V_d · T_d/T_t", "", formula, value
+    )
 
 
 def _new_settings(job: Job, settings: InForce) -> list[Derived]:

@@ -30,7 +30,7 @@ def fuel_cells(job: Job, side: SideName) -> list[InputCell]:
         side,
         "regulator",
         "fuel.regulator",
-        "Regulator follows",
+        "Fuel-pressure regulator",
         Group.FUEL,
         str(fuel.regulator.value),
         ("manifold", "fixed"),
@@ -83,7 +83,7 @@ def _parts(job: Job, side: SideName) -> list[InputCell]:
         share = shares.get(component, 0.0) * 100.0 if entry is None else entry.shown
         cells.append(
             InputCell(
-                side, f"{side}_part_{PART_NAMES[component]}", f"{side}.fuel.parts.{component}", f"… {component}, if as parts",
+                side, f"{side}_part_{PART_NAMES[component]}", f"{side}.fuel.parts.{component}", f"… {component}, for “{AS_PARTS}”",
                 Group.FUEL, share, "vol %", "%", low=low, high=high, why=part.why,
                 spread="" if entry is None else spread(entry, percent),
                 origin="" if entry is None else entry.origin,
@@ -115,7 +115,7 @@ def _typed(job: Job, side: SideName) -> list[InputCell]:
             spread=spread(ratio, NONE), origin="" if ratio is None else ratio.origin, follows=follows,
         ),
         InputCell(
-            side, f"{side}_{of_density.cell}", f"{side}.{of_density.key}", f"… density {where}, if as typed", Group.FUEL,
+            side, f"{side}_{of_density.cell}", f"{side}.{of_density.key}", f"… density {where}, for “{AS_TYPED}”", Group.FUEL,
             shown(held, unit), unit.name, "kg/m³", unit.size, low=low, high=high,
             why=of_density.why, spread=spread(density, unit),
             origin="" if density is None else density.origin,

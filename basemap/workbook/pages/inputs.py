@@ -33,16 +33,16 @@ _LEGEND_PT, _HEAD_PT, _ROW_PT, _GAP_PT = 100.0, 19.0, 17.0, 6.0
 """Heights: of all above the first heading, of a heading, of a row, of a gap."""
 _HAIR: dict[str, Any] = {"bottom": 1, "bottom_color": style.HAIRLINE}
 NOT_HERE = (
-    "Not on this sheet: the old table (sheet Tables or Old) and the intended lambda (its own sheet where it is a table) are "
-    "inputs too. What only the rules read – limits of speed and pressure, octane, power, idle "
-    "– is on the sheet As written: change it in the job and run again."
+    "Inputs that stand elsewhere: the old table (sheet Tables or Old), and the intended lambda where it is a table (a sheet of its "
+    "own). What only the rules read, such as limits of speed and pressure, octane, power and idle, stands on the sheet As "
+    "written: change it in the job and run again."
 )
 
 
 def write_inputs(book: Book) -> None:
     """Write the sheet."""
     page = open_page(book, SHEET, _widths(book), tab=style.CAUTION)
-    page_head(page, "Inputs", book.if_live("change what is marked: everything on the live sheets recomputes"))
+    page_head(page, "Inputs", book.if_live("change a marked cell, and what follows from it is worked out again"))
     flow = Flow(page, HEAD_ROWS)
     _results(flow)
     assert flow.row == INPUTS_TOP
@@ -121,14 +121,14 @@ def _results(flow: Flow) -> None:
         _not_live(flow)
         return
     flow.line(item(0, 0, "may be changed", **{**INPUT_LOOK, "locked": True}),
-              item(1, _LAST, "Marked like this: an input, with limits. A table with this colour behind its heading and blue figures is one "
-                   "too. Everything else is locked, without a password.",
+              item(1, _LAST, "Cells that look like this are inputs, each with its limits; so are tables with this colour behind the heading. "
+                   "All other cells are locked, without a password.",
                    font_color=style.QUIET), height_pt=19)  # fmt: skip
     row = flow.row
     flow.line(
         item(0, 0, "Against the issued table", bold=True),
         item(1, 4, "as issued", "=issued_status", bold=True),
-        item(5, 7, "largest difference of a cell", align="right", font_color=style.QUIET),
+        item(5, 7, "largest difference in a cell", align="right", font_color=style.QUIET),
         item(8, 8, 0.0, "=largest_difference", bold=True, num_format="0.0000"),
         item(9, _LAST, page.result.job.target.shown.unit, font_color=style.QUIET),
         height_pt=19,

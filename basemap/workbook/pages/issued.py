@@ -135,7 +135,7 @@ def _status(page: Page, layout: Layout, rows: tuple[int, int]) -> None:
         ("largest_difference", f"largest difference of a new cell, {book.result.job.target.shown.unit}", largest, 0.0),
         (
             "issued_status",
-            "so the live sheets are",
+            "the live sheets are",
             f'IFERROR(IF({same},"{AS_ISSUED}","{EDITED}"),"{EDITED}")',
             AS_ISSUED,
         ),

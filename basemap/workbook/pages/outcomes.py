@@ -44,10 +44,10 @@ LEGEND = (
 def write_outcomes(book: Book, layout: Layout) -> None:
     """Write the page, or the four pages."""
     if layout.abreast:
-        _write_page(book, layout, LAMBDA_CASES, "Outcomes", "What mixture it gives: four outcomes")
+        _write_page(book, layout, LAMBDA_CASES, "Outcomes", "Outcomes: the mixture in each of four cases")
         return
     for case in LAMBDA_CASES:
-        _write_page(book, layout, (case,), layout.place(case).sheet, f"What mixture it gives: {OUTCOMES[case].lower()}")
+        _write_page(book, layout, (case,), layout.place(case).sheet, f"Outcome: {OUTCOMES[case].lower()}")
 
 
 SWATCH_PX = 50
