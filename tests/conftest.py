@@ -18,6 +18,6 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 @pytest.hookimpl(trylast=True)
 def pytest_collection_finish() -> None:
-    """Leave out what was collected from every later search for rubbish: six thousand tests, and all that they import."""
+    """Leave out what was collected from every later search for rubbish: six thousand tests and their imports."""
     gc.collect()
     gc.freeze()

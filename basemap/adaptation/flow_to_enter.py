@@ -12,11 +12,7 @@ from basemap.model.result import Setting
 from basemap.model.settings import InForce
 
 CC_MIN = 1e-6 / 60.0
-
-
 GRAM_MIN = 1e-3 / 60.0
-
-
 MILLIGRAM = 1e-6
 
 

@@ -14,7 +14,7 @@ from basemap.jobfile.dead_times import build_dead_time
 from basemap.jobfile.quantities import UNKNOWN, Measured, parse_quantity
 from basemap.jobfile.sections import StatedSide
 from basemap.model.injectors import AddedTime, DeadTime, FlowRating, Injectors, RatedBentLine
-from basemap.physics.bent_line import check_added_time
+from basemap.physics.added_time import check_added_time
 from basemap.physics.fuel import blend, find_blend
 
 STAND_IN_FLOW_KG_S = 1e-3

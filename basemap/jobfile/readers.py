@@ -29,8 +29,6 @@ from basemap.jobfile.renamed import PAGE
 from basemap.physics.injector import slipped_unit
 
 PROBLEM = "problem"
-
-
 NOT_SUPPORTED = "not_supported"
 
 

@@ -20,7 +20,6 @@ _SPELLINGS = {
     "\N{GREEK CAPITAL LETTER OMEGA}": "ohm",
 }
 
-
 _OTHER_NAMES = {
     **dict.fromkeys(("litre", "litres", "liter", "liters"), "l"),
     **dict.fromkeys(("ccm", "CC", "cm^3"), "cc"),
@@ -35,20 +34,13 @@ _OTHER_NAMES = {
 }
 """What people write for a unit and can mean only one way; a case that would mean another size stays out."""
 
-
 _WORD = re.compile(r"[^/\s]+")
-
-
 _CUBIC_INCH = re.compile(r"cu(?:bic|\.)? ?in(?:ch(?:es)?|\.)?")
-
 
 _TEMPERATURES = {"f": "degF", "c": "degC", "fahrenheit": "degF", "celsius": "degC", "kelvin": "K"}
 """What people write for a unit of temperature."""
 
-
 _REFERENCES = ("gauge", "absolute", "vacuum")
-
-
 _SHORT_REFERENCES = {"abs": "absolute", "Absolute": "absolute", "Gauge": "gauge", "gage": "gauge"}
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from basemap.physics import bent_line, injector
+from basemap.physics import added_time, injector
 from basemap.physics.bent_line import BentLine
 
 FloatArray = NDArray[np.float64]
@@ -63,11 +63,11 @@ class AddedTime:
 
     def longer(self, open_s: FloatArray) -> FloatArray:
         """The open time that it needs where the flow line gives `open_s`, s."""
-        return bent_line.lengthened(open_s, self.open_s, self.time_s)
+        return added_time.lengthened(open_s, self.open_s, self.time_s)
 
     def by_line(self, open_s: FloatArray) -> FloatArray:
         """The time by the flow line from an open time: the exact inverse, s."""
-        return bent_line.before_lengthening(open_s, self.open_s, self.time_s)
+        return added_time.before_lengthening(open_s, self.open_s, self.time_s)
 
 
 @dataclass(frozen=True)

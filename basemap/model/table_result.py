@@ -15,7 +15,6 @@ LambdaCase = Literal[
     "old_table_old_settings", "old_table_new_settings", "new_table_old_settings", "new_table_new_settings"
 ]
 
-
 LAMBDA_CASES: tuple[LambdaCase, ...] = (
     "old_table_old_settings",
     "old_table_new_settings",

@@ -9,10 +9,7 @@ from basemap.model.table_result import LAMBDA_CASES
 from basemap.report.schema_parts import LIST, NUMBER, NUMBERS, ROWS, TEXT, VALUE, has, listed, or_null, word_of
 
 _CELLS = {"anyOf": [LIST, ROWS]}
-
-
 _MARKS = listed(word_of(Mark))
-
 
 POINT = has(
     {
@@ -21,7 +18,6 @@ POINT = has(
         "lambda_ratio": (VALUE, "λ over the intended"),
     }
 )
-
 
 _BETWEEN = has(
     {
@@ -33,7 +29,6 @@ _BETWEEN = has(
     }
 )
 
-
 _COMMON_FACTOR = has(
     {
         "factor": (NUMBER, "factor on every cell that makes them fit the table"),
@@ -43,7 +38,6 @@ _COMMON_FACTOR = has(
     }
 )
 
-
 _FIELD = has(
     {
         "expected": (ROWS, "what physics expects"),
@@ -51,7 +45,6 @@ _FIELD = has(
         "standard": (ROWS, "its standard uncertainty"),
     }
 )
-
 
 TABLE = has(
     {
@@ -101,7 +94,6 @@ TABLE = has(
         "marks": (listed(listed(_MARKS)), "what is special about each cell"),
     }
 )
-
 
 FURTHER_TABLE = has(
     {

@@ -15,8 +15,6 @@ from basemap.rules.case import Case
 from basemap.rules.rule import MODEL, PRACTICE, Answer, Rule, Trip
 
 CRANKING_V = 8.5
-
-
 RUNNING_V, BATTERY_OFF = (12.0, 15.0), 0.05
 
 
@@ -148,7 +146,6 @@ NOT_FOLLOWED = Rule(
     "voltage of the table, and see the voltage sweep for the error that is left.",
     judge=_not_followed,
 )
-
 
 MULTIPLIED = Rule(
     name="battery-multiplied",

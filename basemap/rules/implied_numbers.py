@@ -30,13 +30,10 @@ from basemap.model.settings import InForce
 EXPECTED_VE = 0.85
 """Volumetric efficiency wide open that a size is solved for. Common practice, no source."""
 
-
 PART_LOAD_VE = 0.65
-
 
 VE_SPREAD, PART_LOAD_SPREAD, POWER_SPREAD = 0.12, 0.25, 0.10
 """How far each of them usually lies from what is expected, ln. Common practice, no source."""
-
 
 _UNKNOWN_MISFIT = 9.0
 

@@ -7,15 +7,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from basemap.errors import InputError
 from basemap.physics import bent_line, injector
 from basemap.physics.bent_line import BentLine
 
 SLOPES = BentLine(below=5.0e-3, above=4.0e-3, at_mass=4.0e-6)
 TAU_S = 0.9e-3
 
-PULSES_S = np.array([0.2e-3, 0.4e-3, 0.8e-3, 1.6e-3])
-ADDED_S = np.array([0.12e-3, 0.05e-3, -0.03e-3, 0.0])
 
 masses = st.floats(0.0, 60e-6)
 flows = st.floats(1e-3, 20e-3)
@@ -107,64 +104,3 @@ def test_arrays_are_their_elements() -> None:
     mass = np.array([[1e-6, 4e-6], [5e-6, 30e-6]])
     each = [[float(bent_line.pulse_for(one, TAU_S, SLOPES)) for one in row] for row in mass]
     assert bent_line.pulse_for(mass, TAU_S, SLOPES).tolist() == each
-
-
-# By hand: half way from 0.4 to 0.8 ms the table adds (0.05 − 0.03)/2 = 0.01 ms; beyond its ends it is held.
-@pytest.mark.law
-def test_added_time_by_hand() -> None:
-    pulses = np.array([0.1e-3, 0.2e-3, 0.6e-3, 5e-3])
-    long = bent_line.lengthened(pulses, PULSES_S, ADDED_S)
-    assert long == pytest.approx(np.array([0.22e-3, 0.32e-3, 0.61e-3, 5e-3]), rel=1e-14)
-
-
-@pytest.mark.law
-@given(st.floats(0.0, 20e-3))
-def test_added_and_taken_off_again(pulse: float) -> None:
-    long = bent_line.lengthened(pulse, PULSES_S, ADDED_S)
-    assert float(bent_line.before_lengthening(long, PULSES_S, ADDED_S)) == pytest.approx(pulse, rel=1e-12, abs=1e-17)
-    short = bent_line.before_lengthening(pulse, PULSES_S, ADDED_S)
-    assert float(bent_line.lengthened(short, PULSES_S, ADDED_S)) == pytest.approx(pulse, rel=1e-12, abs=1e-17)
-
-
-@pytest.mark.law
-def test_a_table_of_one_point_adds_it_everywhere() -> None:
-    one, added = np.array([1e-3]), np.array([0.1e-3])
-    bent_line.check_added_time(one, added)
-    assert bent_line.lengthened(np.array([0.0, 2e-3]), one, added) == pytest.approx(np.array([0.1e-3, 2.1e-3]))
-
-
-@pytest.mark.law
-def test_a_good_table_of_added_time_passes() -> None:
-    bent_line.check_added_time(PULSES_S, ADDED_S)
-
-
-@pytest.mark.law
-@pytest.mark.parametrize(
-    ("pulses_ms", "added_ms", "message"),
-    [
-        (
-            [0.4, 0.8, 1.2],
-            [0.5, 0.1, 0.0],
-            "between 0.4 and 0.8 ms the pulse with the added time goes from 0.9 to 0.9 ms, but a longer pulse must "
-            "come out longer; correct the added times",
-        ),
-        (
-            [0.4, 0.8],
-            [0.9, 0.1],
-            "between 0.4 and 0.8 ms the pulse with the added time goes from 1.3 to 0.9 ms, but a longer pulse must "
-            "come out longer; correct the added times",
-        ),
-        ([0.8, 0.4], [0.0, 0.1], "the pulses of the table must rise, but after 0.8 ms comes 0.4 ms; sort them"),
-        ([0.4, 0.8], [0.1], "2 pulses and 1 added times do not make a table; give one time for every pulse"),
-        ([], [], "0 pulses and 0 added times do not make a table; give one time for every pulse"),
-        (
-            [0.4, 0.8],
-            [0.1, math.nan],
-            "the table of added time has an empty or endless entry; give a time for every pulse",
-        ),
-    ],
-)
-def test_tables_of_added_time_that_are_refused(pulses_ms: list[float], added_ms: list[float], message: str) -> None:
-    with pytest.raises(InputError) as caught:
-        bent_line.check_added_time(1e-3 * np.array(pulses_ms), 1e-3 * np.array(added_ms))
-    assert str(caught.value) == message
