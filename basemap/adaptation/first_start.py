@@ -129,11 +129,13 @@ def idle_point(result: Result) -> IdlePoint:
     on = OnTarget(job.with_side("target", table=here), np.array([[_air_kg(regions)]]), at)
     below, same, above = (at_each if here.inside.dead_time else at).fuel_kg(pulse).ravel()
     lean, rich = (below, above) if here.inside.dead_time else (above, below)
+    # Fuel that drives showed to be too much, and that no log has supported taking out.
+    left = 1.0 if table.taught is None else regions.at_idle(table.lambda_expected)
     return IdlePoint(
         pulse_s=float(pulse[1].item()),
         duty=float((pulse[1] / at.window_s).item()),
         intended_lambda=float(intended.item()),
-        predicted_lambda=float((intended * on.ratio_of(pulse[1], at)).item()),
+        predicted_lambda=left * float((intended * on.ratio_of(pulse[1], at)).item()),
         relative_band=regions.at_idle(result.band.adapted),
         read_high=_leaner(same, lean),
         read_low=_leaner(same, rich),

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 import basemap
+from basemap.adaptation.first_start import idle_point
 from basemap.belief.monte_carlo import Drawing
 from basemap.errors import InputError
 from basemap.explain.cell import worked_cell
@@ -205,6 +206,19 @@ def test_wherever_it_is_leanest_at_load_it_may_be_leaner_than_any_one_cell() -> 
     single = ends[at_load & result.table.reachable].max()
     assert result.band.lean_at_load is not None
     assert single < np.log(result.band.lean_at_load.ratio) < 1.5 * single
+
+
+@pytest.mark.law
+def test_the_card_expects_the_fuel_that_is_left_in_at_idle() -> None:
+    """Too much fuel that an unproved probe may not take out is still there when the engine idles."""
+    rich = basemap.adapt(with_drives(van(), drives(-0.25), proved=False))
+    lean = basemap.adapt(with_drives(van(), drives(0.0), proved=False))
+    left = table(learnt(van(), drives(-0.25), proved=False)).mean_after[3:4, 1:3]  # 35 kPa, 800 to 1000 rpm
+    expected = idle_point(rich).predicted_lambda / idle_point(rich).intended_lambda
+    # Honest agreement: 2e-4 beyond either cell, for the cells are stored to 0.1 %.
+    assert np.exp(left.min()) - 1e-3 < expected < np.exp(left.max()) + 1e-3 < 0.93
+    # Honest agreement: 4e-4, for the cell is stored to 0.1 %.
+    assert idle_point(lean).predicted_lambda / idle_point(lean).intended_lambda == pytest.approx(1.0, abs=1e-3)
 
 
 def test_what_was_crossed_holds_the_table_back_until_it_is_accepted() -> None:
