@@ -215,7 +215,7 @@ def test_the_card_expects_the_fuel_that_is_left_in_at_idle() -> None:
     lean = basemap.adapt(with_drives(van(), drives(0.0), proved=False))
     left = table(learnt(van(), drives(-0.25), proved=False)).mean_after[3:4, 1:3]  # 35 kPa, 800 to 1000 rpm
     expected = idle_point(rich).predicted_lambda / idle_point(rich).intended_lambda
-    # Honest agreement: 2e-4 beyond either cell, for the cells are stored to 0.1 %.
+    # Honest agreement: it lies between the two; 1e-3 is allowed, for the cells are stored to 0.1 %.
     assert np.exp(left.min()) - 1e-3 < expected < np.exp(left.max()) + 1e-3 < 0.93
     # Honest agreement: 4e-4, for the cell is stored to 0.1 %.
     assert idle_point(lean).predicted_lambda / idle_point(lean).intended_lambda == pytest.approx(1.0, abs=1e-3)
