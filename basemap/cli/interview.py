@@ -79,7 +79,11 @@ class Interview:
             say(f"{_INDENT}This is the first question.\n")
             return
         self.at = self.asked.pop()
-        self.draft.without(QUESTIONS[self.at])
+        question = QUESTIONS[self.at]
+        self.draft.without(question)
+        if not question.words:  # what the file says of itself still stands
+            said = taken_from(self.draft, self.draft.values)
+            self.draft.values |= {key: said[key] for key in question.keys if key in said}
 
     def _again(self, problem: InputError) -> None:
         """Go back to the question that a problem of the whole job is about."""

@@ -414,8 +414,8 @@ def test_what_not_knowing_costs_is_said_before_a_table_of_boost_is_explained(ben
 def test_of_two_things_only_what_the_file_leaves_open_is_asked(bench: Path) -> None:
     lines = (bench / "plain.csv").read_text(encoding="utf-8").splitlines()
     (bench / "half.csv").write_text("\n".join(["kPa" + lines[0].removeprefix("load"), *lines[1:]]) + "\n")
-    ended = run("new", "van.toml", stdin=b"half.csv\nve\n")
-    assert "  2 of 4  What its cells hold, volumetric efficiency or pulse width\n" in ended.stdout
+    ended = run("new", "van.toml", stdin=b"half.csv\nve\nback\nve\n")
+    assert ended.stdout.count("  2 of 4  What its cells hold, volumetric efficiency or pulse width\n") == 2
     assert written(bench / "van.toml")["donor.tables.fuel.load_unit"] == "kPa"
 
 
