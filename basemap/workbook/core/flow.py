@@ -74,7 +74,7 @@ class Flow:
 
     def _height(self, one: Item, properties: dict[str, Any]) -> float:
         size = properties.get("font_size", style.FONT_SIZE)
-        if not isinstance(one.content, str) or len(one.content) < 3:
+        if not isinstance(one.content, str) or len(one.content) < 3 or not properties["text_wrap"]:
             return style.height_pt(1, size)
         room = self.page.room_px(*one.cols) - 9.0 * properties.get("indent", 0)
         lines = style.line_count(one.content, room, size, bold=properties.get("bold", False))

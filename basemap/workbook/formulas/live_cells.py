@@ -15,7 +15,7 @@ from basemap.model.settings import InForce, Settings
 from basemap.model.storage import limits, stored_decimals
 from basemap.model.table import FuelTable
 from basemap.workbook.core.layout import LAMBDA_GRIDS, GridName, Layout, TablePlace
-from basemap.workbook.formulas.rows_formulas import RowKey
+from basemap.workbook.formulas.row import RowKey
 from basemap.workbook.inputs.ecu_inputs import has_own_lambda, uniform_lambda
 from basemap.workbook.inputs.sides import is_cancelled, plain
 from basemap.workbook.pages.rows import row_cell, speed_cell

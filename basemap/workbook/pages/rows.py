@@ -17,7 +17,8 @@ from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_
 from basemap.workbook.core.cells import live, merged_text, number, text
 from basemap.workbook.core.grid import axes_of
 from basemap.workbook.core.layout import Layout, TablePlace
-from basemap.workbook.formulas.rows_formulas import Live, RowKey, live_rows
+from basemap.workbook.formulas.row import Live, RowKey
+from basemap.workbook.formulas.rows_formulas import live_rows
 from basemap.workbook.inputs.sides import is_cancelled, plain
 
 SpeedKey = Literal["rpm", "donor_window", "window", "largest", "median", "smallest"]

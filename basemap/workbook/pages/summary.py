@@ -223,7 +223,7 @@ def _scalar(flow: Flow, setting: Setting) -> None:
         entered = item(5, 6, float(held) if isinstance(held, float | int) else "cannot be told", formulas.enter,
                        bg_color=style.PANEL, font_size=8, align="center", num_format=shape)  # fmt: skip
     other = flow.page.result.job.other_quantity
-    old = item(4, 4, "another box" if other else "not known", align="center")
+    old = item(4, 4, "another box" if other else "not known", align="center", font_size=9, text_wrap=False)
     if isinstance(setting.old, float | int):
         old = item(4, 4, float(setting.old), formulas.old, align="center", num_format=significant(float(setting.old)))
     flow.line(

@@ -1,0 +1,60 @@
+"""What a column of the sheet of rows is made of: a formula for every load, and the model's own value."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from basemap.adaptation.hardware import Delivery, delivery
+from basemap.model.installation import FloatArray
+from basemap.model.job import Job, SideName
+from basemap.model.result import Computed
+
+RowKey = Literal[
+    "load", "map", "donor_across", "donor_flow", "donor_static", "donor_segment", "donor_dead", "donor_gain",
+    "across", "flow", "static", "segment", "dead", "gain", "gain_old", "largest", "median", "smallest",
+]  # fmt: skip
+Address = Callable[[RowKey, int], str]
+Formula = Callable[[int], str]
+
+
+@dataclass(frozen=True)
+class Live:
+    """Formula and value of one quantity of every row; a value that is not finite stands for words.
+
+    Without a formula the figures are as issued.
+    """
+
+    formula: Formula | None
+    values: FloatArray
+
+
+@dataclass(frozen=True)
+class RowFormulas:
+    """What the formulas of either side's rows have in common; `address` gives the address of a row's figure."""
+
+    computed: Computed
+    address: Address
+
+    @property
+    def job(self) -> Job:
+        """The job."""
+        return self.computed.job
+
+    @property
+    def count(self) -> int:
+        """How many rows there are."""
+        return int(self.job.donor.table.load_pa.size)
+
+    def delivery(self, side: SideName) -> Delivery:
+        """What one side's injectors pass in every row."""
+        table = self.job.side(side).table
+        return delivery(self.job.side(side).hardware, table.pressure_pa, table.rpm, table.battery_v)
+
+    def of_rows(self, values: FloatArray) -> FloatArray:
+        """One figure of every row."""
+        shape = (self.count, max(values.shape[-1], 1)) if values.ndim > 1 else (self.count, 1)
+        return np.broadcast_to(values, shape)[:, 0]
