@@ -83,7 +83,7 @@ TABLE = has(
         "breathing": (word_of(Breathing), "how the target is assumed to breathe"),
         "manifold_pressure_kpa": (ROWS, "of the target, absolute"),
         "likeness": (word_of(Likeness), "what the engines share"),
-        "breathing_field": (_FIELD, "ln(η_target / η_donor)"),
+        "breathing_field": (_FIELD, "ln(η_target / η_donor); behind a throttle, what it makes of the air"),
         "lambda_expected": (ROWS, "λ ratio that is expected of the new table with the new settings"),
         "breathing_factor": (or_null(ROWS), "factor on the air of every cell"),
         "learnt_factor": (or_null(ROWS), "factor on the fuel of every cell from the drives"),
