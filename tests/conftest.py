@@ -16,6 +16,10 @@ sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 
+# The workers of pytest-xdist share the cores already: threads of numpy's own wait for each other, busily.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+
 @pytest.hookimpl(trylast=True)
 def pytest_collection_finish() -> None:
     """Leave out what was collected from every later search for rubbish: six thousand tests and their imports."""

@@ -56,13 +56,30 @@ def with_drives(job: Job, logs: tuple[DriveLog, ...], *, proved: bool) -> Job:
     return replace(job, drives=logs, probe_proved=proved)
 
 
+@cache
+def adapted(richer: float = 0.0) -> Result:
+    """The van's job before any drive."""
+    return basemap.adapt(van(richer))
+
+
+@cache
+def learnt_van(leaner: float = 0.0, *, proved: bool, richer: float = 0.0) -> Learnt:
+    """What `learn` makes of the van's first drive."""
+    return learn(adapted(richer), [], earlier=drives(leaner), proved=proved)
+
+
+@cache
+def driven(leaner: float = 0.0, *, proved: bool, richer: float = 0.0) -> Result:
+    """What `adapt` makes of the job with that drive."""
+    return basemap.adapt(with_drives(van(richer), drives(leaner), proved=proved))
+
+
 @pytest.mark.law
 @pytest.mark.parametrize("richer", [0.0, 0.05])
 @pytest.mark.parametrize(("leaner", "proved"), CASES)
 def test_adapt_gives_what_learn_gave(leaner: float, proved: bool, richer: float) -> None:
-    job = van(richer)
-    taught = table(learnt(job, drives(leaner), proved=proved))
-    result = basemap.adapt(with_drives(job, drives(leaner), proved=proved))
+    taught = table(learnt_van(leaner, proved=proved, richer=richer))
+    result = driven(leaner, proved=proved, richer=richer)
     # Honest agreement: to the last bit; asked for is 1e-9.
     np.testing.assert_allclose(result.table.to_load, taught.new, rtol=1e-9)
     np.testing.assert_allclose(result.band.adapted, 2.0 * taught.standard_after, rtol=1e-9)
@@ -73,22 +90,22 @@ def test_adapt_gives_what_learn_gave(leaner: float, proved: bool, richer: float)
 @pytest.mark.parametrize(("leaner", "proved"), CASES)
 def test_what_is_expected_is_what_learn_leaves(leaner: float, proved: bool) -> None:
     """Nothing is left lean; what no log supports taking out stays in, and is expected rich."""
-    taught = table(learnt(van(), drives(leaner), proved=proved))
-    result = basemap.adapt(with_drives(van(), drives(leaner), proved=proved))
+    taught = table(learnt_van(leaner, proved=proved))
+    result = driven(leaner, proved=proved)
     expected = result.table.lambda_expected
     np.testing.assert_allclose(np.log(expected), taught.mean_after, atol=1e-12)
     assert expected.max() < 1.0 + 1e-9
     np.testing.assert_allclose(result.table.lambda_ratio["new_table_new_settings"], 1.0, rtol=1e-9)
     if not proved:
-        assert (result.table.to_load >= basemap.adapt(van()).table.to_load).all()
+        assert (result.table.to_load >= adapted().table.to_load).all()
 
 
 @pytest.mark.law
 @pytest.mark.parametrize(("leaner", "proved"), CASES)
 def test_a_correction_is_not_made_twice(leaner: float, proved: bool) -> None:
     """What was learnt and loaded, learnt from again without a new log, stays as it is."""
-    result = basemap.adapt(van())
-    once = table(learnt(van(), drives(leaner), proved=proved)).new
+    result = adapted()
+    once = table(learnt_van(leaner, proved=proved)).new
     again = learn(result, [], loaded=once, began=result.table.to_load, earlier=drives(leaner), proved=proved)
     np.testing.assert_allclose(table(again).new, once, rtol=1e-9)
     np.testing.assert_allclose(table(again).change_percent, 0.0, atol=1e-9)
@@ -105,7 +122,7 @@ def test_two_logs_after_each_other_make_the_table_of_one_long_one(leaner: float)
         replace(whole, sha256=name, key_on_pa=whole.key_on_pa if name == "a" else None, chunks=Chunks.of_rows(part))
         for name, part in (("a", rows[:14]), ("b", rows[14:]))
     )
-    result = basemap.adapt(van())
+    result = adapted()
     after_one = table(learn(result, [], earlier=(first,), proved=True)).new
     after_two = learn(result, [], loaded=after_one, began=result.table.to_load, earlier=(first, second), proved=True)
     np.testing.assert_allclose(table(after_two).new, table(learnt(van(), (whole,), proved=True)).new, rtol=1e-9)
@@ -128,8 +145,8 @@ def test_another_intended_lambda_is_carried_through() -> None:
 
 @pytest.mark.law
 def test_a_table_of_the_users_own_is_the_one_that_is_corrected() -> None:
-    own = np.round(1.1 * basemap.adapt(van()).table.to_load, 1)
-    taught = table(learn(basemap.adapt(van()), [], loaded=own, earlier=drives(), proved=False))
+    own = np.round(1.1 * adapted().table.to_load, 1)
+    taught = table(learn(adapted(), [], loaded=own, earlier=drives(), proved=False))
     assert (taught.new >= own - 1e-9).all()
     job = replace(with_drives(van(), drives(), proved=False), begun_with=own, loaded=own)
     np.testing.assert_allclose(basemap.adapt(job).table.to_load, taught.new, rtol=1e-9)
@@ -183,11 +200,11 @@ def test_it_does_so_whatever_the_cells_are(sample: str, leaner: float, proved: b
 
 
 def test_how_far_to_go_is_judged_by_what_the_drive_left() -> None:
-    before, after = basemap.adapt(van(0.01)), basemap.adapt(with_drives(van(0.01), drives(), proved=True))
+    before, after = adapted(0.01), driven(proved=True, richer=0.01)
     assert before.how_far is HowFar.LIGHT
     assert after.how_far is HowFar.LOAD
     assert after.band.worst < before.band.worst
-    taught = table(learnt(van(0.01), drives(), proved=True)).lean_at_load
+    taught = table(learnt_van(proved=True, richer=0.01)).lean_at_load
     assert taught is not None
     assert after.band.lean_at_load is not None
     # What is loaded is 1 % richer at load than the table that is judged; rounding is worth 0.1 %.
@@ -200,7 +217,7 @@ def test_how_far_to_go_is_judged_by_what_the_drive_left() -> None:
 @pytest.mark.law
 def test_wherever_it_is_leanest_at_load_it_may_be_leaner_than_any_one_cell() -> None:
     """Cells that do not vary alike: the leanest of them lies between the leanest single end and their sum's."""
-    result = basemap.adapt(with_drives(van(), drives(), proved=True))
+    result = driven(proved=True)
     ends = np.log(result.table.expected_extremes[0]) + result.band.adapted
     at_load = np.broadcast_to(result.job.target.table.pressure_pa >= 0.8 * 101_325.0, ends.shape)
     single = ends[at_load & result.table.reachable].max()
@@ -242,13 +259,13 @@ def test_a_large_change_has_to_be_accepted_unless_it_is_loaded_already(leaner: f
     result = basemap.adapt(job)
     assert result.table.taught is not None
     assert name in [hold.name for hold in result.table.taught.holds]
-    assert name in [hold.name for hold in learnt(van(), drives(leaner), proved=proved).holds]
+    assert name in [hold.name for hold in learnt_van(leaner, proved=proved).holds]
     assert result.verdict is Verdict.REFUSE
     assert basemap.adapt(replace(job, loaded=result.table.to_load)).verdict is Verdict.ADAPT
 
 
 def test_a_probe_that_is_not_proved_is_said() -> None:
-    result = basemap.adapt(with_drives(van(), drives(), proved=False))
+    result = driven(proved=False)
     (found,) = [one for one in result.findings if one.rule == "held-after-drives"]
     assert found.message == (
         "The wideband is not proved at two points. No log can show a wrong scale, so no cell gets less fuel than "
@@ -258,8 +275,8 @@ def test_a_probe_that_is_not_proved_is_said() -> None:
 
 @pytest.mark.law
 def test_explain_shows_the_factor_as_a_step_of_its_own() -> None:
-    result = basemap.adapt(with_drives(van(), drives(), proved=True))
-    plain = basemap.adapt(van())
+    result = driven(proved=True)
+    plain = adapted()
     assert result.table.taught is not None
     row, column = 9, 7
     steps = {one.symbol: one.value for one in worked_cell(result, row, column)}
@@ -270,11 +287,11 @@ def test_explain_shows_the_factor_as_a_step_of_its_own() -> None:
 
 
 def test_the_json_has_the_factor_as_its_own_key() -> None:
-    result = basemap.adapt(with_drives(van(), drives(), proved=True))
+    result = driven(proved=True)
     assert result.table.taught is not None
     written = as_json(result)["tables"]["fuel"]
     assert written["learnt_factor"] == result.table.taught.factor.tolist()
-    assert as_json(basemap.adapt(van()))["tables"]["fuel"]["learnt_factor"] is None
+    assert as_json(adapted())["tables"]["fuel"]["learnt_factor"] is None
 
 
 def test_draws_do_not_go_with_drives() -> None:
@@ -313,7 +330,7 @@ def test_drives_that_this_job_has_no_fuel_for_are_refused() -> None:
 
 def test_a_cell_of_which_nothing_can_be_said_is_as_lean_as_can_be() -> None:
     """A table of the user's own whose cell at load holds nothing: that nobody knows its error is no error of nought."""
-    own = basemap.adapt(van()).table.to_load.copy()
+    own = adapted().table.to_load.copy()
     row, column = 15, 7
     own[row, column] = 0.0
     result = basemap.adapt(replace(with_drives(van(), drives(), proved=True), begun_with=own))
@@ -322,6 +339,6 @@ def test_a_cell_of_which_nothing_can_be_said_is_as_lean_as_can_be() -> None:
     assert result.band.lean_at_load is not None
     assert (result.band.lean_at_load.ratio, result.band.lean_at_load.cell) == (np.inf, (row, column))
     assert result.verdict is Verdict.REFUSE
-    taught = table(learn(basemap.adapt(van()), [], loaded=own, earlier=drives(), proved=True))
+    taught = table(learn(adapted(), [], loaded=own, earlier=drives(), proved=True))
     assert taught.lean_at_load is not None
     assert np.isinf(taught.lean_at_load.ratio)
