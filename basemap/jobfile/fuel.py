@@ -63,7 +63,7 @@ def build_fuel(side: StatedSide, why_fuel: str | None = "", why_rail: str | None
     if section.regulator is None:
         raise side.error(
             "fuel.regulator",
-            'missing: say "manifold" if the regulator refers to the manifold, or "fixed" if the flow changes with load',
+            'missing: say "manifold" if a hose connects the regulator to the manifold, or "fixed" if not',
         )
     rail = section.rail_pressure
     if rail is None and why_rail is not None:

@@ -75,8 +75,8 @@ def test_an_unknown_fuel_is_petrol_with_a_little_ethanol(line: str) -> None:
     else:
         section = '[target.fuel]\nblend = "E85"\nrail_pressure = "3.5 bar"\nregulator = "manifold"\n'
         assert refusal((section, ""), ("[target.engine]", '[target]\nfuel = "unknown"\n\n[target.engine]')) == (
-            'job.toml: target.fuel.regulator: missing: say "manifold" if the regulator refers to the manifold, or '
-            '"fixed" if the flow changes with load'
+            'job.toml: target.fuel.regulator: missing: say "manifold" if a hose connects the regulator to the '
+            'manifold, or "fixed" if not'
         )
 
 
