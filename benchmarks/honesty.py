@@ -249,9 +249,9 @@ _HEADS = {
     "Findings": ("stated", "causes", "besides the verdict and how far"),
 }
 _NOTES = {
-    "Whether the band holds the truth": f"{PAIRS} pairs a line, seed {SEED}, so ±0.8 % (k = 2): share of pairs whose truth "
-    "lay within the k = 2 band, %. Rank: correlation of the lean end at load without evidence in the cells with its true "
-    "worst leanness; at most: what anything worked out from the figures could have.",
+    "Whether the band holds the truth": f"{PAIRS} pairs a line, seed {SEED}, so ±0.8 % (k = 2): share of pairs whose "
+    "truth lay within the k = 2 band, %. Rank: correlation of the lean end at load without evidence in the cells with "
+    "its true worst leanness; at most: what anything worked out from the figures could have.",
     "How far to go": f"{PAIRS} pairs a line, with figures {TOLD}. Told: how many; of them more than "
     f"{100 * LEAN_AT_LOAD:g} % lean at load / within {100 * WITHIN:g} %, %.",
     "Findings": f"{JOBS} sound jobs: causes of stops and cautions, median and 95th percentile.",
