@@ -15,7 +15,6 @@ settings.load_profile("basemap")
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
-
 # The workers of pytest-xdist share the cores already: threads of numpy's own wait for each other, busily.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 

@@ -54,7 +54,7 @@ def undated(text: str) -> str:
 
 def written(folder: Path) -> dict[str, str]:
     """Everything in a folder by name, the parts of a workbook each; without dates."""
-    found = {}
+    found: dict[str, str] = {}
     for path in sorted(folder.iterdir()):
         if path.suffix == ".xlsx":
             with zipfile.ZipFile(path) as archive:
