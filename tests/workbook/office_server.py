@@ -12,7 +12,9 @@ of standard output its answer:
 from __future__ import annotations
 
 import json
+import os
 import pathlib
+import signal
 import subprocess
 import sys
 import time
@@ -29,7 +31,14 @@ def main(soffice: str, profile: str) -> None:
         soffice, f"-env:UserInstallation={pathlib.Path(profile).as_uri()}", "--headless", "--norestore", "--nologo",
         f"--accept=pipe,name={pipe};urp;",
     ]  # fmt: skip
-    office = subprocess.Popen(command, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    # In a group of its own: what is started here starts the office itself as its child.
+    office = subprocess.Popen(
+        command,
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        start_new_session=True,
+    )
     try:
         desktop = connected(pipe)
         for line in sys.stdin:
@@ -37,7 +46,8 @@ def main(soffice: str, profile: str) -> None:
         desktop.terminate()
         office.wait(30)
     finally:
-        office.kill()
+        if office.poll() is None:
+            os.killpg(office.pid, signal.SIGKILL)
 
 
 def connected(pipe: str) -> Any:
