@@ -87,14 +87,15 @@ def main(arguments: Sequence[str]) -> None:
     asked = parser.parse_args(arguments)
     # Small matrices gain nothing by threads, and two processes with two threads each lose a lot.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    jobs = [
-        (fault, seed, asked.seconds, asked.state, asked.likeness, asked.proved)
-        for fault in asked.faults.split(",")
-        for seed in range(asked.drives)
-    ]
+    told = (asked.seconds, asked.state, asked.likeness, asked.proved)
+    outcomes: list[Outcome] = []
+    print(_HEAD)
     with ProcessPoolExecutor(asked.processes) as pool:
-        outcomes = list(pool.map(_one, jobs, chunksize=4))
-    print(report(outcomes))
+        for fault in asked.faults.split(","):
+            jobs = [(fault, seed, *told) for seed in range(asked.drives)]
+            outcomes += pool.map(_one, jobs, chunksize=4)
+            print(_line(fault, [one for one in outcomes if one.fault == fault]), flush=True)
+    print(_all_of_them(outcomes))
 
 
 def _one(asked: tuple[str, int, float, str, str, bool]) -> Outcome:
@@ -218,23 +219,23 @@ def _careful(car, truth) -> FloatArray:  # type: ignore[no-untyped-def]
     return np.asarray(car.table * np.exp(smooth.reshape(car.table.shape)))
 
 
-def report(outcomes: Sequence[Outcome]) -> str:
-    """The table as text."""
-    head = (
-        f"{'fault':24s}{'n':>4s} | {'visited %':>9s} {'mean':>6s} {'careful':>7s} {'learn':>6s} | {'unvis. %':>8s} "
-        f"{'mean':>6s} {'careful':>7s} {'learn':>6s} | {'in band':>11s} | "
-        f"{'>5% lean':>8s} {'mean':>5s} {'learn':>5s} | "
-        f"{'first':>5s} {'says':>5s} {'right':>5s} {'alike':>5s} | held back | limits"
-    )
-    names = list(dict.fromkeys(one.fault for one in outcomes))
-    lines = [head, *(_line(name, [one for one in outcomes if one.fault == name]) for name in names)]
-    lines.append(_line("all but the wideband", [one for one in outcomes if one.fault != "wideband"]))
+_HEAD = (
+    f"{'fault':24s}{'n':>4s} | {'visited %':>9s} {'mean':>6s} {'careful':>7s} {'learn':>6s} | {'unvis. %':>8s} "
+    f"{'mean':>6s} {'careful':>7s} {'learn':>6s} | {'in band':>11s} | "
+    f"{'>5% lean':>8s} {'mean':>5s} {'learn':>5s} | "
+    f"{'first':>5s} {'says':>5s} {'right':>5s} {'alike':>5s} | held back | limits"
+)
+
+
+def _all_of_them(outcomes: Sequence[Outcome]) -> str:
+    """The last lines of the table."""
     refused = [f"{one.fault}: {one.refused}" for one in outcomes if one.refused]
-    lines.append(
+    return "\n".join([
+        _line("all but the wideband", [one for one in outcomes if one.fault != "wideband"]),
         "first: the right fault before all others; says: drives of which a fault is said to be likelier than none, and "
-        "of those the right one said, or said to look the same; held back: no table until the fuel supply is mended"
-    )
-    return "\n".join([*lines, *(f"  not learnt from: {said}" for said in sorted(set(refused))[:12])])
+        "of those the right one said, or said to look the same; held back: no table until the fuel supply is mended",
+        *(f"  not learnt from: {said}" for said in sorted(set(refused))[:12]),
+    ])  # fmt: skip
 
 
 def _line(name: str, every: Sequence[Outcome]) -> str:
