@@ -63,7 +63,7 @@ def _temperatures(page: Page, row: int) -> int:
     """The λ error at the coldest, the stated and the hottest charge. Return its last row."""
     sweep, unit = page.result.temperature_sweep, temperature(page.result.job)
     points = (sweep.charge_k - unit.zero) / unit.size
-    return _over(page, row, ("charge temperature", f"charge, {unit.name}"), points, sweep)
+    return _over(page, row, ("charge temperature", unit.name), points, sweep)
 
 
 def _over(

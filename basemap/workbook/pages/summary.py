@@ -231,7 +231,7 @@ def _scalar(flow: Flow, setting: Setting) -> None:
         item(3, 3, setting.unit, font_color=style.QUIET),
         old,
         entered,
-        item(7, _LAST, setting.basis, font_size=8.5, font_color=style.QUIET),
+        item(7, _LAST, setting.basis, font_size=8.5, font_color=style.QUIET, indent=1),
         **_HAIR,
     )
 
