@@ -13,7 +13,7 @@ from basemap.explain.cell import worked_cell
 from basemap.model.result import Result, Setting
 from basemap.model.table_result import LAMBDA_CASES
 from basemap.report.json_file import as_json
-from tests.adaptation.jobs_with_settings import adapted, built
+from tests.builders.with_settings import adapted, built
 
 OPEN, TIME = (0.5, 1.5, 3.0), (0.30, 0.10, 0.0)
 

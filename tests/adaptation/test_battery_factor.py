@@ -12,7 +12,7 @@ from basemap.errors import InputError
 from basemap.explain.cell import worked_cell
 from basemap.model.result import Result, Setting
 from basemap.rounding import excess
-from tests.adaptation.jobs_with_settings import adapted, built
+from tests.builders.with_settings import adapted, built
 
 PERCENT = '\n[donor.settings.dead_time]\nbattery = ["10 V", "12 V", "14 V"]\npercent = ["150 %", "120 %", "100 %"]\n'
 AT = '\n[target.settings.dead_time]\nat_pulse = "3 ms"\n'

@@ -23,7 +23,7 @@ from basemap.model.marks import Mark
 from basemap.model.result import Computed
 from basemap.report.json_file import as_json
 from basemap.report.outcomes_in_words import breathing_in_words
-from tests.rules.factory import RPM, make_job, with_both, with_donor, with_target
+from tests.builders.computed import RPM, make_job, with_both, with_donor, with_target
 
 
 def mach(volume_ratio: float = 1.2, area_ratio: float = 1.0) -> Job:

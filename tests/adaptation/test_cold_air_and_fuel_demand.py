@@ -14,8 +14,8 @@ from basemap.model.finding import Severity
 from basemap.model.installation import Regulator
 from basemap.model.job import Job
 from basemap.model.result import Result
-from tests.adaptation.jobs_with_settings import built
-from tests.rules.factory import boosted, make_job, with_donor_side, with_target, with_target_side
+from tests.builders.computed import boosted, make_job, with_donor_side, with_target, with_target_side
+from tests.builders.with_settings import built
 
 LITRES_PER_HOUR = 37.863
 """0.84 · 101325 Pa · 499.5 cc/(287.05287 · 313.15 K) of air over 14.0 · 0.88, four cylinders, 50 cycles a second, of

@@ -18,7 +18,7 @@ from basemap.model.installation import Regulator, Told
 from basemap.model.job import Job, Source
 from basemap.model.result import Result
 from basemap.model.table import Inside, Shown, Storage, TableQuantity
-from tests.rules.factory import make_job, with_donor, with_donor_side, with_target, with_target_side
+from tests.builders.computed import make_job, with_donor, with_donor_side, with_target, with_target_side
 
 # The job's target: 1998 cc, 4 cylinders, 400 cc/min of n-heptane at 3 bar, fuel of L = 14.0 and
 # 730 kg/m³, 40 °C; dead time 2.4, 1.7, 1.2, 0.8, 0.6 ms at 8, 10, 12, 14, 16 V; idle at 900 rpm and 35 kPa, λ 1.

@@ -11,7 +11,7 @@ from basemap.errors import InputError
 from basemap.explain.cell import worked_cell
 from basemap.model.finding import Severity
 from basemap.model.marks import Mark
-from tests.adaptation.jobs_with_settings import adapted
+from tests.builders.with_settings import adapted
 
 DONOR = '\n[donor.settings]\nminimum_pulse = "4 ms"\n'
 TARGET = '\n[target.settings]\nminimum_pulse = "4 ms"\n'

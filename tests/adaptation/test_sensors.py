@@ -11,7 +11,7 @@ from basemap.adaptation.pipeline import compute
 from basemap.adaptation.sensors import _over
 from basemap.model.job import Job
 from basemap.model.sensor import SensorResult
-from tests.jobfile.jobs import with_lines
+from tests.builders.files import with_lines
 
 # A coolant sensor's resistances as printed in a vehicle service manual of 2020, behind an invented pull-up.
 PUBLISHED = """

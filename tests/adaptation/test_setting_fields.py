@@ -17,9 +17,9 @@ from basemap.model.result import Result, Setting
 from basemap.model.storage import at_limit, hold
 from basemap.model.table import Storage
 from basemap.report.json_file import as_json
-from tests.adaptation.jobs_with_settings import adapted, built
-from tests.jobfile.jobs import with_lines
-from tests.rules.factory import found, with_target
+from tests.builders.computed import found, with_target
+from tests.builders.files import with_lines
+from tests.builders.with_settings import adapted, built
 from tests.samples.make_samples import SAMPLES
 
 FIELDS = "\n[target.settings.fields]\n"

@@ -9,8 +9,8 @@ import pytest
 from basemap.adaptation.pipeline import compute
 from basemap.jobfile.load import load_job
 from basemap.model.finding import Severity
-from tests.jobfile.jobs import valid, with_lines
-from tests.rules.factory import found
+from tests.builders.computed import found
+from tests.builders.files import valid, with_lines
 from tests.samples.make_samples import SAMPLES
 
 VE_PAGE = (

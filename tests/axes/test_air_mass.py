@@ -10,7 +10,7 @@ import pytest
 from basemap.model.marks import Mark
 from basemap.report.grid_file import grid_bytes
 from basemap.report.json_file import as_json
-from tests.axes.jobs import DEAD_MS, LOAD, adapted, job, refused, target_of
+from tests.builders.pulse_width import DEAD_MS, LOAD, adapted, job, refused, target_of
 
 MG = (LOAD, 'load = "air mass"\nload_unit = "mg"')
 ROWS = "load,1000,3000\n100,2.885,2.885\n400,5.885,5.885\n"

@@ -11,7 +11,7 @@ from basemap.explain.cell import worked_cell
 from basemap.model.marks import Mark
 from basemap.report.grid_file import grid_bytes
 from basemap.report.json_file import as_json
-from tests.axes.jobs import DEAD_MS, adapted, refused
+from tests.builders.pulse_width import DEAD_MS, adapted, refused
 
 OWN = "\n[target.tables.fuel]\n"
 ROWS = "load,1000,3000\n40,2.885,4.885\n80,5.885,8.885\n"

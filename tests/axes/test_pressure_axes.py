@@ -10,7 +10,7 @@ import pytest
 from basemap.model.axes import LoadAxis
 from basemap.model.marks import Mark
 from basemap.report.grid_file import grid_bytes
-from tests.axes.jobs import DEAD_MS, LOAD, adapted, barometers, job, refused
+from tests.builders.pulse_width import DEAD_MS, LOAD, adapted, barometers, job, refused
 
 RATIO = (LOAD, 'load = "pressure ratio"')
 RATIO_ROWS = "load,1000,3000\n0.5,2.885,2.885\n1.0,5.885,5.885\n"

@@ -16,8 +16,8 @@ from scipy.interpolate import RegularGridInterpolator
 from basemap.adaptation.pipeline import compute
 from basemap.jobfile.load import build_job
 from basemap.model.installation import FloatArray
-from tests.axes.jobs import DEAD_MS, LOAD, TEXT, target_of
 from tests.axes.test_air_mass import MG
+from tests.builders.pulse_width import DEAD_MS, LOAD, TEXT, target_of
 
 DONOR_CC, CHARGE_K = 2000.0, 313.15
 

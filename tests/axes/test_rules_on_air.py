@@ -11,8 +11,8 @@ from basemap.adaptation.first_start_card import first_start_card
 from basemap.explain.cell import worked_cell
 from basemap.model.finding import Severity
 from basemap.model.result import Result
-from tests.axes.jobs import LOAD, adapted, job, refused, target_of
 from tests.axes.test_air_mass import MG
+from tests.builders.pulse_width import LOAD, adapted, job, refused, target_of
 
 BIGGER = target_of("2400 cc")
 ROWS = "load,600,3000\n" + "".join(

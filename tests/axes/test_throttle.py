@@ -16,7 +16,7 @@ from basemap.jobfile.load import build_job
 from basemap.model.finding import Verdict
 from basemap.model.marks import Mark
 from basemap.report.json_file import as_json
-from tests.axes.throttle_jobs import (
+from tests.builders.over_throttle import (
     DONOR,
     FIXED,
     OF_TARGET,

@@ -16,7 +16,7 @@ from basemap.belief.world import Forward
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
 from basemap.model.result import Computed
-from tests.axes.throttle_jobs import DONOR, FIXED, OPENINGS, RPM, job, opening_ms, target, to, write
+from tests.builders.over_throttle import DONOR, FIXED, OPENINGS, RPM, job, opening_ms, target, to, write
 
 
 def slopes(computed: Computed) -> dict[str, FloatArray]:
@@ -93,7 +93,7 @@ def test_a_stated_spread_of_the_bore(tmp_path: Path) -> None:
 
 
 def test_without_a_throttle_axis_no_bore_is_in_the_budget() -> None:
-    from tests.rules.factory import make_job
+    from tests.builders.computed import make_job
 
     assert not any("throttle" in share.name for share in adapt(make_job()).band.shares)
 

@@ -14,7 +14,7 @@ from basemap.model.result import Result
 from basemap.report.grid_file import grid_bytes
 from basemap.report.json_file import as_json
 from tests.axes.test_workbook import formulas, written
-from tests.axes.throttle_jobs import DONOR, FIXED, OF_TARGET, OPENINGS, RPM, adapted, opening_ms, target, to
+from tests.builders.over_throttle import DONOR, FIXED, OF_TARGET, OPENINGS, RPM, adapted, opening_ms, target, to
 
 WHY = "as issued, not live: the load axis is throttle opening"
 

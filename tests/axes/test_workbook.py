@@ -11,10 +11,10 @@ import pytest
 
 from basemap.model.result import Result
 from basemap.workbook.write import write_workbook
-from tests.axes.jobs import LOAD, adapted, barometers, target_of
 from tests.axes.test_air_mass import MG
 from tests.axes.test_air_mass import ROWS as AIR_ROWS
 from tests.axes.test_pressure_axes import GAUGE, GAUGE_ROWS, RATIO, RATIO_ROWS
+from tests.builders.pulse_width import LOAD, adapted, barometers, target_of
 
 if TYPE_CHECKING:
     from openpyxl.workbook.workbook import Workbook

@@ -18,10 +18,10 @@ from basemap.model.installation import DonorState
 from basemap.model.job import Input, Job
 from basemap.model.likeness import Likeness
 from tests.belief.independent import arithmetic_of_uncertain_numbers, cells_of, lambda_ratio, truth
+from tests.builders.computed import make_job, with_donor, with_donor_side, with_target
 from tests.independent.plain_numbers import Problem
 from tests.independent.strategies import seeded_bent_line_problems, seeded_problems, to_job
 from tests.independent.worked import installation_a, installation_b, problem, pulse_cells, ve_cells
-from tests.rules.factory import make_job, with_donor, with_donor_side, with_target
 
 SEED = 417
 

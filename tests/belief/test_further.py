@@ -17,7 +17,7 @@ from basemap.belief.inputs import uncertain_inputs
 from basemap.belief.monte_carlo import Drawing
 from basemap.model.further_table import FurtherBand
 from basemap.model.job import Job
-from tests.further_tables.jobs import CRANK, CRANK_CSV, TARGET_RAIL, job_with
+from tests.builders.round_numbers import CRANK, CRANK_CSV, TARGET_RAIL, job_with
 
 ONE_FUEL = (TARGET_RAIL, TARGET_RAIL.replace("9.8", "14.7"))
 ADDED = ("ecu_applies = []", 'ecu_applies = ["dead time"]')

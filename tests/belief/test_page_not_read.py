@@ -15,7 +15,7 @@ from basemap.model.job import Job
 from basemap.report.cell_in_words import as_json as cell_as_json
 from basemap.report.cell_in_words import cell_at
 from basemap.report.json_file import as_json
-from tests.jobfile.jobs import assumed, refusal, with_lines
+from tests.builders.files import assumed, refusal, with_lines
 
 PAGE = "\n[donor.settings]\n"
 KEYS = {"displacement", "static_flow", "stoichiometric", "dead_time"}

@@ -12,9 +12,9 @@ import pytest
 from basemap.errors import InputError
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
-from tests.adaptation.jobs_with_settings import built
 from tests.belief.test_budget import budget_of, on_fuels
-from tests.rules.factory import LOAD_KPA, make_job, with_both, with_target
+from tests.builders.computed import LOAD_KPA, make_job, with_both, with_target
+from tests.builders.with_settings import built
 
 RECTANGLE = math.sqrt(3.0)
 

@@ -10,8 +10,8 @@ import pytest
 
 from basemap.errors import InputError
 from basemap.model.installation import FloatArray
-from tests.adaptation.jobs_with_settings import built
 from tests.belief.test_budget import budget_of
+from tests.builders.with_settings import built
 
 OWN_FUEL = (('[target]\nsame_as_donor = ["fuel"]\n', ""),)
 RAIL = 'rail_pressure = "3 bar"\nregulator = "manifold"\n'

@@ -9,7 +9,7 @@ import pytest
 from basemap.adaptation.pipeline import adapt
 from basemap.explain.further import worked_pulse
 from basemap.model.result import Result
-from tests.further_tables.jobs import CRANK, CRANK_CSV, TARGET_RAIL, job_with
+from tests.builders.round_numbers import CRANK, CRANK_CSV, TARGET_RAIL, job_with
 
 
 def steps_of(result: Result, index: tuple[int, ...]) -> dict[str, float]:

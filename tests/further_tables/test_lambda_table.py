@@ -23,8 +23,8 @@ from basemap.report.json_file import as_json
 from basemap.report.lambda_table import to_load as to_load_in_words
 from basemap.report.terminal import result as terminal
 from basemap.workbook.write import write_workbook
-from tests.further_tables.jobs import job_with
-from tests.rules.factory import found
+from tests.builders.computed import found
+from tests.builders.round_numbers import job_with
 
 NUMBER = "lambda = 1.0"
 OWN = "\n[target.tables.fuel]\nlambda = {}\n"

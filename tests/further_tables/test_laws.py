@@ -16,7 +16,7 @@ from basemap.model.further_table import FurtherQuantity, FurtherTable
 from basemap.model.job import Job
 from basemap.model.marks import Mark
 from basemap.report.grid_file import further_table_bytes
-from tests.further_tables.jobs import CRANK, CRANK_CSV, TARGET_RAIL, first, job_with
+from tests.builders.round_numbers import CRANK, CRANK_CSV, TARGET_RAIL, first, job_with
 from tests.further_tables.test_worked_cells import AFTER, RATE, RATIO, RATIO_CSV
 
 pytestmark = pytest.mark.law

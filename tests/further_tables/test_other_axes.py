@@ -17,7 +17,7 @@ from basemap.report.further_cell_in_words import as_text
 from basemap.report.grid_file import further_table_bytes
 from basemap.report.json_file import as_json
 from basemap.report.terminal.further_tables import what_became_of_it
-from tests.further_tables.jobs import first, job_with
+from tests.builders.round_numbers import first, job_with
 
 CSV = "mg,1000,3000,5000\n100,1.00,1.00,0.98\n300,0.98,0.95,0.92\n500,0.90,0.88,0.86\n"
 PERCENT = "mg,1000,3000,5000\n100,108.25,104.5,100\n300,104,102,100\n500,100,100,99.75\n"

@@ -14,7 +14,7 @@ from basemap.model.finding import Severity
 from basemap.model.marks import Mark
 from basemap.report.grid_file import further_table_bytes
 from basemap.report.json_file import as_json
-from tests.further_tables.jobs import CRANK, CRANK_CSV, first, job_with
+from tests.builders.round_numbers import CRANK, CRANK_CSV, first, job_with
 
 WARM = """
 [donor.tables.warm]

@@ -10,7 +10,7 @@ import pytest
 from basemap.model.further_table import FurtherQuantity
 from basemap.model.marks import Mark
 from basemap.report.grid_file import further_table_bytes
-from tests.further_tables.jobs import CRANK, CRANK_CSV, TARGET_RAIL, first, job_with
+from tests.builders.round_numbers import CRANK, CRANK_CSV, TARGET_RAIL, first, job_with
 
 # The source of every expected number is the pocket calculator: the arithmetic stands beside it.
 pytestmark = pytest.mark.check_value

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.jobfile.jobs import assumed, refusal, with_lines
+from tests.builders.files import assumed, refusal, with_lines
 
 SHARED = ('barometer = "101.325 kPa"', "")
 # The table reaches 100 kPa: above the barometer of a high place an engine must say how it breathes.

@@ -9,7 +9,7 @@ from basemap.adaptation.quantities.registry import DEFAULTS
 from basemap.jobfile import schema, table_sections
 from basemap.jobfile.provenance import default_quantity
 from basemap.jobfile.schema import keys_of
-from tests.jobfile.jobs import VALID, assumed, valid
+from tests.builders.files import VALID, assumed, valid
 
 # The defaults that the interface promises, typed in from it.
 PROMISED = {

@@ -8,7 +8,7 @@ import pytest
 from basemap.adaptation.pipeline import compute
 from basemap.jobfile.ecu_applies import all_readings, implied_ve
 from basemap.model.table import Inside
-from tests.jobfile.jobs import assumed, refusal, valid, with_lines
+from tests.builders.files import assumed, refusal, valid, with_lines
 
 # pulse_short.csv was worked out for 900 cc/min, with pressure and lambda inside the cells and the dead time outside.
 READING = Inside(pressure=True, intended_lambda=False, dead_time=False)

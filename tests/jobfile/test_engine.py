@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from basemap.model.installation import Cycle, Induction
-from tests.jobfile.jobs import assumed, refusal, with_lines
+from tests.builders.files import assumed, refusal, with_lines
 
 DONOR = 'displacement = "1998 cc"'
 TARGET = 'displacement = "2393 cc"'

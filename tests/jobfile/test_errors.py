@@ -13,7 +13,7 @@ from basemap.errors import InputError, Mistakes
 from basemap.jobfile import schema, table_sections
 from basemap.jobfile.load import build_job
 from basemap.jobfile.schema import keys_of
-from tests.jobfile.jobs import FILE, VALID
+from tests.builders.files import FILE, VALID
 
 
 def refusal(text: str) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.jobfile.jobs import assumed, refusal, valid, with_lines
+from tests.builders.files import assumed, refusal, valid, with_lines
 
 BLEND = 'blend = "E85"'
 

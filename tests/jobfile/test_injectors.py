@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from basemap.adaptation.pipeline import compute
-from tests.jobfile.jobs import assumed, refusal, valid, with_lines
+from tests.builders.files import assumed, refusal, valid, with_lines
 
 FLOW = 'static_flow = "280 cc/min"'
 TIMES = 'time = ["1.75 ms", "1.20 ms", "0.85 ms"]'

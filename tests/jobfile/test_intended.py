@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from basemap.errors import InputError
-from tests.jobfile.jobs import assumed, refusal, valid, with_lines
+from tests.builders.files import assumed, refusal, valid, with_lines
 
 LINE = "lambda = 1.0"
 

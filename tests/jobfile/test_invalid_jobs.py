@@ -8,7 +8,7 @@ import pytest
 
 from basemap.errors import InputError, Mistakes, NotSupportedYet
 from basemap.jobfile.load import load_job
-from tests.jobfile.jobs import INVALID
+from tests.builders.files import INVALID
 
 LIST = INVALID / "messages.toml"
 MESSAGES: dict[str, str] = tomllib.loads(LIST.read_text(encoding="utf-8"))

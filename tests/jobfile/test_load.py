@@ -14,7 +14,7 @@ import pytest
 
 from basemap.errors import InputError
 from basemap.jobfile.load import build_job, load_job
-from tests.jobfile.jobs import VALID
+from tests.builders.files import VALID
 
 
 def refusal(path: Path) -> str:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from basemap.errors import InputError
-from tests.further_tables.jobs import job_with
+from tests.builders.round_numbers import job_with
 
 BAD_TIMES = ('time = ["2.6 ms", "1.8 ms", "1.0 ms"]', 'time = ["1.0 ms", "1.8 ms", "2.6 ms"]')
 NO_FLOW = ('static_flow = "480 g/min"\n', "")

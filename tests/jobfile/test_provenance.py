@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from tests.jobfile.jobs import assumed, refusal, valid, with_lines
+from tests.builders.files import assumed, refusal, valid, with_lines
 
 PSI = 6894.757293168
 

@@ -25,7 +25,7 @@ from basemap.jobfile.quantities import Measured
 from basemap.model.installation import Engine
 from basemap.model.job import SIDES
 from tests.architecture.source_files import PACKAGE
-from tests.jobfile.jobs import VALID, valid
+from tests.builders.files import VALID, valid
 
 # Decimals are no quantity of an engine: like minimum, maximum, step and the points of an axis they say how the cells of
 # the user's own table are written.

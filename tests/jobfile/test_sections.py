@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from basemap.adaptation.pipeline import compute
-from tests.jobfile.jobs import assumed, refusal, valid, with_lines
+from tests.builders.files import assumed, refusal, valid, with_lines
 
 DONOR_INJECTORS = """[donor.injectors]
 static_flow = "280 cc/min"

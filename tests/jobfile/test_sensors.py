@@ -7,7 +7,7 @@ import pytest
 
 from basemap.model.job import Job
 from basemap.model.sensor import SensorScale
-from tests.jobfile.jobs import with_lines
+from tests.builders.files import with_lines
 
 THERMISTOR = """
 [target.sensors.iat]

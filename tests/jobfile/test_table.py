@@ -12,7 +12,7 @@ from basemap.errors import InputError
 from basemap.jobfile.load import build_job
 from basemap.model.job import Job
 from basemap.model.table import TableQuantity
-from tests.jobfile.jobs import FILE, VALID, refusal, with_lines
+from tests.builders.files import FILE, VALID, refusal, with_lines
 from tests.jobs import edited
 
 

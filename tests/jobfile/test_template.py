@@ -13,7 +13,7 @@ from basemap.errors import InputError
 from basemap.jobfile import schema, table_sections
 from basemap.jobfile.load import build_job
 from basemap.jobfile.template import blank_template, blanks
-from tests.jobfile.jobs import FILE, VALID
+from tests.builders.files import FILE, VALID
 
 TEMPLATE = blank_template()
 FILLED = {

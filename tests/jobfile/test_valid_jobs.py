@@ -9,7 +9,7 @@ from basemap.jobfile.load import load_job
 from basemap.model.installation import Cycle, DonorState, Induction, Regulator
 from basemap.model.table import Inside, TableQuantity
 from basemap.physics.fuel import blend
-from tests.jobfile.jobs import VALID, assumed, valid
+from tests.builders.files import VALID, assumed, valid
 
 NAMES = sorted(path.stem for path in VALID.glob("*.toml"))
 PSI = 6894.757293168

@@ -21,8 +21,8 @@ from basemap.model.settings import Settings
 from basemap.model.storage import grain, limits, stored, stored_decimals
 from basemap.model.table import Inside, Shown, Storage, TableQuantity
 from basemap.model.table_result import CommonFactor
-from tests.adaptation.jobs_with_settings import adapted
-from tests.rules.factory import BREATHING, LOAD_KPA, make_job
+from tests.builders.computed import BREATHING, LOAD_KPA, make_job
+from tests.builders.with_settings import adapted
 
 MS = Shown("ms", 1e-3, np.array([100.0]), "kPa", 2)
 PERCENT = Shown("%", 0.01, np.array([100.0]), "kPa", 1)

@@ -20,7 +20,7 @@ from basemap.report.brief import Statement, Topic, as_json, brief
 from basemap.report.json_file import as_json as result_as_json
 from basemap.report.terminal import result as terminal
 from tests.builders.sound import sound_job
-from tests.report.factory import make_job
+from tests.builders.without_files import make_job
 from tests.samples.make_samples import SAMPLES
 
 DANGEROUS = (Severity.STOP, Severity.CAUTION)

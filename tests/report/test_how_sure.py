@@ -9,7 +9,7 @@ import pytest
 
 from basemap.model.further_table import FurtherBand
 from basemap.report.terminal.further_tables import how_sure, percent_or_dash
-from tests.further_tables.jobs import CRANK, CRANK_CSV, first, job_with
+from tests.builders.round_numbers import CRANK, CRANK_CSV, first, job_with
 
 BEGIN, END = "The mixture is within ", " of the donor's on this table (k = 2"
 COLD = " This leaves out how much of the fuel evaporates in the cold."

@@ -18,7 +18,7 @@ from basemap.model.table import TableQuantity
 from basemap.model.table_result import LAMBDA_CASES
 from basemap.report.json_file import as_json
 from basemap.report.json_text import to_text
-from tests.report.factory import make_job
+from tests.builders.without_files import make_job
 
 
 @pytest.fixture(scope="module")

@@ -18,9 +18,9 @@ from basemap.report.json_file import as_json
 from basemap.report.json_text import to_text
 from basemap.report.learnt_schema import learnt_schema
 from basemap.report.result_schema import result_schema
-from tests.adaptation.jobs_with_settings import adapted
+from tests.builders.round_numbers import CRANK, CRANK_CSV, job_with
+from tests.builders.with_settings import adapted
 from tests.cli.program import ROOT, SAMPLES, run
-from tests.further_tables.jobs import CRANK, CRANK_CSV, job_with
 
 RESULT, LEARNT = Draft202012Validator(result_schema()), Draft202012Validator(learnt_schema())
 JOBS = sorted([*SAMPLES.rglob("*.toml"), *(ROOT / "tests/jobs/valid").glob("*.toml")])

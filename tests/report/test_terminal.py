@@ -20,7 +20,7 @@ from basemap.report.extremes import extremes
 from basemap.report.terminal import result as terminal
 from basemap.report.terminal.layout import colour_of
 from basemap.rules.registry import all_rules
-from tests.report.factory import make_job
+from tests.builders.without_files import make_job
 
 HOSTILE = "[bold]van[/] \x1b[2J :car: \u202e"
 

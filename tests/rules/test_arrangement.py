@@ -12,8 +12,8 @@ import pytest
 import basemap
 from basemap.model.finding import Finding, Severity
 from basemap.model.installation import Cycle, FloatArray
+from tests.builders.computed import found, make_computed, with_both
 from tests.builders.sound import SoundJob, sound_job
-from tests.rules.factory import found, make_computed, with_both
 from tests.rules.test_health import smooth, with_values
 from tests.samples.make_samples import SAMPLES
 

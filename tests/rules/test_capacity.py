@@ -9,7 +9,7 @@ import pytest
 from basemap.model.finding import Severity
 from basemap.model.injectors import FlowRating
 from basemap.model.job import Job
-from tests.rules.factory import HEPTANE, found, make_computed, make_job, with_both, with_donor, with_target
+from tests.builders.computed import HEPTANE, found, make_computed, make_job, with_both, with_donor, with_target
 
 RULE = "too-much-flow"
 

@@ -13,7 +13,7 @@ from basemap.model.finding import HowFar, NotJudged, Scope, Severity, Verdict
 from basemap.model.installation import DonorState, FloatArray
 from basemap.model.job import Job
 from basemap.rules.judge import Judgement, judge
-from tests.rules.factory import AT_LOAD, PART_LOAD, make_computed, make_job, missing, severities, with_target
+from tests.builders.computed import AT_LOAD, PART_LOAD, make_computed, make_job, missing, severities, with_target
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_tables"
 STOP, CAUTION = [Severity.STOP], [Severity.CAUTION]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from basemap.model.finding import Severity
-from tests.rules.factory import found, make_computed, make_job, severities, with_donor, with_target
+from tests.builders.computed import found, make_computed, make_job, severities, with_donor, with_target
 
 RULE = "charge-temperature"
 

@@ -9,7 +9,16 @@ import pytest
 from basemap.model.finding import NotJudged, Severity
 from basemap.model.job import Job
 from basemap.rules.judge import judge
-from tests.rules.factory import found, make_computed, make_job, missing, severities, with_both, with_donor, with_target
+from tests.builders.computed import (
+    found,
+    make_computed,
+    make_job,
+    missing,
+    severities,
+    with_both,
+    with_donor,
+    with_target,
+)
 
 CAUTION = [Severity.CAUTION]
 

@@ -11,7 +11,7 @@ from basemap.model.finding import NotJudged, Severity
 from basemap.model.job import Job
 from basemap.model.marks import Mark
 from basemap.model.result import Computed
-from tests.rules.factory import (
+from tests.builders.computed import (
     AT_LOAD,
     CRUISE,
     boosted,

@@ -12,7 +12,7 @@ from basemap.model.finding import NotJudged, Scope, Severity, Verdict
 from basemap.model.installation import Induction
 from basemap.model.job import Assumption, Job
 from basemap.rules.judge import judge
-from tests.rules.factory import (
+from tests.builders.computed import (
     AT_LOAD,
     CRUISE,
     boosted,

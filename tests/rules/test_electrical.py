@@ -13,8 +13,7 @@ from basemap.model.finding import Severity, Verdict
 from basemap.model.injectors import DeadTime
 from basemap.model.installation import Told
 from basemap.model.job import Job
-from tests.further_tables.jobs import CRANK, CRANK_CSV, job_with
-from tests.rules.factory import (
+from tests.builders.computed import (
     found,
     make_computed,
     make_job,
@@ -25,6 +24,7 @@ from tests.rules.factory import (
     with_target,
     with_target_side,
 )
+from tests.builders.round_numbers import CRANK, CRANK_CSV, job_with
 
 STOP, CAUTION = [Severity.STOP], [Severity.CAUTION]
 DEAD_TIME, OVERVOLTAGE = "dead-time-implausible", "overvoltage"

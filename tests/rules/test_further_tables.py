@@ -8,7 +8,7 @@ import pytest
 
 from basemap.adaptation.pipeline import adapt
 from basemap.model.finding import Finding, Severity
-from tests.further_tables.jobs import CRANK, CRANK_CSV, job_with
+from tests.builders.round_numbers import CRANK, CRANK_CSV, job_with
 
 SAME_FUEL = ("target.fuel]\nstoichiometric = 9.8", "target.fuel]\nstoichiometric = 14.7")
 

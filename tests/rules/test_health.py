@@ -13,7 +13,7 @@ from basemap.model.finding import Finding, Severity
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 from basemap.model.result import Computed
-from tests.rules.factory import found, make_computed, make_job, with_donor, with_target
+from tests.builders.computed import found, make_computed, make_job, with_donor, with_target
 from tests.samples import invented
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_tables"

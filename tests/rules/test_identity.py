@@ -16,7 +16,7 @@ from basemap.model.job import Input, Job
 from basemap.model.table import Inside, TableQuantity
 from basemap.rules.identity import Explanation, explanations
 from basemap.rules.implied_numbers import Anchor
-from tests.rules.factory import RPM, found, make_computed, make_job, with_donor, with_donor_side, with_target_side
+from tests.builders.computed import RPM, found, make_computed, make_job, with_donor, with_donor_side, with_target_side
 from tests.samples.invented import Breathing, Injection
 
 LOAD_KPA = np.array([30.0, 40.0, 50.0, 60.0, 80.0, 100.0])

@@ -9,7 +9,7 @@ import pytest
 from basemap.model.finding import NotJudged, Severity
 from basemap.model.installation import Told
 from basemap.model.job import Assumption, Job
-from tests.rules.factory import (
+from tests.builders.computed import (
     boosted,
     found,
     make_computed,

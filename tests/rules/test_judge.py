@@ -14,7 +14,7 @@ from basemap.model.table_result import LAMBDA_CASES
 from basemap.rules import RULES, all_rules
 from basemap.rules.causes import UNTOUCHED
 from basemap.rules.judge import judge
-from tests.rules.factory import (
+from tests.builders.computed import (
     AT_LOAD,
     CRUISE,
     make_computed,

@@ -8,7 +8,7 @@ import pytest
 from basemap.model.finding import NotJudged, Severity, Verdict
 from basemap.model.table_result import LambdaCase
 from basemap.rules.judge import judge
-from tests.rules.factory import (
+from tests.builders.computed import (
     AT_LOAD,
     CRUISE,
     found,

@@ -13,7 +13,7 @@ from basemap.model.job import Assumption, Job
 from basemap.model.marks import Mark
 from basemap.model.result import Computed
 from basemap.rules.judge import judge
-from tests.rules.factory import (
+from tests.builders.computed import (
     AT_LOAD,
     CRUISE,
     PART_LOAD,

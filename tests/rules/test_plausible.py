@@ -13,7 +13,7 @@ from basemap.model.finding import NotJudged, Severity
 from basemap.model.installation import Cycle, Induction
 from basemap.model.job import Job
 from basemap.model.result import Computed
-from tests.rules.factory import (
+from tests.builders.computed import (
     boosted,
     found,
     make_computed,

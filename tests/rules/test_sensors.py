@@ -13,7 +13,7 @@ from basemap.model.job import Job
 from basemap.model.sensor import SensorKind, SensorScale, ShownIn
 from basemap.rules.judge import judge
 from basemap.rules.sensors import SENSOR_RULES
-from tests.rules.factory import (
+from tests.builders.computed import (
     boosted,
     found,
     make_computed,

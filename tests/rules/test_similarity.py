@@ -11,7 +11,7 @@ from basemap.model.job import Job
 from basemap.model.likeness import Breathing
 from basemap.model.result import Computed
 from basemap.rules.judge import judge
-from tests.rules.factory import (
+from tests.builders.computed import (
     found,
     make_computed,
     make_job,

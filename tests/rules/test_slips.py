@@ -10,7 +10,7 @@ import pytest
 from basemap.model.finding import Finding, Severity
 from basemap.model.installation import Cycle, FloatArray
 from basemap.rules.slips import departures
-from tests.rules.factory import found, make_computed, with_both
+from tests.builders.computed import found, make_computed, with_both
 from tests.rules.test_health import LOADS_KPA, SPEEDS, scaled, smooth, with_values
 
 SLIP = "slip-at-load"

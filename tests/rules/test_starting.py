@@ -15,8 +15,7 @@ from basemap.model.job import Job
 from basemap.model.result import Computed
 from basemap.model.table import Shown
 from basemap.rounding import rounded_up
-from tests.further_tables.jobs import CRANK, CRANK_CSV, job_with
-from tests.rules.factory import (
+from tests.builders.computed import (
     CRUISE,
     found,
     make_computed,
@@ -27,6 +26,7 @@ from tests.rules.factory import (
     with_ratio,
     with_target,
 )
+from tests.builders.round_numbers import CRANK, CRANK_CSV, job_with
 
 STOP, CAUTION = [Severity.STOP], [Severity.CAUTION]
 RUN, COLD, CRANKING = "will-not-run", "ethanol-cold-start", "no-cranking-table"

@@ -11,7 +11,7 @@ from basemap.model.finding import Severity, Verdict
 from basemap.model.job import Job
 from basemap.model.table import Storage
 from basemap.rules.judge import judge
-from tests.rules.factory import AT_LOAD, CRUISE, found, make_computed, make_job, severities, with_table
+from tests.builders.computed import AT_LOAD, CRUISE, found, make_computed, make_job, severities, with_table
 
 STOP, CAUTION, NOTE = [Severity.STOP], [Severity.CAUTION], [Severity.NOTE]
 

@@ -15,8 +15,7 @@ from basemap.model.installation import Regulator, Told
 from basemap.model.job import Job
 from basemap.model.table import Inside
 from basemap.rules.judge import judge
-from tests.further_tables.jobs import CRANK, CRANK_CSV, job_with
-from tests.rules.factory import (
+from tests.builders.computed import (
     boosted,
     found,
     make_computed,
@@ -29,6 +28,7 @@ from tests.rules.factory import (
     with_target,
     with_target_side,
 )
+from tests.builders.round_numbers import CRANK, CRANK_CSV, job_with
 
 STOP, CAUTION = [Severity.STOP], [Severity.CAUTION]
 BOOST_KPA = np.array([20.0, 60.0, 100.0, 150.0, 200.0])

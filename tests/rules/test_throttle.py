@@ -10,9 +10,9 @@ import pytest
 
 from basemap.model.finding import Finding, Severity
 from basemap.model.result import Result
-from tests.axes.throttle_jobs import DONOR, OF_TARGET, OPENINGS, RPM, adapted, opening_ms, target, to
+from tests.builders.computed import make_job
+from tests.builders.over_throttle import DONOR, OF_TARGET, OPENINGS, RPM, adapted, opening_ms, target, to
 from tests.reference.throttle_simulator import Simulated
-from tests.rules.factory import make_job
 
 
 @dataclass(frozen=True)

@@ -15,8 +15,8 @@ import pytest
 from basemap.adaptation.pipeline import adapt
 from basemap.jobfile.load import build_job
 from basemap.report.json_file import as_json
+from tests.builders.files import VALID
 from tests.cli.program import PLAIN, SAMPLES, run, run_process
-from tests.jobfile.jobs import VALID
 
 JOBS = [*sorted(SAMPLES.glob("*.toml")), *sorted(VALID.glob("*.toml"))]
 

@@ -17,8 +17,8 @@ from basemap.model.sensor import ShownIn
 from basemap.model.table import Storage
 from basemap.workbook import write_workbook
 from basemap.workbook.pages.first_start import SIZE
-from tests.jobfile.jobs import with_lines
-from tests.rules.factory import make_job, with_target
+from tests.builders.computed import make_job, with_target
+from tests.builders.files import with_lines
 
 # A4, with the margins of the sheet: 0.4 inch left, right and above, 0.5 below; 72 points and 96 pixels to the inch.
 WIDTH_PX = (210 / 25.4 - 0.8) * 96

@@ -9,7 +9,7 @@ import openpyxl
 import pytest
 
 from basemap.workbook.write import write_workbook
-from tests.adaptation.jobs_with_settings import adapted
+from tests.builders.with_settings import adapted
 
 FACTORS = (
     '\n[donor.settings.dead_time]\nbattery = ["10 V", "12 V", "14 V"]\npercent = ["150 %", "120 %", "100 %"]\n'

@@ -15,7 +15,7 @@ import pytest
 import basemap
 from basemap.model.result import Result
 from basemap.workbook.core.not_live import AS_ISSUED_PARTS, FIGURES_ONLY, as_issued, figures_only
-from tests.adaptation.jobs_with_settings import adapted
+from tests.builders.with_settings import adapted
 from tests.docs.markdown import ROOT, read
 from tests.workbook.cells import Address, Cell, cells_of
 from tests.workbook.invented_job import LAMBDA_FILE

@@ -13,8 +13,8 @@ from basemap.model.result import Result
 from basemap.report.cell_in_words import as_json, cell_at
 from basemap.report.page import page_html
 from basemap.report.words import number
+from tests.builders.without_files import make_job
 from tests.docs.markdown import ROOT
-from tests.report.factory import make_job
 from tests.report.page.browser import NASTY, PHONE, SHADES, Page, contrast, luminance, needs_chromium, sideways
 
 pytestmark = [pytest.mark.chromium, needs_chromium]

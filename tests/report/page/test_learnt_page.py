@@ -18,7 +18,7 @@ from basemap.report.page import learnt_html
 from basemap.report.page.along import SPANS, drives, thinned
 from basemap.report.page.band_map import band_maps
 from basemap.report.page.curves import BOTTOM, HEIGHT, LEFT, RIGHT, TOP, WIDTH
-from tests.report.factory import make_job
+from tests.builders.without_files import make_job
 from tests.report.page.learnt_van import HELD, first_drive, learnt_before, van
 from tests.report.page.test_page import Read
 

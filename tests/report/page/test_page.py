@@ -26,8 +26,8 @@ from basemap.report.brief import HEADINGS, Topic, brief
 from basemap.report.page import frame, page_html
 from basemap.report.page.chains import MOST_CELLS, chain, chains
 from basemap.report.page.plots import mixture_curves, spans
+from tests.builders.without_files import make_job
 from tests.docs.markdown import ROOT
-from tests.report.factory import make_job
 
 SAMPLES = sorted(path.stem for path in (ROOT / "sample_tables").glob("*.toml"))
 VOID = {"meta", "input", "br", "img", "line", "rect", "polyline", "path"}

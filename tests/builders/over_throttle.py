@@ -6,16 +6,15 @@ The simulator is of ``tests/reference``; a cell here is what an injector must be
 from __future__ import annotations
 
 import math
-import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
 from basemap.adaptation.pipeline import adapt, compute
-from basemap.jobfile.load import build_job
 from basemap.model.job import Job
 from basemap.model.result import Computed, Result
+from tests.builders.text import built
 from tests.jobs import edited
 from tests.reference.throttle_simulator import FloatArray, Simulated
 
@@ -98,9 +97,8 @@ def write(folder: Path, name: str, cells: FloatArray, load: FloatArray = OPENING
 
 def job(folder: Path, *pairs: tuple[str, str], append: str = "", cells: FloatArray | None = None) -> Job:
     """The job with each first of a pair replaced by the second; the donor's cells are simulated unless given."""
-    text = edited(TEXT, *pairs)
-    write(folder, "t.csv", opening_ms(DONOR, fixed='"fixed"' in text) if cells is None else cells)
-    return build_job(tomllib.loads(text + append), folder, "job.toml")
+    write(folder, "t.csv", opening_ms(DONOR, fixed='"fixed"' in edited(TEXT, *pairs)) if cells is None else cells)
+    return built(folder, TEXT, *pairs, append=append)
 
 
 def computed(folder: Path, *pairs: tuple[str, str], append: str = "", cells: FloatArray | None = None) -> Computed:

@@ -6,19 +6,16 @@ Everything is inside the cells and the rail is referenced to the manifold, so th
 
 from __future__ import annotations
 
-import tomllib
 from pathlib import Path
 
 import pytest
 
 from basemap.adaptation.pipeline import adapt
 from basemap.errors import InputError
-from basemap.jobfile.load import build_job
 from basemap.model.job import Job
 from basemap.model.result import Result
-from tests.jobs import edited
+from tests.builders.text import built
 
-FILE = "job.toml"
 DEAD_MS = 0.885
 TEXT = """
 [donor.engine]
@@ -55,8 +52,7 @@ LOAD = 'load = "manifold pressure"\nload_unit = "kPa"'
 
 def job(folder: Path, *pairs: tuple[str, str], rows: str = ROWS, append: str = "") -> Job:
     """The job with each first of a pair replaced, once, by the second."""
-    (folder / "t.csv").write_text(rows, encoding="utf-8")
-    return build_job(tomllib.loads(edited(TEXT, *pairs) + append), folder, FILE)
+    return built(folder, TEXT, *pairs, append=append, t=rows)
 
 
 def adapted(folder: Path, *pairs: tuple[str, str], rows: str = ROWS, append: str = "") -> Result:

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import tomllib
 from pathlib import Path
 
 from basemap.adaptation.pipeline import adapt
-from basemap.jobfile.load import build_job
 from basemap.model.job import Job
 from basemap.model.result import Result
-from tests.jobs import edited
+from tests.builders import text
 
 TEXT = """
 [donor.engine]
@@ -50,8 +48,7 @@ ROWS = "load,1000,3000\n40,55,60\n100,80,90\n"
 
 def built(folder: Path, *append: str, replaced: tuple[tuple[str, str], ...] = (), rows: str = ROWS) -> Job:
     """The job with texts appended, and the first of each pair replaced by the second."""
-    (folder / "t.csv").write_text(rows, encoding="utf-8")
-    return build_job(tomllib.loads(edited(TEXT, *replaced) + "".join(append)), folder, "job.toml")
+    return text.built(folder, TEXT, *replaced, append="".join(append), t=rows)
 
 
 def adapted(folder: Path, *append: str, replaced: tuple[tuple[str, str], ...] = (), rows: str = ROWS) -> Result:
