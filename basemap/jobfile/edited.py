@@ -51,7 +51,7 @@ def edited(text: str, edits: Iterable[KeyEdit]) -> str:
             _write(document, edit, value)
         done = _line_ends_of(text, tomlkit.dumps(document))
         right = tomllib.loads(done) == wanted
-    except (TOMLKitError, ValueError, LookupError, TypeError):
+    except (TOMLKitError, ValueError, LookupError, TypeError, AttributeError):
         right = False
     if not right:
         # What is written is read again by another reader and held against the change that was meant.
@@ -185,8 +185,12 @@ def _remark(item: Item, origin: str) -> None:
 
 def _add(place: Any, key: str, item: Item) -> None:
     """A new key or section right behind the last one: comments further down belong to what follows."""
+    from tomlkit.container import OutOfOrderTableProxy
     from tomlkit.items import AbstractTable
 
+    if isinstance(place, OutOfOrderTableProxy):  # its parts stand here and there in the file
+        place[key] = item
+        return
     tail = _tail(place)
     place.append(key, item)
     below = item.value if isinstance(item, AbstractTable) else _innermost(place)

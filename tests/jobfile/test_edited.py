@@ -70,6 +70,15 @@ def test_a_new_section_stands_behind_those_of_its_side() -> None:
     )
 
 
+def test_a_side_whose_sections_stand_here_and_there() -> None:
+    mixed = JOB + '\n[donor.engine]\nbore = "86 mm"\n'
+    done = edited(mixed, [edit("donor.conditions.battery", 13.5, "V"), edit("donor.fuel.blend", "E10")])
+    held = tomllib.loads(mixed)
+    held["donor"]["conditions"], held["donor"]["fuel"]["blend"] = {"battery": "13.5 V"}, "E10"
+    assert tomllib.loads(done) == held
+    assert [line for line in mixed.splitlines() if line not in done.splitlines()] == ['blend = "E5" # as the pump said']
+
+
 def test_an_entry_of_a_list_over_several_lines() -> None:
     done = edited(JOB, [edit("target.injectors.dead_time.battery.1", 12.5, "V", 12.0)])
     assert done == JOB.replace(

@@ -30,7 +30,8 @@ from tests.workbook.variants import VARIANTS
 from tests.workbook.variants import issued as issued_variant
 from tests.workbook.what_if import changes_of, job_again
 
-DEMO = Path(__file__).parents[2] / "sample_tables" / "ferry_van.toml"
+ROOT = Path(__file__).parents[2]
+DEMO = ROOT / "sample_tables" / "ferry_van.toml"
 
 
 def issued_book(result: Result, folder: Path) -> ReturnedBook:
@@ -216,6 +217,20 @@ def test_another_job_file_than_the_workbook_was_issued_from_is_seen(demo: tuple[
         "returned.xlsx: does not hold target_static_flow as its job file does: another version of this program wrote it; "
         'issue it again with "basemap adapt"'
     )
+
+
+def test_an_altitude_of_both_sides_that_is_changed_for_one(tmp_path: Path) -> None:
+    """The barometer that follows from an altitude is none that the job states."""
+    job = ROOT / "tests" / "jobs" / "valid" / "boosted_in_psi.toml"
+    result = basemap.adapt(basemap.load_job(job))
+    issued = issued_book(result, tmp_path)
+    found = compare_books(issued, typed(issued, (("donor_altitude", 0, 0, 600.0),)))
+    done, new = new_job(job.read_text(encoding="utf-8"), result, found, job.parent)
+    assert [(one.key, one.before, one.after) for one in done.changed] == [
+        ("donor.conditions.altitude", "500 m", "600 m")
+    ]
+    # ISO 2533: 94.322 kPa at 600 m.
+    assert new.job.donor.hardware.conditions.barometer_pa == pytest.approx(94_322, abs=1.0)
 
 
 @needs_libreoffice

@@ -158,7 +158,7 @@ def _follows_settings(job: Job, quantity: Quantity) -> str:
 def _as_altitude(job: Job, cell: InputCell) -> InputCell:
     """A barometer that the job gives as an altitude stays one."""
     side, key, altitude = cell.side, "conditions.altitude", QUANTITIES["conditions.altitude"]
-    own = f"{side}.conditions.barometer" in job.inputs
+    own = f"{side}.conditions.barometer" in job.declared  # not what follows from an altitude
     stated = job.inputs.get(f"{side}.{key}")
     if stated is None and not own and f"{side}.{key}" not in job.inputs and "conditions.barometer" not in job.declared:
         stated = job.inputs.get(key)
