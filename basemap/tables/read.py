@@ -26,7 +26,7 @@ from basemap.tables.workbook import read_workbook
 
 STANDARD_INPUT = "-"
 Parsed = TypeVar("Parsed")
-_EXPECTED = "a file that holds a table"
+_EXPECTED = "a file with a table"
 _TEXT_ENDINGS = (".csv", ".tsv", ".txt")
 _ENDING_OF_SEPARATOR = {",": ".csv", ";": ".csv", "\t": ".tsv", " ": ".txt"}
 

@@ -204,7 +204,7 @@ def test_help_and_back(bench: Path) -> None:
 
 
 WRONG = (
-    ("donor.tables.fuel.file", "no.csv", "no such file: expected a file that holds a table"),
+    ("donor.tables.fuel.file", "no.csv", "no such file: expected a file with a table"),
     ("donor.tables.fuel.lambda", "14,7", "looks like an air/fuel ratio"),
     ("target.engine.displacement", "2393, 4", '"2393" has no unit: write it with one, such as "1998 cc"'),
     ("target.engine.displacement", "2393 l, 4", "outside the plausible range 20 cc to 20 l"),

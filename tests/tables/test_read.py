@@ -75,8 +75,8 @@ def test_the_remark_on_an_encoding() -> None:
 @pytest.mark.parametrize(
     ("name", "message"),
     [
-        ("none.csv", "no such file: expected a file that holds a table"),
-        ("folder.csv", "is a folder: expected a file that holds a table"),
+        ("none.csv", "no such file: expected a file with a table"),
+        ("folder.csv", "is a folder: expected a file with a table"),
         ("fuel.ods", "this program does not read this kind of file: expected .csv, .tsv, .txt or .xlsx"),
         ("fuel\0.csv", "a file name cannot contain a null character: take it out of the name"),
     ],
@@ -91,7 +91,7 @@ def test_files_that_cannot_be_opened(tmp_path: Path, name: str, message: str) ->
 def test_a_file_above_the_limit_is_refused() -> None:
     with pytest.raises(InputError) as caught:
         read(b" " * (20 * 1024 * 1024 + 1))
-    assert str(caught.value) == "standard input: is larger than 20 MiB: expected a file that holds a table"
+    assert str(caught.value) == "standard input: is larger than 20 MiB: expected a file with a table"
 
 
 CELL = st.tuples(st.integers(1, 3), st.integers(1, 4)).filter(lambda place: place != (1, 1))
