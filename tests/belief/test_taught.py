@@ -75,8 +75,9 @@ def driven(leaner: float = 0.0, *, proved: bool, richer: float = 0.0) -> Result:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("richer", [0.0, 0.05])
-@pytest.mark.parametrize(("leaner", "proved"), CASES)
+@pytest.mark.parametrize(
+    ("leaner", "proved", "richer"), [*((*case, 0.0) for case in CASES), (0.0, True, 0.05), (-0.12, False, 0.05)]
+)
 def test_adapt_gives_what_learn_gave(leaner: float, proved: bool, richer: float) -> None:
     taught = table(learnt_van(leaner, proved=proved, richer=richer))
     result = driven(leaner, proved=proved, richer=richer)
