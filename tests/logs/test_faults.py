@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from tempfile import mkdtemp
@@ -98,6 +99,15 @@ def test_a_fuel_supply_that_gives_in_is_a_stop_and_no_matter_of_the_table(likene
     says = next(hold.says for hold in found.holds if hold.name == "fuel-supply")
     assert "STOP" in says
     assert "map around it" in says
+
+
+def test_adapt_of_what_was_learnt_holds_it_back_as_well(tmp_path: Path) -> None:
+    found = learnt("pump", 1)
+    job = basemap.load_job(write_job(car("pump", 1, "same engine"), tmp_path))
+    result = basemap.adapt(replace(job, drives=found.logs, probe_proved=True))
+    assert result.table.taught is not None
+    assert "fuel-supply" in [hold.name for hold in result.table.taught.holds]
+    assert "held-after-drives" in [stop.rule for stop in result.stops]
 
 
 def test_where_the_fuel_pressure_is_logged_the_log_itself_says_whether_it_holds() -> None:
