@@ -29,7 +29,7 @@ from basemap.report.atomic import Writer, data, text, write_together
 from basemap.report.grid_file import grid_bytes, grid_name
 from basemap.report.learnt_job import learnt_job, learnt_name
 from basemap.report.learnt_json import learnt_as_json
-from basemap.report.page import learnt_html
+from basemap.report.page.learnt import learnt_html
 from basemap.tables.read import read_grid
 from basemap.workbook.learnt import write_learnt
 

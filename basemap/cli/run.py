@@ -87,7 +87,7 @@ class Destination:
 def write_all(result: Result, place: Destination) -> list[Path]:
     """Write the workbook, the page, the JSON and, unless there is a stop, the new tables; return the files written."""
     from basemap.report.grid_file import further_table_bytes, further_table_name, grid_bytes, grid_name
-    from basemap.report.page import page_html
+    from basemap.report.page.write import page_html
     from basemap.workbook import write_workbook
 
     def workbook(file: BinaryIO) -> None:

@@ -11,7 +11,7 @@ import pytest
 import basemap
 from basemap.model.result import Result
 from basemap.report.cell_in_words import as_json, cell_at
-from basemap.report.page import page_html
+from basemap.report.page.write import page_html
 from basemap.report.words import number
 from tests.builders.without_files import make_job
 from tests.docs.markdown import ROOT

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from basemap.report.page import learnt_html
+from basemap.report.page.learnt import learnt_html
 from tests.report.page.browser import NASTY, SHADES, Page, contrast, luminance, needs_chromium, sideways
 from tests.report.page.learnt_van import first_drive, van
 

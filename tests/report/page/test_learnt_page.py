@@ -14,10 +14,10 @@ import basemap
 from basemap.model.drive import Chunks, DriveLog
 from basemap.model.learnt import Learnt, LearntTable
 from basemap.report.learnt_in_words import FOOTER, NO_FAULT, NOT_IN_A_LOG, NOT_PROVED, NOTHING_CROSSED
-from basemap.report.page import learnt_html
 from basemap.report.page.along import SPANS, drives, thinned
 from basemap.report.page.band_map import band_maps
 from basemap.report.page.curves import BOTTOM, HEIGHT, LEFT, RIGHT, TOP, WIDTH
+from basemap.report.page.learnt import learnt_html
 from tests.builders.without_files import make_job
 from tests.report.page.learnt_van import HELD, first_drive, learnt_before, van
 from tests.report.page.test_page import Read

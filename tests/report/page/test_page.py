@@ -23,9 +23,10 @@ from basemap.model.finding import Verdict
 from basemap.model.result import Result
 from basemap.model.table_result import LambdaCase
 from basemap.report.brief import HEADINGS, Topic, brief
-from basemap.report.page import frame, page_html
+from basemap.report.page import frame
 from basemap.report.page.chains import MOST_CELLS, chain, chains
 from basemap.report.page.plots import mixture_curves, spans
+from basemap.report.page.write import page_html
 from tests.builders.without_files import make_job
 from tests.docs.markdown import ROOT
 
