@@ -42,7 +42,7 @@ def test_lowest_python() -> None:
     ("marker", "last"),
     [
         ("demo command", ".venv/bin/basemap demo"),
-        ("test command", ".venv/bin/python -m pytest -n auto --dist loadfile"),
+        ("test command", ".venv/bin/python -m pytest -n auto --dist worksteal"),
     ],
 )
 def test_each_command_is_complete(marker: str, last: str) -> None:

@@ -74,7 +74,9 @@ def test_a_run_again_in_another_process_writes_the_same_bytes_but_for_the_date(t
     ended = run("adapt", job, "--out", tmp_path / "here")
     other = run_process("adapt", job, "--out", tmp_path / "there", environment={**PLAIN, "PYTHONHASHSEED": "20261130"})
     assert (other.status, other.stderr) == (ended.status, ended.stderr)
-    assert other.stdout.replace("there", "here") == ended.stdout
+    # Lines are broken where the folder's name ends.
+    said, said_there = ("".join(one.stdout.split()) for one in (ended, other))
+    assert said_there.replace("/there/", "/here/") == said
     here, there = written(tmp_path / "here"), written(tmp_path / "there")
     assert here.keys() == there.keys()
     assert len(here) > 20
