@@ -47,7 +47,15 @@ def main(soffice: str, profile: str) -> None:
         office.wait(30)
     finally:
         if office.poll() is None:
-            os.killpg(office.pid, signal.SIGKILL)
+            end(office)
+
+
+def end(office: subprocess.Popen[bytes]) -> None:
+    """End an office that does not end by itself, with its children where a system has groups of processes."""
+    if sys.platform == "win32":
+        office.kill()
+    else:
+        os.killpg(office.pid, signal.SIGKILL)
 
 
 def connected(pipe: str) -> Any:
