@@ -71,7 +71,10 @@ class Channel:
 
     def size(self, unit: str) -> Size | None:
         """Size of a unit, or `None` where it is none of this channel's."""
-        return self.units.get(plain_unit(unit))
+        plain = plain_unit(unit)
+        if self.units is _PLAIN and plain.startswith("afr"):  # such as AFR (petrol): the basis is asked for
+            return _PLAIN["afr"]
+        return self.units.get(plain)
 
 
 _SPELT: dict[str, str] = {

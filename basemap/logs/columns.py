@@ -269,7 +269,8 @@ def _plausible(sheet: LogText, channel: Channel, index: int) -> bool:
     if channel.name == "time":
         return _rises(sheet, index) or any(is_clock(cell) for cell in sheet.columns[index][:50])
     unit = sheet.units[index]
-    if unit and channel.size(unit) is None:
+    known = channel.size(unit) if unit else None
+    if unit and known is None:
         return False
     values = sheet.numbers[index]
     values = values[np.isfinite(values)]
@@ -277,10 +278,8 @@ def _plausible(sheet: LogText, channel: Channel, index: int) -> bool:
         return False
     counted_from = reference_in(unit) if unit else None
     if channel.name == "manifold_pressure" and (counted_from in ("gauge", "vacuum") or np.quantile(values, 0.01) < 0.0):
-        if not unit:
-            return False
-        return bool(np.mean(np.abs(channel.units[plain_unit(unit)][0] * values) < channel.high) >= _SPREAD)
-    sizes = [channel.units[plain_unit(unit)]] if unit else list(channel.units.values())
+        return known is not None and bool(np.mean(np.abs(known[0] * values) < channel.high) >= _SPREAD)
+    sizes = list(channel.units.values()) if known is None else [known]
     return any(
         np.mean((channel.low <= size[0] * values + size[1]) & (size[0] * values + size[1] <= channel.high)) >= _SPREAD
         for size in sizes

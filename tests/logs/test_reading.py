@@ -156,6 +156,11 @@ REFUSED: dict[str, tuple[dict[str, Column], str]] = {
         'LOG: column 8 "air/fuel ratio" is an air/fuel ratio: give the ratio that its scale shows at lambda 1, '
         'air_fuel_ratio = { column = "air/fuel ratio", basis = 14.7 } in [log.columns]',
     ),
+    "ratio of a fuel without basis": (
+        {"lambda": None, "AFR [AFR petrol]": 14.7 + 0.1 * np.sin(np.arange(400))},
+        'LOG: column 8 "AFR" is an air/fuel ratio: say which ratio its scale shows at lambda 1, '
+        'air_fuel_ratio = { column = "AFR", basis = 14.7 } in [log.columns]',
+    ),
     "time backwards": (
         {"time [s]": np.concatenate([np.arange(200), np.arange(150, 350)]) * 0.1},
         "LOG: line 202: the time runs backwards, from 19.900 s to 15.000 s; export each drive as a separate log",
