@@ -158,7 +158,7 @@ REFUSED: dict[str, tuple[dict[str, Column], str]] = {
     ),
     "ratio of a fuel without basis": (
         {"lambda": None, "AFR [AFR petrol]": 14.7 + 0.1 * np.sin(np.arange(400))},
-        'LOG: column 8 "AFR" is an air/fuel ratio: say which ratio its scale shows at lambda 1, '
+        'LOG: column 8 "AFR" is an air/fuel ratio: give the ratio that its scale shows at lambda 1, '
         'air_fuel_ratio = { column = "AFR", basis = 14.7 } in [log.columns]',
     ),
     "time backwards": (
