@@ -26,7 +26,6 @@ from basemap.adaptation.without_effect import without_effect
 from basemap.belief.bands import bands
 from basemap.belief.breathing import Believed
 from basemap.belief.monte_carlo import Drawing
-from basemap.belief.taught import AfterDrives
 from basemap.constants import LINEAR_DUTY
 from basemap.errors import InputError
 from basemap.model.axes import Interpolation
@@ -65,6 +64,8 @@ def adapt(job: Job, accept: Sequence[str] = (), drawing: Drawing | None = None) 
         if drawing is not None:
             raise InputError("the band after drives follows from the drives, not from draws: leave it out",
                              place="--samples")  # fmt: skip
+        from basemap.belief.taught import AfterDrives
+
         after = AfterDrives.of(computed)
         computed = compute(job, after.taught)
         band = after.band(band, computed)

@@ -12,7 +12,6 @@ from basemap.adaptation.throttle import needs_pressure, over_throttle
 from basemap.constants import FORMULA_PRESSURE
 from basemap.errors import InputError
 from basemap.jobfile import schema, table_sections
-from basemap.jobfile.drives import with_drives
 from basemap.jobfile.ecu_applies import TargetController, choose_reading, inside_of
 from basemap.jobfile.intended import Intended, intended_lambda
 from basemap.jobfile.lambda_table import with_lambda_table
@@ -83,7 +82,10 @@ def assemble(parsed: schema.JobFile, record: Provenance, files: Files) -> Job:
         setting_fields=setting_fields,
         lambda_follows_fuel=of_donor.table is not None and of_donor.table.follows_fuel,
     )
-    job = with_drives(job, parsed.log, parsed.learnt, record.file)
+    if parsed.log or parsed.learnt:
+        from basemap.jobfile.drives import with_drives
+
+        job = with_drives(job, parsed.log, parsed.learnt, record.file)
     _refuse_what_does_not_go_together(stated.donor, stated.target, job)
     return _by_physics(with_lambda_table(job, of_donor, of_target or of_donor))
 
