@@ -46,11 +46,9 @@ def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
     central = table.lambda_ratio["new_table_new_settings"]
     band = adapted.expanded if drawn is None else np.where(simulated, half_width(drawn, central), adapted.expanded)
     leanest, _ = table.expected_extremes
-    judged = np.where(table.reachable, band, np.nan)
-    known = bool(np.isfinite(judged).any())
-    row, column = (int(at) for at in np.unravel_index(np.nanargmax(judged), judged.shape)) if known else (0, 0)
-    worst = float(judged[row, column]) if known else float("nan")
-    at = {**{name: place.cell for name, place in places(job).items()}, WORST: (row, column)}
+    worst, worst_cell = worst_of(band, table.reachable)
+    known = worst_cell is not None
+    at = {**{name: place.cell for name, place in places(job).items()}, WORST: worst_cell or (0, 0)}
     left: dict[str, FloatArray] = {}
     for name, cell in at.items():
         left[name] = _first_order_left(adapted, cell)
@@ -64,7 +62,7 @@ def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
         as_loaded=as_loaded,
         simulated=simulated,
         worst=worst,
-        worst_cell=(row, column) if known else None,
+        worst_cell=worst_cell,
         shares=shares,
         advice=_advice(shares, first, {name: float(band[cell]) for name, cell in at.items()}),
         samples=drawn.samples if drawn else 0,
@@ -79,6 +77,15 @@ def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
         },
         lean_at_load=lean_end(adapted, believed, band, leanest, Regions(computed).at_load),
     )
+
+
+def worst_of(band: FloatArray, reachable: BoolArray) -> tuple[float, tuple[int, int] | None]:
+    """The widest band of the cells that the target reaches, and its cell; NaN and `None` if none is known."""
+    judged = np.where(reachable, band, np.nan)
+    if not np.isfinite(judged).any():
+        return float("nan"), None
+    row, column = (int(at) for at in np.unravel_index(np.nanargmax(judged), judged.shape))
+    return float(judged[row, column]), (row, column)
 
 
 def _drawn(forward: Forward, cells: FloatArray, wanted: BoolArray, drawing: Drawing) -> Distribution | None:

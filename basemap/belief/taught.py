@@ -10,6 +10,7 @@ from basemap.adaptation.hardware import delivery
 from basemap.adaptation.regions import Regions
 from basemap.adaptation.richer import extra_fuel
 from basemap.belief.at_points import commanded, refuse_other_axes
+from basemap.belief.bands import worst_of
 from basemap.belief.budget import COVERAGE
 from basemap.belief.cells_after import CellsAfter, at_load, cells_after, large_changes, lean_end_after
 from basemap.belief.of_drives import belief_after, prior_of
@@ -87,17 +88,15 @@ class AfterDrives:
             With what they taught.
         """
         band = COVERAGE * self.taught.standard
-        judged = np.where(computed.table.reachable, band, np.nan)
-        known = bool(np.isfinite(judged).any())
-        row, column = (int(at) for at in np.unravel_index(np.nanargmax(judged), judged.shape)) if known else (0, 0)
+        worst, worst_cell = worst_of(band, computed.table.reachable)
         leanest, _ = computed.table.expected_extremes
         return replace(
             before,
             adapted=band,
             of_parts=np.fmin(before.of_parts, band),
             simulated=np.zeros(band.shape, dtype=bool),
-            worst=float(judged[row, column]) if known else float("nan"),
-            worst_cell=(row, column) if known else None,
+            worst=worst,
+            worst_cell=worst_cell,
             shares=(),
             advice="Drives have narrowed it; what is still unknown of one input now depends on the others, so only "
             "another drive narrows it further.",

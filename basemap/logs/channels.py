@@ -90,7 +90,7 @@ _REFERS = re.compile(r"(absolute|abs|gauge|vacuum)\.?$")
 
 def plain_unit(unit: str) -> str:
     """A unit in lower case and its usual spelling, without the word for what a pressure refers to."""
-    lower = unit.strip().strip("[]()").lower().replace("°", "deg").replace("µ", "u").replace("μ", "u")
+    lower = _bare(unit).replace("°", "deg").replace("µ", "u").replace("μ", "u")
     joined = re.sub(r"\s+|(?<=deg)\.", "", lower)
     joined = _REFERS.sub("", joined)
     return _SPELT.get(joined, joined)
@@ -98,12 +98,16 @@ def plain_unit(unit: str) -> str:
 
 def reference_in(unit: str) -> str | None:
     """What a pressure in this unit counts from, where the unit says so: absolute, gauge or vacuum."""
-    lower = unit.strip().strip("[]()").lower().rstrip(".")
+    lower = _bare(unit).rstrip(".")
     if lower in ("psia", "bara", "kpaa") or re.search(r"\babs(olute)?$", lower):
         return "absolute"
     if lower in ("psig", "barg", "kpag"):
         return "gauge"
     return next((word for word in ("gauge", "vacuum") if lower.endswith(word)), None)
+
+
+def _bare(unit: str) -> str:
+    return unit.strip().strip("[]()").lower()
 
 
 CHANNELS = {

@@ -176,14 +176,13 @@ def _with_unit(sheet: LogText, channel: Channel, index: int, unit: str | None = 
 
 
 def _reference(sheet: LogText, channel: Channel, index: int, unit: str) -> str:
-    """What a manifold pressure counts from: as its unit says, else as its values show."""
-    said, values = reference_in(unit), sheet.numbers[index]
+    """What a manifold pressure counts from; refused where nothing shows it."""
+    values = sheet.numbers[index]
     values = values[np.isfinite(values)]
-    if said is not None or not values.size:
-        return said or "absolute"
+    found = _counts_from(unit, values)
+    if found != "absolute" or reference_in(unit) is not None or not values.size:
+        return found
     low, top = np.quantile(values, (0.01, 0.995))
-    if low < 0.0:  # no absolute pressure is
-        return "gauge"
     # Inches of mercury may count from either end; wide open or key on, an absolute one shows the barometer.
     if plain_unit(unit) == "inhg" and top < _DEEPEST_VACUUM_INHG:
         raise InputError(
@@ -192,7 +191,13 @@ def _reference(sheet: LogText, channel: Channel, index: int, unit: str) -> str:
             'vacuum"',
             file=sheet.file,
         )
-    return "absolute"
+    return found
+
+
+def _counts_from(unit: str, values: FloatArray) -> str:
+    """What a pressure counts from: as its unit says, else as its values show, since no absolute pressure is below 0."""
+    below = values.size > 0 and np.quantile(values, 0.01) < 0.0
+    return reference_in(unit) or ("gauge" if below else "absolute")
 
 
 def _unit_of_time(sheet: LogText, index: int) -> str:
@@ -276,8 +281,7 @@ def _plausible(sheet: LogText, channel: Channel, index: int) -> bool:
     values = values[np.isfinite(values)]
     if not values.size:
         return False
-    counted_from = reference_in(unit) if unit else None
-    if channel.name == "manifold_pressure" and (counted_from in ("gauge", "vacuum") or np.quantile(values, 0.01) < 0.0):
+    if channel.name == "manifold_pressure" and _counts_from(unit, values) != "absolute":
         return known is not None and bool(np.mean(np.abs(known[0] * values) < channel.high) >= _SPREAD)
     sizes = list(channel.units.values()) if known is None else [known]
     return any(
