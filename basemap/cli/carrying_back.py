@@ -50,13 +50,13 @@ def carry_back(found: WorkbookDifference, named: Path | None, new: Path) -> Carr
     from basemap.report.atomic import text, write_together
     from basemap.workbook.returned.carried import carried, refuse_unlike
 
-    job_file = _issued_from(found, named)
+    job_file, read = _issued_from(found, named)
     _refuse_place(new, job_file)
     done = carried(found, compute(load_job(job_file)))
     if not done.edits:
         return CarriedBack(done)
     try:
-        content = edited(job_file.read_bytes().decode("utf-8-sig"), done.edits)
+        content = edited(read.decode("utf-8-sig"), done.edits)
     except InputError as error:
         raise error.within(file=str(job_file)) from None
     job = build_job(tomllib.loads(content), new.parent, str(new))
@@ -66,8 +66,8 @@ def carry_back(found: WorkbookDifference, named: Path | None, new: Path) -> Carr
     return CarriedBack(done, new, result)
 
 
-def _issued_from(found: WorkbookDifference, named: Path | None) -> Path:
-    """The job file that the workbook was issued from, known by its SHA-256."""
+def _issued_from(found: WorkbookDifference, named: Path | None) -> tuple[Path, bytes]:
+    """The job file that the workbook was issued from, known by its SHA-256, and its content."""
     from basemap.jobfile.load import MOST_BYTES
     from basemap.tables.plain_file import content_of
     from basemap.workbook.pages.findings import JOB_FILE, JOB_FILE_HASH
@@ -95,7 +95,7 @@ def _issued_from(found: WorkbookDifference, named: Path | None) -> Path:
             '--job, or issue the workbook again with "basemap adapt"',
             file=str(path),
         )
-    return path
+    return path, content
 
 
 def _beside(issued: Path, name: str) -> Path | None:
