@@ -5,7 +5,7 @@ The same decode, transfer and delivery as of a table's cells; only where they ar
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import cast
 
 import numpy as np
@@ -43,7 +43,28 @@ def refuse_other_axes(job: Job) -> None:
         )
 
 
-def log_lambda(forward: Forward, points: DrivePoints, world: World) -> FloatArray:
+@dataclass(frozen=True)
+class Decoded:
+    """What a world makes of the donor's table: the job in that world, and its air over what the load axis holds."""
+
+    job: Job
+    air: FloatArray
+
+    @classmethod
+    def of(cls, forward: Forward, world: World) -> Decoded:
+        """Of a world; one that differs in the target's injectors alone has the same air."""
+        job, told = forward.job, forward.job.donor.table
+        table = replace(told, intended_lambda=told.intended_lambda * world.donor_lambda)
+        settings = replace(forward.settings, donor=with_formula(forward.settings.donor, world))
+        donor, target = (
+            replace(job.donor, hardware=world.donor, table=table),
+            replace(job.target, hardware=world.target),
+        )
+        job = settled(replace(job, donor=donor, target=target), settings)
+        return cls(job, decode(job, settings).air_kg / job.donor.table.points.charge[:, np.newaxis])
+
+
+def log_lambda(forward: Forward, points: DrivePoints, world: World, decoded: Decoded | None = None) -> FloatArray:
     """Ln λ of the mixture at points of a drive.
 
     Parameters
@@ -52,25 +73,22 @@ def log_lambda(forward: Forward, points: DrivePoints, world: World) -> FloatArra
         Shape (n,); the pulses may have a leading axis of samples, (samples, n).
     world
         One truth, or many of them, (samples, 1, 1).
+    decoded
+        What it makes of the donor's table, where that has been worked out already.
 
     Returns
     -------
     Shape (samples, n), one sample for a world of numbers; NaN where nothing is delivered or no air is known.
     """
-    job, nominal = forward.job, forward.job.target.hardware.conditions
-    told = job.donor.table
-    table = replace(told, intended_lambda=told.intended_lambda * world.donor_lambda)
-    settings = replace(forward.settings, donor=with_formula(forward.settings.donor, world))
-    donor, target = replace(job.donor, hardware=world.donor, table=table), replace(job.target, hardware=world.target)
-    job = settled(replace(job, donor=donor, target=target), settings)
-    air = decode(job, settings).air_kg / job.donor.table.points.charge[:, np.newaxis]
+    decoded = decoded or Decoded.of(forward, world)
+    job, nominal = decoded.job, forward.job.target.hardware.conditions
     conditions, row = world.target.conditions, np.newaxis
     # What moves the job's own conditions in a world moves what the sensors of the drive truly stood for.
     charge_k = points.charge_k + (conditions.charge_temperature_k - nominal.charge_temperature_k)
     similar = points.pressure_pa
     if job.donor.table.points.axis is LoadAxis.PRESSURE_RATIO:
         similar = similar / nominal.barometer_pa
-    efficiency = between(job.donor.table.points.similar, job.donor.table.rpm, air, similar, points.rpm)
+    efficiency = between(job.donor.table.points.similar, job.donor.table.rpm, decoded.air, similar, points.rpm)
     volumes = world.target.engine.cylinder_volume_m3 / world.donor.engine.cylinder_volume_m3
     warmth = world.donor.conditions.charge_temperature_k / charge_k
     drawn = efficiency * points.pressure_pa * volumes * warmth * _on_grid(job, world.efficiency, points)

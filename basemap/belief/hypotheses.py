@@ -12,9 +12,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from basemap.belief.unknowns import DEAD_TIME_SLOPE, IDLE_FLOW, NUISANCES
+from basemap.belief.at_points import Decoded
+from basemap.belief.unknowns import DEAD_TIME_SLOPE, IDLE_FLOW
 from basemap.belief.update import Observations, Update
-from basemap.model.drive import DrivePoints
+from basemap.model.drive import DrivePoints, stacked
 from basemap.model.installation import FloatArray, Regulator
 
 LEAK = "exhaust leak"
@@ -78,9 +79,11 @@ def _of_injectors(found: Update, observations: Observations) -> Iterator[Hypothe
         moved = entry.shift(world, (sizes - amounts[index] * entry.standard).reshape(-1, 1, 1))
         yield Hypothesis("dead time", unknowns.log_lambda(drive, moved, amounts) - here, sizes)
     sizes = _either_sign(0.2, 0.8)
-    believed = amounts[len(unknowns.inputs) + NUISANCES.index("dead time over voltage")]
+    believed = amounts[unknowns.place("dead time over voltage")]
     worlds = [unknowns.tilted(world, size / DEAD_TIME_SLOPE - believed) for size in sizes]
-    effects = np.concatenate([unknowns.log_lambda(drive, tilted, amounts) - here for tilted in worlds])
+    # The donor's side is the same in all of them.
+    decoded = Decoded.of(unknowns.forward, world)
+    effects = np.concatenate([unknowns.log_lambda(drive, tilted, amounts, decoded) - here for tilted in worlds])
     yield Hypothesis("dead time over voltage", effects, sizes)
 
 
@@ -89,12 +92,11 @@ def _of_readings(found: Update, observations: Observations) -> Iterator[Hypothes
     unknowns, amounts, drive = found.prior.unknowns, found.amounts, observations.drive
     points, world = drive.points, unknowns.world(amounts)
     here = unknowns.log_lambda(drive, world, amounts)
-    believed = amounts[len(unknowns.inputs) + NUISANCES.index("pressure reading")] * unknowns.pressure_pa
+    believed = amounts[unknowns.place("pressure reading")] * unknowns.pressure_pa
     sizes = _either_sign(2e3, 8e3)
-    shifted = [replace(points, pressure_pa=points.pressure_pa + size - believed) for size in sizes]
-    effects = np.concatenate(
-        [unknowns.log_lambda(replace(drive, points=there), world, amounts) - here for there in shifted]
-    )
+    shifted = stacked([replace(points, pressure_pa=points.pressure_pa + size - believed) for size in sizes])
+    every = replace(drive, points=shifted, commanded=np.tile(drive.commanded, sizes.size))
+    effects = unknowns.log_lambda(every, world, amounts).reshape(sizes.size, -1) - here
     if observations.key_on_off_pa is not None:
         effects = np.column_stack([effects, sizes])
     yield Hypothesis("pressure sensor", effects, sizes)

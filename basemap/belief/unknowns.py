@@ -6,16 +6,16 @@ slope there; the breathing is a field of its own.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from basemap.belief import moves
-from basemap.belief.at_points import log_lambda
+from basemap.belief.at_points import Decoded, log_lambda
 from basemap.belief.budget import STEP, moved
 from basemap.belief.uncertain import Uncertain
 from basemap.belief.world import Forward, World, nominal
-from basemap.model.drive import DrivePoints
+from basemap.model.drive import DrivePoints, stacked
 from basemap.model.installation import BoolArray, FloatArray
 
 DEAD_TIME_SLOPE = 0.03
@@ -29,6 +29,9 @@ IDLE_FLOW = 900.0 * 35e3
 """Speed times pressure at which the heat soak is said, rev/min·Pa."""
 
 NUISANCES = ("pressure reading", "charge-temperature reading", "dead time over voltage", "heat soak", "probe")
+
+HALF = 0.5
+"""Standard deviations to either side of an unknown at which its slope is taken."""
 
 
 @dataclass(frozen=True)
@@ -68,6 +71,8 @@ class Unknowns:
     pressure_pa, charge_k
         Standard uncertainties of the target's readings of manifold pressure and charge temperature: those of the job's
         own budget, of which they are no input here, since a drive reads the same sensors.
+    known
+        The slopes worked out so far, with the drive that they are of: one answer is asked for half a dozen times.
     """
 
     forward: Forward
@@ -75,6 +80,7 @@ class Unknowns:
     reference_v: float
     pressure_pa: float
     charge_k: float
+    known: dict[tuple[int, bytes], tuple[Drive, Slopes]] = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -90,10 +96,16 @@ class Unknowns:
         """The world in which every unknown has a value, in standard deviations, shape (unknowns,)."""
         steps = np.array([value * entry.standard for value, entry in zip(amounts, self.inputs, strict=False)])
         world = moved(nominal(self.forward.job), self.inputs, steps.reshape(-1, 1, 1, 1))
-        return self.tilted(world, float(amounts[len(self.inputs) + NUISANCES.index("dead time over voltage")]))
+        return self.tilted(world, float(amounts[self.place("dead time over voltage")]))
 
     def slopes(self, drive: Drive, amounts: FloatArray) -> Slopes:
-        """Ln λ and its slopes at points, about a value of every unknown."""
+        """Ln λ and its slopes at points, about a value of every unknown; what was asked before is remembered."""
+        asked = id(drive), amounts.tobytes()
+        if asked not in self.known:
+            self.known[asked] = drive, self._slopes(drive, amounts)
+        return self.known[asked][1]
+
+    def _slopes(self, drive: Drive, amounts: FloatArray) -> Slopes:
         world, count = self.world(amounts), len(self.inputs)
         steps = np.zeros((count, 2 * count + 1, 1, 1))
         each = np.arange(count)
@@ -103,34 +115,53 @@ class Unknowns:
         by_input = (values[0:-1:2] - values[1:-1:2]) / (2.0 * STEP)
         return Slopes(values[-1], np.column_stack([by_input.T, *self._by_nuisance(drive, world, amounts)]))
 
-    def log_lambda(self, drive: Drive, world: World, amounts: FloatArray) -> FloatArray:
+    def log_lambda(self, drive: Drive, world: World, amounts: FloatArray, decoded: Decoded | None = None) -> FloatArray:
         """Ln λ at points in a world, with nuisances of some size, shape (samples, n)."""
-        of = dict(zip(NUISANCES, amounts[len(self.inputs) :], strict=True))
+        truly = self._truly(drive, world, amounts)
+        return self._as_read(drive, log_lambda(self.forward, truly, world, decoded), amounts)
+
+    def _truly(self, drive: Drive, world: World, amounts: FloatArray) -> DrivePoints:
+        """The points as they truly were, where the readings are off."""
         points = drive.points
         told = self.forward.settings.new.dead_time_s(points.battery_v)
         formula = np.asarray(world.formula).reshape(-1, 1)
         pulse = np.where(drive.commanded, told + (points.pulse_s - told) * formula, points.pulse_s)
-        truly = replace(
+        return replace(
             points,
-            pressure_pa=points.pressure_pa + of["pressure reading"] * self.pressure_pa,
-            charge_k=points.charge_k + of["charge-temperature reading"] * self.charge_k,
+            pressure_pa=points.pressure_pa + amounts[self.place("pressure reading")] * self.pressure_pa,
+            charge_k=points.charge_k + amounts[self.place("charge-temperature reading")] * self.charge_k,
             pulse_s=pulse,
         )
-        found = log_lambda(self.forward, truly, world) - of["heat soak"] * _soak(points)
-        return np.asarray(found + of["probe"] * PROBE if drive.read_by_probe else found)
+
+    def _as_read(self, drive: Drive, truly: FloatArray, amounts: FloatArray) -> FloatArray:
+        """What only adds to the true ln λ: the heat soak, and what the probe reads wrong."""
+        found = truly - amounts[self.place("heat soak")] * _soak(drive.points)
+        return np.asarray(found + amounts[self.place("probe")] * PROBE if drive.read_by_probe else found)
+
+    def place(self, nuisance: str) -> int:
+        """Where one of `NUISANCES` stands among the unknowns."""
+        return len(self.inputs) + NUISANCES.index(nuisance)
 
     def _by_nuisance(self, drive: Drive, world: World, amounts: FloatArray) -> list[FloatArray]:
-        def along(name: str, size: float = 0.5) -> FloatArray:
-            at = len(self.inputs) + NUISANCES.index(name)
-            both = []
-            for sign in (1.0, -1.0):
-                there = amounts.copy()
-                there[at] += sign * size
-                shifted = world if name != "dead time over voltage" else self.tilted(world, sign * size)
-                both.append(self.log_lambda(drive, shifted, there)[0])
-            return np.asarray((both[0] - both[1]) / (2.0 * size))
+        """Slopes by half a standard deviation to either side: of five cases at most two need a world of their own."""
+        decoded = Decoded.of(self.forward, world)
 
-        return [along(name) for name in NUISANCES]
+        def there(name: str, size: float) -> FloatArray:
+            found = amounts.copy()
+            found[self.place(name)] += size
+            return found
+
+        both = {name: [there(name, HALF), there(name, -HALF)] for name in NUISANCES}
+        readings = [amounts, *both["pressure reading"], *both["charge-temperature reading"]]
+        points = stacked([self._truly(drive, world, one) for one in readings])
+        here, *read = log_lambda(self.forward, points, world, decoded).reshape(len(readings), -1)
+        tilted = [self.tilted(world, size) for size in (HALF, -HALF)]
+        tilts = [log_lambda(self.forward, self._truly(drive, one, amounts), one, decoded)[0] for one in tilted]
+        found = []
+        for name, truly in zip(NUISANCES, (read[:2], read[2:], tilts, [here, here], [here, here]), strict=True):
+            up, down = (self._as_read(drive, *one) for one in zip(truly, both[name], strict=True))
+            found.append(np.asarray((up - down) / (2.0 * HALF)))
+        return found
 
     def tilted(self, world: World, amount: float) -> World:
         """A world whose target's dead time is steeper over voltage, about the table's own."""

@@ -13,7 +13,7 @@ import numpy as np
 from basemap.belief.field import SCALES, Field
 from basemap.belief.field import Points as FieldPoints
 from basemap.belief.posterior import Observed
-from basemap.belief.unknowns import NUISANCES, Drive, Slopes, Unknowns
+from basemap.belief.unknowns import Drive, Slopes, Unknowns
 from basemap.model.drive import DrivePoints
 from basemap.model.installation import FloatArray
 
@@ -203,7 +203,7 @@ def about(prior: Prior, observations: Observations, amounts: FloatArray) -> Line
     rows, count = [slopes.by], points.rpm.size
     residual = [observations.log_lambda - slopes.at - prior.mean(points) + slopes.by @ amounts]
     noise = [observations.variance]
-    pressure = len(unknowns.inputs) + NUISANCES.index("pressure reading")
+    pressure = unknowns.place("pressure reading")
     if observations.key_on_off_pa is not None:
         rows.append(_row(unknowns.size, pressure, unknowns.pressure_pa))
         residual.append(np.array([observations.key_on_off_pa]))

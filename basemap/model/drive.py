@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields
 
 import numpy as np
@@ -55,6 +55,12 @@ class DrivePoints:
     charge_k: FloatArray
     battery_v: FloatArray
     pulse_s: FloatArray
+
+
+def stacked(points: Sequence[DrivePoints]) -> DrivePoints:
+    """Points one after another along their last axis."""
+    names = [one.name for one in fields(DrivePoints)]
+    return DrivePoints(*(np.concatenate([getattr(part, name) for part in points], axis=-1) for name in names))
 
 
 @dataclass(frozen=True)
