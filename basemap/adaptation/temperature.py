@@ -43,7 +43,8 @@ def temperature_sweep(
     """
     cold, hot = charge_range_k(job.target.hardware.conditions)
     stated = job.target.hardware.conditions.charge_temperature_k
-    temperatures = np.unique(np.clip([cold, stated, hot], min(cold, stated), max(hot, stated)))
+    # Not np.unique, which loads numpy's masked arrays.
+    temperatures = np.array(sorted({*np.clip([cold, stated, hot], min(cold, stated), max(hot, stated)).tolist()}))
     ratios = [_at(_with_charge(job, float(one)), settings, donor_air_kg, factor, new) for one in temperatures]
     judged = np.array([np.where(reach & np.isfinite(new), ratio, np.nan) for ratio in ratios])
     known = ~np.isnan(judged)
