@@ -89,25 +89,30 @@ def _lowest(read: LogShows, where: BoolArray, values: FloatArray, unit: str) -> 
     return Seen(float(values[at]), unit, float(read.log.time_s[at]))
 
 
-def _volts_charging(read: LogShows) -> Seen | None:
+def _volts_charging(read: LogShows, line: CardLine) -> Seen | None:
     kept = np.flatnonzero(read.charging & np.isfinite(read.log.battery_v))
     if not kept.size:
         return None
     volts = read.log.battery_v[kept]
     # A consumer that is switched on dips it for a moment; upwards nothing is smoothed.
-    low = float(np.quantile(volts, 0.01))
-    return Seen(low, "V", float(read.log.time_s[kept[volts.argmax()]]), highest=float(volts.max()))
+    low, high = float(np.quantile(volts, 0.01)), float(volts.max())
+    outside = volts > (high if line.high is None else line.high)
+    if not outside.any() and line.low is not None and low < line.low:
+        outside = volts < line.low
+    # When a limit was first crossed matters, not when it was worst; without one, when the voltage was highest.
+    when = outside.argmax() if outside.any() else volts.argmax()
+    return Seen(low, "V", float(read.log.time_s[kept[when]]), highest=high)
 
 
-_LOOK: dict[tuple[str, str], Callable[[LogShows], Seen | None]] = {
-    ("key_on", "map"): lambda read: _middle(read, read.key_on, read.log.manifold_pa / 1e3, "kPa"),
-    ("key_on", "cold_soaked"): lambda read: _middle(read, read.key_on, read.log.coolant_k - read.log.charge_k, "K"),
-    ("key_on", "battery_at_rest"): lambda read: _middle(read, read.key_on, read.log.battery_v, "V"),
-    ("cranking", "battery"): lambda read: _lowest(read, read.cranking, read.log.battery_v, "V"),
-    ("idle", "map"): lambda read: _middle(read, read.idle, read.log.manifold_pa / 1e3, "kPa"),
-    ("idle", "pulse"): lambda read: _middle(read, read.idle, 1e3 * read.pulse_s, "ms", 2),
-    ("idle", "duty"): lambda read: _middle(read, read.idle, 100.0 * read.pulse_s / read.window_s, "%"),
-    ("idle", "lambda"): lambda read: _middle(read, read.idle, read.mixture, "", 2),
+_LOOK: dict[tuple[str, str], Callable[[LogShows, CardLine], Seen | None]] = {
+    ("key_on", "map"): lambda read, _: _middle(read, read.key_on, read.log.manifold_pa / 1e3, "kPa"),
+    ("key_on", "cold_soaked"): lambda read, _: _middle(read, read.key_on, read.log.coolant_k - read.log.charge_k, "K"),
+    ("key_on", "battery_at_rest"): lambda read, _: _middle(read, read.key_on, read.log.battery_v, "V"),
+    ("cranking", "battery"): lambda read, _: _lowest(read, read.cranking, read.log.battery_v, "V"),
+    ("idle", "map"): lambda read, _: _middle(read, read.idle, read.log.manifold_pa / 1e3, "kPa"),
+    ("idle", "pulse"): lambda read, _: _middle(read, read.idle, 1e3 * read.pulse_s, "ms", 2),
+    ("idle", "duty"): lambda read, _: _middle(read, read.idle, 100.0 * read.pulse_s / read.window_s, "%"),
+    ("idle", "lambda"): lambda read, _: _middle(read, read.idle, read.mixture, "", 2),
     ("charging", "battery"): _volts_charging,
     ("charging", "overvoltage"): _volts_charging,
 }
@@ -123,7 +128,7 @@ def score(card: Card, read: LogShows) -> tuple[Scored, ...]:
             look = _LOOK.get((part.key, line.key))
             if look is not None:
                 found.append(
-                    _scored(f"{part.title.split(':')[0]}: {line.words}", (part.key, line.key), line, look(read))
+                    _scored(f"{part.title.split(':')[0]}: {line.words}", (part.key, line.key), line, look(read, line))
                 )
     return tuple(found)
 
