@@ -12,15 +12,15 @@ from basemap.constants import SAME
 from basemap.model.installation import BoolArray, FloatArray
 
 ESTIMATE_MARGIN = 1.2
-"""Highest volumetric efficiency of an engine: on an air-mass axis the pressure of a row is estimated without it."""
+"""Highest volumetric efficiency of an engine. A row's pressure on an air-mass axis is estimated as if it were 1."""
 
-PART_LOAD_BREATH = (0.35, 0.95)
+PART_LOAD_EFFICIENCY = (0.35, 0.95)
 """Ordinary volumetric efficiencies at part load, idle included. Common practice, no source."""
 
-FULL_LOAD_BREATH = 0.85
+FULL_LOAD_EFFICIENCY = 0.85
 """Volumetric efficiency from which a row's air can be that of full load. Common practice, no source."""
 
-LEAST_BREATH = 0.70
+LEAST_EFFICIENCY = 0.70
 """Lowest ordinary volumetric efficiency at full load. Common practice, no source."""
 
 IndexArray = NDArray[np.intp]
@@ -92,10 +92,10 @@ class Interpolation:
     same: bool = False
 
     def of(self, values: FloatArray) -> FloatArray:
-        """`values` (…, loads, speeds) between their cells; a neighbour without weight does not matter."""
+        """`values` (…, loads, speeds) read between their cells; a neighbour of weight 0 may be NaN."""
         if self.same:
             return values
-        # Among numbers a neighbour without weight adds nothing; else it must be kept out.
+        # A neighbour of weight 0 adds nothing if it is a number; a NaN must be kept out.
         mix = _mix if np.isfinite(values).all() else _mix_known
         low, high, share = self.rows
         between = mix(values[..., low, :], values[..., high, :], share[:, np.newaxis])
@@ -164,7 +164,7 @@ def halfway_grid(values: FloatArray) -> FloatArray:
 
 
 def halfway_all(cells: BoolArray) -> BoolArray:
-    """The same of what is set or not: set where every cell that is read is."""
+    """A grid of truth values with the points half way between its cells: true where every cell that is read is."""
     fine = np.empty((2 * cells.shape[0] - 1, 2 * cells.shape[1] - 1), dtype=bool)
     fine[::2, ::2] = cells
     np.logical_and(cells[:-1], cells[1:], out=fine[1::2, ::2])
@@ -193,7 +193,7 @@ def _mix(low: FloatArray, high: FloatArray, share: FloatArray) -> FloatArray:
 
 
 def _mix_known(low: FloatArray, high: FloatArray, share: FloatArray) -> FloatArray:
-    """The same where a cell may be without a number, which must not spoil the point that lies on its neighbour."""
+    """As `_mix`, where a cell may be NaN: it must not spoil a point that lies on its neighbour."""
     with np.errstate(invalid="ignore"):
         mixed = _mix(low, high, share)
     return np.asarray(np.where(share == 0, low, np.where(share == 1, high, mixed)))

@@ -11,14 +11,14 @@ from basemap.model.installation import BoolArray, FloatArray
 
 @dataclass(frozen=True)
 class LeanEnd:
-    """The lean end of the leanest of some cells, within k = 2.
+    """How lean the leanest of a group of cells may be (k = 2).
 
     Parameters
     ----------
     ratio
         λ over the intended that the leanest of them exceeds with a probability of 2.3 %.
     cell
-        (row, column) of the one that is most likely to be as lean as that.
+        (row, column) of the cell that is most likely to be that lean.
     """
 
     ratio: float
@@ -32,7 +32,7 @@ class Share:
     Parameters
     ----------
     name, keys
-        In words, and the job-file keys it stands for.
+        In words, and the job-file keys that state it.
     standard, unit
         Standard uncertainty of the input, in `unit`.
     assumed
@@ -40,7 +40,7 @@ class Share:
     places
         Place (idle, cruise, wide open) → share of the variance there, 0…1.
     after
-        Place → the expanded band there had it been measured; empty where it cannot be.
+        Place → the expanded band there if it were measured; empty where it cannot be.
     slopes
         Place, and ``worst cell`` → ∂ln λ/∂x there, relative λ per `unit`.
     measured_to, worst_after
@@ -67,9 +67,9 @@ class Band:
     Parameters
     ----------
     adapted, as_loaded
-        Of the new table with the settings to enter, and of the donor's table with its settings left in.
+        Of the new table with the settings to enter, and of the donor's table with the donor's settings.
     of_parts
-        `adapted` of what can be measured on parts: all but how the target breathes.
+        `adapted` from the inputs that can be measured on parts: all but how the target breathes.
     simulated
         Cells whose band comes from Monte Carlo, because their pulse is too short for first order.
     worst, worst_cell
@@ -79,17 +79,18 @@ class Band:
     advice
         What to measure first, at load and at idle.
     first
-        Place → the input whose measurement would help most there; none where only the engine can settle it.
+        Place → the input whose measurement would help most there; a place where only the engine can tell is left out.
     measurable
-        Inputs that can be measured on the bench → what each alone makes of the band, shape (loads, speeds).
+        Input that can be measured on the bench → the band that it alone causes, shape (loads, speeds).
     samples
         Worlds drawn by Monte Carlo; 0 where none was needed or asked for.
     leaner_limit, leaner
         A λ ratio, and the probability of being leaner than it, shape (loads, speeds); NaN where nothing was drawn.
     further
-        The same of the further tables of pulses, by name.
+        Band of each further table of pulses, by its name.
     lean_at_load
-        The lean end of all cells at load together, nothing written richer; `None` where no mixture is known there.
+        The lean end of all cells at load together, before any is written richer; `None` where no mixture is known
+        there.
     """
 
     adapted: FloatArray

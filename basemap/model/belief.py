@@ -24,7 +24,7 @@ class BreathingBelief:
     mean, standard
         With what was observed; NaN where the cell's pressure is not known.
     by_physics, by_evidence
-        What the new cells hold of it: of what physics expects, and of what was observed.
+        The part of each that the new cells hold: of what physics expects, and of what was observed.
     evidence
         What was observed.
     """

@@ -25,7 +25,7 @@ class CardLine:
     words
         What to read or to do.
     expect, caution, stop
-        What it should be, and when it is not; empty where there is nothing to say.
+        What is expected, what calls for caution, and when to stop; empty where there is nothing to say.
     basis
         Where it comes from.
     value, low, high, unit

@@ -76,7 +76,7 @@ class Chunks:
     log_lambda
         Mean of ln λ as the probe read it, moved to when the gas left the cylinders.
     variance
-        Of `log_lambda`, by what differs from one stretch to the next.
+        Of `log_lambda`, from what differs between one stretch and the next.
     log_formula
         ln of logged over commanded pulse, dead time and trim apart; NaN where none was logged, or where a trim that
         was not logged may be in it.
@@ -146,7 +146,7 @@ class Event:
     at_s, for_s
         When it began, and how long it lasted altogether, s.
     value, limit, unit
-        The worst value and limit that it is compared with.
+        The worst value, and the limit that it is compared with.
     stop
         Whether the engine has to be stopped for it.
     says

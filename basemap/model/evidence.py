@@ -20,7 +20,7 @@ class Observation:
     source
         How it was worked out, in words.
     beyond_donor
-        Whether it was read beyond the donor's table: it is then taken for half as good.
+        Whether it was read beyond the donor's table: its standard uncertainty is then larger.
     """
 
     name: str

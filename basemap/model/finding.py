@@ -42,8 +42,8 @@ class Finding:
     """One result of a rule: what is wrong, how serious it is, and what to do.
 
     `value` and `limit` are in the unit that the message names. `cells` are (load index, speed index) pairs.
-    `limit_load_pa` and `limit_rpm` say, for scope ``limit``, the highest load or speed that is known. Findings of one
-    `cause` are one thing to whoever reads them.
+    `limit_load_pa` and `limit_rpm` say, for scope ``limit``, the highest load or speed that is known. Findings with the
+    same `cause` are shown as one.
     """
 
     rule: str
@@ -66,7 +66,7 @@ class Finding:
 class NotJudged:
     """A rule that could not be judged, and the job-file keys it misses.
 
-    `message` says what is not known without them. Where the rule `can_stop`, nothing shows that it would not.
+    `message` says what is not known without them. A rule that `can_stop` might have stopped the map.
     """
 
     rule: str

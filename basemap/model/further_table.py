@@ -108,9 +108,9 @@ class FurtherTable:
     axes
         One, or load and speed.
     load_pa
-        Of a table with two axes: the load as absolute pressure, Pa. Where the axis is none of manifold pressure, it is
-        that of the donor at the similar point, a stand-in that only rises: the barometer times the opening or the
-        ratio, or on an air-mass axis m·R·T/V.
+        Of a table with two axes: the load as absolute pressure, Pa. Where the axis counts something else, it is a
+        stand-in that rises with it, of the donor at the similar point: the barometer times the opening or the ratio,
+        or m·R·T/V on an air-mass axis.
     shown
         Units; `per_unit` is the SI value of a cell's unit for a pulse width, else 1.
     donor, target
@@ -258,7 +258,7 @@ class FurtherBand:
     expanded
         Expanded uncertainty (k = 2) of ln λ with the new table and the settings to enter.
     of_parts
-        The same of what can be measured on parts: all but how the target breathes.
+        The same from the inputs that can be measured on parts: all but how the target breathes.
     simulated
         Cells whose band comes from Monte Carlo, because so little of the pulse delivers.
     inputs

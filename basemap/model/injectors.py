@@ -28,8 +28,8 @@ class DeadTime:
     pressure_pa
         Rising pressures across the injector, shape (m,), or `None`.
     shift_s, shift_v
-        How far the part lies off its data, s, and how far the voltage at the injector off the one asked for, V: 0 but
-        where an error band is worked out.
+        How far the part is off its data, s, and the voltage at the injector off the battery's, V; both are 0 except
+        while an error band is worked out.
     """
 
     battery_v: FloatArray
@@ -183,7 +183,7 @@ class Injectors:
 
     @property
     def line(self) -> FlowRating:
-        """The rating that the flow line follows: the slope (above the bend) where given, else the static flow."""
+        """The rating that the flow line follows: the slope, or that above the bend, if stated, else the static flow."""
         return self.bent_line.above if self.bent_line else self.slope or self.static
 
     @property

@@ -113,7 +113,7 @@ class Job:
         Keys that the job states, so that a rule can tell a default from a fact; those of the target that it takes
         from the donor among them.
     copied
-        Of these, the target's that stand only in the donor's section: the same parts, not a second statement.
+        Those of the target that stand only in the donor's section: they are the same parts, not a second statement.
     same_as_donor
         Sections of the target that are the donor's own parts: what is uncertain about them enters once.
     layout
@@ -123,7 +123,7 @@ class Job:
     breathing
         How the target is taken to breathe; the further tables breathe the same.
     breathing_by_default
-        Whether that is physics from what the job states, without the job having asked for it.
+        Whether the program chose that, from what the job states, because the job does not choose.
     breathing_both_ways
         Whether evidence of how the target breathes may take fuel away as well.
     likeness

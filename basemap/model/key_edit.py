@@ -20,15 +20,15 @@ class KeyEdit:
     value
         A number in `unit`, a word, a truth value, or a list as the job file has it; `None` takes the key out.
     origin
-        Where it comes from: it is said in a comment beside the key.
+        Where it comes from, written in a comment beside the key.
     unit
         Of a number, as the job writes it.
     before
-        The number that stood there, in the same unit: what else its text says, such as a spread, is kept.
+        The number that stood there, in the same unit; the rest of its text, such as a spread, is kept.
     spread
-        As the end of a text, where it has to be written anew, such as ``± 3``.
+        The end of a text that has to be written anew, such as ``± 3``.
     written_at
-        Where the text stands that `before` was read from, where that is not `key`: one that holds for both sides.
+        Key whose text `before` was read from, where one key holds for both sides.
     """
 
     key: Key

@@ -38,9 +38,9 @@ class Settings:
     formula_factor
         κ.
     reference_temperature_k
-        T_ref, a constant of the box.
+        T_ref, a constant of the ECU.
     bend
-        Both slopes of the flow line with the high one, ṁ_set, for a unit; `None` where it holds ṁ_set alone.
+        Both slopes of the flow line over the upper one, ṁ_set; `None` where it holds ṁ_set alone.
     minimum_pulse_s
         Shortest pulse it commands: a shorter one becomes this, no pulse stays none. 0 where it has no minimum.
     added
@@ -68,7 +68,7 @@ class Settings:
     battery_factor: BatteryFactor | None = None
 
     def dead_time_s(self, battery_v: FloatArray | float) -> FloatArray:
-        """τ_set at a battery voltage, s; nothing where the ECU multiplies instead."""
+        """τ_set at a battery voltage, s; 0 where the ECU multiplies by a factor instead."""
         if self.battery_factor is not None:
             return np.zeros(np.shape(battery_v))
         return self.dead_time.at(battery_v, self.dead_time_pressure_pa)

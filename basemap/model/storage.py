@@ -30,8 +30,8 @@ def grain(storage: Storage, shown: Shown) -> float:
 def round_half_away(values: FloatArray, decimals: int) -> FloatArray:
     """Round half away from zero, as a spreadsheet does.
 
-    The slight widening before the floor stands for the fifteen significant digits at which a spreadsheet looks:
-    2.675 is 2.67499… in binary and becomes 2.68.
+    A spreadsheet looks at fifteen significant digits: 2.675 is 2.67499… in binary and becomes 2.68. The slight widening
+    before the floor does the same.
     """
     scaled = np.abs(values) * 10.0**decimals
     return np.asarray(np.copysign(np.floor(scaled * (1.0 + 2.0**-50) + 0.5), values) / 10.0**decimals)
@@ -101,7 +101,7 @@ def at_limit(exact: float, field: Storage) -> str:
 
 
 FIELD_DECIMALS = 12
-"""Of a field that states neither decimals nor a step: none that matters."""
+"""Decimals of a field that states neither decimals nor a step: more than matter."""
 
 
 def _field_shown() -> Shown:

@@ -155,7 +155,7 @@ class TableResult:
     ----------
     old, new, stored
         In the unit shown (``%``, ``ms``), which differs where the quantity does. `new` is unrounded and unclipped;
-        `stored` is what the table makes of it.
+        `stored` is rounded and clipped as the table holds it.
     lambda_ratio
         λ actual / λ intended on the target for the four outcomes; +∞ where no fuel is delivered.
     stored_lambda_ratio
@@ -180,7 +180,7 @@ class TableResult:
         What drives taught about the cells, which the new ones hold; `None` before any drive.
     lambda_table_left
         λ actual / λ intended of the new table with the new settings where the ECU's lambda table is left as it was;
-        `None` where that is as intended, or not known for another box.
+        `None` where that is as intended, or where another ECU's is not known.
     """
 
     name: str

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from basemap.model.installation import FloatArray
 
 LARGE_CHANGE, LEANER_AT_LOAD = 0.15, 0.05
-"""Changes of a cell by drives, of any and of one at load towards lean, that are shown and asked for. Common practice,
-no source."""
+"""Changes of a cell by drives that must be accepted: of any cell, and of one at load towards lean. Common practice, no
+source."""
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,7 @@ class Taught:
     proved
         Whether the probe was proved at two points.
     holds
-        Why the new table is not to be loaded until it is accepted.
+        What must be accepted before the new table may be loaded.
     """
 
     factor: FloatArray

@@ -8,7 +8,7 @@ from basemap.errors import InputError
 from basemap.physics.bent_line import FloatArray
 
 _ROUNDING = 1e-9
-"""Rise over step of the pulse that is no rise: a flat piece typed in decimals comes out some 1e-13 off flat."""
+"""Smaller rises per step of the pulse count as flat: a flat piece typed in decimals comes out some 1e-13 off."""
 
 
 def check_added_time(pulses_s: FloatArray, added_s: FloatArray) -> None:
@@ -28,7 +28,7 @@ def check_added_time(pulses_s: FloatArray, added_s: FloatArray) -> None:
 
     Notes
     -----
-    Without it the lengthened pulse would not have one pulse behind it; no source needed.
+    Otherwise several pulses would be lengthened to the same one; no source needed.
     """
     pulses, added = np.asarray(pulses_s, dtype=np.float64), np.asarray(added_s, dtype=np.float64)
     if pulses.ndim != 1 or pulses.shape != added.shape or pulses.size == 0:
@@ -36,7 +36,7 @@ def check_added_time(pulses_s: FloatArray, added_s: FloatArray) -> None:
             f"{pulses.size} pulses and {added.size} added times do not make a table; give one time for every pulse"
         )
     if not (np.isfinite(pulses).all() and np.isfinite(added).all()):
-        raise InputError("the table of added time has an empty or endless entry; give a time for every pulse")
+        raise InputError("the table of added time has an empty or infinite cell; give a time for every pulse")
     _refuse_fall(pulses, pulses, "the pulses of the table must rise, but after {0:g} ms comes {1:g} ms; sort them")
     _refuse_fall(
         pulses,

@@ -108,7 +108,7 @@ def pulse_for(mass: float | FloatArray, dead_time_s: float | FloatArray, slopes:
     Returns
     -------
     array
-        Broadcast of the arguments; NaN where the injector passes nothing, for no pulse would do [s].
+        Broadcast of the arguments; NaN where the injector passes nothing, because no pulse delivers the mass [s].
 
     Notes
     -----

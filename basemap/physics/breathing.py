@@ -102,8 +102,8 @@ def residual_ratio(
 
     Notes
     -----
-    `residual_fraction` of either engine with its exhaust at the barometer; from there up it is 1, since nothing is
-    known of how a boosted engine's exhaust is dammed up.
+    `residual_fraction` of each engine with its exhaust at the barometer. Above the barometer it is 1, because the
+    exhaust pressure of a boosted engine is not known.
     """
     donor, target = (
         residual_fraction(ratio, np.maximum(exhaust / load, 1.0))

@@ -148,7 +148,7 @@ def component_density(name: str, temperature_k: float) -> float:
 
 
 def expand_typed(density: float, at_k: float, stoichiometric: float, temperature_k: float) -> float:
-    """Density in the rail of a fuel known only by its density at some temperature; like petrol if it can be one.
+    """Density in the rail of a fuel known only by its density at some temperature: it expands as petrol does.
 
     Parameters
     ----------
@@ -179,10 +179,10 @@ def expand_typed(density: float, at_k: float, stoichiometric: float, temperature
     lightest, heaviest = (petrol_density(end, at_k) for end in (LIGHTEST_PETROL, HEAVIEST_PETROL))
     if not (stoichiometric > LOWEST_PETROL_RATIO and lightest <= density <= heaviest):
         raise InputError(
-            f"how a fuel of {density:g} kg/m³ at {at_k - ZERO_CELSIUS:.4g} °C with a stoichiometric ratio of "
-            f"{stoichiometric:g} expands is not known, for it is not a petrol ({LIGHTEST_PETROL:g}…"
-            f"{HEAVIEST_PETROL:g} kg/m³ at 15 °C, ratio above {LOWEST_PETROL_RATIO:g}); give the composition as blend "
-            "or parts, or the density in the rail without density_at"
+            f"a fuel of {density:g} kg/m³ at {at_k - ZERO_CELSIUS:.4g} °C with a stoichiometric ratio of "
+            f"{stoichiometric:g} is not a petrol ({LIGHTEST_PETROL:g}…{HEAVIEST_PETROL:g} kg/m³ at 15 °C, ratio above "
+            f"{LOWEST_PETROL_RATIO:g}), so how it expands is not known; give the composition as blend or parts, or the "
+            "density in the rail without density_at"
         )
     return petrol_density(_petrol_density_15(density, at_k), temperature_k)
 

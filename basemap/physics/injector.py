@@ -125,18 +125,18 @@ def dead_time(
 ) -> FloatArray:
     """Dead time τ(U, Δp): linear between the points, end segments continued, never below zero.
 
-    With data over pressure the interpolation is bilinear. A single point along an axis holds at every value of it.
+    With data over pressure the interpolation is bilinear. A single point holds along its whole axis.
 
     Parameters
     ----------
     battery_v
         Battery voltage [V].
     pressure_across_pa
-        Pressure across the injector; without influence where `points_pa` is `None` [Pa].
+        Pressure across the injector; ignored where `points_pa` is `None` [Pa].
     points_v
         Rising voltages of the data, shape (n,) [V].
     times_s
-        Dead times of the data, shape (m, n), one row per pressure; (n,) will do for one row [s].
+        Dead times of the data, shape (m, n), one row per pressure, or (n,) for one row [s].
     points_pa
         Rising pressures of the data, shape (m,), or `None` where there is one row [Pa].
 
@@ -261,7 +261,7 @@ def pulse_for(mass: float | FloatArray, dead_time_s: float | FloatArray, line_fl
     Returns
     -------
     array
-        Broadcast of the arguments; NaN where the injector passes nothing, for no pulse would do [s].
+        Broadcast of the arguments; NaN where the injector passes nothing, because no pulse delivers the mass [s].
 
     Notes
     -----

@@ -16,7 +16,7 @@ FloatArray = NDArray[np.float64]
 
 _PARTS = 128
 _PASSES = 6
-"""Each pass narrows the search 64-fold; six leave 1e-11 of a segment, and at a flat top the error far less."""
+"""Each pass narrows the search 64-fold: six find the place to 1e-11 of a segment, and the error there far better."""
 
 
 class Scale(Protocol):
@@ -206,7 +206,7 @@ class Readings:
 
     @property
     def worst(self) -> int:
-        """Index of the largest error either way; of the first voltage that cannot be read, where there is one."""
+        """Index of the largest error in either direction, or of the first voltage that cannot be read."""
         return int(np.argmax(np.abs(self.error)))
 
 
@@ -225,7 +225,7 @@ def reading_error(held: Scale, fitted: Scale, lowest: float, highest: float) -> 
     Returns
     -------
     Readings
-        Both ends, every corner of either scale, a hundred voltages, and the largest error between any two corners.
+        At both ends, every corner of either scale, a hundred voltages, and the largest error between each two corners.
 
     Raises
     ------

@@ -99,7 +99,7 @@ def resistance(temperature_k: float | FloatArray, coefficients: tuple[float, flo
     Notes
     -----
     ``x³ + p·x + q = 0`` for x = ln R, solved by ``4·sinh³ + 3·sinh = sinh of the triple``, or by the sine where C is
-    negative: no difference of near-equal roots, so C may be as small as it likes.
+    negative: no difference of nearly equal roots, so no digits are lost however small C is.
     """
     a, b, c = coefficients
     rest = a - 1.0 / np.asarray(temperature_k, dtype=np.float64)

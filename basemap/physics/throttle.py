@@ -132,15 +132,15 @@ def air_over(pressure_ratio: float | FloatArray, efficiency_ratio: float | Float
     Parameters
     ----------
     pressure_ratio
-        Π: manifold over barometric pressure as predicted, before the efficiency is another [-].
+        Π: manifold over barometric pressure as predicted with the assumed efficiency [-].
     efficiency_ratio
-        B: true volumetric efficiency over the one taken, positive [-].
+        B: true volumetric efficiency over the assumed one, positive [-].
 
     Returns
     -------
     array
-        Broadcast of the arguments: 1 where the blade is choked whatever the cylinders ask for, B where it is wide
-        open (Π of 1 or more); NaN where Π is not above 0 [-].
+        Broadcast of the arguments: 1 where the blade is choked and sets the flow alone, B where it is wide open (Π of
+        1 or more); NaN where Π is not above 0 [-].
 
     Notes
     -----

@@ -1,4 +1,4 @@
-"""Work per cycle and swept volume: what a maker's figure of power or torque says of it, and what friction takes."""
+"""Work per cycle and swept volume, from a maker's figure of power or torque, and what friction takes of it."""
 
 from __future__ import annotations
 
@@ -70,7 +70,7 @@ def torque_of_power(power_w: float, speed_rpm: float) -> float:
     Returns
     -------
     float
-        [N·m]
+        Torque [N·m].
 
     Notes
     -----

@@ -67,7 +67,7 @@ def test_a_good_table_of_added_time_passes() -> None:
         (
             [0.4, 0.8],
             [0.1, math.nan],
-            "the table of added time has an empty or endless entry; give a time for every pulse",
+            "the table of added time has an empty or infinite cell; give a time for every pulse",
         ),
     ],
 )

@@ -125,8 +125,8 @@ def test_a_typed_density_that_is_no_petrol_needs_its_composition(density: float,
     with pytest.raises(InputError) as caught:
         fuel.expand_typed(density, 288.15, ratio, 313.15)
     assert str(caught.value) == (
-        f"how a fuel of {density:g} kg/m³ at 15 °C with a stoichiometric ratio of {shown} expands is not known, for it "
-        "is not a petrol (653…787.5 kg/m³ at 15 °C, ratio above 13.5); give the composition as blend or parts, or the "
+        f"a fuel of {density:g} kg/m³ at 15 °C with a stoichiometric ratio of {shown} is not a petrol (653…787.5 kg/m³ "
+        "at 15 °C, ratio above 13.5), so how it expands is not known; give the composition as blend or parts, or the "
         "density in the rail without density_at"
     )
 
@@ -135,5 +135,5 @@ def test_a_typed_density_that_is_no_petrol_needs_its_composition(density: float,
 def test_the_limits_of_petrol_are_those_at_15_degrees_and_not_at_the_typed_temperature() -> None:
     # 640 kg/m³ at 40 °C is 663.9 at 15 °C: a petrol. 787 kg/m³ at 40 °C is not.
     assert fuel.expand_typed(640.0, 313.15, 14.9, 288.15) == pytest.approx(663.9, abs=0.5)
-    with pytest.raises(InputError, match=r"^how a fuel of 787 kg/m³ at 40 °C"):
+    with pytest.raises(InputError, match=r"^a fuel of 787 kg/m³ at 40 °C"):
         fuel.expand_typed(787.0, 313.15, 14.6, 288.15)
