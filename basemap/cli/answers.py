@@ -66,7 +66,7 @@ def understood(question: Question, answer: str) -> Values:
     Raises
     ------
     InputError
-        Where part of it answers nothing that was asked.
+        Where part of it answers none of the questions.
     """
     if _NO_CHARACTER.search(answer):
         raise InputError("that contains bytes that are not text here: type it again")
@@ -102,7 +102,7 @@ def _one(pieces: list[Piece], part: str) -> Values:
             return _FORMS[piece.form](piece, part)
         except InputError as problem:
             problems.append(problem)
-    raise problems[0] if problems else InputError(f'"{part}" gives something twice: type it again')
+    raise problems[0] if problems else InputError(f'"{part}" is one thing too many: type the answer again')
 
 
 def _quantity(piece: Piece, text: str) -> Values:
@@ -153,7 +153,7 @@ def _several(piece: Piece, text: str) -> Values:
 def _fuel(piece: Piece, text: str) -> Values:
     typed = re.sub(r"^(?:super|eurosuper|premium|unleaded) (?=[em] ?[0-9])", "", " ".join(text.casefold().split()))
     if match := _PUMP.fullmatch(typed):
-        # What a pump calls petrol may hold ethanol, and may not: that is what "unknown" stands for.
+        # What a pump calls petrol may or may not hold ethanol, which is what "unknown" stands for.
         found: Values = {piece.key: _SUPER if "super" in typed else UNKNOWN}
         return found | ({piece.key.replace("blend", "octane"): int(match["octane"])} if match["octane"] else {})
     if typed in _NO_ETHANOL:
@@ -174,7 +174,7 @@ def _dead_time(piece: Piece, text: str) -> Values:
         parse_quantity(volts[-1], Kind.VOLTAGE, file=None, place=None)
         found = parse_quantity(times[-1], Kind.TIME, file=None, place=None)
         shortest, longest = PLAUSIBLE_DEAD_TIME_S
-        # Far from 12 V it may be longer or shorter; three orders of magnitude off it is never right.
+        # Far from 12 V it may be longer or shorter, but three orders of magnitude off is always a mistake.
         if not shortest / 10.0 <= found.value <= longest * 4.0:
             raise InputError(
                 f'"{pair}" says {plainly(time)} ms, but injectors take {shortest * 1e3:g} to {longest * 1e3:g} ms at '

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class CarriedBack:
-    """The changes in the new job file, and its `check`; no file and no result if nothing was changed."""
+    """The changes in the new job file, and its `check`; no path and no result if nothing was changed."""
 
     carried: Carried
     path: Path | None = None
@@ -77,7 +77,7 @@ def _issued_from(found: WorkbookDifference, named: Path | None) -> tuple[Path, b
         raise InputError(
             'does not say which job file it was issued from: issue it again with "basemap adapt"', file=found.issued
         )
-    # Its name alone: a workbook from outside does not say which folders are looked into.
+    # Only the file name counts: a workbook from outside must not choose which folders are searched.
     name = os.path.basename(str(issued.shown(issued.first(JOB_FILE))).replace("\\", "/")) or "job.toml"
     path = named or _beside(Path(found.issued), name)
     if path is None:

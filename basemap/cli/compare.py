@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 def compare(
     old: Annotated[str, typer.Argument(metavar="OLD", help="A .csv, .tsv, .txt or .xlsx file; - is standard input.")],
-    new: Annotated[str, typer.Argument(metavar="NEW", help="The same.")],
+    new: Annotated[str, typer.Argument(metavar="NEW", help="The table to compare.")],
     rows: Annotated[
         Literal["load", "rpm"] | None,
         typer.Option("--rows", help="What the rows are, if the files do not say.", show_default=False),

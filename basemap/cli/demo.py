@@ -30,7 +30,7 @@ WRITTEN = (
     "prime.new.csv",
     "warm_up.new.csv",
 )
-"""What the run of it writes."""
+"""What adapting it writes."""
 FIRST_DRIVE = "ferry_van_first_drive.csv"
 TAUGHT = (
     "ferry_van.learnt.toml",
@@ -38,11 +38,11 @@ TAUGHT = (
     "ferry_van-learnt/ferry_van.learnt.json",
     "ferry_van-learnt/ferry_van.learnt.xlsx",
 )
-"""What is learnt from it."""
+"""What learning from it writes."""
 
 
 def demo(
-    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where to write it.", parser=into)] = Path(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to write it to.", parser=into)] = Path(
         "basemap-demo"
     ),
     force: Force = False,

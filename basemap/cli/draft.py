@@ -41,7 +41,7 @@ STAND_INS: Values = {
     APPLIED: list(APPLIES),
     **{f"{side}.{key}": value for side in _SIDES for key, value in _SIDE.items()},
 }
-"""For what is not answered yet, so that what is can be tried; never written."""
+"""Values for what is not answered yet, so that the answers so far can be tried; never written."""
 
 
 @dataclass
@@ -73,7 +73,7 @@ class Draft:
             return self.whole(stated)
         values = {**STAND_INS, **_boost(stated), **stated}
         if values[APPLIED] == UNKNOWN:
-            # Which reading of the cells is plausible, only the engine itself can tell, and not a stand-in for it.
+            # Only the engine itself shows which meaning of the cells is plausible; a stand-in for it cannot.
             values[APPLIED] = STAND_INS[APPLIED]
         return self.whole(values)
 
@@ -106,7 +106,7 @@ class Draft:
         return next((one for one in found if is_about(one, tuple(keys))), None)
 
     def is_needed(self, keys: Iterable[str]) -> bool:
-        """Whether the job cannot do without any of some keys."""
+        """Whether the job has a problem once all of some keys are left out."""
         of_boost = [key for side in _SIDES for key in (f"{side}.{_INDUCTION}", f"{side}.{_PEAK}")]
         beside = [key for key in of_boost if key not in self.values] if set(of_boost) & set(keys) else []
         return self.problem(keys, dict.fromkeys([*keys, *beside])) is not None
@@ -143,7 +143,7 @@ def is_about(error: InputError, keys: tuple[str, ...]) -> bool:
         return True
     if any(_is_within(place, key) for question in QUESTIONS for key in question.keys):
         return False
-    # What no question asks by itself lacks in its section because of what was, or was not, said of that.
+    # A key that no question asks for is missing because of the answer about its section.
     return any(_is_within(place, key.rpartition(".")[0]) for key in keys if key.count(".") > 1)
 
 

@@ -37,7 +37,7 @@ class Interview:
     Parameters
     ----------
     draft
-        Fills up.
+        Collects the answers.
     at
         Number of the question to begin with.
     """

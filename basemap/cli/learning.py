@@ -101,19 +101,19 @@ def _loaded(job: Job, path: Path) -> FloatArray:
     if grid.values.shape != shape or not np.allclose(grid.rpm, job.rpm, rtol=1e-6):
         rows, speeds = grid.values.shape
         raise InputError(
-            f"has {rows} loads and {speeds} speeds that are not those of the job's table ({shape[0]} by {shape[1]}): "
-            "expected a table with the shape that adapt writes",
+            f"has {rows} loads and {speeds} speeds, which are not those of the job's table ({shape[0]} by {shape[1]}): "
+            "expected the axes of the table that adapt writes",
             file=str(path),
         )
     return np.asarray(grid.values, dtype=np.float64)
 
 
 def _write(asked: LearnAsked, result: Result, found: Learnt) -> list[Path]:
-    # What a learnt job and another log taught is numbered on, as the job itself is.
+    # With another log the files take the next number, as the learnt job does.
     base = learnt_name(asked.job).stem if asked.logs else asked.job.stem
 
     def workbook(file: BinaryIO) -> None:
-        # By way of memory: a disk that is full then fails once, and says so itself.
+        # Made in memory first: a full disk then fails once, with its own message.
         stream = io.BytesIO()
         write_learnt(result, found, stream)
         file.write(stream.getvalue())

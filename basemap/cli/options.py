@@ -15,7 +15,7 @@ def folder(named: str | Path) -> Path:
     return Path(named)
 
 
-# Not "readable": a file that may not be read is said by the one who reads it.
+# Not "readable": whoever reads the file says why it cannot be read.
 JobFile = Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job file.", show_default=False, readable=False)]
 
 Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON instead of text.")]

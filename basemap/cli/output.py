@@ -19,11 +19,11 @@ if TYPE_CHECKING:
 _COLOUR = re.compile(r"(\x1b\[[0-9;]*m)")
 _LONGEST_PROBLEM = 2000
 NARROWEST, WIDEST = 20, 500
-"""Columns that anything is laid out in, whatever the environment or the terminal says."""
+"""Least and most columns of any page, whatever the environment or the terminal says."""
 
 
 class _StandardInput(io.BufferedIOBase):
-    """Standard input as bytes; what keeps it from being read is bad input."""
+    """Standard input as bytes; a failure to read it is an `InputError`."""
 
     def read(self, size: int | None = -1, /) -> bytes:
         try:
@@ -33,12 +33,12 @@ class _StandardInput(io.BufferedIOBase):
 
 
 def standard_input() -> BinaryIO:
-    """Standard input as bytes; empty where whoever started the program closed it."""
+    """Standard input as bytes; empty if whoever started the program closed it."""
     return io.BytesIO() if sys.stdin is None else cast(BinaryIO, _StandardInput())
 
 
 def say(text: str) -> None:
-    """Write text to standard output, without what a terminal would obey."""
+    """Write text to standard output, without anything that a terminal would obey."""
     from basemap.report.words import harmless
 
     _write_out(harmless(text))
@@ -67,7 +67,7 @@ def show(*parts: RenderableType) -> None:
     text = captured.get()
     if not page.is_terminal:
         text = "".join(line.rstrip() + "\n" for line in text.splitlines())
-    # Odd parts are the colours of the console's own.
+    # Every other piece is one of the console's own colours.
     pieces = _COLOUR.split(text)
     _write_out("".join(piece if odd % 2 else harmless(piece) for odd, piece in enumerate(pieces)))
 
@@ -83,7 +83,7 @@ def answer(found: Answer, as_json: bool) -> None:
 
 
 def console(*, error: bool = False) -> Console:
-    """A rich console on standard output (or error) that reads nothing into the text it is given."""
+    """A rich console on standard output (or error) that takes text literally."""
     from rich.console import Console
 
     for variable in ("COLUMNS", "LINES"):
@@ -120,7 +120,7 @@ def _write(stream: TextIO | None, text: str) -> None:
 
 
 def _never_again(stream: TextIO) -> None:
-    """Whatever is flushed when the interpreter ends must not fail again."""
+    """Send the stream nowhere, so that the flush when the interpreter ends does not fail again."""
     os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 

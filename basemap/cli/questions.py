@@ -43,19 +43,19 @@ class Piece:
     Parameters
     ----------
     key
-        Of the job file.
+        Key of the job file.
     words
         What it is.
     form
         How it is understood.
     kind
-        Of a quantity.
+        What a quantity measures.
     choices
         Of a choice: what people type → the value.
     example
-        Of an answer.
+        What an answer may look like.
     extra
-        Whether it is never asked for by itself: a word that may stand beside the others.
+        True for a word that may stand beside other answers but is never asked for by itself.
     """
 
     key: str
@@ -74,7 +74,7 @@ class Question:
     Parameters
     ----------
     words
-        What is asked; empty where that is the words of its pieces, of which a file may have answered some.
+        What is asked; empty where the words of its pieces say it, without those that a file has answered.
     pieces
         What the answer may say.
     help
@@ -82,7 +82,7 @@ class Question:
     when
         When it is asked.
     once_more
-        Said, and asked once more, where nothing is answered.
+        Said before the question is asked a second time, where nothing was answered.
     """
 
     words: str
@@ -145,7 +145,7 @@ MAP = QuestionGroup(
     "The map",
     (
         Question(
-            "The file of its fuel table",
+            "The file with its fuel table",
             (Piece(FILE, "The fuel table", Answered.FILE, example="fuel.csv"),),
             "A .csv, .tsv, .txt or .xlsx file with engine speeds along one side and loads along the other. If a "
             "workbook has several tables: fuel.xlsx, sheet Fuel, cells B3:R19.",
@@ -166,7 +166,7 @@ MAP = QuestionGroup(
             "manifold over barometer; mg, g or g/rev of air. Such as: VE, kPa.",
         ),
         Question(
-            "Unit of its cells",
+            "Unit of the cells",
             (
                 Piece("donor.tables.fuel.unit", "Unit of the cells", Answered.CHOICE, example="%",
                       choices=tuple((unit, unit) for unit in ("%", "ratio", "ms", "us", "s"))),
@@ -191,7 +191,7 @@ MAP = QuestionGroup(
             "controller's lambda table.",
         ),
         Question(
-            "Was it tuned on its engine: tuned, generic, or unknown",
+            "Was the map tuned on its engine: tuned, generic, or unknown",
             (_choice("donor.state", "How the map was made", "tuned", "generic", yes="tuned", base="generic"),),
             "Tuned: on that engine a wideband showed that the mixture was right. Generic: a map to start from.",
         ),
@@ -243,7 +243,7 @@ def _side(side: str) -> tuple[Question, ...]:
             f"Is {whose} engine atmospheric or boosted",
             (_choice(f"{side}.engine.induction", "Induction", "atmospheric", "boosted", turbo="boosted",
                      supercharged="boosted"),),
-            "The table reaches above the air pressure.",
+            "The table has loads above air pressure, which only a boosted engine reaches.",
             When.NEEDED,
         ),
         Question(
@@ -253,8 +253,8 @@ def _side(side: str) -> tuple[Question, ...]:
             When.NEEDED,
         ),
         Question(
-            "Flow of one injector, fully open, and the pressure at which it was rated. Add 8 injectors, where there is "
-            "not one to a cylinder; twice, where they open twice a cycle",
+            "Flow of one injector, fully open, and the pressure at which it was rated. If there is not one per "
+            "cylinder, add how many, such as 8 injectors; if they open twice a cycle, add twice",
             (
                 _quantity(f"{side}.injectors.static_flow"),
                 _quantity(f"{side}.injectors.rated_pressure"),
@@ -264,7 +264,7 @@ def _side(side: str) -> tuple[Question, ...]:
             ),
             "Such as 280 cc/min at 3 bar, or 27 lbs/hr at 43.5 psi, 8 injectors, twice. The maker's sheet has flow "
             "and pressure; if you know only the flow, say unknown for the pressure. One injector per cylinder, "
-            "opening once a cycle (sequential), is assumed. Two of four at every turn of the crank: twice a cycle.",
+            "opening once a cycle (sequential), is assumed. If each opens at every turn of the crank, say twice.",
         ),
         Question(
             "Rail pressure, and whether its regulator follows the manifold or is fixed",
@@ -273,8 +273,8 @@ def _side(side: str) -> tuple[Question, ...]:
                 _choice(f"{side}.fuel.regulator", "Pressure regulator", "manifold", "fixed", vacuum="manifold",
                         follows="manifold", hose="manifold", returnless="fixed", no_hose="fixed"),
             ),
-            "Such as 3 bar, manifold. A hose runs from the regulator to the manifold: manifold. A returnless rail: "
-            "fixed. Read the pressure on a gauge; it is often stamped on the regulator.",
+            "Such as 3 bar, manifold. Say manifold if a hose runs from the regulator to the manifold, and fixed if the "
+            "rail is returnless. Read the pressure on a gauge; it is often stamped on the regulator.",
         ),
         Question(
             "Dead times of these injectors, as V:ms",
@@ -312,12 +312,12 @@ TARGET = QuestionGroup(
     (
         *_side("target"),
         Question(
-            "What your engine shares with it: same engine, same head and cams, or another engine",
+            "What your engine shares with the donor's: same engine, same head and cams, or another engine",
             (_choice("target.engine.likeness", "Likeness", "same engine", "same head and cams", "another engine",
                      same="same engine", same_head="same head and cams", another="another engine",
                      other="another engine"),),
             "The same engine breathes the same. The same head and cams on another block breathe nearly the same. "
-            "Anything else is another engine, whatever it looks like.",
+            "Anything else is another engine, however similar it looks.",
         ),
         Question(
             "Does the controller correct for the rail pressure: yes or no",

@@ -33,7 +33,7 @@ _MOST_PROCESSES = 61
 
 
 class Advance(Protocol):
-    """Told of every donor that is done."""
+    """Called after every donor."""
 
     def __call__(self) -> None:
         """One more."""
@@ -130,7 +130,7 @@ def _cores() -> int:
 
 @contextmanager
 def progress(total: int) -> Iterator[Advance]:
-    """A bar on standard error where somebody sees it."""
+    """A progress bar on standard error, if that is a terminal."""
     import sys
 
     if not sys.stderr.isatty():

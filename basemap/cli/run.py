@@ -36,7 +36,7 @@ def load(path: Path) -> Job:
 
 @contextmanager
 def drawing(samples: str | None, seed: str | None) -> Iterator[Drawing | None]:
-    """The Monte Carlo run that was asked for, with a bar on standard error where somebody sees it."""
+    """The Monte Carlo run that was asked for, with a progress bar on standard error if that is a terminal."""
     from basemap.belief.monte_carlo import SEED, Drawing
 
     if samples is None:
@@ -91,7 +91,7 @@ def write_all(result: Result, place: Destination) -> list[Path]:
     from basemap.workbook import write_workbook
 
     def workbook(file: BinaryIO) -> None:
-        # By way of memory: a disk that is full then fails once, and says so itself.
+        # Made in memory first: a full disk then fails once, with its own message.
         stream = io.BytesIO()
         write_workbook(result, stream)
         file.write(stream.getvalue())

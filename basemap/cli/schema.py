@@ -9,12 +9,12 @@ from basemap.errors import InputError
 
 
 def schema(
-    result: Annotated[bool, typer.Option("--result", help="That of the JSON of `adapt` and `check`.")] = False,
-    learnt: Annotated[bool, typer.Option("--learnt", help="That of the JSON of `learn`.")] = False,
+    result: Annotated[bool, typer.Option("--result", help="The schema of what adapt and check write.")] = False,
+    learnt: Annotated[bool, typer.Option("--learnt", help="The schema of what learn writes.")] = False,
 ) -> None:
     """Print a JSON Schema of the job file, or of the JSON results.
 
-    An editor that uses it completes the keys and shows what each one is. `new` already writes it next to the job file,
+    An editor that uses it completes the keys and shows what each one is. "basemap new" writes it next to the job file,
     whose first line names it.
 
     Example:

@@ -35,7 +35,7 @@ def taken_from(draft: Draft, found: Values) -> Values:
     """
     name = str(found[FILE])
     if name == STANDARD_INPUT:
-        raise InputError("the table must be a file here, for you answer on standard input")
+        raise InputError("the table must be a file here, because standard input carries your answers")
     if not (draft.path.parent / name).exists() and Path(name).exists():
         name = os.path.relpath(name, draft.path.parent)
     grid = _read(draft, {**found, FILE: name})

@@ -16,17 +16,17 @@ from basemap.model.job import Assumption, Job, SideName
 from basemap.rounding import rounded_up
 
 _TELLS = 0.005
-"""Change of the band on ln λ that is worth a word."""
+"""Least change of the band on ln λ that is mentioned."""
 _WOULD_BE = {"donor.state": "tuned", "target.engine.likeness": "same head and cams"}
-"""What an answer would say that is a choice."""
+"""What the answer would be, where it is a choice."""
 _QUANTITY = re.compile(r"[0-9.]+( [A-Za-z/0-9]+)?")
 
 
 def widening(draft: Draft, left_open: Values) -> str:
     """How much wider the band is at idle and wide open, in a sentence.
 
-    Both bands are those of the same job; in the narrower one what is left open is stated as the value that would be put
-    in for it, with the usual spread of a stated one.
+    Both bands are those of the same job. For the narrower one, each key left open is stated: with the value that would
+    be assumed for it, and the usual spread of a stated value.
 
     Parameters
     ----------
@@ -36,7 +36,7 @@ def widening(draft: Draft, left_open: Values) -> str:
     Returns
     -------
     str
-        Empty where the job cannot be built from what is answered so far, nothing is put in, or the band stays.
+        Empty where the job cannot be built from the answers so far, nothing is assumed, or the band stays.
     """
     stated = {"target.fuel.blend": UNKNOWN, "target.injectors.dead_time": UNKNOWN, **draft.values}
     try:
