@@ -1,4 +1,4 @@
-"""The mixture between the breakpoints: the ECU reads the stored cells bilinearly, the engine's air does not follow."""
+"""The mixture between the breakpoints: the ECU reads its cells bilinearly, but the engine's air is not bilinear."""
 
 from __future__ import annotations
 
@@ -18,9 +18,9 @@ from basemap.model.table_result import Between
 def between_cells(job: Job, air_kg: FloatArray, cells: FloatArray, settings: Settings, reachable: BoolArray) -> Between:
     """λ actual / λ intended half way between neighbouring cells.
 
-    The need is that of the interpolated volumetric efficiency (air over pressure, on an air-mass axis over what the
-    axis states), the intended λ and the dead time at that speed and pressure; the pulse is what the ECU makes of the
-    interpolated cell and intended λ there.
+    The engine needs the fuel for the interpolated volumetric efficiency (air over pressure, or over the air that an
+    air-mass axis states), with the intended λ and the dead time at that speed and pressure. It gets the pulse that the
+    ECU commands for the interpolated cell and intended λ.
 
     Parameters
     ----------
@@ -33,15 +33,15 @@ def between_cells(job: Job, air_kg: FloatArray, cells: FloatArray, settings: Set
     settings
         In force in the target's ECU.
     reachable
-        Cells that the target can reach; a point between is one where all its neighbours are.
+        Cells that the target can reach; a point between them counts as reachable if all its neighbours are.
     """
     table = job.target.table
     points, load, rpm = table.points.halfway(), halfway(table.load_pa), halfway(table.rpm)
     intended = np.broadcast_to(table.intended_lambda, cells.shape)
     ratio = np.empty((load.size, rpm.size))
-    # In blocks: four times the table for each intermediate array would fill the memory.
+    # In blocks: intermediate arrays four times the size of the table would fill the memory.
     for part in row_blocks(cells.shape, AT_ONCE // 4):
-        # With the row behind the block, which is a neighbour of the points after its last one.
+        # With the row after the block: the points behind the last row of the block lie between the two.
         own, finer = slice(part.start, part.stop + 1), slice(2 * part.start, min(2 * part.stop, load.size))
 
         def fine(values: FloatArray, own: slice = own, count: int = finer.stop - finer.start) -> FloatArray:

@@ -14,7 +14,7 @@ from basemap.model.likeness import Breathing
 from basemap.physics import breathing
 
 LEAST_SHARE = 0.2
-"""Share of the barometer below which physics, where nobody asked for it, takes the residual gas to be as there."""
+"""Share of the barometer below which the effect of residual gas no longer grows, unless the job asks for it."""
 
 _NEEDED = {
     Breathing.SAME: ("", ""),
@@ -36,8 +36,8 @@ class Estimate:
     Parameters
     ----------
     air
-        Where the target's cells lie in the donor's table once its speeds are those of the same inlet Mach index;
-        `None` where the donor is read at the target's own speeds.
+        Where the target's cells lie in the donor's table at the speeds of equal inlet Mach index; `None` where the
+        donor is read at the target's own speeds.
     by_load
         Factor on every row, shape (loads, 1); NaN where the ideal cycle draws nothing.
     """
@@ -48,7 +48,7 @@ class Estimate:
     def factor(self, job: Job, donor_air_kg: FloatArray) -> FloatArray:
         """The target's volumetric efficiency over the donor's at the same speed and load, shape (…, loads, speeds).
 
-        NaN where it cannot be told. `donor_air_kg` is the air at the donor's own points.
+        NaN where it is not known. `donor_air_kg` is the air at the donor's own points.
         """
         if self.air is None:
             return np.asarray(np.broadcast_to(self.by_load, (self.by_load.size, job.rpm.size)))
@@ -60,7 +60,7 @@ class Estimate:
 
 
 def estimate(job: Job) -> Estimate | None:
-    """What a job asks for; `None` where both engines breathe the same.
+    """The estimate that a job asks for; `None` where both engines breathe the same.
 
     Raises
     ------
@@ -77,7 +77,7 @@ def estimate(job: Job) -> Estimate | None:
 
 
 def problem(job: Job) -> tuple[str, str] | None:
-    """The key that keeps an estimate from being made, and the sentence about it; `None` where nothing does."""
+    """The key that makes an estimate impossible, and the sentence about it; `None` if there is none."""
     if job.breathing is Breathing.SAME:
         return None
     if job.donor.table.points.axis is LoadAxis.AIR_MASS:
@@ -105,7 +105,7 @@ def problem(job: Job) -> tuple[str, str] | None:
 
 
 def speed_ratio(job: Job) -> float:
-    """Speed at which the donor is read over the target's own."""
+    """Speed at which the donor is read, over the target's own speed."""
     if job.breathing is not Breathing.INLET_MACH:
         return 1.0
     volumes = job.target.hardware.engine.cylinder_volume_m3 / job.donor.hardware.engine.cylinder_volume_m3
@@ -116,7 +116,7 @@ def speed_ratio(job: Job) -> float:
 
 
 def read_for_air(job: Job) -> Interpolation:
-    """Where the target's cells lie in the donor's table when its air is read."""
+    """Where the target's cells lie in the donor's table when the donor's air is read."""
     found = estimate(job)
     return job.at_similar_points if found is None or found.air is None else found.air
 
@@ -129,7 +129,7 @@ def both(breathing: FloatArray | None, taught: FloatArray | None) -> FloatArray 
 
 
 def changed(factor: FloatArray | None, shape: tuple[int, ...]) -> BoolArray:
-    """Cells whose air an estimate changed, or took away."""
+    """Cells whose air an estimate changed, or made unknown."""
     return (
         np.zeros(shape, dtype=bool) if factor is None else np.asarray(np.abs(factor - 1.0) > 1e-12) | np.isnan(factor)
     )
@@ -141,14 +141,14 @@ def _read_at_mach_index(job: Job) -> Interpolation:
 
 
 def _residual_gas(job: Job) -> FloatArray:
-    """Effect of residual gas on volumetric efficiency, target's over donor's, with the exhaust at the barometer."""
+    """Effect of residual gas on volumetric efficiency, target over donor, with the exhaust at the barometer."""
     now, before = _compression_ratio(job, "target"), _compression_ratio(job, "donor")
     assert now is not None
     assert before is not None
     barometer = job.donor.hardware.conditions.barometer_pa, job.target.hardware.conditions.barometer_pa
     loads = job.donor_load_pa, job.target.table.load_pa
     if job.breathing_by_default:
-        # Below that the ideal cycle says more than anybody has measured.
+        # Nobody has measured how far the ideal cycle holds below that.
         loads = np.maximum(loads[0], LEAST_SHARE * barometer[0]), np.maximum(loads[1], LEAST_SHARE * barometer[1])
     return breathing.residual_ratio((before, now), barometer, loads)[:, np.newaxis]
 

@@ -1,4 +1,4 @@
-"""The three steps of a cell's way: decode the donor, transfer the air, encode for the target."""
+"""The three steps from an old cell to a new one: decode the donor, transfer the air, encode for the target."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def decode(job: Job, settings: InForce) -> Chain:
 
 
 def decode_side(side: Side, settings: Settings) -> Chain:
-    """The cells of a side read as what they were tuned to, with what its ECU held.
+    """The cells of a side read as they were tuned, with the settings that its ECU held.
 
     The air is NaN where the pulse is shorter than the dead time, or where nothing presses on the fuel.
     """
@@ -42,10 +42,11 @@ def decode_side(side: Side, settings: Settings) -> Chain:
 
 
 def settled(job: Job, settings: InForce) -> Job:
-    """The job with the manifold pressure of every cell, where its tables are over throttle opening; else as it is.
+    """The job with the manifold pressure of every cell, if its tables are over throttle opening; else as it is.
 
-    Behind a throttle a cell has a pressure of its own, which its air tells: the donor's over the air of its wide-open
-    row, the target's from that by the flow through both blades. On a fixed rail air and pressure belong together.
+    Behind a throttle every cell has its own pressure. The donor's follows from its air over that of the wide-open row,
+    the target's from the donor's by the flow through both blades. On a fixed rail, air and pressure depend on each
+    other.
     """
     donor, target = job.donor.table, job.target.table
     if not over_throttle(donor):
@@ -63,8 +64,8 @@ def settled(job: Job, settings: InForce) -> Job:
 def _ratio_by_air(job: Job, settings: InForce) -> FloatArray:
     """Manifold over barometric pressure of the donor's cells, from its air over that of the wide-open row.
 
-    On a fixed rail the air is decoded at a pressure that depends on the answer. What a cell would hold at the full
-    rail pressure gives it in closed form; where the dead time changes with pressure, that is repeated.
+    On a fixed rail the air is decoded at a pressure that depends on the answer. The air that a cell would mean at the
+    full rail pressure gives it in closed form; if the dead time changes with pressure, that is repeated.
     """
     barometer = job.donor.hardware.conditions.barometer_pa
     over_rail = barometer / job.donor.hardware.fuel.rail_pressure_pa
@@ -86,10 +87,11 @@ def _ratio_by_air(job: Job, settings: InForce) -> FloatArray:
 def transfer(job: Job, donor_air_kg: FloatArray, breathing_factor: FloatArray | None = None) -> FloatArray:
     """Air per cylinder of the donor → of the target at the similar points of the target's axes, kg.
 
-    At the same volumetric efficiency, on an air-mass axis at the same ratio of air to the axis's own figure, or on a
-    throttle axis at the pressures that `settled` found.
-    Between the donor's points that is bilinear; beyond them it is held. Where `breathing_factor` is given the
-    efficiency is not the same but so many times the donor's.
+    Both engines have the same volumetric efficiency; on an air-mass axis, the same ratio of air to the axis's own
+    figure; on a throttle axis, the pressures that `settled` found. With a `breathing_factor` the target's efficiency is
+    that many times the donor's.
+
+    Between the donor's points this is bilinear; beyond them the edge is held.
     """
     if breathing_factor is not None:
         return np.asarray(transfer(job, donor_air_kg) * breathing_factor)
@@ -105,7 +107,7 @@ def transfer(job: Job, donor_air_kg: FloatArray, breathing_factor: FloatArray | 
 
 
 def _along_axis(job: Job, air_kg: FloatArray) -> FloatArray:
-    """Air at the donor's points → at the target's, in proportion to what the points hold."""
+    """Air at the donor's points → at the target's, in proportion to the charge of the points."""
     donor, target = job.donor.table.points.charge, job.target.table.points.charge
     if job.cell_for_cell:
         return np.asarray(air_kg * (target / donor)[:, np.newaxis])
@@ -115,7 +117,7 @@ def _along_axis(job: Job, air_kg: FloatArray) -> FloatArray:
 
 @dataclass(frozen=True)
 class Encoded:
-    """The new cells (SI; NaN where there can be none) and what the target's hardware does with them."""
+    """The new cells (SI; NaN where no cell is possible) and what the target's hardware does with them."""
 
     cells: FloatArray
     delivery: Delivery

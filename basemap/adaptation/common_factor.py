@@ -14,9 +14,9 @@ from basemap.model.table import TableQuantity
 from basemap.model.table_result import CommonFactor
 
 _GROWS_AGAINST_CELL = ("displacement",)
-"""Settings that the pulse grows with: the cells shrink as they are entered larger."""
+"""Settings that lengthen the pulse: the larger they are entered, the smaller the cells."""
 _SHRINKS_PULSE = ("static_flow", "stoichiometric")
-"""Settings that the pulse shrinks with."""
+"""Settings that shorten the pulse."""
 DIGITS = 4
 """Significant digits of the number to enter."""
 
@@ -24,11 +24,11 @@ DIGITS = 4
 def common_factor(
     job: Job, cells: FloatArray, settings: tuple[Setting, ...], reachable: BoolArray
 ) -> CommonFactor | None:
-    """The factor nearest to 1 that brings every cell between minimum and maximum; `None` where none is needed or helps.
+    """The factor nearest to 1 that brings every cell between minimum and maximum; `None` if none is needed or helps.
 
-    A volumetric-efficiency cell is multiplied with the displacement, and divided by flow and stoichiometric ratio,
-    before any dead time is added: what the factor takes from the cells, one of these gives back exactly. A pulse-width
-    table has no such setting.
+    A volumetric-efficiency cell is multiplied by the displacement, and divided by flow and stoichiometric ratio, before
+    any dead time is added: one of these gives back exactly what the factor takes from the cells. A pulse-width table
+    has no such setting.
 
     Parameters
     ----------
@@ -37,9 +37,9 @@ def common_factor(
     cells
         The new table, unrounded, in the unit shown.
     settings
-        What is to be entered.
+        The settings to enter.
     reachable
-        Cells that the target can reach: only where one of these does not fit is a factor offered.
+        Cells that the target can reach: a factor is offered only if one of these does not fit.
     """
     low, high = limits(job.storage, job.target.shown)
     half = 0.5 * grain(job.storage, job.target.shown) * (1 + 1e-9)
@@ -51,7 +51,7 @@ def common_factor(
     below = low is not None and float(judged.min()) < low - half
     if above == below:
         return None
-    # Exactly one end is passed.
+    # Cells pass exactly one of the two ends.
     needed = high / float(wanted.max()) if above and high is not None else (low or 0.0) / float(wanted.min())
     found = _taken_back(settings, needed)
     if found is None:
@@ -62,7 +62,7 @@ def common_factor(
 
 
 def _taken_back(settings: tuple[Setting, ...], needed: float) -> CommonFactor | None:
-    """The first setting that can be entered, rounded to the side on which every cell still fits."""
+    """The first setting that can be entered, rounded in the direction in which every cell still fits."""
     for name in (*_GROWS_AGAINST_CELL, *_SHRINKS_PULSE):
         row = next((one for one in settings if one.name == name), None)
         if row is None or not isinstance(row.enter, float) or row.enter <= 0:

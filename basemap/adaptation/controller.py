@@ -53,7 +53,7 @@ def commanded_pulse(
 
 
 def at_least(pulse_s: FloatArray, cell: FloatArray, settings: Settings) -> FloatArray:
-    """Pulses as an ECU with a minimum commands them, s; a cell of zero is no pulse at all."""
+    """Pulses as an ECU with a minimum pulse commands them, s; a cell of zero stays no pulse at all."""
     if settings.minimum_pulse_s == 0.0:
         return np.asarray(pulse_s)
     with np.errstate(invalid="ignore"):
@@ -74,14 +74,14 @@ def cell_for(
 
 
 def rail_pressure_factor(settings: Settings, sensed: Sensed) -> FloatArray:
-    """F_p: how far the ECU believes the flow to be above the one it was told."""
+    """F_p: the flow that the ECU believes in over the one that it was told."""
     if not settings.corrects_rail_pressure:
         return np.ones_like(sensed.pressure_across_pa)
     return np.asarray(np.sqrt(np.maximum(sensed.pressure_across_pa, 0.0) / settings.flow_pressure_pa))
 
 
 def believed_temperature(settings: Settings, sensed: Sensed) -> float:
-    """T where the ECU corrects for the charge temperature, else the constant of the box."""
+    """T if the ECU corrects for the charge temperature, else the ECU's own constant."""
     return sensed.charge_temperature_k if settings.corrects_charge_temperature else settings.reference_temperature_k
 
 

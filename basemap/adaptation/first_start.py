@@ -1,6 +1,6 @@
 """What the engine does on its first start: the pulse and the mixture while it cranks, and at idle.
 
-Both are read as the ECU reads them: between the cells as they are stored, with the settings in force in it.
+Both are read as the ECU reads them: between the stored cells, with the settings in force.
 """
 
 from __future__ import annotations
@@ -27,19 +27,18 @@ CRANKING_V = (8.0, 9.0, 10.0)
 
 @dataclass(frozen=True)
 class Cranking:
-    """The coldest start at `CRANKING_V`, by the cranking table as it is stored; NaN for what is not known.
+    """The coldest start at `CRANKING_V` with the stored cranking table; NaN for what is not known.
 
     Parameters
     ----------
     pulse_s
-        Commanded pulse, shape (3,), s. Where the ECU adds the dead time it follows the battery.
+        Commanded pulse, shape (3,), s. It follows the battery if the ECU adds the dead time.
     lambda_ratio
-        λ over that with which the donor ran on its table at this temperature, shape (3,); +∞ where no fuel comes.
+        λ over the λ with which the donor started at this temperature, shape (3,); +∞ where no fuel is delivered.
     relative_band
-        Expanded uncertainty (k = 2) of λ, relative: the wider of those of the cells on either side.
+        Expanded uncertainty (k = 2) of λ, relative: the wider one of the two neighbouring cells.
     read_high
-        λ ratio of a battery at 8 V that the ECU reads as 9 V over one that it reads right; where it adds no dead time,
-        of a battery at 8 V over one at 9 V.
+        λ ratio if the ECU reads a battery of 8 V as 9 V; if it adds no dead time, of a battery at 8 V to one at 9 V.
     settings
         In force in the ECU while it cranks.
     """
@@ -63,7 +62,7 @@ def cranking(result: Result) -> Cranking | None:
     if found is None or axis is None or axis.coolant_k is None:
         return None
     coldest = result.job.target.hardware.engine.coldest_start_k
-    # The ECU reads between the cells that it holds, and only then adds a dead time or keeps to a shortest pulse.
+    # The ECU reads between its stored cells first; only then does it add a dead time or apply a minimum pulse.
     cell = np.array([[over_coolant(axis, found.stored, coldest)]]) * found.table.shown.per_unit
     run = run_of(result.job, at_coolant(found.table, coldest), found.in_force)
     pulse, at = _over_battery(run.job, run.job.target.table, cell, run.settings.new, np.array(CRANKING_V))
@@ -82,19 +81,19 @@ def cranking(result: Result) -> Cranking | None:
 
 @dataclass(frozen=True)
 class IdlePoint:
-    """The idle point with the table as stored and the settings in force; NaN for what cannot be.
+    """The idle point with the stored table and the settings in force; NaN for what is not known.
 
     Parameters
     ----------
     pulse_s, duty
         Commanded pulse, s, and duty, a fraction.
     intended_lambda, predicted_lambda
-        λ wanted, and λ that comes of it; +∞ where no fuel does.
+        λ that is intended, and λ that results; +∞ where no fuel is delivered.
     relative_band
         Expanded uncertainty (k = 2) of λ, relative.
     read_high, read_low
-        λ ratio where the battery is read 1 V too high and 1 V too low; where the ECU adds no dead time, where the
-        battery is 1 V lower and 1 V higher than the table was made for.
+        λ ratio if the battery is read 1 V too high and 1 V too low; if the ECU adds no dead time, of a battery 1 V
+        lower and 1 V higher than the table was made for.
     """
 
     pulse_s: float
@@ -110,7 +109,7 @@ def idle_point(result: Result) -> IdlePoint:
     """Work out what to expect at the idle point: the ECU reads between its cells, at the pressure there."""
     regions, job, table = Regions(result), result.job, result.table
     if regions.counts_air:
-        # How much of the air that the axis counts idle takes is not known, so no cell is.
+        # It is not known how much air idle takes, and so not which cell of this axis.
         return IdlePoint(*(math.nan,) * 7)
     engine, settings, volts = job.target.hardware.engine, result.in_force.new, job.target.table.battery_v
     cell = np.array([[regions.at_idle(table.stored) * job.target.shown.per_unit]])
@@ -129,7 +128,7 @@ def idle_point(result: Result) -> IdlePoint:
     on = OnTarget(job.with_side("target", table=here), np.array([[_air_kg(regions)]]), at)
     below, same, above = (at_each if here.inside.dead_time else at).fuel_kg(pulse).ravel()
     lean, rich = (below, above) if here.inside.dead_time else (above, below)
-    # Fuel that drives showed to be too much, and that no log has supported taking out.
+    # Drives showed this fuel to be too much, but no log has supported taking it out.
     left = 1.0 if table.taught is None else regions.at_idle(table.lambda_expected)
     return IdlePoint(
         pulse_s=float(pulse[1].item()),
@@ -143,9 +142,9 @@ def idle_point(result: Result) -> IdlePoint:
 
 
 def _air_kg(regions: Regions) -> float:
-    """Air of a cylinder at the idle point, kg: between the cells the engine breathes in proportion to the pressure.
+    """Air of a cylinder at the idle point, kg: between the cells it is in proportion to the pressure.
 
-    On a throttle axis a row has no pressure of its own, and the air itself is read between the cells.
+    On a throttle axis a row has no pressure, and the air itself is read between the cells.
     """
     air = regions.table.target.air_kg
     if regions.by_throttle:
@@ -166,7 +165,7 @@ def _over_battery(
 
 
 def _leaner(right_kg: float, wrong_kg: float) -> float:
-    """λ ratio of less fuel than is right; +∞ where none is left."""
+    """λ ratio of the wrong amount of fuel to the right one; +∞ where no fuel is left."""
     if math.isnan(right_kg) or math.isnan(wrong_kg):
         return math.nan
     return float(right_kg / wrong_kg) if wrong_kg > 0 else math.inf

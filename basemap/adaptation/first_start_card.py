@@ -1,7 +1,7 @@
 """The first-start card: what to read before and while the engine first runs, and when to stop.
 
-Predictions are worth something because they are written down first. What is no prediction is common practice in the
-trade and marked as such.
+A prediction is worth something because it is written down first. Everything else on the card is common practice in the
+trade and is marked so.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ PSI_PA = 6894.757293168
 """A pound-force per square inch, NIST SP 811."""
 
 _BAROMETER_OFF_PA, _SHOWN_PA = 3e3, 100.0
-"""How far the manifold sensor may be off the barometer, and the step in which either is shown."""
+"""How far the manifold sensor may be off the barometer, and the step in which both are shown."""
 
 PRACTICE_MARK = "*"
 NOTES = (
@@ -50,7 +50,7 @@ def first_start_card(result: Result) -> Card:
     Parameters
     ----------
     result
-        Of `basemap.adaptation.pipeline`: the predictions hold for the new table with the settings to enter.
+        The predictions hold for its new table with the settings to enter.
     """
     engine = result.job.target.hardware.engine
     return Card(
@@ -73,7 +73,7 @@ def first_start_card(result: Result) -> Card:
 
 
 def _warning(result: Result) -> str:
-    """A stop that stands, or one that the user accepted; empty without either."""
+    """The warning about a stop in force, or about one that the user accepted; empty if there is neither."""
     if result.verdict is Verdict.REFUSE:
         rules = ", ".join(dict.fromkeys(stop.rule for stop in result.stops))
         return f"STOP: do not start the engine on this map ({rules})."
@@ -81,7 +81,7 @@ def _warning(result: Result) -> str:
 
 
 def _before(result: Result) -> Iterator[CardLine]:
-    # The donor's table is the file whose original must not be lost; the job file stands beside it.
+    # The original of the donor's table must not be lost; the first source that is not the job file is that table.
     table = next((source for source in result.job.sources if not source.file.endswith(".toml")), None)
     noted = f" ({table.sha256[:12]}…)" if table is not None else ""
     yield CardLine("original_saved", f"Original file saved, its SHA-256 noted{noted}")
@@ -139,7 +139,7 @@ def _cranking(result: Result) -> Iterator[CardLine]:
     yield from _cranking_pulse(result, predicted)
     dead, volts = job.target.hardware.injectors.dead_time, np.array(CRANKING_V)
     rail = table.table.target.rail_pressure_pa if table is not None else None
-    # Cranking the manifold stands at the barometer, so that either regulator leaves the full rail pressure.
+    # While cranking, the manifold is at the barometer, so either kind of regulator leaves the full rail pressure.
     times = dead.at(volts, job.target.hardware.fuel.rail_pressure_pa if rail is None else rail)
     beyond = " (extrapolated)" if CRANKING_V[0] < dead.battery_v[0] else ""
     yield CardLine(
@@ -153,7 +153,7 @@ def _cranking(result: Result) -> Iterator[CardLine]:
 
 
 def _a_volt(told: Settings, dead_time_s: FloatArray, mixture: str, *, inside: bool) -> CardLine:
-    """Pulse lost if the ECU reads 9 V at 8 V: from its dead times, or from the injectors' own if it adds none."""
+    """Pulse lost if the ECU reads 8 V as 9 V: from its dead times, or from the injectors' own if it adds none."""
     words = "8 V read as 9 V"
     if inside:
         words, lost = "Battery 8 V, not 9 V", 1e3 * float(dead_time_s[0] - dead_time_s[1])
@@ -261,7 +261,7 @@ def _load(result: Result) -> Iterator[CardLine]:
     intended = result.job.target.table.intended_lambda[cells if cells.any() else regions.at_load]
     low, high = float(np.nanmin(intended)), float(np.nanmax(intended))
     if f"{low:.2f}" == f"{high:.2f}":
-        # A mixture leaner than λ 1 at full load is one that no rule lets pass, whatever was intended.
+        # Whatever was intended, no rule lets a mixture leaner than λ 1 pass at full load.
         stop = min(high * LEAN_STOP, max(high, LEANEST_WIDE_OPEN))
         span, limits = f"{high:.2f}", tuple(f"> {rounded_down(limit, 2)}" for limit in (0.5 * (high + stop), stop))
     else:

@@ -1,4 +1,4 @@
-"""The injector flow to type in, and what is stated on its basis: the fuel's density and the bend of the flow line."""
+"""The injector flow to type in, and the fuel density and the bend of the flow line that belong to it."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ MILLIGRAM = 1e-6
 def donor_entry(job: Job) -> float:
     """The flow as the donor's ECU was told it, in the unit kind of `entry_is_mass`, SI.
 
-    A donor that does not say otherwise was told its hardware's flow at its rail pressure on its rating fluid.
+    Unless the job says otherwise, that is the hardware's flow at the rail pressure on the rating fluid.
     """
     if job.donor.told.flow is not None:
         return job.donor.told.flow
@@ -45,7 +45,7 @@ def _flow_unit(job: Job) -> tuple[bool, str, float]:
 
 
 def flow_row(job: Job, settings: InForce) -> Setting:
-    """The flow of one injector, on the basis of the donor's entry."""
+    """The flow of one injector, on the same basis as the donor's entry."""
     mass, unit, size = _flow_unit(job)
     stuck = is_stuck(job, "static_flow", job.target.told.flow)
     if not job.donor.flow_known or job.other_quantity:
@@ -79,7 +79,7 @@ def density_rows(job: Job) -> list[Setting]:
 
 
 def bent_line_rows(job: Job, settings: InForce) -> list[Setting]:
-    """The slope below the bend and its mass, on the basis of the flow beside them, for an ECU that holds them."""
+    """The slope below the bend and the mass at the bend, on the basis of the flow, for an ECU that holds them."""
     new, old = settings.new.bend, settings.donor.bend
     if new is None:
         return []
@@ -110,9 +110,9 @@ def bent_line_rows(job: Job, settings: InForce) -> list[Setting]:
 
 
 def _entry_kg_s(job: Job) -> tuple[float, float]:
-    """Mass flow that one unit of the flow to enter, and of the donor's, stands for, kg/s.
+    """Mass flow that one unit stands for in the flow to enter, and in the donor's, kg/s.
 
-    Of the rating fluid, or of the fuel where the ECU is told its density.
+    It is one of the rating fluid, or of the fuel if the ECU is told its density.
     """
     line = job.donor.hardware.injectors.line if job.donor.flow_known else job.target.hardware.injectors.line
     mass, _, size = _flow_unit(job)
@@ -124,7 +124,7 @@ def _entry_kg_s(job: Job) -> tuple[float, float]:
 
 
 def _flow_basis(job: Job, mass: bool) -> str:
-    """Say which of three flows is to be typed: the entry, the maker's rating, or what the injector passes."""
+    """Say which of three flows to type: the entry, not the maker's rating, nor the flow that the injector passes."""
     line, fuel = job.target.hardware.injectors.line, job.target.hardware.fuel
     entry = (
         f"type this one: on the same basis as the donor's entry, which is for {_rail(job, 'donor')} rail on a rating "
@@ -153,5 +153,5 @@ def _rating_fluid(job: Job) -> str:
 
 
 def in_bar(pressure_pa: float) -> str:
-    """A pressure for people."""
+    """A pressure in words, such as ``3 bar``."""
     return f"{pressure_pa / 1e5:.4g} bar"

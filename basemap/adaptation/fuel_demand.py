@@ -13,10 +13,10 @@ from basemap.model.table_result import Chain
 
 
 def fuel_demand(installation: Installation, table: FuelTable, target: Chain) -> FuelDemand:
-    """Litres per hour at full load: at the rated speed, at the highest, and the most between.
+    """Fuel at full load: at the rated speed, at the highest speed, and the most up to that.
 
-    Between the rows fuel is read in proportion to the pressure; beyond the table its edge is held, as the ECU does, and
-    above its top row fuel grows with the pressure. Where the axis counts air the engine is taken to fill its cylinders.
+    Between the rows fuel is in proportion to the pressure, and above the top row too; beyond the other edges the cells
+    are held, as the ECU does. If the axis counts air, the engine is assumed to fill its cylinders.
     """
     engine, fuel = installation.engine, installation.fuel
     pressure = highest_pressure_pa(installation)

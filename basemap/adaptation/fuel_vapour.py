@@ -1,4 +1,4 @@
-"""What the vapour of a fuel of another family does to the charge."""
+"""How much of the charge the vapour of another kind of fuel takes."""
 
 from __future__ import annotations
 
@@ -14,14 +14,14 @@ FUEL_FAR = 0.05
 """How far apart, as a share, the stoichiometric ratios of fuels of one family may be. Common practice, no source."""
 
 DISPLACED = 0.01
-"""Difference of the share of the charge that a vapour takes, below which it does not count. Common practice."""
+"""Largest difference of the shares of the charge that two vapours take that does not count. Common practice."""
 
 
 def displaced(job: Job) -> tuple[float, float] | None:
     """Share of the charge that the donor's and the target's fuel takes at λ 1 if all of it evaporates.
 
-    A fuel of which only the stoichiometric ratio is known is taken as that petrol with alcohol of this ratio which
-    makes the difference widest. `None` where the fuels are of one family, or where that is not known.
+    A fuel of which only the stoichiometric ratio is known is taken as petrol with alcohol of the same ratio, with the
+    alcohol that makes the difference largest. `None` where the fuels are of one family, or that is not known.
     """
     donor, target = job.donor.hardware.fuel, job.target.hardware.fuel
     if not job.donor.fuel_known or one_family(donor, target):

@@ -26,7 +26,7 @@ COLD_K = ZERO_CELSIUS + 20.0
 """Coolant temperature below which fuel evaporates too poorly for arithmetic. Common practice, no source."""
 
 SAME_FUEL = 0.02
-"""How far the stoichiometric ratios may differ before the fuel counts as another one. Common practice, no source."""
+"""How far the stoichiometric ratios of one fuel may differ, relative. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -42,14 +42,14 @@ class _Pulses:
 
 @dataclass(frozen=True)
 class Run:
-    """A further table of pulses in the main one's place, worked through.
+    """A further table of pulses carried over as if it were the main table.
 
     Parameters
     ----------
     job
-        The job with the table as its main one, and the hardware as it stands while the table is used.
+        The job with the table as its main one, and the hardware as it is while the table is used.
     settings
-        In force; what an ECU was told of another rail pressure than that stays told.
+        In force; an ECU keeps what it was told even if the rail pressure is another one meanwhile.
     donor
         The donor's chain.
     air_kg
@@ -73,9 +73,9 @@ def adapt_further_tables(job: Job) -> tuple[FurtherResult, ...]:
 def adapt_further_table(job: Job, table: FurtherTable) -> FurtherResult:
     """One further table.
 
-    Pulse widths go through the ECU and the hardware of both sides at their own battery voltage; without a load axis at
-    the barometer. Percentages and lambda stay to the bit. An air/fuel ratio follows the fuel only where its scale does.
-    The table that is the donor's intended lambda becomes the target's.
+    Pulse widths go through the ECU and the hardware of both sides at their own battery voltage, and at the barometer if
+    there is no load axis. Percentages and lambda stay the same to the last bit. An air/fuel ratio follows the fuel only
+    if its scale does. The table that is the donor's intended lambda becomes the target's.
     """
     if table.quantity is FurtherQuantity.PULSE_WIDTH:
         return _pulses(job, table)
@@ -89,7 +89,7 @@ def adapt_further_table(job: Job, table: FurtherTable) -> FurtherResult:
 
 
 def commanded_lambda(job: Job, tables: Sequence[FurtherResult]) -> FloatArray:
-    """The lambda that the target's ECU commands in its fuel cells: of the table to load, as it is stored."""
+    """The lambda that the target's ECU commands in its fuel cells, from the lambda table to load as it is stored."""
     fuel = job.target.table
     for found in tables:
         to_load = found.table.commanded
@@ -100,7 +100,7 @@ def commanded_lambda(job: Job, tables: Sequence[FurtherResult]) -> FloatArray:
 
 
 def fuel_changes(job: Job) -> bool:
-    """Whether the target burns another fuel, or may: the donor's is not known where the job leaves it out."""
+    """Whether the target burns another fuel, or may because the job does not state the donor's."""
     ratio = job.target.hardware.fuel.stoichiometric / job.donor.hardware.fuel.stoichiometric
     return not job.donor.fuel_known or abs(ratio - 1.0) > SAME_FUEL
 
@@ -144,7 +144,7 @@ def run_of(job: Job, table: FurtherTable, settings: InForce | None = None) -> Ru
     Parameters
     ----------
     settings
-        In force while it is used, where they are known from an earlier run of the table.
+        In force while the table is used, if an earlier run of it has worked them out.
     """
     run, settings, donor = _decoded(job, table, settings)
     air = transfer(run, donor.air_kg)
@@ -161,7 +161,7 @@ def over_coolant(axis: FurtherAxis, values: FloatArray, coolant_k: float) -> flo
 
 
 def at_coolant(table: FurtherTable, coolant_k: float) -> FurtherTable:
-    """A table over coolant temperature with one point, what the donor's ECU reads there in its own table."""
+    """A table over coolant temperature with one point: the cell that the donor's ECU reads there."""
     donor = table.origin or table
     cell = over_coolant(donor.axes[0], donor.values, coolant_k)
     point = np.array([coolant_k])
@@ -172,7 +172,7 @@ def at_coolant(table: FurtherTable, coolant_k: float) -> FurtherTable:
 def _decoded(job: Job, table: FurtherTable, settings: InForce | None = None) -> tuple[Job, InForce, Chain]:
     """The job as in `Run`, the settings in force, and the donor's chain."""
     run = _as_a_run(job, table)
-    # What the ECU was told stays told while the engine cranks; only the hardware then stands at another rail pressure.
+    # The ECU keeps its settings while the engine cranks; only the hardware is then at another rail pressure.
     settings = settings or in_force(run)
     run = replace(
         run,
@@ -185,8 +185,8 @@ def _decoded(job: Job, table: FurtherTable, settings: InForce | None = None) -> 
 def _beside_no_fuel(job: Job, table: FurtherTable, origin: FurtherTable, settings: InForce) -> BoolArray:
     """Points of a table's own between a cell of the donor that delivers and one that does not.
 
-    With the dead time inside the cells a pulse read straight between the two is less fuel than the fuel read straight,
-    and nothing says which of the two the donor's engine ran on: such a cell is left to the engine.
+    With the dead time inside the cells, the interpolated pulse gives less fuel than the interpolated fuel, and nothing
+    says which of the two the donor's engine ran on: such a cell must be set on the engine.
     """
     delivers = _decoded(job, origin, settings)[2].air_kg.ravel() > 0
     share = np.interp(table.axes[0].values, origin.axes[0].values, delivers.astype(float))
@@ -220,12 +220,12 @@ def _as_a_run(job: Job, table: FurtherTable) -> Job:
 
 
 def _fuel_table(job: Job, table: FurtherTable, installation: Installation, side: FurtherSide) -> FuelTable:
-    """A further table over pressure; one without a load axis stands at the barometer, at the cranking speed."""
+    """A further table over pressure; without a load axis it is used at the barometer, at the cranking speed."""
     values = table.values * table.shown.per_unit
     rpm, load, points = np.array([job.target.hardware.engine.cranking_rpm]), table.load_pa, None
     if load is None:
         load, values = np.full(values.size, installation.conditions.barometer_pa), values[:, np.newaxis]
-        # Every point stands at the barometer of its side: the same ratio, with air in proportion to it.
+        # Every point is at the barometer of its side: the same pressure ratio, with air in proportion to the barometer.
         alike = np.ones_like(load)
         points = LoadPoints(LoadAxis.PRESSURE_RATIO, lookup=alike, similar=alike, charge=load)
     else:
@@ -245,7 +245,7 @@ def _fuel_table(job: Job, table: FurtherTable, installation: Installation, side:
 
 
 def _told(job: Job, told: Told, sides: tuple[str, ...]) -> Told:
-    """The ECU corrects a pulse for the charge temperature where the job says so, whatever its VE formula does."""
+    """The ECU corrects a pulse for the charge temperature only if the job says so, whatever its VE formula does."""
     stated = any(f"{side}.settings.corrects_charge_temperature" in job.declared for side in sides)
     pulses = job.donor.table.quantity is TableQuantity.PULSE_WIDTH
     return told if stated or pulses else replace(told, corrects_charge_temperature=False)

@@ -23,7 +23,7 @@ def rated_flow(rating: FlowRating, pressure_across_pa: FloatArray | float, fuel_
 
 
 def rail_flow(installation: Installation) -> float:
-    """Mass flow of one injector's flow line at the full rail pressure, kg/s: what an ECU is told of."""
+    """Mass flow of one injector's flow line at the full rail pressure, kg/s: what an ECU is told."""
     fuel = installation.fuel
     return float(rated_flow(installation.injectors.line, fuel.rail_pressure_pa, fuel.density))
 
@@ -47,9 +47,9 @@ class Delivery:
     openings
         n·k: openings of all injectors of one cylinder in one cycle.
     slopes
-        Both slopes, at Δp and with the fuel in the rail, where the flow line has a bend; ṁ is then the one above it.
+        Both slopes, at Δp and with the fuel in the rail, if the flow line has a bend; ṁ is then the one above it.
     added
-        How much longer than the flow line asks for short pulses must be.
+        How much longer short pulses must be than the flow line says.
     """
 
     pressure_across_pa: FloatArray
@@ -89,7 +89,7 @@ class Delivery:
         Nothing up to the dead time, the flow line up to the window, the static flow throughout from there on. NaN
         where the flow is not known.
         """
-        # An ECU that corrects for a rail pressure of nothing commands a pulse without end, and nothing comes of it.
+        # An ECU that corrects for zero pressure across the injector commands an infinite pulse, which delivers nothing.
         with np.errstate(invalid="ignore"):
             per_opening = injector.delivered(
                 pulse_s, self.dead_time_s, self.line_flow_kg_s, self.static_flow_kg_s, self.window_s
@@ -101,24 +101,24 @@ class Delivery:
                 by_line = self.line_flow_kg_s * np.maximum(self.added.by_line(pulse_s - self.dead_time_s), 0.0)
                 per_opening = np.where(pulse_s >= self.window_s, per_opening, by_line)
         fuel = self.openings * per_opening
-        # A flow that is not known stays not known: only one that is nothing delivers nothing.
+        # An unknown flow stays unknown; only a flow of zero delivers nothing.
         return np.asarray(fuel if self.flows_everywhere else np.where(self.line_flow_kg_s <= 0, 0.0, fuel))
 
     @cached_property
     def flows_everywhere(self) -> bool:
-        """Whether something presses on the fuel in every cell."""
+        """Whether fuel flows in every cell, because there is pressure across the injector."""
         return bool((self.line_flow_kg_s > 0).all())
 
     def line_fuel_kg(self, pulse_s: FloatArray) -> FloatArray:
         """Fuel by the flow line at every duty, kg; NaN where the pulse is shorter than the dead time.
 
-        Decoding a tuned cell uses this: the static flow of a saturated donor does not depend on its cell, so the
-        line is the only reading, and the cell is marked.
+        A tuned cell is decoded with this: the static flow of a saturated donor does not depend on its cell, so only the
+        line gives the cell a meaning, and the cell is marked.
         """
         effective = pulse_s - self.dead_time_s
         if self.added is not None:
             effective = self.added.by_line(effective)
-        with np.errstate(invalid="ignore"):  # a pulse without end, where nothing presses on the fuel
+        with np.errstate(invalid="ignore"):  # the pulse is infinite where there is no pressure across the injector
             fuel = self.openings * self.line_flow_kg_s * effective
             if self.slopes is not None:
                 fuel = self.openings * bent_line.mass_for(pulse_s, self.dead_time_s, self.slopes)

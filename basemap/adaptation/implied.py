@@ -8,14 +8,14 @@ import numpy as np
 
 from basemap.adaptation.throttle import over_throttle
 from basemap.constants import R_DRY_AIR
-from basemap.model.axes import LEAST_BREATH, PART_LOAD_BREATH, LoadAxis
+from basemap.model.axes import LEAST_EFFICIENCY, PART_LOAD_EFFICIENCY, LoadAxis
 from basemap.model.installation import BoolArray, FloatArray, Induction, Installation
 from basemap.model.job import Job
 from basemap.model.table import FuelTable
 
-VE_LOW, VE_LOWEST = LEAST_BREATH, 0.60
+VE_LOW, VE_LOWEST = LEAST_EFFICIENCY, 0.60
 VE_HIGH, VE_HIGHEST = 1.05, 1.20
-VE_PART_LOW, VE_PART_HIGH = PART_LOAD_BREATH
+VE_PART_LOW, VE_PART_HIGH = PART_LOAD_EFFICIENCY
 POWER_CAUTION, POWER_STOP = 0.15, 0.30
 
 VE_SPEEDS = (0.30, 0.90)
@@ -50,13 +50,13 @@ def counts_air(table: FuelTable) -> bool:
 
 
 def highest_visited_row(visited: BoolArray) -> int | None:
-    """The highest row in which the donor has been; `None` where there is none."""
+    """The highest row that the donor has visited; `None` if there is none."""
     rows = np.nonzero(visited.any(axis=1))[0]
     return int(rows[-1]) if rows.size else None
 
 
 def middle_speeds(job: Job, visited_row: BoolArray) -> BoolArray:
-    """Visited columns of the donor's, from 30 to 90 % of its rev limit; every visited one where none lies there."""
+    """The donor's visited columns from 30 to 90 % of its rev limit; if there are none, all its visited columns."""
     rpm = job.donor.table.rpm
     limit = job.donor.hardware.engine.rev_limit_rpm or float(rpm[-1])
     low, high = (share * limit for share in VE_SPEEDS)
@@ -65,14 +65,14 @@ def middle_speeds(job: Job, visited_row: BoolArray) -> BoolArray:
 
 
 def median_ve(job: Job, ve: FloatArray, visited: BoolArray, row: int) -> float | None:
-    """Median of a row over the middle of the donor's speeds; `None` where nothing of it is known."""
+    """Median of a row over the middle of the donor's speeds; `None` where no cell of it is known."""
     known = ve[row, middle_speeds(job, visited[row])]
     known = known[np.isfinite(known)]
     return float(np.median(known)) if known.size else None
 
 
 def part_load_rows(job: Job) -> list[int]:
-    """Rows from 30 to 60 kPa; none where a row has no pressure."""
+    """Rows from 30 to 60 kPa; none if rows have no pressure."""
     if counts_air(job.donor.table) or over_throttle(job.donor.table):
         return []
     load = job.donor.table.load_pa
@@ -83,8 +83,8 @@ def part_load_rows(job: Job) -> list[int]:
 def implied_power_w(installation: Installation, table: FuelTable, ve: FloatArray) -> float:
     """Power at the rated speed and full load in the reference air, ``P = air flow/(bsfc·14.6·λ)``, W.
 
-    An atmospheric engine has the reference barometer, less what it loses on the way in; a boosted one its peak
-    pressure, which is absolute. NaN where the air of a cell that it is read from is not known, or its pressure.
+    An atmospheric engine is at the reference barometer, less its loss on the way in; a boosted one is at its peak
+    pressure, which is absolute. NaN if the pressure or the air of a cell there is not known.
     """
     if counts_air(table):
         return math.nan

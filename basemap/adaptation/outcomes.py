@@ -1,4 +1,4 @@
-"""What happens when it is loaded: the four outcomes, and the mixture over battery voltage."""
+"""What happens when a table is loaded: the four outcomes, and the mixture over battery voltage."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from basemap.adaptation import controller as ecu
 from basemap.adaptation.controller import Sensed
 from basemap.adaptation.hardware import Delivery, delivery
 from basemap.adaptation.throttle import over_throttle
-from basemap.model.axes import FULL_LOAD_BREATH, PART_LOAD_BREATH, LoadAxis
+from basemap.model.axes import FULL_LOAD_EFFICIENCY, PART_LOAD_EFFICIENCY, LoadAxis
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
 from basemap.model.result import VoltageSweep
@@ -20,7 +20,7 @@ from basemap.model.table_result import LambdaCase
 
 SWEEP_V = np.arange(8.0, 16.01, 0.5)
 AT_ONCE = 131_072
-"""Cells, of all voltages together, that are worked out in one go: a megabyte an array stays near the processor."""
+"""Cells worked out in one go, over all voltages: arrays of a megabyte stay in the processor's cache."""
 
 IDLE_PLACE, CRUISE_PLACE, WIDE_OPEN_PLACE = "idle", "cruise", "wide open"
 CRUISE_RPM = 2500.0
@@ -91,8 +91,8 @@ class OnTarget:
         with np.errstate(divide="ignore", invalid="ignore"):
             ratio = np.asarray(self._needed_kg / fuel)
         if self._all_air and at.flows_everywhere:
-            return ratio  # where there is no pulse it is NaN by itself then, and where there is no fuel ∞
-        # No fuel is no fuel, whatever the air; without air there is no mixture to speak of.
+            return ratio  # it is NaN without a pulse, and ∞ without fuel, by itself
+        # Without fuel λ is ∞ whatever the air, but without air there is no mixture.
         no_pulse = np.isnan(pulse_s)
         np.copyto(ratio, np.nan, where=no_pulse | ~(self.air_kg > 0))
         np.copyto(ratio, np.inf, where=~no_pulse & (fuel == 0) & (self.air_kg != 0))
@@ -111,8 +111,8 @@ class OnTarget:
 def four_outcomes(on: OnTarget, new: FloatArray, settings: InForce) -> dict[LambdaCase, FloatArray]:
     """λ actual / λ intended for {old, new table} × {old, new settings}, all on the target.
 
-    The old table runs with the donor's λ table. Where the donor's settings are not known its outcomes are NaN, and so
-    are both of the old table where the target's cells are another quantity: it cannot be loaded.
+    The old table runs with the donor's λ table. Outcomes with the old settings are NaN if the donor's settings are not
+    known. Those of the old table are NaN if the target's cells are another quantity: it cannot be loaded.
     """
     job = on.job
     old, old_command = (
@@ -137,7 +137,7 @@ def four_outcomes(on: OnTarget, new: FloatArray, settings: InForce) -> dict[Lamb
 def lambda_table_left(on: OnTarget, new: FloatArray, settings: InForce) -> FloatArray | None:
     """λ actual / λ intended of the new table with the new settings, where the ECU's lambda table is left as it was.
 
-    `None` where it may be left, and for another box, whose lambda table is not the donor's.
+    `None` where it may be left, and for another ECU, whose lambda table is not the donor's.
     """
     job = on.job
     if not job.needs_lambda_table or job.other_quantity:
@@ -151,9 +151,9 @@ def old_as_looked_up(job: Job, values: FloatArray) -> FloatArray:
 
 
 def voltage_sweep(on: OnTarget, new: FloatArray, settings: InForce, reachable: BoolArray) -> VoltageSweep:
-    """λ error left from 8 to 16 V because the target's ECU cannot be told everything.
+    """λ error that is left from 8 to 16 V because the target's ECU cannot be told everything.
 
-    The cells stay those made for the table's own voltage; only the battery changes.
+    The cells are those for the table's own voltage; only the battery changes.
     """
     judged = reachable & np.isfinite(new) & (on.air_kg > 0)
     looked_at = places(on.job)
@@ -211,8 +211,8 @@ def places(job: Job) -> dict[str, OperatingPoint]:
         WIDE_OPEN_PLACE: (middle, job.target.hardware.conditions.barometer_pa),
     }
     if table.points.axis is LoadAxis.AIR_MASS:
-        # How well it breathes there is not known: the shortest pulse at idle, ordinary figures elsewhere.
-        breaths = (PART_LOAD_BREATH[0], sum(PART_LOAD_BREATH) / 2.0, FULL_LOAD_BREATH)
+        # The volumetric efficiency is not known: the lowest at idle, for the shortest pulse, ordinary ones elsewhere.
+        breaths = (PART_LOAD_EFFICIENCY[0], sum(PART_LOAD_EFFICIENCY) / 2.0, FULL_LOAD_EFFICIENCY)
         wanted = {
             name: (rpm, load * breath) for (name, (rpm, load)), breath in zip(wanted.items(), breaths, strict=True)
         }
@@ -221,7 +221,7 @@ def places(job: Job) -> dict[str, OperatingPoint]:
     for name, (rpm, load_pa) in wanted.items():
         column = int(np.abs(table.rpm - rpm).argmin())
         along = pressure[:, column]
-        # Behind a throttle the highest row is wide open; a pressure that is not known is that of no place.
+        # Over throttle opening the highest row is wide open; a cell of unknown pressure is never the nearest.
         away = np.where(np.isnan(along), np.inf, np.abs(along - load_pa))
         row = table.load_pa.size - 1 if over_throttle(table) and name == WIDE_OPEN_PLACE else int(away.argmin())
         found[name] = OperatingPoint((row, column), float(table.rpm[column]), float(along[row]))

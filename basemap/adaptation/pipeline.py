@@ -49,20 +49,20 @@ def adapt(job: Job, accept: Sequence[str] = (), drawing: Drawing | None = None) 
     job
         From `basemap.load_job`, or built in Python.
     accept
-        Names of stop rules that the user takes upon themselves; recorded in the result.
+        Names of the stops that the user accepts at their own risk; recorded in the result.
     drawing
-        A Monte Carlo run of the band, where more than first order is wanted.
+        A Monte Carlo run of the band, if first order is not enough.
 
     Raises
     ------
     InputError
-        Where `accept` names no rule, or draws are asked for of a job that holds drives.
+        Where `accept` names something that is not a rule, or `drawing` is given for a job with drives.
     """
     computed = compute(job)
     band = bands(computed, drawing)
     if job.drives:
         if drawing is not None:
-            raise InputError("the band after drives follows from the drives, not from draws: leave it out",
+            raise InputError("the band after drives follows from the drives, not from random samples: leave it out",
                              place="--samples")  # fmt: skip
         from basemap.belief.taught import AfterDrives
 
@@ -185,7 +185,7 @@ def _on_target(job: Job, values: FloatArray) -> FloatArray:
 
 
 def _between_cells(job: Job, donor: Chain) -> Chain:
-    """The donor at the similar points of the target's axes; its air is read in proportion to what the axis holds."""
+    """The donor at the similar points of the target's axes; its air is read in proportion to the charge of the axis."""
     if job.cell_for_cell:
         return donor
     similar = job.at_similar_points
@@ -195,7 +195,7 @@ def _between_cells(job: Job, donor: Chain) -> Chain:
 
 
 def _visited_on_target(job: Job) -> BoolArray:
-    """Cells of the target's table that are read from cells within the donor's data only."""
+    """Cells of the target's table that are read only from cells within the donor's data."""
     reading, visited = read_for_air(job), visited_cells(job)
     return reading.all_of(visited) & ~reading.outside
 
@@ -211,7 +211,7 @@ def _cancelled(job: Job) -> tuple[str, ...]:
 
 
 def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray, below_minimum: BoolArray) -> TableResult:
-    """The marks of every cell; where the donor is read between cells, a marked cell passes its mark on."""
+    """The table with the marks of every cell; a cell that is read from a marked cell of the donor gets its mark."""
     target, reading = table.target, read_for_air(job)
     shortest = job.target.hardware.injectors.shortest_pulse_s
     lowest, highest = limits(job.storage, job.target.shown)
@@ -250,7 +250,9 @@ def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray, below_mini
 
 
 def _throttle_marks(job: Job, reading: Interpolation) -> tuple[BoolArray, BoolArray, BoolArray]:
-    """Throttle-axis marks: cells left empty by different throttles, cells as full as wide open, idle-valve cells."""
+    """Marks of a throttle axis: cells left empty because the throttles differ, cells as full as wide open, and cells
+    whose air the idle valve sets.
+    """
     shape = job.target.table.values.shape
     if not over_throttle(job.donor.table):
         nothing = np.zeros(shape, dtype=bool)

@@ -1,7 +1,7 @@
 """How far a job reaches: the donor's data, and the cells that the target reaches.
 
-On an air-mass axis the pressure of a row is an estimate that leaves out how well the engine breathes: it is too high by
-a volumetric efficiency above 1, too low by one below. Every limit is then taken on the side that judges more cells.
+On an air-mass axis the pressure of a row is estimated as if the volumetric efficiency were 1: the estimate is too high
+if it is more, and too low if it is less. Every limit is then taken so that more cells are judged, not fewer.
 """
 
 from __future__ import annotations
@@ -11,26 +11,27 @@ import numpy as np
 from basemap.adaptation.breathing import speed_ratio
 from basemap.adaptation.throttle import over_throttle
 from basemap.constants import SAME
-from basemap.model.axes import ESTIMATE_MARGIN, LEAST_BREATH, LoadAxis
+from basemap.model.axes import ESTIMATE_MARGIN, LEAST_EFFICIENCY, LoadAxis
 from basemap.model.installation import BoolArray, FloatArray, Induction, Installation
 from basemap.model.job import Job
 from basemap.model.table import FuelTable
 
 NEAR_BAROMETER = 0.05
-"""How near the barometer a row is wide open; a row as near above the end of the donor's data was read there."""
+"""How near the barometer a row counts as wide open; and how far above the end of the donor's data a row is still data.
+"""
 
 
 def donor_data_end_pa(job: Job) -> float:
-    """Highest manifold pressure for which the donor has data, Pa: its top row, its peak, its barometer.
+    """Highest manifold pressure for which the donor has data, Pa: the least of top row, peak pressure and barometer.
 
-    On an air-mass axis the pressure that its top row can be at most; on a throttle axis, which ends wide open, its
+    On an air-mass axis the highest pressure that the top row can be at; on a throttle axis, which ends wide open, the
     barometer.
     """
     table = job.donor.table
     if over_throttle(table):
         return job.donor.hardware.conditions.barometer_pa
     top = float(table.load_pa[-1])
-    ends = [top / LEAST_BREATH if table.points.axis is LoadAxis.AIR_MASS else top]
+    ends = [top / LEAST_EFFICIENCY if table.points.axis is LoadAxis.AIR_MASS else top]
     if job.donor.hardware.engine.peak_pressure_pa is not None:
         ends.append(job.donor.hardware.engine.peak_pressure_pa)
     if job.donor.hardware.engine.induction is Induction.ATMOSPHERIC:
@@ -47,7 +48,7 @@ def similar_end_pa(job: Job) -> float:
 
 
 def donor_data_end_rpm(job: Job) -> float:
-    """Highest speed for which the donor has data, rev/min: its last column, its rev limit."""
+    """Highest speed for which the donor has data, rev/min: its last column, or its rev limit if that is lower."""
     return min(float(job.donor.table.rpm[-1]), job.donor.hardware.engine.rev_limit_rpm or np.inf)
 
 
@@ -59,7 +60,7 @@ def similar_end_rpm(job: Job) -> float:
 def visited_cells(job: Job) -> BoolArray:
     """Cells of the donor's table within its data: up to its highest pressure and its rev limit; (loads, speeds).
 
-    Of a row just above that pressure (5 % at most) its ECU read a share whenever it was there: it is data as well.
+    A row just above that pressure (5 % at most) is data as well: the ECU used a share of it at the highest pressure.
     """
     table, limit = job.donor.table, job.donor.hardware.engine.rev_limit_rpm
     end = _on_axis(table, donor_data_end_pa(job))
@@ -71,7 +72,7 @@ def visited_cells(job: Job) -> BoolArray:
 
 
 def reachable_cells(job: Job) -> BoolArray:
-    """Cells that the target can reach, with the row and column that bracket its limits; shape (loads, speeds)."""
+    """Cells that the target can reach, including the first row and column beyond its limits; shape (loads, speeds)."""
     table, engine = job.target.table, job.target.hardware.engine
     speeds = [limit for limit in (engine.rev_limit_rpm, engine.rev_cut_rpm) if limit is not None]
     columns = _up_to(table.rpm, min(speeds)) if speeds else np.ones(table.rpm.shape, dtype=bool)
@@ -82,9 +83,9 @@ def reachable_cells(job: Job) -> BoolArray:
 
 
 def _below_cut(table: FuelTable, cut_pa: float | None) -> BoolArray:
-    """Cells behind a throttle up to a load cut, and the one that brackets it from above at each speed.
+    """Cells over throttle opening up to a load cut, and the first one beyond it at each speed.
 
-    Without a cut the driver reaches them all, and so a cell whose pressure is not known.
+    Without a cut the driver can reach all of them, even those whose pressure is not known.
     """
     if cut_pa is None:
         return np.ones(table.values.shape, dtype=bool)
@@ -105,6 +106,6 @@ def _on_axis(table: FuelTable, pressure_pa: float) -> float:
 
 
 def _up_to(axis: FloatArray, limit: float) -> BoolArray:
-    """Points of a rising axis up to a limit, and the one that brackets it from above."""
+    """Points of a rising axis up to a limit, and the first one beyond it."""
     last = int(np.searchsorted(axis, limit * (1 - 1e-9), side="left"))
     return np.asarray(np.arange(axis.size) <= last)

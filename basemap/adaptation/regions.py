@@ -1,4 +1,4 @@
-"""Where in a table the engine idles, is at load, wide open or in boost, and what its ECU reads between the cells."""
+"""Where in a table the engine idles, is at load, wide open or in boost; and values read between the cells."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 from basemap.adaptation.implied import VE_PART_HIGH, VE_PART_LOW
 from basemap.adaptation.reach import NEAR_BAROMETER, highest_pressure_pa
 from basemap.adaptation.throttle import donor_ratio, open_rows, over_throttle
-from basemap.model.axes import ESTIMATE_MARGIN, FULL_LOAD_BREATH, LoadAxis
+from basemap.model.axes import ESTIMATE_MARGIN, FULL_LOAD_EFFICIENCY, LoadAxis
 from basemap.model.installation import BoolArray, FloatArray, Induction
 from basemap.model.job import Job
 from basemap.model.result import Computed
@@ -20,7 +20,7 @@ AT_LOAD = 0.8
 """Share of the barometer from which a row counts as at load. Common practice, no source."""
 
 TOP_THIRD = 2.0 / 3.0
-"""On an air-mass axis, the share of the highest load in reach from which a row counts as at load. Common practice."""
+"""Share of the highest reachable load from which a row of an air-mass axis counts as at load. Common practice."""
 
 BOOST_PA = 5_000.0
 """How far above the barometer boost begins, Pa. Common practice, no source."""
@@ -95,17 +95,17 @@ class Regions:
 
     @cached_property
     def at_load(self) -> BoolArray:
-        """Reachable cells from 0.8 of the barometer up; the top reachable row where the table ends below that.
+        """Reachable cells from 0.8 of the barometer up; the top reachable row if the table ends below that.
 
-        On an air-mass axis, the top third of the loads within reach; on a throttle axis, where the manifold of either
-        engine is at 0.8 of its barometer or more.
+        On an air-mass axis, the top third of the reachable loads; on a throttle axis, cells in which the manifold of
+        either engine is at 0.8 of its barometer or more.
         """
         if self.by_throttle:
             return self._open_enough & self.reachable
         load = self.job.target.table.load_pa
         highest = load[self.reachable.any(axis=1)].max(initial=0.0)
         if self.counts_air:
-            # A row that only an engine of the highest volumetric efficiency reaches must not raise the border.
+            # A row that only the highest volumetric efficiency would reach must not raise the threshold.
             return self._rows(load >= TOP_THIRD * min(highest, self.highest_load_pa))
         cells = self._rows(load >= AT_LOAD * self.barometer_pa)
         return cells if cells.any() else self._rows(load == highest)
@@ -119,21 +119,21 @@ class Regions:
 
     @property
     def tuned_or_read(self) -> BoolArray:
-        """Cells that the donor visited, or that the target will read whether it did or not."""
+        """Cells that the donor visited, and those that the target can reach."""
         return self.table.visited | self.reachable
 
     @cached_property
     def wide_open(self) -> BoolArray:
         """Reachable cells of the rows within 5 % of the barometer; may be none.
 
-        On an air-mass axis, the rows whose air can be that of the barometer, and the top row where none is; on a
-        throttle axis, the rows from 90 % up.
+        On an air-mass axis, the rows whose air may be that of full load, and the highest reachable row; on a throttle
+        axis, the rows from 90 % up.
         """
         if self.by_throttle:
             return self._rows(open_rows(self.job.target.table))
         load = self.job.target.table.load_pa
         if self.counts_air:
-            begins = FULL_LOAD_BREATH * min(self.barometer_pa, self.highest_load_pa)
+            begins = FULL_LOAD_EFFICIENCY * min(self.barometer_pa, self.highest_load_pa)
             highest = load[self.reachable.any(axis=1)].max(initial=0.0)
             return self._rows((load >= begins) | (load == highest))
         return self._rows(np.abs(load - self.barometer_pa) <= NEAR_BAROMETER * self.barometer_pa)
@@ -145,12 +145,12 @@ class Regions:
         if self.highest_load_pa <= begins or self.by_throttle:
             return np.zeros_like(self.reachable)
         if self.counts_air:
-            begins *= FULL_LOAD_BREATH
+            begins *= FULL_LOAD_EFFICIENCY
         return self._rows(self.job.target.table.load_pa > begins)
 
     @cached_property
     def idle(self) -> BoolArray:
-        """The cells between which the engine idles; on an air-mass axis, all those in which it may."""
+        """The cells between which the engine idles; on an air-mass axis, all those in which it may idle."""
         engine, table = self.job.target.hardware.engine, self.job.target.table
         cells = np.zeros_like(self.reachable)
         columns = around(table.rpm, engine.idle_rpm)
@@ -164,18 +164,18 @@ class Regions:
         return cells
 
     def _rising_pa(self, column: int) -> FloatArray:
-        """Pressures behind the throttle at one speed, Pa, as they rise with its opening.
+        """Pressures behind the throttle at one speed, Pa, made to rise with its opening.
 
-        What is not known is as low as what opens less.
+        An unknown pressure is taken to be that of the next smaller opening.
         """
         along = np.broadcast_to(self.job.target.table.pressure_pa, self.reachable.shape)[:, column]
         return np.maximum.accumulate(np.where(np.isnan(along), 0.0, along))
 
     @property
     def idle_loads_pa(self) -> tuple[float, float]:
-        """Where the engine idles along the load axis, Pa: the lowest and the highest.
+        """Lowest and highest load at which the engine idles, as pressures of the load axis, Pa.
 
-        An air-mass axis counts the air, and how much of it idle takes depends on how well the engine breathes there.
+        On an air-mass axis they differ, because the air at idle depends on the volumetric efficiency.
         """
         pressure = self.job.target.hardware.engine.idle_pressure_pa
         return (VE_PART_LOW * pressure, VE_PART_HIGH * pressure) if self.counts_air else (pressure, pressure)
@@ -204,7 +204,7 @@ class Regions:
         return float(_between(self.job.target.table.rpm, row, engine.idle_rpm))
 
     def surely_pa(self, load_pa: float) -> float:
-        """A pressure that is not above a row's, Pa: on an air-mass axis the row's own is an estimate."""
+        """The lowest pressure that a row may be at, Pa: on an air-mass axis its `load_pa` is an estimate."""
         return load_pa / ESTIMATE_MARGIN if self.counts_air else load_pa
 
     @property

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from basemap.adaptation.chain import encode
-from basemap.model.axes import FULL_LOAD_BREATH, LoadAxis
+from basemap.model.axes import FULL_LOAD_EFFICIENCY, LoadAxis
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 from basemap.model.settings import InForce
@@ -17,7 +17,7 @@ BEGINS, IN_FULL = 0.6, 0.8
 
 
 def richer_at_load(job: Job, settings: InForce, air_kg: FloatArray) -> Richer | None:
-    """The table to load where the job asks for richer cells at load; `None` where it does not.
+    """The table to load if the job asks for richer cells at load; `None` if it does not.
 
     Parameters
     ----------
@@ -37,6 +37,6 @@ def extra_fuel(job: Job) -> FloatArray:
     """The share of extra fuel in every cell, shape (loads, speeds); all of it where the pressure is not known."""
     table, barometer_pa = job.target.table, job.target.hardware.conditions.barometer_pa
     if table.points.axis is LoadAxis.AIR_MASS:
-        barometer_pa *= FULL_LOAD_BREATH  # a row's pressure is estimated without how well the engine breathes
+        barometer_pa *= FULL_LOAD_EFFICIENCY  # the estimated pressure of a row leaves out the volumetric efficiency
     ramp = np.clip((table.pressure_pa / barometer_pa - BEGINS) / (IN_FULL - BEGINS), 0.0, 1.0)
     return np.asarray(job.richer_at_load * np.nan_to_num(np.broadcast_to(ramp, table.values.shape), nan=1.0))

@@ -18,7 +18,7 @@ LAMBDA_JUDGED = (0.7, 1.2)
 TEMPERATURE_JUDGED_K = (263.15, 373.15)
 
 LISTED = 33
-"""Voltages, evenly over the fitted sensor's range, that are looked at whatever the scales are."""
+"""Voltages, spread evenly over the fitted sensor's range, at which the scales are always compared."""
 
 BEYOND = "beyond the maker's points, continued"
 NO_READING = "short or open circuit, as it was"
@@ -74,7 +74,7 @@ def _judged_between(job: Job, quantity: SensorQuantity) -> tuple[float, float]:
 
 
 def _points(fitted: SensorScale, held: SensorScale | None, shown: ShownIn) -> Iterator[EnterPoint]:
-    """The fitted sensor's values at the map's voltages; at a voltage that it cannot give, the map's entry stays."""
+    """The fitted sensor's values at the map's voltages; at a voltage that it cannot give, the map's value stays."""
     own = held or fitted
     true = fitted.true(own.volts)
     for volts, value, old, inside in zip(own.volts, true, own.values, fitted.within(own.volts), strict=True):
@@ -105,19 +105,19 @@ def _reading(name: str, fitted: SensorScale, by: SensorScale, between: tuple[flo
 
 
 def _over(above: FloatArray, below: FloatArray) -> FloatArray:
-    """A ratio: +∞ if the denominator is zero or less, NaN if both are or if either is not known."""
+    """A ratio: +∞ if the denominator is zero or less; NaN if the numerator is too, or if either is not known."""
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.where(below <= 0, np.inf, above / below)
         return np.where((below <= 0) & ~(above > 0), np.nan, ratio)
 
 
 def _closed_loop(_name: str, true: FloatArray, read: FloatArray) -> FloatArray:
-    """Closed loop brings the reading to the intended λ."""
+    """Closed loop brings the sensor's reading to the intended λ, so the true λ is off by true over read."""
     return _over(true, read)
 
 
 def _manifold(name: str, true: FloatArray, read: FloatArray) -> FloatArray | None:
-    """Fuel is metered for the pressure read, air comes in at the true one."""
+    """Fuel is metered for the pressure that is read, but air comes in at the true one."""
     return _over(true, read) if name == "map" else None
 
 

@@ -1,4 +1,4 @@
-"""Settings within the limits and steps of the target's ECU's fields, and the rest that the cells make up."""
+"""Settings as the fields of the target's ECU can hold them, and the rest that the cells make up."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from basemap.model.storage import at_limit, hold
 
 
 def in_force(job: Job) -> InForce:
-    """The settings in force on either side, those to enter as the fields of the target's ECU hold them."""
+    """The settings in force on both sides; those to enter are as the fields of the target's ECU hold them."""
     exact = exactly(job)
     if not job.setting_fields:
         return exact
@@ -24,7 +24,7 @@ def in_force(job: Job) -> InForce:
 
 
 def entries(job: Job, settings: InForce) -> tuple[Setting, ...]:
-    """What to type into the target's ECU, and what that leaves to the cells where a field cannot hold it."""
+    """What to type into the target's ECU, and what the cells make up if a field cannot hold it."""
     rows = settings_to_enter(job, settings)
     if not job.setting_fields:
         return rows

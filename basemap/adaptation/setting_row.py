@@ -1,4 +1,4 @@
-"""One setting to enter: its numbers in the units of the job, and whether the ECU can be told."""
+"""One setting to enter: its numbers in the units of the job, and whether it can be entered."""
 
 from __future__ import annotations
 
@@ -29,5 +29,5 @@ def tidy(number: float) -> float:
 
 
 def is_stuck(job: Job, name: str, told: object) -> bool:
-    """Whether nothing can be entered: it was told already, or cannot be told."""
+    """Whether a setting cannot be entered: the ECU keeps a value of its own, or cannot be told."""
     return told is not None or name in job.cannot_be_told

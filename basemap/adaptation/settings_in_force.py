@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from basemap.adaptation.hardware import rail_flow
-from basemap.model.axes import PART_LOAD_BREATH
+from basemap.model.axes import PART_LOAD_EFFICIENCY
 from basemap.model.injectors import BatteryFactor, DeadTime
 from basemap.model.installation import FloatArray, Installation, Told
 from basemap.model.job import Job, Side
@@ -26,7 +26,7 @@ def exactly(job: Job) -> InForce:
 
 
 def _told_flow(told: Told, installation: Installation) -> float:
-    """ṁ_set of a told flow: the entry's mass of rating fluid, as the fuel in the rail would pass it, kg/s."""
+    """ṁ_set of a told flow: the stated mass flow of rating fluid, converted to the fuel in the rail, kg/s."""
     assert told.flow is not None
     rated = installation.injectors.line.fluid_density
     mass = told.flow if told.flow_is_mass else told.flow * rated
@@ -34,9 +34,9 @@ def _told_flow(told: Told, installation: Installation) -> float:
 
 
 def told_densities(job: Job) -> tuple[float, float] | None:
-    """Fuel density that the donor's ECU holds and that the target's will, kg/m³; `None` where they hold none.
+    """Fuel densities that the donor's ECU holds and that the target's will hold, kg/m³; `None` if they hold none.
 
-    The target's as its field can hold it: the flow beside it makes up for what that is off.
+    The target's is as its field can hold it: the flow beside it makes up for the rest.
     """
     old, own = job.donor.told.fuel_density, job.target.told.fuel_density
     if old is None:
@@ -60,7 +60,7 @@ def density_unit(job: Job) -> tuple[str, float]:
 
 
 def _density_off(told: Told, installation: Installation) -> float:
-    """Error of an ECU's fuel mass from the density that it was told."""
+    """Factor on an ECU's fuel mass because it was told another density than the fuel has; 1 if it was told none."""
     truth = installation.fuel.density_15
     if told.fuel_density is None:
         return 1.0
@@ -109,7 +109,7 @@ def _kept_bend(donor: Settings, flow_kg_s: float) -> BentLine | None:
 
 
 def _new_settings(job: Job, donor: Settings) -> Settings:
-    """The donor's settings times the ratio of the true values, on the donor's own basis, unless they are stuck."""
+    """The donor's settings times the ratio of the true values, target over donor, unless they cannot be entered."""
     target, told, stuck = job.target.hardware, job.target.told, job.cannot_be_told
     displacement = donor.displacement_m3 * target.engine.displacement_m3 / job.donor.hardware.engine.displacement_m3
     stoichiometric = donor.stoichiometric * target.fuel.stoichiometric / job.donor.hardware.fuel.stoichiometric
@@ -162,12 +162,12 @@ def _new_settings(job: Job, donor: Settings) -> Settings:
 def correct_at_s(job: Job) -> float:
     """Open time for which the battery factor is calculated, s: as stated, else that of an ordinary idle.
 
-    Of a cylinder that breathes half way between the ordinary bounds of part load, at the idle pressure.
+    The idle is one at the idle pressure, with a volumetric efficiency in the middle of the ordinary ones at part load.
     """
     target, stated = job.target.hardware, job.target.told.correct_at_s
     if stated is not None:
         return stated
-    breath = sum(PART_LOAD_BREATH) / 2.0
+    breath = sum(PART_LOAD_EFFICIENCY) / 2.0
     density = float(air_density(target.engine.idle_pressure_pa, target.conditions.charge_temperature_k))
     fuel = breath * density * target.engine.cylinder_volume_m3 / target.fuel.stoichiometric
     openings = target.injectors.per_cylinder * target.injectors.openings_per_cycle
@@ -175,7 +175,7 @@ def correct_at_s(job: Job) -> float:
 
 
 def _new_battery_factor(job: Job, donor: Settings) -> BatteryFactor | None:
-    """The factors that give one pulse its own dead time at every voltage, and the donor's at the table's own."""
+    """The factors that give one pulse its dead time at every voltage; at the table's voltage, the donor's factor."""
     held, told = donor.battery_factor, job.target.told
     if held is None or told.battery_factor is not None:
         return told.battery_factor
@@ -192,7 +192,7 @@ def _new_battery_factor(job: Job, donor: Settings) -> BatteryFactor | None:
 
 
 def _truth_about_target(job: Job) -> Settings:
-    """The settings of a different ECU unless stated: true about the target, with its own charge temperature."""
+    """The settings of a different ECU, unless the job states them: the truth about the target."""
     target = job.target.hardware
     openings = target.injectors.openings_per_cycle
     return Settings(
@@ -216,15 +216,15 @@ def _truth_about_target(job: Job) -> Settings:
 def _new_flow(job: Job, donor: Settings) -> tuple[float, float]:
     """ṁ_set for the target and the rail pressure at which it is stated, kg/s and Pa.
 
-    Another box refers to the target's own rail. `donor` is then what it is told of the target.
-    A flow that cannot be entered keeps the donor's reference pressure with it. So does a pulse-width table: its
-    box holds no flow, only the pressure for which its cells stand.
+    A different ECU refers to the target's own rail; `donor` is then the truth about the target. A flow that cannot be
+    entered keeps the donor's reference pressure. So does a pulse-width table: its ECU holds no flow, only the pressure
+    for which its cells stand.
     """
     if job.other_quantity:
         stated = job.target.told.flow is not None
         flow = _told_flow(job.target.told, job.target.hardware) if stated else donor.flow_kg_s
         return flow, donor.flow_pressure_pa
-    # A flow that keeps its number is another mass where the density beside it changes.
+    # A flow that keeps its number means another mass if the density beside it changes.
     densities = told_densities(job)
     denser = 1.0 if densities is None else densities[1] / densities[0]
     if job.target.told.flow is not None:
@@ -241,7 +241,7 @@ def _new_flow(job: Job, donor: Settings) -> tuple[float, float]:
 
 
 def _old_settings(job: Job, donor: Settings) -> Settings:
-    """The donor's numbers on the target; counts and wiring are the target's, or no engine would fire."""
+    """The donor's numbers on the target; counts and wiring are the target's, or the engine would not fire."""
     new = _new_settings(job, donor)
     return replace(
         new,

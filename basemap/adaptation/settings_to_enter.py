@@ -43,13 +43,13 @@ def settings_to_enter(job: Job, settings: InForce) -> tuple[Setting, ...]:
     if settings.new.added is not None:
         rows.append(_added_row(job, settings))
     if job.other_quantity:
-        # What the donor's ECU holds is no entry of another box.
+        # What the donor's ECU holds says nothing about the fields of another ECU.
         return tuple(replace(row, old=None) for row in rows)
     return tuple(_with_what_it_rests_on(job, row) for row in rows)
 
 
 def _with_what_it_rests_on(job: Job, row: Setting) -> Setting:
-    """Say so in a row whose donor's entry nobody read: the new entry is only as good as the old one."""
+    """Say so if nobody read the donor's setting: the new one is only as good as the old one."""
     found = next((one for one in job.assumed if one.key == f"donor.settings.{row.name}"), None)
     if found is None or row.old is None:
         return row
@@ -111,9 +111,9 @@ def _openings_row(job: Job, settings: InForce) -> Setting:
 
 
 def _count_rows(job: Job) -> Iterator[Setting]:
-    """Cylinders and injectors, which an ECU that works out volumetric efficiency divides by: always the target's own.
+    """Cylinders and injectors of the target: an ECU that works with volumetric efficiency divides by them.
 
-    An ECU of pulses holds them too, for its outputs: shown where they differ.
+    An ECU with a pulse-width table needs them too, for its outputs: they are shown if they differ.
     """
     counts = _counts(job.donor.hardware), _counts(job.target.hardware)
     if job.target.table.quantity is TableQuantity.PULSE_WIDTH and counts[0] == counts[1]:
@@ -132,10 +132,10 @@ def _counts(installation: Installation) -> tuple[float, float]:
 
 
 def _between_points(job: Job, held: Settings) -> str:
-    """The largest error from 8 to 16 V that an ECU's straight lines between its own voltages leave.
+    """The largest error from 8 to 16 V that an ECU's straight lines between its own voltages leave, in words.
 
-    Both curves are straight between the points of either, so that the largest error lies at one of them; where a curve
-    is cut at zero it bends once more, for which the grid stands.
+    Both curves are straight between the points of either, so the largest error lies at one of them. A curve that is cut
+    at zero bends once more there, which a grid of voltages covers.
     """
     fitted = job.target.hardware.injectors.dead_time
     points = np.concatenate([fitted.battery_v, held.dead_time.battery_v, np.arange(80, 161) / 10.0])

@@ -16,7 +16,7 @@ from basemap.model.result import TemperatureSweep
 from basemap.model.settings import InForce
 
 USUAL_K = 25.0
-"""How far the charge gets colder and warmer than stated where the job does not say. Common practice, no source."""
+"""How much colder and warmer than stated the charge gets, if the job does not say. Common practice, no source."""
 
 
 def charge_range_k(conditions: Conditions) -> tuple[float, float]:
@@ -35,7 +35,7 @@ def temperature_sweep(
     donor_air_kg
         Air of the donor's cells per cylinder and cycle.
     factor
-        What the new cells hold of how the target breathes; `None` where that is nothing.
+        Factor on the air that the new cells are made for; `None` where there is none.
     new
         The new cells, SI.
     reach
@@ -62,7 +62,7 @@ def temperature_sweep(
 
 
 def _with_charge(job: Job, charge_k: float) -> Job:
-    """The job on a colder or a warmer day; where the ECU counts the air itself, that changes nothing."""
+    """The job on a colder or a warmer day; if the ECU counts the air itself, nothing changes."""
     if job.target.table.points.axis is LoadAxis.AIR_MASS:
         return job
     hardware = job.target.hardware

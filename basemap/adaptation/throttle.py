@@ -1,4 +1,4 @@
-"""A table over throttle opening: which cells the similarity of two manifolds carries over, and at which pressure."""
+"""A table over throttle opening: which cells can be carried over to another engine, and at which pressure."""
 
 from __future__ import annotations
 
@@ -41,10 +41,10 @@ def needs_pressure(table: FuelTable) -> bool:
 
 
 def layout(donor: Engine, target: Engine) -> ThrottleLayout:
-    """Whether two engines have their throttles before the same kind of manifold.
+    """Whether the throttles of two engines feed the same kind of manifold.
 
-    Alike are throttles that feed equally many cylinders each, and throttles before a manifold that all of several
-    cylinders share.
+    They are alike if each throttle feeds equally many cylinders, or if on both engines all cylinders, of several, share
+    one manifold.
     """
     if donor.throttles is None or target.throttles is None:
         return ThrottleLayout.NOT_KNOWN
@@ -81,8 +81,8 @@ def target_ratio(job: Job, of_donor: FloatArray) -> FloatArray:
 def air_of_target(job: Job, donor_air_kg: FloatArray) -> FloatArray:
     """Air per cylinder of the target at the donor's opening and speed, kg; at the donor's points.
 
-    At the same volumetric efficiency. Where the ECU measures no pressure that efficiency is the wide-open row's, which
-    is taken to be at the barometer; else it is the cell's own.
+    The volumetric efficiency is the donor's: that of the cell if the ECU measures the pressure, else that of the
+    wide-open row, which is assumed to be at the barometer.
     """
     ratio = donor_ratio(job)
     if needs_pressure(job.donor.table):

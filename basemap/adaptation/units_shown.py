@@ -1,4 +1,4 @@
-"""The units in which a job is shown to its reader: those that the job itself is written in."""
+"""The units in which a job is shown to its reader: those in which the job itself is written."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ class UnitShown:
     Parameters
     ----------
     name
-        As a job file writes it: a manifold pressure that is not in kPa says that it is absolute, ``psi absolute``.
+        As a job file writes it; a unit of manifold pressure other than kPa says that it is absolute: ``psi absolute``.
     size
         One of it, SI.
     zero
@@ -51,7 +51,7 @@ class UnitShown:
 
 
 def manifold_pressure(job: Job) -> UnitShown:
-    """Of absolute pressures: the unit of the load axis, as the ECU shows it; else the barometer's; else kPa."""
+    """The unit for absolute pressures: that of the load axis, as the ECU shows it; else the barometer's; else kPa."""
     counts = job.target.table.points.axis is LoadAxis.MANIFOLD_PRESSURE
     axis = [job.target.shown.load_unit] if counts else []
     name = _first([*axis, *_stated(job, "conditions.barometer")], "kPa")
@@ -59,13 +59,13 @@ def manifold_pressure(job: Job) -> UnitShown:
 
 
 def fuel_pressure(job: Job) -> UnitShown:
-    """Of pressures in the rail, above the air outside: the unit in which the job states it; else bar."""
+    """The unit for gauge pressures in the rail: that in which the job states them, else bar."""
     name = _first(_stated(job, "fuel.rail_pressure", "injectors.rated_pressure"), "bar")
     return UnitShown(name, UNITS[name].size)
 
 
 def temperature(job: Job) -> UnitShown:
-    """The unit in which the job states a temperature: of a cold start, else of the air, else of the fuel; else degC."""
+    """The unit for temperatures: that of the cold start in the job, else of the air, else of the fuel, else degC."""
     units = _stated(job, "engine.coldest_start", "conditions.charge_temperature", "fuel.temperature")
     name = next((unit for unit in units if unit in ZERO_K), "degC")
     return UnitShown(name, UNITS[name].size, ZERO_K[name])
@@ -96,6 +96,6 @@ def _stated(job: Job, *keys: str) -> Iterator[str]:
 
 
 def _first(units: Iterator[str] | list[str], default: str) -> str:
-    """The first unit of pressure among them, without what it is measured from."""
+    """The first unit of pressure among them, without its ``absolute``, ``gauge`` or ``vacuum``."""
     names = (unit.partition(" ")[0] for unit in units)
     return next((name for name in names if name in UNITS and UNITS[name].dimension == _PASCAL), default)

@@ -1,6 +1,6 @@
 """Settings that a job states without effect: no number of the result depends on them.
 
-Found by trying: what either ECU was told is moved, and whether any number moves with it is seen.
+They are found by trying: each setting is changed, to see whether any number changes with it.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ def _dead_time(told: Told, held: Settings) -> Told:
 
 
 def _flow(told: Told, held: Settings) -> Told:
-    # Any flow will do: it is only seen whether another one gives other numbers.
+    # Any flow will do: the question is only whether another one changes any number.
     return replace(told, flow=MOVED_BY * (held.flow_kg_s / 700.0 if told.flow is None else told.flow))
 
 
@@ -46,11 +46,11 @@ _MOVES: dict[str, Move] = {
     "formula_factor": lambda told, held: replace(told, formula_factor=held.formula_factor * MOVED_BY),
 }
 _IN_THE_FORMULA = frozenset({"displacement", "static_flow", "stoichiometric", "openings_per_cycle"})
-"""What a volumetric efficiency is multiplied with and divided by: that need not be tried."""
+"""Settings that multiply or divide every volumetric efficiency: these need not be tried."""
 
 
 def without_effect(job: Job, held: InForce) -> tuple[str, ...]:
-    """Job-file keys of settings that do nothing, of those in force; of ``cannot_be_told`` with the name in it."""
+    """Job-file keys of settings without effect; one in the list ``cannot_be_told`` is named with its key."""
     as_it_is = cache(lambda: _numbers(job))
     return tuple(key for key, side, name in _stated(job) if not _moves_anything(job, held, side, name, as_it_is))
 
@@ -85,7 +85,7 @@ def _moves_anything(
     told = job.side(side).told
     settings = held.donor if side == "donor" else held.new
     if name == "dead_time" and (told.battery_factor is not None or told.dead_time_points_v is not None):
-        return True  # it says at which voltages, or by what factors: that is seen in the settings to enter
+        return True  # its voltages or factors show in the settings to enter
     moved = _MOVES[name](told, settings)
     before, after = as_it_is(), _numbers(job.with_side(side, told=moved))
     return len(before) != len(after) or not all(

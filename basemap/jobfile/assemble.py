@@ -1,4 +1,4 @@
-"""A job file becomes a `Job`: the donor, then the target, then what can only be seen of both."""
+"""A job file becomes a `Job`: the donor, then the target, then what takes both to see."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from basemap.adaptation.throttle import needs_pressure, over_throttle
 from basemap.constants import FORMULA_PRESSURE
 from basemap.errors import InputError
 from basemap.jobfile import schema, table_sections
-from basemap.jobfile.ecu_applies import TargetController, choose_reading, inside_of
+from basemap.jobfile.ecu_applies import TargetController, choose_meaning, inside_of
 from basemap.jobfile.intended import Intended, intended_lambda
 from basemap.jobfile.lambda_table import with_lambda_table
 from basemap.jobfile.load_axis import KEY, LoadScale
@@ -37,19 +37,19 @@ from basemap.model.likeness import Breathing, Likeness
 from basemap.model.table import FuelTable, Inside, TableQuantity
 
 
-def assemble(parsed: schema.JobFile, record: Provenance, files: Files) -> Job:
+def assemble(parsed: schema.JobFile, provenance: Provenance, files: Files) -> Job:
     """A checked job file becomes a job: the donor is read, then the target, then the pair is checked.
 
     Parameters
     ----------
     parsed
         The job file, every key read.
-    record
-        Fills up with inputs, assumptions, notes and sources.
+    provenance
+        Collects inputs, assumptions, notes and sources.
     files
         Where tables are read from.
     """
-    stated = read_stated(parsed, record, files)
+    stated = read_stated(parsed, provenance, files)
     donor, of_donor = _donor_side(stated)
     controller = _target_controller(stated)
     told, storage = controller.told(donor.told), build_storage(stated.target, KEY, stated.own, controller.shown)
@@ -58,19 +58,19 @@ def assemble(parsed: schema.JobFile, record: Provenance, files: Files) -> Job:
     donor = _with_cells_understood(stated, donor)
     target, of_target = _target_side(stated, controller, donor, told)
     job = Job(
-        title=parsed.title or Path(record.file).stem,
+        title=parsed.title or Path(provenance.file).stem,
         donor=donor,
         target=target,
         storage=storage,
         cannot_be_told=frozenset(stated.target.settings.cannot_be_told or ()),
         donor_state=state,
-        declared=frozenset(record.declared),
-        copied=frozenset(record.copied),
-        inputs=record.inputs,
-        assumed=tuple(record.assumed),
-        sources=tuple(record.sources),
-        notes=record.notes,
-        stem=Path(record.file).stem,
+        declared=frozenset(provenance.declared),
+        copied=frozenset(provenance.copied),
+        inputs=provenance.inputs,
+        assumed=tuple(provenance.assumed),
+        sources=tuple(provenance.sources),
+        notes=provenance.notes,
+        stem=Path(provenance.file).stem,
         same_as_donor=stated.target.copied,
         layout=stated.grids[1].layout,
         further_tables=stated.further_tables,
@@ -85,7 +85,7 @@ def assemble(parsed: schema.JobFile, record: Provenance, files: Files) -> Job:
     if parsed.log or parsed.learnt:
         from basemap.jobfile.drives import with_drives
 
-        job = with_drives(job, parsed.log, parsed.learnt, record.file)
+        job = with_drives(job, parsed.log, parsed.learnt, provenance.file)
     _refuse_what_does_not_go_together(stated.donor, stated.target, job)
     return _by_physics(with_lambda_table(job, of_donor, of_target or of_donor))
 
@@ -106,7 +106,7 @@ def _donor_side(stated: Stated) -> tuple[Side, Intended]:
         told=told,
         table=replace(fuel_table, own_pressure_pa=pressures, intended_lambda=intended.cells),
         shown=grid.shown,
-        sensors=build_sensors(sections, stated.record, "donor", conditions.barometer_pa),
+        sensors=build_sensors(sections, stated.provenance, "donor", conditions.barometer_pa),
         flow_known=fitted.donor_flow_known,
         fuel_known=fitted.donor_fuel_known,
         dead_time_known=fitted.donor_dead_time_known,
@@ -121,9 +121,9 @@ def _target_controller(stated: Stated) -> TargetController:
 
 
 def _with_cells_understood(stated: Stated, donor: Side) -> Side:
-    """The donor with the content of its cells found out if the job does not know it, and the rest assumed."""
+    """The donor once it is known what its cells hold: found out from them if the job says "unknown"."""
     if stated.applies == UNKNOWN:
-        inside = choose_reading(stated.donor, donor, stated.own.intended_lambda is not None)
+        inside = choose_meaning(stated.donor, donor, stated.own.intended_lambda is not None)
         donor = replace(donor, table=replace(donor.table, inside=inside))
     _assume_reference_pressure(stated.donor, stated.table, donor.table)
     assume_page(stated.donor, donor.table, stated.further_tables)
@@ -142,8 +142,8 @@ def _target_side(stated: Stated, controller: TargetController, donor: Side, told
     else:
         mixture = intended_on_axes(side, donor, table, controller.shown, hardware.engine)
     sections = stated.parsed.target.sensors if stated.parsed.target else None
-    sensors = build_sensors(sections, stated.record, "target", stated.conditions[1].barometer_pa)
-    refuse_other_quantities(dict(donor.sensors), sensors, stated.record)
+    sensors = build_sensors(sections, stated.provenance, "target", stated.conditions[1].barometer_pa)
+    refuse_other_quantities(dict(donor.sensors), sensors, stated.provenance)
     return Side(
         hardware, told, controller.table(replace(table, intended_lambda=mixture)), controller.shown, sensors
     ), intended
@@ -152,7 +152,7 @@ def _target_side(stated: Stated, controller: TargetController, donor: Side, told
 def _refuse_what_does_not_go_together(donor: StatedSide, target: StatedSide, job: Job) -> None:
     """Refuse combinations that show only with both sides."""
     if (found := problem(job)) is not None:
-        raise InputError(found[1], file=donor.record.file, place=found[0])
+        raise InputError(found[1], file=donor.provenance.file, place=found[0])
     check_short_pulses(donor, target, job)
     check_battery_factor(donor, target, job)
     check_fuel_density(donor, target, job)
@@ -204,7 +204,7 @@ def _own_table(
     axes: tuple[ReadTable, LoadScale],
     conditions: Conditions,
 ) -> FuelTable:
-    """The target's table, empty: the donor's meaning, its own axes, battery and what its ECU applies."""
+    """The target's table, still empty: it means what the donor's does, with its own axes, battery and ECU."""
     grid, axis = axes
     if own.ecu_applies == UNKNOWN:
         raise target.error(
@@ -234,12 +234,12 @@ def _cylinder_trims(parsed: schema.JobFile) -> bool | None:
 
 
 def _likeness(target: StatedSide) -> Likeness:
-    """What the engines share by the job: the same parts mean the same engine, no word another engine."""
+    """What the engines share: as stated, else the same engine if the target takes the donor's, else another one."""
     if target.engine.likeness is not None:
         return Likeness(target.engine.likeness)
     if "engine" in target.copied:
         return Likeness.SAME_ENGINE
-    target.record.assume("likeness", "target.engine.likeness")
+    target.provenance.assume("likeness", "target.engine.likeness")
     return Likeness.ANOTHER_ENGINE
 
 
@@ -270,5 +270,5 @@ def _stated_for_residual_gas(job: Job) -> bool:
 def _state(parsed: schema.JobFile, donor: StatedSide) -> DonorState:
     stated = parsed.donor.state if parsed.donor else None
     if stated is None:
-        donor.record.assume("state", "donor.state")
+        donor.provenance.assume("state", "donor.state")
     return DonorState(stated or "unknown")

@@ -34,7 +34,7 @@ def build_dead_time(side: StatedSide, section: schema.DeadTimeSection, key: str)
 
 
 def build_dead_time_points(side: StatedSide, section: schema.DeadTimeSection | None, key: str) -> FloatArray | None:
-    """Rising voltages at which an ECU takes its dead times, where only those are given; times are filled in."""
+    """Rising voltages at which an ECU takes its dead times, if the job gives only those; the times are filled in."""
     if section is None or section.time is not None or section.battery is None:
         return None
     if section.pressure is not None:
@@ -55,7 +55,7 @@ def _times(
     if pressures is None and len(rows) > 1:
         raise side.error(
             f"{key}.time",
-            f"has {len(rows)} lists, but the key pressure that says which pressure each is for is missing",
+            f"has {len(rows)} lists, but the key pressure is missing, which says what pressure each list is for",
         )
     if len(rows) == wanted and all(len(row) == volts.size for row in rows):
         return np.array(rows)
@@ -71,7 +71,7 @@ def _times(
 
 
 def refuse_repeats(side: StatedSide, rising: FloatArray, key: str, unit: str) -> None:
-    """Refuse a point of an axis that stands twice."""
+    """Refuse an axis with the same point twice."""
     for low, high in pairwise(rising):
         if low == high:
             raise side.error(key, f"{low:.4g} {unit} is given twice: give every point once")

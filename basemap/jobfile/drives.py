@@ -30,7 +30,7 @@ _WITHIN = {
     "variance": (1e-6, 1.0),
     "log_formula": (-1.0, 1.0),
 }
-"""What a steady stretch that was compared can be: wider than what `basemap learn` writes."""
+"""What a steady stretch can be; `basemap learn` writes only part of it."""
 _BAROMETERS_PA = (3e4, 1.3e5)
 _MOST = 1e6
 """More than a cell of any fuel table, in whatever unit."""

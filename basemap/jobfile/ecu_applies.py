@@ -15,7 +15,7 @@ from basemap.constants import FORMULA_PRESSURE, SAME
 from basemap.errors import InputError
 from basemap.jobfile.load_axis import KEY
 from basemap.jobfile.sections import StatedSide
-from basemap.jobfile.settings import other_box_told, target_told
+from basemap.jobfile.settings import other_ecu_told, target_told
 from basemap.jobfile.table_sections import TargetTable
 from basemap.model.installation import FloatArray, Told
 from basemap.model.job import Side
@@ -23,9 +23,9 @@ from basemap.model.table import FuelTable, Inside, Shown, TableQuantity
 
 APPLICABLE = ("pressure", "lambda", "dead time")
 WIDE_OPEN_VE = 0.60, 1.20
-"""Implied VE at the highest row up to the barometer beyond which a file is not what it says. Common practice."""
+"""Plausible implied VE at the highest row up to the barometer. Common practice."""
 LIGHT_LOAD_VE = 0.35, 0.95
-"""Implied VE from 30 to 60 kPa. Common practice."""
+"""Plausible implied VE from 30 to 60 kPa. Common practice."""
 LIGHT_LOAD_PA = 30e3, 60e3
 
 
@@ -43,7 +43,7 @@ class CellMeaning:
 
     @property
     def plausible(self) -> bool:
-        """Whether an engine can have it."""
+        """Whether an engine can have this volumetric efficiency."""
         light = self.light_load is None or LIGHT_LOAD_VE[0] <= self.light_load <= LIGHT_LOAD_VE[1]
         return WIDE_OPEN_VE[0] <= self.wide_open <= WIDE_OPEN_VE[1] and light
 
@@ -58,52 +58,52 @@ def _shown(efficiency: float) -> str:
     return "none" if math.isnan(efficiency) else f"{efficiency:.2f}"
 
 
-def choose_reading(donor: StatedSide, side: Side, own_lambda: bool) -> Inside:
-    """The only plausible reading of the donor's cells.
+def choose_meaning(donor: StatedSide, side: Side, own_lambda: bool) -> Inside:
+    """The only plausible meaning of the donor's cells.
 
     Parameters
     ----------
     donor
         The side that says "unknown".
     side
-        The same, complete but for what is inside its cells.
+        The same side, complete except for what is inside its cells.
     own_lambda
         Whether the target is meant to run another mixture than the donor.
 
     Raises
     ------
     InputError
-        With every reading, where none or more than one is plausible.
+        With every meaning, where none or more than one is plausible.
     """
-    readings = all_readings(side, own_lambda)
-    plausible = [reading for reading in readings if reading.plausible]
-    shown = "; ".join(str(reading) for reading in readings)
+    meanings = all_meanings(side, own_lambda)
+    plausible = [meaning for meaning in meanings if meaning.plausible]
+    shown = "; ".join(str(meaning) for meaning in meanings)
     key = "tables.fuel.ecu_applies"
     if len(plausible) != 1:
         count = "no interpretation" if not plausible else "more than one interpretation"
         raise InputError(
             f'"unknown" cannot be resolved: {count} of the cells is plausible: {shown}; say which one is true',
-            file=donor.record.file,
+            file=donor.provenance.file,
             place=donor.place(key),
         )
     donor.assume("ecu applies, unknown", key, unknown=True, value=f"{plausible[0]}, of: {shown}")
     return plausible[0].inside
 
 
-def all_readings(side: Side, own_lambda: bool) -> list[CellMeaning]:
-    """Every reading. Where lambda is 1 throughout on both sides, whether the ECU applies it makes no difference."""
+def all_meanings(side: Side, own_lambda: bool) -> list[CellMeaning]:
+    """Every meaning. If lambda is 1 everywhere on both sides, it does not matter whether the ECU applies it."""
     neutral = not own_lambda and bool(np.all(np.abs(side.table.intended_lambda - 1.0) < SAME))
     names = tuple(name for name in APPLICABLE if not (neutral and name == "lambda"))
-    readings = []
+    meanings = []
     for count in range(len(names), -1, -1):
         for chosen in combinations(names, count):
             applies = tuple(name for name in APPLICABLE if name in chosen or (neutral and name == "lambda"))
-            inside = Inside("pressure" not in applies, "lambda" not in applies, "dead time" not in applies)
-            readings.append(_reading(side, applies, inside))
-    return readings
+            meanings.append(_meaning(side, applies))
+    return meanings
 
 
-def _reading(side: Side, applies: tuple[str, ...], inside: Inside) -> CellMeaning:
+def _meaning(side: Side, applies: tuple[str, ...]) -> CellMeaning:
+    inside = inside_of(applies)
     efficiency = implied_ve(side, inside)
     table, conditions, engine = side.table, side.hardware.conditions, side.hardware.engine
     limit = engine.rev_limit_rpm or float(table.rpm[-1])
@@ -121,19 +121,18 @@ def _reading(side: Side, applies: tuple[str, ...], inside: Inside) -> CellMeanin
 
 
 def _median(values: FloatArray) -> float:
-    """NaN where a pulse is shorter than the dead time, or where nothing is left: then it is not plausible."""
+    """The median; NaN, which is not plausible, where a pulse is shorter than the dead time or no cell is left."""
     return float(np.median(values)) if values.size else float("nan")
 
 
 def implied_ve(side: Side, inside: Inside) -> FloatArray:
-    """Volumetric efficiency that the donor's cells imply if read so, shape (loads, speeds)."""
+    """Volumetric efficiency that the donor's cells imply with this inside them, shape (loads, speeds)."""
     read = replace(side, table=replace(side.table, inside=inside))
     return volumetric_efficiency(read.hardware, read.table, decode_side(read, donor_settings(read)).air_kg)
 
 
-VE_APPLIES = ("pressure", "lambda", "dead time")
 _SHOWN = {TableQuantity.VOLUMETRIC_EFFICIENCY: ("%", 0.01, 1), TableQuantity.PULSE_WIDTH: ("ms", 1e-3, 3)}
-"""Unit of the cells, its size in SI, and the decimals where nothing is said of how they are stored."""
+"""Unit of the cells, its size in SI, and the decimals if the job does not say how they are stored."""
 
 
 @dataclass(frozen=True)
@@ -165,7 +164,7 @@ class TargetController:
 
     @property
     def is_other(self) -> bool:
-        """Whether it is another one than the donor's."""
+        """Whether it differs from the donor's."""
         return self.quantity is not self.donor_quantity
 
     @property
@@ -178,7 +177,7 @@ class TargetController:
 
     def told(self, donor: Told) -> Told:
         """What the target's ECU is told, and how it behaves."""
-        return other_box_told(self.target, self.quantity) if self.is_other else target_told(self.target, donor)
+        return other_ecu_told(self.target, self.quantity) if self.is_other else target_told(self.target, donor)
 
     def table(self, as_donor: FuelTable) -> FuelTable:
         """The target's table, given what it would be in the donor's controller."""
@@ -221,10 +220,10 @@ class TargetController:
                 'pulse-width table: a list of "pressure", "lambda", "dead time", or [] for none',
             )
         self.target.assume("ecu applies, VE", f"{KEY}.ecu_applies")
-        return VE_APPLIES
+        return APPLICABLE
 
 
 def inside_of(applies: tuple[str, ...]) -> Inside:
-    """What is inside a cell is what the ECU does not apply to it."""
+    """What is inside a cell: whatever the ECU does not apply to it."""
     pressure = "pressure" in applies or "barometer" in applies
     return Inside(not pressure, "lambda" not in applies, "dead time" not in applies)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
 _DIGITS = 12
-"""Significant digits of a number that is written: what a person typed, without the last bits of a conversion."""
+"""Significant digits of a written number: enough for what a person types, too few for the noise of a conversion."""
 
 
 def edited(text: str, edits: Iterable[KeyEdit]) -> str:
@@ -34,7 +34,7 @@ def edited(text: str, edits: Iterable[KeyEdit]) -> str:
     Raises
     ------
     InputError
-        Where the file is written in a way in which a change cannot be made safely.
+        Where the file is written in a way that cannot be changed safely.
     """
     import tomlkit
     from tomlkit.exceptions import TOMLKitError
@@ -54,9 +54,9 @@ def edited(text: str, edits: Iterable[KeyEdit]) -> str:
     except (TOMLKitError, ValueError, LookupError, TypeError, AttributeError):
         right = False
     if not right:
-        # What is written is read again by another reader and held against the change that was meant.
+        # The new text is read again by another parser and compared with the change that was meant.
         raise InputError(
-            "is written in a way in which its keys cannot be changed without a person: make the changes that "
+            "is written in a way that a program cannot change safely: make the changes that "
             '"basemap compare" prints by hand'
         )
     return done
@@ -68,7 +68,7 @@ def _line_ends_of(text: str, done: str) -> str:
 
 
 def _as_listed(data: Mapping[str, Any], key: Key) -> Key:
-    """A place in a list of lists, where the file has one list, or one entry without a list."""
+    """The key of a place in a list of lists, if the file writes it as one list, or as one value without a list."""
     names = tuple(part for part in key if isinstance(part, str))
     places = tuple(part for part in key if isinstance(part, int))
     depth, held = 0, _found(data, names)
@@ -120,7 +120,7 @@ def _shortest(value: float) -> str:
 
 
 def _found(data: Any, key: Key) -> Any:
-    """What stands at a key; `None` where nothing does."""
+    """The value at a key; `None` where there is none."""
     for part in key:
         inside = isinstance(data, MutableMapping) and part in data
         if not inside and not (isinstance(data, list) and isinstance(part, int) and part < len(data)):
@@ -164,7 +164,7 @@ def _write(document: Any, edit: KeyEdit, value: Any) -> None:
             _add(place, str(last), tomlkit.item(value))
         _remark(place.item(last) if hasattr(place, "item") else place[last], edit.origin)
         return
-    # Within a list or a section on one line: what has room for a comment is the whole.
+    # A list, or a section on one line, has room for a comment only after the whole.
     place[last] = value
     if remarked is not None:
         _remark(remarked[0][remarked[1]], edit.origin)
@@ -177,14 +177,14 @@ def _is_inline(place: object) -> bool:
 
 
 def _remark(item: Item, origin: str) -> None:
-    """A comment after the one that stands there."""
+    """Add a comment, after any that is already there."""
     held = item.trivia.comment.removeprefix("#").strip()
     if origin not in held:
         item.comment(f"{held}; {origin}" if held else origin)
 
 
 def _add(place: Any, key: str, item: Item) -> None:
-    """A new key or section right behind the last one: comments further down belong to what follows."""
+    """Add a key or section right behind the last one: comments further down belong to what follows."""
     from tomlkit.container import OutOfOrderTableProxy
     from tomlkit.items import AbstractTable
 

@@ -16,7 +16,8 @@ from basemap.model.installation import Conditions, Cycle, Engine, Induction, Thr
 from basemap.physics.air import standard_pressure
 
 AGREEMENT_PA = 4000.0
-"""How far a barometer may be from the altitude's own: more is a sea-level figure rather than weather."""
+"""How far the weather can take a barometer from its altitude's standard pressure: further off it is a sea-level figure.
+"""
 
 
 def build_conditions(side: StatedSide, shared: Section) -> Conditions:
@@ -44,14 +45,14 @@ def _charge_range(side: StatedSide, charge_k: float) -> tuple[float, float] | No
 def _value(side: StatedSide, shared: Section, key: str, default: str) -> float:
     own: Measured | None = getattr(side.conditions, key)
     both: Measured | None = getattr(shared, key)
-    measured = own or both or _default(side.record, default, f"conditions.{key}")
+    measured = own or both or _default(side.provenance, default, f"conditions.{key}")
     return measured.value
 
 
-def _default(record: Provenance, name: str, key: str) -> Measured:
-    """A default for both sides is listed once."""
-    listed = any(assumption.key == key for assumption in record.assumed)
-    measured = default_quantity(DEFAULTS[name]) if listed else record.assume(name, key)
+def _default(provenance: Provenance, name: str, key: str) -> Measured:
+    """A default of the conditions, listed as assumed once for both sides."""
+    listed = any(assumption.key == key for assumption in provenance.assumed)
+    measured = default_quantity(DEFAULTS[name]) if listed else provenance.assume(name, key)
     assert measured is not None
     return measured
 
@@ -60,24 +61,24 @@ def _barometer(side: StatedSide, shared: Section) -> float:
     own = side.conditions.barometer is not None or side.conditions.altitude is not None
     section, place = (side.conditions, side.place("conditions")) if own else (shared, "conditions")
     if section.altitude is None:
-        measured = section.barometer or _default(side.record, "barometer", "conditions.barometer")
+        measured = section.barometer or _default(side.provenance, "barometer", "conditions.barometer")
         return measured.value
     standard = standard_pressure(section.altitude.value)
     if section.barometer is None:
-        _keep_standard(side.record, f"{place}.barometer", section.altitude, standard)
+        _keep_standard(side.provenance, f"{place}.barometer", section.altitude, standard)
         return standard
     if abs(section.barometer.value - standard) > AGREEMENT_PA:
         raise InputError(
             f'"{section.barometer.text}" contradicts altitude "{section.altitude.text}", where the barometer reads '
             f"about {standard / 1e3:.1f} kPa: it looks like a figure reduced to sea level; give the station "
             "pressure, or leave one of the two out",
-            file=side.record.file,
+            file=side.provenance.file,
             place=f"{place}.barometer",
         )
     return section.barometer.value
 
 
-def _keep_standard(record: Provenance, key: str, altitude: Measured, standard_pa: float) -> None:
+def _keep_standard(provenance: Provenance, key: str, altitude: Measured, standard_pa: float) -> None:
     """The barometer that follows from an altitude, as an input with the altitude's spread."""
     temperature_k = STANDARD_TEMPERATURE - LAPSE_RATE * altitude.value
     pascal_per_m = standard_pa * STANDARD_GRAVITY / (R_DRY_AIR * temperature_k)
@@ -90,16 +91,16 @@ def _keep_standard(record: Provenance, key: str, altitude: Measured, standard_pa
         half_width=spread,
         k2=altitude.k2,
     )
-    record.keep(key, measured, record.origin(key))
+    provenance.keep(key, measured, provenance.origin(key))
 
 
 BOOST_MARGIN_PA = 5000.0
-"""Above the barometer by more than this is boost."""
+"""A pressure is boost if it exceeds the barometer by more than this."""
 
 
 @dataclass(frozen=True)
 class TopRow:
-    """The highest load of a table, Pa, and what else may be wrong where no such engine is meant: a key and its unit."""
+    """The highest load of a table, Pa, and the key that may be wrong instead if the engine has no boost."""
 
     pressure_pa: float
     or_correct: str
@@ -113,9 +114,9 @@ def build_engine(side: StatedSide, conditions: Conditions, top_row: TopRow) -> E
     side
         Donor or target.
     conditions
-        Its own: gauge pressures refer to its barometer.
+        Of this side: gauge pressures refer to its barometer.
     top_row
-        Of the table: an engine under a table with boost rows must say how it breathes.
+        Of its table: with boost rows, the engine must say how it breathes.
     """
     engine = side.engine
     displacement, cylinders = swept_volume(side)
@@ -155,7 +156,7 @@ def build_engine(side: StatedSide, conditions: Conditions, top_row: TopRow) -> E
 
 
 def swept_volume(side: StatedSide) -> tuple[Measured, int]:
-    """Displacement and cylinders; where only the settings of a donor are known they are taken for its hardware."""
+    """Displacement and cylinders; a donor's settings stand in for its hardware if only they are known."""
     displacement = side.engine.displacement or side.settings_for_hardware.displacement
     if displacement is None:
         raise side.error(
@@ -213,8 +214,10 @@ def _pressure(side: StatedSide, measured: Measured | None, key: str, barometer_p
 
 
 def _target_default(side: StatedSide, name: str, key: str) -> Measured:
-    """Only the target has these keys: nobody starts the donor."""
-    measured = side.record.assume(name, side.place(key)) if side.name == "target" else default_quantity(DEFAULTS[name])
+    """A default of a key that only the target has: nobody starts the donor."""
+    measured = (
+        side.provenance.assume(name, side.place(key)) if side.name == "target" else default_quantity(DEFAULTS[name])
+    )
     assert measured is not None
     return measured
 

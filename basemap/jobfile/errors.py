@@ -23,7 +23,7 @@ _SECTION = re.compile(r"\s*\[\[?\s*([^\[\]]+?)\s*\]")
 _KEY = re.compile(r"\s*([\w.\"'-]+)\s*=\s*(.*?)\s*$")
 _COMMA = re.compile(r"([\w-]+)\s*=\s*([+-]?[0-9]+),([0-9]+)\s*(?=,(?!\s*[0-9])|[}#]|$)")
 _LONGEST = 2000
-"""Characters of a line beyond which it is no line of a job file."""
+"""A line with more characters is not searched for mistakes."""
 
 
 def toml_problem(content: str, found: str) -> InputError:
@@ -121,10 +121,10 @@ def problems(error: ValidationError, data: Mapping[str, Any], file: str) -> Inpu
     position = _Positions()
     found = [(_path(details["loc"], data), details) for details in error.errors(include_url=False)]
     found.sort(key=lambda one: _order(one[0], data, position))
-    # One key has one mistake: the branches of a union each complain of it.
+    # A key has one mistake, though each branch of a union reports it.
     first = dict(reversed(found))
     paths = list(dict.fromkeys(path for path, _ in found))
-    # A job may have very many unknown keys: what is not shown is only counted.
+    # A job may have very many unknown keys: those that are not shown are only counted.
     return all_of([_translated(first[path], path, file) for path in paths[:MOST_MISTAKES]], len(paths))
 
 
@@ -176,7 +176,7 @@ _EXAMPLES = {"throttles": f": {HOW_THROTTLES}"}
 _OWN_POINTS = {"load": "load_points = [30, 60, 100]", "rpm": "rpm_points = [1000, 3000, 6000]"}
 _OWN_AXIS = "axis_points = [-20, 20, 80]"
 _FEW = 6
-"""Keys that are shown all, rather than a like one of another section."""
+"""A section with no more keys than this has them all listed, rather than a similar key of another section."""
 
 
 def _unknown_key(path: tuple[str, ...], file: str) -> InputError:
@@ -205,7 +205,7 @@ def _own_points(table: str, key: str) -> str | None:
 
 
 def _meant(section: tuple[str, ...], key: str) -> str:
-    """What may have been meant: the same key elsewhere (most often), a similar one here, a similar one elsewhere."""
+    """What may have been meant: the same key elsewhere (most often), a similar one here, or a similar one elsewhere."""
     everywhere = sorted(_all_keys(), key=lambda other: _distance(other[:-1], section))
     for other in everywhere:
         if other[-1] == key:

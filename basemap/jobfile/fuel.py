@@ -23,7 +23,7 @@ PARTS_SLACK = 0.005
 
 @dataclass(frozen=True)
 class FoundFuel:
-    """A fuel, and what of it the job leaves out because it cancels."""
+    """A fuel, and which of its numbers the job leaves out because they cancel."""
 
     fuel: Fuel
     ratio_known: bool = True
@@ -108,7 +108,7 @@ def _liquid(side: StatedSide, temperature_k: float, why: str | None) -> _Liquid:
         raise side.error(f"fuel.{given[1]}", f"is given together with {given[0]}: state the fuel in one way only")
     if section.density is not None and section.stoichiometric is None:
         if given:
-            raise side.error("fuel.density", f"is given together with {given[0]}, which already says it: leave it out")
+            raise side.error("fuel.density", f"is given together with {given[0]}, which already gives it: leave it out")
         raise side.error(
             "fuel.stoichiometric",
             "missing: give it together with density, such as 14.6, or give a blend instead of both",
@@ -148,7 +148,7 @@ def _blended(side: StatedSide, name: str, temperature_k: float) -> _Liquid:
     try:
         parts = physics.find_blend(name)
     except InputError as error:
-        raise error.within(file=side.record.file, place=side.place("fuel.blend")) from None
+        raise error.within(file=side.provenance.file, place=side.place("fuel.blend")) from None
     return replace(_mixed(side, "fuel.blend", parts, temperature_k), name=name)
 
 
@@ -158,14 +158,14 @@ def _assume_petrol(side: StatedSide) -> None:
     side.assume("blend", "fuel.blend", unknown=True)
     content = f"{100.0 * UNKNOWN_BLEND['ethanol']:g} % ± {DEFAULTS['blend'].half_width}"
     measured = parse_quantity(content, Kind.PERCENT, file=None, place=None)
-    side.record.keep(side.place("fuel.parts.ethanol"), measured, "assumed")
+    side.provenance.keep(side.place("fuel.parts.ethanol"), measured, "assumed")
 
 
 def _mixed(side: StatedSide, key: str, parts: Mapping[str, float], temperature_k: float) -> _Liquid:
     try:
         mixture = physics.blend(parts, temperature_k)
     except InputError as error:
-        raise error.within(file=side.record.file, place=side.place(key)) from None
+        raise error.within(file=side.provenance.file, place=side.place(key)) from None
     return _Liquid("", mixture.stoichiometric, mixture.density, mixture.density_15, tuple(mixture.parts.items()))
 
 
@@ -190,5 +190,5 @@ def _typed(side: StatedSide, stoichiometric: Measured, temperature_k: float) -> 
         density = physics.expand_typed(*typed, temperature_k)
         density_15 = physics.expand_typed(*typed, 15.0 + ZERO_CELSIUS)
     except InputError as error:
-        raise error.within(file=side.record.file, place=side.place("fuel.density_at")) from None
+        raise error.within(file=side.provenance.file, place=side.place("fuel.density_at")) from None
     return _Liquid(name, ratio, density, density_15)

@@ -25,9 +25,9 @@ _TO_KELVIN = {
     "degF": (5.0 / 9.0, ZERO_CELSIUS - 160.0 / 9.0),
 }
 COOLANT_C = (-60.0, 150.0)
-"""Coolant temperatures that are taken for real."""
+"""Lowest and highest plausible coolant temperature."""
 LAMBDA = (0.3, 2.0)
-"""Mixtures that a table of them may hold."""
+"""Lowest and highest plausible lambda of a cell."""
 CELL_UNITS: dict[FurtherQuantity, dict[str, float]] = {
     FurtherQuantity.PULSE_WIDTH: {"ms": 1e-3, "us": 1e-6, "s": 1.0},
     FurtherQuantity.PERCENT: {"%": 1.0},
@@ -36,8 +36,8 @@ CELL_UNITS: dict[FurtherQuantity, dict[str, float]] = {
 }
 """Units of a cell, each with its size in SI."""
 LONGEST_MS = 1000.0
+"""A priming pulse may last a second; anything longer is in another unit."""
 HIGHEST_PERCENT = 10_000.0
-"""A priming pulse of a second is taken for real; anything longer is another unit."""
 
 
 def coolant_k(unit: str, points: FloatArray) -> FloatArray:
@@ -59,7 +59,7 @@ class StatedSides:
 
 @dataclass(frozen=True)
 class Read:
-    """What a file comes to: axes, values, and how to write it back."""
+    """The axes and values of a file, and how to write it back."""
 
     name: str
     axes: tuple[FurtherAxis, ...]
@@ -96,7 +96,7 @@ class Further:
         return f"tables.{self.name}"
 
     def error(self, key: str, problem: str, side: StatedSide | None = None) -> InputError:
-        """Bad input under a key of this table, the donor's where no side is named."""
+        """Bad input under a key of this table, the donor's unless a side is named."""
         return (side or self.sides.donor).error(f"{self.key}.{key}", problem)
 
     def read(self) -> Read:
@@ -151,7 +151,7 @@ class Further:
         return Read(found.name, axes, values, pressure, found.unit, found.layout.decimals, found.layout)
 
     def _refuse_pulses(self, axis: LoadScale) -> None:
-        """A pulse belongs to a manifold pressure, which only such an axis tells."""
+        """Refuse pulses over an axis that does not give the manifold pressure, on which a pulse depends."""
         if self.table.quantity != FurtherQuantity.PULSE_WIDTH:
             return
         if axis.kind is LoadAxis.MANIFOLD_PRESSURE:
@@ -164,18 +164,18 @@ class Further:
         )
         raise NotSupportedYet(
             f'not supported yet: a further table of pulses with two axes is over "manifold pressure" and rpm; {why}',
-            file=self.sides.donor.record.file,
+            file=self.sides.donor.provenance.file,
             place=self.sides.donor.place(f"{self.key}.load"),
         )
 
     def _refuse_two_barometers(self, axis: LoadScale) -> None:
-        """A pulse against vacuum or gauge pressure would stand at another manifold pressure on the target."""
+        """Refuse pulses over vacuum or gauge pressure: on the target they would be at another manifold pressure."""
         barometers = [one.barometer_pa for one in (self.sides.donor_conditions, self.sides.target_conditions)]
         if axis.reference != "absolute" and barometers[0] != barometers[1]:
             raise NotSupportedYet(
                 f'"{axis.unit}" is measured from the barometer, and the two sides have different barometers: not '
                 "supported yet for a further table of pulses; write its loads as absolute pressures",
-                file=self.sides.donor.record.file,
+                file=self.sides.donor.provenance.file,
                 place=self.sides.donor.place(f"{self.key}.load_unit"),
             )
 
@@ -204,7 +204,7 @@ class Further:
             Where the two contradict each other, or it is not a unit of such a cell.
         """
         units = CELL_UNITS[quantity]
-        # In the corner "%" may be said of the load axis.
+        # A "%" in the corner of the file may be the unit of the load axis.
         of_axis = len(read.axes) > 1 and read.unit == read.axes[0].unit and read.unit not in units
         read = replace(read, unit=None) if of_axis else read
         said = self.table.unit.strip().replace("µ", "u").replace("μ", "u") if self.table.unit is not None else None
@@ -246,7 +246,7 @@ class Further:
         for index in np.ndindex(read.values.shape):
             cell = float(read.values[index])
             if pulse and cell < 0:
-                raise InputError(f"holds {cell:g}: a pulse is not negative", file=read.name, place=read.place(index))
+                raise InputError(f"holds {cell:g}: a pulse cannot be negative", file=read.name, place=read.place(index))
             if pulse and cell * per_unit > LONGEST_MS * 1e-3:
                 raise InputError(
                     f"holds {cell:g}, which is a pulse of {cell * per_unit:g} s: is the key unit right?",

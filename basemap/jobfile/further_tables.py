@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from basemap.constants import FORMULA_PRESSURE
 from basemap.errors import InputError, NotSupportedYet
+from basemap.jobfile.ecu_applies import inside_of
 from basemap.jobfile.further_table_file import CELL_UNITS, Further, StatedSides
 from basemap.jobfile.provenance import Provenance
 from basemap.jobfile.quantities import UNKNOWN, Measured
@@ -16,7 +17,7 @@ from basemap.jobfile.sections import DonorNeeds
 from basemap.jobfile.table_sections import DonorFurtherTable, TargetFurtherTable
 from basemap.jobfile.target_points import build_storage, on_own_points
 from basemap.model.further_table import FurtherQuantity, FurtherSide, FurtherTable, is_cranking
-from basemap.model.table import Inside, Shown, Storage
+from basemap.model.table import Shown, Storage
 
 _OF_PULSES = ("ecu_applies", "battery", "reference_pressure", "openings_per_cycle", "rail_pressure")
 
@@ -73,13 +74,13 @@ class Builder(Further):
         if self.own.quantity is not None and self.own.quantity != quantity:
             raise NotSupportedYet(
                 "not supported yet: the target's table keeps the donor's quantity in this version",
-                file=self.sides.target.record.file,
+                file=self.sides.target.provenance.file,
                 place=self.sides.target.place(f"{self.key}.quantity"),
             )
         return FurtherQuantity(quantity)
 
     def _refuse_what_does_not_belong(self, quantity: FurtherQuantity) -> None:
-        """Keys of a pulse, or of an axis, under a table that has none."""
+        """Refuse keys of a pulse, or of an axis, in a table that has none."""
         for side, section in ((self.sides.donor, self.table), (self.sides.target, self.own)):
             for key in _OF_PULSES:
                 if quantity is not FurtherQuantity.PULSE_WIDTH and getattr(section, key, None) is not None:
@@ -144,19 +145,19 @@ class Builder(Further):
         if stated is None:
             kind = "cranking" if is_cranking(self.name) else "further"
             place = sides.donor.place(f"{self.key}.battery")
-            stated = sides.donor.record.assume(f"battery of a {kind} table", place)
+            stated = sides.donor.provenance.assume(f"battery of a {kind} table", place)
         donor = FurtherSide(
-            inside=_inside(table.ecu_applies),
+            inside=inside_of(tuple(table.ecu_applies)),
             battery_v=stated.value if stated else sides.donor_conditions.battery_v,
             openings_per_cycle=table.openings_per_cycle.value if table.openings_per_cycle else None,
             rail_pressure_pa=table.rail_pressure.value if table.rail_pressure else None,
         )
-        # The same box cranks the target: what it does then is the donor's table's, unless the target says otherwise.
-        # The rail is another one: without a word of its own it stands where the target's rail stands.
+        # The same ECU cranks the target: it does what it did on the donor, unless the target says otherwise.
+        # The rail is another one: unless this table states its pressure, it has that of the target's rail.
         battery = own.battery.value if own.battery else donor.battery_v if stated else None
         openings = own.openings_per_cycle.value if own.openings_per_cycle else donor.openings_per_cycle
         target = FurtherSide(
-            inside=donor.inside if own.ecu_applies is None else _inside(own.ecu_applies),
+            inside=donor.inside if own.ecu_applies is None else inside_of(tuple(own.ecu_applies)),
             battery_v=sides.target_conditions.battery_v if battery is None else battery,
             openings_per_cycle=openings,
             rail_pressure_pa=own.rail_pressure.value if own.rail_pressure else None,
@@ -181,13 +182,8 @@ class Builder(Further):
         return build_storage(self.sides.target, self.key, self.own, shown)
 
 
-def _inside(applies: object) -> Inside:
-    assert isinstance(applies, tuple)
-    return Inside("pressure" not in applies, "lambda" not in applies, "dead time" not in applies)
-
-
 MOST_CELLS = 25_600
-"""Of all further tables together: four as large as one may be."""
+"""Most cells of all further tables together: four of the largest tables."""
 _NAME = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9 _-]{0,38}[A-Za-z0-9_-])?")
 _DEVICES = frozenset({"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(10))})
 
@@ -204,28 +200,28 @@ def target_tables(parsed: JobFile) -> Mapping[str, TargetFurtherTable]:
     return tables.model_extra or {} if tables is not None else {}
 
 
-def check_names(parsed: JobFile, record: Provenance) -> None:
-    """Refuse a name that could not be a file's, and a target's table that the donor does not have."""
+def check_names(parsed: JobFile, provenance: Provenance) -> None:
+    """Refuse a name that cannot be a file's, and a table of the target that the donor does not have."""
     names = {"fuel": "fuel"}
     for name in donor_tables(parsed):
         place = f"donor.tables.{name}"
         if _NAME.fullmatch(name) is None:
             raise InputError(
                 "is used as a file name: use at most 40 letters, digits, spaces, - and _",
-                file=record.file,
+                file=provenance.file,
                 place=place,
             )
         if name.casefold() in _DEVICES:
             raise InputError(
                 "is used as a file name, and some systems reserve that name for a device: give it another name",
-                file=record.file,
+                file=provenance.file,
                 place=place,
             )
         if name.casefold() in names:
             raise InputError(
                 f'differs from "{names[name.casefold()]}" only in capitals, and so would their file names: give it '
                 "another name",
-                file=record.file,
+                file=provenance.file,
                 place=place,
             )
         names[name.casefold()] = name
@@ -233,7 +229,7 @@ def check_names(parsed: JobFile, record: Provenance) -> None:
         if name not in donor_tables(parsed):
             raise InputError(
                 f"there is no [donor.tables.{name}]: the donor must have the table too",
-                file=record.file,
+                file=provenance.file,
                 place=f"target.tables.{name}",
             )
 
@@ -243,7 +239,7 @@ def with_further_tables(needs: DonorNeeds, tables: Mapping[str, DonorFurtherTabl
     for name, table in tables.items():
         if table.quantity == FurtherQuantity.PULSE_WIDTH:
             why = f"the table {name} is decoded with the injectors and the fuel that it was made for"
-            # A dead time that the ECU adds, and was told as it is, cancels.
+            # A dead time that the ECU adds, and was told correctly, cancels.
             added = table.ecu_applies is not None and "dead time" in table.ecu_applies
             needs = DonorNeeds(
                 flow=needs.flow or why,
@@ -278,7 +274,7 @@ def build_further_tables(parsed: JobFile, sides: StatedSides, stoichiometric: fl
             raise InputError(
                 f"with this table the further tables have {cells} cells: expected at most {MOST_CELLS} in all; leave "
                 "out tables, or some of their rows and columns",
-                file=sides.donor.record.file,
+                file=sides.donor.provenance.file,
                 place=f"donor.tables.{name}",
             )
         built.append(further_table)

@@ -25,7 +25,7 @@ DEFAULT_SLOPE_S_PER_V = -0.2e-3
 
 @dataclass(frozen=True)
 class Hardware:
-    """Injectors, and which of their numbers are stand-ins for what cancels."""
+    """Injectors, and which of their numbers are known; the others are stand-ins, because they cancel."""
 
     injectors: Injectors
     flow_known: bool = True
@@ -40,14 +40,14 @@ NEVER_ASSUMED = "this is never assumed"
 def build_injectors(
     side: StatedSide, rail_pressure_pa: float, why_flow: str | None = NEVER_ASSUMED, why_dead_time: str | None = ""
 ) -> Hardware:
-    """The injectors of one side; where only the settings are known they are taken for the hardware.
+    """The injectors of one side; its settings stand in for the hardware if only they are known.
 
     Parameters
     ----------
     side
         Donor or target.
     rail_pressure_pa
-        At which a flow that is only known from the settings is stated, Pa.
+        Pressure at which a flow that is known only from the settings is stated, Pa.
     why_flow, why_dead_time
         Why they are needed, as the end of a sentence; `None` where they may be left out.
     """
@@ -180,7 +180,7 @@ def _rated_pressure(side: StatedSide) -> float:
 
 
 def _fluid_density(side: StatedSide, flow: Measured, key: str) -> float:
-    """Density of the rating fluid, kg/m³: of a flow stated as mass and volume their ratio, else as the job says."""
+    """Density of the rating fluid, kg/m³: mass over volume of a flow stated as both, else as the job says."""
     fluid, fluid_key = side.injectors.rated_fluid, "injectors.rated_fluid"
     if flow.second is not None:
         if fluid is not None:
@@ -196,7 +196,7 @@ def _fluid_density(side: StatedSide, flow: Measured, key: str) -> float:
     try:
         return named_density(fluid)
     except InputError as error:
-        raise error.within(file=side.record.file, place=side.place(fluid_key)) from None
+        raise error.within(file=side.provenance.file, place=side.place(fluid_key)) from None
 
 
 def _implied_density(side: StatedSide, first: Measured, second: Measured, key: str) -> float:
@@ -256,9 +256,9 @@ def _dead_time(side: StatedSide) -> DeadTime | None:
 
 
 def _keep_told_spread(side: StatedSide, dead_time: DeadTime, *, unknown: bool) -> None:
-    """A dead time known from the settings only is as uncertain as its default says."""
+    """Give a dead time that is known only from the settings the spread of its default."""
     side.assume("dead time of the settings", "injectors.dead_time", unknown=unknown)
     at_14_v = float(np.interp(14.0, dead_time.battery_v, dead_time.time_s[0]))
     spread = DEFAULTS["dead time of the settings"].half_width
     measured = parse_quantity(f"{at_14_v * 1e3:.6g} ms ± {spread}", Kind.TIME, file=None, place=None)
-    side.record.keep(side.place("injectors.dead_time.time"), measured, "assumed" if unknown else "default")
+    side.provenance.keep(side.place("injectors.dead_time.time"), measured, "assumed" if unknown else "default")

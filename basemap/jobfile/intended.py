@@ -36,11 +36,11 @@ class MixtureTable:
     mixture
         Lambda, shape (loads, speeds).
     quantity, per_lambda, follows_fuel
-        Its scale: what it holds, its number at lambda 1, and whether that means the fuel in use.
+        Its scale: what it holds, its number at lambda 1, and whether that number changes with the fuel in use.
     layout, decimals
         How its file is written.
     name
-        Of the further table that it is; `None` for a file of its own.
+        Its name, if it is a further table; `None` for a file of its own.
     """
 
     axes: tuple[FurtherAxis, FurtherAxis]
@@ -71,7 +71,7 @@ def intended_lambda(
     stoichiometric: float,
     further_tables: tuple[FurtherTable, ...] = (),
 ) -> Intended:
-    """Intended lambda in every cell of the fuel table, and the table that holds it, where one does.
+    """Intended lambda in every cell of the fuel table, and the table that holds it, if there is one.
 
     Parameters
     ----------
@@ -150,7 +150,7 @@ def _of_further_table(
             f'"{name}" is over {kind}, and the fuel table over {axis.kind}: give the lambda as a number, or as a file '
             "with the axes of the fuel table",
         )
-    # Against vacuum or gauge pressure either side looks it up by its own barometer.
+    # If it is over vacuum or gauge pressure, each side looks it up by its own barometer.
     pressure = axis_in(side, kind, load.unit, axis.breath).pressure_pa(load.values)
     try:
         _check_covers("engine speed", "rpm", "", rpm.values, grid.rpm)

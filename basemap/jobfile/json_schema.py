@@ -26,7 +26,7 @@ _SIDES = ("donor", "target")
 
 
 class _AsToml(GenerateJsonSchema):
-    """TOML has no null: a key is given or left out. What may be one of several things may look like two of them."""
+    """JSON Schema for TOML, which has no null: a key is stated or left out. A value may fit several alternatives."""
 
     def nullable_schema(self, schema: Any) -> dict[str, Any]:
         """Only what may stand there."""

@@ -1,7 +1,7 @@
 """The lambda table that goes with the new fuel table, if the target's intended lambda differs from the donor's.
 
 An ECU that applies lambda to its cells takes it from a table of its own: the new fuel table gives the intended mixture
-only with the target's lambda in that table. It leaves like any further table, in its own shape and scale.
+only with the target's lambda in that table. It is written like any further table, in its own shape and scale.
 """
 
 from __future__ import annotations
@@ -20,17 +20,17 @@ from basemap.model.storage import round_half_away
 from basemap.model.table import Shown
 
 NAMES = ("lambda", "intended lambda", "lambda to load")
-"""What the table is called where the job has none for it; the first that no further table has."""
+"""Names for the table if the job has none; it takes the first that is free."""
 LEAST_DECIMALS = {FurtherQuantity.LAMBDA: 3, FurtherQuantity.AIR_FUEL_RATIO: 2}
-"""Decimals of a cell that the file's own would round by more than a twentieth of a per cent."""
+"""Least decimals of a cell that those of the file would round."""
 _MIXTURES = tuple(LEAST_DECIMALS)
 
 
 def with_lambda_table(job: Job, of_donor: Intended, of_target: Intended) -> Job:
     """The job with the lambda table that belongs to its new fuel table among the further tables.
 
-    Every further table that is the donor's intended lambda becomes the target's. Where there is none and the ECU
-    applies lambda, one is added, unless a single number says it all: that is a setting.
+    Every further table that is the donor's intended lambda becomes the target's. If there is none and the ECU applies
+    lambda, one is added, unless lambda is a single number: that is a setting.
 
     Parameters
     ----------
@@ -43,7 +43,7 @@ def with_lambda_table(job: Job, of_donor: Intended, of_target: Intended) -> Job:
         return job
     found = [one.name for one in job.further_tables if _is_intended(job, one, of_donor)]
     if not found and of_target.table is not None and of_target.table.name is not None:
-        found = [of_target.table.name]  # another table of the donor's ECU, which the target's is to command
+        found = [of_target.table.name]  # another table of the donor's ECU, from which the target's is to command
     if found:
         changed = [_replaced(job, one, of_donor, of_target) if one.name in found else one for one in job.further_tables]
         return replace(job, further_tables=tuple(changed))
@@ -57,7 +57,7 @@ def _one_number(job: Job) -> bool:
 
 
 def _is_intended(job: Job, table: FurtherTable, of_donor: Intended) -> bool:
-    """Whether a further table is the donor's intended lambda: by its name, or by every cell that is read from it."""
+    """Whether a further table is the donor's intended lambda: by its name, or because every cell agrees."""
     if of_donor.table is not None and of_donor.table.name is not None:
         return table.name == of_donor.table.name
     donor, held = job.donor.table, table.origin or table
@@ -76,7 +76,7 @@ def _alike(table: FurtherTable, axis: LoadAxis) -> bool:
 
 
 def _to_target(job: Job, axis: LoadAxis | None) -> float:
-    """The target's pressure at a point over the donor's at the similar one, where the axis is none of pressure."""
+    """The target's pressure at a point over the donor's at the similar one; 1 on an axis of manifold pressure."""
     donor, target = job.donor.hardware.conditions, job.target.hardware.conditions
     if axis is LoadAxis.AIR_MASS:
         return target.charge_temperature_k / donor.charge_temperature_k
@@ -111,7 +111,7 @@ def _decimals(cells: FloatArray, of_file: int, quantity: FurtherQuantity) -> int
 
 @dataclass(frozen=True)
 class _LambdaScale:
-    """What the cells of the table hold: the ECU's own scale where the donor's file tells it, else the target's."""
+    """What the cells of the table hold: the ECU's own scale if the donor's file shows it, else the target's."""
 
     quantity: FurtherQuantity
     old_per_lambda: float
@@ -144,7 +144,7 @@ def _added(job: Job, of_donor: Intended, of_target: Intended) -> FurtherTable:
         old = reading((at[0], shape.load_pa), (at[1], rpm.values)).of(held) * scale.old_per_lambda
     layout = shape.layout
     if scale.quantity is not shape.quantity or shape.name is not None:
-        # Words that stand around another table are not true of this one.
+        # The words in the file of another table would be wrong here.
         layout = _with_words(layout, _words(scale))
     taken = {one.name.casefold() for one in job.further_tables}
     return FurtherTable(

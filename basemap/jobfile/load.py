@@ -24,14 +24,14 @@ from basemap.tables.plain_file import MIB, content_of
 
 MOST_BYTES = MIB
 DEEPEST = 12
-"""Keys and lists one inside the other; a job needs six."""
+"""Levels of keys and lists inside each other; a job needs six."""
 LONGEST_TEXT = 10_000
 _TOO_DEEP = "keys or lists are nested too deeply: expected the sections and keys of a job file"
 
 
 @dataclass(frozen=True)
 class Written:
-    """A job file as TOML has it, before any key is looked at."""
+    """A job file as read from TOML, before any key is checked."""
 
     path: Path
     data: Mapping[str, Any]
@@ -65,9 +65,9 @@ def build_job(data: Mapping[str, Any], folder: Path, file: str, *, stdin: Binary
     data
         As `tomllib` reads a job file.
     folder
-        To which paths in it are relative.
+        Folder that paths in it are relative to.
     file
-        What messages call it; its stem becomes the job's.
+        Its name in messages; its stem becomes the job's.
     stdin
         As in `load_job`.
 
@@ -92,12 +92,12 @@ def read_written(path: str | Path) -> Written:
 
 
 def parsed_file(data: Mapping[str, Any], file: str) -> JobFile:
-    """Every key of a job file, checked by itself.
+    """A job file with every key checked by itself.
 
     Raises
     ------
     InputError
-        Every problem that a key has by itself, in the order of the file.
+        With every problem found, in the order of the file.
     """
     _refuse_extremes(data, file)
     blank = [

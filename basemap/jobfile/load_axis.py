@@ -62,7 +62,7 @@ class LoadScale:
     def pressure_pa(self, load: FloatArray) -> FloatArray:
         """Manifold pressures of points as shown, Pa; on an air-mass axis the estimate m·R·T/V.
 
-        An opening has no pressure: the barometer times the opening stands in, which rises as the load does.
+        An opening has no pressure: a stand-in takes its place, the barometer times the opening, which rises with it.
         """
         value, breath = load * self.size, self.breath
         if self.kind in (LoadAxis.PRESSURE_RATIO, LoadAxis.THROTTLE):
@@ -74,7 +74,7 @@ class LoadScale:
         ]
 
     def is_in(self, unit: str, reference: str) -> bool:
-        """Whether a unit as a table's file may name it is that of this axis, whatever the spelling.
+        """Whether the unit that a table's file names is that of this axis, however it is spelt.
 
         Parameters
         ----------
@@ -100,7 +100,7 @@ class LoadScale:
         load
             Lowest load first.
         as_the_donor
-            The donor's axis: an untouched table is looked up by what that counts.
+            The donor's axis: an untouched table is looked up by what this axis counts.
         """
         pressure, breath = self.pressure_pa(load), self.breath
         if self.kind is LoadAxis.PRESSURE_RATIO:
@@ -117,10 +117,9 @@ class LoadScale:
         return LoadPoints(self.kind, lookup, pressure, pressure)
 
     def converted(self, load: FloatArray, axis: LoadScale) -> FloatArray:
-        """Points as shown on this axis, as they are shown on the same axis of the target, `axis`.
+        """Points shown on this axis, as the same axis of the target, `axis`, shows them.
 
-        A pressure keeps what it refers to: against vacuum, or against either side's own barometer. Air scales with
-        the swept volume.
+        A pressure stays absolute, or relative to each side's own barometer. Air scales with the swept volume.
         """
         if self.kind in (LoadAxis.PRESSURE_RATIO, LoadAxis.THROTTLE):
             return load * (self.size / axis.size)
@@ -178,7 +177,7 @@ def load_axis(side: StatedSide, table: DonorTable | DonorFurtherTable, breath: B
 
 
 def targets_axis(target: StatedSide, unit: str | None, donor_axis: LoadScale, breath: Breath) -> LoadScale:
-    """The same axis on the target: its own unit where it gives one, its own barometer, temperature and cylinders."""
+    """The same axis on the target: its own unit if it gives one, its own barometer, temperature and cylinders."""
     if unit is None:
         return replace(donor_axis, breath=breath)
     return axis_in(target, donor_axis.kind, unit, breath)
@@ -191,7 +190,7 @@ def axis_in(side: StatedSide, kind: LoadAxis, unit: str, breath: Breath, table: 
         try:
             size, reference = axis_scale(unit)
         except InputError as error:
-            raise error.within(file=side.record.file, place=side.place(key)) from None
+            raise error.within(file=side.provenance.file, place=side.place(key)) from None
         return LoadScale(kind, unit, size, reference, breath)
     units, what = {
         LoadAxis.PRESSURE_RATIO: (RATIO_UNITS, "MAP/BARO"),

@@ -1,8 +1,8 @@
-"""Every mistake of a job file that can be seen although another one stops it, in the order of the file.
+"""Every mistake of a job file that can be found once the first has stopped it, in the order of the file.
 
 A job is read in one order, in which a part may rely on those before it, and the first mistake stops that. Here each
-part is looked at by itself. A part is left out where one that it relies on is wrong, so that nothing is said of what
-only follows from another mistake.
+part is looked at by itself. A part is skipped if one that it relies on is wrong, so that no mistake is reported that
+only follows from another.
 """
 
 from __future__ import annotations
@@ -43,37 +43,37 @@ _Of = ParamSpec("_Of")
 _Part = TypeVar("_Part")
 _FUEL_IN_USE = "fuel in use"
 _NOT_MEANT = 14.7
-"""A stoichiometric ratio for scales that do not mean it."""
+"""A stoichiometric ratio for scales that do not depend on it."""
 _NO_ROW = TopRow(0.0, "the table")
 _NOTHING_NEEDED = DonorNeeds(None, None, None, None)
 
 
-def all_mistakes(parsed: schema.JobFile, record: Provenance, files: Files, first: InputError) -> InputError:
+def all_mistakes(parsed: schema.JobFile, provenance: Provenance, files: Files, first: InputError) -> InputError:
     """The mistake that stopped a job, together with all others that can be seen.
 
     Parameters
     ----------
     parsed, files
-        As of `assemble`.
-    record
-        A fresh one: nothing of it is kept.
+        As for `assemble`.
+    provenance
+        A fresh one, thrown away afterwards.
     first
         What stopped the job.
     """
-    looked = _Look(parsed, record, files)
+    looked = _Look(parsed, provenance, files)
     looked.at_everything()
     found: dict[str, tuple[str | None, InputError]] = {}
     for place, error in looked.found:
         found.setdefault(str(error), (place, error))
-    found.setdefault(str(first), (first.place if first.file == record.file else None, first))
+    found.setdefault(str(first), (first.place if first.file == provenance.file else None, first))
     if len(found) == 1:
         return first
-    ordered = sorted(found.values(), key=lambda one: _position(record.data, one[0]))
-    return Mistakes([error for _, error in ordered], of=record.file)
+    ordered = sorted(found.values(), key=lambda one: _position(provenance.data, one[0]))
+    return Mistakes([error for _, error in ordered], of=provenance.file)
 
 
 def _position(data: Mapping[str, Any], place: str | None) -> tuple[int, ...]:
-    """Where a key stands in the file; what is missing stands at the end of its section, what has no key at the end."""
+    """Place of a key in the file; a missing key comes at the end of its section, a problem without a key at the end."""
     position: list[int] = []
     section: Any = data
     for part in (place or " ").split("."):
@@ -96,13 +96,13 @@ class _Look:
     """
 
     parsed: schema.JobFile
-    record: Provenance
+    provenance: Provenance
     files: Files
     found: list[tuple[str | None, InputError]] = field(default_factory=list)
 
     def at_everything(self) -> None:
         """Look at each part that relies on nothing that is wrong."""
-        sides = self._at("target", both_sides, self.parsed, self.record)
+        sides = self._at("target", both_sides, self.parsed, self.provenance)
         if sides is None:
             return
         shared = self.parsed.conditions or schema.ConditionsSection()
@@ -115,7 +115,7 @@ class _Look:
 
     def _sensors(self, name: str, section: schema.Donor | schema.Target | None, own: Conditions | None) -> None:
         if section is not None and own is not None:
-            self._at(f"{name}.sensors", build_sensors, section.sensors, self.record, name, own.barometer_pa)
+            self._at(f"{name}.sensors", build_sensors, section.sensors, self.provenance, name, own.barometer_pa)
 
     def _with_conditions(self, sides: tuple[StatedSide, StatedSide], conditions: tuple[Conditions, Conditions]) -> None:
         self._at("conditions", self._spreads, conditions)
@@ -130,8 +130,8 @@ class _Look:
         self._mixtures(sides, conditions, tables, fuels)
 
     def _spreads(self, conditions: tuple[Conditions, Conditions]) -> None:
-        take_inputs(self.parsed, self.record, conditions)
-        refuse_spreads(self.record)
+        take_inputs(self.parsed, self.provenance, conditions)
+        refuse_spreads(self.provenance)
 
     def _tables(
         self, sides: tuple[StatedSide, StatedSide], conditions: tuple[Conditions, Conditions]
@@ -151,9 +151,9 @@ class _Look:
         if applies is not None:
             self._at(of_donor, check_axis, donor, axis, applies)
             self._at(of_donor, check_applies, donor, axis, applies)
-        if len(self.found) > before:  # which of the two is wrong, the axis or what is applied, is open
+        if len(self.found) > before:  # either may be wrong, the axis or what is applied
             return found
-        # What came from standard input has been read.
+        # Standard input has been read already, and cannot be read again.
         grid = None if table.file == "-" else self._at(f"{of_donor}.file", read_table, donor, table, axis, self.files)
         own_breath = self._at(of_target, breath_on, target, conditions[1], donor)
         if grid is None or own_breath is None:
@@ -172,11 +172,11 @@ class _Look:
         if tables.applies is None:
             return _NOTHING_NEEDED
         other = tables.own.quantity is not None and tables.own.quantity != tables.table.quantity
-        needs = donor_needs(*sides, tables.table, tables.applies, other_box=other)
+        needs = donor_needs(*sides, tables.table, tables.applies, other_ecu=other)
         return with_further_tables(needs, donor_tables(self.parsed))
 
     def _parts(self, sides: tuple[StatedSide, StatedSide], needs: DonorNeeds) -> tuple[FoundFuel, FoundFuel] | None:
-        """Fuels and injectors; the fuels, where both are sound."""
+        """Look at fuels and injectors; return the fuels if both are sound."""
         donor, target = sides
         fuel = self._at("donor.fuel", build_fuel, donor, needs.fuel, needs.rail_pressure)
         own_fuel = self._at("target.fuel", build_fuel, target)
@@ -194,7 +194,7 @@ class _Look:
         tables: _Tables | None,
         fuels: tuple[FoundFuel, FoundFuel] | None,
     ) -> None:
-        """Further tables and intended mixtures; without sound fuels those whose scale does not mean the fuel in use."""
+        """Look at further tables and intended mixtures; without sound fuels, at those that need none."""
         ratios = None
         if fuels is not None:
             ratios = fuels[0].with_stand_in(fuels[1].fuel).stoichiometric, fuels[1].fuel.stoichiometric
@@ -225,9 +225,9 @@ class _Look:
             )
 
     def _further(self, sides: StatedSides, stoichiometric: float | None) -> tuple[FurtherTable, ...] | None:
-        """The further tables, where all are sound."""
+        """The further tables, if all are sound."""
         before = len(self.found)
-        self._at("donor.tables", check_names, self.parsed, self.record)
+        self._at("donor.tables", check_names, self.parsed, self.provenance)
         if len(self.found) > before:
             return None
         own = target_tables(self.parsed)
@@ -242,17 +242,17 @@ class _Look:
         return tuple(sound) if len(sound) == len(built) else None
 
     def _at(self, place: str, build: Callable[_Of, _Part], *args: _Of.args, **named: _Of.kwargs) -> _Part | None:
-        """One part, or nothing where it is wrong; `place` is its key, for what is wrong in a file of its own."""
+        """One part, or `None` if it is wrong; `place` is its key, for a mistake in another file than the job."""
         try:
             return build(*args, **named)
         except InputError as error:
-            self.found.append((error.place if error.file == self.record.file else place, error))
+            self.found.append((error.place if error.file == self.provenance.file else place, error))
             return None
 
 
 @dataclass(frozen=True)
 class _Tables:
-    """The main table of both sides, as far as it is sound; parameters as of `Stated`."""
+    """The main table of both sides, as far as it is sound; parameters as for `Stated`."""
 
     table: table_sections.DonorTable
     own: table_sections.TargetTable

@@ -22,9 +22,9 @@ Data = Mapping[str, Any]
 
 
 def load_target(path: Path) -> Written:
-    """Read and check the job whose target is to be paired.
+    """Read and check the job whose target is to be paired with other donors.
 
-    Its own donor, where it has one, must be usable too: parts that the target takes over from it depend on it.
+    Its own donor, if it has one, must be usable too: the target may take parts from it.
 
     Raises
     ------
@@ -41,7 +41,7 @@ def load_target(path: Path) -> Written:
         load_job(path)
     elif loads := _own_loads(_fuel(written.data, "target")):
         raise InputError(
-            f"missing: give the unit of the loads in {loads}, for this file has no donor to take it from",
+            f"missing: give the unit of the loads in {loads}, because this file has no donor to take it from",
             file=file,
             place="target.tables.fuel.load_unit",
         )
@@ -55,18 +55,18 @@ def load_target(path: Path) -> Written:
 def load_pair(target: Written, donor: Path) -> Job:
     """The target of a job with the donor of another file; the donor's title becomes the job's.
 
-    The target takes its conditions, options and the parts that it has from its own donor (`same_as_donor`) from its
-    own file, the donor takes its conditions from its own. A path is relative to the file in which it stands, and loads
-    are in the unit that they have there. Further tables that this donor does not have are left out, and so are points
-    of the target's own for one whose axis has another unit here.
+    The target takes its conditions, options and the parts of its own donor (`same_as_donor`) from its own file; the
+    donor takes its conditions from its file. A path is relative to the file in which it stands, and a load is in the
+    unit of that file. Further tables that this donor does not have are left out, and so are the target's own points
+    for a table whose axis has another unit here.
 
     Parameters
     ----------
     target
         From `load_target`.
     donor
-        A job file with a [donor]; what it says of a target is not looked at. Where it is the target's own file, the
-        job is taken as it stands.
+        A job file with a [donor]; any target in it is ignored. If it is the target's own file, the job is taken as it
+        stands.
 
     Raises
     ------
@@ -84,15 +84,15 @@ def load_pair(target: Written, donor: Path) -> Job:
     _refuse_standard_input(own, file)
     _refuse_other_axis(target, own)
     data = _paired(target.data, own)
-    record = Provenance(file, data, sources=[written.source, target.source])
+    provenance = Provenance(file, data, sources=[written.source, target.source])
     try:
-        return assemble(parsed_file(data, file), record, Files(donor.parent, target_folder=target.path.parent))
+        return assemble(parsed_file(data, file), provenance, Files(donor.parent, target_folder=target.path.parent))
     except InputError as error:
         raise _where_it_stands(error, own, file, target.source.file) from None
 
 
 def _paired(job: Data, donor: Data) -> dict[str, Any]:
-    """One job out of two: every section carries what the top of its own file says for it."""
+    """One job out of two: each side takes along what the top of its own file says for both sides."""
     donor_side = _with_top(donor, donor["donor"])
     target_side = _with_top(job, _expanded(job))
     if "tables" in target_side:
@@ -111,7 +111,7 @@ def _with_top(file: Data, side: Data) -> dict[str, Any]:
 
 
 def _expanded(job: Data) -> dict[str, Any]:
-    """The target with the parts that it has from its own donor written out."""
+    """The target with the parts that it takes from its own donor written out."""
     target, donor = job["target"], job.get("donor", {})
     expanded = {key: value for key, value in target.items() if key != "same_as_donor"}
     for name in target.get("same_as_donor", ()):
@@ -131,7 +131,7 @@ def _fuel(file: Data, side: str) -> Data:
 
 
 def _own_loads(table: Data) -> str:
-    """What of a target's fuel table is over loads of its own whose unit only its donor's table says; empty for none."""
+    """The part of a target's fuel table that has loads in the unit of its donor's table; empty if there is none."""
     if "load_unit" in table:
         return ""
     intended = table.get("lambda")
@@ -141,7 +141,7 @@ def _own_loads(table: Data) -> str:
 
 
 def _refuse_other_axis(target: Written, donor: Data) -> None:
-    """Loads of the target's own say nothing on a table that counts its load by something else."""
+    """Refuse the target's own loads if the donor's table counts its load by something else."""
     own, other = (_fuel(file, "donor").get("load") for file in (target.data, donor))
     loads = _own_loads(_fuel(target.data, "target"))
     if own is not None and other is not None and own != other and loads:
@@ -153,7 +153,7 @@ def _refuse_other_axis(target: Written, donor: Data) -> None:
 
 
 def _further_points(job: Data, donor: Data, name: str, table: Any) -> Any:
-    """What the target says of a further table, without points that would be read in another unit than they are in."""
+    """What the target says of a further table, without points that are in another unit than the donor's table."""
     if name == "fuel" or not isinstance(table, Mapping):
         return table
     own, other = (file.get("donor", {}).get("tables", {}).get(name, {}) for file in (job, donor))
@@ -168,7 +168,7 @@ def _section(value: Any) -> dict[str, Any]:
 
 
 def _over(copied: Data, own: Data) -> dict[str, Any]:
-    """The keys of `own`, and those of `copied` that it does not give itself, in these words or in others."""
+    """The keys of `own`, and those of `copied` that it does not state itself, under the same key or another."""
     dropped = {key for together in TOGETHER if together & own.keys() for key in together}
     return {key: value for key, value in copied.items() if key not in dropped} | dict(own)
 
@@ -197,7 +197,7 @@ def _tables(data: Data) -> Iterator[tuple[str, Any]]:
 
 
 def _where_it_stands(error: InputError, donor: Data, file: str, target_file: str) -> InputError:
-    """The error with the file that its key stands in, and the key as that file has it."""
+    """The error with the file that its key is in, and the key as that file writes it."""
     place = error.place or ""
     if error.file != file:
         return error

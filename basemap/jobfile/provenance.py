@@ -1,4 +1,4 @@
-"""Where every number of a job came from: what it states, what was assumed, what was noted."""
+"""Where every number of a job came from: what the job states, what was assumed, what was noted."""
 
 from __future__ import annotations
 
@@ -18,12 +18,12 @@ from basemap.model.job import Assumption, Input, Source
 
 _NO_QUANTITY = ("notes", "basis")
 _MOVE_THE_MIXTURE = ("injectors.", "fuel.", "settings.", "tables.")
-"""Sections in which a spread has a part in the band, or none."""
+"""Sections whose quantities move the mixture: a spread there must be used in the band, or is refused."""
 
 
 @dataclass
 class Provenance:
-    """Fills up while a job is put together.
+    """The origin of every number, collected while a job is put together.
 
     Parameters
     ----------
@@ -58,7 +58,7 @@ class Provenance:
     def _take_value(self, value: object, path: str, barometer_pa: float | None) -> None:
         if isinstance(value, tuple) and value and not isinstance(value[0], str):
             for index, entry in enumerate(value):
-                # One list of dead times, rather than a list for each pressure, is kept flat.
+                # A single list of dead times is kept flat; only lists for several pressures have two indices.
                 alone = isinstance(entry, tuple) and len(value) == 1
                 self._take_value(entry, path if alone else f"{path}[{index}]", barometer_pa)
         elif isinstance(value, dict):
@@ -102,13 +102,13 @@ class Provenance:
         Parameters
         ----------
         name
-            Of the default.
+            Name of the default.
         key
             Full job-file key.
         unknown
             Whether the job says "unknown", rather than leaving it out.
         value
-            In place of the default's own words.
+            What is shown instead of the default's own value.
         """
         default = DEFAULTS[name]
         self.assumed.append(
@@ -123,14 +123,14 @@ class Provenance:
         return measured
 
 
-def refuse_spreads(record: Provenance) -> None:
+def refuse_spreads(provenance: Provenance) -> None:
     """Refuse a spread that nothing uses: ignored, it would make the band on the mixture too narrow."""
-    for key, entry in record.inputs.items():
+    for key, entry in provenance.inputs.items():
         moves = key.partition(".")[2].startswith(_MOVE_THE_MIXTURE)
         if entry.half_width is not None and moves and not carries(key):
             raise InputError(
                 f'"{entry.text}" states a spread, which the band on the mixture does not use: leave the spread out',
-                file=record.file,
+                file=provenance.file,
                 place=key,
             )
 
@@ -140,7 +140,7 @@ def _with_input_key(key: str, default: Default) -> str:
 
 
 def default_quantity(default: Default) -> Measured | None:
-    """The value of a default, in SI; `None` where it is no quantity."""
+    """The value of a default, in SI; `None` if it is not a quantity."""
     return None if default.kind is None else parse_quantity(default.text, default.kind, file=None, place=None)
 
 

@@ -13,7 +13,7 @@ from basemap.errors import InputError
 from basemap.jobfile.unit_names import by_its_own_name, clean_unit, reference_of, size_of, split_reference
 
 UNKNOWN = "unknown"
-NO_DEFAULT = 'must not be "unknown", for there is no default: give the value, or leave the key out if it is optional'
+NO_DEFAULT = 'must not be "unknown", as there is no default: give the value, or leave the key out if it is optional'
 
 
 @dataclass(frozen=True)
@@ -25,7 +25,7 @@ class Measured:
     text
         As written.
     value
-        SI. A gauge or vacuum pressure is held against the atmosphere until `absolute` is called.
+        SI. A gauge or vacuum pressure is relative to the atmosphere until `absolute` is called.
     shown, unit
         The number and unit as written; the unit of a pressure with its ``gauge``, ``absolute`` or ``vacuum``.
     half_width, k2
@@ -33,7 +33,7 @@ class Measured:
     is_mass
         Of a flow: whether it is mass per time.
     reference
-        ``gauge`` or ``vacuum`` where the barometer is still to be put in, else empty.
+        ``gauge`` or ``vacuum`` while the value is relative to the barometer, else empty.
     second
         The second quantity of ``"104 kW @ 6500 rpm"`` or ``"24 lb/h = 252 cc/min"``.
     """
@@ -63,7 +63,7 @@ _QUANTITY = re.compile(
 )
 _COMMA = re.compile(r"([0-9]+),([0-9]+)")
 _LONGEST = 200
-"""Characters beyond which no pattern is tried on a text: some take the square of its length."""
+"""A text with more characters is not matched with patterns: the time that some take grows with the square."""
 _EQUALS = re.compile(r"(?<!k)\s*(?<!k )=\s*")
 
 
@@ -81,12 +81,12 @@ def parse_quantity(
     file, place
         For the error message.
     barometer_pa
-        Turns a gauge or vacuum pressure into an absolute one, Pa; without it the pressure stays as it is referred.
+        Turns a gauge or vacuum pressure into an absolute one, Pa; without it the pressure stays relative.
 
     Raises
     ------
     InputError
-        Where it is no such quantity; the message shows how one is written.
+        If it is not such a quantity; the message shows how one is written.
     """
     try:
         measured = _read(text, kind)
@@ -96,7 +96,7 @@ def parse_quantity(
 
 
 def check_range(measured: Measured, within: Range) -> None:
-    """Refuse a value outside the range that is taken for real.
+    """Refuse a value outside its plausible range.
 
     Raises
     ------
@@ -113,7 +113,7 @@ def axis_scale(unit: str) -> tuple[float, str]:
     Raises
     ------
     InputError
-        Where the unit is no pressure, or does not say what it refers to.
+        If the unit is not one of pressure, or does not say what it is measured from.
     """
     if len(unit) > _LONGEST:
         raise InputError(f'has {len(unit)} characters, too many to be a unit of pressure such as "kPa"')
@@ -138,7 +138,7 @@ def _read(text: object, kind: Kind) -> Measured:
 
 
 def _example(kind: Kind) -> str:
-    """As a job file would hold it: only what has a unit stands in quotes."""
+    """An example as a job file would write it: in quotes if it has a unit."""
     form = FORMS[kind]
     return f'"{form.example}"' if form.si else form.example
 

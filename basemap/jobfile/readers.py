@@ -1,4 +1,4 @@
-"""How one value of the job file is read: as what, and in which one sentence it is refused."""
+"""How one value of the job file is read, and the sentence with which it is refused."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ NOT_SUPPORTED = "not_supported"
 
 @dataclass(frozen=True)
 class Reader(PlainValidator):
-    """Reads one value as written; `takes` says the same as JSON Schema, for editors."""
+    """Reads one value as written; `takes` describes the same values as JSON Schema, for editors."""
 
     takes: Mapping[str, Any] = field(default_factory=dict, compare=False)
 
@@ -43,12 +43,12 @@ class Reader(PlainValidator):
 
 
 def fail(problem: str) -> NoReturn:
-    """End the reading of one value with a sentence of ours, which pydantic carries out."""
+    """Refuse a value with a sentence of our own, which pydantic passes on."""
     raise PydanticCustomError(PROBLEM, "{problem}", {"problem": problem})
 
 
 def quantity(key: str, also: str = "") -> Reader:
-    """Read a quantity as the registry has it under `key`; `also` is one further word that may stand instead."""
+    """Read a quantity as the registry has it under `key`; the word `also` may stand in its place."""
     within = QUANTITIES[key].range
 
     def read(value: object) -> object:
@@ -60,13 +60,13 @@ def quantity(key: str, also: str = "") -> Reader:
 
 
 def written_as(kind: Kind) -> dict[str, Any]:
-    """How a quantity is written: with its unit in quotes, or where it has none also as a bare number."""
+    """How a quantity is written: in quotes with its unit; if it has none, a bare number will do too."""
     form = FORMS[kind]
     return {"type": "string" if form.si else ["number", "string"], "examples": [form.example]}
 
 
 def listed(entry: Mapping[str, Any], *or_alone: Mapping[str, Any]) -> dict[str, Any]:
-    """A list of such entries, or one of what may stand alone."""
+    """A list of such values, or one of those that may stand alone."""
     return {"anyOf": [{"type": "array", "items": dict(entry)}, *map(dict, or_alone)]}
 
 
@@ -82,7 +82,7 @@ def read_number(value: object, within: Range) -> Measured:
 
 
 def _any(value: object, kind: Kind) -> Measured:
-    """Read one quantity, whatever its value."""
+    """Read one quantity without checking its range."""
     try:
         return parse_quantity(value, kind, file=None, place=None)
     except InputError as error:
@@ -177,7 +177,7 @@ def read_times(value: object) -> tuple[tuple[Measured, ...], ...]:
 
 
 def _unit_of_dead_time(rows: list[object]) -> str:
-    """The likeliest reason for a time that cannot be, as the end of a sentence; empty where no unit explains it."""
+    """The likeliest reason for an impossible time, as the end of a sentence; empty if no unit explains it."""
     for entry in (entry for row in rows for entry in (row if isinstance(row, list) else [row])):
         try:
             measured = parse_quantity(entry, Kind.TIME, file=None, place=None)
@@ -189,7 +189,7 @@ def _unit_of_dead_time(rows: list[object]) -> str:
 
 
 def read_flow(value: object) -> Measured:
-    """A flow in either measure, or both of one injector."""
+    """A flow as volume or as mass, or both of one injector."""
     measured = _any(value, Kind.FLOW)
     for flow in (measured, measured.second):
         if flow is not None:
@@ -201,7 +201,7 @@ def read_flow(value: object) -> Measured:
 
 
 def read_rail_pressure(value: object) -> object:
-    """A rail pressure; one of direct injection is refused as such."""
+    """A rail pressure; that of direct injection is refused with its reason."""
     measured = _any(value, Kind.RAIL_PRESSURE)
     if measured.value > RAIL_PRESSURE.limits[1]:
         fail(
@@ -273,7 +273,7 @@ def read_step(value: object) -> float:
 
 
 def read_as_written(value: object) -> tuple[object, ...]:
-    """A list whose entries another key explains."""
+    """A list whose values are read later, once another key says what they are."""
     if not isinstance(value, list) or len(value) < 2:
         fail("must be a list of at least two values")
     return tuple(value)
@@ -313,7 +313,7 @@ def whole(low: int, high: int) -> Reader:
 
 
 def read_basis(value: object) -> object:
-    """Where a section's numbers come from; in a table also what an air/fuel scale means."""
+    """Where a section's numbers come from; in a table also the ratio of an air/fuel scale."""
     if value in ("measured", "printed", "told", "guessed", "fuel in use"):
         return value
     if isinstance(value, str):

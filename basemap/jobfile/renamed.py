@@ -1,4 +1,4 @@
-"""Keys of the job file that had another name, and the line to write in their place."""
+"""Keys of the job file that have a new name, and the line to write in their place."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ STUCK = {"two_slope": "bent_line"}
 
 
 def problem_with(section: str, key: str, value: object) -> str | None:
-    """What to write where a key has another name now, as a sentence; `None` for a key that never was one.
+    """The new name of a key and what to write, as a sentence; `None` for a key that never existed.
 
     >>> problem_with("settings", "two_slope", True)
     'is called bent_line now: write bent_line = true (docs/migration.md)'

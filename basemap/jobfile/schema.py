@@ -1,4 +1,4 @@
-"""The job file's sections and keys, also those of later versions; those of tables stand in `table_sections`."""
+"""The job file's sections and keys, also those of later versions; those of tables are in `table_sections`."""
 
 from __future__ import annotations
 
@@ -96,7 +96,7 @@ class BentLineSection(Sourced):
 
 
 class AddedTimeSection(Sourced):
-    """``[….injectors.added_time]``: how much longer than the flow line asks short pulses must be."""
+    """``[….injectors.added_time]``: how much longer short pulses must be than the flow line says."""
 
     open: f.AddedTimes | None = None
     time: f.AddedTimes | None = None
@@ -184,7 +184,7 @@ class SettingFields(Section):
 
 
 class TargetSettings(SettingsSection):
-    """``[target.settings]``: also the names of what keeps the donor's value, and what its fields can hold."""
+    """``[target.settings]``: also the settings that keep the donor's value, and what its fields can hold."""
 
     cannot_be_told: f.Stuck | None = None
     fields: SettingFields | None = None

@@ -1,4 +1,4 @@
-"""What every section of the job file may carry, and how one is told from another that may stand in its place."""
+"""The keys that every section of the job file may have, and how a union chooses among its branches."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from basemap.jobfile import fields as f
 
 
 class Section(BaseModel):
-    """What every section may carry."""
+    """The keys that every section may have."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True, defer_build=True)
 

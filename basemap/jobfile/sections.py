@@ -1,4 +1,4 @@
-"""The sections of either side: what the target copies, and what of the donor may be left out because it cancels."""
+"""The sections of either side: what the target copies, and what the donor may leave out because it cancels."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ TOGETHER = (
     frozenset({"bent_line", "added_time"}),
     frozenset({"blend", "parts", "stoichiometric", "density", "density_at"}),
 )
-"""Keys that say the same thing in different ways: a target that gives one drops what it would copy of the others."""
+"""Keys that say one thing in different ways: a target that states one of them copies none of the others."""
 
 
 @dataclass(frozen=True)
@@ -41,7 +41,7 @@ class StatedSide:
     """
 
     name: str
-    record: Provenance
+    provenance: Provenance
     conditions: schema.TargetConditions
     engine: schema.TargetEngine
     injectors: schema.InjectorsSection
@@ -51,7 +51,7 @@ class StatedSide:
 
     @property
     def settings_for_hardware(self) -> schema.TargetSettings:
-        """What its controller was told, where that may stand for the hardware: on the donor's side alone."""
+        """What its ECU was told, if that may stand in for the hardware: only on the donor's side."""
         return self.settings if self.name == "donor" else schema.TargetSettings()
 
     def place(self, key: str) -> str:
@@ -60,18 +60,18 @@ class StatedSide:
 
     def error(self, key: str, problem: str) -> InputError:
         """Bad input under a key of this side."""
-        return InputError(problem, file=self.record.file, place=self.place(key))
+        return InputError(problem, file=self.provenance.file, place=self.place(key))
 
     def assume(self, name: str, key: str, *, unknown: bool = False, value: str | None = None) -> Measured | None:
-        """List a default as assumed, unless it is that of a section of the donor's, where it is listed already."""
+        """List a default as assumed, unless the target copies it from the donor, where it is listed already."""
         if self.is_copied(name, key):
             return default_quantity(DEFAULTS[name])
-        return self.record.assume(name, self.place(key), unknown=unknown, value=value)
+        return self.provenance.assume(name, self.place(key), unknown=unknown, value=value)
 
     def is_copied(self, name: str, key: str) -> bool:
-        """Whether a default is in force for the donor's part that this side copies."""
+        """Whether this side copies the part from the donor, and with it a default that is listed there."""
         return key.split(".")[0] in self.copied and any(
-            listed.key == f"donor.{key}" and listed.why == DEFAULTS[name].why for listed in self.record.assumed
+            listed.key == f"donor.{key}" and listed.why == DEFAULTS[name].why for listed in self.provenance.assumed
         )
 
     def assume_quantity(self, name: str, key: str, *, unknown: bool) -> float:
@@ -86,11 +86,11 @@ class StatedSide:
         try:
             check_range(absolute, MANIFOLD_PRESSURE)
         except InputError as error:
-            raise error.within(file=self.record.file, place=self.place(key)) from None
+            raise error.within(file=self.provenance.file, place=self.place(key)) from None
         return absolute.value
 
 
-def both_sides(job: schema.JobFile, record: Provenance) -> tuple[StatedSide, StatedSide]:
+def both_sides(job: schema.JobFile, provenance: Provenance) -> tuple[StatedSide, StatedSide]:
     """Donor and target, the target with what it copies."""
     donor, target = job.donor or schema.Donor(), job.target or schema.Target()
     copied = frozenset(target.same_as_donor or ())
@@ -98,12 +98,12 @@ def both_sides(job: schema.JobFile, record: Provenance) -> tuple[StatedSide, Sta
         if getattr(donor, name) is None and not (name == "conditions" and job.conditions is not None):
             raise InputError(
                 f'names "{name}", but the job has no [donor.{name}] section',
-                file=record.file,
+                file=provenance.file,
                 place="target.same_as_donor",
             )
     one = StatedSide(
         name="donor",
-        record=record,
+        provenance=provenance,
         conditions=_over(donor.conditions, None, schema.TargetConditions),
         engine=_over(donor.engine, None, schema.TargetEngine),
         injectors=donor.injectors or schema.InjectorsSection(),
@@ -112,7 +112,7 @@ def both_sides(job: schema.JobFile, record: Provenance) -> tuple[StatedSide, Sta
     )
     other = StatedSide(
         name="target",
-        record=record,
+        provenance=provenance,
         conditions=_over(
             donor.conditions if "conditions" in copied else None, target.conditions, schema.TargetConditions
         ),
@@ -122,23 +122,25 @@ def both_sides(job: schema.JobFile, record: Provenance) -> tuple[StatedSide, Sta
         settings=_over(donor.settings if "settings" in copied else None, target.settings, schema.TargetSettings),
         copied=copied,
     )
-    _declare_copied(record, other)
+    _declare_copied(provenance, other)
     return one, other
 
 
-def _declare_copied(record: Provenance, target: StatedSide) -> None:
-    """What the target copies is as good as stated."""
+def _declare_copied(provenance: Provenance, target: StatedSide) -> None:
+    """Count what the target copies as stated."""
     for name in target.copied:
         keys = getattr(target, name).model_fields_set
         prefixes = tuple(f"donor.{name}.{key}" for key in keys)
-        copies = {key for key in record.declared if key in prefixes or key.startswith(tuple(f"{p}." for p in prefixes))}
-        record.copied |= {"target" + key.removeprefix("donor") for key in copies} | {f"target.{name}"}
-    record.copied -= record.declared
-    record.declared |= record.copied
+        copies = {
+            key for key in provenance.declared if key in prefixes or key.startswith(tuple(f"{p}." for p in prefixes))
+        }
+        provenance.copied |= {"target" + key.removeprefix("donor") for key in copies} | {f"target.{name}"}
+    provenance.copied -= provenance.declared
+    provenance.declared |= provenance.copied
 
 
 def _over(copied: BaseModel | None, own: BaseModel | None, into: type[_AnySection]) -> _AnySection:
-    """A section with the keys of `own`, and those of `copied` that it does not give itself."""
+    """A section with the keys of `own`, and those of `copied` that it does not state itself."""
     values = {} if copied is None else {name: getattr(copied, name) for name in copied.model_fields_set}
     if own is not None:
         for together in TOGETHER:
@@ -159,19 +161,19 @@ class DonorNeeds:
 
 
 def donor_needs(
-    donor: StatedSide, target: StatedSide, table: DonorTable, applies: tuple[str, ...] | str, *, other_box: bool = False
+    donor: StatedSide, target: StatedSide, table: DonorTable, applies: tuple[str, ...] | str, *, other_ecu: bool = False
 ) -> DonorNeeds:
     """Why each of the donor's inputs is needed.
 
-    The donor's flow, fuel and dead time cancel where its ECU was told the truth about them, as long as each can be
-    told again. With dead time inside the cells, or two slopes that the ECU was not told of, nothing cancels; in a
+    The donor's flow, fuel and dead time cancel if its ECU was told the truth about them and the target's ECU can be
+    told its own. With dead time inside the cells, or two slopes that the ECU was not told, nothing cancels; in a
     pulse-width table flow and fuel never do.
 
     Parameters
     ----------
     applies
         What the donor's ECU applies to a cell, or ``unknown``.
-    other_box
+    other_ecu
         Whether the target's table holds a different quantity.
     """
     whole = None
@@ -209,8 +211,8 @@ def donor_needs(
         rail = rail or "the flow to enter follows from the donor's static_flow at its rail pressure"
     if donor.fuel.regulator == "fixed":
         rail = rail or "on a fixed rail the flow changes with the load"
-    # Another box than the donor's refers to the target's own rail.
-    if told.corrects_rail_pressure or (target.settings.corrects_rail_pressure and not other_box):
+    # An ECU other than the donor's refers to the target's own rail.
+    if told.corrects_rail_pressure or (target.settings.corrects_rail_pressure and not other_ecu):
         rail = rail or "an ECU that corrects for the rail pressure needs it as its reference"
     return DonorNeeds(flow=flow, fuel=fuel, dead_time=whole or _kept("dead_time", stuck), rail_pressure=rail)
 

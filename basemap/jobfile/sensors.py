@@ -24,7 +24,7 @@ KINDS_OF_NAME: dict[str, tuple[SensorKind, ...]] = {
     "ect": (SensorKind.TEMPERATURE,),
     "tp": (SensorKind.POSITION,),
 }
-"""What the names that the program knows must be."""
+"""Kinds that a sensor may be whose name the program knows."""
 
 _THERMISTOR = ("resistance", "pull_up", "supply")
 _EXAMPLES = {
@@ -46,7 +46,7 @@ _DEFAULT_UNIT = {
 class _StatedSensor:
     """One sensor's section, where it stands, and the barometer of its side."""
 
-    record: Provenance
+    provenance: Provenance
     place: str
     name: str
     section: schema.Sensor
@@ -54,15 +54,15 @@ class _StatedSensor:
 
     def error(self, key: str, problem: str) -> InputError:
         place = f"{self.place}.{key}" if key else self.place
-        return InputError(problem, file=self.record.file, place=place)
+        return InputError(problem, file=self.provenance.file, place=place)
 
     @property
     def has_scale(self) -> bool:
-        """Whether it says more than how far off it reads."""
+        """Whether it states more than its error."""
         return bool(self.section.model_fields_set - {"error", "notes"})
 
     def keep_error(self) -> None:
-        """How far off it reads, as an input of the band."""
+        """Keep its error as an input of the band."""
         if self.section.error is None:
             return
         if self.name not in SENSOR_ERRORS:
@@ -77,7 +77,7 @@ class _StatedSensor:
         except InputError as error:
             raise self.error("error", error.problem) from None
         key = f"{self.place}.error"
-        self.record.keep(key, replace(measured, half_width=measured.value, k2=True), self.record.origin(key))
+        self.provenance.keep(key, replace(measured, half_width=measured.value, k2=True), self.provenance.origin(key))
 
     def scale(self) -> SensorScale:
         kind = self._kind()
@@ -148,7 +148,7 @@ class _StatedSensor:
             raise self.error("value", f"expected one value for each of the {others.size} {words}, found {values.size}")
 
     def _one_way(self, values: FloatArray, shown: ShownIn, at: list[str]) -> None:
-        """A scale that turns round, or stands still, gives one voltage two meanings, or one meaning to all."""
+        """Refuse a scale that turns round or stands still: two voltages would then mean the same."""
         steps = np.sign(np.diff(values))
         wrong = np.flatnonzero(steps != steps[0]) if steps[0] else np.array([0])
         if wrong.size:
@@ -218,7 +218,7 @@ class _StatedSensor:
 
 
 def _refuse_the_other_scale(kind: SensorKind, measured: Measured) -> None:
-    """λ and air/fuel ratio are taken for each other more often than anything else."""
+    """Refuse a λ in a scale of air/fuel ratios, and the reverse: no two are confused more often."""
     if kind is SensorKind.LAMBDA and 6.0 <= measured.value <= 30.0:
         raise InputError(f'"{measured.text}" looks like an air/fuel ratio: say kind = "{SensorKind.AIR_FUEL_RATIO}"')
     if kind is SensorKind.AIR_FUEL_RATIO and 0.3 <= measured.value < 3.0:
@@ -226,7 +226,7 @@ def _refuse_the_other_scale(kind: SensorKind, measured: Measured) -> None:
 
 
 FIT_K = 2.0
-"""How far a stated point may lie off the curve fitted to all: more is a slip rather than a tolerance."""
+"""How far a stated point may lie off the curve through all of them, K: further off it is a typing error."""
 
 
 def _shown(kind: SensorKind, entries: list[Measured], basis: float) -> ShownIn:
@@ -244,7 +244,7 @@ def _shown(kind: SensorKind, entries: list[Measured], basis: float) -> ShownIn:
 
 
 def build_sensors(
-    sections: dict[str, schema.Sensor] | None, record: Provenance, side: str, barometer_pa: float
+    sections: dict[str, schema.Sensor] | None, provenance: Provenance, side: str, barometer_pa: float
 ) -> dict[str, SensorScale]:
     """The scales of one side by name.
 
@@ -252,7 +252,7 @@ def build_sensors(
     ----------
     sections
         As read; `None` where the job has none.
-    record
+    provenance
         For messages.
     side
         ``donor`` or ``target``.
@@ -265,7 +265,7 @@ def build_sensors(
         Naming the key.
     """
     sensors = [
-        _StatedSensor(record, f"{side}.sensors.{name}", name, section, barometer_pa)
+        _StatedSensor(provenance, f"{side}.sensors.{name}", name, section, barometer_pa)
         for name, section in (sections or {}).items()
     ]
     for sensor in sensors:
@@ -273,8 +273,10 @@ def build_sensors(
     return {sensor.name: sensor.scale() for sensor in sensors if sensor.has_scale or sensor.section.error is None}
 
 
-def refuse_other_quantities(donor: dict[str, SensorScale], target: dict[str, SensorScale], record: Provenance) -> None:
-    """A sensor reads the same quantity on either side.
+def refuse_other_quantities(
+    donor: dict[str, SensorScale], target: dict[str, SensorScale], provenance: Provenance
+) -> None:
+    """Refuse a sensor that reads one quantity on the donor and another on the target.
 
     Raises
     ------
@@ -286,6 +288,6 @@ def refuse_other_quantities(donor: dict[str, SensorScale], target: dict[str, Sen
         if one.quantity is not other.quantity:
             raise InputError(
                 f'"{other.kind}" here, but "{one.kind}" in [donor.sensors.{name}]: one name must be one sensor',
-                file=record.file,
+                file=provenance.file,
                 place=f"target.sensors.{name}.kind",
             )

@@ -21,14 +21,14 @@ from basemap.model.table import FuelTable, Storage, TableQuantity
 
 @dataclass(frozen=True)
 class Matters:
-    """Whether a job depends on how the ECU behaves: a default that moves nothing is not listed."""
+    """Whether a job depends on how the ECU behaves: a default that changes nothing is not listed as assumed."""
 
     rail_pressure: bool
     charge_temperature: bool
 
 
 def what_matters(donor: Installation, target: Installation) -> Matters:
-    """On two equal rails referenced to the manifold, and at one charge temperature, a correction does nothing."""
+    """What matters: on equal rails referenced to the manifold, and at one charge temperature, no correction does."""
     fixed = Regulator.FIXED in (donor.fuel.regulator, target.fuel.regulator)
     return Matters(
         rail_pressure=fixed or donor.fuel.rail_pressure_pa != target.fuel.rail_pressure_pa,
@@ -54,10 +54,10 @@ def donor_told(side: StatedSide, quantity: str, matters: Matters) -> Told:
 
 
 def assume_page(side: StatedSide, table: FuelTable, further_tables: tuple[FurtherTable, ...]) -> None:
-    """List what the donor's ECU was told where the job does not say, for want of a page that was read.
+    """List what the donor's ECU is assumed to have been told, if nobody read its settings page.
 
-    Displacement, flow and stoichiometric ratio where the ECU works out volumetric efficiency; the dead time where it
-    adds one.
+    That is displacement, flow and stoichiometric ratio in an ECU that works with volumetric efficiency, and the dead
+    time in one that adds it.
     """
     section = side.settings
     if section.same_as_hardware:
@@ -76,7 +76,7 @@ def assume_page(side: StatedSide, table: FuelTable, further_tables: tuple[Furthe
 
 
 def target_told(side: StatedSide, donor: Told) -> Told:
-    """What the target's ECU cannot be told otherwise; its behaviour is the donor's unless it says otherwise."""
+    """What the target's ECU keeps, whatever is entered; it behaves as the donor's unless the job says otherwise."""
     section = side.settings
     charge = section.corrects_charge_temperature
     if charge == UNKNOWN:
@@ -101,33 +101,33 @@ def target_told(side: StatedSide, donor: Told) -> Told:
 
 def refuse_same_as_hardware(side: StatedSide) -> None:
     """Refuse the key that describes the donor's settings page."""
-    if "target.settings.same_as_hardware" in side.record.declared - side.record.copied:
+    if "target.settings.same_as_hardware" in side.provenance.declared - side.provenance.copied:
         raise side.error(
             "settings.same_as_hardware", "describes the donor's settings page: it belongs in [donor.settings]"
         )
 
 
-def other_box_told(side: StatedSide, quantity: TableQuantity) -> Told:
-    """What another box than the donor's is told: nothing is inherited, and what is not stated is the truth.
+def other_ecu_told(side: StatedSide, quantity: TableQuantity) -> Told:
+    """What an ECU other than the donor's is told: it inherits nothing, and what is not stated is the truth.
 
     Raises
     ------
     InputError
-        Where it is to keep what the donor's box holds.
+        Where it is to keep what the donor's ECU holds.
     """
     section = side.settings
     charge, ve = section.corrects_charge_temperature, quantity is TableQuantity.VOLUMETRIC_EFFICIENCY
     if charge == UNKNOWN:
         raise side.error(
             "settings.corrects_charge_temperature",
-            'must not be "unknown" here: leave the key out, for a '
+            'must not be "unknown" here: leave the key out, because a '
             "target's table in another quantity is made for the target's own charge temperature",
         )
     for name in ("bent_line", "added_time", "fuel_density"):
         if getattr(section, name):
             raise NotSupportedYet(
                 "not supported yet: an ECU whose table holds a different quantity from the donor's takes one flow only",
-                file=side.record.file,
+                file=side.provenance.file,
                 place=f"{side.name}.settings.{name}",
             )
     refuse_same_as_hardware(side)
@@ -186,7 +186,7 @@ def _told(side: StatedSide, rail: bool, charge: bool, factor: float, bent_line: 
 
 
 def build_battery_factor(side: StatedSide, section: schema.ToldDeadTime | None, key: str) -> BatteryFactor | None:
-    """What an ECU multiplies its pulses by over the battery, where it states per cents."""
+    """The factors by which an ECU multiplies its pulses for the battery, if the job states them."""
     if section is None or section.percent is None:
         return None
     if section.time is not None:

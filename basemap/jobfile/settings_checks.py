@@ -1,4 +1,4 @@
-"""What of the settings can be judged only once both tables are known."""
+"""Checks of the settings that need both tables."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def check_short_pulses(donor: StatedSide, target: StatedSide, job: Job) -> None:
         raise NotSupportedYet(
             "not supported yet: this version does not know whether an ECU with both slopes, or a time to add to short "
             "pulses, applies them to the pulses of a further table; leave the table out, and set it on the engine",
-            file=donor.record.file,
+            file=donor.provenance.file,
             place=f"donor.tables.{pulses[0]}",
         )
 
@@ -91,12 +91,12 @@ def _refuse_unbendable(side: StatedSide, table: FuelTable) -> None:
 
 
 def check_battery_factor(donor: StatedSide, target: StatedSide, job: Job) -> None:
-    """Refuse factors for the battery where the other side adds a dead time, or what this version cannot say.
+    """Refuse factors for the battery if the other side adds a dead time, or if this version cannot carry them over.
 
     Raises
     ------
     InputError
-        Where one of two boxes adds and the other multiplies, an ECU holds both slopes, or a further table holds pulses.
+        Where one ECU adds and the other multiplies, an ECU holds both slopes, or a further table holds pulses.
     """
     held, own, key = job.donor.told.battery_factor, job.target.told, "settings.dead_time"
     if job.donor.told.correct_at_s is not None and "settings" not in target.copied:
@@ -122,7 +122,7 @@ def check_battery_factor(donor: StatedSide, target: StatedSide, job: Job) -> Non
         raise NotSupportedYet(
             "not supported yet: the map of an ECU that multiplies its pulses for the battery keeps its quantity; "
             "leave out target.tables.fuel.quantity",
-            file=donor.record.file,
+            file=donor.provenance.file,
             place=f"donor.{key}.percent",
         )
     if job.donor.told.bent_line or own.bent_line:
@@ -136,18 +136,18 @@ def check_battery_factor(donor: StatedSide, target: StatedSide, job: Job) -> Non
         raise NotSupportedYet(
             "not supported yet: this version does not know whether an ECU multiplies the pulses of a further table "
             "for the battery; leave the table out, and set it on the engine",
-            file=donor.record.file,
+            file=donor.provenance.file,
             place=f"donor.tables.{pulses[0]}",
         )
 
 
 def check_setting_fields(target: StatedSide, job: Job) -> None:
-    """Refuse a field that nothing is entered in.
+    """Refuse limits of a field in which nothing is entered.
 
     Raises
     ------
     InputError
-        Where the box has no such setting, or it keeps a value of its own.
+        Where the ECU has no such setting, or keeps a value of its own.
     """
     rows = {row.name: row for row in settings_to_enter(job, exactly(job))}
     for name in job.setting_fields:

@@ -29,10 +29,10 @@ HIGHEST_LOAD_PA = MANIFOLD_PRESSURE.limits[1]
 LOWEST_TOP_ROW_PA = 20e3
 HIGHEST_RPM = 30_000.0
 MOST_CELLS = 6_400
-"""Of one table, 80 by 80: no controller holds as many, and a workbook of more could not be compared within seconds."""
+"""Most cells of one table, 80 by 80: no ECU holds more, and a larger workbook could not be compared within seconds."""
 LONGEST_PULSE_S = 10.0
 HIGHEST_EFFICIENCY = 10.0
-"""Far above any engine's: what lies beyond is in another unit, or damaged."""
+"""Far above that of any engine: a higher cell is in another unit, or damaged."""
 _AnyFile = TypeVar("_AnyFile", GridFile, LineFile)
 
 
@@ -43,11 +43,11 @@ class Files:
     Parameters
     ----------
     folder
-        To which paths are relative.
+        Folder that paths are relative to.
     stdin
-        Standard input, where it is not the process's own.
+        Standard input, if it is not the process's own.
     target_folder
-        To which the target's paths are relative, where its side stands in a file of its own.
+        Folder that the target's paths are relative to, if the target is in a file of its own.
     """
 
     folder: Path
@@ -55,7 +55,7 @@ class Files:
     target_folder: Path | None = None
 
     def folder_of(self, side: str) -> Path:
-        """To which the paths of a side are relative."""
+        """Folder that the paths of a side are relative to."""
         return self.target_folder if side == "target" and self.target_folder is not None else self.folder
 
 
@@ -117,7 +117,7 @@ def file_of(
     side: StatedSide, file: str, files: Files, key: str, read: Callable[[Path | str, str], _AnyFile]
 ) -> _AnyFile:
     """Read one file by a reader that takes its path and its name; keep its hash and what the reader remarked."""
-    if file == "-" and any(source.file == STANDARD_INPUT for source in side.record.sources):
+    if file == "-" and any(source.file == STANDARD_INPUT for source in side.provenance.sources):
         raise side.error(key, '"-" is standard input, and another table is already read from it')
     path: Path | str = file if file == "-" else files.folder_of(side.name) / file
     if isinstance(path, Path) and not os.path.exists(path):
@@ -127,10 +127,10 @@ def file_of(
         raise side.error(key, f'"{file}" {what}: give the table\'s file, such as "fuel.csv"')
     found = read(path, STANDARD_INPUT if file == "-" else file)
     source = Source(found.name, found.sha256)
-    if source not in side.record.sources:
-        side.record.sources.append(source)
+    if source not in side.provenance.sources:
+        side.provenance.sources.append(source)
     for number, remark in enumerate(found.remarks, start=1):
-        side.record.notes[f"{side.place(key)} ({number})"] = f"{found.name}: {remark}"
+        side.provenance.notes[f"{side.place(key)} ({number})"] = f"{found.name}: {remark}"
     return found
 
 
@@ -174,12 +174,12 @@ def checked_axes(
 
 
 def refuse_other_unit(found: GridFile, axis: LoadScale) -> None:
-    """Refuse a load axis of which the file says one unit and the job another.
+    """Refuse a load axis whose unit in the file contradicts the job.
 
     Raises
     ------
     InputError
-        Where they differ in what they measure, in size, or in what a pressure refers to.
+        Where the two measure different things, differ in size, or measure a pressure from different zeros.
     """
     named = found.load_unit
     if named is None or axis.is_in(named.unit, named.reference):
@@ -282,7 +282,7 @@ _PULSE_UNITS = {"ms": 1e-3, "us": 1e-6, "s": 1.0}
 
 
 def _cell_unit(side: StatedSide, table: DonorTable, found: GridFile) -> tuple[str, float]:
-    """Unit of the cells and its size in SI: what the job says, else the file, else what cannot be otherwise."""
+    """Unit of the cells and its size in SI: as the job says, else the file, else the only one that is possible."""
     pulse = table.quantity == TableQuantity.PULSE_WIDTH
     units = _PULSE_UNITS if pulse else _VE_UNITS
     said = table.unit.strip().replace("µ", "u").replace("μ", "u") if table.unit else None

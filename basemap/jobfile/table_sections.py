@@ -144,4 +144,4 @@ class TargetTables(Sourced):
 
 
 COMPANIONS: dict[type[BaseModel], type[BaseModel]] = {DonorTables: DonorFurtherTable, TargetTables: TargetFurtherTable}
-"""Sections that take further sections under any name, and what those take."""
+"""Sections with further sections under any name → the model of those."""

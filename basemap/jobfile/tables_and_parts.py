@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from basemap.jobfile import schema, table_sections
-from basemap.jobfile.ecu_applies import VE_APPLIES
+from basemap.jobfile.ecu_applies import APPLICABLE
 from basemap.jobfile.engine import TopRow, build_conditions, build_engine
 from basemap.jobfile.fuel import build_fuel
 from basemap.jobfile.further_table_file import StatedSides
@@ -26,7 +26,7 @@ from basemap.model.table import TableQuantity
 
 @dataclass(frozen=True)
 class Fitted:
-    """What is fitted on either side, and what of the donor's is known rather than a stand-in."""
+    """What is fitted on either side, and which numbers of the donor's are known rather than stand-ins."""
 
     donor: Installation
     target: Installation
@@ -51,7 +51,7 @@ class Stated:
     """
 
     parsed: schema.JobFile
-    record: Provenance
+    provenance: Provenance
     files: Files
     donor: StatedSide
     target: StatedSide
@@ -65,14 +65,14 @@ class Stated:
     further_tables: tuple[FurtherTable, ...]
 
 
-def read_stated(parsed: schema.JobFile, record: Provenance, files: Files) -> Stated:
+def read_stated(parsed: schema.JobFile, provenance: Provenance, files: Files) -> Stated:
     """Read the sections of both sides; parameters as of `assemble`."""
-    donor, target = both_sides(parsed, record)
-    check_names(parsed, record)
+    donor, target = both_sides(parsed, provenance)
+    check_names(parsed, provenance)
     shared = parsed.conditions or schema.ConditionsSection()
     conditions = build_conditions(donor, shared), build_conditions(target, shared)
-    take_inputs(parsed, record, conditions)
-    refuse_spreads(record)
+    take_inputs(parsed, provenance, conditions)
+    refuse_spreads(provenance)
     table, own = donor_table(parsed, donor), target_table(parsed, target)
     applies = what_is_applied(donor, table)
     axis = load_axis(donor, table, breath_on(donor, conditions[0]))
@@ -83,8 +83,8 @@ def read_stated(parsed: schema.JobFile, record: Provenance, files: Files) -> Sta
     own_grid = target_grid(target, own, grid, axis, own_axis)
     tops = top_rows(table, own, (axis, own_axis), (grid, own_grid))
     further = donor_tables(parsed)
-    other_box = own.quantity is not None and own.quantity != table.quantity
-    needs = with_further_tables(donor_needs(donor, target, table, applies, other_box=other_box), further)
+    other_ecu = own.quantity is not None and own.quantity != table.quantity
+    needs = with_further_tables(donor_needs(donor, target, table, applies, other_ecu=other_ecu), further)
     fitted = _installations(donor, target, conditions, tops, needs)
     if axis.kind is LoadAxis.THROTTLE:
         refuse_boost(donor, fitted.donor)
@@ -93,7 +93,7 @@ def read_stated(parsed: schema.JobFile, record: Provenance, files: Files) -> Sta
     further_tables = build_further_tables(parsed, sides, fitted.donor.fuel.stoichiometric)
     return Stated(
         parsed=parsed,
-        record=record,
+        provenance=provenance,
         files=files,
         donor=donor,
         target=target,
@@ -108,15 +108,15 @@ def read_stated(parsed: schema.JobFile, record: Provenance, files: Files) -> Sta
     )
 
 
-def take_inputs(parsed: schema.JobFile, record: Provenance, conditions: tuple[Conditions, Conditions]) -> None:
-    """Keep every stated value as an input."""
+def take_inputs(parsed: schema.JobFile, provenance: Provenance, conditions: tuple[Conditions, Conditions]) -> None:
+    """Keep every stated value as an input of the job."""
     if parsed.conditions is not None:
-        record.take(parsed.conditions, "conditions", None)
+        provenance.take(parsed.conditions, "conditions", None)
     for name, section, own in zip(("donor", "target"), (parsed.donor, parsed.target), conditions, strict=True):
         if section is not None:
-            record.take(section, name, own.barometer_pa)
+            provenance.take(section, name, own.barometer_pa)
     if parsed.options is not None:
-        record.take(parsed.options, "options", None)
+        provenance.take(parsed.options, "options", None)
 
 
 def donor_table(parsed: schema.JobFile, donor: StatedSide) -> table_sections.DonorTable:
@@ -161,17 +161,17 @@ def what_is_applied(donor: StatedSide, table: table_sections.DonorTable) -> tupl
             '"lambda", "dead time", [] for none, or "unknown"',
         )
     donor.assume("ecu applies, VE", f"{KEY}.ecu_applies")
-    return VE_APPLIES
+    return APPLICABLE
 
 
 def breath_on(side: StatedSide, conditions: Conditions, donor: StatedSide | None = None) -> Breath:
-    """What turns a load axis into air; a target without a cycle of its own has the donor's, or the default."""
+    """What turns a load axis into air; a target that states no cycle has the donor's, or the default."""
     cycle = side.engine.cycle or (donor.engine.cycle if donor else None) or Cycle.FOUR_STROKE
     return breath_of(side, conditions, cycle)
 
 
 def check_axis(side: StatedSide, axis: LoadScale, applies: tuple[str, ...] | str) -> None:
-    """An air-mass axis says nothing of the pressure in the manifold."""
+    """Refuse pressure applied on an air-mass axis, which does not give the manifold pressure."""
     if axis.kind is not LoadAxis.AIR_MASS or not (applies == UNKNOWN or "pressure" in applies):
         return
     what = '"unknown"' if applies == UNKNOWN else '"pressure"'

@@ -1,4 +1,4 @@
-"""What is the target's own of a table: its points, and how its cells are stored."""
+"""What a table of the target has of its own: its points, and how its cells are stored."""
 
 from __future__ import annotations
 
@@ -24,20 +24,20 @@ from basemap.tables.line import LineLayout
 
 
 def build_storage(target: StatedSide, key: str, own: TargetTable | TargetFurtherTable, shown: Shown) -> Storage:
-    """What ``[target.tables.NAME]`` says of it, refused where it contradicts itself."""
+    """How ``[target.tables.NAME]`` says that cells are stored; refused if it contradicts itself."""
     storage = Storage(own.decimals, own.minimum, own.maximum, own.step)
     return checked_storage(target, key, storage, shown.decimals, "the cells", shown.unit)
 
 
 def checked_storage(target: StatedSide, key: str, storage: Storage, decimals: int, of: str, unit: str = "") -> Storage:
-    """Refuse what contradicts itself.
+    """Return `storage`, refused if it contradicts itself.
 
     Parameters
     ----------
     decimals
-        Where neither decimals nor a step are stated.
+        Used if neither decimals nor a step are stated.
     of, unit
-        What is stored, in words, and in which unit.
+        What is stored, in words, and its unit.
     """
     if storage.decimals is not None and storage.step is not None:
         raise target.error(f"{key}.step", "is given together with decimals: give only one of the two")
@@ -72,7 +72,7 @@ def target_grid(
     load = _loads(own, donor_grid, donor_axis, axis)
     pressure = axis.pressure_pa(load)
     key = "load_points" if own.load_points else "load_unit" if own.load_unit else "load_points"
-    file, place = target.record.file, target.place(f"{KEY}.{key}")
+    file, place = target.provenance.file, target.place(f"{KEY}.{key}")
     check_loads(axis, load, pressure, file=file, place=place)
     rpm = _speeds(target, own, donor_grid)
     if load.size * rpm.size > MOST_CELLS:
@@ -94,15 +94,15 @@ def target_grid(
 def intended_on_axes(target: StatedSide, donor: Side, table: FuelTable, shown: Shown, engine: Engine) -> FloatArray:
     """The donor's intended lambda on the target's axes.
 
-    It stays cell for cell where its table does, or where it is looked up by the same pressures. Else it is read at the
-    similar points, and not beyond its top row: what was meant at one load says nothing of a higher one.
+    It stays cell for cell if its table does, or if it is looked up by the same pressures. Else it is read at the
+    similar points, but not above its top row: the mixture meant at one load says nothing about a higher one.
 
     Parameters
     ----------
     donor
         With its intended lambda.
     table, shown
-        The target's, its own lambda apart, and how it is shown.
+        The target's table, without its own lambda, and how it is shown.
     engine
         The target's.
     """
@@ -123,7 +123,7 @@ def intended_on_axes(target: StatedSide, donor: Side, table: FuelTable, shown: S
 
 
 def _donor_top(donor: Side, engine: Engine) -> str:
-    """The donor's top row; on an air-mass axis, as much air as is similar in the target's cylinders."""
+    """The donor's top row; on an air-mass axis also the similar amount of air in the target's cylinders."""
     shown = donor.shown
     said = f"{shown.load[-1]:.5g} {shown.load_unit}"
     if donor.table.points.axis is not LoadAxis.AIR_MASS:
@@ -166,12 +166,11 @@ _TWO = ("rpm_points", "load_points")
 
 
 def on_own_points(further: Further, own: TargetFurtherTable, table: FurtherTable) -> FurtherTable:
-    """A further table on the target's own points, where the job gives them; else as it is.
+    """A further table on the target's own points, if the job gives them; else as it is.
 
-    Over one axis a pulse less its dead time is in proportion to the fuel, and the dead time is the same at every point:
-    reading the pulse straight is reading the fuel straight. Beside a cell that delivers nothing, with the dead time in
-    it, that is not so, and `adaptation.further_tables` leaves the point empty. Beyond the donor's
-    points its edge is held.
+    Over one axis, pulses may be interpolated: a pulse less its dead time is in proportion to the fuel, and the dead
+    time is the same at every point. Beside a cell that contains the dead time and delivers nothing that is not so, and
+    `adaptation.further_tables` leaves the point empty. Beyond the donor's points its edge is held.
 
     An air-mass axis without points of the target's own is scaled with the swept volume: every cell stays at the same
     filling of the cylinder.
@@ -179,7 +178,7 @@ def on_own_points(further: Further, own: TargetFurtherTable, table: FurtherTable
     Raises
     ------
     InputError
-        Where a point cannot be, or the table cannot be read between its cells.
+        Where a point is not possible, or the table cannot be read between its cells.
     """
     one_axis = table.axis is not None
     for key in (*_TWO, "axis_points"):
@@ -205,7 +204,7 @@ def _over_one_axis(further: Further, stated: tuple[float, ...], table: FurtherTa
                 raise NotSupportedYet(
                     f"not supported yet: the {word}'s injectors have a flow line that is not straight, so the pulse "
                     "between two points does not follow from the pulses at them; leave it out",
-                    file=side.record.file,
+                    file=side.provenance.file,
                     place=side.place(f"{further.key}.axis_points"),
                 )
     points = np.sort(np.array(stated))
@@ -239,7 +238,7 @@ def _over_two_axes(
     if table.quantity is FurtherQuantity.PULSE_WIDTH:
         raise NotSupportedYet(
             "not supported yet: a further table of pulses over speed and load keeps the donor's points",
-            file=side.record.file,
+            file=side.provenance.file,
             place=side.place(f"{further.key}.{'rpm_points' if own.rpm_points else 'load_points'}"),
         )
     rpm = rpm_axis.values if own.rpm_points is None else np.sort(np.array(own.rpm_points))
@@ -286,14 +285,14 @@ def _further_loads(
 ) -> tuple[FloatArray, FloatArray]:
     """Loads as shown, lowest first, and the pressures at which the donor's table is read for them.
 
-    They are the same manifold pressures. On every other axis they are those of the similar points of the donor: the
-    same opening, the same pressure over the barometer, a cylinder as full.
+    On an axis of manifold pressure those are the same pressures. On any other axis they are those of the similar points
+    of the donor: the same opening, the same pressure over the barometer, a cylinder as full.
     """
     side, (donor_axis, axis) = further.sides.target, scales
     load = rising_points(axis, np.array(stated))
     pressure = axis.pressure_pa(load)
     place = side.place(f"{further.key}.load_points")
-    check_loads(axis, load, pressure, file=side.record.file, place=place, of_fuel=False)
+    check_loads(axis, load, pressure, file=side.provenance.file, place=place, of_fuel=False)
     if axis.kind is not LoadAxis.MANIFOLD_PRESSURE:
         pressure = donor_axis.pressure_pa(axis.converted(load, donor_axis))
     return load, pressure

@@ -7,11 +7,11 @@ from importlib.resources import files
 from typing import Any
 
 BLANK = "?"
-"""Stands in the template for what only the user knows; a job that still holds one is refused by name."""
+"""Stands in the template for what only the user knows; a job that still has one is refused, with the key's name."""
 
 
 def blank_template() -> str:
-    """A commented job file: every ``"?"`` is to be filled in, what is commented out may be added."""
+    """A commented job file: every ``"?"`` must be filled in, and what is commented out may be added."""
     return files("basemap.jobfile").joinpath("template.toml").read_text(encoding="utf-8")
 
 

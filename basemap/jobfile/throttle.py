@@ -1,4 +1,4 @@
-"""Extra keys of a table over throttle opening: what its ECU multiplies by, and the pressures for that."""
+"""Further keys of a table over throttle opening: what its ECU multiplies a cell by, and the pressures for that."""
 
 from __future__ import annotations
 
@@ -16,11 +16,11 @@ from basemap.model.installation import FloatArray, Induction, Installation
 
 ROW_PRESSURE = f"{KEY}.row_pressure"
 HIGHEST_RATIO = 1.05
-"""Above the barometer: what a gauge reads beside it."""
+"""How far a stated pressure may exceed the barometer: two gauges read differently."""
 
 
 def check_applies(side: StatedSide, axis: LoadScale, applies: tuple[str, ...] | str) -> None:
-    """What an ECU can multiply a cell by goes with the load axis."""
+    """Refuse what an ECU cannot multiply a cell by on this load axis."""
     key, throttle = f"{KEY}.ecu_applies", axis.kind is LoadAxis.THROTTLE
     if "barometer" in applies and not throttle:
         raise side.error(
@@ -98,7 +98,7 @@ def _checked(
     try:
         size, reference = axis_scale(section.unit or "kPa")
     except InputError as error:
-        raise error.within(file=donor.record.file, place=donor.place(f"{ROW_PRESSURE}.unit")) from None
+        raise error.within(file=donor.provenance.file, place=donor.place(f"{ROW_PRESSURE}.unit")) from None
     barometer = axis.breath.barometer_pa
     stated = values * size
     pressure = {"absolute": stated, "gauge": barometer + stated, "vacuum": barometer - stated}[reference]
@@ -114,7 +114,7 @@ def _checked(
 
 
 def refuse_boost(side: StatedSide, installation: Installation) -> None:
-    """Behind a compressor the blade does not stand before the barometer."""
+    """Refuse boost over throttle opening: behind a compressor, the air before the blade is not at the barometer."""
     if installation.engine.induction is Induction.BOOSTED:
         raise side.error(
             "engine.induction",

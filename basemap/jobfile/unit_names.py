@@ -1,4 +1,4 @@
-"""Names of units as people write them, and what a pressure is measured against."""
+"""Names of units as people write them, and what a pressure is measured from."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ _OTHER_NAMES = {
     **{"RPM": "rpm", "Rpm": "rpm", "volt": "V", "volts": "V", "v": "V", "ohms": "ohm", "Ohm": "ohm", "Ohms": "ohm"},
     **{"HP": "hp", "Hp": "hp", "KW": "kW", "kw": "kW", "Kw": "kW", "ps": "PS"},
 }
-"""What people write for a unit and can mean only one way; a case that would mean another size stays out."""
+"""Other spellings of a unit that can mean only one thing; a letter case that would mean another size is left out."""
 
 _WORD = re.compile(r"[^/\s]+")
 _CUBIC_INCH = re.compile(r"cu(?:bic|\.)? ?in(?:ch(?:es)?|\.)?")
@@ -60,7 +60,7 @@ def clean_unit(unit: str) -> str:
 
 
 def split_reference(unit: str) -> tuple[str, str]:
-    """A unit, and what is said behind it of what the pressure is measured against."""
+    """A unit without ``gauge``, ``absolute`` or ``vacuum``, and that word; empty if there is none."""
     words = unit.split()
     if words and words[-1] in _REFERENCES:
         return clean_unit(" ".join(words[:-1])), words[-1]
@@ -68,7 +68,7 @@ def split_reference(unit: str) -> tuple[str, str]:
 
 
 def reference_of(name: str, said: str, kind: Kind, text: str) -> str:
-    """What a pressure refers to: ``absolute``, ``gauge``, ``vacuum``, or empty for what is no absolute pressure."""
+    """What a pressure is measured from: ``absolute``, ``gauge`` or ``vacuum``; empty for any other quantity."""
     if kind not in PRESSURES:
         if said:
             raise InputError(f'"{text}": "{said}" is only for a pressure')
@@ -101,7 +101,7 @@ def size_of(name: str, kind: Kind, text: str) -> tuple[float, bool]:
 
 
 def _unknown_unit(part: str, kind: Kind, text: str) -> str:
-    """The sentence about an unknown unit, with the nearest that the kind can have."""
+    """The sentence about an unknown unit, with the nearest one of the right kind."""
     fitting = [unit for unit in UNITS if any(size_in(unit, si) is not None for si in FORMS[kind].si)]
     folded = {known.lower(): known for known in fitting or UNITS}
     near = difflib.get_close_matches(part.lower(), folded, n=1, cutoff=0.6)

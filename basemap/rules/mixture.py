@@ -10,7 +10,7 @@ import numpy as np
 from basemap.adaptation.outcomes import WIDE_OPEN_PLACE
 from basemap.adaptation.regions import BOOST_PA
 from basemap.constants import LEAN_CAUTION, LEAN_STOP, LEANEST_WIDE_OPEN
-from basemap.model.axes import FULL_LOAD_BREATH
+from basemap.model.axes import FULL_LOAD_EFFICIENCY
 from basemap.model.band import LeanEnd
 from basemap.model.finding import Severity
 from basemap.model.installation import BoolArray, FloatArray
@@ -242,7 +242,7 @@ def _intended(case: Case) -> Iterator[Answer]:
 
 def _in_boost(case: Case, intended: FloatArray) -> Grade | None:
     """The worst cell in boost against what is allowed in its row; the caution of wide open goes on until that."""
-    load = case.job.target.table.load_pa / (FULL_LOAD_BREATH if case.counts_air else 1.0)
+    load = case.job.target.table.load_pa / (FULL_LOAD_EFFICIENCY if case.counts_air else 1.0)
     begins = case.barometer_pa + BOOST_PA
     allowed = np.interp(load, (begins, begins + BOOST_RAMP_PA), (LEANEST_WIDE_OPEN, LEANEST_IN_BOOST))[:, np.newaxis]
     for severity, limit in ((Severity.STOP, allowed), (Severity.CAUTION, np.fmin(allowed, LEANEST_USUAL))):

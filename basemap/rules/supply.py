@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from basemap.constants import SAME
-from basemap.model.axes import LEAST_BREATH
+from basemap.model.axes import LEAST_EFFICIENCY
 from basemap.model.finding import Scope, Severity
 from basemap.model.installation import BoolArray, FloatArray, Installation, Regulator
 from basemap.physics.injector import pressure_across
@@ -122,7 +122,7 @@ def _estimated(case: Case) -> Iterator[Answer]:
     if not case.counts_air or not any(fixed.values()) or not case.reachable.any():
         return
     estimate = job.target.table.load_pa
-    true = np.minimum(estimate / LEAST_BREATH, np.maximum(case.highest_load_pa, estimate))
+    true = np.minimum(estimate / LEAST_EFFICIENCY, np.maximum(case.highest_load_pa, estimate))
     # What λ changes by: the target's flow enters as it is, the donor's the other way, by which its air was read.
     change = np.ones_like(estimate)
     for side, installation, power in (("target", job.target.hardware, -0.5), ("donor", job.donor.hardware, 0.5)):
@@ -135,7 +135,7 @@ def _estimated(case: Case) -> Iterator[Answer]:
         Severity.CAUTION if value > ESTIMATE_OFF else Severity.NOTE,
         "The load axis counts air, so the manifold pressure behind the fixed rail of the "
         f"{' and the '.join(fixed_ones)} is estimated, at a volumetric efficiency of 100 %. If it is "
-        f"{100 * LEAST_BREATH:g} %, λ at {case.load_of(row)} is {percent_up(value)} % "
+        f"{100 * LEAST_EFFICIENCY:g} %, λ at {case.load_of(row)} is {percent_up(value)} % "
         f"{'leaner' if change[row] > 1 else 'richer'} than calculated (caution above {100 * ESTIMATE_OFF:g} %).",
         value=100.0 * value,
         limit=100.0 * ESTIMATE_OFF,
@@ -151,7 +151,7 @@ ESTIMATED_PRESSURE = Rule(
     name="estimated-pressure",
     title="Estimated manifold pressure",
     threshold="An air-mass axis and a fixed regulator on either side: note. If a volumetric efficiency of "
-    f"{100 * LEAST_BREATH:g} % instead of 100 % would change λ by more than {100 * ESTIMATE_OFF:g} %: caution.",
+    f"{100 * LEAST_EFFICIENCY:g} % instead of 100 % would change λ by more than {100 * ESTIMATE_OFF:g} %: caution.",
     why="A fixed rail works against the manifold pressure, and an air-mass axis does not give that pressure.",
     source=MODEL,
     remedy="Refer the regulator to the manifold, or go up from part load in steps and watch the wideband.",

@@ -299,7 +299,7 @@ def test_draws_do_not_go_with_drives() -> None:
     with pytest.raises(InputError) as caught:
         basemap.adapt(with_drives(van(), drives(), proved=True), drawing=Drawing(1000))
     assert str(caught.value) == (
-        "--samples: the band after drives follows from the drives, not from draws: leave it out"
+        "--samples: the band after drives follows from the drives, not from random samples: leave it out"
     )
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from basemap.adaptation.pipeline import compute
-from basemap.jobfile.ecu_applies import all_readings, implied_ve
+from basemap.jobfile.ecu_applies import all_meanings, implied_ve
 from basemap.model.table import Inside
 from tests.builders.files import assumed, refusal, valid, with_lines
 
@@ -38,13 +38,13 @@ def test_it_implies_what_the_adaption_decodes() -> None:
 
 def test_where_lambda_is_one_it_makes_no_readings_of_its_own() -> None:
     job = valid("reading_settled")
-    assert [reading.applies for reading in all_readings(job.donor, own_lambda=False)] == [
+    assert [meaning.applies for meaning in all_meanings(job.donor, own_lambda=False)] == [
         ("pressure", "lambda", "dead time"),
         ("pressure", "lambda"),
         ("lambda", "dead time"),
         ("lambda",),
     ]
-    assert len(all_readings(job.donor, own_lambda=True)) == 8
+    assert len(all_meanings(job.donor, own_lambda=True)) == 8
 
 
 def test_a_target_with_its_own_lambda_needs_to_know_who_applies_it() -> None:

@@ -129,7 +129,7 @@ def test_a_bare_number_stays_bare() -> None:
 
 
 def test_a_remark_cannot_leave_its_comment() -> None:
-    with pytest.raises(InputError, match="is written in a way in which its keys cannot be changed without a person"):
+    with pytest.raises(InputError, match="is written in a way that a program cannot change safely"):
         edited(JOB, [KeyEdit(("donor", "fuel", "blend"), "E10", 'x\n[donor.engine]\nbore = "1 mm"')])
 
 
@@ -137,6 +137,6 @@ def test_what_cannot_be_changed_safely_is_left_to_a_person() -> None:
     with pytest.raises(InputError) as refused:
         edited(JOB, [edit("title.fuel.blend", "E10")])
     assert str(refused.value) == (
-        "is written in a way in which its keys cannot be changed without a person: make the changes that "
+        "is written in a way that a program cannot change safely: make the changes that "
         '"basemap compare" prints by hand'
     )

@@ -89,7 +89,7 @@ def test_an_unknown_fuel_is_petrol_with_a_little_ethanol(line: str) -> None:
         ),
         (
             'blend = "E85"\ndensity = "780 kg/m3"',
-            "density: is given together with blend, which already says it: leave it out",
+            "density: is given together with blend, which already gives it: leave it out",
         ),
         (
             'density = "780 kg/m3"',

@@ -290,7 +290,7 @@ def test_a_flow_with_an_expanded_uncertainty_is_no_pair() -> None:
         (
             "unknown",
             Kind.VOLUME,
-            'must not be "unknown", for there is no default: give the value, or leave the key out if it is optional',
+            'must not be "unknown", as there is no default: give the value, or leave the key out if it is optional',
         ),
     ],
 )

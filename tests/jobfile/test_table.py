@@ -289,7 +289,7 @@ def test_the_targets_own_table() -> None:
     assert job.donor.table.inside != table.inside
 
 
-def test_another_quantity_is_another_box() -> None:
+def test_another_quantity_is_another_ecu() -> None:
     job = with_lines(
         append="\n[donor.settings]\ncorrects_rail_pressure = true\nformula_factor = 1.04\n[target.tables.fuel]\n"
         'quantity = "pulse width"\necu_applies = ["pressure"]\nreference_pressure = "0.95 bar absolute"\n'

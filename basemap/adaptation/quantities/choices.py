@@ -75,7 +75,7 @@ CHOICES = (
         None,
         "left out",
         "the fitted parts are assumed to be what the ECU was told",
-        "everything that rests on it",
+        "everything that depends on it",
         key="",
     ),
     Default(
@@ -110,4 +110,4 @@ WORDS = {
     "settings.dead_time": "dead time told",
     "tables.fuel.ecu_applies": "what the ECU applies",
 }
-"""What a person calls it, by its key without the side."""
+"""Words for each of these inputs, by its key without the side."""

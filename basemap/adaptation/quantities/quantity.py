@@ -45,7 +45,7 @@ class Range:
         return int(self.low), int(self.high)
 
     def holds(self, value: float) -> bool:
-        """Whether an SI value is within."""
+        """Whether an SI value is within the range."""
         low, high = self.limits
         return low <= value <= high
 
@@ -61,7 +61,7 @@ class Default:
     Parameters
     ----------
     name
-        By which it is asked for.
+        Our own name for it, under which it is looked up.
     value
         As a job file would write it.
     half_width
@@ -73,11 +73,11 @@ class Default:
     moves
         What it moves most.
     key
-        Key that is left out, without its side; that of its quantity where it is empty.
+        Key that is left out, without its side; if empty, the key of its quantity.
     kind
-        What the value is, where it is a quantity; from its quantity.
+        Kind of the value, if it is a quantity; filled in by the registry.
     input_key
-        Key under which the value is kept, where it differs from `key`; from its quantity.
+        Key under which the value is kept, if it differs from `key`; filled in by the registry.
     """
 
     name: str
@@ -98,7 +98,7 @@ class Default:
 
 @dataclass(frozen=True)
 class UsualSpread:
-    """Half-width that is assumed where the job gives no spread, and why.
+    """Half-width that is assumed if the job gives no spread, and why.
 
     `measured_to` is the half-width that a careful measurement leaves.
     """
@@ -120,24 +120,24 @@ class Quantity:
     key
         Of the job file, its side left out: ``engine.displacement``. NAME stands for a name of the user's own.
     range
-        The values that are taken for real.
+        Its plausible values.
     by_mass
-        The same of a flow that is stated as mass.
+        The plausible values of a flow that is stated as mass.
     words
-        What a person calls it, where it is shown by itself.
+        Its name in words, when shown by itself.
     why
-        Reason for the range, as it is given to whoever enters something else.
+        Reason for the range, shown to whoever enters a value outside it.
     unit
-        In which it is shown where the job states none, as a job file writes it.
+        Unit in which it is shown if the job states none, as a job file writes it.
     held
-        Where its value stands: attributes of the hardware, or, by its section, of what the controller was told or of
-        the table.
+        Path of its value: an attribute of the hardware, or, in the sections ``settings`` and ``tables``, of what the
+        ECU was told or of the table.
     cell
-        Its cell in a workbook, named so behind ``donor_`` or ``target_``.
+        Name of its cell in a workbook, without ``donor_`` or ``target_`` in front.
     defaults
-        What is put in where a job does not say; several where it depends on what else the job says.
+        What is assumed if a job does not say; several if it depends on what else the job says.
     spreads
-        What is assumed of its spread where a job gives none.
+        What spread is assumed if a job gives none.
     question
         What `basemap new` calls it.
     """
@@ -165,13 +165,13 @@ class Quantity:
         return None if found is None else float(found)
 
     def moved(self, hardware: Installation, move: Callable[[Any], Any]) -> Installation:
-        """The hardware with another value of this quantity: what `move` makes of the one that it has."""
+        """The hardware with another value of this quantity: `move` of the value that it has."""
         moved: Installation = _put(hardware, self.held, move(_read(hardware, self.held)))
         return moved
 
 
 def _read(root: Any, path: str) -> Any:
-    """The attribute at a path such as ``engine.displacement_m3``; `None` where one on the way is."""
+    """The attribute at a path such as ``engine.displacement_m3``; `None` if any part of the path is."""
     for name in path.split("."):
         root = None if root is None else getattr(root, name)
     return root

@@ -14,13 +14,13 @@ from basemap.adaptation.quantities.settings import OPTIONS, SETTINGS
 from basemap.adaptation.quantities.tables import SENSORS, TABLES
 
 ALL = (*CONDITIONS, *ENGINE, *INJECTORS, *FUEL, *SETTINGS, *TABLES, *SENSORS, *OPTIONS)
-"""In the order of the job file's sections."""
+"""All quantities, in the order of the job file's sections."""
 
 QUANTITIES = {quantity.key: quantity for quantity in ALL}
 
 
 def _in_full(default: Default, quantity: Quantity) -> Default:
-    """A default with its quantity's words; a text such as "as the settings" stays as it is."""
+    """A default with the key and kind of its quantity; a text such as "as the settings" has no kind."""
     key, kind = default.key or quantity.key, quantity.range.kind if default.value[0].isdigit() else None
     kept_elsewhere = kind is not None and key != quantity.key
     return replace(default, key=key, kind=kind, input_key=quantity.key if kept_elsewhere else None)
@@ -33,10 +33,10 @@ DEFAULTS = {
         *CHOICES,
     )
 }
-"""Every default, by a name of our own."""
+"""Every default, by our own name for it."""
 
 SPREADS = {spread.name: spread for quantity in ALL for spread in quantity.spreads}
-"""Spreads that are assumed where a job gives none, by a name of our own."""
+"""Spreads that are assumed if a job gives none, by our own name for each."""
 
 _TABLE = re.compile(r"tables\.(?!fuel\.)([^.]+)\.")
 

@@ -1,4 +1,4 @@
-"""Quantities that a controller was told; each has the range of the quantity itself."""
+"""Quantities that an ECU was told; each has the range of the quantity itself."""
 
 from __future__ import annotations
 

@@ -131,7 +131,7 @@ SENSOR_ERRORS = {
     "iat": Range(Kind.TEMPERATURE_DIFFERENCE, "0 K", "30 K"),
     "tps": Range(Kind.PERCENT, "0", "10"),
 }
-"""``sensors.NAME.error`` of those sensors by which fuel is metered."""
+"""Plausible ``sensors.NAME.error`` of the sensors by which fuel is metered."""
 
 SENSOR_VALUES = {
     SensorKind.LAMBDA: Range(Kind.NUMBER, "0.3", "20"),
@@ -140,4 +140,4 @@ SENSOR_VALUES = {
     SensorKind.TEMPERATURE: Range(Kind.TEMPERATURE, "-80 degC", "1300 degC"),
     SensorKind.POSITION: Range(Kind.PERCENT, "-50", "150"),
 }
-"""``sensors.NAME.value`` is what its sensor is; what a scale says of 0 V may lie beyond anything that is met."""
+"""Plausible ``sensors.NAME.value`` by the sensor's kind; a scale may say absurd values at 0 V or 5 V."""

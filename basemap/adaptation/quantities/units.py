@@ -1,8 +1,8 @@
 """The units that a job may use, each with its exact size in SI units.
 
 The sizes are those of NIST Special Publication 811 (2008), appendix B.8 and table 6, whose inch, pound and standard
-gravity are exact; what follows from them is written as it follows. A column of mercury is the conventional one, of
-13595.1 kg/m³. A test holds every unit against pint.
+gravity are exact; sizes that follow from those are written as products of them. A column of mercury is the conventional
+one, of 13595.1 kg/m³. A test compares every unit with pint.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 Dimension = tuple[int, int, int, int, int, int, int]
-"""Exponents of metre, kilogram, second, kelvin, volt, ohm and revolution: no job makes a volt of the others."""
+"""Exponents of metre, kilogram, second, kelvin, volt, ohm and revolution; volt and ohm need no SI base units here."""
 
 _POUND_KG, _INCH_M, _FOOT_M = 0.45359237, 0.0254, 0.3048
 _GRAVITY = 9.80665
@@ -48,7 +48,7 @@ _SIZES: dict[Dimension, dict[str, float]] = {
 
 @dataclass(frozen=True)
 class Unit:
-    """A unit: its size in the SI unit of its dimension, of a temperature that of a difference."""
+    """A unit: its size in the SI unit of its dimension; for a temperature, the size of a difference."""
 
     size: float
     dimension: Dimension
@@ -63,7 +63,7 @@ ZERO_K = {"K": 0.0, "degC": 273.15, "degF": 233.15 + 200 / 9}
 
 @lru_cache(maxsize=256)
 def unit_of(name: str) -> Unit:
-    """The unit of a name such as ``cc/min``, whose parts are all of `UNITS`."""
+    """The unit with a name such as ``cc/min``, whose parts are all in `UNITS`."""
     first, *others = (UNITS[part] for part in name.split("/"))
     size, dimension = first.size, first.dimension
     for other in others:
@@ -89,7 +89,7 @@ def kelvin(shown: float, name: str) -> float:
 
 
 def si(text: str) -> float:
-    """A quantity of our own tables, such as ``45 kPa``, in SI; a bare number stands as it is.
+    """A quantity of our own tables, such as ``45 kPa``, in SI; a bare number stays as it is.
 
     >>> si("45 kPa"), si("-60 degC"), si("0.25")
     (45000.0, 213.14999999999998, 0.25)
