@@ -44,14 +44,14 @@ def refuse_other_axes(job: Job) -> None:
 
 
 @dataclass(frozen=True)
-class Decoded:
+class DecodedDonor:
     """What a world makes of the donor's table: the job in that world, and its air over what the load axis holds."""
 
     job: Job
     air: FloatArray
 
     @classmethod
-    def of(cls, forward: Forward, world: World) -> Decoded:
+    def of(cls, forward: Forward, world: World) -> DecodedDonor:
         """Of a world; one that differs in the target's injectors alone has the same air."""
         job, told = forward.job, forward.job.donor.table
         table = replace(told, intended_lambda=told.intended_lambda * world.donor_lambda)
@@ -64,7 +64,7 @@ class Decoded:
         return cls(job, decode(job, settings).air_kg / job.donor.table.points.charge[:, np.newaxis])
 
 
-def log_lambda(forward: Forward, points: DrivePoints, world: World, decoded: Decoded | None = None) -> FloatArray:
+def log_lambda(forward: Forward, points: DrivePoints, world: World, decoded: DecodedDonor | None = None) -> FloatArray:
     """Ln λ of the mixture at points of a drive.
 
     Parameters
@@ -80,7 +80,7 @@ def log_lambda(forward: Forward, points: DrivePoints, world: World, decoded: Dec
     -------
     Shape (samples, n), one sample for a world of numbers; NaN where nothing is delivered or no air is known.
     """
-    decoded = decoded or Decoded.of(forward, world)
+    decoded = decoded or DecodedDonor.of(forward, world)
     job, nominal = decoded.job, forward.job.target.hardware.conditions
     conditions, row = world.target.conditions, np.newaxis
     # What moves the job's own conditions in a world moves what the sensors of the drive truly stood for.

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from basemap.belief.at_points import Decoded
+from basemap.belief.at_points import DecodedDonor
 from basemap.belief.unknowns import DEAD_TIME_SLOPE, IDLE_FLOW
 from basemap.belief.update import Observations, Update
 from basemap.model.drive import DrivePoints, stacked
@@ -82,7 +82,7 @@ def _of_injectors(found: Update, observations: Observations) -> Iterator[Hypothe
     believed = amounts[unknowns.place("dead time over voltage")]
     worlds = [unknowns.tilted(world, size / DEAD_TIME_SLOPE - believed) for size in sizes]
     # The donor's side is the same in all of them.
-    decoded = Decoded.of(unknowns.forward, world)
+    decoded = DecodedDonor.of(unknowns.forward, world)
     effects = np.concatenate([unknowns.log_lambda(drive, tilted, amounts, decoded) - here for tilted in worlds])
     yield Hypothesis("dead time over voltage", effects, sizes)
 

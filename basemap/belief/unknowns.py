@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from basemap.belief import moves
-from basemap.belief.at_points import Decoded, log_lambda
+from basemap.belief.at_points import DecodedDonor, log_lambda
 from basemap.belief.budget import STEP, moved
 from basemap.belief.uncertain import Uncertain
 from basemap.belief.world import Forward, World, nominal
@@ -115,7 +115,9 @@ class Unknowns:
         by_input = (values[0:-1:2] - values[1:-1:2]) / (2.0 * STEP)
         return Slopes(values[-1], np.column_stack([by_input.T, *self._by_nuisance(drive, world, amounts)]))
 
-    def log_lambda(self, drive: Drive, world: World, amounts: FloatArray, decoded: Decoded | None = None) -> FloatArray:
+    def log_lambda(
+        self, drive: Drive, world: World, amounts: FloatArray, decoded: DecodedDonor | None = None
+    ) -> FloatArray:
         """Ln λ at points in a world, with nuisances of some size, shape (samples, n)."""
         truly = self._truly(drive, world, amounts)
         return self._as_read(drive, log_lambda(self.forward, truly, world, decoded), amounts)
@@ -144,7 +146,7 @@ class Unknowns:
 
     def _by_nuisance(self, drive: Drive, world: World, amounts: FloatArray) -> list[FloatArray]:
         """Slopes by half a standard deviation to either side: of five cases at most two need a world of their own."""
-        decoded = Decoded.of(self.forward, world)
+        decoded = DecodedDonor.of(self.forward, world)
 
         def there(name: str, size: float) -> FloatArray:
             found = amounts.copy()
