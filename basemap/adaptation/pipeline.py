@@ -250,9 +250,7 @@ def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray, below_mini
 
 
 def _throttle_marks(job: Job, reading: Interpolation) -> tuple[BoolArray, BoolArray, BoolArray]:
-    """Marks of a throttle axis: cells left empty because the throttles differ, cells as full as wide open, and cells
-    whose air the idle valve sets.
-    """
+    """Marks of a throttle axis: empty because the throttles differ, as full as wide open, fed by the idle valve."""
     shape = job.target.table.values.shape
     if not over_throttle(job.donor.table):
         nothing = np.zeros(shape, dtype=bool)

@@ -239,8 +239,8 @@ def test_loads_of_its_own_need_a_unit_where_no_donor_says_one(folder: Path) -> N
     with pytest.raises(InputError) as caught:
         load_target(job)
     assert str(caught.value) == (
-        f"{job}: target.tables.fuel.load_unit: missing: give the unit of the loads in load_points, because this file has "
-        "no donor to take it from"
+        f"{job}: target.tables.fuel.load_unit: missing: give the unit of the loads in load_points, because this file "
+        "has no donor to take it from"
     )
 
 
