@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from rich.console import Console
@@ -14,11 +15,13 @@ from rich.console import Console
 import basemap
 from basemap.adaptation.pipeline import adapt
 from basemap.model.finding import Finding, NotJudged, Severity, Verdict
+from basemap.model.installation import Induction
 from basemap.model.job import Assumption
 from basemap.model.result import Result
 from basemap.report.brief import Statement, Topic, as_json, brief
 from basemap.report.json_file import as_json as result_as_json
 from basemap.report.terminal import result as terminal
+from tests.builders.computed import with_target
 from tests.builders.sound import sound_job
 from tests.builders.without_files import make_job
 from tests.samples.make_samples import SAMPLES
@@ -51,6 +54,24 @@ def jobs() -> Iterator[Path]:
 @pytest.mark.parametrize("path", list(jobs()), ids=lambda path: path.stem)
 def test_every_stop_and_every_caution_of_a_sample_is_behind_a_statement(path: Path) -> None:
     said_is_complete(basemap.check(basemap.load_job(path)))
+
+
+@pytest.mark.parametrize(("changes", "named"), [
+    ({"induction": Induction.BOOSTED, "peak_pressure_pa": 200e3}, 'target.engine.load_cut = "101.3 kPa"'),
+    ({"rev_limit_rpm": 9000.0}, 'target.engine.rev_cut = "7000 rpm"'),
+])  # fmt: skip
+def test_a_stop_that_a_cut_meets_names_the_cut(changes: dict[str, Any], named: str) -> None:
+    said = texts(adapt(with_target(make_job(), "engine", **changes)), Topic.STOP)
+    beyond = [one for one in said if "-beyond-donor, above a limit only: " in one]
+    assert len(beyond) == 1
+    assert f" Or state {named} or lower." in beyond[0]
+
+
+def test_a_stop_that_no_cut_meets_sends_nobody_to_look_for_one() -> None:
+    result = basemap.check(basemap.load_job(SAMPLES / "refused" / "throttle_layout.toml"))
+    assert texts(result, Topic.VERDICT) == [
+        "DO NOT USE. There is a stop for a part of the table. Load nothing until that is mended."
+    ]
 
 
 @pytest.mark.law

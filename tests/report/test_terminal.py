@@ -354,7 +354,7 @@ def test_quiet_leaves_the_verdict_the_ignition_and_the_files(result: Result) -> 
 
 
 def test_a_stop_that_a_cut_meets_is_not_a_stop_of_the_donor(result: Result) -> None:
-    stop = replace(result.findings[0], severity=Severity.STOP, scope=Scope.LIMIT)
+    stop = replace(result.findings[0], severity=Severity.STOP, scope=Scope.LIMIT, limit_load_pa=1e5)
     refused = replace(result, verdict=Verdict.REFUSE, findings=(stop,))
     assert "from this donor" not in adapted(refused)
     assert "State the cut that it names and have the ECU enforce it, or load nothing." in re.sub(

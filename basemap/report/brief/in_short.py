@@ -9,6 +9,7 @@ from basemap.model.cause import Cause
 _LIMIT = re.compile(r" \((?:stop|caution|note|limit|limits|above)\b[^()]*\)|; (?:stop|caution|note) [^()]*(?=\))")
 _SENTENCE = re.compile(r"(?<=[.!?]) (?=[A-Z])")
 _STEP = re.compile(r" (?=[2-9]\. )")
+_CUT = re.compile(r"state target\.engine\.(?:load|rev)_cut = \"[^\"]*\" or lower")
 
 
 def sentences(text: str) -> list[str]:
@@ -33,6 +34,16 @@ def first_step(remedy: str) -> str:
     """
     step = _STEP.split(remedy, maxsplit=1)[0]
     return in_short(step.removeprefix("1. "))
+
+
+def cut(remedy: str) -> str:
+    """The cut that a remedy names as another way, as it is to be stated; empty where it names none.
+
+    >>> cut('1. Use another. 2. Or state target.engine.load_cut = "97.7 kPa" or lower, and have the ECU enforce it.')
+    'Or state target.engine.load_cut = "97.7 kPa" or lower.'
+    """
+    ways = _CUT.findall(remedy)
+    return f"Or {', or '.join(ways)}." if ways else ""
 
 
 def others(group: Cause) -> str:

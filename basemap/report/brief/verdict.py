@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from basemap.model.cause import Cause
 from basemap.model.finding import Finding, HowFar, Scope, Severity, Verdict
 from basemap.model.result import Result
-from basemap.report.brief.in_short import first_step, in_short, others, sentences
+from basemap.report.brief.in_short import cut, first_step, in_short, others, sentences
 from basemap.report.brief.statement import Statement, Topic
 from basemap.report.extremes import extremes
 from basemap.rounding import NOISE, excess, off
@@ -56,6 +56,8 @@ def how_far_in_words(result: Result) -> str:
 
 def _meaning(result: Result) -> str:
     if result.verdict is Verdict.REFUSE and all(stop.scope is Scope.LIMIT for stop in result.stops):
+        if not all(_has_end(stop) for stop in result.stops):
+            return "There is a stop for a part of the table. Load nothing until that is mended."
         return (
             "There is a stop above a limit. State the cut that it names and have the ECU enforce it, or load nothing."
         )
@@ -109,15 +111,22 @@ def _stops(result: Result) -> Iterator[Statement]:
         rest = tuple(one for one in result.findings if one.cause in causes and one not in result.stops)
         group = Cause(rule, own + tuple(one for one in rest if not one.accepted))
         finding, also = group.gravest, others(group)
-        text = f"{_name(finding)}: {in_short(finding.message)} {first_step(finding.remedy)}"
-        yield Statement(Topic.STOP, f"{text} Also: {also}." if also else text, Severity.STOP, group.rules)
+        words = [in_short(finding.message), first_step(finding.remedy)]
+        words += [cut(finding.remedy)] if finding.scope is Scope.LIMIT and _has_end(finding) else []
+        words += [f"Also: {also}."] if also else []
+        text = f"{_name(finding)}: {' '.join(filter(None, words))}"
+        yield Statement(Topic.STOP, text, Severity.STOP, group.rules)
 
 
 def _name(finding: Finding) -> str:
     if finding.scope is not Scope.LIMIT:
         return finding.rule
-    has_end = finding.limit_load_pa is not None or finding.limit_rpm is not None
-    return f"{finding.rule}, above a limit only" if has_end else f"{finding.rule}, for a part of the table only"
+    return f"{finding.rule}, {'above a limit only' if _has_end(finding) else 'for a part of the table only'}"
+
+
+def _has_end(finding: Finding) -> bool:
+    """Whether a cut keeps the engine below what the finding is about."""
+    return finding.limit_load_pa is not None or finding.limit_rpm is not None
 
 
 def _accepted(result: Result, rule: str) -> str:
