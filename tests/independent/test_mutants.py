@@ -1,129 +1,64 @@
-"""Every error put into the program on purpose is found, and the sound program is found sound."""
+"""Every error put into the program on purpose is found, and what finds it finds nothing in the sound program."""
 
 from __future__ import annotations
 
-import random
 import warnings
-from collections.abc import Callable, Iterator
-from functools import cache, partial
 from importlib import import_module
-from types import CodeType
 
 import pytest
 
-from tests.independent import calculation, strategies
-from tests.independent.mutants import MUTANTS, JobKind, Mutant, mutated
+from basemap.adaptation.pipeline import compute
+from tests.independent.batches import problems_of
+from tests.independent.comparison import disagreements
+from tests.independent.mutants import MUTANTS
+from tests.independent.mutating import JobKind, Mutant, mutated
 from tests.independent.plain_numbers import Problem
+from tests.independent.strategies import to_job
 
 pytestmark = pytest.mark.law
-JOBS: dict[JobKind, int] = {"any": 120, "bent line": 40, "breathing": 30}
-SEED = 20260401
-MODULES = (
-    "test_worked_chains",
-    "test_laws",
-    "test_laws_of_proportion",
-    "test_laws_of_limits",
-    "test_laws_of_settings",
-    "test_bent_line",
-    "test_breathing",
-)
-FIRST: dict[JobKind, str] = {"any": "", "bent line": "test_bent_line", "breathing": "test_breathing"}
-"""Where a mutant is looked for first."""
-DRAWS: dict[JobKind, Callable[[random.Random], Problem]] = {
-    "any": strategies.random_problem,
-    "bent line": strategies.bent_line_problem,
-    "breathing": strategies.breathing_problem,
-}
 
 
-@pytest.fixture(autouse=True, scope="module")
-def _worked_out_once() -> Iterator[None]:
-    """What the independent calculation makes of a job is the same for every mutant."""
-    with pytest.MonkeyPatch.context() as patch:
-        for name in ("answer", "extremes"):
-            patch.setattr(calculation, name, cache(getattr(calculation, name)))
-        yield
+def first_unlike(kind: JobKind) -> Problem | None:
+    """The first random job on which the program and the independent calculation disagree."""
+    return next((given for given in problems_of(kind) if disagreements(given, compute(to_job(given)))), None)
 
 
-@cache
-def drawn(kind: JobKind) -> list[Problem]:
-    """Random jobs of a kind, the same for every mutant."""
-    generator = random.Random(SEED)
-    return [DRAWS[kind](generator) for _ in range(JOBS[kind])]
-
-
-def comparison_finds(kind: JobKind) -> list[str]:
-    """Disagreements of the first random job that has any, in the program as it is imported now."""
-    compute = import_module("basemap.adaptation.pipeline").compute
-    to_job = import_module("tests.independent.strategies").to_job
-    disagreements = import_module("tests.independent.comparison").disagreements
-    for given in drawn(kind):
-        found: list[str] = disagreements(given, compute(to_job(given)))
-        if found:
-            return found
-    return []
-
-
-def checks(kind: JobKind) -> Iterator[tuple[str, Callable[[], None]]]:
-    """The worked chains and laws, each with every set of its parameters, as they are imported now; quick ones first."""
-    found = [
-        (name, function)
-        for module in sorted(MODULES, key=lambda module: module != FIRST[kind])
-        for name, function in vars(import_module(f"tests.independent.{module}")).items()
-        if name.startswith("test_")
-    ]
-    for name, function in sorted(found, key=lambda item: runs_random_jobs(item[1])):
-        for number, arguments in enumerate(parameters(function)):
-            yield f"{name}[{number}]", partial(function, **arguments)
-
-
-def runs_random_jobs(function: Callable[..., None]) -> bool:
-    """Whether a test works through random jobs, which takes longer."""
-    code: CodeType = function.__code__
-    return not {"seeded_problems", "seeded_bent_line_problems", "honest_problems", "said_otherwise"}.isdisjoint(
-        code.co_names
-    )
-
-
-def parameters(function: Callable[..., None]) -> list[dict[str, object]]:
-    """The arguments of every case of a test."""
+def is_broken(law: str) -> bool:
+    """Whether a law or worked chain of these tests fails, with any set of its parameters."""
+    module, name = law.split(".")
+    function = vars(import_module(f"tests.independent.test_{module}"))[name]
     marks = [mark for mark in getattr(function, "pytestmark", []) if mark.name == "parametrize"]
-    if not marks:
-        return [{}]
-    names, cases = marks[0].args
-    if isinstance(names, str):
-        return [{names: case} for case in cases]
-    return [dict(zip(names, case, strict=True)) for case in cases]
-
-
-def first_broken(kind: JobKind) -> str | None:
-    """The first worked chain or law that fails."""
-    for name, check in checks(kind):
+    names, cases = marks[0].args if marks else ((), [()])
+    for case in cases:
+        arguments = {names: case} if isinstance(names, str) else dict(zip(names, case, strict=True))
         try:
-            check()
+            function(**arguments)
         except AssertionError:
-            return name
-    return None
+            return True
+    return False
 
 
 @pytest.mark.parametrize("mutant", MUTANTS, ids=lambda mutant: mutant.name)
 def test_an_error_put_in_on_purpose_is_found(mutant: Mutant) -> None:
-    """Found by the comparison, and again without it: by the worked chains or a law."""
+    """Found by the comparison, and again without it: by a worked chain or a law."""
     with mutated(mutant), warnings.catch_warnings():
         warnings.simplefilter("ignore")  # what an error does to the arithmetic is not what finds it
-        compared, broken = comparison_finds(mutant.shown_by), first_broken(mutant.shown_by)
-    assert compared, "the independent calculation does not see it"
-    assert broken, "no law and no worked chain sees it"
-
-
-def test_the_sound_program_is_found_sound() -> None:
-    with mutated(None):
-        compared, broken = [comparison_finds(kind) for kind in JOBS], first_broken("any")
-    assert (compared, broken) == ([[]] * len(JOBS), None)
+        unlike, broken = first_unlike(mutant.shown_by), is_broken(mutant.breaks)
+    assert unlike is not None, "the independent calculation does not see it"
+    assert broken, f"{mutant.breaks} does not see it"
+    assert disagreements(unlike, compute(to_job(unlike))) == [], "it was not the error that was seen"
+    assert not is_broken(mutant.breaks), "it was not the error that was seen"
 
 
 def test_a_mutant_that_no_longer_applies_is_an_error() -> None:
-    stale = Mutant("stale", "basemap.adaptation.chain", "this text stands nowhere", "")
-    with mutated(stale), pytest.raises(LookupError) as caught:
-        import_module("basemap.adaptation.chain")
+    stale = Mutant("stale", "basemap.adaptation.chain", "this text stands nowhere", "", "laws.none")
+    with pytest.raises(LookupError) as caught, mutated(stale):
+        pass
     assert str(caught.value) == "mutant stale: 'this text stands nowhere' stands 0 times in basemap.adaptation.chain"
+
+
+def test_a_mutant_that_changes_no_function_is_an_error() -> None:
+    vain = Mutant("vain", "basemap.adaptation.chain", "_MOST_ROUNDS = 60", "_MOST_ROUNDS = 61", "laws.none")
+    with pytest.raises(LookupError) as caught, mutated(vain):
+        pass
+    assert str(caught.value) == "mutant vain: '_MOST_ROUNDS = 60' stands in no function of basemap.adaptation.chain"

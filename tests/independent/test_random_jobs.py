@@ -11,18 +11,11 @@ from hypothesis import HealthCheck, Phase, given, settings
 from basemap.adaptation.pipeline import compute
 from basemap.model.result import Computed
 from tests.independent import calculation
+from tests.independent.batches import BATCHES, batch_of, problems_of
 from tests.independent.comparison import disagreements, grid_disagreements, setting_disagreements, sweep_disagreements
 from tests.independent.plain_numbers import Grid, Problem
-from tests.independent.strategies import (
-    problems,
-    seeded_bent_line_problems,
-    seeded_breathing_problems,
-    seeded_problems,
-    to_job,
-)
+from tests.independent.strategies import problems, to_job
 
-SEED = 20260401
-BATCHES, BATCH = 8, 40
 DETERMINISTIC = settings(
     max_examples=80,
     derandomize=True,
@@ -34,51 +27,49 @@ DETERMINISTIC = settings(
 
 
 @cache
-def batch_of(batch: int) -> list[tuple[Problem, Computed]]:
+def computed_batch(batch: int) -> list[tuple[Problem, Computed]]:
     """Random jobs, and what the program makes of them: worked out once for all that is asked of it."""
-    return [(problem, compute(to_job(problem))) for problem in seeded_problems(BATCH, SEED + batch)]
+    return [(problem, compute(to_job(problem))) for problem in batch_of("any", batch)]
 
 
 @pytest.mark.law
 @pytest.mark.parametrize("batch", range(BATCHES))
 def test_every_cell_of_random_jobs_is_what_the_independent_calculation_finds(batch: int) -> None:
-    for number, (problem, computed) in enumerate(batch_of(batch)):
+    for number, (problem, computed) in enumerate(computed_batch(batch)):
         assert grid_disagreements(problem, computed) == [], f"batch {batch}, job {number}"
 
 
 @pytest.mark.law
 @pytest.mark.parametrize("batch", range(BATCHES))
 def test_every_setting_of_random_jobs_is_what_the_independent_calculation_finds(batch: int) -> None:
-    for number, (problem, computed) in enumerate(batch_of(batch)):
+    for number, (problem, computed) in enumerate(computed_batch(batch)):
         assert setting_disagreements(problem, computed) == [], f"batch {batch}, job {number}"
 
 
 @pytest.mark.law
 @pytest.mark.parametrize("batch", range(BATCHES))
 def test_the_voltage_sweep_of_random_jobs_is_what_the_independent_calculation_finds(batch: int) -> None:
-    for number, (problem, computed) in enumerate(batch_of(batch)[::2]):
+    for number, (problem, computed) in enumerate(computed_batch(batch)[::2]):
         assert sweep_disagreements(problem, computed) == [], f"batch {batch}, job {2 * number}"
 
 
 @pytest.mark.law
 @pytest.mark.parametrize("batch", range(BATCHES))
 def test_jobs_with_a_bend_in_the_flow_line_agree_with_the_independent_calculation(batch: int) -> None:
-    for number, problem in enumerate(seeded_bent_line_problems(BATCH // 2, SEED + 200 + batch)):
+    for number, problem in enumerate(batch_of("bent line", batch)):
         assert disagreements(problem, compute(to_job(problem))) == [], f"batch {batch}, job {number}"
 
 
 @pytest.mark.law
 @pytest.mark.parametrize("batch", range(BATCHES))
 def test_jobs_with_estimated_breathing_agree_with_the_independent_calculation(batch: int) -> None:
-    for number, problem in enumerate(seeded_breathing_problems(BATCH // 2, SEED + 300 + batch)):
+    for number, problem in enumerate(batch_of("breathing", batch)):
         assert disagreements(problem, compute(to_job(problem))) == [], f"batch {batch}, job {number}"
 
 
 @pytest.mark.law
 def test_the_jobs_with_a_bend_reach_both_sides_of_it() -> None:
-    drawn = [
-        problem for batch in range(BATCHES) for problem in seeded_bent_line_problems(BATCH // 2, SEED + 200 + batch)
-    ]
+    drawn = list(problems_of("bent line"))
     bent = [problem for problem in drawn if problem.target.low is not None]
     below = [openings_below_the_bend(problem) for problem in bent]
     assert sum(any(found) and not all(found) for found in below) > 20
@@ -110,7 +101,7 @@ def test_jobs_that_hypothesis_draws_agree_with_the_independent_calculation(probl
 @pytest.mark.law
 def test_the_random_jobs_reach_every_corner() -> None:
     """A comparison is worth what its cases reach: each corner must hold enough of them."""
-    drawn = [problem for batch in range(BATCHES) for problem, _ in batch_of(batch)]
+    drawn = [problem for batch in range(BATCHES) for problem, _ in computed_batch(batch)]
     answers = [calculation.answer(problem) for problem in drawn]
     new = [value for found in answers for value in flat(found.new)]
     duty = [value for found in answers for value in flat(found.duty)]
