@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -29,8 +29,7 @@ _NEEDED = {
 }
 
 
-@dataclass(frozen=True)
-class Estimate:
+class Estimate(NamedTuple):
     """How the target's volumetric efficiency is calculated from the donor's.
 
     Parameters

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -115,8 +116,7 @@ def _along_axis(job: Job, air_kg: FloatArray) -> FloatArray:
     return np.asarray(between * target[:, np.newaxis])
 
 
-@dataclass(frozen=True)
-class Encoded:
+class Encoded(NamedTuple):
     """The new cells (SI; NaN where no cell is possible) and what the target's hardware does with them."""
 
     cells: FloatArray

@@ -6,7 +6,7 @@ that holds both slopes of a flow line bends ``gain · cell`` at the bend before 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -17,8 +17,7 @@ from basemap.model.table import FuelTable, TableQuantity
 from basemap.physics.bent_line import mass_for, pulse_for
 
 
-@dataclass(frozen=True)
-class Sensed:
+class Sensed(NamedTuple):
     """What the ECU measures in a cell: Δp over the rail, charge temperature and battery voltage."""
 
     pressure_across_pa: FloatArray

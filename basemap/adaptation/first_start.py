@@ -6,7 +6,8 @@ Both are read as the ECU reads them: between the stored cells, with the settings
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -25,8 +26,7 @@ from basemap.model.table import FuelTable
 CRANKING_V = (8.0, 9.0, 10.0)
 
 
-@dataclass(frozen=True)
-class Cranking:
+class Cranking(NamedTuple):
     """The coldest start at `CRANKING_V` with the stored cranking table; NaN for what is not known.
 
     Parameters
@@ -79,8 +79,7 @@ def cranking(result: Result) -> Cranking | None:
     )
 
 
-@dataclass(frozen=True)
-class IdlePoint:
+class IdlePoint(NamedTuple):
     """The idle point with the stored table and the settings in force; NaN for what is not known.
 
     Parameters

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -29,8 +30,7 @@ SAME_FUEL = 0.02
 """How far the stoichiometric ratios of one fuel may differ, relative. Common practice, no source."""
 
 
-@dataclass(frozen=True)
-class _Pulses:
+class _Pulses(NamedTuple):
     """What only a table of pulses has, as in `FurtherResult`."""
 
     pulse_s: FloatArray
@@ -40,8 +40,7 @@ class _Pulses:
     in_force: InForce | None = None
 
 
-@dataclass(frozen=True)
-class Run:
+class Run(NamedTuple):
     """A further table of pulses carried over as if it were the main table.
 
     Parameters

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
@@ -192,8 +193,7 @@ def _ratio_at(on: OnTarget, cells: FloatArray, settings: Settings, battery_v: Fl
     return on.ratio_of(ecu.commanded_pulse(cells, table, table.intended_lambda, settings, sensed), at)
 
 
-@dataclass(frozen=True)
-class OperatingPoint:
+class OperatingPoint(NamedTuple):
     """A place of a job: the (row, column) of the cell nearest to it, and that cell's speed and load."""
 
     cell: tuple[int, int]

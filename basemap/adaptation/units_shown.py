@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from basemap.adaptation.quantities.units import UNITS, ZERO_K, si
 from basemap.model.axes import LoadAxis
@@ -15,8 +15,7 @@ _PASCAL = UNITS["Pa"].dimension
 _OF_THE_PROGRAM = re.compile(r"(-?\d+(?:\.\d+)?) (kPa|bar|degC)\b")
 
 
-@dataclass(frozen=True)
-class UnitShown:
+class UnitShown(NamedTuple):
     """A unit, its size in SI, and where its scale starts.
 
     Parameters

@@ -7,7 +7,7 @@ central differences. Expanded with k = 2.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -29,8 +29,7 @@ instead of 40 %.
 """
 
 
-@dataclass(frozen=True)
-class Budget:
+class Budget(NamedTuple):
     """Every input's share of the band on λ.
 
     Parameters

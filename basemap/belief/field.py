@@ -7,6 +7,7 @@ evidence stand in ``docs/physics.md``, section *How the target breathes*.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -106,8 +107,7 @@ def covariance(spread: FieldSpread, one: Points, other: Points) -> FloatArray:
     return np.asarray(spread.common**2 + spread.smooth**2 * smooth + spread.part_load**2 * part_load)
 
 
-@dataclass(frozen=True)
-class Evidence:
+class Evidence(NamedTuple):
     """Observations of ln B itself.
 
     Parameters

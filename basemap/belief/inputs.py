@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import partial
+from typing import NamedTuple
 
 from basemap.adaptation.quantities.registry import SPREADS
 from basemap.adaptation.throttle import ThrottleLayout, layout, over_throttle
@@ -44,8 +44,7 @@ def uncertain_inputs(job: Job, believed: Believed | None = None) -> tuple[Uncert
     return tuple(entry for entry in found if entry.standard > 0)
 
 
-@dataclass(frozen=True)
-class _InputKind:
+class _InputKind(NamedTuple):
     """One kind of input that either side has: its words, section, keys, default and what it moves.
 
     Without a `move` it is its first key's quantity in the registry, by a share of itself.
@@ -121,8 +120,7 @@ def carries(key: str) -> bool:
     return any(rest == name or rest.startswith((f"{name}.", f"{name}[")) for name in of)
 
 
-@dataclass(frozen=True)
-class _Spread:
+class _Spread(NamedTuple):
     """Standard uncertainty of one input in its own measure, and whether it is a default."""
 
     standard: float

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -29,8 +30,7 @@ SHORT_PULSE_SAMPLES = 4_000
 SEED = 20_240_601
 
 
-@dataclass(frozen=True)
-class Drawing:
+class Drawing(NamedTuple):
     """A Monte Carlo run that was asked for: how many worlds, from which seed, and who is told how far it is."""
 
     samples: int
@@ -38,8 +38,7 @@ class Drawing:
     progress: Callable[[int], None] | None = None
 
 
-@dataclass(frozen=True)
-class Distribution:
+class Distribution(NamedTuple):
     """The distribution of λ actual / λ intended in every cell, shape (loads, speeds).
 
     Parameters

@@ -10,7 +10,7 @@ expected of them, V their covariance (the noise in it) and C the covariance of a
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,8 +24,7 @@ _CONTRADICTION = 1e-6
 """How far, in its own standard deviations, an observation may be off what others that fix it exactly say."""
 
 
-@dataclass(frozen=True)
-class Observed:
+class Observed(NamedTuple):
     """Observations, ready to be asked what they say of any quantity.
 
     Parameters
@@ -104,8 +103,7 @@ def _whitener(correlation: FloatArray) -> FloatArray:
     return np.asarray(vectors[:, varies].T / np.sqrt(values[varies])[:, np.newaxis])
 
 
-@dataclass(frozen=True)
-class Gaussian:
+class Gaussian(NamedTuple):
     """Belief in n quantities at once.
 
     Parameters

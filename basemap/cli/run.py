@@ -8,9 +8,8 @@ import re
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, BinaryIO
+from typing import TYPE_CHECKING, BinaryIO, NamedTuple
 
 from basemap.errors import InputError
 from basemap.exit_status import ExitStatus
@@ -70,8 +69,7 @@ def _whole(written: str, option: str, expected: str) -> int:
     return int(written)
 
 
-@dataclass(frozen=True)
-class Destination:
+class Destination(NamedTuple):
     """Where the files of a run go."""
 
     job: Path

@@ -6,14 +6,13 @@ second way to them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from basemap.constants import R_DRY_AIR
 from basemap.physics.throttle import CRITICAL_RATIO, HEAT_CAPACITY_RATIO
 
 
-@dataclass(frozen=True)
-class Equation:
+class Equation(NamedTuple):
     """One quantity of the chain.
 
     Parameters

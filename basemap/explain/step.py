@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import NamedTuple
 
@@ -68,8 +67,7 @@ def step(
     return Step(stage, equation.symbol, words, value, equation.unit if unit is None else unit, how, keys)
 
 
-@dataclass(frozen=True)
-class CellSide:
+class CellSide(NamedTuple):
     """One side of the chain at one cell."""
 
     word: str

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import combinations
+from typing import NamedTuple
 
 import numpy as np
 
@@ -29,8 +30,7 @@ LIGHT_LOAD_VE = 0.35, 0.95
 LIGHT_LOAD_PA = 30e3, 60e3
 
 
-@dataclass(frozen=True)
-class CellMeaning:
+class CellMeaning(NamedTuple):
     """One interpretation of the cells, and the volumetric efficiency that it implies.
 
     `light_load` is `None` where the table has no row from 30 to 60 kPa.
@@ -135,8 +135,7 @@ _SHOWN = {TableQuantity.VOLUMETRIC_EFFICIENCY: ("%", 0.01, 1), TableQuantity.PUL
 """Unit of the cells, its size in SI, and the decimals if the job does not say how they are stored."""
 
 
-@dataclass(frozen=True)
-class TargetController:
+class TargetController(NamedTuple):
     """What the target's table holds, and what its ECU is told.
 
     Parameters

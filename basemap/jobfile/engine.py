@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from basemap.adaptation.quantities.registry import DEFAULTS
 from basemap.constants import LAPSE_RATE, R_DRY_AIR, STANDARD_GRAVITY, STANDARD_TEMPERATURE, ZERO_CELSIUS
@@ -98,8 +98,7 @@ BOOST_MARGIN_PA = 5000.0
 """A pressure is boost if it exceeds the barometer by more than this."""
 
 
-@dataclass(frozen=True)
-class TopRow:
+class TopRow(NamedTuple):
     """The highest load of a table, Pa, and the key that may be wrong instead if the engine has no boost."""
 
     pressure_pa: float

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from basemap.adaptation.quantities.kinds import Kind
 from basemap.adaptation.quantities.registry import DEFAULTS
@@ -21,8 +22,7 @@ PARTS_SLACK = 0.005
 """Parts are typed in whole per cent: a sum this far from 1 is rounding, and is scaled to 1."""
 
 
-@dataclass(frozen=True)
-class FoundFuel:
+class FoundFuel(NamedTuple):
     """A fuel, and which of its numbers the job leaves out because they cancel."""
 
     fuel: Fuel

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -46,8 +47,7 @@ def coolant_k(unit: str, points: FloatArray) -> FloatArray:
     return points * size + zero
 
 
-@dataclass(frozen=True)
-class StatedSides:
+class StatedSides(NamedTuple):
     """Both sides of a job with their conditions, and where files are read from."""
 
     donor: StatedSide

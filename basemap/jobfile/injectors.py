@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -23,8 +23,7 @@ DEFAULT_VOLTS = (8.0, 10.0, 12.0, 14.0, 16.0)
 DEFAULT_SLOPE_S_PER_V = -0.2e-3
 
 
-@dataclass(frozen=True)
-class Hardware:
+class Hardware(NamedTuple):
     """Injectors, and which of their numbers are known; the others are stand-ins, because they cancel."""
 
     injectors: Injectors

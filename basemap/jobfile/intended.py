@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -23,8 +24,7 @@ LOWEST, HIGHEST = QUANTITIES["tables.fuel.lambda"].range.limits
 NOT_HELD = "an intended mixture is never carried beyond its own table; extend the table"
 
 
-@dataclass(frozen=True)
-class MixtureTable:
+class MixtureTable(NamedTuple):
     """The table that an intended lambda was read from.
 
     Parameters
@@ -54,8 +54,7 @@ class MixtureTable:
     name: str | None = None
 
 
-@dataclass(frozen=True)
-class Intended:
+class Intended(NamedTuple):
     """The intended lambda of a side in every cell of its fuel table, (loads, speeds), and the table it is from."""
 
     cells: FloatArray

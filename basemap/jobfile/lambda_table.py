@@ -6,7 +6,8 @@ only with the target's lambda in that table. It is written like any further tabl
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -109,8 +110,7 @@ def _decimals(cells: FloatArray, of_file: int, quantity: FurtherQuantity) -> int
     return of_file if exact else max(of_file, LEAST_DECIMALS[quantity])
 
 
-@dataclass(frozen=True)
-class _LambdaScale:
+class _LambdaScale(NamedTuple):
     """What the cells of the table hold: the ECU's own scale if the donor's file shows it, else the target's."""
 
     quantity: FurtherQuantity

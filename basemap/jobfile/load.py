@@ -5,9 +5,8 @@ from __future__ import annotations
 import hashlib
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any, BinaryIO, NamedTuple
 
 from pydantic import ValidationError
 
@@ -29,8 +28,7 @@ LONGEST_TEXT = 10_000
 _TOO_DEEP = "keys or lists are nested too deeply: expected the sections and keys of a job file"
 
 
-@dataclass(frozen=True)
-class Written:
+class Written(NamedTuple):
     """A job file as read from TOML, before any key is checked."""
 
     path: Path

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -24,8 +25,7 @@ _PRESSURE_UNITS = ("kPa", "bar", "mbar", "hPa", "Pa", "psi", "inHg", "mmHg")
 _PRESSURE_EXAMPLE = 'missing: give the unit of the load axis, such as "kPa", "bar absolute" or "inHg vacuum"'
 
 
-@dataclass(frozen=True)
-class Breath:
+class Breath(NamedTuple):
     """What turns an axis into pressures and air: the barometer (Pa), the charge temperature (K), one cylinder (m³).
 
     `per_cylinder` is a cylinder's share, over one cycle, of what the whole engine draws in one revolution.

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, ParamSpec, TypeVar
+from typing import Any, NamedTuple, ParamSpec, TypeVar
 
 from basemap.errors import InputError, Mistakes
 from basemap.jobfile import schema, table_sections
@@ -250,8 +250,7 @@ class _Look:
             return None
 
 
-@dataclass(frozen=True)
-class _Tables:
+class _Tables(NamedTuple):
     """The main table of both sides, as far as it is sound; parameters as for `Stated`."""
 
     table: table_sections.DonorTable

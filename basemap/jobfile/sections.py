@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from pydantic import BaseModel
 
@@ -28,8 +28,7 @@ TOGETHER = (
 """Keys that say one thing in different ways: a target that states one of them copies none of the others."""
 
 
-@dataclass(frozen=True)
-class StatedSide:
+class StatedSide(NamedTuple):
     """The sections of one side; an empty one stands for what the job does not have.
 
     Parameters

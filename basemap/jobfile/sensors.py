@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
@@ -42,8 +43,7 @@ _DEFAULT_UNIT = {
 }
 
 
-@dataclass(frozen=True)
-class _StatedSensor:
+class _StatedSensor(NamedTuple):
     """One sensor's section, where it stands, and the barometer of its side."""
 
     provenance: Provenance

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -19,8 +20,7 @@ from basemap.model.storage import FIELD_DECIMALS
 from basemap.model.table import FuelTable, Storage, TableQuantity
 
 
-@dataclass(frozen=True)
-class Matters:
+class Matters(NamedTuple):
     """Whether a job depends on how the ECU behaves: a default that changes nothing is not listed as assumed."""
 
     rail_pressure: bool

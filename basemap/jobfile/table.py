@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
-from typing import BinaryIO, TypeVar
+from typing import BinaryIO, NamedTuple, TypeVar
 
 import numpy as np
 
@@ -36,8 +35,7 @@ HIGHEST_EFFICIENCY = 10.0
 _AnyFile = TypeVar("_AnyFile", GridFile, LineFile)
 
 
-@dataclass(frozen=True)
-class Files:
+class Files(NamedTuple):
     """Where tables are read from: beside the job file, or standard input.
 
     Parameters
@@ -59,8 +57,7 @@ class Files:
         return self.target_folder if side == "target" and self.target_folder is not None else self.folder
 
 
-@dataclass(frozen=True)
-class ReadTable:
+class ReadTable(NamedTuple):
     """A table in SI, with how it is shown. Shape of `values`: (loads, speeds).
 
     `named_unit` is the unit of the load axis where the file itself names it.

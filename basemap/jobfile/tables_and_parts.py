@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from basemap.jobfile import schema, table_sections
 from basemap.jobfile.ecu_applies import APPLICABLE
@@ -24,8 +24,7 @@ from basemap.model.installation import Conditions, Cycle, Installation
 from basemap.model.table import TableQuantity
 
 
-@dataclass(frozen=True)
-class Fitted:
+class Fitted(NamedTuple):
     """What is fitted on either side, and which numbers of the donor's are known rather than stand-ins."""
 
     donor: Installation
@@ -35,8 +34,7 @@ class Fitted:
     donor_dead_time_known: bool
 
 
-@dataclass(frozen=True)
-class Stated:
+class Stated(NamedTuple):
     """What a job file states of both sides, before either is put together.
 
     Parameters

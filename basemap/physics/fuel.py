@@ -8,7 +8,6 @@ from __future__ import annotations
 import difflib
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import NamedTuple
 
@@ -69,8 +68,7 @@ def _formula_mass(carbon: float, hydrogen: float, oxygen: float) -> float:
     return ATOMIC_MASS["C"] * carbon + ATOMIC_MASS["H"] * hydrogen + ATOMIC_MASS["O"] * oxygen
 
 
-@dataclass(frozen=True)
-class Component:
+class Component(NamedTuple):
     """One liquid that fuels are blended from.
 
     Parameters
@@ -191,8 +189,7 @@ def find_blend(name: str) -> Mapping[str, float]:
     )
 
 
-@dataclass(frozen=True)
-class Blend:
+class Blend(NamedTuple):
     """A fuel mixed from components.
 
     Parameters

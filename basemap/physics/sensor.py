@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -183,8 +183,7 @@ def _line(at: float | FloatArray, starts: FloatArray, ends: FloatArray) -> Float
     return np.asarray(ends[0] * (1.0 - along) + ends[1] * along)
 
 
-@dataclass(frozen=True)
-class Readings:
+class Readings(NamedTuple):
     """What a sensor shows beside what is true, in the order of the voltages.
 
     Parameters

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import groupby
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -29,8 +28,7 @@ DIGITS = 8
 WORKED_OUT = "worked out"
 
 
-@dataclass(frozen=True)
-class Cell:
+class Cell(NamedTuple):
     """The cell that answers a question: its indices, and whether it is the nearest one instead of the one asked for."""
 
     row: int

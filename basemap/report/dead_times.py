@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -26,8 +25,7 @@ _NOTHING = 5e-4
 """Errors below this would all print as 0.0 %."""
 
 
-@dataclass(frozen=True)
-class DeadTimes:
+class DeadTimes(NamedTuple):
     """Dead times over the voltages of the sweep at the full rail pressure, s; `None` where they are not known."""
 
     hardware: FloatArray | None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -11,8 +11,7 @@ from basemap.model.result import Result
 from basemap.rounding import off
 
 
-@dataclass(frozen=True)
-class Extreme:
+class Extreme(NamedTuple):
     """The furthest λ ratio over the cells that the target reaches, and where it lies."""
 
     ratio: float

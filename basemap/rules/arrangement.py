@@ -11,6 +11,7 @@ import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cached_property, partial
+from typing import NamedTuple
 
 import numpy as np
 
@@ -88,8 +89,7 @@ def _bend(values: FloatArray, load: FloatArray) -> float:
     return (low - float(rows[known][0])) - abs(float(rows[known][-1]) - high)
 
 
-@dataclass(frozen=True)
-class _Other:
+class _Other(NamedTuple):
     """Another arrangement: what it would mean, how much better it must look, and the cells as they stand and so."""
 
     words: str

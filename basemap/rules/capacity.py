@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -25,8 +25,7 @@ POUND_PER_HOUR_IN_CC = 10.5
 """Injectors of one lb/h, in cc/min of petrol at 0.72 g/cc: 453.592 g over 60 min."""
 
 
-@dataclass(frozen=True)
-class _AtFullLoad:
+class _AtFullLoad(NamedTuple):
     """One side with the duty of its injectors at full load and the highest speed."""
 
     name: str

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -23,8 +23,7 @@ BY_ONE_INPUT = 0.25
 _AT_LOAD = "at load"
 
 
-@dataclass(frozen=True)
-class Going:
+class Going(NamedTuple):
     """The answer, and what it rests on.
 
     Parameters

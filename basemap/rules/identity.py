@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -25,8 +26,7 @@ _SOLVED = 1e-4
 _SAME = 0.02  # ln: a candidate that moves the number by less explains nothing
 
 
-@dataclass(frozen=True)
-class Explanation:
+class Explanation(NamedTuple):
     """One input that, being wrong, would explain it.
 
     Parameters
@@ -50,8 +50,7 @@ class Explanation:
 # Sizes
 
 
-@dataclass(frozen=True)
-class _Size:
+class _Size(NamedTuple):
     """An input with a value: what it is called, how it changes, and how likely another value is.
 
     `usual` is the value to which a wrong one is held, `None` for the declared one; `spread` of its logarithm.

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 from basemap.adaptation.chain import decode
 from basemap.adaptation.implied import (
@@ -46,8 +46,7 @@ class Anchor(StrEnum):
     PART_LOAD = "volumetric efficiency at part load"
 
 
-@dataclass(frozen=True)
-class Implied:
+class Implied(NamedTuple):
     """What a job's cells imply: medians as fractions, power over the declared one; `None` where not known."""
 
     wide_open: float | None

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 from basemap.constants import SAME
 from basemap.errors import InputError
@@ -24,8 +25,7 @@ from basemap.rules.sensors import scale_differs
 _WEIGHT = {Severity.STOP: 0, Severity.CAUTION: 1, Severity.NOTE: 2}
 
 
-@dataclass(frozen=True)
-class Judgement:
+class Judgement(NamedTuple):
     """What the rules say of a job.
 
     Parameters
@@ -52,8 +52,7 @@ class Judgement:
     going: Going
 
 
-@dataclass(frozen=True)
-class _Found:
+class _Found(NamedTuple):
     """A finding with what it is ordered by, and the limit that a cut has met."""
 
     finding: Finding

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from basemap.model.finding import Scope, Severity
 
@@ -57,8 +57,7 @@ class Trip:
     cause: str | None = None
 
 
-@dataclass(frozen=True)
-class Missing:
+class Missing(NamedTuple):
     """A rule, or a part of it, that cannot be judged because the job does not state `keys`.
 
     Parameters
@@ -76,8 +75,7 @@ class Missing:
 Answer = Trip | Missing
 
 
-@dataclass(frozen=True)
-class Rule:
+class Rule(NamedTuple):
     """One suitability rule with its threshold, its reason, its source and its remedy.
 
     Parameters

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from basemap.errors import InputError
 
@@ -11,8 +12,7 @@ Place = tuple[int, int]
 """Row and column, counted from 1."""
 
 
-@dataclass(frozen=True)
-class Number:
+class Number(NamedTuple):
     """A number that a workbook stores as a number.
 
     Parameters
@@ -30,8 +30,7 @@ class Number:
     percent: bool = False
 
 
-@dataclass(frozen=True)
-class Unusable:
+class Unusable(NamedTuple):
     """A cell that stands where a number could, but is none; `why` completes "the cell …"."""
 
     why: str
@@ -107,8 +106,7 @@ class Cells:
         return f"{quoted}!"
 
 
-@dataclass(frozen=True)
-class Area:
+class Area(NamedTuple):
     """Where a table stands: its header row, its rows, its axis column and its columns, all as numbers of the file."""
 
     header_row: int

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from basemap.errors import InputError
 from basemap.tables.cells import Area, Cells, Number, Place, Unusable
@@ -18,8 +18,7 @@ EXPECTED_TABLE = (
 )
 
 
-@dataclass(frozen=True)
-class CellGroup:
+class CellGroup(NamedTuple):
     """A group of cells that blank rows and columns set apart, and the table in it, if there is one."""
 
     places: list[Place]

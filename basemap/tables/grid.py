@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 
@@ -239,8 +239,7 @@ def _stretched(texts: tuple[str, ...], count: int) -> tuple[str, ...]:
     return texts if len(texts) == count else (texts[-1],) * count
 
 
-@dataclass(frozen=True)
-class NamedUnit:
+class NamedUnit(NamedTuple):
     """The unit of the load axis as the file names it.
 
     Parameters

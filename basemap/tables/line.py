@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import IO
+from typing import IO, NamedTuple
 
 import numpy as np
 
@@ -119,8 +119,7 @@ class LineFile:
     remarks: tuple[str, ...]
 
 
-@dataclass(frozen=True)
-class _OneAxis:
+class _OneAxis(NamedTuple):
     """Where a table with one axis stands: the places of its points and of their values."""
 
     axis: list[Place]

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from basemap.errors import InputError
 from basemap.tables.cells import Area, Cells, Number, Place
@@ -37,8 +36,7 @@ _CELL_UNITS = (
 )
 
 
-@dataclass(frozen=True)
-class Axis:
+class Axis(NamedTuple):
     """An axis as read: its values in the file's order, and the unit written at each of them."""
 
     values: list[float]

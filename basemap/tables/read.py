@@ -5,9 +5,9 @@ from __future__ import annotations
 import hashlib
 import sys
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import IO, TypeVar
+from typing import IO, NamedTuple, TypeVar
 
 import numpy as np
 
@@ -31,8 +31,7 @@ _TEXT_ENDINGS = (".csv", ".tsv", ".txt")
 _ENDING_OF_SEPARATOR = {",": ".csv", ";": ".csv", "\t": ".tsv", " ": ".txt"}
 
 
-@dataclass(frozen=True)
-class _Hints:
+class _Hints(NamedTuple):
     """What the user says of a file."""
 
     sheet: str | None
@@ -133,8 +132,7 @@ def _grid(data: bytes, ending: str, name: str, hints: _Hints) -> GridFile:
     )
 
 
-@dataclass(frozen=True)
-class _ReadFile:
+class _ReadFile(NamedTuple):
     """What both kinds of file come to."""
 
     cells: Cells

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from itertools import islice
+from typing import NamedTuple
 
 from basemap.errors import InputError
 from basemap.tables.cells import Cell, Cells, Place
@@ -25,8 +25,7 @@ _NUMBERS_BETWEEN_BLANKS = re.compile(r"[0-9] +[+\-\u2212]?[0-9](?!/min)")
 _LINES_TRIED = 100
 
 
-@dataclass(frozen=True)
-class Decoded:
+class Decoded(NamedTuple):
     """Text of a file, and how it was encoded."""
 
     text: str
@@ -35,8 +34,7 @@ class Decoded:
     remarks: tuple[str, ...]
 
 
-@dataclass(frozen=True)
-class TextSheet:
+class TextSheet(NamedTuple):
     """A text file split into fields.
 
     Parameters

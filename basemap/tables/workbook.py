@@ -5,8 +5,7 @@ from __future__ import annotations
 import datetime
 import math
 import re
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from basemap.errors import InputError
 from basemap.tables.cells import Area, Cell, Cells, Number, Place, Unusable, a1, column_letters
@@ -37,8 +36,7 @@ _NEVER_CALCULATED = Unusable(
 )
 
 
-@dataclass(frozen=True)
-class SheetTable:
+class SheetTable(NamedTuple):
     """The table of one sheet, and remarks on what was read."""
 
     cells: Cells

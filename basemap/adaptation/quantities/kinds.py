@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 
 class Kind(StrEnum):
@@ -33,8 +33,7 @@ class Kind(StrEnum):
     NUMBER = "a number"
 
 
-@dataclass(frozen=True)
-class Form:
+class Form(NamedTuple):
     """How a kind is written.
 
     Parameters

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 from basemap.adaptation.quantities.kinds import Kind
 from basemap.adaptation.quantities.units import si
@@ -96,8 +96,7 @@ class Default:
         return self.value if self.half_width is None else f"{self.value} ± {self.half_width}"
 
 
-@dataclass(frozen=True)
-class UsualSpread:
+class UsualSpread(NamedTuple):
     """Half-width that is assumed if the job gives no spread, and why.
 
     `measured_to` is the half-width that a careful measurement leaves.

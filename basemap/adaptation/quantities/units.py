@@ -7,8 +7,8 @@ one, of 13595.1 kg/m³. A test compares every unit with pint.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 Dimension = tuple[int, int, int, int, int, int, int]
 """Exponents of metre, kilogram, second, kelvin, volt, ohm and revolution; volt and ohm need no SI base units here."""
@@ -46,8 +46,7 @@ _SIZES: dict[Dimension, dict[str, float]] = {
 }
 
 
-@dataclass(frozen=True)
-class Unit:
+class Unit(NamedTuple):
     """A unit: its size in the SI unit of its dimension; for a temperature, the size of a difference."""
 
     size: float

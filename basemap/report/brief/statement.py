@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 from basemap.model.finding import Severity
 
@@ -54,8 +54,7 @@ COLUMNS = {
 """Names of the columns of the statements that have them."""
 
 
-@dataclass(frozen=True)
-class Statement:
+class Statement(NamedTuple):
     """One statement of the brief.
 
     Parameters

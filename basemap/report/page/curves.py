@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -17,16 +18,14 @@ _APART = 6.0
 """Crosses on the upper edge that are nearer to each other than this are one."""
 
 
-@dataclass(frozen=True)
-class Tick:
+class Tick(NamedTuple):
     """A place on an axis, and what stands there."""
 
     at: float
     text: str
 
 
-@dataclass(frozen=True)
-class Curve:
+class Curve(NamedTuple):
     """A named line: straight pieces between known points, and crosses on the upper edge for what lies beyond it."""
 
     name: str
@@ -34,8 +33,7 @@ class Curve:
     beyond: tuple[float, ...]
 
 
-@dataclass(frozen=True)
-class Curves:
+class Curves(NamedTuple):
     """Lines in a frame.
 
     Parameters
@@ -64,8 +62,7 @@ class Curves:
     upright: tuple[float, ...] = ()
 
 
-@dataclass(frozen=True)
-class OneLine:
+class OneLine(NamedTuple):
     """A line to draw: shape (points,); NaN breaks it, infinity is a cross."""
 
     name: str

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -21,16 +21,14 @@ DEPTHS = 6
 """Shades of one hue, from pale to deep."""
 
 
-@dataclass(frozen=True)
-class GridCell:
+class GridCell(NamedTuple):
     """What a cell shows, and the class of its shade: `n` less, `p` more, `s` one hue, `o` not reached, `v` visited."""
 
     text: str
     shade: str
 
 
-@dataclass(frozen=True)
-class Grid:
+class Grid(NamedTuple):
     """One table: rows are loads, lowest first; `key` names it within the page."""
 
     key: str

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -23,8 +23,7 @@ _MOST_LEAN = 60.0
 """Per cent: an engine misfires long before, and what lies above would flatten everything else."""
 
 
-@dataclass(frozen=True)
-class Span:
+class Span(NamedTuple):
     """One way to load it: from the richest to the leanest cell; `to_edge` where that is without fuel, off the scale."""
 
     name: str
@@ -35,8 +34,7 @@ class Span:
     to_edge: bool
 
 
-@dataclass(frozen=True)
-class Spans:
+class Spans(NamedTuple):
     """Every way to load it, on one scale."""
 
     ticks: tuple[Tick, ...]

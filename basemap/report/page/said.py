@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import groupby
+from typing import NamedTuple
 
 from basemap.model.cause import by_cause
 from basemap.model.finding import Finding, Scope, Severity
@@ -14,8 +14,7 @@ from basemap.rules.registry import all_rules
 from basemap.rules.rule import Rule
 
 
-@dataclass(frozen=True)
-class Passage:
+class Passage(NamedTuple):
     """The statements of one kind, below their heading."""
 
     kind: Topic
@@ -23,8 +22,7 @@ class Passage:
     statements: tuple[Statement, ...]
 
 
-@dataclass(frozen=True)
-class ToTypeIn:
+class ToTypeIn(NamedTuple):
     """A setting to type in; of what runs over points a line for each point: the point, the donor's value, yours."""
 
     name: str
@@ -35,8 +33,7 @@ class ToTypeIn:
     points: tuple[tuple[str, str, str], ...] = ()
 
 
-@dataclass(frozen=True)
-class Said:
+class Said(NamedTuple):
     """A finding with its reason, and the rule that found it."""
 
     finding: Finding

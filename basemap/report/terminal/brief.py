@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from rich.text import Text
 
@@ -43,8 +42,7 @@ def briefly(result: Result, kinds: frozenset[Topic]) -> Parts:
     return parts
 
 
-@dataclass(frozen=True)
-class _PrintedBrief:
+class _PrintedBrief(NamedTuple):
     """What is printed: everything that the result says first, and the kinds of it that are asked for."""
 
     result: Result

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal, get_args
+from typing import TYPE_CHECKING, Literal, NamedTuple, get_args
 
 import numpy as np
 from rich.color import Color
@@ -29,8 +28,7 @@ _BLACK, _WHITE = Color.from_rgb(0, 0, 0), Color.from_rgb(255, 255, 255)
 _WHITE_FROM = 0.7
 
 
-@dataclass(frozen=True)
-class PrintedTable:
+class PrintedTable(NamedTuple):
     """What is to be shown.
 
     Parameters
@@ -65,8 +63,7 @@ class PrintedTable:
 Heads = Literal["rpm", "rpm / 100", "rpm, on two lines"]
 
 
-@dataclass(frozen=True)
-class _WrittenGrid:
+class _WrittenGrid(NamedTuple):
     """How the grid is written."""
 
     decimals: int

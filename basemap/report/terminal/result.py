@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from rich.console import Group
 from rich.text import Text
@@ -19,8 +18,7 @@ if TYPE_CHECKING:
     from rich.console import Console, RenderableType
 
 
-@dataclass(frozen=True)
-class Asked:
+class Asked(NamedTuple):
     """Options of a command that print more than the brief."""
 
     all: bool = False

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from basemap.model.finding import HowFar, Severity, Verdict
 from basemap.model.result import Result
@@ -125,8 +125,7 @@ class Book:
         return " · ".join(parts)
 
 
-@dataclass(frozen=True)
-class Page:
+class Page(NamedTuple):
     """One sheet: its worksheet and the widths of the columns that its head and print area span, pixels."""
 
     book: Book

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal, cast
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple, cast
 
 from basemap.workbook.core import style
 from basemap.workbook.core.book import Page
@@ -19,8 +18,7 @@ _DASHES = ("solid", "dash", "round_dot", "long_dash", "dash_dot")
 _COLOURS = (style.DONOR_LINE, style.TARGET_LINE, style.THIRD_LINE, style.GREY_LINE, style.CAUTION)
 
 
-@dataclass(frozen=True)
-class ChartLine:
+class ChartLine(NamedTuple):
     """One line of a chart: its name and the addresses of its figures."""
 
     name: str
@@ -29,8 +27,7 @@ class ChartLine:
     colour: str | None = None
 
 
-@dataclass(frozen=True)
-class Plot:
+class Plot(NamedTuple):
     """A chart: heading, axis titles and lines; `x_ends` fixes the ends of the horizontal axis."""
 
     title: str

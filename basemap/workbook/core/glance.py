@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 
@@ -18,8 +17,7 @@ from basemap.workbook.formulas.live_cells import NO_PULSE, NOT_KNOWN, NOTHING
 from basemap.workbook.pages.rows import tidy
 
 
-@dataclass(frozen=True)
-class Glance:
+class Glance(NamedTuple):
     """One number: its value or the words instead, its unit with the place as issued, and its formula."""
 
     name: str
@@ -49,8 +47,7 @@ def _idle(book: Book) -> list[Glance]:
     ]
 
 
-@dataclass(frozen=True)
-class _Sought:
+class _Sought(NamedTuple):
     """An extreme: of which table, which end, how it is shown."""
 
     name: str

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -52,8 +52,7 @@ SIGNS: Mapping[Mark, tuple[str, str]] = {
 """Sign and words of every mark that a figure carries, gravest first. What cannot be reached is greyed instead."""
 
 
-@dataclass(frozen=True)
-class Axes:
+class Axes(NamedTuple):
     """What runs along a table, as text, and how much of it can be reached."""
 
     rpm: tuple[str, ...]

@@ -7,7 +7,7 @@ target's. In one that is live some sheets are as issued, because what they show 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -17,8 +17,7 @@ from basemap.model.likeness import Breathing
 from basemap.model.result import Result
 
 
-@dataclass(frozen=True)
-class WhyFigures:
+class WhyFigures(NamedTuple):
     """A reason for which a whole workbook holds figures: in words, why it is one, and whether a result has it."""
 
     words: str
@@ -26,8 +25,7 @@ class WhyFigures:
     applies: Callable[[Result], bool]
 
 
-@dataclass(frozen=True)
-class AsIssued:
+class AsIssued(NamedTuple):
     """A part of a live workbook that is as issued: what it is, the reason, and the sheets whose plain numbers are so."""
 
     what: str

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from basemap.adaptation.hardware import rail_flow
 from basemap.adaptation.quantities.registry import QUANTITIES
@@ -23,8 +23,7 @@ GAS_CONSTANT = R_DRY_AIR / 1e3
 """In the units of the formulas: kPa·cm³/(mg·K)."""
 
 
-@dataclass(frozen=True)
-class DerivedSection:
+class DerivedSection(NamedTuple):
     """Numbers under one heading."""
 
     heading: str

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from basemap.explain import equations
 from basemap.model.job import Job, SideName
@@ -12,8 +12,7 @@ from basemap.workbook.inputs.dead_time_blocks import Block, block
 from basemap.workbook.inputs.sides import plain
 
 
-@dataclass(frozen=True)
-class Derived:
+class Derived(NamedTuple):
     """One number: its name, what it is, its formula and its value."""
 
     name: str

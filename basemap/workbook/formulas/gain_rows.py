@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -124,8 +125,7 @@ class GainRows(RowFormulas):
         return f"{air}/({plain(GAS_CONSTANT)}*{words.temperature}*{below})"
 
 
-@dataclass(frozen=True)
-class _Gain:
+class _Gain(NamedTuple):
     """The names that one set of settings has for the parts of the gain."""
 
     side: SideName

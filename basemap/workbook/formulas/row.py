@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 
@@ -21,8 +21,7 @@ Address = Callable[[RowKey, int], str]
 Formula = Callable[[int], str]
 
 
-@dataclass(frozen=True)
-class Live:
+class Live(NamedTuple):
     """Formula and value of one quantity of every row; a value that is not finite stands for words.
 
     Without a formula the figures are as issued.

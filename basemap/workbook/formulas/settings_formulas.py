@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from xlsxwriter.utility import xl_rowcol_to_cell
 
@@ -18,8 +18,7 @@ from basemap.workbook.inputs.ecu_inputs import has_own_lambda, uniform_lambda
 from basemap.workbook.inputs.sides import plain
 
 
-@dataclass(frozen=True)
-class Entry:
+class Entry(NamedTuple):
     """Formulas of the donor's entry and of the one to make."""
 
     old: str
@@ -153,8 +152,7 @@ _ENTRIES: dict[str, Callable[[Computed, Setting], Entry]] = {
 }
 
 
-@dataclass(frozen=True)
-class OverVoltage:
+class OverVoltage(NamedTuple):
     """Formulas of the dead times to enter, by the number of the voltage."""
 
     battery: Callable[[int], str]

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 from basemap.adaptation.quantities.kinds import Kind
 from basemap.adaptation.quantities.quantity import Quantity, Range
@@ -21,8 +21,7 @@ class Group(StrEnum):
     TABLE = "Table"
 
 
-@dataclass(frozen=True)
-class ShownUnit:
+class ShownUnit(NamedTuple):
     """A unit and its size in SI; `zero` is what its zero point is in SI (temperatures)."""
 
     name: str

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from xlsxwriter.utility import xl_col_to_name
@@ -38,8 +37,7 @@ BAND_BANDS = bands(((">", WIDE, style.LEAN_STOP, True), (">", BROAD, style.LEAN_
 Span = tuple[int, int]
 
 
-@dataclass(frozen=True)
-class _Columns:
+class _Columns(NamedTuple):
     """The columns of the budget, each some of the narrow ones of the grid."""
 
     name: Span
@@ -62,8 +60,7 @@ class _Columns:
         return cls(spans[0], spans[1], spans[2], tuple(spans[3:-2]), spans[-2], spans[-1])
 
 
-@dataclass(frozen=True)
-class _BudgetRows:
+class _BudgetRows(NamedTuple):
     """Where the budget stands on its sheet: its first and last row (0-based), its columns, and its places by name."""
 
     first: int

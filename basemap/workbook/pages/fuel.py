@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from xlsxwriter.utility import xl_range_abs, xl_rowcol_to_cell
 
@@ -30,8 +30,7 @@ _SIDE_HEADS = ("component", "share, vol %", "mass part", "ρ in the rail")
 _PARTS_SLACK_PERCENT = 0.5
 
 
-@dataclass(frozen=True)
-class _Quadratic:
+class _Quadratic(NamedTuple):
     """Density of a pure liquid: ρ15 + b·Δ + c·Δ², Δ = t − 15 °C."""
 
     b: float

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from xlsxwriter.utility import xl_range_abs, xl_rowcol_to_cell
@@ -25,8 +25,7 @@ _TOLERANCE = 1e-9
 """Relative to the largest cell: what two calculations of the same table may differ by."""
 
 
-@dataclass(frozen=True)
-class _Watched:
+class _Watched(NamedTuple):
     """One input as issued: what it is called, where it is now, and its value."""
 
     label: str

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from typing import Literal, TypeVar
+from typing import Literal, NamedTuple, TypeVar
 
 import numpy as np
 from xlsxwriter.utility import xl_col_to_name
@@ -30,8 +29,7 @@ _FIRST_ROW = HEAD_ROWS + 3
 _WIDTH_PX = 84.0
 
 
-@dataclass(frozen=True)
-class Column:
+class Column(NamedTuple):
     """One column: its heading and unit, and its figures with the formula of each where it is live."""
 
     heading: str

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from itertools import zip_longest
-from typing import Any
+from typing import Any, NamedTuple
 
 from xlsxwriter.utility import xl_range_abs, xl_rowcol_to_cell
 
@@ -63,8 +62,7 @@ def write_summary(book: Book, layout: Layout) -> None:
     finish_page(page, flow.row - 1, one_page=True)
 
 
-@dataclass(frozen=True)
-class _ByTopic:
+class _ByTopic(NamedTuple):
     """The brief, by what its statements are about."""
 
     statements: tuple[Statement, ...]

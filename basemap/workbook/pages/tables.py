@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -55,8 +55,7 @@ def change_format() -> str:
     return "[>=9.95]+0;[<0]-0.0;+0.0"
 
 
-@dataclass(frozen=True)
-class _ThreeTables:
+class _ThreeTables(NamedTuple):
     """The three tables and what they are shown with."""
 
     layout: Layout
