@@ -36,9 +36,12 @@ _NO_CHARACTER = re.compile("[\ud800-\udfff]")
 """What Python makes of bytes that are not in the encoding of the terminal."""
 _PUMP = re.compile(
     r"(?P<name>(?:super|eurosuper|premium|regular|unleaded|pump|plus|petrol|gasoline|fuel)(?:\s+(?:plus|petrol|gasoline|fuel))?)?"
-    r"\s*(?P<octane>9[0-9]|10[0-2])?",
+    r"\s*(?:(?P<octane>8[0-9]|9[0-9]|10[0-2])(?:\s*(?P<method>ron|aki|\(r\+m\)/2))?)?",
     re.IGNORECASE,
 )
+_SURELY_RON = 95
+"""From here up no pump shows (R+M)/2: 87 to 94 in North America, common practice."""
+
 _SUPER = "E5"
 """Petrol sold as Super holds at most 5 % of ethanol unless its name says more (EN 228)."""
 _NO_ETHANOL = {"e0", "petrol without ethanol", "gasoline without ethanol", "pure petrol", "pure gasoline"}
@@ -155,12 +158,22 @@ def _fuel(piece: Piece, text: str) -> Values:
     if match := _PUMP.fullmatch(typed):
         # What a pump calls petrol may or may not hold ethanol, which is what "unknown" stands for.
         found: Values = {piece.key: _SUPER if "super" in typed else UNKNOWN}
-        return found | ({piece.key.replace("blend", "octane"): int(match["octane"])} if match["octane"] else {})
+        return found | ({piece.key.replace("blend", "octane"): _octane(match)} if match["octane"] else {})
     if typed in _NO_ETHANOL:
         return {piece.key: "petrol"}
     name = typed.replace(" ", "") if re.fullmatch(r"[em] ?[0-9]+", typed) else text.strip()
     parts = find_blend(name)
     return {piece.key: next((known for known, held in BLENDS.items() if held == parts), name)}
+
+
+def _octane(match: re.Match[str]) -> int | str:
+    """RON, or (R+M)/2 as AKI; refused where a pump may mean either."""
+    number, method = int(match["octane"]), match["method"]
+    if method is None and number < _SURELY_RON:
+        raise InputError(
+            f'"{match.string}" may be RON, or (R+M)/2 as American pumps show it: type {number} RON or {number} AKI'
+        )
+    return number if method in (None, "ron") else f"{number} AKI"
 
 
 def _dead_time(piece: Piece, text: str) -> Values:
@@ -247,7 +260,7 @@ def in_words(key: str, value: Any) -> str:
         if key.endswith(end):
             return f"{value} {thing}{'' if value == 1 else 's'}"
     if key.endswith(".octane"):
-        return f"{value} RON"
+        return f"{value} RON" if isinstance(value, int) else str(value)
     quantity = QUANTITIES.get(key.partition(".")[2])
     if isinstance(value, float):
         return f"{value:g}"

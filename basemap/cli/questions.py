@@ -287,10 +287,11 @@ def _side(side: str) -> tuple[Question, ...]:
             "Fuel: Super 95, E10, E85 ...",
             (
                 Piece(f"{side}.fuel.blend", "Fuel", Answered.FUEL, example="E10"),
-                Piece(f"{side}.fuel.octane", "Octane, RON", Answered.FUEL, extra=True),
+                Piece(f"{side}.fuel.octane", "Octane", Answered.FUEL, extra=True),
             ),
             "As the pump names it. Petrol, regular or 95 by itself may contain up to 10 % ethanol; type E0 if it "
-            "certainly has none. E85 may contain 51 to 83 %: measure it with a tester.",
+            "certainly has none. E85 may contain 51 to 83 %: measure it with a tester. An American pump shows (R+M)/2, "
+            "not RON: type 91 AKI.",
         ),
         Question(
             f"Power{', torque and rev limit' if limit else ' and torque'} of {whose} engine, as its maker states them",

@@ -22,6 +22,7 @@ from basemap.jobfile.readers import (
     read_basis,
     read_charge_range,
     read_flow,
+    read_octane,
     read_points,
     read_pump,
     read_rail_pressure,
@@ -90,7 +91,7 @@ CompressionRatio = Annotated[Measured, quantity("engine.compression_ratio")]
 Stoichiometric = Annotated[Measured, quantity("fuel.stoichiometric")]
 Bore = Annotated[Measured, quantity("engine.throttle_bore")]
 ValveArea = Annotated[Measured, quantity("engine.inlet_valve_area")]
-Octane = Annotated[Measured, quantity("fuel.octane")]
+Octane = Annotated[Measured, Reader(read_octane, takes={"type": ["number", "string"], "examples": [95, "91 AKI"]})]
 FormulaFactor = Annotated[Measured, quantity("settings.formula_factor")]
 PerCylinder = Annotated[Measured, quantity("injectors.per_cylinder")]
 Openings = Annotated[Measured | Unknown, quantity("injectors.openings_per_cycle", also=UNKNOWN)]

@@ -80,6 +80,7 @@ def build_fuel(side: StatedSide, why_fuel: str | None = "", why_rail: str | None
         density_15=liquid.density_15,
         parts=liquid.parts,
         octane=section.octane.value if section.octane else None,
+        antiknock_index=section.octane.shown if section.octane and section.octane.unit == "AKI" else None,
         pump_flow_m3_s=section.pump.value if section.pump else None,
         pump_pressure_pa=section.pump.second.value if section.pump and section.pump.second else None,
     )

@@ -141,8 +141,8 @@ class Fuel:
         Of the fuel in the rail, K.
     parts
         Component → share by volume at 15 °C (sum 1), where the composition is known.
-    octane
-        RON, where known.
+    octane, antiknock_index
+        RON, where known; where the job states (R+M)/2 instead, that number, and RON estimated from it.
     pump_flow_m3_s, pump_pressure_pa
         What the pump gives, and at which gauge pressure, where the job says so.
     """
@@ -156,6 +156,7 @@ class Fuel:
     density_15: float | None = None
     parts: tuple[tuple[str, float], ...] = ()
     octane: float | None = None
+    antiknock_index: float | None = None
     pump_flow_m3_s: float | None = None
     pump_pressure_pa: float | None = None
 

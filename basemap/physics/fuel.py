@@ -219,6 +219,13 @@ class Blend(NamedTuple):
     oxygen_mass_fraction: float
 
 
+RON_ABOVE_INDEX = 5.0
+"""How far the research octane of petrol lies above its anti-knock index, the mean of research and motor octane.
+
+EN 228 asks for 95 with 85; super plus has 98 with 88.
+"""
+
+
 def blend(parts: Mapping[str, float], temperature_k: float) -> Blend:
     """Mix components by volume: ``ρ15 = Σφρ``, ``w = φρ/ρ15``, ``L = Σw·L``, ``1/ρ(t) = Σw/ρ(t)``.
 

@@ -178,7 +178,7 @@ def _knock(case: Case) -> Iterator[Answer]:
     short = OCTANE_PER_COMPRESSION * up + down
     yield Trip(
         Severity.CAUTION,
-        f"Compression {ratios[1]:g} instead of {ratios[0]:g}, on RON {octanes[1]:g} instead of {octanes[0]:g}: the "
+        f"Compression {ratios[1]:g} instead of {ratios[0]:g}, on {_octanes(donor.fuel, target.fuel)}: the "
         f"target is some {short:.0f} octane short of the donor, and knocks on the donor's ignition timing.",
         value=short,
         limit=OCTANE_PER_COMPRESSION * KNOCK_COMPRESSION_UP,
@@ -215,7 +215,7 @@ def _ignition(case: Case) -> Iterator[Answer]:
         if case.job.donor.fuel_known and _less_alcohol(donor.fuel, target.fuel):
             louder.append("its fuel contains less alcohol and its octane is not known")
     elif octane - new_octane >= OCTANE_DOWN - ROUNDING_SLACK and not own_rule:
-        louder.append(f"its fuel has RON {new_octane:g} instead of {octane:g}")
+        louder.append(f"its fuel has {_octanes(donor.fuel, target.fuel)}")
     if case.boosted:
         louder.append("it is boosted")
     if louder:
@@ -225,6 +225,19 @@ def _ignition(case: Case) -> Iterator[Answer]:
             "until somebody qualified has set it on the target.",
             value=float(len(louder)),
         )
+
+
+def _octanes(donor: Fuel, target: Fuel) -> str:
+    """The target's octane instead of the donor's, both as the job states them if it states both alike."""
+    if donor.antiknock_index is not None and target.antiknock_index is not None:
+        return f"AKI {target.antiknock_index:g} instead of {donor.antiknock_index:g}"
+    return f"RON {_ron(target)} instead of {_ron(donor)}"
+
+
+def _ron(fuel: Fuel) -> str:
+    return (
+        f"{fuel.octane:g}" if fuel.antiknock_index is None else f"{fuel.octane:g} or so (AKI {fuel.antiknock_index:g})"
+    )
 
 
 def _unstated(*keys: tuple[str, float | None]) -> tuple[str, ...]:

@@ -372,16 +372,27 @@ def test_bytes_that_are_no_letters_are_asked_again() -> None:
     [
         ("Super 95", "E5", 95), ("super plus 98", "E5", 98), ("gasoline", "unknown", None), ("Petrol", "unknown", None),
         ("regular", "unknown", None), ("95", "unknown", 95), ("premium 98", "unknown", 98), ("e 85", "E85", None),
-        ("E0", "petrol", None), ("E10", "E10", None),
+        ("E0", "petrol", None), ("E10", "E10", None), ("premium 93 AKI", "unknown", "93 AKI"),
+        ("Regular 87 (R+M)/2", "unknown", "87 AKI"), ("91 RON", "unknown", 91),
         ("Super E10", "E10", None),
     ],
 )  # fmt: skip
 def test_petrol_that_may_hold_ethanol_is_not_taken_for_petrol_without(
-    typed: str, blend: str, octane: int | None
+    typed: str, blend: str, octane: int | str | None
 ) -> None:
     """EN 228 lets Super hold 5 %; what other words sell holds 0 to 10 %, which is the default for unknown."""
     expected = {"donor.fuel.blend": blend} | ({} if octane is None else {"donor.fuel.octane": octane})
     assert understood(of("donor.fuel.blend"), typed) == expected
+
+
+@pytest.mark.parametrize("typed", ["premium 93", "regular 87", "91"])
+def test_an_octane_that_an_american_pump_may_show_is_asked_for_its_scale(typed: str) -> None:
+    with pytest.raises(InputError) as caught:
+        understood(of("donor.fuel.blend"), typed)
+    number = typed.rpartition(" ")[2]
+    assert str(caught.value) == (
+        f'"{typed}" may be RON, or (R+M)/2 as American pumps show it: type {number} RON or {number} AKI'
+    )
 
 
 def test_a_boosted_engine_is_asked_how_high_its_pressure_goes(bench: Path) -> None:

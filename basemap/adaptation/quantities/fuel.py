@@ -61,7 +61,7 @@ FUEL = (
         words="Fuel pump",
         held="fuel.pump_flow_m3_s",
     ),
-    Quantity("fuel.octane", Range(Kind.NUMBER, "40", "150"), words="Octane (RON)", held="fuel.octane"),
+    Quantity("fuel.octane", Range(Kind.NUMBER, "40", "150"), words="Octane", held="fuel.octane"),
     Quantity(
         "fuel.temperature",
         _LIQUID_TEMPERATURE,
