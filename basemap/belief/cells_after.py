@@ -25,7 +25,7 @@ from basemap.model.drive import DrivePoints
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
 from basemap.model.settings import Settings
-from basemap.model.taught import LARGE_CHANGE, LEANER_AT_LOAD
+from basemap.model.taught import LARGE_CHANGE, LEANER_AT_LOAD, PROBE_NOT_PROVED
 
 
 @dataclass(frozen=True)
@@ -39,13 +39,16 @@ class CellsAfter:
     ranked
         The faults that the drives look like.
     at
-        What is believed of ln λ there; where a leak is suspected, with the wider band of it.
+        What is believed of ln λ there; with the wider band of a suspected leak, and of a probe that is not proved.
     corrected
         What becomes of the cells.
     log_intended
         ln of the λ that they are meant to give.
     left
         ln of λ over the intended that is expected of the corrected cells.
+    by_probe
+        How far ln λ there may be off, all cells together, since the probe is not proved: its part of the standard
+        uncertainty; nothing where it is.
     """
 
     points: DrivePoints
@@ -54,6 +57,7 @@ class CellsAfter:
     corrected: Correction
     log_intended: FloatArray
     left: FloatArray
+    by_probe: FloatArray
 
 
 def cell_points(job: Job, cells: FloatArray, settings: Settings) -> DrivePoints:
@@ -82,12 +86,15 @@ def cells_after(found: Update, cells: FloatArray, *, proved: bool) -> CellsAfter
     forward = found.prior.unknowns.forward
     job = forward.job
     points = cell_points(job, cells, forward.settings.new)
-    at = found.at(Drive(points, np.ones(points.rpm.size, dtype=bool), read_by_probe=False))
+    drive = Drive(points, np.ones(points.rpm.size, dtype=bool), read_by_probe=False)
+    at = found.at(drive)
     ranked = rank(found)
-    at = replace(at, standard=_with_leak(at.standard, ranked.leak, points))
+    # A wrong scale is invisible in a log. Like a leak it is never believed, for it would excuse lean readings.
+    by_probe = np.zeros(points.rpm.size) if proved else PROBE_NOT_PROVED * found.follows_scale(drive)
+    at = replace(at, standard=_with_leak(np.hypot(at.standard, by_probe), ranked.leak, points))
     log_intended = np.log(np.broadcast_to(job.target.table.intended_lambda, cells.shape)).ravel()
     corrected = correct(found, at, points, log_intended, extra_fuel(job).ravel(), proved=proved)
-    return CellsAfter(points, ranked, at, corrected, log_intended, at.mean - log_intended - corrected.applied)
+    return CellsAfter(points, ranked, at, corrected, log_intended, at.mean - log_intended - corrected.applied, by_probe)
 
 
 def _with_leak(standard: FloatArray, leak: float, points: DrivePoints) -> FloatArray:
@@ -141,7 +148,8 @@ def lean_end_after(found: Update, cells: CellsAfter, expected: FloatArray, where
         points = DrivePoints(*(getattr(cells.points, one.name)[flat] for one in fields(DrivePoints)))
         drive = Drive(points, np.ones(flat.size, dtype=bool), read_by_probe=False)
         own = standard[chosen]
-        correlation = found.covariance(drive, drive) / np.outer(own, own)
+        by_probe = cells.by_probe[flat]
+        correlation = (found.covariance(drive, drive) + np.outer(by_probe, by_probe)) / np.outer(own, own)
         # By what a suspected leak widens it, each cell varies on its own.
         np.fill_diagonal(correlation, 1.0)
         values, vectors = np.linalg.eigh(correlation)

@@ -6,7 +6,7 @@ of noise: V = J·P·Jᵀ + K + R, the slopes taken anew at the answer, twice (Ga
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -163,6 +163,16 @@ class Update:
         one, two = unknowns.slopes(drive, self.amounts), unknowns.slopes(other, self.amounts)
         own = one.by @ two.by.T + self.prior.covariance(drive.points, other.points)
         return np.asarray(own - self.observed.known(self._cross(drive.points, one), self._cross(other.points, two)))
+
+    def follows_scale(self, drive: Drive) -> FloatArray:
+        """How far what is believed of ln λ at points follows the probe's scale: 0 not at all, 1 wholly, shape (n,).
+
+        If every stretch had been read leaner by some share, so many times that share would be believed there.
+        """
+        slopes = self.prior.unknowns.slopes(drive, self.amounts)
+        read = np.zeros(self.linear.residual.size)
+        read[: self.linear.points] = 1.0
+        return replace(self.observed, whitened=self.observed.whitener @ read).shift(self._cross(drive.points, slopes))
 
     def _cross(self, points: DrivePoints, slopes: Slopes) -> FloatArray:
         return np.asarray(slopes.by @ self.linear.slopes.T + self._field_only(points))

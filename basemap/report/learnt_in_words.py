@@ -10,6 +10,7 @@ import numpy as np
 from basemap.model.installation import BoolArray
 from basemap.model.learnt import Fault, Formula, Learnt, LearntTable
 from basemap.model.result import Result
+from basemap.model.taught import PROBE_NOT_PROVED
 from basemap.report.brief.verdict import span
 from basemap.rounding import off, percent_up
 
@@ -19,7 +20,8 @@ FOOTER = (
     "licensed tuner and local rules come before this."
 )
 NOT_PROVED = (
-    "The probe is not proved. No log can show a wrong scale, so no cell gets less fuel than before the first drive. "
+    "The probe is not proved. No log can show a wrong scale, so no cell gets less fuel than before the first drive, "
+    f"and the band allows for one that is {200 * PROBE_NOT_PROVED:g} % off (k = 2). "
     'Prove it at two points, then add --probe-proved "0.80, 1.00".'
 )
 NOTHING_CROSSED = "No limit of the first-start card was crossed."

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from basemap.model.finding import Severity
-from basemap.model.taught import LARGE_CHANGE, LEANER_AT_LOAD
+from basemap.model.taught import LARGE_CHANGE, LEANER_AT_LOAD, PROBE_NOT_PROVED
 from basemap.rules.case import Case
 from basemap.rules.rule import PRACTICE, Answer, Rule, Trip
 
@@ -21,7 +21,7 @@ def _held(case: Case) -> Iterator[Answer]:
         yield Trip(
             Severity.CAUTION,
             "The wideband is not proved at two points. No log can show a wrong scale, so no cell gets less fuel than "
-            "before the first drive.",
+            f"before the first drive, and the band allows for one that is {200 * PROBE_NOT_PROVED:g} % off (k = 2).",
             "Prove it at two points, then state log.probe_proved, such as [0.80, 1.00], or learn with --probe-proved.",
         )
 

@@ -270,8 +270,23 @@ def test_a_probe_that_is_not_proved_is_said() -> None:
     (found,) = [one for one in result.findings if one.rule == "held-after-drives"]
     assert found.message == (
         "The wideband is not proved at two points. No log can show a wrong scale, so no cell gets less fuel than "
-        "before the first drive."
+        "before the first drive, and the band allows for one that is 10 % off (k = 2)."
     )
+
+
+@pytest.mark.law
+def test_a_probe_that_is_not_proved_widens_the_band_by_what_a_wrong_scale_would_make_of_it() -> None:
+    """5 % (our judgement) of how far each cell's mixture follows all readings, here seen by moving them."""
+    proved, not_proved = (table(learnt_van(proved=each)) for each in (True, False))
+    moved = table(learnt_van(0.01, proved=True)).mean_before - table(learnt_van(-0.01, proved=True)).mean_before
+    expected = np.hypot(proved.standard_after, 0.05 * moved / 0.02)
+    # Honest agreement: 1e-3, for a short pulse is not linear in its dead time.
+    np.testing.assert_allclose(not_proved.standard_after, expected, rtol=5e-3)
+
+
+def test_a_probe_that_is_not_proved_lets_nobody_go_to_load() -> None:
+    assert driven(proved=True, richer=0.01).how_far is HowFar.LOAD
+    assert driven(proved=False, richer=0.01).how_far is HowFar.LIGHT
 
 
 @pytest.mark.law
