@@ -1,4 +1,4 @@
-"""Uncertain inputs other than hardware: voltages, air, the controller's own formula."""
+"""Uncertain inputs other than hardware: voltages, air, the ECU's own formula."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def _stated(job: Job, keys: tuple[str, ...]) -> Input | None:
 
 
 def _battery_keys(job: Job, side: SideName) -> tuple[str, ...]:
-    """Keys that may state the spread of a side's voltage; for a further table only its own."""
+    """Keys that may state the spread of a side's voltage; a further table that states its own has only that."""
     name = job.donor.table.name
     keys = (f"{side}.tables.{name}.battery", f"{side}.conditions.battery", "conditions.battery")
     own = [key for key in (keys[0], f"donor.tables.{name}.battery") if key in job.inputs]
@@ -43,9 +43,9 @@ def _battery_keys(job: Job, side: SideName) -> tuple[str, ...]:
 
 
 def battery_inputs(job: Job) -> Iterator[Uncertain]:
-    """The real voltage at the injectors of either side, while ECU and cells assume the job's."""
+    """The true voltage at the injectors of either side, while ECU and cells assume that of the job."""
     for side, table in zip(SIDES, (job.donor.table, job.target.table), strict=True):
-        # An ECU that corrects by its own reading follows the starter; dead time inside a cell does not.
+        # An ECU that corrects by the voltage it reads follows the starter; dead time inside a cell does not.
         starter = table.inside.dead_time and table.battery_v <= STARTER_V
         default = SPREADS["battery while the starter turns" if starter else "battery"]
         keys = _battery_keys(job, side)
@@ -67,7 +67,7 @@ def battery_inputs(job: Job) -> Iterator[Uncertain]:
 
 
 def air_inputs(job: Job, believed: Believed) -> Iterator[Uncertain]:
-    """The air itself: how the donor and the target breathe, and conditions that state a spread."""
+    """The air itself: how the donor and the target breathe, and conditions with a stated spread."""
     yield _target_breathes(job, believed)
     yield Uncertain(
         name="volumetric efficiency of the donor",
@@ -106,11 +106,11 @@ def air_inputs(job: Job, believed: Believed) -> Iterator[Uncertain]:
 
 
 _ON_PAGE = {"displacement": 1.0, "static_flow": -1.0, "stoichiometric": -1.0, "dead_time": 0.0}
-"""How the air that the donor's cells stand for follows what its ECU was told."""
+"""Power of each setting in the air that the donor's cells mean."""
 
 
 def page_inputs(job: Job) -> Iterator[Uncertain]:
-    """Settings of the donor's ECU whose page nobody read: the cells were tuned with them."""
+    """Settings of the donor's ECU with which the cells were tuned, if nobody read the settings page."""
     table = job.donor.table
     told = {"dead_time"} if not table.inside.dead_time else set()
     if table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY:
@@ -138,12 +138,12 @@ def _told_share(world: World, by: FloatArray, *, power: float) -> World:
 
 
 def _told_dead_time(world: World, by: FloatArray) -> World:
-    """The told dead time relative to the donor's injectors' own: only their difference counts."""
+    """The told dead time is off: only its difference from the injectors' own counts, so that is moved instead."""
     return moves.on(world, "donor", lambda installation: moves.dead_time(installation, -by))
 
 
 def _intended(job: Job) -> Iterator[Uncertain]:
-    """The donor's mixture: it determines the air, unless the target has the same intended mixture."""
+    """The donor's intended mixture: it determines the air, but cancels if the target takes the same mixture."""
     stated = job.inputs.get(INTENDED)
     own = "target.tables.fuel.lambda" in job.declared
     if stated is None or stated.half_width is None or not own or job.donor.table.name != MAIN:
@@ -160,7 +160,7 @@ def _intended(job: Job) -> Iterator[Uncertain]:
 
 
 def _vapour(job: Job) -> Iterator[Uncertain]:
-    """A different kind of fuel: its vapour displaces air, and its cooling works against that."""
+    """A different kind of fuel: its vapour displaces air, but its cooling works against that."""
     found = displaced(job)
     if found is None:
         return
@@ -177,7 +177,7 @@ def _vapour(job: Job) -> Iterator[Uncertain]:
 
 
 def _target_breathes(job: Job, believed: Believed) -> Uncertain:
-    """How the target breathes: the field, cell by cell, and together where it is drawn."""
+    """How the target breathes: the field, cell by cell; for Monte Carlo, drawn for all cells together."""
     standard = np.nan_to_num(believed.breathing.standard)
 
     def shift(world: World, by: FloatArray) -> World:
@@ -202,7 +202,7 @@ def _target_breathes(job: Job, believed: Believed) -> Uncertain:
 
 
 def _inlet_mach(job: Job, believed: Believed) -> Iterator[Uncertain]:
-    """The uncertainty of that estimate equals its effect: from no effect to twice the effect, cell by cell."""
+    """The estimate by inlet Mach index is as uncertain as its effect in each cell: from no effect to twice as much."""
     if job.breathing is not Breathing.INLET_MACH:
         return
     effect = np.nan_to_num(-np.expm1(-believed.breathing.expected))
@@ -218,7 +218,7 @@ def _inlet_mach(job: Job, believed: Believed) -> Iterator[Uncertain]:
 
 
 def _throttle(job: Job) -> Iterator[Uncertain]:
-    """The transfer between two throttles is uncertain by a tenth of its effect, as compared with a simulation."""
+    """The transfer between two throttles is uncertain by a tenth of its effect, as found with a simulation."""
     if (
         not over_throttle(job.donor.table)
         or layout(job.donor.hardware.engine, job.target.hardware.engine) is not ThrottleLayout.ALIKE
@@ -241,7 +241,7 @@ def _throttle(job: Job) -> Iterator[Uncertain]:
 
 
 def formula_input(job: Job) -> Iterator[Uncertain]:
-    """κ, of the one box on both sides, or of the one of two boxes that has it; a table of pulses has none."""
+    """κ of the ECU that works with volumetric efficiency: of both sides, or of one; an ECU of pulses has none."""
     of = [job.donor.table.quantity, job.target.table.quantity]
     if TableQuantity.VOLUMETRIC_EFFICIENCY not in of:
         return

@@ -1,6 +1,6 @@
 """The forward model at any points of a drive: the λ that a given pulse means there.
 
-The same decode, transfer and delivery as of a table's cells; only where they are asked for differs.
+Decode, transfer and delivery are those of a table's cells; only the points differ.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ LEARNABLE = (LoadAxis.MANIFOLD_PRESSURE, LoadAxis.PRESSURE_RATIO)
 
 
 def refuse_other_axes(job: Job) -> None:
-    """Refuse a table whose rows a log of manifold pressure does not find.
+    """Refuse a table whose rows cannot be found in a log of manifold pressure.
 
     Raises
     ------
@@ -121,7 +121,7 @@ def _place(axis: FloatArray, at: FloatArray) -> tuple[NDArray[np.intp], FloatArr
 
 
 def _on_grid(job: Job, factor: FloatArray | float, points: DrivePoints) -> FloatArray:
-    """A factor of a world at points: one number a sample, or a number for every cell of the target's table."""
+    """A factor of a world at points: one number for each sample, or one for every cell of the target's table."""
     values = np.asarray(factor, dtype=np.float64)
     table = job.target.table
     if values.ndim < 2 or values.shape[-2:] == (1, 1):

@@ -1,4 +1,4 @@
-"""Injectors that work away from what their data was measured at: another rail pressure, a fuel of another family."""
+"""Injectors that are used in other conditions than their data was measured in: rail pressure, kind of fuel."""
 
 from __future__ import annotations
 
@@ -16,16 +16,16 @@ from basemap.model.job import SIDES, Job, SideName
 
 DEAD_TIME, DISCHARGE = "dead time at its rail pressure", "discharge coefficient"
 LEAST_BAR = 1e-9
-"""A pressure written in another unit differs in its last bit."""
+"""Smaller differences are rounding: a pressure written in another unit differs in its last bit."""
 
 
 def away_from_data(job: Job, *, one_part: bool) -> Iterator[Uncertain]:
-    """What the data of the injectors leaves open where they are used.
+    """What the data of the injectors does not tell about the conditions in which they are used.
 
     Parameters
     ----------
     one_part
-        Whether both sides have the same injectors: their dead time then rises with the pressure alike.
+        Whether both sides have the same injectors: their dead time then rises with pressure in the same way.
     """
     away = {side: _bar_away(job.side(side).hardware) for side in SIDES if job.side(side).dead_time_known}
     if one_part and len(away) == len(SIDES):
@@ -38,14 +38,14 @@ def away_from_data(job: Job, *, one_part: bool) -> Iterator[Uncertain]:
 
 
 def _bar_away(hardware: Installation) -> float:
-    """How far the rail stands above the pressure at which dead times without a pressure were measured, bar."""
+    """Rail pressure less the pressure at which the dead times were measured, if they state none, bar; else 0."""
     if hardware.injectors.dead_time.pressure_pa is not None:
         return 0.0
     return (hardware.fuel.rail_pressure_pa - hardware.injectors.line.pressure_pa) / 1e5
 
 
 def _dead_time(whose: str, away: Mapping[SideName, float]) -> Iterator[Uncertain]:
-    """So many ms for each bar: one unknown, whichever way the pressure differs."""
+    """Dead time per bar of difference: one unknown, for either sign of the difference."""
     if max(abs(bar) for bar in away.values()) <= LEAST_BAR:
         return
     default = SPREADS[DEAD_TIME]
@@ -68,7 +68,7 @@ def _later(world: World, by: FloatArray, *, away: Mapping[SideName, float]) -> W
 
 
 def _discharge() -> Uncertain:
-    """The air was read through the donor's fuel: what another one flows differently is the target's."""
+    """The air was decoded with the donor's fuel, so an error with another fuel is the target's alone."""
     default = SPREADS[DISCHARGE]
     return Uncertain(
         name=f"{DISCHARGE} with a fuel of another family",

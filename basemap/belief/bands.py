@@ -27,11 +27,11 @@ from basemap.rounding import percent_up
 WORST = "worst cell"
 
 HELPS = 0.95
-"""A measurement that leaves more than this of a drawn band does not help: draws are good to 2 % of it."""
+"""A measurement that leaves more than this share of a band does not help: a drawn band is good to 2 %."""
 
 
 def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
-    """Calculate the bands of a job: first order, and Monte Carlo where the pulse is short or where asked for."""
+    """Calculate the bands of a job: first order, and Monte Carlo for short pulses or on request."""
     job, table = computed.job, computed.table
     believed = Believed.again(job, table.breathing)
     forward = Forward(job, computed.in_force, believed)
@@ -89,7 +89,7 @@ def worst_of(band: FloatArray, reachable: BoolArray) -> tuple[float, tuple[int, 
 
 
 def _drawn(forward: Forward, cells: FloatArray, wanted: BoolArray, drawing: Drawing) -> Distribution | None:
-    """Monte Carlo of the rows in which a cell is wanted, laid back into the whole table; `None` where none is."""
+    """Monte Carlo of the rows with a wanted cell, put back into the whole table; `None` if no cell is wanted."""
     rows = np.asarray(wanted.any(axis=1))
     if not rows.any():
         return None
@@ -106,8 +106,8 @@ def _drawn(forward: Forward, cells: FloatArray, wanted: BoolArray, drawing: Draw
 
 
 def _rows_of(job: Job, rows: BoolArray) -> Job:
-    """The job with some rows of its target's table only; the donor's too, where they go cell for cell."""
-    # Behind a throttle every row is read against the wide-open one.
+    """The job with only some rows of the target's table; of the donor's too, if the tables go cell for cell."""
+    # Over throttle opening every row is compared with the wide-open one.
     both = job.cell_for_cell and not over_throttle(job.donor.table)
     donor_table = job.donor.table.rows(rows) if both else job.donor.table
     return replace(
@@ -130,9 +130,9 @@ def _drawn_left(
     first_order: FloatArray,
     drawing: Drawing | None,
 ) -> FloatArray:
-    """The same of a band that was drawn, drawn once more: first order misses its lean tail, and would not compare.
+    """What measuring each input would leave of a drawn band, drawn once more: first order misses its lean tail.
 
-    Only for the measurements that first order says would help; the others leave the band as it is.
+    Only the measurements that help by first order are drawn; the others leave the band as it is.
     """
     rows = np.arange(cells.shape[0]) == worst[0]
     part = _rows_of(forward.job, rows)
@@ -150,7 +150,7 @@ def _drawn_left(
 
 
 def _shares(found: Budget, at: Mapping[str, tuple[int, int]], left: Mapping[str, FloatArray]) -> tuple[Share, ...]:
-    """Every input with its shares, the most helpful measurement first, what cannot be measured last."""
+    """Every input with its shares: the most helpful measurement first, inputs that cannot be measured last."""
     share = found.shares
     rows = [
         Share(
@@ -184,7 +184,7 @@ def _first(shares: tuple[Share, ...], before: Mapping[str, float]) -> dict[str, 
 
 
 def _advice(shares: tuple[Share, ...], first: Mapping[str, str], before: Mapping[str, float]) -> str:
-    """What to measure first, for load and for idle, by what it would narrow there."""
+    """What to measure first, for load and for idle: whatever would narrow the band there most."""
     if not shares:
         return "No band is known: there is no cell to judge."
     return " ".join(_advised(shares, first.get(place), place, before[place]) for place in (WIDE_OPEN_PLACE, IDLE_PLACE))

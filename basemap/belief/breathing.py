@@ -1,4 +1,4 @@
-"""The belief in how the target of a job breathes: from likeness, physics and evidence to what its cells hold."""
+"""How the target of a job is believed to breathe: from likeness, physics and evidence to a factor on its cells."""
 
 from __future__ import annotations
 
@@ -24,11 +24,11 @@ from basemap.model.likeness import Breathing
 from basemap.physics import throttle
 
 LEANER_ENDS, LEANER_IN_FULL = 0.6, 0.5
-"""Shares of the barometer: from the first up physics takes no fuel away by itself, up to the second it does in full."""
+"""Shares of the barometer: above the first physics alone takes no fuel away; below the second it does so in full."""
 
 
 def prior_field(job: Job) -> Field:
-    """The belief from likeness alone; where the controller measures the air, the error of its meter."""
+    """The belief from likeness alone; if the ECU measures the air, the error of its meter."""
     counts_air = job.donor.table.points.axis is LoadAxis.AIR_MASS
     return Field(METER if counts_air else SPREADS[job.likeness])
 
@@ -40,7 +40,7 @@ def points_of(job: Job) -> Points:
 
 
 def observations(job: Job, efficiency: FloatArray) -> tuple[Observation, ...]:
-    """What the makers' figures of both engines say of it.
+    """What the makers' figures of both engines say about it.
 
     Parameters
     ----------
@@ -54,7 +54,7 @@ def observations(job: Job, efficiency: FloatArray) -> tuple[Observation, ...]:
     sides = job.donor.hardware, job.target.hardware
     donor, target = (Figured(side.engine, side.conditions.barometer_pa) for side in sides)
     found = makers_figures(donor, target, WideOpen(table.rpm, rows, efficiency))
-    # A figure that the target only takes over from the donor is no second one.
+    # A figure that the target only copies from the donor is not a second one.
     return tuple(entry for entry in found if not job.copied.intersection(entry.keys))
 
 
@@ -73,10 +73,10 @@ def field_of(job: Job, evidence: tuple[Observation, ...], expected: FloatArray) 
 
 
 def _expected_at(job: Job, evidence: tuple[Observation, ...], expected: FloatArray) -> FloatArray:
-    """What physics expects where the observations were made: full load, read along the speeds of the top row there."""
+    """What physics expects where the observations were made: at full load, along the row nearest to it."""
     table = job.target.table
     if job.breathing is not Breathing.INLET_MACH:
-        return np.zeros(len(evidence))  # of the residual gas nothing is left at full load
+        return np.zeros(len(evidence))  # residual gas has no effect at full load
     found = []
     for entry in evidence:
         load_pa = entry.pressure_over_barometer * job.target.hardware.conditions.barometer_pa
@@ -92,9 +92,9 @@ class Believed:
     Parameters
     ----------
     breathing
-        In every cell.
+        The belief in every cell.
     field, points
-        The field, net of what physics expects, and where the cells stand in it.
+        The field of what physics does not expect, and the cells as points of it.
     """
 
     breathing: BreathingBelief
@@ -103,13 +103,13 @@ class Believed:
 
     @classmethod
     def of(cls, job: Job) -> Believed:
-        """From the donor's table on."""
+        """The belief, starting from the donor's table."""
         settings = in_force(job)
         return cls.from_air(settled(job, settings), decode(job, settings).air_kg)
 
     @classmethod
     def from_air(cls, job: Job, donor_air_kg: FloatArray) -> Believed:
-        """The same where the donor's air is known already; its pressures have to be settled."""
+        """The belief if the donor's air is known already; the job must be `settled`."""
         asked = estimate(job)
         physics = np.zeros(job.target.table.values.shape)
         if asked is not None:
@@ -124,16 +124,16 @@ class Believed:
 
     @classmethod
     def again(cls, job: Job, breathing: BreathingBelief) -> Believed:
-        """The same from what a result holds of it."""
+        """The belief, rebuilt from the part that a result keeps."""
         return cls(breathing, field_of(job, breathing.evidence, breathing.expected), points_of(job))
 
     def rows(self, rows: BoolArray, part: Job) -> Believed:
-        """Of some rows of the table; `part` is the job with these alone."""
+        """The belief in some rows of the table; `part` is the job with only these."""
         found = self.breathing
         return Believed(found.rows(rows), self.field, points_of(part))
 
     def at(self, run: Job) -> Believed:
-        """In the cells of a further table, which holds nothing of it; `run` has that in the main one's place."""
+        """The belief in the cells of a further table, which hold nothing of it; `run` has it as its main table."""
         points, nothing = points_of(run), np.zeros(run.target.table.values.shape)
         mean, standard = _of_the_air(run, self.field, points)
         found = BreathingBelief(nothing, mean, standard, nothing, nothing, self.breathing.evidence)
@@ -142,7 +142,7 @@ class Believed:
     def draw(self, count: int, random: np.random.Generator) -> FloatArray:
         """Deviations of ln B from its mean in units of each cell's standard deviation, shape (count, loads, speeds).
 
-        Cells whose pressure is not known have none.
+        Cells whose pressure is not known have a deviation of 0.
         """
         shape = self.breathing.standard.shape
         units = random.standard_normal((count, self._every_cell.shape[1])) @ self._every_cell.T
@@ -165,11 +165,11 @@ class Believed:
 
 
 def _of_the_air(job: Job, field: Field, points: Points) -> tuple[FloatArray, FloatArray]:
-    """Mean and standard deviation of what ln B makes of the air of the target's cells, shape (loads, speeds).
+    """Mean and standard deviation of the effect of ln B on ln of the air of the target's cells, shape (loads, speeds).
 
-    It is ln B itself, but for a throttle axis on which the ECU measures no pressure: there the manifold gives way, and
-    where the blade is choked the air is what the blade lets through, however the cylinders breathe. Nearly shut it is
-    the idle valve that does, which nobody carries over: there nothing is narrowed.
+    It is ln B itself, except on a throttle axis where the ECU measures no pressure. There the manifold
+    pressure adjusts: a choked blade sets the air, however the cylinders breathe. Nearly shut, the idle valve sets the
+    air; since nobody carries that over, nothing is narrowed there.
     """
     table = job.target.table
     mean, standard = (values.reshape(table.values.shape) for values in (field.mean(points), field.standard(points)))
@@ -177,14 +177,14 @@ def _of_the_air(job: Job, field: Field, points: Points) -> tuple[FloatArray, Flo
         return mean, standard
     ratio = np.exp(points.pressure).reshape(mean.shape)
     air = np.where(mean == 0.0, 1.0, throttle.air_over(ratio, np.exp(mean)))
-    # The manifold stands where the breathing that is believed in puts it.
+    # The manifold pressure is the one that follows from the mean of the belief.
     follows = throttle.stiffness(ratio * air * np.exp(-mean))
     shut = nearly_shut_rows(table)[:, np.newaxis]
     return np.where(shut, mean, np.log(air)), np.where(shut, standard, standard * follows)
 
 
 def _by_physics(job: Job, expected: FloatArray) -> FloatArray:
-    """What physics may do to the cells: all of it where the job asks for it, else lean out at light load only."""
+    """What physics may do to the cells: everything if the job asks for it, else lean them out only at light load."""
     if not job.breathing_by_default:
         return expected
     share = np.broadcast_to(job.target.table.pressure_pa, expected.shape) / job.target.hardware.conditions.barometer_pa

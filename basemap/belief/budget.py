@@ -19,7 +19,7 @@ from basemap.model.job import Job
 
 COVERAGE = 2.0
 STEP = 1e-4
-"""Central-difference step in standard uncertainties: its cut-off is of order (u·STEP)², 1e-8 at worst."""
+"""Central-difference step in standard uncertainties: its truncation error is of order (u·STEP)², 1e-8 at worst."""
 
 SHORT = 0.1
 """u(t_eff)/t_eff above which first order no longer holds.
@@ -83,7 +83,7 @@ def budget(job: Job, forward: Forward, loaded: Loaded) -> Budget:
     forward
         The job's forward model, settings frozen.
     loaded
-        The table and settings whose λ is in question.
+        The table and settings whose λ is asked for.
     """
     inputs = uncertain_inputs(job, forward.believed)
 
@@ -98,7 +98,7 @@ def budget(job: Job, forward: Forward, loaded: Loaded) -> Budget:
 def slopes(outcome: Callable[[World], FloatArray], world: World, inputs: tuple[Uncertain, ...]) -> FloatArray:
     """∂y/∂x · u(x) of an outcome by every input, by central differences, all in one pass; shape (k, …).
 
-    An input that both sides share moves them together, so its net effect is what comes out (GUM 5.2).
+    An input that both sides share moves both at once, so the result is its net effect (GUM 5.2).
     """
     if not inputs:
         return np.zeros((0, *outcome(world).shape))

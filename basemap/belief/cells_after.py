@@ -1,7 +1,7 @@
 """The cells of a table after drives: what is believed of each, and the fuel that follows from it.
 
-What is corrected is always the table from before any drive, by all that was ever observed: so several logs make the
-same table as one long log would, and a correction is never made twice.
+The table from before any drive is always corrected anew, by everything that was ever observed: so several logs give the
+same table as one long log, and no correction is made twice.
 """
 
 from __future__ import annotations
@@ -35,20 +35,19 @@ class CellsAfter:
     Parameters
     ----------
     points
-        Where the cells stand, with the pulses that they command.
+        The cells as points of a drive, with the pulses that they command.
     ranked
         The faults that the drives look like.
     at
-        What is believed of ln λ there; with the wider band of a suspected leak, and of a probe that is not proved.
+        The belief in ln λ there; its band is wider for a suspected leak, and for a probe that is not proved.
     corrected
-        What becomes of the cells.
+        The corrected cells.
     log_intended
-        ln of the λ that they are meant to give.
+        ln of the λ that the cells are meant to give.
     left
         ln of λ over the intended that is expected of the corrected cells.
     by_probe
-        How far ln λ there may be off, all cells together, since the probe is not proved: its part of the standard
-        uncertainty; nothing where it is.
+        The part of the standard uncertainty of ln λ that all cells share because the probe is not proved; 0 if it is.
     """
 
     points: DrivePoints
@@ -98,9 +97,9 @@ def cells_after(found: Update, cells: FloatArray, *, proved: bool) -> CellsAfter
 
 
 def _with_leak(standard: FloatArray, leak: float, points: DrivePoints) -> FloatArray:
-    """The band where a leak is suspected: as likely as not the reading is too lean by all of it.
+    """The band if a leak is suspected: the probe is as likely as not to read too lean by the whole leak.
 
-    The mean stays: a leak would excuse lean readings. The band about it takes in both, by its second moment.
+    The mean stays, because a leak would excuse lean readings. The band about it covers both cases, by second moments.
     """
     return np.asarray(np.hypot(standard, leak_at(leak, points) / np.sqrt(2.0)))
 
@@ -117,7 +116,7 @@ def large_changes(change_percent: FloatArray, loaded: BoolArray) -> dict[str, st
     Parameters
     ----------
     change_percent
-        Against the table in the controller, shape (loads, speeds).
+        From the table in the ECU, shape (loads, speeds).
     loaded
         Cells at load.
     """
@@ -132,12 +131,12 @@ def large_changes(change_percent: FloatArray, loaded: BoolArray) -> dict[str, st
 
 
 def lean_end_after(found: Update, cells: CellsAfter, expected: FloatArray, where: BoolArray) -> LeanEnd | None:
-    """Lean end of the leanest of some cells; `None` if no cell's mixture is known.
+    """How lean the leanest of some cells may be; `None` if no cell's mixture is known.
 
     Parameters
     ----------
     expected
-        λ over the intended as it is expected of the corrected table, shape (loads, speeds).
+        λ over the intended that is expected of the corrected table, shape (loads, speeds).
     where
         Which cells, shape (loads, speeds).
     """
@@ -150,7 +149,7 @@ def lean_end_after(found: Update, cells: CellsAfter, expected: FloatArray, where
         own = standard[chosen]
         by_probe = cells.by_probe[flat]
         correlation = (found.covariance(drive, drive) + np.outer(by_probe, by_probe)) / np.outer(own, own)
-        # By what a suspected leak widens it, each cell varies on its own.
+        # The part of the band that a suspected leak adds varies in each cell on its own.
         np.fill_diagonal(correlation, 1.0)
         values, vectors = np.linalg.eigh(correlation)
         return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))

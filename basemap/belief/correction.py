@@ -1,4 +1,4 @@
-"""The table after a drive: missing fuel is added everywhere, fuel is taken out only where the drive shows it."""
+"""The table after a drive: missing fuel is added everywhere, but fuel is taken out only where the drive supports it."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from basemap.model.drive import DrivePoints
 from basemap.model.installation import FloatArray
 
 SUPPORT_NOISE = 0.02
-"""Variance of one observation against a kernel of 1: one stretch alone supports its own cell by 98 %."""
+"""Variance of one observation, where the kernel is 1: a single stretch supports its own cell by 98 %."""
 
 
 @dataclass(frozen=True)
@@ -26,9 +26,9 @@ class Correction:
     Parameters
     ----------
     cells
-        SI; NaN where there can be none.
+        SI; NaN where no cell is possible.
     applied
-        How much of ln λ was taken out: positive where fuel was added.
+        The part of the error of ln λ that was corrected: positive where fuel was added.
     support
         How far the visited points determine the cell, 0 to 1.
     """
@@ -39,12 +39,12 @@ class Correction:
 
 
 def support(found: Update, points: DrivePoints) -> FloatArray:
-    """How far a unit kernel at the visited points determines a cell, 0 where nothing was near to 1, shape (n,)."""
+    """How far the visited points determine a cell by a unit kernel, from 0 (nothing near) to 1, shape (n,)."""
     seen = found.observations.drive.points
     if not seen.rpm.size:
         return np.zeros(points.rpm.size)
     here, there = found.prior.places(points), found.prior.places(seen)
-    # Many stretches at one place support it no more than some: the thinned set says the same, sooner.
+    # Many stretches at one place support it no more than a few: a thinned set gives the same, and sooner.
     thin = slice(None, None, max(1, seen.rpm.size // 400))
     along = type(there)(there.speed[thin], there.pressure[thin])
     size = SCALES[0][1]
@@ -60,13 +60,13 @@ def correct(
 ) -> Correction:
     """Correct cells whose commanded pulses stand in `points`.
 
-    The mean error of ln λ is taken out of the fuel: wholly where fuel is missing; where there is too much, in
+    The mean error of ln λ is corrected in the fuel: in full where fuel is missing; where there is too much, in
     proportion to the support of the cell, and not at all until the probe is proved.
 
     Parameters
     ----------
     at
-        What is believed of ln λ at the cells.
+        The belief in ln λ at the cells.
     log_intended
         ln of the λ that the table is meant to give, shape (n,).
     extra_fuel

@@ -1,8 +1,8 @@
 """The makers' figures as evidence of how the target breathes.
 
-Two engines burn what they draw with nearly the same indicated work per mass of air. So power and torque that their
-makers state, with the friction added, say how much air either draws wide open, and the donor's table says how much the
-donor does at every speed.
+Two engines do nearly the same indicated work per mass of air that they draw. So the power and torque that their makers
+state, with friction added, say how much air each draws wide open, and the donor's table says how much air the donor
+draws at every speed.
 """
 
 from __future__ import annotations
@@ -23,10 +23,10 @@ OF_ONE_FIGURE = 0.05
 judgement, no source."""
 
 ALIKE = 0.7
-"""Correlation of what power and torque figures of the same two engines have wrong. Our judgement, no source."""
+"""Correlation of the errors of power and torque figures of the same two engines. Our judgement, no source."""
 
 BEYOND = 2.0
-"""How many times less sure a figure is for which the donor's table has to be read beyond its axes."""
+"""Factor on the standard uncertainty of a figure for which the donor's table is read beyond its axes."""
 
 NEAR_TOP = 0.05
 """How far below full load, as a share of it, the donor's top row may end and still be read as full load."""
@@ -52,7 +52,7 @@ class WideOpen:
     efficiency: FloatArray
 
     def at(self, rpm: float, pressure_pa: float) -> float:
-        """Volumetric efficiency, linear between the cells, held at the edges; NaN where a cell that is read is."""
+        """Volumetric efficiency, linear between the cells, held at the edges; NaN if a cell that is read is NaN."""
         if self.load_pa is None:
             return float(np.interp(rpm, self.rpm, self.efficiency[-1]))
         above = int(np.searchsorted(self.load_pa, pressure_pa))
@@ -61,7 +61,7 @@ class WideOpen:
         return float(np.interp(pressure_pa, self.load_pa[rows], at_speed))
 
     def within(self, rpm: float, pressure_pa: float) -> bool:
-        """Whether the table has this point on its axes."""
+        """Whether this point lies within the table's axes."""
         reaches = self.load_pa is None or pressure_pa <= float(self.load_pa[-1]) * (1.0 + NEAR_TOP)
         return reaches and float(self.rpm[0]) <= rpm <= float(self.rpm[-1])
 
@@ -75,7 +75,7 @@ class Figured:
 
     @property
     def full_load_pa(self) -> float | None:
-        """Manifold pressure at full load, Pa; `None` where a boosted engine does not say."""
+        """Manifold pressure at full load, Pa; `None` if a boosted engine does not state it."""
         return self.barometer_pa if self.engine.induction is Induction.ATMOSPHERIC else self.engine.peak_pressure_pa
 
 
@@ -142,14 +142,14 @@ def _indicated_work(engine: Engine, torque_nm: float, rpm: float) -> float:
 
 
 def as_evidence(observations: tuple[Observation, ...], expected: FloatArray | float = 0.0) -> Evidence:
-    """Makers' figures as the field takes them: net of what physics expects at their points, and correlated.
+    """Makers' figures as evidence for the field: less what physics expects at their points, and correlated.
 
     Parameters
     ----------
     observations
         Of `makers_figures`.
     expected
-        ln B that the field's mean is about there, shape (observations,).
+        ln B that physics expects there, about which the field's mean is, shape (observations,).
     """
     standards = np.array([entry.standard for entry in observations])
     correlation = np.where(np.eye(standards.size, dtype=bool), 1.0, ALIKE)

@@ -5,10 +5,10 @@ With r the residuals of the observations, V their covariance and e what a fault 
     exp(eᵀ·V⁻¹·r − ½·eᵀ·V⁻¹·e)
 
 times as well as no fault does: the ratio of two Gaussian densities. Nobody knows how large a fault is, so this is
-averaged over the sizes that it may have; what is too small to be one is none.
+averaged over its possible sizes; a deviation too small to be a fault does not count as one.
 
-The comparison is overconfident, since no engine breathes as the field believes. So it is never put as a probability:
-faults are ranked in words, with what looks like them and the test that tells them apart.
+The comparison is overconfident, because no engine breathes quite as the field says. So it is never given as a
+probability: faults are ranked in words, with the faults that look like them and the test that tells them apart.
 """
 
 from __future__ import annotations
@@ -27,20 +27,20 @@ from basemap.model.learnt import Fault
 MOST_ROWS = 300
 EXPECTED = "within what was expected"
 CLEAR, LIKELY, SLIGHT = 10.0, 5.0, 2.0
-"""ln of how many times better a fault predicts the drive than none does, for the words that are used."""
+"""ln of how many times better a fault must predict the drive than no fault does, for each of the words used."""
 NEAR = 3.0
-"""Faults whose weight is so near to the first's cannot be told from it by this log."""
+"""Faults whose weight is within this of the first one's cannot be told from it by this log."""
 
 _WORDS = {
     "dead time": "the injectors' dead time is not the stated one",
-    "dead time over voltage": "the dead time changes with voltage in another way than stated",
+    "dead time over voltage": "the dead time changes with voltage differently than stated",
     "common factor": "flow, rail pressure, stoichiometric ratio or breathing off by one factor everywhere; "
     "a log cannot tell these apart",
-    "breathing over speed": "over engine speed the target breathes unlike the donor",
-    "breathing over load": "over load the target breathes unlike the donor",
+    "breathing over speed": "the target breathes differently from the donor over engine speed",
+    "breathing over load": "the target breathes differently from the donor over load",
     "regulator": "the fuel-pressure regulator is of the other kind, or its hose is off",
-    FUEL_SUPPLY: "the fuel supply gives in at high flow",
-    "pressure sensor": "the manifold pressure reads off by some kPa",
+    FUEL_SUPPLY: "the fuel supply cannot keep up at high flow",
+    "pressure sensor": "the manifold pressure sensor is off by some kPa",
     LEAK: "air gets into the exhaust before the probe; suspected only: it would excuse lean readings, so nothing is "
     "corrected for it, and the band is wider by it",
 }
@@ -64,9 +64,9 @@ class RankedFaults:
     Parameters
     ----------
     supply_gives_in
-        Whether the drive looks most like a fuel supply that gives in: that is to be mended, not mapped around.
+        Whether the drive looks most like a fuel supply that cannot keep up: that must be mended, not mapped around.
     leak
-        Share of air that leaks in before the probe at idle's flow, where that is suspected, else 0.
+        Share of air that leaks in before the probe at the flow of idle, if a leak is suspected, else 0.
     """
 
     faults: tuple[Fault, ...]
@@ -75,13 +75,13 @@ class RankedFaults:
 
     @property
     def holds(self) -> dict[str, str]:
-        """Why no table is to be loaded: how far a supply gives in at a flow that was not driven, no table can know."""
+        """Why no table may be loaded: it cannot know how far the supply falls short at a flow that was not driven."""
         if not self.supply_gives_in:
             return {}
         return {
-            "fuel-supply": "it gets leaner at high flow as where a fuel supply gives in: STOP, no load until a gauge "
-            "shows that the fuel pressure holds there; where it falls, mend it (pump, filter, wiring, regulator), do "
-            "not map around it: above the flow that was driven neither the new cells nor their band hold"
+            "fuel-supply": "the mixture gets leaner at high flow, as if the fuel supply could not keep up: STOP, no "
+            "load until a gauge shows that the fuel pressure holds there; if it falls, mend it (pump, filter, wiring, "
+            "regulator), do not map around it: above the flow that was driven neither the new cells nor their band hold"
         }
 
 
@@ -104,9 +104,9 @@ def rank(found: Update) -> RankedFaults:
 
 
 def better(observed: Observed, tried: Hypothesis) -> FloatArray:
-    """For every size, ln of how many times better than by no fault the observations are predicted, shape (sizes,).
+    """For every size, ln of how many times better the observations are predicted than without a fault, shape (sizes,).
 
-    A size with which no fuel would flow where the engine ran is none.
+    A size with which no fuel would flow where the engine ran is impossible: −∞.
     """
     effects = np.zeros((tried.sizes.size, observed.whitener.shape[1]))
     effects[:, : tried.effects.shape[1]] = tried.effects
@@ -127,7 +127,7 @@ def _mean_size(tried: Hypothesis, values: FloatArray) -> float:
 
 
 def _in_words(ranked: list[tuple[str, float]]) -> tuple[Fault, ...]:
-    """The faults in words; what is no better than no fault at all stands behind `EXPECTED`."""
+    """The faults in words; those that explain the drive no better than no fault come after `EXPECTED`."""
     top = ranked[0][1]
     alike = [name for name, weight in ranked[1:] if weight > max(SLIGHT, top - NEAR)]
     better = [_said(name, weight, alike if place == 0 else None, top) for place, (name, weight) in enumerate(ranked)
@@ -152,7 +152,7 @@ def _said(name: str, weight: float, alike: list[str] | None, top: float) -> Faul
 
 
 def _thinned(found: Update) -> Observations:
-    """As many observations as the comparison needs, evenly picked."""
+    """As many observations as the comparison needs, evenly spaced."""
     observations = found.observations
     count = observations.log_lambda.size
     if count <= MOST_ROWS:

@@ -1,7 +1,7 @@
 """What is believed of how the target breathes: one Gaussian field over speed and pressure.
 
-B(N, p) = η_target / η_donor at similar points, ln B over x = ln N and q = ln(p/p0). Its standard deviations and their
-evidence stand in ``docs/physics.md``, section *How the target breathes*.
+B(N, p) = η_target / η_donor at similar points, ln B over x = ln N and q = ln(p/p0). Where its standard deviations come
+from is in ``docs/physics.md``, section *How the target breathes*.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ class FieldSpread:
     smooth
         s_r: of a deviation that changes smoothly with speed and pressure.
     part_load
-        s_p: of one in proportion to ln(p/p0), per unit of it: residual gas, overlap.
+        s_p: of a deviation in proportion to ln(p/p0), per unit of it: residual gas, overlap.
     """
 
     common: float
@@ -47,12 +47,13 @@ SPREADS = {
 others are our judgement of parts of one family."""
 
 METER = FieldSpread(0.03, 0.0, 0.0)
-"""Where the controller measures the air: the scale of the meter alone. Common practice, no source."""
+"""If the ECU measures the air: the scale of its meter alone. Common practice, no source."""
 
 SCALES = ((0.96, (0.55, 0.60)), (0.04, (0.15, 0.15)))
 """Shares of the smooth deviation's variance, and their lengths in ln N and ln(p/p0).
 
-Of simulated drives half these lengths made cells that were not visited 1.5 times worse, twice them cost coverage.
+In simulated drives, half these lengths made cells that were not visited 1.5 times worse, and twice these lengths made
+the bands too narrow.
 """
 
 
@@ -73,7 +74,7 @@ class Points:
 
     @classmethod
     def at(cls, rpm: FloatArray | float, pressure_over_barometer: FloatArray | float) -> Points:
-        """Points at speeds (rev/min) and pressure ratios that broadcast, in the order of the whole array."""
+        """Points at speeds (rev/min) and pressure ratios that broadcast, flattened row by row."""
         speeds, ratios = np.broadcast_arrays(np.asarray(rpm, np.float64), np.asarray(pressure_over_barometer))
         with np.errstate(divide="ignore", invalid="ignore"):
             return cls(np.log(speeds).ravel(), np.log(ratios.astype(np.float64)).ravel())
@@ -117,7 +118,7 @@ class Evidence(NamedTuple):
     values
         ln B as observed, shape (m,).
     noise
-        Covariance of what was observed about what is true, shape (m, m).
+        Covariance of the errors of the observations, shape (m, m).
     """
 
     points: Points
@@ -127,9 +128,9 @@ class Evidence(NamedTuple):
 
 @dataclass(frozen=True)
 class Field:
-    """The belief in ln B: what its spread says, and what was observed.
+    """The belief in ln B, from its spread and from what was observed.
 
-    The mean is about whatever physics says of the two engines: evidence is net of it.
+    The mean is a deviation from whatever physics says about the two engines, and so is the evidence.
     """
 
     spread: FieldSpread
@@ -137,7 +138,7 @@ class Field:
     observed: Observed | None = None
 
     def given(self, evidence: Evidence) -> Field:
-        """The belief with all the evidence there is, in place of any that it had."""
+        """The belief with this evidence, instead of any that it had."""
         prior = covariance(self.spread, evidence.points, evidence.points)
         return replace(self, evidence=evidence, observed=Observed.of(evidence.values, prior + evidence.noise))
 

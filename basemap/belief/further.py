@@ -16,7 +16,7 @@ from basemap.model.result import Computed
 
 
 def further_bands(computed: Computed, drawing: Drawing | None = None) -> dict[str, FurtherBand]:
-    """The bands of all further tables of pulses, by name; what is no pulse says the same on any engine."""
+    """The bands of all further tables of pulses, by name; other tables mean the same on any engine."""
     pulses = (found for found in computed.further_tables if found.quantity is FurtherQuantity.PULSE_WIDTH)
     believed = Believed.again(computed.job, computed.table.breathing)
     return {found.name: further_band(computed.job, found, drawing, believed) for found in pulses}
@@ -25,7 +25,7 @@ def further_bands(computed: Computed, drawing: Drawing | None = None) -> dict[st
 def further_band(
     job: Job, found: FurtherResult, drawing: Drawing | None = None, believed: Believed | None = None
 ) -> FurtherBand:
-    """First order, and Monte Carlo where the pulse is short, or where asked for.
+    """The band of a further table: first order, and Monte Carlo for short pulses or on request.
 
     Parameters
     ----------
@@ -34,16 +34,16 @@ def further_band(
     found
         One of its further tables of pulses, adapted.
     drawing
-        Worlds that were asked for; they are drawn for every cell.
+        A requested Monte Carlo run; it is drawn for every cell.
     believed
-        How the target breathes in its main table, where that has been worked out already.
+        How the target breathes in its main table, if that has been worked out already.
     """
     shape = found.new.shape
     run = run_of(job, found.table, found.in_force)
     forward = Forward(run.job, run.settings, (believed or Believed.of(job)).at(run.job))
     loaded = forward.new((found.new * found.table.shown.per_unit).reshape(run.air_kg.shape))
     first = budget(run.job, forward, loaded)
-    # A cell that is to deliver nothing has no mixture.
+    # A cell that is meant to deliver nothing has no mixture.
     known = np.isfinite(first.expanded) & (run.air_kg > 0)
     band = np.where(known, first.expanded, np.nan)
     simulated = known & (np.True_ if drawing else first.short_pulses)

@@ -1,8 +1,8 @@
-"""What each fault of some size would do to the observations of a drive.
+"""The effect of each possible fault on the observations of a drive, for several sizes of the fault.
 
-Sizes begin where a fault is worth naming and end where somebody has noticed it before (our judgement); they are spread
-evenly over their logarithm. What a fault does is worked out by the forward model, not by its slopes: half a
-millisecond of dead time is far from linear in a short pulse.
+Sizes begin where a fault is worth naming and end where somebody would have noticed it before (our judgement); their
+logarithms are evenly spaced. The effect is worked out by the forward model, not by its slopes: half a millisecond of
+dead time is far from linear in a short pulse.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ FUEL_SUPPLY = "fuel supply"
 _CASES = 9
 _TURNS = np.linspace(0.0, 2.0 * np.pi, 13)[:-1]
 _IDLE_SHARE = 0.3
-"""Manifold pressure over the barometer at which the size of a part-load deviation is said."""
+"""Manifold pressure over the barometer at which the size of a part-load deviation is stated."""
 
 
 @dataclass(frozen=True)
@@ -36,7 +36,7 @@ class Hypothesis:
     effects
         What it adds to the residuals of the observations, shape (sizes, rows).
     sizes
-        Shape (sizes,), in a measure of its own.
+        Shape (sizes,), in the fault's own unit.
     """
 
     name: str
@@ -45,7 +45,7 @@ class Hypothesis:
 
 
 def hypotheses(found: Update, observations: Observations) -> Iterator[Hypothesis]:
-    """Every fault that a log may show.
+    """Every fault that a log can show.
 
     Parameters
     ----------
@@ -59,7 +59,7 @@ def hypotheses(found: Update, observations: Observations) -> Iterator[Hypothesis
 
 
 def leak_at(size: float | FloatArray, points: DrivePoints) -> FloatArray:
-    """By how much ln λ reads too lean where air leaks in before the probe, its share at idle's flow being `size`."""
+    """By how much ln λ reads too lean if air leaks in before the probe, a share `size` of it at the flow of idle."""
     return np.asarray(np.log1p(size * IDLE_FLOW / (points.rpm * points.pressure_pa)))
 
 
@@ -88,7 +88,7 @@ def _of_injectors(found: Update, observations: Observations) -> Iterator[Hypothe
 
 
 def _of_readings(found: Update, observations: Observations) -> Iterator[Hypothesis]:
-    """The pressure sensor, whose key-on reading shows it too; and air that reaches the probe past the engine."""
+    """An error of the pressure sensor, which the key-on reading shows too; and air that leaks in before the probe."""
     unknowns, amounts, drive = found.prior.unknowns, found.amounts, observations.drive
     points, world = drive.points, unknowns.world(amounts)
     here = unknowns.log_lambda(drive, world, amounts)
@@ -105,7 +105,7 @@ def _of_readings(found: Update, observations: Observations) -> Iterator[Hypothes
 
 
 def _of_breathing(found: Update, points: DrivePoints) -> Iterator[Hypothesis]:
-    """Over speed a tilt and a bend in any mixture, over load a deviation that fades towards full load."""
+    """Over speed, any mix of a tilt and a bend; over load, a deviation that fades towards full load."""
     engine = found.prior.unknowns.forward.job.target.hardware.engine
     speeds = found.prior.unknowns.forward.job.target.table.rpm
     slow, fast = np.log(engine.idle_rpm), np.log(engine.rev_limit_rpm or float(speeds[-1]))
@@ -130,7 +130,7 @@ def _of_fuel(found: Update, observations: Observations) -> Iterator[Hypothesis]:
     other = replace(world, target=replace(world.target, fuel=replace(fuel, regulator=kind)))
     effect = unknowns.log_lambda(drive, other, amounts) - unknowns.log_lambda(drive, world, amounts)
     yield Hypothesis("regulator", effect, np.ones(1))
-    # Beyond what the pump can do the rail's pressure falls; how steeply, and from which flow on, nobody knows.
+    # Beyond the pump's limit the rail pressure falls; nobody knows how steeply, and from which flow on.
     flow = points.rpm * points.pulse_s
     share = flow / max(float(flow.max(initial=0.0)), 1e-9)
     steep = np.array([0.3, 0.6, 1.0])

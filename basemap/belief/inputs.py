@@ -1,6 +1,6 @@
 """Which inputs are uncertain, by how much, and what each of them moves.
 
-Standard uncertainties are from the spread in the job file, else a default by the kind of input.
+A standard uncertainty comes from the spread in the job file, else from the usual spread of such an input.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from basemap.belief import moves
 from basemap.belief.air_inputs import INTENDED, air_inputs, battery_inputs, formula_input
 from basemap.belief.away_from_data import away_from_data
 from basemap.belief.breathing import Believed
-from basemap.belief.readings import readings
+from basemap.belief.sensor_errors import sensor_errors
 from basemap.belief.spreads import RECTANGLE
 from basemap.belief.uncertain import Uncertain, standard_of
 from basemap.belief.world import World
@@ -28,15 +28,15 @@ ASSUMED = ("assumed", "default")
 
 
 def uncertain_inputs(job: Job, believed: Believed | None = None) -> tuple[Uncertain, ...]:
-    """All uncertain inputs of a job, donor's and target's, what both share once.
+    """All uncertain inputs of a job, the donor's and the target's; an input that both share is listed once.
 
-    `believed` is how the target breathes in the cells of the job, where that has been worked out already.
+    `believed` is how the target breathes in the cells of the job, if that has been worked out already.
     """
     breathing = believed or Believed.of(job)
     found = [
         *_hardware(job),
         *away_from_data(job, one_part=_is_shared(job, _DEAD_TIME)),
-        *readings(job),
+        *sensor_errors(job),
         *battery_inputs(job),
         *air_inputs(job, breathing),
         *formula_input(job),
@@ -47,7 +47,7 @@ def uncertain_inputs(job: Job, believed: Believed | None = None) -> tuple[Uncert
 class _InputKind(NamedTuple):
     """One kind of input that either side has: its words, section, keys, default and what it moves.
 
-    Without a `move` it is its first key's quantity in the registry, by a share of itself.
+    Without a `move` it moves the registry's quantity of its first key, by a share of itself.
     """
 
     words: str
@@ -60,7 +60,7 @@ class _InputKind(NamedTuple):
 
 BORE = "throttle bore"
 ALCOHOLS = ("ethanol", "methanol")
-"""Components whose content is never exactly what the name of a blend says."""
+"""Components whose share in a blend is never exactly what its name says."""
 
 ALCOHOL = "ethanol or methanol"
 
@@ -106,7 +106,7 @@ _OTHERS = (
 
 
 def carries(key: str) -> bool:
-    """Whether a spread that stands at a job-file key has a part in the band.
+    """Whether the band uses a spread that is stated at this job-file key.
 
     >>> carries("target.injectors.slope"), carries("target.injectors.added_time.time[0]")
     (True, False)
@@ -139,7 +139,7 @@ def _hardware(job: Job) -> Iterator[Uncertain]:
 
 
 def _applies(job: Job, side: SideName, kind: _InputKind) -> bool:
-    """Whether a side has this input, rather than having left it out because it cancels."""
+    """Whether a side has this input; it may be left out because it cancels."""
     if side == "donor":
         known = {
             "injector flow": job.donor.flow_known,
@@ -155,7 +155,7 @@ def _applies(job: Job, side: SideName, kind: _InputKind) -> bool:
             and layout(job.donor.hardware.engine, job.target.hardware.engine) is ThrottleLayout.ALIKE
         )
     if kind.words in ("slope of the flow", "slope below the bend", "mass at the bend"):
-        # Without a spread of their own they are as good as the flow of which they are part.
+        # Without a spread of their own they are as uncertain as the flow, of which they are part.
         return _written(job, side, kind) is not None
     if (name := kind.words.removesuffix(" content")) in COMPONENTS:
         share = dict(_fuel(job, side).parts).get(name, 0.0)
@@ -220,7 +220,7 @@ def _default_name(job: Job, side: SideName, kind: _InputKind) -> str:
 
 
 def _petrol_share(job: Job, side: SideName, kind: _InputKind) -> float:
-    """How much of a fuel is petrol: only that share of it varies from pump to pump."""
+    """The share of petrol in a fuel: only that part varies from pump to pump."""
     if kind.words not in ("stoichiometric ratio of the petrol", "density of the petrol"):
         return 1.0
     parts = dict(_fuel(job, side).parts)
@@ -228,7 +228,7 @@ def _petrol_share(job: Job, side: SideName, kind: _InputKind) -> float:
 
 
 def _written(job: Job, side: SideName, kind: _InputKind) -> Input | None:
-    """The input of a kind that states a spread, the widest where there are several; a table's own comes first."""
+    """The input of a kind that states a spread, the widest one if there are several; a table's own comes first."""
     own = job.inputs.get(_own_key(job, side, kind))
     if own is not None:
         return own if own.half_width is not None else None
@@ -238,7 +238,7 @@ def _written(job: Job, side: SideName, kind: _InputKind) -> Input | None:
 
 
 def _own_key(job: Job, side: SideName, kind: _InputKind) -> str:
-    """Where a further table would say it for itself: its rail pressure while the engine cranks."""
+    """Key by which a further table states this input for itself, such as its rail pressure while cranking."""
     return f"{side}.tables.{job.donor.table.name}.{kind.keys[0].rpartition('.')[2]}"
 
 

@@ -1,7 +1,7 @@
 """The lean end of the band of many cells at once: how lean the leanest of them may be.
 
-Each cell's own lean end is right for a cell that is chosen beforehand. The engine chooses the leanest, and of many
-cells that do not vary alike one is leaner than its own end far more often than any single one is.
+The lean end of a cell's own band is right for a cell that is chosen beforehand. But the engine finds the leanest cell,
+and among many cells that do not vary together, one is beyond its own lean end far more often than any single cell is.
 """
 
 from __future__ import annotations
@@ -21,27 +21,28 @@ from basemap.model.installation import BoolArray, FloatArray
 IndexArray = NDArray[np.intp]
 
 SHARE = 0.5 * (1.0 + math.erf(COVERAGE / math.sqrt(2.0)))
-"""Probability of being no leaner: 97.7 %, that of k = 2 on one side. Of one cell it gives the lean end of its band."""
+"""Probability that no cell is leaner: 97.7 %, that of k = 2 on one side. For one cell it gives the end of its band."""
 
 DRAWS = 2048
 SEED = 20_260_601
 
 MOST_CELLS = 512
-"""Of more cells than that, the leanest of every stretch along the rows stands for its neighbours."""
+"""If there are more cells, the leanest of every stretch along the rows stands for its neighbours."""
 
 _PRECISION, _LEAST = 1e-4, 1e-12
-"""Share of the probability of being leaner to which it is met, and the least of it that is told from none."""
+"""Relative error to which the probability of being leaner is found, and the least probability that counts."""
 
 _MOST_STEPS = 40
 
 _BEYOND = 6.0
-"""Standard deviations beyond which the leanest of `MOST_CELLS` lies less often than that."""
+"""Standard deviations beyond which the leanest of `MOST_CELLS` cells lies with less than that probability."""
 
 _TURNS = 5
-"""Power iterations towards what the cells have most in common: any direction is right, the best needs fewest draws."""
+"""Power iterations towards what the cells have most in common: any direction is correct, the best needs fewest draws.
+"""
 
 _NO_WIDTH = 1e-12
-"""A band of ln λ that is none."""
+"""Half-width of ln λ that counts as no band."""
 
 
 FactorOf = Callable[[tuple[IndexArray, ...]], FloatArray]
@@ -51,19 +52,19 @@ FactorOf = Callable[[tuple[IndexArray, ...]], FloatArray]
 def lean_end(
     found: Budget, believed: Believed, band: FloatArray, expected: FloatArray, cells: BoolArray
 ) -> LeanEnd | None:
-    """The k = 2 lean end of the leanest of some cells; `None` if no cell's mixture is known.
+    """How lean the leanest of some cells may be (k = 2); `None` if no cell's mixture is known.
 
     Parameters
     ----------
     found
-        The budget: what varies in all cells together.
+        The budget, for the inputs that vary in all cells together.
     believed
-        How the target breathes: what varies from cell to cell.
+        How the target breathes, which varies from cell to cell.
     band
-        Expanded uncertainty (k = 2) of ln λ as it is shown, shape (loads, speeds). How far a cell varies is taken from
-        here, how the cells vary together from `found`: a short pulse keeps its width by Monte Carlo.
+        Expanded uncertainty (k = 2) of ln λ as it is shown, shape (loads, speeds). It says how far a cell varies, and
+        `found` how the cells vary together: so a short pulse keeps its width by Monte Carlo.
     expected
-        λ over the intended as it is expected, shape (loads, speeds).
+        Expected λ over the intended, shape (loads, speeds).
     cells
         Which cells, shape (loads, speeds).
     """
@@ -71,19 +72,19 @@ def lean_end(
 
 
 def leanest_of(band: FloatArray, expected: FloatArray, cells: BoolArray, factor_of: FactorOf) -> LeanEnd | None:
-    """The same where it is known otherwise how the cells vary together; the arguments are as there."""
+    """As `lean_end`, with the factor of the cells' correlations given; the other arguments are as there."""
     with np.errstate(divide="ignore", invalid="ignore"):
         centre = np.log(expected)
     ends = np.where(cells, centre + band, np.nan)
     if np.isnan(ends).all():
         return None
     leanest = np.unravel_index(int(np.nanargmax(ends)), ends.shape)
-    if not math.isfinite(ends[leanest]):  # no fuel at all, or too often
+    if not math.isfinite(ends[leanest]):  # no fuel, or none too often
         return LeanEnd(math.inf, (int(leanest[0]), int(leanest[1])))
     chosen = _leanest_of_each_stretch(ends)
     factor = factor_of(chosen) * (band[chosen] / COVERAGE)[:, np.newaxis]
     end = highest_end(centre[chosen], factor)
-    # Of all cells the one that is most likely to be as lean as that.
+    # The cell that is most likely to be that lean.
     away = np.where(np.isfinite(ends), (end - centre) / np.maximum(band, _NO_WIDTH), np.inf)
     row, column = np.unravel_index(int(away.argmin()), away.shape)
     return LeanEnd(math.exp(end), (int(row), int(column)))
@@ -92,9 +93,9 @@ def leanest_of(band: FloatArray, expected: FloatArray, cells: BoolArray, factor_
 def highest_end(centre: FloatArray, factor: FloatArray) -> float:
     """Value below which the highest of n Gaussian quantities lies with probability `SHARE`.
 
-    What they have most in common is taken exactly, the rest is drawn: given the rest, all n lie below a value where
-    the common part lies between two bounds, and the probability of that is in tables (the normal distribution).
-    Quantities that are all the same but for their means, or of which one lies far above the others, have no error.
+    The part that they have most in common is treated exactly, and the rest is drawn: given the rest, all n lie below a
+    value if the common part lies between two bounds, whose probability is that of the normal distribution. The result
+    is exact if the quantities differ only in their means, or if one lies far above the others.
 
     Parameters
     ----------
@@ -113,7 +114,7 @@ def highest_end(centre: FloatArray, factor: FloatArray) -> float:
         direction /= np.sqrt(direction @ direction)
     half = np.random.default_rng(SEED).standard_normal((DRAWS // 2, factor.shape[1]))
     apart = (half - np.outer(half @ direction, direction)) @ factor.T
-    # Each draw and its mirror image, of which the means are exact.
+    # Each draw and its mirror image: so the means of the draws are exact.
     below = _AllBelow.of(centre + np.concatenate([apart, -apart]), factor @ direction)
     return _where(below, float((centre + COVERAGE * width).max()), float((centre + _BEYOND * width).max()))
 
@@ -150,9 +151,9 @@ class _AllBelow:
 
 
 def _where(below: Callable[[float], float], lowest: float, highest: float) -> float:
-    """Value between two at which a rising probability is `SHARE`: false position, Illinois' way.
+    """Value between two at which a rising probability is `SHARE`, by false position (the Illinois variant).
 
-    Of the logarithm of what is left to 1, which bends less than the probability itself.
+    It works on the logarithm of the probability left to 1, which is nearer to a straight line.
     """
 
     def off(value: float) -> float:
@@ -162,7 +163,7 @@ def _where(below: Callable[[float], float], lowest: float, highest: float) -> fl
     if at_lowest >= 0.0:
         return lowest
     was_below: bool | None = None
-    for _ in range(_MOST_STEPS):  # seven or so; where few draws decide, it moves in steps and none is met exactly
+    for _ in range(_MOST_STEPS):  # about seven; few draws make a staircase, which is not met exactly
         middle = highest - at_highest * (highest - lowest) / (at_highest - at_lowest)
         at_middle = off(middle)
         if abs(at_middle) < _PRECISION:
@@ -179,12 +180,12 @@ def _where(below: Callable[[float], float], lowest: float, highest: float) -> fl
 
 
 def _normal(values: FloatArray) -> FloatArray:
-    """The normal distribution, shape of the argument; numpy has none."""
+    """The cumulative normal distribution, shape of the argument; numpy has none."""
     return 0.5 * np.array([math.erfc(value) for value in (values / -math.sqrt(2.0)).tolist()])
 
 
 def _leanest_of_each_stretch(ends: FloatArray) -> tuple[IndexArray, ...]:
-    """Indices of the cells that are looked at: all that are known, or of very many the leanest of every stretch."""
+    """Indices of the cells to look at: all that are known, or, of very many, the leanest of every stretch."""
     known = np.flatnonzero(np.isfinite(ends))
     stretches = np.array_split(known, MOST_CELLS) if known.size > MOST_CELLS else known[:, np.newaxis]
     flat = ends.ravel()
@@ -192,7 +193,7 @@ def _leanest_of_each_stretch(ends: FloatArray) -> tuple[IndexArray, ...]:
 
 
 def _factor(found: Budget, believed: Believed, cells: tuple[IndexArray, ...]) -> FloatArray:
-    """A factor of the cells' correlations, first order: one column an input that holds for all, the field's behind."""
+    """A factor of the cells' correlations, first order: a column for each shared input, then those of the field."""
     shared = np.array([entry.draw is None for entry in found.inputs], dtype=bool)
     parts = found.contributions.reshape(len(shared), -1)[:, np.ravel_multi_index(cells, found.contributions.shape[1:])]
     by_cell = [part[:, np.newaxis] * believed.unit_factor(cells) for part in parts[~shared]]

@@ -17,15 +17,15 @@ from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 
 CELLS_AT_ONCE = 200_000
-"""Samples × cells in one array: what fits the processor's cache matters more than how few passes there are."""
+"""Samples × cells in one array: to fit the processor's cache matters more than to have few passes."""
 
 BINS = np.linspace(-1.5, 1.5, 3001)
-"""Edges of ln λ for quantiles, 0.001 apart: 0.1 % of λ, read by interpolation; beyond them ±∞."""
+"""Edges of the bins of ln λ for quantiles, 0.001 apart (0.1 % of λ), with interpolation between; ±∞ beyond them."""
 
 COVERED = (0.025, 0.975)
 
 SHORT_PULSE_SAMPLES = 4_000
-"""Worlds drawn for the rows with short pulses when nothing else is asked: 2 % of the band's own width."""
+"""Worlds drawn for the rows with short pulses by default: enough for 2 % of the band's own width."""
 
 SEED = 20_240_601
 
@@ -44,9 +44,9 @@ class Distribution(NamedTuple):
     Parameters
     ----------
     samples
-        How many were drawn.
+        How many worlds were drawn.
     mean, standard
-        Of λ actual / λ intended, over the samples that deliver fuel at all.
+        Of λ actual / λ intended, over the samples that deliver any fuel.
     low, high
         The probabilistically symmetric 95 % interval; +∞ where that share of the samples delivers no fuel.
     leaner
@@ -65,7 +65,7 @@ class Distribution(NamedTuple):
     no_fuel: FloatArray
 
     def each(self, change: Callable[[FloatArray], FloatArray]) -> Distribution:
-        """The same with every array changed."""
+        """The distribution with every array changed."""
         arrays = (self.mean, self.standard, self.low, self.high, self.leaner, self.no_fuel)
         return Distribution(self.samples, self.limit, *(change(values) for values in arrays))
 
@@ -91,7 +91,7 @@ def simulate(
     progress
         Called with the number of samples done.
     inputs
-        What is uncertain; the job's own unless given.
+        The uncertain inputs; those of the job unless given.
     """
     inputs = uncertain_inputs(job, forward.believed) if inputs is None else inputs
     random = np.random.default_rng(seed)
@@ -108,7 +108,7 @@ def simulate(
 
 
 def half_width(drawn: Distribution, central: FloatArray) -> FloatArray:
-    """Half the band of ln λ that Monte Carlo gives: the longer side, so that a lean tail is not averaged away."""
+    """Half-width of ln λ by Monte Carlo: the longer side of the interval, so that no lean tail is averaged away."""
     with np.errstate(invalid="ignore", divide="ignore"):
         return np.asarray(np.maximum(np.log(drawn.high / central), np.log(central / drawn.low)))
 
@@ -145,7 +145,7 @@ class _Tally:
         known, flows = ~np.isnan(ratio), np.isfinite(ratio)
         finite = np.where(flows, ratio, 0.0)
         self.delivered += flows.sum(axis=0)
-        # About 1, where λ ratios lie: sums of squares then do not cancel.
+        # Sums about 1, near which λ ratios lie: then no digits cancel.
         centred = np.where(flows, finite - 1.0, 0.0)
         self.sums += centred.sum(axis=0)
         self.squares += (centred**2).sum(axis=0)
@@ -186,7 +186,7 @@ class _Tally:
         inside = self.histogram[index, cells]
         edges = np.concatenate([[-np.inf], BINS, [np.inf]])
         left, right = edges[index], edges[index + 1]
-        # Beyond the histogram an end is ±∞: said as such, not guessed.
+        # Beyond the histogram an end is ±∞: it is not guessed.
         with np.errstate(divide="ignore", invalid="ignore"):
             value = left + (wanted - before) / inside * (right - left)
         value = np.where(np.isneginf(left), -np.inf, np.where(np.isposinf(right), np.inf, value))

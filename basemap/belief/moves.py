@@ -22,7 +22,7 @@ Move = Callable[[Installation, FloatArray], Installation]
 
 
 def many(values: FloatArray) -> float:
-    """Samples in the place of one number: the model computes with either."""
+    """Samples in place of one number: the model computes with both."""
     return cast(float, values)
 
 
@@ -34,19 +34,19 @@ def on(world: World, side: SideName, change: Callable[[Installation], Installati
 
 
 def relative(key: str) -> Move:
-    """The quantity of a job-file key, by a share of itself."""
+    """Move the quantity of a job-file key by a share of itself."""
     quantity = QUANTITIES[key]
     return lambda installation, by: quantity.moved(installation, lambda value: many(value * (1.0 + by)))
 
 
 def absolute(key: str) -> Move:
-    """The quantity of a job-file key, by an amount in SI."""
+    """Move the quantity of a job-file key by an amount in SI."""
     quantity = QUANTITIES[key]
     return lambda installation, by: quantity.moved(installation, lambda value: many(value + by))
 
 
 def _rated(installation: Installation, change: Callable[[FlowRating], FlowRating]) -> Installation:
-    """Static flow and slopes come off the same bench: all change. The opening at a bend stays."""
+    """Change static flow and slopes alike, which were measured on the same bench; the open time at a bend stays."""
     injectors = installation.injectors
     slope = None if injectors.slope is None else change(injectors.slope)
     both = injectors.bent_line
@@ -60,17 +60,17 @@ def _rated(installation: Installation, change: Callable[[FlowRating], FlowRating
 
 
 def flow(installation: Installation, by: FloatArray) -> Installation:
-    """Static flow and slope alike, relative."""
+    """Move static flow and slopes alike, relative."""
     return _rated(installation, lambda rating: replace(rating, value=many(rating.value * (1.0 + by))))
 
 
 def rated_pressure(installation: Installation, by: FloatArray) -> Installation:
-    """The pressure it was rated at, relative."""
+    """Move the pressure at which the injectors were rated, relative."""
     return _rated(installation, lambda rating: replace(rating, pressure_pa=many(rating.pressure_pa * (1.0 + by))))
 
 
 def rated_fluid(installation: Installation, by: FloatArray) -> Installation:
-    """Density of the fluid it was rated with, relative."""
+    """Move the density of the fluid with which the injectors were rated, relative."""
     return _rated(installation, lambda rating: replace(rating, fluid_density=many(rating.fluid_density * (1.0 + by))))
 
 
@@ -87,7 +87,7 @@ def _scaled(
 
 
 def component(installation: Installation, by: FloatArray, *, name: str) -> Installation:
-    """More of one component for less of everything else: it moves density and stoichiometric ratio together."""
+    """More of one component and less of all others: this moves density and stoichiometric ratio together."""
     fuel = installation.fuel
     parts = dict(fuel.parts)
     before = parts.get(name, 0.0)
@@ -105,14 +105,14 @@ def component(installation: Installation, by: FloatArray, *, name: str) -> Insta
 
 
 def fuel_temperature(installation: Installation, by: FloatArray) -> Installation:
-    """Temperature of the fuel in the rail, K: it moves the density."""
+    """Move the temperature of the fuel in the rail, K, and with it the density."""
     return _scaled(installation, density=1.0 - _expansion(installation.fuel) * by)
 
 
 def _expansion(fuel: Fuel) -> float:
     """Cubic expansion of the fuel in the rail, 1/K; petrol's where the composition is not known."""
     parts = dict(fuel.parts) or {"petrol": 1.0}
-    # A kelvin inwards at either end of the range in which densities are known.
+    # One kelvin to either side, cut at the ends of the range in which densities are known.
     cold_k = max(fuel.temperature_k - 1.0, COLDEST_C + ZERO_CELSIUS)
     warm_k = min(fuel.temperature_k + 1.0, HOTTEST_C + ZERO_CELSIUS)
     cold, warm = (fuels.mixture(parts, temperature_k).density for temperature_k in (cold_k, warm_k))
@@ -120,14 +120,14 @@ def _expansion(fuel: Fuel) -> float:
 
 
 def dead_time(installation: Installation, by: FloatArray) -> Installation:
-    """The whole dead-time curve, s."""
+    """Move the whole dead-time curve, s."""
     injectors = installation.injectors
     dead = replace(injectors.dead_time, shift_s=many(injectors.dead_time.shift_s + by))
     return replace(installation, injectors=replace(injectors, dead_time=dead))
 
 
 def battery(installation: Installation, by: FloatArray) -> Installation:
-    """Voltage at the injector, V, while the ECU, or who made the cell, takes it for what the job says."""
+    """Move the voltage at the injector, V, while the ECU, or whoever made the cell, takes it to be the job's."""
     injectors = installation.injectors
     dead = replace(injectors.dead_time, shift_v=many(injectors.dead_time.shift_v + by))
     return replace(installation, injectors=replace(injectors, dead_time=dead))

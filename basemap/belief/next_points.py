@@ -1,4 +1,4 @@
-"""Where to drive next: the points whose mixture, once seen, would narrow the table's band most."""
+"""Where to drive next: the points at which knowing the mixture would narrow the table's band most."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from basemap.model.installation import BoolArray, FloatArray
 
 MOST = 3
 ONE_STOP = 0.010**2
-"""Variance of what some seconds at one point tell."""
+"""Variance of ln λ as some seconds at one point show it."""
 
 
 @dataclass(frozen=True)
@@ -24,7 +24,7 @@ class NextPoint:
 
 
 def next_points(found: Update, cells: Drive, counts: BoolArray, allowed: BoolArray) -> tuple[NextPoint, ...]:
-    """Choose up to three points, each given those before it.
+    """Choose up to three points, each one best once those before it are known.
 
     Parameters
     ----------
@@ -33,7 +33,7 @@ def next_points(found: Update, cells: Drive, counts: BoolArray, allowed: BoolArr
     counts
         Cells whose variance counts: those that can be reached.
     allowed
-        Cells that may be driven as the table now is.
+        Cells that may be driven with the table as it is.
     """
     left = found.covariance(cells, cells)
     left = np.where(np.isfinite(left), left, 0.0)

@@ -1,7 +1,7 @@
-"""What observations say of anything that varies with them: the one routine for every kind of evidence.
+"""What observations say about anything that is correlated with them: the one routine for every kind of evidence.
 
-Everything is Gaussian and the observations are linear in it: y = H·z + noise. With r the observations less what was
-expected of them, V their covariance (the noise in it) and C the covariance of a wanted quantity with them:
+All quantities are Gaussian and the observations are linear in them: y = H·z + noise. With r the observations less their
+expectation, V their covariance (noise included) and C the covariance of a wanted quantity with them:
 
     mean + C·V⁻¹·r,    covariance − C·V⁻¹·Cᵀ
 
@@ -18,10 +18,10 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 
 _ROUNDING = 1e-12
-"""Share of an observation's variance below which what is left of it, given the others, is the rounding of numbers."""
+"""If less than this share of an observation's variance is left once the others are known, that rest is rounding."""
 
 _CONTRADICTION = 1e-6
-"""How far, in its own standard deviations, an observation may be off what others that fix it exactly say."""
+"""How far an observation may be off the value that others fix exactly, in its own standard deviations."""
 
 
 class Observed(NamedTuple):
@@ -40,20 +40,20 @@ class Observed(NamedTuple):
 
     @classmethod
     def of(cls, residuals: FloatArray, covariance: FloatArray) -> Observed:
-        """Observations as they came.
+        """Observations from their residuals.
 
         Parameters
         ----------
         residuals
             r: observed less expected, shape (m,).
         covariance
-            V: of the residuals before they were known, the noise in it, shape (m, m). It may be singular: an exact
+            V: that of the residuals before they were known, noise included, shape (m, m). It may be singular: an exact
             observation may be made twice.
 
         Raises
         ------
         ValueError
-            Where observations without noise contradict each other, or the covariance is none.
+            If observations without noise contradict each other, or the matrix is not a covariance.
         """
         deviation = np.sqrt(np.diag(covariance))
         scale = np.where(deviation > 0.0, deviation, 1.0)
@@ -61,7 +61,7 @@ class Observed(NamedTuple):
         whitener = _whitener(correlation)
         standard = residuals / scale
         whitened = whitener @ standard
-        # What lies in no direction that can vary must be nothing.
+        # In directions that cannot vary, the residuals must be zero.
         if whitened.size < residuals.size:
             unexplained = standard - correlation @ (whitener.T @ whitened)
             if np.abs(unexplained).max() > _CONTRADICTION:
@@ -73,20 +73,20 @@ class Observed(NamedTuple):
         return np.asarray((cross @ self.whitener.T) @ self.whitened)
 
     def known(self, cross: FloatArray, other: FloatArray | None = None) -> FloatArray:
-        """C·V⁻¹·C′ᵀ: what is taken from the covariance of quantities, shape (n, n′); `other` is C where left out."""
+        """C·V⁻¹·C′ᵀ: what is taken from the covariance of quantities, shape (n, n′); without `other`, C′ is C."""
         one = cross @ self.whitener.T
         return np.asarray(one @ (one if other is None else other @ self.whitener.T).T)
 
     def known_variance(self, cross: FloatArray) -> FloatArray:
-        """The diagonal of `known`, shape (n,), without the rest of it."""
+        """The diagonal of `known` alone, shape (n,)."""
         return np.asarray(np.sum((cross @ self.whitener.T) ** 2, axis=1))
 
 
 def _whitener(correlation: FloatArray) -> FloatArray:
-    """W with WᵀW the inverse of a correlation matrix; of the directions that vary at all.
+    """W with WᵀW the inverse of a correlation matrix, in the directions that vary at all.
 
-    By Cholesky's factor. Where one observation is all but fixed by the others, by eigenvectors, and such directions
-    are left out: nothing is added to the diagonal, so that exact observations stay exact.
+    It is found by Cholesky's factor; if one observation is nearly fixed by the others, by eigenvectors, without such
+    directions. Nothing is added to the diagonal, so exact observations stay exact.
     """
     size = len(correlation)
     try:
@@ -136,7 +136,7 @@ class Gaussian(NamedTuple):
         """
         cross = self.covariance @ sensitivities.T
         expected = sensitivities @ cross + noise
-        # What an exact observation has pinned before is left with the rounding of numbers, of either sign.
+        # Where an exact observation has fixed a quantity before, only rounding is left, of either sign.
         pinned = np.diag(expected) <= _ROUNDING * (np.abs(sensitivities) @ self.standard) ** 2
         expected[pinned, :] = expected[:, pinned] = 0.0
         observed = Observed.of(values - sensitivities @ self.mean, expected)

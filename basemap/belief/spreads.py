@@ -1,4 +1,4 @@
-"""Spreads that are assumed where a job gives none, each with its reason."""
+"""Spreads of what is not a quantity of the job, each with its reason."""
 
 from __future__ import annotations
 
@@ -15,14 +15,15 @@ EFFICIENCY = {
     DonorState.GENERIC: 0.08,
     DonorState.UNKNOWN: 0.10,
 }
-"""Standard uncertainty of the donor's volumetric efficiency as the target's, relative. Common practice, no source."""
+"""Standard uncertainty of the volumetric efficiency that the donor's table means, relative. Common practice, no source.
+"""
 
 STARTER_V = 11.0
-"""A table that is used at this voltage or less is used while the starter turns. Common practice, no source."""
+"""A table for this voltage or less is used while the starter turns. Common practice, no source."""
 
 THROTTLE_TRANSFER = 0.10
 """Half-width of the transfer between two throttles, as a share of how far it departs from plain scaling.
 
-Held against simulated engines with absolute areas it errs by 4 % of that where wide open is at the barometer, by 7 %
-where the efficiency depends on load, by 8 % with a small throttle.
+Compared with simulated engines with absolute areas, it errs by 4 % of that if wide open is at the barometer, by 7 % if
+the efficiency depends on load, and by 8 % with a small throttle.
 """

@@ -1,4 +1,4 @@
-"""A factor of a covariance, from which values that vary together are drawn."""
+"""A factor of a covariance matrix, for drawing values that vary together."""
 
 from __future__ import annotations
 
@@ -10,14 +10,14 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 
 LEFT_OUT = 1e-10
-"""Share of the largest variance that may be left out of any quantity's own."""
+"""Share of the largest variance that may be missing from the variance of any quantity."""
 
 
 def square_root(column: Callable[[int], FloatArray], variance: FloatArray) -> FloatArray:
     """F with F·Fᵀ the covariance of n quantities, shape (n, rank): Cholesky's factor, the largest pivot first.
 
-    A smooth field over many cells has far fewer directions than cells: the work is n·rank², its memory n·rank, and a
-    covariance that is singular needs no help.
+    A smooth field over many cells has far fewer directions than cells: the work is n·rank², the memory n·rank, and a
+    singular covariance needs no special care.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""What the drives of a job taught, as a factor on the fuel of every cell, and the band that they leave."""
+"""What the drives of a job taught: a factor on the fuel of every cell, and the band that is left."""
 
 from __future__ import annotations
 
@@ -27,14 +27,14 @@ from basemap.model.taught import Hold, Taught
 
 @dataclass(frozen=True)
 class AfterDrives:
-    """The belief after the drives of a job, and what it says of the cells.
+    """The belief after the drives of a job, and what it says about the cells.
 
     Parameters
     ----------
     found, cells
         The belief, and the cells of the table from before any drive.
     taught
-        What follows from both for the cells of the job.
+        What both mean for the cells of the job.
     """
 
     found: Update
@@ -43,7 +43,7 @@ class AfterDrives:
 
     @classmethod
     def of(cls, computed: Computed) -> AfterDrives:
-        """Recalculated from the prior.
+        """The belief after all drives, recalculated from the prior.
 
         Parameters
         ----------
@@ -53,7 +53,7 @@ class AfterDrives:
         Raises
         ------
         InputError
-            Where rows of the table are not found by a log of manifold pressure.
+            Where the rows of the table cannot be found in a log of manifold pressure.
         """
         job, table = computed.job, computed.table
         refuse_other_axes(job)
@@ -62,7 +62,7 @@ class AfterDrives:
         began = table.to_load if job.begun_with is None else job.begun_with
         cells = cells_after(found, began * job.target.shown.per_unit, proved=job.probe_proved)
         extra, shape = extra_fuel(job), began.shape
-        # A cell of which nothing can be said, though there is one, is as lean as can be, and as unsure.
+        # If nothing is known about a cell that exists, it may be as lean as can be.
         unknown = np.where(np.isfinite(table.new), np.inf, np.nan)
         left, standard = cells.left.reshape(shape) + np.log1p(extra), cells.at.standard.reshape(shape)
         fuel = _fuel_kg(job, forward, cells, began).reshape(shape) / (table.target.fuel_kg * (1.0 + extra))
@@ -78,14 +78,14 @@ class AfterDrives:
         return cls(found, cells, drives)
 
     def band(self, before: Band, computed: Computed) -> Band:
-        """The band that the drives leave; what is about other tables, and the map as it is, stays as it was.
+        """The band that the drives leave; the bands of other tables and of the map as it is stay the same.
 
         Parameters
         ----------
         before
-            Without the drives.
+            The band without the drives.
         computed
-            With what they taught.
+            The numbers with what the drives taught.
         """
         band = COVERAGE * self.taught.standard
         worst, worst_cell = worst_of(band, computed.table.reachable)
@@ -98,8 +98,8 @@ class AfterDrives:
             worst=worst,
             worst_cell=worst_cell,
             shares=(),
-            advice="Drives have narrowed it; what is still unknown of one input now depends on the others, so only "
-            "another drive narrows it further.",
+            advice="Drives have narrowed the band; what is still unknown about one input now depends on the others, so "
+            "only another drive narrows it further.",
             samples=0,
             leaner=np.full(band.shape, np.nan),
             first={},
@@ -111,7 +111,7 @@ class AfterDrives:
 def _fuel_kg(job: Job, forward: Forward, cells: CellsAfter, began: FloatArray) -> FloatArray:
     """Fuel that the hardware of the job would deliver with the corrected cells, kg, shape (n,); NaN without a cell."""
     known = np.isfinite(cells.corrected.cells)
-    # What has no cell must not spread to its neighbours when they are read.
+    # A missing cell must not spoil its neighbours when they are interpolated.
     values = np.where(known, cells.corrected.cells, began.ravel() * job.target.shown.per_unit).reshape(began.shape)
     pulse = commanded(job, values, forward.settings.new, cells.points)
     row = np.newaxis

@@ -16,11 +16,11 @@ from basemap.model.installation import FloatArray
 from basemap.model.job import Input
 
 Shift = Callable[[World, FloatArray], World]
-"""A world with an input moved by so much; the amounts have shape (samples, 1, 1)."""
+"""A world and amounts of shape (samples, 1, 1) → the world with an input moved by them."""
 
 
 Draw = Callable[[int, np.random.Generator], FloatArray]
-"""So many draws of an input."""
+"""A number of samples and a generator → that many draws of an input."""
 
 
 @dataclass(frozen=True)
@@ -32,11 +32,11 @@ class Uncertain:
     name
         In words, with its side: "rail pressure of the donor".
     keys
-        Job-file keys it stands for; both sides' where it is shared.
+        Job-file keys that state it; those of both sides if it is shared.
     standard
-        Standard uncertainty in the input's own measure: relative, or SI.
+        Standard uncertainty, relative or in SI.
     unit
-        Of `standard` for people: ``%`` or a unit.
+        Unit in which `standard` is shown: ``%`` or another.
     assumed
         Whether the spread is a default of this program.
     rectangular
@@ -44,12 +44,12 @@ class Uncertain:
     moves_pulse
         Whether it shifts the effective pulse itself, so that short pulses are not linear in it.
     shift
-        Moves a world by amounts in the measure of `standard`.
+        Moves a world by amounts, relative or in SI as `standard` is.
     draw
-        Draws amounts that differ from cell to cell, in the measure of `standard`, shape (samples, loads, speeds);
-        `None` where one number holds for all cells.
+        Draws amounts that differ from cell to cell, as `standard` is, shape (samples, loads, speeds); `None` if one
+        number holds for all cells.
     measured_to
-        Standard uncertainty that a careful measurement leaves, in the same measure; `None` where there is none.
+        Standard uncertainty that a careful measurement leaves, as `standard` is; `None` if it cannot be measured.
     """
 
     name: str
@@ -65,17 +65,17 @@ class Uncertain:
 
     @property
     def per_unit(self) -> float:
-        """Size of one `unit` in the measure of `standard`."""
+        """Size of one `unit`, relative or in SI as `standard` is."""
         return {"%": 0.01, "vol %": 0.01, "ms": 1e-3, "ms/bar": 1e-3, "kPa": 1e3}.get(self.unit, 1.0)
 
     @property
     def standard_if_measured(self) -> float:
-        """Standard uncertainty once it has been measured with care: 0 where a page is read, as it is where none can."""
+        """Standard uncertainty after a careful measurement: 0 for a settings page; as it is if none can be made."""
         return self.standard if self.measured_to is None else min(self.standard, self.measured_to)
 
 
 def standard_of(written: Input) -> float | None:
-    """Standard uncertainty of an input as written, SI, or `None` where it has no spread."""
+    """Standard uncertainty of an input as written, SI; `None` if it states no spread."""
     if written.half_width is None:
         return None
     return written.half_width / (2.0 if written.k2 else RECTANGLE)

@@ -1,6 +1,6 @@
-"""All unknowns that a drive is compared by: those of the job, and errors of sensors and injectors.
+"""All unknowns by which a drive may differ from its prediction: those of the job, and errors of sensors and injectors.
 
-Each unknown is one number of standard deviation 1 before anything was observed. What it does to ln λ at a point is its
+Each unknown is one number, with standard deviation 1 before anything was observed. Its effect on ln λ at a point is its
 slope there; the breathing is a field of its own.
 """
 
@@ -21,12 +21,12 @@ from basemap.model.installation import BoolArray, FloatArray
 DEAD_TIME_SLOPE = 0.03
 HEAT_SOAK = 0.006
 PROBE = 0.01
-"""Standard uncertainties of what no job states: slope of the dead time over voltage (relative), warmth that the charge
-takes up at idle's flow (relative air, in inverse proportion to flow), scale of the probe. Our judgement, tried on
+"""Standard uncertainties of what no job states: slope of the dead time over voltage (relative), heat that the charge
+takes up at the flow of idle (relative air, in inverse proportion to flow), scale of the probe. Our judgement, tried on
 simulated drives."""
 
 IDLE_FLOW = 900.0 * 35e3
-"""Speed times pressure at which the heat soak is said, rev/min·Pa."""
+"""Speed times pressure at which the heat soak is stated, rev/min·Pa."""
 
 NUISANCES = ("pressure reading", "charge-temperature reading", "dead time over voltage", "heat soak", "probe")
 
@@ -51,10 +51,10 @@ class Drive:
     points
         n of them.
     commanded
-        Where the pulse was not logged but worked out from the table, shape (n,): it then follows whatever the
-        controller truly makes of its cells.
+        Where the pulse was not logged but worked out from the table, shape (n,): the true pulse then depends on the
+        ECU's own formula.
     read_by_probe
-        Whether ln λ is what the probe reads, or what it truly is.
+        Whether ln λ is the one that the probe reads; else it is the true one.
     """
 
     points: DrivePoints
@@ -69,8 +69,8 @@ class Unknowns:
     Parameters
     ----------
     pressure_pa, charge_k
-        Standard uncertainties of the target's readings of manifold pressure and charge temperature: those of the job's
-        own budget, of which they are no input here, since a drive reads the same sensors.
+        Standard uncertainties of the target's readings of manifold pressure and charge temperature, as in the job's
+        budget. They are not among `inputs`, because a drive reads the same sensors.
     known
         The slopes worked out so far, with the drive that they are of: one answer is asked for half a dozen times.
     """
@@ -84,16 +84,16 @@ class Unknowns:
 
     @property
     def names(self) -> tuple[str, ...]:
-        """In words."""
+        """Their names in words."""
         return (*(entry.name for entry in self.inputs), *NUISANCES)
 
     @property
     def size(self) -> int:
-        """How many they are."""
+        """How many there are."""
         return len(self.inputs) + len(NUISANCES)
 
     def world(self, amounts: FloatArray) -> World:
-        """The world in which every unknown has a value, in standard deviations, shape (unknowns,)."""
+        """The world in which every unknown has the value in `amounts`, in standard deviations, shape (unknowns,)."""
         steps = np.array([value * entry.standard for value, entry in zip(amounts, self.inputs, strict=False)])
         world = moved(nominal(self.forward.job), self.inputs, steps.reshape(-1, 1, 1, 1))
         return self.tilted(world, float(amounts[self.place("dead time over voltage")]))
@@ -166,7 +166,7 @@ class Unknowns:
         return found
 
     def tilted(self, world: World, amount: float) -> World:
-        """A world whose target's dead time is steeper over voltage, about the table's own."""
+        """A world in which the target's dead time is steeper over voltage, but the same at the table's voltage."""
         if amount == 0.0:
             return world
         factor = 1.0 + amount * DEAD_TIME_SLOPE

@@ -1,7 +1,7 @@
-"""What a drive says of everything that is not known: one update of one belief.
+"""What a drive says about everything that is not known: one update of one belief.
 
-ln λ as read, less ln λ expected of the pulse, is the sum of what every unknown does there, of the breathing field, and
-of noise: V = J·P·Jᵀ + K + R, the slopes taken anew at the answer, twice (Gauss and Newton).
+ln λ as read, less the ln λ expected from the pulse, is the sum of the effects of all unknowns, of the breathing field,
+and of noise: V = J·P·Jᵀ + K + R. The slopes are taken again at the answer, twice (Gauss and Newton).
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from basemap.model.installation import FloatArray
 
 RELINEARISED = 2
 DONOR_SHARES = (0.25, 0.70, 0.05)
-"""How what the donor's table has wrong is shared among a common factor and the field's two scales. Our judgement."""
+"""How the errors of the donor's table are shared among a common factor and the field's two scales. Our judgement."""
 
 
 @dataclass(frozen=True)
@@ -31,12 +31,11 @@ class Observations:
     drive
         The points of the steady stretches, n of them.
     log_lambda, variance
-        As read there, shape (n,).
+        As read there, with its variance, shape (n,).
     key_on_off_pa
-        Barometer less what is read with the key on and the engine off, Pa; `None` where no log holds that.
+        Barometer less the pressure read with the key on and the engine off, Pa; `None` if no log has that.
     log_formula, formula_variance
-        ln of how far the logged pulses are from the controller's own formula, with its variance; `None` where no
-        pulse is logged.
+        ln of the logged pulses over those of the ECU's own formula, with its variance; `None` if no pulse is logged.
     """
 
     drive: Drive
@@ -49,14 +48,14 @@ class Observations:
 
 @dataclass(frozen=True)
 class Prior:
-    """What is believed before: the unknowns, how the target breathes, and how well the donor's table fits the donor.
+    """The belief before: the unknowns, how the target breathes, and how well the donor's table fits the donor.
 
     Parameters
     ----------
     state
-        Standard uncertainty of the last, relative.
+        Standard uncertainty of the donor's table, relative.
     key_on_pa
-        Standard uncertainty of the barometer against the key-on reading of a sound sensor, Pa.
+        Standard uncertainty of the barometer, compared with the key-on reading of a sound sensor, Pa.
     """
 
     unknowns: Unknowns
@@ -66,20 +65,20 @@ class Prior:
     key_on_pa: float
 
     def places(self, points: DrivePoints) -> FieldPoints:
-        """Where points stand in the field."""
+        """Points of a drive as points of the field."""
         return FieldPoints.at(points.rpm, points.pressure_pa / self.barometer_pa)
 
     def mean(self, points: DrivePoints) -> FloatArray:
-        """Mean of what is believed of ln of the breathing, shape (n,)."""
+        """Mean of the belief in ln of the breathing, shape (n,)."""
         return self.field.mean(self.places(points))
 
     def covariance(self, one: DrivePoints, other: DrivePoints) -> FloatArray:
-        """Of breathing and donor together, between n and m points, shape (n, m)."""
+        """Covariance of breathing and donor's table together between n and m points, shape (n, m)."""
         here, there = self.places(one), self.places(other)
         return np.asarray(self.field.covariance(here, there) + self.state**2 * _donor_kernel(here, there))
 
     def variance(self, points: DrivePoints) -> FloatArray:
-        """The diagonal, shape (n,)."""
+        """Variance of both together, shape (n,)."""
         return np.asarray(self.field.standard(self.places(points)) ** 2 + self.state**2)
 
 
@@ -98,7 +97,7 @@ def smooth_kernel(one: FieldPoints, other: FieldPoints, along: float, down: floa
 
 @dataclass(frozen=True)
 class Linearised:
-    """The observations about one value of the unknowns: y = J·z + field + noise.
+    """The observations, linearised about one value of the unknowns: y = J·z + field + noise.
 
     Parameters
     ----------
@@ -107,7 +106,7 @@ class Linearised:
     residual
         y less its prior mean, shape (rows,).
     covariance
-        K + R, shape (rows, rows): what neither unknown nor field makes of the last rows is noise alone.
+        K + R, shape (rows, rows); the last rows, which are not stretches, have noise only.
     points
         How many of the rows are steady stretches; the others follow.
     """
@@ -127,7 +126,7 @@ class Update:
     amounts
         Posterior mean of every unknown, in its prior standard deviations, shape (unknowns,).
     standards
-        Posterior standard deviations, in the same.
+        Posterior standard deviations, in the same unit.
     observed, linear
         The observations at the last round.
     """
@@ -140,7 +139,7 @@ class Update:
     linear: Linearised
 
     def at(self, drive: Drive) -> At:
-        """What is believed of ln λ at points now, and what was believed before."""
+        """The belief in ln λ at points, now and before the drive."""
         unknowns, prior = self.prior.unknowns, self.prior
         before = unknowns.slopes(drive, np.zeros(unknowns.size))
         slopes = unknowns.slopes(drive, self.amounts)
@@ -196,7 +195,7 @@ class At:
 
 
 def update(prior: Prior, observations: Observations) -> Update:
-    """The belief after all that was observed, worked out from the prior."""
+    """The belief after everything that was observed, worked out from the prior."""
     amounts = np.zeros(prior.unknowns.size)
     for _ in range(RELINEARISED + 1):
         linear = about(prior, observations, amounts)
@@ -207,7 +206,7 @@ def update(prior: Prior, observations: Observations) -> Update:
 
 
 def about(prior: Prior, observations: Observations, amounts: FloatArray) -> Linearised:
-    """The observations, linear about a value of the unknowns."""
+    """The observations, linearised about a value of the unknowns."""
     unknowns, points = prior.unknowns, observations.drive.points
     slopes = unknowns.slopes(observations.drive, amounts)
     rows, count = [slopes.by], points.rpm.size

@@ -1,7 +1,7 @@
-"""What may truly be fitted, against what the settings were told: the forward model with its hardware varied.
+"""The forward model with its hardware varied: what may truly be fitted, while the ECUs keep their settings.
 
-The cells, the settings in force and the donor's told values are numbers in a box: they do not vary. What varies is
-the hardware, the fuel and the voltages at the injectors, on both sides, since the air was decoded through the donor's.
+The cells, the settings in force and the donor's told values are stored numbers: they do not vary. Hardware, fuel and
+the voltages at the injectors vary, on both sides, because the air was decoded with the donor's.
 """
 
 from __future__ import annotations
@@ -27,11 +27,11 @@ class World:
     donor, target
         What is truly fitted.
     efficiency
-        Factor on the air that the target draws: how far the donor's volumetric efficiency is the target's.
+        Factor on the air that the target draws: its true volumetric efficiency over the one taken from the donor.
     formula
-        Factor on κ, of one box on both sides.
+        Factor on κ, the same on both sides.
     donor_lambda
-        Factor on the mixture that the donor's table was meant to give, where the target is meant to have its own.
+        Factor on the mixture that the donor's table was meant to give, if the target is meant to have its own.
     """
 
     donor: Installation
@@ -48,7 +48,7 @@ def nominal(job: Job) -> World:
 
 @dataclass(frozen=True)
 class Loaded:
-    """A table with its λ table and the settings it runs with, as numbers in the box.
+    """A table with its λ table and the settings it runs with, as stored in the ECU.
 
     Parameters
     ----------
@@ -74,7 +74,7 @@ class Forward:
     settings
         In force at the nominal world.
     believed
-        How the target breathes: the cells hold what is applied of it, and how unsure it is, is an input.
+        How the target breathes: the cells hold the applied part, and its uncertainty is one of the inputs.
     """
 
     job: Job
@@ -83,7 +83,7 @@ class Forward:
 
     @classmethod
     def of(cls, job: Job) -> Forward:
-        """The forward model of a job of which no result is at hand, its settings frozen at their nominal values."""
+        """The forward model of a job without a result, with its settings frozen at their nominal values."""
         return cls(job, in_force(job), Believed.of(job))
 
     def new(self, cells: FloatArray) -> Loaded:
@@ -118,5 +118,5 @@ class Forward:
 
 
 def with_formula(settings: Settings, world: World) -> Settings:
-    """Settings with the formula factor that they have in a world."""
+    """Settings with the formula factor of a world."""
     return replace(settings, formula_factor=settings.formula_factor * world.formula)

@@ -33,7 +33,7 @@ NOT_IN_A_LOG = (
     "the same; a flow bench, a fuel tester and a gauge tell them apart.",
     "Whether it is an exhaust leak or the dead time, as long as the engine only idles. Free-rev to 2500 rpm: a leak "
     "fades with flow.",
-    "How far a weak pump gives in: it can be named, but no table corrects for it.",
+    "How far a weak pump falls short: it can be named, but no table corrects for it.",
 )
 """What no log can tell, for those who would believe it of one."""
 

@@ -31,8 +31,8 @@ HELD_AFTER_DRIVES = Rule(
     title="Table held back after drives",
     threshold="For a job with drives (`basemap learn`): stop if the last drive crossed a limit of the first-start "
     f"card, if a cell changes by more than {100 * LARGE_CHANGE:g} % from the table in the controller, if a cell at "
-    f"load gets more than {100 * LEANER_AT_LOAD:g} % less fuel, or if the drives look like a fuel supply that gives "
-    "in. Caution if the wideband is not proved at two points.",
+    f"load gets more than {100 * LEANER_AT_LOAD:g} % less fuel, or if the drives look like a fuel supply that "
+    "cannot keep up. Caution if the wideband is not proved at two points.",
     why="A crossed limit can break the engine, whatever the table. A correction that large is more often a fault or a "
     "bad log than an error in the table.",
     source=PRACTICE,

@@ -332,9 +332,9 @@ def test_drives_that_this_job_has_no_fuel_for_are_refused() -> None:
     )
     logs = (replace(log, chunks=replace(log.chunks, points=shut)),)
     message = (
-        "learnt.logs: by this job 2 steady stretches of the drives would have had no fuel, and yet the engine ran: the "
-        "injectors, their dead time or the fuel pressure are not those of the drives; put right what was changed, or "
-        "leave out section [learnt]"
+        "learnt.logs: by this job 2 steady stretches of the drives would have had no fuel, although the engine ran: "
+        "the injectors, their dead time or the fuel pressure are not those of the drives; correct what was changed, or "
+        "leave out the section [learnt]"
     )
     with pytest.raises(InputError) as caught:
         basemap.adapt(with_drives(van(), logs, proved=True))

@@ -108,7 +108,7 @@ def efficiency(car: Car, rpm: FloatArray, pressure_pa: FloatArray) -> FloatArray
 
 
 def true_fuel(car: Car, pulse_s: FloatArray, rpm: FloatArray, pressure_pa: FloatArray, volts: FloatArray) -> FloatArray:
-    """Fuel that one injector truly delivers in a cycle, kg; a pump that gives in loses pressure."""
+    """Fuel that one injector truly delivers in a cycle, kg; a pump that cannot keep up loses pressure."""
     hardware = car.target_true
     fuel = hardware.flow_kg_s(hardware.across_pa(pressure_pa)) * np.maximum(pulse_s - hardware.dead_at(volts), 0.0)
     return np.asarray(fuel * np.sqrt(_pump_holds(car, fuel, rpm)))

@@ -1,4 +1,4 @@
-"""How far off the sensors of either side read: the fuel is metered for what is read, the air comes at what is there."""
+"""Errors of the sensors by which fuel is metered: the fuel is for the value that is read, the air for the true one."""
 
 from __future__ import annotations
 
@@ -26,11 +26,11 @@ PRESSURE, CHARGE, POSITION = "pressure reading", "charge-temperature reading", "
 MAP_ERROR, CHARGE_ERROR, POSITION_ERROR = "sensors.map.error", "sensors.iat.error", "sensors.tps.error"
 _KEYS = {PRESSURE: MAP_ERROR, CHARGE: CHARGE_ERROR, POSITION: POSITION_ERROR}
 K2 = 2.0
-"""What data sheets state of a sensor is an expanded uncertainty (k = 2); so is ``error`` in a job."""
+"""Data sheets state the error of a sensor as an expanded uncertainty (k = 2); so does ``error`` in a job."""
 
 
-def readings(job: Job) -> Iterator[Uncertain]:
-    """The sensors of both sides; the donor's own error is in its cells. Where the air is metered there are none."""
+def sensor_errors(job: Job) -> Iterator[Uncertain]:
+    """Errors of the sensors on both sides; the donor's are inside its cells. An ECU that meters the air has none."""
     if job.donor.table.points.axis is LoadAxis.AIR_MASS:
         return
     pressures: FloatArray | None = None
@@ -48,9 +48,9 @@ def readings(job: Job) -> Iterator[Uncertain]:
 
 
 def reads_pressure(table: FuelTable) -> bool:
-    """Whether an ECU finds its cell by a pressure that it reads, or multiplies it by that.
+    """Whether an ECU looks up its cell by a pressure that it reads, or multiplies the cell by it.
 
-    A further table without a load axis stands at the barometer, whatever is read.
+    A further table without a load axis does not depend on the pressure.
     """
     multiplied = not table.inside.pressure and table.applied_pa is None
     points = table.points
@@ -59,16 +59,16 @@ def reads_pressure(table: FuelTable) -> bool:
 
 
 def _pressures(job: Job) -> FloatArray:
-    """Manifold pressure of the target's cells, Pa: the donor's sensor stands at nearly the same."""
+    """Manifold pressure of the target's cells, Pa: the donor's is nearly the same."""
     behind = settled(job, in_force(job)) if over_throttle(job.donor.table) else job
     pressures = np.broadcast_to(behind.target.table.pressure_pa, behind.target.table.values.shape)
     return np.where(pressures > 0, pressures, np.inf)
 
 
 def _air_over_travel(job: Job) -> FloatArray:
-    """∂ln(air)/∂(opening) at one speed in the target's cells, where the opening alone tells the air.
+    """∂ln(air)/∂(opening) at one speed in the target's cells, if the air is known by the opening alone.
 
-    As the predicted pressures have it, to which the air is proportional; nearly shut it is the idle valve's.
+    It follows from the predicted pressures, to which the air is proportional; nearly shut, the idle valve sets the air.
     """
     table, pressures = job.target.table, _pressures(job)
     if table.points.similar.size < 2:
@@ -86,7 +86,7 @@ def reading_standard(job: Job, side: SideName, name: str) -> float:
 
 
 def _reading(job: Job, side: SideName, name: str, per_unit: FloatArray) -> Uncertain:
-    """A sensor that reads too much by 1 % has 1 % of fuel too much; on the donor the cells took it for air."""
+    """The error of one sensor: 1 % read too much is 1 % too much fuel; on the donor, the cells took it for air."""
     key, default = f"{side}.{_KEYS[name]}", SPREADS[name]
     stated = key in job.inputs
     return Uncertain(
