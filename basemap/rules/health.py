@@ -19,6 +19,7 @@ from basemap.rounding import cells, excess
 from basemap.rules.case import Case, pairs
 from basemap.rules.grading import worst
 from basemap.rules.rule import PRACTICE, Answer, Rule, Trip
+from basemap.rules.slips import SLIP
 
 LEAST_BREAK = 0.04
 DEVIATIONS = 6.0
@@ -99,8 +100,10 @@ def _spikes(case: Case, ln: FloatArray, edges: list[_Edge]) -> Iterator[Trip]:
         return
     cell = worst(height, found, above=True)
     size = float(np.exp(np.copysign(height[cell], along[cell])))
+    # A lost digit at light load stops the engine, or overfuels it, whatever the pedal does.
+    severity = Severity.CAUTION if abs(size - 1.0) > SLIP else _severity(case, found)
     yield Trip(
-        _severity(case, found),
+        severity,
         f"Spikes in the donor's table: at {case.address(cell)} it is {excess(size)} % "
         f"{'above' if size > 1 else 'below'} its neighbours ({cells(int(found.sum()))} more than "
         f"{100 * float(np.expm1(limit)):.1f} % off).",
@@ -286,7 +289,8 @@ TABLE_HEALTH = Rule(
     f"both axes, or a step along {SHORTEST_EDGE} cells or more, in either case by over {100 * LEAST_BREAK:g} % and "
     f"over {DEVIATIONS:g} robust standard deviations of the table's second differences; or {FLAT_SIDE} by "
     f"{FLAT_SIDE} cells of one value ({FLAT_SIDE_COARSE} by {FLAT_SIDE_COARSE} where cells are stored coarser than "
-    f"{100 * COARSE:g} %): note, at load caution. Neighbouring gaps of an axis more than {UNEVEN:g} to 1: note.",
+    f"{100 * COARSE:g} %): note; at load, or a cell more than {100 * SLIP:g} % off: caution. Neighbouring gaps "
+    f"of an axis more than {UNEVEN:g} to 1: note.",
     why="An engine breathes smoothly. Where its table is not smooth, somebody mistyped, guessed or never tuned it, "
     "and that is carried over too.",
     source=PRACTICE,

@@ -78,6 +78,17 @@ def test_a_spike_is_found_anywhere_and_alone(cell: tuple[int, int], factor: floa
 
 
 @pytest.mark.law
+@pytest.mark.parametrize(("factor", "severity"), [
+    (0.1, Severity.CAUTION), (0.7, Severity.CAUTION), (0.8, Severity.NOTE), (1.2, Severity.NOTE),
+    (10.0, Severity.CAUTION),
+])  # fmt: skip
+def test_a_lost_digit_at_part_load_is_no_mere_note(factor: float, severity: Severity) -> None:
+    """The engine stops in such a cell, or is drowned: a note, which only `--all` prints, would hide it."""
+    (finding,) = health(scaled(5, 7, factor))
+    assert (finding.severity, finding.cells) == (severity, ((5, 7),))
+
+
+@pytest.mark.law
 @pytest.mark.parametrize(("factor", "count"), [(1.030, 0), (0.970, 0), (1.055, 1), (0.945, 1)])
 def test_a_spike_counts_from_four_per_cent(factor: float, count: int) -> None:
     assert len(health(scaled(5, 7, factor))) == count
