@@ -39,6 +39,10 @@ LEAN_CAUTION, LEAN_STOP = 1.05, 1.10
 LEANEST_WIDE_OPEN = 1.00
 """The leanest λ that may be intended wide open. Common practice, no source."""
 
+FUEL_PRESSURE_LOW = 0.90
+"""Share of the expected fuel pressure below which an engine is stopped: 10 % less is 5 % leaner (orifice equation), and
+a pressure that falls at idle falls further at load. Common practice, no source."""
+
 LEANEST_IDLE, RICHEST_IDLE = 1.3, 0.65
 """λ beyond which an engine misfires at idle and while it cranks. Common practice, no source."""
 

@@ -16,6 +16,7 @@ from basemap.adaptation.further_tables import COLD_K, fuel_changes
 from basemap.adaptation.regions import Regions
 from basemap.adaptation.units_shown import manifold_pressure, temperature
 from basemap.constants import (
+    FUEL_PRESSURE_LOW,
     LEAN_CAUTION,
     LEAN_STOP,
     LEANEST_IDLE,
@@ -111,9 +112,10 @@ def _key_on(result: Result) -> Iterator[CardLine]:
     if "map" in fitted:
         at = float(fitted["map"].volts_at(barometer * 1e3))
         volts = f", {at:.2f} V" if math.isfinite(at) else ""
+    within = _two_digits_down(_BAROMETER_OFF_PA / unit.size)
     yield CardLine(
         "map", "MAP = barometer",
-        f"{unit.number(barometer_pa):.{decimals}f} {unit.name} ± {_BAROMETER_OFF_PA / unit.size:.2g}{volts}", "outside",
+        f"{unit.number(barometer_pa):.{decimals}f} {unit.name} ± {within}{volts}", "outside",
         value=barometer, low=barometer - 3.0, high=barometer + 3.0, unit="kPa",
     )  # fmt: skip
     degrees = temperature(job)
@@ -131,6 +133,16 @@ def _key_on(result: Result) -> Iterator[CardLine]:
         low, high = (float(volt) for volt in wideband.fitted.volts_at(np.array([0.8, 1.2])))
         points = f": λ 0.8 at {low:.2f} V, 1.2 at {high:.2f} V" if math.isfinite(low + high) else ""
     yield CardLine("wideband", "Wideband, once warm", f"right at two points{points}", "one point only")
+
+
+def _two_digits_down(limit: float) -> str:
+    """A limit to two digits, never printed wider than it is.
+
+    >>> _two_digits_down(3.0), _two_digits_down(0.43511), _two_digits_down(0.8859), _two_digits_down(30.0)
+    ('3', '0.43', '0.88', '30')
+    """
+    decimals = max(0, 1 - math.floor(math.log10(limit)))
+    return f"{float(rounded_down(without_noise(limit), decimals)):g}"
 
 
 def _cranking(result: Result) -> Iterator[CardLine]:
@@ -249,8 +261,9 @@ def _idle_rail(job: Job) -> CardLine:
     rail, engine = job.target.hardware.fuel.rail_pressure_pa, job.target.hardware.engine
     if job.target.hardware.fuel.regulator is Regulator.MANIFOLD:
         rail -= job.target.hardware.conditions.barometer_pa - engine.idle_pressure_pa
-    return CardLine("fuel_pressure", "Fuel pressure", _pressure(rail), "5 % off", "20 % low",
-                basis=Basis.PREDICTED, value=rail / 1e3, low=0.8e-3 * rail, unit="kPa")  # fmt: skip
+    stop = f"{excess(FUEL_PRESSURE_LOW, 0)} % low"
+    return CardLine("fuel_pressure", "Fuel pressure", _pressure(rail), "5 % off", stop,
+                basis=Basis.PREDICTED, value=rail / 1e3, low=1e-3 * FUEL_PRESSURE_LOW * rail, unit="kPa")  # fmt: skip
 
 
 def _load(result: Result) -> Iterator[CardLine]:
@@ -260,15 +273,15 @@ def _load(result: Result) -> Iterator[CardLine]:
     where = "wide open" if cells.any() else "at load"
     intended = result.job.target.table.intended_lambda[cells if cells.any() else regions.at_load]
     low, high = float(np.nanmin(intended)), float(np.nanmax(intended))
+    # Whatever was intended, no rule lets a mixture leaner than λ 1 pass at full load.
+    leanest = max(high, LEANEST_WIDE_OPEN)
     if f"{low:.2f}" == f"{high:.2f}":
-        # Whatever was intended, no rule lets a mixture leaner than λ 1 pass at full load.
-        stop = min(high * LEAN_STOP, max(high, LEANEST_WIDE_OPEN))
+        stop = min(high * LEAN_STOP, leanest)
         span, limits = f"{high:.2f}", tuple(f"> {rounded_down(limit, 2)}" for limit in (0.5 * (high + stop), stop))
     else:
-        span, limits = (
-            f"{low:.2f} to {high:.2f}",
-            tuple(f"> {excess(limit, 0)} % lean" for limit in (LEAN_CAUTION, LEAN_STOP)),
-        )
+        never = f", > {rounded_down(leanest, 2)}" if high * LEAN_STOP > leanest else ""
+        span = f"{low:.2f} to {high:.2f}"
+        limits = f"> {excess(LEAN_CAUTION, 0)} % lean", f"> {excess(LEAN_STOP, 0)} % lean{never}"
     yield CardLine(
         "lambda", f"λ {where}", f"{span} as intended", limits[0], limits[1], Basis.PREDICTED,
         low=low, high=high * LEAN_CAUTION, intended=high,

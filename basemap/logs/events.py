@@ -10,11 +10,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from basemap.constants import ZERO_CELSIUS
+from basemap.constants import FUEL_PRESSURE_LOW, LEAN_CAUTION, LEAN_STOP, LEANEST_WIDE_OPEN, ZERO_CELSIUS
 from basemap.logs.log import Log
 from basemap.logs.probe import Delay, Ends, at_cylinders
 from basemap.model.drive import Event
 from basemap.model.installation import BoolArray, FloatArray
+from basemap.rounding import rounded_down, rounded_up, without_noise
 
 CRANKING_LOW_V, CRANKING_STOP_V = 9.0, 8.0
 CHARGING_STOP_V, CHARGING_STOP_S = 15.5, 1.0
@@ -24,14 +25,13 @@ CHARGING_LOW_V, CHARGING_LOW_AFTER_S = 13.0, 30.0
 """The card's own lines: common practice; 16 V is ISO 16750-2, from memory."""
 CLIMB_V, CLIMB_TO_V, CLIMB_OVER_S, CLIMB_MEAN_S = 0.35, 14.7, 120.0, 20.0
 """A voltage that has risen by so much within so long, and stands higher than a regulator holds it (practice)."""
-LEAN_AT_LOAD, LEAN_FOR_S = 0.10, 0.3
-"""How far above the intended λ at 0.8 of the barometer and above (common practice: what damages engines)."""
-LOAD = 0.8
+LEAN_FOR_S = 0.3
+LOAD, WIDE_OPEN = 0.8, 0.95
+"""Shares of the barometer from which the engine is at load, and wide open (common practice)."""
 PEGGED_FOR_S = 0.5
 COOLANT_HIGH_K, COOLANT_STOP_K = ZERO_CELSIUS + 108.0, ZERO_CELSIUS + 115.0
 """Common practice, no source: beyond the second a pressurised cooling system is near boiling over."""
-FUEL_LOW, FUEL_FOR_S = 0.90, 1.0
-"""Share of the expected fuel pressure; 10 % less is 5 % leaner (orifice equation)."""
+FUEL_FOR_S = 1.0
 
 
 @dataclass(frozen=True)
@@ -86,7 +86,8 @@ def _cranking(log: Log) -> Iterator[Event]:
         if low.any():
             value = float(np.min(log.battery_v[low]))
             says = (
-                f"{value:.1f} V while cranking, below {limit:g} V: charge or replace the battery before the next start"
+                f"{_down(value, 1)} V while cranking, below {limit:g} V: charge or replace the battery before the next "
+                "start"
             )
             yield _event("cranking voltage low", log, low, value, limit, "V", stop, says)
             return
@@ -101,15 +102,15 @@ def _charging(log: Log) -> Iterator[Event]:
         worst = float(np.max(volts[never | high]))
         limit = CHARGING_NEVER_V if never.any() else CHARGING_STOP_V
         says = (
-            f"battery up to {worst:.1f} V: switch the engine off and do not drive again; the alternator is not "
+            f"battery up to {_up(worst, 1)} V: switch the engine off and do not drive again; the alternator is not "
             "regulated"
         )
         yield _event("charging voltage high", log, never | high, worst, limit, "V", True, says)
     elif caution.any():
         worst = float(np.max(volts[caution]))
         says = (
-            f"battery up to {worst:.1f} V, above {CHARGING_HIGH_V:g} V: have the charging system checked before you "
-            "go on"
+            f"battery up to {_up(worst, 1)} V, above {CHARGING_HIGH_V:g} V: have the charging system checked before "
+            "you go on"
         )
         yield _event("charging voltage high", log, caution, worst, CHARGING_HIGH_V, "V", False, says)
     climb = _climbing(log)
@@ -118,7 +119,7 @@ def _charging(log: Log) -> Iterator[Event]:
     low = _for(log, _after_start(log, CHARGING_LOW_AFTER_S) & (volts < CHARGING_LOW_V), 5.0)
     if low.any():
         worst = float(np.min(volts[low]))
-        says = f"battery down to {worst:.1f} V while running: it is not being charged enough, and dead times grow"
+        says = f"battery down to {_down(worst, 1)} V while running: it is not being charged enough, and dead times grow"
         yield _event("charging voltage low", log, low, worst, CHARGING_LOW_V, "V", False, says)
 
 
@@ -142,8 +143,8 @@ def _climbing(log: Log) -> Event | None:
     first, top = int(np.flatnonzero(climbs)[0]), float(np.nanmax(edge))
     rate = 60.0 * float(edge[first] - before[first]) / CLIMB_OVER_S
     says = (
-        f"battery climbs by some {max(rate, 0.1):.1f} V a minute, to {edge[first]:.1f} V here: stop before 15.5 V; a "
-        "working regulator holds the voltage"
+        f"battery climbs by some {max(rate, 0.1):.1f} V a minute, to {_up(float(edge[first]), 1)} V here: stop before "
+        "15.5 V; a working regulator holds the voltage"
     )
     return _event("charging voltage climbing", log, climbs, top, CLIMB_TO_V, "V", True, says)
 
@@ -154,14 +155,15 @@ def _mixture(log: Log, late: Delay, ends: Ends, cut: BoolArray, expected: Expect
 
     fuelled = log.running & ~near(log.time_s, cut, 1.0, 1.5)
     at_load = fuelled & (log.manifold_pa >= LOAD * expected.barometer_pa)
+    leanest = _leanest_at_load(log, expected)
     with np.errstate(invalid="ignore"):
-        lean = moved > (1.0 + LEAN_AT_LOAD) * expected.intended
+        lean = moved > leanest
     lean = _for(log, at_load & lean, LEAN_FOR_S)
     if lean.any():
         index = int(np.flatnonzero(lean)[np.nanargmax((moved / expected.intended)[lean])])
-        value, limit = float(moved[index]), float((1.0 + LEAN_AT_LOAD) * expected.intended[index])
+        value, limit = float(moved[index]), float(leanest[index])
         says = (
-            f"lambda {value:.2f} at {log.rpm[index]:.0f} rpm, {log.manifold_pa[index] / 1e3:.0f} kPa, where "
+            f"lambda {_up(value, 2)} at {log.rpm[index]:.0f} rpm, {log.manifold_pa[index] / 1e3:.0f} kPa, where "
             f"{expected.intended[index]:.2f} is intended: no load until that is corrected"
         )
         yield _event("lean at load", log, lean, value, limit, "lambda", True, says)
@@ -175,13 +177,20 @@ def _mixture(log: Log, late: Delay, ends: Ends, cut: BoolArray, expected: Expect
         yield _event("probe at its lean end", log, pegged, ends.lean, ends.lean, "lambda", True, says)
 
 
+def _leanest_at_load(log: Log, expected: Expected) -> FloatArray:
+    """λ that is too lean at load: 10 % above the intended; wide open also above 1, unless that is less than 5 %."""
+    stop = LEAN_STOP * expected.intended
+    no_leaner = np.maximum(LEAN_CAUTION * expected.intended, LEANEST_WIDE_OPEN)
+    return np.where(log.manifold_pa >= WIDE_OPEN * expected.barometer_pa, np.minimum(stop, no_leaner), stop)
+
+
 def _coolant(log: Log) -> Iterator[Event]:
     for limit, stop in ((COOLANT_STOP_K, True), (COOLANT_HIGH_K, False)):
         hot = log.coolant_k > limit
         if hot.any():
             value = float(np.nanmax(log.coolant_k)) - ZERO_CELSIUS
             what = "stop and let it cool" if stop else "ease off, and check the cooling"
-            says = f"coolant {value:.0f} degC, above {limit - ZERO_CELSIUS:.0f}: {what}"
+            says = f"coolant {_up(value, 0)} degC, above {limit - ZERO_CELSIUS:.0f}: {what}"
             yield _event("coolant hot", log, hot, value, limit - ZERO_CELSIUS, "degC", stop, says)
             return
 
@@ -191,18 +200,28 @@ def _fuel_pressure(log: Log, expected: Expected) -> Iterator[Event]:
         return
     with np.errstate(invalid="ignore", divide="ignore"):
         share = log.fuel_pressure_pa / expected.fuel_pressure_pa
-        low = _for(log, _after_start(log, 3.0) & (share < FUEL_LOW), FUEL_FOR_S)
+        low = _for(log, _after_start(log, 3.0) & (share < FUEL_PRESSURE_LOW), FUEL_FOR_S)
     if low.any():
         index = int(np.flatnonzero(low)[np.nanargmin(share[low])])
         value, limit = (
             float(log.fuel_pressure_pa[index]) / 1e3,
-            FUEL_LOW * float(expected.fuel_pressure_pa[index]) / 1e3,
+            FUEL_PRESSURE_LOW * float(expected.fuel_pressure_pa[index]) / 1e3,
         )
         says = (
-            f"fuel pressure {value:.0f} kPa where {limit / FUEL_LOW:.0f} kPa is expected, at {log.rpm[index]:.0f} "
-            "rpm: no load until the pressure holds, for the mixture gets leaner as it falls"
+            f"fuel pressure {_down(value, 0)} kPa where {limit / FUEL_PRESSURE_LOW:.0f} kPa is expected, at "
+            f"{log.rpm[index]:.0f} rpm: no load until the pressure holds, for the mixture gets leaner as it falls"
         )
         yield _event("fuel pressure low", log, low, value, limit, "kPa", True, says)
+
+
+def _up(value: float, decimals: int) -> str:
+    """A reading whose high side is the dangerous one."""
+    return rounded_up(without_noise(value), decimals)
+
+
+def _down(value: float, decimals: int) -> str:
+    """A reading whose low side is the dangerous one."""
+    return rounded_down(without_noise(value), decimals)
 
 
 def _after_start(log: Log, seconds: float) -> BoolArray:

@@ -11,8 +11,8 @@ LARGE_CHANGE, LEANER_AT_LOAD = 0.15, 0.05
 source."""
 
 PROBE_NOT_PROVED = 0.05
-"""Standard uncertainty of the scale of a probe that nobody has proved at two points: wrong scales are 5 to 10 % off (our
-judgement). It never excuses a lean reading; it widens the band of all that the readings say."""
+"""Standard uncertainty of the scale of a probe that nobody has proved at two points: wrong scales are 5 to 10 % off
+(our judgement). It never excuses a lean reading; it widens the band of all that the readings say."""
 
 
 @dataclass(frozen=True)

