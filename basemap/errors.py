@@ -5,7 +5,12 @@ A bug is not bad input: only `InputError` is turned into a message and exit stat
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
+
+_PLAIN = re.compile(r"[\w./\\:+~@%,=-]+")
+_OBEYED = frozenset('"$`!')
+"""What a shell obeys between double quotes too; without it they do for every shell, that of Windows too."""
 
 
 class InputError(Exception):
@@ -88,6 +93,20 @@ class NotSupportedYet(InputError):
 
 class OutputExists(InputError):
     """A file that would be overwritten without ``--force``."""
+
+
+def as_typed(name: object) -> str:
+    """A name in a command to be copied: in quotes where a shell would take it apart.
+
+    >>> as_typed("my van.toml"), as_typed("jobs/van.toml")
+    ('"my van.toml"', 'jobs/van.toml')
+    """
+    text = str(name)
+    if _PLAIN.fullmatch(text):
+        return text
+    import shlex
+
+    return f'"{text}"' if _OBEYED.isdisjoint(text) else shlex.quote(text)
 
 
 def reason(cause: OSError) -> str:

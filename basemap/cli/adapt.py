@@ -4,6 +4,7 @@ import typer
 
 from basemap.cli.options import Accept, All, Force, JobFile, Json, Out, Quiet, Samples, Seed, Tables
 from basemap.cli.output import console, say, show
+from basemap.errors import as_typed
 
 
 def adapt(
@@ -47,6 +48,6 @@ def adapt(
         from basemap.report.terminal import result as terminal
 
         page, wanted = console(), terminal.Asked(all=everything, tables=tables)
-        after = "" if status_of(result) else f"basemap card {job}"
+        after = "" if status_of(result) else f"basemap card {as_typed(job)}"
         show(terminal.quietly(result, files) if quiet else terminal.adapted(result, files, after, page, wanted))
     raise typer.Exit(status_of(result))

@@ -4,6 +4,7 @@ import typer
 
 from basemap.cli.options import Accept, All, JobFile, Json, Quiet, Samples, Seed, Tables
 from basemap.cli.output import console, say, show
+from basemap.errors import as_typed
 from basemap.exit_status import ExitStatus
 
 
@@ -45,7 +46,7 @@ def check(
         from basemap.report.terminal import result as terminal
 
         page, wanted = console(), terminal.Asked(all=everything, tables=tables)
-        after = "" if result.verdict is Verdict.REFUSE else f"basemap adapt {job}"
+        after = "" if result.verdict is Verdict.REFUSE else f"basemap adapt {as_typed(job)}"
         show(terminal.quietly(result) if quiet else terminal.checked(result, after, page, wanted))
     if result.verdict is Verdict.REFUSE:
         raise typer.Exit(ExitStatus.DO_NOT_USE)

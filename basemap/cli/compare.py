@@ -7,6 +7,7 @@ import typer
 
 from basemap.cli.options import Json
 from basemap.cli.output import console, say, show, standard_input
+from basemap.errors import as_typed
 
 if TYPE_CHECKING:
     from basemap.tables.numbers import DecimalMark
@@ -114,7 +115,7 @@ def _workbooks(issued: Path, returned: Path, write_job: Path | None, job: Path |
     if written.result is not None:
         say("\n")
         show(terminal.quietly(written.result))
-        say(f"WRITTEN  {name}\nNEXT  basemap adapt {name}\n")
+        say(f"WRITTEN  {name}\nNEXT  basemap adapt {as_typed(name)}\n")
 
 
 def _is_ours(path: str) -> bool:

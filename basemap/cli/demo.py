@@ -8,6 +8,7 @@ import typer
 from basemap.cli.options import Force
 from basemap.cli.options import folder as into
 from basemap.cli.output import console, show
+from basemap.errors import as_typed
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -96,7 +97,7 @@ def _second_act(job: Path, log: Path, *, force: bool) -> None:
         indented("1. The first lines: what must be put right before anybody drives on."),
         indented(f"2. {page}: the same with the drive and the band drawn, for a phone or a browser."),
         indented(f"3. {log}: the drive itself, as a logger writes it; the alternator's voltage climbs from 1:30 on."),
-        indented(f"4. With a log of your own: basemap learn {job} your_log.csv"),
+        indented(f"4. With a log of your own: basemap learn {as_typed(job)} your_log.csv"),
     )
 
 
@@ -116,6 +117,6 @@ def _next(job: Path, files: list[Path]) -> "list[RenderableType]":
         *heading("what to look at next"),
         indented(f"1. Open {page} in a browser, on a phone too: what to type in, the card to tick off, every cell."),
         indented(f"2. Open {workbook} in a spreadsheet program: this is what a tuner would check."),
-        indented(f"3. Change a number in {job} and see the effect: basemap check {job}"),
+        indented(f"3. Change a number in {job} and see the effect: basemap check {as_typed(job)}"),
         indented("4. Start a job of your own: basemap new my-van.toml"),
     ]

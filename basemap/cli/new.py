@@ -9,7 +9,7 @@ import typer
 
 from basemap.cli.options import Force, JobFile
 from basemap.cli.output import say
-from basemap.errors import InputError, reason
+from basemap.errors import InputError, as_typed, reason
 
 if TYPE_CHECKING:
     from basemap.cli.interview import Interview
@@ -39,7 +39,7 @@ def new(
 
         refuse_existing([job], force)
         _write(job, f"{FIRST_LINE}\n{blank_template()}", force)
-        say(f'Written: {job}\nNext: fill in every "?", then basemap check {job}\n')
+        say(f'Written: {job}\nNext: fill in every "?", then basemap check {as_typed(job)}\n')
         return
     interview = _begun(job, force)
     _answered(interview)
@@ -88,7 +88,7 @@ def _answered(interview: "Interview") -> None:
         raise InputError(f"{problem.problem}; the answers are in {kept}", place=problem.place) from None
     except (KeyboardInterrupt, SystemExit):
         if kept := _kept(interview):
-            say(f"\nKept: {kept}\nNext: basemap new {kept} continues from there\n")
+            say(f"\nKept: {kept}\nNext: basemap new {as_typed(kept)} continues from there\n")
         raise
     except UnicodeDecodeError as cause:
         _kept(interview)

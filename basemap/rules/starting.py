@@ -9,6 +9,7 @@ import numpy as np
 from basemap.adaptation.outcomes import IDLE_PLACE
 from basemap.adaptation.regions import around
 from basemap.constants import LEANEST_IDLE, RICHEST_IDLE, SAME, ZERO_CELSIUS
+from basemap.errors import as_typed
 from basemap.model.finding import Severity
 from basemap.model.further_table import FurtherResult, is_cranking
 from basemap.model.installation import BoolArray, Fuel
@@ -82,16 +83,14 @@ def _hardly_starts(job: str, found: FurtherResult, past: Grade, lean: bool, *, a
         )
         remedy = UNTOUCHED if as_loaded else "Give the ECU's table a wider range, and adapt again."
     else:
+        expected = _number(without_noise(past.value), lean)
         message = (
-            f"Not shown to start: the table {found.name} may give {_number(past.adverse, lean)} within its "
-            f"uncertainty (k = 2); expected is {_number(without_noise(past.value), lean)} {over} at {where} (stop "
-            f"{limit})."
+            f"Not shown to start: the table {found.name} may give {_number(past.adverse, lean)} {over} at {where} "
+            f"within its uncertainty (k = 2; stop {limit}), where {expected} times is expected."
         )
         point = " ".join(f"{axis.values[at]:g}" for axis, at in reversed([*zip(found.axes, past.cell, strict=True)]))
-        remedy = (
-            f"See where it comes from with basemap explain {job}.toml --table {found.name} {point}, and measure that "
-            "first."
-        )
+        asked = f"{as_typed(f'{job}.toml')} --table {as_typed(found.name)} {point}"
+        remedy = f"See where it comes from with basemap explain {asked}, and measure that first."
     return Trip(
         Severity.CAUTION if as_loaded else past.severity,
         message,

@@ -36,6 +36,11 @@ def test_out_names_another_folder_and_makes_it(jobs: Path) -> None:
     assert not (jobs / "ferry_van-adapted").exists()
 
 
+def test_a_command_to_copy_is_in_quotes_where_a_shell_would_take_it_apart(jobs: Path) -> None:
+    spaced = (jobs / "ferry_van.toml").rename("the ferry van.toml")
+    assert run("check", spaced).stdout.endswith('NEXT  basemap adapt "the ferry van.toml"\n')
+
+
 def test_json_on_standard_output_is_the_file(jobs: Path) -> None:
     ended = run("adapt", "ferry_van.toml", "--json")
     assert ended.status == 0

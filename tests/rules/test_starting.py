@@ -276,8 +276,8 @@ def test_a_cranking_table_is_judged_with_its_band(tmp_path: Path, maximum: float
     assert [finding.severity for finding in band] == expected
     for finding in band:
         assert finding.message == (
-            "Not shown to start: the table crank may give 1.302 within its uncertainty (k = 2); expected is 1.051 "
-            "times the λ with which it started the donor at -20 degC (stop above 1.3)."
+            "Not shown to start: the table crank may give 1.302 times the λ with which it started the donor at -20 "
+            "degC within its uncertainty (k = 2; stop above 1.3), where 1.051 times is expected."
         )
         assert finding.remedy == (
             "See where it comes from with basemap explain job.toml --table crank -20, and measure that first."
@@ -299,8 +299,8 @@ def test_a_starter_may_leave_a_hot_engine_too_lean(tmp_path: Path) -> None:
     assert finding.value is not None
     assert 1.40 < finding.value < 1.60
     assert finding.message == (
-        f"Not shown to start: the table crank may give {rounded_up(finding.value, 3)} within its uncertainty (k = 2); "
-        "expected is 1.000 times the λ with which it started the donor at 80 degC (stop above 1.3)."
+        f"Not shown to start: the table crank may give {rounded_up(finding.value, 3)} times the λ with which it "
+        "started the donor at 80 degC within its uncertainty (k = 2; stop above 1.3), where 1.000 times is expected."
     )
     assert not_shown("8.5 V ± 0.2 V") == []
 
