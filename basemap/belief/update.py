@@ -6,7 +6,7 @@ and of noise: V = J·P·Jᵀ + K + R. The slopes are taken again at the answer, 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -171,7 +171,7 @@ class Update:
         slopes = self.prior.unknowns.slopes(drive, self.amounts)
         read = np.zeros(self.linear.residual.size)
         read[: self.linear.points] = 1.0
-        return replace(self.observed, whitened=self.observed.whitener @ read).shift(self._cross(drive.points, slopes))
+        return Observed(self.observed.whitener, self.observed.whitener @ read).shift(self._cross(drive.points, slopes))
 
     def _cross(self, points: DrivePoints, slopes: Slopes) -> FloatArray:
         return np.asarray(slopes.by @ self.linear.slopes.T + self._field_only(points))
