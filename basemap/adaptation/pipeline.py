@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import reduce
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -35,8 +36,10 @@ from basemap.model.marks import Mark
 from basemap.model.result import Computed, Result
 from basemap.model.storage import limits, stored
 from basemap.model.table_result import Chain, TableResult
-from basemap.model.taught import Taught
 from basemap.rules.judge import judge
+
+if TYPE_CHECKING:
+    from basemap.model.taught import Taught
 
 
 def adapt(job: Job, accept: Sequence[str] = (), drawing: Drawing | None = None) -> Result:

@@ -54,7 +54,7 @@ def assemble(parsed: schema.JobFile, provenance: Provenance, files: Files) -> Jo
     controller = _target_controller(stated)
     told, storage = controller.told(donor.told), build_storage(stated.target, KEY, stated.own, controller.shown)
     state, setting_fields = _state(parsed, stated.donor), build_setting_fields(stated.target)
-    options, likeness = parsed.options or schema.Options(), _likeness(stated.target)
+    options, likeness = parsed.options or schema.Options.left_out(), _likeness(stated.target)
     donor = _with_cells_understood(stated, donor)
     target, of_target = _target_side(stated, controller, donor, told)
     job = Job(

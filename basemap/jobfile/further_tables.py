@@ -268,7 +268,7 @@ def build_further_tables(parsed: JobFile, sides: StatedSides, stoichiometric: fl
     built = []
     cells = 0
     for name, table in donor_tables(parsed).items():
-        further_table = Builder(sides, name, table, own.get(name, TargetFurtherTable())).build(stoichiometric)
+        further_table = Builder(sides, name, table, own.get(name, TargetFurtherTable.left_out())).build(stoichiometric)
         cells += max(further_table.values.size, (further_table.origin or further_table).values.size)
         if cells > MOST_CELLS:
             raise InputError(

@@ -13,7 +13,6 @@ from pydantic import ValidationError
 from basemap.errors import InputError, all_of
 from basemap.jobfile.assemble import assemble
 from basemap.jobfile.errors import problems, toml_problem
-from basemap.jobfile.mistakes import all_mistakes
 from basemap.jobfile.provenance import Provenance
 from basemap.jobfile.schema import JobFile
 from basemap.jobfile.table import Files
@@ -163,4 +162,6 @@ def _build(data: Mapping[str, Any], files: Files, file: str, sources: list[Sourc
     try:
         return assemble(parsed, Provenance(file, data, sources=sources), files)
     except InputError as first:
+        from basemap.jobfile.mistakes import all_mistakes
+
         raise all_mistakes(parsed, Provenance(file, data), files, first) from None

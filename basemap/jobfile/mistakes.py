@@ -105,7 +105,7 @@ class _Look:
         sides = self._at("target", both_sides, self.parsed, self.provenance)
         if sides is None:
             return
-        shared = self.parsed.conditions or schema.ConditionsSection()
+        shared = self.parsed.conditions or schema.ConditionsSection.left_out()
         donors, targets = (self._at(f"{side.name}.conditions", build_conditions, side, shared) for side in sides)
         self._sensors("donor", self.parsed.donor, donors)
         self._sensors("target", self.parsed.target, targets)
@@ -236,7 +236,7 @@ class _Look:
             if table.file == "-" or (stoichiometric is None and table.basis == _FUEL_IN_USE):
                 built.append(None)
                 continue
-            builder = Builder(sides, name, table, own.get(name, table_sections.TargetFurtherTable()))
+            builder = Builder(sides, name, table, own.get(name, table_sections.TargetFurtherTable.left_out()))
             built.append(self._at(f"donor.tables.{name}.file", builder.build, stoichiometric or _NOT_MEANT))
         sound = [one for one in built if one is not None]
         return tuple(sound) if len(sound) == len(built) else None

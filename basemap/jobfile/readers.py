@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from typing import Any, NoReturn
 
-from pydantic import PlainValidator
-from pydantic_core import PydanticCustomError
+from pydantic_core import CoreSchema, PydanticCustomError
+from pydantic_core.core_schema import no_info_plain_validator_function
 
 from basemap.adaptation.quantities.fuel import STOICHIOMETRIC
 from basemap.adaptation.quantities.injectors import (
@@ -33,11 +33,16 @@ PROBLEM = "problem"
 NOT_SUPPORTED = "not_supported"
 
 
-@dataclass(frozen=True)
-class Reader(PlainValidator):
+@dataclass(frozen=True, eq=False)
+class Reader:
     """Reads one value as written; `takes` describes the same values as JSON Schema, for editors."""
 
-    takes: Mapping[str, Any] = field(default_factory=dict, compare=False)
+    read: Callable[[Any], object]
+    takes: Mapping[str, Any]
+
+    def __get_pydantic_core_schema__(self, _source: object, _handler: object) -> CoreSchema:
+        # pydantic's own PlainValidator also works out how to write the value back, which a job file never needs.
+        return no_info_plain_validator_function(self.read)
 
     def __get_pydantic_json_schema__(self, _core: object, _handler: object) -> dict[str, Any]:
         return dict(self.takes)

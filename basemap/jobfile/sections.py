@@ -51,7 +51,7 @@ class StatedSide(NamedTuple):
     @property
     def settings_for_hardware(self) -> schema.TargetSettings:
         """What its ECU was told, if that may stand in for the hardware: only on the donor's side."""
-        return self.settings if self.name == "donor" else schema.TargetSettings()
+        return self.settings if self.name == "donor" else schema.TargetSettings.left_out()
 
     def place(self, key: str) -> str:
         """Full key of ``engine.displacement``."""
@@ -91,7 +91,7 @@ class StatedSide(NamedTuple):
 
 def both_sides(job: schema.JobFile, provenance: Provenance) -> tuple[StatedSide, StatedSide]:
     """Donor and target, the target with what it copies."""
-    donor, target = job.donor or schema.Donor(), job.target or schema.Target()
+    donor, target = job.donor or schema.Donor.left_out(), job.target or schema.Target.left_out()
     copied = frozenset(target.same_as_donor or ())
     for name in target.same_as_donor or ():
         if getattr(donor, name) is None and not (name == "conditions" and job.conditions is not None):
@@ -105,7 +105,7 @@ def both_sides(job: schema.JobFile, provenance: Provenance) -> tuple[StatedSide,
         provenance=provenance,
         conditions=_over(donor.conditions, None, schema.TargetConditions),
         engine=_over(donor.engine, None, schema.TargetEngine),
-        injectors=donor.injectors or schema.InjectorsSection(),
+        injectors=donor.injectors or schema.InjectorsSection.left_out(),
         fuel=_over(donor.fuel, None, schema.TargetFuel),
         settings=_over(donor.settings, None, schema.TargetSettings),
     )

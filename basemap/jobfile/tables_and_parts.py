@@ -67,7 +67,7 @@ def read_stated(parsed: schema.JobFile, provenance: Provenance, files: Files) ->
     """Read the sections of both sides; parameters as of `assemble`."""
     donor, target = both_sides(parsed, provenance)
     check_names(parsed, provenance)
-    shared = parsed.conditions or schema.ConditionsSection()
+    shared = parsed.conditions or schema.ConditionsSection.left_out()
     conditions = build_conditions(donor, shared), build_conditions(target, shared)
     take_inputs(parsed, provenance, conditions)
     refuse_spreads(provenance)
@@ -136,7 +136,7 @@ def target_table(parsed: schema.JobFile, target: StatedSide) -> table_sections.T
     tables = parsed.target.tables if parsed.target else None
     own = tables.fuel if tables is not None else None
     if own is None:
-        return table_sections.TargetTable()
+        return table_sections.TargetTable.left_out()
     _refuse_scale(target, own.basis)
     return own
 

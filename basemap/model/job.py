@@ -5,18 +5,20 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
 from basemap.constants import R_DRY_AIR
 from basemap.model.axes import Interpolation, LoadAxis, reading, same_points
-from basemap.model.drive import DriveLog, LogColumn
 from basemap.model.further_table import FurtherTable
 from basemap.model.installation import DonorState, FloatArray, Installation, Told
 from basemap.model.likeness import Breathing, Likeness
 from basemap.model.sensor import SensorScale
 from basemap.model.table import FuelTable, Shown, Storage, at_similar_points, cell_for_cell, same_axes
+
+if TYPE_CHECKING:
+    from basemap.model.drive import DriveLog, LogColumn
 
 SideName = Literal["donor", "target"]
 SIDES: tuple[SideName, SideName] = ("donor", "target")

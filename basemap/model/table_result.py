@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from basemap.model.belief import BreathingBelief
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.marks import Mark
-from basemap.model.taught import Taught
+
+if TYPE_CHECKING:
+    from basemap.model.taught import Taught
 
 LambdaCase = Literal[
     "old_table_old_settings", "old_table_new_settings", "new_table_old_settings", "new_table_new_settings"

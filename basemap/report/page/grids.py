@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from basemap.model.finding import Verdict
 from basemap.model.installation import BoolArray, FloatArray
-from basemap.model.learnt import LearntTable
 from basemap.model.result import Result
 from basemap.model.storage import stored_decimals
 from basemap.report.words import number
 from basemap.rounding import percent_up, signed_percent
+
+if TYPE_CHECKING:
+    from basemap.model.learnt import LearntTable
 
 NO_CELL = "--"
 DEPTHS = 6
