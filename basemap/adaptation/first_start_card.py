@@ -277,11 +277,12 @@ def _load(result: Result) -> Iterator[CardLine]:
     leanest = max(high, LEANEST_WIDE_OPEN)
     if f"{low:.2f}" == f"{high:.2f}":
         stop = min(high * LEAN_STOP, leanest)
-        span, limits = f"{high:.2f}", tuple(f"> {rounded_down(limit, 2)}" for limit in (0.5 * (high + stop), stop))
+        span, limits = f"{high:.2f}", [f"> {rounded_down(limit, 2)}" for limit in (0.5 * (high + stop), stop)]
+        limits[0] = "" if limits[0] == limits[1] else limits[0]
     else:
         never = f", > {rounded_down(leanest, 2)}" if high * LEAN_STOP > leanest else ""
         span = f"{low:.2f} to {high:.2f}"
-        limits = f"> {excess(LEAN_CAUTION, 0)} % lean", f"> {excess(LEAN_STOP, 0)} % lean{never}"
+        limits = [f"> {excess(LEAN_CAUTION, 0)} % lean", f"> {excess(LEAN_STOP, 0)} % lean{never}"]
     yield CardLine(
         "lambda", f"λ {where}", f"{span} as intended", limits[0], limits[1], Basis.PREDICTED,
         low=low, high=high * LEAN_CAUTION, intended=high,

@@ -111,21 +111,18 @@ def _mark(case: Case, cell: tuple[int, ...]) -> Mark | None:
     return next((mark for mark in (Mark.SATURATED, Mark.ABOVE_MAXIMUM) if case.marked(mark)[cell]), None)
 
 
-def _propose(lean_end: float, limit: float) -> str:
+def _propose(lean_end: float) -> str:
     """How much richer at load to write it for a lean end, λ over the intended with nothing written richer."""
     key, most = "options.richer_at_load", f"{100 * RICHEST_AT_LOAD:g} %"
     needed = 100.0 * (lean_end - 1.0)
     if needed <= 100.0 * RICHEST_AT_LOAD:
         return f'With {key} = "{math.ceil(needed - 1e-9)} %" the lean end is as intended.'
-    left = lean_end / (1.0 + RICHEST_AT_LOAD)
-    if left <= limit:
-        return f'Even {key} = "{most}" leaves {lean(left)}.'
-    return f'Even {key} = "{most}" leaves {lean(left)}: no load until it is measured.'
+    return f'Even {key} = "{most}" leaves {lean(lean_end / (1.0 + RICHEST_AT_LOAD))}.'
 
 
 def _maybe_lean(case: Case, end: LeanEnd, expected: float) -> Trip:
     richer, limit = case.job.richer_at_load, 1.0 + AT_LOAD_WITHIN
-    propose = _propose((1.0 + richer) * end.ratio, limit)
+    propose = _propose((1.0 + richer) * end.ratio)
     past = case.at_load & (case.lean_ends / (1.0 + richer) > limit)
     past[end.cell] = True
     return Trip(

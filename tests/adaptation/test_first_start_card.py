@@ -420,6 +420,7 @@ def test_when_to_stop_for_lambda() -> None:
     ("intended", "expect", "caution", "stop"),
     [
         ([1.0, 1.0, 1.0, 0.9, 0.97], "0.97 as intended", "> 0.98", "> 1.00"),
+        ([1.0, 1.0, 1.0, 1.0, 1.0], "1.00 as intended", "", "> 1.00"),
         ([1.0, 1.0, 1.0, 0.9, 0.88], "0.88 as intended", "> 0.92", "> 0.96"),
     ],
 )
