@@ -139,9 +139,13 @@ def _choice(piece: Piece, text: str) -> Values:
         return {piece.key: words[typed]}
     near = {value for word, value in piece.choices if word.startswith(typed)}
     if len(near) != 1:
-        known = dict.fromkeys(word for word, value in piece.choices if word in (value, "yes", "no"))
+        known = dict.fromkeys(word for word, value in piece.choices if word == value or _yes_or_no(word, value))
         raise InputError(f'"{text}" is not one of: {", ".join(known)}')
     return {piece.key: near.pop()}
+
+
+def _yes_or_no(word: str, value: object) -> bool:
+    return isinstance(value, bool) and word in ("yes", "no")
 
 
 def _several(piece: Piece, text: str) -> Values:

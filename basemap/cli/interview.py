@@ -150,7 +150,8 @@ class Interview:
                 continue
             missing = self._missing(question, found)
             if missing is not None:
-                say(f"{_INDENT}And: {missing.words.lower()}, such as {missing.example}\n")
+                lead = "And" if answer else "This cannot be left out"
+                say(f"{_INDENT}{lead}: {missing.words.lower()}, such as {missing.example}\n")
                 given = {key: value for key, value in found.items() if value is not None}
                 continue
             self._keep(question, found, silent=bool(question.once_more) and not once_more)
@@ -188,7 +189,7 @@ class Interview:
         for piece in question.pieces:
             if piece.extra or (piece.key in given and given[piece.key] != UNKNOWN):
                 continue
-            said = given.get(piece.key) == UNKNOWN
+            said = given.get(piece.key) == UNKNOWN and piece.key != TITLE  # nobody calls a job so
             for value in (UNKNOWN, None) if said else (None, UNKNOWN) if empty else (None,):
                 more = {**found, piece.key: value}
                 if self.draft.problem([piece.key], more) is None:

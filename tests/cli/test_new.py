@@ -500,3 +500,23 @@ def test_who_does_not_know_what_is_still_applied_is_asked_again_once_the_engine_
     assert said.count("What the controller still applies to a cell") == 2
     assert "more than one interpretation of the cells is plausible" in said
     assert written(bench / "van.toml")["donor.tables.fuel.ecu_applies"] == ["dead time"]
+
+
+def test_words_of_the_job_file_are_offered_and_no_others() -> None:
+    with pytest.raises(InputError) as caught:
+        understood(of("donor.state"), "1998 cc")
+    assert str(caught.value) == '"1998 cc" is not one of: tuned, generic'
+
+
+def test_enter_where_there_is_no_default_says_so(bench: Path) -> None:
+    ended = run("new", "van.toml", stdin=b"plain.csv\n\nVE, kPa\n")
+    assert (
+        "    This cannot be left out: what its cells hold, volumetric efficiency or pulse width, such as volumetric "
+        "efficiency\n"
+    ) in ended.stdout
+
+
+def test_a_job_whose_title_is_not_known_is_called_as_its_file(bench: Path) -> None:
+    lines = USUAL.splitlines()
+    draft = answered(bench, "\n".join([*lines[:19], "unknown", ""]))
+    assert draft.values["title"] is None
