@@ -67,6 +67,17 @@ def test_a_stop_that_a_cut_meets_names_the_cut(changes: dict[str, Any], named: s
     assert f" Or state {named} or lower." in beyond[0]
 
 
+@pytest.mark.parametrize("unit", ["kPa", "inHg absolute", "psi gauge"])
+def test_both_places_of_the_mixture_are_within_80_columns_whatever_the_unit_of_the_loads(
+    result: Result, unit: str
+) -> None:
+    target = replace(result.job.target, shown=replace(result.job.target.shown, load_unit=unit))
+    text = lines(replace(result, job=replace(result.job, target=target)))
+    at = next(at for at, line in enumerate(text) if line.startswith("MIXTURE AGAINST INTENDED"))
+    assert text[at].split()[-1] == "at"
+    assert text[at + 1].count(" / ") == 2
+
+
 def test_a_stop_that_no_cut_meets_sends_nobody_to_look_for_one() -> None:
     result = basemap.check(basemap.load_job(SAMPLES / "refused" / "throttle_layout.toml"))
     assert texts(result, Topic.VERDICT) == [

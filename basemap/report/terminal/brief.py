@@ -112,7 +112,8 @@ def _mixture(said: Sequence[Statement], page: _PrintedBrief) -> RenderableType:
         as_it_is, *others = (one.text for one in said)
         texts = others if as_it_is.partition(": ")[2] in verdict else [as_it_is, *others]
         return Hanging(head, harmless(f" {'; '.join(texts)}"))
-    place = f"at rpm / {page.result.job.target.shown.load_unit}".rstrip(" /")
+    # Absolute, gauge or vacuum would push the place of the richest off the page.
+    place = f"at rpm / {page.result.job.target.shown.load_unit.partition(' ')[0]}".rstrip(" /")
     return _columned((head, "leanest", place, "richest", "at"), said, left=(0, 2, 4), optional=(4, 2))
 
 
