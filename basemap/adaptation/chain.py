@@ -31,7 +31,7 @@ def decode(job: Job, settings: InForce) -> Chain:
 def decode_side(side: Side, settings: Settings) -> Chain:
     """The cells of a side read as they were tuned, with the settings that its ECU held.
 
-    The air is NaN where the pulse is shorter than the dead time, or where nothing presses on the fuel.
+    The air is NaN where the pulse is shorter than the dead time, or there is no pressure across the injector.
     """
     table = side.table
     at = delivery(side.hardware, table.pressure_pa, table.rpm, table.battery_v)

@@ -1,8 +1,8 @@
-"""Cells that stand beside their axes: turned over, or one row or one column away from where they belong.
+"""Cells out of line with their axes: turned over, or moved by one row or one column from where they belong.
 
-The implied volumetric efficiency is asked how little it looks like an engine's: how far it goes down along load, how
-little of its rise it has at low load, and how rough it is along both axes. The same cells are then asked in every other
-arrangement that a slip makes. Where another one looks much more like an engine, the file is questioned.
+The implied volumetric efficiency gets a score for how unlike an engine it is: how much it falls along load, how little
+of its rise is at low load, and how rough it is along both axes. The same cells get that score in every other
+arrangement that a slip can make. If another one looks much more like an engine, the file is questioned.
 """
 
 from __future__ import annotations
@@ -22,11 +22,11 @@ from basemap.rules.case import Case
 from basemap.rules.rule import PRACTICE, Answer, Rule, Trip
 
 TURNED, MOVED = 0.25, 0.6
-"""By how much another arrangement must look more like an engine. On 500 random sound tables of invented engines none
-does by more than 0.06 (turned over) and 0.42 (moved). Common practice, no source."""
+"""By how much another arrangement must look more like an engine. Of 500 random sound tables of invented engines, none
+did by more than 0.06 (turned over) or 0.42 (moved). Common practice, no source."""
 
 LEAST_POINTS = 6
-"""Rows and columns below which a table says too little of its shape."""
+"""A table with fewer rows or columns says too little about its shape."""
 
 LOW, HIGH = 0.4, 0.6
 """Shares of the load axis up to which, and from which, its rise is compared."""
@@ -36,7 +36,7 @@ PRESSURES = (LoadAxis.MANIFOLD_PRESSURE, LoadAxis.PRESSURE_RATIO)
 
 @dataclass(frozen=True)
 class _Part:
-    """Cells on the points of their axes: what the cells hold, what their axes add to that, both ln, (loads, speeds)."""
+    """Cells and their axes: ln of what the cells hold, and ln of what their axes add to it, shape (loads, speeds)."""
 
     content: FloatArray
     of_axes: FloatArray
@@ -45,7 +45,7 @@ class _Part:
 
     @cached_property
     def unlike(self) -> float:
-        """How little the cells look like an engine's; the lower, the more they do."""
+        """How unlike an engine's the cells look; lower is more alike."""
         values = self.content - self.of_axes
         rough = _rough(values, self.rpm) + _rough(values.T, self.load)
         if not np.isfinite(rough) or rough <= 0.0:
@@ -69,7 +69,7 @@ def _mean(values: FloatArray) -> float:
 
 
 def _down(values: FloatArray) -> float:
-    """Of all the way along load, the share that goes down: burnt gas stays behind at low load, so it should go up."""
+    """Share of the changes along load that go down: burnt gas stays behind at low load, so they should go up."""
     steps = values[1:] - values[:-1]
     steps = np.where(np.isfinite(steps), steps, 0.0)
     way = float(np.abs(steps).sum())
@@ -90,7 +90,7 @@ def _bend(values: FloatArray, load: FloatArray) -> float:
 
 
 class _Other(NamedTuple):
-    """Another arrangement: what it would mean, how much better it must look, and the cells as they stand and so."""
+    """Another arrangement: its words, how much better it must look, and the cells as they are and rearranged."""
 
     words: str
     limit: float
@@ -99,12 +99,12 @@ class _Other(NamedTuple):
 
     @property
     def better(self) -> float:
-        """How much more it looks like an engine; NaN where that cannot be told."""
+        """How much more it looks like an engine; NaN if that is not known."""
         return self.here.unlike - self.there.unlike
 
 
 def _others(part: _Part) -> Iterator[_Other]:
-    """Every arrangement that a slip makes of a table, each with the one that would put it right."""
+    """Every wrong arrangement that a slip can make, each with the cells put right again."""
     content = part.content
 
     def rearranged(change: Callable[[FloatArray], FloatArray]) -> _Part:
@@ -138,7 +138,7 @@ def _part_of(case: Case) -> _Part | None:
     table, visited = case.job.donor.table, case.table.visited
     rows, columns = (np.asarray(visited.any(axis=axis)) for axis in (1, 0))
     turnable = case.table.implied_ve.shape[0] == case.table.implied_ve.shape[1]
-    if turnable:  # turned over the whole table must stay one
+    if turnable:  # a table to be transposed must stay square
         rows, columns = np.ones_like(rows), np.ones_like(columns)
     if min(rows.sum(), columns.sum()) < LEAST_POINTS or table.points.axis not in PRESSURES:
         return None

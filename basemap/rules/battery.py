@@ -1,4 +1,4 @@
-"""Rules on the voltage at the injectors: where dead times are known, and controllers that multiply for the battery."""
+"""Rules on the voltage at the injectors: whether dead times are known there, and ECUs that multiply for the battery."""
 
 from __future__ import annotations
 
@@ -80,7 +80,7 @@ BATTERY = Rule(
 
 
 def _worst_running(case: Case) -> tuple[float, str] | None:
-    """λ ratio of the new table at the voltage of a running engine at which it is worst, and where that is.
+    """The worst λ ratio of the new table over the voltages of a running engine, and where that is.
 
     A mixture that is too lean by more than the limit comes before any that is too rich.
     """
@@ -102,7 +102,7 @@ def _multiplies(case: Case) -> bool:
 
 
 def _multiplied(case: Case) -> Iterator[Answer]:
-    """What a factor for the battery leaves between the voltages at which an engine runs."""
+    """The error that a factor for the battery leaves at the voltages at which an engine runs."""
     worst = _worst_running(case)
     if worst is None or not _multiplies(case):
         return
@@ -118,7 +118,7 @@ def _multiplied(case: Case) -> Iterator[Answer]:
 
 
 def _not_followed(case: Case) -> Iterator[Answer]:
-    """A dead time that stays while the battery sags: inside the cells, or of other injectors."""
+    """A dead time that stays the same while the battery sags: inside the cells, or that of other injectors."""
     worst = _worst_running(case)
     if worst is None or _multiplies(case) or abs(worst[0] - 1.0) <= BATTERY_OFF:
         return

@@ -1,4 +1,4 @@
-"""The rule on what the new cells hold of how the target breathes, and what they leave out."""
+"""The rule on how the target breathes: what the new cells allow for, and what they leave out."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from basemap.rules.rule import MODEL, PRACTICE, Answer, Rule, Trip
 
 BREATHING_FAR = 0.10
 LEANER_BY_EVIDENCE = 0.03
-"""How much leaner the makers' figures would make a cell at load before it is said. Common practice, no source."""
+"""Least leaning of a cell at load by the makers' figures that is reported. Common practice, no source."""
 
 COMPRESSION_APART, BAROMETER_APART_PA = 1.0, 5_000.0
 """Compression ratios and barometers that differ by more change light load by some per cent. Common practice."""
@@ -39,7 +39,7 @@ def _applied(case: Case) -> Iterator[Answer]:
         return
     low, high = (np.unravel_index(find(factor), factor.shape) for find in (np.nanargmin, np.nanargmax))
     lowest, highest = float(factor[low]), float(factor[high])
-    # What nobody asked for is far off only where it takes fuel away.
+    # A correction that nobody asked for counts as large only where it takes fuel away.
     asked = case.job.breathing is not Breathing.SAME and not case.job.breathing_by_default
     away = np.abs(factor - 1.0) if asked else 1.0 - factor
     far = ~unknown & case.reachable & (away > BREATHING_FAR + SAME)
@@ -64,10 +64,10 @@ def _by_what(case: Case) -> str:
 
 
 def _left_out(case: Case) -> Iterator[Answer]:
-    """Figures of the makers by which the target draws less: leaner is only by the user's word."""
+    """Makers' figures by which the target draws less air: cells are made leaner only if the user says so."""
     breathing = case.table.breathing
     if case.table.taught is not None:
-        return  # drives say more
+        return  # drives tell more
     expected = np.where(case.at_load, breathing.lambda_expected, np.nan)
     if not breathing.evidence or not (expected < 1.0 - LEANER_BY_EVIDENCE).any():
         return
@@ -85,7 +85,7 @@ def _left_out(case: Case) -> Iterator[Answer]:
 
 
 def _residual_gas_left_out(case: Case) -> Iterator[Answer]:
-    """Where residual gas would make a difference, and something that it needs is not stated."""
+    """Residual gas that would make a difference, but is left out because the job does not state all it needs."""
     job = case.job
     if job.breathing is not Breathing.SAME or "options.breathing" in job.declared:
         return

@@ -1,4 +1,4 @@
-"""Whether the injectors fit the engine: with far too much flow the flow, or the engine, is not what the job says."""
+"""Whether the injectors fit the engine: if they flow far too much, the job is wrong about them or about the engine."""
 
 from __future__ import annotations
 
@@ -16,13 +16,13 @@ from basemap.rules.case import Case
 from basemap.rules.rule import PRACTICE, Answer, Rule, Trip
 
 LEAST_DUTY = 0.30
-"""Duty at full load and the highest speed. Injectors are chosen for 60 to 85 %. Common practice, no source."""
+"""Least ordinary duty at full load and the highest speed; 60 to 85 % is usual. Common practice, no source."""
 
 CHOSEN = (0.45, 1.0)
-"""Duty that would be an ordinary one, wide enough for a reason to be worth naming. Common practice, no source."""
+"""Ordinary duties: a mistake is named as a reason if it would explain one of these. Common practice, no source."""
 
 POUND_PER_HOUR_IN_CC = 10.5
-"""Injectors of one lb/h, in cc/min of petrol at 0.72 g/cc: 453.592 g over 60 min."""
+"""One lb/h in cc/min of petrol at 0.72 g/cc: 453.592 g over 60 min."""
 
 
 class _AtFullLoad(NamedTuple):
@@ -34,7 +34,7 @@ class _AtFullLoad(NamedTuple):
 
     @property
     def low(self) -> bool:
-        """Whether it is known, and less than injectors are chosen for."""
+        """Whether the duty is known, and lower than injectors are chosen for."""
         return 0.0 <= self.duty < LEAST_DUTY
 
 
@@ -44,9 +44,9 @@ def _highest(duty: FloatArray, among: BoolArray) -> float:
 
 
 def _sides(case: Case) -> Iterator[_AtFullLoad]:
-    """The sides whose duty follows from their flow.
+    """The sides whose duty depends on the stated flow.
 
-    That of a table of pulses does not: there a wrong flow shows in the volumetric efficiency. A target below a cut
+    That of a table of pulses does not: there, a wrong flow shows in the volumetric efficiency. A target with a cut
     never runs its injectors at full load.
     """
     donor, engine = case.on_donor_axes.table, case.job.target.hardware.engine
@@ -74,7 +74,7 @@ def _too_much_flow(case: Case) -> Iterator[Answer]:
 
 
 def _reasons(case: Case, side: _AtFullLoad) -> Iterator[str]:
-    """The likeliest first: what would make the duty an ordinary one by its factor, then that it is true."""
+    """Mistakes that would explain the duty by their factor, the likeliest first; then that the duty is true."""
     engine, injectors = side.installation.engine, side.installation.injectors
     flow = f"{side.name}.injectors.static_flow"
     count = engine.cylinders * injectors.per_cylinder
@@ -99,7 +99,7 @@ def _then(duty: float) -> str:
 
 
 def _power_agrees(case: Case, side: _AtFullLoad) -> bool:
-    """Whether the declared power is that of the declared displacement, by another rule."""
+    """Whether the declared power agrees with the declared displacement, as another rule judges it."""
     rated = side.installation.engine.rated_power_w
     if side.name != "donor" or rated is None:
         return False

@@ -29,17 +29,19 @@ class Case(Regions):
     computed
         The numbers of the job.
     relative_uncertainty
-        Expanded uncertainty (k = 2) of ln λ after adapting, shape (loads, speeds); `None` where it has not been worked
+        Expanded uncertainty (k = 2) of ln λ after adapting, shape (loads, speeds); `None` if it has not been worked
         out.
     first
-        Place → the single measurement that would narrow it most there, where one would; `None` where that has not been
-        worked out.
+        Place → the single measurement that would narrow it most there, if one would; `None` if that has not been worked
+        out.
     measurable
-        Inputs that can be measured on the bench, and what each alone makes of the uncertainty in every cell.
+        Input that can be measured on the bench → the uncertainty that it alone causes, shape (loads, speeds).
     of_parts
-        `relative_uncertainty` of what can be measured on parts: all but how the target breathes.
+        `relative_uncertainty` from the inputs that can be measured on parts: all but how the target breathes.
     further_uncertainty
-        The same of the further tables of pulses, by name; nothing where it has not been worked out.
+        The same of the further tables of pulses, by name; empty if it has not been worked out.
+    all_at_load
+        How lean the leanest cell at load may be; `None` if that has not been worked out.
     """
 
     relative_uncertainty: FloatArray | None = None
@@ -50,7 +52,7 @@ class Case(Regions):
     all_at_load: LeanEnd | None = None
 
     def ratio(self, which: LambdaCase) -> FloatArray:
-        """One of the four outcomes, NaN where the target cannot get."""
+        """One of the four outcomes; NaN in cells that the target cannot reach."""
         return np.where(self.reachable, self.table.lambda_ratio[which], np.nan)
 
     def marked(self, mark: Mark) -> BoolArray:
@@ -60,7 +62,7 @@ class Case(Regions):
 
     @property
     def stand_in_lambda(self) -> Assumption | None:
-        """What stands in for the target's intended λ where the job calls it unknown."""
+        """What stands in for the target's intended λ if the job calls it unknown."""
         own = "target.tables.fuel.lambda"
         unknown = {entry.key: entry for entry in self.job.assumed if entry.unknown and entry.key.endswith(".lambda")}
         if own in unknown or own in self.job.declared:
@@ -69,7 +71,7 @@ class Case(Regions):
 
     @cached_property
     def on_donor_axes(self) -> Case:
-        """The same job with the target's table on the donor's own axes: what is said of the donor is said there."""
+        """The same job with the target's table on the donor's own axes, where the donor is judged."""
         computed = self.computed.on_donor_axes
         return self if computed is None else Case(computed, first=self.first)
 
@@ -82,7 +84,7 @@ class Case(Regions):
 
     @cached_property
     def lean_ends(self) -> FloatArray:
-        """Of every cell by itself, λ over the intended; NaN where it is not known."""
+        """Lean end of every cell by itself, λ over the intended; NaN where it is not known."""
         leanest, _ = self.table.expected_extremes
         if self.relative_uncertainty is None:
             return np.full(leanest.shape, np.nan)
@@ -91,7 +93,7 @@ class Case(Regions):
 
     @cached_property
     def lean_at_load(self) -> LeanEnd | None:
-        """Wherever at load it is leanest, what is written richer counted; `None` where it is not known."""
+        """Lean end wherever it is leanest at load, `richer_at_load` counted in; `None` if it is not known."""
         found = self.all_at_load
         if found is None:
             ends = np.where(self.at_load, self.lean_ends, np.nan)
@@ -121,7 +123,7 @@ class Case(Regions):
         return f"{shown[0]:.4g} {self.job.target.shown.load_unit}".strip()
 
     def _in_shown_unit(self, pressure_pa: float) -> tuple[float, float] | None:
-        """A manifold pressure as loads are shown, and how much of that a Pa is; `None` where they are no pressures."""
+        """A manifold pressure in the unit of the loads, and how much a Pa is in it; `None` if they are no pressures."""
         shown, table = self.job.target.shown, self.job.target.table.load_pa
         if table.size < 2 or self.counts_air or self.by_throttle:
             return None
@@ -129,7 +131,7 @@ class Case(Regions):
         return float(shown.load[0] + slope * (pressure_pa - table[0])), slope
 
     def cut_advice(self, load_pa: float | None, rpm: float | None) -> str:
-        """The cut that keeps an engine where it is known, with its load in the unit in which loads are shown."""
+        """The cut that keeps an engine where its map is known, with its load in the unit of the table."""
         unit, shown = self.job.target.shown.load_unit, None if load_pa is None else self._in_shown_unit(load_pa)
         # A vacuum falls as the load rises, and a ratio is no pressure: such a cut is stated in kPa.
         rises = shown is not None and shown[1] > 0 and unit not in ("kPa", "")

@@ -1,9 +1,9 @@
-"""What lies behind a finding: rules that one thing trips together are one finding to whoever reads."""
+"""The cause behind a finding: findings of several rules with one cause are shown as one."""
 
 from __future__ import annotations
 
 UNTOUCHED = "loaded as it is"
-"""Of whatever only holds for a map that is loaded untouched, or without its settings."""
+"""Cause of whatever holds only for a map that is loaded untouched, or without its settings."""
 
 FUEL = "fuel"
 COLD = "cold start"
@@ -49,7 +49,7 @@ _CAUSES = {
 
 
 def cause_of(rule: str) -> str:
-    """The cause of a rule's findings where a finding names none: the rule itself where nothing else shares it.
+    """The cause of a rule's findings unless a finding names its own: the rule's name if no other rule shares it.
 
     >>> cause_of("half-loaded"), cause_of("rail-pressure")
     ('loaded as it is', 'rail-pressure')

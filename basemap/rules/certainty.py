@@ -1,4 +1,4 @@
-"""The rule on what could have been measured on the bench."""
+"""The rule on inputs that could have been measured on the bench."""
 
 from __future__ import annotations
 

@@ -17,11 +17,11 @@ USUAL_C = (-25.0, 80.0)
 """Charge temperatures of an engine at work, °C; without an intercooler boost is hotter. Common practice, no source."""
 
 APART_K = 30.0
-"""How far apart both sides may be before it is asked whether both are meant. Common practice, no source."""
+"""How far apart the two sides may be before the rule asks whether both are meant. Common practice, no source."""
 
 
 def _cold_air(case: Case) -> Iterator[Answer]:
-    """A cold morning, where the ECU does not correct for it; what is lean by itself has its own rule."""
+    """A cold morning, if the ECU does not correct for it; cells that are lean anyway have their own rule."""
     sweep, ratio = case.computed.temperature_sweep, case.ratio("new_table_new_settings")
     coldest = np.where(case.at_load & (ratio <= LEAN_CAUTION), np.round(sweep.coldest, 9), np.nan)
     found = grade(coldest, Limits(caution=LEAN_CAUTION))

@@ -39,7 +39,7 @@ def _firing(case: Case) -> Iterator[Answer]:
         return
     donor, target = case.job.donor.hardware.engine, case.job.target.hardware.engine
     stated = {"trigger": (donor.trigger, target.trigger)}
-    # Engines of another number of cylinders fire in another order: that is the rule above.
+    # Engines with different numbers of cylinders always fire in different orders: the rule above says so.
     if donor.cylinders == target.cylinders > 1:
         stated = {"firing_order": (donor.firing_order, target.firing_order), **stated}
     keys = [
@@ -64,7 +64,7 @@ def _firing(case: Case) -> Iterator[Answer]:
 
 
 def _plain(text: str) -> str:
-    """A text of the user's own, but for how it is spaced and capitalised."""
+    """A text of the user's own without its capitals and extra spaces."""
     return " ".join(text.casefold().split())
 
 
@@ -96,7 +96,7 @@ def _cylinder_trims(case: Case) -> Iterator[Answer]:
 
 
 def _same_cylinders(case: Case) -> bool:
-    """Trims belong to the cylinders and injectors for which they were set."""
+    """Whether the target has the cylinders and injectors for which the trims were set."""
     donor, target = case.job.donor.hardware.engine, case.job.target.hardware.engine
     size = donor.cylinders == target.cylinders and donor.displacement_m3 == target.displacement_m3
     return size and {"engine", "injectors"} <= case.job.same_as_donor

@@ -32,8 +32,8 @@ def _no_pulse(case: Case) -> Iterator[Answer]:
     table = case.table
     usable = np.isfinite(table.new) & np.isfinite(table.lambda_ratio["new_table_new_settings"])
     matters = case.at_load | case.idle
-    # Cells in which the donor is meant to give no fuel, as on the overrun, have a rule of their own, and so have those
-    # that other throttles leave empty.
+    # Cells in which the donor is meant to give no fuel, as on the overrun, have their own rule, and so do those that
+    # are empty because the throttles differ.
     cut = case.marked(Mark.DONOR_NO_FUEL) & ~matters
     empty = case.reachable & ~usable & ~cut & ~case.marked(Mark.LAYOUT_DIFFERS)
     if not empty.any():
@@ -54,7 +54,7 @@ def _no_pulse(case: Case) -> Iterator[Answer]:
 
 def _why_empty(case: Case, cell: tuple[int, int]) -> str:
     for mark, why in (
-        (Mark.NO_PRESSURE, "nothing presses the fuel through the injector"),
+        (Mark.NO_PRESSURE, "there is no pressure across the injector"),
         (Mark.DONOR_NO_FUEL, "the donor gives no fuel, so its air is not known"),
         (Mark.BREATHING_NOT_KNOWN, "the estimate of its breathing gives no air"),
         (Mark.NO_PULSE, "the engine needs a shorter pulse than the ECU adds by itself"),
@@ -112,10 +112,10 @@ def _duty(case: Case) -> Iterator[Answer]:
     duty = np.where(case.reachable, np.fmax(case.table.duty, richer), np.nan)
     top, peak_pa = case.top_speed_rpm, highest_pressure_pa(case.job.target.hardware)
     if top is not None and top > rpm[-1]:
-        # Beyond its last column the ECU holds the cell: the pulse stays, and the cycle gets shorter.
+        # Beyond its last column the ECU holds the cell: the pulse stays the same, but the cycle gets shorter.
         duty = np.column_stack([duty, duty[:, -1] * top / rpm[-1]])
     if table.points.axis is LoadAxis.MANIFOLD_PRESSURE and not table.inside.pressure and peak_pa > table.load_pa[-1]:
-        # Beyond its last row it holds the cell as well, and still multiplies by the pressure what the cell holds.
+        # Beyond its last row it holds the cell as well, but still multiplies it by the pressure.
         pulse, dead = case.table.target.pulse_s[-1], case.table.target.dead_time_s[-1]
         added = 0.0 if table.inside.dead_time else dead
         longer = (added + (pulse - added) * peak_pa / table.load_pa[-1]) / pulse
@@ -147,7 +147,7 @@ def _duty(case: Case) -> Iterator[Answer]:
 
 
 def _and_cells(past: BoolArray, words: str = "") -> str:
-    """How many cells of the table are past a limit; empty if it is passed only between or beyond them."""
+    """How many cells of the table are past a limit; empty if it is passed only between the cells or beyond them."""
     count = int(past.sum())
     return f"; {cells(count)}{words}" if count else ""
 
@@ -187,12 +187,12 @@ def _short_pulse(case: Case) -> Iterator[Answer]:
 
 
 def _idle(case: Case) -> tuple[float, ...]:
-    """Where the engine may idle along the load axis, most load first, Pa."""
+    """Loads at which the engine may idle, highest first, Pa."""
     return tuple(sorted(set(case.idle_loads_pa), reverse=True))
 
 
 def _idle_effective(case: Case, effective_s: FloatArray, load_pa: float) -> float:
-    """Pulse without dead time at the idle point, s: per unit of pressure it is smooth, and the ECU holds that."""
+    """Pulse without dead time at the idle point, s; it is interpolated per unit of pressure, which is smoother."""
     table = case.job.target.table
     pressure = max(load_pa, case.least_idle_pa) if table.inside.pressure else load_pa
     return case.at_idle(effective_s / table.pressure_pa, load_pa) * pressure
@@ -201,9 +201,9 @@ def _idle_effective(case: Case, effective_s: FloatArray, load_pa: float) -> floa
 def _too_short(
     case: Case, values: FloatArray, at_idle: Sequence[float], limits: Limits, words: tuple[str, str]
 ) -> Iterator[Trip]:
-    """At idle and at load too short is a stop beyond the second limit; elsewhere a caution at most.
+    """A pulse that is too short: at idle and at load a stop beyond the second limit, elsewhere a caution at most.
 
-    Where it is not known how much idle takes, `at_idle` goes from the most to the least: what the most trips is sure.
+    If it is not known how much air idle takes, `at_idle` is for the most and the least: what the most trips is certain.
     """
     what, unit = words
     idle, least = grade(at_idle[0], limits), grade(at_idle[-1], limits)

@@ -104,7 +104,7 @@ SPEED_BEYOND_DONOR = Rule(
 
 
 def _donor_saturated(case: Case) -> Iterator[Answer]:
-    # Where the donor never was its cell says nothing of its injectors; that there is no data is another rule's word.
+    # A cell that the donor never visited says nothing about its injectors; another rule reports missing data.
     duty = np.where(case.reachable & case.table.visited, _duty_as_read(case), np.nan)
     if case.computed.cancelled and not np.isfinite(duty).any():
         yield Missing(case.computed.cancelled, "Whether the donor's injectors could deliver its table is not known.")
@@ -135,13 +135,13 @@ def _donor_saturated(case: Case) -> Iterator[Answer]:
 
 
 def _duty_as_read(case: Case) -> FloatArray:
-    """Duty of the donor where the air of a cell is read, which is at another speed where the job says so."""
+    """Duty of the donor where the air of a cell is read: by inlet Mach index, at another speed."""
     duty = case.table.donor.duty
     return duty if case.job.breathing is not Breathing.INLET_MACH else read_for_air(case.job).of(duty)
 
 
 def _known_below(case: Case, past: BoolArray) -> tuple[float | None, float | None]:
-    """The highest row, and the highest column, below every cell that is not known; `None` where there is none."""
+    """Load of the highest row, and speed of the highest column, below all unknown cells; `None` if there is none."""
     row, column = int(np.argmax(past.any(axis=1))), int(np.argmax(past.any(axis=0)))
     load, rpm = case.job.target.table.load_pa, case.job.rpm
     if case.by_throttle:
@@ -185,7 +185,7 @@ def _outside_donor_data(case: Case) -> Iterator[Answer]:
 
 
 def _what_stands_there(case: Case, outside: BoolArray) -> str:
-    """Beyond the donor's axes there is nothing to adapt: its edge is held."""
+    """What the cells outside the donor's data hold: beyond its axes there is nothing to adapt, and its edge is held."""
     beyond = int(case.marked(Mark.OUTSIDE).sum())
     if not beyond:
         return "nobody has tuned these cells"

@@ -1,4 +1,4 @@
-"""The rule on what drives have taught: when the table that they corrected is not to be loaded unasked."""
+"""The rule on what drives have taught: when a table that they corrected must be accepted before it is loaded."""
 
 from __future__ import annotations
 

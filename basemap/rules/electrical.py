@@ -30,7 +30,7 @@ def _dead_time(case: Case) -> Iterator[Answer]:
 
 
 def _stated(case: Case) -> Iterator[tuple[str, str, DeadTime]]:
-    """Every dead time that the answer rests on: whose it is, its job-file key, the data."""
+    """Every dead time that the result depends on: whose it is, its job-file key, the data."""
     job = case.job
     told = (("donor", job.donor.told.dead_time), ("target", job.target.told.dead_time))
     yield "target's injectors have", "target.injectors.dead_time", job.target.hardware.injectors.dead_time
@@ -46,7 +46,7 @@ def _same(data: DeadTime, other: DeadTime) -> bool:
 
 
 def _implausible(what: str, key: str, data: DeadTime) -> Iterator[Trip]:
-    """The dead time at 12 V, or at the nearest voltage of the data, against what any injector has."""
+    """A dead time that no injector has at 12 V, or at the nearest voltage of the data."""
     volts = float(np.clip(JUDGED_AT_V, data.battery_v[0], data.battery_v[-1]))
     times_ms = 1e3 * _over_pressure(data, volts)
     short, long = Limits(stop=SHORTEST_MS, above=False), Limits(stop=LONGEST_MS)

@@ -1,4 +1,4 @@
-"""The further tables: cells that cannot be, cells that cannot be stored, cells that arithmetic cannot settle."""
+"""The rule on further tables: cells that are impossible, cannot be stored, or cannot be settled by arithmetic."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def _first(found: FurtherResult, where: BoolArray) -> str:
 
 
 def _no_cell(found: FurtherResult) -> Trip | None:
-    """Cells that would be zero or less, or whose air the donor's cell does not give."""
+    """Cells that would be zero or less, or whose air is not known from the donor's cell."""
     nothing = np.isnan(found.new)
     if not nothing.any():
         return None
@@ -72,8 +72,8 @@ def _clipped(found: FurtherResult) -> Iterator[Trip]:
 
 
 def _fuel_left(found: FurtherResult, at: tuple[int, ...]) -> str:
-    """How much of the fuel the stored cell delivers: with the dead time inside it, what is beyond that."""
-    # A dead time that the ECU adds need not be the injectors' own: then the share is not said.
+    """The share of the fuel that the stored cell delivers, if the dead time is inside it."""
+    # A dead time that the ECU adds may not be the injectors' own: then the share is not known.
     if found.quantity is not FurtherQuantity.PULSE_WIDTH or not found.table.target.inside.dead_time:
         return ""
     dead, needed = float(found.dead_time_s[at]), float(found.pulse_s[at])
@@ -85,7 +85,7 @@ def _fuel_left(found: FurtherResult, at: tuple[int, ...]) -> str:
 
 
 def _cold(case: Case) -> Trip | None:
-    """All tables at once: what is wrong with the cold is the fuel, not a table."""
+    """Cold cells, for all tables at once: the fuel is the reason, not a table."""
     cold = [found for found in case.computed.further_tables if Mark.CALIBRATE in found.marks]
     if not cold:
         return None
@@ -102,7 +102,7 @@ def _cold(case: Case) -> Trip | None:
 
 
 def _beyond_donor(found: FurtherResult) -> Trip | None:
-    """Points beyond the donor's: colder than its first one asks for more fuel than the edge gives."""
+    """Points beyond the donor's: those that are colder than its first one need more fuel than the edge gives."""
     outside = found.marks.get(Mark.OUTSIDE)
     if outside is None:
         return None

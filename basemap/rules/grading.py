@@ -17,11 +17,11 @@ class Limits:
     Parameters
     ----------
     caution, stop
-        `None` where there is none. A value at the limit is still allowed.
+        `None` if there is none. A value at the limit is still allowed.
     above
-        Whether a value above the limit is the dangerous one, or a value below it.
+        Whether values above the limit are dangerous; else those below it.
     stops_at
-        Whether a value at the stop is a stop already.
+        Whether a value exactly at the stop is a stop already.
     """
 
     caution: float | None = None
@@ -54,13 +54,13 @@ class Grade:
     limit
         The limit that is passed.
     value, adverse
-        The central value where it is the worst, and the adverse end of its band.
+        The central value of the worst cell, and the adverse end of its band.
     past
         Which values pass the limit, by their adverse end if not `shown`.
     cell
         Index of the worst of them.
     shown
-        False where the central value is within `limit` and only the adverse end of its band is not.
+        False if the central value is within `limit`, and only the adverse end of its band is not.
     """
 
     severity: Severity
@@ -80,8 +80,8 @@ class Grade:
 def grade(values: FloatArray | float, limits: Limits, band: FloatArray | float | None = None) -> Grade | None:
     """Grade the worst of some values; `None` if all are within the limits.
 
-    A stop needs a central value beyond its limit. Where only the adverse end of the band passes it, that is a
-    caution, and it comes before a caution of the central value.
+    A stop needs a central value beyond its limit. If only the adverse end of the band passes it, that is a caution,
+    which comes before a caution of the central value.
 
     Parameters
     ----------
@@ -113,6 +113,6 @@ def _adverse(central: FloatArray, band: FloatArray | float, above: bool) -> Floa
 
 
 def worst(values: FloatArray, among: BoolArray, above: bool) -> tuple[int, ...]:
-    """Index of the highest (or lowest) of the values that are marked; at least one is."""
+    """Index of the highest (or lowest) of the marked values; at least one must be marked."""
     ranked = np.where(among, values if above else -values, -np.inf)
     return tuple(int(i) for i in np.unravel_index(int(np.argmax(ranked)), ranked.shape))

@@ -1,8 +1,8 @@
 """Whether the donor's table looks tuned: spikes, flat areas, half-tuned areas, odd axes.
 
-Judged on the logarithm of the implied volumetric efficiency, so that a pulse-width table is looked at without its
-dead time and everything is relative. What counts as a break is six robust standard deviations (the median absolute
-deviation) of the table's own second differences, and 4 % at least.
+It is judged on the logarithm of the implied volumetric efficiency, so that a pulse-width table is judged without its
+dead time and all differences are relative. A break is a step of six robust standard deviations (from the median
+absolute deviation) of the table's own second differences, and of at least 4 %.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ NORMAL = 1.4826
 
 FLAT_SIDE, FLAT_SIDE_COARSE = 3, 4
 COARSE = 0.005
-"""Rounding, relative to the cells, from which three equal cells in a row mean nothing."""
+"""Rounding, relative to the cells, above which three equal cells in a row mean nothing."""
 
 SHORTEST_EDGE = 3
 WHOLE_EDGE = 0.8
@@ -44,7 +44,7 @@ def _log_ve(case: Case) -> FloatArray:
 
 
 def _threshold(deviations: FloatArray) -> float:
-    """Size from which a step counts as a break, ln: the least that matters, or more where the table itself is rough."""
+    """Size from which a step counts as a break, ln: the least that matters, or more if the table itself is rough."""
     finite = deviations[np.isfinite(deviations)]
     if finite.size == 0:
         return np.inf
@@ -53,7 +53,7 @@ def _threshold(deviations: FloatArray) -> float:
 
 
 def _middle(values: FloatArray) -> float:
-    """The median; of two middle values the larger, so that it is a value of the table."""
+    """The median; of two middle values, the larger one, so that it is a value of the table."""
     return float(np.quantile(values, 0.5, method="higher"))
 
 
@@ -85,7 +85,7 @@ def _spikes(case: Case, ln: FloatArray, edges: list[_Edge]) -> Iterator[Trip]:
     if not ways:
         return
     along, across = ways[0], ways[-1]
-    # A ridge or a slope is off along one axis only; a spike is off along both, and by the same sign.
+    # A ridge or a slope is off along only one axis; a spike is off along both, with the same sign.
     height = np.where(along * across > 0, np.minimum(np.abs(along), np.abs(across)), 0.0)
     limit = max(_threshold(way) for way in ways)
     high = (height > limit) & case.reachable
@@ -167,7 +167,7 @@ def _jumps(values: FloatArray, axis: FloatArray) -> FloatArray:
 
 
 def _runs(broken: BoolArray) -> BoolArray:
-    """Of marks along the first axis, those in runs of at least three."""
+    """Only those marks that are in runs of at least three along the first axis."""
     if broken.shape[0] < SHORTEST_EDGE:
         return np.zeros_like(broken)
     whole = sliding_window_view(broken, SHORTEST_EDGE, axis=0).all(axis=2)
@@ -179,7 +179,7 @@ def _runs(broken: BoolArray) -> BoolArray:
 
 @dataclass(frozen=True)
 class _Edge:
-    """Steps along one axis: the cells beside them, the largest with its two cells, and the limit, ln."""
+    """Steps along one axis: the cells beside them, the largest step with its two cells, and the limit, ln."""
 
     beside: BoolArray
     step: float
@@ -196,7 +196,7 @@ def _edge(values: FloatArray, axis: FloatArray, reachable: BoolArray, *, whole: 
     size = np.where(np.isfinite(jumps), np.abs(jumps), 0.0)
     if not (size > limit).any():
         return None
-    # The step beside a step is off by half of it, the other way: only the largest counts.
+    # Beside a step, the next one is off by half of it in the other direction: only the largest counts.
     none = np.zeros((size.shape[0], 1))
     peak = (size > limit) & (size >= np.hstack([none, size[:, :-1]])) & (size >= np.hstack([size[:, 1:], none]))
     edge = _runs(peak & (jumps > 0)) | _runs(peak & (jumps < 0))
@@ -213,7 +213,7 @@ def _edge(values: FloatArray, axis: FloatArray, reachable: BoolArray, *, whole: 
 
 
 def _turned(edge: _Edge | None) -> _Edge | None:
-    """An edge that was found in the table turned over."""
+    """An edge that was found in the transposed table."""
     if edge is None:
         return None
     first, second = edge.cells

@@ -14,25 +14,25 @@ from basemap.rules.case import Case
 from basemap.rules.mixture import AT_LOAD_WITHIN
 
 LIGHT_LOAD_WITHIN = 0.35
-"""The same while cruising, up to which it may be driven at light load. Common practice, no source."""
+"""Lean end of the band while cruising up to which it may be driven at light load. Common practice, no source."""
 
 BY_ONE_INPUT = 0.25
-"""Part of the band at load that one input may have which can be measured on the bench. Common practice, no source."""
+"""Band at load that one input may cause if it can be measured on the bench. Common practice, no source."""
 
 
 _AT_LOAD = "at load"
 
 
 class Going(NamedTuple):
-    """The answer, and what it rests on.
+    """How far to go, and why.
 
     Parameters
     ----------
     how_far
         The words.
     at_load, light_load
-        Lean end of the band, λ over the intended: wherever at load it is leanest, with the cell that is most likely to
-        be, and that while cruising; `None` where it is not known.
+        Lean end of the band, λ over the intended: wherever it is leanest at load, with the likeliest cell, and while
+        cruising; `None` where it is not known.
     because
         The number behind the words, with its cell.
     """
@@ -70,7 +70,7 @@ def going(case: Case, *, lean_by_power: bool = False) -> Going:
 
 
 def largest_at_load(case: Case) -> tuple[str, float, tuple[int, ...]] | None:
-    """The input that can be measured on the bench and causes most at load, its part of the band of ln λ, and where."""
+    """The measurable input that causes the widest band at load, its part of the band of ln λ, and the cell."""
     known = {
         name: np.where(case.at_load, part, np.nan)
         for name, part in case.measurable.items()

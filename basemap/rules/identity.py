@@ -1,8 +1,8 @@
 """Whose map is it? The single wrong input that would explain an implausible donor, likeliest first.
 
-Each candidate is tried by changing the job and decoding its table again: sizes take the value at which the implied
-volumetric efficiency becomes 0.85 (or the power agrees), and what the ECU applies to a cell is turned over. How
-likely a candidate is says how well everything else then fits. Nothing is ever chosen for the user.
+Each candidate is tried by changing the job and decoding its table again: a size takes the value at which the implied
+volumetric efficiency becomes 0.85 (or the power agrees), and what the ECU applies to a cell is reversed. A candidate is
+the likelier, the better everything else then fits. Nothing is ever chosen for the user.
 """
 
 from __future__ import annotations
@@ -27,14 +27,14 @@ _SAME = 0.02  # ln: a candidate that moves the number by less explains nothing
 
 
 class Explanation(NamedTuple):
-    """One input that, being wrong, would explain it.
+    """One input that would explain an implausible donor if it were wrong.
 
     Parameters
     ----------
     key
         Job-file key.
     words
-        What it would be instead, for people.
+        What it would be instead, in words.
     value
         In SI; `None` for what the ECU applies to a cell.
     misfit
@@ -53,7 +53,8 @@ class Explanation(NamedTuple):
 class _Size(NamedTuple):
     """An input with a value: what it is called, how it changes, and how likely another value is.
 
-    `usual` is the value to which a wrong one is held, `None` for the declared one; `spread` of its logarithm.
+    A wrong value is compared with the `usual` one, or with the declared one if that is `None`; `spread` is that of its
+    logarithm.
     """
 
     key: str
@@ -67,7 +68,7 @@ class _Size(NamedTuple):
 
 
 def _flow(installation: Installation, factor: float) -> Installation:
-    """Static flow and slopes belong to one part: all change, and the opening at a bend stays."""
+    """Change static flow and slopes alike, which belong to one part; the open time at a bend stays."""
 
     def scaled(rating: FlowRating) -> FlowRating:
         return replace(rating, value=rating.value * factor)
@@ -124,7 +125,7 @@ _SIZES = (
         0.25,
     ),
 )
-"""Likelier first: injectors are changed, a pressure is misread, a displacement stands in the papers (practice)."""
+"""Likelier first: injectors get changed, a pressure is misread, a displacement is in the papers (practice)."""
 
 
 def _sizes(job: Job, before: Implied, anchor: Anchor) -> Iterator[Explanation]:
@@ -168,7 +169,7 @@ def _changed(job: Job, size: _Size, factor: float) -> Implied:
 
 
 def _shown(job: Job, size: _Size, declared: float, value: float) -> tuple[str, str]:
-    """The declared value and the other one, in the unit that the job is written in."""
+    """The declared value and the other one, in the unit of the job."""
     unit, per_unit = size.unit
     written = job.inputs.get(size.key)
     if written is not None and written.shown:
@@ -193,7 +194,7 @@ def _switches(job: Job, before: Implied, anchor: Anchor) -> Iterator[Explanation
     inside = job.donor.table.inside
     for name, words in _SWITCHES:
         if name == "dead_time" and not (job.donor.dead_time_known and job.donor.flow_known):
-            continue  # a stand-in can explain nothing
+            continue  # a stand-in cannot explain anything
         was = bool(getattr(inside, name))
         turned = replace(job.donor.table, inside=replace(inside, **{name: not was}))
         after = implied(job.with_side("donor", table=turned))
@@ -210,7 +211,7 @@ _OPENINGS_PRIOR = 0.4
 
 
 def _openings(job: Job, before: Implied, anchor: Anchor) -> Iterator[Explanation]:
-    """Twice the openings are twice the fuel, to the last drop: the slip from batch to sequential, or back."""
+    """Twice the openings give exactly twice the fuel: a slip between batch and sequential injection."""
     declared = job.donor.hardware.injectors.openings_per_cycle
     if declared not in (1.0, 2.0) or not job.donor.flow_known:
         return

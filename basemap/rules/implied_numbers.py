@@ -1,4 +1,4 @@
-"""What a job implies of its engine: volumetric efficiency, part load and power."""
+"""What a job implies about its engine: volumetric efficiency wide open and at part load, and power."""
 
 from __future__ import annotations
 
@@ -28,12 +28,12 @@ from basemap.model.job import Job
 from basemap.model.settings import InForce
 
 EXPECTED_VE = 0.85
-"""Volumetric efficiency wide open that a size is solved for. Common practice, no source."""
+"""Volumetric efficiency wide open for which a size is solved. Common practice, no source."""
 
 PART_LOAD_VE = 0.65
 
 VE_SPREAD, PART_LOAD_SPREAD, POWER_SPREAD = 0.12, 0.25, 0.10
-"""How far each of them usually lies from what is expected, ln. Common practice, no source."""
+"""How far each of them usually is from its expected value, ln. Common practice, no source."""
 
 _UNKNOWN_MISFIT = 9.0
 
@@ -55,7 +55,7 @@ class Implied(NamedTuple):
 
     @property
     def anchor(self) -> Anchor | None:
-        """The number that is implausible, if one is."""
+        """The number that is implausible; `None` if none is."""
         if self.wide_open is not None and not _within(self.wide_open, VE_LOWEST, VE_HIGHEST):
             return Anchor.WIDE_OPEN
         if self.power is not None and abs(self.power - 1.0) > POWER_STOP:
@@ -73,7 +73,7 @@ class Implied(NamedTuple):
         return max((_ln(ve / PART_LOAD_VE) for ve in self.part_load), key=abs, default=math.nan)
 
     def settles(self, anchor: Anchor) -> bool:
-        """Whether a number is an ordinary one."""
+        """Whether a number is ordinary."""
         if anchor is Anchor.POWER:
             return self.power is not None and abs(self.power - 1.0) <= POWER_CAUTION
         if anchor is Anchor.WIDE_OPEN:
@@ -82,7 +82,7 @@ class Implied(NamedTuple):
 
     @property
     def misfit(self) -> float:
-        """How badly the numbers hang together: a sum of squares in usual spreads."""
+        """How badly the numbers fit together: a sum of squares, each in its usual spread."""
         parts = [] if self.power is None else [_square(_ln(self.power) / POWER_SPREAD)]
         parts.append(_square(self.off(Anchor.WIDE_OPEN) / VE_SPREAD))
         if self.part_load:

@@ -1,4 +1,4 @@
-"""Rules on what is fitted, and on what the job does not know."""
+"""Rules on the fitted parts, and on inputs that the job does not know."""
 
 from __future__ import annotations
 
@@ -63,13 +63,13 @@ def _done(case: Case) -> str:
 
 
 def _unmeasured(case: Case, side: str, fuel: Fuel) -> Iterator[Trip]:
-    """E85 by name only: what that may be."""
+    """E85 that is known by name only: the range that the name covers."""
     stated = (f"{side}.fuel.{key}" in case.job.declared for key in ("parts", "stoichiometric"))
     if fuel.name.strip().casefold() != "e85" or any(stated):
         return
     least, most = (_e85(share, fuel).stoichiometric for share in E85_ETHANOL)
     used = fuel.stoichiometric
-    # Of the target: the fuel it is given. Of the donor: the air that is read from its fuel.
+    # The target gets too much or too little fuel; the donor's air is read wrong, which works the other way.
     ends = [ratio / used if side == "donor" else used / ratio for ratio in (least, most)]
     yield Trip(
         Severity.CAUTION,
@@ -117,7 +117,7 @@ def _injection_mode(case: Case) -> Iterator[Answer]:
         f"The donor's map is set to {told:g} {_openings(told)} of an injector per cycle, the target is wired for "
         f"{wired:g}: loaded as it is, it gives {times:.4g} times the fuel, {'rich' if times > 1 else 'lean'}. "
         + (
-            "Once adapted, the new cells allow for it, for the ECU cannot be told."
+            "Once adapted, the new cells allow for it, because the ECU cannot be told."
             if stuck
             else "Once adapted, enter the new number."
         ),
@@ -128,7 +128,7 @@ def _injection_mode(case: Case) -> Iterator[Answer]:
 
 
 def _injector_count(case: Case) -> Iterator[Answer]:
-    """Injectors of a cylinder, which an ECU that works out volumetric efficiency divides by."""
+    """Injectors per cylinder, by which an ECU that works with volumetric efficiency divides."""
     job = case.job
     before, now = (side.hardware.injectors.per_cylinder for side in (job.donor, job.target))
     if before == now or job.other_quantity or job.target.table.quantity is not TableQuantity.VOLUMETRIC_EFFICIENCY:
@@ -171,7 +171,7 @@ def _knock(case: Case) -> Iterator[Answer]:
     ratios = donor.engine.compression_ratio, target.engine.compression_ratio
     octanes = donor.fuel.octane, target.fuel.octane
     if ratios[0] is None or ratios[1] is None or octanes[0] is None or octanes[1] is None:
-        return  # what is missing is named by `ignition`
+        return  # the rule `ignition` names what is missing
     up, down = ratios[1] - ratios[0], octanes[0] - octanes[1]
     if up < KNOCK_COMPRESSION_UP - ROUNDING_SLACK or down <= ROUNDING_SLACK:
         return

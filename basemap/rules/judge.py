@@ -1,4 +1,4 @@
-"""From numbers to a verdict: runs every rule, meets limits, takes overrides, orders what was found."""
+"""From numbers to a verdict: run every rule, see which limits a cut meets, apply overrides, order the findings."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ _WEIGHT = {Severity.STOP: 0, Severity.CAUTION: 1, Severity.NOTE: 2}
 
 
 class Judgement(NamedTuple):
-    """What the rules say of a job.
+    """What the rules say about a job.
 
     Parameters
     ----------
@@ -37,7 +37,7 @@ class Judgement(NamedTuple):
     not_judged
         Rules that lack something, with the job-file keys.
     accepted
-        Rules whose stops the user takes upon themselves.
+        Rules whose stops the user accepts at their own risk.
     limits
         Loads and speeds that the answer depends on, in words.
     going
@@ -80,22 +80,23 @@ def judge(
     accept
         Names of rules whose stops do not count; recorded.
     relative_uncertainty
-        Expanded uncertainty (k = 2) of λ after adapting, relative, shape (loads, speeds), where it is known.
+        Expanded uncertainty (k = 2) of λ after adapting, relative, shape (loads, speeds), if it is known.
     measure_first
-        Place → the input whose measurement would narrow it most there, where one would.
+        Place → the input whose measurement would narrow it most there, if one would.
     measurable
-        Inputs that can be measured on the bench → what each alone makes of it, shape (loads, speeds).
+        Input that can be measured on the bench → the uncertainty that it alone causes, shape (loads, speeds).
     of_parts
-        Of it, what can be measured on parts: all but how the target breathes; all of it unless given.
+        The uncertainty from inputs that can be measured on parts: all but how the target breathes; all of it unless
+        given.
     further_uncertainty
-        As `of_parts`, of the further tables of pulses by name.
+        As `of_parts`, for the further tables of pulses by name.
     lean_at_load
         Lean end of all cells at load together; each cell's own is taken unless given.
 
     Raises
     ------
     InputError
-        Where `accept` names no rule.
+        Where `accept` names something that is not a rule.
     """
     accepted = tuple(dict.fromkeys(_known(name) for name in accept))
     parts = relative_uncertainty if of_parts is None else of_parts
@@ -127,7 +128,7 @@ def _lean_by_power(finding: Finding) -> bool:
 
 
 def _answers(case: Case, rule: Rule) -> Iterator[Answer]:
-    """What a rule says; cells of the donor's own axes are none of the target's."""
+    """What a rule says; cells on the donor's own axes are left out, because they are not cells of the target."""
     if not rule.about_donor or case.on_donor_axes is case:
         yield from rule.judge(case)
         return
@@ -191,7 +192,7 @@ def _verdict(case: Case, found: Sequence[_Found]) -> Verdict:
 
 
 def _limits(case: Case, found: Sequence[_Found]) -> Iterator[str]:
-    """Every cut that the answer leans on, and what is known up to where."""
+    """Every cut that the answer depends on, and where the map is known, in words."""
     engine, peak = case.job.target.hardware.engine, case.job.target.hardware.peak_pressure_pa
     met = [each for each in found if each.met]
     if engine.load_cut_pa is not None and (engine.load_cut_pa < peak or _by(met, "load")):

@@ -23,13 +23,13 @@ HALF_LOADED = 0.10
 
 
 def suits(case: Case) -> bool:
-    """Whether the old table with the old settings is known, and within 3 % of the intended λ, wherever it matters."""
+    """Whether the old table with the old settings is known and within 3 % of the intended λ in all reachable cells."""
     ratio = case.table.lambda_ratio["old_table_old_settings"][case.reachable]
     return ratio.size > 0 and bool(np.all((ratio >= 1.0 - SUITS_WITHIN) & (ratio <= 1.0 + SUITS_WITHIN)))
 
 
 def _beyond(ratio: FloatArray, share: float) -> BoolArray:
-    """Which ratios are further from 1 than a share; NaN is not."""
+    """Which ratios are further from 1 than a share; NaN never is."""
     return np.asarray((ratio > 1.0 + share) | (ratio < 1.0 - share))
 
 
@@ -87,7 +87,7 @@ def _lambda_table(case: Case) -> Iterator[Answer]:
     past = _beyond(ratio, SUITS_WITHIN)
     if not past.any():
         return
-    # What is lean comes first: it is what damages.
+    # Lean cells come first: they do the damage.
     lean = past & (ratio > 1.0)
     cell = worst(np.abs(ratio - 1.0), lean if lean.any() else past, above=True)
     yield Trip(

@@ -1,4 +1,4 @@
-"""Rules on the mixture: λ, twice. As loaded untouched (a caution at most), and after adapting and entering."""
+"""Rules on the mixture. λ is judged twice: loaded untouched (a caution at most), and adapted with the new settings."""
 
 from __future__ import annotations
 
@@ -26,22 +26,22 @@ RICH_CAUTION = 0.85
 RICHEST_LAMBDA = 0.65
 LEANEST_IN_BOOST = 0.90
 BOOST_RAMP_PA = 20_000.0
-"""How much boost it takes until the leanest intended λ is that of boost. Common practice, no source."""
+"""Boost over which the limit of the intended λ falls from that of wide open to that of boost. Common practice."""
 
 LEANEST_USUAL = 0.95
 """Intended λ wide open above which it is questioned: 0.85 to 0.90 is usual. Common practice, no source."""
 
 LAMBDA_SLIP = 0.05
-"""Share by which one intended λ at load may depart from what its neighbours say. Common practice, no source."""
+"""How far one intended λ at load may be from what its neighbours suggest, relative. Common practice, no source."""
 
 SAME_LAMBDA = 1e-9
-"""A limit between two others has a last bit of its own."""
+"""Smaller differences are rounding: a limit that is interpolated differs in its last bit."""
 
 UPSIDE_DOWN = 0.02
-"""λ by which full load may be meant leaner than part load, where both are meant alike."""
+"""How much leaner than part load full load may be intended; both may be meant to be the same."""
 
 AT_LOAD_WITHIN = 0.12
-"""Lean end of the band at load, above the intended mixture, up to which an engine may be loaded with lambda watched.
+"""Lean end of the band at load, above the intended mixture, up to which the engine may be loaded while λ is watched.
 
 Common practice, no source: full-load mixtures of λ 0.85 to 0.88 then stay below 1.
 """
@@ -102,7 +102,7 @@ _BEHIND: dict[Mark | None, str] = {Mark.SATURATED: OPEN_THROUGHOUT, Mark.ABOVE_M
 
 
 def _cause(case: Case, cell: tuple[int, ...]) -> str:
-    """What makes an adapted cell lean, where its marks say so."""
+    """What makes an adapted cell lean, if its marks say so."""
     mark = _mark(case, cell)
     return f" The cell is marked: {mark}." if mark else ""
 
@@ -112,7 +112,7 @@ def _mark(case: Case, cell: tuple[int, ...]) -> Mark | None:
 
 
 def _propose(lean_end: float) -> str:
-    """How much richer at load to write it for a lean end, λ over the intended with nothing written richer."""
+    """How much richer to write the cells at load for a lean end, λ over the intended before any is written richer."""
     key, most = "options.richer_at_load", f"{100 * RICHEST_AT_LOAD:g} %"
     needed = 100.0 * (lean_end - 1.0)
     if needed <= 100.0 * RICHEST_AT_LOAD:
@@ -238,7 +238,7 @@ def _intended(case: Case) -> Iterator[Answer]:
 
 
 def _in_boost(case: Case, intended: FloatArray) -> Grade | None:
-    """The worst cell in boost against what is allowed in its row; the caution of wide open goes on until that."""
+    """The worst cell in boost, compared with what is allowed in its row; the caution of wide open holds below that."""
     load = case.job.target.table.load_pa / (FULL_LOAD_EFFICIENCY if case.counts_air else 1.0)
     begins = case.barometer_pa + BOOST_PA
     allowed = np.interp(load, (begins, begins + BOOST_RAMP_PA), (LEANEST_WIDE_OPEN, LEANEST_IN_BOOST))[:, np.newaxis]
@@ -252,7 +252,7 @@ def _in_boost(case: Case, intended: FloatArray) -> Grade | None:
 
 
 def _upside_down(case: Case, intended: FloatArray) -> Iterator[Trip]:
-    """A λ table whose rows stand the wrong way round is lean where the engine works hardest."""
+    """A λ table that is upside down: it would be lean where the engine works hardest."""
     part_load = case.reachable & ~case.at_load
     if not (part_load.any() and case.at_load.any()):
         return
@@ -270,7 +270,7 @@ def _upside_down(case: Case, intended: FloatArray) -> Iterator[Trip]:
 
 
 def _one_cell(case: Case, intended: FloatArray) -> Iterator[Trip]:
-    """A λ at load that departs from what its neighbours say, as a cell of the fuel table is asked."""
+    """One λ at load that differs from what its neighbours suggest, judged as a cell of the fuel table is."""
     table = case.job.target.table
     off, agreed = departures(np.log(intended), table.rpm, table.load_pa)
     beyond = case.at_load & (np.abs(off) > np.log1p(LAMBDA_SLIP))
@@ -289,7 +289,7 @@ def _one_cell(case: Case, intended: FloatArray) -> Iterator[Trip]:
 
 
 def _at_wide_open(case: Case, intended: FloatArray) -> FloatArray:
-    """Intended λ of the wide-open rows; where no row is near enough, what the ECU reads between rows, one row."""
+    """Intended λ of the wide-open rows; if no row is near enough, the one row that the ECU reads between them."""
     if case.wide_open.any():
         return np.where(case.wide_open, intended, np.nan)
     if case.highest_load_pa < case.barometer_pa * (1.0 - 1e-9):

@@ -1,4 +1,4 @@
-"""Rules on whether the donor's map is what it says: the breathing and the power that its cells imply."""
+"""Rules on whether the donor's map is what the job says: the breathing and the power that its cells imply."""
 
 from __future__ import annotations
 
@@ -78,7 +78,7 @@ def _implied_ve(case: Case) -> Iterator[Answer]:
 
 
 def _by_tens(implied: float) -> str:
-    """A factor of ten or a hundred has one likely reason."""
+    """The likely reason for a factor of ten or a hundred; else empty."""
     for factor in TENS:
         if VE_LOWEST <= implied / factor <= VE_HIGHEST:
             return f" That is {factor:g} times a normal one: check the decimal point and the unit of the cells."
@@ -92,7 +92,7 @@ def _what_is_implied(case: Case, number: str) -> str:
 
 
 def _odd_cells(case: Case, top: int) -> Iterator[Trip]:
-    """Single wide-open cells whose implied VE no engine has."""
+    """Single wide-open cells that imply a VE that no engine has."""
     load, barometer = case.job.donor.table.load_pa, case.job.donor.hardware.conditions.barometer_pa
     rows = np.abs(load - barometer) <= NEAR_BAROMETER * barometer
     if case.by_throttle:
@@ -235,7 +235,7 @@ IMPLIED_POWER = Rule(
 
 
 LEAN_POWER_CAUTION, LEAN_POWER_STOP = 0.10, 0.20
-"""How far below its rated power the fuel of an adapted table may be. Common practice, no source."""
+"""How far below the target's rated power the fuel of its adapted table may be. Common practice, no source."""
 
 
 def _target_power(case: Case) -> Iterator[Answer]:
@@ -268,7 +268,7 @@ def _target_power(case: Case) -> Iterator[Answer]:
 
 
 def _under_fuelled(case: Case, power: float, found: Grade) -> Trip:
-    """The makers' figures say that the target draws more air than its table has fuel for."""
+    """The target's rated power takes more air than its table has fuel for."""
     engine = case.job.target.hardware.engine
     assert engine.rated_power_w is not None
     applied = bool(case.table.breathing.by_evidence.any())
@@ -305,7 +305,7 @@ TARGET_POWER = Rule(
 def _explained(case: Case, anchor: Anchor, remedy: str) -> tuple[str, str]:
     """What would explain an implausible number: a sentence for the message, and the remedy that begins with it.
 
-    The sentence is empty where another number is the more telling one, and is explained there.
+    The sentence is empty if another number tells more; the explanation is given there.
     """
     telling, found = case.explanations
     if telling is not anchor:

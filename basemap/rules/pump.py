@@ -1,4 +1,4 @@
-"""Rule on the fuel pump: whether it gives what full load takes."""
+"""The rule on the fuel pump: whether it gives what full load takes."""
 
 from __future__ import annotations
 
@@ -12,16 +12,16 @@ from basemap.rules.case import Case
 from basemap.rules.rule import MODEL, PRACTICE, Answer, Rule, Trip
 
 RESERVE = 1.15
-"""What a pump gives new over what full load takes, for wear, a warm tank and a low battery. Practice, no source."""
+"""Flow of a new pump over what full load takes, for wear, a warm tank and a low battery. Practice, no source."""
 
 
 def _pump(case: Case) -> Iterator[Answer]:
     demand, fuel = case.computed.fuel_demand, case.job.target.hardware.fuel
     flow, stated_at = fuel.pump_flow_m3_s, fuel.pump_pressure_pa
     if flow is None or stated_at is None:
-        return  # what it must give stands among the settings
+        return  # the settings to enter say what it must give
     needed, pressure = demand.most.flow_m3_s, demand.pressure_pa
-    # Against more pressure than it is rated at it gives less: at least so much as the same work for each second does.
+    # Above its rated pressure a pump gives less: taken as the flow for the same hydraulic power.
     gives = flow * min(1.0, stated_at / pressure)
     takes = (
         f"Full load takes {rounded_up(demand.most.litres_per_hour, 1)} l/h at {case.speed(demand.most.rpm)}, "

@@ -26,9 +26,9 @@ class Trip:
     Parameters
     ----------
     severity, message
-        How much it weighs, and what is wrong: place, number and limit, for people.
+        How much it weighs, and what is wrong, in words: place, number and limit.
     remedy
-        What to do, in order, where it is not the rule's usual remedy.
+        What to do, in order, if it is not the rule's usual remedy.
     scope, limit_load_pa, limit_rpm
         For a limit stop, the highest load or speed that is known; a cut at or below either meets it.
     value, limit
@@ -36,11 +36,11 @@ class Trip:
     cells
         (load index, speed index) pairs that the finding is about.
     table
-        The further table that it is about, where it is not the main one.
+        The further table that it is about; `None` for the main one.
     cause
-        What lies behind it, where that is not what usually lies behind the rule.
+        Its cause, if that is not the rule's usual one.
     as_loaded
-        Whether it only holds for the untouched map; such a finding never stops, and comes after the others.
+        Whether it holds only for the untouched map; such a finding is never a stop, and comes after the others.
     """
 
     severity: Severity
@@ -65,7 +65,7 @@ class Missing(NamedTuple):
     keys
         Job-file keys.
     message
-        What is not known for want of them.
+        What is not known without them.
     """
 
     keys: tuple[str, ...]
@@ -81,23 +81,23 @@ class Rule(NamedTuple):
     Parameters
     ----------
     name
-        Slug, as ``--accept`` takes it.
+        Its name, as ``--accept`` takes it.
     title
-        In words.
+        Its title in words.
     threshold
-        What trips it, and how much that weighs.
+        What trips it, and how severe that is.
     why
-        What happens otherwise.
+        What happens if it is ignored.
     source
         Where the threshold comes from.
     remedy
         What to do, in order.
     judge
-        Answers for a case; nothing where the rule passes.
+        Gives the answers for a case; none if the rule passes.
     can_stop
-        Whether it may stop: what was not judged says so.
+        Whether it may be a stop: if it is not judged, that is said.
     about_table
-        Whether its findings are about the table, or about the job as a whole.
+        Whether its findings are about the table; else about the job as a whole.
     about_donor
         Whether it looks at the donor's table, on its own axes.
     """

@@ -18,7 +18,7 @@ LAMBDA_FROM, LAMBDA_TO = 0.7, 1.2
 PRESSURE_OFF = 0.03
 TEMPERATURE_OFF_K = 5.0
 BOOST_MARGIN = 0.10
-_NOISE = 1e-9  # what the arithmetic leaves of two equal errors
+_NOISE = 1e-9  # rounding by which two equal errors may differ
 
 _ENTER = (
     "1. Keep closed loop off until the scale is proved. 2. Enter the table that `basemap sensors` prints, and read it "
@@ -44,7 +44,7 @@ def _is_wideband(sensor: SensorResult) -> bool:
 
 
 def _off(sensor: SensorResult, reading: SensorComparison) -> tuple[int, float] | None:
-    """Index and size of the largest error in the judged range where it is beyond the limit of its quantity."""
+    """Index and size of the largest error in the judged range; `None` if it is within the limit of its quantity."""
     indices = np.flatnonzero(reading.judged)
     if not indices.size:
         return None
@@ -61,7 +61,7 @@ def _off(sensor: SensorResult, reading: SensorComparison) -> tuple[int, float] |
 
 
 def _when(sensor: SensorResult) -> tuple[tuple[SensorComparison, str, bool], ...]:
-    """The readings to judge, each with the words for it, and whether it is that of the untouched map."""
+    """The comparisons to judge, each with its words, and whether it is for the untouched map."""
     if sensor.as_loaded is None or sensor.entered is None:
         return ()
     if sensor.stuck:
@@ -154,7 +154,7 @@ def _wideband(case: Case) -> Iterator[Answer]:
 
 
 def _uncovered(sensor: SensorResult) -> Iterator[Trip]:
-    """What the maker's points do not reach cannot be judged."""
+    """A range of λ that the maker's points do not cover, and which is not judged."""
     if sensor.fitted is None or sensor.held is None:
         return
     low, high = float(sensor.fitted.values.min()), float(sensor.fitted.values.max())
@@ -257,7 +257,7 @@ def _temperature(case: Case) -> Iterator[Answer]:
 
 
 def _in_its_unit(sensor: SensorResult, size_k: float) -> tuple[str, str, str]:
-    """An error, its limit and the range that is judged; a difference of degrees Celsius is one of kelvins."""
+    """An error, its limit and the judged range, each with its unit; a difference in degrees Celsius is shown in K."""
     shown = sensor.shown
     unit = "K" if shown.difference(1.0) == 1.0 else shown.unit
     by, limit = (float(shown.difference(one)) for one in (size_k, TEMPERATURE_OFF_K))

@@ -1,4 +1,4 @@
-"""Rules on how alike the two installations are: size of a cylinder, family of the fuel."""
+"""Rules on how alike the two installations are: size of a cylinder, kind of fuel."""
 
 from __future__ import annotations
 
@@ -77,7 +77,7 @@ def _fuel_vapour(case: Case) -> Iterator[Answer]:
 
 
 def _not_known(found: tuple[float, float] | None) -> str:
-    """What stands in for a composition that is not known."""
+    """What is assumed for a composition that is not known, in words."""
     if found is None:
         return (
             "It is not known whether its vapour takes up more of the charge, and the band on λ does not allow for it."

@@ -1,9 +1,10 @@
-"""Slips of the pen in the cells: one that departs from everything its neighbours say.
+"""Typing errors in the cells: a cell that differs from everything that its neighbours suggest.
 
-Each neighbourhood is asked in up to ten ways what should stand in a cell: the line through the two cells on its left,
-on its right, below and above, the line between its two neighbours along either axis, and, from each of the four corner
-cells, the two beside it added less that corner. At a real step, a cam that switches or the onset of boost, some of them
-lie on the cell's own side of it and agree with the cell. About a slip they all say the same, and so most must.
+The neighbours suggest a value for a cell in up to ten ways: the lines through the two cells on its left, on its right,
+below and above; the line between its two neighbours along either axis; and, for each of the four corner cells, the sum
+of the two cells beside it less that corner. At a real step, such as a cam that switches or the onset of boost, some of
+these lie on the cell's own side of it and agree with the cell. Around a typing error they all agree with each other, so
+most of them must.
 """
 
 from __future__ import annotations
@@ -22,29 +23,29 @@ from basemap.rules.grading import worst
 from basemap.rules.rule import PRACTICE, Answer, Rule, Trip
 
 SLIP = 0.25
-"""Share by which a cell departs from what its neighbours say. Common practice, no source: a cam that switches moves the
-volumetric efficiency by 5 to 18 %."""
+"""How far a cell may be from what its neighbours suggest, relative. Common practice, no source: a cam that switches
+moves the volumetric efficiency by 5 to 18 %."""
 
 MOST = 0.6
-"""Share of the views that must agree. At the corner of an area that steps, at the edge of a table, half of them do."""
+"""Share of the views that must agree. At the corner of a stepped area, and at the edge of a table, half of them do."""
 
 LEAST_VIEWS = 3
 
 OVER = 0.5
-"""The same of the lines over a column."""
+"""Share of the lines across a column that must agree."""
 
 WIDEST, SPAN = 5, 0.4
 """Cells, and share of the speeds, over which a line is drawn. Common practice, no source."""
 
 VE_NO_ENGINE = (0.25, 1.5)
-"""Volumetric efficiency at load that no cell of a four-stroke has: pipes in tune reach 1.25 (practice, no source)."""
+"""Outside these no four-stroke has its volumetric efficiency at load: tuned pipes reach 1.25 (practice, no source)."""
 
 DELIVERED_BY_NO_ENGINE = 2.0
-"""The same of a two-stroke's delivery ratio, which has no lower end; a tuned pipe reaches 1.4 (from memory)."""
+"""Above this no two-stroke has its delivery ratio, which has no lower end; a tuned pipe reaches 1.4 (from memory)."""
 
 
 def _along(values: FloatArray, axis: FloatArray) -> Iterator[FloatArray]:
-    """What the cells on the left, on either side and on the right say, along the last axis; NaN without them."""
+    """What the cells on the left, on both sides and on the right suggest, along the last axis; NaN without them."""
     yield _continued(values, axis)
     between = np.full(values.shape, np.nan)
     share = (axis[1:-1] - axis[:-2]) / (axis[2:] - axis[:-2])
@@ -54,7 +55,7 @@ def _along(values: FloatArray, axis: FloatArray) -> Iterator[FloatArray]:
 
 
 def _continued(values: FloatArray, axis: FloatArray) -> FloatArray:
-    """The line through the two cells on the left, over no more than the gap between them: it magnifies their noise."""
+    """The line through the two cells on the left, continued by their gap at most, because it magnifies their noise."""
     found = np.full(values.shape, np.nan)
     gaps = np.diff(axis)
     steps = np.minimum(gaps[1:] / gaps[:-1], 1.0)
@@ -63,7 +64,7 @@ def _continued(values: FloatArray, axis: FloatArray) -> FloatArray:
 
 
 def _across(values: FloatArray) -> Iterator[FloatArray]:
-    """What each corner says: an engine's breathing is nearly a function of speed times one of load."""
+    """What each corner suggests: an engine's breathing is nearly a function of speed times one of load."""
     padded = np.pad(values, 1, constant_values=np.nan)
     rows, columns = values.shape
 
@@ -76,9 +77,10 @@ def _across(values: FloatArray) -> Iterator[FloatArray]:
 
 
 def slips(values: FloatArray, rpm: FloatArray, load: FloatArray, among: BoolArray, no_engine: BoolArray) -> FloatArray:
-    """How far each cell that is a slip is from what its neighbours say, ln; 0 elsewhere.
+    """How far each typing error is from what its neighbours suggest, ln; 0 elsewhere.
 
-    The clearest is taken out first, and the rest judged without it: beside a slip a sound cell has few good neighbours.
+    The clearest one is taken out first, and the rest judged without it, because beside it a sound cell has few good
+    neighbours.
 
     Parameters
     ----------
@@ -87,7 +89,7 @@ def slips(values: FloatArray, rpm: FloatArray, load: FloatArray, among: BoolArra
     among
         The cells that are judged.
     no_engine
-        Cells that no engine has, which are said as such: no other is compared with them over several cells.
+        Cells that no engine has, which are reported on their own: no cell is compared with them over several cells.
     """
     rest, found = np.array(values), np.zeros(values.shape)
     for look in (departures, _notched):
@@ -104,13 +106,13 @@ def slips(values: FloatArray, rpm: FloatArray, load: FloatArray, among: BoolArra
 
 
 def _notched(values: FloatArray, rpm: FloatArray, _: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Along the speeds: a column that is wrong at every load has neighbours above and below that agree with it."""
+    """The same along the speeds alone: in a column that is wrong at every load, the cells above and below agree."""
     off = notches(values, rpm)
-    return off, np.where(off < 0.0, 2.0, 1.0)  # beside a lean cell the sound ones look rich
+    return off, np.where(off < 0.0, 2.0, 1.0)  # beside a lean cell, sound ones look rich
 
 
 def departures(values: FloatArray, rpm: FloatArray, load: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """How far a cell is from what most of its neighbourhood says; 0 where the views differ.
+    """How far a cell is from what most of its neighbourhood suggests; 0 where the views differ.
 
     Parameters
     ----------
@@ -121,8 +123,8 @@ def departures(values: FloatArray, rpm: FloatArray, load: FloatArray) -> tuple[F
 
     Returns
     -------
-    The distance that at least `MOST` of the views agree upon, ln, negative where the cell holds too little; and the
-    share of the views that are on that side of it by half as much or more.
+    The distance on which at least `MOST` of the views agree, ln, negative where the cell holds too little; and the
+    share of the views that see at least half that distance, in the same direction.
     """
     views = [*_across(values)]
     if rpm.size > 2:
@@ -133,7 +135,7 @@ def departures(values: FloatArray, rpm: FloatArray, load: FloatArray) -> tuple[F
 
 
 def _agreed(off: FloatArray, most: float) -> tuple[FloatArray, FloatArray]:
-    """What at least a share of the views agree upon, 0 where they differ, and the share that is beyond half of it."""
+    """The distance on which a share of the views agree, 0 where they differ; and the share that sees half of it."""
     ranked = np.sort(off, axis=0)  # NaN comes last
     count = np.isfinite(ranked).sum(axis=0)
     reach = np.ceil(most * count).astype(np.int64)
@@ -151,10 +153,10 @@ def _pick(ranked: FloatArray, at: np.ndarray[tuple[int, ...], np.dtype[np.int64]
 
 
 def notches(values: FloatArray, axis: FloatArray) -> FloatArray:
-    """How far each value lies from the lines over it, along the last axis, ln; 0 where there are few.
+    """How far each value is from the lines across it, along the last axis, ln; 0 where there are few lines.
 
     A line goes from one of the nearest cells on the left to one on the right, up to `WIDEST` cells and `SPAN` of the
-    axis apart. Half of them must agree, which they do about one wrong column, but not beside a step.
+    axis apart. Half of them must agree, as they do around one wrong column, but not beside a step.
     """
     spans = [(left, right) for left in range(1, WIDEST) for right in range(1, WIDEST + 1 - left)]
     off = np.stack([_over(values, axis, left, right) for left, right in spans])
@@ -162,7 +164,7 @@ def notches(values: FloatArray, axis: FloatArray) -> FloatArray:
 
 
 def _over(values: FloatArray, axis: FloatArray, left: int, right: int) -> FloatArray:
-    """The distance from the line between two cells so far to the left and to the right; NaN where it is too long."""
+    """Distance from the line between the cells `left` and `right` places away; NaN where the line is too long."""
     off = np.full(values.shape, np.nan)
     wide = axis.size - left - right
     if wide < 1:
@@ -177,7 +179,7 @@ def _over(values: FloatArray, axis: FloatArray, left: int, right: int) -> FloatA
 
 
 def _air(case: Case) -> FloatArray:
-    """Logarithm of the volumetric efficiency, or of the cells where the air is not known."""
+    """Logarithm of the volumetric efficiency, or of the cells themselves if the air is not known."""
     ve = case.table.implied_ve
     known = np.isfinite(ve).any()
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -211,17 +213,17 @@ def _two_stroke(case: Case) -> bool:
 
 
 def _limits(case: Case) -> tuple[float, float]:
-    """Between which an engine breathes at load."""
+    """Lowest and highest volumetric efficiency of any engine at load."""
     return (0.0, DELIVERED_BY_NO_ENGINE) if _two_stroke(case) else VE_NO_ENGINE
 
 
 def _no_engine(case: Case, said: BoolArray) -> Iterator[Trip]:
-    """Cells at load that imply what no engine breathes, where several beside each other are wrong."""
+    """Cells at load that imply more or less air than any engine draws, such as several wrong ones side by side."""
     low, high = _limits(case)
     ve = np.where(case.at_load & ~said, case.table.implied_ve, np.nan)
     lean, rich = ve < low, ve > high
     odd = int((lean | rich).sum())
-    # Where most of the table is so, another rule says it of the whole file; it knows no two-strokes.
+    # If most of the table is like that, another rule says so about the whole file; but it does not judge two-strokes.
     if not odd or (2 * odd > case.at_load.sum() and not _two_stroke(case)):
         return
     cell = _worst(np.abs(np.log(np.where(ve > 0, ve, 1e-9))), lean, rich)
@@ -237,7 +239,7 @@ def _no_engine(case: Case, said: BoolArray) -> Iterator[Trip]:
 
 
 def _worst(size: FloatArray, lean: BoolArray, rich: BoolArray) -> tuple[int, ...]:
-    """The worst of the lean cells, or of the rich ones where none is lean."""
+    """The worst of the lean cells; if none is lean, of the rich ones."""
     return worst(size, lean if lean.any() else rich, above=True)
 
 
@@ -252,7 +254,7 @@ def _how_far(ratio: float) -> str:
 
 
 def _instead(case: Case, cell: tuple[int, ...], ratio: float) -> str:
-    """What the cell would hold; of a pulse, which holds more than the air, that is another calculation."""
+    """What the cell should hold; empty for a pulse, in which there is more than the air."""
     if case.job.donor.table.quantity is not TableQuantity.VOLUMETRIC_EFFICIENCY:
         return ""
     return f", about {case.table.old[cell] / ratio:.3g}"

@@ -1,4 +1,4 @@
-"""Rules on starting and idling: whether it runs at all, and what the main table does not carry."""
+"""Rules on starting and idling: whether the engine runs at all, and what the main table does not provide."""
 
 from __future__ import annotations
 
@@ -32,8 +32,8 @@ _RICH = Limits(stop=RICHEST_IDLE, above=False)
 def _will_not_run(case: Case) -> Iterator[Answer]:
     intended = case.job.target.table.intended_lambda
     leanest, richest = adapted_extremes(case, case.idle)
-    band = case.of_parts  # how it breathes is said by how far to go with the table
-    # A central value beyond a limit comes before an adverse end of the band beyond the other.
+    band = case.of_parts  # without the breathing, for which `how_far` speaks
+    # A central value beyond one limit comes before an adverse end of the band beyond the other.
     graded = [(grade(leanest * intended, _LEAN, band), True), (grade(richest * intended, _RICH, band), False)]
     tripped = [(found, lean) for found, lean in graded if found is not None]
     for found, lean in sorted(tripped, key=lambda each: not each[0].shown)[:1]:
@@ -57,7 +57,7 @@ def _will_not_run(case: Case) -> Iterator[Answer]:
 
 
 def _at_cranking(case: Case) -> Iterator[Trip]:
-    """A cranking table of pulses against the mixture with which it started the donor."""
+    """A cranking table of pulses, compared with the mixture with which it started the donor."""
     for found in case.computed.further_tables:
         if not found.cranks:
             continue
@@ -66,7 +66,7 @@ def _at_cranking(case: Case) -> Iterator[Trip]:
             judged = np.where(cells, ratio, np.nan)
             band = None if as_loaded else case.further_uncertainty.get(found.name)
             graded = [(grade(judged, _LEAN, band), True), (grade(judged, _RICH, band), False)]
-            # A central value beyond a limit comes before an adverse end of the band beyond the other.
+            # A central value beyond one limit comes before an adverse end of the band beyond the other.
             tripped = [(past, lean) for past, lean in graded if past is not None]
             for past, lean in sorted(tripped, key=lambda each: not each[0].shown)[:1]:
                 yield _hardly_starts(case.job.stem, found, past, lean, as_loaded=as_loaded)
@@ -103,7 +103,7 @@ def _hardly_starts(job: str, found: FurtherResult, past: Grade, lean: bool, *, a
 
 
 def _cranking_cells(case: Case, found: FurtherResult) -> BoolArray:
-    """Cells that it uses while it cranks: from its coldest start up, or around the cranking speed at the barometer."""
+    """Cells in use while cranking: from the coldest start up, or around the cranking speed at the barometer."""
     engine, axis = case.job.target.hardware.engine, found.table.axis
     cells = np.zeros(found.new.shape, dtype=bool)
     if axis is None:
@@ -113,7 +113,7 @@ def _cranking_cells(case: Case, found: FurtherResult) -> BoolArray:
     elif axis.coolant_k is None:
         cells[:] = True
     else:
-        # A table may be written from the warm end; the bracketing point below the coldest start counts too.
+        # A table may be written from the warm end; the next point below the coldest start counts too.
         colder = axis.coolant_k[axis.coolant_k <= engine.coldest_start_k + _SLACK_K]
         cells = axis.coolant_k >= colder.max(initial=float(axis.coolant_k.min()))
     return cells

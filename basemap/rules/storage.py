@@ -1,4 +1,4 @@
-"""What the target's ECU stores of the new table."""
+"""Rules on the new table and settings as the target's ECU stores them."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from basemap.rules.rule import MODEL, Answer, Rule, Trip
 
 ROUNDING = 0.015
 BETWEEN_NOTE, BETWEEN_LEAN = 0.015, 1.05
-"""Common practice, no source: as for rounding, and as for a lean cell at load."""
+"""The same limits as for rounding, and for a lean cell at load. Common practice, no source."""
 
 
 def _stored(case: Case) -> Iterator[Answer]:
@@ -48,7 +48,7 @@ def _stored(case: Case) -> Iterator[Answer]:
 
 
 def _held(case: Case, limit: float | None, sign: float) -> BoolArray:
-    """Reachable cells beyond an end of the table by more than rounding does anyway."""
+    """Reachable cells beyond an end of the table's range by more than rounding."""
     if limit is None:
         return np.zeros_like(case.reachable)
     half = 0.5 * grain(case.job.storage, case.job.target.shown)
@@ -57,7 +57,7 @@ def _held(case: Case, limit: float | None, sign: float) -> BoolArray:
 
 
 def _needed(case: Case, high: bool) -> FloatArray:
-    """The cells that are wanted; towards the maximum those that are richer at load."""
+    """The cells that are wanted; for the maximum, those written richer at load."""
     richer = case.table.richer
     return np.fmax(case.table.new, richer.new) if high and richer is not None else case.table.new
 
@@ -86,7 +86,7 @@ def _clipped(case: Case, above: BoolArray, below: BoolArray) -> Iterator[Trip]:
 
 
 def _offer(case: Case) -> str:
-    """The factor on all cells that makes them fit, with what to enter for it."""
+    """The factor that makes all cells fit, with the number to enter for it; empty if there is none."""
     found = case.table.common_factor
     if found is None:
         return ""
@@ -114,13 +114,13 @@ def _stored_as_nothing(case: Case, nothing: BoolArray) -> Trip:
 
 
 def _between(case: Case) -> Iterator[Answer]:
-    """The ECU reads the stored cells on a straight line; the fuel that is needed does not lie on it."""
+    """Errors half way between cells: the ECU interpolates in a straight line, on which the needed fuel is not."""
     between = case.table.between
     ratio = between.only_between
     error = np.abs(ratio - 1.0)
     with np.errstate(invalid="ignore"):
         at_cells = np.abs(neighbours(case.table.stored_lambda_ratio) - 1.0).max(axis=0)
-        # What the cells themselves are off by is the business of the rules on cells.
+        # Errors of the cells themselves have their own rules.
         past = (error > BETWEEN_NOTE) & (error > at_cells * (1 + 1e-9))
         lean = past & (ratio > BETWEEN_LEAN) & neighbours(case.at_load).any(axis=0)
     if not past.any():

@@ -41,8 +41,8 @@ def _fixed_rail(case: Case) -> Iterator[Answer]:
         at = highest if at_highest == lowest else float(load[rows].max())
         yield Trip(
             Severity.STOP,
-            f"At {case.load(at)} nothing presses the fuel through the injectors: {rounded_down(lowest / 1e3, 1)} kPa "
-            "across them, with a fixed regulator.",
+            f"At {case.load(at)} no pressure drives the fuel through the injectors: {rounded_down(lowest / 1e3, 1)} "
+            "kPa across them, with a fixed regulator.",
             value=lowest / 1e3,
             limit=0.0,
             cells=pairs((across <= 0)[:, np.newaxis] & case.reachable),
@@ -55,7 +55,7 @@ def _fixed_rail(case: Case) -> Iterator[Answer]:
 
 
 def _loss_above_table(case: Case, top: float) -> Iterator[Trip]:
-    """Up to its top row the adapted table carries the pressure; beyond it nothing does."""
+    """Pressure lost above the top row: up to there the adapted table allows for it, but nothing does beyond."""
     target, peak = case.job.target.hardware, case.job.target.hardware.peak_pressure_pa
     at_top = float(_across(target, top))
     loss = 1.0 - float(_across(target, peak)) / at_top if at_top > 0 else 1.0
@@ -75,14 +75,14 @@ def _loss_above_table(case: Case, top: float) -> Iterator[Trip]:
 
 
 def _loss_in_table(case: Case, across: FloatArray, rows: BoolArray) -> Iterator[Trip]:
-    """Whether the untouched table knows of the pressure that the target loses from the barometer to its top row."""
+    """Pressure lost from the barometer to the top row, for which the untouched table does not allow."""
     row = int(np.nonzero(rows)[0][-1])
     top = float(case.job.target.table.load_pa[row])
     if top <= case.barometer_pa:
         return
     donor, barometer = case.job.donor.hardware, case.barometer_pa
     kept = float(across[row]) / float(_across(case.job.target.hardware, barometer))
-    # A donor whose rail is not known is taken for one that loses nothing: the side that warns.
+    # If the donor's rail is not known, it is assumed to lose nothing: so the rule warns rather than stays silent.
     before = float(_across(donor, top)) / float(_across(donor, barometer)) if case.job.donor.fuel_known else 1.0
     loss = 1.0 - kept / before if before > 0 else 0.0
     if loss > PRESSURE_LOSS:
@@ -105,7 +105,7 @@ FIXED_RAIL = Rule(
     threshold="With a fixed regulator, no pressure left across the injectors at the highest load: stop. That pressure "
     f"falls by more than {100 * PRESSURE_LOSS:g} % between the table's top row and the peak pressure, and the ECU "
     "does not correct for it: limit stop at the top row. The untouched map: caution.",
-    why="The mixture goes leaner with load, for every kPa of boost is lost from the pressure that drives the fuel.",
+    why="The mixture goes leaner with load: every kPa of boost is lost from the pressure that drives the fuel.",
     source=MODEL,
     remedy="1. Refer the regulator to the manifold, or raise the rail pressure. 2. Adapt again.",
     judge=_fixed_rail,
@@ -123,7 +123,7 @@ def _estimated(case: Case) -> Iterator[Answer]:
         return
     estimate = job.target.table.load_pa
     true = np.minimum(estimate / LEAST_EFFICIENCY, np.maximum(case.highest_load_pa, estimate))
-    # What λ changes by: the target's flow enters as it is, the donor's the other way, by which its air was read.
+    # The change of λ: the target's flow enters as it is, the donor's inversely, because its air was read with it.
     change = np.ones_like(estimate)
     for side, installation, power in (("target", job.target.hardware, -0.5), ("donor", job.donor.hardware, 0.5)):
         if fixed[side]:
@@ -143,7 +143,7 @@ def _estimated(case: Case) -> Iterator[Answer]:
 
 
 def _pressing(installation: Installation, manifold_pa: FloatArray) -> FloatArray:
-    """Δp across the injectors, Pa, where there is any."""
+    """Δp across the injectors, Pa, at least 1."""
     return np.maximum(_across(installation, manifold_pa), 1.0)
 
 
@@ -182,11 +182,11 @@ def _rail_pressure(case: Case) -> Iterator[Answer]:
 
 
 def _highest_pressure(case: Case) -> Iterator[Answer]:
-    """The target's rail against what its injectors' maker allows."""
+    """The target's rail pressure, compared with what the injectors' maker allows."""
     injectors, rail = case.job.target.hardware.injectors, case.job.target.hardware.fuel.rail_pressure_pa
     highest = injectors.highest_pressure_pa
     if highest is None:
-        # A pressure at which they were rated is one at which they may be used.
+        # Injectors may be used at the pressure at which they were rated.
         if rail > injectors.static.pressure_pa * (1.0 + SAME):
             yield Missing(
                 ("target.injectors.highest_pressure",), "It is not known whether they open at this rail pressure."

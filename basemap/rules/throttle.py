@@ -1,4 +1,4 @@
-"""Rules on a table over throttle opening: throttles that are not alike, that are small, or that are nearly shut."""
+"""Rules on a table over throttle opening: throttles that differ, are too small, or are nearly shut."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The advice that several rules give."""
+"""Advice that several rules give."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from basemap.rounding import rounded_down
 
 
 def cut_advice(load_pa: float | None, rpm: float | None, typed_load: str | None = None) -> str:
-    """The cut that keeps an engine where it is known; what is printed meets the limit when it is typed.
+    """The cut that keeps an engine where its map is known; the printed number, typed in, meets the limit.
 
     >>> cut_advice(101_325.0, None)
     'state target.engine.load_cut = "101.3 kPa" or lower, and have the ECU enforce it.'

@@ -204,7 +204,7 @@ def test_an_empty_cell(cell: tuple[int, int], expected: list[Severity]) -> None:
 @pytest.mark.parametrize(
     ("mark", "why"),
     [
-        (Mark.NO_PRESSURE, "nothing presses the fuel through the injector"),
+        (Mark.NO_PRESSURE, "there is no pressure across the injector"),
         (Mark.DONOR_NO_FUEL, "the donor gives no fuel, so its air is not known"),
         (Mark.NO_PULSE, "the engine needs a shorter pulse than the ECU adds by itself"),
         (Mark.ABOVE_LINE, "no mixture can be worked out"),

@@ -123,7 +123,7 @@ def test_injection_mode(told: float, wired: float, words: str | None) -> None:
 def test_what_the_donors_ecu_was_told_counts_not_how_it_was_wired() -> None:
     job = with_donor_side(make_job(cannot_be_told=frozenset({"openings_per_cycle"})), told=Told(openings_per_cycle=2.0))
     (finding,) = found(make_computed(job), "injection-mode")
-    assert finding.message.endswith("lean. Once adapted, the new cells allow for it, for the ECU cannot be told.")
+    assert finding.message.endswith("lean. Once adapted, the new cells allow for it, because the ECU cannot be told.")
 
 
 def loudness(job: Job) -> float:

@@ -125,7 +125,7 @@ def test_no_pressure_at_all(rail_pa: float, stops: bool) -> None:
 def test_what_is_said_where_there_is_no_pressure() -> None:
     (finding,) = found(make_computed(fixed_rail(200.0, 50_000.0)), "fixed-rail-under-boost")
     assert finding.message == (
-        "At 200 kPa nothing presses the fuel through the injectors: -48.7 kPa across them, with a fixed regulator."
+        "At 200 kPa no pressure drives the fuel through the injectors: -48.7 kPa across them, with a fixed regulator."
     )
     assert finding.cells == tuple((4, column) for column in range(5))
 

@@ -28,7 +28,7 @@ CELL_SIZE = 10.0
 _PADDING_PX = 6.0
 
 SIGNS: Mapping[Mark, tuple[str, str]] = {
-    Mark.NO_PRESSURE: ("!", "nothing presses on the fuel"),
+    Mark.NO_PRESSURE: ("!", "no pressure across the injector"),
     Mark.SATURATED: ("!", "injector open throughout"),
     Mark.NO_FUEL: ("!", Mark.NO_FUEL.in_words),
     Mark.DONOR_SATURATED: ("?", "donor's injector open throughout: its air is not known"),

@@ -142,13 +142,13 @@ def _pulses(caption: str, values: FloatArray, formula: Any, instead: str = NO_PU
 
 
 def donor_pulse_ms(book: Book) -> FloatArray:
-    """Pulses of the donor, ms; NaN where its ECU believes that nothing presses on the fuel."""
+    """Pulses of the donor, ms; NaN where its ECU believes in no pressure across the injector."""
     pulse = book.result.table.donor.pulse_s * 1e3
     return np.where(np.isfinite(pulse), pulse, np.nan)
 
 
 def opening_ms(book: Book) -> FloatArray:
-    """Time for which the target's injectors must be open, ms; +∞ where nothing presses on the fuel."""
+    """Time for which the target's injectors must be open, ms; +∞ without pressure across the injector."""
     job, target = book.result.job, book.result.table.target
     openings = job.target.hardware.injectors.per_cylinder * job.target.hardware.injectors.openings_per_cycle
     flowing = target.line_flow_kg_s > 0
