@@ -95,11 +95,8 @@ def between_cells(car: Car, table: FloatArray, rpm: FloatArray, pressure_pa: Flo
 
 def _lagged(values: FloatArray, tau_s: float) -> FloatArray:
     """First-order lag."""
-    share, out, state = STEP_S / (tau_s + STEP_S), np.empty_like(values), float(values[0])
-    for index, value in enumerate(values.tolist()):
-        state += share * (value - state)
-        out[index] = state
-    return out
+    share, state = STEP_S / (tau_s + STEP_S), float(values[0])
+    return np.array([state := state + share * (value - state) for value in values.tolist()])
 
 
 def efficiency(car: Car, rpm: FloatArray, pressure_pa: FloatArray) -> FloatArray:

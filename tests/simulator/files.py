@@ -126,7 +126,7 @@ def write_log(drive: Drive, path: Path, shape: Shape | None = None, *, start_s: 
     shape = shape or Shape()
     every = max(1, round(1.0 / (shape.rate_hz * STEP_S)))
     at = np.arange(0, drive.time_s.size, every)
-    columns = [(name, unit, [write(float(value)) for value in values[at]])
+    columns = [(name, unit, write(values[at].tolist()))
                for name, unit, values, write in _columns(drive, shape, start_s)]  # fmt: skip
     slow_columns = ("battery", "coolant", "intake air")
     if shape.slow:
@@ -145,12 +145,16 @@ def write_log(drive: Drive, path: Path, shape: Shape | None = None, *, start_s: 
     return path
 
 
-Column = tuple[str, str, FloatArray, Callable[[float], str]]
+Column = tuple[str, str, FloatArray, Callable[[list[float]], list[str]]]
 
 
 def _columns(drive: Drive, shape: Shape, start_s: float) -> list[Column]:
-    def number(decimals: int) -> Callable[[float], str]:
-        return lambda value: f"{value:.{decimals}f}".replace(".", shape.decimal)
+    def number(decimals: int) -> Callable[[list[float]], list[str]]:
+        def written(values: list[float]) -> list[str]:
+            cells = list(map(f"%.{decimals}f".__mod__, values))
+            return cells if shape.decimal == "." else [cell.replace(".", shape.decimal) for cell in cells]
+
+        return written
 
     time: Column = {
         "s": ("time", "s", drive.time_s + start_s, number(3)),
@@ -180,6 +184,5 @@ def _columns(drive: Drive, shape: Shape, start_s: float) -> list[Column]:
     return found
 
 
-def _clock(seconds: float) -> str:
-    whole = int(seconds)
-    return f"{whole // 3600:02d}:{whole // 60 % 60:02d}:{seconds - 60 * (whole // 60):06.3f}"
+def _clock(times: list[float]) -> list[str]:
+    return [f"{int(at) // 3600:02d}:{int(at) // 60 % 60:02d}:{at - 60 * (int(at) // 60):06.3f}" for at in times]
