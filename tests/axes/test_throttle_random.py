@@ -99,9 +99,8 @@ def drawn(give: random.Random) -> Side:
 
 
 def halved(off: Callable[[float], float], low: float, high: float) -> float:
-    """Where a falling function crosses zero."""
-    for _ in range(200):
-        middle = 0.5 * (low + high)
+    """Where a falling function crosses zero, to the last digit."""
+    while low < (middle := 0.5 * (low + high)) < high:
         low, high = (middle, high) if off(middle) > 0.0 else (low, middle)
     return 0.5 * (low + high)
 

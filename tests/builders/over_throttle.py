@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -82,6 +83,7 @@ def flow_mg_ms(manifold_pa: FloatArray, barometer_pa: float, *, fixed: bool) -> 
     return np.asarray(rated * np.sqrt(across / 3e5) * math.sqrt(DENSITY / HEPTANE))
 
 
+@cache
 def opening_ms(engine: Simulated, *, fixed: bool = False) -> FloatArray:
     """How long the injectors of a simulated engine must be open at λ 1, ms, shape (openings, speeds)."""
     air, ratio = engine.tables(OPENINGS / 100.0, RPM)

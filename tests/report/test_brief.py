@@ -12,7 +12,6 @@ from typing import Any
 import pytest
 from rich.console import Console
 
-import basemap
 from basemap.adaptation.pipeline import adapt
 from basemap.model.finding import Finding, NotJudged, Severity, Verdict
 from basemap.model.installation import Induction
@@ -22,7 +21,7 @@ from basemap.report.brief import Statement, Topic, as_json, brief
 from basemap.report.json_file import as_json as result_as_json
 from basemap.report.terminal import result as terminal
 from tests.builders.computed import with_target
-from tests.builders.sound import sound_job
+from tests.builders.results import adapted, adapted_sound
 from tests.builders.without_files import make_job
 from tests.samples.make_samples import SAMPLES
 
@@ -53,7 +52,7 @@ def jobs() -> Iterator[Path]:
 @pytest.mark.law
 @pytest.mark.parametrize("path", list(jobs()), ids=lambda path: path.stem)
 def test_every_stop_and_every_caution_of_a_sample_is_behind_a_statement(path: Path) -> None:
-    said_is_complete(basemap.check(basemap.load_job(path)))
+    said_is_complete(adapted(path))
 
 
 @pytest.mark.parametrize(("changes", "named"), [
@@ -79,7 +78,7 @@ def test_both_places_of_the_mixture_are_within_80_columns_whatever_the_unit_of_t
 
 
 def test_a_stop_that_no_cut_meets_sends_nobody_to_look_for_one() -> None:
-    result = basemap.check(basemap.load_job(SAMPLES / "refused" / "throttle_layout.toml"))
+    result = adapted(SAMPLES / "refused" / "throttle_layout.toml")
     assert texts(result, Topic.VERDICT) == [
         "DO NOT USE. There is a stop for a part of the table. Load nothing until that is mended."
     ]
@@ -87,8 +86,8 @@ def test_a_stop_that_no_cut_meets_sends_nobody_to_look_for_one() -> None:
 
 @pytest.mark.law
 @pytest.mark.parametrize("seed", range(12))
-def test_every_stop_and_every_caution_of_a_random_job_is_behind_a_statement(seed: int, tmp_path: Path) -> None:
-    said_is_complete(basemap.check(basemap.load_job(sound_job(seed).write(tmp_path))))
+def test_every_stop_and_every_caution_of_a_random_job_is_behind_a_statement(seed: int) -> None:
+    said_is_complete(adapted_sound(seed))
 
 
 def said_is_complete(result: Result) -> None:
@@ -103,14 +102,14 @@ def said_is_complete(result: Result) -> None:
 
 @pytest.mark.parametrize("path", sorted((SAMPLES / "refused").glob("*.toml")), ids=lambda path: path.stem)
 def test_what_stops_a_map_is_named_in_the_first_lines(path: Path) -> None:
-    result = basemap.check(basemap.load_job(path))
+    result = adapted(path)
     first = "\n".join(lines(result)[:12])
     for stop in result.stops:
         assert f"STOP  {stop.rule}" in first
 
 
 def test_the_answer_to_the_worked_example_is_one_screen() -> None:
-    result = basemap.check(basemap.load_job(SAMPLES / "ferry_van.toml"))
+    result = adapted(SAMPLES / "ferry_van.toml")
     assert len(lines(result)) <= 25
     assert max(map(len, lines(result, 60))) <= 60
     assert "NOT JUDGED 1: firing order and trigger. 3 findings with reasons: --all" in lines(result)
@@ -124,7 +123,7 @@ def adapted_lines(result: Result, width: int) -> list[str]:
 
 
 def test_what_is_dangerous_stands_in_the_first_lines_of_what_adapt_prints() -> None:
-    result = adapt(basemap.load_job(SAMPLES / "ferry_van.toml"))
+    result = adapted(SAMPLES / "ferry_van.toml")
     assert len(adapted_lines(result, 80)) <= 34
     assert max(map(len, adapted_lines(result, 60))) <= 60
     first = " ".join("\n".join(adapted_lines(result, 80)[:25]).split())
@@ -144,7 +143,7 @@ def test_what_is_dangerous_stands_in_the_first_lines_of_what_adapt_prints() -> N
 
 def test_what_adapt_leaves_out_of_the_mixture_is_the_map_as_it_is_alone() -> None:
     """It stands in the verdict, and what another way of loading comes to may be the same."""
-    result = adapt(basemap.load_job(SAMPLES / "ferry_van.toml"))
+    result = adapted(SAMPLES / "ferry_van.toml")
     ratio = result.table.lambda_ratio
     alike = {**ratio, "old_table_new_settings": ratio["old_table_old_settings"]}
     said = " ".join(adapted_lines(replace(result, table=replace(result.table, lambda_ratio=alike)), 80))
@@ -155,8 +154,8 @@ def test_what_adapt_leaves_out_of_the_mixture_is_the_map_as_it_is_alone() -> Non
 
 @pytest.mark.law
 @pytest.mark.parametrize("seed", range(12))
-def test_no_key_of_the_job_file_stands_in_place_of_words(seed: int, tmp_path: Path) -> None:
-    result = basemap.check(basemap.load_job(sound_job(seed).write(tmp_path)))
+def test_no_key_of_the_job_file_stands_in_place_of_words(seed: int) -> None:
+    result = adapted_sound(seed)
     said = [*texts(result, Topic.ASSUMED), *texts(result, Topic.NOT_JUDGED)]
     assert said
     assert not [text for text in said if re.search(r"[a-z]\.[a-z]|_", text)]

@@ -12,6 +12,7 @@ from basemap.jobfile.load import load_job
 from basemap.report.grid_file import grid_bytes, grid_name
 from basemap.tables.grid import GridLayout
 from basemap.tables.read import read_grid
+from tests.builders.results import adapted
 
 JOBS = Path(__file__).resolve().parents[1] / "jobs" / "valid"
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_tables"
@@ -23,7 +24,7 @@ SAMPLES = Path(__file__).resolve().parents[2] / "sample_tables"
 )
 def test_every_new_number_stands_where_its_own_speed_and_load_stand(path: Path, tmp_path: Path) -> None:
     """Read back as a donor: axes as before, and each cell is the stored one at its speed and its load."""
-    result = adapt(load_job(path))
+    result = adapted(path)
     written = tmp_path / grid_name(result)
     written.write_bytes(grid_bytes(result))
     # Three decimals throughout leave the mark open, as they should: the reader is told what the donor's file settled.
@@ -57,7 +58,7 @@ def test_a_grid_of_another_quantity_says_its_own_unit(tmp_path: Path) -> None:
 
 @pytest.mark.check_value
 def test_steps_are_written_as_steps() -> None:
-    result = adapt(load_job(SAMPLES / "orchard_new_box.toml"))
+    result = adapted(SAMPLES / "orchard_new_box.toml")
     lines = grid_bytes(result).decode().splitlines()
     assert lines[0] == "New table: volumetric efficiency in %"
     cells = [float(cell.replace(",", ".")) for line in lines[2:] for cell in line.split(";")[1:]]

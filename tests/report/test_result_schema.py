@@ -10,7 +10,6 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 
-import basemap
 from basemap.adaptation.pipeline import adapt
 from basemap.cli.demo import FIRST_DRIVE, contents
 from basemap.model.result import Result
@@ -18,6 +17,7 @@ from basemap.report.json_file import as_json
 from basemap.report.json_text import to_text
 from basemap.report.learnt_schema import learnt_schema
 from basemap.report.result_schema import result_schema
+from tests.builders.results import adapted as adapted_as_it_stands
 from tests.builders.round_numbers import CRANK, CRANK_CSV, job_with
 from tests.builders.with_settings import adapted
 from tests.cli.program import ROOT, SAMPLES, run
@@ -61,7 +61,30 @@ def written(result: Result) -> dict[str, Any]:
 
 
 def wrong(validator: Any, content: object) -> list[str]:
-    return [f"{error.json_path}: {error.message[:200]}" for error in validator.iter_errors(content)]
+    return [f"{error.json_path}: {error.message[:200]}" for error in validator.iter_errors(thinned(content))]
+
+
+def thinned(content: Any) -> Any:
+    """The content with the least and the largest of the numbers of every list: whatever else is in it stays as it is.
+
+    All elements of a list are held to one schema, which limits a number by its type and its size alone; and the library
+    takes a fifth of a millisecond for each.
+    """
+    if isinstance(content, dict):
+        return {key: thinned(inner) for key, inner in content.items()}
+    if not isinstance(content, list):
+        return content
+    numbers = {kind: [one for one in content if type(one) is kind] for kind in (int, float)}
+    ends = {id(one) for of_kind in numbers.values() if of_kind for one in (min(of_kind), max(of_kind))}
+    return [thinned(one) for one in content if type(one) not in numbers or id(one) in ends]
+
+
+def test_what_is_wrong_in_a_long_list_is_found() -> None:
+    for wrong_one in (None, "1.0", -1, True, [1.0]):
+        content = written(adapted_as_it_stands(ROOT / "tests/jobs/valid/ve_job.toml"))
+        content["tables"]["fuel"]["duty"][1][1] = wrong_one
+        whole = [error.message for error in RESULT.iter_errors(content)]
+        assert [line.split(": ", 1)[1] for line in wrong(RESULT, content)] == [message[:200] for message in whole]
 
 
 def named(schema: Any) -> Iterator[str]:
@@ -90,7 +113,7 @@ def test_it_is_a_json_schema(validator: Any) -> None:
 def test_every_job_fits_and_every_key_of_the_schema_is_written_by_one(tmp_path: Path) -> None:
     seen: set[str] = set()
     for path in JOBS:
-        content = written(basemap.check(basemap.load_job(path)))
+        content = written(adapted_as_it_stands(path))
         assert wrong(RESULT, content) == [], path.name
         seen.update(keys(content))
     for result in other_jobs(tmp_path):
@@ -101,7 +124,7 @@ def test_every_job_fits_and_every_key_of_the_schema_is_written_by_one(tmp_path: 
 
 
 def test_a_key_that_the_schema_does_not_have_is_refused() -> None:
-    content = written(basemap.check(basemap.load_job(SAMPLES / "ferry_van.toml")))
+    content = written(adapted_as_it_stands(SAMPLES / "ferry_van.toml"))
     content["tables"]["fuel"]["no_such_key"] = content["findings"][0]["no_such_key"] = content["no_such_key"] = 1
     assert len(wrong(RESULT, content)) == 3
 

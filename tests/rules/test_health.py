@@ -8,12 +8,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-import basemap
 from basemap.model.finding import Finding, Severity
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 from basemap.model.result import Computed
 from tests.builders.computed import found, make_computed, make_job, with_donor, with_target
+from tests.builders.results import adapted
 from tests.samples import invented
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_tables"
@@ -52,7 +52,7 @@ def scaled(rows: slice | int, columns: slice | int, factor: float) -> FloatArray
 @pytest.mark.law
 @pytest.mark.parametrize("name", sorted(path.name for path in SAMPLES.glob("*.toml")))
 def test_the_samples_are_smooth(name: str) -> None:
-    result = basemap.check(basemap.load_job(SAMPLES / name))
+    result = adapted(SAMPLES / name)
     assert [finding for finding in result.findings if finding.rule == HEALTH] == []
 
 

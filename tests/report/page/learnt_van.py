@@ -5,22 +5,21 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 
-import basemap
 from basemap.cli.demo import FIRST_DRIVE
 from basemap.logs.learn import learn
 from basemap.logs.log import read_log
 from basemap.model.learnt import Learnt
 from basemap.model.result import Result
+from tests.builders.results import adapted
 from tests.docs.markdown import ROOT
 
 LOG = ROOT / "basemap" / "cli" / "demo_files" / FIRST_DRIVE
 HELD = ("charging-voltage-high", "lean-at-load")
 
 
-@cache
 def van() -> Result:
     """The van adapted."""
-    return basemap.check(basemap.load_job(ROOT / "sample_tables" / "ferry_van.toml"))
+    return adapted(ROOT / "sample_tables" / "ferry_van.toml")
 
 
 @cache

@@ -8,6 +8,7 @@ import shutil
 import sys
 from base64 import b64encode
 from dataclasses import replace
+from functools import cache
 from hashlib import sha256
 from html.parser import HTMLParser
 from pathlib import Path
@@ -27,6 +28,7 @@ from basemap.report.page import frame
 from basemap.report.page.chains import MOST_CELLS, chain, chains
 from basemap.report.page.plots import mixture_curves, spans
 from basemap.report.page.write import page_html
+from tests.builders.results import adapted
 from tests.builders.without_files import make_job
 from tests.docs.markdown import ROOT
 
@@ -67,7 +69,12 @@ class Read(HTMLParser):
 
 
 def sample(name: str) -> Result:
-    return basemap.check(basemap.load_job(ROOT / "sample_tables" / f"{name}.toml"))
+    return adapted(ROOT / "sample_tables" / f"{name}.toml")
+
+
+@cache
+def page_of(name: str) -> str:
+    return page_html(sample(name))
 
 
 @pytest.fixture(scope="module")
@@ -83,7 +90,7 @@ def page(van: Result) -> str:
 @pytest.mark.parametrize("name", SAMPLES)
 def test_every_statement_of_the_brief_is_on_it(name: str) -> None:
     result = sample(name)
-    text = Read(page_html(result)).text
+    text = Read(page_of(name)).text
     flat = text.replace(" ", "")
     for one in brief(result):
         if one.kind is Topic.MORE:  # how many findings there are to be read: they stand there
@@ -129,12 +136,19 @@ def test_the_policy_allows_its_own_style_and_script_by_hash_and_nothing_else(pag
 @settings(max_examples=15, deadline=None)
 @given(st.text(min_size=1, max_size=60))
 def test_a_title_is_shown_and_never_obeyed(title: str) -> None:
-    plain = Read(page_html(NASTY_BASE, "d"))
-    read = Read(page_html(replace(NASTY_BASE, job=replace(NASTY_BASE.job, title=f"</script><b a='{title}")), "d"))
-    assert [tag for tag, _ in read.elements] == [tag for tag, _ in plain.elements]
+    base = small()
+    read = Read(page_html(replace(base, job=replace(base.job, title=f"</script><b a='{title}")), "d"))
+    assert [tag for tag, _ in read.elements] == elements_of_small()
 
 
-NASTY_BASE = basemap.check(make_job(2, 3))
+@cache
+def small() -> Result:
+    return basemap.check(make_job(2, 3))
+
+
+@cache
+def elements_of_small() -> list[str]:
+    return [tag for tag, _ in Read(page_html(small(), "d")).elements]
 
 
 def test_file_names_and_remarks_are_escaped_and_cannot_turn_the_text_round() -> None:
@@ -224,10 +238,10 @@ def test_the_spans_are_drawn_to_scale(van: Result) -> None:
 
 
 def test_a_map_that_is_refused_says_so_first() -> None:
-    refused = [result for name in SAMPLES if (result := sample(name)).verdict is Verdict.REFUSE]
+    refused = [name for name in SAMPLES if sample(name).verdict is Verdict.REFUSE]
     assert refused
-    for result in refused:
-        text = Read(page_html(result)).text
+    for name in refused:
+        result, text = sample(name), Read(page_of(name)).text
         body = text.split(result.job.title, 1)[1]
         assert body.strip().startswith("DO NOT LOAD")
         assert f"New {result.table.name}, as stored - DO NOT LOAD" in text
@@ -273,7 +287,7 @@ def test_the_marks_of_a_rule_are_elements_and_what_looks_like_one_is_text() -> N
 
 @pytest.mark.parametrize("name", SAMPLES)
 def test_no_mark_of_a_rule_is_printed(name: str) -> None:
-    page = page_html(basemap.adapt(basemap.load_job(ROOT / "sample_tables" / f"{name}.toml")))
+    page = page_of(name)
     findings = page.partition('<section id="findings">')[2].partition("</section>")[0]
     assert "`" not in findings
     assert not re.search(r"(?<!\w)\*\w", findings)
