@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from basemap.constants import ZERO_CELSIUS
 from basemap.logs.log import Log
 from basemap.model.card import Card, CardLine
 from basemap.model.installation import BoolArray, FloatArray
@@ -14,6 +15,9 @@ from basemap.model.learnt import Scored
 
 IDLE_SPEED, IDLE_KPA = 0.2, 12.0
 """How far from the idle point of the card a moment still is idle."""
+
+WARM_START_K = 50.0 + ZERO_CELSIUS
+"""Coolant that no weather has: hotter than this before a start, the engine ran a short while ago."""
 
 
 @dataclass(frozen=True)
@@ -81,6 +85,14 @@ def _middle(read: LogShows, where: BoolArray, values: FloatArray, unit: str, dec
     return Seen(float(np.median(values[kept])), unit, float(read.log.time_s[kept][0]), decimals)
 
 
+def _cold_soaked(read: LogShows, _: CardLine) -> Seen | None:
+    """Coolant above charge air at key-on; nothing of an engine that was started warm, whose two differ rightly."""
+    coolant = read.log.coolant_k[read.key_on & np.isfinite(read.log.coolant_k)]
+    if not coolant.size or np.median(coolant) > WARM_START_K:
+        return None
+    return _middle(read, read.key_on, read.log.coolant_k - read.log.charge_k, "K")
+
+
 def _lowest(read: LogShows, where: BoolArray, values: FloatArray, unit: str) -> Seen | None:
     kept = np.flatnonzero(where & np.isfinite(values))
     if not kept.size:
@@ -106,7 +118,7 @@ def _volts_charging(read: LogShows, line: CardLine) -> Seen | None:
 
 _LOOK: dict[tuple[str, str], Callable[[LogShows, CardLine], Seen | None]] = {
     ("key_on", "map"): lambda read, _: _middle(read, read.key_on, read.log.manifold_pa / 1e3, "kPa"),
-    ("key_on", "cold_soaked"): lambda read, _: _middle(read, read.key_on, read.log.coolant_k - read.log.charge_k, "K"),
+    ("key_on", "cold_soaked"): _cold_soaked,
     ("key_on", "battery_at_rest"): lambda read, _: _middle(read, read.key_on, read.log.battery_v, "V"),
     ("cranking", "battery"): lambda read, _: _lowest(read, read.cranking, read.log.battery_v, "V"),
     ("idle", "map"): lambda read, _: _middle(read, read.idle, read.log.manifold_pa / 1e3, "kPa"),

@@ -8,9 +8,20 @@ import numpy as np
 import pytest
 
 from basemap.logs.against_card import LogShows, score
-from basemap.logs.log import read_log
+from basemap.logs.log import Log, read_log
 from basemap.model.card import Card, CardLine, CardPart
+from basemap.model.learnt import Scored
 from tests.logs.drives import BAROMETER_PA, log_file
+
+
+def shows(log: Log) -> LogShows:
+    unknown = np.full(log.time_s.shape, np.nan)
+    return LogShows(log, unknown, unknown, np.zeros(log.time_s.shape, dtype=bool), unknown, 900.0, 35e3)
+
+
+def one_line(part: str, line: CardLine, read: LogShows) -> Scored:
+    (scored,) = score(Card("", "", (), (CardPart(part, part, (line,)),), ()), read)
+    return scored
 
 
 # 13.8 V until half a minute after the start, from when the line counts, then 0.4 V a second more: worked out by hand it
@@ -25,9 +36,24 @@ def test_when_the_voltage_left_its_limits(
 ) -> None:
     climbing = 13.8 + 0.4 * np.maximum(np.arange(400) * 0.1 - 30.0, 0.0)
     log = read_log(log_file(tmp_path, **{"battery [V]": climbing}), {}, barometer_pa=BAROMETER_PA)
-    unknown = np.full(log.time_s.shape, np.nan)
-    read = LogShows(log, unknown, unknown, np.zeros(log.time_s.shape, dtype=bool), unknown, 900.0, 35e3)
     line = CardLine(key, "Battery", "as it should be", low=low, high=high, unit="V")
-    card = Card("", "", (), (CardPart("charging", "Charging", (line,)),), ())
-    (scored,) = score(card, read)
-    assert scored.at_s == pytest.approx(when_s, abs=0.15)
+    assert one_line("charging", line, shows(log)).at_s == pytest.approx(when_s, abs=0.15)
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(
+    ("coolant_c", "seen", "within"), [(20.0, "0.0 K", True), (26.0, "6.0 K", False), (65.0, "not in the log", None)]
+)
+def test_a_warm_start_says_nothing_of_sensors_that_agree_when_cold(
+    tmp_path: Path, coolant_c: float, seen: str, within: bool | None
+) -> None:
+    rpm = np.where(np.arange(400) < 30, 0.0, 2000.0)
+    columns = {
+        "engine speed [rpm]": rpm,
+        "coolant [degC]": np.full(400, coolant_c),
+        "intake air [degC]": np.full(400, 20.0),
+    }
+    log = read_log(log_file(tmp_path, **columns), {}, barometer_pa=BAROMETER_PA)
+    line = CardLine("cold_soaked", "ECT = IAT", "± 3 K", low=-3.0, high=3.0, unit="K")
+    scored = one_line("key_on", line, shows(log))
+    assert (scored.seen, scored.within) == (seen, within)
