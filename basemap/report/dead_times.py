@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from basemap.model.installation import FloatArray, Installation
-from basemap.model.result import Computed
+from basemap.model.job import Job
+from basemap.model.result import Computed, VoltageSweep
 from basemap.model.settings import Settings
 from basemap.report.json_file import sweep_as_json
 from basemap.report.json_text import SCHEMA, plain
@@ -39,6 +40,30 @@ def dead_times(computed: Computed) -> dict[str, DeadTimes]:
     return {"donor": donor, "target": _side(job.target.hardware, settings.new, volts)}
 
 
+def beyond_the_data(job: Job, volts: FloatArray) -> str:
+    """What is not known of some voltages: where the data of the target's injectors ends; empty if it has them all."""
+    points = job.target.hardware.injectors.dead_time.battery_v
+    low, high = float(points[0]), float(points[-1])
+    if low <= volts[0] and volts[-1] <= high:
+        return ""
+    ends = f"runs from {low:g} to {high:g} V" if low < high else f"is for {low:g} V only"
+    guess = "beyond that nobody has measured them and a straight line stands in"
+    return f"The data of the target's injectors {ends}: {guess}."
+
+
+def nothing_left(job: Job, sweep: VoltageSweep) -> str:
+    """That no error is left over voltage, as far as the data of the injectors reaches; empty if one is."""
+    spans = np.array([sweep.richest, sweep.leanest]) - 1.0
+    known = np.abs(spans[np.isfinite(spans)])
+    if not known.size or float(known.max()) >= _NOTHING:
+        return ""
+    points, volts = job.target.hardware.injectors.dead_time.battery_v, sweep.battery_v
+    low, high = max(float(points[0]), volts[0]), min(float(points[-1]), volts[-1])
+    if low >= high:
+        return ""
+    return f"None from {low:g} to {high:g} V: the target's controller holds the injectors' own dead times."
+
+
 def as_json(computed: Computed) -> dict[str, Any]:
     """For other programs."""
     sides = {
@@ -58,7 +83,7 @@ def as_text(computed: Computed) -> Group:
     from rich.console import Group
     from rich.text import Text
 
-    from basemap.report.terminal.layout import columns, heading
+    from basemap.report.terminal.layout import columns, heading, indented
 
     sides, sweep = dead_times(computed), computed.sweep
     times = [times for side in sides.values() for times in (side.hardware, side.told)]
@@ -71,6 +96,7 @@ def as_text(computed: Computed) -> Group:
         Text(harmless(computed.job.title), style="bold"),
         *heading("dead time at the full rail pressure, ms"),
         columns(rows, head=head, left=()),
+        *([Text(""), indented(beyond)] if (beyond := beyond_the_data(computed.job, sweep.battery_v)) else []),
         *_errors(computed),
     )
 
@@ -96,8 +122,8 @@ def _errors(computed: Computed) -> list[RenderableType]:
     parts = heading("mixture error left, %: new table with the settings to enter")
     if not known.size:
         return [*parts, indented("Not known: the target has no cell to judge.")]
-    if float(known.max()) < _NOTHING:
-        return [*parts, indented("None from 8 to 16 V: the target's controller holds the injectors' own dead times.")]
+    if none := nothing_left(computed.job, sweep):
+        return [*parts, indented(none)]
     reach = float(known.max())
     rows = [
         [

@@ -125,6 +125,26 @@ def test_dead_times_at_their_points(jobs: Path) -> None:
     )
 
 
+def test_nothing_is_claimed_of_voltages_that_nobody_measured(jobs: Path) -> None:
+    """Data from 10 to 14 V say nothing of a cranking battery, whatever a straight line through them says."""
+    text = (jobs / "ferry_van.toml").read_text(encoding="utf-8")
+    whole = ('["8 V", "10 V", "12 V", "14 V", "16 V"]', '["2.95 ms", "2.05 ms", "1.42 ms", "1.02 ms", "0.80 ms"]')
+    short = ('["10 V", "12 V", "14 V"]', '["2.05 ms", "1.42 ms", "1.02 ms"]')
+    head, target = text.split("[target.injectors.dead_time]")
+    for before, after in zip(whole, short, strict=True):
+        assert before in target
+        target = target.replace(before, after, 1)
+    (jobs / "short.toml").write_text(f"{head}[target.injectors.dead_time]{target}", encoding="utf-8")
+    for command in (("dead-time", "short.toml"), ("check", "short.toml", "--all")):
+        said = " ".join(run(*command).stdout.split())
+        assert "None from 10 to 14 V: the target's controller holds the injectors' own dead times." in said
+        assert (
+            "The data of the target's injectors runs from 10 to 14 V: beyond that nobody has measured them and a "
+            "straight line stands in."
+        ) in said
+    assert "nobody has measured" not in run("dead-time", "ferry_van.toml").stdout
+
+
 def test_a_dead_time_that_cannot_be_told_leaves_an_error_over_voltage(jobs: Path) -> None:
     text = (jobs / "ferry_van.toml").read_text(encoding="utf-8")
     (jobs / "stuck.toml").write_text(text + '\n[target.settings]\ncannot_be_told = ["dead_time"]\n', encoding="utf-8")

@@ -11,6 +11,7 @@ from basemap.adaptation.units_shown import fuel_pressure, temperature
 from basemap.model.finding import Finding, Scope, Severity, Verdict
 from basemap.model.installation import FloatArray
 from basemap.model.result import Result, Setting, TemperatureSweep, VoltageSweep
+from basemap.report.dead_times import beyond_the_data, nothing_left
 from basemap.report.lambda_table import to_load
 from basemap.report.outcomes_in_words import how_sure, mixture
 from basemap.report.terminal.layout import WORDS, Hanging, columns, hanging, heading, indented
@@ -118,8 +119,12 @@ def _over_points(setting: Setting) -> Parts:
 
 def _over_voltage(result: Result) -> Parts:
     """The mixture over the battery's voltage: at each place, and the extremes."""
-    title = "mixture over the battery's voltage, new table and settings"
-    return _over(title, "V", result.sweep.battery_v, result.sweep)
+    title, sweep = "mixture over the battery's voltage, new table and settings", result.sweep
+    beyond = [indented(words)] if (words := beyond_the_data(result.job, sweep.battery_v)) else []
+    if none := nothing_left(result.job, sweep):
+        return [*heading(title), indented(none), *beyond]
+    parts = _over(title, "V", sweep.battery_v, sweep)
+    return [*parts, *beyond] if parts else []
 
 
 def _over_temperature(result: Result) -> Parts:

@@ -8,6 +8,7 @@ from xlsxwriter.utility import xl_range_abs
 from basemap.adaptation.units_shown import manifold_pressure, temperature
 from basemap.model.installation import FloatArray
 from basemap.model.result import TemperatureSweep, VoltageSweep
+from basemap.report.dead_times import beyond_the_data
 from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.workbook.core.cells import merged_text, number, text
@@ -56,7 +57,13 @@ def _dead_time_chart(page: Page, blocks: tuple[Block, ...], at: tuple[int, int],
 def _sweep(page: Page, row: int) -> int:
     """The λ error over voltage, with the settings to enter. Return its last row."""
     sweep = page.result.sweep
-    return _over(page, row, ("battery voltage", "battery, V"), sweep.battery_v, sweep)
+    last = _over(page, row, ("battery voltage", "battery, V"), sweep.battery_v, sweep)
+    beyond = beyond_the_data(page.result.job, sweep.battery_v)
+    if not beyond:
+        return last
+    look = page.book.style(font_size=8.5, font_color=style.CAUTION, text_wrap=True, valign="top")
+    merged_text(page.ws, (last + 1, 0, last + 2, _SWEEP_COLUMNS - 1), beyond, look)
+    return last + 2
 
 
 def _temperatures(page: Page, row: int) -> int:
