@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from functools import lru_cache
 from typing import Literal
 
 from tests.independent.plain_numbers import Answer, Cells, DeadPoints, InForce, Problem, Rating, Side
@@ -16,6 +17,8 @@ from tests.independent.plain_numbers import Answer, Cells, DeadPoints, InForce, 
 R_AIR = 287.05287  # J/(kg K), dry air, ISO 2533
 
 Basis = Literal["old", "new"]
+_once = lru_cache(maxsize=1000)
+"""A cell is worked out once for all that follows from it. A problem is never changed once it has been asked about."""
 
 
 def pressure_across(side: Side, manifold: float) -> float:
@@ -289,6 +292,7 @@ def donor_air(problem: Problem, row: int, column: int) -> float:
     return command * donor.stoichiometric * fuel
 
 
+@_once
 def target_air(problem: Problem, row: int, column: int) -> float:
     """Air per cylinder and cycle of the target: the same filling of another volume at another temperature."""
     donor, target = problem.donor, problem.target
@@ -353,6 +357,7 @@ def delivered(problem: Problem, row: int, column: int, pulse: float) -> float:
     return target.per_cylinder * target.openings * one
 
 
+@_once
 def new_cell(problem: Problem, row: int, column: int) -> tuple[float, float]:
     """The cell that makes the target's ECU command the pulse that its hardware needs, and that pulse."""
     target, table = problem.target, problem.new

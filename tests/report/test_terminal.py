@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -50,6 +51,11 @@ def result() -> Result:
     return adapt(make_job())
 
 
+@pytest.fixture(scope="module")
+def everything(result: Result) -> str:
+    return adapted(result)
+
+
 def adapted(result: Result, width: int = 80, *, colour: bool = False, everything: bool = True) -> str:
     console, asked = page(width, colour=colour), terminal.Asked(all=everything, tables=everything)
     files = [Path("van-adapted", name) for name in ("van.xlsx", "fuel.new.csv")]
@@ -85,8 +91,8 @@ def test_the_brief_has_its_order(result: Result) -> None:
     ]
 
 
-def test_everything_stands_behind_the_brief(result: Result) -> None:
-    text = adapted(result)
+def test_everything_stands_behind_the_brief(everything: str) -> None:
+    text = everything
     assert [line for line in text.splitlines() if line.isupper() and line[:1].isalpha()][-10:] == [
         "NEW TABLE: FUEL, VOLUMETRIC EFFICIENCY",
         "FINDINGS",
@@ -118,15 +124,20 @@ def test_the_verdict_is_a_word(result: Result, verdict: Verdict) -> None:
     assert ("DO NOT LOAD" in text) == (verdict is Verdict.REFUSE)
 
 
+@cache
+def of_size(size: int) -> Result:
+    return adapt(make_job(size, size))
+
+
 @pytest.mark.parametrize("size", [4, 11, 16, 17, 32])
 @pytest.mark.parametrize("width", [60, 80, 132])
 def test_no_line_is_wider_than_the_page(size: int, width: int) -> None:
-    text = adapted(adapt(make_job(size, size)), width)
+    text = adapted(of_size(size), width)
     assert max(len(line) for line in text.splitlines()) <= width
 
 
-def test_sixteen_columns_stand_in_one_block_of_eighty_characters(result: Result) -> None:
-    rows = [line for line in adapted(result).splitlines() if len(line.split()) == 17 and line.split()[0] == "20"]
+def test_sixteen_columns_stand_in_one_block_of_eighty_characters(result: Result, everything: str) -> None:
+    rows = [line for line in everything.splitlines() if len(line.split()) == 17 and line.split()[0] == "20"]
     assert len(rows) == 1
     assert [int(cell) for cell in rows[0].split()[1:]] == [round(cell) for cell in result.table.stored[0]]
 
@@ -156,9 +167,9 @@ def test_the_shade_falls_from_the_smallest_to_the_largest_cell(result: Result) -
     assert shades[0] > shades[-1]
 
 
-def test_the_picture_of_the_change_is_read_without_colour(result: Result) -> None:
+def test_the_picture_of_the_change_is_read_without_colour(result: Result, everything: str) -> None:
     """Every cell a sign and a digit: so many steps, more fuel or less."""
-    text = adapted(result)
+    text = everything
     step = float(next(re.finditer(r"A digit is ([0-9.]+) %", text)).group(1))
     (row,) = [line for line in text.splitlines() if re.match(r" +20 [-+ .0-9]+$", line) and line.count("-") > 8]
     change = result.table.change_percent[0][result.table.reachable[0]]
@@ -166,14 +177,14 @@ def test_the_picture_of_the_change_is_read_without_colour(result: Result) -> Non
     assert [0 if cell == " ." else int(cell) for cell in cells[: change.size]] == [round(one / step) for one in change]
 
 
-def test_without_colour_nothing_but_text_is_sent(result: Result) -> None:
-    assert "\x1b" not in adapted(result)
+def test_without_colour_nothing_but_text_is_sent(everything: str) -> None:
+    assert "\x1b" not in everything
 
 
-def test_colour_changes_no_character(result: Result) -> None:
+def test_colour_changes_no_character(result: Result, everything: str) -> None:
     coloured = adapted(result, colour=True)
     assert "\x1b[" in coloured
-    assert re.sub(r"\x1b\[[0-9;]*m", "", coloured) == adapted(result)
+    assert re.sub(r"\x1b\[[0-9;]*m", "", coloured) == everything
 
 
 @pytest.mark.check_value
@@ -228,8 +239,8 @@ def test_findings_stand_with_their_remedy_worst_first(result: Result) -> None:
     ]
 
 
-def test_a_finding_shows_its_threshold_reason_and_source(result: Result) -> None:
-    text = " ".join(adapted(result).split())
+def test_a_finding_shows_its_threshold_reason_and_source(result: Result, everything: str) -> None:
+    text = " ".join(everything.split())
     rules = {rule.name: rule for rule in all_rules()}
     for finding in result.findings:
         rule = rules[finding.rule]

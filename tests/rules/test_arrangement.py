@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 import basemap
+from basemap.adaptation.pipeline import compute
 from basemap.model.finding import Finding, Severity
 from basemap.model.installation import Cycle, FloatArray
 from tests.builders.computed import found, make_computed, with_both
@@ -22,8 +23,7 @@ SEEDS = range(0, 24, 3)
 
 
 def questions(job: SoundJob, folder: Path) -> list[Finding]:
-    result = basemap.check(basemap.load_job(job.write(folder)))
-    return [finding for finding in result.findings if finding.rule == RULE]
+    return found(compute(basemap.load_job(job.write(folder))), RULE)
 
 
 def with_cells(job: SoundJob, cells: FloatArray) -> SoundJob:
@@ -40,8 +40,7 @@ def test_the_van_turned_over(tmp_path: Path) -> None:
     turned = [[row[0], *column] for row, column in zip(rows, zip(*(row[1:] for row in rows), strict=True), strict=True)]
     text = "\n".join([*lines[:2], *(",".join(row) for row in turned)]) + "\n"
     (tmp_path / "ferry_van_fuel.csv").write_text(text, encoding="utf-8")
-    result = basemap.check(basemap.load_job(tmp_path / "ferry_van.toml"))
-    (finding,) = (one for one in result.findings if one.rule == RULE)
+    (finding,) = found(compute(basemap.load_job(tmp_path / "ferry_van.toml")), RULE)
     assert finding.severity is Severity.CAUTION
     assert "out of line with their axes, transposed, rows and columns swapped: moved back" in finding.message
 
