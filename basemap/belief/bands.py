@@ -39,7 +39,7 @@ def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
     adapted = budget(job, forward, forward.new(cells))
     as_loaded = np.full_like(adapted.expanded, np.nan)
     if not np.isnan(table.lambda_ratio["old_table_old_settings"]).all():  # else the donor's settings are not known
-        as_loaded = budget(job, forward, forward.old()).expanded
+        as_loaded = budget(job, forward, forward.old(), adapted.inputs).expanded
     present = np.isfinite(table.new)
     simulated = present if drawing else adapted.short_pulses & table.reachable & present
     drawn = _drawn(forward, cells, simulated, drawing or Drawing(SHORT_PULSE_SAMPLES))
@@ -51,7 +51,7 @@ def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
     at = {**{name: place.cell for name, place in places(job).items()}, WORST: worst_cell or (0, 0)}
     left: dict[str, FloatArray] = {}
     for name, cell in at.items():
-        left[name] = _first_order_left(adapted, cell)
+        left[name] = COVERAGE * adapted.standard_if_measured(cell)
         if known and simulated[cell] and name != CRUISE_PLACE:
             left[name] = _drawn_left(forward, cells, cell, float(central[cell]), float(band[cell]), left[name], drawing)
     shares = _shares(adapted, at, left) if known else ()
@@ -113,12 +113,6 @@ def _rows_of(job: Job, rows: BoolArray) -> Job:
     return replace(
         job, donor=replace(job.donor, table=donor_table), target=replace(job.target, table=job.target.table.rows(rows))
     )
-
-
-def _first_order_left(found: Budget, worst: tuple[int, int]) -> FloatArray:
-    """What measuring each input would leave of the worst cell's band, shape (inputs,)."""
-    indices = range(len(found.inputs))
-    return np.array([COVERAGE * float(found.standard_if_measured(index)[worst]) for index in indices])
 
 
 def _drawn_left(

@@ -67,15 +67,14 @@ class Budget(NamedTuple):
         moving = [row for entry, row in zip(self.inputs, self.contributions, strict=True) if entry.moves_pulse]
         return np.asarray(np.sqrt(np.sum(np.square(moving), axis=0)) > SHORT)
 
-    def standard_if_measured(self, index: int) -> FloatArray:
-        """Combined standard uncertainty if one input were carefully measured."""
-        entry = self.inputs[index]
-        scale = np.ones(len(self.inputs))
-        scale[index] = entry.standard_if_measured / entry.standard
-        return np.asarray(np.sqrt(np.sum((self.contributions * scale[:, np.newaxis, np.newaxis]) ** 2, axis=0)))
+    def standard_if_measured(self, cell: tuple[int, int]) -> FloatArray:
+        """Combined standard uncertainty of a cell if one input were carefully measured, for each input, shape (k,)."""
+        scale = np.ones((len(self.inputs), len(self.inputs)))
+        np.fill_diagonal(scale, [entry.standard_if_measured / entry.standard for entry in self.inputs])
+        return np.asarray(np.sqrt(np.sum((self.contributions[:, *cell, np.newaxis] * scale) ** 2, axis=0)))
 
 
-def budget(job: Job, forward: Forward, loaded: Loaded) -> Budget:
+def budget(job: Job, forward: Forward, loaded: Loaded, inputs: tuple[Uncertain, ...] | None = None) -> Budget:
     """The budget of one table with its settings.
 
     Parameters
@@ -84,8 +83,10 @@ def budget(job: Job, forward: Forward, loaded: Loaded) -> Budget:
         The job's forward model, settings frozen.
     loaded
         The table and settings whose λ is asked for.
+    inputs
+        What is uncertain, if that has been worked out already.
     """
-    inputs = uncertain_inputs(job, forward.believed)
+    inputs = uncertain_inputs(job, forward.believed) if inputs is None else inputs
 
     def log_ratio(world: World) -> FloatArray:
         with np.errstate(invalid="ignore", divide="ignore"):

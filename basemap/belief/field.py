@@ -6,6 +6,7 @@ from is in ``docs/physics.md``, section *How the target breathes*.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -165,11 +166,23 @@ class Field:
         Rows are NaN where the pressure is not known.
         """
         known = np.isfinite(points.pressure) & np.isfinite(points.speed)
-        asked = points.only(known)
-        found = square_root(lambda index: self.covariance(asked, asked.one(index))[:, 0], self._variance(asked))
+        found = square_root(self._columns(points.only(known)), self._variance(points.only(known)))
         factor = np.full((points.size, found.shape[1]), np.nan)
         factor[known] = found
         return factor
+
+    def _columns(self, points: Points) -> Callable[[int], FloatArray]:
+        """The covariance of n points, column by column, each of shape (n,)."""
+        if self.observed is None:
+            return lambda index: covariance(self.spread, points, points.one(index))[:, 0]
+        observed, whitened = self.observed, self.observed.whiten(self._with_evidence(points))
+
+        def column(index: int) -> FloatArray:
+            one = points.one(index)
+            known = whitened @ observed.whiten(self._with_evidence(one)).T
+            return np.asarray((covariance(self.spread, points, one) - known)[:, 0])
+
+        return column
 
     def _variance(self, points: Points) -> FloatArray:
         spread = self.spread

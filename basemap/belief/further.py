@@ -49,7 +49,7 @@ def further_band(
     simulated = known & (np.True_ if drawing else first.short_pulses)
     if simulated.any():
         asked = drawing or Drawing(SHORT_PULSE_SAMPLES)
-        drawn = simulate(run.job, forward, loaded, asked.samples, asked.seed, LEAN_STOP)
+        drawn = simulate(run.job, forward, loaded, asked.samples, asked.seed, LEAN_STOP, inputs=first.inputs)
         central = forward.lambda_ratio(loaded, nominal(run.job))
         band = np.where(simulated, half_width(drawn, central), band)
     return FurtherBand(

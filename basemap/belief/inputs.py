@@ -165,7 +165,8 @@ def _applies(job: Job, side: SideName, kind: _InputKind) -> bool:
 
 def _is_shared(job: Job, kind: _InputKind) -> bool:
     """Whether both sides have the same part: two parts were rated on two benches, whatever the fluid's name."""
-    own = any(key.startswith(tuple(f"target.{name}" for name in kind.keys)) for key in job.declared - job.copied)
+    of_target = tuple(f"target.{name}" for name in kind.keys)
+    own = any(key.startswith(of_target) for key in job.declared - job.copied)
     own = own or any(_own_key(job, side, kind) in job.inputs for side in SIDES)
     return kind.section in job.same_as_donor and not own
 

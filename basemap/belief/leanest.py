@@ -126,7 +126,7 @@ class _AllBelow:
     Parameters
     ----------
     upper, lower
-        Where `along` rises and falls: its inverse, shape (n′,), and rest/along, shape (rows, n′).
+        Where `along` rises and falls: its inverse, shape (n′, 1), and rest/along, shape (n′, rows).
     still
         The highest of the columns that do not move with g, shape (rows,).
     """
@@ -138,15 +138,19 @@ class _AllBelow:
     @classmethod
     def of(cls, rest: FloatArray, along: FloatArray) -> _AllBelow:
         rises, falls = along > 0.0, along < 0.0
-        upper, lower = ((1.0 / along[part], rest[:, part] / along[part]) for part in (rises, falls))
+        # A column a row: the least of each draw is then found in all draws at once.
+        upper, lower = (
+            (1.0 / along[part, np.newaxis], np.ascontiguousarray((rest[:, part] / along[part]).T))
+            for part in (rises, falls)
+        )
         return cls(upper, lower, rest[:, ~(rises | falls)].max(axis=1, initial=-np.inf))
 
     def __call__(self, value: float) -> float:
         each, rest = self.upper
-        found = _normal((value * each - rest).min(axis=1, initial=np.inf))
+        found = _normal((value * each - rest).min(axis=0, initial=np.inf))
         each, rest = self.lower
         if each.size:
-            found = np.maximum(found - _normal((value * each - rest).max(axis=1)), 0.0)
+            found = np.maximum(found - _normal((value * each - rest).max(axis=0)), 0.0)
         return float(np.mean(found * (self.still <= value)))
 
 
@@ -181,7 +185,7 @@ def _where(below: Callable[[float], float], lowest: float, highest: float) -> fl
 
 def _normal(values: FloatArray) -> FloatArray:
     """The cumulative normal distribution, shape of the argument; numpy has none."""
-    return 0.5 * np.array([math.erfc(value) for value in (values / -math.sqrt(2.0)).tolist()])
+    return 0.5 * np.array(list(map(math.erfc, (values / -math.sqrt(2.0)).tolist())))
 
 
 def _leanest_of_each_stretch(ends: FloatArray) -> tuple[IndexArray, ...]:

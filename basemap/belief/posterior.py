@@ -70,16 +70,20 @@ class Observed(NamedTuple):
 
     def shift(self, cross: FloatArray) -> FloatArray:
         """C·V⁻¹·r: what is added to the mean of n quantities; `cross` is C, shape (n, m)."""
-        return np.asarray((cross @ self.whitener.T) @ self.whitened)
+        return np.asarray(self.whiten(cross) @ self.whitened)
 
     def known(self, cross: FloatArray, other: FloatArray | None = None) -> FloatArray:
         """C·V⁻¹·C′ᵀ: what is taken from the covariance of quantities, shape (n, n′); without `other`, C′ is C."""
-        one = cross @ self.whitener.T
-        return np.asarray(one @ (one if other is None else other @ self.whitener.T).T)
+        one = self.whiten(cross)
+        return np.asarray(one @ (one if other is None else self.whiten(other)).T)
 
     def known_variance(self, cross: FloatArray) -> FloatArray:
         """The diagonal of `known` alone, shape (n,)."""
-        return np.asarray(np.sum((cross @ self.whitener.T) ** 2, axis=1))
+        return np.asarray(np.sum(self.whiten(cross) ** 2, axis=1))
+
+    def whiten(self, cross: FloatArray) -> FloatArray:
+        """C·Wᵀ, of which all the others are made, shape (n, ≤ m)."""
+        return np.asarray(cross @ self.whitener.T)
 
 
 def _whitener(correlation: FloatArray) -> FloatArray:

@@ -69,16 +69,16 @@ def chains(result: Result) -> dict[str, Any] | None:
     shape = result.table.new.shape
     if int(np.prod(shape)) > MOST_CELLS:
         return None
-    kinds: dict[tuple[tuple[str, str], ...], list[list[Line]]] = {}
+    kinds: dict[tuple[tuple[str, str], ...], tuple[int, list[list[Line]]]] = {}
     cells, words = [], _Words(result.job)
     for row, column in np.ndindex(shape):
         lines = words.of(worked_cell(result, row, column))
         kind = tuple((line.stage, line.symbol) for line in lines)
-        alike = kinds.setdefault(kind, [])
-        cells.append([list(kinds).index(kind), len(alike)])
+        number_of_kind, alike = kinds.setdefault(kind, (len(kinds), []))
+        cells.append([number_of_kind, len(alike)])
         alike.append(lines)
     texts: dict[str, int] = {}
-    packed = [[_packed(step, texts) for step in zip(*alike, strict=True)] for alike in kinds.values()]
+    packed = [[_packed(step, texts) for step in zip(*alike, strict=True)] for _, alike in kinds.values()]
     marks = {
         str(at): [mark.in_words for mark in found]
         for at, index in enumerate(np.ndindex(shape))
@@ -89,5 +89,11 @@ def chains(result: Result) -> dict[str, Any] | None:
 
 def _packed(step: tuple[Line, ...], texts: dict[str, int]) -> list[int | list[int]]:
     """One step of all cells of a kind."""
-    columns = [[texts.setdefault(text, len(texts)) for text in column] for column in zip(*step, strict=True)]
-    return [column[0] if len(set(column)) == 1 else column for column in columns]
+    return [_numbered(column, texts) for column in zip(*step, strict=True)]
+
+
+def _numbered(column: tuple[str, ...], texts: dict[str, int]) -> int | list[int]:
+    """The numbers of some texts, which get one where they have none; a single one where all texts are the same."""
+    if len(set(column)) == 1:
+        return texts.setdefault(column[0], len(texts))
+    return [texts.setdefault(text, len(texts)) for text in column]
