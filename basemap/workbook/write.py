@@ -38,7 +38,6 @@ _OPTIONS = {
     "strings_to_urls": False,
     "strings_to_numbers": False,
     "in_memory": True,  # no temporary files
-    "default_format_properties": {"font_name": style.FONT, "font_size": style.FONT_SIZE},
 }
 
 
@@ -62,7 +61,9 @@ def write_workbook(result: Result, path: Path | BinaryIO, *, paper: Paper = "A4"
     import xlsxwriter
     from xlsxwriter.exceptions import FileCreateError
 
-    workbook = xlsxwriter.Workbook(path if hasattr(path, "write") else str(path), _OPTIONS)
+    # XlsxWriter adds to the mapping that it is given: the next workbook must not find that in it.
+    font = {"default_format_properties": {"font_name": style.FONT, "font_size": style.FONT_SIZE}}
+    workbook = xlsxwriter.Workbook(path if hasattr(path, "write") else str(path), {**_OPTIONS, **font})
     book = Book(
         workbook, result, paper, basemap.__version__, datetime.now(UTC).astimezone().date(), input_cells(result.job)
     )

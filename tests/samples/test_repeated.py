@@ -70,7 +70,7 @@ def written(folder: Path) -> dict[str, str]:
 def test_a_run_again_in_another_process_writes_the_same_bytes_but_for_the_date(tmp_path: Path) -> None:
     """Neither the order of sets, which a process draws, nor what was run before it shows in what is written."""
     job = SAMPLES / "ferry_van.toml"
-    assert run("check", SAMPLES / "hill_climb.toml").status in (0, 3, 4)
+    assert run("adapt", SAMPLES / "hill_climb.toml", "--out", tmp_path / "before").status == 0
     ended = run("adapt", job, "--out", tmp_path / "here")
     other = run_process("adapt", job, "--out", tmp_path / "there", environment={**PLAIN, "PYTHONHASHSEED": "20261130"})
     assert (other.status, other.stderr) == (ended.status, ended.stderr)
