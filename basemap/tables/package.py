@@ -15,8 +15,7 @@ from typing import Any, NamedTuple
 from xml.etree.ElementTree import Element, iterparse
 
 from openpyxl.reader.excel import ExcelReader
-from openpyxl.styles.numbers import BUILTIN_FORMATS, BUILTIN_FORMATS_MAX_SIZE
-from openpyxl.styles.stylesheet import Stylesheet
+from openpyxl.styles.numbers import BUILTIN_FORMATS, is_date_format, is_timedelta_format
 from openpyxl.utils import column_index_from_string
 from openpyxl.utils.cell import range_boundaries
 from openpyxl.workbook.defined_name import DefinedNameList
@@ -143,9 +142,27 @@ def _book(data: bytes) -> WorkbookFile:
     return WorkbookFile(sheets, names)
 
 
-def _styles(reader: ExcelReader) -> Any:
+class _Styles(NamedTuple):
+    """By the number that a cell has for its style: its number format, and whether that makes a date or a duration."""
+
+    formats: list[str]
+    dates: set[int]
+    durations: set[int]
+
+
+def _styles(reader: ExcelReader) -> _Styles:
+    """Of all that a workbook says of its looks only the number formats: there may be fifty thousand styles."""
     tree: Any = fromstring(reader.archive.read(ARC_STYLE) if ARC_STYLE in reader.valid_files else b"<styleSheet/>")
-    return Stylesheet.from_tree(tree)
+    stated = {int(one.attrib["numFmtId"]): one.attrib["formatCode"] for one in tree.iterfind("{*}numFmts/{*}numFmt")}
+    numbers = [int(one.attrib.get("numFmtId", 0)) for one in tree.iterfind("{*}cellXfs/{*}xf")] or [0]
+    formats = {one: stated.get(one, BUILTIN_FORMATS.get(one, "General")) for one in set(numbers)}
+    dates = {one for one, code in formats.items() if is_date_format(code)}
+    durations = {one for one, code in formats.items() if is_timedelta_format(code)}
+    return _Styles(
+        [formats[one] for one in numbers],
+        {at for at, one in enumerate(numbers) if one in dates},
+        {at for at, one in enumerate(numbers) if one in durations},
+    )
 
 
 class _Parser(WorkSheetParser):
@@ -166,20 +183,17 @@ class _Parser(WorkSheetParser):
         return cell
 
 
-def _sheet(reader: ExcelReader, styles: Any, part: str, title: str, hidden: bool) -> Sheet:
-    formats = [_number_format(style.numFmtId, styles) for style in styles.cell_styles] or ["General"]
+def _sheet(reader: ExcelReader, styles: _Styles, part: str, title: str, hidden: bool) -> Sheet:
     cells: dict[Place, Stored] = {}
     merged: list[tuple[Place, Place]] = []
     with reader.archive.open(part) as source:
-        parser = _Parser(
-            source, reader.shared_strings, True, reader.wb.epoch, styles.date_formats, styles.timedelta_formats
-        )
+        parser = _Parser(source, reader.shared_strings, True, reader.wb.epoch, styles.dates, styles.durations)
         # Not openpyxl's: defusedxml's takes twice the time, and the guard has refused every document type.
         element: Any
         for _, element in iterparse(source):
             if element.tag == ROW_TAG:
                 for cell in parser.parse_row(element)[1]:
-                    number_format = formats[cell["style_id"]]
+                    number_format = styles.formats[cell["style_id"]]
                     if cell["value"] is not None:
                         cells[cell["row"], cell["column"]] = Stored(cell["value"], cell["data_type"], number_format)
                 element.clear()
@@ -197,12 +211,6 @@ def _sheet(reader: ExcelReader, styles: Any, part: str, title: str, hidden: bool
         if _is_true(shape.get("hidden"))
     )
     return Sheet(title, hidden, cells, parser.formulas, tuple(merged), rows, columns)
-
-
-def _number_format(number: int, styles: Any) -> str:
-    if number < BUILTIN_FORMATS_MAX_SIZE:
-        return BUILTIN_FORMATS.get(number, "General")
-    return str(styles.number_formats[number - BUILTIN_FORMATS_MAX_SIZE])
 
 
 def _merged(element: Element) -> Iterator[tuple[Place, Place]]:
