@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.program import PLAIN, ROOT, SAMPLES, run
+from tests.cli.program import PLAIN, ROOT, run
 
 
 @pytest.mark.parametrize("command", ["check", "adapt", "dead-time"])
@@ -45,13 +45,12 @@ def test_json_is_whole_in_an_old_code_page(jobs: Path) -> None:
 
 
 @pytest.mark.skipif(os.name == "nt", reason="needs a POSIX pipe whose reader has gone")
-@pytest.mark.parametrize(("command", "status"), [("check", 4), ("fuel", 0)])
-def test_a_reader_that_has_gone_away_is_no_error(command: str, status: int) -> None:
+def test_a_reader_that_has_gone_away_is_no_error() -> None:
+    """From the start of the process to its end; `tests/hostile/test_lost_nothing.py` has other commands."""
     read, write = os.pipe()
     os.close(read)
-    argument = "E85" if command == "fuel" else str(SAMPLES / "ferry_van.toml")
     done = subprocess.run(
-        [sys.executable, "-m", "basemap", command, argument],
+        [sys.executable, "-m", "basemap", "fuel", "E85"],
         stdout=write,
         stderr=subprocess.PIPE,
         text=True,
@@ -60,7 +59,7 @@ def test_a_reader_that_has_gone_away_is_no_error(command: str, status: int) -> N
         check=False,
     )
     os.close(write)
-    assert (done.returncode, done.stderr) == (status, "")
+    assert (done.returncode, done.stderr) == (0, "")
 
 
 def test_a_hostile_file_name_is_shown_and_not_acted_upon(jobs: Path) -> None:

@@ -1,4 +1,9 @@
-"""Whatever goes wrong while a run writes: no half-written file, none overwritten, one sentence, the right status."""
+"""Whatever goes wrong while a run writes: no half-written file, none overwritten, one sentence, the right status.
+
+`start_warm` where all that matters happens once the program runs: signals while it writes, limits, permissions, full
+disks, two runs at once. `start`, the real thing, where Python and the program have to come up in such a state first:
+closed streams, one that cannot be read, another encoding, no environment, a folder that is gone, a signal at once.
+"""
 
 from __future__ import annotations
 
@@ -9,6 +14,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import BinaryIO
 
@@ -16,7 +22,7 @@ import pytest
 
 from basemap.errors import InputError, OutputExists
 from basemap.report.atomic import Writer, data, text, write_together
-from tests.cli.program import PLAIN, ROOT, SAMPLES
+from tests.cli.program import PLAIN, ROOT, SAMPLES, Ended
 from tests.cli.program import run as main_of
 
 if sys.platform == "win32":
@@ -25,7 +31,9 @@ if sys.platform == "win32":
     )
 
 import fcntl
-import resource
+
+from tests.cli.warm import start_warm
+from tests.hostile import children
 
 JOB = SAMPLES / "orchard_pickup.toml"
 FILES = {"orchard_pickup.xlsx", "orchard_pickup.html", "orchard_pickup.json", "fuel.new.csv"}
@@ -81,21 +89,9 @@ def names(folder: Path) -> set[str]:
 
 @SIGNALS
 def test_a_signal_while_a_file_is_being_written(tmp_path: Path, number: int, status: int) -> None:
-    """The program is stopped at its second file by a writer that waits; nothing of either is left."""
-    program = (
-        "import os, sys\n"
-        "import basemap.report.atomic as atomic\n"
-        "from basemap.__main__ import main\n"
-        "written = atomic._flush_to_disk\n"
-        "def flush(stream):\n"
-        "    written(stream)\n"
-        f"    os.kill(os.getpid(), {int(number)})\n"
-        "atomic._flush_to_disk = flush\n"
-        f"sys.exit(main(['adapt', {str(JOB)!r}, '--out', {str(tmp_path / 'out')!r}]))\n"
-    )
-    # What a shell starts in the background has Ctrl-C ignored, and so would its children.
-    done = ran(program, before=lambda: signal.signal(number, signal.SIG_DFL))
-    assert (done.returncode, done.stdout, done.stderr) == (status, "", STOPPED)
+    before = partial(children.stopped_while_a_file_is_written, number)
+    done = start_warm("adapt", JOB, "--out", tmp_path / "out", before=before).ended()
+    assert done == Ended("", STOPPED, status)
     assert names(tmp_path) == set()
 
 
@@ -116,26 +112,10 @@ def test_a_signal_while_the_program_is_still_being_loaded(number: int, status: i
 
 @SIGNALS
 def test_a_signal_that_python_swallows_still_tells_in_the_exit_status(tmp_path: Path, number: int, status: int) -> None:
-    """What is raised in the callback of a weak reference goes no further: the run ends as if nothing had been."""
-    program = (
-        "import os, sys, weakref\n"
-        "import basemap.report.atomic as atomic\n"
-        "from basemap.__main__ import main\n"
-        "class Thing: pass\n"
-        "def gone(_):\n"
-        f"    os.kill(os.getpid(), {int(number)})\n"
-        "    for _ in range(1000): pass\n"
-        "written = atomic._flush_to_disk\n"
-        "def flush(stream):\n"
-        "    thing = Thing()\n"
-        "    reference = weakref.ref(thing, gone)\n"
-        "    del thing\n"
-        "    written(stream)\n"
-        "atomic._flush_to_disk = flush\n"
-        f"sys.exit(main(['new', {str(tmp_path / 'van.toml')!r}, '--blank']))\n"
-    )
-    done = ran(program, before=lambda: signal.signal(number, signal.SIG_DFL))
-    assert (done.returncode, done.stderr) == (
+    """The run ends as if nothing had been."""
+    before = partial(children.stopped_while_python_clears_up, number)
+    done = start_warm("new", tmp_path / "van.toml", "--blank", before=before).ended()
+    assert (done.status, done.stderr) == (
         status, "basemap: told to stop at a moment at which it could not, and went on to its end\n"
     )  # fmt: skip
     assert names(tmp_path) == {"van.toml", "basemap.schema.json"}
@@ -175,26 +155,21 @@ def test_a_signal_while_another_program_holds_the_folder(tmp_path: Path, number:
     descriptor = os.open(tmp_path, os.O_RDONLY)
     try:
         fcntl.flock(descriptor, fcntl.LOCK_EX)
-        run = start("adapt", JOB, "--out", tmp_path, before=lambda: signal.signal(number, signal.SIG_DFL))
+        run = start_warm("adapt", JOB, "--out", tmp_path, before=partial(children.heeds, number))
         until = time.monotonic() + 60
         while len(names(tmp_path)) < len(FILES) and time.monotonic() < until:
             time.sleep(0.01)
         run.send_signal(number)
-        assert ended(run) == (status, STOPPED)
+        assert run.ended() == Ended("", STOPPED, status)
     finally:
         os.close(descriptor)
     assert names(tmp_path) == set()
 
 
 def test_a_file_that_may_not_grow_as_on_a_full_disk(tmp_path: Path) -> None:
-    def limit() -> None:
-        resource.setrlimit(resource.RLIMIT_FSIZE, (20_000, 20_000))
-
     out = tmp_path / "new" / "out"
-    status, error = ended(start("adapt", JOB, "--out", out, before=limit))
-    assert (status, error) == (
-        2,
-        f"basemap: {out / 'orchard_pickup.xlsx'}: cannot be written (file too large); nothing was changed\n",
+    assert start_warm("adapt", JOB, "--out", out, before=partial(children.files_of_at_most, 20_000)).ended() == Ended(
+        "", f"basemap: {out / 'orchard_pickup.xlsx'}: cannot be written (file too large); nothing was changed\n", 2
     )
     assert names(tmp_path) == set()
 
@@ -213,18 +188,20 @@ def test_no_space_left(tmp_path: Path) -> None:
 @pytest.mark.skipif(sys.platform != "linux", reason="a device that is always full is Linux's")
 def test_a_full_disk_behind_standard_output() -> None:
     with open("/dev/full", "w") as full:
-        status, error = ended(start("check", JOB, stdout=full.fileno()))
-    assert (status, error) == (2, "basemap: standard output cannot be written (no space left on device)\n")
+        run = start_warm("check", JOB, stdout=full.fileno()).ended()
+    assert (run.status, run.stderr) == (2, "basemap: standard output cannot be written (no space left on device)\n")
 
 
-@pytest.mark.parametrize("arguments", [("explain", JOB, 3000, 60), ("check", JOB, "--json")], ids=["explain", "json"])
+@pytest.mark.parametrize(
+    "arguments", [("explain", JOB, 3000, 60), ("check", JOB), ("check", JOB, "--json")], ids=["explain", "text", "json"]
+)
 def test_a_reader_that_takes_nothing(arguments: tuple[object, ...]) -> None:
-    with start(*arguments) as process:
-        assert process.stdout is not None
-        assert process.stderr is not None
-        process.stdout.close()
-        error = process.stderr.read()
-    assert (process.returncode in (0, 3, 4), error) == (True, "")
+    reader, writer = os.pipe()
+    run = start_warm(*arguments, stdout=writer)
+    os.close(writer)
+    os.close(reader)
+    ended = run.ended()
+    assert (ended.status in (0, 3, 4), ended.stderr) == (True, "")
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="a device that is always full is Linux's")
@@ -235,22 +212,17 @@ def test_help_on_a_full_disk(arguments: tuple[str, ...]) -> None:
     assert (status, error) == (2, "basemap: standard output cannot be written (no space left on device)\n")
 
 
-def only_written_to() -> None:
-    """In the child: standard input is open, but not for reading."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), 0)
-
-
 def test_a_table_from_a_standard_input_that_cannot_be_read(tmp_path: Path) -> None:
     job = tmp_path / "van.toml"
     job.write_text(JOB.read_text(encoding="utf-8").replace('"orchard_pickup_fuel.csv"', '"-"'), encoding="utf-8")
     for arguments in (("check", job), ("compare", "-", SAMPLES / "orchard_pickup_fuel.csv")):
-        status, error = ended(start(*arguments, before=only_written_to))
-        assert (status, error) == (2, "basemap: standard input: cannot be read (bad file descriptor)\n")
+        run = start_warm(*arguments, before=children.only_written_to).ended()
+        assert (run.status, run.stderr) == (2, "basemap: standard input: cannot be read (bad file descriptor)\n")
 
 
 @pytest.mark.parametrize(
     ("before", "reason"),
-    [(lambda: os.close(0), "standard input is closed"), (only_written_to, "bad file descriptor")],
+    [(lambda: os.close(0), "standard input is closed"), (children.only_written_to, "bad file descriptor")],
     ids=["closed", "only written to"],
 )
 def test_questions_to_nobody(tmp_path: Path, before: Callable[[], None], reason: str) -> None:
@@ -285,8 +257,8 @@ def test_a_standard_stream_that_is_closed(descriptor: int) -> None:
 
 def test_two_runs_at_once_into_one_folder(tmp_path: Path) -> None:
     out = tmp_path / "out"
-    runs = [start("adapt", JOB, "--out", out) for _ in range(2)]
-    results = sorted(ended(run) for run in runs)
+    runs = [start_warm("adapt", JOB, "--out", out) for _ in range(2)]
+    results = sorted((ended.status, ended.stderr) for ended in [run.ended() for run in runs])
     refused = (
         f"basemap: {out / 'orchard_pickup.xlsx'}: already exists; nothing was written; use --force to replace it, or "
         "name another place\n"
@@ -359,8 +331,8 @@ def test_a_working_folder_that_is_gone(tmp_path: Path) -> None:
     status, error = ended(start("adapt", JOB, "--out", out, folder=gone, before=lambda: gone.rmdir()))
     assert (status, error, names(out)) == (0, "", FILES)
     gone.mkdir()
-    status, error = ended(start("adapt", JOB, "--out", "out", folder=gone, before=lambda: gone.rmdir()))
-    assert (status, error) == (2, "basemap: the current folder no longer exists: go to another one\n")
+    run = start_warm("adapt", JOB, "--out", "out", folder=gone, before=partial(os.rmdir, gone)).ended()
+    assert (run.status, run.stderr) == (2, "basemap: the current folder no longer exists: go to another one\n")
 
 
 @pytest.mark.parametrize("name", ["a" * 300, "circle", "dangling"])
@@ -378,20 +350,15 @@ def test_an_output_folder_that_cannot_be_one(tmp_path: Path, name: str) -> None:
     assert names(tmp_path) == {"circle", "dangling"}
 
 
-def without_a_rootly_pass() -> None:
-    """In the child: root, too, is bound by the permissions of folders (Linux: two capabilities dropped for good)."""
-    if os.geteuid() == 0:
-        import ctypes
-
-        drop_from_bounding_set, overrides, reads = 24, 1, 2
-        for capability in (overrides, reads):
-            if ctypes.CDLL(None, use_errno=True).prctl(drop_from_bounding_set, capability, 0, 0, 0) != 0:
-                os._exit(99)
-
-
 LINUX_PERMISSIONS = pytest.mark.skipif(
     sys.platform != "linux", reason="permissions of folders, and how root is bound by them, are Linux's"
 )
+
+
+def bound(*arguments: object, folder: Path = ROOT) -> tuple[int, str]:
+    """How a run ends that is bound by permissions, whoever runs the tests."""
+    run = start_warm(*arguments, folder=folder, before=children.without_a_rootly_pass).ended()
+    return run.status, run.stderr
 
 
 def adapted_into(out: Path, mode: int) -> tuple[int, str]:
@@ -399,7 +366,7 @@ def adapted_into(out: Path, mode: int) -> tuple[int, str]:
     out.mkdir()
     out.chmod(mode)
     try:
-        return ended(start("adapt", JOB, "--out", out, before=without_a_rootly_pass))
+        return bound("adapt", JOB, "--out", out)
     finally:
         out.chmod(0o755)
 
@@ -437,7 +404,7 @@ def test_donors_that_may_not_be_read(tmp_path: Path, mode: int, named: str, prob
     (donors / "van.toml").write_bytes(JOB.read_bytes())
     donors.chmod(mode)
     try:
-        status, error = ended(start("rank", JOB, named, folder=tmp_path, before=without_a_rootly_pass))
+        status, error = bound("rank", JOB, named, folder=tmp_path)
     finally:
         donors.chmod(0o755)
     assert (status, error) == (2, f"basemap: {problem}\n")
@@ -448,7 +415,7 @@ def test_a_job_that_may_not_be_read(tmp_path: Path) -> None:
     job = tmp_path / "van.toml"
     job.write_bytes(JOB.read_bytes())
     job.chmod(0o000)
-    status, error = ended(start("check", job, before=without_a_rootly_pass))
+    status, error = bound("check", job)
     assert (status, error) == (2, f"basemap: {job}: cannot be read: Permission denied\n")
 
 
@@ -475,7 +442,7 @@ def test_a_folder_that_cannot_be_written_to(name: str, tmp_path: Path) -> None:
     before, (arguments, named) = names(tmp_path), WRITES_HERE[name]
     tmp_path.chmod(0o555)
     try:
-        status, error = ended(start(*arguments, folder=tmp_path, before=without_a_rootly_pass))
+        status, error = bound(*arguments, folder=tmp_path)
     finally:
         tmp_path.chmod(0o755)
     assert (status, error) == (
