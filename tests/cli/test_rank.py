@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from basemap.cli.ranking import donor_files, judge_all, progress
+from basemap.cli.ranking import donor_files, judge_all, judge_donor, progress
 from basemap.jobfile.other_donor import load_target
 from tests.cli.conftest import contents
 from tests.cli.program import PLAIN, Ended, run
@@ -62,9 +62,15 @@ def donors(jobs: Path) -> list[str]:
     ]
 
 
-def test_the_best_comes_first_whatever_the_order_of_the_arguments(donors: list[str]) -> None:
+def test_the_best_comes_first_whatever_the_order_of_the_arguments(
+    donors: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
     ended = run("rank", TARGET, *donors)
     assert (ended.status, ended.stderr) == (0, "")
+    assert run("rank", TARGET, *reversed(donors)) == ended
+    # Each donor judged once for all orders: with that target nothing but its own file is looked at.
+    judged = {donor: judge_donor(load_target(Path(TARGET)), Path(donor)) for donor in donors}
+    monkeypatch.setattr("basemap.cli.ranking.judge_donor", lambda _, donor: judged[str(donor)])
     for names in itertools.permutations(donors):
         assert run("rank", TARGET, *names) == ended
     assert order(ranking(TARGET, *reversed(donors))) == donors
