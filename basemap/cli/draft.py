@@ -15,6 +15,7 @@ from basemap.errors import InputError, Mistakes
 from basemap.jobfile.load import build_job
 from basemap.jobfile.quantities import UNKNOWN
 from basemap.model.job import Assumption, Job
+from basemap.tables.grid import GridFile
 
 SCHEMA_FILE = "basemap.schema.json"
 _UNFINISHED = "# Not finished: basemap new continues here with question "
@@ -58,6 +59,7 @@ class Draft:
 
     path: Path
     values: Values = field(default_factory=dict)
+    _read: dict[object, GridFile] = field(default_factory=dict, init=False, repr=False)
     _tried: dict[str, Job | InputError] = field(default_factory=dict, init=False, repr=False)
 
     def job(self, more: Values | None = None, *, whole: bool = False) -> Job:
@@ -85,7 +87,7 @@ class Draft:
         InputError
             What `check` would say.
         """
-        return build_job(nested(values), self.path.parent, str(self.path))
+        return build_job(nested(values), self.path.parent, str(self.path), kept=self._read)
 
     def _try(self, more: Values | None) -> Job | InputError:
         """The job as far as it goes, or what `check` would say; one question tries the same answers several times."""

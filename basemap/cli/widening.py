@@ -79,9 +79,10 @@ def _as_stated(job: Job, one: Assumption) -> Any:
 
 
 def _bands(job: Job) -> dict[str, float]:
-    from basemap.adaptation.pipeline import check
+    from basemap.adaptation.pipeline import compute
+    from basemap.belief.bands import bands
 
-    band = check(job).band.adapted
+    band = bands(compute(job)).adapted
     at = places(job)
     found = {name: float(band[at[name].cell]) for name in (IDLE_PLACE, WIDE_OPEN_PLACE) if name in at}
     return {name: value for name, value in found.items() if np.isfinite(value)}

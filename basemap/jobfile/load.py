@@ -18,6 +18,7 @@ from basemap.jobfile.schema import JobFile
 from basemap.jobfile.table import Files
 from basemap.jobfile.template import blanks
 from basemap.model.job import Job, Source
+from basemap.tables.grid import GridFile
 from basemap.tables.plain_file import MIB, content_of
 
 MOST_BYTES = MIB
@@ -54,7 +55,14 @@ def load_job(path: str | Path, *, stdin: BinaryIO | None = None) -> Job:
     return _build(written.data, Files(Path(path).parent, stdin), written.source.file, [written.source])
 
 
-def build_job(data: Mapping[str, Any], folder: Path, file: str, *, stdin: BinaryIO | None = None) -> Job:
+def build_job(
+    data: Mapping[str, Any],
+    folder: Path,
+    file: str,
+    *,
+    stdin: BinaryIO | None = None,
+    kept: dict[object, GridFile] | None = None,
+) -> Job:
     """Put a job together from the mapping that a job file would give.
 
     Parameters
@@ -67,13 +75,15 @@ def build_job(data: Mapping[str, Any], folder: Path, file: str, *, stdin: Binary
         Its name in messages; its stem becomes the job's.
     stdin
         As in `load_job`.
+    kept
+        Tables already read, as in `Files`, where much the same job is built again and again.
 
     Raises
     ------
     InputError
         As in `load_job`.
     """
-    return _build(data, Files(folder, stdin), file, [])
+    return _build(data, Files(folder, stdin, kept=kept), file, [])
 
 
 def read_written(path: str | Path) -> Written:

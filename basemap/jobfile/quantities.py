@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from basemap.adaptation.quantities.kinds import FORMS, Kind
 from basemap.adaptation.quantities.quantity import Range
@@ -164,7 +165,9 @@ def _read_two_flows(text: str) -> Measured:
     return replace(first, text=text, second=second)
 
 
+@lru_cache(maxsize=1024)
 def _read_one(text: str, kind: Kind) -> Measured:
+    """A value with its spread; a job says much the same again and again, and an interview builds it a hundred times."""
     form = FORMS[kind]
     if comma := _COMMA.search(text):
         raise InputError(comma_problem(text, *comma.groups()))

@@ -46,11 +46,15 @@ class Files(NamedTuple):
         Standard input, if it is not the process's own.
     target_folder
         Folder that the target's paths are relative to, if the target is in a file of its own.
+    kept
+        Tables as they were read for an earlier build of the same job, by all that their reading depends on; a build
+        adds its own. None keeps nothing.
     """
 
     folder: Path
     stdin: BinaryIO | None = None
     target_folder: Path | None = None
+    kept: dict[object, GridFile] | None = None
 
     def folder_of(self, side: str) -> Path:
         """Folder that the paths of a side are relative to."""
@@ -97,7 +101,10 @@ def read_file(side: StatedSide, table: TableFile, file: str, files: Files, key: 
     """Read one file of numbers and keep its hash and what its reader remarked."""
 
     def read(path: Path | str, name: str) -> GridFile:
-        return read_grid(
+        key = (name, table.sheet, table.cells, table.rows, table.decimal, _state(path))
+        if files.kept is not None and key in files.kept:
+            return files.kept[key]
+        found = read_grid(
             path,
             shown_name=name,
             sheet=table.sheet,
@@ -106,8 +113,19 @@ def read_file(side: StatedSide, table: TableFile, file: str, files: Files, key: 
             decimal=table.decimal,  # type: ignore[arg-type]
             stdin=files.stdin,
         )
+        if files.kept is not None:
+            files.kept[key] = found
+        return found
 
     return file_of(side, file, files, key, read)
+
+
+def _state(path: Path | str) -> object:
+    """Which file it is, and whether it was written since; of standard input nothing can be told."""
+    if not isinstance(path, Path):
+        return object()
+    now = os.stat(path)
+    return path, now.st_ino, now.st_size, now.st_mtime_ns
 
 
 def file_of(

@@ -23,6 +23,7 @@ from basemap.cli.draft import FIRST_LINE, Draft, as_text, flat, nested
 from basemap.cli.interview import Interview
 from basemap.cli.questions import QUESTIONS, Question
 from basemap.errors import InputError
+from basemap.jobfile.load import build_job
 from basemap.jobfile.template import blank_template
 from tests.cli.program import SAMPLES, Ended, run
 
@@ -93,6 +94,44 @@ def answered(folder: Path, answers: str, *, name: str = "van.toml", at: int = 0)
         interview = Interview(Draft(folder / name), at)
         interview.run()
     return interview.draft
+
+
+@dataclass(frozen=True)
+class Oddly:
+    """A job answered in many odd ways at once, for all tests: what was said, and what was kept."""
+
+    ended: Ended
+    job: dict[str, Any]
+
+
+@pytest.fixture(scope="module")
+def oddly(tmp_path_factory: pytest.TempPathFactory) -> Oddly:
+    """Help and a way back, a boosted target, injectors that are not one to a cylinder, and a title."""
+    folder = tmp_path_factory.mktemp("oddly")
+    shutil.copy(SAMPLES / "ferry_van_fuel.csv", folder)
+    with_plain_table(folder)
+    lines = USUAL.splitlines()
+    lines[12], lines[13] = "2393 cc, 4, turbo", "650 cc/min at 3 bar, 8 injectors, twice"
+    lines[19] = "Two to a cylinder"
+    typed = [*lines[:3], "?", "back", "1", *lines[3:13], "0.8 bar gauge", *lines[13:], ""]
+    with pytest.MonkeyPatch.context() as patch:
+        patch.chdir(folder)
+        ended = run("new", "van.toml", stdin="\n".join(typed).encode())
+    assert (ended.status, ended.stderr) == (0, "")
+    return Oddly(ended, written(folder / "van.toml"))
+
+
+@pytest.fixture(scope="module")
+def entered(tmp_path_factory: pytest.TempPathFactory) -> Draft:
+    """The answers of somebody who presses Enter at the displacement of the ECU, both fuels, likeness and title."""
+    folder = tmp_path_factory.mktemp("entered")
+    shutil.copy(SAMPLES / "ferry_van_fuel.csv", folder)
+    with_plain_table(folder)
+    lines = USUAL.splitlines()
+    lines[6] = "4"  # the displacement is that of the page
+    lines[10] = lines[16] = ""  # both fuels
+    lines[18] = ""  # likeness
+    return answered(folder, "\n".join([*lines, ""]))
 
 
 def of(key: str) -> Question:
@@ -183,24 +222,29 @@ def test_who_knows_nothing_gets_as_far_as_the_job_file_could(bench: Path) -> Non
     assert "Likeness: assumed another engine" in said
 
 
-def test_enter_is_assumed_and_not_declared(bench: Path) -> None:
-    lines = USUAL.splitlines()
-    lines[18] = ""  # likeness
-    lines[6] = "4"  # the displacement is that of the page
-    draft = answered(bench, "\n".join([*lines, ""]))
-    assert draft.values["target.engine.likeness"] is None
-    assert draft.values["donor.engine.displacement"] is None
-    job = draft.job(whole=True)
+def test_enter_is_assumed_and_not_declared(entered: Draft) -> None:
+    assert entered.values["target.engine.likeness"] is None
+    assert entered.values["donor.engine.displacement"] is None
+    job = entered.job(whole=True)
     assert {"target.engine.likeness", "donor.engine.displacement"} <= {one.key for one in job.assumed}
     assert not {"target.engine.likeness", "donor.engine.displacement"} & job.declared
 
 
-def test_help_and_back(bench: Path) -> None:
-    lines = USUAL.splitlines()
-    ended = run("new", "van.toml", stdin="\n".join([*lines[:3], "?", "back", "1", *lines[3:], ""]).encode())
-    assert (ended.status, ended.stderr) == (0, "")
-    assert "Tuned: on that engine a wideband showed" in ended.stdout
-    assert written(bench / "van.toml")["donor.tables.fuel.lambda"] == 1.0
+def test_a_table_that_is_corrected_meanwhile_is_read_again(bench: Path) -> None:
+    draft = Draft(bench / "van.toml", {"donor.tables.fuel.file": "plain.csv"})
+    before = draft.job().donor.table.values
+    assert draft.job().donor.table.values.tolist() == before.tolist()
+    head, row, *rows = (bench / "plain.csv").read_text().splitlines()
+    load, _, *cells = row.split(",")
+    (bench / "plain.csv").write_text("\n".join([head, ",".join([load, "12.25", *cells]), *rows, ""]))
+    after = draft.job().donor.table.values
+    assert (after != before).sum() == 1
+    assert 0.1225 in after
+
+
+def test_help_and_back(oddly: Oddly) -> None:
+    assert "Tuned: on that engine a wideband showed" in oddly.ended.stdout
+    assert oddly.job["donor.tables.fuel.lambda"] == 1.0
 
 
 WRONG = (
@@ -215,7 +259,7 @@ WRONG = (
 )
 
 
-def test_check_s_own_validation_is_at_the_question(bench: Path) -> None:
+def test_check_s_own_validation_is_at_the_question(bench: Path, usual: Usual) -> None:
     """Each wrong answer before the right one, in one go: it is refused where it is typed, and nothing of it is kept."""
     lines, asked = USUAL.splitlines(), [one for one in QUESTIONS if one.when == "always"]
     typed = []
@@ -229,8 +273,7 @@ def test_check_s_own_validation_is_at_the_question(bench: Path) -> None:
     ]
     missing = [(key, wrong) for key, wrong, said in WRONG if said.casefold() not in parts[asked.index(of(key))]]
     assert missing == []
-    right = answered(bench, USUAL, name="right.toml")
-    assert written(bench / "van.toml") == {name: value for name, value in right.values.items() if value is not None}
+    assert (bench / "van.toml").read_bytes() == usual.job.read_bytes()
 
 
 def test_answers_that_end_early_are_kept_and_gone_on_from(bench: Path, usual: Usual) -> None:
@@ -395,12 +438,9 @@ def test_an_octane_that_an_american_pump_may_show_is_asked_for_its_scale(typed: 
     )
 
 
-def test_a_boosted_engine_is_asked_how_high_its_pressure_goes(bench: Path) -> None:
-    lines = USUAL.splitlines()
-    lines[12] = "2393 cc, 4, turbo"
-    draft = answered(bench, "\n".join([*lines[:13], "0.8 bar gauge", *lines[13:], ""]))
-    assert draft.values["target.engine.induction"] == "boosted"
-    assert draft.values["target.engine.peak_pressure"] == "0.8 bar gauge"
+def test_a_boosted_engine_is_asked_how_high_its_pressure_goes(oddly: Oddly) -> None:
+    assert oddly.job["target.engine.induction"] == "boosted"
+    assert oddly.job["target.engine.peak_pressure"] == "0.8 bar gauge"
 
 
 def test_a_table_of_boost_asks_how_both_engines_breathe(bench: Path) -> None:
@@ -430,22 +470,18 @@ def test_of_two_things_only_what_the_file_leaves_open_is_asked(bench: Path) -> N
     assert written(bench / "van.toml")["donor.tables.fuel.load_unit"] == "kPa"
 
 
-def test_injectors_that_are_not_one_to_a_cylinder_rev_limit_and_title_are_kept(bench: Path) -> None:
-    lines = USUAL.splitlines()
-    lines[13], lines[19] = "650 cc/min at 3 bar, 8 injectors, twice", "Two to a cylinder"
-    ended = run("new", "van.toml", stdin="\n".join([*lines, ""]).encode())
-    assert (ended.status, ended.stderr) == (0, "")
-    assert "= 650 cc/min, 3 bar, 8 injectors, 2 openings" in ended.stdout
-    job = written(bench / "van.toml")
+def test_injectors_that_are_not_one_to_a_cylinder_rev_limit_and_title_are_kept(oddly: Oddly) -> None:
+    job = oddly.job
+    assert "= 650 cc/min, 3 bar, 8 injectors, 2 openings" in oddly.ended.stdout
     assert (job["target.injectors.count"], job["target.injectors.openings_per_cycle"]) == (8, 2)
     assert (job["target.engine.rev_limit"], job["title"]) == ("6500 rpm", "Two to a cylinder")
-    assert "\nTwo to a cylinder\n" in ended.stdout
+    assert "\nTwo to a cylinder\n" in oddly.ended.stdout
 
 
-def test_enter_on_a_title_leaves_the_name_of_the_file(bench: Path) -> None:
-    ended = run("new", "van.toml", stdin=USUAL.encode())
-    assert "A title for this job\n    [Enter: van]" in ended.stdout
-    assert "title" not in written(bench / "van.toml")
+def test_enter_on_a_title_leaves_the_name_of_the_file(usual: Usual) -> None:
+    assert USUAL.endswith("\n\n")
+    assert "A title for this job\n    [Enter: van]" in usual.ended.stdout
+    assert "title" not in written(usual.job)
 
 
 @pytest.mark.law
@@ -476,12 +512,9 @@ KNOWN_DEAD_TIME = '{ battery = ["8 V", "16 V"], time = ["2.1 ms", "0.5 ms"] }'
 """0.9 ms at 14 V, falling by 0.2 ms/V: what is put in for an unknown one."""
 
 
-def test_a_fuel_that_enter_leaves_open_is_unknown_and_not_left_out(bench: Path) -> None:
-    lines = USUAL.splitlines()
-    lines[10] = lines[16] = ""
-    ended = run("new", "van.toml", stdin="\n".join([*lines, ""]).encode())
-    assert (ended.status, ended.stderr) == (0, "")
-    job = written(bench / "van.toml")
+def test_a_fuel_that_enter_leaves_open_is_unknown_and_not_left_out(entered: Draft) -> None:
+    job = dict(flat(tomllib.loads(as_text(entered.values))))
+    build_job(nested(job), entered.path.parent, "van.toml")  # else the answers would be lost at the end
     assert (job["donor.fuel.blend"], job["target.fuel.blend"]) == ("unknown", "unknown")
 
 
