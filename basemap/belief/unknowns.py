@@ -71,8 +71,8 @@ class Unknowns:
     pressure_pa, charge_k
         Standard uncertainties of the target's readings of manifold pressure and charge temperature, as in the job's
         budget. They are not among `inputs`, because a drive reads the same sensors.
-    known
-        The slopes worked out so far, with the drive that they are of: one answer is asked for half a dozen times.
+    known, worlds
+        The slopes worked out so far, with the drive that they are of, and the worlds: each is asked for many times.
     """
 
     forward: Forward
@@ -81,6 +81,7 @@ class Unknowns:
     pressure_pa: float
     charge_k: float
     known: dict[tuple[int, bytes], tuple[Drive, Slopes]] = field(default_factory=dict, repr=False, compare=False)
+    worlds: dict[bytes, World] = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -94,9 +95,12 @@ class Unknowns:
 
     def world(self, amounts: FloatArray) -> World:
         """The world in which every unknown has the value in `amounts`, in standard deviations, shape (unknowns,)."""
-        steps = np.array([value * entry.standard for value, entry in zip(amounts, self.inputs, strict=False)])
-        world = moved(nominal(self.forward.job), self.inputs, steps.reshape(-1, 1, 1, 1))
-        return self.tilted(world, float(amounts[self.place("dead time over voltage")]))
+        asked = amounts.tobytes()
+        if asked not in self.worlds:
+            steps = np.array([value * entry.standard for value, entry in zip(amounts, self.inputs, strict=False)])
+            world = moved(nominal(self.forward.job), self.inputs, steps.reshape(-1, 1, 1, 1))
+            self.worlds[asked] = self.tilted(world, float(amounts[self.place("dead time over voltage")]))
+        return self.worlds[asked]
 
     def slopes(self, drive: Drive, amounts: FloatArray) -> Slopes:
         """Ln λ and its slopes at points, about a value of every unknown; what was asked before is remembered."""

@@ -43,10 +43,6 @@ def drives(leaner: float = 0.0) -> tuple[DriveLog, ...]:
     )
 
 
-def learnt(job: Job, logs: tuple[DriveLog, ...], *, proved: bool) -> Learnt:
-    return learn(basemap.adapt(job), [], earlier=logs, proved=proved)
-
-
 def table(found: Learnt) -> LearntTable:
     assert found.table is not None
     return found.table
@@ -126,22 +122,19 @@ def test_two_logs_after_each_other_make_the_table_of_one_long_one(leaner: float)
     result = adapted()
     after_one = table(learn(result, [], earlier=(first,), proved=True)).new
     after_two = learn(result, [], loaded=after_one, began=result.table.to_load, earlier=(first, second), proved=True)
-    np.testing.assert_allclose(table(after_two).new, table(learnt(van(), (whole,), proved=True)).new, rtol=1e-9)
+    np.testing.assert_allclose(table(after_two).new, table(learnt_van(leaner, proved=True)).new, rtol=1e-9)
 
 
 @pytest.mark.law
 def test_another_intended_lambda_is_carried_through() -> None:
     """Cells that hold no λ: 4 % less λ is 1 / 0.96 of the fuel that the drive showed to be needed, before rounding."""
-    meant = van().target.table.intended_lambda
-
-    def result(share: float) -> Result:
-        target = replace(van().target, table=replace(van().target.table, intended_lambda=meant * share))
-        return basemap.adapt(with_drives(replace(van(), target=target), drives(), proved=True))
-
-    fuel, richer = result(1.0).table.target.fuel_kg, result(0.96).table.target.fuel_kg
+    meant = van().target.table
+    target = replace(van().target, table=replace(meant, intended_lambda=0.96 * meant.intended_lambda))
+    less = basemap.adapt(with_drives(replace(van(), target=target), drives(), proved=True))
+    fuel, richer = driven(proved=True).table.target.fuel_kg, less.table.target.fuel_kg
     # Honest agreement: 0.4 %, for what the dead time is believed to be off does not grow with the fuel.
     np.testing.assert_allclose(richer / fuel, 1.0 / 0.96, rtol=6e-3)
-    assert result(0.96).table.lambda_expected.max() < 1.0 + 1e-9
+    assert less.table.lambda_expected.max() < 1.0 + 1e-9
 
 
 @pytest.mark.law
@@ -153,9 +146,8 @@ def test_a_table_of_the_users_own_is_the_one_that_is_corrected() -> None:
     np.testing.assert_allclose(basemap.adapt(job).table.to_load, taught.new, rtol=1e-9)
 
 
-def steady(job: Job, leaner: float) -> tuple[DriveLog, ...]:
+def steady(result: Result, leaner: float) -> tuple[DriveLog, ...]:
     """A drive through every third cell that the engine reaches, its mixture off by as much everywhere."""
-    result = basemap.adapt(job)
     table, shape = result.job.target.table, result.table.stored.shape
     where = np.flatnonzero(result.table.reachable & np.isfinite(result.table.pulse_s))[::3]
 
@@ -187,12 +179,13 @@ def steady(job: Job, leaner: float) -> tuple[DriveLog, ...]:
 def test_it_does_so_whatever_the_cells_are(sample: str, leaner: float, proved: bool) -> None:
     """Pulses and efficiencies, another quantity than the donor's, axes in other units, boost."""
     job = basemap.load_job(ROOT / "sample_tables" / f"{sample}.toml")
-    logs = steady(job, leaner)
-    taught = table(learnt(job, logs, proved=proved))
+    before = basemap.adapt(job)
+    logs = steady(before, leaner)
+    taught = table(learn(before, [], earlier=logs, proved=proved))
     result = basemap.adapt(with_drives(job, logs, proved=proved))
     # Honest agreement: to the last bit; asked for is 1e-9.
     np.testing.assert_allclose(result.table.to_load, taught.new, rtol=1e-9)
-    proven = basemap.adapt(with_drives(job, logs, proved=True)).table.taught
+    proven = (result if proved else basemap.adapt(with_drives(job, logs, proved=True))).table.taught
     assert proven is not None
     factor = np.log(proven.factor)
     # A mixture that is off by as much everywhere: most of it becomes fuel, and in its direction.
@@ -229,9 +222,8 @@ def test_wherever_it_is_leanest_at_load_it_may_be_leaner_than_any_one_cell() -> 
 @pytest.mark.law
 def test_the_card_expects_the_fuel_that_is_left_in_at_idle() -> None:
     """Too much fuel that an unproved probe may not take out is still there when the engine idles."""
-    rich = basemap.adapt(with_drives(van(), drives(-0.25), proved=False))
-    lean = basemap.adapt(with_drives(van(), drives(0.0), proved=False))
-    left = table(learnt(van(), drives(-0.25), proved=False)).mean_after[3:4, 1:3]  # 35 kPa, 800 to 1000 rpm
+    rich, lean = driven(-0.25, proved=False), driven(proved=False)
+    left = table(learnt_van(-0.25, proved=False)).mean_after[3:4, 1:3]  # 35 kPa, 800 to 1000 rpm
     expected = idle_point(rich).predicted_lambda / idle_point(rich).intended_lambda
     # Honest agreement: it lies between the two; 1e-3 is allowed, for the cells are stored to 0.1 %.
     assert np.exp(left.min()) - 1e-3 < expected < np.exp(left.max()) + 1e-3 < 0.93
@@ -257,7 +249,7 @@ def test_what_was_crossed_holds_the_table_back_until_it_is_accepted() -> None:
 )
 def test_a_large_change_has_to_be_accepted_unless_it_is_loaded_already(leaner: float, proved: bool, name: str) -> None:
     job = with_drives(van(), drives(leaner), proved=proved)
-    result = basemap.adapt(job)
+    result = driven(leaner, proved=proved)
     assert result.table.taught is not None
     assert name in [hold.name for hold in result.table.taught.holds]
     assert name in [hold.name for hold in learnt_van(leaner, proved=proved).holds]
@@ -340,7 +332,7 @@ def test_drives_that_this_job_has_no_fuel_for_are_refused() -> None:
         basemap.adapt(with_drives(van(), logs, proved=True))
     assert str(caught.value) == message
     with pytest.raises(InputError) as caught:
-        learnt(van(), logs, proved=True)
+        learn(adapted(), [], earlier=logs, proved=True)
     assert str(caught.value) == message
 
 
