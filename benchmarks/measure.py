@@ -65,10 +65,11 @@ def whole_process(arguments: Sequence[str], folder: Path) -> Callable[[], float]
 
 
 def environment() -> dict[str, str]:
-    """The environment with this working copy in front of an installed one."""
+    """The environment with this working copy in front of an installed one, and numpy in one thread, as ours has it."""
     here = str(Path(__file__).parents[1])
     behind = os.environ.get("PYTHONPATH")
-    return {**os.environ, "PYTHONPATH": os.pathsep.join([here, behind] if behind else [here])}
+    path = os.pathsep.join([here, behind] if behind else [here])
+    return {"OPENBLAS_NUM_THREADS": "1", **os.environ, "PYTHONPATH": path}
 
 
 def ratio_row(name: str, ours_s: float, floor_s: float, goal: float) -> Row:

@@ -47,7 +47,7 @@ def _without_formulas() -> ExitStack:
     """No page makes the formula of a cell or writes one."""
     stack = ExitStack()
     package = basemap.workbook
-    for module in pkgutil.iter_modules(package.__path__, f"{package.__name__}."):
+    for module in pkgutil.walk_packages(package.__path__, f"{package.__name__}."):
         page = importlib.import_module(module.name)
         if getattr(page, "live", None) is cells.live and page is not cells:
             stack.enter_context(patch.object(page, "live", _plain))
