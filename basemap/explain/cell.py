@@ -21,7 +21,7 @@ from basemap.model.result import Computed
 
 
 def central_cell(computed: Computed) -> tuple[int, int]:
-    """The cell that is worked by default: highest reachable load that has a new cell, at the middle speed."""
+    """The cell that is explained by default: the highest reachable load that has a new cell, at the middle speed."""
     possible = computed.table.reachable & np.isfinite(computed.table.new)
     if not possible.any():
         return 0, 0
@@ -31,7 +31,7 @@ def central_cell(computed: Computed) -> tuple[int, int]:
 
 
 def worked_cell(computed: Computed, row: int, column: int) -> tuple[Step, ...]:
-    """The chain of one cell, from the donor's cell to the new one.
+    """Work one cell out step by step, from the donor's cell to the new one.
 
     Parameters
     ----------
@@ -40,8 +40,8 @@ def worked_cell(computed: Computed, row: int, column: int) -> tuple[Step, ...]:
 
     Returns
     -------
-    The steps in order. Where the donor's injectors or fuel are left out because they cancel, its side starts at
-    the air that the cell stands for.
+    The steps in order. If the donor's injectors or fuel cancel and are left out, they start at the air that its cell
+    stands for.
     """
     job, table = computed.job, computed.table
     settings = computed.in_force
@@ -59,7 +59,7 @@ def worked_cell(computed: Computed, row: int, column: int) -> tuple[Step, ...]:
 
 
 def _on_other_axes(computed: Computed, target_cell: CellSide) -> list[Step]:
-    """The donor's side where the target has axes of its own: the donor's cell where one stands there, else its air."""
+    """The donor's steps if the target has axes of its own: from the donor's cell at the similar point, else its air."""
     job, own, at = computed.job, computed.on_donor_axes, _donor_cell(computed.job, target_cell.row, target_cell.column)
     if own is None or at is None or computed.cancelled:
         return [_air_between(target_cell)]
@@ -72,7 +72,7 @@ def _on_other_axes(computed: Computed, target_cell: CellSide) -> list[Step]:
 
 
 def _donor_cell(job: Job, row: int, column: int) -> tuple[int, int] | None:
-    """The donor's cell that stands at the similar point of a target's; `None` where that lies between its cells."""
+    """The donor's cell at the similar point of a target's cell; `None` if that point lies between the donor's cells."""
     donor, target = job.donor.table, job.target.table
     loads = np.flatnonzero(np.isclose(donor.points.similar, target.points.similar[row], rtol=SAME, atol=0.0))
     speeds = np.flatnonzero(np.isclose(donor.rpm, target.rpm[column], rtol=SAME, atol=0.0))

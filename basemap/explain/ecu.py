@@ -44,7 +44,7 @@ def cell_from_pulse(computed: Computed, side: CellSide) -> list[Step]:
 
 
 def _told_opening(side: CellSide, stage: Stage) -> list[Step]:
-    """What the ECU adds to an opening, and where its line bends."""
+    """The dead time and extra time that the ECU adds, and where its flow line bends."""
     told = [] if _adds_nothing(side) else [_told_dead_time(side, stage)]
     if side.settings.bend is not None:
         told += _bend_steps(side, stage)

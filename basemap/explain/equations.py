@@ -1,7 +1,7 @@
 """The equations of a cell's chain as text: symbol, words, unit, formula, and the name of their cell in the workbook.
 
-Nothing is worked out from these texts. The numbers are those of `basemap.adaptation`; the workbook's own formulas are a
-second way to them.
+These texts are only shown. The numbers come from `basemap.adaptation`, and the formulas of the workbook work them out a
+second time.
 """
 
 from __future__ import annotations
@@ -20,13 +20,13 @@ class Equation(NamedTuple):
     symbol
         As in the physics page of the documentation.
     words
-        What it stands for; what stands in braces is filled in for a cell.
+        Its name; a part in braces is filled in for a cell.
     unit
-        For people.
+        The unit it is shown in.
     formula
-        The arithmetic in symbols; empty for what is given, or where it depends on the job.
+        The arithmetic in symbols; empty for an input, or if it depends on the job.
     cell
-        Name of its cell in the workbook, behind ``donor_`` or ``target_``; empty where it has none.
+        Name of its cell in the workbook, after ``donor_`` or ``target_``; empty if it has none.
     """
 
     symbol: str
@@ -66,7 +66,7 @@ NEW_CELL = Equation("cell", "the new cell")
 STORED_CELL = Equation("stored", "the new cell as the table stores it")
 RICHER_CELL = Equation("to load", "richer at load, as the job asks", "", "the same for {share:.3g} % more fuel, stored")
 
-# What injectors make of a pulse, and the pulse that they need.
+# The fuel that injectors deliver in a pulse, and the pulse that they need for a fuel.
 PRESSURE_ACROSS = Equation("Δp", "pressure across the injector", "bar")
 ACROSS_FOLLOWING, ACROSS_FIXED = "p_rail", "p_rail + p0 − p"
 RATED_FLOW = Equation(

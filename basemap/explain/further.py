@@ -16,7 +16,7 @@ from basemap.model.further_table import FurtherResult
 from basemap.model.result import Computed
 
 _ONE_CYCLE = (DUTY.symbol,)
-"""Steps that say nothing of a pulse before the engine turns, or once in a while."""
+"""Steps that need a running engine: left out for a table of pulses before it turns, or of single pulses."""
 
 
 def worked_pulse(computed: Computed, found: FurtherResult, index: tuple[int, ...]) -> tuple[Step, ...]:
@@ -29,7 +29,7 @@ def worked_pulse(computed: Computed, found: FurtherResult, index: tuple[int, ...
     found
         A further table of pulses.
     index
-        Of the cell: its point, or its load and its speed.
+        Index of the cell: of its point, or of its load and its speed.
     """
     if found.old[index] == 0:
         return ()
@@ -40,7 +40,7 @@ def worked_pulse(computed: Computed, found: FurtherResult, index: tuple[int, ...
 
 
 def _in_place(computed: Computed, found: FurtherResult, run: Run) -> Computed:
-    """The job as far as a chain is worked out from it, with the further table in the main one's place."""
+    """The job with the further table in the main one's place, as far as the chain of a cell needs it."""
     whole = run.air_kg.shape
     table = replace(
         computed.table,
@@ -57,7 +57,7 @@ def _in_place(computed: Computed, found: FurtherResult, run: Run) -> Computed:
 
 
 def _of_the_table(steps: tuple[Step, ...], found: FurtherResult) -> Iterator[Step]:
-    """The steps in the words of this table."""
+    """The steps of the main table, reworded for a further table."""
     for step in steps:
         if found.table.load_pa is None and step.symbol in _ONE_CYCLE:
             continue

@@ -18,7 +18,7 @@ from basemap.model.table_result import Chain
 
 
 class Stage(StrEnum):
-    """Where in the chain a step stands."""
+    """The part of the chain that a step belongs to, with its heading."""
 
     DONOR_ECU = "Donor: its ECU turns the cell into a pulse"
     DONOR_HARDWARE = "Donor: its injectors turn the pulse into fuel, and the fuel tells the air"
@@ -35,7 +35,7 @@ class Step(NamedTuple):
     symbol, name
         As in the physics page of the documentation.
     value, unit
-        Unrounded, in a unit for people.
+        The number, unrounded, and the unit it is shown in.
     how
         The arithmetic in symbols; empty for an input.
     keys
@@ -60,7 +60,13 @@ def step(
     formula: str | None = None,
     **filled: object,
 ) -> Step:
-    """The line of an equation: its words and formula `filled` in, its unit and formula unless others are given."""
+    """The step of an equation, with the braces of its words and formula `filled` in.
+
+    Parameters
+    ----------
+    unit, formula
+        Instead of those of the equation.
+    """
     words, how = equation.words, equation.formula if formula is None else formula
     if filled:
         words, how = words.format(**filled), how.format(**filled)
@@ -68,7 +74,7 @@ def step(
 
 
 class CellSide(NamedTuple):
-    """One side of the chain at one cell."""
+    """One side of the job, donor or target, at one cell."""
 
     word: str
     installation: Installation

@@ -1,4 +1,4 @@
-"""How the air of a cell behind one throttle becomes that behind another, step by step."""
+"""From the air behind the donor's throttle to that behind the target's, step by step."""
 
 from __future__ import annotations
 
@@ -16,9 +16,10 @@ _BORES = ("target.engine.throttle_bore", "donor.engine.throttle_bore")
 
 
 def throttle_steps(computed: Computed, target: CellSide) -> list[Step]:
-    """From the donor's air at an opening to the target's.
+    """From the donor's air at a throttle opening to the target's.
 
-    Between the donor's points the target's air is read from what its cells around carry over, and only that is shown.
+    If the opening lies between the donor's points, the target's air is interpolated between those of the donor's cells
+    around it, and only the result is shown.
     """
     job = computed.job
     air = target.at(target.chain.air_kg) * 1e6

@@ -1,1 +1,1 @@
-"""A log of a drive → steady observations."""
+"""Logs of drives: reading one, finding its steady stretches, and learning the table from them."""

@@ -1,4 +1,4 @@
-"""The first-start card against a log: what was predicted, what was seen, and whether the one lies within the other."""
+"""The first-start card against a log: what the card predicts, what the log shows, and whether the two agree."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.learnt import Scored
 
 IDLE_SPEED, IDLE_KPA = 0.2, 12.0
-"""How far from the idle point of the card a moment still is idle."""
+"""How far from the card's idle point a moment still counts as idle: share of the speed, and kPa."""
 
 WARM_START_K = 50.0 + ZERO_CELSIUS
 """Coolant that no weather has: hotter than this before a start, the engine ran a short while ago."""
@@ -22,7 +22,7 @@ WARM_START_K = 50.0 + ZERO_CELSIUS
 
 @dataclass(frozen=True)
 class Seen:
-    """A number that a log shows, its unit and when."""
+    """A number that a log shows, with its unit and its time in the log."""
 
     value: float
     unit: str
@@ -32,7 +32,7 @@ class Seen:
 
     @property
     def words(self) -> str:
-        """For people."""
+        """The number or the range, with its unit, as a report shows it."""
         number = f"{self.value:.{self.decimals}f}"
         upto = "" if self.highest is None else f" to {self.highest:.{self.decimals}f}"
         return f"{number}{upto} {self.unit}".rstrip()
@@ -52,27 +52,27 @@ class LogShows:
 
     @property
     def key_on(self) -> BoolArray:
-        """Before the engine turns for the first time."""
+        """Where the engine has not turned yet."""
         turning = np.flatnonzero(self.log.rpm > 40.0)
         before = self.log.time_s < (self.log.time_s[turning[0]] if turning.size else np.inf)
         return np.asarray(before & (self.log.rpm < 40.0))
 
     @property
     def cranking(self) -> BoolArray:
-        """Turned by the starter, before the engine runs."""
+        """Where the starter turns the engine, before it first runs."""
         running = np.flatnonzero(self.log.running)
         before = self.log.time_s < (self.log.time_s[running[0]] if running.size else np.inf)
         return np.asarray(before & (self.log.rpm > 40.0))
 
     @property
     def idle(self) -> BoolArray:
-        """Warm, steady, near the idle speed, with little load."""
+        """Where the engine idles: warm, steady, near the idle speed and idle pressure."""
         near = np.abs(self.log.rpm / self.idle_rpm - 1.0) < IDLE_SPEED
         return np.asarray(self.steady & near & (np.abs(self.log.manifold_pa - self.idle_pa) < IDLE_KPA * 1e3))
 
     @property
     def charging(self) -> BoolArray:
-        """Half a minute after the start and later."""
+        """Where the engine runs, from half a minute after its first start."""
         running = np.flatnonzero(self.log.running)
         begin = self.log.time_s[running[0]] if running.size else np.inf
         return np.asarray(self.log.running & (self.log.time_s > begin + 30.0))
@@ -106,12 +106,12 @@ def _volts_charging(read: LogShows, line: CardLine) -> Seen | None:
     if not kept.size:
         return None
     volts = read.log.battery_v[kept]
-    # A consumer that is switched on dips it for a moment; upwards nothing is smoothed.
+    # Switching a consumer on dips the voltage for a moment, so the lowest 1 % is ignored; the highest is not smoothed.
     low, high = float(np.quantile(volts, 0.01)), float(volts.max())
     outside = volts > (high if line.high is None else line.high)
     if not outside.any() and line.low is not None and low < line.low:
         outside = volts < line.low
-    # When a limit was first crossed matters, not when it was worst; without one, when the voltage was highest.
+    # The time is that of the first crossing of a limit; if none was crossed, that of the highest voltage.
     when = outside.argmax() if outside.any() else volts.argmax()
     return Seen(low, "V", float(read.log.time_s[kept[when]]), highest=high)
 
@@ -129,11 +129,11 @@ _LOOK: dict[tuple[str, str], Callable[[LogShows, CardLine], Seen | None]] = {
     ("charging", "overvoltage"): _volts_charging,
 }
 _OPEN = {("idle", "map"): 5.0, ("idle", "pulse"): 0.25, ("idle", "duty"): 0.25}
-"""Where the card gives no band: how far off still counts as near, kPa or a share."""
+"""Lines for which the card gives no band: how far from the predicted value still agrees, in kPa or as a share."""
 
 
 def score(card: Card, read: LogShows) -> tuple[Scored, ...]:
-    """Every line of the card that a log can show, in the card's own order."""
+    """Compare every line of the card that a log can show, in the card's order."""
     found = []
     for part in card.parts:
         for line in part.lines:

@@ -1,4 +1,4 @@
-"""What a log may hold: its channels, their units, the words that name them, and the range that they keep to."""
+"""The channels that a log may have: their units, the headers that name them, and the range of their values."""
 
 from __future__ import annotations
 
@@ -40,17 +40,17 @@ class Channel:
     name
         As in ``[log.columns]``.
     words
-        For people.
+        Its name as messages and reports show it.
     units
         Unit in lower case → its size.
     named
-        Pattern of a header that means it, lower case.
+        Pattern of a header that names it, lower case.
     low, high
-        Range that nearly all of its values keep to, SI.
+        Range in which nearly all of its values lie, SI.
     usual
-        The unit that is taken where neither header nor column names one; `None` where that would be a guess.
+        Unit to assume if neither the header nor the file names one; `None` if that would be a guess.
     gap_s
-        Over so long a gap between two values it is read linearly; beyond that nothing is known.
+        Longest gap between two values that is filled by linear interpolation; a longer one stays unknown.
     """
 
     name: str
@@ -64,13 +64,13 @@ class Channel:
 
     @property
     def shown(self) -> str:
-        """Its units for people."""
+        """Its units as messages show them."""
         proper = {"kpa": "kPa", "pa": "Pa", "hpa": "hPa", "inhg": "inHg", "degc": "degC", "degf": "degF", "k": "K",
                   "v": "V", "mv": "mV"}  # fmt: skip
         return ", ".join(proper.get(unit, unit) for unit in self.units if unit not in ("", "-", "c", "f", "pct"))
 
     def size(self, unit: str) -> Size | None:
-        """Size of a unit, or `None` where it is none of this channel's."""
+        """Size of a unit; `None` if this channel has no such unit."""
         plain = plain_unit(unit)
         if self.units is _PLAIN and plain.startswith("afr"):  # such as AFR (petrol): the basis is asked for
             return _PLAIN["afr"]
@@ -83,13 +83,13 @@ _SPELT: dict[str, str] = {
     "degfahrenheit": "degf", "kelvin": "k", "psia": "psi", "psig": "psi", "bara": "bar", "barg": "bar",
     "kpaa": "kpa", "kpag": "kpa",
 }  # fmt: skip
-"""Other ways to write a unit, in lower case without blanks → the one that the channels list."""
+"""Other spellings of a unit, in lower case without blanks → the spelling that the channels list."""
 
 _REFERS = re.compile(r"(absolute|abs|gauge|vacuum)\.?$")
 
 
 def plain_unit(unit: str) -> str:
-    """A unit in lower case and its usual spelling, without the word for what a pressure refers to."""
+    """A unit in lower case and its usual spelling, without the word that says what a pressure counts from."""
     lower = _bare(unit).replace("°", "deg").replace("µ", "u").replace("μ", "u")
     joined = re.sub(r"\s+|(?<=deg)\.", "", lower)
     joined = _REFERS.sub("", joined)
@@ -97,7 +97,7 @@ def plain_unit(unit: str) -> str:
 
 
 def reference_in(unit: str) -> str | None:
-    """What a pressure in this unit counts from, where the unit says so: absolute, gauge or vacuum."""
+    """What a pressure counts from, if its unit says so: absolute, gauge or vacuum; else `None`."""
     lower = _bare(unit).rstrip(".")
     if lower in ("psia", "bara", "kpaa") or re.search(r"\babs(olute)?$", lower):
         return "absolute"
@@ -157,7 +157,7 @@ CHANNELS = {
 }  # fmt: skip
 
 OTHERS = r"target|intended|desired|set ?point|wanted|error|correct|\btrim\b"
-"""What makes of a header the name of another quantity than the one that was measured."""
+"""Words in a header that mean a target or a correction, not the measured quantity."""
 
 NEEDED = ("time", "rpm", "manifold_pressure", "battery", "coolant_temperature", "charge_temperature")
-"""Besides one of lambda and air_fuel_ratio."""
+"""Channels that every log must have, besides lambda or air_fuel_ratio."""

@@ -1,4 +1,4 @@
-"""Which column of a log is what: as the user says, else as header, unit and range make clear."""
+"""Which column of a log holds which channel: as the user says, else by its header, its unit and its range."""
 
 from __future__ import annotations
 
@@ -25,26 +25,26 @@ _MIXTURES = ("lambda", "air_fuel_ratio")
 _EXAMPLE = 'rpm = { column = "engine speed", unit = "rpm" }'
 _TOLD_BY_UNIT = ("rpm", "manifold_pressure", "battery", "pulse")
 _DEEPEST_VACUUM_INHG = 27.0
-"""No manifold is drawn down so far: it leaves 10 kPa. Common practice, no source."""
+"""Deepest vacuum that a manifold reaches: it would leave 10 kPa (common practice, no source)."""
 
 _SPREAD = 0.98
-"""Share of a column's values that must lie in the range of what it is proposed for."""
+"""Share of a column's values that must lie in a channel's range before it is taken for that channel."""
 
 
 @dataclass(frozen=True)
 class Chosen:
-    """One channel's column, with the unit that its numbers are in.
+    """One channel's column and the unit of its numbers.
 
     Parameters
     ----------
     size
-        The unit's: SI = factor · value + offset.
+        Size of the unit: SI = factor · value + offset.
     proposed
-        Whether the user did not name it.
+        Whether the program found it, rather than the user naming it.
     basis
-        Of an air/fuel ratio: the ratio that its scale shows at λ = 1.
+        For an air/fuel ratio: the ratio that its scale shows at λ = 1.
     dead_time_included
-        Of a pulse; `None` where the user does not say.
+        For a pulse: whether it includes the dead time; `None` if the user does not say.
     refers
         What a manifold pressure counts from: absolute, gauge or vacuum.
     """
@@ -59,7 +59,7 @@ class Chosen:
     refers: str = "absolute"
 
     def stated(self, header: str) -> LogColumn:
-        """The same as the user would say it."""
+        """The same as an entry of ``[log.columns]``."""
         return LogColumn(header, self.unit or None, self.basis, self.dead_time_included)
 
 
@@ -69,7 +69,7 @@ def read_stated(path: Path) -> dict[str, LogColumn]:
     Raises
     ------
     InputError
-        Where it cannot be read or an entry cannot be used.
+        If the file cannot be read or an entry cannot be used.
     """
     file = str(path)
     try:
@@ -90,7 +90,7 @@ def stated(entries: Mapping[str, Any], file: str, place: str) -> dict[str, LogCo
     Raises
     ------
     InputError
-        Where one names no channel, or holds what cannot be used.
+        If an entry names no channel, or has a key or value that cannot be used.
     """
     if not isinstance(entries, Mapping):
         raise InputError(f"expected one entry for each channel, such as {_EXAMPLE}", file=file, place=place or None)
@@ -121,12 +121,12 @@ def _stated(name: str, entry: Any, file: str, place: str) -> LogColumn:
 
 
 def choose(sheet: LogText, stated_columns: Mapping[str, LogColumn]) -> dict[str, Chosen]:
-    """The column of every channel that the log holds.
+    """Find the column of every channel that the log has.
 
     Raises
     ------
     InputError
-        Where a named column is not there, a unit is open, or a channel that is needed is not found.
+        If a named column is missing, a unit is unclear, or a channel that every log must have is not found.
     """
     found = {name: _named(sheet, CHANNELS[name], entry) for name, entry in stated_columns.items()}
     taken = {chosen.index for chosen in found.values()}
@@ -156,7 +156,7 @@ def _named(sheet: LogText, channel: Channel, entry: LogColumn) -> Chosen:
 
 
 def _with_unit(sheet: LogText, channel: Channel, index: int, unit: str | None = None) -> Chosen:
-    """The column in the unit that is stated, that the file names, that its values show, or that is usual."""
+    """The column with its unit: as stated, else as the file names it, else as its values show, else the usual one."""
     named = unit if unit is not None else sheet.units[index]
     if channel.name == "time":
         named = named if channel.size(named) else _unit_of_time(sheet, index)
@@ -176,14 +176,14 @@ def _with_unit(sheet: LogText, channel: Channel, index: int, unit: str | None = 
 
 
 def _reference(sheet: LogText, channel: Channel, index: int, unit: str) -> str:
-    """What a manifold pressure counts from; refused where nothing shows it."""
+    """What a manifold pressure counts from; refused if nothing shows it."""
     values = sheet.numbers[index]
     values = values[np.isfinite(values)]
     found = _counts_from(unit, values)
     if found != "absolute" or reference_in(unit) is not None or not values.size:
         return found
     low, top = np.quantile(values, (0.01, 0.995))
-    # Inches of mercury may count from either end; wide open or key on, an absolute one shows the barometer.
+    # Inches of mercury may be absolute or vacuum; wide open or at key on, an absolute pressure shows the barometer.
     if plain_unit(unit) == "inhg" and top < _DEEPEST_VACUUM_INHG:
         raise InputError(
             f"{sheet.named(index)} reads {low:.3g} to {top:.3g} inHg: say in [log.columns] what that is measured "
@@ -195,13 +195,13 @@ def _reference(sheet: LogText, channel: Channel, index: int, unit: str) -> str:
 
 
 def _counts_from(unit: str, values: FloatArray) -> str:
-    """What a pressure counts from: as its unit says, else as its values show, since no absolute pressure is below 0."""
+    """What a pressure counts from, by its unit or else by its values: no absolute pressure is below 0."""
     below = values.size > 0 and np.quantile(values, 0.01) < 0.0
     return reference_in(unit) or ("gauge" if below else "absolute")
 
 
 def _unit_of_time(sheet: LogText, index: int) -> str:
-    """The unit of a column of times: a clock shows itself, s and ms by the step at 4 to 100 rows a second."""
+    """The unit of a column of times: h:m:s if written so, else s or ms by its step, at 4 to 100 rows a second."""
     cells = [cell for cell in sheet.columns[index][:400] if cell]
     if any(is_clock(cell) for cell in cells):
         return "h:m:s"
@@ -212,13 +212,13 @@ def _unit_of_time(sheet: LogText, index: int) -> str:
 
 
 def _unit_by_range(sheet: LogText, channel: Channel, index: int) -> str:
-    """The only unit in which the values are plausible, else the usual one, else none."""
+    """The usual unit, else the only one in which the values are plausible, else none."""
     values = sheet.numbers[index]
     values = values[np.isfinite(values)]
     if channel.usual is not None:
         return channel.usual
     if channel.name == "manifold_pressure" and values.size:
-        # Wide open it stands near the barometer, whatever the unit.
+        # Wide open, the pressure is near the barometer, whatever the unit.
         top = float(np.quantile(values, 0.995))
         for unit, low, high in (("bar", 0.6, 4.0), ("psi", 9.0, 45.0), ("kPa", 60.0, 400.0), ("mbar", 600.0, 4000.0)):
             if low <= top <= high:
@@ -230,13 +230,13 @@ def _unit_by_range(sheet: LogText, channel: Channel, index: int) -> str:
         top = float(values.max())
         return "K" if top > 270.0 else "degC" if top < 120.0 else ""
     if channel.name == "trim" and values.size:
-        # A factor stands about 1, a percentage about 0.
+        # A factor lies near 1, a percentage near 0.
         return "factor" if 0.5 < float(np.median(values)) < 1.6 else "%" if abs(float(np.median(values))) < 0.5 else ""
     return ""
 
 
 def _by_header(sheet: LogText, channel: Channel, taken: set[int]) -> int | None:
-    """The column whose header means a channel."""
+    """The column whose header names a channel."""
     free = [index for index in range(len(sheet.headers)) if index not in taken]
     by_name = [index for index in free if _means(sheet.headers[index].lower().replace("_", " "), channel)]
     fits = [index for index in by_name if _plausible(sheet, channel, index)]
@@ -257,7 +257,7 @@ def _means(header: str, channel: Channel) -> bool:
 
 
 def _by_unit_and_range(sheet: LogText, channel: Channel, taken: set[int]) -> int | None:
-    """The only column left whose unit and values can be a channel's, where no header says so."""
+    """The only column left whose unit and values suit a channel that no header names."""
     free = [index for index in range(len(sheet.headers)) if index not in taken]
     if channel.name == "time":
         return next((index for index in free if _rises(sheet, index)), None)
@@ -329,7 +329,7 @@ def _refuse_missing(sheet: LogText, found: Mapping[str, Chosen]) -> None:
 
 
 def _others(sheet: LogText, found: Mapping[str, Chosen]) -> str:
-    """The headers that mean nothing to us, among which a missing channel may be."""
+    """The columns that were not recognised: a missing channel may be one of them."""
     used = {chosen.index for chosen in found.values()}
     others = [sheet.written[index] for index in range(len(sheet.headers)) if sheet.headers[index] and index not in used]
     return f" (other columns: {', '.join(others[:8])})" if others else ""

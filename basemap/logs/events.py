@@ -1,6 +1,6 @@
 """The dangers in a log: limits of the first-start card that were crossed, with their time.
 
-Nothing here is smoothed or averaged: a limit that is crossed is crossed.
+Limits are compared with the values as logged, neither smoothed nor averaged; only a climbing voltage is a trend.
 """
 
 from __future__ import annotations
@@ -22,30 +22,31 @@ CHARGING_STOP_V, CHARGING_STOP_S = 15.5, 1.0
 CHARGING_NEVER_V = 16.0
 CHARGING_HIGH_V, CHARGING_HIGH_S = 15.0, 2.0
 CHARGING_LOW_V, CHARGING_LOW_AFTER_S = 13.0, 30.0
-"""The card's own lines: common practice; 16 V is ISO 16750-2, from memory."""
+"""The limits that the card states: common practice; 16 V is ISO 16750-2, from memory."""
 CLIMB_V, CLIMB_TO_V, CLIMB_OVER_S, CLIMB_MEAN_S = 0.35, 14.7, 120.0, 20.0
-"""A voltage that has risen by so much within so long, and stands higher than a regulator holds it (practice)."""
+"""A voltage climbs if it rises by at least `CLIMB_V` within `CLIMB_OVER_S`, to `CLIMB_TO_V` or more, which is higher
+than a regulator holds it (common practice, no source)."""
 LEAN_FOR_S = 0.3
 LOAD, WIDE_OPEN = 0.8, 0.95
-"""Shares of the barometer from which the engine is at load, and wide open (common practice)."""
+"""Manifold pressure over the barometer from which the engine is at load, and wide open (common practice)."""
 PEGGED_FOR_S = 0.5
 COOLANT_HIGH_K, COOLANT_STOP_K = ZERO_CELSIUS + 108.0, ZERO_CELSIUS + 115.0
-"""Common practice, no source: beyond the second a pressurised cooling system is near boiling over."""
+"""Common practice, no source: above the second, a pressurised cooling system is near boiling over."""
 FUEL_FOR_S = 1.0
 
 
 @dataclass(frozen=True)
 class Expected:
-    """What the events are compared with, shape (moments,).
+    """What a log is compared with to find dangers.
 
     Parameters
     ----------
     intended
-        λ that the table is meant to give.
+        λ that the table is meant to give, shape (moments,).
     barometer_pa
-        Of the target.
+        The target's barometric pressure.
     fuel_pressure_pa
-        Gauge pressure in the rail; NaN where nothing is expected.
+        Gauge pressure expected in the rail, shape (moments,); NaN where none is expected.
     """
 
     intended: FloatArray
@@ -54,7 +55,7 @@ class Expected:
 
 
 def events(log: Log, late: Delay, ends: Ends, cut: BoolArray, expected: Expected) -> tuple[Event, ...]:
-    """Everything that was crossed, the most dangerous first."""
+    """Every limit that was crossed, the most dangerous first."""
     found = [
         *_cranking(log),
         *_charging(log),
@@ -72,13 +73,13 @@ _ORDER = (
 
 
 def most_dangerous_first(event: Event) -> tuple[bool, int, float]:
-    """Sorts events: stops first, by what they do to the engine, then by time."""
+    """Sort key of an event: stops first, then by the harm to the engine, then by time."""
     return not event.stop, _ORDER.index(event.kind), event.at_s
 
 
 def _cranking(log: Log) -> Iterator[Event]:
     turning = (log.rpm > 40.0) & (log.rpm < 450.0)
-    # A stall ends in slow turning too; only what comes before the engine runs is cranking.
+    # An engine that stalls turns slowly too; only what comes before it first runs is cranking.
     running = np.flatnonzero(log.running)
     turning &= log.time_s < (log.time_s[running[0]] if running.size else np.inf)
     for limit, stop in ((CRANKING_STOP_V, True), (CRANKING_LOW_V, False)):
@@ -124,14 +125,14 @@ def _charging(log: Log) -> Iterator[Event]:
 
 
 def _climbing(log: Log) -> Event | None:
-    """A voltage that climbs beyond what a regulator holds, named while it still climbs."""
+    """A voltage that climbs above what a regulator holds; its time is that at which the climb first shows."""
     import pandas as pd
 
     running = _after_start(log, CHARGING_LOW_AFTER_S)
     if running.sum() * log.step_s < 60.0:
         return None
     width = max(2, round(CLIMB_MEAN_S / log.step_s))
-    # What a consumer takes away comes back when it is switched off: only the upper edge tells of the regulator.
+    # Consumers pull the voltage down while they are on, so only its upper edge shows what the regulator does.
     edge = np.asarray(pd.Series(np.where(running, log.battery_v, np.nan)).rolling(width, min_periods=width // 2)
                       .quantile(0.9))  # fmt: skip
     back = max(1, round(CLIMB_OVER_S / log.step_s))
@@ -178,7 +179,7 @@ def _mixture(log: Log, late: Delay, ends: Ends, cut: BoolArray, expected: Expect
 
 
 def _leanest_at_load(log: Log, expected: Expected) -> FloatArray:
-    """λ that is too lean at load: 10 % above the intended; wide open also above 1, unless that is less than 5 %."""
+    """Leanest λ allowed at load: 10 % above the intended; wide open also 1, or 5 % above the intended if leaner."""
     stop = LEAN_STOP * expected.intended
     no_leaner = np.maximum(LEAN_CAUTION * expected.intended, LEANEST_WIDE_OPEN)
     return np.where(log.manifold_pa >= WIDE_OPEN * expected.barometer_pa, np.minimum(stop, no_leaner), stop)
@@ -209,30 +210,30 @@ def _fuel_pressure(log: Log, expected: Expected) -> Iterator[Event]:
         )
         says = (
             f"fuel pressure {_down(value, 0)} kPa where {limit / FUEL_PRESSURE_LOW:.0f} kPa is expected, at "
-            f"{log.rpm[index]:.0f} rpm: no load until the pressure holds, for the mixture gets leaner as it falls"
+            f"{log.rpm[index]:.0f} rpm: no load until the pressure holds, because the mixture gets leaner as it falls"
         )
         yield _event("fuel pressure low", log, low, value, limit, "kPa", True, says)
 
 
 def _up(value: float, decimals: int) -> str:
-    """A reading whose high side is the dangerous one."""
+    """A reading that is dangerous when high, rounded up."""
     return rounded_up(without_noise(value), decimals)
 
 
 def _down(value: float, decimals: int) -> str:
-    """A reading whose low side is the dangerous one."""
+    """A reading that is dangerous when low, rounded down."""
     return rounded_down(without_noise(value), decimals)
 
 
 def _after_start(log: Log, seconds: float) -> BoolArray:
-    """Running, so long after it began to."""
+    """Where the engine has run for at least so many seconds since it last started."""
     running = log.running
     begin = np.where(running & ~np.concatenate([[False], running[:-1]]), log.time_s, -np.inf)
     return np.asarray(running & (log.time_s - np.maximum.accumulate(begin) >= seconds))
 
 
 def _for(log: Log, here: BoolArray, seconds: float) -> BoolArray:
-    """Only the runs of True that last so long."""
+    """Only those runs of True that last at least so many seconds."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], here, [False]]).astype(np.int8)))
     kept = np.zeros(here.shape, dtype=bool)
     for first, last in zip(edges[::2], edges[1::2], strict=True):

@@ -42,7 +42,7 @@ KEY_ON_LEAST_S = 0.2
 
 @dataclass(frozen=True)
 class _Prepared:
-    """One log, worked through as far as it can be by itself."""
+    """One log, worked through as far as is possible without the others."""
 
     log: Log
     late: Delay
@@ -70,24 +70,24 @@ def learn(
     Parameters
     ----------
     result
-        Of `basemap.adapt`, without any drive in it: the table and settings that were loaded.
+        Result of `basemap.adapt` without any drive: the table and settings that were loaded.
     logs
-        One or more.
+        The logs to learn from, one or more.
     loaded
         Cells of another table that was loaded instead, in the unit shown, shape (loads, speeds).
     began
-        The table from before any drive, where `loaded` is one that drives have corrected; `loaded` unless given.
+        The table from before any drive, if drives have corrected `loaded`; by default `loaded`.
     earlier
-        Logs learnt from before: everything is worked out anew from the prior.
+        Drives learnt from before. Everything is worked out anew from the prior, with these drives.
     proved
         Whether the probe was proved at two points.
     accept
-        Names of crossed limits and large changes that the user takes upon themselves.
+        Names of crossed limits and large changes that the user accepts.
 
     Raises
     ------
     InputError
-        Where nothing can be learnt, and nothing has to be said first.
+        If nothing can be learnt and no danger has to be reported first.
     """
     job = result.job
     refuse_other_axes(job)
@@ -101,7 +101,7 @@ def learn(
     lean = [one for one in ready if one.lean_share > END_SHARE]
     crossed = tuple(event for one in ready for event in one.events)
     base = _common(ready, crossed, proved)
-    # What stops the map itself stops what is learnt of it.
+    # Findings that stop the base map also stop the map learnt from it.
     before = {} if logs else dict.fromkeys(job.crossed, "crossed in the previous drive")
     before |= {stop.rule: stop.message for stop in result.stops}
     if lean:
@@ -196,7 +196,10 @@ def _points(log: Log) -> DrivePoints:
 
 
 def _volts(hardware_v: FloatArray, settings: Settings) -> tuple[float, float]:
-    """Voltages between which both the injectors' and the settings' dead times are data; all where they are one."""
+    """Battery voltages for which both the injectors' and the settings' dead times are known.
+
+    A dead time of one point sets no limit.
+    """
     both = [hardware_v] if settings.battery_factor is not None else [hardware_v, settings.dead_time.battery_v]
     known = [points for points in both if points.size > 1]
     if not known:
@@ -206,7 +209,7 @@ def _volts(hardware_v: FloatArray, settings: Settings) -> tuple[float, float]:
 
 
 def _placed(trace: Trace, every: Sequence[DriveLog]) -> Trace:
-    """The trace with the log and the time of every stretch."""
+    """The trace, with the number of the log and the time of every stretch."""
     numbers = [number for number, log in enumerate(every) for _ in range(log.chunks.size)]
     return replace(trace, log=tuple(numbers), at_s=together(tuple(every)).at_s)
 
@@ -216,14 +219,14 @@ def _refuse_twice(logs: Sequence[Log], earlier: Sequence[DriveLog]) -> None:
     for log in logs:
         if log.sha256 in known:
             raise InputError(
-                f"has been used before ({known[log.sha256]}): leave it out, for the same drive would count as two",
+                f"has been used before ({known[log.sha256]}): leave it out, because the same drive would count as two",
                 file=log.file,
             )
         known[log.sha256] = log.file
 
 
 def _common(ready: Sequence[_Prepared], crossed: tuple[Event, ...], proved: bool) -> Learnt:
-    """What every outcome holds, whether the table is learnt or not."""
+    """The part of the outcome that is the same whether a table is learnt or not."""
     return Learnt(
         events=tuple(sorted(crossed, key=most_dangerous_first)),
         card=tuple(scored for one in ready for scored in one.card),
@@ -253,17 +256,17 @@ def _holds(
     cells_at_load: BoolArray | None = None,
     by_faults: Mapping[str, str] | None = None,
 ) -> tuple[Hold, ...]:
-    """Crossed limits and large changes, each once, and whether it is accepted.
+    """Crossed limits and large changes that hold the table back, each once, and whether the user accepts it.
 
     Raises
     ------
     InputError
-        Where `accept` names none of them.
+        If a name in `accept` is none of them.
     """
     found = dict(before)
     kinds = {event.kind for event in crossed if event.stop}
     for event in sorted(crossed, key=most_dangerous_first):
-        # One cause is one hold: a voltage that climbed beyond its limit is high.
+        # One cause holds the table back once: a voltage that climbed above its limit is reported as high.
         if event.stop and not (event.kind == "charging voltage climbing" and "charging voltage high" in kinds):
             found.setdefault(event.kind.replace(" ", "-"), event.says)
     if "fuel pressure low" not in kinds:

@@ -21,24 +21,24 @@ _BACKWARDS_S = 1e-6
 
 @dataclass(frozen=True)
 class Log:
-    """A log of a drive, every channel of shape (moments,), SI; NaN where nothing is known.
+    """A log of a drive: every channel of shape (moments,), in SI units; NaN where a value is unknown.
 
     Parameters
     ----------
     file, sha256
-        The file it was read from.
+        The file it was read from, and the hash of its bytes.
     time_s
-        Rising, from 0.
+        Time of every moment, rising from 0.
     lambda_read
-        As the probe says.
+        λ as the probe reads it, late by its delay.
     pulse_s, trim, throttle, fuel_pressure_pa
-        `None` where the log has no such column; the trim is a factor on the fuel.
+        `None` if the log has no such column; the trim is a factor on the fuel.
     pulse_includes_dead_time
-        As the user says; `None` where that is left to be found.
+        As the user says; `None` if the log itself has to show it.
     read_as
-        What was read from which column, in words, for those that the user did not name; and lines that were not read.
+        In words: the column of every channel that the user did not name, and how many lines were left out.
     chosen
-        The columns themselves.
+        The column of every channel, as in ``[log.columns]``.
     """
 
     file: str
@@ -60,12 +60,12 @@ class Log:
 
     @property
     def step_s(self) -> float:
-        """Time between two moments, the median, s."""
+        """Median time between two moments, s."""
         return float(np.median(np.diff(self.time_s)))
 
     @property
     def running(self) -> BoolArray:
-        """Where the engine runs by itself."""
+        """Where the engine runs without the starter."""
         return self.rpm > 450.0
 
 
@@ -75,14 +75,14 @@ def read_log(path: Path, stated: Mapping[str, LogColumn], *, barometer_pa: float
     Parameters
     ----------
     stated
-        What the user says of its columns.
+        Columns that the user names, by channel.
     barometer_pa
-        For pressures that are written against the atmosphere.
+        Barometric pressure, to make gauge and vacuum pressures absolute.
 
     Raises
     ------
     InputError
-        Where it cannot be used as a log: one sentence with what to do.
+        If the file cannot be used as a log; the message says what to do.
     """
     sheet = read_sheet(path)
     columns = choose(sheet, stated)
@@ -128,7 +128,7 @@ def read_log(path: Path, stated: Mapping[str, LogColumn], *, barometer_pa: float
 
 
 def _left_out(sheet: LogText) -> list[str]:
-    """Lines that could not be read, where there are any."""
+    """A sentence about the lines that could not be read, if there are any."""
     if not sheet.left_out:
         return []
     lines, were = ("1 line has", "was") if sheet.left_out == 1 else (f"{sheet.left_out} lines have", "were")
@@ -145,13 +145,13 @@ def _time(sheet: LogText, chosen: Chosen) -> FloatArray:
     for place in range(depth):
         numbers = [part[place - depth + len(part)] if place - depth + len(part) >= 0 else "0" for part in parts]
         total = 60.0 * total + to_numbers(numbers, ".")
-    # A drive over midnight begins its clock anew.
+    # At midnight the clock starts again from 0.
     falls = np.diff(total, prepend=total[0]) < -0.5 * DAY_S
     return np.asarray(total + DAY_S * np.cumsum(falls))
 
 
 def _rising(sheet: LogText, time: FloatArray) -> BoolArray:
-    """Rows that have a time of their own; a time that runs backwards is refused."""
+    """Rows whose time is later than that of the row before; a time that runs backwards is refused."""
     known = np.isfinite(time)
     if known.sum() < 10:
         raise InputError("has fewer than 10 rows with a time: expected a log of a drive", file=sheet.file)
@@ -180,7 +180,7 @@ def _refuse_rate(sheet: LogText, time: FloatArray) -> None:
 
 
 def _thinned(time: FloatArray) -> slice:
-    """Every n-th row of a log that is faster than the mixture can change."""
+    """Every n-th row, for a log that is faster than the mixture can change."""
     rate = 1.0 / float(np.median(np.diff(time)))
     return slice(None, None, max(1, int(np.ceil(rate / FASTEST_HZ))))
 
@@ -195,7 +195,7 @@ def _in_si(values: FloatArray, chosen: Chosen, barometer_pa: float) -> FloatArra
 
 
 def _filled(time: FloatArray, values: FloatArray, gap_s: float) -> FloatArray:
-    """The values read linearly over gaps that are short enough for what they are."""
+    """The values with gaps of up to `gap_s` filled by linear interpolation."""
     known = np.isfinite(values)
     if known.all() or known.sum() < 2:
         return values
@@ -209,7 +209,7 @@ def _filled(time: FloatArray, values: FloatArray, gap_s: float) -> FloatArray:
 
 
 def _in_words(sheet: LogText, chosen: Chosen) -> str:
-    """Such as ``4 lambda, 0.68 to 1.36``."""
+    """A column in words, such as ``4 lambda, 0.68 to 1.36``."""
     values = sheet.numbers[chosen.index]
     known = values[np.isfinite(values)]
     unit = f" {chosen.unit}" if chosen.unit not in ("", "-") else ""

@@ -22,22 +22,24 @@ from basemap.model.storage import stored
 from basemap.model.table import change_percent
 
 VISITED_SPEED, VISITED_PRESSURE = 0.10, 0.12
-"""How near to a cell, in ln N and ln p, a stretch lies that visits it; or nearer to it than to any other."""
+"""A stretch visits a cell that lies within this distance, in ln N and in ln p; it also visits the nearest cell."""
 LEAN_END = 0.12
-"""Lean end of the band up to which a point may be driven to be measured."""
+"""Largest lean end of the band at which a point may be driven in order to measure it."""
 FRICTION = 0.1
-"""Manifold pressure without load rises by so much of idle's for every idle speed more (common practice, no source)."""
+"""How much the manifold pressure without load rises per idle speed, as a share of its value at idle (common practice,
+no source)."""
 
 
 @dataclass(frozen=True)
 class Learner:
-    """What is needed to go from the belief to the table.
+    """The belief after the drives and the tables that it is applied to.
 
     Parameters
     ----------
-    began, shown
-        The table that is corrected, the one from before any drive; and the one that is in the controller now, which
-        an earlier correction may have changed: in the unit shown.
+    began
+        The table from before any drive, which is corrected, in the unit shown.
+    shown
+        The table in the controller now, which an earlier correction may have changed, in the unit shown.
     """
 
     result: Result
@@ -50,7 +52,7 @@ class Learner:
 
 @dataclass(frozen=True)
 class After:
-    """Results of the belief other than the table."""
+    """Everything that follows from the belief besides the table."""
 
     ranked: RankedFaults
     next_points: tuple[Next, ...]
@@ -59,13 +61,13 @@ class After:
 
 
 def of_table(learner: Learner) -> tuple[LearntTable, After]:
-    """The table corrected, with its band before and after, and all else that follows from the belief."""
+    """The corrected table with its band before and after, and everything else that follows from the belief."""
     job, found = learner.result.job, learner.found
     per_unit, shape = job.target.shown.per_unit, learner.shown.shape
     cells = cells_after(found, learner.began * per_unit, proved=learner.proved)
     here = cell_points(job, learner.shown * per_unit, learner.forward.settings.new)
     drive = Drive(here, np.ones(here.rpm.size, dtype=bool), read_by_probe=False)
-    # What the table in the controller gives: the same as of the one it began with, unless drives changed it since.
+    # What the table in the controller gives; it differs from the first one if drives have changed it since.
     before = found.at(drive).mean
     kept = stored(cells.corrected.cells.reshape(shape) / per_unit, job.storage, job.target.shown)
     new = np.where(np.isfinite(kept), kept, learner.shown)
@@ -90,17 +92,17 @@ def of_table(learner: Learner) -> tuple[LearntTable, After]:
 
 
 def _lean_at_load(learner: Learner, cells: CellsAfter, kept: FloatArray) -> LeanEnd | None:
-    """Of the cells unrounded and as stored, as for the table before any drive."""
+    """Lean end at load: the leaner of the unrounded and the stored cells, as for the table before any drive."""
     wanted = cells.corrected.cells.reshape(kept.shape) / learner.result.job.target.shown.per_unit
     with np.errstate(divide="ignore", invalid="ignore"):
         expected = np.exp(cells.left.reshape(kept.shape)) * np.fmax(wanted / kept, 1.0)
-    # Of a cell that gives no fuel nothing can be said: it is as lean as can be.
+    # A cell without fuel has no finite λ: it counts as infinitely lean.
     expected = np.where(np.isnan(expected) & np.isfinite(learner.shown), np.inf, expected)
     return lean_end_after(learner.found, cells, expected, Regions(learner.result).at_load)
 
 
 def _visited(found: Update, points: DrivePoints) -> BoolArray:
-    """Cells near a stretch, or nearest to it."""
+    """Cells that a stretch visits: those near it, and the one nearest to it."""
     seen = found.observations.drive.points
     x = np.abs(np.subtract.outer(np.log(points.rpm), np.log(seen.rpm)))
     q = np.abs(np.subtract.outer(np.log(points.pressure_pa), np.log(seen.pressure_pa)))
@@ -112,7 +114,7 @@ def _visited(found: Update, points: DrivePoints) -> BoolArray:
 def _next(learner: Learner, drive: Drive, table: LearntTable) -> tuple[Next, ...]:
     result = learner.result
     job = result.job
-    # The table as it will be loaded: its lean end says where it may be driven.
+    # The lean end of the table that will be loaded says where it may be driven.
     lean_end = np.exp(table.mean_after + 2.0 * table.standard_after) - 1.0
     engine, speeds = job.target.hardware.engine, job.target.table.rpm
     turns_by_itself = (speeds >= 0.8 * engine.idle_rpm) & (
@@ -139,11 +141,11 @@ _UNITS = {
 def _inputs(found: Update) -> tuple[InputNow, ...]:
     unknowns = found.prior.unknowns
     units = [(entry.unit, entry.standard / entry.per_unit) for entry in unknowns.inputs]
-    readings = {
+    of_sensors = {
         "pressure reading": ("kPa", unknowns.pressure_pa / 1e3),
         "charge-temperature reading": ("K", unknowns.charge_k),
     }
-    units += [(readings | _UNITS)[name] for name in NUISANCES]
+    units += [(of_sensors | _UNITS)[name] for name in NUISANCES]
     rows = zip(unknowns.names, units, found.amounts, found.standards, strict=True)
     return tuple(
         InputNow(name, unit, float(amount) * size, size, float(standard) * size)

@@ -1,4 +1,4 @@
-"""When the probe tells of what: its delay behind the cylinders, and where its reading is none."""
+"""The probe in the exhaust: its delay behind the cylinders, and the ends of its range."""
 
 from __future__ import annotations
 
@@ -11,25 +11,25 @@ from basemap.model.installation import BoolArray, FloatArray
 
 LAG_S = 0.1
 EXHAUST_M3 = 1.5e-3
-"""Volume between valve and probe, roughly; what it is off is found at the ends of fuel cuts."""
+"""Rough volume between the valves and the probe; the beginnings of fuel cuts show how far off the delay is."""
 HOT = 2.5
-"""How much warmer than the charge the exhaust gas is on its way, roughly."""
+"""Rough temperature of the exhaust gas on its way to the probe, over that of the charge."""
 CLEAR_S = 1.0
-"""A reading so near to one at the end of the range is none either."""
+"""Time before and after a reading at the end of the range in which no reading counts."""
 _END_RUN_S = 0.25
 _LONGEST_DELAY_S = 2.5
 
 
 @dataclass(frozen=True)
 class Delay:
-    """How late the probe is.
+    """How late the probe shows what left the cylinders.
 
     Parameters
     ----------
     seconds
-        In every moment, shape (moments,).
+        Delay in every moment, shape (moments,).
     found_s
-        What the ends of fuel cuts showed beyond the rough sum, s; `None` where there were too few.
+        How much longer than the rough estimate the fuel cuts show it to be, s; `None` if there were too few of them.
     """
 
     seconds: FloatArray
@@ -37,12 +37,12 @@ class Delay:
 
 
 def delay(log: Log, displacement_m3: float, cut: BoolArray) -> Delay:
-    """The delay of the probe: 0.1 s, two revolutions, and the exhaust's volume over its flow; then by the fuel cuts.
+    """Delay of the probe: 0.1 s, two revolutions and the exhaust's volume over its flow, corrected by the fuel cuts.
 
     Parameters
     ----------
     cut
-        Where no fuel is commanded while the engine turns.
+        Where the engine turns and no fuel is commanded.
     """
     turning = np.maximum(log.rpm, 300.0)
     flow = turning / 120.0 * displacement_m3 * np.nan_to_num(log.manifold_pa, nan=5e4) / 1e5 * HOT
@@ -56,7 +56,7 @@ def delay(log: Log, displacement_m3: float, cut: BoolArray) -> Delay:
 
 
 def _by_cuts(log: Log, cut: BoolArray, rough: FloatArray) -> list[float]:
-    """For every beginning of a fuel cut, how much later than the rough delay the reading is half way to its end."""
+    """For the beginning of every fuel cut: how much later than the rough delay the reading is half way to lean."""
     found = []
     reach, before = max(2, round(2.0 / log.step_s)), max(2, round(0.5 / log.step_s))
     for start in np.flatnonzero(cut[1:] & ~cut[:-1]) + 1:
@@ -73,7 +73,7 @@ def _by_cuts(log: Log, cut: BoolArray, rough: FloatArray) -> list[float]:
 
 
 def at_cylinders(log: Log, late: FloatArray, values: FloatArray) -> FloatArray:
-    """Readings of the probe, moved to when their gas left the cylinders; NaN beyond the end of the log."""
+    """Readings of the probe, moved to the time at which their gas left the cylinders; NaN beyond the end of the log."""
     when = log.time_s + late
     known = np.isfinite(values)
     if known.sum() < 2:
@@ -85,22 +85,22 @@ def at_cylinders(log: Log, late: FloatArray, values: FloatArray) -> FloatArray:
 
 @dataclass(frozen=True)
 class Ends:
-    """The ends of the probe's range as the log shows them; `None` where it never stands at one."""
+    """The ends of the probe's range as the log shows them; `None` for an end that it never reaches."""
 
     rich: float | None
     lean: float | None
 
     def at_rich(self, values: FloatArray) -> BoolArray:
-        """Where a reading stands at the rich end."""
+        """Where a reading is at the rich end."""
         return np.zeros(values.shape, dtype=bool) if self.rich is None else np.asarray(values <= self.rich * 1.002)
 
     def at_lean(self, values: FloatArray) -> BoolArray:
-        """Where a reading stands at the lean end."""
+        """Where a reading is at the lean end."""
         return np.zeros(values.shape, dtype=bool) if self.lean is None else np.asarray(values >= self.lean * 0.998)
 
 
 def ends(log: Log) -> Ends:
-    """Find the ends: an extreme value at which the reading stands still, again and again."""
+    """Find the ends of the probe's range: an extreme value at which the reading stays for a while."""
     values = log.lambda_read
     known = values[np.isfinite(values)]
     if not known.size:
@@ -123,7 +123,7 @@ def longest_run(here: BoolArray) -> int:
 
 
 def near(time_s: FloatArray, here: BoolArray, before_s: float, after_s: float) -> BoolArray:
-    """Moments within so long before or after one that is set."""
+    """Moments from `before_s` before to `after_s` after any moment that is set in `here`."""
     total = np.concatenate([[0], np.cumsum(here)])
     first = np.searchsorted(time_s, time_s - after_s, side="left")
     last = np.searchsorted(time_s, time_s + before_s, side="right")

@@ -1,4 +1,4 @@
-"""Logged pulses compared with commanded ones: whether the log belongs to this job, and the controller's formula."""
+"""Logged pulses against commanded ones: they show whether the log belongs to this job, and the controller's formula."""
 
 from __future__ import annotations
 
@@ -12,28 +12,31 @@ from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.learnt import Formula
 
 AGREES = 0.01
-"""Scatter of logged over commanded pulses, dead time apart, where nothing else acts on them."""
+"""Largest scatter of logged over commanded pulses, without dead time, at which nothing else acts on them."""
 FORMULA_REACH = 0.10
-"""How far a controller's own constants may be from physics before the table or the settings must be others."""
+"""How far a controller's own constants may differ from physics; beyond it, another table or other settings were
+loaded."""
 HIDDEN_TRIM = 0.20
 FORMULA_ASSUMED, DEAD_TIME_AGREES_S = 0.05, 0.03e-3
-"""What is assumed of a controller's own constants, and how near its dead time must be to the one it was told."""
+"""Standard uncertainty assumed for a controller's constants, and how near its dead time must be to that of the
+settings."""
 _MOST_ROWS = 5000
 _VOLTS_SPREAD = 0.15
 
 
 @dataclass(frozen=True)
 class Checked:
-    """Outcome of the check.
+    """The logged pulses, and what they show of the controller's formula.
 
     Parameters
     ----------
     pulse_s
         The pulses with their dead time, shape (moments,).
     log_formula
-        ln of logged over commanded, dead time and trim apart, shape (moments,); NaN where a hidden trim may be in it.
+        ln of logged over commanded pulse, without dead time and trim, shape (moments,); NaN if the log may hide a
+        trim.
     formula
-        The regression in numbers; `None` likewise.
+        The controller's constants by regression; `None` if the log may hide a trim.
     """
 
     pulse_s: FloatArray
@@ -44,23 +47,23 @@ class Checked:
 def check_pulses(
     log: Log, commanded_s: FloatArray, told_s: FloatArray, steady: BoolArray, nominal_factor: float
 ) -> Checked:
-    """Hold the logged pulses against the commanded ones, warm and steady.
+    """Compare the logged pulses with the commanded ones while the engine is warm and steady.
 
     Parameters
     ----------
     commanded_s
-        By table and settings, without trims, shape (moments,), s.
+        Pulses that the table and the settings command, without trims, shape (moments,), s.
     told_s
-        Dead time that the settings add there, s.
+        Dead time that the settings add, shape (moments,), s.
     steady
-        Moments that count.
+        Moments that count, shape (moments,).
     nominal_factor
-        κ that the settings already hold.
+        κ of the settings.
 
     Raises
     ------
     InputError
-        Where the log is not of this job, or the pulse is without its dead time and nobody said so.
+        If the log does not belong to this job, or the pulse is logged without its dead time and nobody says so.
     """
     assert log.pulse_s is not None
     trim = np.ones(log.rpm.shape) if log.trim is None else log.trim
@@ -120,7 +123,7 @@ def _regression(
     solution, *_ = np.linalg.lstsq(design / scale, logged, rcond=None)
     found = solution / scale
     residual = logged - design @ found
-    # Neighbouring moments are alike: a fifth of them counts.
+    # Neighbouring moments are not independent: every fifth counts.
     freedom = max(line.size / 5.0 - len(columns), 1.0)
     spread = float(np.sqrt(np.sum(residual**2) / line.size * (line.size / 5.0) / freedom))
     inverse = np.linalg.inv((design / scale).T @ (design / scale))

@@ -1,4 +1,4 @@
-"""Logs that cannot be learnt from, each with what to do."""
+"""Refusals of logs that nothing can be learnt from; each message says what to do."""
 
 from __future__ import annotations
 
@@ -16,23 +16,23 @@ SHORTEST_RUN_S = 60.0
 SHORTEST_STEADY_S = 15.0
 END_SHARE = 1.0 / 3.0
 LEAST_MOVE = 0.002
-"""Standard deviation of ln λ below which a probe does not move at all."""
+"""Standard deviation of ln λ below which a probe counts as dead."""
 
 LOOP_HOLDS = 0.012
-"""How near to the intended mixture, in ln λ, a closed loop holds the mean of a stretch."""
+"""How near to the intended mixture, in ln λ, a closed loop holds the mean of a steady stretch."""
 LOOP_LOAD = 0.7
 """Share of the barometer up to which a loop is usually closed (common practice)."""
 
 
 def refuse_dead_probe(log: Log, ends: Ends) -> None:
-    """Refuse a probe that says nothing: one that does not move, or stands at its rich end.
+    """Refuse a log whose probe does not move, or reads its rich end for over a third of the time.
 
-    A probe at its *lean* end is no case for this: it is the first thing that has to be said.
+    A probe at its *lean* end is not refused here: it is a danger, and the report has to say so first.
 
     Raises
     ------
     InputError
-        With what to look at.
+        If the probe shows nothing; the message says what to check.
     """
     values = log.lambda_read[log.running & np.isfinite(log.lambda_read)]
     if not values.size:
@@ -54,7 +54,7 @@ def refuse_dead_probe(log: Log, ends: Ends) -> None:
 
 
 def at_lean_end(log: Log, ends: Ends) -> float:
-    """Share of the running time in which the probe stands at its lean end."""
+    """Share of the running time in which the probe reads its lean end."""
     values = log.lambda_read[log.running & np.isfinite(log.lambda_read)]
     return float(np.mean(ends.at_lean(values))) if values.size else 0.0
 
@@ -65,7 +65,7 @@ def refuse_too_little(logs: Iterable[Log], steady_s: float) -> None:
     Raises
     ------
     InputError
-        With how much there is, and how much it takes.
+        If so; the message says how much there is and how much is expected.
     """
     logs = tuple(logs)
     if not logs:
@@ -93,17 +93,17 @@ def refuse_too_little(logs: Iterable[Log], steady_s: float) -> None:
 
 
 def refuse_hidden_loop(log: Log, off: FloatArray, rpm: FloatArray) -> None:
-    """Refuse a closed loop of which neither trim nor pulse is logged: it hides what the table does.
+    """Refuse a closed loop if neither its trim nor the pulse is logged: it hides what the table does.
 
     Parameters
     ----------
     off, rpm
-        ln of λ as read over what is intended, and the speed, of the steady stretches at part load.
+        ln of measured over intended λ, and the engine speed, of the steady stretches at part load.
 
     Raises
     ------
     InputError
-        Where the mixture stands at what is intended wherever the drive went.
+        If λ is as intended in the whole drive.
     """
     if log.pulse_s is not None or log.trim is not None or off.size < 10 or rpm.max() < 1.3 * rpm.min():
         return

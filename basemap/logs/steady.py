@@ -1,4 +1,4 @@
-"""The gate: which moments of a drive can be compared, and the steady stretches that they make."""
+"""The gate: which moments of a drive can be compared, and the steady stretches that they form."""
 
 from __future__ import annotations
 
@@ -16,30 +16,31 @@ from basemap.model.installation import BoolArray, FloatArray
 WARM_K = ZERO_CELSIUS + 70.0
 LOOK_BACK_S = 1.1
 MOST_CHANGE = 0.10
-"""Of manifold pressure and of the expected mixture over the time looked back."""
+"""Largest change of ln of the manifold pressure, and of ln of the expected λ, over the time looked back."""
 FASTEST_SWEEP = 0.35
-"""Relative change of engine speed in a second: full-load pulls count."""
+"""Largest relative change of engine speed per second: pulls at full load still count as steady."""
 AFTER_CUT_S = 5.0
 LONGEST_S, SHORTEST_S = 1.6, 0.35
 COMPARABLE = (0.60, 1.60)
-"""λ outside is no mixture that burns as the probe takes it to."""
+"""Range of λ in which a mixture burns well enough for the probe to measure it."""
 ALONE = 0.010
-"""Standard uncertainty of one stretch by what the model leaves out: wall film, delay, the mixture of the cylinders."""
+"""Standard uncertainty of one stretch, from what the model leaves out: wall film, delay, differences between
+cylinders."""
 INDEPENDENT_S = 0.3
-"""Readings nearer to each other than this are not two."""
+"""Readings closer in time than this count as one."""
 STUCK_S = 5.0
 
 
 @dataclass(frozen=True)
 class Gate:
-    """Which moments can be compared, and why others cannot.
+    """Which moments can be compared, and why the others cannot.
 
     Parameters
     ----------
     good
-        Shape (moments,).
+        Moments that can be compared, shape (moments,).
     reasons
-        Reason → moments that it leaves out first.
+        Reason → moments that it leaves out and no reason before it did, shape (moments,).
     """
 
     good: BoolArray
@@ -50,26 +51,26 @@ def fuel_cut(log: Log) -> BoolArray:
     """Where the engine turns and no fuel is commanded."""
     if log.pulse_s is not None:
         return np.asarray((np.nan_to_num(log.pulse_s, nan=1.0) < 0.2e-3) & (log.rpm > 600.0))
-    # Overrun without a logged pulse: the reading goes as lean as it can with the throttle shut.
+    # Overrun without a logged pulse: the throttle is shut and the reading is as lean as the probe can show.
     high = float(np.nanmax(log.lambda_read, initial=0.0))
     shut = log.manifold_pa < 40e3
     return np.asarray((log.lambda_read >= 0.97 * high) & (high > 1.25) & shut & (log.rpm > 1200.0))
 
 
 def gate(log: Log, late: Delay, ends: Ends, log_expected: FloatArray, volts: tuple[float, float]) -> Gate:
-    """Decide for every moment.
+    """Decide for every moment whether it can be compared.
 
     Parameters
     ----------
     log_expected
-        ln of the λ that the commanded pulse should give there, shape (moments,); NaN where no fuel is delivered.
+        ln of the λ that the commanded pulse should give, shape (moments,); NaN where no fuel is delivered.
     volts
         Lowest and highest battery voltage for which dead times are known.
     """
     time = log.time_s
     read = log.lambda_read
     standing = ends.at_rich(read) | ends.at_lean(read)
-    # The reading that belongs to a moment comes later by the delay.
+    # The reading that belongs to a moment comes after it, by the delay.
     reading_near_end = at_cylinders(log, late.seconds, near(time, standing, CLEAR_S, CLEAR_S).astype(np.float64)) > 0
     moved = at_cylinders(log, late.seconds, read)
     gaps = np.isnan(log.rpm) | np.isnan(log.manifold_pa) | np.isnan(log.battery_v) | np.isnan(log.charge_k)
@@ -104,7 +105,7 @@ def chunks(
     log_expected: FloatArray,
     log_formula: FloatArray,
 ) -> Chunks:
-    """Steady stretches of up to 1.6 s, one observation each.
+    """Divide the moments that can be compared into stretches of up to 1.6 s, each of which is one observation.
 
     Parameters
     ----------
@@ -132,7 +133,7 @@ def chunks(
     scatter = np.bincount(number, weights=(off - middle[number]) ** 2) / np.maximum(count - 1, 1)
     scatter = np.maximum(scatter, float(np.median(scatter)))
     variance = ALONE**2 + scatter / np.maximum(duration / INDEPENDENT_S, 1.0)
-    # The mean of the logarithm of what multiplies: the mean residual on the mean expectation, taken at mean points.
+    # Errors multiply, so ln λ is averaged; what it is compared with is worked out at the mean point of the stretch.
     means = DrivePoints(
         *(mean(getattr(points, name)) for name in ("rpm", "pressure_pa", "charge_k", "battery_v", "pulse_s"))
     )
@@ -149,7 +150,7 @@ def used(log: Log, found: Gate, made: Chunks) -> Used:
 
 
 def _stretches(log: Log, good: BoolArray) -> NDArray[np.intp]:
-    """Number of the stretch of every moment, from 0; -1 where it is in none."""
+    """The stretch that every moment belongs to, from 0; -1 for none."""
     broken = np.diff(log.time_s, prepend=log.time_s[0]) > 3.0 * log.step_s
     starts = good & (~np.concatenate([[False], good[:-1]]) | broken)
     run = np.cumsum(starts) - 1
@@ -167,7 +168,7 @@ def _stretches(log: Log, good: BoolArray) -> NDArray[np.intp]:
 
 
 def _range_before(log: Log, values: FloatArray) -> FloatArray:
-    """Largest less smallest value over the time looked back; infinite where one is missing."""
+    """Largest minus smallest value over the time looked back; infinite where one is missing."""
     import pandas as pd
 
     width = max(2, round(LOOK_BACK_S / log.step_s) + 1)
@@ -177,7 +178,7 @@ def _range_before(log: Log, values: FloatArray) -> FloatArray:
 
 
 def _smoothed(values: FloatArray, log: Log) -> FloatArray:
-    """A mean over 0.2 s, so that noise is not taken for change."""
+    """Mean over 0.2 s, so that noise does not count as a change."""
     width = max(1, round(0.2 / log.step_s))
     if width < 2:
         return values
@@ -187,11 +188,11 @@ def _smoothed(values: FloatArray, log: Log) -> FloatArray:
 
 
 def _stuck(log: Log, standing: BoolArray) -> BoolArray:
-    """Where speed, pressure or mixture does not move for seconds in which another of them does."""
+    """Where speed, pressure or λ stays the same for seconds in which another of them moves."""
     import pandas as pd
 
     width = max(3, round(STUCK_S / log.step_s))
-    # A reading that stands at the end of its range is another matter.
+    # A reading at the end of its range is reported by its own reason.
     mixture = np.where(standing, np.nan, log.lambda_read)
     channels = (log.rpm, log.manifold_pa, mixture)
     rolled = [pd.Series(values).rolling(width, center=True, min_periods=width - 1) for values in channels]

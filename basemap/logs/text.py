@@ -1,4 +1,4 @@
-"""The text of a log: its separator, decimal mark, headers, units and columns, before any of them means anything."""
+"""The text of a log: its separator, decimal mark, headers, units and columns, before their meaning is known."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ _UNIT_BEHIND = re.compile(
 )
 """A unit as the last word of a header, such as battery_v."""
 _LOOKED_AT = 400
-"""Lines from which separator and decimal mark are told."""
+"""Lines that show what the separator and the decimal mark are."""
 _KNOWN_UNITS = {unit for channel in CHANNELS.values() for unit in channel.units} | {"%", "deg", "km/h", "g", "n", "mm"}
 
 
@@ -41,19 +41,19 @@ class LogText:
     Parameters
     ----------
     file, sha256
-        As named by the user, and of its bytes.
+        The file as the user names it, and the hash of its bytes.
     headers, units
-        One a column; empty where there is none. A unit that stands in the header is taken out of it.
+        One per column; empty if there is none. A header's unit is taken out of it.
     written
         The headers as the file has them.
     columns
-        The cells of each column, stripped; blank where a channel is slower.
+        The cells of each column, stripped; blank where a channel is logged more slowly.
     decimal
         The decimal mark.
     first_line
-        Line of the file that holds the first row of numbers, from 1.
+        Number of the line that has the first row of numbers, from 1.
     left_out
-        Lines that have more cells than there are columns.
+        How many lines have more cells than there are columns.
     """
 
     file: str
@@ -68,11 +68,11 @@ class LogText:
 
     @cached_property
     def numbers(self) -> tuple[FloatArray, ...]:
-        """The columns as numbers; NaN where a cell is blank or holds none."""
+        """The columns as numbers; NaN for a cell that is blank or not a number."""
         return tuple(to_numbers(cells, self.decimal) for cells in self.columns)
 
     def named(self, index: int) -> str:
-        """A column for people."""
+        """A column as messages name it."""
         header = self.headers[index]
         return f'column {index + 1} "{header}"' if header else f"column {index + 1}"
 
@@ -83,7 +83,7 @@ def read_sheet(path: Path) -> LogText:
     Raises
     ------
     InputError
-        Where it cannot be read, is no text, or holds no columns of numbers.
+        If the file cannot be read, is not text, or has no columns of numbers.
     """
     file = str(path)
     if path.suffix.lower() not in SUFFIXES:
@@ -124,7 +124,7 @@ def _sheet(file: str, sha256: str, text: str) -> LogText:
 
 
 def _separator(lines: list[str]) -> str:
-    """The strongest separator of which the same number stands in nearly every line; a tab before a comma."""
+    """The first of tab, semicolon, bar, comma and blank that occurs equally often in nearly every line."""
     tried = [line for line in lines[:_LOOKED_AT] if line.strip()][-200:]
     for separator in ("\t", ";", "|", ","):
         counts = Counter(line.count(separator) for line in tried)
@@ -144,17 +144,17 @@ def _cells(line: str, separator: str) -> list[str]:
 
 
 def is_number(text: str) -> bool:
-    """Whether text is one number, whatever its decimal mark."""
+    """Whether a text is one number, with either decimal mark."""
     return _NUMBER.fullmatch(text) is not None
 
 
 def is_clock(text: str) -> bool:
-    """Whether text is a time of day or a duration such as 0:12:03.5."""
+    """Whether a text is a time of day or a duration such as 0:12:03.5."""
     return _CLOCK.fullmatch(text) is not None
 
 
 def to_numbers(cells: list[str], decimal: str) -> FloatArray:
-    """Text → numbers; NaN where a cell is blank or holds none."""
+    """Cells as numbers; NaN for a cell that is blank or not a number."""
     import pandas as pd
 
     series = pd.Series(cells, dtype=object)
@@ -169,7 +169,7 @@ def _is_row(cells: list[str]) -> bool:
 
 
 def _headers(above: list[list[str]], width: int) -> tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
-    """Headers as written, without units, and the units, which stand in the header or in a row below it."""
+    """Headers as written, headers without units, and the units, from the headers or from a row below them."""
     if not above:
         return (("",) * width,) * 3
     units: list[str] = []

@@ -137,32 +137,32 @@ def make_computed(job: Job | None = None) -> Computed:
 
 
 def with_table(computed: Computed, **changes: Any) -> Computed:
-    """Numbers with fields of the table filled in by hand."""
+    """Numbers with fields of the table replaced."""
     return replace(computed, table=replace(computed.table, **changes))
 
 
 def with_ratio(computed: Computed, which: LambdaCase, value: float, cell: tuple[int, int] | None = None) -> Computed:
-    """One of the four outcomes set to a λ ratio, in one cell or in all."""
+    """Numbers with one of the four outcomes set to a λ ratio, in one cell or in all."""
     ratios = dict(computed.table.lambda_ratio)
     ratios[which] = _set(ratios[which], value, cell)
     return with_table(computed, lambda_ratio=ratios)
 
 
 def with_adapted_ratio(computed: Computed, value: float, cell: tuple[int, int]) -> Computed:
-    """The new table with the new settings, unrounded and as stored, off by a λ ratio in one cell."""
+    """Numbers with the λ ratio of the new table and new settings replaced in one cell, unrounded and as stored."""
     kept = _set(computed.table.stored_lambda_ratio, value, cell)
     return with_table(with_ratio(computed, "new_table_new_settings", value, cell), stored_lambda_ratio=kept)
 
 
 def with_pulse(computed: Computed, pulse_s: float, cell: tuple[int, int], *, donor: bool = False) -> Computed:
-    """A pulse of the target (or of the donor) set in one cell."""
+    """Numbers with the pulse of the target (or of the donor) replaced in one cell."""
     side = "donor" if donor else "target"
     chain = getattr(computed.table, side)
     return with_table(computed, **{side: replace(chain, pulse_s=_set(chain.pulse_s, pulse_s, cell))})
 
 
 def with_mark(computed: Computed, mark: Mark, cell: tuple[int, int]) -> Computed:
-    """A cell with a mark."""
+    """Numbers with one cell marked."""
     where = np.zeros(computed.table.new.shape, dtype=bool)
     where[cell] = True
     return with_table(computed, marks={**computed.table.marks, mark: where})
@@ -177,16 +177,16 @@ def _set(values: FloatArray, value: float, cell: tuple[int, int] | None) -> Floa
 def found(
     computed: Computed, rule: str, *, accept: Sequence[str] = (), band: FloatArray | None = None
 ) -> list[Finding]:
-    """What one rule found."""
+    """The findings of one rule."""
     judged = judge(computed, accept, relative_uncertainty=band)
     return [finding for finding in judged.findings if finding.rule == rule]
 
 
 def severities(computed: Computed, rule: str) -> list[Severity]:
-    """How much the findings of one rule weigh."""
+    """Severities of the findings of one rule."""
     return [finding.severity for finding in found(computed, rule)]
 
 
 def missing(computed: Computed, rule: str) -> list[NotJudged]:
-    """What one rule lacked."""
+    """What one rule could not judge, and the facts that it lacked."""
     return [NotJudged(one.rule, one.missing) for one in judge(computed).not_judged if one.rule == rule]

@@ -1,7 +1,7 @@
-"""Random engines that breathe as engines do, among them cams that switch and boost; none of it uses the package.
+"""Random engines that breathe plausibly, some with switching cams or boost; the package is not used.
 
-What is drawn is wider than what one engine shows, so that a rule which is silent here is silent on a real map. The
-ranges are common practice, no source: volumetric efficiency wide open 0.72 to 1.02, a cam that switches 5 to 18 %.
+The engines vary more than real ones, so that a rule that finds nothing here finds nothing on a real map either. The
+ranges are common practice, no source: volumetric efficiency wide open 0.72 to 1.02, a switching cam 5 to 18 %.
 """
 
 from __future__ import annotations
@@ -12,12 +12,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 Step = Callable[[float, float], float]
-"""A factor on the volumetric efficiency over rev/min and kPa."""
+"""A factor on the volumetric efficiency at a speed (rev/min) and a manifold pressure (kPa)."""
 
 
 @dataclass(frozen=True)
 class RandomBreathing:
-    """Volumetric efficiency over speed and manifold pressure: a hump, the pipes, residual gas, steps."""
+    """Volumetric efficiency over speed and manifold pressure: a hump, pipe waves, residual gas and steps."""
 
     base: float
     gain: float
@@ -38,7 +38,7 @@ class RandomBreathing:
 
 
 def random_breathing(rng: random.Random, rev_limit: float, *, boosted: bool) -> RandomBreathing:
-    """An engine; one in four has a cam that switches, a boosted one a change where boost begins."""
+    """A random engine: one in four has a switching cam, and a boosted one changes where boost begins."""
     steps: list[Step] = []
     if rng.random() < 0.25:
         steps.append(cam_switch(rng, rev_limit))
@@ -59,33 +59,33 @@ def random_breathing(rng: random.Random, rev_limit: float, *, boosted: bool) -> 
 
 
 def cam_switch(rng: random.Random, rev_limit: float) -> Step:
-    """A cam that switches at one speed, at every load or from a load up; sharp, or over some hundred rev/min."""
+    """A cam that switches at one speed, at every load or above one, at once or over some hundred rev/min."""
     at, size = rev_limit * rng.uniform(0.4, 0.8), rng.choice([-0.06, 1.0, 1.0]) * rng.uniform(0.05, 0.18)
     width, from_kpa = rng.choice([1.0, 150.0, 400.0]), rng.choice([0.0, 0.0, 45.0, 60.0, 80.0])
     return lambda rpm, kpa: 1.0 + size * sigmoid((rpm - at) / width) if kpa >= from_kpa else 1.0
 
 
 def onset_of_boost(rng: random.Random, rev_limit: float) -> Step:
-    """What boost does to a cylinder beside its pressure, above the barometer and from the speed at which it comes."""
+    """The effect of boost besides its pressure: above the barometer, from the speed at which the boost builds up."""
     size, wide = rng.uniform(-0.10, 0.10), rng.choice([2.0, 8.0, 25.0])
     comes = rev_limit * rng.uniform(0.25, 0.5)
     return lambda rpm, kpa: 1.0 + size * sigmoid((kpa - 105.0) / wide) * sigmoid((rpm - comes) / 200.0)
 
 
 def sigmoid(x: float) -> float:
-    """From 0 to 1, without overflow."""
+    """The logistic function, from 0 to 1, without overflow."""
     return 0.5 * (1.0 + math.tanh(0.5 * x))
 
 
 def random_speeds(rng: random.Random, rev_limit: float, count: int | None = None) -> list[int]:
-    """Breakpoints of speed: 6 (coarse) to 20, even or closer at low speed, the last at the rev limit or just above."""
+    """Speeds of a table, 6 to 20, evenly spaced or closer at low speed; the last is at or just above the rev limit."""
     count = count or rng.choice([6, 8, 10, 12, 16, 16, 20])
     first = rng.choice([500, 600, 700, 800, 1000])
     return _spread(first, math.ceil(rev_limit / 100) * 100, count, rng.choice([1.0, 1.0, 1.4, 1.7]), 50)
 
 
 def random_loads_kpa(rng: random.Random, top: float, count: int | None = None) -> list[float]:
-    """Breakpoints of load, kPa: 5 (coarse) to 20, even or closer at either end."""
+    """Loads of a table, kPa, 5 to 20, evenly spaced or closer at either end."""
     count = count or rng.choice([5, 6, 8, 10, 12, 16, 16, 20])
     first = rng.choice([15, 20, 25, 30])
     return [float(point) for point in _spread(first, round(top), count, rng.choice([0.75, 1.0, 1.0, 1.3]), 1)]

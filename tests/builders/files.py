@@ -22,16 +22,16 @@ def valid(name: str) -> Job:
     return load_job(VALID / f"{name}.toml")
 
 
-def with_lines(*pairs: tuple[str, str], append: str = "", base: str = "ve_job") -> Job:
-    """A valid job whose text has each first of a pair replaced, once, by the second."""
+def with_lines(*changes: tuple[str, str], append: str = "", base: str = "ve_job") -> Job:
+    """A valid job with its text `edited`."""
     text = (VALID / f"{base}.toml").read_text(encoding="utf-8")
-    return build_job(tomllib.loads(edited(text, *pairs) + append), VALID, FILE)
+    return build_job(tomllib.loads(edited(text, *changes) + append), VALID, FILE)
 
 
-def refusal(*pairs: tuple[str, str], append: str = "", base: str = "ve_job") -> str:
+def refusal(*changes: tuple[str, str], append: str = "", base: str = "ve_job") -> str:
     """The message that refuses such a job."""
     with pytest.raises(InputError) as caught:
-        with_lines(*pairs, append=append, base=base)
+        with_lines(*changes, append=append, base=base)
     return str(caught.value)
 
 

@@ -1,6 +1,7 @@
-"""Jobs over throttle opening whose tables come from simulated engines: absolute areas, nothing of the package.
+"""Jobs over throttle opening; their tables come from simulated engines with absolute areas, without the package.
 
-The simulator is of ``tests/reference``; a cell here is what an injector must be open to give its air the right fuel.
+The simulator is in ``tests/reference``. A cell here is the time for which an injector must be open to give a cylinder's
+air the right fuel.
 """
 
 from __future__ import annotations
@@ -63,14 +64,14 @@ throttle_bore = "60 mm"
 
 @dataclass(frozen=True)
 class Engine:
-    """A simulated engine with how the job writes it."""
+    """A simulated engine and its text in a job file."""
 
     simulated: Simulated
     text: str
 
 
 def target(litres: float, bore_mm: float = 60.0, *, cylinders: int = 4, bores: int = 1) -> Engine:
-    """A target with the donor's air, behind a manifold that all cylinders share."""
+    """A target with the donor's air temperature and barometer; all cylinders share one manifold."""
     engine = Simulated(litres, cylinders, bores, bore_mm, temperature_k=313.15, barometer_pa=101_325.0)
     throttle = f'throttles = {{ count = {bores}, bore = "{bore_mm!r} mm", feeds = {cylinders} }}'
     return Engine(engine, f'displacement = "{litres * 1000.0!r} cc"\ncylinders = {cylinders}\n{throttle}\n')
@@ -91,26 +92,26 @@ def opening_ms(engine: Simulated, *, fixed: bool = False) -> FloatArray:
 
 
 def write(folder: Path, name: str, cells: FloatArray, load: FloatArray = OPENINGS, rpm: FloatArray = RPM) -> None:
-    """A table of cells, every digit."""
+    """Write a table of cells with every digit."""
     lines = [["%", *map(repr, rpm.tolist())]]
     lines += [[repr(one), *map(repr, row)] for one, row in zip(load.tolist(), cells.tolist(), strict=True)]
     (folder / name).write_text("\n".join(map(",".join, lines)) + "\n", encoding="utf-8")
 
 
-def job(folder: Path, *pairs: tuple[str, str], append: str = "", cells: FloatArray | None = None) -> Job:
-    """The job with each first of a pair replaced by the second; the donor's cells are simulated unless given."""
-    write(folder, "t.csv", opening_ms(DONOR, fixed='"fixed"' in edited(TEXT, *pairs)) if cells is None else cells)
-    return built(folder, TEXT, *pairs, append=append)
+def job(folder: Path, *changes: tuple[str, str], append: str = "", cells: FloatArray | None = None) -> Job:
+    """The job with its text `edited`; the donor's cells are simulated unless they are given."""
+    write(folder, "t.csv", opening_ms(DONOR, fixed='"fixed"' in edited(TEXT, *changes)) if cells is None else cells)
+    return built(folder, TEXT, *changes, append=append)
 
 
-def computed(folder: Path, *pairs: tuple[str, str], append: str = "", cells: FloatArray | None = None) -> Computed:
-    """Its numbers: all of adapting but the bands and the rules, which take twenty times as long."""
-    return compute(job(folder, *pairs, append=append, cells=cells))
+def computed(folder: Path, *changes: tuple[str, str], append: str = "", cells: FloatArray | None = None) -> Computed:
+    """The numbers of the job, without bands and rules, which take twenty times as long."""
+    return compute(job(folder, *changes, append=append, cells=cells))
 
 
-def adapted(folder: Path, *pairs: tuple[str, str], append: str = "", cells: FloatArray | None = None) -> Result:
+def adapted(folder: Path, *changes: tuple[str, str], append: str = "", cells: FloatArray | None = None) -> Result:
     """The job, adapted."""
-    return adapt(job(folder, *pairs, append=append, cells=cells))
+    return adapt(job(folder, *changes, append=append, cells=cells))
 
 
 FIXED = ('regulator = "manifold"', 'regulator = "fixed"')
@@ -118,5 +119,5 @@ OF_TARGET = 'displacement = "2393 cc"\ncylinders = 4\nthrottle_bore = "60 mm"\n'
 
 
 def to(engine: Engine) -> tuple[str, str]:
-    """The target's engine, to replace."""
+    """The change of text that gives the target this engine."""
     return OF_TARGET, engine.text

@@ -1,7 +1,7 @@
 """A pulse-width job between two engines of the same parts, all of it invented; each test changes a line or two.
 
-Everything is inside the cells and the rail is referenced to the manifold, so that a cell is the dead time, 0.885 ms at
-13.8 V, and a time in proportion to the air of a cylinder.
+Everything is inside the cells and the rail pressure follows the manifold, so a cell is the sum of the dead time,
+0.885 ms at 13.8 V, and a time in proportion to the air of a cylinder.
 """
 
 from __future__ import annotations
@@ -45,33 +45,33 @@ displacement = "2000 cc"
 cylinders = 4
 """
 ROWS = "load,1000,3000\n40,2.885,2.885\n80,5.885,5.885\n"
-"""Two ms of fuel in the lower row, five in the upper."""
+"""Open times of 2 ms in the lower row and 5 ms in the upper, plus the dead time."""
 
 LOAD = 'load = "manifold pressure"\nload_unit = "kPa"'
 
 
-def job(folder: Path, *pairs: tuple[str, str], rows: str = ROWS, append: str = "") -> Job:
-    """The job with each first of a pair replaced, once, by the second."""
-    return built(folder, TEXT, *pairs, append=append, t=rows)
+def job(folder: Path, *changes: tuple[str, str], rows: str = ROWS, append: str = "") -> Job:
+    """The job with its text `edited`."""
+    return built(folder, TEXT, *changes, append=append, t=rows)
 
 
-def adapted(folder: Path, *pairs: tuple[str, str], rows: str = ROWS, append: str = "") -> Result:
+def adapted(folder: Path, *changes: tuple[str, str], rows: str = ROWS, append: str = "") -> Result:
     """The same, adapted."""
-    return adapt(job(folder, *pairs, rows=rows, append=append))
+    return adapt(job(folder, *changes, rows=rows, append=append))
 
 
-def refused(folder: Path, *pairs: tuple[str, str], rows: str = ROWS, append: str = "") -> str:
+def refused(folder: Path, *changes: tuple[str, str], rows: str = ROWS, append: str = "") -> str:
     """The message that refuses such a job."""
     with pytest.raises(InputError) as caught:
-        job(folder, *pairs, rows=rows, append=append)
+        job(folder, *changes, rows=rows, append=append)
     return str(caught.value)
 
 
 def barometers(donor: str, target: str) -> str:
-    """Conditions to append."""
+    """Sections to append that give each side its barometric pressure."""
     return f'\n[donor.conditions]\nbarometer = "{donor}"\n[target.conditions]\nbarometer = "{target}"\n'
 
 
 def target_of(displacement: str) -> tuple[str, str]:
-    """The target's displacement, to replace."""
+    """The change of text that gives the target this displacement."""
     return '[target.engine]\ndisplacement = "2000 cc"', f'[target.engine]\ndisplacement = "{displacement}"'

@@ -1,6 +1,6 @@
 """A job with round numbers, so that a cell of a further table can be worked out on paper.
 
-Donor: 500 cc a cylinder, 4 g/s at a rail of 3 bar, L 14.7; target: 600 cc, 8 g/s, L 9.8; the fluid of the rating and
+Donor: 500 cc per cylinder, 4 g/s at 3 bar rail pressure, L 14.7; target: 600 cc, 8 g/s, L 9.8. The rating fluid and
 the fuel in the rail both have 700 kg/m³. From donor to target the fuel's share of a pulse changes by
 V_t/V_d · L_d/L_t · ṁ_d/ṁ_t = 1.2 · 1.5 · 0.5 = 0.9. At 8.5 V the dead time is 2.4 ms on the donor and 2.8 ms on the
 target.
@@ -89,10 +89,10 @@ battery = "8.5 V"
 CRANK_CSV = "degC,ms\n-20,18.40\n20,9.00\n80,6.40\n"
 
 
-def job_with(folder: Path, tables: str, *pairs: tuple[str, str], **files: str) -> Job:
-    """The job with further tables; each first of a pair is replaced by the second; files by name without .csv."""
+def job_with(folder: Path, tables: str, *changes: tuple[str, str], **files: str) -> Job:
+    """The job with further tables; each change is an old text and its new one; files by name without .csv."""
     text = BASE + tables
-    for old, new in pairs:
+    for old, new in changes:
         assert old in text, old
         text = text.replace(old, new)
     for name, content in {"ve": VE, **files}.items():

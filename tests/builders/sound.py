@@ -1,7 +1,7 @@
-"""Random jobs in which nothing is wrong: what a rule says of them is a false alarm.
+"""Random jobs in which nothing is wrong: any finding of a rule is a false alarm.
 
-They are written as a user writes them, a job file with its grids, so that a mistake can be made in any part of one.
-The fuel arithmetic stands on its own feet, to about a per cent; it does not use the package.
+They are job files with their tables, as a user writes them, so that a test can put a mistake into any part of one. The
+fuel arithmetic does not use the package and is right to about one per cent.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ Cells = list[list[float]]
 
 @dataclass
 class SoundJob:
-    """A job as it is written: the keys of its file, and its grids with the points of their axes."""
+    """A job as a user writes it: the keys of its file, and its tables with the points of their axes."""
 
     seed: int
     data: dict[str, Any]
@@ -43,7 +43,7 @@ class SoundJob:
     traits: frozenset[str] = field(default_factory=frozenset)
 
     def write(self, folder: Path) -> Path:
-        """Write the job and its grids; the path of the job."""
+        """Write the job file and its tables; return the path of the job file."""
         (folder / "fuel.csv").write_text(self._grid(self.cells, self.decimals), encoding="utf-8")
         (folder / "lambda.csv").write_text(self._grid(self.intended, 3), encoding="utf-8")
         path = folder / "job.toml"
@@ -69,7 +69,7 @@ def toml(data: Mapping[str, Any], place: str = "") -> str:
 
 
 def sound_job(seed: int, size: int | None = None) -> SoundJob:
-    """One random job, the same for the same seed; with as many rows as columns where their number is given."""
+    """One random job, always the same for the same seed; `size` gives the number of rows and of columns."""
     rng = random.Random(seed)
     boosted = rng.random() < 0.3
     peak = float(rng.randrange(140, 260, 10)) if boosted else 101.3
@@ -77,7 +77,7 @@ def sound_job(seed: int, size: int | None = None) -> SoundJob:
     target = donor.another(rng)
     unit = rng.choice(["kPa", "kPa", "kPa", *UNITS])
     top = peak if boosted else rng.choice([100.0, 101.0, 105.0])
-    # What stands in the file is the axis: every cell is made for the load as it is written.
+    # Every cell is made for the load as the file has it, after rounding.
     load = [round(kpa / UNITS[unit], 3) for kpa in random_loads_kpa(rng, top, size)]
     rpm = [float(speed) for speed in random_speeds(rng, donor.rev_limit, size)]
     intended = [[mixture(one * UNITS[unit], boosted=boosted) for _ in rpm] for one in load]
@@ -126,7 +126,7 @@ def mixture(kpa: float, *, boosted: bool) -> float:
 
 
 class _Engine:
-    """One side: an engine, injectors that fit it, petrol."""
+    """One side: an engine with injectors of the right size, on petrol."""
 
     def __init__(self, rng: random.Random, *, boosted: bool, peak_kpa: float, litres: float | None = None) -> None:
         self.boosted, self.peak_kpa = boosted, peak_kpa
@@ -143,7 +143,7 @@ class _Engine:
         self.flow_cc_min = float(round(self._flow_for(self.duty)))
 
     def another(self, rng: random.Random) -> _Engine:
-        """A target for which this engine's map is a fair beginning."""
+        """A target for which this engine's map is a fair base map."""
         own = _Engine(
             rng,
             boosted=self.boosted,
@@ -160,12 +160,12 @@ class _Engine:
         return own
 
     def air_kg(self, rpm: float, kpa: float) -> float:
-        """Air of one cylinder in one cycle, 40 °C."""
+        """Air of one cylinder in one cycle at 40 °C."""
         volume = self.displacement_cc * 1e-6 / self.cylinders
         return self.breathing.ve(rpm, kpa) * kpa * 1e3 * volume / (R_DRY_AIR * 313.15)
 
     def _flow_for(self, duty: float) -> float:
-        """cc/min at 3 bar of n-heptane with which the injectors are open for so much of the cycle at full load."""
+        """Injector flow, cc/min of n-heptane at 3 bar, that gives this duty at full load and the rev limit."""
         kpa, rpm = self.peak_kpa, self.rev_limit
         across = self.rail_kpa + (101.3 - kpa if self.fixed else 0.0)
         grams = 1e3 * self.air_kg(rpm, kpa) / (PETROL * mixture(kpa, boosted=self.boosted))
@@ -173,7 +173,7 @@ class _Engine:
         return 60.0 * grams / open_s / math.sqrt(0.6838 * LITRE_PETROL) / math.sqrt(across / 300.0)
 
     def cell(self, rpm: float, kpa: float, lambda_: float, applies: list[str] | None) -> float:
-        """What the table holds: per cent, or ms."""
+        """The donor's cell: in per cent, or in ms if `applies` lists what its ECU applies to a pulse."""
         if applies is None:
             fixed = math.sqrt(self.rail_kpa / (self.rail_kpa + 101.3 - kpa)) if self.fixed else 1.0
             return 100.0 * self.breathing.ve(rpm, kpa) * fixed
@@ -184,13 +184,13 @@ class _Engine:
         return 1e3 * 1e3 * self.air_kg(rpm, kpa) / (PETROL * of_lambda * flow) + dead
 
     def power_kw(self) -> float:
-        """At its rated speed, by usual consumption: 0.305 kg/kWh, boosted 0.365."""
+        """Power at the rated speed, kW, from a usual fuel consumption: 0.305 kg/kWh, or 0.365 if boosted."""
         kpa = self.peak_kpa if self.boosted else 99.0
         air_kg_s = self.air_kg(self.rated_rpm, kpa) * 313.15 / 298.15 * self.cylinders * self.rated_rpm / 120.0
         return 3600.0 * air_kg_s / (14.6 * mixture(kpa, boosted=self.boosted) * (0.365 if self.boosted else 0.305))
 
     def sections(self, rng: random.Random, *, rated: bool) -> dict[str, Any]:
-        """Engine, injectors and fuel as a job file has them."""
+        """The sections of a job file for engine, injectors and fuel."""
         engine: dict[str, Any] = {
             "displacement": f"{self.displacement_cc:g} cc",
             "cylinders": self.cylinders,

@@ -1,4 +1,4 @@
-"""What the builders of jobs from text share."""
+"""Building a job from its text and tables, shared by several builders."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ from tests.jobs import edited
 FILE = "job.toml"
 
 
-def built(folder: Path, text: str, *pairs: tuple[str, str], append: str = "", **tables: str) -> Job:
-    """The job of a text with each first of a pair replaced, once, by the second; its tables by name without .csv."""
+def built(folder: Path, text: str, *changes: tuple[str, str], append: str = "", **tables: str) -> Job:
+    """The job of a text, `edited`; its tables by name without .csv."""
     for name, content in tables.items():
         (folder / f"{name}.csv").write_text(content, encoding="utf-8")
-    return build_job(tomllib.loads(edited(text, *pairs) + append), folder, FILE)
+    return build_job(tomllib.loads(edited(text, *changes) + append), folder, FILE)

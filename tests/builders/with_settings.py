@@ -1,4 +1,4 @@
-"""A table of volumetric efficiency between two engines, all of it invented; each test appends what it is about."""
+"""A table of volumetric efficiency between two engines, all of it invented; each test appends its own sections."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ ROWS = "load,1000,3000\n40,55,60\n100,80,90\n"
 
 
 def built(folder: Path, *append: str, replaced: tuple[tuple[str, str], ...] = (), rows: str = ROWS) -> Job:
-    """The job with texts appended, and the first of each pair replaced by the second."""
+    """The job with its text `edited` and sections appended."""
     return text.built(folder, TEXT, *replaced, append="".join(append), t=rows)
 
 

@@ -1,4 +1,4 @@
-"""Jobs built in Python, invented, for what the reports need: any size, any kind of table, no file."""
+"""Invented jobs made in Python for the tests of reports: any size, any kind of table, no files."""
 
 from __future__ import annotations
 

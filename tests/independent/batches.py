@@ -1,4 +1,4 @@
-"""The random jobs that the program is held against the independent calculation with, the same every time."""
+"""The random jobs on which program and independent calculation are compared, the same every time."""
 
 from __future__ import annotations
 
@@ -26,6 +26,6 @@ def batch_of(kind: JobKind, batch: int) -> list[Problem]:
 
 
 def problems_of(kind: JobKind) -> Iterator[Problem]:
-    """All of them, one batch after another."""
+    """All jobs of a kind, one batch after another."""
     for batch in range(BATCHES):
         yield from batch_of(kind, batch)

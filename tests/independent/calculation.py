@@ -1,7 +1,7 @@
 """A second, independent calculation of an adapted table, cell by cell in plain Python floats.
 
 Nothing of the program is imported here: not its model, not its constants. It is handed plain numbers and works
-from the equations alone, so that an error in the program cannot repeat itself in what the program is held against.
+from the equations alone, so that an error of the program is not repeated here.
 SI throughout. NaN stands for what cannot be; +∞ is the mixture of a cylinder that gets no fuel.
 """
 
@@ -22,7 +22,7 @@ _once = lru_cache(maxsize=1000)
 
 
 def pressure_across(side: Side, manifold: float) -> float:
-    """Pressure across the injector."""
+    """Pressure across the injector, Pa."""
     return side.rail_pressure + side.barometer - manifold if side.fixed_regulator else side.rail_pressure
 
 
@@ -32,80 +32,80 @@ def rated_mass_flow(rating: Rating) -> float:
 
 
 def mass_flow(rating: Rating, across: float, density: float) -> float:
-    """Orifice: mass per second of the fuel at the pressure across the injector; NaN where there is none."""
+    """Mass flow of the fuel by the orifice equation, kg/s; NaN if there is no pressure across the injector."""
     if across <= 0.0:
         return math.nan
     return rated_mass_flow(rating) * math.sqrt(across / rating.pressure) * math.sqrt(density / rating.density)
 
 
 def flow_line(side: Side) -> Rating:
-    """The rating of the flow line: the slope where it is known, else the static flow."""
+    """The rating of the flow line: the slope if it is known, else the static flow."""
     return side.static if side.slope is None else side.slope
 
 
 def line_flow(side: Side, across: float) -> float:
-    """Mass flow of the flow line."""
+    """Mass flow of the flow line, kg/s."""
     return mass_flow(flow_line(side), across, side.density)
 
 
-def at_mass(side: Side, across: float) -> float:
-    """The mass of one opening at which the slope changes: it follows pressure and density as a flow does."""
+def mass_at_bend(side: Side, across: float) -> float:
+    """The mass of one opening at which the slope changes; it scales with pressure and density as a flow does."""
     rated = flow_line(side)
     return side.at_mass * math.sqrt(across / rated.pressure) * math.sqrt(side.density / rated.density)
 
 
 def one_opening(side: Side, across: float, open_time: float) -> float:
-    """Mass of one opening by the flow line; negative where the time is."""
+    """Mass of one opening by the flow line, kg; negative for a negative time."""
     if side.low is None:
         return line_flow(side, across) * open_time
-    low, knee = mass_flow(side.low, across, side.density), at_mass(side, across)
-    if low * open_time <= knee:
+    low, bend_mass = mass_flow(side.low, across, side.density), mass_at_bend(side, across)
+    if low * open_time <= bend_mass:
         return low * open_time
-    return knee + line_flow(side, across) * (open_time - knee / low)
+    return bend_mass + line_flow(side, across) * (open_time - bend_mass / low)
 
 
 def time_open(side: Side, across: float, mass: float) -> float:
-    """How long one opening must last for a mass."""
+    """How long one opening must last to deliver a mass, s."""
     if side.low is None:
         return mass / line_flow(side, across)
-    low, knee = mass_flow(side.low, across, side.density), at_mass(side, across)
-    return mass / low if mass <= knee else knee / low + (mass - knee) / line_flow(side, across)
+    low, bend_mass = mass_flow(side.low, across, side.density), mass_at_bend(side, across)
+    return mass / low if mass <= bend_mass else bend_mass / low + (mass - bend_mass) / line_flow(side, across)
 
 
-def held_slopes(side: Side, flow: float) -> tuple[float | None, float]:
-    """Slope below the bend and its mass as an ECU holds them beside a flow, all three off by the same factor."""
+def slopes_in_ecu(side: Side, flow: float) -> tuple[float | None, float]:
+    """Slope below the bend and mass at the bend in an ECU, wrong by the same factor as its flow."""
     if side.low is None or not side.told_bent_line:
         return None, 0.0
     off = flow / line_flow(side, side.rail_pressure)
     low = mass_flow(side.low, side.rail_pressure, side.density)
-    return off * low, off * at_mass(side, side.rail_pressure)
+    return off * low, off * mass_at_bend(side, side.rail_pressure)
 
 
 def target_slopes(problem: Problem, flow: float) -> tuple[float | None, float]:
     """Slope below the bend and mass at the bend that the target's ECU holds."""
     if "bent_line" in problem.stuck:
-        return held_slopes(problem.donor, donor_flow_setting(problem.donor))
-    return held_slopes(problem.target, flow)
+        return slopes_in_ecu(problem.donor, donor_flow_setting(problem.donor))
+    return slopes_in_ecu(problem.target, flow)
 
 
-def commanded(held: InForce, by_flow: float) -> float:
-    """The time that an ECU commands, dead time apart, where its flow alone would ask for `by_flow`."""
-    if held.below is None:
+def commanded(settings: InForce, by_flow: float) -> float:
+    """The open time that an ECU commands if its flow alone would ask for `by_flow`, s."""
+    if settings.below is None:
         return by_flow
-    mass = by_flow * held.flow
-    if mass <= held.at_mass:
-        return mass / held.below
-    return held.at_mass / held.below + (mass - held.at_mass) / held.flow
+    mass = by_flow * settings.flow
+    if mass <= settings.at_mass:
+        return mass / settings.below
+    return settings.at_mass / settings.below + (mass - settings.at_mass) / settings.flow
 
 
-def asked_for(held: InForce, time: float) -> float:
-    """The time that the flow alone would ask for, where an ECU commands `time`."""
-    if held.below is None:
+def asked_for(settings: InForce, time: float) -> float:
+    """The open time that the flow alone would ask for if an ECU commands `time`, s."""
+    if settings.below is None:
         return time
-    at_bend = held.at_mass / held.below
+    at_bend = settings.at_mass / settings.below
     if time <= at_bend:
-        return time * held.below / held.flow
-    return (held.at_mass + (time - at_bend) * held.flow) / held.flow
+        return time * settings.below / settings.flow
+    return (settings.at_mass + (time - at_bend) * settings.flow) / settings.flow
 
 
 def straight(xs: list[float], ys: list[float], x: float) -> float:
@@ -133,7 +133,7 @@ def told_dead_points(side: Side) -> DeadPoints:
 
 
 def donor_flow_setting(donor: Side) -> float:
-    """The mass flow that the donor's ECU was told, of its own fuel."""
+    """The mass flow of its own fuel that the donor's ECU was told."""
     if donor.told_flow is None:
         return line_flow(donor, donor.rail_pressure)
     fluid = flow_line(donor).density
@@ -142,7 +142,7 @@ def donor_flow_setting(donor: Side) -> float:
 
 
 def donor_flow_entry(donor: Side) -> float:
-    """The number that stands in the donor's ECU: its rating at its rail pressure, of its rating fluid."""
+    """The flow typed into the donor's ECU: that of its rating fluid at its rail pressure."""
     if donor.told_flow is not None:
         return donor.told_flow
     rating = flow_line(donor)
@@ -150,14 +150,14 @@ def donor_flow_entry(donor: Side) -> float:
 
 
 def donor_settings(problem: Problem, battery: float, *, on_target: bool) -> InForce:
-    """The donor's settings: in the donor's own ECU, or left as they are in the target's."""
+    """The donor's settings, in the donor's own ECU or left in the target's."""
     donor, target = problem.donor, problem.target
     displacement = donor.displacement if donor.told_displacement is None else donor.told_displacement
     openings = donor.openings if donor.told_openings is None else donor.told_openings
-    low, knee = held_slopes(donor, donor_flow_setting(donor))
+    low, bend_mass = slopes_in_ecu(donor, donor_flow_setting(donor))
     return InForce(
         below=low,
-        at_mass=knee,
+        at_mass=bend_mass,
         cylinder_volume=displacement / (target.cylinders if on_target else donor.cylinders),
         flow=donor_flow_setting(donor),
         flow_pressure=donor.rail_pressure,
@@ -228,12 +228,12 @@ def target_dead_time(problem: Problem, battery: float) -> float:
 
 
 def target_settings(problem: Problem, battery: float) -> InForce:
-    """The settings of the target once everything that can be entered has been entered."""
+    """The settings of the target's ECU once everything that can be entered is entered."""
     flow, flow_pressure = target_flow_setting(problem)
-    low, knee = target_slopes(problem, flow)
+    low, bend_mass = target_slopes(problem, flow)
     return InForce(
         below=low,
-        at_mass=knee,
+        at_mass=bend_mass,
         cylinder_volume=target_displacement(problem) / problem.target.cylinders,
         flow=flow,
         flow_pressure=flow_pressure,
@@ -245,30 +245,30 @@ def target_settings(problem: Problem, battery: float) -> InForce:
 
 
 def rail_pressure_factor(side: Side, across: float, reference: float) -> float:
-    """What the ECU believes the flow to be, over the flow it was told."""
+    """The flow that the ECU works with over the flow that it was told."""
     if not side.corrects_rail_pressure:
         return 1.0
     return math.sqrt(across / reference) if across > 0.0 else math.nan
 
 
 def pulse_per_cell(
-    problem: Problem, side: Side, table: Cells, held: InForce, manifold: float, command: float
+    problem: Problem, side: Side, table: Cells, settings: InForce, manifold: float, command: float
 ) -> tuple[float, float]:
-    """The ECU is a straight line: pulse = slope · cell + offset. Returns slope and offset.
+    """Slope and offset of the ECU's straight line: pulse = slope · cell + offset.
 
-    One that holds two slopes bends `slope · cell` before it adds the offset.
+    An ECU that was told two slopes bends `slope · cell` before it adds the offset.
     """
     reference_temperature = problem.donor.charge_temperature
     believed = side.charge_temperature if side.corrects_charge_temperature else reference_temperature
     mixture = 1.0 if table.lambda_inside else 1.0 / command
-    offset = 0.0 if table.dead_time_inside else held.dead_time
+    offset = 0.0 if table.dead_time_inside else settings.dead_time
     across = pressure_across(side, manifold)
     if table.is_ve:
         pressure = table.reference_pressure if table.pressure_inside else manifold
-        charge = pressure * held.cylinder_volume / (R_AIR * believed)
-        flow = held.flow * rail_pressure_factor(side, across, held.flow_pressure)
-        fuel = charge * mixture / held.stoichiometric
-        return side.kappa * fuel / (held.per_cylinder * held.openings * flow), offset
+        charge = pressure * settings.cylinder_volume / (R_AIR * believed)
+        flow = settings.flow * rail_pressure_factor(side, across, settings.flow_pressure)
+        fuel = charge * mixture / settings.stoichiometric
+        return side.kappa * fuel / (settings.per_cylinder * settings.openings * flow), offset
     pressure = 1.0 if table.pressure_inside else manifold / table.reference_pressure
     temperature = reference_temperature / believed
     flow_factor = rail_pressure_factor(side, across, problem.donor.rail_pressure)
@@ -276,15 +276,15 @@ def pulse_per_cell(
 
 
 def donor_air(problem: Problem, row: int, column: int) -> float:
-    """Air per cylinder and cycle of the donor, from its cell; NaN where the cell gives no fuel that is known."""
+    """Air per cylinder and cycle of the donor, from its cell; NaN if the cell's fuel is unknown."""
     donor, table = problem.donor, problem.old
     manifold, command = table.load[row], table.lambda_[row][column]
-    held = donor_settings(problem, table.battery, on_target=False)
-    slope, offset = pulse_per_cell(problem, donor, table, held, manifold, command)
+    settings = donor_settings(problem, table.battery, on_target=False)
+    slope, offset = pulse_per_cell(problem, donor, table, settings, manifold, command)
     across = pressure_across(donor, manifold)
     if across <= 0.0:
         return math.nan
-    asked = commanded(held, slope * table.values[row][column])
+    asked = commanded(settings, slope * table.values[row][column])
     open_time = asked + offset - dead_time(donor.dead, table.battery, across)
     if open_time < 0.0:
         return math.nan
@@ -302,14 +302,14 @@ def target_air(problem: Problem, row: int, column: int) -> float:
 
 
 def breathed(problem: Problem, row: int, column: int) -> float:
-    """Air of the donor's cylinder if it breathed as the target is estimated to; nothing is known of an empty cell."""
+    """Air of the donor's cylinder if it breathed as the target is estimated to; NaN if a cell it needs is empty."""
     donor, target, own = problem.donor, problem.target, donor_air(problem, row, column)
     if problem.breathing == "same" or math.isnan(own):
         return own
     if problem.breathing == "residual gas":
         manifold = problem.new.load[row]
         return own * fresh_charge(target, manifold) / fresh_charge(donor, manifold)
-    # The donor at the speed at which its inlet valves flow as the target's do: higher with less area for its volume.
+    # The donor at the speed with the same inlet Mach index: higher if the target has less valve area for its volume.
     load_of_valves = [side.displacement / side.cylinders / side.valve_area for side in (target, donor)]
     speeds = problem.old.rpm
     at = min(max(problem.new.rpm[column] * load_of_valves[0] / load_of_valves[1], speeds[0]), speeds[-1])
@@ -324,11 +324,11 @@ def breathed(problem: Problem, row: int, column: int) -> float:
 
 
 def fresh_charge(side: Side, manifold: float) -> float:
-    """Volume that fresh charge takes of the swept volume in an ideal cycle, at the pressure of the manifold.
+    """Share of the swept volume that fresh charge takes in an ideal cycle, at manifold pressure.
 
-    What is left in the clearance at the exhaust's pressure grows as it comes down to the manifold's: the first law on
-    the filling of the cylinder. From the barometer up the exhaust is taken to stand at the manifold's pressure: a
-    manifold above the exhaust's pushes what is left out while both valves are open, and no ideal cycle says how far.
+    Residual gas in the clearance volume expands from exhaust to manifold pressure: the first law on the filling of the
+    cylinder. If the manifold is above the barometer, the exhaust is assumed to be at manifold pressure: such a manifold
+    pushes residual gas out while both valves are open, and no ideal cycle says how much.
     """
     gamma, clearance = 1.4, 1.0 / (side.compression_ratio - 1.0)
     back = max(side.barometer / manifold, 1.0)
@@ -337,12 +337,12 @@ def fresh_charge(side: Side, manifold: float) -> float:
 
 
 def window(side: Side, rpm: float) -> float:
-    """Time between the starts of two openings."""
+    """Time between the starts of two openings, s."""
     return 60.0 * side.revolutions / rpm / side.openings
 
 
 def delivered(problem: Problem, row: int, column: int, pulse: float) -> float:
-    """Fuel per cylinder and cycle that the target's injectors deliver in answer to a pulse."""
+    """Fuel per cylinder and cycle that the target's injectors deliver for a pulse, kg."""
     target, table = problem.target, problem.new
     across = pressure_across(target, table.load[row])
     if across <= 0.0:
@@ -368,49 +368,49 @@ def new_cell(problem: Problem, row: int, column: int) -> tuple[float, float]:
     fuel = target_air(problem, row, column) / (target.stoichiometric * intended)
     open_time = time_open(target, across, fuel / (target.per_cylinder * target.openings))
     pulse = dead_time(target.dead, table.battery, across) + open_time
-    held = target_settings(problem, table.battery)
-    slope, offset = pulse_per_cell(problem, target, table, held, manifold, intended)
-    cell = asked_for(held, pulse - offset) / slope
+    settings = target_settings(problem, table.battery)
+    slope, offset = pulse_per_cell(problem, target, table, settings, manifold, intended)
+    cell = asked_for(settings, pulse - offset) / slope
     if math.isnan(cell) or (fuel > 0.0 and cell <= 0.0):
         return math.nan, math.nan
     return cell, pulse
 
 
 def outcome(problem: Problem, row: int, column: int, table_is: Basis, settings_are: Basis) -> float:
-    """λ actual over λ intended on the target, for either table with either settings."""
+    """Actual over intended λ on the target, for either table with either settings."""
     target, new = problem.target, problem.new
-    held = (
+    settings = (
         target_settings(problem, new.battery)
         if settings_are == "new"
         else donor_settings(problem, new.battery, on_target=True)
     )
     loaded = problem.old if table_is == "old" else new
     cell = loaded.values[row][column] if table_is == "old" else new_cell(problem, row, column)[0]
-    slope, offset = pulse_per_cell(problem, target, new, held, new.load[row], loaded.lambda_[row][column])
+    slope, offset = pulse_per_cell(problem, target, new, settings, new.load[row], loaded.lambda_[row][column])
     if math.isnan(cell):
         return math.nan
-    fuel = delivered(problem, row, column, commanded(held, slope * cell) + offset)
+    fuel = delivered(problem, row, column, commanded(settings, slope * cell) + offset)
     if fuel == 0.0:
         return math.inf
     return target_air(problem, row, column) / (target.stoichiometric * fuel) / new.lambda_[row][column]
 
 
 def at_voltage(problem: Problem, row: int, column: int, battery: float) -> float:
-    """λ actual over λ intended at another battery voltage, with the cell that was made for the table's own."""
+    """Actual over intended λ at another battery voltage, with the cell made for the table's own voltage."""
     cell = new_cell(problem, row, column)[0]
     loaded = replace(problem.new, values=[[cell] * len(problem.new.rpm)] * len(problem.new.load), battery=battery)
-    held = target_settings(problem, battery)
+    settings = target_settings(problem, battery)
     command = loaded.lambda_[row][column]
-    slope, offset = pulse_per_cell(problem, problem.target, loaded, held, loaded.load[row], command)
+    slope, offset = pulse_per_cell(problem, problem.target, loaded, settings, loaded.load[row], command)
     other = Problem(problem.donor, problem.target, problem.old, loaded, problem.stuck)
-    fuel = delivered(other, row, column, commanded(held, slope * cell) + offset)
+    fuel = delivered(other, row, column, commanded(settings, slope * cell) + offset)
     if fuel == 0.0:
         return math.inf
     return target_air(problem, row, column) / (problem.target.stoichiometric * fuel) / command
 
 
 def extremes(problem: Problem, battery: float) -> tuple[float, float]:
-    """Leanest and richest λ ratio over the cells that there are, at a battery voltage; NaN where there are none."""
+    """Leanest and richest λ ratio of all cells at a battery voltage; NaN if there are no cells."""
     rows, columns = range(len(problem.new.load)), range(len(problem.new.rpm))
     there = [(i, j) for i in rows for j in columns if not math.isnan(new_cell(problem, i, j)[0])]
     found = [at_voltage(problem, row, column, battery) for row, column in there]
@@ -418,10 +418,10 @@ def extremes(problem: Problem, battery: float) -> tuple[float, float]:
 
 
 def answer(problem: Problem) -> Answer:
-    """Everything, cell by cell."""
+    """Everything that the program is compared with, cell by cell."""
     rows, columns = range(len(problem.new.load)), range(len(problem.new.rpm))
     chains = [[new_cell(problem, row, column) for column in columns] for row in rows]
-    sides: tuple[Basis, Basis] = ("old", "new")
+    bases: tuple[Basis, Basis] = ("old", "new")
     return Answer(
         new=[[cell for cell, _ in line] for line in chains],
         pulse=[[pulse for _, pulse in line] for line in chains],
@@ -431,8 +431,8 @@ def answer(problem: Problem) -> Answer:
             f"{table}_table_{settings}_settings": [
                 [outcome(problem, row, column, table, settings) for column in columns] for row in rows
             ]
-            for table in sides
-            for settings in sides
+            for table in bases
+            for settings in bases
         },
         enter=to_enter(problem),
         enter_dead_time=[
@@ -442,21 +442,21 @@ def answer(problem: Problem) -> Answer:
 
 
 def slope_entry(problem: Problem, name: str) -> float:
-    """Slope below the bend or its mass as typed: a held mass flow back into the basis of the donor's flow entry."""
+    """Slope below the bend or mass at the bend as typed: on the same basis as the donor's flow entry."""
     donor = problem.donor
     flow, _ = target_flow_setting(problem)
-    low, knee = target_slopes(problem, flow)
+    low, bend_mass = target_slopes(problem, flow)
     assert low is not None
-    # What is held is fuel in the rail; what is typed is a flow of, or a mass of, the rating fluid.
+    # The ECU works with fuel in the rail; the number typed is a flow or a mass of the rating fluid.
     if name == "flow_below_bend":
         return low * donor_flow_entry(donor) / donor_flow_setting(donor)
     is_mass = flow_line(donor).is_mass if donor.told_flow is None else donor.told_flow_is_mass
     fluid = 1.0 if is_mass else flow_line(donor).density
-    return knee * donor_flow_entry(donor) * fluid / donor_flow_setting(donor)
+    return bend_mass * donor_flow_entry(donor) * fluid / donor_flow_setting(donor)
 
 
 def to_enter(problem: Problem) -> dict[str, float]:
-    """The numbers to type, on the donor's own basis, as if all of them could be typed."""
+    """The numbers to type, on the donor's basis, as if all of them could be typed."""
     donor, target = problem.donor, problem.target
     displacement = donor.displacement if donor.told_displacement is None else donor.told_displacement
     stoichiometric = donor.stoichiometric if donor.told_stoichiometric is None else donor.told_stoichiometric

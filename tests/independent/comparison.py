@@ -14,51 +14,51 @@ RELATIVE = 1e-9
 SI_PER_UNIT = {"": 1.0, "cc": 1e-6, "cc/min": 1e-6 / 60.0, "g/min": 1e-3 / 60.0, "ms": 1e-3, "mg": 1e-6}
 
 
-def same(mine: float, its: float) -> bool:
-    """Equal to 1e-9, or both not a number, or both infinite."""
-    if math.isfinite(mine) and math.isfinite(its):
-        return math.isclose(mine, its, rel_tol=RELATIVE)
-    return mine == its or (math.isnan(mine) and math.isnan(its))
+def same(expected: float, actual: float) -> bool:
+    """Whether two numbers are equal to 1e-9, or both NaN, or both the same infinity."""
+    if math.isfinite(expected) and math.isfinite(actual):
+        return math.isclose(expected, actual, rel_tol=RELATIVE)
+    return expected == actual or (math.isnan(expected) and math.isnan(actual))
 
 
-def unlike_cells(name: str, mine: Grid, its: FloatArray, per_unit: float = 1.0) -> list[str]:
-    """The cells of one grid that are not the same, each with both numbers."""
-    if its.shape != (len(mine), len(mine[0])):
-        return [f"{name}: shape {its.shape}, expected {(len(mine), len(mine[0]))}"]
+def unlike_cells(name: str, expected: Grid, actual: FloatArray, per_unit: float = 1.0) -> list[str]:
+    """The cells of one grid that differ, each with both numbers."""
+    if actual.shape != (len(expected), len(expected[0])):
+        return [f"{name}: shape {actual.shape}, expected {(len(expected), len(expected[0]))}"]
     return [
-        f"{name}[{i}][{j}]: {its[i, j] * per_unit!r}, expected {value!r}"
-        for i, line in enumerate(mine)
+        f"{name}[{i}][{j}]: {actual[i, j] * per_unit!r}, expected {value!r}"
+        for i, line in enumerate(expected)
         for j, value in enumerate(line)
-        if not same(value, float(its[i, j]) * per_unit)
+        if not same(value, float(actual[i, j]) * per_unit)
     ]
 
 
 def grid_disagreements(problem: Problem, computed: Computed) -> list[str]:
-    """Every cell of the new table, its pulse, duty and air, and of the four outcomes."""
-    mine, its = calculation.answer(problem), computed.table
-    found = unlike_cells("new", mine.new, its.new, computed.job.target.shown.per_unit)
-    found += unlike_cells("pulse", mine.pulse, its.pulse_s)
-    found += unlike_cells("duty", mine.duty, its.duty)
-    found += unlike_cells("air", mine.air, its.target.air_kg)
+    """Differences in the cells of the new table, its pulse, duty and air, and the four outcomes."""
+    expected, actual = calculation.answer(problem), computed.table
+    found = unlike_cells("new", expected.new, actual.new, computed.job.target.shown.per_unit)
+    found += unlike_cells("pulse", expected.pulse, actual.pulse_s)
+    found += unlike_cells("duty", expected.duty, actual.duty)
+    found += unlike_cells("air", expected.air, actual.target.air_kg)
     for case in LAMBDA_CASES:
-        found += unlike_cells(case, mine.outcomes[case], its.lambda_ratio[case])
+        found += unlike_cells(case, expected.outcomes[case], actual.lambda_ratio[case])
     return found
 
 
 def sweep_disagreements(problem: Problem, computed: Computed) -> list[str]:
-    """The mixture over battery voltage: its leanest and richest cell at three voltages."""
+    """Differences in the mixture over battery voltage: the leanest and the richest cell at three voltages."""
     sweep, found = computed.sweep, []
     for place in (0, len(sweep.battery_v) // 2, len(sweep.battery_v) - 1):
         battery = float(sweep.battery_v[place])
         expected = calculation.extremes(problem, battery)
-        its = float(sweep.leanest[place]), float(sweep.richest[place])
-        if not all(map(same, expected, its)):
-            found.append(f"sweep at {battery} V: {its}, expected {expected}")
+        actual = float(sweep.leanest[place]), float(sweep.richest[place])
+        if not all(map(same, expected, actual)):
+            found.append(f"sweep at {battery} V: {actual}, expected {expected}")
     return found
 
 
 def setting_disagreements(problem: Problem, computed: Computed) -> list[str]:
-    """Every setting to enter or that is kept, and any that the target's ECU works with but is not listed."""
+    """Differences in the settings, and settings that the target's ECU works with but that are not listed."""
     listed = {setting.name: setting for setting in computed.settings}
     needed = {"displacement", "static_flow", "stoichiometric", "openings_per_cycle"} if problem.new.is_ve else set()
     if calculation.target_settings(problem, problem.new.battery).below is not None:
@@ -72,7 +72,7 @@ def setting_disagreements(problem: Problem, computed: Computed) -> list[str]:
 
 
 def one_setting(problem: Problem, setting: Setting) -> list[str]:
-    """One setting: what to enter, or `None` where it cannot be told; and what is then in force."""
+    """Differences in one setting: the number to enter, or the one that stays in force if it cannot be told."""
     expected = in_force(problem, setting)
     shown = setting.in_force if is_stuck(problem, setting.name) else setting.enter
     if is_stuck(problem, setting.name) and setting.enter is not None:
@@ -103,7 +103,7 @@ def is_stuck(problem: Problem, name: str) -> bool:
 
 
 def in_force(problem: Problem, setting: Setting) -> list[float]:
-    """What the target's ECU works with, as the number that is typed."""
+    """The setting that the target's ECU works with, as the number that is typed."""
     if setting.name == "dead_time":
         return [calculation.target_dead_time(problem, volts) for volts in setting.battery_v]
     target, donor = problem.target, problem.donor
@@ -124,6 +124,6 @@ def in_force(problem: Problem, setting: Setting) -> list[float]:
 
 
 def disagreements(problem: Problem, computed: Computed) -> list[str]:
-    """All of them."""
+    """All differences between the program and the independent calculation."""
     found = grid_disagreements(problem, computed)
     return found + setting_disagreements(problem, computed) + sweep_disagreements(problem, computed)

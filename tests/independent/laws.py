@@ -1,4 +1,4 @@
-"""What the tests of the laws share: running a problem, and problems whose ECUs were told the truth."""
+"""Helpers of the tests of laws: running a problem, and problems whose ECUs were told the truth."""
 
 from __future__ import annotations
 
@@ -23,12 +23,12 @@ def run(given: Problem) -> TableResult:
 
 
 def effective(found: TableResult) -> FloatArray:
-    """The pulse without the dead time."""
+    """The pulse without the dead time, s."""
     return found.target.pulse_s - found.target.dead_time_s
 
 
 def untold(side: Side) -> Side:
-    """The same installation with an ECU that was told nothing but the truth."""
+    """The same installation with an ECU that was told the truth."""
     return replace(
         side,
         told_displacement=None,
@@ -40,7 +40,7 @@ def untold(side: Side) -> Side:
 
 
 def truthful(given: Problem) -> Problem:
-    """The same hardware with every setting the truth and nothing kept."""
+    """The same hardware with every setting true and none kept from the donor."""
     donor, target = untold(given.donor), untold(given.target)
     target.corrects_rail_pressure = donor.corrects_rail_pressure
     target.corrects_charge_temperature = donor.corrects_charge_temperature
@@ -49,7 +49,7 @@ def truthful(given: Problem) -> Problem:
 
 
 def honest_problems(count: int, seed: int, *, is_ve: bool | None = None) -> list[Problem]:
-    """Random problems whose settings tell the truth, all VE or all pulse width where asked for."""
+    """Random problems whose settings are true; of VE or of pulse width only, if `is_ve` says so."""
     generator, found = random.Random(SEED + seed), list[Problem]()
     while len(found) < count:
         given = truthful(random_problem(generator))
@@ -59,7 +59,7 @@ def honest_problems(count: int, seed: int, *, is_ve: bool | None = None) -> list
 
 
 def simple(given: Problem) -> Problem:
-    """With dead times that do not depend on pressure, and none inside the cells."""
+    """The problem with dead times that do not depend on pressure and are not inside the cells."""
     for side in (given.donor, given.target):
         side.dead = DeadPoints(side.dead.volts, side.dead.seconds[:1])
     given.old.dead_time_inside = given.new.dead_time_inside = False

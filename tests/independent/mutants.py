@@ -1,4 +1,4 @@
-"""The errors that are put into the program on purpose, each with a law or worked chain that sees it."""
+"""The errors that are put into the program on purpose, each with a test that finds it."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
-"""The program with one error put in on purpose: what the checks are for.
+"""Mutants: the program with one error put in on purpose, which the tests must find.
 
-A mutant is a piece of the program's source text and what stands there instead. While it is in force, the functions in
-which that text stands run the code of the wrong text, wherever they are called from; nothing is imported anew.
+A mutant is a piece of the program's source text and a wrong text for it. While it is in force, the functions that
+contain the text run the wrong code, wherever they are called from; no module is imported again.
 """
 
 from __future__ import annotations
@@ -20,9 +20,10 @@ JobKind = Literal["any", "bent line", "breathing"]
 
 @dataclass(frozen=True)
 class Mutant:
-    """One error: in `module`, `sound` is replaced by `wrong`; `shown_by` says which random jobs it needs.
+    """One error: in `module`, the text `sound` is replaced by `wrong`.
 
-    `breaks` is a law or worked chain that sees it without the comparison: `module.function` of these tests.
+    `shown_by` says which random jobs show it. `breaks` names a test of a law or of a worked chain that finds it without
+    the random jobs, as `module.function`.
     """
 
     name: str
@@ -33,7 +34,7 @@ class Mutant:
     shown_by: JobKind = "any"
 
     def applied(self, source: str) -> str:
-        """The source with the error in it; the sound text must stand there exactly once."""
+        """The source with the error in it; the sound text must occur exactly once."""
         found = source.count(self.sound)
         if found != 1:
             raise LookupError(f"mutant {self.name}: {self.sound!r} stands {found} times in {self.module}")
@@ -42,7 +43,7 @@ class Mutant:
 
 @contextmanager
 def mutated(mutant: Mutant) -> Iterator[None]:
-    """While it lasts, the program has the error in it."""
+    """Put the error into the program for the length of a ``with`` block."""
     module = import_module(mutant.module)
     path = str(module.__file__)
     source = Path(path).read_text(encoding="utf-8")
@@ -61,7 +62,7 @@ def mutated(mutant: Mutant) -> Iterator[None]:
 
 
 def functions(code: CodeType) -> dict[str, CodeType]:
-    """The functions and methods of a module as compiled, by their qualified names."""
+    """The compiled functions and methods of a module, by qualified name."""
     found: dict[str, CodeType] = {}
     for inner in code.co_consts:
         if isinstance(inner, CodeType):

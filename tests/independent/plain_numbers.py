@@ -1,4 +1,4 @@
-"""The plain numbers that the independent calculation is handed and hands back. SI throughout."""
+"""Input and output of the independent calculation as plain numbers, in SI units."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ Grid = list[list[float]]
 
 @dataclass
 class Rating:
-    """So much of a fluid (m³/s, or kg/s where `is_mass`) at a pressure."""
+    """A flow of a fluid (m³/s, or kg/s if `is_mass`) at a pressure."""
 
     value: float
     is_mass: bool
@@ -19,7 +19,7 @@ class Rating:
 
 @dataclass
 class DeadPoints:
-    """Dead time: `seconds` has one row per pressure (one row where there are no pressures)."""
+    """Dead times: `seconds` has one row per pressure, or one row if there are no pressures."""
 
     volts: list[float]
     seconds: Grid
@@ -30,7 +30,8 @@ class DeadPoints:
 class Side:
     """One installation and what its ECU was told; `None` means that it was told the truth.
 
-    Where there is a `low` slope `slope` is the one above `at_mass`, which is of one opening as rated.
+    If there is a slope `low` below the bend, `slope` is the one above it, and `at_mass` is the mass of one opening at
+    the bend, as rated.
     """
 
     displacement: float
@@ -65,7 +66,7 @@ class Side:
 
 @dataclass
 class Cells:
-    """A table: `is_ve` or else pulse width; what is already inside its cells; the mixture it is meant to give."""
+    """A table of volumetric efficiency (`is_ve`) or pulse width, what its cells include, and its intended λ."""
 
     is_ve: bool
     values: Grid
@@ -81,7 +82,7 @@ class Cells:
 
 @dataclass(eq=False)
 class Problem:
-    """A donor, a target, the donor's table, the target's table (its values are not read) and what cannot be told."""
+    """A job: donor, target, the donor's table, the target's (its values are not used), and what cannot be told."""
 
     donor: Side
     target: Side
@@ -93,7 +94,7 @@ class Problem:
 
 @dataclass
 class InForce:
-    """The settings that an ECU works with: volume per cylinder, flow and the pressure it is stated at, and so on."""
+    """The settings that an ECU works with."""
 
     cylinder_volume: float
     flow: float
@@ -108,7 +109,7 @@ class InForce:
 
 @dataclass
 class Answer:
-    """What comes out; the grids have one row per load."""
+    """Results of the calculation; the grids have one row per load."""
 
     new: Grid
     pulse: Grid

@@ -21,18 +21,18 @@ ATMOSPHERIC_PEAK_PA = 108_000.0
 
 
 def problems() -> st.SearchStrategy[Problem]:
-    """Whole random problems, with a random generator that Hypothesis can shrink."""
+    """Random problems, from a random generator that Hypothesis can shrink."""
     return st.randoms(use_true_random=False).map(random_problem)
 
 
 def seeded_problems(count: int, seed: int) -> list[Problem]:
-    """The same random problems every time."""
+    """Random problems, the same every time."""
     generator = random.Random(seed)
     return [random_problem(generator) for _ in range(count)]
 
 
 def random_problem(rng: random.Random) -> Problem:
-    """One random job: two unlike installations, what their ECUs know and do, and a table."""
+    """One random job: two different installations, what their ECUs know and do, and a table."""
     boosted = rng.random() < 0.3
     revolutions = rng.choice([2, 2, 2, 1])
     kappa = rng.choice([1.0, rng.uniform(0.9, 1.1)])
@@ -59,7 +59,7 @@ def random_problem(rng: random.Random) -> Problem:
 
 
 def bent_line_problem(rng: random.Random) -> Problem:
-    """A random job with a bend in one or both flow lines, of which the ECUs were told or not."""
+    """A random job with a bend in one or both flow lines; the ECUs may know of it or not."""
     problem = random_problem(rng)
     both = rng.random()
     if both < 0.7:
@@ -75,7 +75,7 @@ def bent_line_problem(rng: random.Random) -> Problem:
 
 
 def bend(rng: random.Random, side: Side) -> None:
-    """Give an installation a slope below the bend up to a bend within the pulses that are run."""
+    """Give an installation a flow line with a bend that lies within the range of its pulses."""
     side.slope = side.slope or copy.deepcopy(side.static)
     side.low = copy.deepcopy(side.slope)
     side.low.value *= rng.uniform(0.7, 1.4)
@@ -84,13 +84,13 @@ def bend(rng: random.Random, side: Side) -> None:
 
 
 def seeded_bent_line_problems(count: int, seed: int) -> list[Problem]:
-    """The same random jobs with a bend every time."""
+    """Random jobs with a bend, the same every time."""
     generator = random.Random(seed)
     return [bent_line_problem(generator) for _ in range(count)]
 
 
 def breathing_problem(rng: random.Random) -> Problem:
-    """A random job of four-stroke engines whose target is estimated to breathe otherwise."""
+    """A random job of four-stroke engines with an estimate of how differently the target breathes."""
     problem = random_problem(rng)
     problem.breathing = rng.choice(["inlet mach", "residual gas"])
     for side in (problem.donor, problem.target):
@@ -101,13 +101,13 @@ def breathing_problem(rng: random.Random) -> Problem:
 
 
 def seeded_breathing_problems(count: int, seed: int) -> list[Problem]:
-    """The same random jobs with an estimate every time."""
+    """Random jobs with an estimate of the breathing, the same every time."""
     generator = random.Random(seed)
     return [breathing_problem(generator) for _ in range(count)]
 
 
 def random_side(rng: random.Random, revolutions: int, kappa: float) -> Side:
-    """One installation, its ECU told the truth."""
+    """One installation, whose ECU was told the truth."""
     static = random_rating(rng)
     slope = None
     if rng.random() < 0.3:
@@ -149,7 +149,7 @@ def random_rating(rng: random.Random) -> Rating:
 
 
 def random_dead_time(rng: random.Random) -> DeadPoints:
-    """Falling with voltage, rising with pressure."""
+    """Dead times that fall with voltage and rise with pressure."""
     volts = sorted(rng.sample([7.0, 8.0, 9.0, 10.0, 11.0, 12.0, 13.0, 14.0, 15.0, 16.0], rng.randint(2, 6)))
     time = rng.uniform(0.05e-3, 0.7e-3)
     row = [time]
@@ -167,7 +167,7 @@ def random_dead_time(rng: random.Random) -> DeadPoints:
 
 
 def tell_donor(rng: random.Random, donor: Side) -> None:
-    """Tell the donor's ECU some things wrongly."""
+    """Give the donor's ECU some wrong settings."""
     if rng.random() < 0.3:
         donor.told_displacement = donor.displacement * rng.uniform(0.85, 1.15)
     if rng.random() < 0.3:
@@ -183,7 +183,7 @@ def tell_donor(rng: random.Random, donor: Side) -> None:
 
 
 def stick_target(rng: random.Random, problem: Problem) -> None:
-    """Let the target's ECU keep some settings: the donor's value, or one of its own."""
+    """Let the target's ECU keep some settings: the donor's value, or a value of its own."""
     donor, target = problem.donor, problem.target
     for name in STICKABLE:
         draw = rng.random()
@@ -204,7 +204,7 @@ def stick_target(rng: random.Random, problem: Problem) -> None:
 
 
 def random_table(rng: random.Random, *, boosted: bool) -> Cells:
-    """A table from 2 by 2 to 6 by 6."""
+    """A table of 2 by 2 to 6 by 6 cells."""
     rows, columns = rng.randint(2, 6), rng.randint(2, 6)
     top = 260_000.0 if boosted else ATMOSPHERIC_PEAK_PA
     load = rising(rng, rows, 18_000.0, top)
@@ -232,20 +232,20 @@ def random_table(rng: random.Random, *, boosted: bool) -> Cells:
 
 
 def rising(rng: random.Random, count: int, low: float, high: float) -> list[float]:
-    """A rising axis, its points well apart."""
+    """A rising axis with points well apart."""
     step = (high - low) / count
     return [low + step * (index + rng.uniform(0.0, 0.8)) for index in range(count)]
 
 
 def random_mixture(rng: random.Random, rows: int, columns: int) -> Grid:
-    """The intended λ: one number, or one for each cell."""
+    """Intended λ: 1 in every cell, or a random value in each."""
     if rng.random() < 0.3:
         return [[1.0] * columns for _ in range(rows)]
     return [[rng.uniform(0.75, 1.08) for _ in range(columns)] for _ in range(rows)]
 
 
 def to_job(problem: Problem) -> Job:
-    """The same problem as the program is handed it."""
+    """The same problem as a `Job` of the program."""
     old = problem.old
     unit, per_unit, decimals = ("%", 0.01, 1) if old.is_ve else ("ms", 0.001, 3)
     shown = Shown(unit, per_unit, np.array(old.load) / 1000.0, "kPa", decimals)
@@ -298,7 +298,7 @@ def to_installation(side: Side, highest: float) -> Installation:
 
 
 def to_bent_line(side: Side) -> RatedBentLine | None:
-    """Both slopes of a flow line that has a bend."""
+    """Both slopes and the bend of a flow line; `None` if it has no bend."""
     if side.low is None or side.slope is None:
         return None
     return RatedBentLine(to_rating(side.low), to_rating(side.slope), side.at_mass)
@@ -316,7 +316,7 @@ def to_dead_time(points: DeadPoints) -> DeadTime:
 
 
 def to_told(side: Side) -> Told:
-    """What an ECU was told and what it does."""
+    """What an ECU was told and what it corrects for."""
     return Told(
         displacement_m3=side.told_displacement,
         flow=side.told_flow,

@@ -1,4 +1,4 @@
-"""An injector whose flow line bends: a cell worked by hand, and the laws that hold whatever the numbers."""
+"""An injector whose flow line bends: a cell worked by hand, and laws that hold for any numbers."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ FULL, PART = (1, 0), (0, 0)  # 100 and 30 kPa, the lower speed
 
 
 def with_bend(side: Side, *, low_cc_min: float = 336.0, high_cc_min: float = 280.0, bend_mg: float = 9.0) -> Side:
-    """The same installation with two slopes, rated as its static flow is."""
+    """The same installation with two slopes, rated like its static flow."""
     return replace(
         side,
         low=Rating(low_cc_min * CC_PER_MIN, False, 300_000.0, N_HEPTANE),
@@ -35,7 +35,7 @@ def with_bend(side: Side, *, low_cc_min: float = 336.0, high_cc_min: float = 280
 
 
 def told_both(side: Side) -> Side:
-    """An ECU that was told both slopes."""
+    """The same installation with an ECU that was told both slopes."""
     return replace(side, told_bent_line=True)
 
 
@@ -78,7 +78,7 @@ def test_settings_of_both_slopes_worked_by_hand() -> None:
 @pytest.mark.check_value
 @pytest.mark.parametrize("row", [0, 1])
 def test_the_figures_of_a_worked_cell_give_each_other(row: int) -> None:
-    """A calculator on the figures printed, below the bend and above it, comes to the pulse and the cell printed."""
+    """The printed figures of a cell below and of one above the bend give the printed pulse and cell."""
     donor = told_both(with_bend(installation_a(), low_cc_min=300.0, bend_mg=8.0))
     computed = compute(to_job(problem(donor, told_both(with_bend(installation_a())), ve_cells(0.6))))
     stages: dict[str, dict[str, float]] = {}
@@ -127,7 +127,7 @@ def test_a_bend_at_nothing_leaves_the_high_slope() -> None:
 
 @pytest.mark.law
 def test_a_bend_beyond_every_mass_leaves_the_slope_below() -> None:
-    """But for the duty's end, where the static flow takes over, and for what the ECU was told, the slope above it."""
+    """Except at full duty, where the static flow counts, and for the ECU, which was told the slope above the bend."""
     for drawn in seeded_problems(15, SEED + 2):
         bent, straight = copy.deepcopy(drawn), copy.deepcopy(drawn)
         for problem_, is_bent in ((bent, True), (straight, False)):
@@ -139,7 +139,7 @@ def test_a_bend_beyond_every_mass_leaves_the_slope_below() -> None:
                 side.low, side.at_mass = low, 1.0
             else:
                 side.slope = low
-        # Pulses are the hardware's alone: no setting enters them.
+        # Pulses depend on the hardware alone, not on any setting.
         expected, found = run(straight), run(bent)
         both = np.isfinite(expected.pulse_s) & np.isfinite(found.pulse_s)
         assert_allclose(found.pulse_s[both], expected.pulse_s[both], rtol=1e-12)
@@ -170,7 +170,7 @@ def test_where_both_ecus_know_both_slopes_a_ve_table_stays() -> None:
 
 @pytest.mark.law
 def test_an_ecu_that_corrects_for_the_rail_pressure_keeps_the_bend_right_on_a_fixed_rail() -> None:
-    """Slopes and bend follow the pressure alike, so what it holds at the rail's is right at every load."""
+    """Slopes and bend scale alike with pressure, so settings right at rail pressure are right at every load."""
     side = replace(told_both(with_bend(installation_a())), fixed_regulator=True, corrects_rail_pressure=True)
     assert_allclose(table_of(side, side).new, 60.0, rtol=1e-12)
     assert_allclose(table_of(told_both(with_bend(installation_a())), side).new, 60.0, rtol=1e-12)
@@ -209,7 +209,7 @@ def test_open_throughout_it_passes_its_static_flow() -> None:
 
 @pytest.mark.law
 def test_the_donors_settings_left_in_hold_no_bend_of_the_target() -> None:
-    """The donor has one slope: left in the target's ECU that is an ECU which was not told of two."""
+    """The donor has one slope; an ECU with the donor's settings does not know of the target's second."""
     target = with_bend(installation_a())
     found = table_of(installation_a(), told_both(target)).lambda_ratio["old_table_old_settings"]
     untold = table_of(installation_a(), target).lambda_ratio["old_table_new_settings"]

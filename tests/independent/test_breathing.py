@@ -13,7 +13,7 @@ from tests.independent.strategies import random_problem, to_job
 
 
 def alike(breathing: str) -> Problem:
-    """Two like engines that differ in what a test sets, at 100 kPa, over 1000, 2000 and 4000 rpm and 40 and 100 kPa."""
+    """Two equal engines, which a test changes: 1000, 2000 and 4000 rpm, 40 and 100 kPa, 100 kPa outside."""
     problem = random_problem(random.Random(1))
     donor = problem.donor
     donor.revolutions, donor.barometer, donor.fixed_regulator = 2, 100e3, False
@@ -42,8 +42,8 @@ def test_residual_gas_by_hand() -> None:
     assert factor[1] == pytest.approx([1.0] * 3, rel=1e-12)
 
 
-# By hand: half the valve area behind the same cylinder is read at twice the speed: at 1000 rpm the cell of 2000, at
-# 2000 that of 4000, beyond them the edge.
+# By hand: with half the valve area for the same cylinder, the donor is taken at twice the speed: at 1000 rpm its cell
+# at 2000, at 2000 that at 4000, and above that the last one.
 @pytest.mark.check_value
 def test_the_inlet_mach_index_by_hand() -> None:
     problem = alike("inlet mach")

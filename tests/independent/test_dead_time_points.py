@@ -1,4 +1,4 @@
-"""Dead times filled in at the voltages at which an ECU takes them."""
+"""Dead times at the voltages that an ECU asks for."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def test_points_at_those_of_the_data_lose_nothing() -> None:
 
 @pytest.mark.law
 def test_what_is_lost_at_the_tables_voltage_is_in_the_cells() -> None:
-    """At 12 V the ECU adds 0.11875 ms too much: the cells take it off again, and the mixture closes there."""
+    """At 12 V the ECU adds 0.11875 ms too much; the cells take it off again, and λ is as intended there."""
     found = adapted([9.0, 13.0, 16.0], battery=12.0)
     assert_allclose(found.table.lambda_ratio["new_table_new_settings"], 1.0, rtol=1e-9)
     pulse, gain = found.table.pulse_s, found.table.target

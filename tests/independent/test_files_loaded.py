@@ -1,8 +1,8 @@
-"""The two files that are loaded, and the settings typed in, give λ as promised: by plain numbers, from the files.
+"""The two files that are loaded and the settings typed in give λ as promised: plain arithmetic on the files.
 
-The controller divides the air that its table stands for by the ratio, the lambda and the flow that it was told; the
-engine draws the donor's efficiency of its own displacement. At one rail pressure, referred to the manifold, the dead
-times are told as they are and drop out.
+The ECU divides the air that its table stands for by the ratio, the lambda and the flow that it was told; the engine
+draws air at the donor's volumetric efficiency and its own displacement. At one rail pressure, which follows the
+manifold, the dead times are told truly and drop out.
 """
 
 from __future__ import annotations

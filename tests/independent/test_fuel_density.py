@@ -1,4 +1,4 @@
-"""An ECU that is told the density of its fuel beside the injectors' flow."""
+"""An ECU that is told the density of its fuel as well as the injectors' flow."""
 
 from __future__ import annotations
 
@@ -60,13 +60,13 @@ def test_from_petrol_to_e85_by_hand_and_what_typing_another_would_do() -> None:
 @pytest.mark.parametrize("wrong", [650.0, 654.6938])
 def test_a_flow_typed_instead_is_too_rich_by_what_it_is_too_small(wrong: float) -> None:
     kept = compute(job(flow=wrong * 1e-6 / 60.0))
-    # The cells then carry it: what the right entry would have left at 85 % falls by as much.
+    # The cells then correct for it: the 85 % that they keep with the right entry fall by as much.
     assert_allclose(kept.table.new, 85.0 * wrong / 700.2096, rtol=1e-6)
 
 
 @pytest.mark.law
 def test_the_mass_flow_to_enter_does_not_depend_on_the_density_that_was_told() -> None:
-    """Flow times density is the mass: where the donor's entry stood for 10 % too much, so does the new one."""
+    """Flow times density is the mass flow: if the donor's entry was 10 % too large, so is the new one."""
     right, wrong = compute(job()), compute(job(told=763.0 * 1.1))
     assert entered(wrong)["static_flow"] == pytest.approx(1.1 * entered(right)["static_flow"], rel=1e-12)
     assert_allclose(wrong.table.new, right.table.new, rtol=1e-12)

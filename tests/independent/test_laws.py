@@ -1,4 +1,4 @@
-"""Laws that hold whatever the numbers are: what is the same stays, what was carried comes back, and it closes."""
+"""Laws that hold for any numbers: an equal engine keeps its table, a table comes back as it was, λ is as intended."""
 
 from __future__ import annotations
 
@@ -100,7 +100,7 @@ def test_a_part_of_a_table_gives_the_same_cells_as_the_whole() -> None:
 
 
 def there_and_back(given: Problem) -> float:
-    """Checks the cells that can be carried over; returns their share."""
+    """Check the cells that can be carried over, and return their share."""
     there = run(given)
     known = np.isfinite(there.new)
     per_unit = 0.01 if given.old.is_ve else 0.001

@@ -1,4 +1,4 @@
-"""What happens at the limits, with temperature and voltage, and which way each change goes."""
+"""Laws of the limits, of temperature and voltage, and of the direction of each change."""
 
 from __future__ import annotations
 
@@ -95,7 +95,7 @@ def test_a_dead_time_setting_that_is_longer_than_the_pulse_needed_leaves_no_cell
 
 
 def test_an_injector_that_never_closes_passes_its_static_flow() -> None:
-    """The flow line would say 1 whatever the duty; open throughout, the injector passes no more than it can."""
+    """By the flow line the λ ratio would be 1 at any duty, but an injector passes no more than its static flow."""
     given = a_to_b(ve_cells(0.85, rpm=(9_000.0, 18_000.0)))
     given.target.slope = copy.deepcopy(given.target.static)
     given.target.slope.value *= 0.9
@@ -202,7 +202,7 @@ def test_a_wrong_dead_time_of_the_donor_is_taken_out() -> None:
 
 
 def test_dead_time_random_points_fall_with_voltage() -> None:
-    """The generator's own promise: otherwise the program would be right to refuse its jobs."""
+    """The program would rightly refuse a random job whose dead times do not."""
     generator = random.Random(1)
     for _ in range(50):
         points = random_dead_time(generator)

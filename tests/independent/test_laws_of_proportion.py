@@ -1,4 +1,4 @@
-"""Laws of proportion, and of the same thing said in another way: no formula of the program is repeated."""
+"""Laws of proportion, and of one thing stated in two ways; no formula of the program is repeated."""
 
 from __future__ import annotations
 
@@ -93,7 +93,7 @@ def test_a_pulse_table_as_loaded_is_off_by_the_product_of_the_ratios() -> None:
 
 
 def random_pulses(table: Cells) -> Cells:
-    """The same cells, all of the pulse inside them."""
+    """The same cells with pressure, mixture and dead time inside them."""
     return replace(
         table,
         pressure_inside=True,
@@ -104,7 +104,7 @@ def random_pulses(table: Cells) -> Cells:
 
 
 def size(rating: Rating) -> float:
-    """How big the hole is, up to a constant."""
+    """Area of the injector's orifice, up to a constant factor."""
     volume = rating.value / rating.density if rating.is_mass else rating.value
     return float(volume * (rating.density / rating.pressure) ** 0.5)
 

@@ -1,4 +1,4 @@
-"""What an ECU believes, what it is told, and what that does."""
+"""Laws of an ECU's settings and of what it corrects for."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def test_an_ecu_that_corrects_for_rail_pressure_needs_no_new_flow_for_the_same_i
 
 
 def test_old_settings_share_the_old_displacement_among_the_cylinders_that_are_there() -> None:
-    """Twice as many cylinders of the same size: each is believed to be half as big, and gets half the fuel."""
+    """Twice as many cylinders of the same size: the ECU takes each to be half as big, and gives it half the fuel."""
     twice = replace(installation_a(), displacement=2 * installation_a().displacement, cylinders=8)
     found = run(problem(installation_a(), twice, ve_cells(0.5)))
     assert_allclose(found.lambda_ratio["old_table_old_settings"], 2.0, rtol=1e-12)
@@ -87,7 +87,7 @@ def test_the_donors_injectors_and_fuel_cancel_where_its_ecu_knew_them() -> None:
 
 
 def test_a_ve_cell_is_the_efficiency_that_it_implies() -> None:
-    """By the definition of volumetric efficiency, where the ECU knows everything and nothing is inside the cell."""
+    """By the definition of volumetric efficiency, if the ECU knows everything and nothing is inside the cell."""
     for given in map(simple, honest_problems(15, 20, is_ve=True)):
         given.donor.fixed_regulator = False
         given.donor.kappa = given.target.kappa = 1.0

@@ -1,4 +1,4 @@
-"""Every error put into the program on purpose is found, and what finds it finds nothing in the sound program."""
+"""Every error put into the program on purpose is found, by tests that pass on the sound program."""
 
 from __future__ import annotations
 

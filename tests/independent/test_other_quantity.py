@@ -1,4 +1,4 @@
-"""A table carried into a box whose cells are another quantity: cells by hand, there and back, closure."""
+"""A table carried into an ECU whose cells are another quantity: cells by hand, there and back, λ as intended."""
 
 from __future__ import annotations
 
@@ -111,8 +111,8 @@ def test_from_pulses_to_efficiency_by_hand() -> None:
 
 @pytest.mark.check_value
 @pytest.mark.parametrize("factor", [0.96, 1.03])
-def test_the_formula_factor_counts_once_where_only_one_box_has_a_formula(factor: float) -> None:
-    # κ multiplies the pulse of the VE box alone: 1.03 · 9.712551161819152 ms, and 85 % / 1.03.
+def test_the_formula_factor_counts_once_if_only_one_ecu_has_a_formula(factor: float) -> None:
+    # κ multiplies the pulse of the VE ECU alone: 1.03 · 9.712551161819152 ms, and 85 % / 1.03.
     job = to_job(problem(installation_a(), installation_a(), ve_cells(0.85)))
     job = replace(job, donor=replace(job.donor, told=replace(job.donor.told, formula_factor=factor)))
     assert compute(into(job, ADDED)).table.new[FULL] == exactly(factor * 9.712551161819152)
@@ -122,7 +122,7 @@ def test_the_formula_factor_counts_once_where_only_one_box_has_a_formula(factor:
 
 
 def random_jobs(count: int) -> list[Job]:
-    """Random jobs, most with wrong settings, their target's table of the other quantity and of any meaning."""
+    """Random jobs, most with wrong settings, whose target's table has the other quantity and any meaning."""
     generator = random.Random(SEED + 77)
     meanings = itertools.cycle(itertools.product((False, True), repeat=3))
     jobs = []
@@ -137,7 +137,7 @@ def random_jobs(count: int) -> list[Job]:
 
 
 def back(there: Computed) -> Job:
-    """The new table of a job as the donor's of one that leads back to where it came from."""
+    """The job back: it carries the new table from the target to the donor."""
     job = there.job
     came = replace(job.target.table, values=there.table.new * job.target.shown.per_unit)
     return replace(
@@ -163,7 +163,7 @@ def test_there_and_back_returns_the_table() -> None:
         came_back = compute(back(there)).table
         known = np.isfinite(there.table.new)
         compared += int(known.sum())
-        # Honest agreement: 9e-16 here; 1e-9 is what is asked for.
+        # They agree to 9e-16 here; the law asks for 1e-9.
         assert_allclose(came_back.new[known], there.table.old[known], rtol=1e-9)
     assert compared > 700
 
@@ -180,7 +180,7 @@ def test_it_closes_and_the_old_table_says_nothing() -> None:
 
 
 @pytest.mark.law
-def test_the_band_knows_the_formula_factor_of_the_one_box() -> None:
+def test_the_band_has_the_formula_factor_of_the_one_ecu() -> None:
     for cells, side in ((ve_cells(0.85), "donor"), (pulse_cells(10.562551161819152), "target")):
         result = adapt(into(to_job(problem(installation_a(), installation_b(), cells)), ADDED))
         (share,) = [one for one in result.band.shares if one.name == "formula factor of the ECU"]

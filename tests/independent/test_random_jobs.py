@@ -28,7 +28,7 @@ DETERMINISTIC = settings(
 
 @cache
 def computed_batch(batch: int) -> list[tuple[Problem, Computed]]:
-    """Random jobs, and what the program makes of them: worked out once for all that is asked of it."""
+    """Random jobs and the program's results, worked out once for all tests."""
     return [(problem, compute(to_job(problem))) for problem in batch_of("any", batch)]
 
 
@@ -78,7 +78,7 @@ def test_the_jobs_with_a_bend_reach_both_sides_of_it() -> None:
 
 
 def openings_below_the_bend(problem: Problem) -> list[bool]:
-    """For every cell of the target that there is, whether its opening ends below the bend."""
+    """For every cell of the target that has a number, whether its opening ends below the bend."""
     found, target = calculation.answer(problem), problem.target
     share = calculation.rated_mass_flow(target.low) if target.low is not None else math.nan
     return [
@@ -100,7 +100,7 @@ def test_jobs_that_hypothesis_draws_agree_with_the_independent_calculation(probl
 
 @pytest.mark.law
 def test_the_random_jobs_reach_every_corner() -> None:
-    """A comparison is worth what its cases reach: each corner must hold enough of them."""
+    """A comparison is only as good as its cases: there must be enough of every kind."""
     drawn = [problem for batch in range(BATCHES) for problem, _ in computed_batch(batch)]
     answers = [calculation.answer(problem) for problem in drawn]
     new = [value for found in answers for value in flat(found.new)]
@@ -115,7 +115,7 @@ def test_the_random_jobs_reach_every_corner() -> None:
 
 
 def corners(drawn: list[Problem]) -> dict[str, int]:
-    """How many of the jobs have what is worth having."""
+    """How many of the jobs are of each kind."""
     return {
         "pulse width": sum(not p.old.is_ve for p in drawn),
         "two-stroke": sum(p.donor.revolutions == 1 for p in drawn),

@@ -126,7 +126,7 @@ def test_two_openings_per_cycle() -> None:
 def test_part_load_with_a_manifold_referenced_and_with_a_fixed_regulator() -> None:
     manifold = on_itself(installation_a(), ve=0.60).table.target
     assert manifold.pulse_s[PART] - 0.85e-3 == exactly(2.056775540e-3)
-    # the same cell, carried to a fixed rail that the ECU does not correct for
+    # The same cell, carried to a fixed rail that the ECU does not correct for.
     fixed = replace(installation_a(), fixed_regulator=True)
     found = run(problem(installation_a(), fixed, ve_cells(0.60))).table
     assert (found.target.pressure_across_pa[0, 0] / 300_000.0) ** 0.5 == exactly(1.112542134)

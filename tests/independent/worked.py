@@ -53,7 +53,7 @@ def ve_cells(ve: float, *, lambda_: float = 1.0, rpm: tuple[float, float] = (300
 
 
 def pulse_cells(milliseconds: float) -> Cells:
-    """The same pulse everywhere, all of it in the cell: pressure, mixture and dead time."""
+    """The same pulse everywhere; pressure, mixture and dead time are inside the cells."""
     return replace(
         ve_cells(milliseconds * 1e-3),
         is_ve=False,
@@ -64,5 +64,5 @@ def pulse_cells(milliseconds: float) -> Cells:
 
 
 def problem(donor: Side, target: Side, cells: Cells, *, stuck: tuple[str, ...] = ()) -> Problem:
-    """A job whose target's table means what the donor's means."""
+    """A job whose target's table has the same meaning as the donor's."""
     return Problem(donor, target, cells, replace(cells), set(stuck))
