@@ -18,6 +18,9 @@ from basemap.rules.grading import Limits, grade
 from basemap.rules.rule import MODEL, PRACTICE, Answer, Missing, Rule, Trip
 
 LOAD_BEYOND = 0.05
+LOWEST_TOP = 0.5
+"""Share of the barometer that the top row of any engine's table is above: below it inches or psi were read as kPa."""
+
 SPEED_BEYOND = 0.10
 LEANEST_FULL_LOAD = 0.95
 FULL_LOAD_PA = (90_000.0, 105_000.0)
@@ -27,16 +30,24 @@ def _load_beyond(case: Case) -> Iterator[Answer]:
     peak, end = case.job.target.hardware.peak_pressure_pa, similar_end_pa(case.job)
     if peak <= end * (1.0 + LOAD_BEYOND):
         return
+    remedy = f"1. Use a donor that was tuned up to {case.load(peak)}. 2. Or {case.cut_advice(end, None)}"
+    misread = case.job.donor.table.load_pa[-1] < LOWEST_TOP * case.job.donor.hardware.conditions.barometer_pa
+    if misread:
+        unit = case.job.donor.shown.load_unit or "kPa"
+        remedy = (
+            f'1. Check the unit of the load axis, which the job reads as "{unit}": no engine\'s table ends at '
+            f"{case.load(end)}. 2. If it is right, export the whole table."
+        )
     yield Trip(
         Severity.STOP,
         f"The target reaches {case.load(peak)}, {excess(peak / end)} % above the end of the "
         f"donor's data at {case.load(end)} (stop above {100 * LOAD_BEYOND:g} %): nothing is known there.",
-        f"1. Use a donor that was tuned up to {case.load(peak)}. 2. Or {case.cut_advice(end, None)}",
-        scope=Scope.LIMIT,
+        remedy,
+        scope=Scope.FILE if misread else Scope.LIMIT,
         value=peak / 1e3,
         limit=end / 1e3,
         cells=pairs(_beyond(case.reachable, case.job.target.table.load_pa, end, 0)),
-        limit_load_pa=end,
+        limit_load_pa=None if misread else end,
     )
 
 
@@ -50,7 +61,8 @@ LOAD_BEYOND_DONOR = Rule(
     name="load-beyond-donor",
     title="Load beyond the donor",
     threshold=f"Target's peak pressure more than {100 * LOAD_BEYOND:g} % above the end of the donor's data (the lowest "
-    "of its top row, its peak pressure, and its barometer if atmospheric): limit stop there.",
+    "of its top row, its peak pressure, and its barometer if atmospheric): limit stop there; if the "
+    f"top row is below {LOWEST_TOP:g} of the barometer, stop: its unit is not what the job says.",
     why="Nobody has tuned the cells at loads that the donor's engine never reached.",
     source=MODEL,
     remedy="Use a donor that was tuned up to there, or cut the load where its data ends.",

@@ -348,3 +348,16 @@ def test_a_mixture_that_only_stands_in_for_an_unknown_one_is_not_rich_enough(
 @pytest.mark.law
 def test_a_stand_in_that_is_too_lean_is_a_stop_all_the_same() -> None:
     assert severities(make_computed(replace(from_boost(0.96), assumed=(STOOD_IN,))), BOOSTED) == STOP
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(("top_kpa", "scope"), [(30.0, Scope.FILE), (75.0, Scope.LIMIT)])
+def test_a_table_that_no_engine_ends_at_was_read_in_another_unit(top_kpa: float, scope: Scope) -> None:
+    """30 inHg absolute are 101.6 kPa: read as kPa, the way out is the unit, and no cut at a third of the barometer."""
+    loads = np.array([0.2, 0.4, 0.6, 0.8, 1.0]) * top_kpa
+    (finding,) = found(make_computed(make_job(loads)), "load-beyond-donor")
+    assert (finding.severity, finding.scope) == (Severity.STOP, scope)
+    asks = "Check the unit of the load axis, which the job reads as" in finding.remedy
+    assert asks is (scope is Scope.FILE)
+    assert ("load_cut" in finding.remedy) is (scope is Scope.LIMIT)
+    assert (finding.limit_load_pa is None) is (scope is Scope.FILE)
