@@ -33,15 +33,20 @@ def test_there_are_enough_of_them() -> None:
     assert len(NAMES) >= 45
 
 
-@pytest.mark.parametrize("name", NAMES)
-def test_the_whole_message_and_how_many_mistakes_it_names(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_whole_message_and_how_many_mistakes_it_names(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(INVALID)
-    with pytest.raises(InputError) as caught:
-        load_job(f"{name}.toml")
-    found = caught.value
-    assert str(found) == MESSAGES[name]
-    count = found.count if isinstance(found, Mistakes) else 1
-    assert count == SEVERAL.get(name, 1), "\n".join(found.lines)
+    found = {name: refused(f"{name}.toml") for name in NAMES}
+    expected = {name: (MESSAGES[name], SEVERAL.get(name, 1)) for name in NAMES}
+    assert {name: said for name, said in found.items() if said != expected[name]} == {}
+
+
+def refused(file: str) -> tuple[str, int]:
+    """What is said of a job file, and of how many mistakes."""
+    try:
+        load_job(file)
+    except InputError as error:
+        return str(error), error.count if isinstance(error, Mistakes) else 1
+    return "it is read", 0
 
 
 @pytest.mark.parametrize("name", [name for name in NAMES if name.startswith("later_")])

@@ -10,7 +10,6 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-import pytest
 from jsonschema import Draft202012Validator
 
 from basemap.errors import InputError
@@ -63,15 +62,15 @@ def test_it_is_a_json_schema() -> None:
     Draft202012Validator.check_schema(SCHEMA)
 
 
-@pytest.mark.parametrize("path", SOUND, ids=lambda path: path.stem)
-def test_every_sound_job_fits(path: Path) -> None:
-    assert [error.message for error in VALIDATOR.iter_errors(parsed(path))] == []
+def test_every_sound_job_fits() -> None:
+    assert len(SOUND) > 40
+    assert [(path.stem, error.message) for path in SOUND for error in VALIDATOR.iter_errors(parsed(path))] == []
 
 
-@pytest.mark.parametrize("path", SOUND, ids=lambda path: path.stem)
-def test_an_unknown_key_in_any_section_does_not(path: Path) -> None:
-    for place, job in with_an_unknown_key(parsed(path)).items():
-        assert not VALIDATOR.is_valid(job), place
+def test_an_unknown_key_in_any_section_does_not() -> None:
+    jobs = {(path.stem, place): job for path in SOUND for place, job in with_an_unknown_key(parsed(path)).items()}
+    assert len(jobs) > 400
+    assert [place for place, job in jobs.items() if VALIDATOR.is_valid(job)] == []
 
 
 def test_what_it_refuses_the_reader_refuses() -> None:
