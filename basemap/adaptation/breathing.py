@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from basemap.errors import InputError
-from basemap.model.axes import Interpolation, LoadAxis, reading
+from basemap.model.axes import Interpolation, LoadAxis, interpolation
 from basemap.model.installation import BoolArray, Cycle, FloatArray
 from basemap.model.job import Job, SideName
 from basemap.model.likeness import Breathing
@@ -136,7 +136,7 @@ def changed(factor: FloatArray | None, shape: tuple[int, ...]) -> BoolArray:
 
 def _read_at_mach_index(job: Job) -> Interpolation:
     donor, target = job.donor.table, job.target.table
-    return reading((donor.points.similar, target.points.similar), (donor.rpm, target.rpm * speed_ratio(job)))
+    return interpolation((donor.points.similar, target.points.similar), (donor.rpm, target.rpm * speed_ratio(job)))
 
 
 def _residual_gas(job: Job) -> FloatArray:

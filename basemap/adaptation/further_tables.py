@@ -12,7 +12,7 @@ from basemap.adaptation.chain import Encoded, dead_time_marks, decode, encode, t
 from basemap.adaptation.outcomes import OnTarget
 from basemap.adaptation.setting_fields import in_force
 from basemap.constants import LINEAR_DUTY, ZERO_CELSIUS
-from basemap.model.axes import LoadAxis, LoadPoints, reading
+from basemap.model.axes import LoadAxis, LoadPoints, interpolation
 from basemap.model.further_table import FurtherAxis, FurtherQuantity, FurtherResult, FurtherSide, FurtherTable
 from basemap.model.installation import BoolArray, FloatArray, Installation, Told
 from basemap.model.job import Job
@@ -93,7 +93,7 @@ def commanded_lambda(job: Job, tables: Sequence[FurtherResult]) -> FloatArray:
     for found in tables:
         to_load = found.table.commanded
         if to_load is not None and not fuel.inside.intended_lambda:
-            read = reading((to_load.load_pa, fuel.load_pa), (found.table.axes[1].values, fuel.rpm))
+            read = interpolation((to_load.load_pa, fuel.load_pa), (found.table.axes[1].values, fuel.rpm))
             return read.of(found.stored / to_load.per_lambda)
     return fuel.intended_lambda
 

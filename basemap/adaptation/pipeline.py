@@ -20,7 +20,7 @@ from basemap.adaptation.outcomes import OnTarget, four_outcomes, lambda_table_le
 from basemap.adaptation.reach import reachable_cells, visited_cells
 from basemap.adaptation.richer import richer_at_load
 from basemap.adaptation.sensors import sensor_results
-from basemap.adaptation.setting_fields import entries, in_force
+from basemap.adaptation.setting_fields import in_force, to_enter
 from basemap.adaptation.temperature import temperature_sweep
 from basemap.adaptation.throttle import donor_ratio, nearly_shut_rows, over_throttle, target_ratio
 from basemap.adaptation.without_effect import without_effect
@@ -118,7 +118,7 @@ def compute(job: Job, drives: Taught | None = None) -> Computed:
     reachable, visited = reachable_cells(job), _visited_on_target(job)
     per_unit = job.target.shown.per_unit
     kept = stored(encoded.cells / per_unit, job.storage, job.target.shown)
-    enter = entries(job, settings)
+    enter = to_enter(job, settings)
     further = adapt_further_tables(job)
     table = TableResult(
         name=job.donor.table.name,
@@ -199,8 +199,8 @@ def _between_cells(job: Job, donor: Chain) -> Chain:
 
 def _visited_on_target(job: Job) -> BoolArray:
     """Cells of the target's table that are read only from cells within the donor's data."""
-    reading, visited = read_for_air(job), visited_cells(job)
-    return reading.all_of(visited) & ~reading.outside
+    interpolation, visited = read_for_air(job), visited_cells(job)
+    return interpolation.all_of(visited) & ~interpolation.outside
 
 
 def _cancelled(job: Job) -> tuple[str, ...]:
@@ -215,22 +215,22 @@ def _cancelled(job: Job) -> tuple[str, ...]:
 
 def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray, below_minimum: BoolArray) -> TableResult:
     """The table with the marks of every cell; a cell that is read from a marked cell of the donor gets its mark."""
-    target, reading = table.target, read_for_air(job)
+    target, interpolation = table.target, read_for_air(job)
     shortest = job.target.hardware.injectors.shortest_pulse_s
     lowest, highest = limits(job.storage, job.target.shown)
     nothing = np.zeros(table.new.shape, dtype=bool)
     no_cell = np.isnan(table.new)
     no_air = ~(target.air_kg > 0)
-    layout_differs, not_throttled, nearly_shut = _throttle_marks(job, reading)
+    layout_differs, not_throttled, nearly_shut = _throttle_marks(job, interpolation)
     no_breath = nothing if table.breathing_factor is None else np.isnan(table.breathing_factor)
     beyond, far_below = dead_time_marks(job, target)
     with np.errstate(invalid="ignore"):
         marks = {
             Mark.NOT_REACHABLE: ~table.reachable,
-            Mark.NOT_VISITED: ~table.visited & ~reading.outside,
-            Mark.OUTSIDE: reading.outside,
-            Mark.DONOR_ABOVE_LINE: reading.any_of((donor_duty > LINEAR_DUTY) & (donor_duty < 1)),
-            Mark.DONOR_SATURATED: reading.any_of(donor_duty >= 1),
+            Mark.NOT_VISITED: ~table.visited & ~interpolation.outside,
+            Mark.OUTSIDE: interpolation.outside,
+            Mark.DONOR_ABOVE_LINE: interpolation.any_of((donor_duty > LINEAR_DUTY) & (donor_duty < 1)),
+            Mark.DONOR_SATURATED: interpolation.any_of(donor_duty >= 1),
             Mark.DONOR_NO_FUEL: no_air & ~no_breath & ~layout_differs,
             Mark.LAYOUT_DIFFERS: layout_differs,
             Mark.NOT_THROTTLED: not_throttled,
@@ -252,7 +252,7 @@ def _with_marks(job: Job, table: TableResult, donor_duty: FloatArray, below_mini
     return replace(table, marks={mark: where for mark, where in marks.items() if where.any()})
 
 
-def _throttle_marks(job: Job, reading: Interpolation) -> tuple[BoolArray, BoolArray, BoolArray]:
+def _throttle_marks(job: Job, interpolation: Interpolation) -> tuple[BoolArray, BoolArray, BoolArray]:
     """Marks of a throttle axis: empty because the throttles differ, as full as wide open, fed by the idle valve."""
     shape = job.target.table.values.shape
     if not over_throttle(job.donor.table):
@@ -263,4 +263,4 @@ def _throttle_marks(job: Job, reading: Interpolation) -> tuple[BoolArray, BoolAr
     as_open = ratio >= 1.0
     as_open[-1] = False
     shut = nearly_shut_rows(job.target.table)[:, np.newaxis] & np.ones(shape, dtype=bool)
-    return reading.any_of(~known), reading.any_of(as_open), shut
+    return interpolation.any_of(~known), interpolation.any_of(as_open), shut

@@ -20,10 +20,10 @@ def in_force(job: Job) -> InForce:
     exact = exactly(job)
     if not job.setting_fields:
         return exact
-    return replace(exact, new=_held(job, exact))
+    return replace(exact, new=_as_fields_hold(job, exact))
 
 
-def entries(job: Job, settings: InForce) -> tuple[Setting, ...]:
+def to_enter(job: Job, settings: InForce) -> tuple[Setting, ...]:
     """What to type into the target's ECU, and what the cells make up if a field cannot hold it."""
     rows = settings_to_enter(job, settings)
     if not job.setting_fields:
@@ -33,7 +33,7 @@ def entries(job: Job, settings: InForce) -> tuple[Setting, ...]:
     return tuple(_with_rest(job, row, exact[row.name]) if row.name in job.setting_fields else row for row in rows)
 
 
-def _held(job: Job, exact: InForce) -> Settings:
+def _as_fields_hold(job: Job, exact: InForce) -> Settings:
     rows = {row.name: row.enter for row in settings_to_enter(job, exact)}
     settings = exact.new
 

@@ -14,7 +14,7 @@ import numpy as np
 from basemap.adaptation.chain import decode, encode, settled, transfer
 from basemap.adaptation.further_tables import adapt_further_tables
 from basemap.adaptation.outcomes import OnTarget, four_outcomes
-from basemap.adaptation.setting_fields import entries, in_force
+from basemap.adaptation.setting_fields import in_force, to_enter
 from basemap.model.injectors import DeadTime
 from basemap.model.installation import FloatArray, Told
 from basemap.model.job import SIDES, Job, SideName
@@ -102,6 +102,9 @@ def _numbers(job: Job) -> list[FloatArray]:
     encoded = encode(job, settings, air)
     ratios = four_outcomes(OnTarget(job, air, encoded.delivery), encoded.cells, settings)
     rows = [
-        np.atleast_1d(value) for row in entries(job, settings) for value in (row.old, row.in_force) if value is not None
+        np.atleast_1d(value)
+        for row in to_enter(job, settings)
+        for value in (row.old, row.in_force)
+        if value is not None
     ]
     return [encoded.cells, *ratios.values(), *rows, *(one.new for one in adapt_further_tables(job))]

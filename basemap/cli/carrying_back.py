@@ -34,15 +34,15 @@ def carry_back(found: WorkbookDifference, named: Path | None, new: Path) -> Carr
     found
         The workbook as issued and as returned.
     named
-        The job file that it was issued from; looked for beside the issued workbook where it is not named.
+        The job file that the workbook was issued from; by default looked for beside the issued workbook.
     new
         The job file to write, beside the old one.
 
     Raises
     ------
     InputError
-        Where the job file is not the one that the workbook was issued from, a cell holds what its input cannot be, or
-        the new job cannot be used. Nothing is written then.
+        If the workbook was not issued from this job file, a cell has a value that its input cannot have, or the new job
+        cannot be used. Nothing is written then.
     """
     from basemap.adaptation.pipeline import check, compute
     from basemap.jobfile.edited import edited

@@ -14,7 +14,7 @@ from basemap.cli.questions import APPLIED, APPLIES, FILE, LOAD, QUANTITY, QUESTI
 from basemap.errors import InputError, Mistakes
 from basemap.jobfile.load import build_job
 from basemap.jobfile.quantities import UNKNOWN
-from basemap.model.job import Assumption, Job
+from basemap.model.job import SIDES, Assumption, Job
 from basemap.tables.grid import GridFile
 
 SCHEMA_FILE = "basemap.schema.json"
@@ -22,7 +22,6 @@ _UNFINISHED = "# Not finished: basemap new continues here with question "
 FIRST_LINE = f"#:schema ./{SCHEMA_FILE}"
 _COMMENT_AT = 44
 """Column of the comments in the job file that is written."""
-_SIDES = ("donor", "target")
 _INDUCTION, _PEAK = "engine.induction", "engine.peak_pressure"
 _SIDE: Values = {
     "engine.displacement": "2 l",
@@ -40,7 +39,7 @@ STAND_INS: Values = {
     "donor.tables.fuel.load_unit": "kPa",
     "donor.tables.fuel.lambda": UNKNOWN,
     APPLIED: list(APPLIES),
-    **{f"{side}.{key}": value for side in _SIDES for key, value in _SIDE.items()},
+    **{f"{side}.{key}": value for side in SIDES for key, value in _SIDE.items()},
 }
 """Values for what is not answered yet, so that the answers so far can be tried; never written."""
 
@@ -109,7 +108,7 @@ class Draft:
 
     def is_needed(self, keys: Iterable[str]) -> bool:
         """Whether the job has a problem once all of some keys are left out."""
-        of_boost = [key for side in _SIDES for key in (f"{side}.{_INDUCTION}", f"{side}.{_PEAK}")]
+        of_boost = [key for side in SIDES for key in (f"{side}.{_INDUCTION}", f"{side}.{_PEAK}")]
         beside = [key for key in of_boost if key not in self.values] if set(of_boost) & set(keys) else []
         return self.problem(keys, dict.fromkeys([*keys, *beside])) is not None
 
@@ -131,7 +130,7 @@ class Draft:
 def _boost(stated: Values) -> Values:
     """Stand-in keys to read a table with boost rows before the engines; empty if an induction is stated."""
     found: Values = {}
-    for side in _SIDES:
+    for side in SIDES:
         induction = f"{side}.{_INDUCTION}"
         if stated.get(induction, "boosted") == "boosted":
             found |= {induction: "boosted", f"{side}.{_PEAK}": "600 kPa"}

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import io
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
-from typing import BinaryIO
 
 import numpy as np
 
@@ -25,7 +24,7 @@ from basemap.model.job import Job
 from basemap.model.learnt import Learnt
 from basemap.model.result import Result
 from basemap.report import json_text
-from basemap.report.atomic import Writer, data, text, write_together
+from basemap.report.atomic import Writer, data, text, through_memory, write_together
 from basemap.report.grid_file import grid_bytes, grid_name
 from basemap.report.learnt_job import learnt_job, learnt_name
 from basemap.report.learnt_json import learnt_as_json
@@ -112,14 +111,8 @@ def _write(asked: LearnAsked, result: Result, found: Learnt) -> list[Path]:
     # With another log the files take the next number, as the learnt job does.
     base = learnt_name(asked.job).stem if asked.logs else asked.job.stem
 
-    def workbook(file: BinaryIO) -> None:
-        # Made in memory first: a full disk then fails once, with its own message.
-        stream = io.BytesIO()
-        write_learnt(result, found, stream)
-        file.write(stream.getvalue())
-
     files: dict[Path, Writer] = {
-        asked.path(f"{base}.xlsx"): workbook,
+        asked.path(f"{base}.xlsx"): through_memory(partial(write_learnt, result, found)),
         asked.path(f"{base}.html"): text(learnt_html(result, found)),
         asked.path(f"{base}.json"): text(json_text.to_text(learnt_as_json(result, found))),
     }

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import io
 import os
 import re
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, BinaryIO, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from basemap.errors import InputError
 from basemap.exit_status import ExitStatus
@@ -17,7 +17,7 @@ from basemap.model.finding import Verdict
 from basemap.model.job import Job
 from basemap.model.result import Result
 from basemap.report import json_file, json_text
-from basemap.report.atomic import Writer, data, text, write_together
+from basemap.report.atomic import Writer, data, text, through_memory, write_together
 
 if TYPE_CHECKING:
     from basemap.belief.monte_carlo import Drawing
@@ -88,15 +88,9 @@ def write_all(result: Result, place: Destination) -> list[Path]:
     from basemap.report.page.write import page_html
     from basemap.workbook import write_workbook
 
-    def workbook(file: BinaryIO) -> None:
-        # Made in memory first: a full disk then fails once, with its own message.
-        stream = io.BytesIO()
-        write_workbook(result, stream)
-        file.write(stream.getvalue())
-
     stem = place.job.stem
     files: dict[Path, Writer] = {
-        place.path(f"{stem}.xlsx"): workbook,
+        place.path(f"{stem}.xlsx"): through_memory(partial(write_workbook, result)),
         place.path(f"{stem}.html"): text(page_html(result)),
         place.path(f"{stem}.json"): text(json_text.to_text(json_file.as_json(result))),
     }

@@ -58,7 +58,7 @@ class StatedSides(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Read:
+class FurtherFile:
     """The axes and values of a file, and how to write it back."""
 
     name: str
@@ -99,7 +99,7 @@ class Further:
         """Bad input under a key of this table, the donor's unless a side is named."""
         return (side or self.sides.donor).error(f"{self.key}.{key}", problem)
 
-    def read(self) -> Read:
+    def read(self) -> FurtherFile:
         """Read the file.
 
         Raises
@@ -123,7 +123,7 @@ class Further:
         found = file_of(donor, table.file, self.sides.files, f"{self.key}.file", self._read_line)
         assert isinstance(found, LineFile)
         axis = self._axis(table.axis, table.axis_unit, found)
-        return Read(found.name, (axis,), found.values, None, found.unit, found.layout.decimals, found.layout)
+        return FurtherFile(found.name, (axis,), found.values, None, found.unit, found.layout.decimals, found.layout)
 
     def _read_line(self, path: object, name: str) -> LineFile:
         return read_line(
@@ -141,14 +141,14 @@ class Further:
         axis = load_axis(sides.donor, self.table, breath_of(sides.donor, sides.donor_conditions, cycle), self.key)
         return axis, targets_axis(sides.target, None, axis, breath_of(sides.target, sides.target_conditions, cycle))
 
-    def _two_axes(self, found: GridFile) -> Read:
+    def _two_axes(self, found: GridFile) -> FurtherFile:
         axis = self.load_scales()[0]
         self._refuse_pulses(axis)
         refuse_many_cells(found)
         load, pressure, values = rising(found, axis)
         checked_axes(found, axis, load, pressure, of_fuel=False)
         axes = FurtherAxis(axis.kind.value, axis.unit, load), FurtherAxis("rpm", "rpm", found.rpm)
-        return Read(found.name, axes, values, pressure, found.unit, found.layout.decimals, found.layout)
+        return FurtherFile(found.name, axes, values, pressure, found.unit, found.layout.decimals, found.layout)
 
     def _refuse_pulses(self, axis: LoadScale) -> None:
         """Refuse pulses over an axis that does not give the manifold pressure, on which a pulse depends."""
@@ -195,7 +195,7 @@ class Further:
                 )
         return FurtherAxis(name, unit, found.axis, kelvin)
 
-    def unit(self, quantity: FurtherQuantity, read: Read) -> str:
+    def unit(self, quantity: FurtherQuantity, read: FurtherFile) -> str:
         """Unit of the cells: the job's word, the file's, or the usual one.
 
         Raises
@@ -229,7 +229,7 @@ class Further:
                 )
         return said if said is not None else read.unit if read.unit in units and read.unit else next(iter(units))
 
-    def _refuse_huge(self, read: Read) -> None:
+    def _refuse_huge(self, read: FurtherFile) -> None:
         for index in np.argwhere(abs(read.values) > HIGHEST_PERCENT):
             raise InputError(
                 f"holds {read.values[tuple(index)]:g} %: expected at most {HIGHEST_PERCENT:g} %; is it percent?",
@@ -237,7 +237,7 @@ class Further:
                 place=read.place(tuple(int(at) for at in index)),
             )
 
-    def check(self, quantity: FurtherQuantity, read: Read, basis: float | None, per_unit: float) -> None:
+    def check(self, quantity: FurtherQuantity, read: FurtherFile, basis: float | None, per_unit: float) -> None:
         """Refuse cells that cannot be what the job says they are."""
         if quantity is FurtherQuantity.PERCENT:
             self._refuse_huge(read)

@@ -13,7 +13,7 @@ from basemap.jobfile.further_table_file import CELL_UNITS, Further, StatedSides
 from basemap.jobfile.provenance import Provenance
 from basemap.jobfile.quantities import UNKNOWN, Measured
 from basemap.jobfile.schema import JobFile
-from basemap.jobfile.sections import DonorNeeds
+from basemap.jobfile.sections import WhyNeeded
 from basemap.jobfile.table_sections import DonorFurtherTable, TargetFurtherTable
 from basemap.jobfile.target_points import build_storage, on_own_points
 from basemap.model.further_table import FurtherQuantity, FurtherSide, FurtherTable, is_cranking
@@ -234,22 +234,22 @@ def check_names(parsed: JobFile, provenance: Provenance) -> None:
             )
 
 
-def with_further_tables(needs: DonorNeeds, tables: Mapping[str, DonorFurtherTable]) -> DonorNeeds:
+def with_further_tables(needed: WhyNeeded, tables: Mapping[str, DonorFurtherTable]) -> WhyNeeded:
     """Reasons why the donor's inputs are needed once further tables are decoded with them."""
     for name, table in tables.items():
         if table.quantity == FurtherQuantity.PULSE_WIDTH:
             why = f"the table {name} is decoded with the injectors and the fuel that it was made for"
             # A dead time that the ECU adds, and was told correctly, cancels.
             added = table.ecu_applies is not None and "dead time" in table.ecu_applies
-            needs = DonorNeeds(
-                flow=needs.flow or why,
-                fuel=needs.fuel or why,
-                dead_time=needs.dead_time or (None if added else why),
-                rail_pressure=needs.rail_pressure or why,
+            needed = WhyNeeded(
+                flow=needed.flow or why,
+                fuel=needed.fuel or why,
+                dead_time=needed.dead_time or (None if added else why),
+                rail_pressure=needed.rail_pressure or why,
             )
         elif table.quantity == FurtherQuantity.AIR_FUEL_RATIO and table.basis == "fuel in use":
-            needs = replace(needs, fuel=needs.fuel or f'the basis "fuel in use" of the table {name} refers to it')
-    return needs
+            needed = replace(needed, fuel=needed.fuel or f'the basis "fuel in use" of the table {name} refers to it')
+    return needed
 
 
 def build_further_tables(parsed: JobFile, sides: StatedSides, stoichiometric: float) -> tuple[FurtherTable, ...]:

@@ -16,13 +16,13 @@ from basemap.jobfile.quantities import UNKNOWN
 from basemap.jobfile.schema import Donor, JobFile, Target
 from basemap.jobfile.table_sections import COMPANIONS
 from basemap.jobfile.template import blank_template
+from basemap.model.job import SIDES
 
 TITLE = "Job file of basemap"
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 _DEFINITION = "#/$defs/{model}"
 _HEADING = re.compile(r"(?:# )?\[([\w.]+)\]")
 _COMMENTED = re.compile(r"(?:# )?(\w+) = .*?\s# (?P<comment>.+)")
-_SIDES = ("donor", "target")
 
 
 class _AsToml(GenerateJsonSchema):
@@ -93,7 +93,7 @@ def _references(entry: Any) -> list[str]:
 
 def description(path: tuple[str, ...]) -> str:
     """What a key is, its range and its default, in sentences; empty if there is nothing to say."""
-    key = ".".join(path[1:] if path[0] in _SIDES else path)
+    key = ".".join(path[1:] if path[0] in SIDES else path)
     quantity = QUANTITIES.get(key)
     parts = [] if quantity is None else [_of_quantity(quantity)]
     parts += [_comments()[key]] if key in _comments() else []

@@ -13,7 +13,7 @@ import numpy as np
 
 from basemap.constants import SAME
 from basemap.jobfile.intended import Intended, MixtureTable
-from basemap.model.axes import LoadAxis, reading
+from basemap.model.axes import LoadAxis, interpolation
 from basemap.model.further_table import Commanded, FurtherAxis, FurtherQuantity, FurtherTable
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
@@ -65,7 +65,7 @@ def _is_intended(job: Job, table: FurtherTable, of_donor: Intended) -> bool:
     stand_in = any(one.unknown and one.key == "donor.tables.fuel.lambda" for one in job.assumed)
     if held.quantity not in _MIXTURES or held.load_pa is None or not _alike(held, donor.points.axis) or stand_in:
         return False
-    read = reading((held.load_pa, donor.load_pa), (held.axes[1].values, donor.rpm))
+    read = interpolation((held.load_pa, donor.load_pa), (held.axes[1].values, donor.rpm))
     mixture = read.of(held.values) / (held.basis or 1.0)
     slack = 0.5 * 10.0**-held.shown.decimals / (held.basis or 1.0) + SAME
     return bool(np.all(np.abs(mixture - donor.intended_lambda) <= slack))
@@ -88,9 +88,9 @@ def _sampled(job: Job, of_donor: Intended, of_target: Intended, load_pa: FloatAr
     """The target's intended lambda at other points: from its own table, else from its fuel table's cells."""
     own, fuel = of_target.table, job.target.table
     if own is None:
-        return reading((fuel.load_pa, load_pa), (fuel.rpm, rpm)).of(fuel.intended_lambda)
+        return interpolation((fuel.load_pa, load_pa), (fuel.rpm, rpm)).of(fuel.intended_lambda)
     has = own.load_pa * _to_target(job, fuel.points.axis) if of_target is of_donor else own.load_pa
-    return reading((has, load_pa), (own.axes[1].values, rpm)).of(own.mixture)
+    return interpolation((has, load_pa), (own.axes[1].values, rpm)).of(own.mixture)
 
 
 def _replaced(job: Job, table: FurtherTable, of_donor: Intended, of_target: Intended) -> FurtherTable:
@@ -141,7 +141,7 @@ def _added(job: Job, of_donor: Intended, of_target: Intended) -> FurtherTable:
         own, fuel = of_donor.table, job.donor.table
         held = fuel.intended_lambda if own is None else own.mixture
         at = (fuel.load_pa, fuel.rpm) if own is None else (own.load_pa, own.axes[1].values)
-        old = reading((at[0], shape.load_pa), (at[1], rpm.values)).of(held) * scale.old_per_lambda
+        old = interpolation((at[0], shape.load_pa), (at[1], rpm.values)).of(held) * scale.old_per_lambda
     layout = shape.layout
     if scale.quantity is not shape.quantity or shape.name is not None:
         # The words in the file of another table would be wrong here.

@@ -21,7 +21,7 @@ from basemap.jobfile.injectors import build_injectors
 from basemap.jobfile.intended import intended_lambda
 from basemap.jobfile.load_axis import KEY, LoadScale, load_axis, targets_axis
 from basemap.jobfile.provenance import Provenance, refuse_spreads
-from basemap.jobfile.sections import DonorNeeds, StatedSide, both_sides, donor_needs
+from basemap.jobfile.sections import StatedSide, WhyNeeded, both_sides, why_needed
 from basemap.jobfile.sensors import build_sensors
 from basemap.jobfile.settings import build_setting_fields
 from basemap.jobfile.table import Files, ReadTable, read_table
@@ -45,7 +45,7 @@ _FUEL_IN_USE = "fuel in use"
 _NOT_MEANT = 14.7
 """A stoichiometric ratio for scales that do not depend on it."""
 _NO_ROW = TopRow(0.0, "the table")
-_NOTHING_NEEDED = DonorNeeds(None, None, None, None)
+_NOTHING_NEEDED = WhyNeeded(None, None, None, None)
 
 
 def all_mistakes(parsed: schema.JobFile, provenance: Provenance, files: Files, first: InputError) -> InputError:
@@ -120,8 +120,8 @@ class _Look:
     def _with_conditions(self, sides: tuple[StatedSide, StatedSide], conditions: tuple[Conditions, Conditions]) -> None:
         self._at("conditions", self._spreads, conditions)
         tables = self._tables(sides, conditions)
-        needs = _NOTHING_NEEDED if tables is None else self._needs(sides, tables)
-        fuels = self._parts(sides, needs)
+        needed = _NOTHING_NEEDED if tables is None else self._why_needed(sides, tables)
+        fuels = self._parts(sides, needed)
         tops = (_NO_ROW, _NO_ROW)
         if tables is not None and tables.axes is not None and tables.grids is not None:
             tops = top_rows(tables.table, tables.own, tables.axes, tables.grids)
@@ -168,21 +168,21 @@ class _Look:
             return found
         return _Tables(table, own, applies, (axis, own_axis), (grid, own_grid))
 
-    def _needs(self, sides: tuple[StatedSide, StatedSide], tables: _Tables) -> DonorNeeds:
+    def _why_needed(self, sides: tuple[StatedSide, StatedSide], tables: _Tables) -> WhyNeeded:
         if tables.applies is None:
             return _NOTHING_NEEDED
         other = tables.own.quantity is not None and tables.own.quantity != tables.table.quantity
-        needs = donor_needs(*sides, tables.table, tables.applies, other_ecu=other)
-        return with_further_tables(needs, donor_tables(self.parsed))
+        needed = why_needed(*sides, tables.table, tables.applies, other_ecu=other)
+        return with_further_tables(needed, donor_tables(self.parsed))
 
-    def _parts(self, sides: tuple[StatedSide, StatedSide], needs: DonorNeeds) -> tuple[FoundFuel, FoundFuel] | None:
+    def _parts(self, sides: tuple[StatedSide, StatedSide], needed: WhyNeeded) -> tuple[FoundFuel, FoundFuel] | None:
         """Look at fuels and injectors; return the fuels if both are sound."""
         donor, target = sides
-        fuel = self._at("donor.fuel", build_fuel, donor, needs.fuel, needs.rail_pressure)
+        fuel = self._at("donor.fuel", build_fuel, donor, needed.fuel, needed.rail_pressure)
         own_fuel = self._at("target.fuel", build_fuel, target)
         if fuel is not None:
             rail = fuel.fuel.rail_pressure_pa
-            self._at("donor.injectors", build_injectors, donor, rail, needs.flow, needs.dead_time)
+            self._at("donor.injectors", build_injectors, donor, rail, needed.flow, needed.dead_time)
         if own_fuel is not None:
             self._at("target.injectors", build_injectors, target, own_fuel.fuel.rail_pressure_pa)
         return None if fuel is None or own_fuel is None else (fuel, own_fuel)

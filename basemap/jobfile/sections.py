@@ -150,7 +150,7 @@ def _over(copied: BaseModel | None, own: BaseModel | None, into: type[_AnySectio
 
 
 @dataclass(frozen=True)
-class DonorNeeds:
+class WhyNeeded:
     """Why each of the donor's inputs is needed, as the end of a sentence; `None` where it cancels."""
 
     flow: str | None
@@ -159,9 +159,9 @@ class DonorNeeds:
     rail_pressure: str | None
 
 
-def donor_needs(
+def why_needed(
     donor: StatedSide, target: StatedSide, table: DonorTable, applies: tuple[str, ...] | str, *, other_ecu: bool = False
-) -> DonorNeeds:
+) -> WhyNeeded:
     """Why each of the donor's inputs is needed.
 
     The donor's flow, fuel and dead time cancel if its ECU was told the truth about them and the target's ECU can be
@@ -213,7 +213,7 @@ def donor_needs(
     # An ECU other than the donor's refers to the target's own rail.
     if told.corrects_rail_pressure or (target.settings.corrects_rail_pressure and not other_ecu):
         rail = rail or "an ECU that corrects for the rail pressure needs it as its reference"
-    return DonorNeeds(flow=flow, fuel=fuel, dead_time=whole or _kept("dead_time", stuck), rail_pressure=rail)
+    return WhyNeeded(flow=flow, fuel=fuel, dead_time=whole or _kept("dead_time", stuck), rail_pressure=rail)
 
 
 def _kept(name: str, stuck: tuple[str, ...]) -> str | None:

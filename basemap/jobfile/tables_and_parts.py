@@ -14,7 +14,7 @@ from basemap.jobfile.injectors import Hardware, build_injectors
 from basemap.jobfile.load_axis import KEY, Breath, LoadScale, breath_of, load_axis, targets_axis
 from basemap.jobfile.provenance import Provenance, refuse_spreads
 from basemap.jobfile.quantities import UNKNOWN, Measured
-from basemap.jobfile.sections import DonorNeeds, StatedSide, both_sides, donor_needs
+from basemap.jobfile.sections import StatedSide, WhyNeeded, both_sides, why_needed
 from basemap.jobfile.table import Files, ReadTable, read_table
 from basemap.jobfile.target_points import target_grid
 from basemap.jobfile.throttle import check_applies, refuse_boost
@@ -82,8 +82,8 @@ def read_stated(parsed: schema.JobFile, provenance: Provenance, files: Files) ->
     tops = top_rows(table, own, (axis, own_axis), (grid, own_grid))
     further = donor_tables(parsed)
     other_ecu = own.quantity is not None and own.quantity != table.quantity
-    needs = with_further_tables(donor_needs(donor, target, table, applies, other_ecu=other_ecu), further)
-    fitted = _installations(donor, target, conditions, tops, needs)
+    needed = with_further_tables(why_needed(donor, target, table, applies, other_ecu=other_ecu), further)
+    fitted = _installations(donor, target, conditions, tops, needed)
     if axis.kind is LoadAxis.THROTTLE:
         refuse_boost(donor, fitted.donor)
         refuse_boost(target, fitted.target)
@@ -185,7 +185,7 @@ def _installations(
     target: StatedSide,
     conditions: tuple[Conditions, Conditions],
     top_rows: tuple[TopRow, TopRow],
-    needs: DonorNeeds,
+    needed: WhyNeeded,
 ) -> Fitted:
     engines = (
         build_engine(donor, conditions[0], top_rows[0]),
@@ -197,8 +197,8 @@ def _installations(
             f"a {engines[0].cycle} donor's table cannot be carried over to a {engines[1].cycle} engine: this program "
             "does not change between two-stroke and four-stroke",
         )
-    donor_fuel = build_fuel(donor, needs.fuel, needs.rail_pressure)
-    hardware = build_injectors(donor, donor_fuel.fuel.rail_pressure_pa, needs.flow, needs.dead_time)
+    donor_fuel = build_fuel(donor, needed.fuel, needed.rail_pressure)
+    hardware = build_injectors(donor, donor_fuel.fuel.rail_pressure_pa, needed.flow, needed.dead_time)
     target_fuel = build_fuel(target).fuel
     target_hardware: Hardware = build_injectors(target, target_fuel.rail_pressure_pa)
     return Fitted(

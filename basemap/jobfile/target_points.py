@@ -13,7 +13,7 @@ from basemap.jobfile.load_axis import KEY, LoadScale, rising_points
 from basemap.jobfile.sections import StatedSide
 from basemap.jobfile.table import HIGHEST_RPM, MOST_CELLS, ReadTable, check_loads
 from basemap.jobfile.table_sections import TargetFurtherTable, TargetTable
-from basemap.model.axes import LoadAxis, reading
+from basemap.model.axes import LoadAxis, interpolation
 from basemap.model.further_table import FurtherAxis, FurtherQuantity, FurtherTable
 from basemap.model.installation import Engine, FloatArray
 from basemap.model.job import Side
@@ -257,7 +257,7 @@ def _over_two_axes(
         load, pressure = _further_loads(further, own.load_points, scales)
     if own.load_points is None and own.rpm_points is None and np.array_equal(load, load_axis.values):
         return table
-    read = reading((table.load_pa, pressure), (rpm_axis.values, rpm))
+    read = interpolation((table.load_pa, pressure), (rpm_axis.values, rpm))
     mixture = table.quantity in (FurtherQuantity.LAMBDA, FurtherQuantity.AIR_FUEL_RATIO)
     if mixture and read.beyond_top_row.any():
         above = load[int(np.flatnonzero(read.beyond_top_row)[0])]

@@ -113,7 +113,7 @@ class Interpolation:
         return ~self.any_of(~cells)
 
 
-def reading(rows: tuple[FloatArray, FloatArray], columns: tuple[FloatArray, FloatArray]) -> Interpolation:
+def interpolation(rows: tuple[FloatArray, FloatArray], columns: tuple[FloatArray, FloatArray]) -> Interpolation:
     """Where points lie between others.
 
     Parameters

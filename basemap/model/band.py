@@ -40,7 +40,7 @@ class Share:
     places
         Place (idle, cruise, wide open) → share of the variance there, 0…1.
     after
-        Place → the expanded band there if it were measured; empty where it cannot be.
+        Place → the expanded band there if this input were measured; empty if it cannot be measured.
     slopes
         Place, and ``worst cell`` → ∂ln λ/∂x there, relative λ per `unit`.
     measured_to, worst_after

@@ -173,7 +173,7 @@ class FurtherTable:
 
 @dataclass(frozen=True)
 class FurtherResult:
-    """A further table, adapted. Arrays have the shape of the donor's; NaN stands for what cannot be.
+    """A further table, adapted. Arrays have the shape of the donor's; NaN where there is no number.
 
     Parameters
     ----------
@@ -241,7 +241,7 @@ class FurtherResult:
 
     @property
     def change_percent(self) -> FloatArray:
-        """New against old, %; 0 where both are 0, NaN where the old cell is 0 or the new one cannot be."""
+        """New against old, %; 0 where both are 0, NaN where only the old cell is 0 or there is no new cell."""
         return change_percent(self.old, self.new)
 
     def at(self, index: tuple[int, ...]) -> str:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from basemap.constants import R_DRY_AIR
-from basemap.model.axes import Interpolation, LoadAxis, reading, same_points
+from basemap.model.axes import Interpolation, LoadAxis, interpolation, same_points
 from basemap.model.further_table import FurtherTable
 from basemap.model.installation import DonorState, FloatArray, Installation, Told
 from basemap.model.likeness import Breathing, Likeness
@@ -272,7 +272,7 @@ class Job:
     def as_looked_up(self) -> Interpolation:
         """Where the target's cells lie in the donor's table, where its ECU looks them up in that."""
         donor, target = self.donor.table, self.target.table
-        return reading((donor.points.lookup, target.points.lookup), (donor.rpm, target.rpm))
+        return interpolation((donor.points.lookup, target.points.lookup), (donor.rpm, target.rpm))
 
     @cached_property
     def lambda_left(self) -> FloatArray:

@@ -8,7 +8,7 @@ from enum import StrEnum
 import numpy as np
 
 from basemap.constants import FORMULA_PRESSURE
-from basemap.model.axes import Interpolation, LoadAxis, LoadPoints, reading, same_points
+from basemap.model.axes import Interpolation, LoadAxis, LoadPoints, interpolation, same_points
 from basemap.model.installation import BoolArray, FloatArray
 
 
@@ -20,7 +20,7 @@ class TableQuantity(StrEnum):
 
 
 def change_percent(old: FloatArray, new: FloatArray) -> FloatArray:
-    """New against old, %; 0 where both are 0, NaN where the old cell is 0 or the new one cannot be."""
+    """New against old, %; 0 where both are 0, NaN where only the old cell is 0 or there is no new cell."""
     with np.errstate(divide="ignore", invalid="ignore"):
         change = np.where(new == old, 0.0, 100.0 * (new / old - 1.0))
     return np.where(np.isfinite(change), change, np.nan)
@@ -123,7 +123,7 @@ def same_axes(donor: FuelTable, target: FuelTable) -> bool:
 
 def at_similar_points(donor: FuelTable, target: FuelTable) -> Interpolation:
     """Where the target's cells lie in the donor's table: at its speed and at the similar load."""
-    return reading((donor.points.similar, target.points.similar), (donor.rpm, target.rpm))
+    return interpolation((donor.points.similar, target.points.similar), (donor.rpm, target.rpm))
 
 
 @dataclass(frozen=True)

@@ -151,7 +151,7 @@ class Richer:
 
 @dataclass(frozen=True)
 class TableResult:
-    """One table, adapted. Arrays have shape (loads, speeds), lowest load first; NaN stands for what cannot be.
+    """One table, adapted. Arrays have shape (loads, speeds), lowest load first; NaN where there is no number.
 
     Parameters
     ----------
@@ -248,7 +248,7 @@ class TableResult:
 
     @property
     def change_percent(self) -> FloatArray:
-        """New against old, %; NaN where the old cell is 0 or the new one cannot be, or is another quantity."""
+        """New against old, %; NaN if the old cell is 0, there is no new cell, or it is a different quantity."""
         import numpy as np
 
         if not self.keeps_quantity:

@@ -299,7 +299,7 @@ def largest_error_between_points(table: Tabulated, fitted: Scale, lowest: float,
 
 
 def _largest_between(corners_v: FloatArray, error: Callable[[FloatArray], FloatArray]) -> FloatArray:
-    """Voltage of the largest error between each two corners, where the error is smooth; what cannot be read wins."""
+    """Voltage of the largest error between each two corners, where the error is smooth; a NaN counts as the largest."""
     start, end = corners_v[:-1], corners_v[1:]
     first = np.arange(len(start))
     for _ in range(_PASSES):

@@ -5,6 +5,7 @@ A reader never sees half a file, a failure leaves the folder as it was, and noth
 
 from __future__ import annotations
 
+import io
 import os
 import signal
 import sys
@@ -85,6 +86,17 @@ def data(content: bytes) -> Writer:
 
     def write(stream: BinaryIO) -> None:
         stream.write(content)
+
+    return write
+
+
+def through_memory(make: Writer) -> Writer:
+    """A writer that makes the file in memory first: if the disk is full, it fails once, with a message of its own."""
+
+    def write(stream: BinaryIO) -> None:
+        made = io.BytesIO()
+        make(made)
+        stream.write(made.getvalue())
 
     return write
 

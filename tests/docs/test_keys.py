@@ -135,8 +135,8 @@ def test_the_glossary_names_attributes_that_exist() -> None:
 
 def test_the_glossary_names_what_the_registry_does() -> None:
     named = {row[0]: row[2].replace("`", "").split() for row in table_under(GLOSSARY, "## Keys of the job file")}
-    held = {quantity.key: set(quantity.held.split(".")) for quantity in ALL if quantity.held}
-    assert [key for key, path in held.items() if not path & set(named[key.rpartition(".")[2]])] == []
+    paths = {quantity.key: set(quantity.path.split(".")) for quantity in ALL if quantity.path}
+    assert [key for key, path in paths.items() if not path & set(named[key.rpartition(".")[2]])] == []
 
 
 def test_what_the_glossary_calls_not_yet_is_what_the_page_does() -> None:

@@ -114,7 +114,7 @@ def test_what_a_job_file_states_is_where_the_registry_says(name: str) -> None:
         for quantity in ALL:
             stated = job.inputs.get(f"{side}.{quantity.key}")
             if (
-                not quantity.held
+                not quantity.path
                 or stated is None
                 or math.isnan(stated.value)
                 or f"{side}.fuel.density_at" in job.inputs
@@ -156,11 +156,11 @@ def test_no_consumer_has_a_number_of_its_own(path: str) -> None:
 @pytest.mark.law
 def test_a_quantity_that_is_moved_is_read_back_and_moves_no_other() -> None:
     side = valid("two_stroke").target
-    held = [quantity for quantity in ALL if quantity.held and quantity.section not in ("settings", "tables")]
-    here = [quantity for quantity in held if quantity.on(side) is not None]
+    with_path = [quantity for quantity in ALL if quantity.path and quantity.section not in ("settings", "tables")]
+    here = [quantity for quantity in with_path if quantity.on(side) is not None]
     assert len(here) > 15
     for quantity in here:
         moved = replace(side, hardware=quantity.moved(side.hardware, lambda value: value * 1.25))
         assert quantity.on(moved) == 1.25 * (quantity.on(side) or math.nan)
-        others = [one for one in here if one.held != quantity.held]
+        others = [one for one in here if one.path != quantity.path]
         assert [one.on(moved) for one in others] == [one.on(side) for one in others]

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from basemap.model.axes import Interpolation, reading
+from basemap.model.axes import Interpolation, interpolation
 from basemap.model.installation import FloatArray
 
 
@@ -16,7 +16,7 @@ class Grid:
 
 
 def between(old: Grid, new: Grid) -> Interpolation:
-    return reading((old.load, new.load), (old.rpm, new.rpm))
+    return interpolation((old.load, new.load), (old.rpm, new.rpm))
 
 
 OLD = Grid(load=np.array([30.0, 60.0, 100.0]), rpm=np.array([1000.0, 3000.0, 6000.0]))

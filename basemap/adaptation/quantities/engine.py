@@ -21,7 +21,7 @@ CONDITIONS = (
         words="Barometer",
         why="on land the actual air pressure is between 45 and 110 kPa",
         unit="kPa",
-        held="conditions.barometer_pa",
+        path="conditions.barometer_pa",
         cell="barometer",
         defaults=(
             Default(
@@ -48,7 +48,7 @@ CONDITIONS = (
         words="Charge temperature",
         why="air in a manifold is between -60 and 150 °C",
         unit="degC",
-        held="conditions.charge_temperature_k",
+        path="conditions.charge_temperature_k",
         cell="charge_temperature",
         defaults=(
             Default(
@@ -72,7 +72,7 @@ CONDITIONS = (
         words="Battery, for the table",
         why=VOLTAGES_ARE,
         unit="V",
-        held="conditions.battery_v",
+        path="conditions.battery_v",
         cell="battery",
         defaults=(
             Default("battery", "13.8 V", None, "left out", "a charging alternator, common practice", "the dead time"),
@@ -97,7 +97,7 @@ ENGINE = (
         words="Displacement, whole engine",
         why="an engine has 20 cc to 20 l; give the whole engine's, not a cylinder's",
         unit="cc",
-        held="engine.displacement_m3",
+        path="engine.displacement_m3",
         cell="displacement",
         spreads=(
             UsualSpread(
@@ -116,7 +116,7 @@ ENGINE = (
         CYLINDERS,
         words="Cylinders",
         why="a whole number from 1 to 24",
-        held="engine.cylinders",
+        path="engine.cylinders",
         cell="cylinders",
         question="Cylinders",
     ),
@@ -124,47 +124,47 @@ ENGINE = (
         "engine.compression_ratio",
         Range(Kind.NUMBER, "4", "25"),
         words="Compression ratio",
-        held="engine.compression_ratio",
+        path="engine.compression_ratio",
     ),
     Quantity(
         "engine.inlet_valve_area",
         Range(Kind.AREA, "0.2 cm2", "200 cm2"),
         words="Inlet valve area of a cylinder",
-        held="engine.inlet_valve_area_m2",
+        path="engine.inlet_valve_area_m2",
     ),
     Quantity(
         "engine.rev_limit",
         _SPEED,
         words="Rev limit",
-        held="engine.rev_limit_rpm",
+        path="engine.rev_limit_rpm",
         question="Rev limit",
     ),
     Quantity(
         "engine.peak_pressure",
         MANIFOLD_PRESSURE,
         words="Highest manifold pressure",
-        held="engine.peak_pressure_pa",
+        path="engine.peak_pressure_pa",
         question="Highest manifold pressure",
     ),
     Quantity(
         "engine.rated_power",
         Range(Kind.POWER_AT_SPEED, "0.1 kW", "5000 kW"),
         words="Rated power",
-        held="engine.rated_power_w",
+        path="engine.rated_power_w",
         question="Rated power",
     ),
     Quantity(
         "engine.peak_torque",
         Range(Kind.TORQUE_AT_SPEED, "0.5 Nm", "10000 Nm"),
         words="Peak torque",
-        held="engine.peak_torque_nm",
+        path="engine.peak_torque_nm",
         question="Peak torque",
     ),
     Quantity(
         "engine.throttle_bore",
         _BORE,
         words="Throttle bore",
-        held="engine.throttles.bore_m",
+        path="engine.throttles.bore_m",
         spreads=(
             UsualSpread(
                 "throttle bore",
@@ -176,16 +176,16 @@ ENGINE = (
             ),
         ),
     ),
-    Quantity("engine.throttles.count", COUNT, words="Throttles", held="engine.throttles.count"),
-    Quantity("engine.throttles.bore", _BORE, words="Throttle bore", held="engine.throttles.bore_m"),
-    Quantity("engine.throttles.feeds", CYLINDERS, words="Cylinders per throttle", held="engine.throttles.feeds"),
-    Quantity("engine.load_cut", MANIFOLD_PRESSURE, words="Load cut", held="engine.load_cut_pa"),
-    Quantity("engine.rev_cut", _SPEED, words="Rev cut", held="engine.rev_cut_rpm"),
+    Quantity("engine.throttles.count", COUNT, words="Throttles", path="engine.throttles.count"),
+    Quantity("engine.throttles.bore", _BORE, words="Throttle bore", path="engine.throttles.bore_m"),
+    Quantity("engine.throttles.feeds", CYLINDERS, words="Cylinders per throttle", path="engine.throttles.feeds"),
+    Quantity("engine.load_cut", MANIFOLD_PRESSURE, words="Load cut", path="engine.load_cut_pa"),
+    Quantity("engine.rev_cut", _SPEED, words="Rev cut", path="engine.rev_cut_rpm"),
     Quantity(
         "engine.idle",
         Range(Kind.SPEED_AT_PRESSURE, "100 rpm", "30000 rpm"),
         words="Idle",
-        held="engine.idle_rpm",
+        path="engine.idle_rpm",
         defaults=(
             Default(
                 "idle", "900 rpm @ 35 kPa", None, "left out", "a usual idle, common practice", "where idle is judged"
@@ -196,7 +196,7 @@ ENGINE = (
         "engine.cranking",
         Range(Kind.SPEED, "30 rpm", "1500 rpm"),
         words="Cranking speed",
-        held="engine.cranking_rpm",
+        path="engine.cranking_rpm",
         defaults=(
             Default(
                 "cranking", "200 rpm", None, "left out", "a usual starter, common practice", "where starting is judged"
@@ -207,7 +207,7 @@ ENGINE = (
         "engine.coldest_start",
         Range(Kind.TEMPERATURE, "-60 degC", "60 degC"),
         words="Coldest start",
-        held="engine.coldest_start_k",
+        path="engine.coldest_start_k",
         defaults=(
             Default(
                 "coldest start",

@@ -33,7 +33,7 @@ FUEL = (
         STOICHIOMETRIC,
         words="… stoichiometric ratio, for “as typed”",
         why="liquid fuels have 5 to 20",
-        held="fuel.stoichiometric",
+        path="fuel.stoichiometric",
         cell="typed_stoichiometric",
         spreads=(
             UsualSpread("stoichiometric", 0.007, True, "%", "CH1.80 to CH1.95 changes petrol by −0.7 to +0.8 %", 0.003),
@@ -45,7 +45,7 @@ FUEL = (
         words="Fuel density",
         why="liquid fuels have 0.6 to 0.9 g/cc",
         unit="kg/m3",
-        held="fuel.density",
+        path="fuel.density",
         cell="typed_density",
         defaults=(
             Default(
@@ -59,16 +59,16 @@ FUEL = (
         "fuel.pump",
         Range(Kind.FLOW_AT_PRESSURE, "2 l/h", "3000 l/h"),
         words="Fuel pump",
-        held="fuel.pump_flow_m3_s",
+        path="fuel.pump_flow_m3_s",
     ),
-    Quantity("fuel.octane", Range(Kind.NUMBER, "40", "150"), words="Octane", held="fuel.octane"),
+    Quantity("fuel.octane", Range(Kind.NUMBER, "40", "150"), words="Octane", path="fuel.octane"),
     Quantity(
         "fuel.temperature",
         _LIQUID_TEMPERATURE,
         words="Fuel temperature in the rail",
         why="the density of liquid fuel is known from -20 to 80 °C",
         unit="degC",
-        held="fuel.temperature_k",
+        path="fuel.temperature_k",
         cell="fuel_temperature",
         defaults=(
             Default(
@@ -97,7 +97,7 @@ FUEL = (
         words="Rail pressure, gauge",
         why=f"{RAIL_PRESSURES_ARE}; give it with the regulator's hose off",
         unit="bar",
-        held="fuel.rail_pressure_pa",
+        path="fuel.rail_pressure_pa",
         cell="rail_pressure",
         spreads=(
             UsualSpread(

@@ -26,7 +26,7 @@ INJECTORS = (
         words="Static flow",
         why=_FLOWS_ARE,
         unit="cc/min",
-        held="injectors.static.value",
+        path="injectors.static.value",
         cell="static_flow",
         spreads=(
             UsualSpread("flow", 0.03, True, "%", "sets are sold matched to about ±3 % (common practice)", 0.01),
@@ -56,7 +56,7 @@ INJECTORS = (
         words="Slope of the flow line",
         why=_FLOWS_ARE,
         unit="cc/min",
-        held="injectors.slope.value",
+        path="injectors.slope.value",
         cell="slope",
     ),
     Quantity(
@@ -66,7 +66,7 @@ INJECTORS = (
         words="Slope below the bend",
         why=_FLOWS_ARE,
         unit="cc/min",
-        held="injectors.bent_line.below.value",
+        path="injectors.bent_line.below.value",
         cell="flow_below_bend",
     ),
     Quantity(
@@ -76,7 +76,7 @@ INJECTORS = (
         words="Slope above the bend",
         why=_FLOWS_ARE,
         unit="cc/min",
-        held="injectors.bent_line.above.value",
+        path="injectors.bent_line.above.value",
         cell="flow_above_bend",
     ),
     Quantity(
@@ -85,7 +85,7 @@ INJECTORS = (
         words="Fuel of one opening at the bend",
         why="an injector's flow line bends between 0.01 and 200 mg",
         unit="mg",
-        held="injectors.bent_line.at_mass_kg",
+        path="injectors.bent_line.at_mass_kg",
         cell="mass_at_bend",
     ),
     Quantity(
@@ -94,7 +94,7 @@ INJECTORS = (
         words="Rated at",
         why="injectors of this kind are rated at 0.3 to 15 bar",
         unit="bar",
-        held="injectors.static.pressure_pa",
+        path="injectors.static.pressure_pa",
         cell="rated_pressure",
         defaults=(
             Default("rated pressure", "3.0 bar", "0.5 bar", "unknown", "the usual rating pressure", "the flow, 8 %"),
@@ -108,7 +108,7 @@ INJECTORS = (
         words="Density of the rating fluid",
         why="test fluids and fuels have 0.6 to 0.9 g/cc",
         unit="g/cc",
-        held="injectors.static.fluid_density",
+        path="injectors.static.fluid_density",
         cell="rated_density",
         defaults=(
             Default(
@@ -144,7 +144,7 @@ INJECTORS = (
         Range(Kind.NUMBER, "0.05", "8"),
         words="Injectors per cylinder",
         why="from 0.05 (one throttle-body injector for many cylinders) to 8",
-        held="injectors.per_cylinder",
+        path="injectors.per_cylinder",
         cell="per_cylinder",
         defaults=(Default("per cylinder", "1", None, "left out", "port injection", "the fuel, in proportion"),),
     ),
@@ -160,7 +160,7 @@ INJECTORS = (
         OPENINGS,
         words="Openings per engine cycle",
         why="as wired: 1 sequential, 2 twice a cycle; from 0.25 to 16",
-        held="injectors.openings_per_cycle",
+        path="injectors.openings_per_cycle",
         cell="openings",
         defaults=(
             Default(
@@ -219,12 +219,12 @@ INJECTORS = (
             ),
         ),
     ),
-    Quantity("injectors.shortest_pulse", PULSE, words="Shortest pulse", held="injectors.shortest_pulse_s"),
+    Quantity("injectors.shortest_pulse", PULSE, words="Shortest pulse", path="injectors.shortest_pulse_s"),
     Quantity(
         "injectors.highest_pressure",
         RAIL_PRESSURE,
         words="Injector pressure limit",
-        held="injectors.highest_pressure_pa",
+        path="injectors.highest_pressure_pa",
     ),
     Quantity("injectors.added_time.open", _ADDED_TIME),
     Quantity("injectors.added_time.time", _ADDED_TIME),

@@ -50,7 +50,7 @@ class Range:
         return low <= value <= high
 
 
-_HELD_BY = {"settings": "told", "tables": "table"}
+_ROOTS = {"settings": "told", "tables": "table"}
 """Section of the job file → the part of a side that holds its values, where it is not the hardware."""
 
 
@@ -128,7 +128,7 @@ class Quantity:
         Reason for the range, shown to whoever enters a value outside it.
     unit
         Unit in which it is shown if the job states none, as a job file writes it.
-    held
+    path
         Path of its value: an attribute of the hardware, or, in the sections ``settings`` and ``tables``, of what the
         ECU was told or of the table.
     cell
@@ -138,7 +138,7 @@ class Quantity:
     spreads
         What spread is assumed if a job gives none.
     question
-        What `basemap new` calls it.
+        Its name in a question of `basemap new`.
     """
 
     key: str
@@ -147,7 +147,7 @@ class Quantity:
     words: str = ""
     why: str = ""
     unit: str = ""
-    held: str = ""
+    path: str = ""
     cell: str = ""
     defaults: tuple[Default, ...] = ()
     spreads: tuple[UsualSpread, ...] = ()
@@ -160,12 +160,12 @@ class Quantity:
 
     def on(self, side: Side) -> float | None:
         """Its value on one side of a job, SI; `None` where the job does not say."""
-        found = _read(getattr(side, _HELD_BY.get(self.section, "hardware")), self.held)
+        found = _read(getattr(side, _ROOTS.get(self.section, "hardware")), self.path)
         return None if found is None else float(found)
 
     def moved(self, hardware: Installation, move: Callable[[Any], Any]) -> Installation:
         """The hardware with another value of this quantity: `move` of the value that it has."""
-        moved: Installation = _put(hardware, self.held, move(_read(hardware, self.held)))
+        moved: Installation = _put(hardware, self.path, move(_read(hardware, self.path)))
         return moved
 
 

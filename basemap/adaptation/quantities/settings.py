@@ -26,7 +26,7 @@ SETTINGS = (
         words="Displacement told",
         why=_AS_HELD,
         unit="cc",
-        held="displacement_m3",
+        path="displacement_m3",
         cell="settings_displacement",
         defaults=(
             Default(
@@ -57,7 +57,7 @@ SETTINGS = (
         words="Injector flow told",
         why=_AS_HELD,
         unit="cc/min",
-        held="flow",
+        path="flow",
         cell="settings_static_flow",
         defaults=(
             Default(
@@ -87,7 +87,7 @@ SETTINGS = (
         STOICHIOMETRIC,
         words="Stoichiometric ratio told",
         why=_AS_HELD,
-        held="stoichiometric",
+        path="stoichiometric",
         cell="settings_stoichiometric",
         defaults=(
             Default(
@@ -117,7 +117,7 @@ SETTINGS = (
         words="Fuel density told",
         why=_AS_HELD,
         unit="kg/m3",
-        held="fuel_density",
+        path="fuel_density",
         cell="settings_fuel_density",
     ),
     Quantity(
@@ -125,7 +125,7 @@ SETTINGS = (
         OPENINGS,
         words="Openings per cycle told",
         why=_AS_HELD,
-        held="openings_per_cycle",
+        path="openings_per_cycle",
         cell="settings_openings",
     ),
     Quantity("settings.dead_time.battery", VOLTAGE, why=VOLTAGES_ARE, unit="V"),
@@ -164,7 +164,7 @@ SETTINGS = (
         Range(Kind.NUMBER, "0.2", "5"),
         words="Formula factor κ",
         why="1 if the ECU's constants are those of physics; 0.2 to 5",
-        held="formula_factor",
+        path="formula_factor",
         cell="formula_factor",
         defaults=(
             Default(
@@ -182,7 +182,7 @@ SETTINGS = (
             ),
         ),
     ),
-    Quantity("settings.minimum_pulse", PULSE, held="minimum_pulse_s"),
+    Quantity("settings.minimum_pulse", PULSE, path="minimum_pulse_s"),
 )
 
 OPTIONS = (Quantity("options.richer_at_load", Range(Kind.PERCENT, "0", "15")),)

@@ -35,7 +35,7 @@ TABLES = (
         words="Reference pressure of a cell",
         why="a manifold pressure, absolute, 5 to 600 kPa",
         unit="kPa",
-        held="reference_pressure_pa",
+        path="reference_pressure_pa",
         cell="reference_pressure",
         defaults=(
             Default(
@@ -49,7 +49,7 @@ TABLES = (
         ),
     ),
     Quantity("tables.fuel.basis", STOICHIOMETRIC),
-    Quantity("tables.fuel.battery", VOLTAGE, why=VOLTAGES_ARE, unit="V", held="battery_v", cell="battery"),
+    Quantity("tables.fuel.battery", VOLTAGE, why=VOLTAGES_ARE, unit="V", path="battery_v", cell="battery"),
     Quantity("tables.NAME.reference_pressure", MANIFOLD_PRESSURE, words="Reference pressure of a cell"),
     Quantity("tables.NAME.basis", STOICHIOMETRIC),
     Quantity(
