@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
-import pint
 import pytest
 
 from basemap.adaptation.quantities.kinds import FORMS
 from basemap.adaptation.quantities.units import UNITS, ZERO_K, kelvin, size_in, unit_of
+
+if TYPE_CHECKING:
+    import pint
 
 # What pint calls otherwise, or not at all. Its rpm is an angle per time; a turn is one for us.
 PINT_NAMES = {
@@ -35,6 +38,8 @@ POUND, INCH, GRAVITY = Fraction("0.45359237"), Fraction("0.0254"), Fraction("9.8
 
 @pytest.fixture(scope="module")
 def theirs() -> pint.UnitRegistry[float]:
+    import pint  # half a second, which only the process that runs these tests spends
+
     return pint.UnitRegistry()
 
 
