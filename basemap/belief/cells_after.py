@@ -16,7 +16,7 @@ from basemap.belief.at_points import commanded
 from basemap.belief.budget import COVERAGE
 from basemap.belief.correction import Correction, correct
 from basemap.belief.faults import RankedFaults, rank
-from basemap.belief.hypotheses import leak_at
+from basemap.belief.hypotheses import leak_at, over_speed
 from basemap.belief.leanest import IndexArray, leanest_of
 from basemap.belief.unknowns import Drive
 from basemap.belief.update import At, Update
@@ -39,7 +39,8 @@ class CellsAfter:
     ranked
         The faults that the drives look like.
     at
-        The belief in ln λ there; its band is wider for a suspected leak, and for a probe that is not proved.
+        The belief in ln λ there; its band is wider for a suspected leak or breathing over speed, and for a
+        probe that is not proved.
     corrected
         The corrected cells.
     log_intended
@@ -89,19 +90,36 @@ def cells_after(found: Update, cells: FloatArray, *, proved: bool) -> CellsAfter
     at = found.at(drive)
     ranked = rank(found)
     # A wrong scale is invisible in a log. Like a leak it is never believed, for it would excuse lean readings.
-    by_probe = np.zeros(points.rpm.size) if proved else PROBE_NOT_PROVED * found.follows_scale(drive)
-    at = replace(at, standard=_with_leak(np.hypot(at.standard, by_probe), ranked.leak, points))
+    by_probe = np.zeros(points.rpm.size)
+    if not proved:
+        by_probe = PROBE_NOT_PROVED * found.follows(drive, np.ones((1, found.linear.points)))[0]
+    wider = at.standard, by_probe, _by_leak(ranked.leak, points), _by_speed(found, drive, ranked.over_speed)
+    at = replace(at, standard=np.sqrt(np.sum(np.square(wider), axis=0)))
     log_intended = np.log(np.broadcast_to(job.target.table.intended_lambda, cells.shape)).ravel()
     corrected = correct(found, at, points, log_intended, extra_fuel(job).ravel(), proved=proved)
     return CellsAfter(points, ranked, at, corrected, log_intended, at.mean - log_intended - corrected.applied, by_probe)
 
 
-def _with_leak(standard: FloatArray, leak: float, points: DrivePoints) -> FloatArray:
-    """The band if a leak is suspected: the probe is as likely as not to read too lean by the whole leak.
+def _by_leak(leak: float, points: DrivePoints) -> FloatArray:
+    """What a suspected leak adds to the band: the probe is as likely as not to read too lean by the whole leak.
 
     The mean stays, because a leak would excuse lean readings. The band about it covers both cases, by second moments.
     """
-    return np.asarray(np.hypot(standard, leak_at(leak, points) / np.sqrt(2.0)))
+    return np.asarray(leak_at(leak, points) / np.sqrt(2.0))
+
+
+def _by_speed(found: Update, drive: Drive, likely: FloatArray) -> FloatArray:
+    """What suspected breathing over speed adds to the band: of every case what the update has not seen.
+
+    The mean stays, as for a leak. Beyond idle and the rev limit the cases are taken as they are there.
+    """
+    if not likely.size:
+        return np.zeros(drive.points.rpm.size)
+    engine = found.prior.unknowns.forward.job.target.hardware.engine
+    within = np.clip(drive.points.rpm, engine.idle_rpm, engine.rev_limit_rpm)
+    there = over_speed(found, replace(drive.points, rpm=within))
+    unseen = there - found.follows(drive, over_speed(found, found.observations.drive.points))
+    return np.asarray(np.sqrt(likely @ unseen**2 / 2.0))
 
 
 def at_load(job: Job) -> BoolArray:
@@ -149,7 +167,7 @@ def lean_end_after(found: Update, cells: CellsAfter, expected: FloatArray, where
         own = standard[chosen]
         by_probe = cells.by_probe[flat]
         correlation = (found.covariance(drive, drive) + np.outer(by_probe, by_probe)) / np.outer(own, own)
-        # The part of the band that a suspected leak adds varies in each cell on its own.
+        # The part of the band that a suspected fault adds varies in each cell on its own.
         np.fill_diagonal(correlation, 1.0)
         values, vectors = np.linalg.eigh(correlation)
         return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))

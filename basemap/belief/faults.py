@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from basemap.belief.hypotheses import FUEL_SUPPLY, LEAK, Hypothesis, hypotheses
+from basemap.belief.hypotheses import FUEL_SUPPLY, LEAK, OVER_SPEED, Hypothesis, hypotheses
 from basemap.belief.posterior import Observed
 from basemap.belief.update import Observations, Update, about
 from basemap.model.drive import DrivePoints
@@ -36,10 +36,12 @@ _WORDS = {
     "dead time over voltage": "the dead time changes with voltage differently than stated",
     "common factor": "flow, rail pressure, stoichiometric ratio or breathing off by one factor everywhere; "
     "a log cannot tell these apart",
-    "breathing over speed": "the target breathes differently from the donor over engine speed",
+    OVER_SPEED: "the target breathes differently from the donor over engine speed; where nobody drove, the band is "
+    "wider by it",
     "breathing over load": "the target breathes differently from the donor over load",
     "regulator": "the fuel-pressure regulator is of the other kind, or its hose is off",
     FUEL_SUPPLY: "the fuel supply cannot keep up at high flow",
+    "barometer": "the air pressure of the drive was not the job's barometer: another height, or other weather",
     "pressure sensor": "the manifold pressure sensor is off by some kPa",
     LEAK: "air gets into the exhaust before the probe; suspected only: it would excuse lean readings, so nothing is "
     "corrected for it, and the band is wider by it",
@@ -48,10 +50,11 @@ _TESTS = {
     "dead time": "at idle, change the dead time by 0.1 ms: the mixture moves most where the pulse is shortest",
     "dead time over voltage": "at idle, switch on one volt of electrical load and watch lambda",
     "common factor": "fuel pressure by gauge, then flow and fuel",
-    "breathing over speed": "a slow full-load sweep on a dynamometer",
+    OVER_SPEED: "a slow full-load sweep on a dynamometer",
     "breathing over load": "two loads at one speed, held for some seconds each",
     "regulator": "fuel-pressure gauge at idle and with the hose off",
     FUEL_SUPPLY: "fuel-pressure gauge at full load, on a dynamometer",
+    "barometer": "read a barometer beside the engine, key on: the manifold pressure must agree with that",
     "pressure sensor": "key on, engine off: it must read the barometer",
     LEAK: "free-rev to 2500 rpm: a leak fades with flow, a dead time does not fade so fast",
 }
@@ -67,11 +70,15 @@ class RankedFaults:
         Whether the drive looks most like a fuel supply that cannot keep up: that must be mended, not mapped around.
     leak
         Share of air that leaks in before the probe at the flow of idle, if a leak is suspected, else 0.
+    over_speed
+        How likely each case of `hypotheses.over_speed` is, if such breathing is suspected: shares of 1, shape
+        (sizes,). Else empty.
     """
 
     faults: tuple[Fault, ...]
     supply_gives_in: bool
     leak: float
+    over_speed: FloatArray
 
     @property
     def holds(self) -> dict[str, str]:
@@ -90,16 +97,17 @@ def rank(found: Update) -> RankedFaults:
     observations = _thinned(found)
     linear = about(found.prior, observations, found.amounts)
     observed = Observed.of(linear.residual, linear.slopes @ linear.slopes.T + linear.covariance)
-    tried = {one.name: one for one in hypotheses(found, observations)}
+    tried = {one.name: one for one in hypotheses(found, observations, linear)}
     log_better = {name: better(observed, one) for name, one in tried.items()}
     possible = {name: values for name, values in log_better.items() if np.isfinite(values).any()}
     ranked = sorted(((name, _averaged(values)) for name, values in possible.items()), key=lambda one: -one[1])
     first, top = ranked[0]
-    suspected = dict(ranked)[LEAK] >= max(SLIGHT, top - NEAR)
+    suspected = {name for name, weight in ranked if weight >= max(SLIGHT, top - NEAR)}
     return RankedFaults(
         _in_words(ranked),
         first == FUEL_SUPPLY and top >= SLIGHT,
-        _mean_size(tried[LEAK], log_better[LEAK]) if suspected else 0.0,
+        float(_weights(log_better[LEAK]) @ tried[LEAK].sizes) if LEAK in suspected else 0.0,
+        _weights(log_better[OVER_SPEED]) if OVER_SPEED in suspected else np.zeros(0),
     )
 
 
@@ -121,9 +129,10 @@ def _averaged(values: FloatArray) -> float:
     return top + float(np.log(np.mean(np.exp(values - top))))
 
 
-def _mean_size(tried: Hypothesis, values: FloatArray) -> float:
+def _weights(values: FloatArray) -> FloatArray:
+    """How likely each size is, given the fault."""
     weights = np.exp(values - values.max())
-    return float(np.sum(weights * tried.sizes) / np.sum(weights))
+    return np.asarray(weights / np.sum(weights))
 
 
 def _in_words(ranked: list[tuple[str, float]]) -> tuple[Fault, ...]:

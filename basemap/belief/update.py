@@ -163,15 +163,17 @@ class Update:
         own = one.by @ two.by.T + self.prior.covariance(drive.points, other.points)
         return np.asarray(own - self.observed.known(self._cross(drive.points, one), self._cross(other.points, two)))
 
-    def follows_scale(self, drive: Drive) -> FloatArray:
-        """How far what is believed of ln λ at points follows the probe's scale: 0 not at all, 1 wholly, shape (n,).
+    def follows(self, drive: Drive, read: FloatArray) -> FloatArray:
+        """By how much another ln λ would be believed at points if the stretches had been read otherwise, shape (k, n).
 
-        If every stretch had been read leaner by some share, so many times that share would be believed there.
+        Parameters
+        ----------
+        read
+            By how much otherwise, k times, shape (k, stretches).
         """
-        slopes = self.prior.unknowns.slopes(drive, self.amounts)
-        read = np.zeros(self.linear.residual.size)
-        read[: self.linear.points] = 1.0
-        return Observed(self.observed.whitener, self.observed.whitener @ read).shift(self._cross(drive.points, slopes))
+        cross = self._cross(drive.points, self.prior.unknowns.slopes(drive, self.amounts))
+        whitened = read @ self.observed.whitener[:, : self.linear.points].T
+        return np.asarray(whitened @ (cross @ self.observed.whitener.T).T)
 
     def _cross(self, points: DrivePoints, slopes: Slopes) -> FloatArray:
         return np.asarray(slopes.by @ self.linear.slopes.T + self._field_only(points))

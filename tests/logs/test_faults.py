@@ -14,8 +14,11 @@ from scipy import stats
 
 import basemap
 from basemap.belief.faults import EXPECTED, NEAR, SLIGHT, better
-from basemap.belief.hypotheses import Hypothesis
+from basemap.belief.hypotheses import Hypothesis, hypotheses
+from basemap.belief.of_drives import belief_after, prior_of
 from basemap.belief.posterior import Observed
+from basemap.belief.update import about
+from basemap.belief.world import Forward
 from basemap.logs.learn import learn
 from basemap.logs.log import read_log
 from basemap.model.installation import FloatArray
@@ -134,6 +137,48 @@ def test_where_a_leak_is_suspected_the_band_holds_the_truth(seed: int) -> None:
     inside = np.abs(after - found.table.mean_after) < 2.0 * found.table.standard_after
     assert inside[DRIVEN & found.table.visited].mean() > 0.85
     assert not (after[DRIVEN & found.table.visited] > 0.05).any()
+
+
+# Source of the truth: the simulator, whose cars breathe over speed in a shape of their own.
+@pytest.mark.check_value
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_where_breathing_over_speed_is_suspected_the_band_holds_the_truth_where_nobody_drove(seed: int) -> None:
+    found = learnt("breathing over speed", seed)
+    assert found.table is not None
+    after = errors(car("breathing over speed", seed, "same engine"), found.table.new)
+    inside = np.abs(after - found.table.mean_after) < 2.0 * found.table.standard_after
+    assert inside[DRIVEN & ~found.table.visited].mean() > 0.85
+
+
+# Source of what is wrong: the car is driven 600 to 700 m higher than its job says, and nothing is wrong with it.
+@pytest.mark.check_value
+@pytest.mark.parametrize("likeness", ["same engine", "same head and cams"])
+def test_another_height_is_no_fault_of_the_pressure_sensor(tmp_path: Path, likeness: str) -> None:
+    sea = draw_car(4, likeness=likeness)
+    high = replace(
+        sea, target=replace(sea.target, barometer_pa=93e3), target_true=replace(sea.target_true, barometer_pa=93e3)
+    )
+    result = basemap.adapt(basemap.load_job(write_job(sea, tmp_path)))
+    path = write_log(simulate(high, 300.0, 4, warm=True), tmp_path / "log.csv")
+    found = learn(result, [read_log(path, {}, barometer_pa=1e5)], proved=True)
+    says = next(fault.says for fault in found.faults if fault.name == "barometer")
+    assert "barometer" in named(found)
+    assert says.startswith("clearly: the air pressure of the drive was not the job's barometer: another height")
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(("fault", "name"), [("pressure sensor", "pressure sensor"), ("dead time", "dead time")])
+def test_a_small_fault_of_either_sign_does_the_opposite(tmp_path: Path, fault: str, name: str) -> None:
+    """Whatever is believed of it: residuals are about the job as it is stated, and so are the effects on them."""
+    job = basemap.load_job(write_job(car(fault, 1, "same engine"), tmp_path))
+    found = belief_after(prior_of(job, Forward.of(job)), learnt(fault, 1).logs)
+    linear = about(found.prior, found.observations, found.amounts)
+    tried = next(one for one in hypotheses(found, found.observations, linear) if one.name == name)
+    smallest = np.argsort(np.abs(tried.sizes))[:2]
+    assert tried.sizes[smallest].sum() == pytest.approx(0.0)
+    one, other = tried.effects[smallest]
+    # A short pulse is not linear in its dead time, nor is ln λ in the pressure: a tenth is left.
+    assert np.linalg.norm(one + other) < 0.2 * np.linalg.norm(one)
 
 
 @pytest.mark.law
