@@ -71,10 +71,22 @@ def _begun(job: Path, force: bool) -> "Interview":
 
 def _answered(interview: "Interview") -> None:
     """Ask everything; if it ends early, the answers are kept."""
-    from basemap.cli.interview import AnswersEnded
-
     if sys.stdin is None:
         raise _nobody("standard input is closed")
+    try:
+        _asked(interview)
+    except (KeyboardInterrupt, SystemExit):
+        # A window that is closed ends the input first: the signal may come while the answers are being kept for that.
+        if kept := _kept(interview):
+            with suppress(OSError):
+                say(f"\nKept: {kept}\nNext: basemap new {as_typed(kept)} continues from there\n")
+        raise
+
+
+def _asked(interview: "Interview") -> None:
+    """Ask everything; the answers are kept where nobody is left to answer."""
+    from basemap.cli.interview import AnswersEnded
+
     try:
         interview.run()
     except AnswersEnded:
@@ -86,10 +98,6 @@ def _answered(interview: "Interview") -> None:
     except InputError as problem:
         kept = _kept(interview)
         raise InputError(f"{problem.problem}; the answers are in {kept}", place=problem.place) from None
-    except (KeyboardInterrupt, SystemExit):
-        if kept := _kept(interview):
-            say(f"\nKept: {kept}\nNext: basemap new {as_typed(kept)} continues from there\n")
-        raise
     except UnicodeDecodeError as cause:
         _kept(interview)
         raise _nobody(f"the typed text is not {cause.encoding}") from None

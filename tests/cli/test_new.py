@@ -18,6 +18,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
+from basemap.cli import new
 from basemap.cli.answers import plainly, understood
 from basemap.cli.draft import FIRST_LINE, Draft, as_text, flat, nested
 from basemap.cli.interview import Interview
@@ -553,3 +554,28 @@ def test_a_job_whose_title_is_not_known_is_called_as_its_file(bench: Path) -> No
     lines = USUAL.splitlines()
     draft = answered(bench, "\n".join([*lines[:19], "unknown", ""]))
     assert draft.values["title"] is None
+
+
+def test_a_window_that_is_closed_leaves_the_answers(bench: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Reading fails first, and the signal comes while the answers are being kept for that."""
+
+    class Closed(io.StringIO):
+        def readline(self, size: int | None = -1, /) -> str:  # type: ignore[override]
+            line = super().readline()
+            if not line:
+                raise OSError(5, "Input/output error")
+            return line
+
+    write, calls = new._write_answers, []
+
+    def hung_up(interview: Interview, unfinished: int | None) -> None:
+        calls.append(unfinished)
+        if len(calls) == 1:
+            raise SystemExit(129)
+        write(interview, unfinished)
+
+    monkeypatch.setattr(sys, "stdin", Closed("plain.csv\nVE, kPa\n0.95\n"))
+    monkeypatch.setattr(new, "_write_answers", hung_up)
+    with pytest.raises(SystemExit):
+        new.new(bench / "van.toml")
+    assert written(bench / "van.toml")["donor.tables.fuel.lambda"] == 0.95

@@ -83,6 +83,8 @@ def span(lean: float, rich: float) -> str:
 
     >>> span(1.1, 0.9), span(0.703, 0.634), span(1.3, 1.1), span(1.0, 1.0)
     ('10.0 % lean to 10.0 % rich', '29.7 to 36.6 % rich', '10.0 to 30.0 % lean', 'as intended')
+    >>> span(1.0, 0.9), span(0.5, 0.5)
+    ('up to 10.0 % rich', '50.0 % rich')
     """
     leaner, richer = lean - 1.0 > NOISE, 1.0 - rich > NOISE
     if leaner and richer:
@@ -90,7 +92,9 @@ def span(lean: float, rich: float) -> str:
     if not (leaner or richer):
         return "as intended"
     nearest, furthest = (rich, lean) if leaner else (lean, rich)
-    if abs(nearest - 1.0) <= NOISE or excess(nearest) == excess(furthest):
+    if excess(nearest) == excess(furthest):
+        return off(furthest)
+    if abs(nearest - 1.0) <= NOISE:
         return f"up to {off(furthest)}"
     return f"{excess(nearest)} to {off(furthest)}" if excess(nearest) != "infinite" else off(furthest)
 
