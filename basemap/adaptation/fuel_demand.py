@@ -24,15 +24,18 @@ def fuel_demand(installation: Installation, table: FuelTable, target: Chain) -> 
     limits = [one for one in (engine.rev_limit_rpm, engine.rev_cut_rpm) if one is not None]
     top = min(limits, default=float(table.rpm[-1]))
 
+    def flow_m3_s(rpm: FloatArray | float) -> FloatArray:
+        cylinder = np.interp(rpm, table.rpm, per_cycle)
+        return np.asarray(cylinder * engine.cylinders / (engine.cycle_time_s(rpm) * fuel.density))
+
     def at(rpm: float) -> Demand:
-        cylinder = float(np.interp(rpm, table.rpm, per_cycle))
-        volume = cylinder * engine.cylinders / (float(engine.cycle_time_s(rpm)) * fuel.density)
-        return Demand(rpm, volume)
+        return Demand(rpm, float(flow_m3_s(rpm)))
 
     rated = None if engine.rated_speed_rpm is None else at(min(engine.rated_speed_rpm, top))
-    every = [at(float(rpm)) for rpm in table.rpm if rpm < top] + [at(top)]
-    known = [one for one in every if np.isfinite(one.flow_m3_s)]
-    most = max(known, key=lambda one: one.flow_m3_s, default=at(top))
+    speeds = np.append(table.rpm[table.rpm < top], top)
+    flows = flow_m3_s(speeds)
+    known = np.isfinite(flows)
+    most = at(float(speeds[np.where(known, flows, -np.inf).argmax()]) if known.any() else top)
     boost = max(0.0, pressure - installation.conditions.barometer_pa)
     follows = fuel.regulator is Regulator.MANIFOLD
     return FuelDemand(rated, at(top), most, fuel.rail_pressure_pa + (boost if follows else 0.0))

@@ -26,7 +26,13 @@ def charge_range_k(conditions: Conditions) -> tuple[float, float]:
 
 
 def temperature_sweep(
-    job: Job, settings: InForce, donor_air_kg: FloatArray, factor: FloatArray | None, new: FloatArray, reach: BoolArray
+    job: Job,
+    settings: InForce,
+    donor_air_kg: FloatArray,
+    factor: FloatArray | None,
+    new: FloatArray,
+    as_stated: FloatArray,
+    reach: BoolArray,
 ) -> TemperatureSweep:
     """λ actual / λ intended at the coldest, the stated and the hottest charge: new table, settings to enter.
 
@@ -38,6 +44,8 @@ def temperature_sweep(
         Factor on the air that the new cells are made for; `None` where there is none.
     new
         The new cells, SI.
+    as_stated
+        λ actual / λ intended of them at the stated charge, which is known already.
     reach
         Cells that the target reaches.
     """
@@ -45,7 +53,10 @@ def temperature_sweep(
     stated = job.target.hardware.conditions.charge_temperature_k
     # Not np.unique, which loads numpy's masked arrays.
     temperatures = np.array(sorted({*np.clip([cold, stated, hot], min(cold, stated), max(hot, stated)).tolist()}))
-    ratios = [_at(_with_charge(job, float(one)), settings, donor_air_kg, factor, new) for one in temperatures]
+    ratios = [
+        as_stated if one == stated else _at(_with_charge(job, float(one)), settings, donor_air_kg, factor, new)
+        for one in temperatures
+    ]
     judged = np.array([np.where(reach & np.isfinite(new), ratio, np.nan) for ratio in ratios])
     known = ~np.isnan(judged)
     some = known.any(axis=(1, 2))
