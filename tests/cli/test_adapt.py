@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
 
-from tests.cli.conftest import contents
+from tests.cli.conftest import RunIn, contents, run_in
 from tests.cli.program import Ended, run
 
 STOP = "implied-ve-wide-open"
@@ -20,20 +21,36 @@ def names(folder: Path) -> list[str]:
     return sorted(path.name for path in folder.iterdir())
 
 
-def test_files_go_beside_the_job(jobs: Path) -> None:
-    ended = run("adapt", "ferry_van.toml")
+@pytest.fixture(scope="module")
+def beside(tmp_path_factory: pytest.TempPathFactory) -> RunIn:
+    return run_in(tmp_path_factory.mktemp("beside") / "jobs", "adapt", "ferry_van.toml")
+
+
+@pytest.fixture(scope="module")
+def elsewhere(tmp_path_factory: pytest.TempPathFactory) -> RunIn:
+    folder = tmp_path_factory.mktemp("elsewhere") / "jobs"
+    return run_in(folder, "adapt", "ferry_van.toml", "--quiet", "--out", "for/the tuner")
+
+
+@pytest.fixture(scope="module")
+def accepted(tmp_path_factory: pytest.TempPathFactory) -> RunIn:
+    return run_in(tmp_path_factory.mktemp("accepted") / "jobs", "adapt", "wrong_engine.toml", "--accept", STOP)
+
+
+def test_files_go_beside_the_job(beside: RunIn) -> None:
+    ended = beside.ended
     assert (ended.status, ended.stderr) == (0, "")
-    assert names(jobs / "ferry_van-adapted") == sorted(WRITTEN)
+    assert names(beside.folder / "ferry_van-adapted") == sorted(WRITTEN)
     told = " ".join(ended.stdout.split())
     folder = f"{Path('ferry_van-adapted', '_')}".rstrip("_")
     assert f"WRITTEN into {folder} ferry_van.xlsx, .html, .json, the files to load NEXT" in told
     assert all(f" {name} " in told for name in GRIDS)
 
 
-def test_out_names_another_folder_and_makes_it(jobs: Path) -> None:
-    assert run("adapt", "ferry_van.toml", "--out", "for/the tuner").status == 0
-    assert names(jobs / "for" / "the tuner") == sorted(WRITTEN)
-    assert not (jobs / "ferry_van-adapted").exists()
+def test_out_names_another_folder_and_makes_it(elsewhere: RunIn) -> None:
+    assert elsewhere.ended.status == 0
+    assert names(elsewhere.folder / "for" / "the tuner") == sorted(WRITTEN)
+    assert not (elsewhere.folder / "ferry_van-adapted").exists()
 
 
 def test_a_command_to_copy_is_in_quotes_where_a_shell_would_take_it_apart(jobs: Path) -> None:
@@ -48,13 +65,12 @@ def test_json_on_standard_output_is_the_file(jobs: Path) -> None:
     assert json.loads(ended.stdout)["verdict"] == "adapt first"
 
 
-def test_quiet_prints_the_verdict_the_ignition_and_the_files(jobs: Path) -> None:
-    ended = run("adapt", "ferry_van.toml", "--quiet", "--out", "x")
-    lines = ended.stdout.splitlines()
+def test_quiet_prints_the_verdict_the_ignition_and_the_files(elsewhere: RunIn) -> None:
+    lines = elsewhere.ended.stdout.splitlines()
     assert lines[0] == "ADAPT FIRST. Do not load this map as it is: 29.7 to 36.6 % rich, hardly runs."
     assert lines[1].startswith("  Light load until measured: it may be ")
     assert lines[-8] == "  Ignition is NOT adapted: no load until somebody qualified has set it."
-    assert lines[-7:] == [str(Path("x", name)) for name in WRITTEN]
+    assert lines[-7:] == [str(Path("for/the tuner", name)) for name in WRITTEN]
 
 
 @pytest.mark.parametrize("standing", WRITTEN)
@@ -84,10 +100,10 @@ def test_a_stop_withholds_the_table(jobs: Path) -> None:
     assert "NEW TABLE: FUEL, PULSE WIDTH - DO NOT LOAD" in shown.stdout
 
 
-def test_accepting_the_stop_by_name_writes_the_table_and_is_recorded(jobs: Path) -> None:
-    ended = run("adapt", "wrong_engine.toml", "--accept", STOP)
+def test_accepting_the_stop_by_name_writes_the_table_and_is_recorded(accepted: RunIn) -> None:
+    ended = accepted.ended
     assert ended.status == 0
-    folder = jobs / "wrong_engine-adapted"
+    folder = accepted.folder / "wrong_engine-adapted"
     assert names(folder) == ["fuel.new.csv", "wrong_engine.html", "wrong_engine.json", "wrong_engine.xlsx"]
     written = json.loads((folder / "wrong_engine.json").read_text(encoding="utf-8"))
     assert written["accepted"] == [STOP]
@@ -111,9 +127,10 @@ def test_accepting_what_is_no_rule_is_refused(jobs: Path) -> None:
     )
 
 
-def test_a_table_of_an_earlier_run_is_not_left_beside_a_stop(jobs: Path) -> None:
+def test_a_table_of_an_earlier_run_is_not_left_beside_a_stop(jobs: Path, accepted: RunIn) -> None:
     folder = jobs / "wrong_engine-adapted"
-    assert run("adapt", "wrong_engine.toml", "--accept", STOP).status == 0
+    shutil.copytree(accepted.folder / "wrong_engine-adapted", folder)
+    assert "fuel.new.csv" in names(folder)
     assert run("adapt", "wrong_engine.toml", "--force").status == 3
     assert names(folder) == ["wrong_engine.html", "wrong_engine.json", "wrong_engine.xlsx"]
 
@@ -148,11 +165,10 @@ def test_a_place_that_cannot_be_written_leaves_nothing_behind(jobs: Path) -> Non
     assert contents(jobs) == before
 
 
-def test_the_donors_table_may_come_from_standard_input(jobs: Path) -> None:
+def test_the_donors_table_may_come_from_standard_input(jobs: Path, beside: RunIn) -> None:
     table = (jobs / "ferry_van_fuel.csv").read_bytes()
     text = (jobs / "ferry_van.toml").read_text(encoding="utf-8").replace('file = "ferry_van_fuel.csv"', 'file = "-"')
     (jobs / "piped.toml").write_text(text, encoding="utf-8")
-    assert run("adapt", "ferry_van.toml").status == 0
     assert run("adapt", "piped.toml", stdin=table).status == 0
-    piped, filed = (jobs / f"{stem}-adapted" / "fuel.new.csv" for stem in ("piped", "ferry_van"))
-    assert piped.read_bytes() == filed.read_bytes()
+    filed = beside.folder / "ferry_van-adapted" / "fuel.new.csv"
+    assert (jobs / "piped-adapted" / "fuel.new.csv").read_bytes() == filed.read_bytes()

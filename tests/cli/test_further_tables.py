@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import json
+import shutil
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
-from tests.cli.program import run
+from basemap.report.grid_file import further_table_bytes
+from tests.builders import results
+from tests.cli.program import SAMPLES, run
 
 GOAL = "kPa,600,7000\n20,1.00,1.00\n100,0.88,0.88\n"
 RATIO = "kPa;600;7000\n100;12,80;12,60\n20;14,30;14,30\n"
@@ -35,8 +39,7 @@ lambda = { table = "goal" }
 WRITTEN = ["crank.new.csv", "fuel.new.csv", "goal.new.csv", "prime.new.csv", "ratio.new.txt", "warm_up.new.csv"]
 
 
-@pytest.fixture
-def whole_map(jobs: Path) -> Path:
+def with_whole_map(jobs: Path) -> Path:
     """The van with a target mixture and an air/fuel table beside its cranking, priming and warm-up tables."""
     text = (jobs / "ferry_van.toml").read_text(encoding="utf-8") + TABLES
     (jobs / "whole_map.toml").write_text(text, encoding="utf-8")
@@ -45,10 +48,31 @@ def whole_map(jobs: Path) -> Path:
     return jobs
 
 
-def test_every_table_is_written_in_its_own_shape(whole_map: Path) -> None:
-    ended = run("adapt", "whole_map.toml", "--out", "x")
+@pytest.fixture
+def whole_map(jobs: Path) -> Path:
+    return with_whole_map(jobs)
+
+
+@dataclass(frozen=True)
+class Adapted:
+    """What became of it, once for all who look at it: the folder it was written into, and what was printed."""
+
+    folder: Path
+    stdout: str
+
+
+@pytest.fixture(scope="module")
+def adapted(tmp_path_factory: pytest.TempPathFactory) -> Adapted:
+    jobs = tmp_path_factory.mktemp("whole")
+    for file in SAMPLES.glob("ferry_van*"):
+        shutil.copy(file, jobs)
+    ended = run("adapt", with_whole_map(jobs) / "whole_map.toml", "--tables", "--out", jobs / "x")
     assert (ended.status, ended.stderr) == (0, "")
-    folder = whole_map / "x"
+    return Adapted(jobs / "x", ended.stdout)
+
+
+def test_every_table_is_written_in_its_own_shape(adapted: Adapted) -> None:
+    folder = adapted.folder
     beside = ("whole_map.html", "whole_map.json", "whole_map.xlsx")
     assert sorted(path.name for path in folder.iterdir()) == sorted([*WRITTEN, *beside])
     crank = (folder / "crank.new.csv").read_text(encoding="utf-8").splitlines()
@@ -57,14 +81,14 @@ def test_every_table_is_written_in_its_own_shape(whole_map: Path) -> None:
     prime = (folder / "prime.new.csv").read_text(encoding="utf-8").splitlines()
     assert prime[1] == "degC,-20,-10,0,10,20,40,60,80"
     assert prime[2].startswith("ms,41.3,32.2,")
-    assert (folder / "warm_up.new.csv").read_bytes() == (whole_map / "ferry_van_warm_up.csv").read_bytes()
+    assert (folder / "warm_up.new.csv").read_bytes() == (SAMPLES / "ferry_van_warm_up.csv").read_bytes()
     assert (folder / "goal.new.csv").read_text(encoding="utf-8") == GOAL
     # 10.1733/14.3012 of every cell: 12.80 → 9.105…, 12.60 → 8.963…, 14.30 → 10.172…
     assert (folder / "ratio.new.txt").read_text(encoding="utf-8") == "kPa;600;7000\n100;9,11;8,96\n20;10,17;10,17\n"
 
 
-def test_the_json_holds_flat_lists_for_one_axis(whole_map: Path) -> None:
-    tables = json.loads(run("adapt", "whole_map.toml", "--json", "--out", "x").stdout)["tables"]
+def test_the_json_holds_flat_lists_for_one_axis(adapted: Adapted) -> None:
+    tables = json.loads((adapted.folder / "whole_map.json").read_text(encoding="utf-8"))["tables"]
     assert list(tables) == ["fuel", "crank", "prime", "warm_up", "goal", "ratio"]
     crank = tables["crank"]
     assert (crank["quantity"], crank["unit"], crank["battery_v"]) == ("pulse width", "ms", 8.5)
@@ -86,8 +110,8 @@ def test_the_json_holds_flat_lists_for_one_axis(whole_map: Path) -> None:
     assert ratio["marks"] == [[[], []], [[], []]]
 
 
-def test_the_terminal_shows_every_table(whole_map: Path) -> None:
-    shown = run("adapt", "whole_map.toml", "--tables", "--out", "x").stdout
+def test_the_terminal_shows_every_table(adapted: Adapted) -> None:
+    shown = adapted.stdout
     headings = [line for line in shown.splitlines() if line.startswith("NEW TABLE: ")]
     assert headings == [
         "NEW TABLE: FUEL, VOLUMETRIC EFFICIENCY",
@@ -145,16 +169,14 @@ def test_a_table_from_standard_input(whole_map: Path) -> None:
     text = (whole_map / "ferry_van.toml").read_text(encoding="utf-8").replace('"ferry_van_crank.csv"', '"-"')
     (whole_map / "piped.toml").write_text(text, encoding="utf-8")
     assert run("adapt", "piped.toml", "--out", "piped", stdin=table).status == 0
-    assert run("adapt", "ferry_van.toml", "--out", "filed").status == 0
-    piped, filed = (whole_map / folder / "crank.new.csv" for folder in ("piped", "filed"))
-    assert piped.read_bytes() == filed.read_bytes()
+    (filed,) = [one for one in results.adapted(SAMPLES / "ferry_van.toml").further_tables if one.name == "crank"]
+    assert (whole_map / "piped" / "crank.new.csv").read_bytes() == further_table_bytes(filed)
 
 
-def test_the_workbook_has_a_sheet_of_them(whole_map: Path) -> None:
+def test_the_workbook_has_a_sheet_of_them(adapted: Adapted) -> None:
     from openpyxl import load_workbook
 
-    assert run("adapt", "whole_map.toml", "--out", "x").status == 0
-    sheet = load_workbook(whole_map / "x" / "whole_map.xlsx")["Further tables"]
+    sheet = load_workbook(adapted.folder / "whole_map.xlsx", read_only=True)["Further tables"]
     rows = [[cell.value for cell in row] for row in sheet.iter_rows()]
     flat = [value for row in rows for value in row if value is not None]
     assert "as issued, not live: nothing here follows an edit" in flat

@@ -1,9 +1,6 @@
-"""Help of every command, and what starting the program loads."""
+"""Help of every command."""
 
 from __future__ import annotations
-
-import subprocess
-import sys
 
 import pytest
 
@@ -70,14 +67,3 @@ def test_every_help_ends_in_the_same_word() -> None:
 
 def test_version() -> None:
     assert run("--version") == Ended(f"basemap {__version__}\n", "", 0)
-
-
-@pytest.mark.parametrize("arguments", [["--version"], ["--help"], *([name, "--help"] for name in sorted(COMMANDS))])
-def test_no_heavy_package_is_loaded(arguments: list[str]) -> None:
-    heavy = ["numpy", "pandas", "openpyxl", "xlsxwriter", "pint", "pydantic", "defusedxml", "rich"]
-    code = (
-        f"import sys; from basemap.__main__ import main; main({arguments!r}); "
-        f"sys.exit(' '.join(name for name in {heavy!r} if name in sys.modules))"
-    )
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, encoding="utf-8", check=False)
-    assert done.stderr.strip() == ""

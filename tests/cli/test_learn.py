@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import shutil
 import tomllib
+from contextlib import chdir
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
@@ -20,11 +22,15 @@ HELD = ("charging-voltage-high", "lean-at-load")
 @pytest.fixture
 def van(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """The folder of the van and its first drive, which is the current one."""
-    for path in SAMPLES.glob("ferry_van*"):
-        shutil.copy(path, tmp_path)
-    (tmp_path / FIRST_DRIVE).write_bytes(contents((FIRST_DRIVE,))[FIRST_DRIVE])
-    monkeypatch.chdir(tmp_path)
+    monkeypatch.chdir(with_van(tmp_path))
     return tmp_path
+
+
+def with_van(folder: Path) -> Path:
+    for path in SAMPLES.glob("ferry_van*"):
+        shutil.copy(path, folder)
+    (folder / FIRST_DRIVE).write_bytes(contents((FIRST_DRIVE,))[FIRST_DRIVE])
+    return folder
 
 
 def learnt(*more: str) -> Ended:
@@ -33,6 +39,39 @@ def learnt(*more: str) -> Ended:
 
 def accepted() -> list[str]:
     return [word for name in HELD for word in ("--accept", name)]
+
+
+@dataclass(frozen=True)
+class Taught:
+    """A drive that was learnt from, once for all tests that look at it."""
+
+    folder: Path
+    ended: Ended
+
+    @property
+    def results(self) -> Path:
+        return self.folder / "ferry_van-learnt"
+
+    def again_in(self, folder: Path) -> None:
+        """Put all of it into another folder."""
+        shutil.copytree(self.folder, folder, dirs_exist_ok=True)
+
+
+def taught(folder: Path, *more: str) -> Taught:
+    with chdir(with_van(folder)):
+        return Taught(folder, learnt(*more))
+
+
+@pytest.fixture(scope="module")
+def held(tmp_path_factory: pytest.TempPathFactory) -> Taught:
+    """What was crossed holds the table back."""
+    return taught(tmp_path_factory.mktemp("held"), "--json")
+
+
+@pytest.fixture(scope="module")
+def taken(tmp_path_factory: pytest.TempPathFactory) -> Taught:
+    """It was accepted."""
+    return taught(tmp_path_factory.mktemp("taken"), *accepted())
 
 
 def test_what_was_crossed_comes_first_and_no_table_is_written(van: Path) -> None:
@@ -50,11 +89,10 @@ def test_what_was_crossed_comes_first_and_no_table_is_written(van: Path) -> None
     assert (van / "ferry_van.learnt.toml").exists()
 
 
-def test_accepted_it_writes_the_table_in_the_donors_shape(van: Path) -> None:
-    ended = learnt(*accepted(), "--quiet")
-    assert ended.status == 0
-    table = (van / "ferry_van-learnt" / "fuel.new.csv").read_text(encoding="utf-8")
-    donor = (van / "ferry_van_fuel.csv").read_text(encoding="utf-8")
+def test_accepted_it_writes_the_table_in_the_donors_shape(taken: Taught) -> None:
+    assert taken.ended.status == 0
+    table = (taken.results / "fuel.new.csv").read_text(encoding="utf-8")
+    donor = (taken.folder / "ferry_van_fuel.csv").read_text(encoding="utf-8")
     assert table.splitlines()[1] == donor.splitlines()[1]
     assert len(table.splitlines()) == len(donor.splitlines())
 
@@ -72,11 +110,11 @@ def test_the_table_that_is_written_is_the_learnt_one(van: Path) -> None:
     assert cells == [pytest.approx(row) for row in content["tables"]["fuel"]["new"]]
 
 
-def test_the_workbook_shows_what_the_json_says(van: Path) -> None:
+def test_the_workbook_shows_what_the_json_says(held: Taught) -> None:
     from openpyxl import load_workbook
 
-    fuel = json.loads(learnt("--json").stdout)["tables"]["fuel"]
-    book = load_workbook(van / "ferry_van-learnt" / "ferry_van.learnt.xlsx")
+    fuel = json.loads(held.ended.stdout)["tables"]["fuel"]
+    book = load_workbook(held.results / "ferry_van.learnt.xlsx")
     assert book.sheetnames == ["First drive", "Tables", "Band", "Along the drive"]
     sheet = book["Tables"]
     assert "NOT TO BE LOADED" in str(sheet.cell(3, 1).value)
@@ -89,8 +127,8 @@ def test_the_workbook_shows_what_the_json_says(van: Path) -> None:
     assert "Charging voltage high" in str(book["First drive"].cell(3, 1).value)
 
 
-def test_the_json_has_what_other_programs_need(van: Path) -> None:
-    content = json.loads(learnt("--json").stdout)
+def test_the_json_has_what_other_programs_need(held: Taught) -> None:
+    content = json.loads(held.ended.stdout)
     assert content["schema"] == "basemap-learn/1"
     assert {"events", "card", "faults", "used", "delay", "tables", "next_points", "controller", "inputs"} <= set(
         content
@@ -113,12 +151,13 @@ def test_the_json_has_what_other_programs_need(van: Path) -> None:
     assert all(len(fuel[name]) == len(fuel["load"]) for name in wanted)
     assert set(content["next_points"][0]) == {"rpm", "load", "narrows"}
     assert content["controller"]["formula_factor"] == pytest.approx(1.012, abs=0.01)  # what the invented van has
-    assert content == json.loads((van / "ferry_van-learnt" / "ferry_van.learnt.json").read_text(encoding="utf-8"))
+    assert content == json.loads((held.results / "ferry_van.learnt.json").read_text(encoding="utf-8"))
 
 
 @pytest.mark.law
-def test_the_learnt_job_says_the_same_again(van: Path) -> None:
-    before = json.loads(learnt("--json").stdout)["tables"]["fuel"]
+def test_the_learnt_job_says_the_same_again(van: Path, held: Taught) -> None:
+    held.again_in(van)
+    before = json.loads(held.ended.stdout)["tables"]["fuel"]
     again = run("learn", "ferry_van.learnt.toml", "--json")
     after = json.loads(again.stdout)["tables"]["fuel"]
     for name in ("new", "mean_before", "standard_after", "support"):
@@ -128,8 +167,8 @@ def test_the_learnt_job_says_the_same_again(van: Path) -> None:
     assert again.status == 3
 
 
-def test_the_next_drive_goes_on_from_the_table_that_was_written(van: Path) -> None:
-    learnt(*accepted())
+def test_the_next_drive_goes_on_from_the_table_that_was_written(van: Path, taken: Taught) -> None:
+    taken.again_in(van)
     written = json.loads((van / "ferry_van-learnt" / "ferry_van.learnt.json").read_text(encoding="utf-8"))
     job = load_job(van / "ferry_van.learnt.toml")
     assert job.loaded is not None
@@ -138,8 +177,8 @@ def test_the_next_drive_goes_on_from_the_table_that_was_written(van: Path) -> No
     again = run("learn", "ferry_van.learnt.toml", FIRST_DRIVE)
     assert again == Ended(
         "",
-        f"basemap: {FIRST_DRIVE}: has been used before ({FIRST_DRIVE}): leave it out, for the same drive would count "
-        "as two\n",
+        f"basemap: {FIRST_DRIVE}: has been used before ({FIRST_DRIVE}): leave it out, because the same drive would "
+        "count as two\n",
         2,
     )
 
@@ -178,8 +217,8 @@ def test_refusals_write_nothing(van: Path, arguments: tuple[str, ...], message: 
     assert sorted(van.rglob("*")) == before
 
 
-def test_nothing_is_overwritten(van: Path) -> None:
-    learnt()
+def test_nothing_is_overwritten(van: Path, held: Taught) -> None:
+    held.again_in(van)
     ended = learnt()
     assert ended.status == 2
     assert "ferry_van.learnt" in ended.stderr
@@ -203,8 +242,8 @@ def test_columns_of_the_users_own(van: Path) -> None:
     assert run("learn", JOB, "own.csv", "--columns", "columns.toml").status == 3
 
 
-def test_adapt_of_the_learnt_job_writes_the_table_that_learn_wrote(van: Path) -> None:
-    learnt(*accepted())
+def test_adapt_of_the_learnt_job_writes_the_table_that_learn_wrote(van: Path, taken: Taught) -> None:
+    taken.again_in(van)
     held = run("adapt", "ferry_van.learnt.toml")
     assert held.status == 3
     assert "charging-voltage-high, crossed in the last drive" in " ".join(held.stdout.split())

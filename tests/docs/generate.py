@@ -6,16 +6,15 @@ program itself, and a test holds the page against it.
 
 from __future__ import annotations
 
-import os
 import re
-import subprocess
-import sys
 import tempfile
 import textwrap
 from collections.abc import Callable
+from contextlib import chdir
 from pathlib import Path
 from typing import Any
 
+from tests.cli.program import PLAIN, run
 from tests.docs.markdown import ROOT, generated_blocks, pages, read, with_generated
 
 SAMPLES = ROOT / "sample_tables"
@@ -25,15 +24,10 @@ INDENT = 26
 
 def printed(*arguments: str) -> str:
     """What a command prints, run beside the samples at 80 columns without colour; a bad input or a bug raises."""
-    environment = {key: value for key, value in os.environ.items() if key not in ("FORCE_COLOR", "PYTHONIOENCODING")}
-    environment |= {"COLUMNS": "80", "TERMINAL_WIDTH": "80", "NO_COLOR": "1", "TERM": "dumb", "PYTHONUTF8": "1"}
-    environment["PYTHONPATH"] = str(ROOT)
-    command = [sys.executable, "-m", "basemap", *arguments]
-    done = subprocess.run(
-        command, cwd=SAMPLES, env=environment, capture_output=True, text=True, encoding="utf-8", check=False
-    )
-    if done.returncode not in (0, 3, 4):
-        raise RuntimeError(f"{' '.join(arguments)} ended with {done.returncode}: {done.stderr}")
+    with chdir(SAMPLES):
+        done = run(*arguments, environment={**PLAIN, "TERMINAL_WIDTH": "80"})
+    if done.status not in (0, 3, 4):
+        raise RuntimeError(f"{' '.join(arguments)} ended with {done.status}: {done.stderr}")
     return done.stdout
 
 

@@ -438,6 +438,7 @@ WORKBOOKS: dict[str, Maker] = {
     "value_of_no_string": _cell('<c r="B2" t="s"><v>99</v></c>'),
     "value_inline": _cell('<c r="B2" t="inlineStr"><is><t>&#27;[2J</t></is></c>'),
     "value_far_date": lambda: workbook(setting("B2", 9e15, "yyyy-mm-dd")),
+    "value_a_duration": lambda: workbook(setting("B2", 1.5, "[h]:mm:ss")),
     "axis_a_date": lambda: workbook(setting("A3", 60, "yyyy-mm-dd")),
     "axis_a_boolean": lambda: workbook(setting("A3", True)),
     "axis_twice": lambda: workbook(setting("A3", 30)),

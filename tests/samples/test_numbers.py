@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from basemap.model.installation import FloatArray
+from tests.builders.results import adapted
 from tests.samples import invented
 from tests.samples.make_samples import REFUSED_FILES, SAMPLES, TEXT_FILES, WORKBOOK, launch_cells
 from tests.samples.refused import FOLDER
-from tests.samples.test_samples import adapted
 
 PETROL_15, ETHANOL_15 = 745.0, 793.68792
 L_PETROL, L_ETHANOL = 14.598360523, 9.001751083  # balances of CH1.87 and C2H6O, worked outside the package
@@ -41,7 +41,7 @@ def test_the_workbook_is_as_made() -> None:
 
 @pytest.mark.law
 def test_a_pulse_width_table_decodes_to_the_engine_that_it_was_made_from() -> None:
-    result = adapted("orchard_pickup.toml")
+    result = adapted(SAMPLES / "orchard_pickup.toml")
     made = surface(invented.ORCHARD_PICKUP, result.job.rpm, result.job.donor.table.load_pa / 1e3)
     # The cells hold 0.001 ms; the shortest has 1.8 ms beyond its dead time, so half a step is 2.8e-4 of it.
     np.testing.assert_allclose(result.table.implied_ve, made, rtol=3e-4)
@@ -49,7 +49,7 @@ def test_a_pulse_width_table_decodes_to_the_engine_that_it_was_made_from() -> No
 
 @pytest.mark.law
 def test_the_wrong_engine_would_have_to_take_in_nearly_twice_its_volume() -> None:
-    result = adapted("wrong_engine.toml")
+    result = adapted(SAMPLES / "wrong_engine.toml")
     made = surface(invented.BIG_SIX, result.job.rpm, result.job.donor.table.load_pa / 1e3)
     # Claimed against true: smaller cylinders, larger injectors. The fuel is E5 at 40 °C here and 725 kg/m³, 14.5 there:
     # 1.5 % in the ratio and 0.03 % in the square root of the density.
@@ -60,7 +60,7 @@ def test_the_wrong_engine_would_have_to_take_in_nearly_twice_its_volume() -> Non
 
 @pytest.mark.law
 def test_the_vans_cells_follow_the_pressure_across_its_new_injectors() -> None:
-    result = adapted("ferry_van.toml")
+    result = adapted(SAMPLES / "ferry_van.toml")
     load_kpa = result.job.donor.table.load_pa[:, np.newaxis] / 1e3
     wanted = np.sqrt(350.0 / (350.0 + 101.325 - load_kpa))
     np.testing.assert_allclose(
@@ -70,7 +70,7 @@ def test_the_vans_cells_follow_the_pressure_across_its_new_injectors() -> None:
 
 @pytest.mark.law
 def test_the_launchs_cells_carry_the_fuel_that_the_controller_cannot_be_told() -> None:
-    result = adapted("harbour_launch.toml")
+    result = adapted(SAMPLES / "harbour_launch.toml")
 
     def ratio(ethanol: float) -> float:
         density = ethanol * ETHANOL_15 + (1 - ethanol) * PETROL_15
@@ -84,13 +84,13 @@ def test_the_launchs_cells_carry_the_fuel_that_the_controller_cannot_be_told() -
 
 @pytest.mark.law
 def test_the_spare_engine_runs_leaner_by_its_displacement() -> None:
-    result = adapted("rebored_spare.toml")
+    result = adapted(SAMPLES / "rebored_spare.toml")
     np.testing.assert_allclose(result.table.lambda_ratio["old_table_old_settings"], 2028 / 1998, rtol=1e-12)
 
 
 @pytest.mark.law
 def test_the_hill_climb_car_needs_no_dead_time_it_cannot_be_told() -> None:
-    result = adapted("hill_climb.toml")
+    result = adapted(SAMPLES / "hill_climb.toml")
     # At 13.6 V the old dead time is 1.076 ms and the new one 0.964 ms; every pulse is right all the same.
     np.testing.assert_allclose(result.table.lambda_ratio["new_table_new_settings"], 1.0, rtol=1e-12)
     told = result.table.target.told_dead_time_s - result.table.target.dead_time_s

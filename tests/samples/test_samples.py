@@ -15,10 +15,10 @@ from basemap.__main__ import main
 from basemap.cli import demo
 from basemap.exit_status import ExitStatus
 from basemap.model.finding import Verdict
-from basemap.model.result import Result
 from basemap.rules.registry import RULES
 from basemap.tables.grid import GridLayout
 from basemap.tables.read import read_grid
+from tests.builders.results import adapted
 from tests.docs.markdown import DOCS, read, table_under
 from tests.samples.make_samples import SAMPLES
 from tests.samples.refused import ATMOSPHERIC, BOOSTED, FOLDER, REFUSED, Refused
@@ -51,11 +51,6 @@ STATUS = {
     Verdict.REFUSE: ExitStatus.DO_NOT_USE,
 }
 USABLE = [name for name, ending in SAMPLE_JOBS.items() if ending.verdict is not Verdict.REFUSE]
-
-
-def adapted(name: str) -> Result:
-    """A sample, adapted."""
-    return basemap.check(basemap.load_job(SAMPLES / name))
 
 
 def stops_of(path: Path) -> tuple[Verdict, set[str]]:
@@ -117,7 +112,7 @@ def test_the_new_table_passes_back_through_the_reader(name: str, tmp_path: Path)
         *(grid.name, f"{stem}.xlsx", f"{stem}.html", f"{stem}.json"),
         *(f"{table}.new.csv" for table in SAMPLE_JOBS[name].further),
     }
-    result = adapted(name)
+    result = adapted(SAMPLES / name)
     layout = result.job.layout
     assert isinstance(layout, GridLayout)
     read_back = read_grid(grid, decimal=layout.decimal_mark)

@@ -1,4 +1,4 @@
-"""One browser for all tests of a module."""
+"""One browser for all tests of this folder."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import pytest
 from tests.report.page.browser import PHONE, Page, browser
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="package")
 def tab() -> Iterator[Page]:
     with browser() as page:
         yield page
