@@ -12,7 +12,7 @@ from basemap.model.learnt import Fault, Formula, Learnt, LearntTable
 from basemap.model.result import Result
 from basemap.model.taught import PROBE_NOT_PROVED
 from basemap.report.brief.verdict import span
-from basemap.rounding import off, percent_up
+from basemap.rounding import off, percent_up, rounded_up
 
 FOOTER = (
     "On a public road, never watch a screen while you drive: use a dynamometer, a closed place or a second person. "
@@ -141,16 +141,21 @@ def _capital(words: str) -> str:
 
 
 def controller(formula: Formula) -> str:
-    """The controller's own formula as the logged pulses show it."""
+    """The controller's own formula as the logged pulses show it.
+
+    >>> controller(Formula(1.0021, 1e-4, 1.0371, 4e-4, 13.9, None, None, 1.017, -0.17, True))[:68]
+    'Formula factor 1.002 ± 0.001; dead time 1.037 ± 0.001 ms at 13.9 V ('
+    """
     says = (
         "That is within what was assumed" if formula.confirms else "That is NOT what was assumed: see the settings page"
     )
     slope = ""
     if formula.per_volt_ms is not None:
         slope = f", changing by {formula.per_volt_ms:+.3f} ms/V (told {formula.told_per_volt_ms:+.3f})"
+    factor, dead_ms = (rounded_up(2 * one, 3) for one in (formula.factor_standard, formula.dead_time_standard_ms))
     return (
-        f"Formula factor {formula.factor:.3f} ± {2 * formula.factor_standard:.3f}; dead time "
-        f"{formula.dead_time_ms:.3f} ± {2 * formula.dead_time_standard_ms:.3f} ms at {formula.battery_v:.1f} V "
+        f"Formula factor {formula.factor:.3f} ± {factor}; dead time "
+        f"{formula.dead_time_ms:.3f} ± {dead_ms} ms at {formula.battery_v:.1f} V "
         f"(told {formula.told_ms:.3f}){slope}. {says}."
     )
 
