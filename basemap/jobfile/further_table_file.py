@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -20,6 +21,7 @@ from basemap.tables.grid import GridFile
 from basemap.tables.line import LineFile, read_line
 
 _COOLANT = frozenset({"coolant temperature", "engine coolant temperature", "coolant", "ect"})
+_DEGREES = re.compile(r"(?:°|deg)\s*(?P<scale>[CF])\b", re.IGNORECASE)
 _TO_KELVIN = {
     "degC": (1.0, ZERO_CELSIUS),
     "K": (1.0, 0.0),
@@ -185,6 +187,9 @@ class Further:
         plain = unit.replace("°C", "degC").replace("°F", "degF").strip()
         if plain not in _TO_KELVIN:
             raise self.error("axis_unit", f'"{unit}" is not a unit of coolant temperature: write "degC", "degF" or "K"')
+        named = _DEGREES.search(found.axis_label)
+        if named is not None and f"deg{named['scale'].upper()}" != plain:
+            raise self.error("axis_unit", f'"{unit}" contradicts {found.name}, which says "{found.axis_label}"')
         kelvin = coolant_k(unit, found.axis)
         for value, celsius in zip(found.axis, kelvin - ZERO_CELSIUS, strict=True):
             if not COOLANT_C[0] <= celsius <= COOLANT_C[1]:

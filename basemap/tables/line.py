@@ -108,6 +108,8 @@ class LineFile:
         Of the values, where their label says it.
     remarks
         What a reader should know.
+    axis_label
+        What stands above or before the axis.
     """
 
     name: str
@@ -117,6 +119,7 @@ class LineFile:
     layout: LineLayout
     unit: str | None
     remarks: tuple[str, ...]
+    axis_label: str
 
 
 class _OneAxis(NamedTuple):
@@ -279,12 +282,12 @@ def _read(cells: Cells, line: _OneAxis, decimal: DecimalMark | None, open_point:
     values = np.array([read_number(cells, place, mark) for place in line.values])
     decimals, fixed = most_decimals(cells, line.values, mark)
     falls = bool(axis[0] > axis[-1])
-    labels = " ".join(cells.text_at(place) for place in _label_places(line)[1:])
+    axis_label, label = (cells.text_at(place) for place in _label_places(line))
     percent = any(isinstance(cell, Number) and cell.percent for cell in map(cells.at.get, line.values))
     layout = LineLayout((), (), separator, mark, decimals, fixed, falls, TextForm())
     if falls:
         axis, values = axis[::-1], values[::-1]
-    return LineFile("", "", axis, values, layout, "%" if percent else unit_of_text(labels), ())
+    return LineFile("", "", axis, values, layout, "%" if percent else unit_of_text(label), (), axis_label)
 
 
 def _label_places(line: _OneAxis) -> list[Place]:

@@ -274,3 +274,19 @@ def test_points_of_a_further_table_in_another_unit_are_left_out(folder: Path) ->
     assert own.axes[0].values.tolist() == [20.0, 80.0, 130.0]
     (table,) = load_pair(load_target(mine), folder / "donors" / "ferry_van.toml").further_tables
     assert table.axes[0].values.tolist() == [-10.0, 60.0]
+
+
+@pytest.mark.parametrize(("label", "unit"), [("degC", "degF"), ("Coolant [°F]", "degC"), ("ECT (deg C)", "K")])
+def test_a_temperature_axis_is_in_the_unit_that_its_file_names(folder: Path, label: str, unit: str) -> None:
+    """Read as degF, -20 to 80 degC is -29 to 27 degC: the card would predict the pulse of a far warmer start."""
+    (folder / "donors" / "crank.csv").write_text(f"{label},ms\n-10,30\n60,10\n", encoding="utf-8")
+    keys = f'quantity = "pulse width"\necu_applies = []\naxis = "coolant temperature"\naxis_unit = "{unit}"\n'
+    job = folder / "donors" / "ferry_van.toml"
+    text = job.read_text(encoding="utf-8")
+    crank = f'[donor.tables.further]\nfile = "crank.csv"\n{keys}battery = "9 V"\n\n[target.engine]'
+    job.write_text(text.replace("[target.engine]", crank, 1), encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        load_job(job)
+    assert str(caught.value) == (
+        f'{job}: donor.tables.further.axis_unit: "{unit}" contradicts crank.csv, which says "{label}"'
+    )
