@@ -33,6 +33,9 @@ PEGGED_FOR_S = 0.5
 COOLANT_HIGH_K, COOLANT_STOP_K = ZERO_CELSIUS + 108.0, ZERO_CELSIUS + 115.0
 """Common practice, no source: above the second, a pressurised cooling system is near boiling over."""
 FUEL_FOR_S = 1.0
+STUCK_WITHIN_K, STUCK_WHILE_K = 0.5, 30.0
+"""Under a bonnet a charge temperature that moves by no more than the first is stuck, or a default, if the coolant
+warmed by the second meanwhile. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -61,6 +64,7 @@ def events(log: Log, late: Delay, ends: Ends, cut: BoolArray, expected: Expected
         *_charging(log),
         *_mixture(log, late, ends, cut, expected),
         *_coolant(log),
+        *_charge_stuck(log),
         *_fuel_pressure(log, expected),
     ]
     return tuple(sorted(found, key=most_dangerous_first))
@@ -69,6 +73,7 @@ def events(log: Log, late: Delay, ends: Ends, cut: BoolArray, expected: Expected
 _ORDER = (
     *("charging voltage high", "probe at its lean end", "lean at load", "fuel pressure low", "coolant hot"),
     *("charging voltage climbing", "cranking voltage low", "charging voltage low"),
+    "charge temperature stuck",
 )
 
 
@@ -194,6 +199,22 @@ def _coolant(log: Log) -> Iterator[Event]:
             says = f"coolant {_up(value, 0)} degC, above {limit - ZERO_CELSIUS:.0f}: {what}"
             yield _event("coolant hot", log, hot, value, limit - ZERO_CELSIUS, "degC", stop, says)
             return
+
+
+def _charge_stuck(log: Log) -> Iterator[Event]:
+    """A log compares nothing but one day's air: with a stuck sensor the table is right on such a day only."""
+    running = _after_start(log, 0.0) & np.isfinite(log.charge_k) & np.isfinite(log.coolant_k)
+    if not running.any():
+        return
+    moved, warmed = (float(np.ptp(values[running])) for values in (log.charge_k, log.coolant_k))
+    if moved > STUCK_WITHIN_K or warmed < STUCK_WHILE_K:
+        return
+    value = float(np.median(log.charge_k[running])) - ZERO_CELSIUS
+    says = (
+        f"charge temperature {value:.0f} degC throughout, while the coolant warmed by {warmed:.0f} K: the sensor is "
+        "stuck or not connected; on a colder day the mixture gets 1 % leaner for every 3 K, so mend it and log again"
+    )
+    yield _event("charge temperature stuck", log, running, value, STUCK_WITHIN_K, "degC", False, says)
 
 
 def _fuel_pressure(log: Log, expected: Expected) -> Iterator[Event]:

@@ -14,7 +14,7 @@ from basemap.logs.probe import delay, ends
 from basemap.logs.steady import fuel_cut
 from basemap.model.drive import Event
 from tests.logs.drives import BAROMETER_PA, car, drive, read
-from tests.simulator.drive import between_cells
+from tests.simulator.drive import between_cells, simulate
 
 
 def found(log: Log, fault: str = "none", *, rail_pa: float | None = None, wide_open: float = 0.88) -> dict[str, Event]:
@@ -71,6 +71,24 @@ def test_coolant(tmp_path: Path, end_c: float, stop: bool) -> None:
     assert event.at_s == pytest.approx(
         float(np.interp(limit, hot.coolant_c, hot.time_s)), abs=0.8
     )  # a tenth of a degree
+
+
+@pytest.mark.parametrize(("charge", "named"), [(40.0, True), (None, False)])
+def test_a_charge_temperature_that_never_moves_while_the_engine_warms_up(
+    tmp_path: Path, charge: float | None, named: bool
+) -> None:
+    """A stuck sensor hides in a log: the learnt table is right for the air of that day only."""
+    cold = simulate(car(), 240.0, 0)
+    of = cold if charge is None else replace(cold, charge_c=np.full(cold.time_s.size, charge))
+    event = found(read(tmp_path, of=of)).get("charge temperature stuck")
+    assert (event is not None) is named
+    if event is not None:
+        assert not event.stop
+        # By hand: 88 − 68·exp(−t/110 s) is 23 degC at 5.5 s, 80 at 240 s; air of 273 K is 1 % denser than of 276.
+        assert event.says == (
+            "charge temperature 40 degC throughout, while the coolant warmed by 57 K: the sensor is stuck or not "
+            "connected; on a colder day the mixture gets 1 % leaner for every 3 K, so mend it and log again"
+        )
 
 
 def test_lean_at_load_is_named_with_its_place(tmp_path: Path) -> None:
