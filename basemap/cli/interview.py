@@ -264,8 +264,9 @@ def _is_value(value: Any) -> bool:
 
 
 def _sentence(problem: InputError) -> str:
-    text = f"{problem.file}: {problem.problem}" if problem.file and not problem.place else problem.problem
-    return f"{text[:1].upper()}{text[1:]}."
+    if problem.file and not problem.place:
+        return f"{problem.file}: {problem.problem}."  # a name is as it was typed
+    return f"{problem.problem[:1].upper()}{problem.problem[1:]}."
 
 
 def _say(text: str, indent: str = _INDENT) -> None:

@@ -579,3 +579,8 @@ def test_a_window_that_is_closed_leaves_the_answers(bench: Path, monkeypatch: py
     with pytest.raises(SystemExit):
         new.new(bench / "van.toml")
     assert written(bench / "van.toml")["donor.tables.fuel.lambda"] == 0.95
+
+
+def test_a_file_that_is_not_there_is_named_as_it_was_typed(bench: Path) -> None:
+    ended = run("new", "van.toml", stdin=b"nothere.csv\nplain.csv\n")
+    assert "    nothere.csv: no such file: expected a file with a table. (? for help)\n" in ended.stdout
