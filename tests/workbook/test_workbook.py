@@ -189,6 +189,13 @@ def test_every_page_says_that_ignition_is_not_adapted(book: Any) -> None:
     assert said == book.sheetnames
 
 
+def test_the_new_table_says_where_its_digits_are_in_full(book: Any) -> None:
+    """Its cells show three digits: typed in from there, a pulse of 10.04 ms would be 0.4 % lean."""
+    assert "in full digits: sheet To load" in {cell.value for row in book["Tables"] for cell in row}
+    stored = {cell.number_format for row in book["To load"] for cell in row if str(cell.value).startswith("=")}
+    assert "0.0" in stored
+
+
 def test_a_stop_is_stamped_on_every_page(result: Result) -> None:
     refused = replace(result, verdict=Verdict.REFUSE, findings=(STOP, *result.findings))
     book = opened(written(refused))

@@ -121,8 +121,8 @@ def _old_words(book: Book) -> str:
 
 
 def _new_words(book: Book) -> str:
-    """What to do with the new table."""
-    return "DO NOT LOAD: there is a stop" if book.result.verdict is Verdict.REFUSE else "this is what to load"
+    """What to do with the new table, of which three digits are shown: a tenth too little is a lean cell."""
+    return "DO NOT LOAD: there is a stop" if book.result.verdict is Verdict.REFUSE else "in full digits: sheet To load"
 
 
 def _cell_width(layout: Layout, axes: Axes, signs: tuple[tuple[str, ...], ...], new: FloatArray) -> float:
