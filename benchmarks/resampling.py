@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 from scipy.interpolate import RegularGridInterpolator
 
-from basemap.model.axes import reading
+from basemap.model.axes import interpolation
 from benchmarks.measure import Row, interleaved, processor_time, ratio_row
 
 
@@ -22,7 +22,7 @@ def rows(_folder: Path) -> Iterator[Row]:
         old = loads[0], speeds[0]
         found = interleaved(
             {
-                "ours": processor_time(lambda: reading(loads, speeds).of(values)),  # noqa: B023 - called before the next
+                "ours": processor_time(lambda: interpolation(loads, speeds).of(values)),  # noqa: B023 - called before the next
                 "scipy": processor_time(lambda: RegularGridInterpolator(old, values)(mesh)),  # type: ignore[no-untyped-call]  # noqa: B023
             },
             repetitions,
