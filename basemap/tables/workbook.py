@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import math
 import re
+from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from basemap.errors import InputError
@@ -267,13 +268,19 @@ def _finite(value: float, number_format: str) -> Number | Unusable:
 
 
 def _number(value: float, number_format: str) -> Number:
+    decimals, percent = _shown_by(number_format)
+    shown_value = float(f"{value * 100:.15g}") if percent else value
+    if decimals is None:
+        decimals = min(_decimals(shown_value), MOST_GENERAL_DECIMALS)
+    return Number(shown_value, decimals, percent)
+
+
+@lru_cache(maxsize=256)
+def _shown_by(number_format: str) -> tuple[int | None, bool]:
+    """How many decimals a format shows, None where it leaves that to the number; and whether it shows per cent."""
     positive = re.sub(r'"[^"]*"|\\.|\[[^\]]*\]|_.', "", number_format.split(";")[0]).strip()
     fixed = _FIXED_FORMAT.fullmatch(positive)
-    percent = positive.endswith("%")
-    shown_value = float(f"{value * 100:.15g}") if percent else value
-    if fixed:
-        return Number(shown_value, len(fixed["decimals"] or ""), percent)
-    return Number(shown_value, min(_decimals(shown_value), MOST_GENERAL_DECIMALS), percent)
+    return (len(fixed["decimals"] or "") if fixed else None), positive.endswith("%")
 
 
 def _decimals(value: float) -> int:

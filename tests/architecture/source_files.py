@@ -42,10 +42,15 @@ def modules() -> dict[str, Path]:
 
 
 @cache
+def tree_of(path: Path) -> ast.Module:
+    """A module as the parser reads it."""
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+@cache
 def imports_of(path: Path, source: str | None = None) -> list[Import]:
     """Every import of a module, wherever in it it stands."""
-    tree = ast.parse(path.read_text(encoding="utf-8") if source is None else source)
-    return list(_walk(tree, path, on_load=True))
+    return list(_walk(tree_of(path) if source is None else ast.parse(source), path, on_load=True))
 
 
 def _walk(node: ast.AST, path: Path, *, on_load: bool) -> Iterator[Import]:

@@ -6,13 +6,12 @@ import ast
 from collections import defaultdict
 from pathlib import Path
 
-from tests.architecture.source_files import modules
+from tests.architecture.source_files import modules, tree_of
 
 
 def class_names(path: Path) -> list[str]:
     """Every class that a module defines."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    return [node.name for node in ast.walk(tree) if isinstance(node, ast.ClassDef)]
+    return [node.name for node in ast.walk(tree_of(path)) if isinstance(node, ast.ClassDef)]
 
 
 def test_no_class_name_is_defined_twice() -> None:

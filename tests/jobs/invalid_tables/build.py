@@ -9,6 +9,7 @@ import datetime
 import io
 import zipfile
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 from openpyxl import Workbook
@@ -36,6 +37,15 @@ def table(sheet: Worksheet, row: int = 1, column: int = 1) -> None:
 
 def workbook(*edits: Edit) -> bytes:
     """A workbook with a sound table, after some edits of its sheet."""
+    return _written(edits) if edits else _sound()
+
+
+@cache
+def _sound() -> bytes:
+    return _written(())
+
+
+def _written(edits: tuple[Edit, ...]) -> bytes:
     book = Workbook()
     sheet = book.worksheets[0]
     sheet.title = "Fuel"
@@ -50,7 +60,10 @@ def workbook(*edits: Edit) -> bytes:
 def with_part(content: bytes, name: str, change: Callable[[bytes], bytes]) -> bytes:
     """The same workbook with one part changed, or added where there was none."""
     stream = io.BytesIO()
-    with zipfile.ZipFile(io.BytesIO(content)) as old, zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as new:
+    with (
+        zipfile.ZipFile(io.BytesIO(content)) as old,
+        zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as new,
+    ):
         for item in old.namelist():
             if item != name:
                 new.writestr(item, old.read(item))
