@@ -147,8 +147,10 @@ def _named(sheet: LogText, channel: Channel, entry: LogColumn) -> Chosen:
     matches = [index for index, header in enumerate(sheet.headers) if wanted in (header, sheet.written[index])]
     if not matches:
         near = difflib.get_close_matches(wanted, [header for header in sheet.headers if header], 1)
-        hint = f'; the nearest is "{near[0]}"' if near else ""
-        raise InputError(f'has no column "{wanted}" for {channel.words}{hint}', file=sheet.file)
+        # A learnt job remembers the columns of the log before, which another logger calls otherwise.
+        has = f'the nearest is "{near[0]}"' if near else f"it has {', '.join(filter(None, sheet.written[:12]))}"
+        mend = "correct [log.columns], or say what this log's columns are in a file for --columns"
+        raise InputError(f'has no column "{wanted}" for {channel.words}; {has}: {mend}', file=sheet.file)
     if len(matches) > 1:
         raise InputError(f'has {len(matches)} columns "{wanted}": rename all but one', file=sheet.file)
     chosen = _with_unit(sheet, channel, matches[0], entry.unit)

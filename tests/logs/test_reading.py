@@ -259,8 +259,13 @@ def test_columns_that_cannot_be_used(tmp_path: Path, text: str, message: str) ->
 
 
 def test_a_column_that_is_not_there(tmp_path: Path) -> None:
+    mend = "correct [log.columns], or say what this log's columns are in a file for --columns"
     assert refusal(log_file(tmp_path), rpm=LogColumn("engine sped")) == (
-        'LOG: has no column "engine sped" for engine speed; the nearest is "engine speed"'
+        f'LOG: has no column "engine sped" for engine speed; the nearest is "engine speed": {mend}'
+    )
+    has = "time [s], engine speed [rpm], manifold pressure [kPa], lambda, battery [V], coolant [degC], intake air"
+    assert refusal(log_file(tmp_path), rpm=LogColumn("N")) == (
+        f'LOG: has no column "N" for engine speed; it has {has} [degC], pulse width [ms]: {mend}'
     )
 
 
