@@ -1,4 +1,4 @@
-"""One factor on all cells that brings a table within what it can store, and the setting that takes it back."""
+"""One factor that brings all cells within what the table can store, and the setting that compensates for it."""
 
 from __future__ import annotations
 

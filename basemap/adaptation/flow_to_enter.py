@@ -68,7 +68,7 @@ def flow_row(job: Job, settings: InForce) -> Setting:
 
 
 def density_rows(job: Job) -> list[Setting]:
-    """The fuel's density, for an ECU that holds it beside its flow."""
+    """The fuel's density, for an ECU that is told it as well as the flow."""
     densities = told_densities(job)
     if densities is None:
         return []

@@ -20,8 +20,8 @@ DISPLACED = 0.01
 def displaced(job: Job) -> tuple[float, float] | None:
     """Share of the charge that the donor's and the target's fuel takes at λ 1 if all of it evaporates.
 
-    A fuel of which only the stoichiometric ratio is known is taken as petrol with alcohol of the same ratio, with the
-    alcohol that makes the difference largest. `None` where the fuels are of one family, or that is not known.
+    If only the stoichiometric ratio of a fuel is known, it is taken as petrol with alcohol of the same ratio, with the
+    alcohol that makes the difference largest. `None` if the fuels are of one family or their family is unknown.
     """
     donor, target = job.donor.hardware.fuel, job.target.hardware.fuel
     if not job.donor.fuel_known or one_family(donor, target):

@@ -46,9 +46,9 @@ class Run(NamedTuple):
     Parameters
     ----------
     job
-        The job with the table as its main one, and the hardware as it is while the table is used.
+        The job with the table as its main one, and the hardware in the state in which the table is used.
     settings
-        In force; an ECU keeps what it was told even if the rail pressure is another one meanwhile.
+        The settings in force; an ECU keeps what it was told even while the rail pressure is different.
     donor
         The donor's chain.
     air_kg

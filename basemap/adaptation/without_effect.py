@@ -23,7 +23,7 @@ from basemap.model.table import TableQuantity
 
 MOVED_BY = 1.25
 Move = Callable[[Told, Settings], Told]
-"""What an ECU was told and what it holds → what it would be told with one setting moved."""
+"""What an ECU was told and its settings → what it was told, with one setting changed."""
 
 
 def _dead_time(told: Told, held: Settings) -> Told:
@@ -95,7 +95,7 @@ def _moves_anything(
 
 
 def _numbers(job: Job) -> list[FloatArray]:
-    """What a user reads: the new cells, the outcomes, the settings to enter, the further tables."""
+    """The numbers that a user sees: new cells, outcomes, settings to enter and further tables."""
     settings = in_force(job)
     job = settled(job, settings)
     air = transfer(job, decode(job, settings).air_kg)

@@ -45,14 +45,22 @@ def refuse_other_axes(job: Job) -> None:
 
 @dataclass(frozen=True)
 class DecodedDonor:
-    """What a world makes of the donor's table: the job in that world, and its air over what the load axis holds."""
+    """The donor's table decoded in a world.
+
+    Parameters
+    ----------
+    job
+        The job with the hardware and the settings of that world.
+    air
+        Air per cylinder and cycle over the charge that the load axis states.
+    """
 
     job: Job
     air: FloatArray
 
     @classmethod
     def of(cls, forward: Forward, world: World) -> DecodedDonor:
-        """Of a world; one that differs in the target's injectors alone has the same air."""
+        """Decode the donor's table in a world; worlds that differ only in the target's injectors share the result."""
         job, told = forward.job, forward.job.donor.table
         table = replace(told, intended_lambda=told.intended_lambda * world.donor_lambda)
         settings = replace(forward.settings, donor=with_formula(forward.settings.donor, world))
@@ -72,13 +80,14 @@ def log_lambda(forward: Forward, points: DrivePoints, world: World, decoded: Dec
     points
         Shape (n,); the pulses may have a leading axis of samples, (samples, n).
     world
-        One truth, or many of them, (samples, 1, 1).
+        One possible truth, or many, shape (samples, 1, 1).
     decoded
-        What it makes of the donor's table, where that has been worked out already.
+        The donor's table in that world, if it has been decoded already.
 
     Returns
     -------
-    Shape (samples, n), one sample for a world of numbers; NaN where nothing is delivered or no air is known.
+    Shape (samples, n), with one sample for a world of plain numbers; NaN where no fuel is delivered or the air is
+    unknown.
     """
     decoded = decoded or DecodedDonor.of(forward, world)
     job, nominal = decoded.job, forward.job.target.hardware.conditions

@@ -178,7 +178,7 @@ def _first(shares: tuple[Share, ...], before: Mapping[str, float]) -> dict[str, 
 
 
 def _advice(shares: tuple[Share, ...], first: Mapping[str, str], before: Mapping[str, float]) -> str:
-    """What to measure first, for load and for idle: whatever would narrow the band there most."""
+    """What to measure first for load and for idle: the input whose measurement would narrow the band there most."""
     if not shares:
         return "No band is known: there is no cell to judge."
     return " ".join(_advised(shares, first.get(place), place, before[place]) for place in (WIDE_OPEN_PLACE, IDLE_PLACE))

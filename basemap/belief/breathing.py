@@ -133,7 +133,7 @@ class Believed:
         return Believed(found.rows(rows), self.field, points_of(part))
 
     def at(self, run: Job) -> Believed:
-        """The belief in the cells of a further table, which hold nothing of it; `run` has it as its main table."""
+        """The belief at the cells of a further table, which do not follow it; `run` has that table as its main one."""
         points, nothing = points_of(run), np.zeros(run.target.table.values.shape)
         mean, standard = _of_the_air(run, self.field, points)
         found = BreathingBelief(nothing, mean, standard, nothing, nothing, self.breathing.evidence)
@@ -169,7 +169,7 @@ def _of_the_air(job: Job, field: Field, points: Points) -> tuple[FloatArray, Flo
 
     It is ln B itself, except on a throttle axis where the ECU measures no pressure. There the manifold
     pressure adjusts: a choked blade sets the air, however the cylinders breathe. Nearly shut, the idle valve sets the
-    air; since nobody carries that over, nothing is narrowed there.
+    air; idle valves are not carried over, so the belief narrows nothing there.
     """
     table = job.target.table
     mean, standard = (values.reshape(table.values.shape) for values in (field.mean(points), field.standard(points)))

@@ -1,4 +1,4 @@
-"""The cells of a table after drives: what is believed of each, and the fuel that follows from it.
+"""The cells of a table after drives: the belief about each, and the fuel that follows from it.
 
 The table from before any drive is always corrected anew, by everything that was ever observed: so several logs give the
 same table as one long log, and no correction is made twice.
@@ -74,7 +74,7 @@ def cell_points(job: Job, cells: FloatArray, settings: Settings) -> DrivePoints:
 
 
 def cells_after(found: Update, cells: FloatArray, *, proved: bool) -> CellsAfter:
-    """What is believed of the cells of a table, and the cells that follow from it.
+    """The belief about the cells of a table, and the cells that follow from it.
 
     Parameters
     ----------

@@ -58,7 +58,7 @@ def support(found: Update, points: DrivePoints) -> FloatArray:
 def correct(
     found: Update, at: At, points: DrivePoints, log_intended: FloatArray, extra_fuel: FloatArray, *, proved: bool
 ) -> Correction:
-    """Correct cells whose commanded pulses stand in `points`.
+    """Correct cells for what the drives showed; `points` holds their commanded pulses.
 
     The mean error of ln λ is corrected in the fuel: in full where fuel is missing; where there is too much, in
     proportion to the support of the cell, and not at all until the probe is proved.

@@ -1,4 +1,4 @@
-"""What is believed of how the target breathes: one Gaussian field over speed and pressure.
+"""The belief about how the target breathes: one Gaussian field over speed and pressure.
 
 B(N, p) = η_target / η_donor at similar points, ln B over x = ln N and q = ln(p/p0). Where its standard deviations come
 from is in ``docs/physics.md``, section *How the target breathes*.

@@ -27,7 +27,7 @@ DRAWS = 2048
 SEED = 20_260_601
 
 MOST_CELLS = 512
-"""If there are more cells, the leanest of every stretch along the rows stands for its neighbours."""
+"""If there are more cells, only the leanest of every stretch along the rows is taken, for its neighbours too."""
 
 _PRECISION, _LEAST = 1e-4, 1e-12
 """Relative error to which the probability of being leaner is found, and the least probability that counts."""

@@ -27,7 +27,7 @@ FORMULA_STANDARD = 0.003
 
 
 def prior_of(job: Job, forward: Forward) -> Prior:
-    """What is believed before any drive: the job's own budget, the breathing field, the donor's state."""
+    """The belief before any drive: the job's budget, the breathing field and the donor's state."""
     own = uncertain_inputs(job, forward.believed)
     # The errors of the target's sensors are among the nuisances of a drive.
     apart = ("donor.state", f"target.{MAP_ERROR}", f"target.{CHARGE_ERROR}")

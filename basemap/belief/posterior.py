@@ -69,11 +69,11 @@ class Observed(NamedTuple):
         return cls(whitener / scale, whitened)
 
     def shift(self, cross: FloatArray) -> FloatArray:
-        """C·V⁻¹·r: what is added to the mean of n quantities; `cross` is C, shape (n, m)."""
+        """C·V⁻¹·r, which is added to the mean of n quantities; `cross` is C, shape (n, m)."""
         return np.asarray(self.whiten(cross) @ self.whitened)
 
     def known(self, cross: FloatArray, other: FloatArray | None = None) -> FloatArray:
-        """C·V⁻¹·C′ᵀ: what is taken from the covariance of quantities, shape (n, n′); without `other`, C′ is C."""
+        """C·V⁻¹·C′ᵀ, which is subtracted from a covariance, shape (n, n′); without `other`, C′ is C."""
         one = self.whiten(cross)
         return np.asarray(one @ (one if other is None else self.whiten(other)).T)
 
@@ -82,7 +82,7 @@ class Observed(NamedTuple):
         return np.asarray(np.sum(self.whiten(cross) ** 2, axis=1))
 
     def whiten(self, cross: FloatArray) -> FloatArray:
-        """C·Wᵀ, of which all the others are made, shape (n, ≤ m)."""
+        """C·Wᵀ, from which the other products are made, shape (n, ≤ m)."""
         return np.asarray(cross @ self.whitener.T)
 
 

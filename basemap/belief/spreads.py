@@ -1,4 +1,4 @@
-"""Spreads of what is not a quantity of the job, each with its reason."""
+"""Spreads of uncertainties that no key of the job states, each with its reason."""
 
 from __future__ import annotations
 

@@ -34,7 +34,7 @@ class AfterDrives:
     found, cells
         The belief, and the cells of the table from before any drive.
     taught
-        What both mean for the cells of the job.
+        How both change the cells of the job.
     """
 
     found: Update

@@ -72,7 +72,7 @@ class Unknowns:
         Standard uncertainties of the target's readings of manifold pressure and charge temperature, as in the job's
         budget. They are not among `inputs`, because a drive reads the same sensors.
     known, worlds
-        The slopes worked out so far, with the drive that they are of, and the worlds: each is asked for many times.
+        Slopes and worlds worked out so far, with their drives, because each is asked for many times.
     """
 
     forward: Forward
@@ -127,7 +127,7 @@ class Unknowns:
         return self._as_read(drive, log_lambda(self.forward, truly, world, decoded), amounts)
 
     def _truly(self, drive: Drive, world: World, amounts: FloatArray) -> DrivePoints:
-        """The points as they truly were, where the readings are off."""
+        """The true points, if the sensors are off by these amounts."""
         points = drive.points
         told = self.forward.settings.new.dead_time_s(points.battery_v)
         formula = np.asarray(world.formula).reshape(-1, 1)

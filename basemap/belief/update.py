@@ -1,4 +1,4 @@
-"""What a drive says about everything that is not known: one update of one belief.
+"""What a drive shows about all unknowns: one update of one belief.
 
 ln λ as read, less the ln λ expected from the pulse, is the sum of the effects of all unknowns, of the breathing field,
 and of noise: V = J·P·Jᵀ + K + R. The slopes are taken again at the answer, twice (Gauss and Newton).
@@ -164,12 +164,12 @@ class Update:
         return np.asarray(own - self.observed.known(self._cross(drive.points, one), self._cross(other.points, two)))
 
     def follows(self, drive: Drive, read: FloatArray) -> FloatArray:
-        """By how much another ln λ would be believed at points if the stretches had been read otherwise, shape (k, n).
+        """Change of the believed ln λ at points if the stretches had been read differently, shape (k, n).
 
         Parameters
         ----------
         read
-            By how much otherwise, k times, shape (k, stretches).
+            Changes of ln λ as read, in k cases, shape (k, stretches).
         """
         cross = self._cross(drive.points, self.prior.unknowns.slopes(drive, self.amounts))
         whitened = read @ self.observed.whitener[:, : self.linear.points].T

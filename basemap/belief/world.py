@@ -25,7 +25,7 @@ class World:
     Parameters
     ----------
     donor, target
-        What is truly fitted.
+        The hardware that is truly fitted.
     efficiency
         Factor on the air that the target draws: its true volumetric efficiency over the one taken from the donor.
     formula

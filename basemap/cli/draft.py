@@ -51,9 +51,9 @@ class Draft:
     Parameters
     ----------
     path
-        Of the job file; the paths in it are relative to it.
+        The job file; paths in it are relative to its folder.
     values
-        Key → value, `None` where it was left out.
+        Key → value; `None` if it was left out.
     """
 
     path: Path
@@ -205,7 +205,7 @@ def as_text(values: Values, unfinished: int | None = None) -> str:
 
 
 def _entry(name: str, value: Any, comment: str) -> list[str]:
-    """A key with its comment beside it, or above where it is long; commented out where it has no value."""
+    """The line of a key with its comment behind it, or above it if long; commented out if it has no value."""
     if value is None:
         return [f"# {name} =".ljust(_COMMENT_AT) + f"# {comment}"]
     entry = f"{name} = {_toml(value)}"

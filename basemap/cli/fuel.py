@@ -1,4 +1,4 @@
-"""``basemap fuel``: what a fuel is to an engine controller."""
+"""``basemap fuel``: the properties of a fuel that an ECU needs."""
 
 from typing import Annotated
 

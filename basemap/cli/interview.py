@@ -224,7 +224,7 @@ class Interview:
             self._costs(question, found)
 
     def _costs(self, question: Question, found: Values) -> None:
-        """What is assumed for an unknown input, and what that affects."""
+        """Say what is assumed for an unknown input, and what that affects."""
         for piece in question.pieces:
             if piece.extra or _is_value(found.get(piece.key)):
                 continue

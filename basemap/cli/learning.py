@@ -1,4 +1,4 @@
-"""What `learn` and the demo's second act have in common: reading, learning, and writing what comes of it."""
+"""Reading a job and its logs, learning, and writing the results: shared by `learn` and `demo`."""
 
 from __future__ import annotations
 

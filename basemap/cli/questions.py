@@ -38,24 +38,24 @@ class When(StrEnum):
 
 @dataclass(frozen=True)
 class Piece:
-    """One thing that an answer says.
+    """One value that an answer gives.
 
     Parameters
     ----------
     key
         Key of the job file.
     words
-        What it is.
+        Its name.
     form
-        How it is understood.
+        How an answer is read.
     kind
-        What a quantity measures.
+        The kind of quantity.
     choices
-        Of a choice: what people type → the value.
+        For a choice: what people type → the value.
     example
-        What an answer may look like.
+        An example of an answer.
     extra
-        True for a word that may stand beside other answers but is never asked for by itself.
+        True for a word that may be added to an answer but is not asked for.
     """
 
     key: str
@@ -69,20 +69,20 @@ class Piece:
 
 @dataclass(frozen=True)
 class Question:
-    """One question, whose answer may say several things.
+    """One question, whose answer may give several values.
 
     Parameters
     ----------
     words
-        What is asked; empty where the words of its pieces say it, without those that a file has answered.
+        The question; empty if the names of its pieces are the question, without those that a file has answered.
     pieces
-        What the answer may say.
+        The values that the answer may give.
     help
-        Shown at "?": where it is found, why it matters.
+        Shown for "?": where to find the answer and why it matters.
     when
         When it is asked.
     once_more
-        Said before the question is asked a second time, where nothing was answered.
+        Said before the question is asked a second time because nothing was answered.
     """
 
     words: str
@@ -93,7 +93,7 @@ class Question:
 
     @property
     def keys(self) -> tuple[str, ...]:
-        """Keys of the job file that it is about."""
+        """Keys of the job file that it asks for."""
         return tuple(piece.key for piece in self.pieces)
 
     def left(self, answered: Container[str]) -> Question:
@@ -104,7 +104,7 @@ class Question:
 
     @property
     def asked(self) -> str:
-        """What is asked, in words."""
+        """The question as asked."""
         return self.words or "; ".join(piece.words for piece in self.pieces if not piece.extra)
 
 

@@ -1,4 +1,4 @@
-"""What the commands that run a job have in common: reading it, and writing what comes of it."""
+"""Reading a job and writing its results: shared by the commands that run a job."""
 
 from __future__ import annotations
 

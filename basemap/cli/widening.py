@@ -18,7 +18,7 @@ from basemap.rounding import rounded_up
 _TELLS = 0.005
 """Least change of the band on ln λ that is mentioned."""
 _WOULD_BE = {"donor.state": "tuned", "target.engine.likeness": "same head and cams"}
-"""What the answer would be, where it is a choice."""
+"""The answer that is assumed if a choice is left open."""
 _QUANTITY = re.compile(r"[0-9.]+( [A-Za-z/0-9]+)?")
 
 
@@ -31,7 +31,7 @@ def widening(draft: Draft, left_open: Values) -> str:
     Parameters
     ----------
     left_open
-        Keys of one question, `None` or "unknown", as it would be left open.
+        The keys of one question left open, each with `None` or "unknown".
 
     Returns
     -------

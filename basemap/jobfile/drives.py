@@ -30,10 +30,10 @@ _WITHIN = {
     "variance": (1e-6, 1.0),
     "log_formula": (-1.0, 1.0),
 }
-"""What a steady stretch can be; `basemap learn` writes only part of it."""
+"""Lowest and highest values of a steady stretch; those that `basemap learn` writes lie well within them."""
 _BAROMETERS_PA = (3e4, 1.3e5)
 _MOST = 1e6
-"""More than a cell of any fuel table, in whatever unit."""
+"""Larger than a cell of any fuel table in any unit."""
 MADE_BY_LEARN = 'must be as "basemap learn" wrote it: do not change it by hand'
 APART = 0.1
 """How far apart in λ two points must lie to prove the scale of a probe."""

@@ -121,7 +121,7 @@ def _meaning(side: Side, applies: tuple[str, ...]) -> CellMeaning:
 
 
 def _median(values: FloatArray) -> float:
-    """The median; NaN, which is not plausible, where a pulse is shorter than the dead time or no cell is left."""
+    """The median; NaN, which is implausible, if a pulse is shorter than the dead time or no cell is left."""
     return float(np.median(values)) if values.size else float("nan")
 
 
@@ -136,7 +136,7 @@ _SHOWN = {TableQuantity.VOLUMETRIC_EFFICIENCY: ("%", 0.01, 1), TableQuantity.PUL
 
 
 class TargetController(NamedTuple):
-    """What the target's table holds, and what its ECU is told.
+    """The quantity of the target's table and the settings of its ECU.
 
     Parameters
     ----------
@@ -145,9 +145,9 @@ class TargetController(NamedTuple):
     own
         ``[target.tables.fuel]``.
     donor_quantity, as_donor
-        What the donor's table holds, and how the target's would be shown if it held the same.
+        The quantity of the donor's table, and how the target's would be shown if it had the same.
     barometer_pa
-        The target's, Pa.
+        The target's barometric pressure, Pa.
     """
 
     target: StatedSide
@@ -158,12 +158,12 @@ class TargetController(NamedTuple):
 
     @property
     def quantity(self) -> TableQuantity:
-        """What a cell of the target's table is."""
+        """The quantity of the target's table."""
         return self.donor_quantity if self.own.quantity is None else TableQuantity(str(self.own.quantity))
 
     @property
     def is_other(self) -> bool:
-        """Whether it differs from the donor's."""
+        """Whether the quantity differs from the donor's."""
         return self.quantity is not self.donor_quantity
 
     @property
@@ -223,6 +223,6 @@ class TargetController(NamedTuple):
 
 
 def inside_of(applies: tuple[str, ...]) -> Inside:
-    """What is inside a cell: whatever the ECU does not apply to it."""
+    """What is inside a cell: everything that the ECU does not apply to it."""
     pressure = "pressure" in applies or "barometer" in applies
     return Inside(not pressure, "lambda" not in applies, "dead time" not in applies)

@@ -199,7 +199,7 @@ def _add(place: Any, key: str, item: Item) -> None:
 
 
 def _innermost(place: Any) -> Any:
-    """The last section within a section: what stands at its end."""
+    """The innermost last section within a section, which ends it."""
     from tomlkit.items import Table
 
     body = place.value if isinstance(place, Table) else place

@@ -107,12 +107,12 @@ def _section_of(line: str) -> str | None:
 
 
 def problems(error: ValidationError, data: Mapping[str, Any], file: str) -> InputError:
-    """What is wrong with each key, in the order of the file.
+    """The mistakes in the keys of a job, in the order of the file.
 
     Parameters
     ----------
     error
-        What pydantic raised.
+        The error that pydantic raised.
     data
         The job as read; its keys are in the order of the file.
     file
@@ -139,7 +139,7 @@ def _path(loc: Sequence[int | str], data: Any) -> tuple[str, ...]:
 
 
 class _Positions(dict[int, dict[str, int]]):
-    """Where each key of a section stands in it, by the section's identity: a job may have very many keys."""
+    """Position of each key in its section, by the section's identity, worked out once because keys may be very many."""
 
     def of(self, section: Mapping[str, Any]) -> dict[str, int]:
         if id(section) not in self:

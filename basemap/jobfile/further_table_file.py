@@ -10,7 +10,7 @@ import numpy as np
 
 from basemap.constants import ZERO_CELSIUS
 from basemap.errors import InputError, NotSupportedYet
-from basemap.jobfile.load_axis import LoadScale, breath_of, load_axis, targets_axis
+from basemap.jobfile.load_axis import LoadScale, axis_conditions, load_axis, targets_axis
 from basemap.jobfile.sections import StatedSide
 from basemap.jobfile.table import Files, checked_axes, file_of, read_file, refuse_many_cells, rising
 from basemap.jobfile.table_sections import DonorFurtherTable
@@ -140,8 +140,10 @@ class Further:
     def load_scales(self) -> tuple[LoadScale, LoadScale]:
         """What the load axis of a table with two means on the donor, and on the target."""
         sides, cycle = self.sides, self.sides.donor.engine.cycle or Cycle.FOUR_STROKE
-        axis = load_axis(sides.donor, self.table, breath_of(sides.donor, sides.donor_conditions, cycle), self.key)
-        return axis, targets_axis(sides.target, None, axis, breath_of(sides.target, sides.target_conditions, cycle))
+        axis = load_axis(sides.donor, self.table, axis_conditions(sides.donor, sides.donor_conditions, cycle), self.key)
+        return axis, targets_axis(
+            sides.target, None, axis, axis_conditions(sides.target, sides.target_conditions, cycle)
+        )
 
     def _two_axes(self, found: GridFile) -> FurtherFile:
         axis = self.load_scales()[0]

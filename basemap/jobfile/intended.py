@@ -75,7 +75,7 @@ def intended_lambda(
     Parameters
     ----------
     side, table
-        Whose it is.
+        The side of the job, and its fuel table's section.
     grid, axis
         The fuel table, whose load unit a lambda table shares.
     files
@@ -150,7 +150,7 @@ def _of_further_table(
             "with the axes of the fuel table",
         )
     # If it is over vacuum or gauge pressure, each side looks it up by its own barometer.
-    pressure = axis_in(side, kind, load.unit, axis.breath).pressure_pa(load.values)
+    pressure = axis_in(side, kind, load.unit, axis.conditions).pressure_pa(load.values)
     try:
         _check_covers("engine speed", "rpm", "", rpm.values, grid.rpm)
         _check_load("", (load.values, load.unit, pressure), grid)

@@ -25,10 +25,10 @@ _PRESSURE_UNITS = ("kPa", "bar", "mbar", "hPa", "Pa", "psi", "inHg", "mmHg")
 _PRESSURE_EXAMPLE = 'missing: give the unit of the load axis, such as "kPa", "bar absolute" or "inHg vacuum"'
 
 
-class Breath(NamedTuple):
-    """What turns an axis into pressures and air: the barometer (Pa), the charge temperature (K), one cylinder (m³).
+class AxisConditions(NamedTuple):
+    """The conditions that turn an axis into pressures and air: barometer (Pa), charge temperature (K), cylinder (m³).
 
-    `per_cylinder` is a cylinder's share, over one cycle, of what the whole engine draws in one revolution.
+    `per_cylinder` is the air of one cylinder in one cycle over that of the whole engine in one revolution.
     """
 
     barometer_pa: float
@@ -39,37 +39,37 @@ class Breath(NamedTuple):
 
 @dataclass(frozen=True)
 class LoadScale:
-    """What a load axis means.
+    """The meaning of a load axis.
 
     Parameters
     ----------
     kind
-        What it counts.
+        The quantity on the axis.
     unit, size
-        As the job writes it, and its size: Pa, kg, or 1 for a ratio.
+        The unit as the job writes it, and its size: Pa, kg, or 1 for a ratio.
     reference
-        Of a pressure: ``absolute``, ``gauge`` or ``vacuum``; else empty.
-    breath
-        Of the side whose table it is.
+        For a pressure: ``absolute``, ``gauge`` or ``vacuum``; else empty.
+    conditions
+        The cylinders and conditions of the side that has the table.
     """
 
     kind: LoadAxis
     unit: str
     size: float
     reference: str
-    breath: Breath
+    conditions: AxisConditions
 
     def pressure_pa(self, load: FloatArray) -> FloatArray:
         """Manifold pressures of points as shown, Pa; on an air-mass axis the estimate m·R·T/V.
 
         An opening has no pressure: a stand-in takes its place, the barometer times the opening, which rises with it.
         """
-        value, breath = load * self.size, self.breath
+        value, conditions = load * self.size, self.conditions
         if self.kind in (LoadAxis.PRESSURE_RATIO, LoadAxis.THROTTLE):
-            return value * breath.barometer_pa
+            return value * conditions.barometer_pa
         if self.kind is LoadAxis.AIR_MASS:
-            return self._air_kg(load) * R_DRY_AIR * breath.charge_temperature_k / breath.cylinder_volume_m3
-        return {"absolute": value, "gauge": breath.barometer_pa + value, "vacuum": breath.barometer_pa - value}[
+            return self._air_kg(load) * R_DRY_AIR * conditions.charge_temperature_k / conditions.cylinder_volume_m3
+        return {"absolute": value, "gauge": conditions.barometer_pa + value, "vacuum": conditions.barometer_pa - value}[
             self.reference
         ]
 
@@ -102,7 +102,7 @@ class LoadScale:
         as_the_donor
             The donor's axis: an untouched table is looked up by what this axis counts.
         """
-        pressure, breath = self.pressure_pa(load), self.breath
+        pressure, conditions = self.pressure_pa(load), self.conditions
         if self.kind is LoadAxis.PRESSURE_RATIO:
             ratio = load * self.size
             return LoadPoints(self.kind, ratio, ratio, pressure)
@@ -111,9 +111,9 @@ class LoadScale:
             return LoadPoints(self.kind, opening, opening, np.ones_like(opening))
         if self.kind is LoadAxis.AIR_MASS:
             air = self._air_kg(load)
-            lookup = air / breath.per_cylinder if as_the_donor.unit == WHOLE_ENGINE else air
-            return LoadPoints(self.kind, lookup, air / breath.cylinder_volume_m3, air)
-        lookup = pressure if as_the_donor.reference == "absolute" else pressure - breath.barometer_pa
+            lookup = air / conditions.per_cylinder if as_the_donor.unit == WHOLE_ENGINE else air
+            return LoadPoints(self.kind, lookup, air / conditions.cylinder_volume_m3, air)
+        lookup = pressure if as_the_donor.reference == "absolute" else pressure - conditions.barometer_pa
         return LoadPoints(self.kind, lookup, pressure, pressure)
 
     def converted(self, load: FloatArray, axis: LoadScale) -> FloatArray:
@@ -124,13 +124,13 @@ class LoadScale:
         if self.kind in (LoadAxis.PRESSURE_RATIO, LoadAxis.THROTTLE):
             return load * (self.size / axis.size)
         if self.kind is LoadAxis.AIR_MASS:
-            scale = axis.breath.cylinder_volume_m3 / self.breath.cylinder_volume_m3
+            scale = axis.conditions.cylinder_volume_m3 / self.conditions.cylinder_volume_m3
             return axis.shown_air(self._air_kg(load) * scale)
         relative = self.reference != "absolute" and axis.reference != "absolute"
-        barometer = axis.breath.barometer_pa
+        barometer = axis.conditions.barometer_pa
         pressure = self.pressure_pa(load)
         if relative:
-            pressure = pressure - self.breath.barometer_pa + barometer
+            pressure = pressure - self.conditions.barometer_pa + barometer
         if axis.reference == self.reference and (relative or axis.reference == "absolute"):
             return load * (self.size / axis.size)
         offset = {"absolute": pressure, "gauge": pressure - barometer, "vacuum": barometer - pressure}
@@ -138,18 +138,18 @@ class LoadScale:
 
     def shown_air(self, air_kg: FloatArray) -> FloatArray:
         """Air per cylinder and cycle as this axis shows it."""
-        return air_kg / self.size / (self.breath.per_cylinder if self.unit == WHOLE_ENGINE else 1.0)
+        return air_kg / self.size / (self.conditions.per_cylinder if self.unit == WHOLE_ENGINE else 1.0)
 
     def _air_kg(self, load: FloatArray) -> FloatArray:
         """Air per cylinder and cycle, kg."""
-        return load * self.size * (self.breath.per_cylinder if self.unit == WHOLE_ENGINE else 1.0)
+        return load * self.size * (self.conditions.per_cylinder if self.unit == WHOLE_ENGINE else 1.0)
 
 
-def breath_of(side: StatedSide, conditions: Conditions, cycle: str) -> Breath:
-    """What turns an axis of one side into pressures and air."""
+def axis_conditions(side: StatedSide, conditions: Conditions, cycle: str) -> AxisConditions:
+    """The conditions of one side that turn a load axis into pressures and air."""
     displacement, cylinders = swept_volume(side)
     revolutions = 1.0 if cycle == "two-stroke" else 2.0
-    return Breath(
+    return AxisConditions(
         conditions.barometer_pa,
         conditions.charge_temperature_k,
         displacement.value / cylinders,
@@ -157,7 +157,9 @@ def breath_of(side: StatedSide, conditions: Conditions, cycle: str) -> Breath:
     )
 
 
-def load_axis(side: StatedSide, table: DonorTable | DonorFurtherTable, breath: Breath, key: str = KEY) -> LoadScale:
+def load_axis(
+    side: StatedSide, table: DonorTable | DonorFurtherTable, conditions: AxisConditions, key: str = KEY
+) -> LoadScale:
     """What the load axis of a donor's table, the one under `key`, means."""
     if table.load is None:
         raise side.error(f"{key}.load", 'missing: say what the load axis is, such as "manifold pressure"')
@@ -173,17 +175,17 @@ def load_axis(side: StatedSide, table: DonorTable | DonorFurtherTable, breath: B
                 "whole engine"
             )
         raise side.error(f"{key}.load_unit", example)
-    return axis_in(side, kind, unit, breath, key)
+    return axis_in(side, kind, unit, conditions, key)
 
 
-def targets_axis(target: StatedSide, unit: str | None, donor_axis: LoadScale, breath: Breath) -> LoadScale:
+def targets_axis(target: StatedSide, unit: str | None, donor_axis: LoadScale, conditions: AxisConditions) -> LoadScale:
     """The same axis on the target: its own unit if it gives one, its own barometer, temperature and cylinders."""
     if unit is None:
-        return replace(donor_axis, breath=breath)
-    return axis_in(target, donor_axis.kind, unit, breath)
+        return replace(donor_axis, conditions=conditions)
+    return axis_in(target, donor_axis.kind, unit, conditions)
 
 
-def axis_in(side: StatedSide, kind: LoadAxis, unit: str, breath: Breath, table: str = KEY) -> LoadScale:
+def axis_in(side: StatedSide, kind: LoadAxis, unit: str, conditions: AxisConditions, table: str = KEY) -> LoadScale:
     """What a load axis in a unit of its own means; `table` is the key of its table, for messages."""
     key = f"{table}.load_unit"
     if kind is LoadAxis.MANIFOLD_PRESSURE:
@@ -191,7 +193,7 @@ def axis_in(side: StatedSide, kind: LoadAxis, unit: str, breath: Breath, table: 
             size, reference = axis_scale(unit)
         except InputError as error:
             raise error.within(file=side.provenance.file, place=side.place(key)) from None
-        return LoadScale(kind, unit, size, reference, breath)
+        return LoadScale(kind, unit, size, reference, conditions)
     units, what = {
         LoadAxis.PRESSURE_RATIO: (RATIO_UNITS, "MAP/BARO"),
         LoadAxis.THROTTLE: (OPENING_UNITS, "throttle opening"),
@@ -200,7 +202,7 @@ def axis_in(side: StatedSide, kind: LoadAxis, unit: str, breath: Breath, table: 
     if unit not in units:
         known = ", ".join(f'"{name}"' for name in units)
         raise side.error(key, f'"{unit}" is not a unit of {what}: write one of {known}')
-    return LoadScale(kind, unit, units[unit], "", breath)
+    return LoadScale(kind, unit, units[unit], "", conditions)
 
 
 def rising_points(axis: LoadScale, load: FloatArray) -> FloatArray:

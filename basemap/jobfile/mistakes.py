@@ -26,7 +26,7 @@ from basemap.jobfile.sensors import build_sensors
 from basemap.jobfile.settings import build_setting_fields
 from basemap.jobfile.table import Files, ReadTable, read_table
 from basemap.jobfile.tables_and_parts import (
-    breath_on,
+    axis_conditions_on,
     check_axis,
     donor_table,
     take_inputs,
@@ -143,9 +143,9 @@ class _Look:
             return None
         applies = self._at(of_donor, what_is_applied, donor, table)
         found = _Tables(table, own, applies)
-        if (breath := self._at(of_donor, breath_on, donor, conditions[0])) is None:
+        if (of_axis := self._at(of_donor, axis_conditions_on, donor, conditions[0])) is None:
             return found
-        if (axis := self._at(of_donor, load_axis, donor, table, breath)) is None:
+        if (axis := self._at(of_donor, load_axis, donor, table, of_axis)) is None:
             return found
         before = len(self.found)
         if applies is not None:
@@ -155,10 +155,10 @@ class _Look:
             return found
         # Standard input has been read already, and cannot be read again.
         grid = None if table.file == "-" else self._at(f"{of_donor}.file", read_table, donor, table, axis, self.files)
-        own_breath = self._at(of_target, breath_on, target, conditions[1], donor)
-        if grid is None or own_breath is None:
+        of_own_axis = self._at(of_target, axis_conditions_on, target, conditions[1], donor)
+        if grid is None or of_own_axis is None:
             return found
-        own_axis = self._at(of_target, targets_axis, target, own.load_unit, axis, own_breath)
+        own_axis = self._at(of_target, targets_axis, target, own.load_unit, axis, of_own_axis)
         if own.quantity is None:
             self._at(of_target, build_storage, target, KEY, own, grid.shown)
         if (
@@ -194,7 +194,7 @@ class _Look:
         tables: _Tables | None,
         fuels: tuple[FoundFuel, FoundFuel] | None,
     ) -> None:
-        """Look at further tables and intended mixtures; without sound fuels, at those that need none."""
+        """Check further tables and intended mixtures; if a fuel has mistakes, only those that do not depend on it."""
         ratios = None
         if fuels is not None:
             ratios = fuels[0].with_stand_in(fuels[1].fuel).stoichiometric, fuels[1].fuel.stoichiometric

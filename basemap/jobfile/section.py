@@ -19,7 +19,7 @@ class Section(BaseModel):
 
     @classmethod
     def left_out(cls) -> Self:
-        """The section of a job that does not have it: there is nothing to check, so no validator is built for it."""
+        """An empty section for a job that leaves it out; no validator is built, because there is nothing to check."""
         return cls.model_construct()
 
 

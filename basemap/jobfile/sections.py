@@ -25,11 +25,11 @@ TOGETHER = (
     frozenset({"bent_line", "added_time"}),
     frozenset({"blend", "parts", "stoichiometric", "density", "density_at"}),
 )
-"""Keys that say one thing in different ways: a target that states one of them copies none of the others."""
+"""Groups of keys that state one thing in different ways: a target that states one of a group copies none of it."""
 
 
 class StatedSide(NamedTuple):
-    """The sections of one side; an empty one stands for what the job does not have.
+    """The sections of one side; those that the job leaves out are empty.
 
     Parameters
     ----------

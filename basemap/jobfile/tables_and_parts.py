@@ -11,7 +11,7 @@ from basemap.jobfile.fuel import build_fuel
 from basemap.jobfile.further_table_file import StatedSides
 from basemap.jobfile.further_tables import build_further_tables, check_names, donor_tables, with_further_tables
 from basemap.jobfile.injectors import Hardware, build_injectors
-from basemap.jobfile.load_axis import KEY, Breath, LoadScale, breath_of, load_axis, targets_axis
+from basemap.jobfile.load_axis import KEY, AxisConditions, LoadScale, axis_conditions, load_axis, targets_axis
 from basemap.jobfile.provenance import Provenance, refuse_spreads
 from basemap.jobfile.quantities import UNKNOWN, Measured
 from basemap.jobfile.sections import StatedSide, WhyNeeded, both_sides, why_needed
@@ -25,7 +25,7 @@ from basemap.model.table import TableQuantity
 
 
 class Fitted(NamedTuple):
-    """What is fitted on either side, and which numbers of the donor's are known rather than stand-ins."""
+    """The hardware of both sides, and which of the donor's numbers are known rather than stand-ins."""
 
     donor: Installation
     target: Installation
@@ -35,15 +35,15 @@ class Fitted(NamedTuple):
 
 
 class Stated(NamedTuple):
-    """What a job file states of both sides, before either is put together.
+    """What a job file states about both sides, before they are built.
 
     Parameters
     ----------
     donor, target
         The sections of either side.
     conditions, axes, grids
-        The donor's and the target's: where they run, what their load axis means, and their tables; the target's is
-        empty.
+        For donor and target: the conditions, the meaning of the load axis, and the table, which is empty for the
+        target.
     table, own, applies
         ``[donor.tables.fuel]``, ``[target.tables.fuel]``, and what the donor's ECU applies to a cell, or "unknown".
     """
@@ -73,11 +73,11 @@ def read_stated(parsed: schema.JobFile, provenance: Provenance, files: Files) ->
     refuse_spreads(provenance)
     table, own = donor_table(parsed, donor), target_table(parsed, target)
     applies = what_is_applied(donor, table)
-    axis = load_axis(donor, table, breath_on(donor, conditions[0]))
+    axis = load_axis(donor, table, axis_conditions_on(donor, conditions[0]))
     check_axis(donor, axis, applies)
     check_applies(donor, axis, applies)
     grid = read_table(donor, table, axis, files)
-    own_axis = targets_axis(target, own.load_unit, axis, breath_on(target, conditions[1], donor))
+    own_axis = targets_axis(target, own.load_unit, axis, axis_conditions_on(target, conditions[1], donor))
     own_grid = target_grid(target, own, grid, axis, own_axis)
     tops = top_rows(table, own, (axis, own_axis), (grid, own_grid))
     further = donor_tables(parsed)
@@ -162,10 +162,10 @@ def what_is_applied(donor: StatedSide, table: table_sections.DonorTable) -> tupl
     return APPLICABLE
 
 
-def breath_on(side: StatedSide, conditions: Conditions, donor: StatedSide | None = None) -> Breath:
-    """What turns a load axis into air; a target that states no cycle has the donor's, or the default."""
+def axis_conditions_on(side: StatedSide, conditions: Conditions, donor: StatedSide | None = None) -> AxisConditions:
+    """The conditions of a load axis; a target that states no cycle has the donor's, or the default."""
     cycle = side.engine.cycle or (donor.engine.cycle if donor else None) or Cycle.FOUR_STROKE
-    return breath_of(side, conditions, cycle)
+    return axis_conditions(side, conditions, cycle)
 
 
 def check_axis(side: StatedSide, axis: LoadScale, applies: tuple[str, ...] | str) -> None:
@@ -225,7 +225,7 @@ def top_rows(
 
 
 def _which_unit(axis: LoadScale, table: str, load_unit: str | None) -> str:
-    """The key that says what the loads of a table are, and what it says."""
+    """The key that states the quantity or unit of a table's loads, and its value."""
     key, says = ("load", axis.kind.value) if load_unit is None else ("load_unit", load_unit)
     return f'{table}.{key}, which is "{says}"'
 

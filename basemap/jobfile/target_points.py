@@ -37,7 +37,7 @@ def checked_storage(target: StatedSide, key: str, storage: Storage, decimals: in
     decimals
         Used if neither decimals nor a step are stated.
     of, unit
-        What is stored, in words, and its unit.
+        The name of what is stored, and its unit.
     """
     if storage.decimals is not None and storage.step is not None:
         raise target.error(f"{key}.step", "is given together with decimals: give only one of the two")
@@ -168,9 +168,9 @@ _TWO = ("rpm_points", "load_points")
 def on_own_points(further: Further, own: TargetFurtherTable, table: FurtherTable) -> FurtherTable:
     """A further table on the target's own points, if the job gives them; else as it is.
 
-    Over one axis, pulses may be interpolated: a pulse less its dead time is in proportion to the fuel, and the dead
-    time is the same at every point. Beside a cell that contains the dead time and delivers nothing that is not so, and
-    `adaptation.further_tables` leaves the point empty. Beyond the donor's points its edge is held.
+    Over one axis, pulses may be interpolated: a pulse minus its dead time is in proportion to the fuel, and the dead
+    time is the same at every point. Next to a cell that contains the dead time and delivers nothing, this fails, and
+    `adaptation.further_tables` leaves the point empty. Outside the donor's points, its edge is held.
 
     An air-mass axis without points of the target's own is scaled with the swept volume: every cell stays at the same
     filling of the cylinder.
@@ -178,7 +178,7 @@ def on_own_points(further: Further, own: TargetFurtherTable, table: FurtherTable
     Raises
     ------
     InputError
-        Where a point is not possible, or the table cannot be read between its cells.
+        If a point is impossible, or the table cannot be interpolated.
     """
     one_axis = table.axis is not None
     for key in (*_TWO, "axis_points"):
@@ -190,7 +190,7 @@ def on_own_points(further: Further, own: TargetFurtherTable, table: FurtherTable
     if one_axis:
         return table
     donor_axis, axis = further.load_scales()
-    scaled = donor_axis.kind is LoadAxis.AIR_MASS and donor_axis.breath != axis.breath
+    scaled = donor_axis.kind is LoadAxis.AIR_MASS and donor_axis.conditions != axis.conditions
     if own.rpm_points is not None or own.load_points is not None or scaled:
         return _over_two_axes(further, own, table, (donor_axis, axis))
     return table

@@ -99,7 +99,7 @@ def _checked(
         size, reference = axis_scale(section.unit or "kPa")
     except InputError as error:
         raise error.within(file=donor.provenance.file, place=donor.place(f"{ROW_PRESSURE}.unit")) from None
-    barometer = axis.breath.barometer_pa
+    barometer = axis.conditions.barometer_pa
     stated = values * size
     pressure = {"absolute": stated, "gauge": barometer + stated, "vacuum": barometer - stated}[reference]
     lowest, _ = MANIFOLD_PRESSURE.limits

@@ -86,7 +86,7 @@ def _middle(read: LogShows, where: BoolArray, values: FloatArray, unit: str, dec
 
 
 def _cold_soaked(read: LogShows, _: CardLine) -> Seen | None:
-    """Coolant above charge air at key-on; nothing of an engine that was started warm, whose two differ rightly."""
+    """Coolant minus charge temperature at key-on; `None` if the engine was started warm, when they rightly differ."""
     coolant = read.log.coolant_k[read.key_on & np.isfinite(read.log.coolant_k)]
     if not coolant.size or np.median(coolant) > WARM_START_K:
         return None

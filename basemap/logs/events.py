@@ -40,7 +40,7 @@ warmed by the second meanwhile. Common practice, no source."""
 
 @dataclass(frozen=True)
 class Expected:
-    """What a log is compared with to find dangers.
+    """The expectations that a log is compared with to find dangers.
 
     Parameters
     ----------

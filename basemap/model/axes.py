@@ -1,4 +1,4 @@
-"""What a load axis counts, and how a table is read between its points and on the axes of another."""
+"""The quantity of a load axis, and interpolation of a table between its points or on the axes of another."""
 
 from __future__ import annotations
 

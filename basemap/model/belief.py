@@ -1,4 +1,4 @@
-"""What is believed of how the target breathes, in every cell."""
+"""The belief about how the target breathes, in every cell."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ class BreathingBelief:
 
     @property
     def factor(self) -> FloatArray | None:
-        """Factor on the air of every cell, exp(applied); `None` where there is nothing to apply."""
+        """Factor on the air of every cell, exp(applied); `None` if it is 1 everywhere."""
         return None if (self.applied == 0.0).all() else np.asarray(np.exp(self.applied))
 
     @property

@@ -23,15 +23,15 @@ class CardLine:
     key
         Its name for other programs.
     words
-        What to read or to do.
+        What to look at or to do.
     expect, caution, stop
-        What is expected, what calls for caution, and when to stop; empty where there is nothing to say.
+        What is expected, what calls for caution, and when to stop; empty if there is nothing to say.
     basis
-        Where it comes from.
+        The source of its numbers.
     value, low, high, unit
-        The number behind it and its band, where it has one; `None` stands for what is not known.
+        The expected number and its band; `None` if it is unknown, or if the line has no number.
     intended
-        The number that was wanted, where `value` is what comes of it.
+        The number that is intended, if it differs from `value`.
     """
 
     key: str
@@ -49,7 +49,7 @@ class CardLine:
 
 @dataclass(frozen=True)
 class CardPart:
-    """A part of the card; `ticks` says that its lines are a list to tick off rather than readings."""
+    """A part of the card; `ticks` says that its lines are to be ticked off rather than compared with a gauge."""
 
     key: str
     title: str

@@ -1,4 +1,4 @@
-"""A drive as data: where the engine stood, what its controller commanded, and what a probe read."""
+"""A drive as data: points at which the engine ran, pulses that its ECU commanded, and λ that a probe read."""
 
 from __future__ import annotations
 

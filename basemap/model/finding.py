@@ -15,7 +15,7 @@ class Severity(StrEnum):
 
 
 class Scope(StrEnum):
-    """What a stop concerns: the whole file, or a load or speed above which nothing is known."""
+    """The extent of a stop: the whole file, or the part above a load or speed beyond which nothing is known."""
 
     FILE = "file"
     LIMIT = "limit"
@@ -64,9 +64,9 @@ class Finding:
 
 @dataclass(frozen=True)
 class NotJudged:
-    """A rule that could not be judged, and the job-file keys it misses.
+    """A rule that could not be judged, and the job-file keys that it lacks.
 
-    `message` says what is not known without them. A rule that `can_stop` might have stopped the map.
+    `message` says what is unknown without them. A rule that `can_stop` might have stopped the map.
     """
 
     rule: str

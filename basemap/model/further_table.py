@@ -16,7 +16,7 @@ from basemap.model.table import Inside, Shown, Storage, change_percent
 
 
 class FurtherQuantity(StrEnum):
-    """What a cell of a further table is."""
+    """The quantity of a further table."""
 
     PULSE_WIDTH = "pulse width"
     PERCENT = "percent"
@@ -37,7 +37,7 @@ class FurtherAxis:
     values
         In that unit, in the order of the arrays.
     coolant_k
-        The same as coolant temperatures, K; `None` on any other axis.
+        The values as coolant temperatures, K; `None` on any other axis.
     """
 
     name: str
@@ -57,7 +57,7 @@ class FurtherSide:
     battery_v
         Battery voltage, V.
     openings_per_cycle, rail_pressure_pa
-        Where they differ from the installation's own; `None` where they do not.
+        Their values if they differ from the installation's; else `None`.
     """
 
     inside: Inside = field(default_factory=Inside)
@@ -87,7 +87,7 @@ class Commanded:
     load_pa
         Loads at which the target's ECU looks it up, Pa.
     per_lambda
-        What a cell holds at lambda 1 on the target: 1, or the ratio that an air/fuel scale means.
+        The cell for lambda 1 on the target: 1, or the ratio that an air/fuel scale shows there.
     """
 
     cells: FloatArray
@@ -97,12 +97,12 @@ class Commanded:
 
 @dataclass(frozen=True)
 class FurtherTable:
-    """A further table of the donor, with what the target says of its own.
+    """A further table of the donor, with what the job states about the target's.
 
     Parameters
     ----------
     name, quantity
-        Its name in the job, and what a cell is.
+        Its name in the job, and the quantity of its cells.
     values
         In the unit shown; shape (points,), or (loads, speeds) lowest load first.
     axes
@@ -114,19 +114,19 @@ class FurtherTable:
     shown
         Units; `per_unit` is the SI value of a cell's unit for a pulse width, else 1.
     donor, target
-        What either side does while it is used.
+        How ECU and hardware of either side work while it is used.
     follows_fuel
-        Of an air/fuel ratio: whether its scale means the fuel in use, so that the cells change with the fuel. A scale
-        that means one ratio whatever the fuel stays as it is.
+        For an air/fuel ratio: whether lambda 1 on its scale is the ratio of the fuel in use, so that the cells change
+        with the fuel. If it is one ratio for every fuel, they stay as they are.
     basis
-        Of an air/fuel ratio: the ratio that its scale means on the donor.
+        For an air/fuel ratio: the ratio at lambda 1 on the donor.
     reference_pressure_pa
-        Of a pulse width: the pressure at which a cell is the pulse, Pa.
+        For a pulse width: the pressure at which a cell is the pulse, Pa.
     layout
         How the donor's file is written, opaque to the model.
     origin
-        The table as the donor has it, where the target's has points of its own; `values` are then read between its
-        cells. `None` where it has the donor's.
+        The donor's table, if the target's has points of its own; `values` are then interpolated between its cells.
+        `None` if it has the donor's points.
     outside
         Points beyond the donor's, where its edge is held; shape of `values`.
     commanded
@@ -178,7 +178,7 @@ class FurtherResult:
     Parameters
     ----------
     table
-        What it was made from.
+        The table that was adapted.
     new, stored
         In the unit shown: unrounded and unclipped, and as the grid file holds it.
     pulse_s
@@ -211,7 +211,7 @@ class FurtherResult:
 
     @property
     def quantity(self) -> FurtherQuantity:
-        """What a cell is."""
+        """The quantity of its cells."""
         return self.table.quantity
 
     @property
@@ -226,7 +226,7 @@ class FurtherResult:
 
     @property
     def unit(self) -> str:
-        """Of the cells; empty where they have none."""
+        """Unit of the cells; empty if they have none."""
         return self.table.shown.unit
 
     @property

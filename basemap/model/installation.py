@@ -84,7 +84,7 @@ class Throttles:
 
 @dataclass(frozen=True)
 class Engine:
-    """One engine. `None` stands for what the job does not say."""
+    """One engine; `None` if the job does not state a value."""
 
     displacement_m3: float
     cylinders: int

@@ -80,16 +80,16 @@ class Source:
 
 @dataclass(frozen=True)
 class Side:
-    """One side of a job: what is fitted, what its ECU was told, its table, how that is shown, and its sensors.
+    """One side of a job: its hardware, what its ECU was told, its table and its sensors.
 
     Parameters
     ----------
     shown
-        How the table is written for people.
+        Units and decimals in which the table is shown.
     sensors
         Scales by name: what the donor's map holds, or what the makers of the target's fitted parts state.
     flow_known, fuel_known, dead_time_known
-        False where the job leaves it out because it cancels: `hardware` then holds a stand-in that no result may show.
+        False if the job leaves it out because it cancels: `hardware` then has a stand-in that no result may show.
     """
 
     hardware: Installation
@@ -112,14 +112,14 @@ class Job:
         Settings that keep the donor's value: ``displacement``, ``static_flow``, ``stoichiometric``,
         ``openings_per_cycle``, ``dead_time``.
     declared
-        Keys that the job states, so that a rule can tell a default from a fact; those of the target that it takes
-        from the donor among them.
+        Keys that the job states, so that a rule can tell a default from a fact, including those that the target takes
+        from the donor.
     copied
-        Those of the target that stand only in the donor's section: they are the same parts, not a second statement.
+        Keys of the target that are stated only for the donor: they mean the same parts and are no second statement.
     same_as_donor
-        Sections of the target that are the donor's own parts: what is uncertain about them enters once.
+        Sections of the target that mean the donor's own parts, so that their uncertainty counts once.
     layout
-        How the donor's file is written, opaque to the model: whoever writes the new table hands it back to its reader.
+        How the donor's file is written, opaque to the model; the reader of the file writes the new table with it.
     further_tables
         The further tables, in the order of the job.
     breathing
@@ -199,12 +199,12 @@ class Job:
 
     @cached_property
     def cell_for_cell(self) -> bool:
-        """Whether every cell of the target's table stands at the similar point of the donor's cell of its place."""
+        """Whether every cell of the target's table is at the point similar to that of the donor's cell in its place."""
         return cell_for_cell(self.donor.table, self.target.table)
 
     @property
     def one_pressure_axis(self) -> bool:
-        """Whether both tables stand at the same speeds and manifold pressures, cell for cell."""
+        """Whether both tables have the same speeds and manifold pressures, cell for cell."""
         donor, target = self.donor.table, self.target.table
         rows_have = donor.points.axis not in (LoadAxis.AIR_MASS, LoadAxis.THROTTLE)
         pressures = rows_have and same_points(donor.load_pa, target.load_pa)
@@ -212,12 +212,12 @@ class Job:
 
     @cached_property
     def keeps_axes(self) -> bool:
-        """Whether the donor's table, put into the target's ECU as it is, is read cell for cell."""
+        """Whether the target's ECU would use the donor's table, loaded untouched, cell for cell."""
         return same_axes(self.donor.table, self.target.table)
 
     @property
     def donor_charge(self) -> FloatArray:
-        """What the donor's cylinder holds at the similar points of the target's rows: Pa, or kg on an air-mass axis."""
+        """Charge of the donor's cylinder at the similar points of the target's rows: Pa, or kg on an air-mass axis."""
         donor, target = self.donor.table.points, self.target.table.points
         if donor.axis is LoadAxis.THROTTLE:
             return target.charge

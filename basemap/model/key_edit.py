@@ -16,7 +16,7 @@ class KeyEdit:
     Parameters
     ----------
     key
-        Where it stands; sections that are missing are made.
+        Its sections and name; sections that are missing are added.
     value
         A number in `unit`, a word, a truth value, or a list as the job file has it; `None` takes the key out.
     origin

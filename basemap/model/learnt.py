@@ -1,4 +1,4 @@
-"""What a drive taught: the result of `basemap learn`."""
+"""The result of `basemap learn`: what drives taught."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ from basemap.model.taught import Hold
 
 @dataclass(frozen=True)
 class Fault:
-    """A fault that the drive looks like, or none of them.
+    """A fault that would explain the drive, or none.
 
-    `weight` is the logarithm of how many times better it foretells the drive than no fault does. It is overconfident,
-    and no probability.
+    `weight` is the logarithm of how many times better the fault predicts the drive than no fault does. It is
+    overconfident, and not a probability.
     """
 
     name: str
@@ -26,7 +26,7 @@ class Fault:
 
 @dataclass(frozen=True)
 class Scored:
-    """A line of the first-start card against the log; `within` is `None` where the log does not show it."""
+    """A line of the first-start card against the log; `within` is `None` if the log does not show it."""
 
     line: str
     predicted: str
@@ -42,15 +42,15 @@ class Formula:
     Parameters
     ----------
     factor, factor_standard
-        κ against the settings in force.
+        κ relative to the settings in force, and its standard uncertainty.
     dead_time_ms, dead_time_standard_ms
-        What it adds at `battery_v`.
+        The dead time that it adds at `battery_v`.
     per_volt_ms, per_volt_standard_ms
-        How that changes with voltage; `None` where the battery hardly moved.
+        Change of the dead time per volt; `None` if the battery voltage hardly changed.
     told_ms, told_per_volt_ms
-        What the settings say.
+        The same by the settings.
     confirms
-        Whether the factor lies within what is assumed of any controller, and the dead time is the one it was told.
+        Whether the factor is within the range assumed for any ECU, and the dead time is the one that it was told.
     """
 
     factor: float
@@ -94,15 +94,15 @@ class LearntTable:
     before, new
         In the unit shown; `new` as it would be stored.
     mean_before, mean_after
-        ln of λ over what is intended, of the table that was loaded and of the new one: what is believed now.
+        ln of λ over the intended, of the table that was loaded and of the new one, by the belief after the drive.
     standard_before, standard_after
-        Its standard uncertainty before the drive and after it.
+        Standard uncertainty of ln λ before and after the drive.
     visited
-        Cells within whose reach a stretch of the drive lies.
+        Cells that a stretch of the drive visits.
     support
         How far the visited points determine a cell, 0 to 1.
     lean_at_load
-        How lean the new table may still be wherever it is leanest at load; `None` where no cell is at load.
+        How lean the leanest cell at load of the new table may still be; `None` if no cell is at load.
     """
 
     before: FloatArray
@@ -130,7 +130,7 @@ class Trace:
 
 @dataclass(frozen=True)
 class Along:
-    """Expected and seen λ at every moment of one log, every array of shape (moments,); NaN where there is none.
+    """Expected and measured λ at every moment of one log, shape (moments,); NaN where there is none.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""What is special about a cell."""
+"""Marks of cells, such as ``not reachable``."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from enum import StrEnum
 
 
 class Mark(StrEnum):
-    """What is special about a cell."""
+    """A mark of a cell."""
 
     NOT_REACHABLE = "not reachable"
     NOT_VISITED = "not visited"

@@ -14,18 +14,18 @@ from basemap.model.result import Result
 
 @dataclass(frozen=True)
 class Candidate:
-    """What a donor is ranked by.
+    """A donor with the criteria that it is ranked by.
 
     Parameters
     ----------
     donor, title
-        Its file as named, and its title.
+        Its file as the user named it, and its title.
     stops
-        Rules, one name for each stop.
+        Names of the rules that stop it, one for each stop.
     cautions
-        Rules, the gravest of each cause.
+        Names of the rules that caution, the most severe of each cause.
     not_judged
-        Rules that could stop the map and lack something: each counts as a caution.
+        Rules that could stop the map but could not be judged: each counts as a caution.
     outside
         Share of the target's reachable cells that lie outside the donor's data, 0…1.
     band
@@ -48,7 +48,7 @@ class Candidate:
 
     @property
     def criteria(self) -> tuple[float, float, float, float]:
-        """What it is ranked by, less is better: stops, cautions, share outside, band."""
+        """The criteria, lower is better: stops, cautions, share outside, band."""
         band = math.inf if math.isnan(self.band) else self.band
         return len(self.stops), len(self.cautions) + len(self.not_judged), self.outside, band
 
@@ -72,7 +72,7 @@ class Ranking:
 
 
 def candidate(donor: str, result: Result) -> Candidate:
-    """What a donor is ranked by, from its result."""
+    """The criteria of a donor, from its result."""
     reachable = result.table.reachable
     outside = reachable & ~result.table.visited
     return Candidate(

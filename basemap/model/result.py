@@ -1,4 +1,4 @@
-"""What a run found: arrays in SI, findings in words."""
+"""The result of a run: arrays in SI, findings in words."""
 
 from __future__ import annotations
 
@@ -25,11 +25,11 @@ if TYPE_CHECKING:
 class Setting:
     """A setting to enter in the target's ECU.
 
-    `old` and `enter` are numbers in `unit`; for what runs over points they are tuples over `battery_v` or `open_ms`.
-    `enter` is `None` where the ECU cannot be told (`in_force` is then what it keeps) and `old` is `None` where it is
-    not known. `exact` is what would be entered if the field could hold it, where it cannot; the cells make up the rest.
-    `guessed` says that `enter` itself is a guess, and no data of the fitted part. `old_assumed` says that nobody read
-    what the donor's ECU holds: `old` is then what its hardware would be told.
+    `old` and `enter` are numbers in `unit`; a setting with several points has tuples over `battery_v` or `open_ms`.
+    `enter` is `None` if the ECU cannot be told (`in_force` is then the value that it keeps), and `old` is `None` if it
+    is unknown. `exact` is the number to enter if the field could hold it, and `None` if it can; the cells make up the
+    difference. `guessed` says that `enter` is a guess rather than data of the fitted part. `old_assumed` says that the
+    donor's setting is not stated: `old` is then the true value of its hardware.
     """
 
     name: str
@@ -46,7 +46,7 @@ class Setting:
 
     @property
     def points(self) -> tuple[str, str, tuple[float, ...]]:
-        """What a list runs over: its name, unit and points; no points where it is one number."""
+        """Name, unit and points of the axis of a list; no points if the setting is one number."""
         return ("time open", "ms", self.open_ms) if self.open_ms else ("battery", "V", self.battery_v)
 
 
@@ -100,8 +100,8 @@ class Computed:
     `in_force` holds the settings of either controller, worked out once for everything that asks for them.
     `cancelled` names the inputs that the job leaves out because they cancel; `sensors` are those that the job states.
     `without_effect` names settings that the job states and that do nothing in it.
-    `on_donor_axes` is the same job with the target's table on the donor's axes, where it has others: what is said of
-    the donor's table is said of its own cells.
+    `on_donor_axes` is the same job with the target's table on the donor's axes, if it has axes of its own: findings
+    about the donor's table are about its own cells.
     """
 
     job: Job

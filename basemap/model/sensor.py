@@ -1,4 +1,4 @@
-"""Sensors: what a voltage means to the map, and what it means to the sensor that is fitted."""
+"""Sensors: the scale of the map against the scale of the fitted sensor."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ from basemap.model.installation import BoolArray, FloatArray
 from basemap.physics.sensor import Tabulated, Thermistor
 
 NOISE = 1e-9
-"""Of a reading in the unit in which its scale is written: far below what any sensor resolves."""
+"""Rounding noise of a reading, in the unit of its scale: far smaller than any sensor resolves."""
 
 
 class SensorKind(StrEnum):
-    """What a sensor reads."""
+    """The quantity that a sensor measures, as its scale states it."""
 
     LAMBDA = "lambda"
     AIR_FUEL_RATIO = "air/fuel ratio"
@@ -66,20 +66,20 @@ def _without_noise(shown: FloatArray) -> FloatArray:
 
 @dataclass(frozen=True)
 class SensorScale:
-    """What a voltage means: points, or a thermistor.
+    """The scale of a sensor, from voltage to value: points, or a thermistor.
 
     Parameters
     ----------
     kind
-        What it reads.
+        The quantity that it measures.
     volts
         Rising, shape (n,), V.
     values
-        At those voltages, shape (n,): λ, Pa absolute, K, or a fraction of the travel.
+        Values at those voltages, shape (n,): λ, Pa absolute, K, or a fraction of the travel.
     shown
-        The unit in which it was written.
+        The unit in which the job states it.
     thermistor
-        Where the sensor is stated by resistances: its curve holds between and beyond the points.
+        The curve of a sensor that is stated by resistances; it is used between and outside the points.
     """
 
     kind: SensorKind
@@ -90,7 +90,7 @@ class SensorScale:
 
     @property
     def quantity(self) -> SensorQuantity:
-        """What its values are."""
+        """The quantity of its values."""
         return QUANTITY_OF[self.kind]
 
     @property
@@ -115,7 +115,7 @@ class SensorScale:
         return (self.thermistor or Tabulated(self.volts, self.values)).volts_at(value)
 
     def true(self, volts: FloatArray | float) -> FloatArray:
-        """The true values at voltages: as stated, continued beyond its points; NaN where there is none."""
+        """The true values at voltages: interpolated, and extrapolated outside the points; NaN where there is none."""
         volts = np.asarray(volts, dtype=np.float64)
         if self.thermistor is not None:
             return self.thermistor.value_at(volts)
@@ -139,8 +139,8 @@ class SensorComparison:
     volts, true, read
         Rising voltages, V; true and read values in SI; all of shape (n,).
     lambda_ratio
-        λ actual over λ intended that follows, shape (n,); +∞ where the map reads nothing; `None` where the sensor
-        does not enter the mixture by a simple ratio.
+        Resulting actual over intended λ, shape (n,); +∞ where the map reads zero; `None` if the sensor does not change
+        the mixture by a simple ratio.
     judged
         The voltages in the range in which the sensor is judged, shape (n,).
     """
@@ -181,11 +181,11 @@ class EnterPoint:
     Parameters
     ----------
     volts
-        The map's own, V.
+        Voltage of the point, V.
     old, enter
-        What it holds (`None`: not known) and what is to be entered, in the unit shown.
+        The old value (`None` if unknown) and the value to enter, in the unit shown.
     note
-        What is special about it, empty for most.
+        A remark on this point; usually empty.
     """
 
     volts: float
@@ -203,18 +203,19 @@ class SensorResult:
     name
         As the job calls it: ``wideband``, ``map``, ``iat``, ``ect``, ``tp``, or the user's own.
     kind
-        Of the map's scale, else of the fitted sensor's.
+        The kind of the map's scale, else of the fitted sensor's.
     shown
         The unit of the table to enter: the map's own.
     fitted, held
-        What the maker of the fitted part states, and what the map holds; either `None` where the job does not say.
+        The scale of the fitted sensor, as its maker states it, and the scale in the map; `None` if the job does not
+        state it.
     as_loaded
-        The map's scale left as it is; `None` where the job does not state both.
+        The map's scale left untouched, against the true values; `None` unless the job states both scales.
     points
-        The table to enter, on the map's own voltages, or on the maker's where those are not known; empty where the
-        fitted sensor is not known.
+        The table to enter, at the map's voltages, or at the maker's if those are unknown; empty if the fitted sensor is
+        unknown.
     entered
-        The same with the table entered: the error left between the points; `None` where `as_loaded` is.
+        The table entered, against the true values: the error left between the points; `None` if `as_loaded` is.
     stuck
         Whether the table cannot be entered, so that `as_loaded` is what the engine runs on.
     judged_between
@@ -234,7 +235,7 @@ class SensorResult:
 
     @property
     def quantity(self) -> SensorQuantity:
-        """What it reads."""
+        """The quantity that it measures."""
         return QUANTITY_OF[self.kind]
 
     @property

@@ -44,9 +44,9 @@ class Settings:
     minimum_pulse_s
         Shortest pulse it commands: a shorter one becomes this, no pulse stays none. 0 where it has no minimum.
     added
-        What it adds to short pulses before it adds the dead time.
+        Time that it adds to short pulses before it adds the dead time.
     battery_factor
-        What it multiplies its pulses by for the battery, instead of adding a dead time.
+        Factor on its pulses that depends on battery voltage, used instead of a dead time.
     """
 
     displacement_m3: float

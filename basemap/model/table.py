@@ -1,4 +1,4 @@
-"""A fuel table: what its cells mean, on SI axes."""
+"""A fuel table and the meaning of its cells, on SI axes."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from basemap.model.installation import BoolArray, FloatArray
 
 
 class TableQuantity(StrEnum):
-    """What a cell of the table is."""
+    """The quantity of a fuel table."""
 
     VOLUMETRIC_EFFICIENCY = "volumetric efficiency"
     PULSE_WIDTH = "pulse width"
@@ -44,7 +44,7 @@ class FuelTable:
     name
         The table's name in the job.
     quantity
-        What a cell is.
+        The quantity of its cells.
     values
         Shape (loads, speeds), lowest load first; VE as a fraction, pulse width in s.
     rpm, load_pa
@@ -112,12 +112,12 @@ class FuelTable:
 
 
 def cell_for_cell(donor: FuelTable, target: FuelTable) -> bool:
-    """Whether every cell of the target's table stands at the similar point of the donor's cell of its place."""
+    """Whether every cell of the target's table is at the point similar to that of the donor's cell in its place."""
     return same_points(donor.rpm, target.rpm) and same_points(donor.points.similar, target.points.similar)
 
 
 def same_axes(donor: FuelTable, target: FuelTable) -> bool:
-    """Whether the donor's table, put into the target's ECU as it is, is read cell for cell."""
+    """Whether the target's ECU would use the donor's table, loaded untouched, cell for cell."""
     return same_points(donor.rpm, target.rpm) and same_points(donor.points.lookup, target.points.lookup)
 
 
@@ -130,7 +130,7 @@ def at_similar_points(donor: FuelTable, target: FuelTable) -> Interpolation:
 class Storage:
     """How the target's ECU stores a cell, in the unit in which the table is shown.
 
-    Either `decimals` or `step`, of which every stored cell is a whole multiple; with neither, the donor's decimals.
+    Give `decimals`, or a `step` of which every stored cell is a multiple; by default the donor's decimals are used.
     """
 
     decimals: int | None = None

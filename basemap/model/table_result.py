@@ -57,7 +57,7 @@ class Chain:
 
     @property
     def duty(self) -> FloatArray:
-        """Pulse over window; above 1 where the injector never closes."""
+        """Pulse over window; above 1 if the injector never closes."""
         return self.pulse_s / self.window_s
 
 
@@ -98,7 +98,7 @@ class Between:
 
     @property
     def extremes(self) -> tuple[Point, Point] | None:
-        """Leanest and richest point between the cells; `None` where there is none."""
+        """Leanest and richest point between the cells; `None` if there is none."""
         import numpy as np
 
         ratio = self.only_between
@@ -116,10 +116,10 @@ class Between:
 
 @dataclass(frozen=True)
 class CommonFactor:
-    """A factor on all cells that makes them fit the table, and the number to enter that takes it back.
+    """A factor that brings all cells within the limits of the table, and the setting that compensates for it.
 
-    `factor` is what remains of a cell once `enter`, in `unit`, stands for the setting instead of what
-    `Computed.settings` says.
+    Multiply every cell by `factor`, and enter the number `enter`, in `unit`, for the setting instead of that in
+    `Computed.settings`.
     """
 
     factor: float
@@ -135,7 +135,7 @@ class Richer:
     Parameters
     ----------
     share
-        Extra fuel, a share of what is intended.
+        Extra fuel as a share of the intended fuel.
     new, stored
         Cells in the unit shown, unrounded and as stored.
     pulse_s, duty
@@ -212,7 +212,7 @@ class TableResult:
 
     @property
     def breathing_factor(self) -> FloatArray | None:
-        """Factor on the air of every cell for how the target breathes; `None` where nothing is applied."""
+        """Factor on the air of every cell for how the target breathes; `None` if it is 1 everywhere."""
         return self.breathing.factor
 
     @property

@@ -12,7 +12,7 @@ source."""
 
 PROBE_NOT_PROVED = 0.05
 """Standard uncertainty of the scale of a probe that nobody has proved at two points: wrong scales are 5 to 10 % off
-(our judgement). It never excuses a lean reading; it widens the band of all that the readings say."""
+(our judgement). It never excuses a lean reading; it only widens the band of what the drives teach."""
 
 
 @dataclass(frozen=True)
@@ -31,11 +31,11 @@ class Taught:
     Parameters
     ----------
     factor
-        On the fuel of every cell, by the hardware that the job states: what the drives showed to be missing, or too
-        much; 1 where nothing can be said.
+        Factor on the fuel of every cell, with the hardware as the job states it, for the fuel that the drives showed to
+        be missing or too much; 1 where they show nothing.
     left
-        ln of λ over the intended that is expected with it: negative where fuel is left in that no log has supported
-        taking out.
+        ln of λ over the intended that is expected with the factor: negative where surplus fuel is kept because no log
+        supports taking it out.
     standard
         Standard uncertainty of ln λ now.
     seconds, logs

@@ -62,7 +62,7 @@ class Case(Regions):
 
     @property
     def stand_in_lambda(self) -> Assumption | None:
-        """What stands in for the target's intended λ if the job calls it unknown."""
+        """The assumption made for the target's intended λ if the job calls it unknown; else `None`."""
         own = "target.tables.fuel.lambda"
         unknown = {entry.key: entry for entry in self.job.assumed if entry.unknown and entry.key.endswith(".lambda")}
         if own in unknown or own in self.job.declared:
@@ -77,7 +77,7 @@ class Case(Regions):
 
     @cached_property
     def explanations(self) -> tuple[Anchor | None, tuple[Explanation, ...]]:
-        """What is implausible about the donor, and which single input would explain it."""
+        """The implausible number of the donor, and the single inputs that would explain it."""
         return explanations(self.job, self.computed.in_force)
 
     # The lean end of the band, about what is expected

@@ -197,7 +197,7 @@ def _outside_donor_data(case: Case) -> Iterator[Answer]:
 
 
 def _what_stands_there(case: Case, outside: BoolArray) -> str:
-    """What the cells outside the donor's data hold: beyond its axes there is nothing to adapt, and its edge is held."""
+    """In words, what the cells outside the donor's data hold; outside its axes, that is the value of its edge."""
     beyond = int(case.marked(Mark.OUTSIDE).sum())
     if not beyond:
         return "nobody has tuned these cells"

@@ -2,7 +2,7 @@
 
 Each candidate is tried by changing the job and decoding its table again: a size takes the value at which the implied
 volumetric efficiency becomes 0.85 (or the power agrees), and what the ECU applies to a cell is reversed. A candidate is
-the likelier, the better everything else then fits. Nothing is ever chosen for the user.
+likelier if everything else then fits better. The program only lists candidates; the user chooses.
 """
 
 from __future__ import annotations
@@ -224,7 +224,7 @@ def _openings(job: Job, before: Implied, anchor: Anchor) -> Iterator[Explanation
 
 
 def explanations(job: Job, settings: InForce | None = None) -> tuple[Anchor | None, tuple[Explanation, ...]]:
-    """What is implausible about a donor, and which single input would explain it, the likeliest first.
+    """The implausible number of a donor, and the single inputs that would explain it, likeliest first.
 
     Returns
     -------

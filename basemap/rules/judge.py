@@ -53,7 +53,7 @@ class Judgement(NamedTuple):
 
 
 class _Found(NamedTuple):
-    """A finding with what it is ordered by, and the limit that a cut has met."""
+    """A finding, the key that it is sorted by, and the limit that a cut keeps within."""
 
     finding: Finding
     order: tuple[int, bool, int]

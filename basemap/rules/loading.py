@@ -1,4 +1,4 @@
-"""What the two tables do with the two sets of settings: the map as it is, and the map half loaded."""
+"""Old and new table with old and new settings: the map loaded untouched, and the map half loaded."""
 
 from __future__ import annotations
 

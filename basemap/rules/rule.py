@@ -1,4 +1,4 @@
-"""What a rule is, and what it can answer."""
+"""A rule and its possible answers."""
 
 from __future__ import annotations
 
@@ -21,12 +21,12 @@ UNTOUCHED = "Do not load the map as it is. Adapt it, then enter the settings and
 
 @dataclass(frozen=True)
 class Trip:
-    """A rule's finding; the mechanism adds the rule's name, source and remedy.
+    """A rule's finding; the rule's name, source and usual remedy are added to it.
 
     Parameters
     ----------
     severity, message
-        How much it weighs, and what is wrong, in words: place, number and limit.
+        The severity, and what is wrong, in words: place, number and limit.
     remedy
         What to do, in order, if it is not the rule's usual remedy.
     scope, limit_load_pa, limit_rpm

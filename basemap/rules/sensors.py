@@ -154,7 +154,7 @@ def _wideband(case: Case) -> Iterator[Answer]:
 
 
 def _uncovered(sensor: SensorResult) -> Iterator[Trip]:
-    """A range of λ that the maker's points do not cover, and which is not judged."""
+    """A range of λ that the maker's points do not cover, and that therefore is not judged."""
     if sensor.fitted is None or sensor.held is None:
         return
     low, high = float(sensor.fitted.values.min()), float(sensor.fitted.values.max())

@@ -77,7 +77,7 @@ def _fuel_vapour(case: Case) -> Iterator[Answer]:
 
 
 def _not_known(found: tuple[float, float] | None) -> str:
-    """What is assumed for a composition that is not known, in words."""
+    """The assumption for an unknown composition, in words."""
     if found is None:
         return (
             "It is not known whether its vapour takes up more of the charge, and the band on λ does not allow for it."

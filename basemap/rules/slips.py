@@ -1,4 +1,4 @@
-"""Typing errors in the cells: a cell that differs from everything that its neighbours suggest.
+"""Typing errors in cells: a cell that differs from the values that its neighbours suggest.
 
 The neighbours suggest a value for a cell in up to ten ways: the lines through the two cells on its left, on its right,
 below and above; the line between its two neighbours along either axis; and, for each of the four corner cells, the sum

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 
 class Kind(StrEnum):
-    """What a text must be, by the words an error uses for it."""
+    """The kinds of value in a job file, in the words of error messages."""
 
     VOLUME = "a volume"
     ABSOLUTE_PRESSURE = "a pressure"

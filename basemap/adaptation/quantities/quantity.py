@@ -20,7 +20,7 @@ class Range:
     Parameters
     ----------
     kind
-        What it is.
+        The kind of quantity.
     low, high
         Both ends, as a job file writes them.
     """
@@ -65,7 +65,7 @@ class Default:
     value
         As a job file would write it.
     half_width
-        Of the spread that enters the uncertainty, as a job file would write it; `None` where there is none.
+        Half-width of its spread, as a job file would write it; `None` if it has none.
     when
         ``left out``, ``unknown``, or ``either``.
     why

@@ -88,7 +88,7 @@ def kelvin(shown: float, name: str) -> float:
 
 
 def si(text: str) -> float:
-    """A quantity of our own tables, such as ``45 kPa``, in SI; a bare number stays as it is.
+    """A quantity as the registry writes it, such as ``45 kPa``, in SI; a bare number stays as it is.
 
     >>> si("45 kPa"), si("-60 degC"), si("0.25")
     (45000.0, 213.14999999999998, 0.25)
