@@ -107,6 +107,7 @@ def read_log(path: Path, stated: Mapping[str, LogColumn], *, barometer_pa: float
 
     mixture = needed("lambda") if "lambda" in columns else needed("air_fuel_ratio")
     pulse = columns.get("pulse")
+    proposed = sorted((one for one in columns.values() if one.proposed), key=lambda one: one.index)
     return Log(
         file=sheet.file,
         sha256=sheet.sha256,
@@ -122,7 +123,7 @@ def read_log(path: Path, stated: Mapping[str, LogColumn], *, barometer_pa: float
         throttle=channel("throttle"),
         fuel_pressure_pa=channel("fuel_pressure"),
         pulse_includes_dead_time=None if pulse is None else pulse.dead_time_included,
-        read_as=(*(_in_words(sheet, chosen) for chosen in columns.values() if chosen.proposed), *_left_out(sheet)),
+        read_as=(*(_in_words(sheet, chosen) for chosen in proposed), *_left_out(sheet)),
         chosen={name: one.stated(sheet.headers[one.index]) for name, one in columns.items()},
     )
 

@@ -258,6 +258,14 @@ def test_columns_that_cannot_be_used(tmp_path: Path, text: str, message: str) ->
     assert str(caught.value) == f"{path}: {message}"
 
 
+def test_columns_are_said_in_their_own_order_however_they_were_recognised(tmp_path: Path) -> None:
+    """By header first, else by unit and range: the reader compares them with the file from left to right."""
+    log = read_log(log_file(tmp_path, **{"N [rpm]": np.full(400, 2100.0), "engine speed [rpm]": None}), {},
+                   barometer_pa=BAROMETER_PA)  # fmt: skip
+    numbers = [int(one.split()[0]) for one in log.read_as]
+    assert numbers == sorted(numbers)
+
+
 def test_a_column_that_is_not_there(tmp_path: Path) -> None:
     mend = "correct [log.columns], or say what this log's columns are in a file for --columns"
     assert refusal(log_file(tmp_path), rpm=LogColumn("engine sped")) == (
