@@ -7,6 +7,7 @@ import re
 import struct
 import zipfile
 import zlib
+from collections.abc import Iterator
 from dataclasses import dataclass
 from xml.parsers import expat
 
@@ -186,7 +187,7 @@ def _refuse_foreign(content: bytes, name: str) -> None:
     declared = _ENCODING.match(content)
     if b"\x00" in content or (declared and declared[1].lower() not in (b"utf-8", b"us-ascii", b"ascii")):
         raise InputError(f"the part {name} of the workbook is not UTF-8: {_AGAIN}")
-    if _LONG_FORMAT.search(content):  # a spreadsheet program allows 255 characters
+    if any(_found(_LONG_FORMAT, b"formatCode", content)):  # a spreadsheet program allows 255 characters
         raise InputError(f"the part {name} of the workbook contains a number format that is pages long: {_AGAIN}")
     if b"<!DOCTYPE" in content or b"<!ENTITY" in content:
         raise InputError(f"the part {name} of the workbook declares a document type, which no table needs: {_AGAIN}")
@@ -198,11 +199,16 @@ def _count(content: bytes, counts: _Counts) -> None:
     if counts.tags > MOST_TAGS:  # before any pattern is tried on it
         raise InputError(_TOO_MUCH)
     counts.other_tags += tags - content.count(b"</") - sum(1 for _ in _CHEAP.finditer(content))
-    counts.named_styles += sum(1 for _ in _NAMED_STYLE.finditer(content))
-    counts.range_bytes += sum(len(found.group()) for found in _RANGES.finditer(content))
+    counts.named_styles += sum(1 for _ in _found(_NAMED_STYLE, b"cellStyle", content))
+    counts.range_bytes += sum(len(found.group()) for found in _found(_RANGES, b"sqref", content))
     counts.cells_and_rows += sum(1 for _ in _CELL_OR_ROW.finditer(content))
     counts.sheets += sum(1 for _ in _SHEET.finditer(content))
     counts.merged += sum(_cells_of(spread.group()) for spread in _SPREAD.finditer(content))
+
+
+def _found(pattern: re.Pattern[bytes], word: bytes, content: bytes) -> Iterator[re.Match[bytes]]:
+    """What matches a pattern that holds a word: where the word is not, the pattern would be tried for nothing."""
+    return pattern.finditer(content) if word in content else iter(())
 
 
 def _refuse_many(counts: _Counts, most_cells: int) -> None:

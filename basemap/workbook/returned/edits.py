@@ -129,14 +129,14 @@ def _edits_of(name: str, before: ReturnedBook, after: ReturnedBook, seen: set[Ad
 def _edit(name: str, before: ReturnedBook, after: ReturnedBook, was: Address, now: Address) -> Edit | None:
     area = before.names[name]
     kind: Kind = "input" if area.rows * area.cols == 1 else "table cell"
-    called, place = _TABLES.get(name, name), _place(before, name, was, now)
     if before.is_formula(was):
         if after.is_formula(now):
             return None
         kind = "formula overwritten"
     elif _same(before.content(was), after.shown(now)):
         return None
-    elif name in _REMARKS:
+    called, place = _TABLES.get(name, name), _place(before, name, was, now)
+    if name in _REMARKS and kind != "formula overwritten":
         kind, called, place = "remark", _remarked(before, name, was), address(now)
     within = (name, was[1] - area.row, was[2] - area.col)
     return Edit(kind, called, place, before.shown(was), after.shown(now), *within, now)
