@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import numpy as np
 import pytest
@@ -15,6 +17,14 @@ from basemap.report.grid_file import grid_bytes
 from basemap.report.json_file import as_json
 from tests.axes.test_workbook import formulas, written
 from tests.builders.over_throttle import DONOR, FIXED, OF_TARGET, OPENINGS, RPM, adapted, opening_ms, target, to
+
+
+@cache
+def usual(*pairs: tuple[str, str]) -> Result:
+    """The job of these pairs, which no test changes."""
+    with TemporaryDirectory() as folder:
+        return adapted(Path(folder), *pairs)
+
 
 WHY = "as issued, not live: the load axis is throttle opening"
 
@@ -38,15 +48,15 @@ def test_the_workbook_shows_the_pressure_of_every_cell_and_is_not_live(many: boo
     assert rows[-1] == pytest.approx(101.325, rel=1e-12)
 
 
-def test_json_has_the_pressures(tmp_path: Path) -> None:
-    result = adapted(tmp_path)
+def test_json_has_the_pressures() -> None:
+    result = usual()
     table = as_json(result)["tables"]["fuel"]
     assert (table["load_unit"], table["load"]) == ("%", OPENINGS.tolist())
     np.testing.assert_allclose(table["manifold_pressure_kpa"], result.job.target.table.pressure_pa / 1e3, rtol=1e-12)
 
 
-def test_the_grid_keeps_the_donors_shape(tmp_path: Path) -> None:
-    lines = grid_bytes(adapted(tmp_path)).decode().splitlines()
+def test_the_grid_keeps_the_donors_shape() -> None:
+    lines = grid_bytes(usual()).decode().splitlines()
     assert lines[0] == "%," + ",".join(repr(one) for one in RPM.tolist())
     assert [line.split(",")[0] for line in lines[1:]] == [repr(one) for one in OPENINGS.tolist()]
 
@@ -54,9 +64,9 @@ def test_the_grid_keeps_the_donors_shape(tmp_path: Path) -> None:
 # The idle of the simulated target: at 900 rpm where its own manifold stands at 35 kPa the pulse is that of the air
 # there, η·p·V/(R·T), whatever the opening. The table is read between 800 and 1400 rpm and between 2 and 5 %: 3 %.
 @pytest.mark.check_value
-def test_the_card_predicts_the_idle_pulse(tmp_path: Path) -> None:
+def test_the_card_predicts_the_idle_pulse() -> None:
     engine = target(2.393)
-    point = idle_point(adapted(tmp_path, to(engine)))
+    point = idle_point(usual(to(engine)))
     simulated = engine.simulated
     air = simulated.pumped_kg_s(900.0, 35e3) * 120.0 / 900.0 / 4
     per_ms = opening_ms(DONOR)[-1, 0] / (DONOR.tables(OPENINGS / 100.0, RPM)[0][-1, 0])
@@ -72,11 +82,9 @@ def _by_hand(result: Result, row: int, column: int) -> dict[str, float]:
 
 @pytest.mark.parametrize("pairs", [(), (FIXED,)], ids=["manifold", "fixed rail"])
 @pytest.mark.parametrize(("row", "column"), [(1, 8), (4, 3), (8, 2), (11, 5)])
-def test_the_worked_cell_multiplies_out(
-    pairs: tuple[tuple[str, str], ...], row: int, column: int, tmp_path: Path
-) -> None:
+def test_the_worked_cell_multiplies_out(pairs: tuple[tuple[str, str], ...], row: int, column: int) -> None:
     """With a pocket calculator: each figure from those above it, as the words beside it say."""
-    result = adapted(tmp_path, to(target(2.2, 57.0)), *pairs)
+    result = usual(to(target(2.2, 57.0)), *pairs)
     step = _by_hand(result, row, column)
     assert step["Π_d"] == pytest.approx(step["m_air"] / step["W"], rel=1e-9)
     if row < 11:
@@ -92,9 +100,9 @@ def test_the_worked_cell_multiplies_out(
     assert step["m_air,t"] == pytest.approx(air, rel=1e-9)
 
 
-def test_the_worked_cell_says_what_is_not_throttled(tmp_path: Path) -> None:
-    words = {step.symbol: step.how for step in worked_cell(adapted(tmp_path), 11, 5)}
+def test_the_worked_cell_says_what_is_not_throttled() -> None:
+    words = {step.symbol: step.how for step in worked_cell(usual(), 11, 5)}
     assert words["Π_t"] == "Π_d: not throttled"
     individual = 'displacement = "2393 cc"\ncylinders = 4\nthrottles = { count = 4, bore = "40 mm", feeds = 1 }\n'
-    words = {step.symbol: step.how for step in worked_cell(adapted(tmp_path, (OF_TARGET, individual)), 11, 5)}
+    words = {step.symbol: step.how for step in worked_cell(usual((OF_TARGET, individual)), 11, 5)}
     assert words["Π_t"] == "Π_d: not throttled"

@@ -4,12 +4,19 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
+from contextlib import chdir
 from pathlib import Path
 
 import pytest
-from openpyxl import load_workbook
+from openpyxl.utils import get_column_letter
 
-from tests.cli.program import Ended, run
+from tests.cli.program import SAMPLES, Ended, run
+from tests.workbook.cells import areas_of, cells_of
+from tests.workbook.edited import edited
+from tests.workbook.read_once import each_file_is_read_once
+
+__all__ = ["each_file_is_read_once"]
 
 OLD = "kPa,1000,2000,3000\n40,50.0,60.0,70.0\n80,60.0,70.0,80.0\n100,0.0,0.0,90.0\n"
 NEW = "kPa;1000;2000;3000\n100;0,0;5,0;90,0\n80;60,0;77,0;80,0\n40;40,0;60,0;70,0\n"
@@ -110,45 +117,47 @@ def test_a_decimal_mark_is_point_or_comma(tables: Path, marks: list[str]) -> Non
     )
 
 
-def test_the_new_table_of_adapt_compares_with_the_donors(jobs: Path) -> None:
-    assert run("adapt", "ferry_van.toml").status == 0
+@pytest.fixture(scope="module")
+def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """What the command writes of the ferry van, in a folder."""
+    folder = tmp_path_factory.mktemp("adapted")
+    for file in SAMPLES.glob("ferry_van*.*"):
+        shutil.copy(file, folder)
+    with chdir(folder):
+        assert run("adapt", "ferry_van.toml", "--quiet").status == 0
+    return folder / "ferry_van-adapted"
+
+
+@pytest.fixture
+def issued(jobs: Path, written: Path) -> Path:
+    """The ferry van's workbook where the command leaves it; the folder of the job file is the working folder."""
+    return Path(shutil.copytree(written, jobs / "ferry_van-adapted")).relative_to(jobs) / "ferry_van.xlsx"
+
+
+def test_the_new_table_of_adapt_compares_with_the_donors(issued: Path) -> None:
     ended = run("compare", "ferry_van_fuel.csv", "ferry_van-adapted/fuel.new.csv", "--json")
-    written = json.loads((jobs / "ferry_van-adapted" / "ferry_van.json").read_text(encoding="utf-8"))
+    written = json.loads(issued.with_suffix(".json").read_text(encoding="utf-8"))
     assert json.loads(ended.stdout)["new"] == written["tables"]["fuel"]["stored"]
 
 
-def test_two_workbooks_of_ours_are_compared_by_their_names(jobs: Path) -> None:
-    run("adapt", jobs / "ferry_van.toml", "--out", jobs / "out", "--quiet")
-    issued, returned = jobs / "out" / "ferry_van.xlsx", jobs / "returned.xlsx"
-    book = load_workbook(issued)
-    ((sheet, address),) = list(book.defined_names["target_static_flow"].destinations)
-    before = book[sheet][address.replace("$", "")].value
-    book[sheet][address.replace("$", "")].value = 612
-    book.save(returned)
-    said = run("compare", issued, returned)
+def test_two_workbooks_of_ours_are_compared_by_their_names(issued: Path) -> None:
+    content = issued.read_bytes()
+    sheet, row, col, _, _ = areas_of(content)["target_static_flow"]
+    at = f"{get_column_letter(col + 1)}{row + 1}"
+    before = cells_of(content)[sheet, at].value
+    back = returned(issued, {"target_static_flow": 612})
+    said = run("compare", issued, back)
     assert said.status == 0
-    assert f"target_static_flow ({sheet}!{address.replace('$', '')}): {before:g} became 612" in said.stdout
-    found = json.loads(run("compare", issued, returned, "--json").stdout)
+    assert f"target_static_flow ({sheet}!{at}): {before:g} became 612" in said.stdout
+    found = json.loads(run("compare", issued, back, "--json").stdout)
     assert [(edit["name"], edit["before"], edit["after"]) for edit in found["edits"]] == [
         ("target_static_flow", before, 612)
     ]
     assert "No input and no cell was changed." in run("compare", issued, issued).stdout
 
 
-@pytest.fixture
-def issued(jobs: Path) -> Path:
-    run("adapt", "ferry_van.toml", "--quiet")
-    return Path("ferry_van-adapted") / "ferry_van.xlsx"
-
-
-def returned(issued: Path, entries: dict[str, object]) -> Path:
-    book = load_workbook(issued)
-    for name, value in entries.items():
-        ((sheet, address),) = list(book.defined_names[name].destinations)
-        cells = book[sheet][address.replace("$", "")]
-        (cells[0][0] if isinstance(cells, tuple) else cells).value = value
-    book.save("returned.xlsx")
-    return Path("returned.xlsx")
+def returned(issued: Path, entries: dict[str, float | str]) -> Path:
+    return edited(issued, Path("returned.xlsx"), {(name, 0, 0): value for name, value in entries.items()})
 
 
 def test_a_job_file_is_written_from_a_returned_workbook(issued: Path) -> None:

@@ -47,19 +47,24 @@ class Office:
     complaints: Path
 
     def calculate(
-        self, workbook: Path, edits: Sequence[Sequence[Entry]] = (), areas: Sequence[str] = ()
+        self, workbook: Path, edits: Sequence[tuple[Sequence[Entry], Sequence[str]]] = ()
     ) -> tuple[dict[Address, Value], list[list[Area]]]:
         """Every cell of a workbook, calculated again; and after each edit the areas of some names.
 
-        An edit is typed into the open workbook, and taken back before the next. Cells that are locked refuse it, as
-        they do for a person.
+        An edit is typed into the open workbook, whose sheets are no longer protected, and taken back before the next.
         """
         places = areas_of(workbook.read_bytes())
-        typed = [
-            [(places[name][0], places[name][1] + row, places[name][2] + col, value) for name, row, col, value in edit]
-            for edit in edits
+        asked = [
+            (
+                [
+                    (places[name][0], places[name][1] + row, places[name][2] + col, value)
+                    for name, row, col, value in edit
+                ],
+                [places[name] for name in names],
+            )
+            for edit, names in edits
         ]
-        sheets, found = self._ask(workbook=str(workbook), edits=typed, read=[places[name] for name in areas])
+        sheets, found = self._ask(workbook=str(workbook), edits=asked)
         values: dict[Address, Value] = {
             (sheet, f"{get_column_letter(col)}{row}"): value
             for sheet, rows in sheets.items()

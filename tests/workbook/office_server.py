@@ -3,14 +3,15 @@
 Arguments: the program soffice, and a folder for its profile. Each line of standard input is a request as JSON, each line
 of standard output its answer:
 
-* ``{"workbook": …, "edits": [[[SHEET, ROW, COL, VALUE], …], …], "read": [[SHEET, FIRST_ROW, FIRST_COL, LAST_ROW, LAST_COL], …]}``:
-  every formula is calculated again: ``{SHEET: [ROW, …], …}``, each row a list of values; and for each edit the areas in
-  ``read``, each a list of rows. An edit is taken back before the next.
+* ``{"workbook": …, "edits": [[[[SHEET, ROW, COL, VALUE], …], [[SHEET, FIRST_ROW, FIRST_COL, LAST_ROW, LAST_COL], …]], …]}``:
+  every formula is calculated again: ``{SHEET: [ROW, …], …}``, each row a list of values; and for each edit the areas beside
+  it, each a list of rows. An edit is taken back before the next.
 * ``{"workbook": …, "into": …}``: calculated again and saved, as the suffix says: ``.xlsx`` or ``.pdf``.
 """
 
 from __future__ import annotations
 
+import functools
 import json
 import os
 import pathlib
@@ -87,15 +88,18 @@ def answer(desktop: Any, request: dict[str, Any]) -> Any:
         if "into" in request:
             into = pathlib.Path(request["into"])
             return book.storeToURL(into.as_uri(), options(FilterName=FILTERS[into.suffix]))
-        # Once after each edit, not after each of its cells.
-        book.enableAutomaticCalculation(False)
         sheets = {sheet.Name: sheet for sheet in book.Sheets}
-        areas = [
-            sheets[sheet].getCellRangeByPosition(first_col, first_row, last_col, last_row)
-            for sheet, first_row, first_col, last_row, last_col in request["read"]
-        ]
+        if request["edits"]:
+            for sheet in sheets.values():
+                sheet.unprotect("")
+        # To meet an object for the first time takes longer than to use it.
+        area = functools.cache(
+            lambda sheet, row, col, last_row, last_col: sheets[sheet].getCellRangeByPosition(
+                col, row, last_col, last_row
+            )
+        )
         return {name: values(sheet) for name, sheet in sheets.items()}, [
-            after(sheets, edit, areas, book) for edit in request["edits"]
+            after(area, edit, areas) for edit, areas in request["edits"]
         ]
     finally:
         book.close(False)
@@ -121,19 +125,16 @@ def values(sheet: Any) -> list[list[Any]]:
     ]
 
 
-def after(sheets: dict[str, Any], edit: list[list[Any]], areas: list[Any], book: Any) -> list[Any]:
+def after(area: Any, edit: list[list[Any]], areas: list[list[Any]]) -> list[Any]:
     """What the areas hold after an edit."""
-    cells = [(sheets[sheet].getCellByPosition(col, row), value) for sheet, row, col, value in edit]
-    before = [cell.Formula for cell, _ in cells]
-    for cell, value in cells:
-        if isinstance(value, str):
-            cell.String = value
-        else:
-            cell.Value = value
-    book.calculateAll()
-    found = [[list(row) for row in each.DataArray] for each in areas]
-    for (cell, _), formula in zip(cells, before, strict=True):
-        cell.Formula = formula
+    cells = [area(sheet, row, col, row, col) for sheet, row, col, _ in edit]
+    before = [cell.FormulaArray for cell in cells]
+    for cell, (*_, value) in zip(cells, edit, strict=True):
+        cell.setDataArray(((value,),))
+    # As for a person, an edit makes stale what follows from it; of that, what is read is calculated first.
+    found = [[list(row) for row in area(*each).DataArray] for each in areas]
+    for cell, formulas in zip(cells, before, strict=True):
+        cell.setFormulaArray(formulas)
     return found
 
 

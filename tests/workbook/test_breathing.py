@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+import io
+import zipfile
 
-import openpyxl
 import pytest
 
-from basemap.workbook import write_workbook
-from tests.workbook.variants import Variant
+from tests.workbook.cells import sheet_titles
+from tests.workbook.edited import opened
+from tests.workbook.variants import Variant, issued
 
 MACH = {
     "donor.engine.inlet_valve_area": "11.4 cm2",
@@ -20,11 +21,9 @@ OWN_AXES = {"target.tables.fuel.rpm_points": [800, 1500, 3000, 5000]}
 
 @pytest.mark.law
 @pytest.mark.parametrize("changes", [MACH, MACH | OWN_AXES], ids=["the donor's axes", "axes of its own"])
-def test_every_cells_factor_stands_on_a_sheet_of_its_own(changes: dict[str, object], tmp_path: Path) -> None:
-    variant = Variant("estimate", changes)
-    result = variant.result(tmp_path)
-    write_workbook(result, tmp_path / "book.xlsx")
-    book = openpyxl.load_workbook(tmp_path / "book.xlsx")
+def test_every_cells_factor_stands_on_a_sheet_of_its_own(changes: dict[str, object]) -> None:
+    written = issued(Variant("estimate", changes))
+    result, book = written.result, opened(written.content, {"Breathing", "Summary"})
     factor = result.table.breathing_factor
     assert factor is not None
     cells = [
@@ -36,6 +35,6 @@ def test_every_cells_factor_stands_on_a_sheet_of_its_own(changes: dict[str, obje
 
 
 @pytest.mark.law
-def test_without_an_estimate_there_is_no_such_sheet(tmp_path: Path) -> None:
-    write_workbook(Variant("same").result(tmp_path), tmp_path / "book.xlsx")
-    assert "Breathing" not in openpyxl.load_workbook(tmp_path / "book.xlsx").sheetnames
+def test_without_an_estimate_there_is_no_such_sheet() -> None:
+    with zipfile.ZipFile(io.BytesIO(issued(Variant("same")).content)) as archive:
+        assert "Breathing" not in sheet_titles(archive)

@@ -19,6 +19,7 @@ from basemap.workbook import write_workbook
 from basemap.workbook.pages.first_start import SIZE
 from tests.builders.computed import make_job, with_target
 from tests.builders.files import with_lines
+from tests.workbook import edited
 
 # A4, with the margins of the sheet: 0.4 inch left, right and above, 0.5 below; 72 points and 96 pixels to the inch.
 WIDTH_PX = (210 / 25.4 - 0.8) * 96
@@ -54,11 +55,9 @@ value = [0, 100]
 
 
 def opened(job: Job) -> Any:
-    from openpyxl import load_workbook
-
     stream = io.BytesIO()
     write_workbook(adapt(job), stream)
-    return load_workbook(stream)
+    return edited.opened(stream.getvalue(), {"First start", "Sensors", "Summary"}, merged=True)
 
 
 def words(sheet: Any) -> list[str]:

@@ -17,6 +17,7 @@ from basemap.adaptation.pipeline import compute
 from basemap.errors import InputError
 from basemap.jobfile.edited import edited
 from basemap.jobfile.load import build_job
+from basemap.model.job import Job
 from basemap.model.result import Computed, Result
 from basemap.tables.package import Sheet, Stored
 from basemap.tables.read import read_grid
@@ -24,11 +25,12 @@ from basemap.workbook import write_workbook
 from basemap.workbook.returned.book import ReturnedBook
 from basemap.workbook.returned.carried import Carried, carried, refuse_unlike
 from basemap.workbook.returned.edits import WorkbookDifference, compare_books
+from tests.workbook.edited import Entries
+from tests.workbook.edited import edited as with_edits
 from tests.workbook.office import Entry, Office, needs_libreoffice
-from tests.workbook.test_returned import edited as with_edits
 from tests.workbook.variants import VARIANTS
 from tests.workbook.variants import issued as issued_variant
-from tests.workbook.what_if import changes_of, job_again
+from tests.workbook.what_if import changes_of, job_again, together
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "sample_tables" / "ferry_van.toml"
@@ -79,12 +81,19 @@ def _at(book: ReturnedBook, name: str, row: int, col: int) -> tuple[str, int, in
 SMALL = [one for one in VARIANTS if one.rows <= 16]
 
 
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Computed, ReturnedBook]:
+    result = basemap.adapt(basemap.load_job(DEMO))
+    return result, issued_book(result, tmp_path_factory.mktemp("demo"))
+
+
 @pytest.mark.law
 @pytest.mark.parametrize("turn", range(len(SMALL)), ids=lambda turn: SMALL[turn].name)
 def test_every_input_that_may_be_changed_is_carried_to_its_key(turn: int, tmp_path: Path) -> None:
     """The new job is the one in which a person would have changed the key by hand.
 
-    Each job takes every fourth of its inputs, another fourth than the job before: they have most inputs in common.
+    Each job takes every fourth of its inputs, another fourth than the job before: they have most inputs in common. Several
+    come back in one workbook, one of each section of the job file; each is then told apart by its own keys.
     """
     variant = SMALL[turn]
     written = issued_variant(variant)
@@ -92,21 +101,30 @@ def test_every_input_that_may_be_changed_is_carried_to_its_key(turn: int, tmp_pa
     result, issued = written.result, ReturnedBook.of(tmp_path / "issued.xlsx")
     variant.write_tables(tmp_path)
     text = tomlkit.dumps(json.loads(json.dumps(variant.data)))
-    for change in [one for one in changes_of(result) if one.old_cell is None][turn % 4 :: 4]:
-        done, new = new_job(text, result, compare_books(issued, typed(issued, change.cells)), tmp_path)
-        if all(issued.is_formula(_at(issued, *entry[:3])) for entry in change.cells):
-            assert [why for _, why in done.left] == ["it follows from the inputs: change those"]
-            continue
-        by_hand = job_again(variant, change, tmp_path)
-        assert np.allclose(new.table.new, compute(by_hand).table.new, rtol=1e-9, atol=0.0, equal_nan=True), change.what
-        assert new.job.inputs.keys() == by_hand.inputs.keys(), change.what
-        assert done.changed, change.what
+    changes = [one for one in changes_of(result) if one.old_cell is None][turn % 4 :: 4]
+    following = [one for one in changes if all(issued.is_formula(_at(issued, *entry[:3])) for entry in one.cells)]
+    for unit in together(one for one in changes if one not in following):
+        done, new = new_job(text, result, compare_books(issued, typed(issued, unit.cells)), tmp_path)
+        by_hand = job_again(variant, unit, tmp_path)
+        assert done.left == (), unit.what
+        # Each by its own cell; shares that were typed with the word are carried with it.
+        assert {at[:3] for at in unit.cells if "_part_" not in at[0]} <= done.wanted.keys(), unit.what
+        assert _values(new.job) == pytest.approx(_values(by_hand), rel=1e-9, nan_ok=True), unit.what
+        assert np.allclose(new.table.new, compute(by_hand).table.new, rtol=1e-9, atol=0.0, equal_nan=True), unit.what
+    for one in following:
+        done = carried(compare_books(issued, typed(issued, one.cells)), result)
+        assert [why for _, why in done.left] == ["it follows from the inputs: change those"]
+        assert done.changed == ()
 
 
-def test_the_words_around_a_number_are_kept(tmp_path: Path) -> None:
+def _values(job: Job) -> dict[str, float]:
+    """What a job states, by its keys, SI."""
+    return {key: one.value for key, one in job.inputs.items()}
+
+
+def test_the_words_around_a_number_are_kept(demo: tuple[Computed, ReturnedBook]) -> None:
     text = DEMO.read_text(encoding="utf-8")
-    result = basemap.adapt(basemap.load_job(DEMO))
-    issued = issued_book(result, tmp_path)
+    result, issued = demo
     entries: tuple[Entry, ...] = (
         ("target_static_flow", 0, 0, "612,5"), ("target_rail_pressure", 0, 0, "3.6 bar"), ("donor_battery", 0, 0, 14.0),
         ("target_battery", 0, 0, 14.0), ("target_barometer", 0, 0, 99.0), ("target_dead_time_given", 1, 0, 2.1),
@@ -189,12 +207,6 @@ def test_a_formula_in_an_input_is_refused(demo: tuple[Computed, ReturnedBook]) -
     )
 
 
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Computed, ReturnedBook]:
-    result = basemap.adapt(basemap.load_job(DEMO))
-    return result, issued_book(result, tmp_path_factory.mktemp("demo"))
-
-
 def test_a_hostile_name_of_the_file_stays_in_its_comment(demo: tuple[Computed, ReturnedBook]) -> None:
     computed, issued = demo
     returned = replace(typed(issued, (("target_static_flow", 0, 0, 600.0),)), file='x/a\n[donor]\x1b"' + "b" * 500)
@@ -236,18 +248,18 @@ def test_an_altitude_of_both_sides_that_is_changed_for_one(tmp_path: Path) -> No
 @needs_libreoffice
 @pytest.mark.libreoffice
 @pytest.mark.law
-def test_the_new_job_gives_what_libreoffice_calculated(office: Office, tmp_path: Path) -> None:
+def test_the_new_job_gives_what_libreoffice_calculated(
+    office: Office, demo: tuple[Computed, ReturnedBook], tmp_path: Path
+) -> None:
     """Two calculators: the tuner's spreadsheet after the edits, and a fresh run of the job that carries them."""
-    result = basemap.adapt(basemap.load_job(DEMO))
-    write_workbook(result, tmp_path / "issued.xlsx")
-    entries: dict[tuple[str, int, int], Any] = {
+    result, issued = demo
+    entries: Entries = {
         ("target_static_flow", 0, 0): 612.5, ("target_rail_pressure", 0, 0): 3.6, ("target_battery", 0, 0): 13.1,
         ("target_dead_time_given", 3, 0): 1.05, ("target_part_petrol", 0, 0): 25, ("target_part_ethanol", 0, 0): 75,
         ("donor_fuel", 0, 0): "E10", ("donor_corrects_rail_pressure", 0, 0): "yes",
     }  # fmt: skip
-    back = with_edits(tmp_path / "issued.xlsx", tmp_path / "returned.xlsx", entries)
-    saved = office.save(back, tmp_path / "saved.xlsx")
-    issued, text = ReturnedBook.of(tmp_path / "issued.xlsx"), DEMO.read_text(encoding="utf-8")
+    back = with_edits(Path(issued.file), tmp_path / "returned.xlsx", entries)
+    saved, text = office.save(back, tmp_path / "saved.xlsx"), DEMO.read_text(encoding="utf-8")
     done, new = new_job(text, result, compare_books(issued, ReturnedBook.of(saved)), DEMO.parent)
     assert done.left == ()
     assert len(done.changed) == len(entries)

@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 import importlib
-import os
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
-from openpyxl import load_workbook
+from openpyxl.utils import get_column_letter
 
-from basemap.workbook import write_workbook
+from tests.workbook.cells import areas_of
 from tests.workbook.invented_job import Grid
-from tests.workbook.variants import VARIANTS
+from tests.workbook.variants import VARIANTS, issued
 from tests.workbook.what_if import Change, run_again
 
-STUCK = VARIANTS[2]
+# First, middle and last of either axis: the cells between them are a middle again, which LibreOffice calculates.
+STUCK = replace(VARIANTS[2], rows=3, cols=3)
 FLOW = "target_static_flow"
 
 
@@ -24,9 +25,9 @@ FLOW = "target_static_flow"
 def test_a_table_and_one_change_of_input(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Source: the package ``formulas``, which knows nothing of this program."""
     formulas: Any = importlib.import_module("formulas")
-    result = STUCK.result(tmp_path)
-    write_workbook(result, tmp_path / "issued.xlsx")
-    places = {name: _place(tmp_path / "issued.xlsx", name) for name in ("new_table", FLOW)}
+    result, content = issued(STUCK).result, issued(STUCK).content
+    (tmp_path / "issued.xlsx").write_bytes(content)
+    places = {name: _place(content, name) for name in ("new_table", FLOW)}
     monkeypatch.chdir(tmp_path)
     model = formulas.ExcelModel().from_ranges(places["new_table"]).finish(circular=False, complete=False)
 
@@ -41,7 +42,8 @@ def test_a_table_and_one_change_of_input(tmp_path: Path, monkeypatch: pytest.Mon
     assert np.allclose(new_table(**{FLOW: 640.0}), again, rtol=1e-9, atol=0.0)
 
 
-def _place(workbook: Path, name: str) -> str:
+def _place(workbook: bytes, name: str) -> str:
     """A named area as the package calls it."""
-    ((sheet, address),) = list(load_workbook(workbook).defined_names[name].destinations)
-    return f"'[{os.path.basename(workbook)}]{sheet.upper()}'!{address.replace('$', '')}"
+    sheet, row, col, last_row, last_col = areas_of(workbook)[name]
+    first, last = (f"{get_column_letter(at[1] + 1)}{at[0] + 1}" for at in ((row, col), (last_row, last_col)))
+    return f"'[issued.xlsx]{sheet.upper()}'!{first if first == last else f'{first}:{last}'}"

@@ -5,11 +5,11 @@ from __future__ import annotations
 from io import BytesIO
 from pathlib import Path
 
-import openpyxl
 import pytest
 
 from basemap.workbook.write import write_workbook
 from tests.builders.with_settings import adapted
+from tests.workbook.edited import opened
 
 FACTORS = (
     '\n[donor.settings.dead_time]\nbattery = ["10 V", "12 V", "14 V"]\npercent = ["150 %", "120 %", "100 %"]\n'
@@ -35,7 +35,7 @@ def test_it_goes_out_as_figures(settings: str, why: str, tmp_path: Path) -> None
     stream = BytesIO()
     result = adapted(tmp_path, settings)
     write_workbook(result, stream)
-    book = openpyxl.load_workbook(stream)
+    book = opened(stream.getvalue())
     assert not [cell for ws in book for line in ws for cell in line if cell.data_type == "f"]
     assert f"as issued, not live: {why}" in {str(cell.value) for cell in book["Tables"][3]}
     place = book.defined_names["new_table"].attr_text.split("!")[1].replace("$", "")
@@ -46,6 +46,6 @@ def test_it_goes_out_as_figures(settings: str, why: str, tmp_path: Path) -> None
 def test_the_same_without_them_is_live(tmp_path: Path) -> None:
     stream = BytesIO()
     write_workbook(adapted(tmp_path), stream)
-    book = openpyxl.load_workbook(stream)
+    book = opened(stream.getvalue())
     place = book.defined_names["new_table"].attr_text.split("!")[1].replace("$", "")
     assert all(cell.data_type == "f" for row in book["Tables"][place] for cell in row)

@@ -42,6 +42,7 @@ BASE: dict[str, dict[str, Any]] = {
         "donor.settings": {"displacement": "2000 cc", "stoichiometric": 14.4, "fuel_density": "0.74 g/cc"},
     },
 }  # fmt: skip
+JOBS = {name: Variant(name, changes) for name, changes in BASE.items()}
 EDITS = {
     "target.injectors.static_flow": "640 cc/min",
     "target.fuel.rail_pressure": "3.9 bar",
@@ -72,8 +73,8 @@ def _row_of(cells: dict[Address, Cell], at: Address) -> set[str]:
 @pytest.mark.law
 @pytest.mark.parametrize("name", BASE)
 def test_what_an_edit_leaves_behind_is_on_the_list(name: str) -> None:
-    result = issued(Variant(name, BASE[name])).result
-    before = cells_of(issued(Variant(name, BASE[name])).content)
+    result = issued(JOBS[name]).result
+    before = cells_of(issued(JOBS[name]).content)
     listed = {sheet for one in as_issued(result) for sheet in one.sheets}
     edits = EDITS if "donor.injectors" not in BASE[name] else {key: EDITS[key] for key in EDITS if "donor." not in key}
     after = cells_of(issued(Variant(f"{name}, edited", {**BASE[name], **edits})).content)
@@ -96,7 +97,7 @@ def test_what_an_edit_leaves_behind_is_on_the_list(name: str) -> None:
 def test_every_part_on_the_list_is_left_behind_somewhere() -> None:
     """A part that is live after all leaves the list."""
     demo, results = basemap.adapt(basemap.load_job(SAMPLES / "ferry_van.toml")), []
-    results += [demo, *(issued(Variant(name, BASE[name])).result for name in BASE)]
+    results += [demo, *(issued(job).result for job in JOBS.values())]
     results.append(basemap.adapt(basemap.load_job(SAMPLES / "refused" / "map_scale.toml")))
     results.append(basemap.adapt(basemap.load_job(SAMPLES / "refused" / "held_after_drives.toml")))
     assert {one.what for result in results for one in as_issued(result)} == {one.what for one in AS_ISSUED_PARTS}
@@ -114,7 +115,7 @@ def test_every_reason_for_figures_only_has_a_job(tmp_path: Path) -> None:
 
 
 def test_the_sheet_prints_the_list() -> None:
-    result, cells = issued(Variant("plain")).result, cells_of(issued(Variant("plain")).content)
+    result, cells = issued(JOBS["plain"]).result, cells_of(issued(JOBS["plain"]).content)
     printed = {str(cell.value) for (sheet, _), cell in cells.items() if sheet == "Inputs"}
     for one in as_issued(result):
         assert {f"{one.what[0].upper()}{one.what[1:]}", f"{one.why}."} <= printed

@@ -7,7 +7,6 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
-import openpyxl
 import pytest
 
 import basemap
@@ -16,6 +15,7 @@ from basemap.workbook import write_workbook
 from tests.docs.markdown import ROOT
 from tests.report.page.learnt_van import first_drive
 from tests.workbook.cells import cells_of, unlike
+from tests.workbook.edited import opened
 from tests.workbook.office import Office, needs_libreoffice
 
 
@@ -32,7 +32,7 @@ def learnt() -> tuple[Result, bytes]:
 def test_the_factors_stand_on_a_sheet_of_their_own_and_in_the_formulas() -> None:
     result, content = learnt()
     assert result.table.taught is not None
-    book = openpyxl.load_workbook(io.BytesIO(content))
+    book = opened(content, {"Learnt", "Pulse", "How sure"})
     cells = [row[1:17] for row in book["Learnt"].iter_rows(min_row=6, max_row=21, values_only=True)]
     assert cells == [pytest.approx(row, rel=1e-13) for row in result.table.taught.factor.tolist()]
     assert "Learnt!" in str(book["Pulse"].cell(6 + 19, 2).value)
@@ -47,6 +47,6 @@ def test_every_formula_gives_the_learnt_cells(office: Office, tmp_path: Path) ->
     _, content = learnt()
     path = tmp_path / "issued.xlsx"
     path.write_bytes(content)
-    values, _ = office.calculate(path, [], ["new_table"])
+    values, _ = office.calculate(path)
     # Honest agreement: 1e-13 relative; asked for is 1e-9.
     assert unlike(cells_of(content), values) == []

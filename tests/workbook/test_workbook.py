@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from openpyxl import load_workbook
+from openpyxl.utils import get_column_letter
 
 from basemap.model.finding import Finding, Severity, Verdict
 from basemap.model.marks import Mark
@@ -19,8 +19,9 @@ from basemap.workbook import write_workbook
 from basemap.workbook.core import style
 from basemap.workbook.core.names import is_readable
 from basemap.workbook.pages.steps import stored_words
-from tests.workbook.cells import cells_of, defined_names, formulas_of
-from tests.workbook.invented_job import make_result
+from tests.workbook.cells import Address, Cell, areas_of, cells_of, defined_names, formulas_of, sheet_titles
+from tests.workbook.edited import opened
+from tests.workbook.invented_job import Grid, make_result
 from tests.workbook.variants import VARIANTS, Variant, issued
 
 SHEETS_16 = [
@@ -36,8 +37,9 @@ def written(result: Result, **options: Any) -> bytes:
     return stream.getvalue()
 
 
-def opened(content: bytes, **options: Any) -> Any:
-    return load_workbook(io.BytesIO(content), **options)
+def titles(content: bytes) -> list[str]:
+    with zipfile.ZipFile(io.BytesIO(content)) as archive:
+        return sheet_titles(archive)
 
 
 @pytest.fixture(scope="module")
@@ -54,6 +56,43 @@ def content(result: Result) -> bytes:
 def book(content: bytes) -> Any:
     """The workbook as it is read, for tests that only look at it."""
     return opened(content)
+
+
+@pytest.fixture(scope="module")
+def small(tmp_path_factory: pytest.TempPathFactory) -> Result:
+    """As many sheets, and a tenth of the cells."""
+    return make_result(tmp_path_factory.mktemp("small"), rows=6, cols=5)
+
+
+EVIL = '=HYPERLINK("http://invented.example","x")'
+
+
+@pytest.fixture(scope="module")
+def refused(small: Result) -> bytes:
+    """With a stop, words of the user that look like formulas, and two signs."""
+    job = replace(small.job, title=EVIL, notes={"=1+1": EVIL, "b": "\ufffe\ud800\x00 & <b>"})
+    finding = replace(STOP, severity=Severity.CAUTION, message=EVIL, remedy="=1+1", source="@x")
+    marks = {
+        Mark.ABOVE_LINE: np.zeros(small.table.new.shape, dtype=bool),
+        Mark.SHORT_PULSE: np.zeros(small.table.new.shape, dtype=bool),
+    }
+    marks[Mark.ABOVE_LINE][3, 4] = marks[Mark.SHORT_PULSE][0, 0] = True
+    table = replace(small.table, marks=marks)
+    findings = (STOP, finding, *small.findings)
+    return written(replace(small, job=job, table=table, verdict=Verdict.REFUSE, findings=findings))
+
+
+@pytest.fixture(scope="module")
+def refused_book(refused: bytes) -> Any:
+    return opened(refused)
+
+
+@pytest.fixture(scope="module")
+def limited_book(small: Result) -> Any:
+    """With a limit, a stop that was accepted, a title that starts with figures, and on Letter."""
+    job = replace(small.job, title="1998 cc & more")
+    limited = replace(small, job=job, limits=("load up to 101 kPa",), accepted=("load-beyond-donor",))
+    return opened(written(limited, paper="Letter"))
 
 
 def named(book: Any, name: str) -> Any:
@@ -84,9 +123,8 @@ def test_the_first_page_counts_findings_as_the_terminal_does(result: Result, boo
     assert [text for text in said if text.endswith(": sheet Findings")] == [more.replace("--all", "sheet Findings")]
 
 
-def test_old_new_and_change_are_on_one_screen_of_a_small_laptop(tmp_path: Path) -> None:
+def test_old_new_and_change_are_on_one_screen_of_a_small_laptop(book: Any) -> None:
     """1366 × 768 px, of which row numbers and scroll bar take some 60, and menus, tabs and the system's bar some 270."""
-    book = opened(written(make_result(tmp_path, rows=16, cols=16)))
     sheet = book["Tables"]
     width_px = sum((7 * one.width + 5) * (one.max - one.min + 1) for one in sheet.column_dimensions.values())
     assert width_px * sheet.sheet_view.zoomScale / 100 <= 1366 - 60
@@ -98,7 +136,7 @@ def test_old_new_and_change_are_on_one_screen_of_a_small_laptop(tmp_path: Path) 
 
 
 def test_a_wide_table_has_a_page_for_each_table(tmp_path: Path) -> None:
-    sheets = opened(written(make_result(tmp_path, rows=17, cols=17))).sheetnames
+    sheets = titles(written(make_result(tmp_path, rows=17, cols=17)))
     assert {"Old", "New", "Change", "Pulse", "Duty", "Air", "Old table, old settings"} <= set(sheets)
     assert "Tables" not in sheets
 
@@ -127,17 +165,28 @@ def test_every_formula_has_a_cached_value_and_uses_only_what_every_spreadsheet_p
 
 
 def test_old_new_and_change_are_the_models(result: Result, content: bytes) -> None:
-    book = opened(content, data_only=True)
+    cells, areas = cells_of(content), areas_of(content)
     for name, wanted in (
         ("old_table", result.table.old),
         ("new_table", result.table.new),
         ("issued_table", result.table.new),
     ):
-        found = np.array([[cell.value for cell in row] for row in named(book, name)], dtype=np.float64)
+        found = values_of(cells, areas[name])
         assert np.array_equal(found, wanted) or np.allclose(found, wanted, rtol=1e-15, atol=0.0)
-    pulse = np.array([[cell.value for cell in row] for row in named(book, "pulse_table")], dtype=np.float64)
+    pulse = values_of(cells, areas["pulse_table"])
     assert np.allclose(pulse, result.table.pulse_s * 1e3, rtol=1e-15, atol=0.0)
-    assert named(book, "issued_table")[0][0].data_type == "n"
+    sheet, row, col, _, _ = areas["issued_table"]
+    assert cells[sheet, f"{get_column_letter(col + 1)}{row + 1}"].formula is None
+
+
+def values_of(cells: dict[Address, Cell], area: tuple[str, int, int, int, int]) -> Grid:
+    """The numbers of an area, cached ones of its formulas too."""
+    sheet, row, col, last_row, last_col = area
+    rows, cols = range(row + 1, last_row + 2), range(col + 1, last_col + 2)
+    return np.array(
+        [[cells[sheet, f"{get_column_letter(across)}{down}"].value for across in cols] for down in rows],
+        dtype=np.float64,
+    )
 
 
 def test_inputs_stand_in_the_units_of_the_job(book: Any) -> None:
@@ -196,9 +245,9 @@ def test_the_new_table_says_where_its_digits_are_in_full(book: Any) -> None:
     assert "0.0" in stored
 
 
-def test_a_stop_is_stamped_on_every_page(result: Result) -> None:
-    refused = replace(result, verdict=Verdict.REFUSE, findings=(STOP, *result.findings))
-    book = opened(written(refused))
+def test_a_stop_is_stamped_on_every_page(refused_book: Any) -> None:
+    book = refused_book
+    assert book.sheetnames == SHEETS_16
     stamp = "■ STOP – do not use: load-beyond-donor"
     assert [sheet.title for sheet in book.worksheets if stamp in str(sheet["A2"].value)] == book.sheetnames
     assert [sheet.title for sheet in book.worksheets if stamp in str(sheet.oddHeader.center.text)] == book.sheetnames
@@ -208,30 +257,23 @@ def test_a_stop_is_stamped_on_every_page(result: Result) -> None:
     assert ("Type in nothing: there is a stop" in headings, "Type in" in headings) == (True, False)
 
 
-def test_limits_and_accepted_stops_are_on_every_page(result: Result) -> None:
-    limited = replace(result, limits=("load up to 101 kPa",), accepted=("load-beyond-donor",))
-    book = opened(written(limited))
-    for sheet in book.worksheets:
+def test_limits_and_accepted_stops_are_on_every_page(limited_book: Any) -> None:
+    for sheet in limited_book.worksheets:
         assert "■ STOP accepted by the user: load-beyond-donor · ▲ LIMIT: load up to 101 kPa" in str(sheet["A2"].value)
 
 
-def test_text_of_the_user_is_never_a_formula(result: Result) -> None:
-    evil = '=HYPERLINK("http://invented.example","x")'
-    job = replace(result.job, title=evil, notes={"=1+1": evil, "b": "\ufffe\ud800\x00 & <b>"})
-    finding = replace(STOP, severity=Severity.CAUTION, message=evil, remedy="=1+1", source="@x")
-    content = written(replace(result, job=job, findings=(finding,)))
-    book = opened(content)
+def test_text_of_the_user_is_never_a_formula(refused: bytes, refused_book: Any) -> None:
     texts = {
         str(cell.value): cell.data_type
-        for sheet in book.worksheets
+        for sheet in refused_book.worksheets
         for row in sheet.iter_rows()
         for cell in row
         if cell.value is not None
     }
-    assert texts[evil] == "s"
+    assert texts[EVIL] == "s"
     assert texts["=1+1"] == "s"
-    with zipfile.ZipFile(io.BytesIO(content)) as archive:
-        assert f"8 {evil}&amp;C" in archive.read("xl/worksheets/sheet1.xml").decode()
+    with zipfile.ZipFile(io.BytesIO(refused)) as archive:
+        assert f"8 {EVIL}&amp;C" in archive.read("xl/worksheets/sheet1.xml").decode()
         assert not [
             name
             for name in archive.namelist()
@@ -239,24 +281,18 @@ def test_text_of_the_user_is_never_a_formula(result: Result) -> None:
         ]
 
 
-def test_a_title_that_starts_with_figures_does_not_become_a_font_size(result: Result) -> None:
-    job = replace(result.job, title="1998 cc & more")
-    footer = opened(written(replace(result, job=job)))["Summary"].oddFooter
+def test_a_title_that_starts_with_figures_does_not_become_a_font_size(limited_book: Any) -> None:
+    footer = limited_book["Summary"].oddFooter
     assert footer.left.size == 8
     assert footer.left.text.strip() == "1998 cc && more"
 
 
-def test_signs_stand_beside_the_colour(result: Result) -> None:
-    marks = {
-        Mark.ABOVE_LINE: np.zeros(result.table.new.shape, dtype=bool),
-        Mark.SHORT_PULSE: np.zeros(result.table.new.shape, dtype=bool),
-    }
-    marks[Mark.ABOVE_LINE][3, 4] = marks[Mark.SHORT_PULSE][0, 0] = True
-    book = opened(written(replace(result, table=replace(result.table, marks=marks))))
+def test_signs_stand_beside_the_colour(refused_book: Any) -> None:
+    book = refused_book
     new = named(book, "new_table")
     assert new[3][4].number_format == '[>=99.95]0"^";0.0"^"'
     assert new[0][0].number_format == '[>=99.95]0"†";0.0"†"'
-    assert new[5][5].number_format == "[>=99.95]0;0.0"
+    assert new[5][3].number_format == "[>=99.95]0;0.0"
     ratio = named(book, "ratio_old_table_old_settings")[0][0]
     assert ratio.number_format == '[>1.05]0.000"▲";[<0.95]0.000"▼";0.000'
 
@@ -269,8 +305,8 @@ def test_what_can_be_reached_is_outlined(result: Result, book: Any) -> None:
 
 
 @pytest.mark.parametrize(("paper", "code"), [("A4", 9), ("Letter", 1)])
-def test_print_set_up(result: Result, paper: str, code: int) -> None:
-    book = opened(written(result, paper=paper))
+def test_print_set_up(book: Any, limited_book: Any, paper: str, code: int) -> None:
+    book = book if paper == "A4" else limited_book
     for sheet in book.worksheets:
         assert sheet.page_setup.paperSize == code
         assert sheet.print_area
@@ -291,11 +327,11 @@ def test_the_default_font_is_arial(content: bytes) -> None:
     assert set(fonts) <= {"Arial", "Courier New"}
 
 
-def test_a_workbook_can_be_a_file(result: Result, tmp_path: Path) -> None:
-    write_workbook(result, tmp_path / "van.xlsx")
-    assert opened((tmp_path / "van.xlsx").read_bytes()).sheetnames == SHEETS_16
+def test_a_workbook_can_be_a_file(small: Result, tmp_path: Path) -> None:
+    write_workbook(small, tmp_path / "van.xlsx")
+    assert titles((tmp_path / "van.xlsx").read_bytes()) == SHEETS_16
     with pytest.raises(OSError, match="cannot write"):
-        write_workbook(result, tmp_path / "nowhere" / "van.xlsx")
+        write_workbook(small, tmp_path / "nowhere" / "van.xlsx")
 
 
 def test_size_of_a_16_by_16_workbook() -> None:
@@ -323,14 +359,14 @@ def total_width(sheet: Any) -> float:
 
 def test_the_table_to_load_is_no_wider_than_the_new_one(tmp_path: Path) -> None:
     """Both are fitted to the width of the page: a wider sheet is printed smaller."""
-    book = opened(written(make_result(tmp_path, rows=24, cols=20)))
+    book = opened(written(make_result(tmp_path, rows=24, cols=20)), {"To load", "New"})
     assert total_width(book["To load"]) <= 1.02 * total_width(book["New"])
 
 
-def test_the_columns_of_the_inputs_hold_their_longest_words(tmp_path: Path) -> None:
-    plain = opened(written(make_result(tmp_path)))["Inputs"]
-    made = make_result(tmp_path, {"conditions.barometer": "29.92 inHg absolute ± 0.05 inHg"})
-    sheet = opened(written(made))["Inputs"]
+def test_the_columns_of_the_inputs_hold_their_longest_words(book: Any, tmp_path: Path) -> None:
+    plain = book["Inputs"]
+    made = make_result(tmp_path, {"conditions.barometer": "29.92 inHg absolute ± 0.05 inHg"}, 6, 5)
+    sheet = opened(written(made), {"Inputs"})["Inputs"]
     units = [row[2] for row in sheet.iter_rows() if row[2].value == "inHg absolute"]
     assert len(units) == 1, units
     needed = style.width_px("inHg absolute", 9)

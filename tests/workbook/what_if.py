@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -41,8 +41,55 @@ class Change:
     keys: tuple[tuple[str, Any], ...] = ()
     old_cell: tuple[int, int, float] | None = None
 
+    @property
+    def alone(self) -> bool:
+        """Whether it may hide what another change does, or be refused beside it: a switch, a barometer, an old cell."""
+        words = [value for _, _, _, value in self.cells if isinstance(value, str)]
+        switched = bool(words) and not self.cells[0][0].endswith("_fuel")
+        return switched or self.old_cell is not None or "barometer" in self.what or "altitude" in self.what
+
+    @property
+    def touches(self) -> set[str]:
+        """The sections of its keys; of weather the quantity too, as a key may hold it for both sides.
+
+        A dead time that was told follows the fitted injectors' as long as the job states none.
+        """
+        keys = [key for key, _ in self.keys]
+        told = {key.replace(".settings.", ".injectors.").rpartition(".")[0] for key in keys if ".dead_time." in key}
+        weather = {key.partition(".")[2] for key in keys if ".conditions." in key}
+        return {key.rpartition(".")[0] for key in keys} | told | weather
+
 
 UNCHANGED = Change("", ())
+
+
+def together(changes: Iterable[Change]) -> list[Change]:
+    """The changes of numbers and fuels, as few at once as leave each section one of them; all others one by one.
+
+    A table after several is right only if it is after each: no number or fuel hides what one of another section does,
+    and a section that a change has to make first is made by that one alone.
+    """
+    units: list[list[Change]] = []
+    changes = [*changes]
+    donor = [one for one in changes if not one.alone and one.keys[0][0].startswith("donor.")]
+    # Backwards, so that one fuel of the donor meets another of the target.
+    other = [one for one in reversed(changes) if not one.alone and one not in donor]
+    for one in (*donor, *other):
+        free = (unit for unit in units if not any(one.touches & held.touches for held in unit))
+        unit = next(free, None)
+        if unit is None:
+            units.append([one])
+        else:
+            unit.append(one)
+    return [*(_of_all(unit) for unit in units), *(one for one in changes if one.alone)]
+
+
+def _of_all(unit: list[Change]) -> Change:
+    return Change(
+        ", ".join(one.what for one in unit),
+        tuple(entry for one in unit for entry in one.cells),
+        tuple(key for one in unit for key in one.keys),
+    )
 
 
 def changes_of(result: Result) -> Iterator[Change]:
