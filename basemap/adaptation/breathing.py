@@ -35,7 +35,7 @@ class Estimate(NamedTuple):
     Parameters
     ----------
     air
-        Where the target's cells lie in the donor's table at the speeds of equal inlet Mach index; `None` where the
+        Where the target's cells lie in the donor's table at the speeds of equal inlet Mach index; `None` if the
         donor is read at the target's own speeds.
     by_load
         Factor on every row, shape (loads, 1); NaN where the ideal cycle draws nothing.
@@ -59,12 +59,12 @@ class Estimate(NamedTuple):
 
 
 def estimate(job: Job) -> Estimate | None:
-    """The estimate that a job asks for; `None` where both engines breathe the same.
+    """The estimate that a job asks for; `None` if both engines breathe the same.
 
     Raises
     ------
     InputError
-        Where the job does not state what the estimate needs, or has no use for one.
+        If the job does not state what the estimate needs, or has no use for one.
     """
     if (found := problem(job)) is not None:
         raise InputError(found[1], place=found[0])

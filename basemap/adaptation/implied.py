@@ -65,7 +65,7 @@ def middle_speeds(job: Job, visited_row: BoolArray) -> BoolArray:
 
 
 def median_ve(job: Job, ve: FloatArray, visited: BoolArray, row: int) -> float | None:
-    """Median of a row over the middle of the donor's speeds; `None` where no cell of it is known."""
+    """Median of a row over the middle of the donor's speeds; `None` if no cell of it is known."""
     known = ve[row, middle_speeds(job, visited[row])]
     known = known[np.isfinite(known)]
     return float(np.median(known)) if known.size else None

@@ -138,7 +138,7 @@ def four_outcomes(on: OnTarget, new: FloatArray, settings: InForce) -> dict[Lamb
 def lambda_table_left(on: OnTarget, new: FloatArray, settings: InForce) -> FloatArray | None:
     """λ actual / λ intended of the new table with the new settings, where the ECU's lambda table is left as it was.
 
-    `None` where it may be left, and for another ECU, whose lambda table is not the donor's.
+    `None` if it may be left, and for another ECU, whose lambda table is not the donor's.
     """
     job = on.job
     if not job.needs_lambda_table or job.other_quantity:

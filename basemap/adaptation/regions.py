@@ -67,7 +67,7 @@ class Regions:
 
     @property
     def top_speed_rpm(self) -> float | None:
-        """Highest speed of the target: its rev limit, or the cut if that is lower; `None` where neither is stated."""
+        """Highest speed of the target: its rev limit, or the cut if that is lower; `None` if neither is stated."""
         engine = self.job.target.hardware.engine
         stated = [limit for limit in (engine.rev_limit_rpm, engine.rev_cut_rpm) if limit is not None]
         return min(stated, default=None)

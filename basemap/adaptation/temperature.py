@@ -41,7 +41,7 @@ def temperature_sweep(
     donor_air_kg
         Air of the donor's cells per cylinder and cycle.
     factor
-        Factor on the air that the new cells are made for; `None` where there is none.
+        Factor on the air that the new cells are made for; `None` if there is none.
     new
         The new cells, SI.
     as_stated

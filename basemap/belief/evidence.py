@@ -41,7 +41,7 @@ class WideOpen:
     rpm
         Speeds of the table, rising, shape (speeds,), rev/min.
     load_pa
-        Manifold pressures of its rows, rising, shape (loads,), Pa; `None` where the top row is wide open and rows have
+        Manifold pressures of its rows, rising, shape (loads,), Pa; `None` if the top row is wide open and rows have
         no pressure.
     efficiency
         Shape (loads, speeds).
@@ -121,7 +121,7 @@ def _observed(donor: Figured, target: Figured, wide_open: WideOpen) -> Iterator[
 
 
 Torque = tuple[float, float] | None
-"""Torque, N·m, at a speed, rev/min; `None` where it is not stated."""
+"""Torque, N·m, at a speed, rev/min; `None` if it is not stated."""
 
 
 def _figures(engine: Engine) -> tuple[tuple[str, str, Torque], ...]:

@@ -58,7 +58,7 @@ def belief_after(prior: Prior, every: Sequence[DriveLog]) -> Update:
     Raises
     ------
     InputError
-        Where a stretch would have had no fuel by this job, although the engine ran.
+        If a stretch would have had no fuel by this job, although the engine ran.
     """
     observations = observed(every, prior.barometer_pa)
     with np.errstate(invalid="ignore", divide="ignore"):

@@ -53,7 +53,7 @@ class AfterDrives:
         Raises
         ------
         InputError
-            Where the rows of the table cannot be found in a log of manifold pressure.
+            If the rows of the table cannot be found in a log of manifold pressure.
         """
         job, table = computed.job, computed.table
         refuse_other_axes(job)

@@ -18,7 +18,7 @@ from basemap.physics.fuel import BLENDS, find_blend
 from basemap.physics.injector import PLAUSIBLE_DEAD_TIME_S
 
 Values = dict[str, Any]
-"""Key of the job file → value; `None` where the key is left out."""
+"""Key of the job file → value; `None` if the key is left out."""
 
 _NOT_KNOWN = {
     *("unknown", "unkown", "don't know", "dont know", "do not know", "i don't know", "i dont know", "no idea"),
@@ -69,7 +69,7 @@ def understood(question: Question, answer: str) -> Values:
     Raises
     ------
     InputError
-        Where part of it answers none of the questions.
+        If part of the answer is not a value that the question asks for.
     """
     if _NO_CHARACTER.search(answer):
         raise InputError("that contains bytes that are not text here: type it again")

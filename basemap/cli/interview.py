@@ -158,7 +158,7 @@ class Interview:
             return
 
     def _left_out(self, question: Question) -> str:
-        """What Enter alone means; empty where an answer is needed."""
+        """What Enter alone means; empty if an answer is needed."""
         if any(piece.form is Answered.FILE for piece in question.pieces):
             return ""
         try:
@@ -275,12 +275,12 @@ def _say(text: str, indent: str = _INDENT) -> None:
 
 
 def _typed() -> str:
-    """One line from whoever answers.
+    """Read one line of answers.
 
     Raises
     ------
     AnswersEnded
-        Where there is none left.
+        If no line is left.
     """
     say("  > ")
     line = sys.stdin.readline()

@@ -45,7 +45,7 @@ def donor_files(named: Sequence[Path]) -> list[Path]:
     Raises
     ------
     InputError
-        Where a folder has no job file.
+        If a folder has no job file.
     """
     files: dict[str, Path] = {}
     for path in sorted({file for one in named for file in _files(one)}, key=str):

@@ -31,7 +31,7 @@ def taken_from(draft: Draft, found: Values) -> Values:
     Raises
     ------
     InputError
-        Where it is no table.
+        If the file is not a table.
     """
     name = str(found[FILE])
     if name == STANDARD_INPUT:

@@ -45,7 +45,7 @@ def with_drives(job: Job, log: Mapping[str, Any] | None, learnt: Mapping[str, An
     Raises
     ------
     InputError
-        Where an entry cannot be used.
+        If an entry cannot be used.
     """
     log, learnt = log or {}, learnt or {}
     _refuse_unknown(log, LOG_KEYS, "log", file)
@@ -71,7 +71,7 @@ def proved_at(points: object, file: str | None, place: str) -> bool:
     Raises
     ------
     InputError
-        Where they do not.
+        If the points do not prove it.
     """
     known = [point for point in points if _is_number(point)] if isinstance(points, Sequence) else []
     within = [float(point) for point in known if 0.6 <= float(point) <= 1.6]

@@ -33,7 +33,7 @@ LIGHT_LOAD_PA = 30e3, 60e3
 class CellMeaning(NamedTuple):
     """One interpretation of the cells, and the volumetric efficiency that it implies.
 
-    `light_load` is `None` where the table has no row from 30 to 60 kPa.
+    `light_load` is `None` if the table has no row from 30 to 60 kPa.
     """
 
     applies: tuple[str, ...]

@@ -34,7 +34,7 @@ def edited(text: str, edits: Iterable[KeyEdit]) -> str:
     Raises
     ------
     InputError
-        Where the file is written in a way that cannot be changed safely.
+        If the file is written in a way that cannot be changed safely.
     """
     import tomlkit
     from tomlkit.exceptions import TOMLKitError
@@ -120,7 +120,7 @@ def _shortest(value: float) -> str:
 
 
 def _found(data: Any, key: Key) -> Any:
-    """The value at a key; `None` where there is none."""
+    """The value at a key; `None` if there is none."""
     for part in key:
         inside = isinstance(data, MutableMapping) and part in data
         if not inside and not (isinstance(data, list) and isinstance(part, int) and part < len(data)):

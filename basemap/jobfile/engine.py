@@ -179,7 +179,7 @@ def _firing_order(side: StatedSide, cylinders: int) -> str | None:
 
 
 def _throttles(side: StatedSide, cylinders: int) -> Throttles | None:
-    """The throttles of an engine; `None` where the job does not say."""
+    """The throttles of an engine; `None` if the job does not say."""
     single, several = side.engine.throttle_bore, side.engine.throttles
     if single is not None and several is not None:
         raise side.error("engine.throttle_bore", "is given together with throttles: give only one of the two")

@@ -57,7 +57,7 @@ def build_fuel(side: StatedSide, why_fuel: str | None = "", why_rail: str | None
     side
         Donor or target.
     why_fuel, why_rail
-        Why the fuel and the rail pressure are needed, as the end of a sentence; `None` where they may be left out.
+        Why the fuel and the rail pressure are needed, as the end of a sentence; `None` if they may be left out.
     """
     section = side.fuel
     if section.regulator is None:

@@ -107,7 +107,7 @@ class Further:
         Raises
         ------
         InputError
-            Where it is missing, or it cannot have such axes.
+            If the file is missing, or a table of this kind cannot have its axes.
         """
         table, donor = self.table, self.sides.donor
         if table.file is None:
@@ -208,7 +208,7 @@ class Further:
         Raises
         ------
         InputError
-            Where the two contradict each other, or it is not a unit of such a cell.
+            If the two contradict each other, or it is not a unit of such a cell.
         """
         units = CELL_UNITS[quantity]
         # A "%" in the corner of the file may be the unit of the load axis.

@@ -29,12 +29,12 @@ class Builder(Further):
     own: TargetFurtherTable
 
     def build(self, stoichiometric: float) -> FurtherTable:
-        """The table.
+        """Build the table.
 
         Raises
         ------
         InputError
-            Where a key or a cell is not as it must be.
+            If a key or a cell cannot be used.
         """
         quantity = self._quantity()
         self._refuse_what_does_not_belong(quantity)

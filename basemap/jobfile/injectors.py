@@ -48,7 +48,7 @@ def build_injectors(
     rail_pressure_pa
         Pressure at which a flow that is known only from the settings is stated, Pa.
     why_flow, why_dead_time
-        Why they are needed, as the end of a sentence; `None` where they may be left out.
+        Why they are needed, as the end of a sentence; `None` if they may be left out.
     """
     section = side.injectors
     static = _static(side, rail_pressure_pa)

@@ -49,7 +49,7 @@ def load_job(path: str | Path, *, stdin: BinaryIO | None = None) -> Job:
     Raises
     ------
     InputError
-        Where anything in it cannot be used: one sentence with the file, the key or cell, and how to mend it.
+        If anything in it cannot be used: one sentence with the file, the key or cell, and how to mend it.
     """
     written = read_written(path)
     return _build(written.data, Files(Path(path).parent, stdin), written.source.file, [written.source])
@@ -92,7 +92,7 @@ def read_written(path: str | Path) -> Written:
     Raises
     ------
     InputError
-        Where it cannot be read or is not TOML.
+        If it cannot be read or is not TOML.
     """
     file, content = str(path), _content(Path(path), str(path))
     return Written(Path(path), _parsed(content, file), Source(file, hashlib.sha256(content).hexdigest()))

@@ -29,7 +29,7 @@ def load_target(path: Path) -> Written:
     Raises
     ------
     InputError
-        Where anything in it cannot be used, or it has no target.
+        If anything in it cannot be used, or it has no target.
     """
     written = read_written(path)
     file = written.source.file
@@ -71,7 +71,7 @@ def load_pair(target: Written, donor: Path) -> Job:
     Raises
     ------
     InputError
-        Where the donor's file cannot be used, or does not go with this target.
+        If the donor's file cannot be used, or does not go with this target.
     """
     if os.path.realpath(donor) == os.path.realpath(target.path):
         return load_job(donor)
@@ -125,7 +125,7 @@ def _expanded(job: Data) -> dict[str, Any]:
 
 
 def _fuel(file: Data, side: str) -> Data:
-    """``[SIDE.tables.fuel]`` of a job file; empty where there is none."""
+    """``[SIDE.tables.fuel]`` of a job file; empty if there is none."""
     table = file.get(side, {}).get("tables", {}).get("fuel", {})
     return table if isinstance(table, Mapping) else {}
 

@@ -30,7 +30,7 @@ class Measured:
     shown, unit
         The number and unit as written; the unit of a pressure with its ``gauge``, ``absolute`` or ``vacuum``.
     half_width, k2
-        The spread, SI, `None` where none is given; with `k2` an expanded uncertainty (k = 2).
+        The spread, SI, `None` if none is given; with `k2` an expanded uncertainty (k = 2).
     is_mass
         Of a flow: whether it is mass per time.
     reference

@@ -151,7 +151,7 @@ def _over(copied: BaseModel | None, own: BaseModel | None, into: type[_AnySectio
 
 @dataclass(frozen=True)
 class WhyNeeded:
-    """Why each of the donor's inputs is needed, as the end of a sentence; `None` where it cancels."""
+    """Why each of the donor's inputs is needed, as the end of a sentence; `None` if it cancels."""
 
     flow: str | None
     fuel: str | None

@@ -251,7 +251,7 @@ def build_sensors(
     Parameters
     ----------
     sections
-        As read; `None` where the job has none.
+        As read; `None` if the job has none.
     provenance
         For messages.
     side

@@ -108,12 +108,12 @@ def refuse_same_as_hardware(side: StatedSide) -> None:
 
 
 def other_ecu_told(side: StatedSide, quantity: TableQuantity) -> Told:
-    """What an ECU other than the donor's is told: it inherits nothing, and what is not stated is the truth.
+    """What an ECU other than the donor's is told: it inherits nothing, and settings that are not stated are true.
 
     Raises
     ------
     InputError
-        Where it is to keep what the donor's ECU holds.
+        If the job says that it keeps a setting of the donor's ECU.
     """
     section = side.settings
     charge, ve = section.corrects_charge_temperature, quantity is TableQuantity.VOLUMETRIC_EFFICIENCY

@@ -18,7 +18,7 @@ def check_short_pulses(donor: StatedSide, target: StatedSide, job: Job) -> None:
     Raises
     ------
     InputError
-        Where the injectors have neither, the table holds no mass or dead time is inside the cells (both slopes), or a
+        If the injectors have neither, the table holds no mass or dead time is inside the cells (both slopes), or a
         further table holds pulses.
     """
     stated = False
@@ -47,7 +47,7 @@ def check_fuel_density(donor: StatedSide, target: StatedSide, job: Job) -> None:
     Raises
     ------
     InputError
-        Where the table is of pulses, the flow is a mass, the donor's entry is missing, or no density at 15 °C is known.
+        If the table is of pulses, the flow is a mass, the donor's entry is missing, or no density at 15 °C is known.
     """
     told, key = job.donor.told.fuel_density, "settings.fuel_density"
     kept = "fuel_density" in job.cannot_be_told
@@ -96,7 +96,7 @@ def check_battery_factor(donor: StatedSide, target: StatedSide, job: Job) -> Non
     Raises
     ------
     InputError
-        Where one ECU adds and the other multiplies, an ECU holds both slopes, or a further table holds pulses.
+        If one ECU adds and the other multiplies, an ECU holds both slopes, or a further table holds pulses.
     """
     held, own, key = job.donor.told.battery_factor, job.target.told, "settings.dead_time"
     if job.donor.told.correct_at_s is not None and "settings" not in target.copied:
@@ -147,7 +147,7 @@ def check_setting_fields(target: StatedSide, job: Job) -> None:
     Raises
     ------
     InputError
-        Where the ECU has no such setting, or keeps a value of its own.
+        If the ECU has no such setting, or keeps a value of its own.
     """
     rows = {row.name: row for row in settings_to_enter(job, exactly(job))}
     for name in job.setting_fields:

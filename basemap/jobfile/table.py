@@ -194,7 +194,7 @@ def refuse_other_unit(found: GridFile, axis: LoadScale) -> None:
     Raises
     ------
     InputError
-        Where the two measure different things, differ in size, or measure a pressure from different zeros.
+        If the two measure different things, differ in size, or measure a pressure from different zeros.
     """
     named = found.load_unit
     if named is None or axis.is_in(named.unit, named.reference):

@@ -45,7 +45,7 @@ class Share:
         Place, and ``worst cell`` → ∂ln λ/∂x there, relative λ per `unit`.
     measured_to, worst_after
         Standard uncertainty that a careful measurement leaves, in `unit`, and the expanded band of the worst
-        reachable cell then; `None` where the input cannot be measured.
+        reachable cell then; `None` if the input cannot be measured.
     """
 
     name: str
@@ -73,7 +73,7 @@ class Band:
     simulated
         Cells whose band comes from Monte Carlo, because their pulse is too short for first order.
     worst, worst_cell
-        Largest band of a reachable cell and its (row, column); NaN and `None` where no cell has one.
+        Largest band of a reachable cell and its (row, column); NaN and `None` if no cell has one.
     shares
         The inputs, most useful to measure first.
     advice
@@ -89,7 +89,7 @@ class Band:
     further
         Band of each further table of pulses, by its name.
     lean_at_load
-        The lean end of all cells at load together, before any is written richer; `None` where no mixture is known
+        The lean end of all cells at load together, before any is written richer; `None` if no mixture is known
         there.
     """
 

@@ -28,7 +28,7 @@ class FuelDemand:
     Parameters
     ----------
     rated
-        At the rated speed; `None` where the job does not state it.
+        At the rated speed; `None` if the job does not state it.
     rev_limit
         At the highest speed: the rev limit or the cut, else the end of the table.
     most

@@ -19,7 +19,7 @@ class LogColumn:
     column
         Its header.
     unit
-        `None` where the file makes it clear.
+        `None` if the file makes it clear.
     basis
         Of an air/fuel ratio: the ratio that its scale shows at λ = 1.
     dead_time_included
@@ -123,7 +123,7 @@ class DriveLog:
     chunks
         Its steady stretches.
     key_on_pa
-        Manifold pressure before the engine turns, Pa; `None` where the log does not hold it.
+        Manifold pressure before the engine turns, Pa; `None` if the log does not hold it.
     commanded
         Whether the pulses were not logged, but worked out from the table that was loaded.
     """

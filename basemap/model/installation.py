@@ -162,12 +162,12 @@ class Fuel:
 
     @property
     def ethanol(self) -> float | None:
-        """Ethanol by volume, 0…1, or `None` where the composition is not known."""
+        """Ethanol by volume, 0…1, or `None` if the composition is not known."""
         return dict(self.parts).get("ethanol", 0.0) if self.parts else None
 
     @property
     def alcohol(self) -> float | None:
-        """Ethanol and methanol by volume, 0…1, or `None` where the composition is not known."""
+        """Ethanol and methanol by volume, 0…1, or `None` if the composition is not known."""
         return None if self.ethanol is None else self.ethanol + dict(self.parts).get("methanol", 0.0)
 
 

@@ -39,7 +39,7 @@ class Input:
     shown, unit
         The number and unit as written.
     half_width
-        Of the spread, SI; `None` where none was given. With `k2` it is an expanded uncertainty (k = 2), else the
+        Of the spread, SI; `None` if none was given. With `k2` it is an expanded uncertainty (k = 2), else the
         half-width of a rectangle (GUM 4.3.7).
     origin
         ``declared``, ``default``, ``assumed``, or the section's ``basis`` (measured, printed, told, guessed).
@@ -133,7 +133,7 @@ class Job:
     richer_at_load
         By how much cells at load are written richer than intended, a share of the fuel.
     cylinder_trims
-        Whether the donor's map holds trims per cylinder; `None` where the job does not say.
+        Whether the donor's map holds trims per cylinder; `None` if the job does not say.
     lambda_follows_fuel
         Whether the donor's intended lambda is in an air/fuel scale that means the fuel in use.
     setting_fields
@@ -149,7 +149,7 @@ class Job:
     crossed
         Limits that the last drive crossed.
     begun_with
-        The table that was in the target's ECU before any drive, in the unit shown; `None` where it was the new one.
+        The table that was in the target's ECU before any drive, in the unit shown; `None` if it was the new one.
     """
 
     title: str

@@ -154,7 +154,7 @@ class Learnt:
     Parameters
     ----------
     nothing
-        Why nothing was learnt of the table though the log shows what has to be known; empty where it was.
+        Why nothing was learnt of the table though the log shows what has to be known; empty if it was.
     holds
         Crossed limits and large changes; a table to load is written once all are accepted.
     proved, proved_at

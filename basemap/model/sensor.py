@@ -157,7 +157,7 @@ class SensorComparison:
         return self.read - self.true
 
     def largest(self, where: BoolArray) -> int | None:
-        """Index of the largest error among some voltages; `None` where there are none."""
+        """Index of the largest error among some voltages; `None` if there are none."""
         indices = np.flatnonzero(where)
         return int(indices[np.abs(self.error[indices]).argmax()]) if indices.size else None
 
@@ -167,7 +167,7 @@ class SensorComparison:
         return sorted({int(np.abs(self.volts - volts).argmin()) for volts in wanted})
 
     def ratio_ends(self, where: BoolArray) -> tuple[float, float] | None:
-        """Richest and leanest λ ratio among some voltages; `None` where there is none."""
+        """Richest and leanest λ ratio among some voltages; `None` if there is none."""
         if self.lambda_ratio is None or not (where & ~np.isnan(self.lambda_ratio)).any():
             return None
         ratios = self.lambda_ratio[where & ~np.isnan(self.lambda_ratio)]

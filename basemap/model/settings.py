@@ -40,7 +40,7 @@ class Settings:
     reference_temperature_k
         T_ref, a constant of the ECU.
     bend
-        Both slopes of the flow line over the upper one, ṁ_set; `None` where it holds ṁ_set alone.
+        Both slopes of the flow line over the upper one, ṁ_set; `None` if it holds ṁ_set alone.
     minimum_pulse_s
         Shortest pulse it commands: a shorter one becomes this, no pulse stays none. 0 where it has no minimum.
     added

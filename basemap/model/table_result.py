@@ -182,7 +182,7 @@ class TableResult:
         What drives taught about the cells, which the new ones hold; `None` before any drive.
     lambda_table_left
         λ actual / λ intended of the new table with the new settings where the ECU's lambda table is left as it was;
-        `None` where that is as intended, or where another ECU's is not known.
+        `None` if that is as intended, or where another ECU's is not known.
     """
 
     name: str

@@ -24,7 +24,7 @@ def check_added_time(pulses_s: FloatArray, added_s: FloatArray) -> None:
     Raises
     ------
     InputError
-        Where the table has no points or unequal counts, the pulses do not rise, or pulse plus added time does not.
+        If the table has no points or unequal counts, the pulses do not rise, or pulse plus added time does not.
 
     Notes
     -----

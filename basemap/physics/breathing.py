@@ -65,7 +65,7 @@ def residual_fraction(
     Raises
     ------
     InputError
-        Where the compression ratio is not above 1.
+        If the compression ratio is not above 1.
 
     Notes
     -----

@@ -169,7 +169,7 @@ def expand_typed(density: float, at_k: float, stoichiometric: float, temperature
     Raises
     ------
     InputError
-        Where the density at 15 °C is not 653…787.5 kg/m³ or the ratio is 13.5 or less: not a petrol, so the
+        If the density at 15 °C is not 653…787.5 kg/m³ or the ratio is 13.5 or less: not a petrol, so the
         composition is required.
 
     Notes

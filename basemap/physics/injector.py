@@ -138,7 +138,7 @@ def dead_time(
     times_s
         Dead times of the data, shape (m, n), one row per pressure, or (n,) for one row [s].
     points_pa
-        Rising pressures of the data, shape (m,), or `None` where there is one row [Pa].
+        Rising pressures of the data, shape (m,), or `None` if there is one row [Pa].
 
     Returns
     -------

@@ -229,7 +229,7 @@ def reading_error(held: Scale, fitted: Scale, lowest: float, highest: float) -> 
     Raises
     ------
     InputError
-        Where the fitted sensor's scale states nothing in the range.
+        If the fitted sensor's scale states nothing in the range.
 
     Notes
     -----
@@ -279,7 +279,7 @@ def largest_error_between_points(table: Tabulated, fitted: Scale, lowest: float,
     Raises
     ------
     InputError
-        Where no part of the table is in the range.
+        If no part of the table is in the range.
 
     Notes
     -----

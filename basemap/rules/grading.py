@@ -90,7 +90,7 @@ def grade(values: FloatArray | float, limits: Limits, band: FloatArray | float |
     limits
         Caution and stop.
     band
-        Expanded uncertainty (k = 2) of the logarithm of each, broadcasting to `values`; `None` where it is not known.
+        Expanded uncertainty (k = 2) of the logarithm of each, broadcasting to `values`; `None` if it is not known.
     """
     central = np.asarray(values, dtype=np.float64)
     adverse = central if band is None else _adverse(central, band, limits.above)

@@ -32,7 +32,7 @@ class Going(NamedTuple):
         The words.
     at_load, light_load
         Lean end of the band, λ over the intended: wherever it is leanest at load, with the likeliest cell, and while
-        cruising; `None` where it is not known.
+        cruising; `None` if it is not known.
     because
         The number behind the words, with its cell.
     """

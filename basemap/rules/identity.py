@@ -228,7 +228,7 @@ def explanations(job: Job, settings: InForce | None = None) -> tuple[Anchor | No
 
     Returns
     -------
-    The number that is implausible, `None` where none is, and at most three explanations.
+    The number that is implausible, `None` if none is, and at most three explanations.
     """
     with np.errstate(invalid="ignore", divide="ignore"):
         before = implied(job, settings)

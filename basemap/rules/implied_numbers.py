@@ -47,7 +47,7 @@ class Anchor(StrEnum):
 
 
 class Implied(NamedTuple):
-    """What a job's cells imply: medians as fractions, power over the declared one; `None` where not known."""
+    """What a job's cells imply: medians as fractions, power over the declared one; `None` if not known."""
 
     wide_open: float | None
     part_load: tuple[float, ...]

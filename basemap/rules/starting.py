@@ -166,7 +166,7 @@ WILL_NOT_RUN = Rule(
 
 
 def _much_alcohol(case: Case) -> bool | None:
-    """Whether the target's fuel is half alcohol or more; `None` where its composition is not known."""
+    """Whether the target's fuel is half alcohol or more; `None` if its composition is not known."""
     fuel = case.job.target.hardware.fuel
     if fuel.alcohol is not None:
         return fuel.alcohol >= MUCH_ALCOHOL - SAME

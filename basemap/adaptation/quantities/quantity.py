@@ -159,7 +159,7 @@ class Quantity:
         return self.key.partition(".")[0]
 
     def on(self, side: Side) -> float | None:
-        """Its value on one side of a job, SI; `None` where the job does not say."""
+        """Its value on one side of a job, SI; `None` if the job does not say."""
         found = _read(getattr(side, _ROOTS.get(self.section, "hardware")), self.path)
         return None if found is None else float(found)
 
