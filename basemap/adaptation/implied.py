@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from statistics import median
 
 import numpy as np
 
@@ -68,7 +69,8 @@ def median_ve(job: Job, ve: FloatArray, visited: BoolArray, row: int) -> float |
     """Median of a row over the middle of the donor's speeds; `None` if no cell of it is known."""
     known = ve[row, middle_speeds(job, visited[row])]
     known = known[np.isfinite(known)]
-    return float(np.median(known)) if known.size else None
+    # Not np.median, which loads numpy's masked arrays.
+    return median(known.tolist()) if known.size else None
 
 
 def part_load_rows(job: Job) -> list[int]:

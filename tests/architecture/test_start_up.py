@@ -48,9 +48,17 @@ def test_what_answers_at_once_loads_nothing_heavy() -> None:
 
 
 def test_a_job_without_drives_loads_nothing_that_learns_from_them() -> None:
-    of_drives = ("basemap.belief.update", "basemap.belief.faults", "basemap.logs.columns", "basemap.jobfile.drives")
+    of_drives = (
+        *("basemap.belief.update", "basemap.belief.faults", "basemap.logs.columns", "basemap.jobfile.drives"),
+        *("basemap.model.drive", "basemap.model.learnt"),
+    )
     code = f"import basemap; basemap.adapt(basemap.load_job({str(SAMPLE)!r}))"
     assert heavy_modules_after(code, (*of_drives, "basemap.belief.bands")) == ["basemap.belief.bands"]
+
+
+def test_a_job_without_sensors_does_without_masked_arrays() -> None:
+    code = f"import basemap; basemap.adapt(basemap.load_job({str(SAMPLE)!r}))"
+    assert heavy_modules_after(code, ("numpy", "numpy.ma")) == ["numpy"]
 
 
 def test_the_measurement_sees_a_heavy_module() -> None:

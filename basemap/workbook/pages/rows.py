@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from statistics import median
 from typing import Literal, NamedTuple, TypeVar
 
 import numpy as np
@@ -198,7 +199,7 @@ def spread_of_change(book: Book, *, over_speed: bool = False) -> tuple[FloatArra
     known = [line[np.isfinite(line)] for line in lines]
     return (
         np.array([float(line.max()) if line.size else np.nan for line in known]),
-        np.array([float(np.median(line)) if line.size else np.nan for line in known]),
+        np.array([median(line.tolist()) if line.size else np.nan for line in known]),
         np.array([float(line.min()) if line.size else np.nan for line in known]),
     )
 
