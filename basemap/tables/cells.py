@@ -1,4 +1,4 @@
-"""What a sheet or a text file holds before it is understood: cells at addresses, counted from 1."""
+"""The cells of a sheet or a text file before they are understood, at addresses that count from 1."""
 
 from __future__ import annotations
 
@@ -18,9 +18,9 @@ class Number(NamedTuple):
     Parameters
     ----------
     value
-        The number; a cell shown in per cent holds what is shown, so 0.85 shown as 85 % is 85.
+        The number as shown: 0.85 shown as 85 % is 85.
     decimals
-        Decimals with which the sheet shows it.
+        How many decimals the sheet shows.
     percent
         Whether it is shown in per cent.
     """
@@ -31,7 +31,7 @@ class Number(NamedTuple):
 
 
 class Unusable(NamedTuple):
-    """A cell that stands where a number could, but is none; `why` completes "the cell …"."""
+    """A cell that cannot be used as a number; `why` completes "the cell …"."""
 
     why: str
 
@@ -49,28 +49,28 @@ def column_letters(column: int) -> str:
 
 
 def a1(place: Place) -> str:
-    """A1 style of a place."""
+    """The address of a place, such as ``C4``."""
     return f"{column_letters(place[1])}{place[0]}"
 
 
 def shown(text: str, longest: int = 40) -> str:
-    """Text of a cell as a message may show it: on one line, printable, and cut visibly."""
+    """Text of a cell for a message: on one line, printable, cut visibly."""
     plain = "".join(mark if mark.isprintable() else " " for mark in text)
     return f'"{plain}"' if len(plain) <= longest else f'"{plain[:longest]}…"'
 
 
 @dataclass(frozen=True)
 class Cells:
-    """All cells of a text file or of one sheet that are not blank.
+    """The cells of a text file or of one sheet that are not blank.
 
     Parameters
     ----------
     at
-        Content by place; text is stripped of blanks around it.
+        Content by place, without blanks around a text.
     sheet
-        Name of the sheet, None for a text file.
+        Name of the sheet; None for a text file.
     comments
-        Comment lines by row: they neither hold nor divide a table.
+        Comment lines by row; they are not part of a table, and do not divide one.
     """
 
     at: dict[Place, Cell]
@@ -95,7 +95,7 @@ class Cells:
         return InputError(problem, place=self.address(place))
 
     def text_at(self, place: Place) -> str:
-        """Text of a cell, empty where it is blank or no text."""
+        """The text of a cell; empty where it is blank or a number."""
         cell = self.at.get(place, "")
         return cell if isinstance(cell, str) else ""
 
@@ -107,7 +107,7 @@ class Cells:
 
 
 class Area(NamedTuple):
-    """Where a table stands: its header row, its rows, its axis column and its columns, all as numbers of the file."""
+    """Where a table is: header row, rows, axis column and columns, as numbers of the file."""
 
     header_row: int
     rows: tuple[int, ...]
@@ -121,7 +121,7 @@ class Area(NamedTuple):
 
     @property
     def last(self) -> Place:
-        """The cell opposite to the corner."""
+        """The cell opposite the corner."""
         return self.rows[-1], self.columns[-1]
 
     def row_axis(self) -> list[Place]:

@@ -1,4 +1,4 @@
-"""Where the table stands among the cells of a sheet or text file."""
+"""Finds the table among the cells of a sheet or text file."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from basemap.tables.cells import Area, Cells, Number, Place, Unusable
 from basemap.tables.numbers import is_number_like
 
 FEWEST = 2
-"""Rows and columns of values that a table has at least."""
+"""The fewest rows and the fewest columns of values that a table has."""
 
 EXPECTED_TABLE = (
     f"expected a row of axis values, and below it rows that each begin with their own axis value, at least {FEWEST} × "
@@ -19,7 +19,7 @@ EXPECTED_TABLE = (
 
 
 class CellGroup(NamedTuple):
-    """A group of cells that blank rows and columns set apart, and the table in it, if there is one."""
+    """A group of cells between blank rows and columns, and the table in it, if there is one."""
 
     places: list[Place]
     numeric: frozenset[Place]
@@ -27,27 +27,27 @@ class CellGroup(NamedTuple):
 
     @property
     def first(self) -> Place:
-        """Its topmost and leftmost row and column."""
+        """Its first row and its first column."""
         return min(row for row, _ in self.places), min(column for _, column in self.places)
 
     @property
     def last(self) -> Place:
-        """Its lowest and rightmost row and column."""
+        """Its last row and its last column."""
         return max(row for row, _ in self.places), max(column for _, column in self.places)
 
     @property
     def is_table(self) -> bool:
-        """Whether two axes meet in a corner that holds no number."""
+        """Whether it is a table: two axes that meet in a corner without a number."""
         return self.area is not None and self.area.corner not in self.numeric
 
     @property
     def is_large(self) -> bool:
-        """Whether it has the size of a table, sound or not."""
+        """Whether it is as large as a table, even if it is not a sound one."""
         return self.area is not None and min(len(self.area.rows), len(self.area.columns)) >= FEWEST
 
 
 def stands_for_number(cells: Cells, place: Place) -> bool:
-    """Whether a cell holds a number, or something that stands where one belongs, such as an error."""
+    """Whether a cell holds a number, or something in place of one, such as an error."""
     cell = cells.at[place]
     return is_number_like(cell) if isinstance(cell, str) else isinstance(cell, Number | Unusable)
 
@@ -58,17 +58,17 @@ def find_blocks(cells: Cells) -> list[CellGroup]:
 
 
 def find_area(cells: Cells, how_to_say: str) -> tuple[Area, tuple[str, ...]]:
-    """The one table among the cells, and remarks on numbers elsewhere that were not read.
+    """The only table among the cells, and remarks on numbers elsewhere that were not read.
 
     Parameters
     ----------
     how_to_say
-        What a user does where there is more than one, such as naming `cells`.
+        What the user can do where there are several, such as naming `cells`.
 
     Raises
     ------
     InputError
-        Where there is none, more than one, or where a blank row or column cuts it in two.
+        Where there is none, where there are several, or where a blank row or column cuts it in two.
     """
     blocks = find_blocks(cells)
     tables = [block for block in blocks if block.is_table]
@@ -93,14 +93,14 @@ def find_area(cells: Cells, how_to_say: str) -> tuple[Area, tuple[str, ...]]:
 
 
 def area_of_range(first: Place, last: Place, ignored_rows: Iterable[int] = ()) -> Area:
-    """The table that fills a range, axes and corner included."""
+    """The table that fills a range, which includes axes and corner."""
     ignored = frozenset(ignored_rows)
     rows = tuple(row for row in range(first[0] + 1, last[0] + 1) if row not in ignored)
     return Area(first[0], rows, first[1], tuple(range(first[1] + 1, last[1] + 1)))
 
 
 def _divide(places: list[Place], ignored_rows: frozenset[int]) -> list[list[Place]]:
-    """Cut at blank rows, then at blank columns, until nothing can be cut; comment rows do not cut."""
+    """Groups of places, cut at blank rows and columns again and again; comment rows do not cut."""
     whole, pending = [], [places] if places else []
     while pending:
         group = pending.pop()
@@ -130,7 +130,7 @@ def _cut(places: list[Place], axis: int, ignored: frozenset[int]) -> list[list[P
 
 
 def _gap(before: int, line: int, ignored: frozenset[int]) -> range:
-    """Lines between two; one line more than can be ignored decides as well as a million."""
+    """The lines between two; at most one more than can be ignored, for that is enough to decide."""
     return range(before + 1, min(line, before + len(ignored) + 2))
 
 
@@ -140,7 +140,7 @@ def _block(cells: Cells, places: list[Place]) -> CellGroup:
 
 
 def _area(places: list[Place], numeric: frozenset[Place], ignored_rows: frozenset[int]) -> Area | None:
-    """The header row is the first with two numbers; the axis column the first that holds a number below it."""
+    """The area of the table: its header row is the first with two numbers, its axis the first column with any below."""
     in_row: dict[int, int] = {}
     for row, _ in numeric:
         in_row[row] = in_row.get(row, 0) + 1
@@ -157,7 +157,7 @@ def _area(places: list[Place], numeric: frozenset[Place], ignored_rows: frozense
 
 
 def _last_row(places: list[Place], last_numeric: int, axis_column: int) -> int:
-    """Below the last number a row with one text is a footnote, but one with two is a row of the table gone wrong."""
+    """The last row: below the last number, a row with one text is a footnote, one with two a faulty row."""
     filled: dict[int, int] = {}
     for row, column in places:
         if row > last_numeric and column >= axis_column:
@@ -166,7 +166,7 @@ def _last_row(places: list[Place], last_numeric: int, axis_column: int) -> int:
 
 
 def _continues(area: Area, block: CellGroup) -> bool:
-    """Whether a block without a title of its own stands where the table, but for a gap, would go on."""
+    """Whether a block without a title of its own is where the table would go on if there were no gap."""
     row = min(row for row, _ in block.numeric)
     if row != block.first[0]:
         return False

@@ -1,4 +1,4 @@
-"""A grid that was read, and everything needed to write one back as it was."""
+"""A grid that was read, and everything that is needed to write it back in the same shape."""
 
 from __future__ import annotations
 
@@ -12,25 +12,25 @@ from basemap.model.installation import FloatArray
 from basemap.tables.numbers import DecimalMark
 
 Rows = Literal["load", "rpm"]
-"""What the rows of a file are."""
+"""What the rows of a file stand for."""
 
 
 @dataclass(frozen=True)
 class TextForm:
-    """How the bytes of a text file are made.
+    """The form of a text file.
 
     Parameters
     ----------
     extension
         Such as ``.csv``.
     codec, bom
-        The name of the encoding, and the mark at the beginning of the file.
+        The encoding, and the byte order mark at the beginning of the file.
     newline, ends_with_newline
-        What ends a line, and whether the last one is ended too.
+        What ends a line, and whether it ends the last one too.
     above, below
         Lines before and after the table, verbatim.
     between
-        Comment lines inside it: the count of table lines before each, and the line.
+        Comment lines inside the table, each with the number of table lines before it.
     """
 
     extension: str = ".csv"
@@ -50,15 +50,15 @@ class CellStyle:
     Parameters
     ----------
     decimal_mark, decimals
-        The mark, and the most decimals of the file's values.
+        The mark, and the most decimals of a value in the file.
     fixed_decimals
-        Whether every value shows all its decimals; else trailing zeros are left out, as some cells of the file do.
+        Whether every value has that many decimals; else trailing zeros are left out.
     glue
-        What stands before a cell: the separator, perhaps with a blank.
+        The separator before a cell, with a blank where the file has one.
     align, widths
-        Padding with blanks to a width for each column.
+        How cells are padded with blanks, and the width of each column.
     quoted
-        Whether the values stand in quotation marks.
+        Whether the values are in quotation marks.
     """
 
     decimal_mark: DecimalMark = "."
@@ -72,16 +72,16 @@ class CellStyle:
 
 @dataclass(frozen=True)
 class AxisLayout:
-    """One axis as the file has it, in the file's order.
+    """One axis in the file's order.
 
     Parameters
     ----------
     values
         The numbers.
     texts
-        The same as written, verbatim with blanks and quotation marks.
+        The same verbatim, with blanks and quotation marks.
     suffix
-        The unit that stands after every number, with the blank before it.
+        The unit after every number, with the blank before it.
     """
 
     values: tuple[float, ...]
@@ -96,24 +96,24 @@ class AxisLayout:
 
 @dataclass(frozen=True)
 class GridLayout:
-    """Everything needed to write a grid back as it was.
+    """Everything that is needed to write a grid back in the same shape.
 
     Parameters
     ----------
     kind
-        ``text`` or ``xlsx``; a workbook's grid is written as comma-separated text.
+        ``text`` or ``xlsx``; the grid of a workbook is written as text with separators.
     separator
         Comma, semicolon, tab or blank.
     rows
-        What the rows of the file are.
+        What the rows of the file stand for.
     row_axis, column_axis
         The axis that runs down and the one that runs across.
     header, corner
         The header line verbatim, and its part before the first axis value.
     left, right
-        What stands in a row before the axis value and after the last cell, verbatim.
+        The text of each row before the axis value and after the last cell, verbatim.
     style, form
-        How a cell and how the file is written.
+        The form of a cell and of the file.
     """
 
     kind: Literal["text", "xlsx"]
@@ -130,12 +130,12 @@ class GridLayout:
 
     @property
     def decimals(self) -> int:
-        """The most decimals that the file's values have."""
+        """The most decimals of a value in the file."""
         return self.style.decimals
 
     @property
     def decimal_mark(self) -> DecimalMark:
-        """The mark before decimals."""
+        """The decimal mark."""
         return self.style.decimal_mark
 
     def with_axes(self, rpm: FloatArray, load: FloatArray) -> GridLayout:
@@ -146,7 +146,7 @@ class GridLayout:
         )
 
     def with_words(self, words: str, corner: str) -> GridLayout:
-        """The same layout for cells of another quantity: a line of words in place of all that stood around it."""
+        """The same layout for cells of another quantity: one line of words instead of all text around the table."""
         return replace(
             self,
             header=corner + self.header.removeprefix(self.corner),
@@ -162,7 +162,7 @@ class GridLayout:
         was
             The unit as the file writes it, such as ``kPa``.
         now
-            Such as ``psi absolute``; between blanks, and behind an axis value, its first word.
+            Such as ``psi absolute``; between blanks, and after an axis value, only its first word is written.
         """
         word = now.split()[0]
         named = re.compile(rf"(?<![\w/]){re.escape(was)}(?: (?:absolute|abs|gauge|vacuum))?(?![\w/])")
@@ -221,12 +221,12 @@ class GridLayout:
 
 
 def axis_text(value: float, decimal_mark: DecimalMark) -> str:
-    """An axis value as text, with no more decimals than it needs and six at most."""
+    """An axis value as text, with as many decimals as it needs, at most six."""
     return np.format_float_positional(value, precision=6, trim="-").replace(".", decimal_mark)
 
 
 def needs_quotes(text: str, separator: str) -> bool:
-    """Whether a number would fall apart at the separator, as at a comma that is the decimal mark too."""
+    """Whether a number contains the separator, such as a comma that is the decimal mark too."""
     return separator != " " and separator in text
 
 
@@ -240,7 +240,7 @@ def _stretched(texts: tuple[str, ...], count: int) -> tuple[str, ...]:
 
 
 class NamedUnit(NamedTuple):
-    """The unit of the load axis as the file names it.
+    """The unit of the load axis, as the file names it.
 
     Parameters
     ----------
@@ -249,7 +249,7 @@ class NamedUnit(NamedTuple):
     reference
         ``absolute``, ``gauge``, or empty where the file does not say.
     address
-        Of the cell that names it.
+        The address of the cell that names it.
     """
 
     unit: str
@@ -274,11 +274,11 @@ class GridFile:
     layout
         How to write a grid back in the file's own shape.
     unit
-        Unit of the values, where a title or the corner says it: ``ms``, ``us`` or ``%``.
+        Unit of the values, where a title or the corner names it: ``ms``, ``us`` or ``%``.
     load_unit
-        Unit of the load axis, where the file names it unmistakably.
+        Unit of the load axis, where the file names it clearly.
     remarks
-        What a reader should know, such as hidden rows that were read.
+        What the user should know, such as hidden rows that were read.
     """
 
     name: str

@@ -1,4 +1,4 @@
-"""What a workbook file must satisfy before any XML reader sees it: sizes are counted, not believed."""
+"""Refuses a workbook file that no XML reader should see; its sizes are counted, not taken from the file."""
 
 from __future__ import annotations
 
@@ -18,37 +18,37 @@ MOST_BYTES = 20 * MIB
 MOST_UNPACKED = 64 * MIB
 MOST_PARTS = 400
 MOST_CELLS_AND_ROWS = 60_000
-"""Some twenty microseconds are spent on each, and more where there are formulas."""
+"""Reading takes about twenty microseconds for each, and longer with formulas."""
 MOST_OF_OUR_OWN = 300_000
-"""The same of a workbook that this program wrote: of the largest tables that it takes it writes 225,000."""
+"""The same for a workbook that this program wrote; with the largest tables it writes 225,000."""
 MOST_SHEETS = 200
-"""A workbook of ours has some thirty."""
+"""A workbook of this program has about thirty."""
 MOST_MERGED_CELLS = 50_000
 MOST_TAGS = 1_600_000
-"""Opening and closing, of all parts."""
+"""Opening and closing tags of all parts."""
 MOST_OTHER_TAGS = 60_000
-"""Opening tags but those of cells and numbers: texts, styles, names, rules. Each becomes an object."""
+"""Opening tags other than those of cells and numbers: texts, styles, names, rules. Each becomes an object."""
 MOST_NAMED_STYLES = 4_000
-"""Reading them takes the square of how many there are."""
+"""The time to read them grows with the square of their number."""
 MOST_NAME_BYTES = 4 * MIB
-"""Of the part that names the sheets, as far as it is looked at before the guard."""
+"""How much of the part that names the sheets is read before the guard."""
 MOST_RANGE_BYTES = 200_000
-"""Of the lists of ranges that rules for formats and for input hold."""
+"""Bytes of the lists of ranges in rules for formats and for input."""
 ZIP_MAGIC = b"PK\x03\x04"
 _PART_MAGIC = b"PK\x01\x02"
 _COMPRESSED = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 OLE2_MAGIC = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 
 _CHUNK = 64 * 1024
-_PREFIX = rb"<(?:[^\s<>/:]+:)?"  # of any letters: a namespace may be called é
+_PREFIX = rb"<(?:[^\s<>/:]+:)?"  # any letters, since a namespace may be called é
 _CELL_OR_ROW = re.compile(_PREFIX + rb"(?:c|row)[\s/>]")
 _CHEAP = re.compile(_PREFIX + rb"(?:c|row|v|f|is)[\s/>]")
 _NAMED_STYLE = re.compile(_PREFIX + rb"cellStyle[\s/>]")
 _SHEET = re.compile(_PREFIX + rb"sheet\s")
-# Up to the next tag: in an attribute > may stand, < may not.
+# Up to the next tag: an attribute may contain > but not <.
 _SPREAD = re.compile(_PREFIX + rb"(?:mergeCell|hyperlink)\s[^<]*")
 _RANGES = re.compile(rb"""\bsqref\s*=\s*(?:"[^"]*"|'[^']*')""")
-_SIGN = rb"(?:&[^;\"'<]*;|[^&\"'<\x80-\xbf][\x80-\xbf]*)"  # one character, spelled out or not
+_SIGN = rb"(?:&[^;\"'<]*;|[^&\"'<\x80-\xbf][\x80-\xbf]*)"  # one character, written as an entity or not
 _LONG_FORMAT = re.compile(rb"""\bformatCode\s*=\s*(?:"(?:'|%b){256}|'(?:\"|%b){256})""" % (_SIGN, _SIGN))
 _REFERENCE = re.compile(rb"""\bref\s*=\s*(?:"([^"]*)"|'([^']*)')""")
 _RANGE = re.compile(rb"\$?([A-Z]{1,3})\$?([0-9]{1,7})(?::\$?([A-Z]{1,3})\$?([0-9]{1,7}))?")
@@ -76,7 +76,7 @@ _DAMAGE = (
     zipfile.BadZipFile, zlib.error, struct.error, EOFError, NotImplementedError, RuntimeError, OSError, ValueError,
     OverflowError,
 )  # fmt: skip
-"""What the standard library raises for archives that are damaged or encrypted."""
+"""The exceptions of the standard library for damaged or encrypted archives."""
 
 
 def guard(data: bytes, most_cells: int = MOST_CELLS_AND_ROWS) -> None:
@@ -85,7 +85,7 @@ def guard(data: bytes, most_cells: int = MOST_CELLS_AND_ROWS) -> None:
     Raises
     ------
     InputError
-        If it is no .xlsx workbook, damaged, declares a document type, or is too large in any count.
+        If it is not an .xlsx workbook, is damaged, declares a document type, or is too large in any count.
     """
     refuse_wrong_magic(data)
     if len(data) > MOST_BYTES:
@@ -99,7 +99,7 @@ def guard(data: bytes, most_cells: int = MOST_CELLS_AND_ROWS) -> None:
 
 
 def names_of(data: bytes) -> set[str]:
-    """The names that a workbook defines for all of its sheets, as far as that can be told before any guard."""
+    """The names that a workbook defines for all its sheets, as far as they can be read before the guard."""
     names: set[str] = set()
 
     def started(tag: str, attributes: dict[str, str]) -> None:
@@ -127,7 +127,7 @@ def names_of(data: bytes) -> set[str]:
 
 
 def refuse_wrong_magic(data: bytes) -> None:
-    """Refuse what does not begin as a zip archive, saying what it seems to be."""
+    """Refuse a file that does not begin as a zip archive, with a guess at what it is."""
     if data.startswith(ZIP_MAGIC):
         return
     if data.startswith(OLE2_MAGIC):
@@ -178,12 +178,12 @@ def _unpacked(archive: zipfile.ZipFile, part: zipfile.ZipInfo, counts: _Counts) 
 
 
 def _is_xml(content: bytes) -> bool:
-    """By its first sign; UTF-16 counts, so that it cannot hide from the patterns."""
+    """Whether a part is XML, by its first character; UTF-16 counts too, so that it cannot hide from the patterns."""
     return content.lstrip(b"\xef\xbb\xbf\xff\xfe\x00 \t\r\n").startswith(b"<")
 
 
 def _refuse_foreign(content: bytes, name: str) -> None:
-    """Refuse what could hide something from the patterns, or from whoever reads them."""
+    """Refuse a part that could hide something from the patterns, or overload them."""
     declared = _ENCODING.match(content)
     if b"\x00" in content or (declared and declared[1].lower() not in (b"utf-8", b"us-ascii", b"ascii")):
         raise InputError(f"the part {name} of the workbook is not UTF-8: {_AGAIN}")
@@ -227,9 +227,9 @@ def _refuse_many(counts: _Counts, most_cells: int) -> None:
 
 
 def _cells_of(element: bytes) -> int:
-    """Cells that a merged range or a link spreads over; a range that cannot be read counts as too many.
+    """How many cells a merged range or a link covers; a range that cannot be read counts as too many.
 
-    Whatever looks like a reference counts: one in the text of another attribute must not hide the true one.
+    Whatever looks like a reference counts, so that one in the text of another attribute cannot hide the true one.
     """
     return max((_cells_of_range(found[1] or found[2] or b"") for found in _REFERENCE.finditer(element)), default=0)
 

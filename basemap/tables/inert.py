@@ -1,4 +1,4 @@
-"""Text that a spreadsheet program would take for a formula, made text for it too."""
+"""Keeps text from becoming a formula when a spreadsheet program opens a text table."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import re
 
 from basemap.tables.numbers import is_number_like, parse
 
-# Full-width signs start a formula where the program runs in Japanese or Chinese.
+# Full-width signs start a formula in Japanese and Chinese versions of a program.
 _LIVE = "=+-@＝＋－＠"
 _BEFORE = re.compile(r"""[\s"\u200b\ufeff]*""")
 _SEPARATORS = re.compile(r"([,;\t])")
@@ -14,10 +14,10 @@ _BLANKS = re.compile(r"([,;\t ])")
 
 
 def inert(line: str, separator: str) -> str:
-    """A line of a text table in which no field starts a formula, whichever separator it is opened with.
+    """A line of a text table in which no field starts a formula, whatever separator it is opened with.
 
-    A field that begins with ``=``, ``+``, ``-`` or ``@`` and is no number gets an apostrophe, which spreadsheet
-    programs take for "this is text"; numbers, also negative ones and those with a unit, stay as they are.
+    A field that begins with ``=``, ``+``, ``-`` or ``@`` and is not a number gets an apostrophe, which marks text in
+    spreadsheet programs; numbers, also negative ones and those with a unit, stay as they are.
 
     >>> inert("=1+1;-5,2;@x;- 3", ";")
     "'=1+1;-5,2;'@x;'- 3"
@@ -38,9 +38,9 @@ def _inert_field(field: str) -> str:
 
 
 def one_line(text: str) -> str:
-    """Text of a workbook's cell as a field on one line: what is not printable is a blank.
+    """Text of a workbook's cell as a field on one line, with blanks for characters that cannot be printed.
 
-    A field that begins with ``#`` would make a comment of its line, and gets an apostrophe too.
+    A field that begins with ``#`` gets an apostrophe too, because it would make its line a comment.
     """
     plain = "".join(sign if sign.isprintable() else " " for sign in text)
     return f"'{plain}" if plain.startswith("#") else plain

@@ -1,4 +1,4 @@
-"""Tables with one axis: two columns or two rows of numbers, read and written back in the file's own shape."""
+"""Reads tables with one axis, two columns or two rows of numbers, and writes them back in the same shape."""
 
 from __future__ import annotations
 
@@ -32,22 +32,22 @@ EXPECTED = (
 
 @dataclass(frozen=True)
 class LineLayout:
-    """Everything needed to write a table with one axis back as it was.
+    """Everything that is needed to write a table with one axis back in the same shape.
 
     Parameters
     ----------
     fields
-        The fields of every line verbatim.
+        The fields of every line, verbatim.
     places, points
         Line and field of each value, and of each point of the axis, counted from 0, in the file's order.
     separator, decimal_mark
         Between the fields, and before the decimals.
     decimals, fixed_decimals
-        The most decimals of the values, and whether all have so many.
+        The most decimals of a value, and whether all values have that many.
     falls
         Whether the axis runs from high to low.
     form
-        How the file is made.
+        The form of the file.
     """
 
     fields: tuple[tuple[str, ...], ...]
@@ -61,7 +61,7 @@ class LineLayout:
     points: tuple[Place, ...] = ()
 
     def with_axis(self, rising: FloatArray) -> LineLayout:
-        """The same layout for other points; what stood beside the first point stands beside each."""
+        """The same layout for other points; the text beside the first point is repeated beside each."""
         in_file = rising[::-1] if self.falls else rising
         texts = [axis_text(float(point), self.decimal_mark) for point in in_file]
         texts = [f'"{text}"' if needs_quotes(text, self.separator) else text for text in texts]
@@ -101,13 +101,13 @@ class LineFile:
     name, sha256
         The file as the user named it, and the hash of its bytes.
     axis, values
-        Rising axis and the value at each point, in the file's own units.
+        The rising axis and the value at each point, in the file's own units.
     layout
         How to write it back.
     unit
-        Of the values, where their label says it.
+        Of the values, where their label names it.
     remarks
-        What a reader should know.
+        What the user should know.
     axis_label
         What stands above or before the axis.
     """
@@ -123,7 +123,7 @@ class LineFile:
 
 
 class _OneAxis(NamedTuple):
-    """Where a table with one axis stands: the places of its points and of their values."""
+    """Where a table with one axis is: the places of its points and of their values."""
 
     axis: list[Place]
     values: list[Place]
@@ -147,16 +147,16 @@ def read_line(
     shown_name
         The file's name in messages and results.
     sheet, cells
-        Of a workbook: the sheet's name, and a range such as ``B3:C12`` with both axis and values.
+        For a workbook: the name of the sheet, and a range such as ``B3:C12`` with both axis and values.
     decimal
-        The decimal mark, where the file leaves it open.
+        The decimal mark, where the file does not show it.
     stdin
-        Where standard input is read from.
+        Standard input.
 
     Raises
     ------
     InputError
-        With the file and, where there is one, the cell.
+        Names the file and, where possible, the cell.
     """
 
     def parsed(data: bytes, ending: str, name: str) -> LineFile:
@@ -167,7 +167,7 @@ def read_line(
 
 
 def render_line(values: FloatArray, layout: LineLayout, decimals: int | None = None) -> bytes:
-    """The file with other values in the place of its own; a number that is the same keeps its text.
+    """The file with other values; a number that stays the same keeps its text.
 
     Parameters
     ----------
@@ -200,7 +200,7 @@ def _field(value: float, before: str, layout: LineLayout, decimals: int | None) 
         text = text.lstrip("-")
     text = text.replace(".", layout.decimal_mark)
     if not text and layout.separator == " ":
-        text = "-"  # between blanks an empty field would not show
+        text = "-"  # an empty field would be invisible between blanks
     if before.strip().startswith('"') or needs_quotes(text, layout.separator):
         text = f'"{text}"'
     if before != before.lstrip():
@@ -244,7 +244,7 @@ def _from_text(data: bytes, ending: str, where: tuple[str | None, str | None], d
 def _from_workbook(
     data: bytes, _ending: str, where: tuple[str | None, str | None], decimal: DecimalMark | None
 ) -> LineFile:
-    """A workbook's table is written back as text: its two columns or rows alone, with their labels."""
+    """Read from a workbook; its table is written back as text, only the two columns or rows with their labels."""
     cells = read_sheet(data, where[0], where[1])
     line = _find(cells)
     found = _read(cells, line, decimal, False, "")
@@ -291,14 +291,14 @@ def _read(cells: Cells, line: _OneAxis, decimal: DecimalMark | None, open_point:
 
 
 def _label_places(line: _OneAxis) -> list[Place]:
-    """Where the label of the axis and that of the values would stand."""
+    """The places where the labels of the axis and of the values would be."""
     down = line.axis[0][0] != line.axis[1][0]
     step = (-1, 0) if down else (0, -1)
     return [(first[0] + step[0], first[1] + step[1]) for first in (line.axis[0], line.values[0])]
 
 
 def _find(cells: Cells) -> _OneAxis:
-    """The one block of two columns or two rows of numbers; numbers elsewhere would leave open what is meant."""
+    """The only block of two columns or two rows of numbers; refused where there are numbers elsewhere."""
     blocks = [block for block in find_blocks(cells) if block.numeric]
     if not blocks:
         raise InputError(f"no table was found: {EXPECTED}")
@@ -337,7 +337,7 @@ def _rows(block: CellGroup) -> _OneAxis:
 
 
 def _two_by_two(cells: Cells, block: CellGroup) -> _OneAxis:
-    """Two points: only labels say whether they stand in columns or in rows."""
+    """Two points, of which only labels tell whether they are in columns or in rows."""
     row, column = min(block.numeric)
     above = all(cells.text_at((row - 1, beside)) for beside in (column, column + 1))
     left = all(cells.text_at((beside, column - 1)) for beside in (row, row + 1))

@@ -1,4 +1,4 @@
-"""Numbers written as text: which mark is the decimal one, and what a cell then says."""
+"""Numbers written as text: which decimal mark a table uses, and the number in a cell."""
 
 from __future__ import annotations
 
@@ -26,16 +26,16 @@ _UNIT = "|".join(re.escape(unit) for unit in sorted(RPM_UNITS | LOAD_UNITS | _CE
 _NUMBER_LIKE = re.compile(rf"(?P<number>{_LOOSE})(?P<unit>[ \u00a0]+1/min|[ \u00a0]*(?!1)(?:{_UNIT}))?", re.IGNORECASE)
 _USUAL = re.compile(r"-?[0-9]+(?:[.,][0-9]+)?")
 _LONGEST = 40
-"""Characters beyond which text is no number, so that no pattern is tried on a page of text."""
+"""The longest text that may be a number, so that no pattern is tried on a page of text."""
 
 
 def is_number_like(text: str) -> bool:
-    """Whether text is meant as a number, perhaps with the unit of an axis after it, whatever its decimal mark."""
+    """Whether a text is meant as a number, with any decimal mark, perhaps followed by the unit of an axis."""
     return _USUAL.fullmatch(text) is not None or _matched(text) is not None
 
 
 def split_unit(text: str) -> tuple[str, str]:
-    """A number-like text and the unit after it, with the blank between: ``1500 rpm`` is ``1500`` and `` rpm``."""
+    """A number-like text without its unit, and the unit with the blank before it: ``1500`` and `` rpm``."""
     match = _matched(text)
     if match is None or match["unit"] is None:
         return text, ""
@@ -48,9 +48,9 @@ def _matched(text: str) -> re.Match[str] | None:
 
 
 def settled_by(text: str) -> DecimalMark | Literal["open"] | None:
-    """The decimal mark that a number shows, "open" where it may be either, None where it has none or is no number.
+    """The decimal mark that a text shows: "open" where it may be either, None where it shows none or is not a number.
 
-    Open is what has one mark with exactly three digits after it and one to three before it, such as 2,500.
+    A number is open if it has one mark with exactly three digits after it and one to three before it, such as 2,500.
     """
     settled = _settled_by(text)
     if settled is None or settled == "open" or _GRAMMAR[settled].fullmatch(text):
@@ -75,16 +75,16 @@ def _settled_by(text: str) -> DecimalMark | Literal["open"] | None:
 def decide_mark(
     cells: Cells, places: Iterable[Place], *, stated: DecimalMark | None, open_point: bool
 ) -> tuple[DecimalMark, bool]:
-    """Decide the decimal mark of a whole table, and say whether any of its cells showed it.
+    """The decimal mark of a whole table, and whether any of its cells shows it.
 
     Parameters
     ----------
     cells, places
         The sheet, and the places of the table's numbers.
     stated
-        What the user says, which must not contradict any cell.
+        The mark that the user states; no cell may contradict it.
     open_point
-        Whether 2.500 may be grouping in this file; else a point with three digits after it is decimal.
+        Whether 2.500 may be 2500 in this file; else a point is always decimal.
 
     Raises
     ------
@@ -99,7 +99,7 @@ def decide_mark(
 
 
 def _first_signs(cells: Cells, places: Iterable[Place]) -> dict[str, Place]:
-    """The first cell that settles for each mark, and the first that is open for each."""
+    """The first cell that shows each mark as decimal, and the first that leaves it open."""
     first: dict[str, Place] = {}
     for place in places:
         cell = cells.at.get(place)
@@ -115,7 +115,7 @@ def _first_signs(cells: Cells, places: Iterable[Place]) -> dict[str, Place]:
 
 
 def _adds_nothing(text: str, first: dict[str, Place]) -> bool:
-    """No mark at all, or once the one mark that another cell has settled: most cells, told without a pattern."""
+    """Whether a text has no mark, or only the mark that another cell has settled; no pattern is used, for speed."""
     commas, points = text.count(","), text.count(".")
     return (points == 0 and (commas == 0 or (commas == 1 and "," in first))) or (
         commas == 0 and points == 1 and "." in first
@@ -172,9 +172,9 @@ _PLAIN = re.compile(r"-?[0-9]+(?:\.[0-9]+)?")
 
 
 def parse(text: str, mark: DecimalMark) -> float | None:
-    """The number that a text says with this decimal mark; None where it says none.
+    """The number that a text is with this decimal mark; None where it is not one.
 
-    An overflow comes out infinite and an underflow as NaN, both for the caller to refuse.
+    An overflow gives infinity and an underflow NaN; the caller refuses both.
     """
     if mark == "," and "." not in text:
         text, mark = text.replace(",", "."), "."
@@ -193,7 +193,7 @@ def parse(text: str, mark: DecimalMark) -> float | None:
 
 
 def decimals_of(text: str, mark: DecimalMark) -> int:
-    """Decimals that a number has as written: 2 for 85.50. The text must be a number."""
+    """How many decimals a number has as written: 2 for 85.50. The text must be a number."""
     if "e" not in text.lower():
         return len(text.rpartition(mark)[2]) if mark in text else 0
     digits, _, power = text.lower().partition("e")

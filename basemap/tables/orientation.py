@@ -1,4 +1,4 @@
-"""What the axes of a grid are: by what is written at them, or by magnitude."""
+"""Which axis of a grid is the engine speed, by the text beside the axes or by magnitude; and the units named there."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from basemap.tables.numbers import LOAD_UNITS, RPM_UNITS
 Kind = Literal["load", "rpm"]
 
 SURELY_RPM = 1000.0
-"""An engine-speed axis of a fuel table reaches this; a load axis that does not is told from it by this."""
+"""Every engine-speed axis of a fuel table reaches this; a load axis below it cannot be taken for one."""
 LEAST_TOP_RPM = 500.0
 MOST_RPM = 30_000.0
 
@@ -37,7 +37,7 @@ _CELL_UNITS = (
 
 
 class Axis(NamedTuple):
-    """An axis as read: its values in the file's order, and the unit written at each of them."""
+    """An axis as read: its values in the file's order, and the unit after each of them."""
 
     values: list[float]
     unit: str
@@ -53,15 +53,15 @@ class Axis(NamedTuple):
 
 
 def rows_are(cells: Cells, area: Area, row_axis: Axis, column_axis: Axis, stated: Rows | None) -> Rows:
-    r"""What the rows of a table are, ``load`` or ``rpm``.
+    r"""What the rows of a table stand for, ``load`` or ``rpm``.
 
-    Stated by the user, or else by units and labels at the axes, which magnitude must not contradict, or else by
-    magnitude, or else by a corner such as ``kPa \ rpm``.
+    As the user states; else by the units and labels at the axes, which magnitude must not contradict; else by
+    magnitude; else by a corner such as ``kPa \ rpm``.
 
     Raises
     ------
     InputError
-        Where either axis could be either, or where the engine speeds cannot be rev/min.
+        Where both axes could be the engine speed, or where the engine speeds cannot be in rev/min.
     """
     rows = stated or _decided(cells, area, row_axis, column_axis)
     speeds, place = (column_axis, area.column_axis()[0]) if rows == "load" else (row_axis, area.row_axis()[0])
@@ -102,7 +102,7 @@ def _undecided(why: str, row_axis: Axis, column_axis: Axis) -> InputError:
 
 
 def _by_magnitude(row_axis: Axis, column_axis: Axis) -> Rows | None:
-    """Only one axis that reaches four digits must be engine speed: no fuel table ends below 1000 rev/min."""
+    """By magnitude: the only axis that reaches 1000 is the engine speed, for no fuel table ends below 1000 rev/min."""
     down, across = row_axis.top >= SURELY_RPM, column_axis.top >= SURELY_RPM
     if down == across:
         return None
@@ -110,7 +110,7 @@ def _by_magnitude(row_axis: Axis, column_axis: Axis) -> Rows | None:
 
 
 def _by_labels(cells: Cells, area: Area, row_axis: Axis, column_axis: Axis) -> set[Rows]:
-    """What the units of the axis cells, a label above the header row and a label left of the axis column say."""
+    """By the units at the axes, the labels above the header row, and those left of the axis column."""
     down = {kind_of(row_axis.unit)} | {
         kind_of(cells.text_at((row, column)))
         for row in (area.header_row, *area.rows)
@@ -124,7 +124,7 @@ def _by_labels(cells: Cells, area: Area, row_axis: Axis, column_axis: Axis) -> s
 
 
 def _by_corner(text: str) -> set[Rows]:
-    """A backslash is the diagonal of a divided corner: what is left of it names the rows, right of it the columns."""
+    """By the corner: the text before a backslash names the axis that runs down, the text after it the one across."""
     down, divided, across = text.partition("\\")
     if not divided:
         return set()
@@ -133,7 +133,7 @@ def _by_corner(text: str) -> set[Rows]:
 
 
 def kind_of(label: str) -> Kind | None:
-    """What a label names, if it names one kind of axis and nothing else."""
+    """The kind of axis that a label names; None if it names anything else too."""
     words = set(_WORD.findall(label.lower()))
     if not words or words - _RPM_WORDS - _LOAD_WORDS - _NEUTRAL_WORDS:
         return None
@@ -151,14 +151,14 @@ _CELL_WORDS = frozenset(
      "over", "by", "vs", "and", "cells", "values", "rows", "columns"}
 )  # fmt: skip
 _MISTAKABLE = frozenset({"%", "g"})
-"""In a corner they may be the unit of the cells, and gauge pressure."""
+"""Ambiguous in a corner: % may be the unit of the cells, g may mean gauge pressure."""
 
 
 def load_unit_of(cells: Cells, area: Area, rows: Rows, load_axis: Axis) -> NamedUnit | None:
-    """The unit that the file unmistakably gives to its load axis.
+    """The unit of the load axis, where the file names it clearly.
 
-    It stands at every value of the axis, or in the corner, or in a label or a line beside it that speaks of the axes
-    and the cells and of nothing else. None for none, for words that are not known, and for two units.
+    It is after every value of the axis, or in the corner, or in a label or a line beside it that is only about axes and
+    cells. None where there is no unit, where there are two, or where a word is not known.
     """
     places = area.row_axis() if rows == "load" else area.column_axis()
     at_values = load_axis.unit.strip()
@@ -171,7 +171,7 @@ def load_unit_of(cells: Cells, area: Area, rows: Rows, load_axis: Axis) -> Named
 
 
 def _beside(cells: Cells, area: Area) -> Iterator[tuple[Place, str]]:
-    """The texts in the line above the header row, with the comments between, and left of the axis column."""
+    """The texts in the line above the header row, in comments between, and left of the axis column."""
     above = area.header_row - 1
     while above in cells.ignored_rows:
         yield (above, 1), cells.comments[above]
@@ -185,7 +185,7 @@ def _beside(cells: Cells, area: Area) -> Iterator[tuple[Place, str]]:
 
 
 def _load_unit(text: str) -> tuple[str, str] | None:
-    """The one load unit of a text and what it says that it refers to."""
+    """The only load unit of a text, and its reference: absolute, gauge, or empty."""
     written = [word for found in _WORD.findall(text) for word in _parts(found)]
     words = {word.lower() for word in written}
     if words - _RPM_WORDS - _LOAD_WORDS - _NEUTRAL_WORDS - _CELL_WORDS:
@@ -198,13 +198,13 @@ def _load_unit(text: str) -> tuple[str, str] | None:
 
 
 def _parts(word: str) -> list[str]:
-    """A word such as kPa/rpm is two; g/rev is a unit."""
+    """A word such as kPa/rpm as two words; g/rev is one unit."""
     known = word.lower() in _RPM_WORDS | _LOAD_WORDS
     return [word] if known else [part for part in word.split("/") if part]
 
 
 def unit_of_values(cells: Cells, area: Area) -> str | None:
-    """The one unit of the values that texts and comments above the table or its corner name; None for none or two."""
+    """The unit of the values, from the texts above the table and in its corner; None if they name none or two."""
     texts = [cell for (row, _), cell in cells.at.items() if row < area.header_row and isinstance(cell, str)]
     texts += (line for row, line in cells.comments.items() if row < area.header_row)
     texts.append(cells.text_at(area.corner))
@@ -218,11 +218,11 @@ def unit_of_values(cells: Cells, area: Area) -> str | None:
 
 
 def unit_of_text(text: str) -> str | None:
-    """The one unit that a label of values names; None if there is none or two."""
+    """The unit that a label of values names; None where it names none or two."""
     found = {unit for unit, pattern in _CELL_UNITS if pattern.search(text)}
     return found.pop() if len(found) == 1 else None
 
 
 def _is_axis_text(text: str) -> bool:
-    """Whether a text speaks of a load axis, to which its % may belong."""
+    """Whether a text names a load axis, to which a % in it may belong."""
     return bool(set(_WORD.findall(text.lower().replace("%", " "))) & (_LOAD_WORDS - LOAD_UNITS - {"map"}))

@@ -1,7 +1,7 @@
-"""What a table needs of an .xlsx file: cells, formulas, names. The only module that reads with openpyxl.
+"""Reads cells, formulas and names of an .xlsx file; the only module that reads with openpyxl.
 
-Of its reader only those steps are taken that read these. What else a workbook holds (comments, charts, tables, pivots,
-print areas, rules, links) is never looked at: a few kilobytes of it can take minutes.
+It uses only those steps of openpyxl's reader that read these. Everything else in a workbook (comments, charts, tables,
+pivots, print areas, rules, links) is skipped, because a few kilobytes of it can take minutes.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from basemap.errors import InputError
 from basemap.tables.cells import Place
 
 LONGEST_REFERENCE = 300
-"""Characters of what a name stands for, as far as anything is made of it: a sheet's title has at most 31."""
+"""The longest reference of a name that is parsed; the title of a sheet has at most 31 characters."""
 _REFERENCE = re.compile(
     r"=?(?:'(?P<quoted>(?:[^']|'')+)'|(?P<plain>[^'!\[\]:,()\s]+))!"
     r"\$?([A-Za-z]{1,3})\$?([1-9][0-9]{0,6})(?::\$?([A-Za-z]{1,3})\$?([1-9][0-9]{0,6}))?"
@@ -36,7 +36,7 @@ _STRICT = b"http://purl.oclc.org/ooxml/spreadsheetml/main"
 
 
 class Stored(NamedTuple):
-    """What a cell holds, for a formula what it last came to: `data_type` is "e" of an error."""
+    """The content of a cell, of a formula its saved value; `data_type` is "e" for an error."""
 
     value: Any
     data_type: str
@@ -45,7 +45,7 @@ class Stored(NamedTuple):
 
 @dataclass(frozen=True)
 class Named:
-    """A range of cells on a sheet: its first and last place, both within it."""
+    """A range of cells on a sheet, from the first to the last place."""
 
     sheet: str
     first: Place
@@ -54,7 +54,7 @@ class Named:
 
 @dataclass(frozen=True)
 class Sheet:
-    """One sheet. `cells` has no blank ones; `merged` and `hidden_columns` are first and last, both within."""
+    """One sheet. `cells` are those that are not blank; `merged` and `hidden_columns` are ranges from first to last."""
 
     title: str
     hidden: bool
@@ -67,13 +67,13 @@ class Sheet:
 
 @dataclass(frozen=True)
 class WorkbookFile:
-    """A workbook: its sheets by their titles, in order, and what the names of the whole workbook stand for, as text."""
+    """A workbook: its sheets by title, in order, and the references of the names of the whole workbook, as text."""
 
     sheets: dict[str, Sheet]
     names: dict[str, str]
 
     def named(self, name: str) -> Named | None:
-        """The cells that a name stands for, where it stands for one range of a sheet that there is."""
+        """The cells of a name; None where it is not one range of an existing sheet."""
         text = self.names.get(name, "").strip()
         found = _REFERENCE.fullmatch(text) if len(text) <= LONGEST_REFERENCE else None
         if found is None:
@@ -92,7 +92,7 @@ def read_book(data: bytes) -> WorkbookFile:
     Raises
     ------
     InputError
-        If it cannot be read, or is of a kind that is not.
+        If it cannot be read, or is of a kind that is not supported.
     """
     try:
         with warnings.catch_warnings():
@@ -166,9 +166,9 @@ def _styles(reader: ExcelReader) -> _Styles:
 
 
 class _Parser(WorkSheetParser):
-    """Keeps the formulas apart, so that one pass reads them and what they last came to.
+    """Keeps the formulas apart, so that one pass reads them and their saved values.
 
-    One that a cell shares with another stands as an ellipsis: to spell it out takes longer than all the rest.
+    A formula that a cell shares with another is kept as an ellipsis: to spell it out takes longer than all the rest.
     """
 
     def __init__(self, *given: Any) -> None:
@@ -220,7 +220,7 @@ def _merged(element: Element) -> Iterator[tuple[Place, Place]]:
 
 
 def _covered(first: Place, last: Place) -> Iterator[Place]:
-    """What a merged range hides: all but its first cell. The guard has limited how many there are."""
+    """The cells that a merged range hides: all but the first. The guard has limited their number."""
     for row in range(first[0], last[0] + 1):
         for column in range(first[1], last[1] + 1):
             if (row, column) != first:

@@ -1,4 +1,4 @@
-"""The bytes of a file, never more than were asked for, and never from what is no file."""
+"""Reads the bytes of a plain file, and never more than a limit."""
 
 from __future__ import annotations
 
@@ -12,21 +12,21 @@ KIB, MIB = 1024, 1024 * 1024
 
 
 def content_of(path: str | Path, most: int, expected: str, when_larger: str = "") -> bytes:
-    """The bytes of a file; refused, if it cannot be read, without the file's name, which the caller adds.
+    """The bytes of a file; a refusal does not name the file, for the caller adds its name.
 
     Parameters
     ----------
     most
-        Bytes beyond which it is too large.
+        The most bytes that it may have.
     expected
         What the file should be, such as ``a job file such as van.toml``.
     when_larger
-        What to do about one that is too large, where that is not plain from what is expected.
+        What to do about a file that is too large; by default `expected` is named.
 
     Raises
     ------
     InputError
-        Where there is no such file, a folder, pipe or device stands there, it cannot be read, or it is too large.
+        Where the file does not exist, is a folder, pipe or device, cannot be read, or is too large.
     """
     if os.path.isdir(path):
         raise InputError(f"is a folder: expected {expected}")
@@ -41,20 +41,20 @@ def content_of(path: str | Path, most: int, expected: str, when_larger: str = ""
 
 
 def refuse_larger(content: bytes, most: int, remedy: str) -> None:
-    """Refuse what is larger than `most` bytes; the message ends with `remedy`."""
+    """Refuse content of more than `most` bytes; the message ends with `remedy`."""
     if len(content) > most:
         size = f"{most // MIB} MiB" if most >= MIB else f"{most // KIB} KiB"
         raise InputError(f"is larger than {size}: {remedy}")
 
 
 def bytes_at_most(path: str | Path, most: int) -> bytes:
-    """The first `most` + 1 bytes: a caller that gets more than `most` refuses the file by its size.
+    """The first `most` + 1 bytes; a caller that gets more than `most` refuses the file.
 
     Raises
     ------
     InputError
-        Where a pipe or a device stands in place of a file: one may never end, the other may never begin. Where the
-        name cannot be one: what Python says of it differs from version to version.
+        Where the file is a pipe or a device, which may never end or never begin; where its name is impossible, for
+        which each version of Python has another error.
     OSError, ValueError
         As `open` does.
     """

@@ -1,4 +1,4 @@
-"""Read a grid from a text file, a workbook or standard input."""
+"""Reads a grid from a text file, a workbook or standard input."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ _ENDING_OF_SEPARATOR = {",": ".csv", ";": ".csv", "\t": ".tsv", " ": ".txt"}
 
 
 class _Hints(NamedTuple):
-    """What the user says of a file."""
+    """What the user states about a file."""
 
     sheet: str | None
     cells: str | None
@@ -59,18 +59,18 @@ def read_grid(
     shown_name
         The file's name in messages and results; by default the path.
     sheet, cells
-        Of a workbook: the sheet's name, and a range such as ``B3:R19`` with axes and corner.
+        For a workbook: the name of the sheet, and a range such as ``B3:R19`` with axes and corner.
     rows
-        What the rows are, where the file leaves it open.
+        What the rows stand for, where the file does not show it.
     decimal
-        The decimal mark, where the file leaves it open.
+        The decimal mark, where the file does not show it.
     stdin
-        Where standard input is read from.
+        Standard input.
 
     Raises
     ------
     InputError
-        With the file and, where there is one, the cell; nothing is read past what is wrong.
+        Names the file and, where possible, the cell of the first mistake.
     """
     hints = _Hints(sheet, cells, rows, decimal)
     return read_file(path, shown_name, stdin, lambda data, ending, name: _grid(data, ending, name, hints))
@@ -79,7 +79,7 @@ def read_grid(
 def read_file(
     path: str | Path, shown_name: str | None, stdin: IO[bytes] | None, parse: Callable[[bytes, str, str], Parsed]
 ) -> Parsed:
-    """What `parse` makes of a file's bytes, its ending and its name in messages; whatever it refuses names the file."""
+    """The result of `parse` for a file's bytes, ending and name; a refusal gets the name of the file."""
     name = shown_name or ("standard input" if str(path) == STANDARD_INPUT else str(path))
     try:
         return parse(*bytes_of(path, stdin), name)
@@ -88,12 +88,12 @@ def read_file(
 
 
 def ending_of(separator: str) -> str:
-    """Ending of a text file that is separated so."""
+    """The ending of a text file with this separator."""
     return _ENDING_OF_SEPARATOR[separator]
 
 
 def bytes_of(path: str | Path, stdin: IO[bytes] | None) -> tuple[bytes, str]:
-    """The bytes, and the ending that says what they are; of standard input the first bytes do."""
+    """The bytes of a file, and its ending; for standard input, the ending that its first bytes suggest."""
     if str(path) == STANDARD_INPUT:
         data = (stdin or sys.stdin.buffer).read(MOST_BYTES + 1)
         refuse_larger(data, MOST_BYTES, f"expected {_EXPECTED}")
@@ -133,7 +133,7 @@ def _grid(data: bytes, ending: str, name: str, hints: _Hints) -> GridFile:
 
 
 class _ReadFile(NamedTuple):
-    """What both kinds of file come to."""
+    """A file that was read, text or workbook."""
 
     cells: Cells
     area: Area
@@ -158,7 +158,7 @@ def _read_text(data: bytes, ending: str, hints: _Hints) -> _ReadFile:
 
 
 def _values_of_text(sheet: TextSheet, area: Area, hints: _Hints) -> Values:
-    """A semicolon is what programs write beside decimal commas: with it 2.500 is open, and a comma is written."""
+    """The values; between semicolons, which go with decimal commas, 2.500 is open and a comma is written by default."""
     semicolon = sheet.separator == ";"
     values = read_values(sheet.cells, area, stated=hints.decimal, open_point=semicolon)
     return replace(values, decimal_mark=",") if semicolon and not values.mark_was_seen else values

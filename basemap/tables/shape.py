@@ -1,4 +1,4 @@
-"""The shape of a text file: what is kept of it so that a grid can be written back the same way."""
+"""The shape of a file, which is kept so that a grid can be written back in it."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ RawRows = list[list[str]]
 
 
 def text_layout(sheet: TextSheet, area: Area, values: Values, rows: Rows, extension: str) -> GridLayout:
-    """The layout of a text file, verbatim but for its values."""
+    """The layout of a text file: everything but its values, verbatim."""
     raw = [sheet.raw[row - 1] for row in area.rows]
     raw, style = _styled(raw, area, values, sheet.separator)
     header = sheet.raw[area.header_row - 1]
@@ -60,9 +60,9 @@ def comment_rows(area: Area) -> list[int]:
 
 
 def _styled(raw: RawRows, area: Area, values: Values, separator: str) -> tuple[RawRows, CellStyle]:
-    """The fields, and the style that gives back every one of them, else the plain one.
+    """The fields, and the style that reproduces all of them; the plain style where none does.
 
-    Between blanks the padding may belong to the field before it or to the one after it, so both are tried.
+    Between blanks, padding may belong to the field before it or to the one after it, so both are tried.
     """
     plain = CellStyle(values.decimal_mark, values.decimals, values.fixed_decimals, separator)
     for fields in (raw, [_blanks_trailing(row) for row in raw]) if separator == " " else (raw,):
@@ -93,7 +93,7 @@ def _as(style: CellStyle, cell: str, column: int) -> str:
 
 
 def _blanks_trailing(fields: list[str]) -> list[str]:
-    """Fields between blanks split anew so that padding stands after a field, not before it."""
+    """Fields between blanks, split so that padding follows a field instead of preceding it."""
     line = " ".join(fields)
     ends = [end - 1 for end in accumulate(len(field) + 1 for field in fields)]
     starts = [0, *(end - len(field.lstrip()) for field, end in zip(fields[1:], ends[1:], strict=True))]
@@ -101,7 +101,7 @@ def _blanks_trailing(fields: list[str]) -> list[str]:
 
 
 def sheet_layout(cells: Cells, area: Area, values: Values, rows: Rows) -> GridLayout:
-    """The layout of a workbook's table as text: the grid alone, separated so that its decimal mark can stand."""
+    """The layout of a workbook's table as text: only the grid, with a separator that its decimal mark allows."""
     separator = ";" if values.decimal_mark == "," else ","
     row_axis, column_axis = (
         AxisLayout(

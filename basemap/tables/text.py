@@ -1,4 +1,4 @@
-"""Text files: bytes to lines, lines to fields."""
+"""Reads text files: from bytes to lines, from lines to fields."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ _LINES_TRIED = 100
 
 
 class Decoded(NamedTuple):
-    """Text of a file, and how it was encoded."""
+    """The text of a file, and its encoding."""
 
     text: str
     codec: str
@@ -42,9 +42,9 @@ class TextSheet(NamedTuple):
     lines
         The lines without their ends.
     raw
-        The fields of each line verbatim: joined with the separator they are the line.
+        The fields of each line, verbatim: joined with the separator they are the line.
     cells
-        What the fields hold, unquoted and stripped.
+        The content of the fields, without quotation marks and blanks around it.
     """
 
     lines: list[str]
@@ -56,12 +56,12 @@ class TextSheet(NamedTuple):
 
 
 def read_text(data: bytes) -> TextSheet:
-    """Split a text file into fields; nothing is understood as a number yet.
+    """Split a text file into fields, which stay text.
 
     Raises
     ------
     InputError
-        If it is empty, no text, too large, or holds no rows of numbers.
+        If the file is empty, is not text, is too large, or has no rows of numbers.
     """
     decoded = decode(data)
     # Counted first: to take millions of lines apart takes seconds.
@@ -89,7 +89,7 @@ def read_text(data: bytes) -> TextSheet:
 
 
 def decode(data: bytes) -> Decoded:
-    """Text of the bytes: by its byte order mark, else UTF-8, else Windows-1252, which a remark then says."""
+    """The text of some bytes: by their byte order mark, else as UTF-8, else as Windows-1252 with a remark."""
     bom, codec = next(((bom, codec) for bom, codec in _BOMS if data.startswith(bom)), (b"", "utf-8"))
     remarks: tuple[str, ...] = ()
     try:
@@ -114,15 +114,14 @@ def decode(data: bytes) -> Decoded:
 
 
 def is_comment(line: str) -> bool:
-    """Whether a line is a comment; what a spreadsheet writes for an error or a narrow column is none."""
+    """Whether a line is a comment; the signs of a spreadsheet for an error or a narrow column are not."""
     return _COMMENT.match(line) is not None
 
 
 def find_separator(lines: list[str]) -> str:
-    """The separator: the strongest that splits at least two lines into two numbers or more.
+    """The first separator that splits at least two lines into two numbers or more.
 
-    Tab before semicolon before comma before blanks: a decimal comma stands beside each of the others, never the
-    reverse.
+    They are tried in the order tab, semicolon, comma, blank, since a comma may be the decimal mark beside the others.
     """
     said = _SEPARATOR_LINE.fullmatch(lines[0].strip())
     if said:
@@ -136,7 +135,7 @@ def find_separator(lines: list[str]) -> str:
 
 
 def split_line(line: str, separator: str) -> list[str]:
-    """Fields of a line verbatim, quotation marks and blanks included."""
+    """The fields of a line, verbatim with quotation marks and blanks."""
     if separator == " ":
         return _split_blanks(line)
     if '"' not in line:
@@ -154,7 +153,7 @@ def split_line(line: str, separator: str) -> list[str]:
 
 
 def unquoted(field: str) -> str:
-    """Content of a field without the blanks around it and without its quotation marks."""
+    """The content of a field without its quotation marks and the blanks around it."""
     text = field.strip()
     if len(text) >= 2 and text[0] == text[-1] == '"':
         return text[1:-1].replace('""', '"').strip()
@@ -166,7 +165,7 @@ def _fields(line: str, separator: str) -> list[str]:
 
 
 def _is_row(line: str, separator: str) -> bool:
-    """Whether a separator finds two numbers in a line; a comma does not where numbers stand between blanks."""
+    """Whether a separator gives two numbers in a line; a comma does not, where blanks separate the numbers."""
     if separator not in line.strip():
         return False
     fields = _fields(line, separator)
@@ -184,7 +183,7 @@ def _grouped_or_strict(text: str) -> bool:
 
 
 def _split_blanks(line: str) -> list[str]:
-    """Fields between runs of blanks; text before the first number is one field, such as a label of two words."""
+    """Fields between runs of blanks; all text before the first number is one field, such as a label of two words."""
     tokens = list(re.finditer("[^ ]+", line))
     if not tokens:
         return [line]
@@ -196,7 +195,7 @@ def _split_blanks(line: str) -> list[str]:
 
 
 def _add_missing_corner(lines: list[str], raw: list[list[str]]) -> None:
-    """Between blanks a corner that holds nothing does not show: give the header row its empty first field."""
+    """Give the header row an empty first field, since an empty corner is invisible between blanks."""
     rows = [
         index
         for index, fields in enumerate(raw)

@@ -1,4 +1,4 @@
-"""The numbers of a table: every cell of it is one, or the file is refused at that cell."""
+"""Reads the numbers of a table; a cell that is not a number is refused."""
 
 from __future__ import annotations
 
@@ -29,9 +29,9 @@ class Values:
     body
         Shape (rows, columns) as in the file.
     decimal_mark, mark_was_seen
-        The mark, and whether any number shows it or the user states it.
+        The mark, and whether a number shows it or the user states it.
     decimals, fixed_decimals
-        The most decimals of the body, and whether all of it has so many.
+        The most decimals of a number of the body, and whether all numbers have that many.
     is_percent
         Whether a workbook shows the body in per cent.
     """
@@ -52,8 +52,8 @@ def read_values(cells: Cells, area: Area, *, stated: DecimalMark | None, open_po
     Raises
     ------
     InputError
-        At the first cell that is blank or no number, where an axis is not strictly rising or falling, where the
-        decimal mark is open, or where the table is too small.
+        At the first cell that is blank or not a number; where an axis neither rises nor falls throughout; where the
+        decimal mark is open; where the table is too small.
     """
     _refuse_small(cells, area)
     places = [*area.column_axis(), *(place for row in area.rows for place in _row(area, row))]
@@ -81,7 +81,7 @@ def _refuse_small(cells: Cells, area: Area) -> None:
 
 
 def read_axis(cells: Cells, places: list[Place], mark: DecimalMark) -> Axis:
-    """The values of an axis, refused where one is none or where they do not rise or fall all along."""
+    """The values of an axis; refused where one is not a number, or where they neither rise nor fall throughout."""
     units = [split_unit(cells.text_at(place))[1] for place in places]
     for place in places:
         if place not in cells.at:
@@ -117,7 +117,7 @@ def _refuse_unordered(cells: Cells, places: list[Place], values: list[float]) ->
 
 
 def read_number(cells: Cells, place: Place, mark: DecimalMark, unit: str = "") -> float:
-    """The number in a cell, `unit` behind it left out; refused where there is none."""
+    """The number in a cell, without the `unit` after it; refused where there is none."""
     cell = cells.at.get(place)
     if isinstance(cell, Number):
         return cell.value
@@ -144,7 +144,7 @@ def _expected_instead_of(text: str) -> str:
 
 
 def _same_percent(cells: Cells, places: list[Place]) -> bool:
-    """Whether the numbers are shown in per cent, refused where only some are."""
+    """Whether the numbers are shown in per cent; refused where only some are."""
     percent = [isinstance(cell, Number) and cell.percent for cell in map(cells.at.get, places)]
     if any(percent) and not all(percent):
         place = places[percent.index(not percent[0])]
@@ -157,11 +157,11 @@ def _same_percent(cells: Cells, places: list[Place]) -> bool:
 
 
 MOST_DECIMALS = 15
-"""More a number of the machine does not hold."""
+"""A floating-point number has no more."""
 
 
 def most_decimals(cells: Cells, places: list[Place], mark: DecimalMark) -> tuple[int, bool]:
-    """The most decimals of some cells, and whether all of them have that many."""
+    """The most decimals of a cell, and whether all cells have that many."""
     texts, numbers = set(), set()
     for place in places:
         cell = cells.at[place]

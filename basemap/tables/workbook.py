@@ -1,4 +1,4 @@
-"""Workbooks: the cells of one sheet, and the table among them."""
+"""Reads the cells of one sheet of a workbook, and the table among them."""
 
 from __future__ import annotations
 
@@ -19,9 +19,9 @@ if TYPE_CHECKING:
 MOST_ROWS = 2_000
 MOST_COLUMNS = 500
 STATUS_NAME, NEW_TABLE_NAME = "issued_status", "new_table"
-"""Names of cells by which a workbook of this program is known, and where its new table stands."""
+"""Names of cells by which a workbook of this program is recognised; the second is its new table."""
 MOST_GENERAL_DECIMALS = 4
-"""Decimals believed of a number that the sheet shows in no fixed format: more are arithmetic's, not a table's."""
+"""The most decimals of a number without a fixed format; more come from arithmetic, not from a table."""
 
 Limits = tuple[Place, Place]
 """First and last place of a range."""
@@ -31,7 +31,7 @@ _RANGE = re.compile(r"\$?([A-Za-z]{1,3})\$?([1-9][0-9]{0,6}):\$?([A-Za-z]{1,3})\
 _FIXED_FORMAT = re.compile(r"[#,]*0(?:\.(?P<decimals>0+))?%?")
 _LONGEST_SHOWN = 40
 _LONGEST_FORMAT = 255
-"""Characters that a spreadsheet program allows; beyond it the pattern could take very long."""
+"""The most characters that a spreadsheet program allows; with more the pattern could take very long."""
 _NEVER_CALCULATED = Unusable(
     "holds a formula that was never calculated (open the file in a spreadsheet program and save it)"
 )
@@ -53,15 +53,15 @@ def read_workbook(data: bytes, sheet: str | None, cell_range: str | None) -> She
     data
         The file.
     sheet
-        Name of the sheet; by default the only one that holds a table. In a workbook that this program wrote the new
-        table is meant unless another sheet or range is named.
+        Name of the sheet; by default the only one with a table. In a workbook of this program the new table is meant,
+        unless a sheet or range is named.
     cell_range
-        Such as ``B3:R19``, with axes and corner; by default the one table on the sheet.
+        Such as ``B3:R19``, with axes and corner; by default the only table on the sheet.
 
     Raises
     ------
     InputError
-        If the file is refused by the guard, cannot be read, or leaves open which table is meant.
+        If the guard refuses the file, if it cannot be read, or if it is not clear which table is meant.
     """
     limits = _parsed_range(cell_range) if cell_range is not None else None
     book = guarded(data)
@@ -79,7 +79,7 @@ def read_workbook(data: bytes, sheet: str | None, cell_range: str | None) -> She
 
 
 def _refuse_blank_lines(cells: Cells, limits: Limits) -> None:
-    """Refuse a range without a number, and one that goes on where its table has ended."""
+    """Refuse a range without a number, or one that goes on after its table has ended."""
     said = f"{a1(limits[0])}:{a1(limits[1])}"
     within = [place for place in cells.at if _within(place, limits)]
     if not any(stands_for_number(cells, place) for place in within):
@@ -99,7 +99,7 @@ def _corners(places: list[Place]) -> Limits:
 
 
 def read_sheet(data: bytes, sheet: str | None, cell_range: str | None) -> Cells:
-    """All cells of the sheet that is meant, or those of a range, for a table with one axis.
+    """The cells of the sheet that is meant, or of a range, for a table with one axis.
 
     Raises
     ------
@@ -121,15 +121,15 @@ def read_sheet(data: bytes, sheet: str | None, cell_range: str | None) -> Cells:
 
 
 def guarded(data: bytes) -> WorkbookFile:
-    """Read a workbook behind the guard that every one from outside passes.
+    """Read a workbook, after the guard that checks every workbook from outside.
 
     Raises
     ------
     InputError
-        If it is refused by the guard, or cannot be read.
+        If the guard refuses it, or it cannot be read.
     """
     guard(data, MOST_OF_OUR_OWN if is_ours(data) else MOST_CELLS_AND_ROWS)
-    from basemap.tables.package import read_book  # with openpyxl, which nothing else needs
+    from basemap.tables.package import read_book  # imports openpyxl, which nothing else needs
 
     return read_book(data)
 
@@ -156,7 +156,7 @@ def _parsed_range(text: str, fewest: int = FEWEST + 1) -> Limits:
 
 
 def is_ours(data: bytes) -> bool:
-    """Whether a workbook defines our names, as this program wrote it or as it came back. Cheap, before any guard."""
+    """Whether a workbook has the names that this program defines; quick, and safe before the guard."""
     return {STATUS_NAME, NEW_TABLE_NAME} <= names_of(data)
 
 
@@ -174,7 +174,7 @@ def _new_table_of_ours(book: WorkbookFile) -> tuple[str, Limits] | None:
 
 
 def damaged_name(name: str, book: WorkbookFile) -> str:
-    """What to say of a name of ours that does not stand for the cells it did."""
+    """The message for a name of ours that no longer refers to its cells."""
     text = book.names[name].strip()
     shown = f'"{text[:_LONGEST_SHOWN]}{"…" if len(text) > _LONGEST_SHOWN else ""}"' if text else "nothing"
     return (
@@ -190,7 +190,7 @@ def _sheet_of(book: WorkbookFile, title: str) -> Sheet:
 
 
 def _chosen_sheet(book: WorkbookFile, sheet: str | None, limits: Limits | None) -> tuple[Sheet, Cells]:
-    """The sheet that was named, else the only one that holds a table or anything at all."""
+    """The sheet that the user named, else the only one with content, else the only one with a table."""
     if sheet is not None:
         chosen = _sheet_of(book, sheet)
         return chosen, _sheet_cells(chosen, limits)
@@ -211,7 +211,7 @@ def _chosen_sheet(book: WorkbookFile, sheet: str | None, limits: Limits | None) 
 
 
 def _may_be_meant(cells: Cells, limits: Limits | None) -> bool:
-    """Whether a sheet holds a table, sound or not."""
+    """Whether a sheet has a table, even if it is not a sound one."""
     if limits is None:
         return any(block.is_large for block in find_blocks(cells))
     return any(_within(place, limits) for place in cells.at)
@@ -227,7 +227,7 @@ def _listed(titles: list[str]) -> str:
 
 
 def _sheet_cells(sheet: Sheet, limits: Limits | None) -> Cells:
-    """Cells that hold something; never by counting up to the size that the sheet claims."""
+    """The cells with content, whatever size the sheet claims to have."""
     at: dict[Place, Cell] = {}
     for place in sorted({*sheet.cells, *sheet.formulas}):
         content = _content(sheet.cells[place]) if place in sheet.cells else _NEVER_CALCULATED
@@ -260,7 +260,7 @@ def _content(cell: Stored) -> Cell:
 def _finite(value: float, number_format: str) -> Number | Unusable:
     try:
         number = float(value)
-    except OverflowError:  # a whole number that no workbook can hold
+    except OverflowError:  # a whole number too large for a workbook
         number = math.inf
     if not math.isfinite(number):
         return Unusable(f"holds {number}")
@@ -284,7 +284,7 @@ def _shown_by(number_format: str) -> tuple[int | None, bool]:
 
 
 def _decimals(value: float) -> int:
-    """Decimals of a number at the fifteen digits that a spreadsheet knows."""
+    """Decimals of a number with the fifteen digits that a spreadsheet keeps."""
     text = f"{value:.15g}"
     if "e" in text:
         return MOST_GENERAL_DECIMALS if "e-" in text else 0

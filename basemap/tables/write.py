@@ -1,4 +1,4 @@
-"""A grid back into a file, in the shape of the file it came from."""
+"""Writes a grid in the shape of the file that it came from."""
 
 from __future__ import annotations
 
@@ -9,36 +9,29 @@ from basemap.model.storage import round_half_away
 from basemap.tables.grid import CellStyle, GridLayout, needs_quotes
 from basemap.tables.inert import inert
 
-__all__ = ["extension", "render_grid", "round_half_away"]
-
-
-def extension(layout: GridLayout) -> str:
-    """Extension of the file to write, such as ``.csv``; a workbook's grid is written as ``.csv``."""
-    return layout.form.extension
-
 
 def render_grid(
     values: FloatArray, layout: GridLayout, decimals: int | None = None, *, load: FloatArray | None = None
 ) -> bytes:
-    """The file that holds `values` in the shape of the one that `layout` was read from.
+    """The file with `values`, in the shape of the file that `layout` was read from.
 
     Parameters
     ----------
     values
         Shape (load, rpm), lowest load first, already rounded as the table stores them; NaN gives an empty field.
-        `Layout.with_axes` makes a layout for other axes.
+        `GridLayout.with_axes` makes a layout for other axes.
     layout
         The shape.
     decimals
-        Decimals to write instead of the file's own.
+        How many decimals to write, instead of the file's own.
     load
-        The load of each row of `values`, as the file numbers it, where the rows may stand the other way round: the
-        lowest pressure first is the highest vacuum first.
+        The load of each row of `values` in the unit of the file, where the rows may be in the reverse order: the
+        lowest pressure is the highest vacuum.
 
     Raises
     ------
     ValueError
-        Where the shape or `load` is not that of the layout's axes, or a value is infinite.
+        Where the shape or `load` does not match the layout's axes, or a value is infinite.
     """
     in_file = _in_file_order(values if load is None else _lowest_load_first(values, load, layout), layout)
     if np.isinf(in_file).any():
@@ -81,14 +74,14 @@ def _cell(value: float, layout: GridLayout, decimals: int) -> str:
     style = layout.style
     text = _written(value, style, decimals)
     if not text and layout.separator == " ":
-        return "-"  # between blanks an empty field would not show, and the row would close up
+        return "-"  # an empty field would be invisible between blanks
     if style.quoted or needs_quotes(text, layout.separator):
         return f'"{text}"'
     return text
 
 
 def _written(value: float, style: CellStyle, decimals: int) -> str:
-    """A number as the file writes its own; empty for NaN, and 0 has no sign."""
+    """A number in the file's style; empty for NaN, without a sign for 0."""
     if np.isnan(value):
         return ""
     text = f"{value:.{decimals}f}"

@@ -13,7 +13,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from basemap.errors import InputError
 from basemap.tables.cells import a1
 from basemap.tables.grid import GridFile
-from basemap.tables.write import extension, render_grid
+from basemap.tables.write import render_grid
 from tests.jobs.invalid_tables.build import setting, sheet_xml, table, with_part, workbook
 from tests.tables.donors import content_of, read
 
@@ -110,7 +110,7 @@ def test_numbers_written_as_text() -> None:
 def test_a_workbook_is_written_as_text_with_commas() -> None:
     grid = read(workbook(moved))
     assert rendered(grid) == "kPa\\rpm,500,1000,1500\n30,45.5,46.5,47.5\n60,50.5,51.5,52.5\n100,60.5,61.5,62.5\n"
-    assert extension(grid.layout) == ".csv"
+    assert grid.layout.form.extension == ".csv"
 
 
 def test_a_corner_with_a_comma_is_quoted() -> None:
