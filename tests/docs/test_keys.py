@@ -169,6 +169,6 @@ def test_the_guide_has_every_severity(severity: Severity) -> None:
 def test_the_page_states_the_uncertainty_of_the_efficiency() -> None:
     tuned, generic, unknown = (EFFICIENCY[state] for state in DonorState)
     paragraph = " ".join(PAGE.split("### Usual spreads", 1)[1].split())
-    assert f"{tuned:.0%}".replace("%", " %") + " from a `tuned` donor" in paragraph
-    assert f"{generic:.0%}".replace("%", " %") + " from a `generic` one" in paragraph
-    assert f"{unknown:.0%}".replace("%", " %") + " from an `unknown` one" in paragraph
+    assert f"{tuned:.0%}".replace("%", " %") + " for a `tuned` donor" in paragraph
+    assert f"{generic:.0%}".replace("%", " %") + " for a `generic` one" in paragraph
+    assert f"{unknown:.0%}".replace("%", " %") + " for an `unknown` one" in paragraph
