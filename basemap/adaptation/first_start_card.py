@@ -228,7 +228,9 @@ def _idle(result: Result) -> Iterator[CardLine]:
     if Regions(result).counts_air:
         said = "not predicted: the load axis does not say how much air idle takes"
     yield CardLine("pulse", "Pulse", said, basis=predicted, value=_known(pulse), unit="ms")
-    yield CardLine("duty", "Duty", _or_unknown(f"{duty:.1f} %", duty), basis=predicted, value=_known(duty), unit="%")
+    yield CardLine(
+        "duty", "Duty", _or_unknown(f"{percent_up(point.duty)} %", duty), basis=predicted, value=_known(duty), unit="%"
+    )
     yield _idle_rail(job)
     yield _idle_lambda(point)
     inside = job.target.table.inside.dead_time

@@ -46,7 +46,7 @@ def explain(
     values = [_number(one) for one in at]
     result = adapt(load_job(job), accept or ())
     if table == result.table.name:
-        cell = cell_in_words.cell_at(result, *cell_in_words.two(values))
+        cell = cell_in_words.cell_at(result, *cell_in_words.rpm_and_load(values))
         if json:
             say(json_text.to_text(cell_in_words.as_json(result, cell)))
         else:

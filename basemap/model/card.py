@@ -56,6 +56,11 @@ class CardPart:
     lines: tuple[CardLine, ...]
     ticks: bool = False
 
+    @property
+    def is_short(self) -> bool:
+        """Whether all of it is a few words to tick off, so that several stand side by side."""
+        return self.ticks and all(len(line.words) < 30 for line in self.lines)
+
 
 @dataclass(frozen=True)
 class Card:

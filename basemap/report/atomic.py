@@ -1,6 +1,6 @@
-"""All files of a run, or none of them.
+"""Writes all files of a run, or none of them.
 
-A reader never sees half a file, a failure leaves the folder as it was, and nothing is overwritten unless asked for.
+A reader never sees half a file, a failure leaves the folder as it was, and nothing is overwritten unless the user asks.
 """
 
 from __future__ import annotations
@@ -23,34 +23,34 @@ if sys.platform != "win32":
     import fcntl
 
 Writer = Callable[[BinaryIO], None]
-"""Writes one finished file into the stream it is given."""
+"""Writes one whole file into a stream."""
 
 LONGEST_WAIT_S = 5.0
-"""For another program that holds a folder locked; another run of this one holds it for a few moves."""
+"""How long to wait for a folder that another program has locked; a run of this program locks it for a few moves."""
 _BETWEEN_TRIES_S = 0.02
 
 
 def write_together(files: Mapping[Path, Writer], *, force: bool = False, stale: Iterable[Path] = ()) -> None:
     """Write several files so that either all of them appear or none does.
 
-    Every file is first written under a temporary name in its own folder; only when all are complete are they moved.
-    Nobody can guess that name, and where something has it nevertheless, nothing is written there.
+    Every file is first written under a temporary name in its own folder; all are moved once all are complete. Nobody
+    can guess that name, and a file that has it nevertheless is not overwritten.
 
     Parameters
     ----------
     files
-        Final path → what writes it. Folders are made where they are missing.
+        Final path → its writer. Missing folders are made.
     force
         Whether files that exist may be replaced.
     stale
-        Files of an earlier run that must not be left beside these; they count as files to be replaced.
+        Files of an earlier run that must not stay beside these; they count as files to replace.
 
     Raises
     ------
     OutputExists
         Naming the first file that stands in the way; nothing was written.
     InputError
-        Where a folder or file cannot be written, or another program keeps it locked; the folder is as it was, or the
+        Where a folder or file cannot be written, or another program has locked it; the folder is as it was, or the
         message says what is not.
     """
     leftovers = [path for path in stale if _taken(path)]
@@ -106,7 +106,7 @@ def _taken(path: Path) -> bool:
 
 
 def refuse_existing(paths: Iterable[Path], force: bool) -> None:
-    """Refuse a file that is there already.
+    """Refuse a file that exists already, unless it may be replaced.
 
     Raises
     ------
@@ -143,7 +143,7 @@ class _Undoable:
         self._make_folder(path.parent)
         hidden = _hidden_name(path, "new")
         self.prepared[path] = hidden
-        with open(hidden, "xb") as stream:  # never a file that is there, nor what a link that is there leads to
+        with open(hidden, "xb") as stream:  # neither a file that exists, nor the target of a link that exists
             writer(stream)
             _flush_to_disk(stream)
 
@@ -160,7 +160,7 @@ class _Undoable:
         self.moved.append(path)
 
     def undo(self) -> list[str]:
-        """Make everything as it was, and say what could not be."""
+        """Restore everything, and return what could not be restored, in words."""
         if self.finished:
             return []
         left = []
@@ -178,7 +178,7 @@ class _Undoable:
                 except OSError:
                     left.append(f"the former {path} is now {hidden}")
             for folder in reversed(self.folders):
-                # Another run may have put its own files there by now.
+                # Another run may have put files of its own there.
                 with suppress(OSError):
                     folder.rmdir()
         return left
@@ -186,7 +186,7 @@ class _Undoable:
     def finish(self) -> None:
         self.finished = True
         for hidden in self.aside.values():
-            # It stays behind under a hidden name; the new files are whole.
+            # One that cannot be removed stays under its hidden name; the new files are whole.
             with suppress(OSError):
                 hidden.unlink()
 
@@ -207,31 +207,31 @@ class _Undoable:
 
 @contextmanager
 def _undisturbed() -> Iterator[None]:
-    """Hold back what would end the program until a few moves are done, so that they are done or undone together."""
-    held: list[int] = []
+    """Delay the signals that would end the program for a few moves, so that all of them are done or undone."""
+    received: list[int] = []
     before: dict[int, Any] = {}
     if threading.current_thread() is threading.main_thread():
         for name in ("SIGINT", "SIGTERM", "SIGHUP"):
             number = getattr(signal, name, None)
             if number is not None:
-                before[number] = signal.signal(number, lambda received, _frame: held.append(received))
+                before[number] = signal.signal(number, lambda number, _frame: received.append(number))
     try:
         yield
     finally:
         for number, handler in before.items():
             signal.signal(number, handler)
-    for number in held[:1]:
+    for number in received[:1]:
         signal.raise_signal(number)
 
 
 @contextmanager
 def _alone_in(folders: Iterable[Path]) -> Iterator[None]:
-    """Keep other runs of this program out of some folders; where the system has no such locks, nothing keeps them."""
+    """Lock some folders against other runs of this program; on a system without such locks, nothing is locked."""
     with ExitStack() as opened:
         if sys.platform != "win32":
             until = time.monotonic() + LONGEST_WAIT_S
             for folder in sorted(folders):
-                # Some network folders have no locks, and a folder that may be written but not read cannot be opened.
+                # Some network folders have no locks, and a folder without read permission cannot be opened.
                 with suppress(OSError):
                     descriptor = os.open(folder, os.O_RDONLY)
                     opened.callback(os.close, descriptor)
@@ -249,7 +249,7 @@ def _alone_in(folders: Iterable[Path]) -> Iterator[None]:
 if sys.platform != "win32":
 
     def _locked(descriptor: int) -> bool:
-        """Lock a folder, or say that somebody else has it."""
+        """Lock a folder; false where somebody else has locked it."""
         try:
             fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
@@ -258,13 +258,13 @@ if sys.platform != "win32":
 
 
 def _hidden_name(path: Path, what: str) -> Path:
-    """A name in the same folder that nobody can guess, and so nobody can have put a link there."""
-    # The suffix stays: it says what is in a file that a power cut left behind.
+    """A name in the same folder that nobody can guess, so that nobody can have put a link there."""
+    # The suffix stays, and shows what a file is that a power cut left behind.
     return path.with_name(f".basemap-{os.urandom(8).hex()}.{what}{path.suffix}")
 
 
 def _flush_to_disk(stream: BinaryIO) -> None:
     stream.flush()
-    # Some network folders cannot; the file is still complete.
+    # Some network folders do not support this; the file is complete all the same.
     with suppress(OSError):
         os.fsync(stream.fileno())

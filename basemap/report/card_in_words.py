@@ -14,12 +14,12 @@ from basemap.report.words import harmless
 if TYPE_CHECKING:
     from rich.console import Group, RenderableType
 
-BOX = "[ ]"
+_TO_TICK = "[ ]"
 _ABREAST = 3
 
 
 def as_json(card: Card) -> dict[str, Any]:
-    """For other programs."""
+    """The card as JSON."""
     return {
         "schema": SCHEMA,
         "title": card.title,
@@ -38,12 +38,12 @@ def _line(line: CardLine) -> dict[str, Any]:
 
 
 def mark(line: CardLine) -> str:
-    """What marks a line as no prediction."""
+    """The sign behind a line that is common practice instead of a prediction; empty behind a prediction."""
     return "" if line.basis is Basis.PREDICTED else PRACTICE_MARK
 
 
 def as_text(card: Card, job: Job) -> Group:
-    """For the terminal."""
+    """The card for the terminal."""
     from rich.console import Group
     from rich.text import Text
 
@@ -63,9 +63,9 @@ def _part(part: CardPart) -> list[RenderableType]:
     from basemap.report.terminal.layout import columns, hanging, heading
 
     parts = heading(part.title)
-    if part.ticks and all(len(line.words) < 30 for line in part.lines):
-        boxes = [f"{BOX} {line.words}" for line in part.lines]
-        rows = [boxes[first : first + _ABREAST] for first in range(0, len(boxes), _ABREAST)]
+    if part.is_short:
+        ticks = [f"{_TO_TICK} {line.words}" for line in part.lines]
+        rows = [ticks[first : first + _ABREAST] for first in range(0, len(ticks), _ABREAST)]
         return [*parts, columns([row + [""] * (_ABREAST - len(row)) for row in rows], left=range(_ABREAST), margin=0)]
     for line in part.lines:
         words = f"{line.words}{'' if part.ticks else mark(line)}"
@@ -74,5 +74,5 @@ def _part(part: CardPart) -> list[RenderableType]:
         limits = [f"caution {line.caution}" if line.caution else "", f"STOP {line.stop}" if line.stop else ""]
         if any(limits):
             paragraphs.append("; ".join(limit for limit in limits if limit))
-        parts.append(hanging(BOX, paragraphs, width=4))
+        parts.append(hanging(_TO_TICK, paragraphs, width=4))
     return parts

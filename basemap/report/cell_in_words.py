@@ -1,4 +1,4 @@
-"""One cell's chain for people and for other programs: every number with its unit and its origin."""
+"""The chain of one cell, as text and as JSON: every number with its unit and its origin."""
 
 from __future__ import annotations
 
@@ -16,28 +16,28 @@ from basemap.model.job import Job
 from basemap.model.result import Result
 from basemap.report import standing
 from basemap.report.json_text import SCHEMA, finite
-from basemap.report.words import harmless, marks_at, number
+from basemap.report.words import harmless, marks_at, number, place_of
 from basemap.rounding import percent_up
 
 if TYPE_CHECKING:
     from rich.console import Group, RenderableType
 
 DIGITS = 8
-"""Significant digits printed: a calculator that multiplies a dozen of them still agrees in the sixth."""
+"""Significant digits printed, so that a calculator that multiplies a dozen such numbers is right in the sixth digit."""
 
 WORKED_OUT = "worked out"
 
 
 class Cell(NamedTuple):
-    """The cell that answers a question: its indices, and whether it is the nearest one instead of the one asked for."""
+    """A cell of the table: its indices, and whether it is only the nearest to the point that was asked for."""
 
     row: int
     column: int
     nearest: bool
 
 
-def two(at: Sequence[float]) -> tuple[float, float]:
-    """RPM and LOAD.
+def rpm_and_load(at: Sequence[float]) -> tuple[float, float]:
+    """The two numbers that name a cell.
 
     Raises
     ------
@@ -64,7 +64,7 @@ def cell_at(result: Result, rpm: float, load: float) -> Cell:
 
 
 def index_of(axis: FloatArray, value: float, name: str, unit: str) -> tuple[int, bool]:
-    """The nearest point of an axis, and whether it is the one asked for.
+    """Index of the nearest point of an axis, and whether the axis has the very value.
 
     Raises
     ------
@@ -79,7 +79,7 @@ def index_of(axis: FloatArray, value: float, name: str, unit: str) -> tuple[int,
 
 
 def origin(job: Job, step: Step) -> str:
-    """Where a number came from: a section's basis, declared, default or assumed; worked out where no key is its own."""
+    """Where a number comes from: declared, default, assumed or its section's basis; worked out if no key states it."""
     not_stated = {one.key for one in job.assumed}
     for key in step.keys:
         if key not in job.inputs and key in not_stated:
@@ -93,7 +93,7 @@ def origin(job: Job, step: Step) -> str:
 
 
 def as_json(result: Result, cell: Cell) -> dict[str, Any]:
-    """For other programs; numbers unrounded."""
+    """The cell as JSON, numbers unrounded."""
     job, table = result.job, result.table
     at = cell.row, cell.column
     return {
@@ -115,7 +115,7 @@ def as_json(result: Result, cell: Cell) -> dict[str, Any]:
 
 
 def step_as_json(job: Job, step: Step) -> dict[str, Any]:
-    """One step, its number unrounded."""
+    """One step as JSON, its number unrounded."""
     return {
         "stage": step.stage.value,
         "symbol": step.symbol,
@@ -128,15 +128,14 @@ def step_as_json(job: Job, step: Step) -> dict[str, Any]:
 
 
 def as_text(result: Result, cell: Cell, *, everything: bool) -> Group:
-    """For the terminal; not `everything`: the chain in one screen."""
+    """The cell for the terminal: every number of its chain, or only what is worked out, on one screen."""
     from rich.console import Group
     from rich.text import Text
 
     from basemap.report.terminal.layout import heading, indented
 
     job, at = result.job, (cell.row, cell.column)
-    place = f"{job.rpm[cell.column]:g} rpm, {job.target.shown.load[cell.row]:g} {job.target.shown.load_unit}".rstrip()
-    parts: list[RenderableType] = [*head(result), Text(f"The cell at {place}.")]
+    parts: list[RenderableType] = [*head(result), Text(f"The cell at {place_of(job, *at)}.")]
     if cell.nearest:
         parts.append(Text("It is the cell nearest to your point; the ECU interpolates between cells."))
     if result.cancelled:
@@ -150,7 +149,7 @@ def as_text(result: Result, cell: Cell, *, everything: bool) -> Group:
 
 
 def head(result: Result) -> list[RenderableType]:
-    """The title, and the stops against the map: a cell of a map that must not be loaded says so."""
+    """The title and both engines; the stops too, so that no cell of a map that must not be loaded looks harmless."""
     from basemap.report.brief import Topic
     from basemap.report.terminal.brief import AGAINST, WHAT, briefly
 
@@ -159,13 +158,13 @@ def head(result: Result) -> list[RenderableType]:
 
 
 def stages(job: Job, steps: Sequence[Step], *, everything: bool = True) -> list[RenderableType]:
-    """The steps under the headings of their stages; not `everything`: what is worked out, a line each."""
+    """The steps below the headings of their stages: all of them, or only what is worked out, a line each."""
     stage = _stage if everything else _stage_in_short
     return [part for _, group in groupby(steps, lambda step: step.stage) for part in stage(job, list(group))]
 
 
 def _stage(job: Job, steps: list[Step]) -> list[RenderableType]:
-    """One stage: an input on one line, what is worked out with its arithmetic below it."""
+    """One stage: a line for each number, and below those that are worked out their arithmetic."""
     from basemap.report.terminal.layout import Hanging, heading
 
     parts = heading(steps[0].stage.value)
@@ -192,9 +191,9 @@ def _stage_in_short(_: Job, steps: list[Step]) -> list[RenderableType]:
 
 
 _ENDS = ("cell", "stored")
-"""What the chain begins and ends with."""
+"""The first and the last step of a chain: printed although nothing is worked out in them."""
 _STATED = ("V_set", "ṁ_rated")
-"""What is worked out, but is as good as stated."""
+"""Steps that only restate an input: left out of the short form although they are worked out."""
 
 
 def _figure(step: Step) -> str:

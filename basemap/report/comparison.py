@@ -1,4 +1,4 @@
-"""Two tables over the same axes, side by side, and how far they are apart."""
+"""Two tables over the same axes, and how far they are apart, as text and as JSON."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Table:
-    """One of the two.
+    """One of the two tables.
 
     Parameters
     ----------
@@ -65,7 +65,7 @@ class Comparison:
 
 
 def compare(old: Table, new: Table) -> Comparison:
-    """Put two tables together.
+    """Compare two tables.
 
     Raises
     ------
@@ -99,7 +99,7 @@ def _same_axis(old: Table, new: Table, name: str, first: FloatArray, second: Flo
 
 
 def as_json(found: Comparison) -> dict[str, Any]:
-    """For other programs."""
+    """The comparison as JSON."""
     return {
         "schema": SCHEMA,
         "old_file": {"file": found.old.file, "sha256": found.old.sha256},
@@ -118,7 +118,7 @@ def as_json(found: Comparison) -> dict[str, Any]:
 
 
 def as_text(found: Comparison, console: Console) -> Group:
-    """For the terminal: the difference first, then the tables, beside each other where there is room."""
+    """The comparison for the terminal: the change first, then both tables, side by side where there is room."""
     from rich.console import Group
     from rich.text import Text
 

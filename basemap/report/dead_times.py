@@ -1,4 +1,4 @@
-"""Dead times over battery voltage on both sides, and the λ error left by what the target's ECU cannot be told."""
+"""Dead times over battery voltage on both sides, and the error of λ that is left where ECU and injectors differ."""
 
 from __future__ import annotations
 
@@ -20,21 +20,21 @@ if TYPE_CHECKING:
     from rich.console import Group, RenderableType
 
 _PLOT_WIDTH = 25
-"""Odd, so that the middle is a column of its own."""
+"""Odd, so that there is a middle column."""
 
-_NOTHING = 5e-4
-"""Errors below this would all print as 0.0 %."""
+NO_ERROR = 5e-4
+"""An error of λ below this, 0.05 %, is shown as none."""
 
 
 class DeadTimes(NamedTuple):
-    """Dead times over the voltages of the sweep at the full rail pressure, s; `None` where they are not known."""
+    """Dead times at the voltages of the sweep and the full rail pressure, s; `None` where they are not known."""
 
     hardware: FloatArray | None
     told: FloatArray | None
 
 
 def dead_times(computed: Computed) -> dict[str, DeadTimes]:
-    """What the injectors of each side do, and what its ECU holds."""
+    """Of each side: the dead times of its injectors, and those that its ECU was told."""
     job, settings, volts = computed.job, computed.in_force, computed.sweep.battery_v
     donor = _side(job.donor.hardware, settings.donor, volts) if job.donor.dead_time_known else DeadTimes(None, None)
     return {"donor": donor, "target": _side(job.target.hardware, settings.new, volts)}
@@ -55,7 +55,7 @@ def nothing_left(job: Job, sweep: VoltageSweep) -> str:
     """That no error is left over voltage, as far as the data of the injectors reaches; empty if one is."""
     spans = np.array([sweep.richest, sweep.leanest]) - 1.0
     known = np.abs(spans[np.isfinite(spans)])
-    if not known.size or float(known.max()) >= _NOTHING:
+    if not known.size or float(known.max()) >= NO_ERROR:
         return ""
     points, volts = job.target.hardware.injectors.dead_time.battery_v, sweep.battery_v
     low, high = max(float(points[0]), volts[0]), min(float(points[-1]), volts[-1])
@@ -65,7 +65,7 @@ def nothing_left(job: Job, sweep: VoltageSweep) -> str:
 
 
 def as_json(computed: Computed) -> dict[str, Any]:
-    """For other programs."""
+    """The dead times as JSON."""
     sides = {
         side: {"hardware_ms": _milliseconds(times.hardware), "told_ms": _milliseconds(times.told)}
         for side, times in dead_times(computed).items()
@@ -79,7 +79,7 @@ def as_json(computed: Computed) -> dict[str, Any]:
 
 
 def as_text(computed: Computed) -> Group:
-    """For the terminal: the dead times, the errors, and where they lie."""
+    """The dead times for the terminal, and the errors that they leave."""
     from rich.console import Group
     from rich.text import Text
 
@@ -111,7 +111,7 @@ def _milliseconds(times: FloatArray | None) -> list[Any] | None:
 
 
 def _errors(computed: Computed) -> list[RenderableType]:
-    """λ against the intended λ over voltage, with the span over all cells as a bar."""
+    """The error of λ over voltage, with a bar from the richest to the leanest cell."""
     from rich.text import Text
 
     from basemap.report.terminal.layout import columns, heading, indented
@@ -150,7 +150,7 @@ def _percent(ratio: float) -> str:
 
 
 def _bar(low: float, high: float, reach: float) -> str:
-    """The span from the richest to the leanest cell, with | at no error."""
+    """A bar from the richest to the leanest cell, with | where there is no error."""
     middle = _PLOT_WIDTH // 2
 
     def column(error: float) -> int:

@@ -1,4 +1,4 @@
-"""Short answers: a handful of numbers with their names, as text or as JSON."""
+"""A short answer: a few numbers with their names, as text and as JSON."""
 
 from __future__ import annotations
 
@@ -12,14 +12,14 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Fact:
-    """One number.
+    """One number of an answer.
 
     Parameters
     ----------
     key
-        Name in JSON, with the unit where it has one.
+        Its name in JSON, which ends in the unit where it has one.
     words, unit
-        For people.
+        Its name and unit as printed.
     value
         In that unit.
     digits
@@ -35,21 +35,21 @@ class Fact:
 
 @dataclass(frozen=True)
 class Answer:
-    """A title, facts, and remarks that belong to them."""
+    """A title, numbers, and remarks on them."""
 
     title: str
     facts: Sequence[Fact]
     remarks: Sequence[str] = ()
 
     def as_json(self) -> dict[str, Any]:
-        """For other programs; numbers unrounded."""
+        """The answer as JSON, numbers unrounded."""
         from basemap.report.json_text import SCHEMA, finite
 
         numbers = {fact.key: finite(fact.value) for fact in self.facts}
         return {"schema": SCHEMA, "title": self.title, **numbers, "remarks": list(self.remarks)}
 
     def as_text(self) -> Group:
-        """For the terminal."""
+        """The answer for the terminal."""
         from rich.console import Group
         from rich.text import Text
 

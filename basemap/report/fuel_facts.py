@@ -1,4 +1,4 @@
-"""What a fuel is to an engine controller."""
+"""Stoichiometric ratio, density and oxygen of a fuel: the answer of `basemap fuel`."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from basemap.report.facts import Answer, Fact
 
 
 def of_name(name: str, kelvin: float) -> Answer:
-    """A fuel known by name, at a temperature in the rail, K.
+    """The answer for a fuel by its name, at a temperature in the rail, K.
 
     Raises
     ------
@@ -24,7 +24,7 @@ def of_name(name: str, kelvin: float) -> Answer:
 
 
 def of_parts(texts: Sequence[str], kelvin: float) -> Answer:
-    """A fuel of measured content: ``ethanol=78`` and the like in volume %; one without a share takes what is left.
+    """The answer for a measured fuel: texts such as ``ethanol=78``, volume %; one without a number takes the rest.
 
     Raises
     ------
@@ -56,7 +56,7 @@ def _part(liquid: str, share: float, by_mass: float) -> Fact:
 
 
 def _shares(texts: Sequence[str]) -> dict[str, float]:
-    """``ethanol=78`` and the like → liquid → volume %; one without a share takes what is left."""
+    """Texts such as ``ethanol=78`` → liquid → volume %."""
     shares: dict[str, float] = {}
     rest: list[str] = []
     for text in texts:
@@ -81,7 +81,7 @@ def _shares(texts: Sequence[str]) -> dict[str, float]:
 
 
 def _remarks(name: str, kelvin: float) -> list[str]:
-    """What a name leaves open."""
+    """What the name of a fuel leaves open."""
     parts = find_blend(name)
     remarks = []
     if parts.get("ethanol", 0) >= 0.5 and "petrol" in parts:

@@ -1,4 +1,4 @@
-"""One cell of a further table, for people and for other programs."""
+"""One cell of a further table, as text and as JSON."""
 
 from __future__ import annotations
 
@@ -19,8 +19,8 @@ from basemap.report.words import harmless, marks_at
 if TYPE_CHECKING:
     from rich.console import Group, RenderableType
 
-LISTED = 3
-"""Inputs that are named beside a band, those with the largest shares."""
+_LISTED = 3
+"""How many inputs are named beside a band: those with the largest shares."""
 
 
 def further_table(result: Result, name: str) -> FurtherResult:
@@ -39,7 +39,7 @@ def further_table(result: Result, name: str) -> FurtherResult:
 
 
 def cell_of(found: FurtherResult, at: list[float]) -> tuple[tuple[int, ...], bool]:
-    """Index of the cell at a point, or at RPM and LOAD, and whether it is only the nearest.
+    """Index of the cell at a point, or at an engine speed and a load, and whether it is only the nearest.
 
     Raises
     ------
@@ -55,7 +55,7 @@ def cell_of(found: FurtherResult, at: list[float]) -> tuple[tuple[int, ...], boo
 
 
 def as_json(result: Result, found: FurtherResult, index: tuple[int, ...], *, nearest: bool) -> dict[str, Any]:
-    """For other programs; numbers unrounded."""
+    """The cell as JSON, numbers unrounded."""
     band = result.band.further.get(found.name)
     pulse = found.quantity is FurtherQuantity.PULSE_WIDTH
     return {
@@ -81,14 +81,14 @@ def as_json(result: Result, found: FurtherResult, index: tuple[int, ...], *, nea
 
 
 def _shares(band: FurtherBand, index: tuple[int, ...]) -> list[tuple[str, float]]:
-    """The inputs by their share in the variance, the largest first; nothing where no band is known."""
+    """The inputs with their shares in the variance, the largest first; none where no band is known."""
     shares = [float(share[index]) for share in band.shares]
     known = [(name, share) for name, share in zip(band.inputs, shares, strict=True) if share > 0]
-    return sorted(known, key=lambda entry: -entry[1])
+    return sorted(known, key=lambda named: -named[1])
 
 
 def as_text(result: Result, found: FurtherResult, index: tuple[int, ...], *, nearest: bool, everything: bool) -> Group:
-    """For the terminal; not `everything`: the chain in one screen."""
+    """The cell for the terminal: every number of its chain, or only what is worked out, on one screen."""
     from rich.console import Group
     from rich.text import Text
 
@@ -128,7 +128,7 @@ def _how_sure(result: Result, found: FurtherResult, index: tuple[int, ...]) -> s
     if np.isnan(relative):
         return "Not known: the cell delivers no fuel."
     how = "Monte Carlo" if band.simulated[index] else "first order"
-    largest = "; ".join(f"{name} {100 * share:.0f} %" for name, share in _shares(band, index)[:LISTED])
+    largest = "; ".join(f"{name} {100 * share:.0f} %" for name, share in _shares(band, index)[:_LISTED])
     within = (
         "λ has no limit on the lean side of" if np.isinf(relative) else f"λ within ±{percent_or_dash(relative)} % of"
     )

@@ -1,4 +1,4 @@
-"""The new table in the donor's own shape, ready to be pasted where the old one came from."""
+"""The files to load: new tables in the shape of the donor's files."""
 
 from __future__ import annotations
 
@@ -14,13 +14,11 @@ if TYPE_CHECKING:
 
 def grid_name(result: Result) -> str:
     """File name of the new table: ``fuel.new.csv`` for a table called fuel whose donor was a .csv file."""
-    from basemap.tables.write import extension
-
-    return f"{result.table.name}.new{extension(_layout(result))}"
+    return f"{result.table.name}.new{_layout(result).form.extension}"
 
 
 def grid_bytes(result: Result) -> bytes:
-    """The stored values in the donor's order, orientation, separator and decimal mark."""
+    """The file of the new table, with the donor's order, orientation, separator and decimal mark."""
     from basemap.tables.write import render_grid
 
     job = result.job
@@ -39,7 +37,7 @@ def further_table_name(found: FurtherResult) -> str:
 
 
 def further_table_bytes(found: FurtherResult) -> bytes:
-    """The stored values of a further table in the donor's own shape; blank where there can be no cell."""
+    """The file of a further table in the donor's shape; a field is empty where no cell can be given."""
     from basemap.tables.grid import GridLayout
     from basemap.tables.line import LineLayout, render_line
     from basemap.tables.write import render_grid
@@ -53,7 +51,7 @@ def further_table_bytes(found: FurtherResult) -> bytes:
 
 
 def _layout(result: Result) -> GridLayout:
-    """The shape of the donor's file; the model carries it without looking into it."""
+    """The shape of the donor's file, with the new quantity named where the cells are another one."""
     from basemap.tables.grid import GridLayout
 
     layout = result.job.layout
@@ -62,7 +60,7 @@ def _layout(result: Result) -> GridLayout:
     if job.other_quantity:
         from basemap.tables.orientation import unit_of_text
 
-        # What stood above the donor's table, or in its corner, may name its unit.
+        # Text above the donor's table or in its corner may name the old unit.
         corner = "" if unit_of_text(layout.corner) else layout.corner
         return layout.with_words(f"New table: {job.target.table.quantity.value} in {job.target.shown.unit}", corner)
     return layout

@@ -1,4 +1,4 @@
-"""What an injector passes under other conditions than it was rated at."""
+"""The flow of an injector with another fuel at another pressure: the answer of `basemap injector`."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ CC_MIN, G_MIN, LB_H = 1e-6 / 60, 1e-3 / 60, 0.45359237 / 3600
 
 @dataclass(frozen=True)
 class InjectorQuestion:
-    """The command line, as typed."""
+    """The options of the command, as typed."""
 
     flow: str
     rated_pressure: str
@@ -40,7 +40,7 @@ class _Rating:
 
 
 def work_out(asked: InjectorQuestion) -> Answer:
-    """The injector's flow under the conditions asked for, and what follows for a pulse or a mass."""
+    """The injector's flow under these conditions, and the fuel of a pulse or the pulse for a mass of fuel."""
     rating = _rating(asked)
     across = _positive(asked.pressure, Kind.RAIL_PRESSURE, "--pressure")
     kelvin = _read(asked.temperature, Kind.TEMPERATURE, "--temperature").value
@@ -80,7 +80,7 @@ def _rating(asked: InjectorQuestion) -> _Rating:
 
 
 def _fluid_density(text: str) -> float:
-    """Of a rating fluid, by name at 20 °C or as a density, kg/m³."""
+    """Density of a rating fluid, kg/m³: by its name, at 20 °C, or as stated."""
     if text.strip()[:1].isdigit():
         return _positive(text, Kind.DENSITY, "--rated-fluid")
     return named_density(text)

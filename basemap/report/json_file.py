@@ -1,4 +1,4 @@
-"""The machine-readable result; `result_schema` says what each key holds."""
+"""A result as JSON; `result_schema` describes every key."""
 
 from __future__ import annotations
 
@@ -24,8 +24,8 @@ from basemap.report.json_text import SCHEMA, finite, plain, today
 def as_json(result: Result) -> dict[str, Any]:
     """A result as plain dictionaries, lists, texts and numbers.
 
-    Tables are lists of rows, rows are load and columns are rpm, lowest first, unrounded and unclipped. `None` stands
-    for what does not apply or cannot be; where that is a λ ratio without any fuel, the cell has the mark ``no fuel``.
+    Tables are lists of rows; rows are load and columns are rpm, lowest first, unrounded and unclipped. `None` means
+    that a value does not apply or cannot be calculated; a cell whose λ ratio is infinite has the mark ``no fuel``.
     """
     job, bands = result.job, result.band.further
     return {
@@ -52,7 +52,7 @@ def as_json(result: Result) -> dict[str, Any]:
             result.table.name: table_as_json(job, result),
             **{one.name: further_table_as_json(one, bands.get(one.name)) for one in result.further_tables},
         },
-        "evidence": [_observation(entry) for entry in result.table.breathing.evidence],
+        "evidence": [_observation(one) for one in result.table.breathing.evidence],
         "uncertainty": _band(job, result.band),
         "dead_time_sweep": sweep_as_json(result.sweep),
         "temperature_sweep": _temperature_sweep(result.temperature_sweep),
@@ -65,12 +65,12 @@ def as_json(result: Result) -> dict[str, Any]:
 
 
 def _temperature_sweep(sweep: TemperatureSweep) -> dict[str, Any]:
-    """λ ratio over the charge temperature, new table with the settings to enter."""
+    """λ ratio over charge temperature, new table with the settings to enter."""
     return {"charge_temperature_c": plain(sweep.charge_k - ZERO_CELSIUS), **_over_places(sweep)}
 
 
 def _fuel_demand(found: FuelDemand) -> dict[str, Any]:
-    """Full load, litres per hour of the fuel in the rail."""
+    """The fuel that full load takes, litres per hour of the fuel in the rail."""
 
     def at(one: Demand | None) -> dict[str, Any] | None:
         return None if one is None else {"rpm": one.rpm, "l_per_h": finite(one.litres_per_hour)}
@@ -99,22 +99,22 @@ def _over_places(sweep: VoltageSweep | TemperatureSweep) -> dict[str, Any]:
     }
 
 
-def _observation(entry: Observation) -> dict[str, Any]:
-    """One observation of ln(η_target / η_donor), on the target."""
+def _observation(one: Observation) -> dict[str, Any]:
+    """One observation of ln(η_target / η_donor), at a point of the target."""
     return {
-        "name": entry.name,
-        "keys": list(entry.keys),
-        "rpm": entry.rpm,
-        "pressure_over_barometer": entry.pressure_over_barometer,
-        "value": entry.value,
-        "standard": entry.standard,
-        "source": entry.source,
-        "beyond_donor": entry.beyond_donor,
+        "name": one.name,
+        "keys": list(one.keys),
+        "rpm": one.rpm,
+        "pressure_over_barometer": one.pressure_over_barometer,
+        "value": one.value,
+        "standard": one.standard,
+        "source": one.source,
+        "beyond_donor": one.beyond_donor,
     }
 
 
 def _band(job: Job, band: Band) -> dict[str, Any]:
-    """The budget of λ after adapting; standard uncertainties of the inputs, expanded ones (k = 2) of λ."""
+    """The uncertainty of λ after adapting: standard uncertainties of the inputs, expanded ones (k = 2) of λ."""
     worst = None
     if band.worst_cell is not None:
         row, column = band.worst_cell
@@ -148,7 +148,7 @@ def _band(job: Job, band: Band) -> dict[str, Any]:
 
 
 def finding_as_json(job: Job, finding: Finding) -> dict[str, Any]:
-    """A finding as plain numbers and texts."""
+    """A finding as JSON."""
     loads = None if finding.limit_load_pa is None else finding.limit_load_pa / 1e3
     return {
         "rule": finding.rule,
@@ -171,24 +171,24 @@ def finding_as_json(job: Job, finding: Finding) -> dict[str, Any]:
 
 
 def _setting(setting: Setting) -> dict[str, Any]:
-    entry: dict[str, Any] = {
+    content: dict[str, Any] = {
         "name": setting.name,
         "unit": setting.unit,
-        "old": _entry(setting.old),
-        "enter": _entry(setting.enter),
-        "in_force": _entry(setting.in_force),
+        "old": _value(setting.old),
+        "enter": _value(setting.enter),
+        "in_force": _value(setting.in_force),
         "basis": setting.basis,
         "old_assumed": setting.old_assumed,
         "guessed": setting.guessed,
     }
     if setting.exact is not None:
-        entry["exact"] = _entry(setting.exact)
+        content["exact"] = _value(setting.exact)
     if setting.open_ms:
-        entry["open_ms"] = list(setting.open_ms)
-    return {**entry, "battery_v": list(setting.battery_v)} if setting.battery_v else entry
+        content["open_ms"] = list(setting.open_ms)
+    return {**content, "battery_v": list(setting.battery_v)} if setting.battery_v else content
 
 
-def _entry(value: float | Sequence[float] | None) -> float | list[float | None] | None:
+def _value(value: float | Sequence[float] | None) -> float | list[float | None] | None:
     if value is None or isinstance(value, (int, float)):
         return finite(value)
     return [finite(one) for one in value]

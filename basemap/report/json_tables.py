@@ -1,4 +1,4 @@
-"""Tables as JSON: lists of rows, rows are load and columns are rpm, lowest first, unrounded."""
+"""Tables as JSON: lists of rows; rows are load and columns are rpm, lowest first, unrounded."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def table_as_json(job: Job, result: Result) -> dict[str, Any]:
 
 
 def _old(job: Job, table: TableResult) -> dict[str, Any]:
-    """The donor's table; on its own grid beside what the target's ECU would find in it, where the axes differ."""
+    """The donor's table; if the axes differ, on its own grid, with what the target's ECU would read from it."""
     donor, shown = job.donor.table, job.donor.shown or job.target.shown
     if np.array_equal(donor.rpm, job.rpm) and np.array_equal(shown.load, job.target.shown.load):
         return {"old": plain(table.old)}
@@ -76,7 +76,7 @@ def _old(job: Job, table: TableResult) -> dict[str, Any]:
 
 
 def _between(between: Between) -> dict[str, Any]:
-    """The stored table at its cells and half way between them: finer axes, the furthest points, and all of them."""
+    """λ of the stored table at its cells and half way between them, with the leanest and the richest point."""
     leanest, richest = between.extremes or (None, None)
     return {
         "rpm": plain(between.rpm),
@@ -88,14 +88,14 @@ def _between(between: Between) -> dict[str, Any]:
 
 
 def point_as_json(point: Point | None) -> dict[str, Any] | None:
-    """A λ ratio and where it stands."""
+    """A λ ratio with its speed and load."""
     if point is None:
         return None
     return {"rpm": point.rpm, "load": point.load, "lambda_ratio": finite(point.ratio)}
 
 
 def _origin(table: FurtherTable | None) -> dict[str, Any]:
-    """The donor's own points and cells, where the target's table has others."""
+    """The donor's own points and cells; nothing where the target's table has the same points."""
     if table is None:
         return {}
     axes = {f"donor_{'axis' if table.axis else name}": plain(axis.values)
@@ -104,7 +104,7 @@ def _origin(table: FurtherTable | None) -> dict[str, Any]:
 
 
 def further_table_as_json(found: FurtherResult, band: FurtherBand | None) -> dict[str, Any]:
-    """A further table: flat lists over its only axis, or rows of load and columns of rpm."""
+    """A further table: flat lists over its one axis, or rows of load and columns of rpm."""
     axes: dict[str, Any]
     if found.table.axis is not None:
         axis = found.table.axis

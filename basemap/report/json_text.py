@@ -1,4 +1,4 @@
-"""JSON as text: its numbers, its date, its lines."""
+"""JSON as text: numbers, date, lines."""
 
 from __future__ import annotations
 
@@ -13,12 +13,12 @@ from basemap.model.installation import FloatArray
 from basemap.report.words import escaped
 
 SCHEMA = "basemap/2"
-"""Raised when a key is renamed or goes; one that is added keeps it."""
+"""Its number rises when a key is renamed or removed; an added key leaves it."""
 
 
 def to_text(content: dict[str, Any]) -> str:
     """JSON as text, one table row a line, ending with a line feed."""
-    # A file name may hold what no encoding has, or what a terminal would obey; JSON writes that as an escape.
+    # A file name may hold characters that cannot be encoded or that a terminal would obey: JSON has escapes for them.
     return escaped(_laid_out(content, "") + "\n")
 
 
@@ -38,12 +38,12 @@ def plain(values: FloatArray) -> list[Any]:
 
 
 def finite(value: float | None) -> float | None:
-    """A number, or `None` where it is not finite: JSON has no other way."""
+    """A number, or `None` where it is not finite: JSON has no infinity."""
     return value if value is not None and math.isfinite(value) else None
 
 
 def _laid_out(value: Any, indent: str) -> str:
-    """Indented JSON in which a list without further lists or objects stays on one line."""
+    """Indented JSON; a list without lists or objects in it stays on one line."""
     inner = indent + "  "
     if isinstance(value, dict) and value:
         lines = [f"{inner}{_dumped(key)}: {_laid_out(item, inner)}" for key, item in value.items()]
@@ -54,14 +54,14 @@ def _laid_out(value: Any, indent: str) -> str:
 
 
 def _is_nested(value: Any) -> bool:
-    """Whether a list's item needs lines of its own; the marks of a cell, a few words, do not."""
+    """Whether an item of a list needs lines of its own; the marks of a cell, a few words, do not."""
     return isinstance(value, dict) or (isinstance(value, list) and not all(isinstance(item, str) for item in value))
 
 
 _ENCODER = json.JSONEncoder(ensure_ascii=False, allow_nan=False)
-"""Made once: `json.dumps` makes one for each of several thousand values."""
+"""Made once, because `json.dumps` would make one for each of several thousand values."""
 
 
 def _dumped(value: Any) -> str:
-    # A lone number is its own text, as `json` has it; made by it, it takes three times as long.
+    # `json` writes a lone number as its repr too, but takes three times as long.
     return repr(value) if type(value) is float and math.isfinite(value) else _ENCODER.encode(value)

@@ -1,4 +1,4 @@
-"""What the drives taught in sentences, decided once for terminal, page and workbook; what is dangerous comes first."""
+"""What the drives taught, in sentences for terminal, page and workbook; what is dangerous comes first."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from basemap.model.learnt import Fault, Formula, Learnt, LearntTable
 from basemap.model.result import Result
 from basemap.model.taught import PROBE_NOT_PROVED
 from basemap.report.brief.verdict import span
+from basemap.report.words import place_of
 from basemap.rounding import off, percent_up, rounded_up
 
 FOOTER = (
@@ -35,24 +36,24 @@ NOT_IN_A_LOG = (
     "fades with flow.",
     "How far a weak pump falls short: it can be named, but no table corrects for it.",
 )
-"""What no log can tell, for those who would believe it of one."""
+"""What no log can tell."""
 
 
 @dataclass(frozen=True)
 class Danger:
-    """What the user must know first: `STOP`, `HELD` or `caution`, and one sentence."""
+    """A sentence that the user must read first, with its label: `STOP`, `HELD` or `caution`."""
 
     label: str
     says: str
 
     @property
     def stop(self) -> bool:
-        """Whether it stands in the way of the next start, or of the table."""
+        """Whether it forbids the next start, or the table."""
         return self.label != "caution"
 
 
 def dangers(found: Learnt) -> list[Danger]:
-    """Crossed limits, the most dangerous first, and what holds the table back; nothing where there is neither."""
+    """The crossed limits, the most dangerous first, and what holds the table back."""
     said = [
         Danger("STOP" if event.stop else "caution",
                f"{_capital(event.kind)} from {clock(event.at_s)}, for {event.for_s:.1f} s. {_capital(event.says)}.")
@@ -67,21 +68,21 @@ def dangers(found: Learnt) -> list[Danger]:
 
 def _held(found: Learnt) -> str:
     open_ones = [hold for hold in found.holds if not hold.accepted]
-    # What an event has said already is not said twice.
+    # An event that was stated above is named only.
     said = {event.kind.replace(" ", "-") for event in found.events}
     listed = "; ".join(hold.name if hold.name in said else f"{hold.name} ({hold.says})" for hold in open_ones)
     options = " ".join(f"--accept {hold.name}" for hold in open_ones)
-    return f"No table to load was written, because of {listed}. To take it upon yourself: {options}"
+    return f"No table to load was written, because of {listed}. To write it at your own risk: {options}"
 
 
 def nothing_crossed(found: Learnt) -> bool:
-    """Whether drives that were read now crossed nothing; what earlier ones crossed has no time any more."""
+    """Whether logs were read now and no limit was crossed in them."""
     return bool(found.used) and not (found.events or found.nothing)
 
 
 @dataclass(frozen=True)
 class CellsLearnt:
-    """CellsLearnt of one kind before and after: how many, how far off they were, their change and their band."""
+    """The visited cells, or the others: how many, how far off they were, their change, their band before and now."""
 
     name: str
     count: int
@@ -92,7 +93,7 @@ class CellsLearnt:
 
 
 def cells(result: Result, table: LearntTable) -> list[CellsLearnt]:
-    """The cells that a drive came to, and those that it did not."""
+    """The reachable cells that a drive visited, and those that it did not."""
     reachable = result.table.reachable
     both = (("visited", table.visited & reachable), ("not visited", ~table.visited & reachable))
     return [one for name, where in both for one in _cells(name, table, where)]
@@ -115,22 +116,21 @@ def _cells(name: str, table: LearntTable, where: BoolArray) -> Iterator[CellsLea
 
 
 def lean_end(result: Result, table: LearntTable) -> str:
-    """How lean the new table may still be at load; empty where no cell is at load."""
-    end, job = table.lean_at_load, result.job
+    """How lean the new table may still be at load; empty where the table has no cell at load."""
+    end = table.lean_at_load
     if end is None:
         return ""
-    row, column = end.cell
-    place = f"{job.rpm[column]:g} rpm, {job.target.shown.load[row]:g} {job.target.shown.load_unit}"
+    place = place_of(result.job, *end.cell)
     return f"With the new table it may still be {off(end.ratio)} somewhere at load (most likely {place}; k = 2)."
 
 
 def likely(found: Learnt) -> list[Fault]:
-    """The faults that explain the drive better than none does, at most three."""
+    """The faults that explain the drive better than no fault does, at most three."""
     return [fault for fault in found.faults if fault.says.split(":")[0] in ("clearly", "likely", "perhaps")][:3]
 
 
 def fault_in_words(fault: Fault) -> tuple[str, str]:
-    """A fault with what looks like it, and the test that tells them apart; empty where there is none."""
+    """A fault with those that look like it, and the test that tells them apart; no test where there is none."""
     how, _, rest = fault.says.partition(": ")
     what, _, test = rest.partition(". Test: ")
     return f"{_capital(fault.name)} ({how}): {what}.", test and f"{test}."
@@ -141,7 +141,7 @@ def _capital(words: str) -> str:
 
 
 def controller(formula: Formula) -> str:
-    """The controller's own formula as the logged pulses show it.
+    """Formula factor and dead time of the controller, as the logged pulses show them.
 
     >>> controller(Formula(1.0021, 1e-4, 1.0371, 4e-4, 13.9, None, None, 1.017, -0.17, True))[:68]
     'Formula factor 1.002 ± 0.001; dead time 1.037 ± 0.001 ms at 13.9 V ('
@@ -161,7 +161,7 @@ def controller(formula: Formula) -> str:
 
 
 def next_points(result: Result, found: Learnt) -> list[tuple[str, str, str]]:
-    """Where to drive next: speed, load, what for."""
+    """Where to drive next: speed, load, and what that would settle."""
     unit = result.job.target.shown.load_unit
     return [
         (
@@ -174,7 +174,7 @@ def next_points(result: Result, found: Learnt) -> list[tuple[str, str, str]]:
 
 
 def compared(found: Learnt) -> list[str]:
-    """How much of the logs could be compared, why the rest could not, and how their columns were read."""
+    """How much of the logs was compared, why the rest was left out, and how their columns were read."""
     if not found.used:
         before = sum(float(log.chunks.for_s.sum()) for log in found.logs)
         return [f"{before:.0f} s, {sum(log.chunks.size for log in found.logs)} steady stretches, learnt from before."]

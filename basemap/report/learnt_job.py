@@ -1,4 +1,4 @@
-"""The learnt job file: the job as it is, with what drives taught added at its end."""
+"""The learnt job file: the job as it was, and what the drives taught at its end."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ SUFFIX = ".learnt"
 
 
 def learnt_name(job: Path) -> Path:
-    """Where the learnt job goes: beside the job, so that its paths still hold; a learnt one is numbered on.
+    """Path of the learnt job: beside the job, so that its relative paths stay right; numbered from the second on.
 
     >>> str(learnt_name(Path("van.toml"))), str(learnt_name(Path("van.learnt.toml")))
     ('van.learnt.toml', 'van.learnt2.toml')
@@ -31,11 +31,11 @@ def learnt_job(original: str, found: Learnt, *, has_columns: bool, written: bool
     Parameters
     ----------
     original
-        Of the job file that was learnt with.
+        Text of the job file that `learn` was given.
     has_columns
-        Whether it says itself what the columns of a log are.
+        Whether that file states what the columns of a log are.
     written
-        Whether the new table was written, and so is the one that is going to be loaded.
+        Whether the new table was written, so that it is the one that will be loaded.
     """
     assert found.table is not None
     kept = original.split(BEGIN)[0].rstrip()

@@ -1,4 +1,4 @@
-"""What a drive taught, for other programs: schema ``basemap-learn/1``."""
+"""What a drive taught, as JSON: schema ``basemap-learn/1``."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ SCHEMA = "basemap-learn/1"
 
 
 def learnt_as_json(result: Result, found: Learnt) -> dict[str, Any]:
-    """The same as plain dictionaries, lists, texts and numbers; rows are load, columns are rpm, lowest first."""
+    """What was learnt as plain dictionaries, lists, texts and numbers; rows are load, columns are rpm, lowest first."""
     job = result.job
     return {
         "schema": SCHEMA,
@@ -40,7 +40,7 @@ def learnt_as_json(result: Result, found: Learnt) -> dict[str, Any]:
         "tables": {} if found.table is None else {result.table.name: _table(result, found.table)},
         "next_points": [asdict(point) for point in found.next_points],
         "controller": _controller(found),
-        "inputs": [asdict(entry) for entry in found.inputs],
+        "inputs": [asdict(one) for one in found.inputs],
         "read_as": [list(said) for said in found.read_as],
         "trace": _trace(found),
         "sources": [

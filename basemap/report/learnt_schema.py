@@ -1,4 +1,4 @@
-"""The JSON of what a drive taught as JSON Schema, for programs that read it; tests hold learnt drives against it."""
+"""JSON Schema of what a drive taught, for programs that read it; a test validates the JSON of drives against it."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ TITLE = "What basemap learnt from a drive"
 
 
 def learnt_schema() -> dict[str, Any]:
-    """The JSON that `learn` writes, as JSON Schema, draft 2020-12."""
+    """JSON Schema, draft 2020-12, of what `learn` writes."""
     return {
         "$schema": DIALECT,
         "title": TITLE,
@@ -89,7 +89,10 @@ _CARD = has(
 _FAULT = has(
     {
         "name": (TEXT, "of the fault"),
-        "weight": (NUMBER, "ln of how many times better it foretells the drive than no fault; no probability"),
+        "weight": (
+            NUMBER,
+            "ln of how many times better this fault predicts the drive than no fault does; not a probability",
+        ),
         "says": (TEXT, "in words"),
     }
 )

@@ -1,4 +1,4 @@
-"""Text in letters that a terminal has: where its code page lacks one, a word stands in for it, for each another."""
+"""Text in the letters that a terminal has: each symbol that its encoding lacks is written as a word."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ _WORDS = {
 
 
 def in_letters_of(encoding: str, text: str) -> str:
-    """Text that can be written in an encoding: a word for a symbol that it lacks, `?` for any other letter.
+    """Text that an encoding can write: a word for each symbol that it lacks, `?` for any other letter.
 
     >>> in_letters_of("cp437", "ṁ · √(Δp), ρ in kg/m³")
     'mdot · √(dp), rho in kg/m3'

@@ -1,4 +1,4 @@
-"""What mixture results when it is loaded, for the terminal: extremes with their places."""
+"""The mixture of every way to load the map, and how sure it is, for the terminal."""
 
 from __future__ import annotations
 
@@ -11,10 +11,11 @@ from basemap.model.band import Band
 from basemap.model.likeness import Breathing
 from basemap.model.result import Result
 from basemap.model.table_result import LambdaCase, Point
-from basemap.report.extremes import Extreme, extremes
+from basemap.report.brief.mixture import every_cell_was_drawn, leaner_in_words
+from basemap.report.extremes import extremes
 from basemap.report.terminal.layout import columns, heading, indented
-from basemap.report.words import harmless, number
-from basemap.rounding import rounded_up, signed_percent
+from basemap.report.words import harmless, number, place_of
+from basemap.rounding import percent_up, signed_percent
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -28,16 +29,14 @@ _CASES: dict[LambdaCase, str] = {
 
 
 def mixture(result: Result) -> list[RenderableType]:
-    """The outcomes and the stored table, leanest and richest cell of each."""
+    """Leanest and richest cell of each outcome, of the stored table, and half way between its cells."""
     table = result.table
     cases = [(words, table.lambda_ratio[case]) for case, words in _CASES.items()]
     cases.append(("the same, as stored", table.stored_lambda_ratio))
     if table.lambda_table_left is not None:
         cases.append(("lambda table left as it was", table.lambda_table_left))
     rows = [_case(words, extremes(result, ratio)) for words, ratio in cases]
-    between = table.between.extremes
-    half_way = None if between is None else (_extreme(between[0]), _extreme(between[1]))
-    rows.append(_case("half way between cells", half_way))
+    rows.append(_case("half way between cells", table.between.extremes))
     return [
         *heading("mixture when it is loaded"),
         indented(
@@ -48,56 +47,37 @@ def mixture(result: Result) -> list[RenderableType]:
     ]
 
 
-def _extreme(point: Point) -> Extreme:
-    return Extreme(point.ratio, point.rpm, point.load)
-
-
-def _case(words: str, found: tuple[Extreme, Extreme] | None) -> list[str]:
+def _case(words: str, found: tuple[Point, Point] | None) -> list[str]:
     if found is None:
         return [words, "not known", "", "not known", ""]
     lean, rich = found
     return [words, signed_percent(lean.ratio), _place(lean), signed_percent(rich.ratio), _place(rich)]
 
 
-def _place(extreme: Extreme) -> str:
+def _place(extreme: Point) -> str:
     return "" if signed_percent(extreme.ratio) == "0.0 %" else f"{extreme.rpm:g} / {extreme.load:g}"
 
 
 def how_sure(result: Result) -> list[RenderableType]:
-    """The widest uncertainty of λ after adapting, and what to measure first."""
-    band, job = result.band, result.job
+    """The widest band on λ after adapting, what to measure first, and what the band is made of."""
+    band = result.band
     parts = heading("how sure the mixture is, once adapted")
     if band.worst_cell is None:
         return [*parts, indented("Not known: no reachable cell has a band.")]
-    row, column = band.worst_cell
-    place = f"{job.rpm[column]:g} rpm, {job.target.shown.load[row]:g} {job.target.shown.load_unit}"
-    widest = f"Lambda within ± {rounded_up(100 * band.worst, 1)} % (k = 2) at worst, at {place}."
-    parts += [indented(widest), indented(harmless(band.advice))]
-    if band.samples and np.isfinite(band.leaner).any():
-        parts.append(indented(_leaner(result)))
-    return [*parts, Text(""), *_shares(band)]
-
-
-def _leaner(result: Result) -> str:
-    """The highest probability of a lean cell that the draws gave."""
-    band, job = result.band, result.job
-    chance = np.where(result.table.reachable, band.leaner, np.nan)
-    if not np.isfinite(chance).any():
-        return "No reachable cell was sampled."
-    row, column = (int(i) for i in np.unravel_index(np.nanargmax(chance), chance.shape))
-    over = 100 * (band.leaner_limit - 1)
-    place = f"{job.rpm[column]:g} rpm, {job.target.shown.load[row]:g} {job.target.shown.load_unit}"
-    return (
-        f"Of {band.samples} random samples, at most {rounded_up(100 * float(chance[row, column]), 1)} % are more than "
-        f"{over:.0f} % lean, at {place}."
+    widest = (
+        f"Lambda within ± {percent_up(band.worst)} % (k = 2) at worst, at {place_of(result.job, *band.worst_cell)}."
     )
+    parts += [indented(widest), indented(harmless(band.advice))]
+    if band.samples and np.isfinite(band.leaner).any() and not every_cell_was_drawn(result):  # else the brief says it
+        parts.append(indented(f"{leaner_in_words(result)}."))
+    return [*parts, Text(""), *_shares(band)]
 
 
 SHARES_SHOWN = 6
 
 
 def _shares(band: Band) -> list[RenderableType]:
-    """What the band is made of: the largest shares, and whether their spread is the user's or the program's."""
+    """The inputs with the largest shares in the band; an asterisk where the program assumed the spread."""
     largest = sorted(band.shares, key=lambda share: -max(share.places.values(), default=0.0))[:SHARES_SHOWN]
     if not largest:
         return []
@@ -115,7 +95,7 @@ def _shares(band: Band) -> list[RenderableType]:
 
 
 def breathing_in_words(result: Result) -> str:
-    """What is applied of how the target breathes; empty where nothing is."""
+    """How far the cells allow for how the target breathes; empty where they do not."""
     factor, reachable = result.table.breathing_factor, result.table.reachable
     if factor is None:
         return ""
@@ -127,7 +107,7 @@ def breathing_in_words(result: Result) -> str:
     asked = estimated and not result.job.breathing_by_default
     begin = f"{'THIS TABLE IS AN ESTIMATE: breathing' if asked else 'How the target breathes'} ({', '.join(sources)})"
     if not known.size:
-        return f"{begin} leaves no air in any reachable cell."
+        return f"{begin} leaves every reachable cell without air."
     return (
         f"{begin} changes the air of the reachable cells by {signed_percent(float(known.min()))} to "
         f"{signed_percent(float(known.max()))}."

@@ -1,4 +1,4 @@
-"""Several donors in order, with the reason for each place, as text or as JSON."""
+"""Several donors in order, with the reason for each place, as text and as JSON."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 def _percent(share: float) -> str:
-    """A share in %, to a tenth, never shown smaller than it is.
+    """A share in %, rounded up to a tenth.
 
     >>> _percent(0.0), _percent(0.0001), _percent(0.125), _percent(math.nan)
     ('0 %', '0.1 %', '12.5 %', 'not known')
@@ -44,9 +44,9 @@ _CRITERIA: tuple[tuple[str, str, Callable[[float], str]], ...] = (
 
 
 def reason(placed: Sequence[Candidate], position: int) -> str:
-    """Why a donor stands where it does: the first criterion that sets it apart from the one above it.
+    """Why a donor has its place: the first criterion in which it differs from the donor above.
 
-    The first is held against the second.
+    The first donor is compared with the second.
     """
     if len(placed) == 1:
         return "the only donor that could be judged"
@@ -68,7 +68,7 @@ def _unlike(shown: Callable[[float], str], value: float, against: float) -> str:
 
 
 def as_json(ranking: Ranking) -> dict[str, Any]:
-    """A ranking as plain dictionaries, lists, texts and numbers."""
+    """The ranking as JSON."""
     return {
         "schema": SCHEMA,
         "version": __version__,
@@ -98,7 +98,7 @@ def as_json(ranking: Ranking) -> dict[str, Any]:
 
 
 def as_text(ranking: Ranking) -> Group:
-    """The table, why it is in this order, and what could not be judged."""
+    """The ranking for the terminal: the donors, why they are in this order, and which could not be judged."""
     from rich.console import Group
     from rich.padding import Padding
     from rich.text import Text
@@ -111,9 +111,9 @@ def as_text(ranking: Ranking) -> Group:
         reasons.append(hanging(f"{position + 1:5}", [one_line(line) for line in _why(ranking, position, one)], width=7))
     folder = _one_folder(ranking.placed)
     broken: list[RenderableType] = []
-    for entry in ranking.broken:
-        problem = entry.problem.removeprefix(f"{entry.donor}: ")  # it is named above
-        broken += [Padding(FilePath(one_line(entry.donor)), (0, 0, 0, 2)), indented(one_line(problem), by=7)]
+    for one_broken in ranking.broken:
+        problem = one_broken.problem.removeprefix(f"{one_broken.donor}: ")  # the line above names it
+        broken += [Padding(FilePath(one_line(one_broken.donor)), (0, 0, 0, 2)), indented(one_line(problem), by=7)]
     return Group(
         Text(one_line(ranking.title), style="bold"),
         Text(f"Target: {one_line(ranking.job)}", overflow="fold"),
@@ -139,12 +139,12 @@ def _why(ranking: Ranking, position: int, one: Candidate) -> list[str]:
 
 
 def _names(rules: Sequence[str]) -> str:
-    """Rules by name, with how often each was found where it was more than once."""
+    """Rules by name, each with its count where it is more than one."""
     return ", ".join(name if times == 1 else f"{name} ({times})" for name, times in Counter(rules).items())
 
 
 def _one_folder(placed: Sequence[Candidate]) -> str:
-    """The folder, with its separator, below which all donors stand; empty where there is none."""
+    """The folder that all donors share, with its separator; empty where they share none."""
     from basemap.report.terminal.layout import parts_of
 
     heads = {one.donor[: len(one.donor) - len(os.path.basename(one.donor))] for one in placed}
@@ -165,7 +165,7 @@ def _table(placed: Sequence[Candidate]) -> RenderableType:
 
 
 def brief(ranking: Ranking) -> Group:
-    """What ``--quiet`` leaves: the order, the verdicts, and the ignition."""
+    """What ``--quiet`` prints: the order, the verdicts, and that the ignition is not adapted."""
     from rich.console import Group
     from rich.text import Text
 

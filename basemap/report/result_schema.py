@@ -1,6 +1,6 @@
-"""The JSON of a result as JSON Schema, for programs that read it.
+"""JSON Schema of the JSON of a result, for programs that read it.
 
-It says every key that `json_file` writes, and no other: a test holds the JSON of every sample against it.
+It has every key that `json_file` writes, and no other: a test validates the JSON of every sample against it.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ _TEXTS = listed(TEXT)
 
 
 def result_schema() -> dict[str, Any]:
-    """The JSON that `adapt`, `check --json` and the file ``JOB.json`` hold, as JSON Schema, draft 2020-12."""
+    """JSON Schema, draft 2020-12, of what `adapt` writes to ``JOB.json`` and `--json` prints."""
     return {
         "$schema": DIALECT,
         "title": TITLE,

@@ -1,4 +1,4 @@
-"""Tables of a result as JSON Schema."""
+"""JSON Schema of the tables of a result."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the JSON Schemas of the outputs are put together from."""
+"""The building blocks of the JSON Schemas of the outputs."""
 
 from __future__ import annotations
 
@@ -16,43 +16,43 @@ DATE: Schema = {"type": "string", "format": "date"}
 
 
 def or_null(one: Schema) -> Schema:
-    """The same, or null for what does not apply or cannot be."""
+    """The same, or null where a value does not apply or cannot be calculated."""
     return {"anyOf": [one, {"type": "null"}]}
 
 
 def listed(one: Schema) -> Schema:
-    """A list of them."""
+    """A list of such values."""
     return {"type": "array", "items": one}
 
 
 def by_name(one: Schema) -> Schema:
-    """One for each name, which the job or the program gives."""
+    """An object with one such value for each name; the job or the program gives the names."""
     return {"type": "object", "additionalProperties": one}
 
 
 def word_of(words: type[StrEnum]) -> Schema:
-    """One of the words of an enumeration."""
+    """A word of an enumeration."""
     return {"enum": [word.value for word in words]}
 
 
-def has(entries: Mapping[str, tuple[Schema, str]]) -> Schema:
-    """An object with these keys and no other; one that ends in ``?`` may be missing.
+def has(keys: Mapping[str, tuple[Schema, str]]) -> Schema:
+    """An object with these keys and no others; a key that ends in ``?`` may be missing.
 
     Parameters
     ----------
-    entries
-        Key → what stands there, and what it means in words.
+    keys
+        Key → schema of its value, and its meaning in words.
     """
     return {
         "type": "object",
-        "properties": {key.rstrip("?"): {**one, "description": words} for key, (one, words) in entries.items()},
-        "required": [key for key in entries if not key.endswith("?")],
+        "properties": {key.rstrip("?"): {**one, "description": words} for key, (one, words) in keys.items()},
+        "required": [key for key in keys if not key.endswith("?")],
         "additionalProperties": False,
     }
 
 
 VALUE = or_null(NUMBER)
-"""A number, or null for what is not finite."""
+"""A number, or null where it is not finite."""
 NUMBERS, LIST = listed(NUMBER), listed(VALUE)
 ROWS = listed(LIST)
 SOURCE = has({"file": (TEXT, "as the user named it"), "sha256": (TEXT, "of its bytes")})

@@ -1,4 +1,4 @@
-"""The map's sensor scales against the fitted sensors: for the terminal, and as JSON."""
+"""The map's sensor scales compared with the fitted sensors, as text and as JSON."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 ROWS = 9
 _PLOT_WIDTH = 21
-"""Odd, so that the middle is a column of its own."""
+"""Odd, so that there is a middle column."""
 
 NONE = (
     "The job states no sensors. Put the scale in the map under [donor.sensors.NAME] and the scale from the maker of "
@@ -33,17 +33,17 @@ RATIO_MEANS = {
 
 
 def sensor_findings(result: Result) -> list[Finding]:
-    """What the rules on sensors found, in the order of the result."""
+    """The findings of the rules on sensors, in the order of the result."""
     return [finding for finding in result.findings if finding.rule in SENSOR_RULES]
 
 
 def sensors_stop(result: Result) -> bool:
-    """Whether a stop of a sensor stands."""
+    """Whether a rule on sensors stops the map."""
     return any(stop.rule in SENSOR_RULES for stop in result.stops)
 
 
 def as_json(result: Result) -> dict[str, Any]:
-    """For other programs."""
+    """The sensors as JSON."""
     return {
         "schema": SCHEMA,
         "title": result.job.title,
@@ -53,7 +53,7 @@ def as_json(result: Result) -> dict[str, Any]:
 
 
 def as_text(result: Result) -> Group:
-    """For the terminal."""
+    """The sensors for the terminal."""
     from rich.console import Group
     from rich.text import Text
 
@@ -87,7 +87,7 @@ def _sensor(sensor: SensorResult) -> list[RenderableType]:
 
 
 def _error(sensor: SensorResult, reading: SensorComparison) -> list[RenderableType]:
-    """The error over the range, with a plot."""
+    """The error over the range of a sensor, with a plot."""
     from rich.text import Text
 
     from basemap.report.terminal.layout import columns, indented
@@ -116,7 +116,7 @@ def _error(sensor: SensorResult, reading: SensorComparison) -> list[RenderableTy
 
 
 def error_in_words(sensor: SensorResult, reading: SensorComparison) -> list[str]:
-    """The largest error where the sensor is judged, and what the mixture makes of it."""
+    """The largest error in the range that is judged, and what it does to the mixture."""
     worst = reading.largest(reading.judged)
     if worst is None:
         return ["The fitted sensor has no points in the range that is judged."]
@@ -156,7 +156,7 @@ def _table(sensor: SensorResult) -> list[RenderableType]:
 
 
 def left_in_words(sensor: SensorResult) -> list[str]:
-    """What is left once the table is entered."""
+    """The error that is left once the table is entered."""
     lines = []
     if sensor.stuck:
         lines.append("It cannot be entered (target.settings.cannot_be_told names sensors): the error stays.")
@@ -188,7 +188,7 @@ def _signed(error: float) -> str:
 
 
 def _mark(error: float, largest: float) -> str:
-    """A mark left or right of the middle, as far as the error goes; nothing but the middle where there is none."""
+    """A line with a mark as far left or right of the middle as the error is large."""
     middle = _PLOT_WIDTH // 2
     line = [" "] * _PLOT_WIDTH
     line[middle] = "|"

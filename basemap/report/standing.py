@@ -1,4 +1,4 @@
-"""What stands against a map, said in every output: its stops, those that the user accepted, and its limits."""
+"""What every output says against a map: its stops, those that the user accepted, and its limits."""
 
 from __future__ import annotations
 
@@ -8,12 +8,12 @@ from basemap.model.result import Result
 
 
 def stops(result: Result) -> tuple[str, ...]:
-    """Rules whose stop stands, the most dangerous first."""
+    """The rules that stop the map, the most dangerous first."""
     return tuple(dict.fromkeys(stop.rule for stop in result.stops))
 
 
 def conditions(result: Result) -> list[str]:
-    """What the answer depends on, one line each: limits, and what the user accepted against advice."""
+    """The conditions of the answer, a line each: limits, and stops that the user accepted against advice."""
     return [
         *(f"Limit: {limit}" for limit in result.limits),
         *(f"Accepted by you, against advice: {rule}" for rule in result.accepted),
@@ -21,5 +21,5 @@ def conditions(result: Result) -> list[str]:
 
 
 def as_json(result: Result) -> dict[str, Any]:
-    """The same for other programs, beside a part of a result."""
+    """Verdict and stops as JSON, to stand beside a part of a result."""
     return {"verdict": result.verdict.value, "stops": list(stops(result)), "accepted": list(result.accepted)}

@@ -1,4 +1,4 @@
-"""Numbers and other people's words, made fit for print."""
+"""Numbers, places and other people's words, made fit for print."""
 
 from __future__ import annotations
 
@@ -10,10 +10,25 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from basemap.model.installation import BoolArray
+    from basemap.model.job import Job
     from basemap.model.marks import Mark
 
 # Control characters can move the cursor or recolour the screen; the others reverse the order of what is read.
 _HARMFUL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
+
+CODE = re.compile(r"`([^`\n]+)`")
+EMPHASIS = re.compile(r"(?<![\w*])\*([^*\s](?:[^*\n]*[^*\s])?)\*(?![\w*])")
+"""The two marks that the words of a rule have: `code` and *emphasis*."""
+
+
+def without_marks(text: str) -> str:
+    """The words of a rule as plain text: a key stands as it is typed, a command and a verdict in quotes.
+
+    >>> without_marks("Enter what `basemap sensors` prints, or *adapt first*, with `richer_at_load`.")
+    'Enter what "basemap sensors" prints, or "adapt first", with richer_at_load.'
+    """
+    unmarked = CODE.sub(lambda found: f'"{found[1]}"' if " " in found[1] else found[1], text)
+    return EMPHASIS.sub(r'"\1"', unmarked)
 
 
 def harmless(text: str) -> str:
@@ -26,7 +41,7 @@ def harmless(text: str) -> str:
 
 
 def one_line(text: str) -> str:
-    r"""Such text where a new line would be taken for another entry, as a file name may hold one.
+    r"""The same on one line: a file name may hold a line feed, and would then look like two names.
 
     >>> one_line("van\n2. best")
     'van�2. best'
@@ -35,7 +50,7 @@ def one_line(text: str) -> str:
 
 
 def escaped(text: str) -> str:
-    r"""JSON text with the same characters written as escapes: the reader of it gets them, a terminal does not.
+    r"""JSON text with the same characters as escapes: a program reads them, a terminal does not obey them.
 
     >>> escaped('"van\x9b2J"')
     '"van\\u009b2J"'
@@ -48,7 +63,13 @@ def marks_at(marks: Mapping[Mark, BoolArray], index: tuple[int, ...]) -> list[Ma
     return [mark for mark, where in marks.items() if where[index]]
 
 
-@lru_cache(maxsize=4096)  # the chains of a table say most of their numbers many times
+def place_of(job: Job, row: int, column: int) -> str:
+    """Where a cell of the target's table is, such as ``3000 rpm, 60 kPa``."""
+    shown = job.target.shown
+    return f"{job.rpm[column]:g} rpm, {shown.load[row]:g} {shown.load_unit}".rstrip()
+
+
+@lru_cache(maxsize=4096)  # the chains of a table repeat most of their numbers
 def number(value: float | None, digits: int = 4) -> str:
     """A number with a given number of significant digits, without an exponent if possible.
 

@@ -1,7 +1,8 @@
-"""The workbook of what the first drives taught: what was crossed, the tables before and after, the drive itself."""
+"""The workbook of what the drives taught: crossed limits, the tables before and after, the drives themselves."""
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -13,6 +14,7 @@ import basemap
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.learnt import Learnt, LearntTable
 from basemap.model.result import Result
+from basemap.model.storage import stored_decimals
 from basemap.report.learnt_in_words import (
     NO_FAULT,
     NOT_PROVED,
@@ -25,36 +27,49 @@ from basemap.report.learnt_in_words import (
     nothing_crossed,
 )
 from basemap.workbook.core import style
-from basemap.workbook.core.cells import clean, number, text
+from basemap.workbook.core.cells import clean, header_text, number, text
 
 if TYPE_CHECKING:
     from xlsxwriter import Workbook
     from xlsxwriter.format import Format
     from xlsxwriter.worksheet import Worksheet
 
-_OPTIONS = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False, "in_memory": True}
+_OPTIONS = {
+    "strings_to_formulas": False,
+    "strings_to_urls": False,
+    "strings_to_numbers": False,
+    "in_memory": True,
+}
 _NOT_LOADED = "Do not load the table of this workbook until each line above is put right."
-_VISITED = "Bold: visited. Mixture: % off the intended, + lean, - rich. Band: ± % of λ, k = 2."
+_SIGNED = "+0.0;-0.0;0.0"
+_WIDTH_IN, _LENGTH_IN, _HEIGHT_PT = 7.47, 10.89, 750.0
+"""Width of a portrait and of a landscape A4 page within these margins; height of the former less a little, for programs differ."""
+_ROW_PT = 15.0
+_VISITED = "Bold: visited. Mixture: % off the intended, + lean, − rich. Band: ± % of λ, k = 2."
 
 
 @dataclass(frozen=True)
 class LearntBook:
-    """The workbook while it is written, with its formats by name."""
+    """The workbook while it is written, with its cell formats by name."""
 
     workbook: Workbook
     result: Result
     found: Learnt
     formats: dict[str, Format]
 
-    def sheet(self, name: str, widths: Sequence[float]) -> Worksheet:
-        """A new sheet, set up for printing across one page."""
+    def sheet(self, name: str, widths: Sequence[float], *, landscape: bool = True) -> Worksheet:
+        """A new sheet that prints on A4, one page wide; widths in characters."""
         ws = self.workbook.add_worksheet(name)
         for column, width in enumerate(widths):
             ws.set_column(column, column, width)
         ws.hide_gridlines(2)
-        ws.set_landscape()
+        if landscape:
+            ws.set_landscape()
         ws.set_paper(9)
+        ws.set_margins(left=0.4, right=0.4, top=0.55, bottom=0.6)
         ws.fit_to_pages(1, 0)
+        left, right = header_text(self.result.job.title, 46), f"basemap {basemap.__version__}"
+        ws.set_footer(f'&L&"Arial"&8 {left}&C&"Arial"&8 &A · page &P of &N&R&"Arial"&8 {right}', {"margin": 0.3})
         return ws
 
 
@@ -62,13 +77,10 @@ def write_learnt(result: Result, found: Learnt, file: BinaryIO) -> None:
     """Write the workbook into a binary stream."""
     import xlsxwriter
 
-    workbook = xlsxwriter.Workbook(file, _OPTIONS)
-    base: dict[str, Any] = {
-        "font_name": style.FONT,
-        "font_size": style.FONT_SIZE,
-        "font_color": style.INK,
-        "valign": "top",
-    }
+    # XlsxWriter adds to the mapping that it is given: the next workbook must not find that in it.
+    font = {"default_format_properties": {"font_name": style.FONT, "font_size": style.FONT_SIZE}}
+    workbook = xlsxwriter.Workbook(file, {**_OPTIONS, **font})
+    base: dict[str, Any] = {"font_color": style.INK, "valign": "top"}
     kinds: dict[str, dict[str, Any]] = {
         "plain": {},
         "wrapped": {"text_wrap": True},
@@ -78,6 +90,10 @@ def write_learnt(result: Result, found: Learnt, file: BinaryIO) -> None:
         "caution": {"font_color": style.CAUTION, "bg_color": style.CAUTION_FILL, "text_wrap": True},
         "one": {"num_format": "0.0"},
         "one visited": {"num_format": "0.0", "bold": True},
+        "signed": {"num_format": _SIGNED},
+        "signed visited": {"num_format": _SIGNED, "bold": True},
+        "cell": {"num_format": _cell_format(result)},
+        "cell visited": {"num_format": _cell_format(result), "bold": True},
         "three": {"num_format": "0.000"},
         "axis": {"bold": True, "font_color": style.AXIS},
     }
@@ -95,8 +111,20 @@ def write_learnt(result: Result, found: Learnt, file: BinaryIO) -> None:
     workbook.close()
 
 
+def _cell_format(result: Result) -> str:
+    """The number format of a cell of the table, with the decimals that it is stored with."""
+    decimals = stored_decimals(result.job.storage, result.job.target.shown)
+    return f"0.{'0' * decimals}" if decimals else "0"
+
+
+def _pixels(widths: Sequence[float]) -> float:
+    """Width of some columns, whose widths are in characters."""
+    return sum(round(7.0 * width + 5.0) for width in widths)
+
+
 def _first_drive(book: LearntBook) -> None:
-    ws, found, formats = book.sheet("First drive", (34, 26, 26, 12, 95)), book.found, book.formats
+    widths = (40, 26, 26, 12, 46)
+    ws, found, formats = book.sheet("First drive", widths), book.found, book.formats
     text(ws, 0, 0, book.result.job.title, formats["title"])
     row = 2
     lines = [(one.label, one.says, "stop" if one.stop else "caution") for one in dangers(found)]
@@ -106,9 +134,10 @@ def _first_drive(book: LearntBook) -> None:
     lines += [] if found.proved or found.table is None else [("", NOT_PROVED, "wrapped")]
     lines += [] if found.table is None else [("", lean_end(book.result, found.table), "wrapped")]
     for label, said, look in lines:
+        words = f"{label}  {said}".strip()
         ws.merge_range(row, 0, row, 4, "", formats[look])
-        text(ws, row, 0, f"{label}  {said}".strip(), formats[look])
-        ws.set_row(row, 30)
+        text(ws, row, 0, words, formats[look])
+        ws.set_row(row, style.height_pt(style.line_count(words, _pixels(widths) - 16.0, bold=look == "stop")) + 4.0)
         row += 1
     row = _list(book, ws, row + 1, ("line of the card", "predicted", "seen", "within", ""), [
         (one.line, one.predicted, one.seen, "" if one.within is None else "yes" if one.within else "NO", "")
@@ -116,7 +145,7 @@ def _first_drive(book: LearntBook) -> None:
     ])  # fmt: skip
     faults = [(fault.name, f"{fault.weight:.1f}", *fault_in_words(fault)) for fault in likely(found)]
     faults = faults or [("none", "", NO_FAULT, "")] if found.faults else []
-    row = _list(book, ws, row + 1, ("what it looks like", "weight (no probability)", "", "", "in words"), [
+    row = _list(book, ws, row + 1, ("what it looks like", "weight (not a probability)", "", "", "in words"), [
         (name, weight, "", "", f"{what} Test: {test}" if test else what) for name, weight, what, test in faults
     ])  # fmt: skip
     row = _list(book, ws, row + 1, ("drive next, some seconds each", "", "", "", "what for"), [
@@ -124,15 +153,15 @@ def _first_drive(book: LearntBook) -> None:
     ])  # fmt: skip
     head = ("what was uncertain", "off what the job says", "standard uncertainty before", "now", "unit")
     _list(book, ws, row + 1, head, [
-        (entry.name, f"{entry.off:+.4g}", f"{entry.standard_before:.4g}", f"{entry.standard_after:.4g}", entry.unit)
-        for entry in found.inputs
+        (one.name, f"{one.off:+.4g}", f"{one.standard_before:.4g}", f"{one.standard_after:.4g}", one.unit)
+        for one in found.inputs
     ])  # fmt: skip
 
 
 def _list(
     book: LearntBook, ws: Worksheet, row: int, head: Sequence[str], rows: Sequence[Sequence[str]]
 ) -> int:  # fmt: skip
-    """A list with its head; the row below it. Nothing where there is nothing to list."""
+    """Write a list with its head, if it has rows; return the row below it."""
     if not rows:
         return row - 1
     for column, words in enumerate(head):
@@ -145,25 +174,49 @@ def _list(
 
 def _tables(book: LearntBook, table: LearntTable) -> None:
     job = book.result.job
-    ws = book.sheet("Tables", (12, *(7.5 for _ in job.rpm)))
+    widths = (9, *(6.3 for _ in job.rpm))
+    ws = book.sheet("Tables", widths, landscape=False)
     text(ws, 0, 0, _VISITED, book.formats["plain"])
     unit = job.target.shown.unit
     blocks = (
-        (f"New, {unit}" + (" – NOT TO BE LOADED" if book.found.stopped else ""), table.new, style.TABLE_SCALE),
-        ("Change, %", table.change_percent, style.CHANGE_SCALE),
-        (f"As it was loaded, {unit}", table.before, style.TABLE_SCALE),
-        ("Mixture as it was loaded, %", 100.0 * np.expm1(table.mean_before), style.CHANGE_SCALE),
-        ("Mixture with the new table, %", 100.0 * np.expm1(table.mean_after), style.CHANGE_SCALE),
+        (f"New, {unit}" + (" – NOT TO BE LOADED" if book.found.stopped else ""), table.new, "cell"),
+        ("Change, %", table.change_percent, "signed"),
+        (f"As it was loaded, {unit}", table.before, "cell"),
+        ("Mixture as it was loaded, %", 100.0 * np.expm1(table.mean_before), "signed"),
+        ("Mixture with the new table, %", 100.0 * np.expm1(table.mean_after), "signed"),
     )
-    row = 2
-    for title, values, scale in blocks:
-        row = _grid(book, ws, (row, 0), title, values, table.visited, scale)
+    row, begins = 2, []
+    for title, values, look in blocks:
+        begins.append(row)
+        scale = style.CHANGE_SCALE if look == "signed" else style.TABLE_SCALE
+        row = _grid(book, ws, (row, 0), title, values, table.visited, scale, look=look)
+    _break_between(ws, _pixels(widths), [*begins, row])
+
+
+def _break_between(ws: Worksheet, width_px: float, begins: Sequence[int]) -> None:
+    """Page breaks that leave every table whole; programs honour a break only at a fixed scale."""
+    scale_percent = _scale_percent(_WIDTH_IN, width_px)
+    rows, breaks, page_begins = int(_HEIGHT_PT / _ROW_PT * 100.0 / scale_percent), [], 0
+    for begin, end in itertools.pairwise(begins):
+        if end - page_begins > rows and begin > page_begins:
+            breaks.append(begin)
+            page_begins = begin
+    ws.set_print_scale(scale_percent)
+    ws.set_h_pagebreaks(breaks)
+
+
+def _scale_percent(page_in: float, width_px: float) -> int:
+    """The print scale at which columns fill a page, at most life-size; programs draw them up to 6 % wider than told."""
+    return min(100, max(10, int(100.0 * 96.0 * page_in / (1.06 * width_px))))
 
 
 def _band(book: LearntBook, table: LearntTable) -> None:
-    """The band before and after beside each other, in the same colours for the same number."""
+    """The band before and now, side by side, with the same colour for the same number; printed on a page each."""
     speeds = len(book.result.job.rpm)
-    ws = book.sheet("Band", (9, *(6 for _ in range(speeds)), 3, 9, *(6 for _ in range(speeds))))
+    widths = (9, *(6 for _ in range(speeds)), 3)
+    ws = book.sheet("Band", (*widths, *widths[:-1]))
+    ws.set_print_scale(_scale_percent(_LENGTH_IN, _pixels(widths)))
+    ws.set_v_pagebreaks([len(widths)])
     text(ws, 0, 0, _VISITED, book.formats["plain"])
     before, after = 200.0 * table.standard_before, 200.0 * table.standard_after
     ends = float(np.nanmin(after, initial=np.inf)), float(np.nanmax(before, initial=-np.inf))
@@ -173,9 +226,17 @@ def _band(book: LearntBook, table: LearntTable) -> None:
 
 def _grid(
     book: LearntBook, ws: Worksheet, corner: tuple[int, int], title: str, values: FloatArray, visited: BoolArray,
-    scale: tuple[str, str, str], *, ends: tuple[float, float] | None = None,
+    scale: tuple[str, str, str], *, look: str = "one", ends: tuple[float, float] | None = None,
 ) -> int:  # fmt: skip
-    """One shaded grid, the highest load on top; the row below it. `ends` are the numbers of the outermost colours."""
+    """Write a shaded table, the highest load on top; return the row below it.
+
+    Parameters
+    ----------
+    look
+        Name of the format of its cells.
+    ends
+        The numbers of the outermost colours; by default the least and the greatest.
+    """
     job, formats, (row, left) = book.result.job, book.formats, corner
     text(ws, row, left, title, formats["axis"])
     text(ws, row + 1, left, job.target.shown.load_unit, formats["axis"])
@@ -186,7 +247,7 @@ def _grid(
         index = loads - 1 - down
         number(ws, row + 2 + down, left, float(job.target.shown.load[index]), formats["axis"])
         for column, value in enumerate(values[index]):
-            kind = "one visited" if visited[index, column] else "one"
+            kind = f"{look} visited" if visited[index, column] else look
             number(ws, row + 2 + down, left + 1 + column, float(value), formats[kind])
     low, middle, high = scale
     colours: dict[str, Any] = {"type": "3_color_scale", "min_color": low, "mid_color": middle, "max_color": high}
@@ -201,13 +262,13 @@ def _grid(
 
 
 def _drive(book: LearntBook) -> None:
-    """Expected against seen λ along the drive, as figures and as a chart."""
+    """Expected and seen λ along the drives, as figures and as a chart."""
     trace = book.found.trace
     assert trace is not None
     ws = book.sheet("Along the drive", (8, 10, 12, 12, 12))
     for column, words in enumerate(("log", "time, s", "expected before", "expected now", "seen")):
         text(ws, 0, column, words, book.formats["head"])
-    # Of several logs the clocks are one behind the other, so that the chart runs on.
+    # The stretches of several logs follow each other on the chart.
     rows = zip(trace.log, trace.at_s, trace.expected, trace.corrected, trace.seen, strict=True)
     for row, (log, *values) in enumerate(rows, start=1):
         number(ws, row, 0, log + 1, book.formats["plain"])

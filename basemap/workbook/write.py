@@ -1,4 +1,4 @@
-"""The order of the sheets, and the file."""
+"""Writes the workbook: the sheets in their order, and the file."""
 
 from __future__ import annotations
 
@@ -49,9 +49,9 @@ def write_workbook(result: Result, path: Path | BinaryIO, *, paper: Paper = "A4"
     result
         The answer to a job.
     path
-        A file to be written, or a binary stream.
+        The file to write, or a binary stream.
     paper
-        The paper that its pages are set up for.
+        The paper size of its pages.
 
     Raises
     ------
@@ -92,7 +92,7 @@ def _write_what_is_read(book: Book, layout: Layout) -> None:
 
 
 def _write_working(book: Book, layout: Layout) -> None:
-    """What the figures are made of: at the end, grey, out of the print job."""
+    """The sheets with the working: at the end, with grey tabs, not printed."""
     write_findings(book)
     write_load(book, layout)
     write_battery_and_heat(book)

@@ -112,7 +112,7 @@ def test_the_answer_to_the_worked_example_is_one_screen() -> None:
     result = adapted(SAMPLES / "ferry_van.toml")
     assert len(lines(result)) <= 25
     assert max(map(len, lines(result, 60))) <= 60
-    assert "NOT JUDGED 1: firing order and trigger. 3 findings with reasons: --all" in lines(result)
+    assert "NOT JUDGED 1: firing order and trigger. Every finding with its reason: --all" in lines(result)
 
 
 def adapted_lines(result: Result, width: int) -> list[str]:

@@ -117,7 +117,7 @@ def test_what_is_read_comes_first_and_the_working_is_grey_headed_so_and_not_prin
         assert sheet[first].row > max(cell.row for row in sheet.iter_rows() for cell in row if cell.value is not None)
 
 
-def test_the_first_page_counts_findings_as_the_terminal_does(result: Result, book: Any) -> None:
+def test_the_first_page_sends_to_the_findings_as_the_terminal_does(result: Result, book: Any) -> None:
     (more,) = (one.text for one in brief(result) if one.kind is Topic.MORE)
     said = [str(cell.value) for row in book["Summary"].iter_rows() for cell in row if cell.value]
     assert [text for text in said if text.endswith(": sheet Findings")] == [more.replace("--all", "sheet Findings")]
@@ -347,7 +347,7 @@ def test_size_of_a_16_by_16_workbook() -> None:
 def test_what_stands_below_the_table_to_load(tmp_path: Path) -> None:
     result = make_result(tmp_path, {"target.tables.fuel": {"maximum": 80}}, 6, 5)
     said = stored_words(result)
-    assert said[0].startswith("Half way between its cells, as issued and not live: λ actual ÷ λ intended from ")
+    assert said[0].startswith("Half way between the cells, as issued and not live: λ actual ÷ λ intended from ")
     assert said[1].startswith("All cells fit when multiplied by 0.")
     assert said[1].endswith(" cc (as issued and not live).")
 

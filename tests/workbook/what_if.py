@@ -13,8 +13,8 @@ from basemap.jobfile.load import build_job
 from basemap.model.job import Job
 from basemap.model.result import Result
 from basemap.workbook.inputs.dead_time_blocks import Block, blocks_of
+from basemap.workbook.inputs.input_cell import AS_PARTS, AS_TYPED, PART_NAMES, InputCell
 from basemap.workbook.inputs.inputs import input_cells
-from basemap.workbook.inputs.sides import AS_PARTS, AS_TYPED, PART_NAMES, InputCell
 from tests.workbook.invented_job import FUEL_FILE, Grid, set_key, write_grid
 from tests.workbook.office import Entry
 from tests.workbook.variants import Variant

@@ -1,4 +1,4 @@
-"""What was assumed, in short words instead of keys, and what was not judged."""
+"""What was assumed and what was not judged, in a few words instead of keys."""
 
 from __future__ import annotations
 
@@ -17,11 +17,11 @@ from basemap.rules.registry import all_rules
 
 
 def assumed(job: Job) -> Iterator[Statement]:
-    """What the program put in, what the user called unknown first."""
-    entries = [_in_its_units(job, one) for one in job.assumed]
+    """The values that the program put in; first those that the user called unknown."""
+    assumptions = [_in_its_units(job, one) for one in job.assumed]
     for unknown in (True, False):
         severity, rules = (Severity.CAUTION, ("unknown-inputs",)) if unknown else (None, ())
-        of_kind = [one for one in entries if one.unknown is unknown]
+        of_kind = [one for one in assumptions if one.unknown is unknown]
         page = [one for one in of_kind if _is_of_a_page(one)]
         for text in [*_merged([one for one in of_kind if one not in page]), *_not_read(page)]:
             yield Statement(Topic.ASSUMED, text, severity, rules)
@@ -40,14 +40,14 @@ def _in_its_units(job: Job, one: Assumption) -> Assumption:
 
 
 def _is_of_a_page(one: Assumption) -> bool:
-    """Whether it stands for an entry of the donor's settings page, which nobody has read."""
+    """Whether it stands for a setting on the donor's settings page, which nobody has read."""
     return one.key.startswith("donor.settings.") and one.value.startswith("as the donor's")
 
 
-def _not_read(entries: list[Assumption]) -> Iterator[str]:
-    """All entries of a settings page that was not read, in one statement."""
-    if entries:
-        names = (f"{in_words(_without_side(one.key)).removesuffix(' told')} ± {one.half_width}" for one in entries)
+def _not_read(page: list[Assumption]) -> Iterator[str]:
+    """All settings of a page that was not read, in one statement."""
+    if page:
+        names = (f"{in_words(_without_side(one.key)).removesuffix(' told')} ± {one.half_width}" for one in page)
         yield f"donor's settings page not read: taken as fitted ({', '.join(names)})"
 
 
@@ -56,20 +56,20 @@ def _without_side(key: str) -> str:
     return rest if side in SIDES else key
 
 
-def _merged(entries: list[Assumption]) -> Iterator[str]:
+def _merged(assumptions: list[Assumption]) -> Iterator[str]:
     """Each assumption in a few words, with its engine; one that is the same for both appears once."""
     sides: dict[str, list[str]] = {}
-    for one in entries:
+    for one in assumptions:
         sides.setdefault(_in_short(one), []).append(one.key.partition(".")[0])
     for text, of in sides.items():
-        yield f"{text} on both" if len(of) > 1 else f"{_owner(entries, text)}{text}"
+        yield f"{text} on both" if len(of) > 1 else f"{_owner(assumptions, text)}{text}"
 
 
-def _owner(entries: list[Assumption], text: str) -> str:
-    """Of which engine it is, where that is not plain."""
-    whole = next(one.key for one in entries if _in_short(one) == text)
+def _owner(assumptions: list[Assumption], text: str) -> str:
+    """The engine that an assumption is about; empty where that is plain."""
+    whole = next(one.key for one in assumptions if _in_short(one) == text)
     side, _, key = whole.partition(".")
-    plain = key in _OF_ONE and sum(one.key.endswith(f".{key}") for one in entries) == 1
+    plain = key in _OF_ONE and sum(one.key.endswith(f".{key}") for one in assumptions) == 1
     if side not in SIDES or plain or whole in _WORDS:
         return ""
     return f"{side}: " if key in _COUNTS else f"{side}'s "
@@ -103,7 +103,7 @@ _WORDS: dict[str, Callable[[str], str]] = {
 
 _COUNTS = ("injectors.per_cylinder", "injectors.openings_per_cycle")
 _OF_ONE = frozenset(key for key in _WORDS if not key.startswith(("injectors.", "fuel.")))
-"""What is plain without saying of which engine it is, where only one of them lacks it."""
+"""Keys that need no engine beside them if they are assumed for only one."""
 
 
 def _in_short(one: Assumption) -> str:
@@ -115,7 +115,7 @@ def _in_short(one: Assumption) -> str:
 
 
 def not_judged(result: Result) -> Iterator[Statement]:
-    """Rules that lack something, those first that could have stopped the map, with what they lack."""
+    """The rules that could not be judged; first those that could have stopped the map, with the keys that they lack."""
     missing: dict[str, dict[str, None]] = {}
     for one in result.not_judged:
         missing.setdefault(one.rule, {}).update(dict.fromkeys(map(_whose, one.missing)))
@@ -129,7 +129,7 @@ def not_judged(result: Result) -> Iterator[Statement]:
 
 
 def _whose(key: str) -> str:
-    """What a key holds, in words, and of which engine: the target's rated power."""
+    """A key in words, with its engine: the target's rated power."""
     side = key.partition(".")[0]
     return f"the {side}'s {in_words(_without_side(key))}" if side in SIDES else in_words(key)
 

@@ -5,18 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from basemap.model.finding import Verdict
 from basemap.model.result import Result
 from basemap.report.brief.assumed import assumed, not_judged
 from basemap.report.brief.engines import engines
-from basemap.report.brief.entries import to_enter, to_load
+from basemap.report.brief.enter_and_load import to_enter, to_load
 from basemap.report.brief.first import always, before_the_first_start, more
 from basemap.report.brief.mixture import at_idle, how_sure, mixture
-from basemap.report.brief.statement import Statement, Topic
+from basemap.report.brief.statement import HEADINGS, Statement, Topic
 from basemap.report.brief.verdict import verdict
 
 
 def brief(result: Result) -> tuple[Statement, ...]:
-    """The brief of a result: the statements that come first, in order."""
+    """All statements of the brief, in order."""
     return (
         Statement(Topic.TITLE, result.job.title),
         *engines(result.job),
@@ -32,6 +33,15 @@ def brief(result: Result) -> tuple[Statement, ...]:
         *more(result),
         *always(result),
     )
+
+
+def heading(topic: Topic, result: Result) -> str:
+    """What stands above the statements of a topic; empty where nothing does."""
+    if topic is Topic.LOAD and not (result.settings and result.verdict is not Verdict.REFUSE):
+        return "load"  # there are no settings to go with it
+    if topic is Topic.FIRST and result.verdict is Verdict.REFUSE:
+        return "also, once that is fixed"
+    return HEADINGS.get(topic, "")
 
 
 def as_json(statements: Sequence[Statement]) -> list[dict[str, Any]]:

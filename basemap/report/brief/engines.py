@@ -1,4 +1,4 @@
-"""Both engines in a line each: whether a job has them the wrong way round is seen by reading these."""
+"""Both engines, a line each, so that a reader sees whether the job has them the wrong way round."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ _LETTERS = {"ethanol": "E", "methanol": "M"}
 
 
 def engines(job: Job) -> Iterator[Statement]:
-    """What the map was made for, and what it goes onto."""
+    """The engine that the map was made for, and the one that it goes onto."""
     for side, label in _LABELS.items():
         words = ", ".join(_parts(job, side))
         yield Statement(Topic.ENGINE, f"{label} {words}", columns=(label, words))
@@ -58,7 +58,7 @@ def _rail(job: Job, side: SideName, installation: Installation) -> str:
 
 
 def fuel_in_short(fuel: Fuel) -> str:
-    """The name of the fuel; a blend of petrol and one alcohol as E78."""
+    """The name of a fuel; a blend of petrol and one alcohol in short, such as E78."""
     parts = dict(fuel.parts)
     alcohols = [name for name in parts if name in _LETTERS and parts[name] > 0]
     if len(alcohols) == 1 and set(parts) <= {"petrol", alcohols[0]}:
@@ -67,8 +67,8 @@ def fuel_in_short(fuel: Fuel) -> str:
 
 
 def _as_written(job: Job, key: str, value: float, unit: str) -> str:
-    """A quantity in the unit in which the job has it, without its spread."""
-    # What the target only takes over from the donor stands in the donor's section.
+    """A quantity in the unit in which the job states it, without its spread."""
+    # What the target takes over from the donor stands in the donor's section.
     written = job.inputs.get("donor" + key.removeprefix("target") if key in job.copied else key)
     if written is not None and written.shown == written.shown and written.unit:
         return f"{number(written.shown, 5)} {written.unit}"

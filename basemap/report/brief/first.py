@@ -1,4 +1,4 @@
-"""What to do before the first start, each thing once, the most dangerous first."""
+"""What to do before the first start: each thing once, the most dangerous first."""
 
 from __future__ import annotations
 
@@ -19,11 +19,11 @@ from basemap.rounding import rounded_up
 from basemap.rules.causes import COLD, FUEL, LAMBDA_TABLE, UNCERTAIN, UNKNOWN, UNTOUCHED
 
 _ELSEWHERE = (UNTOUCHED, UNKNOWN, "ignition")
-"""Causes that other statements stand for: the verdict, what was assumed, the ignition."""
+"""Causes that other statements cover: the verdict, what was assumed, the ignition."""
 
 
 def before_the_first_start(result: Result) -> Iterator[Statement]:
-    """What is loaded together, the cautions with what to do about them, and what the pump must give."""
+    """What must be loaded together, what to do about each caution, and what the pump must give."""
     if _together(result):
         rules = tuple(one.rule for one in result.findings if one.rule in ("half-loaded", LAMBDA_TABLE))
         what = "settings, fuel and lambda table" if LAMBDA_TABLE in rules else "settings and table"
@@ -39,7 +39,7 @@ def before_the_first_start(result: Result) -> Iterator[Statement]:
 
 
 def _pump(result: Result) -> str:
-    """What the pump must give: for another engine or fuel, where the job does not say what it gives."""
+    """What the pump must give; empty where engine and fuel stay the same, or the job states what it gives."""
     job, found = result.job, result.fuel_demand
     same = {"engine", "fuel"} <= job.same_as_donor or result.verdict is Verdict.REFUSE
     if same or job.target.hardware.fuel.pump_flow_m3_s is not None or not np.isfinite(found.most.flow_m3_s):
@@ -58,7 +58,7 @@ def _first(text: str, severity: Severity | None, rules: tuple[str, ...] = ()) ->
 
 
 def _cautions(result: Result) -> list[Cause]:
-    """Causes of cautions that nothing said before stands for."""
+    """Causes of cautions that no earlier statement covers."""
     elsewhere = [*_ELSEWHERE, *([LAMBDA_TABLE] if _together(result) else [])]
     elsewhere += [] if result.verdict is Verdict.REFUSE else [UNCERTAIN]  # how far to go says it
     stopped = {one.cause for one in result.stops}
@@ -83,10 +83,10 @@ def _caution(result: Result, group: Cause) -> str:
 
 
 def _cold(result: Result, group: Cause) -> str:
-    """Everything about a cold start in one breath."""
+    """Everything about a cold start, in one sentence."""
     tables = [one for one in result.further_tables if Mark.CALIBRATE in one.marks]
     degrees = temperature(result.job)
-    names = _listed([one.name for one in tables])
+    names = ", ".join(one.name for one in tables)
     cold = f"{names} {'are' if len(tables) > 1 else 'is'} not adapted below {degrees.text(COLD_K)}" if tables else ""
     if "no-cranking-table" in group.rules:
         made = "Start warm, with a cranking table made on the engine: the job has none"
@@ -95,19 +95,14 @@ def _cold(result: Result, group: Cause) -> str:
     return f"Start warm, calibrate: {cold or f'the coldest start is {coldest} on alcohol'}."
 
 
-def _listed(names: list[str]) -> str:
-    return ", ".join(names)
-
-
 def more(result: Result) -> Iterator[Statement]:
-    """How many findings there are to be read with their reasons."""
+    """Where the findings are explained."""
     groups = [
         group for group in by_cause(result.findings) if group.cause != UNCERTAIN or group.severity is Severity.STOP
     ]
     if groups:
         rules = tuple(dict.fromkeys(rule for group in groups for rule in group.rules))
-        words = "1 finding with its reason" if len(groups) == 1 else f"{len(groups)} findings with reasons"
-        yield Statement(Topic.MORE, f"{words}: --all", None, rules)
+        yield Statement(Topic.MORE, "Every finding with its reason: --all", None, rules)
 
 
 def always(result: Result) -> Iterator[Statement]:

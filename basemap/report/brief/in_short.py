@@ -1,10 +1,11 @@
-"""A finding in short: its first sentence, the first thing to do, and where else its cause shows."""
+"""A finding in short: its first sentence, the first thing to do, and which other findings have the same cause."""
 
 from __future__ import annotations
 
 import re
 
 from basemap.model.cause import Cause
+from basemap.report.words import without_marks
 
 _LIMIT = re.compile(r" \((?:stop|caution|note|limit|limits|above)\b[^()]*\)|; (?:stop|caution|note) [^()]*(?=\))")
 _SENTENCE = re.compile(r"(?<=[.!?]) (?=[A-Z])")
@@ -13,17 +14,17 @@ _CUT = re.compile(r"state target\.engine\.(?:load|rev)_cut = \"[^\"]*\" or lower
 
 
 def sentences(text: str) -> list[str]:
-    """Its sentences, each with its full stop."""
+    """The sentences of a text, each with its full stop."""
     return _SENTENCE.split(text)
 
 
 def in_short(message: str) -> str:
-    """A message's first sentence, without the limit that was passed.
+    """The first sentence of a message as plain text, without the limit that was passed.
 
     >>> in_short("The duty is 94.0 % at 6000 rpm (caution above 85 %; 1 cell). It never closes.")
     'The duty is 94.0 % at 6000 rpm.'
     """
-    return _LIMIT.sub("", _SENTENCE.split(message, maxsplit=1)[0])
+    return without_marks(_LIMIT.sub("", _SENTENCE.split(message, maxsplit=1)[0]))
 
 
 def first_step(remedy: str) -> str:
@@ -47,7 +48,7 @@ def cut(remedy: str) -> str:
 
 
 def others(group: Cause) -> str:
-    """Where else the cause shows: the rules and tables other than the gravest finding's; empty if there are none."""
+    """The other findings of a cause, by rule and table; empty where the gravest is the only one."""
     gravest = group.gravest
     places = [
         one.rule if one.table in (None, gravest.table) else f"{one.rule} in {one.table}"

@@ -1,4 +1,4 @@
-"""The mixture as it is, half done and all done, how sure it is, and what to measure first."""
+"""The mixture of every way to load the map, how sure it is, and what to measure first."""
 
 from __future__ import annotations
 
@@ -12,10 +12,11 @@ from basemap.adaptation.outcomes import IDLE_PLACE, WIDE_OPEN_PLACE, places
 from basemap.model.finding import Verdict
 from basemap.model.installation import FloatArray
 from basemap.model.result import Result
-from basemap.model.table_result import LambdaCase
+from basemap.model.table_result import LambdaCase, Point
 from basemap.report.brief.statement import Statement, Topic
 from basemap.report.brief.verdict import span
-from basemap.report.extremes import Extreme, extremes
+from basemap.report.extremes import extremes
+from basemap.report.words import place_of
 from basemap.rounding import NOISE, off, percent_up, rounded_down, rounded_up
 
 _CASES: dict[LambdaCase, str] = {
@@ -27,12 +28,15 @@ _CASES: dict[LambdaCase, str] = {
 
 
 def mixture(result: Result) -> Iterator[Statement]:
-    """Leanest and richest cell of every way to load it."""
+    """A statement for every way to load the map: its leanest and its richest cell."""
     return (_outcome(words, found) for words, found in outcomes(result))
 
 
-def outcomes(result: Result) -> Iterator[tuple[str, tuple[Extreme, Extreme] | None]]:
-    """Every way to load it, with its leanest and richest cell; of both new as stored, and half way between cells."""
+def outcomes(result: Result) -> Iterator[tuple[str, tuple[Point, Point] | None]]:
+    """Every way to load the map, with its leanest and richest cell.
+
+    Of the new table with the new settings: as stored, and half way between the cells too.
+    """
     for case, words in _CASES.items():
         found = extremes(result, result.table.lambda_ratio[case])
         yield words, _as_stored(result, found) if case == "new_table_new_settings" else found
@@ -40,28 +44,18 @@ def outcomes(result: Result) -> Iterator[tuple[str, tuple[Extreme, Extreme] | No
         yield "lambda table as it was", extremes(result, result.table.lambda_table_left)
 
 
-def _as_stored(result: Result, found: tuple[Extreme, Extreme] | None) -> tuple[Extreme, Extreme] | None:
-    """The worst of the cells unrounded, as stored, and of the points half way between them."""
-    between = result.table.between.extremes
-    pairs = [found, extremes(result, result.table.stored_lambda_ratio)]
-    if between is not None:
-        pairs.append((Extreme(*_of(between[0])), Extreme(*_of(between[1]))))
-    known = [pair for pair in pairs if pair is not None]
+def _as_stored(result: Result, unrounded: tuple[Point, Point] | None) -> tuple[Point, Point] | None:
+    """The leanest and the richest of the cells unrounded, the cells as stored, and the points between them."""
+    table = result.table
+    every = (unrounded, extremes(result, table.stored_lambda_ratio), table.between.extremes)
+    known = [one for one in every if one is not None]
     if not known:
         return None
-    return max((lean for lean, _ in known), key=lambda one: one.ratio), min(
-        (rich for _, rich in known), key=lambda one: one.ratio
-    )
+    leanest = max((lean for lean, _ in known), key=lambda one: one.ratio)
+    return leanest, min((rich for _, rich in known), key=lambda one: one.ratio)
 
 
-def _of(point: object) -> tuple[float, float, float]:
-    from basemap.model.table_result import Point
-
-    assert isinstance(point, Point)
-    return point.ratio, point.rpm, point.load
-
-
-def _outcome(words: str, found: tuple[Extreme, Extreme] | None) -> Statement:
+def _outcome(words: str, found: tuple[Point, Point] | None) -> Statement:
     if found is None:
         return Statement(Topic.MIXTURE, f"{words}: not known", columns=(words, "not known", "", "not known", ""))
     lean, rich = found
@@ -73,7 +67,7 @@ def _off(ratio: float) -> str:
     return "as intended" if abs(ratio - 1.0) <= NOISE else off(ratio)
 
 
-def _place(extreme: Extreme) -> str:
+def _place(extreme: Point) -> str:
     return "" if abs(extreme.ratio - 1.0) <= NOISE else f"{extreme.rpm:g} / {extreme.load:g}"
 
 
@@ -94,22 +88,21 @@ def at_idle(result: Result) -> Iterator[Statement]:
 
 def how_sure(result: Result) -> Iterator[Statement]:
     """The band on λ at idle and wide open, and what would narrow it there."""
-    band, job = result.band, result.job
+    band = result.band
     if band.worst_cell is None:
         yield Statement(Topic.HOW_SURE, "not known: no reachable cell has a band")
         return
-    at = places(job)
+    at = places(result.job)
     parts = [f"{name} {_band(band.adapted, at[name].cell)}" for name in (IDLE_PLACE, WIDE_OPEN_PLACE) if name in at]
     if not parts:
-        row, column = band.worst_cell
-        place = f"{job.rpm[column]:g} rpm, {job.target.shown.load[row]:g} {job.target.shown.load_unit}".rstrip()
-        parts = [f"at worst {percent_up(band.worst)} % ({place})"]
-    yield Statement(Topic.HOW_SURE, f"{', '.join(parts)}{_leaner(result)}{_drives(result)}")
+        parts = [f"at worst {percent_up(band.worst)} % ({place_of(result.job, *band.worst_cell)})"]
+    leaner = f". {leaner_in_words(result)}" if every_cell_was_drawn(result) else ""
+    yield Statement(Topic.HOW_SURE, f"{', '.join(parts)}{leaner}{_drives(result)}")
     yield Statement(Topic.MEASURE, _measure_first(band.first) if result.table.taught is None else "log another drive")
 
 
 def _drives(result: Result) -> str:
-    """How much driving is in it."""
+    """How much driving the band rests on; empty where there was none."""
     drives = result.table.taught
     if drives is None:
         return ""
@@ -126,19 +119,22 @@ def in_minutes(seconds: float) -> str:
     return f"{seconds:.0f} s" if seconds < 120.0 else f"{seconds / 60.0:.0f} minutes"
 
 
-def _leaner(result: Result) -> str:
-    """Where every cell was drawn, as the user asked for: the highest chance of a lean one."""
+def every_cell_was_drawn(result: Result) -> bool:
+    """Whether the band of every cell comes from random samples, as the user asked for."""
     band = result.band
-    drawn = np.isfinite(result.table.new)
+    return bool(band.samples) and np.array_equal(band.simulated, np.isfinite(result.table.new))
+
+
+def leaner_in_words(result: Result) -> str:
+    """In the reachable cell that is most often lean: how many of the random samples are; no full stop."""
+    band = result.band
     chance = np.where(result.table.reachable, band.leaner, np.nan)
-    if not band.samples or not np.array_equal(band.simulated, drawn) or not np.isfinite(chance).any():
-        return ""
+    if not np.isfinite(chance).any():
+        return "No reachable cell was sampled"
     row, column = (int(i) for i in np.unravel_index(np.nanargmax(chance), chance.shape))
-    shown = result.job.target.shown
-    place = f"{result.job.rpm[column]:g} rpm, {shown.load[row]:g} {shown.load_unit}".rstrip()
     return (
-        f". Of {band.samples} random samples, at most {percent_up(float(chance[row, column]))} % are more than "
-        f"{100 * (band.leaner_limit - 1):.0f} % lean, at {place}"
+        f"Of {band.samples} random samples, at most {percent_up(float(chance[row, column]))} % are more than "
+        f"{100 * (band.leaner_limit - 1):.0f} % lean, at {place_of(result.job, row, column)}"
     )
 
 
@@ -155,4 +151,4 @@ def _measure_first(first: Mapping[str, str]) -> str:
 
 
 _LOG = "log a drive"
-"""Where no measurement on a bench narrows the band much."""
+"""What to do where no measurement on a bench would narrow the band much."""

@@ -1,4 +1,4 @@
-"""One short statement, and the kinds of them in the order in which they are said."""
+"""One short statement, and the topics in the order in which they are stated."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from basemap.model.finding import Severity
 
 
 class Topic(StrEnum):
-    """What a statement is about; a brief has them in this order."""
+    """What a statement is about, in the order of the brief."""
 
     TITLE = "title"
     ENGINE = "engine"
@@ -44,14 +44,14 @@ HEADINGS = {
     Topic.ASSUMED: "assumed",
     Topic.NOT_JUDGED: "not judged",
 }
-"""What stands above the statements of a kind, where something does."""
+"""The heading of a topic, where it has one; `heading` says where a result changes it."""
 
 COLUMNS = {
     Topic.ENTER: ("setting", "donor's", "yours", "remark"),
     Topic.LOAD: ("file", "in place of", "change", "remark"),
     Topic.MIXTURE: ("loaded", "leanest", "at", "richest", "at"),
 }
-"""Names of the columns of the statements that have them."""
+"""The columns of a topic whose statements have columns."""
 
 
 class Statement(NamedTuple):
@@ -64,11 +64,11 @@ class Statement(NamedTuple):
     text
         A sentence or less, whole by itself.
     severity
-        How much it weighs; `None` where it is neither good nor bad.
+        How serious it is; `None` where it is neither good nor bad.
     findings
-        Rules whose findings it stands for, the gravest first.
+        Rules whose findings it covers, the gravest first.
     columns
-        The same in the columns of `COLUMNS`, where its kind has them; of an engine, which one it is and what it has.
+        The same in the columns of `COLUMNS`; of an engine, which one it is and what it has.
     """
 
     kind: Topic

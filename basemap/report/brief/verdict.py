@@ -11,6 +11,7 @@ from basemap.model.result import Result
 from basemap.report.brief.in_short import cut, first_step, in_short, others, sentences
 from basemap.report.brief.statement import Statement, Topic
 from basemap.report.extremes import extremes
+from basemap.report.words import without_marks
 from basemap.rounding import NOISE, excess, off
 from basemap.rules.causes import UNCERTAIN, UNTOUCHED
 
@@ -22,7 +23,7 @@ _SEVERITY = {Verdict.SUITS: None, Verdict.ADAPT: Severity.CAUTION, Verdict.REFUS
 def verdict(result: Result) -> Iterator[Statement]:
     """The verdict, the stops, what was accepted, the limits, and the ignition."""
     untouched = tuple(dict.fromkeys(one.rule for one in result.findings if one.cause == UNTOUCHED))
-    # There is no green word for a guess.
+    # A map that suits only as a guess goes is not shown as good.
     guess = result.verdict is Verdict.SUITS and result.how_far is not HowFar.LOAD
     word = f"usable unchanged, {result.how_far}" if guess else result.verdict.value
     severity = Severity.CAUTION if guess else _SEVERITY[result.verdict]
@@ -44,7 +45,7 @@ def verdict(result: Result) -> Iterator[Statement]:
 
 def _richer(remedy: str) -> str:
     """The sentence of a remedy that says how much richer at load is safe; empty where none does."""
-    return next((one for one in sentences(remedy) if "richer_at_load" in one), "")
+    return next((without_marks(one) for one in sentences(remedy) if "richer_at_load" in one), "")
 
 
 def how_far_in_words(result: Result) -> str:
@@ -69,7 +70,7 @@ def _meaning(result: Result) -> str:
 
 
 def as_it_is(result: Result) -> str:
-    """What the untouched map would do, its lean side first."""
+    """The mixture of the untouched map, from its leanest cell to its richest."""
     if result.job.other_quantity:
         return "the target's table holds a different quantity"
     found = extremes(result, result.table.lambda_ratio["old_table_old_settings"])
@@ -79,7 +80,7 @@ def as_it_is(result: Result) -> str:
 
 
 def span(lean: float, rich: float) -> str:
-    """From the leanest to the richest of some λ ratios.
+    """The leanest and the richest λ ratio in words.
 
     >>> span(1.1, 0.9), span(0.703, 0.634), span(1.3, 1.1), span(1.0, 1.0)
     ('10.0 % lean to 10.0 % rich', '29.7 to 36.6 % rich', '10.0 to 30.0 % lean', 'as intended')
@@ -106,7 +107,7 @@ def _runs(result: Result) -> str:
 
 
 def _stops(result: Result) -> Iterator[Statement]:
-    """Each rule that stops the map, for each is met or accepted by itself; with what else its cause trips."""
+    """A statement for each rule that stops the map, as each is accepted by itself, with its cause's other findings."""
     said: set[str] = set()
     for rule in dict.fromkeys(stop.rule for stop in result.stops):
         own = tuple(stop for stop in result.stops if stop.rule == rule)

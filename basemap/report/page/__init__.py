@@ -1,1 +1,1 @@
-"""A result, or what drives taught, as one page of HTML: for a phone in a garage, and for paper."""
+"""One page of HTML, of a result or of what drives taught: for a phone in a garage, and for paper."""

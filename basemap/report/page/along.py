@@ -1,4 +1,4 @@
-"""Expected and seen λ along a drive, with few points: of every short span only its lowest and its highest are drawn."""
+"""Expected and seen λ along a drive; of every short span only the lowest and the highest value are drawn."""
 
 from __future__ import annotations
 
@@ -14,16 +14,16 @@ from basemap.model.learnt import Along, Learnt
 from basemap.report.page.curves import BOTTOM, HEIGHT, TOP, Curves, Frame, OneLine, curves
 
 SPANS = 250
-"""Into so many spans a drive is divided: about as many as a phone has columns for it."""
+"""How many spans a drive is divided into: about as many as a phone shows side by side."""
 MOST_DRIVES = 8
 _MOST, _LEAST = 1.6, 0.5
-"""λ beyond which there is nothing to compare, and which would flatten everything else."""
+"""The range of λ that is drawn: outside there is nothing to compare, and it would flatten the rest."""
 _JOINED_S = 0.5
 _STEPS_S = (5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200)
 
 
 class _OverTime(Frame):
-    """A frame whose axis is a clock."""
+    """A frame whose horizontal axis is a clock."""
 
     def spell(self, mark: float) -> str:
         """Minutes and seconds."""
@@ -32,14 +32,14 @@ class _OverTime(Frame):
 
 @dataclass(frozen=True)
 class Drives:
-    """The drives that are drawn, and how many are not."""
+    """The drives that are drawn, and the number of those that are not."""
 
     drawn: tuple[Curves, ...]
     left_out: int
 
 
 def drives(found: Learnt) -> Drives:
-    """Those that were read now first, then those learnt from before, the latest first."""
+    """The drives that were read now, then those learnt from before, the latest first."""
     known = list(_each(found))
     known.sort(key=lambda one: one[0].sha256 not in found.along)
     every = [_drawn(found, *one) for one in known[:MOST_DRIVES]]
@@ -47,7 +47,7 @@ def drives(found: Learnt) -> Drives:
 
 
 def _each(found: Learnt) -> Iterator[tuple[DriveLog, Along, FloatArray]]:
-    """Every log, the last first: its moments where they are known, and what is believed now of its stretches."""
+    """Every log, the last first: λ over time, moment by moment where known, and λ as expected now for each stretch."""
     trace = found.trace
     for number, log in reversed(list(enumerate(found.logs))):
         now = np.zeros(0) if trace is None else trace.corrected[np.array(trace.log) == number]
@@ -78,13 +78,13 @@ def _drawn(found: Learnt, log: DriveLog, along: Along, now: FloatArray) -> Curve
 
 
 def _within(values: FloatArray) -> FloatArray:
-    """What lies above as a cross, what is no mixture at all left out."""
+    """Values above the range as infinite, which is drawn as a cross; values below it left out."""
     with np.errstate(invalid="ignore"):
         return np.where(values > _MOST, np.inf, np.where(values < _LEAST, np.nan, values))
 
 
 def _along_stretches(name: str, made: Chunks, values: FloatArray) -> OneLine:
-    """One value for each stretch, broken where nothing was compared."""
+    """A line with one value for each stretch, broken between stretches that are apart."""
     starts, ends = made.at_s, made.at_s + made.for_s
     alone = np.append(starts[1:] - ends[:-1] > _JOINED_S, True)
     gap = np.where(alone, np.nan, values)
@@ -93,7 +93,7 @@ def _along_stretches(name: str, made: Chunks, values: FloatArray) -> OneLine:
 
 
 def thinned(across: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """The lowest and the highest of each span, in their order: no peak is lost. Few points stay as they are.
+    """The lowest and the highest point of each span, so that no peak is lost; few points are kept as they are.
 
     >>> across, values = thinned(np.arange(1e5), np.sin(np.arange(1e5)))
     >>> across.size <= 2 * SPANS, float(values.max()) > 0.9999999
@@ -108,7 +108,7 @@ def thinned(across: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatAr
 
 
 def _first(span: NDArray[np.intp], values: FloatArray) -> NDArray[np.intp]:
-    """Index of the lowest value of each span; of any where there is no number."""
+    """Index of the lowest value of each span; of any value where it has no number."""
     order = np.lexsort((values, span))
     begins: BoolArray = np.append(True, span[order][1:] != span[order][:-1])
     return np.asarray(order[begins])
@@ -120,7 +120,7 @@ def _clock_marks(begin: float, end: float) -> list[float]:
 
 
 def _shaded(frame: Frame, made: Chunks) -> str:
-    """The stretches as one path; what touches is one."""
+    """The stretches as one SVG path; those that touch are merged."""
     left, right = frame.x(made.at_s), frame.x(made.at_s + made.for_s)
     if not left.size:
         return ""

@@ -1,4 +1,4 @@
-"""The band over the whole table, before the drive and after it, on one scale, with the points that were visited."""
+"""Two maps of the band over the table, before and after the drives, on one scale, with the visited points."""
 
 from __future__ import annotations
 
@@ -17,12 +17,12 @@ from basemap.report.page.grids import DEPTHS
 from basemap.report.words import number
 
 _ACROSS, _UP = 6, 8
-"""Marks that there is room for on either axis."""
+"""How many labels the axes have room for."""
 
 
 @dataclass(frozen=True)
 class Shade:
-    """One depth of the shading: how deep, 0 to 1, what it stands for, and the cells of that depth as a path."""
+    """One depth of the shading: how deep, 0 to 1, its meaning, and the cells of that depth as a path."""
 
     depth: float
     words: str
@@ -31,7 +31,7 @@ class Shade:
 
 @dataclass(frozen=True)
 class BandMap:
-    """A shaded map of the table; cells without a band, and those never reached, stay blank."""
+    """A shaded map of the table; cells without a band and cells out of reach are blank."""
 
     title: str
     label: str
@@ -66,7 +66,7 @@ def _map(title: str, result: Result, values: FloatArray, step: int, points: str)
 
 
 def _some(count: int, most: int) -> range:
-    """Places of an axis that are named."""
+    """The points of an axis that get a label."""
     return range(0, count, math.ceil(count / most))
 
 
@@ -79,7 +79,7 @@ def _y(at: float, rows: int) -> float:
 
 
 def _runs(here: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> Iterator[str]:
-    """Cells as SVG draws them, those beside each other as one."""
+    """Cells as SVG rectangles; those beside each other in a row are one."""
     rows, columns = here.shape
     wide, high = (WIDTH - LEFT - RIGHT) / columns, (HEIGHT - TOP - BOTTOM) / rows
     edges = np.diff(np.pad(here.astype(np.int8), ((0, 0), (1, 1))), axis=1)
@@ -87,17 +87,17 @@ def _runs(here: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> Iterator[str
     for (row, first), (_, last) in zip(begins.tolist(), ends.tolist(), strict=True):
         left, right = LEFT + first * wide, LEFT + last * wide
         foot = HEIGHT - BOTTOM - row * high
-        # Corners of their own, not heights: neighbours are rounded alike and leave no seam.
+        # Absolute corners: neighbours are then rounded alike, and no gap shows between them.
         yield f"M{left:.1f} {foot - high:.1f}H{right:.1f}V{foot:.1f}H{left:.1f}z"
 
 
 def _points(result: Result, logs: tuple[DriveLog, ...]) -> str:
-    """Where the drives were, as dots; those that lie on each other once."""
-    seen = together(logs).points
+    """The points that the drives visited, as dots; dots on top of each other are drawn once."""
+    visited = together(logs).points
     table = result.job.target.table
     rows, columns = result.table.stored.shape
-    column = np.interp(seen.rpm, table.rpm, np.arange(columns))
-    row = np.interp(seen.pressure_pa, table.load_pa, np.arange(rows))
+    column = np.interp(visited.rpm, table.rpm, np.arange(columns))
+    row = np.interp(visited.pressure_pa, table.load_pa, np.arange(rows))
     x = LEFT + (WIDTH - LEFT - RIGHT) * (column + 0.5) / columns
     y = HEIGHT - BOTTOM - (HEIGHT - TOP - BOTTOM) * (row + 0.5) / rows
     dots = np.unique(np.round(np.column_stack([x, y]) * 0.5) * 2.0, axis=0)

@@ -1,7 +1,7 @@
-"""The chain of every cell, as `explain` has it, written so that a thousand of them stay small.
+"""The chain of every cell, as `explain` prints it, packed so that a thousand of them stay small.
 
-Most of a chain is the same in every cell. A kind of chain names its steps once; a step holds one text where all cells
-of that kind agree, and else one for each.
+Most of a chain is the same in every cell. Chains with the same steps are of one kind, and a step holds one text if all
+cells of its kind agree, else one for each cell.
 """
 
 from __future__ import annotations
@@ -19,11 +19,11 @@ from basemap.report.cell_in_words import DIGITS, WORKED_OUT, origin
 from basemap.report.words import harmless, marks_at, number
 
 MOST_CELLS = 1024
-"""Tables above that are written without their chains: the page stays small, and `explain` has them."""
+"""Larger tables are written without chains, so that the page stays small; `explain` prints them."""
 
 
 class Line(NamedTuple):
-    """One step in words: its stage, symbol, number with unit, and what it is or how it comes about."""
+    """One step in words: stage, symbol, number with unit, name, and how it is worked out."""
 
     stage: str
     symbol: str
@@ -38,7 +38,7 @@ def chain(result: Result, row: int, column: int) -> list[Line]:
 
 
 class _Words:
-    """Steps in words; what is the same in every cell, all but the number, is put into words once."""
+    """Puts steps into words; everything but the number is the same in many cells, and is put into words once."""
 
     def __init__(self, job: Job) -> None:
         self._job = job
@@ -63,8 +63,8 @@ class _Words:
 def chains(result: Result) -> dict[str, Any] | None:
     """Every cell's chain and marks; `None` where there are too many cells.
 
-    `kinds` are lists of steps, each five texts: numbers of entries in `texts`, one or a list of one for each cell of
-    that kind. `cells` holds for each cell its kind and which of that kind it is, `marks` what is special about it.
+    `kinds` are lists of steps. A step is five indices of `texts`; in place of an index there may be a list of them, one
+    for each cell of that kind. `cells` holds for each cell its kind and its number within the kind, `marks` its marks.
     """
     shape = result.table.new.shape
     if int(np.prod(shape)) > MOST_CELLS:
@@ -88,12 +88,12 @@ def chains(result: Result) -> dict[str, Any] | None:
 
 
 def _packed(step: tuple[Line, ...], texts: dict[str, int]) -> list[int | list[int]]:
-    """One step of all cells of a kind."""
+    """One step of all cells of a kind, as indices of texts."""
     return [_numbered(column, texts) for column in zip(*step, strict=True)]
 
 
 def _numbered(column: tuple[str, ...], texts: dict[str, int]) -> int | list[int]:
-    """The numbers of some texts, which get one where they have none; a single one where all texts are the same."""
+    """The index of each text, a new one for a new text; a single index if all texts are the same."""
     if len(set(column)) == 1:
         return texts.setdefault(column[0], len(texts))
     return [texts.setdefault(text, len(texts)) for text in column]

@@ -1,4 +1,4 @@
-"""Lines in a frame, as SVG draws them: what stands on the axes, straight pieces between known points, marks."""
+"""Line plots as SVG: axes with labels, straight lines between known points, crosses for what is off the scale."""
 
 from __future__ import annotations
 
@@ -15,18 +15,18 @@ from basemap.report.words import number
 WIDTH, HEIGHT = 340.0, 210.0
 LEFT, RIGHT, TOP, BOTTOM = 44.0, 10.0, 10.0, 36.0
 _APART = 6.0
-"""Crosses on the upper edge that are nearer to each other than this are one."""
+"""Crosses on the upper edge that are closer together than this are drawn as one."""
 
 
 class Tick(NamedTuple):
-    """A place on an axis, and what stands there."""
+    """A place on an axis and its label."""
 
     at: float
     text: str
 
 
 class Curve(NamedTuple):
-    """A named line: straight pieces between known points, and crosses on the upper edge for what lies beyond it."""
+    """A line with a name: runs of known points, and places of crosses on the upper edge for what is off the scale."""
 
     name: str
     pieces: tuple[str, ...]
@@ -34,20 +34,20 @@ class Curve(NamedTuple):
 
 
 class Curves(NamedTuple):
-    """Lines in a frame.
+    """A line plot.
 
     Parameters
     ----------
     label
-        What runs across.
+        Of the horizontal axis.
     zero
-        Height of the line of nought; `None` where it is not within.
+        Height of the zero line; `None` where it is outside the frame.
     beyond
-        What a cross stands for.
+        What a cross means.
     shaded
-        Outline of the stretches that are marked, as an SVG path.
+        Outline of the shaded stretches, as an SVG path.
     upright
-        Places of lines from top to bottom.
+        Places of vertical lines.
     """
 
     title: str
@@ -72,7 +72,7 @@ class OneLine(NamedTuple):
 
 @dataclass(frozen=True)
 class Frame:
-    """What stands around the lines."""
+    """The frame of a plot: title, unit, horizontal axis with its ends and labels, and what a cross means."""
 
     title: str
     unit: str
@@ -82,17 +82,17 @@ class Frame:
     beyond: str
 
     def x(self, values: FloatArray) -> FloatArray:
-        """Places across, shape as given."""
+        """Horizontal places of some values, shape as given."""
         low, high = self.ends
         return np.asarray(np.round(LEFT + (WIDTH - LEFT - RIGHT) * (values - low) / (high - low), 1))
 
     def ticks(self) -> tuple[Tick, ...]:
-        """What stands below the frame."""
+        """The labels of the horizontal axis."""
         within = [mark for mark in self.marks if self.ends[0] <= mark <= self.ends[1]]
         return tuple(Tick(float(self.x(np.array(mark))), self.spell(mark)) for mark in within)
 
     def spell(self, mark: float) -> str:
-        """A number of the axis."""
+        """The text of a label."""
         return number(mark)
 
 
@@ -104,12 +104,12 @@ def curves(
     shaded: str = "",
     upright: Sequence[float] = (),
 ) -> Curves | None:
-    """Draw lines; `None` where nothing of them is known.
+    """Draw lines; `None` where none of them has a known point.
 
     Parameters
     ----------
     base
-        What the scale reaches in any case.
+        A value that the scale includes in any case.
     """
     finite = np.concatenate([line.values[np.isfinite(line.values)] for line in lines] or [np.zeros(0)])
     if not finite.size:
@@ -144,7 +144,7 @@ def curves(
 
 
 def _apart(places: FloatArray) -> tuple[float, ...]:
-    """Places, without those that would lie on top of the one before."""
+    """Places without those too close to the one before."""
     kept: list[float] = []
     for place in places.tolist():
         if not kept or place - kept[-1] >= _APART:
@@ -153,7 +153,7 @@ def _apart(places: FloatArray) -> tuple[float, ...]:
 
 
 def _pieces(across: Sequence[float], up: Sequence[float]) -> Iterator[str]:
-    """Runs of known points, as SVG writes them."""
+    """Runs of known points, in the notation of SVG."""
     run: list[str] = []
     for x, y in [*zip(across, up, strict=True), (math.nan, math.nan)]:
         if math.isfinite(y):

@@ -1,8 +1,7 @@
-"""What every page has in common: it asks the network for nothing and lets only its own style and script run."""
+"""What all pages share: they load nothing from the network, and only their own style and script may run."""
 
 from __future__ import annotations
 
-import re
 import sys
 from base64 import b64encode
 from contextlib import suppress
@@ -13,13 +12,11 @@ from typing import TYPE_CHECKING, Any
 
 from basemap import __version__
 from basemap.report.json_text import today
-from basemap.report.words import harmless
+from basemap.report.words import CODE, EMPHASIS, harmless
 
 if TYPE_CHECKING:
     from jinja2 import BytecodeCache
 
-_CODE = re.compile(r"`([^`\n]+)`")
-_EMPHASIS = re.compile(r"(?<![\w*])\*([^*\s](?:[^*\n]*[^*\s])?)\*(?![\w*])")
 _TEMPLATES = files("basemap.report.page") / "templates"
 
 
@@ -31,7 +28,7 @@ def render(template: str, date: str | None, script: str | None = None, **values:
     date
         ISO 8601; today where none is given.
     script
-        Name of the script that it runs, if any.
+        File name of its script, if it has one.
     """
     from jinja2 import Environment, FunctionLoader, StrictUndefined
 
@@ -42,7 +39,7 @@ def render(template: str, date: str | None, script: str | None = None, **values:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
-        finalize=_fit,
+        finalize=_made_harmless,
     )
     environment.filters["safe_text"] = _trusted
     environment.filters["marked"] = _marked
@@ -58,14 +55,14 @@ def render(template: str, date: str | None, script: str | None = None, **values:
 
 
 def _compiled() -> BytecodeCache | None:
-    """Compiled templates, kept as and where Python keeps its own bytecode; to compile them takes 0.06 s."""
+    """Where compiled templates are kept: beside them, as Python keeps its own bytecode. Compiling takes 0.06 s."""
     from jinja2 import FileSystemBytecodeCache
     from jinja2.bccache import Bucket
 
     folder = Path(str(_TEMPLATES)) / "__pycache__"
 
     class Kept(FileSystemBytecodeCache):
-        """What cannot be kept is compiled again."""
+        """A cache that a read-only folder does not disturb: templates are then compiled at each run."""
 
         def load_bytecode(self, bucket: Bucket) -> None:
             with suppress(OSError):
@@ -94,21 +91,21 @@ def _hash(text: str) -> str:
     return f"sha256-{b64encode(sha256(text.encode('utf-8')).digest()).decode('ascii')}"
 
 
-def _fit(value: object) -> object:
-    """Other people's words without what would turn the text around; what is markup already stays."""
+def _made_harmless(value: object) -> object:
+    """A value that goes into the page: text from users made harmless, markup of our own as it is."""
     return value if hasattr(value, "__html__") or not isinstance(value, str) else harmless(value)
 
 
 def _marked(text: str) -> object:
-    """The words of a rule, with the two marks that they have as elements: `code` and *emphasis*."""
+    """The words of a rule, their `code` and *emphasis* as HTML elements."""
     from markupsafe import Markup, escape
 
     safe = str(escape(harmless(text)))
-    return Markup(_EMPHASIS.sub(r"<em>\1</em>", _CODE.sub(r"<code>\1</code>", safe)))
+    return Markup(EMPHASIS.sub(r"<em>\1</em>", CODE.sub(r"<code>\1</code>", safe)))
 
 
 def _trusted(text: str) -> object:
-    """Style and script, which are ours."""
+    """Style or script: our own, and so not escaped."""
     from markupsafe import Markup
 
     return Markup(text)

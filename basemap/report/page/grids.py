@@ -1,4 +1,4 @@
-"""The tables of the page: change, new table and band, each cell with its text and the depth of its shade."""
+"""The tables of the page: change, new table and band, with the text and the shade of each cell."""
 
 from __future__ import annotations
 
@@ -24,14 +24,14 @@ DEPTHS = 6
 
 
 class GridCell(NamedTuple):
-    """What a cell shows, and the class of its shade: `n` less, `p` more, `s` one hue, `o` not reached, `v` visited."""
+    """Text and CSS classes of a cell: `n` less, `p` more, `s` in one hue, `o` never reached, `v` visited."""
 
     text: str
     shade: str
 
 
 class Grid(NamedTuple):
-    """One table: rows are loads, lowest first; `key` names it within the page."""
+    """One table: rows are loads, lowest first; `key` is its name within the page."""
 
     key: str
     title: str
@@ -41,7 +41,7 @@ class Grid(NamedTuple):
 
 
 def grids(result: Result) -> Iterator[Grid]:
-    """Change, where old and new can be compared; the table to load; how sure it is."""
+    """The change, where old and new can be compared; the table to load; the band."""
     table, shown = result.table, result.job.target.shown
     stamp = " - DO NOT LOAD" if result.verdict is Verdict.REFUSE else ""
     if not result.job.other_quantity:
@@ -57,7 +57,7 @@ def grids(result: Result) -> Iterator[Grid]:
 
 
 def learnt_grids(result: Result, table: LearntTable, stamp: str) -> Iterator[Grid]:
-    """After a drive: change, the table to load, how sure it is now; visited cells stand out."""
+    """The same after drives, with the visited cells in bold."""
     shown, decimals = result.job.target.shown, stored_decimals(result.job.storage, result.job.target.shown)
     change, band = table.change_percent, 2.0 * table.standard_after
     blocks = (
@@ -104,7 +104,7 @@ def _text(value: float, text: Callable[[float], str]) -> str:
 
 
 def _two_hues(values: FloatArray) -> Callable[[float], str]:
-    """Less in one hue and more in another, as deep as it is far."""
+    """Shades of a change: less in one hue, more in another, deeper for a larger change."""
     known = np.abs(values[np.isfinite(values)])
     most = float(known.max()) if known.size else 0.0
 

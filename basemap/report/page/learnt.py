@@ -32,14 +32,14 @@ from basemap.report.page.grids import learnt_grids
 
 @dataclass(frozen=True)
 class _File:
-    """What was read, and its SHA-256."""
+    """A file that was read, and its SHA-256."""
 
     file: str
     sha256: str
 
 
 def learnt_html(result: Result, found: Learnt, date: str | None = None) -> str:
-    """What the drives taught as a page of HTML, complete in itself; it has no script.
+    """What the drives taught, as one complete page of HTML without a script.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Drawings of the page of a result: dead time and mixture over voltage, and the mixture of every way to load it."""
+"""The plots on the page of a result: dead time and mixture over voltage, and the mixture of every way to load it."""
 
 from __future__ import annotations
 
@@ -12,19 +12,17 @@ from basemap.model.installation import FloatArray
 from basemap.model.result import Result
 from basemap.report.brief.mixture import outcomes
 from basemap.report.brief.verdict import span
-from basemap.report.dead_times import dead_times
+from basemap.report.dead_times import NO_ERROR, dead_times
 from basemap.report.page.curves import RIGHT, WIDTH, Curves, Frame, OneLine, Tick, curves, round_numbers
 from basemap.report.words import number
 
 _ROW = 38.0
-_NOTHING = 5e-4
-"""Errors of λ below this would all print as 0.0 %."""
 _MOST_LEAN = 60.0
-"""Per cent: an engine misfires long before, and what lies above would flatten everything else."""
+"""Per cent: an engine misfires long before, and a higher value would flatten all other lines."""
 
 
 class Span(NamedTuple):
-    """One way to load it: from the richest to the leanest cell; `to_edge` where that is without fuel, off the scale."""
+    """One way to load it, as a bar from the richest to the leanest cell; `to_edge` where that cell gets no fuel."""
 
     name: str
     words: str
@@ -44,7 +42,7 @@ class Spans(NamedTuple):
 
 
 def dead_time_curves(result: Result) -> Curves | None:
-    """What the injectors of either side do, and what its ECU holds, ms."""
+    """Of each side: the dead times of its injectors, and those that its ECU was told, ms."""
     lines: list[tuple[str, FloatArray]] = []
     for side, times in dead_times(result).items():
         hardware, told = times.hardware, times.told
@@ -57,15 +55,15 @@ def dead_time_curves(result: Result) -> Curves | None:
 
 
 def mixture_curves(result: Result) -> Curves | None:
-    """Error of λ that is left over voltage, %; `None` where there is none."""
+    """The error of λ over battery voltage, %; `None` where there is none."""
     sweep = result.sweep
     named = [("leanest", sweep.leanest), ("richest", sweep.richest)]
     named += [(name, ratio) for name, (_, _, ratio) in sweep.places.items()]
     lines = [(name, np.asarray(100.0 * (ratio - 1.0))) for name, ratio in named]
     known = [abs(value) for _, values in lines for value in values.tolist() if not math.isnan(value)]
-    if not known or max(known) < 100.0 * _NOTHING:
+    if not known or max(known) < 100.0 * NO_ERROR:
         return None
-    return _over_voltage("Mixture over battery voltage, + lean, - rich", "%", sweep.battery_v, lines)
+    return _over_voltage("Mixture over battery voltage, + lean, − rich", "%", sweep.battery_v, lines)
 
 
 def _over_voltage(title: str, unit: str, volts: FloatArray, lines: Sequence[tuple[str, FloatArray]]) -> Curves | None:

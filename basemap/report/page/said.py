@@ -1,4 +1,4 @@
-"""The brief arranged for the page: the statements of a kind together, and what to type in line by line."""
+"""The brief arranged for the page: statements by topic, what to type in line by line, findings with their rules."""
 
 from __future__ import annotations
 
@@ -9,13 +9,13 @@ from typing import NamedTuple
 from basemap.model.cause import by_cause
 from basemap.model.finding import Finding, Scope, Severity
 from basemap.model.result import Result
-from basemap.report.brief import HEADINGS, Statement, Topic
+from basemap.report.brief import Statement, Topic, heading
 from basemap.rules.registry import all_rules
 from basemap.rules.rule import Rule
 
 
 class Passage(NamedTuple):
-    """The statements of one kind, below their heading."""
+    """The statements of one topic, with their heading."""
 
     kind: Topic
     heading: str
@@ -23,7 +23,7 @@ class Passage(NamedTuple):
 
 
 class ToTypeIn(NamedTuple):
-    """A setting to type in; of what runs over points a line for each point: the point, the donor's value, yours."""
+    """A setting to type in; where it runs over points, for each the point, the donor's value and yours."""
 
     name: str
     before: str
@@ -41,15 +41,15 @@ class Said(NamedTuple):
     part_only: bool
 
 
-def parts(statements: Sequence[Statement]) -> dict[str, Passage]:
-    """The statements by kind, in the order of the brief."""
+def passages(result: Result, statements: Sequence[Statement]) -> dict[str, Passage]:
+    """The statements by topic, in the order of the brief."""
     ordered = sorted(statements, key=lambda one: list(Topic).index(one.kind))
     grouped = ((kind, tuple(group)) for kind, group in groupby(ordered, key=lambda one: one.kind))
-    return {kind.value: Passage(kind, HEADINGS.get(kind, ""), group) for kind, group in grouped}
+    return {kind.value: Passage(kind, heading(kind, result), group) for kind, group in grouped}
 
 
-def entries(result: Result, statements: Sequence[Statement]) -> list[ToTypeIn]:
-    """What to type in: the columns of the statements, a list over points taken apart."""
+def to_type_in(result: Result, statements: Sequence[Statement]) -> list[ToTypeIn]:
+    """The settings to type in; a list over points is taken apart, point by point."""
     said = [one for one in statements if one.kind is Topic.ENTER]
     found = []
     for setting, one in zip(result.settings if said else (), said, strict=True):
@@ -67,7 +67,7 @@ def entries(result: Result, statements: Sequence[Statement]) -> list[ToTypeIn]:
 
 
 def _each(listed: str, count: int) -> list[str]:
-    """A list of numbers, one by one; what is not known stands in every place."""
+    """A list of numbers, one by one; where there is one word instead, that word for each."""
     numbers = listed.split(" ")
     return numbers if len(numbers) == count else numbers[:1] * count
 

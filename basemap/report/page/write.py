@@ -18,12 +18,12 @@ from basemap.report.page.chains import chain, chains
 from basemap.report.page.frame import render
 from basemap.report.page.grids import grids
 from basemap.report.page.plots import dead_time_curves, mixture_curves, spans
-from basemap.report.page.said import entries, findings, parts
+from basemap.report.page.said import findings, passages, to_type_in
 from basemap.report.words import number
 
 
 def page_html(result: Result, date: str | None = None) -> str:
-    """A result as a page of HTML, complete in itself.
+    """A result as one complete page of HTML.
 
     Parameters
     ----------
@@ -39,8 +39,8 @@ def page_html(result: Result, date: str | None = None) -> str:
         "page.js",
         title=result.job.title,
         refused=result.verdict is Verdict.REFUSE,
-        parts=parts(said),
-        entries=entries(result, said),
+        parts=passages(result, said),
+        to_type_in=to_type_in(result, said),
         load_unit=shown.load_unit,
         card=first_start_card(result),
         mark=mark,
@@ -57,7 +57,7 @@ def page_html(result: Result, date: str | None = None) -> str:
 
 
 def fingerprint(result: Result) -> str:
-    """Names what was ticked: ticks of one map are never shown on another."""
+    """The name under which ticks are kept, so that ticks of one map are never shown on another."""
     content = [
         card_as_json(first_start_card(result)),
         plain(result.table.to_load),

@@ -1,4 +1,4 @@
-"""The brief on a terminal: read at 60 columns, without colour and through a pipe."""
+"""The brief on a terminal; it can be read at 60 columns, without colour and through a pipe."""
 
 from __future__ import annotations
 
@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from rich.text import Text
 
-from basemap.model.finding import Severity, Verdict
+from basemap.model.finding import Severity
 from basemap.model.job import Job
 from basemap.model.result import Result, Setting
-from basemap.report.brief import HEADINGS, Statement, Topic, brief
+from basemap.report.brief import Statement, Topic, brief, heading
 from basemap.report.brief.engines import engines
 from basemap.report.terminal.layout import Columned, Hanging
 from basemap.report.words import harmless
@@ -23,16 +23,16 @@ if TYPE_CHECKING:
 Parts = list["RenderableType"]
 
 CHECKED = frozenset(Topic) - {Topic.ENTER, Topic.LOAD, Topic.IDLE}
-"""What `check` says: nothing is typed in or loaded yet."""
+"""What `check` prints: nothing is typed in or loaded yet."""
 ADAPTED = frozenset(Topic)
 WHAT = frozenset({Topic.TITLE, Topic.ENGINE})
-"""What every command begins with."""
+"""What the output of every command begins with."""
 AGAINST = frozenset({Topic.STOP, Topic.ACCEPTED, Topic.LIMIT})
 QUIET = AGAINST | {Topic.VERDICT, Topic.HOW_FAR, Topic.IGNITION}
 
 
 def briefly(result: Result, kinds: frozenset[Topic]) -> Parts:
-    """The statements of some kinds, in order."""
+    """The statements of some topics, in order."""
     parts: Parts = []
     statements = brief(result)
     for kind in Topic:
@@ -43,14 +43,14 @@ def briefly(result: Result, kinds: frozenset[Topic]) -> Parts:
 
 
 class _PrintedBrief(NamedTuple):
-    """What is printed: everything that the result says first, and the kinds of it that are asked for."""
+    """What is printed: all statements of a result, and the topics that are asked for."""
 
     result: Result
     statements: Sequence[Statement]
     kinds: frozenset[Topic]
 
     def texts(self, kind: Topic) -> list[str]:
-        """The statements of a kind, where that is asked for."""
+        """The statements of a topic, if it is asked for."""
         return [one.text for one in self.statements if one.kind is kind and kind in self.kinds]
 
 
@@ -68,31 +68,30 @@ def _of_kind(kind: Topic, said: Sequence[Statement], page: _PrintedBrief) -> Par
         case Topic.ENTER:
             return _entries(said, result)
         case Topic.LOAD:
-            files = (_head(kind), "in place of", "change", "")
+            files = (_head(kind, result), "in place of", "change", "")
             return [_columned(files, said, left=(0, 1, 3), optional=(3, 1))]
         case Topic.MIXTURE:
             return [_mixture(said, page)]
         case Topic.FIRST:
-            refused = result.verdict is Verdict.REFUSE
-            return [Text("ALSO, ONCE THAT IS FIXED" if refused else _head(kind), style="bold"), *_numbered(said)]
+            return [Text(_head(kind, result), style="bold"), *_numbered(said)]
         case Topic.ASSUMED | Topic.NOT_JUDGED:
             more = page.texts(Topic.MORE) if kind is Topic.NOT_JUDGED else []
-            return [_listed(kind, said, more)]
+            return [_listed(kind, said, more, _head(kind, result))]
         case Topic.HOW_SURE:
             first = "".join(f" Measure first: {text}." for text in page.texts(Topic.MEASURE))
-            return [Hanging(_head(kind), harmless(f" {one.text}.{first}")) for one in said]
+            return [Hanging(_head(kind, result), harmless(f" {one.text}.{first}")) for one in said]
         case Topic.MEASURE:
             return []
         case Topic.MORE if page.texts(Topic.NOT_JUDGED):
             return []  # it stands behind what was not judged
         case Topic.IDLE:
-            return [Hanging(_head(kind), harmless(f" {one.text}")) for one in said]
+            return [Hanging(_head(kind, result), harmless(f" {one.text}")) for one in said]
         case _:
             return [Hanging("", harmless(one.text)) for one in said]
 
 
 def both_engines(job: Job) -> Parts:
-    """What the map was made for and what it goes onto, a line each."""
+    """The engine that the map was made for and the one that it goes onto, a line each."""
     return [_engine(*one.columns) for one in engines(job)]
 
 
@@ -100,13 +99,13 @@ def _engine(label: str, words: str) -> RenderableType:
     return Hanging("", harmless(f"{label:6} {words}"))
 
 
-def _head(kind: Topic) -> str:
-    return HEADINGS[kind].upper().replace("(K = 2)", "(k = 2)")
+def _head(kind: Topic, result: Result) -> str:
+    return heading(kind, result).upper().replace("(K = 2)", "(k = 2)")
 
 
 def _mixture(said: Sequence[Statement], page: _PrintedBrief) -> RenderableType:
-    """Every way to load it: with its cells where it is judged; where it is adapted what the verdict did not say."""
-    head = _head(Topic.MIXTURE)
+    """Every way to load it: `check` prints a table with places, `adapt` what the verdict has not said already."""
+    head = _head(Topic.MIXTURE, page.result)
     if Topic.LOAD in page.kinds:
         verdict = " ".join(page.texts(Topic.VERDICT))
         as_it_is, *others = (one.text for one in said)
@@ -123,7 +122,7 @@ def _verdict(said: Statement) -> RenderableType:
 
 
 def _against(said: Statement) -> RenderableType:
-    """A stop, an accepted one or a limit: a word first."""
+    """A stop, an accepted stop or a limit, after the word for it."""
     if said.kind is Topic.STOP:
         return Hanging("STOP", harmless(said.text), indent=6, severity=Severity.STOP)
     word, colon, rest = said.text.partition(": ")
@@ -138,15 +137,16 @@ def _columned(
 
 
 def _entries(said: Sequence[Statement], result: Result) -> Parts:
-    """Single numbers in columns, then what runs over points, with the points above."""
+    """The settings: single numbers in columns, then those over points, with the points above."""
+    head = _head(Topic.ENTER, result)
     lists = [setting for setting in result.settings if setting.points[2]]
     single = [one for one in said if not _is_list(one, lists) and one.columns[1] != one.columns[2]]
     same = [one for one in said if not _is_list(one, lists) and one.columns[1] == one.columns[2]]
     parts: Parts = []
     if single:
-        parts.append(_columned((_head(Topic.ENTER), "donor's", "yours", ""), single, left=(0, 3), optional=(3,)))
+        parts.append(_columned((head, "donor's", "yours", ""), single, left=(0, 3), optional=(3,)))
     else:
-        parts.append(Text(_head(Topic.ENTER), style="bold"))
+        parts.append(Text(head, style="bold"))
     if same:
         parts.append(
             Hanging("  as before:", ", ".join(f"{one.columns[0]} {one.columns[2]}" for one in same), bold=False)
@@ -180,25 +180,25 @@ def _numbered(said: Sequence[Statement]) -> Parts:
     ]
 
 
-def _listed(kind: Topic, said: Sequence[Statement], more: Sequence[str]) -> RenderableType:
-    """Short words one behind the other; how many, and how many of them weigh something; then what goes with them."""
+def _listed(kind: Topic, said: Sequence[Statement], more: Sequence[str], head: str) -> RenderableType:
+    """Short statements one after the other: how many, how many of them are serious, then `more`."""
     grave = sum(one.severity is not None for one in said)
     weigh = {Topic.ASSUMED: "unknown", Topic.NOT_JUDGED: "could stop the map"}[kind]
     first = "the first" if grave == 1 else f"the first {grave}"
     count = f"{len(said)}, {first} {weigh}:" if grave else f"{len(said)}:"
     severity = Severity.CAUTION if grave else Severity.NOTE
     return Hanging(
-        f"{_head(kind)} {count}", harmless(". ".join(["; ".join(one.text for one in said), *more])), severity=severity
+        f"{head} {count}", harmless(". ".join(["; ".join(one.text for one in said), *more])), severity=severity
     )
 
 
 def written(files: Sequence[Path], loaded: Sequence[str] = ()) -> RenderableType:
-    """Where the files are: the folder once, names that differ only in their ends once, then those that are loaded.
+    """Where the files are: the folder once, a common stem once, then a word for the files to load.
 
     Parameters
     ----------
     loaded
-        Names that were said to be loaded, which are not listed again.
+        Names of the files to load, which the brief has listed.
     """
     folders = {path.parent for path in files}
     if len(folders) != 1 or len(files) == 1:
@@ -212,7 +212,7 @@ def written(files: Sequence[Path], loaded: Sequence[str] = ()) -> RenderableType
 
 
 def loaded(result: Result) -> list[str]:
-    """Names of the files that the brief says are to be loaded."""
+    """Names of the files to load, as the brief lists them."""
     return [one.columns[0] for one in brief(result) if one.kind is Topic.LOAD]
 
 

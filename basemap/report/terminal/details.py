@@ -1,4 +1,4 @@
-"""Everything behind the brief: findings with threshold, reason, source and remedy, entries, outcomes, band, sweeps."""
+"""What `--all` prints: findings with threshold, reason, source and remedy; settings, outcomes, band, sweeps."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from basemap.report.dead_times import beyond_the_data, nothing_left
 from basemap.report.lambda_table import to_load
 from basemap.report.outcomes_in_words import how_sure, mixture
 from basemap.report.terminal.layout import WORDS, Hanging, columns, hanging, heading, indented
-from basemap.report.words import harmless, number
+from basemap.report.words import harmless, number, without_marks
 from basemap.rounding import rounded_up, signed_percent
 from basemap.rules.registry import all_rules
 from basemap.rules.rule import Rule
@@ -27,7 +27,7 @@ Parts = list["RenderableType"]
 
 
 def details(result: Result) -> Parts:
-    """What `--all` adds."""
+    """Everything that `--all` adds to the brief."""
     return [
         *_findings(result),
         *_settings(result),
@@ -53,7 +53,7 @@ def _findings(result: Result) -> Parts:
 
 
 def finding_in_words(result: Result, finding: Finding, rule: Rule | None = None) -> Parts:
-    """A finding beside its severity, with what to do; of a rule that is given also its threshold, reason and source."""
+    """A finding after its severity, with what to do; if `rule` is given, with threshold, reason and source too."""
     name = finding.rule
     if finding.table is not None and finding.table != result.table.name:
         name += f", table {finding.table}"
@@ -69,7 +69,7 @@ def finding_in_words(result: Result, finding: Finding, rule: Rule | None = None)
     parts: Parts = []
     for at, (label, text) in enumerate(said):
         word = WORDS[finding.severity] if not at else ""
-        words = f"{label} {text}".lstrip()
+        words = f"{label} {without_marks(text)}".lstrip()
         parts.append(Hanging(word, harmless(words), indent=9, severity=finding.severity))
     return parts
 
@@ -128,11 +128,14 @@ def _over_voltage(result: Result) -> Parts:
 
 
 def _over_temperature(result: Result) -> Parts:
-    """The mixture at the coldest, the stated and the hottest charge."""
     sweep = result.temperature_sweep
     title = "mixture over the charge temperature, new table and settings"
     unit = temperature(result.job)
-    return _over(title, unit.name, (sweep.charge_k - unit.zero) / unit.size, sweep)
+    points = (sweep.charge_k - unit.zero) / unit.size
+    errors = np.array([*(at_place for _, _, at_place in sweep.places.values()), sweep.leanest, sweep.richest])
+    if np.isfinite(errors).all() and {signed_percent(float(error)) for error in errors.flat} == {signed_percent(1.0)}:
+        return [*heading(title), indented(f"As intended from {points[0]:.4g} to {points[-1]:.4g} {unit.name}.")]
+    return _over(title, unit.name, points, sweep)
 
 
 def _pump(result: Result) -> Parts:
@@ -147,6 +150,7 @@ def _pump(result: Result) -> Parts:
 
 
 def _over(title: str, unit: str, points: FloatArray, sweep: VoltageSweep | TemperatureSweep) -> Parts:
+    """The mixture at each place and its extremes, point by point."""
     if not np.isfinite(sweep.richest).any():
         return []
     places = list(sweep.places)
@@ -159,10 +163,7 @@ def _over(title: str, unit: str, points: FloatArray, sweep: VoltageSweep | Tempe
         ]
         for at, point in enumerate(points)
     ]
-    return [
-        *heading(title),
-        columns(rows, head=[unit, *places, "leanest", "richest"], left=()),
-    ]
+    return [*heading(title), columns(rows, head=[unit, *places, "leanest", "richest"], left=())]
 
 
 def _not_known(result: Result) -> Parts:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 def further_tables(result: Result, console: Console) -> list[RenderableType]:
-    """Every further table as it will be loaded, with its special cells."""
+    """Every further table as it is to be loaded, with its marked cells."""
     parts: list[RenderableType] = []
     for found in result.further_tables:
         stamp = " - DO NOT LOAD" if result.verdict is Verdict.REFUSE else ""
@@ -36,7 +36,7 @@ def further_tables(result: Result, console: Console) -> list[RenderableType]:
 
 
 def what_became_of_it(found: FurtherResult) -> str:
-    """How the cells were carried over, one sentence or two."""
+    """How the cells were carried over, in one or two sentences."""
     return _carried_over(found) + _points(found)
 
 
@@ -59,7 +59,7 @@ def _carried_over(found: FurtherResult) -> str:
         inside = "in" if found.table.target.inside.dead_time else "not in"
         return f"Pulses for a battery of {found.battery_v:g} V; the dead time is {inside} the cells."
     if found.table.commanded is not None:
-        return "It belongs to the new fuel table: the target's intended mixture in place of the donor's."
+        return "It belongs to the new fuel table: it holds the target's intended mixture instead of the donor's."
     if found.table.follows_fuel:
         return "The scale is for the fuel in use: every cell changes by the ratio of the stoichiometric ratios."
     if found.quantity is FurtherQuantity.AIR_FUEL_RATIO:
@@ -70,7 +70,7 @@ def _carried_over(found: FurtherResult) -> str:
 
 
 def how_sure(found: FurtherResult, band: FurtherBand) -> str:
-    """The band of a table of pulses, one sentence."""
+    """The band of a table of pulses, in one sentence."""
     known = band.expanded[~np.isnan(band.expanded)]
     if not known.size:
         return "The uncertainty of the mixture is not known: no cell delivers fuel."
@@ -102,7 +102,7 @@ def _list(found: FurtherResult, axis: FurtherAxis, band: FurtherBand | None) -> 
 
 
 def percent_or_dash(relative: float) -> str:
-    """A band in %, never narrower than it is."""
+    """A band in %, rounded up; a dash where it is not known."""
     return "-" if np.isnan(relative) else percent_up(relative)
 
 
@@ -131,6 +131,6 @@ def _marks(found: FurtherResult) -> list[str]:
     for mark, where in found.marks.items():
         places = [found.at(tuple(int(i) for i in index)) for index in np.argwhere(where)]
         span = places[0] if len(places) == 1 else f"{places[0]} to {places[-1]}"
-        words = f"{mark.value}, not adapted" if mark is Mark.CALIBRATE else mark.value
+        words = f"{mark.in_words}, not adapted" if mark is Mark.CALIBRATE else mark.in_words
         out.append(harmless(f"{words}: {cells(len(places))}, {span}"))
     return out

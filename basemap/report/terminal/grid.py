@@ -1,4 +1,4 @@
-"""A table of numbers for a terminal: compact, shaded where there is colour, and never wider than the page."""
+"""A table of numbers on a terminal: compact, shaded where there is colour, and never wider than the page."""
 
 from __future__ import annotations
 
@@ -24,12 +24,12 @@ _GAP = 4
 # One hue from pale to deep, its luminance falling steadily: it reads the same to every kind of colour vision.
 _PALE, _DEEP = (232, 244, 248), (8, 72, 120)
 _BLACK, _WHITE = Color.from_rgb(0, 0, 0), Color.from_rgb(255, 255, 255)
-# Where black and white stand out equally from the shade, 4.5 to 1.
+# From this depth on white stands out from the shade at least as well as black, 4.5 to 1.
 _WHITE_FROM = 0.7
 
 
 class PrintedTable(NamedTuple):
-    """What is to be shown.
+    """A table to print.
 
     Parameters
     ----------
@@ -42,11 +42,11 @@ class PrintedTable(NamedTuple):
     decimals
         The most decimals to show.
     reachable
-        Cells that the engine can reach; rows and columns that it never reaches are marked.
+        Cells that the engine reaches; rows and columns without any are marked.
     signed
         Whether the values are differences.
     least_decimals
-        The fewest decimals to show: 14.7 to 1 is not 15 to 1.
+        The fewest decimals to show, since an air/fuel ratio of 14.7 is not 15.
     """
 
     values: FloatArray
@@ -64,7 +64,7 @@ Heads = Literal["rpm", "rpm / 100", "rpm, on two lines"]
 
 
 class _WrittenGrid(NamedTuple):
-    """How the grid is written."""
+    """A table as text: its cells, heads and labels."""
 
     decimals: int
     head: Heads
@@ -96,17 +96,17 @@ class _WrittenGrid(NamedTuple):
     def _row(self, texts: list[str]) -> str:
         line = " " * self.label_width
         for at, text in enumerate(texts, start=1):
-            # A head may reach back over the column before it, which is empty on this line.
+            # A head may extend over the column on its left, which is empty on this line.
             end = self.label_width + at * self.cell_width
             line = line[: end - len(text)].ljust(end - len(text)) + text if text else line.ljust(end)
         return line
 
 
 def lines(grid: PrintedTable, console: Console) -> list[Text]:
-    """The grid as lines of text, in blocks of columns where the page is too narrow for all."""
+    """The table as lines of text, in blocks of columns where the page is too narrow for all."""
     layout = _best_layout(grid, console.width)
     blocks = math.ceil(grid.rpm.size / max(1, (console.width - layout.label_width) // layout.cell_width))
-    # Equal blocks are easier on the eye than one full and one nearly empty.
+    # Blocks of equal width are easier to read than a full one and a nearly empty one.
     per_block = math.ceil(grid.rpm.size / blocks)
     shades = shades_of(grid, console)
     out = [Text(line) for line in _caption(grid, layout)]
@@ -116,7 +116,7 @@ def lines(grid: PrintedTable, console: Console) -> list[Text]:
 
 
 def side_by_side(titles: Sequence[str], grids: Sequence[PrintedTable], console: Console) -> list[Text]:
-    """Several grids of the same shape beside each other where the page is wide enough, else one below the other."""
+    """Several tables of the same shape, side by side where the page is wide enough, else one below the other."""
     layouts = [_layout(grid, grid.decimals, "rpm") for grid in grids]
     if sum(layout.width for layout in layouts) + _GAP * (len(grids) - 1) > console.width:
         stacked = []
@@ -153,7 +153,7 @@ def _block(layout: _WrittenGrid, shades: list[list[Style]], columns: range) -> l
 
 
 def _best_layout(grid: PrintedTable, width: int) -> _WrittenGrid:
-    """The most decimals with which all columns fit; all of them where even the fewest would not fit."""
+    """The layout with the most decimals with which all columns fit; with all decimals where none fits."""
     for decimals in range(grid.decimals, _fewest_decimals(grid) - 1, -1):
         for head in get_args(Heads):
             layout = _layout(grid, decimals, head)
@@ -187,7 +187,7 @@ def _cell(value: float, decimals: int, sign: str) -> str:
 
 
 def _fewest_decimals(grid: PrintedTable) -> int:
-    """Decimals below which a typical cell would have fewer than two digits, or fewer than the quantity needs."""
+    """The fewest decimals with which a typical cell has two digits (a difference one), and as many as it needs."""
     sizes = np.abs(grid.values[np.isfinite(grid.values) & (grid.values != 0)])
     least = min(grid.decimals, grid.least_decimals)
     if not sizes.size:

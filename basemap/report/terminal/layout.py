@@ -1,4 +1,4 @@
-"""How a page for the terminal is laid out: headings, hanging paragraphs, columns, and a colour for each severity."""
+"""The layout of text on a terminal: headings, hanging paragraphs, columns, a colour for each severity."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ if TYPE_CHECKING:
     from rich.measure import Measurement
 
 PROSE_WIDTH = 100
-"""Columns beyond which running text is not spread, however wide the terminal is."""
+"""The longest line of running text, however wide the terminal is."""
 
 WORDS = {Severity.STOP: "STOP", Severity.CAUTION: "caution", Severity.NOTE: "note"}
-"""A severity is a word; the colour only repeats it."""
+"""The word for each severity; its colour only repeats it."""
 
 # Each stands out from white and from black by 3.9 to 1 or more (WCAG 2.1, contrast ratio). With sixteen colours the
 # second would become a yellow that white swallows: magenta stands in for it.
@@ -29,7 +29,7 @@ _OF_SIXTEEN = {Severity.STOP: "red", Severity.CAUTION: "magenta", None: "green"}
 
 
 def colour_of(severity: Severity | None, console: Console) -> str:
-    """The style of a word that says how much something weighs; `None` is what is well."""
+    """The style of the word for a severity; `None` is the severity of what is good."""
     if severity is Severity.NOTE:
         return "bold"
     many = console.color_system in ("256", "truecolor")
@@ -37,27 +37,27 @@ def colour_of(severity: Severity | None, console: Console) -> str:
 
 
 def heading(words: str) -> list[RenderableType]:
-    """The head of a section, in capitals so that it stands out without colour too."""
+    """The heading of a section, in capitals so that it stands out without colour."""
     return [Text(""), Text(words.upper(), style="bold")]
 
 
 class Hanging:
-    """A paragraph that begins with a label and whose further lines are set in.
+    """A paragraph that begins with a label; its further lines are indented.
 
     Parameters
     ----------
     label
-        What it begins with; bold, and in the colour of `severity` where that is given.
+        Its first words, bold and in the colour of `severity`.
     text
         The paragraph.
     indent
-        Columns by which further lines are set in. A shorter label is filled up to it.
+        Columns by which its further lines are indented. A shorter label is padded to that width.
     severity
-        How much it weighs; `NOTE` for what has no colour.
+        How serious it is; `NOTE` has no colour.
     margin
-        Columns left of everything.
+        Columns left free on its left.
     bold
-        Whether the label stands out.
+        Whether the label is bold.
     """
 
     def __init__(
@@ -74,7 +74,7 @@ class Hanging:
         self.bold = bold
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """Lines that fit, words kept whole where they can be."""
+        """The lines; a word is broken only where it is longer than a line."""
         width = max(min(options.max_width, PROSE_WIDTH) - self.margin, self.indent + 1)
         label, said = (in_letters_of(console.encoding, part) for part in (self.label, self.text))
         head = f"{label} ".ljust(self.indent) if label else ""
@@ -94,7 +94,7 @@ def _filled(text: str, width: int, indent: int) -> Iterator[str]:
     first = re.match(" *", text)
     line = first.group() if first else ""
     empty = True
-    # Blanks that line a label up are kept; they stand before the first word that may move.
+    # Blanks that pad the label are kept: they come before the first word that may move to the next line.
     for gap, word in re.findall(r"( *)([^ \n]+)", text[len(line) :]):
         if empty:
             line, empty = line + word, False
@@ -112,7 +112,7 @@ def _filled(text: str, width: int, indent: int) -> Iterator[str]:
 
 
 def hanging(label: str, paragraphs: Sequence[str], *, style: str = "", width: int = 8) -> RenderableType:
-    """Paragraphs with a hanging label."""
+    """Paragraphs to the right of a label."""
     from rich.table import Table  # here, because a run that says little needs none
 
     table = Table.grid(padding=0)
@@ -124,7 +124,7 @@ def hanging(label: str, paragraphs: Sequence[str], *, style: str = "", width: in
 
 
 def parts_of(path: str) -> list[str]:
-    """The folders of a path, each with the separator behind it, and the file.
+    """The folders of a path, each with its separator, and the file.
 
     >>> parts_of("donors/a/van.toml")
     ['donors/', 'a/', 'van.toml']
@@ -133,7 +133,7 @@ def parts_of(path: str) -> list[str]:
 
 
 class FilePath:
-    """A path that is broken behind its folders where it does not fit in one line."""
+    """A path that is broken after a folder where it does not fit on one line."""
 
     def __init__(self, path: str) -> None:
         self.path = path
@@ -156,14 +156,14 @@ class FilePath:
 
 
 def indented(text: str, by: int = 2) -> RenderableType:
-    """A paragraph set in by some columns."""
+    """An indented paragraph."""
     return hanging("", [text], width=by)
 
 
 def columns(
     rows: Sequence[Sequence[str | FilePath]], *, head: Sequence[str] = (), left: Sequence[int] = (0,), margin: int = 2
 ) -> RenderableType:
-    """Rows in columns two apart, numbers to the right; `left` names the columns of words."""
+    """Rows in columns, numbers aligned right; `left` are the columns of words."""
     from rich.table import Table
 
     table = Table.grid(padding=(0, 2, 0, 0))
@@ -178,20 +178,20 @@ def columns(
 
 
 class Columned:
-    """Rows in columns two apart that give way on a narrow page: first columns are left out, then rows become texts.
+    """Rows in columns; on a narrow page columns are left out, and on a very narrow one each row becomes a sentence.
 
     Parameters
     ----------
     head
-        What stands above the columns, in bold.
+        The headings of the columns, bold.
     rows
         As many cells in each as in `head`.
     texts
-        What stands for each row where even the fewest columns do not fit.
+        A sentence for each row, where even the fewest columns do not fit.
     left
-        Columns of words; the others are set to the right.
+        Columns of words; the others are aligned right.
     optional
-        Columns that may be left out, the first to go first.
+        Columns that may be left out, in the order in which they go.
     """
 
     def __init__(
@@ -206,11 +206,11 @@ class Columned:
         self.head, self.rows, self.texts, self.left, self.optional = head, rows, texts, left, optional
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """The columns that fit."""
+        """As many columns as fit, or the sentences."""
         for gone in range(len(self.optional) + 1):
             kept = [at for at in range(len(self.head)) if at not in self.optional[:gone]]
             head, rows = ([self._part(row, kept) for row in part] for part in ([self.head], self.rows))
-            # The head begins at the margin, the rows two columns in.
+            # The head begins at the margin, the rows are indented by two.
             rows = [[f"  {row[0]}", *row[1:]] for row in rows]
             widths = [max(len(row[at]) for row in [*head, *rows]) for at in range(len(kept))]
             if sum(widths) + 2 * (len(kept) - 1) <= options.max_width:

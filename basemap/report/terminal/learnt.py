@@ -1,4 +1,4 @@
-"""What a drive taught on a terminal: what is dangerous first, then the card, the table, and where to drive next."""
+"""What a drive taught, on a terminal: what is dangerous first, then the card, the table, and where to drive next."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ _LABEL = 9
 
 
 def learnt(result: Result, found: Learnt, files: Sequence[Path]) -> Group:
-    """What `learn` prints."""
+    """Everything that `learn` prints."""
     return Group(
         Text(harmless(result.job.title), style="bold"),
         *_dangers(found),
@@ -55,7 +55,7 @@ def learnt(result: Result, found: Learnt, files: Sequence[Path]) -> Group:
 
 
 def brief(found: Learnt, files: Sequence[Path]) -> Group:
-    """What ``--quiet`` leaves: what is dangerous, what holds the table back, the files."""
+    """What ``--quiet`` prints: what is dangerous, what holds the table back, the files."""
     return Group(*_dangers(found), *(Text(str(path)) for path in files))
 
 

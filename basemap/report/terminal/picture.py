@@ -1,4 +1,4 @@
-"""A map as a small picture: two characters a cell, shaded where there is colour, read without it too."""
+"""A table as a small picture: two characters a cell, shaded where there is colour, readable without."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ if TYPE_CHECKING:
     from rich.console import Console
 
 STEPS = 9
-"""Steps from nothing to the largest change: one digit."""
+"""Steps from no change to the largest: so many that one digit is enough."""
 _NICE = (1.0, 2.0, 5.0)
 _SMALLEST = 0.1
 
 
 def picture(grid: PrintedTable, console: Console) -> list[Text]:
-    """Every cell as a sign and a number of steps, the highest load at the top; empty if no cell changes by a step."""
+    """Every cell as a sign and a number of steps, the highest load at the top; nothing if no cell changes by a step."""
     known = np.isfinite(grid.values)
     largest = float(np.abs(grid.values[known]).max()) if known.any() else 0.0
     if largest < _SMALLEST / 2:
@@ -61,7 +61,7 @@ def _cell(value: float, step: float) -> str:
 
 
 def shape(grid: PrintedTable, console: Console) -> list[Text]:
-    """Every cell as the tenth of the way from the least to the most, shaded, the highest load at the top."""
+    """Every cell as a digit from 0, the smallest, to 9, the largest, shaded, the highest load at the top."""
     least, most = float(np.nanmin(grid.values)), float(np.nanmax(grid.values))
     shades = shades_of(grid, console)
     label = max(len(f"{load:g}") for load in grid.load)

@@ -1,4 +1,4 @@
-"""A result on a terminal: the brief, and on request everything behind it and the tables."""
+"""A result on a terminal: the brief, and on request all details and the tables."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 class Asked(NamedTuple):
-    """Options of a command that print more than the brief."""
+    """The options of a command that print more than the brief."""
 
     all: bool = False
     tables: bool = False
@@ -29,7 +29,7 @@ BRIEFLY = Asked()
 
 
 def checked(result: Result, next_step: str, console: Console, asked: Asked = BRIEFLY) -> Group:
-    """What `check` prints; `next_step` is the command that follows, empty where none does."""
+    """What `check` prints; `next_step` is the command to run next, empty where there is none."""
     after = [following(next_step)] if next_step else []
     return Group(*briefly(result, CHECKED), *_more(result, console, asked), *after)
 

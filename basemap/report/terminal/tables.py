@@ -1,4 +1,4 @@
-"""The new tables on a terminal: grids of numbers, and a small picture of what changed."""
+"""The new tables on a terminal: their numbers, and a small picture of the changes."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ Parts = list["RenderableType"]
 
 
 def tables(result: Result, console: Console) -> Parts:
-    """What `--tables` adds: every new table, and how far the main one changed."""
+    """What `--tables` prints: every new table, and how far the main one changed."""
     return [*_new_table(result, console), *_changed(result, console), *further_tables(result, console)]
 
 
@@ -82,7 +82,7 @@ def _marks(result: Result) -> list[str]:
     out = []
     for mark, where in result.table.marks.items():
         rows, cols = np.nonzero(where)
-        # The table's axes show what is not reachable.
+        # The axes of the printed table show what is not reachable.
         if mark is Mark.NOT_REACHABLE or not rows.size:
             continue
         loads, speeds = shown.load[rows], job.rpm[cols]

@@ -1,4 +1,4 @@
-"""What every page of one workbook shares: the result, the styles, the stamp, the head of a page and its print set-up."""
+"""What all pages of a workbook share: the result, the styles, the stamp, the head of a page, its print set-up."""
 
 from __future__ import annotations
 
@@ -10,12 +10,13 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from basemap.model.finding import HowFar, Severity, Verdict
 from basemap.model.result import Result
+from basemap.report.standing import stops
 from basemap.workbook.core import style
 from basemap.workbook.core.cells import header_text, live, merged_text
 from basemap.workbook.core.names import Names
 from basemap.workbook.core.not_live import figures_only
 from basemap.workbook.core.plain_formulas import FiguresOnly, PlainFormulas
-from basemap.workbook.inputs.sides import InputCell
+from basemap.workbook.inputs.input_cell import InputCell
 
 if TYPE_CHECKING:
     from xlsxwriter.format import Format
@@ -55,7 +56,7 @@ class Book:
     names
         The names given so far.
     watched
-        Further inputs, whose edits are to be noticed: what each is called, its address, and its value as issued.
+        Further inputs whose edits count: the name, the address and the value as issued of each.
     """
 
     workbook: Workbook
@@ -71,7 +72,7 @@ class Book:
     def style(self, **properties: Any) -> Format:
         """A cell format with XlsxWriter's properties; the same properties give the same object."""
         if self.not_live and properties.pop("locked", True) is False:
-            # What cannot be changed must not look as if it could.
+            # A cell that cannot be changed must not look like an input.
             properties = {
                 name: value
                 for name, value in properties.items()
@@ -84,7 +85,7 @@ class Book:
 
     @cached_property
     def remark_style(self) -> Format:
-        """Of a cell for the tuner's words, which may be written into whether or not anything follows an edit."""
+        """Of a cell for the tuner's remarks, which is unlocked even where no other cell is."""
         return self.workbook.add_format(
             {
                 "font_color": style.INPUT_INK, "bg_color": style.INPUT_FILL, "border": 1, "border_color": style.HAIRLINE,
@@ -93,7 +94,7 @@ class Book:
         )  # fmt: skip
 
     @cached_property
-    def box_style(self) -> Format:
+    def tick_style(self) -> Format:
         """Of an empty cell to tick, on paper or by typing an x."""
         return self.workbook.add_format(
             {"font_color": style.INK, "border": 1, "border_color": style.INK, "align": "center", "valign": "vcenter",
@@ -102,19 +103,19 @@ class Book:
 
     @cached_property
     def not_live(self) -> str:
-        """Why the workbook holds figures instead of formulas; empty where it follows an edit."""
+        """Why the workbook holds figures instead of formulas; empty where it is live."""
         return figures_only(self.result)
 
     def if_live(self, words: str, instead: str = "as issued, not live") -> str:
-        """Words that only hold where the workbook follows an edit, or others."""
+        """`words` where the workbook follows an edit, else `instead`."""
         return instead if self.not_live else words
 
     @cached_property
     def stamp(self) -> str:
-        """The stop or the limits that every page carries; empty where there are none."""
+        """The stops, the limits and how far to go, as the head of every page says them; empty where there are none."""
         parts = []
         if self.result.verdict is Verdict.REFUSE or self.result.stops:
-            rules = ", ".join(dict.fromkeys(finding.rule for finding in self.result.stops))
+            rules = ", ".join(stops(self.result))
             parts.append(f"■ STOP – do not use: {rules}" if rules else "■ STOP – do not use")
         if self.result.accepted:
             parts.append(f"■ STOP accepted by the user: {', '.join(self.result.accepted)}")
@@ -126,7 +127,7 @@ class Book:
 
 
 class Page(NamedTuple):
-    """One sheet: its worksheet and the widths of the columns that its head and print area span, pixels."""
+    """One sheet: its worksheet, and the widths in pixels of the columns that its head and its print area span."""
 
     book: Book
     ws: Worksheet
@@ -148,11 +149,11 @@ class Page(NamedTuple):
         return len(self.widths_px) - 1
 
     def room_px(self, first_col: int, last_col: int) -> float:
-        """Room for text across columns, pixels; the padding and the indent of a cell are taken off."""
+        """Room for text across some columns, without the padding of a cell, pixels."""
         return sum(self.widths_px[first_col : last_col + 1]) - 16.0
 
     def paragraph(self, row: int, cols: tuple[int, int], words: str, **properties: Any) -> int:
-        """Write wrapped text across columns; return the lines it takes there."""
+        """Write wrapped text across some columns; return how many lines it takes."""
         size, bold = properties.get("font_size", style.FONT_SIZE), properties.get("bold", False)
         settings: dict[str, Any] = {"text_wrap": True, **properties}
         merged_text(self.ws, (row, cols[0], row, cols[1]), words, self.book.style(**settings))
@@ -167,7 +168,7 @@ READ_FIRST = frozenset(
         "How sure", "Worked cell",
     }
 )  # fmt: skip
-"""Sheets that are read and printed; every other one shows the working: grey tab, headed so, out of the print job."""
+"""The sheets that are read and printed; the others show the working: grey tab, title "Working", not printed."""
 
 HEAD_ROWS = 3
 """Rows that the head of every page takes: title bar, stamp, a gap."""
@@ -197,7 +198,7 @@ def open_page(
 
 
 def _header_and_footer(book: Book, ws: Worksheet, longest: int) -> None:
-    """Page header and footer. The space behind a font size keeps a title that starts with a figure out of it."""
+    """Page header and footer. The blank after a font size separates it from a title that starts with a figure."""
     if book.stamp:
         ws.set_header(f'&C&"Arial,Bold"&9&K{style.STOP.lstrip("#")} {header_text(book.stamp, 150)}', {"margin": 0.25})
     left = header_text(book.result.job.title, longest)
@@ -213,7 +214,7 @@ def page_head(page: Page, title: str, aside: str) -> None:
     ws.set_row(0, 27)
     bar = {"bg_color": style.BAR, "font_color": style.ON_BAR}
     merged_text(ws, (0, 0, 0, half), title, book.style(**bar, bold=True, font_size=16, indent=1))
-    merged_text(ws, (0, half + 1, 0, last), aside, book.style(**bar, font_size=9, align="right", shrink=True))
+    merged_text(ws, (0, half + 1, 0, last), aside, book.style(**bar, font_size=9, align="right", indent=1, shrink=True))
     stamped = bool(book.stamp)
     words = f"{book.stamp} · ▲ {IGNITION}" if stamped else f"▲ {IGNITION}"
     colours = {
@@ -229,7 +230,7 @@ def page_head(page: Page, title: str, aside: str) -> None:
 
 
 def _split(page: Page, title: str, aside: str) -> int:
-    """The last column of the title: what the words on the right need is theirs, but the title is never cut."""
+    """The last column of the title: as far left as the words on the right need, but never so far that it is cut."""
     needed, least = style.width_px(aside, 9) + 24, style.width_px(title, 16) + 24
     col = page.last_col
     while col > 1 and sum(page.widths_px[col:]) < needed and sum(page.widths_px[: col - 1]) >= least:
@@ -240,7 +241,8 @@ def _split(page: Page, title: str, aside: str) -> int:
 def finish_page(page: Page, last_row: int, *, repeat: tuple[int, int] | None = None, one_page: bool = False) -> None:
     """Set the print area, the rows repeated on every sheet of paper, and protection without a password.
 
-    The print area of the working is an empty cell beyond it: a print job of the whole workbook leaves it out.
+    The print area of a working sheet is an empty cell beyond its contents, so that printing the whole workbook leaves
+    it out.
     """
     if page.is_working:
         page.ws.print_area(last_row + 2, page.last_col + 2, last_row + 2, page.last_col + 2)

@@ -1,7 +1,7 @@
-"""The only writers of cells: text that can never become a formula, finite numbers, formulas with their value.
+"""The only functions that write cells: text that never becomes a formula, finite numbers, formulas with their value.
 
-Every page goes through these functions, so that a title such as ``=HYPERLINK(…)`` stays a title, no cell holds NaN,
-and no formula leaves without the model's own number beside it.
+Every page uses them, so that a title such as ``=HYPERLINK(…)`` stays a title, no cell holds NaN, and every formula has
+the model's own number with it.
 """
 
 from __future__ import annotations
@@ -19,13 +19,13 @@ LONGEST_TEXT = 32_767
 
 LONGEST_FORMULA = 8_192
 
-# What XML 1.0 may not hold: U+FFFE, U+FFFF, lone surrogates and most control characters make a file unreadable. The
-# same said by what it may hold takes ten times as long to compile.
+# Characters that XML 1.0 forbids: with U+FFFE, U+FFFF, a lone surrogate or most control characters a file cannot be read.
+# A pattern of the allowed ones would take ten times as long to compile.
 _FORBIDDEN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 
 
 def clean(words: str) -> str:
-    """`words` as a cell can hold them: no character that XML forbids, line ends as LF, cut visibly at 32,767."""
+    """`words` as a cell can hold them: without characters that XML forbids, lines ended by LF, cut visibly at 32,767."""
     kept = _FORBIDDEN.sub("", words.replace("\r\n", "\n").replace("\r", "\n"))
     return kept if len(kept) <= LONGEST_TEXT else kept[: LONGEST_TEXT - 1] + "…"
 
@@ -47,20 +47,20 @@ def text(ws: Worksheet, row: int, col: int, words: str, style: Format | None = N
 
 
 def merged_text(ws: Worksheet, area: tuple[int, int, int, int], words: str, style: Format | None = None) -> None:
-    """Write text into an area (first row, first column, last row, last column), merged where it is more than a cell."""
+    """Write text into an area: first row, first column, last row, last column; merged if it has several cells."""
     merge(ws, area, style)
     text(ws, area[0], area[1], words, style)
 
 
 def merge(ws: Worksheet, area: tuple[int, int, int, int], style: Format | None = None) -> None:
-    """Merge an area, if it is more than one cell; its first cell is still to be written."""
+    """Merge an area of several cells; its first cell is still to be written."""
     first_row, first_col, last_row, last_col = area
     if (first_row, first_col) != (last_row, last_col):
         ws.merge_range(first_row, first_col, last_row, last_col, "", style)
 
 
 def number(ws: Worksheet, row: int, col: int, value: float, style: Format | None = None, instead: str = "–") -> None:
-    """Write a number; NaN and infinity, which no spreadsheet knows, become the words `instead`."""
+    """Write a number; for NaN and infinity, which no spreadsheet has, write the words `instead`."""
     if math.isfinite(value):
         ws.write_number(row, col, float(value), style)
     else:
@@ -68,12 +68,12 @@ def number(ws: Worksheet, row: int, col: int, value: float, style: Format | None
 
 
 def live(ws: Worksheet, row: int, col: int, formula: str, value: float | str, style: Format | None = None) -> None:
-    """Write a formula with the model's own value as its cached result; the value alone on a sheet of figures only.
+    """Write a formula with the model's own value as its saved result; on a sheet of figures, the value alone.
 
     Raises
     ------
     ValueError
-        Where the value is NaN or infinite, or the formula too long: a bug in a page, never a user's doing.
+        Where the value is NaN or infinite, or the formula too long: a bug in a page, never the fault of a user.
     """
     if isinstance(value, (float, int)) and not math.isfinite(value):
         raise ValueError(f"no cached value for {formula}")

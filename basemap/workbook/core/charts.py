@@ -1,4 +1,4 @@
-"""Charts: lines told apart by dash and marker as well as by colour."""
+"""Charts, whose lines differ in dash and marker as well as in colour."""
 
 from __future__ import annotations
 
@@ -90,7 +90,7 @@ def _axis(title: str, ends: tuple[float, float] | None, number_format: str) -> d
 
 
 def change_charts(page: Page, layout: Layout, at: tuple[int, int], size_px: tuple[float, float]) -> None:
-    """From the cell `at`, draw the change over load and over speed: largest, median and smallest of what can be reached."""
+    """Draw the largest, median and smallest reachable change, over load and over speed, from the cell `at` on."""
     job, width = page.result.job, size_px[0] / 2 - 6
     reachable = page.result.table.reachable
     rows, cols = int(reachable.any(axis=1).sum()), int(reachable.any(axis=0).sum())

@@ -1,4 +1,4 @@
-"""Rows of text and figures one below the other, each as high as its longest text needs."""
+"""Rows of text and figures one below the other, each as high as its text needs."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from basemap.workbook.core.cells import live, merge, number, text
 
 @dataclass(frozen=True)
 class Item:
-    """What stands in some columns of a row: words or a figure, with the formula where it is live."""
+    """The content of some columns of a row: words or a figure, with its formula where it is live."""
 
     cols: tuple[int, int]
     content: str | float
@@ -28,7 +28,7 @@ def item(first: int, last: int, content: str | float, formula: str | None = None
 
 @dataclass
 class Flow:
-    """Writes down a page; `row` is the next free row, `height_pt` what the rows have taken so far."""
+    """Writes row after row; `row` is the next free one, `height_pt` the height of those written."""
 
     page: Page
     row: int
@@ -53,7 +53,7 @@ class Flow:
         )
 
     def line(self, *items: Item, height_pt: float | None = None, **shared: Any) -> int:
-        """One row of items with shared cell properties; return the row."""
+        """Write a row of items, whose cells share some properties; return its number."""
         tallest = height_pt or 0.0
         for one in items:
             properties = {"text_wrap": isinstance(one.content, str), **shared, **one.properties}
@@ -92,7 +92,7 @@ class Flow:
 
 
 def significant(value: float, digits: int = 5) -> str:
-    """A spreadsheet's number format for `value` with a number of significant digits and no exponent."""
+    """The number format of a spreadsheet that shows `value` with so many significant digits and no exponent."""
     if value == 0 or not math.isfinite(value):
         return "0"
     decimals = max(0, digits - 1 - math.floor(math.log10(abs(value))))

@@ -1,4 +1,4 @@
-"""One table on a page: its axes, its figures with their signs, its colours and the outline of what can be reached."""
+"""One table on a page: axes, figures with their signs, colours, and an outline around the reachable cells."""
 
 from __future__ import annotations
 
@@ -49,11 +49,11 @@ SIGNS: Mapping[Mark, tuple[str, str]] = {
     Mark.BREATHING_ESTIMATED: ("≈", "breathing estimated"),
     Mark.CALIBRATE: ("~", "calibrate on the engine"),
 }
-"""Sign and words of every mark that a figure carries, gravest first. What cannot be reached is greyed instead."""
+"""Sign and words of every mark, the gravest first; cells that cannot be reached are grey instead."""
 
 
 class Axes(NamedTuple):
-    """What runs along a table, as text, and how much of it can be reached."""
+    """The axes of a table as text, and how many of its rows and columns can be reached."""
 
     rpm: tuple[str, ...]
     load: tuple[str, ...]
@@ -63,13 +63,13 @@ class Axes(NamedTuple):
 
     @property
     def corner(self) -> str:
-        """The unit of the load where it is short enough for the corner of the table."""
+        """The unit of the load, where it is short enough for the corner of the table."""
         return self.load_unit if len(self.load_unit) <= 6 else "load"
 
 
-def axes_of(page_or_book: Book) -> Axes:
-    """The axes of a book's fuel table."""
-    job, reachable = page_or_book.result.job, page_or_book.result.table.reachable
+def axes_of(book: Book) -> Axes:
+    """The axes of the fuel table."""
+    job, reachable = book.result.job, book.result.table.reachable
     return Axes(
         rpm=tuple(f"{speed:.10g}" for speed in job.rpm),
         load=tuple(f"{load:.6g}" for load in job.target.shown.load),
@@ -86,21 +86,21 @@ class WorkbookTable:
     Parameters
     ----------
     caption, aside
-        Its heading, and small words on the right of it.
+        Its heading, and small words to the right of it.
     values
         Shape (loads, speeds).
     number_format
-        Of a spreadsheet; its conditions may add signs.
-    instead
-        Words for NaN, and for +∞ where `endless` is given.
+        The number format of a spreadsheet, whose conditions may add signs.
+    instead, endless
+        Words for NaN and for infinity.
     signs
-        A sign per cell, empty for none; `None` where the number format does it.
+        The sign of each cell, empty for none; `None` where the number format adds it.
     look
-        Adds the colours for the cells that can be reached.
+        Colours the reachable cells.
     formula
-        The formula of a cell where the table is live.
+        The formula of a cell, where the table is live.
     editable, limits
-        Whether the cells are inputs; their limits and the reason for them.
+        Whether the cells are inputs; their limits, and the reason for these.
     """
 
     caption: str
@@ -127,7 +127,7 @@ def signs_of(marks: Mapping[Mark, BoolArray], shape: tuple[int, ...]) -> tuple[t
 
 
 def column_width_px(samples: list[str]) -> float:
-    """Width of a column of figures that holds each of `samples`."""
+    """Width of a column of figures in which each of `samples` fits."""
     return style.widest_px(samples, CELL_SIZE) + _PADDING_PX
 
 
@@ -137,7 +137,7 @@ def axis_width_px(axes: Axes) -> float:
 
 
 def write_grid(page: Page, place: TablePlace, axes: Axes, grid: WorkbookTable) -> None:
-    """Write a table: caption two rows above its body, speeds one row above, loads one column left."""
+    """Write a table: caption two rows above its body, speeds one row above, loads in the column on its left."""
     if page.book.not_live and grid.editable:
         grid = replace(grid, editable=False, limits=None)
     _caption(page, place, grid)
@@ -156,14 +156,14 @@ def write_grid(page: Page, place: TablePlace, axes: Axes, grid: WorkbookTable) -
 
 
 def _kind(axes: Axes, grid: WorkbookTable, i: int, j: int) -> tuple[object, ...]:
-    """What decides the look of a cell: its sign, and where it lies to the outline."""
+    """All that decides the style of a cell: its sign, and where it is relative to the outline."""
     last_row, last_col = axes.reach_rows - 1, axes.reach_cols - 1
     sign = grid.signs[i][j] if grid.signs is not None else ""
     return sign, i == 0, j == 0, i < last_row, i > last_row, j < last_col, j > last_col
 
 
 def _limit(ws: Worksheet, place: TablePlace, grid: WorkbookTable) -> None:
-    """Limits of the cells, with the reason that a refused entry is given."""
+    """Set the limits of the cells, with the reason that a refused number gets."""
     assert grid.limits is not None
     low, high, why = grid.limits
     ws.data_validation(
@@ -219,7 +219,7 @@ def _cell(page: Page, place: TablePlace, grid: WorkbookTable, at: tuple[int, int
 
 
 def _signed(number_format: str, sign: str) -> str:
-    """The number format with a sign behind every one of its sections."""
+    """A number format with a sign after each of its sections."""
     return ";".join(f'{section}"{sign}"' for section in number_format.split(";"))
 
 
@@ -252,7 +252,7 @@ def _properties(axes: Axes, grid: WorkbookTable, i: int, j: int) -> dict[str, An
 
 
 def scale(colours: tuple[str, str, str], ends: tuple[str, str, str]) -> Look:
-    """A three-colour scale whose ends are cells of the same sheet, so that it follows an edit."""
+    """A three-colour scale that takes its ends from cells of the same sheet, so that it follows an edit."""
 
     def look(_book: Book, ws: Worksheet, area: Area) -> None:
         options: dict[str, Any] = {"type": "3_color_scale"}
@@ -264,10 +264,10 @@ def scale(colours: tuple[str, str, str], ends: tuple[str, str, str]) -> Look:
 
 
 def bands(rules: tuple[tuple[str, float, str, bool], ...]) -> Look:
-    """Bands of colour: (criterion, threshold, fill, bold), the first that fits decides; words get the stop colour."""
+    """Bands of colour: (criterion, threshold, fill, bold), of which the first that applies decides; words get red."""
 
     def look(book: Book, ws: Worksheet, area: Area) -> None:
-        first = f"{style_cell(area)}"
+        first = first_cell(area)
         alarm = book.workbook.add_format({"bg_color": style.LEAN_STOP, "bold": True})
         ws.conditional_format(
             *area, {"type": "formula", "criteria": f"=ISTEXT({first})", "format": alarm, "stop_if_true": True}
@@ -283,14 +283,14 @@ def bands(rules: tuple[tuple[str, float, str, bool], ...]) -> Look:
 
 
 def plain_scale(book: Book, ws: Worksheet, area: Area) -> None:
-    """A quiet scale from the least to the greatest figure."""
+    """A pale scale from the least to the greatest figure."""
     del book
     low, middle, high = style.QUANTITY_SCALE
     ws.conditional_format(*area, {"type": "3_color_scale", "min_color": low, "mid_color": middle, "max_color": high})
 
 
-def style_cell(area: Area) -> str:
-    """Relative address of an area's first cell."""
+def first_cell(area: Area) -> str:
+    """Relative address of the first cell of an area."""
     from xlsxwriter.utility import xl_rowcol_to_cell
 
     return str(xl_rowcol_to_cell(area[0], area[1]))

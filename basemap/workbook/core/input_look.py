@@ -1,4 +1,4 @@
-"""How a cell looks that may be changed."""
+"""The style of a cell that may be changed."""
 
 from __future__ import annotations
 
@@ -14,5 +14,5 @@ INPUT_LOOK: dict[str, Any] = {
 
 
 def input_look(book: Book, **properties: Any) -> Any:
-    """The style of such a cell, some of its properties changed."""
+    """That style, with some of its properties changed."""
     return book.style(**{**INPUT_LOOK, **properties})

@@ -1,4 +1,4 @@
-"""Where every table of numbers stands, known before the first cell is written, so that any page can refer to it."""
+"""The place of every table of numbers, known before the first cell is written, so that any page can refer to it."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ from basemap.model.job import SideName
 from basemap.workbook.core.book import HEAD_ROWS
 
 WIDEST_ABREAST = 16
-"""Speeds up to which several tables stand on one page and stay legible in print."""
+"""The most speeds with which several tables on one page are legible in print."""
 
 PAGE_RATIO = 0.645
-"""Height over width of the printable part of a landscape page, A4 (Letter is a little taller)."""
+"""Height divided by width of the printable part of a landscape A4 page (Letter is a little taller)."""
 
 GridName = Literal[
     "old",
@@ -51,7 +51,7 @@ ISSUED_LAMBDA_GRIDS: dict[SideName, GridName] = {"donor": "issued_donor_lambda",
 
 @dataclass(frozen=True)
 class TablePlace:
-    """The body of a table: its sheet, its first cell, and its size."""
+    """Where the body of a table is: sheet, first cell, size."""
 
     sheet: str
     row: int
@@ -71,7 +71,7 @@ class TablePlace:
 
     @cached_property
     def prefix(self) -> str:
-        """The sheet as it stands in a formula."""
+        """The sheet as a formula writes it."""
         return f"'{self.sheet}'!" if " " in self.sheet or "," in self.sheet else f"{self.sheet}!"
 
     def cell(self, i: int, j: int) -> str:
@@ -101,7 +101,7 @@ class TablePlace:
 
 @dataclass(frozen=True)
 class Layout:
-    """Places of the tables of one workbook, by its number of loads (rows) and speeds (columns)."""
+    """Places of the tables of a workbook, from the number of loads (rows) and speeds (columns)."""
 
     rows: int
     cols: int
@@ -112,12 +112,12 @@ class Layout:
         return self.cols <= WIDEST_ABREAST
 
     def place(self, name: GridName) -> TablePlace:
-        """Where a table stands."""
+        """The place of a table."""
         return self._places[name]
 
     @cached_property
     def _places(self) -> dict[GridName, TablePlace]:
-        """All of them: they are asked for in every cell."""
+        """All places, worked out once, because every cell asks for some."""
         found = {}
         for name, (sheet, down, across) in (_STACKED | (_SHARED if self.abreast else _ALONE)).items():
             row = HEAD_ROWS + 2 + down * (self.rows + 3)
@@ -171,6 +171,6 @@ _ALONE: dict[GridName, tuple[str, int, int]] = {
 
 
 def row_height_px(width_px: float, rows: int, fixed_px: float) -> int:
-    """Height of a table's rows so that they fill a landscape page, within what is pleasant to read."""
+    """Height of the rows of a table that fills a landscape page, between 20 and 34 pixels."""
     free = width_px * PAGE_RATIO - fixed_px
     return int(min(max(free / rows, 20.0), 34.0))

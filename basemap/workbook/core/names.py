@@ -1,4 +1,4 @@
-"""Defined names: what the formulas of the workbook, and a workbook that comes back, call a cell by."""
+"""Defined names of cells, which the formulas of the workbook and the reader of a returned one use."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ _READABLE = re.compile(r"[a-z]+(_[a-z]+)+")
 
 
 def is_readable(name: str) -> bool:
-    """Whether a name is words joined by underscores: never an address such as ``TAU1``, never ``R`` or ``C``.
+    """Whether a name is words with underscores between: so it is never an address such as ``TAU1``, nor ``R`` or ``C``.
 
     >>> is_readable("donor_rail_pressure"), is_readable("tau1"), is_readable("displacement")
     (True, False, False)
@@ -23,7 +23,7 @@ def is_readable(name: str) -> bool:
 
 @dataclass
 class Names:
-    """The names given so far, each with its absolute address."""
+    """The names defined so far, each with its absolute address."""
 
     at: dict[str, str] = field(default_factory=dict)
 
@@ -33,7 +33,7 @@ class Names:
         Raises
         ------
         ValueError
-            Where the name is not readable or given already: a bug in a page, never a user's doing.
+            Where the name is not readable or already defined: a bug in a page, never the fault of a user.
         """
         if not is_readable(name) or name in self.at:
             raise ValueError(f"no name for a cell: {name}")

@@ -1,7 +1,7 @@
-"""What does not follow an edit: the one list, which the sheet of inputs prints and the user guide has.
+"""What does not follow an edit, in one list that the sheet of inputs and the user guide print.
 
-A workbook holds figures only where no formula leads from a cell of the donor's table to the cell of the same place in the
-target's. In one that is live some sheets are as issued, because what they show is worked out between the cells, or in words.
+A whole workbook holds figures only where no formula leads from a cell of the donor's table to the same cell of the
+target's. In a live one some parts are as issued, because they are worked out between the cells, or in words.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from basemap.model.result import Result
 
 
 class WhyFigures(NamedTuple):
-    """A reason for which a whole workbook holds figures: in words, why it is one, and whether a result has it."""
+    """A reason for figures only: in words, why it is a reason, and whether it applies to a result."""
 
     words: str
     why: str
@@ -26,7 +26,7 @@ class WhyFigures(NamedTuple):
 
 
 class AsIssued(NamedTuple):
-    """A part of a live workbook that is as issued: what it is, the reason, and the sheets whose plain numbers are so."""
+    """A part of a live workbook that stays as issued: what it is, why, and the sheets whose plain numbers it covers."""
 
     what: str
     why: str
@@ -60,7 +60,7 @@ FIGURES_ONLY: tuple[WhyFigures, ...] = (
     ),
     WhyFigures(
         "the ECU multiplies its pulses for the battery",
-        "the dead time that stands in for it is sought at one pulse",
+        "a dead time stands in for that, and is right for one pulse only",
         lambda result: result.job.donor.told.battery_factor is not None,
     ),
     WhyFigures(
@@ -72,12 +72,12 @@ FIGURES_ONLY: tuple[WhyFigures, ...] = (
     ),
     WhyFigures(
         "settings are entered as their fields hold them",
-        "a field may hold a neighbouring number, and what that leaves goes into the cells",
+        "a field may hold only a number nearby, and the cells make up the difference",
         lambda result: bool(result.job.setting_fields),
     ),
     WhyFigures(
         "the breathing is estimated",
-        "the estimate has a factor for every cell, of the inputs as issued",
+        "the estimate has a factor for every cell, worked out from the inputs as issued",
         _estimated,
     ),
     WhyFigures(
@@ -86,7 +86,7 @@ FIGURES_ONLY: tuple[WhyFigures, ...] = (
         _on_other_axes,
     ),
 )
-"""The first that applies is the one that is said."""
+"""The workbook states the first one that applies."""
 
 AS_ISSUED_PARTS: tuple[AsIssued, ...] = (
     AsIssued(
@@ -125,26 +125,26 @@ AS_ISSUED_PARTS: tuple[AsIssued, ...] = (
         "sensor scales", "they follow from none of the inputs here", ("Sensors",), lambda result: bool(result.sensors)
     ),
     AsIssued(
-        "what makers' power and torque say of the breathing",
-        "an edit of displacement, weather or compression leaves its factor behind: run again",
+        "what makers' power and torque say about the breathing",
+        "its factor does not follow an edit of displacement, weather or compression: run again",
         ("Breathing",),
         lambda result: result.table.breathing_factor is not None,
     ),
     AsIssued(
         "what drives taught",
-        "its factor is of the inputs as issued: run again",
+        "its factor is worked out from the inputs as issued: run again",
         ("Learnt",),
         lambda result: result.table.taught is not None,
     ),
-    AsIssued("what was issued", "it is there to be compared with", ("Issued", "Issued inputs"), _always),
+    AsIssued("what was issued", "it is there for comparison", ("Issued", "Issued inputs"), _always),
 )
 
 
 def figures_only(result: Result) -> str:
-    """Why a workbook holds figures instead of formulas; empty where it follows an edit."""
+    """Why a workbook holds figures instead of formulas; empty where it is live."""
     return next((one.words for one in FIGURES_ONLY if one.applies(result)), "")
 
 
 def as_issued(result: Result) -> list[AsIssued]:
-    """The parts of a live workbook that are as issued."""
+    """The parts of a live workbook that stay as issued."""
     return [one for one in AS_ISSUED_PARTS if one.applies(result)]

@@ -1,4 +1,4 @@
-"""Worksheets that take formulas as they are, or leave their values only."""
+"""Worksheets that write formulas as they are, or only their values."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ from xlsxwriter.worksheet import Worksheet
 
 
 class PlainFormulas(Worksheet):  # type: ignore[misc, unused-ignore]
-    """Leaves out the search of every formula for functions of later versions, none of which is used here.
+    """Writes formulas without a search for functions of later versions, since none is used.
 
-    XlsxWriter tries some thirty patterns on each formula, which would be half of the time that a workbook takes.
+    XlsxWriter would try some thirty patterns on each formula, which is half of the time that a workbook takes.
     """
 
     def _prepare_formula(self, formula: str, expand_future_functions: bool = False) -> str:
@@ -19,10 +19,10 @@ class PlainFormulas(Worksheet):  # type: ignore[misc, unused-ignore]
 
 
 class FiguresOnly(PlainFormulas):
-    """Keeps the value of every formula and drops the formula: what cannot follow an edit must not seem to."""
+    """Writes the value of every formula instead of the formula, so that no cell seems to follow an edit."""
 
     figures_only = True
 
     def data_validation(self, *_: Any) -> int:  # type: ignore[override, unused-ignore]
-        """Nothing can be typed in."""
+        """Set no limits, for nothing can be typed in."""
         return 0

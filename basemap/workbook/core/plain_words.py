@@ -1,4 +1,4 @@
-"""Settings and outcomes in a few plain words."""
+"""Plain words for settings and outcomes."""
 
 from __future__ import annotations
 
@@ -32,5 +32,5 @@ _SETTING_NAMES = {
 
 
 def setting_name(name: str) -> str:
-    """A setting as a person calls it."""
+    """What a person calls a setting."""
     return _SETTING_NAMES.get(name, name.replace("_", " "))

@@ -31,9 +31,9 @@ CAUTION_FILL = "#FBE3B4"
 GOOD = "#1B5E7A"
 GOOD_FILL = "#D3E8F1"
 
-# One sequential scale whose lightness falls steadily; black figures stay legible on its dark end.
+# One hue whose lightness falls steadily; black figures are legible even on its dark end.
 TABLE_SCALE = ("#F8F7FC", "#C9C6E6", "#8E8BC9")
-# Purple – white – ochre: told apart with every common colour vision, and in grey by the sign of the figure.
+# Purple – white – ochre: distinct for every common colour vision, and in grey print by the sign of the figure.
 CHANGE_SCALE = ("#9C87C4", "#FFFFFF", "#E8A33D")
 QUANTITY_SCALE = ("#F7FAF8", "#BFDAD6", "#7FB3B0")
 
@@ -71,7 +71,7 @@ def width_px(words: str, size: float = FONT_SIZE, *, bold: bool = False) -> floa
 
 @lru_cache(maxsize=4096)
 def _units(words: str) -> int:
-    """Width in thousandths of the size; the words of a workbook come back again and again."""
+    """Width in thousandths of the size, kept because the same words recur."""
     return sum(map(_character, words))
 
 
@@ -89,7 +89,7 @@ def widest_px(lines: Iterable[str], size: float = FONT_SIZE, *, bold: bool = Fal
 
 
 def line_count(words: str, room_px: float, size: float = FONT_SIZE, *, bold: bool = False) -> int:
-    """Lines that `words` take when wrapped at word ends into `room_px`; a longer word is broken."""
+    """How many lines `words` take when they are wrapped to `room_px`; a longer word is broken."""
     lines = 0
     for paragraph in words.split("\n"):
         filled, lines = 0.0, lines + 1
@@ -106,5 +106,5 @@ def line_count(words: str, room_px: float, size: float = FONT_SIZE, *, bold: boo
 
 
 def height_pt(lines: int, size: float = FONT_SIZE) -> float:
-    """Row height for a number of wrapped lines, points."""
+    """Height of a row with so many lines, points."""
     return math.ceil(lines * size * 1.22 + 5.0)

@@ -1,4 +1,4 @@
-"""The single numbers between the inputs and the tables: each a named formula on names, with the model's own value."""
+"""The single numbers between inputs and tables: each a named formula of names, with the model's own value."""
 
 from __future__ import annotations
 
@@ -17,21 +17,21 @@ from basemap.model.table import TableQuantity
 from basemap.physics.bent_line import BentLine
 from basemap.workbook.formulas.derived_dead_times import Derived, dead_times
 from basemap.workbook.inputs.dead_time_blocks import blocks_of
-from basemap.workbook.inputs.sides import is_cancelled, known_rail, plain
+from basemap.workbook.inputs.input_cell import is_cancelled, known_rail, plain
 
 GAS_CONSTANT = R_DRY_AIR / 1e3
 """In the units of the formulas: kPa·cm³/(mg·K)."""
 
 
 class DerivedSection(NamedTuple):
-    """Numbers under one heading."""
+    """The numbers below one heading."""
 
     heading: str
     numbers: tuple[Derived, ...]
 
 
 def sections(computed: Computed) -> list[DerivedSection]:
-    """Every derived number, each after those that it needs."""
+    """All derived numbers, each after those that it is worked out from."""
     job, settings, blocks = computed.job, computed.in_force, blocks_of(computed)
     donor_known = job.donor.flow_known
     return [
@@ -57,11 +57,11 @@ def _hardware(job: Job, side: SideName, *, flow_known: bool) -> list[Derived]:
                 f"{side}_per_cylinder_used*{side}_openings_used", injectors.per_cylinder * injectors.openings_per_cycle),
     ]  # fmt: skip
     if flow_known:
-        rows += _flows(job, side, where)
+        rows += _flows(side, where)
     return rows
 
 
-def _flows(_job: Job, side: SideName, where: Installation) -> list[Derived]:
+def _flows(side: SideName, where: Installation) -> list[Derived]:
     line, static = where.injectors.line, where.injectors.static
     stem = line_stem(where)
     rows = [
@@ -80,12 +80,12 @@ def _flows(_job: Job, side: SideName, where: Installation) -> list[Derived]:
 
 
 def line_stem(where: Installation) -> str:
-    """Stem of the input cell that the flow line follows."""
+    """Stem of the input cell that holds the slope of the flow line."""
     return QUANTITIES[f"injectors.{where.injectors.line_key}"].cell
 
 
 def _bend(side: SideName, where: Installation) -> list[Derived]:
-    """The opening at which a flow line bends: the same at every pressure and with every fuel."""
+    """The opening at which a flow line bends, which is the same at every pressure and with every fuel."""
     both = where.injectors.bent_line
     if both is None:
         return []
@@ -100,8 +100,8 @@ def _bend(side: SideName, where: Installation) -> list[Derived]:
     ]  # fmt: skip
 
 
-def _held_bend(side: SideName, bend: BentLine | None, source: tuple[str, str]) -> list[Derived]:
-    """Both openings as an ECU holds them."""
+def _told_bend(side: SideName, bend: BentLine | None, source: tuple[str, str]) -> list[Derived]:
+    """The two openings at the bend as an ECU holds them."""
     if bend is None:
         return []
     low, high = (float(time) * 1e3 for time in (bend.at_mass / bend.below, bend.at_mass))
@@ -114,12 +114,12 @@ def _held_bend(side: SideName, bend: BentLine | None, source: tuple[str, str]) -
 
 
 def _new_bend(job: Job, settings: InForce) -> list[Derived]:
-    """A slope below the bend that cannot be entered keeps its opening; by the flow beside it that opening is another."""
+    """The bend that the target's ECU will hold; if it cannot be told, the donor's, seen with the new flow."""
     if "bent_line" in job.cannot_be_told:
         source = "donor_set_bend_below", "donor_set_bend_above*donor_set_flow/target_set_flow"
     else:
         source = "target_bend_below", "target_bend_above"
-    return _held_bend("target", settings.new.bend, source)
+    return _told_bend("target", settings.new.bend, source)
 
 
 def _mass_flow(side: SideName, stem: str, rating: FlowRating) -> str:
@@ -155,11 +155,11 @@ def _donor_settings(job: Job, settings: Settings) -> list[Derived]:
                     + ("" if own.fuel_density is None else "*donor_settings_fuel_density_used/donor_standard_density"),
                     settings.flow_kg_s * 1e3)
         )  # fmt: skip
-    return rows + _held_bend("donor", settings.bend, ("donor_bend_below", "donor_bend_above"))
+    return rows + _told_bend("donor", settings.bend, ("donor_bend_below", "donor_bend_above"))
 
 
 def _told_flow(side: SideName, basis: SideName, is_mass: bool) -> str:
-    """A told flow is a mass of rating fluid; the fuel in the rail passes more or less of it."""
+    """A told flow, which is one of rating fluid, as a flow of the fuel in the rail."""
     mass = f"{side}_settings_static_flow_used" + ("" if is_mass else f"*{basis}_rated_density_used/1000")
     return f"{mass}*SQRT({basis}_fuel_density/{basis}_rated_density_used)"
 
@@ -207,7 +207,7 @@ def _new_settings(job: Job, settings: InForce) -> list[Derived]:
 
 
 def _carried(job: Job, stem: str, told_value: float | None, carried: str) -> str:
-    """A setting to enter: as told, kept, or carried on the donor's own basis."""
+    """A setting to enter: as the job states it, as the donor's where it cannot be told, else on the donor's basis."""
     if told_value is not None:
         return f"target_settings_{stem}_used"
     key = {"openings": "openings_per_cycle"}.get(stem, stem)
@@ -229,7 +229,7 @@ def _carried_ratio(job: Job) -> str:
 
 
 def told_density_names(job: Job) -> tuple[str, str] | None:
-    """Names of the fuel density that the donor's ECU holds and that the target's will; `None` where they hold none."""
+    """Names of the fuel densities that the donor's ECU holds and the target's will; `None` where they hold none."""
     if job.donor.told.fuel_density is None:
         return None
     old = "donor_settings_fuel_density_used"
@@ -239,7 +239,7 @@ def told_density_names(job: Job) -> tuple[str, str] | None:
 
 
 def _new_flow(job: Job) -> tuple[str, str]:
-    """Formulas of the flow to enter and of the rail pressure at which it is stated."""
+    """Formulas of the flow to enter, and of the rail pressure at which it is stated."""
     if job.other_quantity:
         own = job.target.told.flow
         flow = "target_rail_flow" if own is None else _told_flow("target", "target", job.target.told.flow_is_mass)

@@ -1,4 +1,4 @@
-"""Dead times that follow from the inputs, at the voltages at which they are asked for."""
+"""Dead times at the battery voltages of the tables, from the points on the sheet of inputs."""
 
 from __future__ import annotations
 
@@ -9,11 +9,11 @@ from basemap.model.job import Job, SideName
 from basemap.model.settings import InForce
 from basemap.workbook.formulas.interpolate import segment_formula, segment_number, value_formula
 from basemap.workbook.inputs.dead_time_blocks import Block, block
-from basemap.workbook.inputs.sides import plain
+from basemap.workbook.inputs.input_cell import plain
 
 
 class Derived(NamedTuple):
-    """One number: its name, what it is, its formula and its value."""
+    """One derived number: its name, what it is, its formula and its value."""
 
     name: str
     label: str
@@ -23,21 +23,21 @@ class Derived(NamedTuple):
 
 
 def dead_times(job: Job, blocks: tuple[Block, ...], settings: InForce) -> list[Derived]:
-    """Dead times of the injectors and of what either ECU holds."""
+    """Dead times of the injectors, and those that the ECUs hold."""
     rows: list[Derived] = []
     volts = {"donor": job.donor.table.battery_v, "target": job.target.table.battery_v}
     for side in ("donor", "target"):
         if job.side(side).dead_time_known:
-            rows += _at_battery(job, block(blocks, side), side, volts[side])
+            rows += _at_battery(block(blocks, side), side, volts[side])
     if job.donor.dead_time_known:
-        held = block(
+        told = block(
             blocks,
             "donor" if job.donor.told.dead_time is None or len(_of(blocks, "donor")) == 1 else "donor_settings",
         )
         rows += _told_at(
             f"donor_{equations.TOLD_DEAD_TIME.cell}",
             "donor's settings, when its table was made",
-            held,
+            told,
             "donor",
             volts["donor"],
             float(settings.donor.dead_time_s(volts["donor"])) * 1e3,
@@ -45,7 +45,7 @@ def dead_times(job: Job, blocks: tuple[Block, ...], settings: InForce) -> list[D
         rows += _told_at(
             "old_set_dead_time",
             "donor's settings left on the target",
-            held,
+            told,
             "target",
             volts["target"],
             float(settings.old.dead_time_s(volts["target"])) * 1e3,
@@ -67,7 +67,7 @@ def _of(blocks: tuple[Block, ...], side: SideName) -> list[Block]:
 
 
 def new_dead_time_block(job: Job, blocks: tuple[Block, ...]) -> Block:
-    """The dead times that the target's ECU holds once everything is entered that can be."""
+    """The dead times that the target's ECU holds once the settings are entered."""
     if job.target.told.dead_time is not None or job.target.told.dead_time_points_v is not None:
         return block(blocks, "target_settings")
     if "dead_time" in job.cannot_be_told:
@@ -80,8 +80,8 @@ def old_dead_time_block(blocks: tuple[Block, ...]) -> Block:
     return _of(blocks, "donor")[-1]
 
 
-def _at_battery(_job: Job, one: Block, side: SideName, volts: float) -> list[Derived]:
-    """The hardware's dead time at the battery voltage; over pressure it is worked out for every row."""
+def _at_battery(one: Block, side: SideName, volts: float) -> list[Derived]:
+    """The injectors' dead time at the battery voltage; data over pressure is worked out row by row instead."""
     battery = f"{side}_battery_used"
     rows = [_segment(f"{side}_dead_time_segment", one, battery, volts)]
     if not one.over_pressure:

@@ -1,4 +1,4 @@
-"""What one unit of a cell commands in every load, as formulas on names: the pulse, or where that cancels the air."""
+"""The gain of every load, as formulas of names: the pulse for one unit of a cell, or its air where the pulse cancels."""
 
 from __future__ import annotations
 
@@ -16,26 +16,26 @@ from basemap.model.table import FuelTable, TableQuantity
 from basemap.workbook.formulas.derived import GAS_CONSTANT
 from basemap.workbook.formulas.row import Formula, Live, RowFormulas, RowKey
 from basemap.workbook.inputs.ecu_inputs import refers_to_pressure
-from basemap.workbook.inputs.sides import is_cancelled, known_rail, plain
+from basemap.workbook.inputs.input_cell import is_cancelled, known_rail, plain
 
 
 @dataclass(frozen=True)
 class GainRows(RowFormulas):
-    """The gains of both ECUs, with the settings in force."""
+    """Formulas and values of the gains of both ECUs, with the settings in force."""
 
     def _gain_values(self, table: FuelTable, side: SideName, settings: Settings) -> FloatArray:
-        """Pulse for one unit of a cell at λ = 1, ms."""
+        """The pulse for one unit of a cell at λ = 1, ms."""
         conditions = self.job.side(side).hardware.conditions
         sensed = Sensed(self.delivery(side).pressure_across_pa, conditions.charge_temperature_k, table.battery_v)
         gain = ecu.gain(table, np.ones((self.count, 1)), settings, sensed)
         return self.of_rows(gain) * 1e3 * self._per_unit(side)
 
     def _per_unit(self, side: SideName) -> float:
-        """SI value of the unit in which one side's cells are shown."""
+        """Size in SI of the unit of one side's cells."""
         return self.job.side(side).shown.per_unit
 
     def donor_gain(self) -> Live:
-        """Pulse for one unit of the donor's cell; where its hardware cancels, the air that one unit stands for, mg."""
+        """The pulse for one unit of the donor's cell; where its hardware cancels, the air for one unit, mg."""
         settings, table = self.computed.in_force.donor, self.job.donor.table
         values = self._gain_values(table, "donor", settings)
         words = _Gain(
@@ -66,14 +66,14 @@ class GainRows(RowFormulas):
         return air + self._flow_ratio(i)
 
     def _reference(self, side: SideName) -> str:
-        """Pressure for which a cell stands: an input where the job can say it, else a constant."""
+        """The pressure that a cell is for: an input where the job can state it, else a constant."""
         if refers_to_pressure(self.job, side):
             return f"{side}_reference_pressure_used"
         table = self.job.side(side).table
         return plain(table.reference_pressure_pa / 1e3)
 
     def _flow_ratio(self, i: int) -> str:
-        """Flow at the row's pressure to the flow told, over the ECU's own correction for it."""
+        """Flow at the row's pressure divided by the told flow, and by the ECU's own correction for the pressure."""
         if not known_rail(self.job, "donor"):
             return ""
         across = self.address("donor_across", i)
@@ -88,7 +88,7 @@ class GainRows(RowFormulas):
         return f'=IF({self.address("donor_across", i)}>0,{formula},"no pressure")'
 
     def target_gain(self) -> Live:
-        """Pulse for one unit of the target's cell, new settings."""
+        """The pulse for one unit of the target's cell with the new settings."""
         table, settings = self.job.target.table, self.computed.in_force.new
         words = _Gain(
             "target", "target_set", "target_set_volume", "target_believed_temperature", "target_set_flow_pressure"
@@ -97,7 +97,7 @@ class GainRows(RowFormulas):
         return Live(lambda i: self._guarded("target", "across", i, self._gain(table, words, i)), values)
 
     def old_gain(self) -> Live:
-        """Pulse for one unit of the target's cell, the donor's settings left in."""
+        """The pulse for one unit of the target's cell with the donor's settings."""
         table, settings = self.job.target.table, self.computed.in_force.old
         words = _Gain("target", "donor_set", "old_set_volume", "target_believed_temperature", "donor_rail_pressure_used",
                       openings="target_set_openings")  # fmt: skip
@@ -105,7 +105,7 @@ class GainRows(RowFormulas):
         return Live(lambda i: self._guarded("target", "across", i, self._gain(table, words, i)), values)
 
     def _guarded(self, side: SideName, across: RowKey, i: int, formula: str) -> str:
-        """An ECU that corrects for a rail pressure of nothing commands no pulse."""
+        """The formula, or words where the ECU corrects for a rail pressure of zero and so commands no pulse."""
         nothing = f'AND({side}_corrects_rail_pressure="yes",{self.address(across, i)}<=0)'
         return f'=IF({nothing},"no pressure",{formula})'
 
@@ -126,7 +126,7 @@ class GainRows(RowFormulas):
 
 
 class _Gain(NamedTuple):
-    """The names that one set of settings has for the parts of the gain."""
+    """The names of the factors of the gain, for one set of settings."""
 
     side: SideName
     prefix: str

@@ -1,4 +1,4 @@
-"""Pressure, flow and dead time of every load, as formulas on names."""
+"""Pressure, flow and dead time of every load, as formulas of names."""
 
 from __future__ import annotations
 
@@ -14,11 +14,11 @@ from basemap.model.job import Job, SideName
 from basemap.workbook.formulas.interpolate import segment_formula, segment_number, value_formula
 from basemap.workbook.formulas.row import Formula, Live, RowFormulas, RowKey
 from basemap.workbook.inputs.dead_time_blocks import SHEET, Block, block, blocks_of
-from basemap.workbook.inputs.sides import plain
+from basemap.workbook.inputs.input_cell import plain
 
 
 def pressure_scale(job: Job) -> tuple[float, bool]:
-    """Size of the load's unit, kPa, negative for a vacuum; and whether it refers to the donor's barometer."""
+    """Size of the load's unit in kPa, negative for a vacuum, and whether it counts from the barometer."""
     shown, pressure = job.target.shown.load, job.donor.table.load_pa / 1e3
     size = float((pressure[-1] - pressure[0]) / (shown[-1] - shown[0])) if shown.size > 1 else 1.0
     rest = float(pressure[0] - size * shown[0])
@@ -27,7 +27,7 @@ def pressure_scale(job: Job) -> tuple[float, bool]:
 
 @dataclass(frozen=True)
 class InjectorRows(RowFormulas):
-    """What the injectors of either side see and pass."""
+    """Formulas and values of what the injectors of each side see and pass."""
 
     def pressure(self) -> Live:
         """Manifold pressure of every row, kPa."""
@@ -35,7 +35,7 @@ class InjectorRows(RowFormulas):
         return Live(lambda i: f"={self._pressure_of(self.address('load', i))}", job.donor.table.load_pa / 1e3)
 
     def _pressure_of(self, load: str) -> str:
-        """A load as manifold pressure: each side counts from its own barometer, so that both must be the same."""
+        """A load as manifold pressure; words where the barometers differ, for each side counts from its own."""
         job = self.job
         if job.donor.table.points.axis is LoadAxis.PRESSURE_RATIO:
             size = float(job.donor.table.points.lookup[-1] / job.target.shown.load[-1])
@@ -48,7 +48,7 @@ class InjectorRows(RowFormulas):
         return f'IF(donor_barometer_used=target_barometer_used,{pressure},"barometers differ")'
 
     def side(self, side: SideName) -> dict[RowKey, Live]:
-        """Δp, flow and dead time of one side."""
+        """Pressure across the injectors, flow and dead time of one side."""
         at = self.delivery(side)
         keys: dict[str, RowKey] = (
             {
@@ -121,8 +121,8 @@ class InjectorRows(RowFormulas):
         }
 
 
-def _pressure_order(one: Block) -> tuple[str, str] | None:
-    """Pressures without the last, and without the first."""
+def _pressure_order(one: Block) -> tuple[str, str]:
+    """Addresses of all pressures but the last, and of all but the first."""
     pressures = one.dead_time.pressure_pa
     assert pressures is not None
     row, first, last = one.pressure_row, one.col + 1, one.col + pressures.size

@@ -1,7 +1,7 @@
-"""Linear interpolation between points, as a formula and as a number; end segments are continued.
+"""Linear interpolation between points, as a formula and as a number; the end segments are continued.
 
-Only functions that Excel, LibreOffice and Google Sheets share. Points out of order give #N/A, which reaches every
-cell that depends on them, rather than a wrong number.
+The formulas use only functions that spreadsheet programs share. Points out of order give #N/A in every cell that
+depends on them, instead of a wrong number.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from basemap.model.installation import FloatArray
 
 
 def segment_formula(points: str, at: str, ordered: tuple[str, str] | None) -> str:
-    """Number of the segment that serves `at`, counted from 1.
+    """Formula of the number of the segment that holds `at`, counted from 1.
 
     Parameters
     ----------
@@ -31,7 +31,7 @@ def segment_formula(points: str, at: str, ordered: tuple[str, str] | None) -> st
 
 
 def value_formula(points: str, values: str, at: str, segment: str, count: int) -> str:
-    """The value at `at`, by the segment whose number stands in the cell `segment`."""
+    """Formula of the value at `at`, from the segment whose number the cell `segment` holds."""
     if count == 1:
         return f"INDEX({values},1)"
     rise = f"(INDEX({values},{segment}+1)-INDEX({values},{segment}))"
@@ -40,12 +40,12 @@ def value_formula(points: str, values: str, at: str, segment: str, count: int) -
 
 
 def segment_number(points: FloatArray, at: float) -> int:
-    """What `segment_formula` gives."""
+    """The value of `segment_formula`."""
     return int(max(1, min(points.size - 1, int((points <= at).sum())))) if points.size > 1 else 1
 
 
 def value_at(points: FloatArray, values: FloatArray, at: float) -> float:
-    """What `value_formula` gives."""
+    """The value of `value_formula`."""
     if points.size == 1:
         return float(values[0])
     low = segment_number(points, at) - 1
@@ -54,6 +54,6 @@ def value_at(points: FloatArray, values: FloatArray, at: float) -> float:
 
 
 def ends(values: FloatArray) -> tuple[float, float]:
-    """Least and greatest of what is known; 0 and 0 where nothing is."""
+    """The least and the greatest finite value; 0 and 0 where there is none."""
     known = values[np.isfinite(values)]
     return (float(known.min()), float(known.max())) if known.size else (0.0, 0.0)

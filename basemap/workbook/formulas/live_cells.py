@@ -1,6 +1,6 @@
-"""The formulas of the tables' cells: from the old cell to the new one, and what it does on the engine.
+"""The formulas of the cells of tables: from the old cell to the new one, and to its effect on the engine.
 
-Every formula refers to names, to its own row and column on the sheet Rows, and to the same cell of other tables.
+A formula refers to names, to its row and its column on the sheet Rows, and to the same cell of other tables.
 """
 
 from __future__ import annotations
@@ -17,35 +17,35 @@ from basemap.model.table import FuelTable
 from basemap.workbook.core.layout import LAMBDA_GRIDS, GridName, Layout, TablePlace
 from basemap.workbook.formulas.row import RowKey
 from basemap.workbook.inputs.ecu_inputs import has_own_lambda, uniform_lambda
-from basemap.workbook.inputs.sides import is_cancelled, plain
+from basemap.workbook.inputs.input_cell import is_cancelled, plain
 from basemap.workbook.pages.rows import row_cell, speed_cell
 
 NO_PULSE, NO_FUEL, NO_PRESSURE, NOT_KNOWN, NOTHING = "no pulse", "no fuel", "no pressure", "not known", "–"
 TINY_CHANGE = 1e-11
-"""A relative change below this is the last bit's, and shown as none."""
+"""A relative change below this is rounding noise, and is shown as none."""
 
 
 def bent(time: str, whose: str) -> str:
-    """An opening by the slope above the bend alone → the opening that both slopes take for as much fuel."""
+    """The opening with both slopes, for as much fuel as an opening with the slope above the bend alone."""
     low, high = f"{whose}_bend_below", f"{whose}_bend_above"
     return f"MIN({time},{high})*{low}/{high}+MAX({time}-{high},0)"
 
 
 def straightened(time: str, whose: str) -> str:
-    """An opening by both slopes → the one that the slope above the bend alone would take for as much fuel."""
+    """The opening with the slope above the bend alone, for as much fuel as an opening with both slopes."""
     low, high = f"{whose}_bend_below", f"{whose}_bend_above"
     return f"MIN({time},{low})*{high}/{low}+MAX({time}-{low},0)"
 
 
 def at_least(pulse: str, cell: str, settings: Settings) -> str:
-    """A pulse as an ECU with a shortest one commands it; a cell of nothing is no pulse at all."""
+    """A pulse as an ECU with a minimum pulse commands it; for a cell of zero there is no pulse."""
     shortest = settings.minimum_pulse_s
     return f"MAX({pulse},{plain(1e3 * shortest)}*({cell}>0))" if shortest else pulse
 
 
 @dataclass(frozen=True)
 class CellFormulas:
-    """Formulas of one job's tables."""
+    """The formulas of the tables of one job."""
 
     computed: Computed
     layout: Layout
@@ -74,7 +74,7 @@ class CellFormulas:
 
     @cached_property
     def _intended(self) -> dict[SideName, str | TablePlace]:
-        """For either side the name of the one number, or the place of the table."""
+        """Of each side: the name of the one number, or the place of the table."""
         found: dict[SideName, str | TablePlace] = {}
         for side in SIDES:
             whose: SideName = side if side == "donor" or has_own_lambda(self.job) else "donor"
@@ -84,11 +84,11 @@ class CellFormulas:
         return found
 
     def _over_command(self, table: FuelTable, side: SideName, i: int, j: int) -> str:
-        """What the ECU does with the commanded lambda: divide by it, unless it is inside the cell."""
+        """The division by the commanded lambda; empty where it is inside the cell."""
         return "" if table.inside.intended_lambda else f"/{self.intended(side, i, j)}"
 
     def donor_pulse(self, i: int, j: int) -> str:
-        """Pulse that the donor's ECU commanded."""
+        """The pulse that the donor's ECU commanded."""
         table = self.job.donor.table
         gain = row_cell("donor_gain", i)
         pulse = f"{self.at('old', i, j)}*{gain}{self._over_command(table, 'donor', i, j)}"
@@ -99,7 +99,7 @@ class CellFormulas:
         return f'=IF(ISNUMBER({gain}),{pulse},"{NOT_KNOWN}")'
 
     def air(self, i: int, j: int) -> str:
-        """Air of a target's cylinder in one cycle."""
+        """The air of one cylinder of the target in one cycle."""
         intended = self.intended("donor", i, j)
         if self._cancelled:
             inside = f"*{intended}" if self.job.donor.table.inside.intended_lambda else ""
@@ -110,18 +110,18 @@ class CellFormulas:
         if self.job.donor.hardware.injectors.bent_line is not None:
             time = f"({straightened(time, 'donor')})"
         fuel = f"donor_hardware_openings*{flow}*{time}"
-        # Without a pulse there is no flow either: the ECU then corrects for a pressure of nothing.
+        # Where the donor has no pulse there is no flow either: its ECU corrects for a pressure of zero there.
         air = f"{intended}*donor_stoichiometric*{fuel}*air_transfer{self._breathing(i, j)}"
         return f'=IF(AND({flow}>0,N({pulse})>={dead}),{air},"{NOT_KNOWN}")'
 
     def _breathing(self, i: int, j: int) -> str:
-        """The factors on the air for how the target breathes, and for what drives taught, where there are any."""
+        """The factors on the air, if any: for how the target breathes, and for what drives taught."""
         table = self.computed.table
         breathes = "" if table.breathing_factor is None else f"*{self.at('breathing', i, j)}"
         return breathes if table.taught is None else f"{breathes}*{self.at('taught', i, j)}"
 
     def opening(self, i: int, j: int) -> str:
-        """Time for which the target's injectors must be open for this air, dead time apart."""
+        """The time for which the target's injectors must be open for this air, without the dead time."""
         air, flow = self.at("air", i, j), row_cell("flow", i)
         time = f"{air}/(target_stoichiometric*{self.intended('target', i, j)}*target_hardware_openings*{flow})"
         if self.job.target.hardware.injectors.bent_line is not None:
@@ -133,7 +133,7 @@ class CellFormulas:
         return f"={self._cell_of(self.at('opening', i, j), i, j)}"
 
     def _richer(self, i: int, j: int) -> str:
-        """The opening of a cell that is written richer at load: by a share that rises with the row's pressure."""
+        """The opening of a cell that is written richer at load, by a share that rises with the row's pressure."""
         share = plain(self.job.richer_at_load)
         ramp = f"({row_cell('map', i)}/target_barometer_used-{plain(BEGINS)})/{plain(IN_FULL - BEGINS)}"
         more = f"(1+{share}*MAX(0,MIN(1,{ramp})))"
@@ -144,7 +144,7 @@ class CellFormulas:
         return f"({bent(time, 'target')})"
 
     def _cell_of(self, opening_ms: str, i: int, j: int) -> str:
-        """The cell for an opening, words where the opening's own cell holds words."""
+        """The cell that commands an opening; words where there is none."""
         opening, pulse = self.at("opening", i, j), f"{row_cell('dead', i)}+{opening_ms}"
         table = self.job.target.table
         command = "" if table.inside.intended_lambda else f"*{self.intended('target', i, j)}"
@@ -181,28 +181,28 @@ class CellFormulas:
         return f'=IF(AND(ISNUMBER({new}),{old}>0),IF(ABS({ratio})<{plain(TINY_CHANGE)},0,100*({ratio})),"{NOTHING}")'
 
     def pulse(self, i: int, j: int) -> str:
-        """Pulse that the target's ECU commands with the new table and the settings to enter."""
+        """The pulse that the target's ECU commands with the new table and the settings to enter."""
         return self._commanded("new", "gain", "target_set_dead_time", i, j)
 
     def duty(self, i: int, j: int) -> str:
-        """Duty, %."""
+        """The duty, %."""
         pulse = self.at("pulse", i, j)
         return f'=IF(ISNUMBER({pulse}),100*{pulse}/{speed_cell(self.layout, "window", j)},"{NO_PULSE}")'
 
     def pulse_old_old(self, i: int, j: int) -> str:
-        """Pulse of the old table with the old settings."""
+        """The pulse of the old table with the old settings."""
         return self._commanded("old", "gain_old", "old_set_dead_time", i, j)
 
     def pulse_old_new(self, i: int, j: int) -> str:
-        """Pulse of the old table with the new settings."""
+        """The pulse of the old table with the new settings."""
         return self._commanded("old", "gain", "target_set_dead_time", i, j)
 
     def pulse_new_old(self, i: int, j: int) -> str:
-        """Pulse of the new table with the old settings."""
+        """The pulse of the new table with the old settings."""
         return self._commanded("new", "gain_old", "old_set_dead_time", i, j)
 
     def _commanded(self, cells: GridName, gain: RowKey, dead: str, i: int, j: int) -> str:
-        """Cell times gain, plus the dead time that the ECU adds. A new cell that is a number has a gain."""
+        """Cell times gain, plus the dead time that the ECU adds; a new cell that is a number always has a gain."""
         table, cell, factor = self.job.target.table, self.at(cells, i, j), row_cell(gain, i)
         command = self._over_command(table, "donor" if cells == "old" else "target", i, j)
         pulse = f"{cell}*{factor}{command}"
@@ -215,7 +215,7 @@ class CellFormulas:
         return f'=IF(ISNUMBER({factor if cells == "old" else cell}),{pulse},"{NO_PULSE}")'
 
     def ratio(self, pulses: GridName, i: int, j: int) -> str:
-        """λ actual over λ intended: the time open that is needed over the one that is commanded."""
+        """λ actual / λ intended: the open time that is needed, divided by the one that is commanded."""
         opening, pulse = self.at("opening", i, j), self.at(pulses, i, j)
         window, throughout = speed_cell(self.layout, "window", j), speed_cell(self.layout, "window", j)
         injectors = self.job.target.hardware.injectors
@@ -225,12 +225,12 @@ class CellFormulas:
         if injectors.bent_line is not None:
             needed, commanded = f"({straightened(opening, 'target')})", straightened(commanded, "target")
         delivered = f"IF({pulse}>={window},{throughout},{commanded})"
-        # Only the division by an opening of nothing can fail there.
+        # Only a division by an opening of zero can fail here.
         ratio = f'IFERROR({needed}/{delivered},"{NO_FUEL}")'
         otherwise = f'IF({opening}="{NO_PRESSURE}","{NO_FUEL}","{NOTHING}")'
         return f'=IF(ISNUMBER({pulse}),IF(N({opening})>0,{ratio},{otherwise}),"{NOTHING}")'
 
     def difference(self, i: int, j: int) -> str:
-        """Live new cell less the issued one."""
+        """The live new cell minus the issued one."""
         new, issued = self.at("new", i, j), self.at("issued_new", i, j)
         return f'=IF({new}={issued},0,IFERROR({new}-{issued},"differs"))'

@@ -1,4 +1,4 @@
-"""What a column of the sheet of rows is made of: a formula for every load, and the model's own value."""
+"""A column of the sheet Rows: a formula for every load, and the model's own value."""
 
 from __future__ import annotations
 
@@ -22,9 +22,9 @@ Formula = Callable[[int], str]
 
 
 class Live(NamedTuple):
-    """Formula and value of one quantity of every row; a value that is not finite stands for words.
+    """Formula and value of a quantity in every row; words stand for a value that is not finite.
 
-    Without a formula the figures are as issued.
+    Without a formula the values are as issued.
     """
 
     formula: Formula | None
@@ -33,7 +33,7 @@ class Live(NamedTuple):
 
 @dataclass(frozen=True)
 class RowFormulas:
-    """What the formulas of either side's rows have in common; `address` gives the address of a row's figure."""
+    """The common part of the classes that make the rows; `address` gives the address of a figure of a row."""
 
     computed: Computed
     address: Address
@@ -45,7 +45,7 @@ class RowFormulas:
 
     @property
     def count(self) -> int:
-        """How many rows there are."""
+        """The number of rows."""
         return int(self.job.donor.table.load_pa.size)
 
     def delivery(self, side: SideName) -> Delivery:
@@ -54,6 +54,6 @@ class RowFormulas:
         return delivery(self.job.side(side).hardware, table.pressure_pa, table.rpm, table.battery_v)
 
     def of_rows(self, values: FloatArray) -> FloatArray:
-        """One figure of every row."""
+        """One value of every row, from an array of cells."""
         shape = (self.count, max(values.shape[-1], 1)) if values.ndim > 1 else (self.count, 1)
         return np.broadcast_to(values, shape)[:, 0]

@@ -1,4 +1,4 @@
-"""What every load of the table has in common, as formulas on names, with the model's own values."""
+"""All columns of the sheet Rows that depend on the load, as formulas of names, with the model's own values."""
 
 from __future__ import annotations
 
@@ -8,16 +8,16 @@ from basemap.model.result import Computed
 from basemap.workbook.formulas.gain_rows import GainRows
 from basemap.workbook.formulas.injector_rows import InjectorRows
 from basemap.workbook.formulas.row import Address, Live, RowKey
-from basemap.workbook.inputs.sides import is_cancelled, known_rail
+from basemap.workbook.inputs.input_cell import is_cancelled, known_rail
 
 
 def live_rows(computed: Computed, address: Address) -> Mapping[RowKey, Live]:
-    """Formulas and values by column of the sheet.
+    """Formulas and values by column.
 
     Parameters
     ----------
     address
-        Gives the address of a row's figure.
+        Gives the address of a figure of a row.
     """
     job, rows, gains = computed.job, InjectorRows(computed, address), GainRows(computed, address)
     found: dict[RowKey, Live] = {"map": rows.pressure()}

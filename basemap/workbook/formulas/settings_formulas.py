@@ -15,66 +15,66 @@ from basemap.workbook.formulas.derived_dead_times import new_dead_time_block, ol
 from basemap.workbook.formulas.interpolate import segment_formula, value_formula
 from basemap.workbook.inputs.dead_time_blocks import SHEET, Block, blocks_of
 from basemap.workbook.inputs.ecu_inputs import has_own_lambda, uniform_lambda
-from basemap.workbook.inputs.sides import plain
+from basemap.workbook.inputs.input_cell import plain
 
 
-class Entry(NamedTuple):
-    """Formulas of the donor's entry and of the one to make."""
+class SettingFormulas(NamedTuple):
+    """The formulas of a setting: the donor's, and the one to enter; empty where it is not known."""
 
     old: str
     enter: str
 
 
-def scalar_formulas(computed: Computed, setting: Setting) -> Entry:
-    """Formulas of one setting; what is in force stands for what cannot be told."""
-    return _ENTRIES[setting.name](computed, setting)
+def scalar_formulas(computed: Computed, setting: Setting) -> SettingFormulas:
+    """The formulas of a setting; where it cannot be told, that of the number in force."""
+    return _FORMULAS[setting.name](computed, setting)
 
 
-def _displacement(computed: Computed, setting: Setting) -> Entry:
+def _displacement(computed: Computed, setting: Setting) -> SettingFormulas:
     size = _size(setting.in_force, computed.in_force.new.displacement_m3 * 1e6)
-    return Entry(f"=donor_set_displacement{size}", f"=target_set_displacement{size}")
+    return SettingFormulas(f"=donor_set_displacement{size}", f"=target_set_displacement{size}")
 
 
-def _ratio(computed: Computed, setting: Setting) -> Entry:
+def _ratio(computed: Computed, setting: Setting) -> SettingFormulas:
     del computed, setting
-    return Entry("=donor_set_stoichiometric", "=target_set_stoichiometric")
+    return SettingFormulas("=donor_set_stoichiometric", "=target_set_stoichiometric")
 
 
-def _openings(computed: Computed, setting: Setting) -> Entry:
+def _openings(computed: Computed, setting: Setting) -> SettingFormulas:
     del computed, setting
-    return Entry("=donor_set_openings_per_cycle", "=target_set_openings_per_cycle")
+    return SettingFormulas("=donor_set_openings_per_cycle", "=target_set_openings_per_cycle")
 
 
-def _intended_lambda(computed: Computed, setting: Setting) -> Entry:
+def _intended_lambda(computed: Computed, setting: Setting) -> SettingFormulas:
     job = computed.job
     side = "target" if has_own_lambda(job) else "donor"
     old = "=donor_intended_lambda_used" if setting.old is not None and uniform_lambda(job, "donor") else ""
-    return Entry(old, f"={side}_intended_lambda_used")
+    return SettingFormulas(old, f"={side}_intended_lambda_used")
 
 
-def _cylinders(computed: Computed, setting: Setting) -> Entry:
+def _cylinders(computed: Computed, setting: Setting) -> SettingFormulas:
     del computed, setting
-    return Entry("=donor_cylinders_used", "=target_cylinders_used")
+    return SettingFormulas("=donor_cylinders_used", "=target_cylinders_used")
 
 
-def _injectors(computed: Computed, setting: Setting) -> Entry:
+def _injectors(computed: Computed, setting: Setting) -> SettingFormulas:
     del computed
     old, enter = (f"={side}_per_cylinder_used*{side}_cylinders_used" for side in ("donor", "target"))
-    return Entry(old if setting.old is not None else "", enter)
+    return SettingFormulas(old if setting.old is not None else "", enter)
 
 
 def _size(shown: object, used: float) -> str:
-    """Factor from the unit of the formulas to the unit shown, as the end of a formula."""
+    """The end of a formula that converts from the unit of the formulas to the unit shown."""
     assert isinstance(shown, float | int)
     factor = float(shown) / used
     return "" if abs(factor - 1.0) < 1e-12 else f"*{plain(factor)}"
 
 
-def _flow(computed: Computed, setting: Setting) -> Entry:
-    """Old is what the donor's ECU was told; what to enter is on the same basis."""
+def _flow(computed: Computed, setting: Setting) -> SettingFormulas:
+    """The flow that the donor's ECU was told, and the one to enter on the same basis."""
     job = computed.job
     if not job.donor.flow_known or job.other_quantity:
-        return Entry("", _own_flow(job, setting))
+        return SettingFormulas("", _own_flow(job, setting))
     line, own = job.donor.hardware.injectors.line, job.donor.told
     if own.flow is not None:
         old = f"donor_settings_static_flow_used{_size(setting.old, _used_flow(own.flow, own.flow_is_mass))}"
@@ -86,24 +86,26 @@ def _flow(computed: Computed, setting: Setting) -> Entry:
         old = f"donor_{stem}_used*SQRT(donor_rail_pressure_used/donor_rated_pressure_used){size}"
     density = told_density_names(job)
     lighter = f"*{density[0]}/{density[1]}" if density else ""
-    return Entry(f"={old}", f"={old}*target_set_flow/donor_set_flow{lighter}")
+    return SettingFormulas(f"={old}", f"={old}*target_set_flow/donor_set_flow{lighter}")
 
 
-def _density(computed: Computed, setting: Setting) -> Entry:
+def _density(computed: Computed, setting: Setting) -> SettingFormulas:
     job = computed.job
-    held, names = told_densities(job), told_density_names(job)
-    assert held is not None
+    told, names = told_densities(job), told_density_names(job)
+    assert told is not None
     assert names is not None
-    return Entry(f"={names[0]}{_size(setting.old, held[0])}", f"={names[1]}{_size(setting.in_force, held[1])}")
+    return SettingFormulas(
+        f"={names[0]}{_size(setting.old, told[0])}", f"={names[1]}{_size(setting.in_force, told[1])}"
+    )
 
 
 def _used_flow(value: float, is_mass: bool) -> float:
-    """A flow in the unit of the formulas: cm³/s or g/s."""
+    """A flow in the unit of the formulas, cm³/s or g/s."""
     return value * (1e3 if is_mass else 1e6)
 
 
 def _own_flow(job: Job, setting: Setting) -> str:
-    """The target's own rating at its rail pressure, where the donor's flow is left out."""
+    """The target's own rating at its rail pressure, for a job without the donor's flow."""
     line, own = job.target.hardware.injectors.line, job.target.told
     if own.flow is not None:
         return f"=target_settings_static_flow_used{_size(setting.in_force, _used_flow(own.flow, own.flow_is_mass))}"
@@ -117,28 +119,28 @@ def _flow_beside(computed: Computed) -> Setting:
     return next(one for one in computed.settings if one.name == "static_flow")
 
 
-def _flow_below_bend(computed: Computed, setting: Setting) -> Entry:
-    """The flow beside it in the proportion of the slopes, which is that of the openings up to the bend."""
+def _flow_below_bend(computed: Computed, setting: Setting) -> SettingFormulas:
+    """The flow times the ratio of the slopes, which is that of the openings up to the bend."""
     beside = _flow(computed, _flow_beside(computed))
     old = f"{beside.old}*donor_set_bend_above/donor_set_bend_below" if setting.old is not None else ""
-    return Entry(old, f"{beside.enter}*target_set_bend_above/target_set_bend_below")
+    return SettingFormulas(old, f"{beside.enter}*target_set_bend_above/target_set_bend_below")
 
 
-def _mass_at_bend(computed: Computed, setting: Setting) -> Entry:
-    """The flow beside it for as long as the slope above the bend would take to the bend."""
+def _mass_at_bend(computed: Computed, setting: Setting) -> SettingFormulas:
+    """The flow times the opening at which the slope above the bend alone would reach the bend."""
     job, flow = computed.job, _flow_beside(computed)
     beside, bend = _flow(computed, flow), computed.in_force.new.bend
     assert bend is not None
     assert isinstance(flow.in_force, float)
-    held, names = told_densities(job), told_density_names(job)
-    denser = 1.0 if held is None else held[1]
+    told, names = told_densities(job), told_density_names(job)
+    denser = 1.0 if told is None else told[1]
     size = _size(setting.in_force, flow.in_force * denser * float(bend.at_mass) * 1e3)
     before, after = ("", "") if names is None else (f"*{names[0]}", f"*{names[1]}")
     old = f"{beside.old}*donor_set_bend_above{before}{size}" if setting.old is not None else ""
-    return Entry(old, f"{beside.enter}*target_set_bend_above{after}{size}")
+    return SettingFormulas(old, f"{beside.enter}*target_set_bend_above{after}{size}")
 
 
-_ENTRIES: dict[str, Callable[[Computed, Setting], Entry]] = {
+_FORMULAS: dict[str, Callable[[Computed, Setting], SettingFormulas]] = {
     "displacement": _displacement,
     "static_flow": _flow,
     "fuel_density": _density,
@@ -153,7 +155,7 @@ _ENTRIES: dict[str, Callable[[Computed, Setting], Entry]] = {
 
 
 class OverVoltage(NamedTuple):
-    """Formulas of the dead times to enter, by the number of the voltage."""
+    """The formulas of dead times, by the number of the voltage: the voltage, the donor's, the one to enter."""
 
     battery: Callable[[int], str]
     old: Callable[[int], str]
@@ -161,7 +163,7 @@ class OverVoltage(NamedTuple):
 
 
 def voltage_formulas(computed: Computed) -> OverVoltage:
-    """The dead times that the target is to hold at its own voltages, and what the donor held there."""
+    """The dead times to enter at the target's own voltages, and what the donor's ECU holds there."""
     job, blocks = computed.job, blocks_of(computed)
     new, old = new_dead_time_block(job, blocks), old_dead_time_block(blocks) if job.donor.dead_time_known else None
 

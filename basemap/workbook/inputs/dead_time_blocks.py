@@ -1,4 +1,4 @@
-"""The dead times on the sheet of inputs: where each table stands, what it is called, and who reads it."""
+"""The tables of dead times on the sheet of inputs: where each is, and the names of its parts."""
 
 from __future__ import annotations
 
@@ -18,36 +18,36 @@ from basemap.workbook.inputs.quantities import Group
 
 SHEET = "Inputs"
 FIRST_COL, LAST_COL = 1, 11
-"""Columns of the sheet that the tables stand in side by side; those for which there is no room begin below."""
+"""The columns in which the tables are side by side; those that do not fit begin below."""
 _HEAD_ROWS = 3
-"""What it is, what its columns are, their units or pressures."""
+"""Title, heads of the columns, units or pressures."""
 _FOOT_ROWS = 3
-"""At the battery's voltage; whether the voltages rise; a gap."""
+"""Dead times at the battery voltage, whether the voltages rise, a gap."""
 _UNITS = {"ms": 1e-3, "us": 1e-6, "µs": 1e-6, "s": 1.0}
 
 
 @dataclass(frozen=True)
 class Block:
-    """The points of one dead time.
+    """One table of dead times.
 
     Parameters
     ----------
     side, prefix
-        Whose it is, and what its names begin with.
+        Whose it is, and the beginning of its names.
     heading
-        What a person calls it.
+        Its title.
     dead_time
         Its points.
     key
         Job-file key of its section.
     top, col
-        Row of its first voltage, and column of its voltages; the times follow on the right.
+        Row of its first voltage, and column of its voltages; the times are to the right.
     unit
-        Of its times, as the job writes them.
+        Of its times, as in the job.
     follows
-        Prefix of the block that it is the same part as; it is no input then.
+        Prefix of the block whose points it repeats, because it is the same part; it is no input then.
     filled_from
-        Prefix of the block from which its times are read at its own voltages.
+        Prefix of the block from which its times are interpolated at its own voltages.
     """
 
     side: SideName
@@ -63,7 +63,7 @@ class Block:
 
     @property
     def size(self) -> float:
-        """Of the unit of its times, ms."""
+        """Size of the unit of its times, ms."""
         return _UNITS[self.unit] * 1e3
 
     @property
@@ -73,12 +73,12 @@ class Block:
 
     @property
     def over_pressure(self) -> bool:
-        """Whether it has more than one pressure to interpolate between."""
+        """Whether it has several pressures."""
         return self.dead_time.pressure_pa is not None and self.dead_time.pressure_pa.size > 1
 
     @property
     def rail_col(self) -> int:
-        """Column of its times at the rail pressure; the times themselves where they have no pressure."""
+        """Column of its times at the rail pressure; that of the times themselves where they have no pressure."""
         return self.col + 1 + (len(self.dead_time.time_s) if self.over_pressure else 0)
 
     @property
@@ -108,7 +108,7 @@ class Block:
 
     @property
     def at_rail(self) -> str:
-        """Name of its times at the rail pressure, ms: those as given where they have no pressure."""
+        """Name of its times at the rail pressure, ms; that of the given times where they have no pressure."""
         return f"{self.prefix}_dead_time_at_rail" if self.over_pressure else self.times
 
     @property
@@ -128,7 +128,7 @@ class Block:
 
     @property
     def ordered(self) -> tuple[str, str] | None:
-        """Voltages without the last, and without the first: for the check that they rise."""
+        """Addresses of all voltages but the last and of all but the first, to check that they rise."""
         if self.count == 1:
             return None
         return self.area(self.col, 0, self.count - 2), self.area(self.col, 1, self.count - 1)
@@ -143,7 +143,7 @@ class Block:
 
 
 def top_of_dead_times(job: Job) -> int:
-    """The row below the other inputs, which is a gap: a heading for each group, a row for each quantity, a gap."""
+    """The row below the other inputs: after a heading for each group, a row for each quantity, and a gap."""
     row = INPUTS_TOP
     cells = input_cells(job)
     for group in Group:
@@ -153,28 +153,28 @@ def top_of_dead_times(job: Job) -> int:
 
 
 def blocks_of(computed: Computed) -> tuple[Block, ...]:
-    """Every dead time that plays a part, from left to right, then from top to bottom."""
+    """Every table of dead times, from left to right, then from top to bottom."""
     job = computed.job
     blocks: list[Block] = []
     if _told_for_hardware(job):
-        # Only the settings are known, and are taken for the injectors: one block serves both.
+        # Only the settings are known, and stand for the injectors too.
         blocks.append(_block(job, "donor", "donor", "Donor's settings and injectors", "donor.settings.dead_time"))
     elif job.donor.dead_time_known:
         blocks.append(_block(job, "donor", "donor", "Donor's injectors", "donor.injectors.dead_time"))
     if job.donor.told.dead_time is not None and not _told_for_hardware(job):
         blocks.append(_block(job, "donor", "donor_settings", "Donor's settings", "donor.settings.dead_time"))
     blocks.append(_block(job, "target", "target", "Target's injectors", "target.injectors.dead_time"))
-    key, held = "target.settings.dead_time", computed.in_force.new.dead_time
+    key, told = "target.settings.dead_time", computed.in_force.new.dead_time
     if job.target.told.dead_time is not None:
         blocks.append(_block(job, "target", "target_settings", "Target's settings", key))
     elif job.target.told.dead_time_points_v is not None:
         name = "Target's own voltages"
-        blocks.append(Block("target", "target_settings", name, held, key, 0, 0, "ms", filled_from="target"))
+        blocks.append(Block("target", "target_settings", name, told, key, 0, 0, "ms", filled_from="target"))
     return _placed(blocks, top_of_dead_times(job) + 2)
 
 
 def _placed(blocks: list[Block], head: int) -> tuple[Block, ...]:
-    """Blocks side by side from a row on, and below where there is no more room."""
+    """The blocks with their places: side by side from a row on, then below."""
     placed: list[Block] = []
     col = FIRST_COL
     for one in blocks:
@@ -194,7 +194,7 @@ def _told_for_hardware(job: Job) -> bool:
 
 
 def _block(job: Job, side: SideName, prefix: str, heading: str, key: str) -> Block:
-    """A block that has no place yet."""
+    """A block without its place."""
     told = {"donor_settings": job.donor.told.dead_time, "target_settings": job.target.told.dead_time}.get(prefix)
     hardware = job.side(side).hardware.injectors.dead_time
     same = (

@@ -1,4 +1,4 @@
-"""The input cells of what an ECU was told, how it behaves, and what its table means."""
+"""The input cells for what an ECU was told, how it behaves, and what the cells of its table mean."""
 
 from __future__ import annotations
 
@@ -11,8 +11,7 @@ from basemap.adaptation.quantities.injectors import FLOW, FLOW_BY_MASS
 from basemap.adaptation.quantities.registry import QUANTITIES
 from basemap.model.job import Job, SideName
 from basemap.model.table import TableQuantity
-from basemap.workbook.inputs.quantities import GRAM_MIN, GRAM_S, KPA, NONE, SHOWN, Group, limits, shown, used_unit
-from basemap.workbook.inputs.sides import (
+from basemap.workbook.inputs.input_cell import (
     NO,
     YES,
     InputCell,
@@ -23,6 +22,7 @@ from basemap.workbook.inputs.sides import (
     without_rail,
     written,
 )
+from basemap.workbook.inputs.quantities import GRAM_MIN, GRAM_S, KPA, NONE, SHOWN, Group, limits, shown, used_unit
 
 _TOLD = (
     "settings.displacement",
@@ -34,7 +34,7 @@ _TOLD = (
 
 
 def settings_cells(job: Job, side: SideName) -> list[InputCell]:
-    """What one side's ECU was told, and how it behaves."""
+    """The cells for what one side's ECU was told, and how it behaves."""
     settings = job.side(side).told
     cells = [
         *_told_numbers(job, side),
@@ -67,7 +67,7 @@ def _behaviour(job: Job, side: SideName, stem: str, label: str, on: bool) -> Inp
 
 
 def _as_donor(job: Job, cell: InputCell) -> InputCell:
-    """The target's ECU behaves as the donor's unless the job says otherwise."""
+    """The cell as one that follows the donor's, where the target's ECU behaves as the donor's."""
     behaves = cell.name.endswith(("_corrects_rail_pressure", "_corrects_charge_temperature", "_formula_factor"))
     if cell.side == "donor" or not behaves or cell.key in job.inputs or job.other_quantity:
         return cell
@@ -102,7 +102,7 @@ def _told_numbers(job: Job, side: SideName) -> list[InputCell]:
 
 
 def table_cells(job: Job, side: SideName) -> list[InputCell]:
-    """What one side's table means, as far as single cells hold it."""
+    """The cells for what one side's table means: reference pressure and intended lambda, where they are one number."""
     table = job.side(side).table
     cells = []
     if refers_to_pressure(job, side):
@@ -123,10 +123,10 @@ def table_cells(job: Job, side: SideName) -> list[InputCell]:
 
 
 def refers_to_pressure(job: Job, side: SideName) -> bool:
-    """Whether a side's cells stand for a pressure that the job can say: pulse widths that the ECU multiplies by it.
+    """Whether a side has a reference pressure that the job can state: the ECU multiplies pulse widths by the pressure.
 
-    The target takes it over from the donor; where the donor's ECU does no such thing it is the constant of the program.
-    Another box has its own.
+    The target takes it over from the donor, unless its table holds another quantity. Where the donor's ECU does not
+    multiply, the pressure is a constant of the program.
     """
     tables = (job.donor.table,) if side == "donor" else (job.donor.table, job.target.table)
     if side == "target" and job.other_quantity:
@@ -135,13 +135,13 @@ def refers_to_pressure(job: Job, side: SideName) -> bool:
 
 
 def has_own_lambda(job: Job) -> bool:
-    """Whether the target is meant to run with a mixture of its own."""
+    """Whether the target has an intended lambda of its own."""
     stated = any(key.startswith("target.tables.fuel.lambda") for key in job.inputs)
     return stated or not np.array_equal(job.donor.table.intended_lambda, job.target.table.intended_lambda)
 
 
 def uniform_lambda(job: Job, side: SideName) -> bool:
-    """Whether the intended lambda is one number, so that one cell holds it."""
+    """Whether the intended lambda is a single number, which one cell holds."""
     table = job.side(side).table
     return bool(np.ptp(table.intended_lambda) == 0.0) and not _lambda_from_file(job, side)
 

@@ -1,4 +1,4 @@
-"""The input cells of a fuel: chosen by name, as parts by volume, or as a typed ratio and density."""
+"""The input cells of a fuel: its name, its parts by volume, or a typed ratio and density."""
 
 from __future__ import annotations
 
@@ -7,8 +7,7 @@ from dataclasses import replace
 from basemap.adaptation.quantities.registry import QUANTITIES
 from basemap.model.job import Job, SideName
 from basemap.physics.fuel import BLENDS, COMPONENTS
-from basemap.workbook.inputs.quantities import KG_M3, NONE, Group, ShownUnit, limits, shown
-from basemap.workbook.inputs.sides import (
+from basemap.workbook.inputs.input_cell import (
     AS_PARTS,
     AS_TYPED,
     PART_NAMES,
@@ -20,10 +19,11 @@ from basemap.workbook.inputs.sides import (
     without_rail,
     written,
 )
+from basemap.workbook.inputs.quantities import KG_M3, NONE, Group, ShownUnit, limits, shown
 
 
 def fuel_cells(job: Job, side: SideName) -> list[InputCell]:
-    """Fuel and regulator of one side."""
+    """The cells for the fuel and the regulator of one side."""
     fuel = job.side(side).hardware.fuel
     regulator = choice(
         job,
@@ -52,7 +52,7 @@ def fuel_cells(job: Job, side: SideName) -> list[InputCell]:
 
 
 def fuel_word(job: Job, side: SideName) -> str:
-    """The fuel as it is chosen: by name, as parts, or as a typed ratio and density."""
+    """The word for a fuel: its name, "as parts" or "as typed"."""
     fuel = job.side(side).hardware.fuel
     stated = job.inputs.get(f"{side}.fuel.blend")
     name = fuel.name if stated is None else stated.text
@@ -63,7 +63,7 @@ def fuel_word(job: Job, side: SideName) -> str:
 
 
 def _fuel_choice(job: Job, side: SideName) -> InputCell:
-    # An ECU that is told a density is told that at 15 °C, which a density typed for the rail does not say.
+    # An ECU that takes a density takes that at 15 °C, which a density typed for the rail does not tell.
     typed = job.donor.told.fuel_density is None or fuel_word(job, side) == AS_TYPED
     choices = (*BLENDS, AS_PARTS, AS_TYPED) if typed else (*BLENDS, AS_PARTS)
     key = {AS_PARTS: "fuel.parts", AS_TYPED: "fuel.stoichiometric"}.get(fuel_word(job, side), "fuel.blend")
@@ -93,18 +93,19 @@ def _parts(job: Job, side: SideName) -> list[InputCell]:
 
 
 def _typed(job: Job, side: SideName) -> list[InputCell]:
-    """Ratio and density as typed; where the fuel has a name or parts, what follows from them, ready to be changed."""
+    """The cells for a typed ratio and density; for a fuel with a name or parts they hold what follows from these."""
     fuel = job.side(side).hardware.fuel
     of_ratio, of_density = QUANTITIES["fuel.stoichiometric"], QUANTITIES["fuel.density"]
     ratio, density = written(job, side, "fuel.stoichiometric"), written(job, side, "fuel.density")
     unit = unit_of(density, KG_M3)
-    held = fuel.density if density is None or _expands(job, side) else density.value
-    if _expands(job, side):
+    expands = expands_as_typed(job, side)
+    typed = fuel.density if density is None else density.value
+    if expands:
         assert fuel.density_15 is not None
-        held = fuel.density_15
+        typed = fuel.density_15
     lowest, highest = limits(of_ratio.range, NONE)
     low, high = limits(of_density.range, unit)
-    where = "at 15 °C" if _expands(job, side) else "in the rail"
+    where = "at 15 °C" if expands else "in the rail"
     follows = ""
     if side == "donor" and ratio is None and fuel_word(job, side) == AS_TYPED and job.donor.told.stoichiometric:
         follows = "donor_settings_stoichiometric"
@@ -116,19 +117,14 @@ def _typed(job: Job, side: SideName) -> list[InputCell]:
         ),
         InputCell(
             side, f"{side}_{of_density.cell}", f"{side}.{of_density.key}", f"… density {where}, for “{AS_TYPED}”", Group.FUEL,
-            shown(held, unit), unit.name, "kg/m³", unit.size, low=low, high=high,
+            shown(typed, unit), unit.name, "kg/m³", unit.size, low=low, high=high,
             why=of_density.why, spread=spread(density, unit),
             origin="" if density is None else density.origin,
         ),
     ]  # fmt: skip
 
 
-def _expands(job: Job, side: SideName) -> bool:
-    """Whether the typed density is one at 15 °C that follows the fuel's temperature."""
-    return expands_as_typed(job, side)
-
-
 def expands_as_typed(job: Job, side: SideName) -> bool:
-    """Whether a density is typed with the temperature at which it holds."""
+    """Whether the typed density is one at 15 °C, which then follows the fuel's temperature."""
     fuel = job.side(side).hardware.fuel
     return not fuel.parts and fuel.density_15 is not None

@@ -1,4 +1,4 @@
-"""The input cells of a workbook: from a job, what each is called, holds, may hold, and what it becomes in the formulas."""
+"""The input cells of a workbook, made from a job."""
 
 from __future__ import annotations
 
@@ -12,6 +12,16 @@ from basemap.constants import LAPSE_RATE, R_DRY_AIR, STANDARD_GRAVITY, STANDARD_
 from basemap.model.job import SIDES, Job, SideName
 from basemap.workbook.inputs.ecu_inputs import settings_cells, table_cells
 from basemap.workbook.inputs.fuel_inputs import fuel_cells
+from basemap.workbook.inputs.input_cell import (
+    InputCell,
+    is_same_part,
+    known_rail,
+    origin,
+    plain,
+    spread,
+    unit_of,
+    written,
+)
 from basemap.workbook.inputs.quantities import (
     GRAM_MIN,
     GRAM_S,
@@ -25,19 +35,9 @@ from basemap.workbook.inputs.quantities import (
     shown,
     used_unit,
 )
-from basemap.workbook.inputs.sides import (
-    InputCell,
-    is_same_part,
-    known_rail,
-    origin,
-    plain,
-    spread,
-    unit_of,
-    written,
-)
 
 INPUTS_TOP = 6
-"""The first row of the inputs on their sheet, below its head and its legend."""
+"""The first row of inputs on their sheet, below the head and the legend."""
 _FLOWS = frozenset({"static_flow", "slope", "flow_below_bend", "flow_above_bend"})
 
 
@@ -51,15 +51,15 @@ def input_cells(job: Job) -> tuple[InputCell, ...]:
 
 
 def _led(cell: InputCell, leaders: Mapping[str, InputCell]) -> InputCell:
-    """A cell that follows another holds what that one holds, in its unit."""
+    """A cell that follows another one, with the value and the unit of that one."""
     if not cell.follows:
         return cell
     leader = leaders.get(cell.follows) or leaders[f"{cell.follows}_used"]
     same_quantity = leader.name.split("_", 1)[1] == cell.name.split("_", 1)[1]
     if leader.side == cell.side or same_quantity:
-        held = {"value": leader.value, "unit": leader.unit, "size": leader.size, "zero": leader.zero}
-        return replace(cell, **held, follows=leader.name)  # type: ignore[arg-type]
-    # The donor gives an altitude for a barometer, or a count of injectors: so does the target, then.
+        same = {"value": leader.value, "unit": leader.unit, "size": leader.size, "zero": leader.zero}
+        return replace(cell, **same, follows=leader.name)  # type: ignore[arg-type]
+    # Where the donor has an altitude instead of a barometer, or a count of injectors, the target has it too.
     own = {"side": cell.side, "key": cell.key, "origin": cell.origin, "follows": leader.name}
     renamed = {
         "name": leader.name.replace("donor_", "target_", 1),
@@ -140,7 +140,7 @@ def _follows(job: Job, side: SideName, quantity: Quantity) -> str:
 
 
 def _follows_settings(job: Job, quantity: Quantity) -> str:
-    """Where only the settings of the donor are known they are taken for its hardware."""
+    """The settings cell that a donor's hardware cell follows, where only its settings are known; else empty."""
     entry, settings = job.inputs.get(f"donor.{quantity.key}"), job.donor.told
     as_told = {
         "displacement": settings.displacement_m3,
@@ -156,9 +156,9 @@ def _follows_settings(job: Job, quantity: Quantity) -> str:
 
 
 def _as_altitude(job: Job, cell: InputCell) -> InputCell:
-    """A barometer that the job gives as an altitude stays one."""
+    """The cell for a barometer, as an altitude where the job gives one."""
     side, key, altitude = cell.side, "conditions.altitude", QUANTITIES["conditions.altitude"]
-    own = f"{side}.conditions.barometer" in job.declared  # not what follows from an altitude
+    own = f"{side}.conditions.barometer" in job.declared  # not one that follows from an altitude
     stated = job.inputs.get(f"{side}.{key}")
     if stated is None and not own and f"{side}.{key}" not in job.inputs and "conditions.barometer" not in job.declared:
         stated = job.inputs.get(key)
@@ -187,7 +187,7 @@ def _as_altitude(job: Job, cell: InputCell) -> InputCell:
 
 
 def _as_count(job: Job, cell: InputCell) -> InputCell:
-    """Injectors that the job counts for the whole engine."""
+    """The cell for injectors per cylinder, as a count for the whole engine where the job gives one."""
     count = QUANTITIES["injectors.count"]
     stated = job.inputs.get(f"{cell.side}.{count.key}")
     if stated is None:
@@ -201,7 +201,7 @@ def _as_count(job: Job, cell: InputCell) -> InputCell:
 
 
 def _battery(job: Job, side: SideName) -> InputCell:
-    """The voltage of the table: its own where stated, else that of the conditions."""
+    """The cell for the voltage of the table: its own if stated, else that of the conditions."""
     table = job.side(side).table
     key = "tables.fuel.battery" if f"{side}.tables.fuel.battery" in job.inputs else "conditions.battery"
     entry = written(job, side, key)

@@ -1,4 +1,4 @@
-"""The quantities of the registry as cells of a workbook: under which heading, in which units, within which limits."""
+"""How the quantities of the registry become cells: their heading, their units and their limits."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from basemap.adaptation.quantities.registry import QUANTITIES
 
 
 class Group(StrEnum):
-    """Under which heading a quantity stands."""
+    """The heading of a quantity on the sheet of inputs."""
 
     CONDITIONS = "Conditions"
     ENGINE = "Engine"
@@ -22,7 +22,7 @@ class Group(StrEnum):
 
 
 class ShownUnit(NamedTuple):
-    """A unit and its size in SI; `zero` is what its zero point is in SI (temperatures)."""
+    """A unit with its size and, for temperatures, its zero point in SI."""
 
     name: str
     size: float = 1.0
@@ -49,7 +49,7 @@ SHOWN = {
     "": NONE, "kPa": KPA, "bar": ShownUnit("bar", 1e5), "degC": CELSIUS, "cc": ShownUnit("cc", 1e-6), "cc/min": CC_MIN,
     "mg": MILLIGRAM, "g/cc": GRAM_PER_CC, "kg/m3": KG_M3, "V": VOLT, "m": ShownUnit("m"), "ms": ShownUnit("ms", 1e-3),
 }  # fmt: skip
-"""How a unit of the registry is shown."""
+"""Unit of the registry → unit of the cell."""
 
 _USED = {
     Kind.BAROMETER: KPA, Kind.ABSOLUTE_PRESSURE: KPA, Kind.RAIL_PRESSURE: KPA, Kind.TEMPERATURE: KELVIN, Kind.VOLTAGE: VOLT,
@@ -80,24 +80,24 @@ HARDWARE = tuple(
         "fuel.rail_pressure",
     )
 )
-"""What either side is made of. Fuel, regulator and what an ECU was told are choices or come with conditions of their own."""
+"""The quantities of each side's hardware; the cells for fuel, regulator and ECU are made elsewhere."""
 
 WHOLE = ("engine.cylinders", "injectors.count")
-"""Of which only whole numbers will do."""
+"""Quantities that are whole numbers."""
 
 
 def group_of(quantity: Quantity) -> Group:
-    """The heading under which it stands."""
+    """The heading of a quantity."""
     return _SECTIONS[quantity.section]
 
 
 def used_unit(quantity: Quantity) -> ShownUnit:
-    """The unit that the formulas work in: the densities of liquids are polynomials in °C."""
+    """The unit of the formulas; °C for the fuel's temperature, since densities are polynomials in °C."""
     return CELSIUS if quantity.key == "fuel.temperature" else _USED[quantity.range.kind]
 
 
 def shown(si: float, unit: ShownUnit) -> float:
-    """An SI value in a unit."""
+    """A value in SI, converted to a unit."""
     return (si - unit.zero) / unit.size
 
 

@@ -17,22 +17,20 @@ from basemap.workbook.inputs.dead_time_blocks import Block, blocks_of
 
 SHEET = "Battery and heat"
 _COLUMN_PX = 66.0
-_FEWEST_COLUMNS = 16
-_SWEEP_COLUMNS = 6
+_COLUMNS, _SWEEP_COLUMNS = 17, 6
 _CHART_ROWS = 17
 _ROW_PX = 20
 
 
 def write_battery_and_heat(book: Book) -> None:
     """Write the sheet."""
-    columns = max(_FEWEST_COLUMNS, _SWEEP_COLUMNS + 11)
-    page = open_page(book, SHEET, [_COLUMN_PX] * columns)
+    page = open_page(book, SHEET, [_COLUMN_PX] * _COLUMNS)
     page_head(page, "What battery voltage and charge temperature do to the mixture", "as issued, not live")
     last = _sweep(page, HEAD_ROWS)
     end = max(_temperatures(page, last + 2), HEAD_ROWS + 2 * _CHART_ROWS + 1)
     for row in range(HEAD_ROWS, end + 1):
         page.ws.set_row_pixels(row, _ROW_PX)
-    size = ((columns - _SWEEP_COLUMNS - 1) * _COLUMN_PX - 6, _CHART_ROWS * _ROW_PX - 6)
+    size = ((_COLUMNS - _SWEEP_COLUMNS - 1) * _COLUMN_PX - 6, _CHART_ROWS * _ROW_PX - 6)
     _sweep_chart(page, HEAD_ROWS, _SWEEP_COLUMNS + 1, size)
     _dead_time_chart(page, blocks_of(book.result), (HEAD_ROWS + _CHART_ROWS + 1, _SWEEP_COLUMNS + 1), size)
     page.ws.freeze_panes(HEAD_ROWS, 0)
@@ -55,7 +53,7 @@ def _dead_time_chart(page: Page, blocks: tuple[Block, ...], at: tuple[int, int],
 
 
 def _sweep(page: Page, row: int) -> int:
-    """The λ error over voltage, with the settings to enter. Return its last row."""
+    """Write the λ error over voltage; return its last row."""
     sweep = page.result.sweep
     last = _over(page, row, ("battery voltage", "battery, V"), sweep.battery_v, sweep)
     beyond = beyond_the_data(page.result.job, sweep.battery_v)
@@ -67,7 +65,7 @@ def _sweep(page: Page, row: int) -> int:
 
 
 def _temperatures(page: Page, row: int) -> int:
-    """The λ error at the coldest, the stated and the hottest charge. Return its last row."""
+    """Write the λ error at the coldest, the stated and the hottest charge; return its last row."""
     sweep, unit = page.result.temperature_sweep, temperature(page.result.job)
     points = (sweep.charge_k - unit.zero) / unit.size
     return _over(page, row, ("charge temperature", unit.name), points, sweep)
@@ -100,7 +98,7 @@ def _over(
     last = row + 2 + len(points)
     unit = manifold_pressure(page.result.job)
     where = "; ".join(f"{name}: {rpm:g} rpm, {unit.text(load, 4)}" for name, (rpm, load, _) in sweep.places.items())
-    note = f"As issued (not recomputed): new table with the settings to enter. {where}."
+    note = f"New table with the settings to enter. {where}."
     merged_text(
         ws, (last, 0, last + 2, _SWEEP_COLUMNS - 1), note,
         book.style(font_size=8.5, font_color=style.QUIET, text_wrap=True, valign="top"),
@@ -109,7 +107,7 @@ def _over(
 
 
 def errors(ratio: FloatArray) -> FloatArray:
-    """λ error in per cent, + lean; without the last-bit noise of what is exact."""
+    """λ error in per cent, + lean, without rounding noise."""
     error = 100.0 * (ratio - 1.0)
     return np.asarray(np.where(np.abs(error) < 1e-9, 0.0, error))
 
@@ -124,5 +122,5 @@ def _sweep_chart(page: Page, row: int, col: int, size_px: tuple[float, float]) -
 
     lines = [ChartLine(name, area(0), area(index)) for index, name in enumerate(names, start=1)]
     ends = float(sweep.battery_v[0]), float(sweep.battery_v[-1])
-    plot = Plot("λ error over battery voltage (as issued)", "battery, V", "%, + lean", lines, ends, "+0.0;-0.0;0")
+    plot = Plot("λ error over battery voltage", "battery, V", "%, + lean", lines, ends, "+0.0;-0.0;0")
     scatter(page, plot, row, col, size_px)

@@ -23,7 +23,7 @@ NOT_ADAPTED = (
     ("Sensor scales", "A borrowed map brings its sensor calibrations along; a wrong scale is a wrong mixture."),
     (
         "Breathing",
-        "Volumetric efficiency is carried over as it is, unless the Summary says estimated. Cams, ports, manifolds and exhaust change it by more than the arithmetic here.",
+        "Volumetric efficiency is carried over as it is, unless Summary calls it an estimate. Cams, ports, manifolds and exhaust change it by more than any arithmetic here.",
     ),
     ("Outside the model", "Vapour in the rail, pressure pulsation, wall film, humidity (1 to 4 % richer)."),
 )
@@ -35,7 +35,7 @@ LAST_WORD = (
 
 
 def write_cautions(flow: Flow, name: tuple[int, int], why: tuple[int, int]) -> None:
-    """Write them below what stands on a page, the names and the reasons in columns of it."""
+    """Write the cautions below what the page holds, names and reasons in these columns."""
     last = flow.page.last_col
     flow.heading("Not adapted, and why", "calibrate on the engine")
     for words, reason in NOT_ADAPTED:

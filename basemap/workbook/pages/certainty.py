@@ -1,4 +1,4 @@
-"""How sure the mixture is: the band in every cell as issued, and what it is made of, live in its spreads."""
+"""How sure the mixture is: the band of every cell, as issued, and its budget, live in the spreads of the inputs."""
 
 from __future__ import annotations
 
@@ -24,9 +24,9 @@ SHEET = "How sure"
 _ROW_PX = 20
 _FEWEST_COLUMNS = 17
 _NOISE = 1e-9
-"""A slope that is the last bits of nothing, % of λ."""
+"""A slope below this is rounding noise, % of λ."""
 _NARROWEST_PX = 800.0
-"""What the columns of the budget need side by side."""
+"""The least width of the page: that of the columns of the budget."""
 _FIGURE_PX, _UNIT_PX = 47.0, 46.0
 _EDITABLE: dict[str, Any] = {"bg_color": style.INPUT_FILL, "font_color": style.INPUT_INK, "locked": False}
 _HAIR: dict[str, Any] = {"bottom": 1, "bottom_color": style.HAIRLINE}
@@ -38,7 +38,7 @@ Span = tuple[int, int]
 
 
 class _Columns(NamedTuple):
-    """The columns of the budget, each some of the narrow ones of the grid."""
+    """The columns of the budget, each made of several narrow columns of the grid."""
 
     name: Span
     spread: Span
@@ -49,7 +49,7 @@ class _Columns(NamedTuple):
 
     @classmethod
     def of(cls, page: Page, places: int) -> _Columns:
-        """Share out the columns of a page: figures take what they need, the names all that is left."""
+        """Share out the columns of a page: figures take what they need, the names the rest."""
         figures = [_FIGURE_PX, _UNIT_PX, *[_FIGURE_PX] * (places + 2)]
         counts = [math.ceil(needed / page.widths_px[-1]) for needed in figures]
         first = page.last_col + 1 - sum(counts)
@@ -61,7 +61,7 @@ class _Columns(NamedTuple):
 
 
 class _BudgetRows(NamedTuple):
-    """Where the budget stands on its sheet: its first and last row (0-based), its columns, and its places by name."""
+    """Where the budget is on its sheet: first and last row (from 0), columns, and its places by name."""
 
     first: int
     last: int
@@ -98,7 +98,7 @@ def write_certainty(book: Book, layout: Layout) -> None:
 
 
 def _without_budget(book: Book) -> list[str]:
-    """What is said where the band is not made of the inputs one by one."""
+    """What the sheet says where there is no budget of the inputs."""
     band = book.result.band
     if book.result.table.taught is None or band.worst_cell is None:
         return ["No band is known: there is no cell to judge."]
@@ -109,7 +109,7 @@ def _without_budget(book: Book) -> list[str]:
 
 
 def _widths(layout: Layout, axes: Axes, band: Band) -> list[float]:
-    """Narrow columns for the grid, of which the budget takes several for one of its own."""
+    """Widths of the narrow columns of the grid; the budget joins several of them to one."""
     cells, axis = max(layout.cols, _FEWEST_COLUMNS - 1), axis_width_px(axes)
     signs = [sign for row in _signs(band) for sign in row]
     samples = [
@@ -140,7 +140,7 @@ def _every_cell(flow: Flow, layout: Layout, axes: Axes) -> None:
 
 
 def _budget(flow: Flow, band: Band) -> _BudgetRows:
-    """What the band is made of, input by input, and what would be left of it if one were measured."""
+    """The budget: what each input adds to the band, and what would be left if it were measured."""
     page, places = flow.page, tuple(band.shares[0].slopes)
     columns = _Columns.of(page, len(places))
     follows = page.book.if_live("change a marked spread u, and the bands follow; slopes as issued")
@@ -179,7 +179,7 @@ def _share(row: int, budget: _BudgetRows, shares: tuple[Share, ...], share: Shar
 
 
 def _watch(book: Book, budget: _BudgetRows, shares: tuple[Share, ...]) -> None:
-    """Name the spreads, and have them watched for edits as every input is."""
+    """Name the spreads, and count their edits like those of every input."""
     spread = budget.columns.spread
     book.names.define(book.workbook, "budget_spreads", f"'{SHEET}'!{budget.column(spread)}")
     letter = xl_col_to_name(spread[0])
@@ -201,7 +201,7 @@ def _totals(budget: _BudgetRows, band: Band) -> list[Item]:
 
 
 def _left_formula(row: int, budget: _BudgetRows) -> str:
-    """What is left of the worst cell's band: its square, less the input's own part, plus what measuring leaves."""
+    """The band of the worst cell once an input is measured: the new spread in place of the old in the sum of squares."""
     spread, worst = budget.columns.spread, budget.worst
     all_squares = f"SUMPRODUCT(({budget.column(spread)}*{budget.column(worst)})^2)"
     own, slope, measured = (
@@ -211,15 +211,15 @@ def _left_formula(row: int, budget: _BudgetRows) -> str:
 
 
 def _left(shares: tuple[Share, ...], measured: Share) -> float:
-    """First-order band of the worst cell once one input is measured, relative, as the formula beside it has it."""
+    """The value of that formula: the first-order band of the worst cell once an input is measured, relative."""
     spreads = {share.name: share.standard for share in shares}
     assert measured.measured_to is not None
-    spreads[measured.name] = min(measured.standard, measured.measured_to)  # nought where a page is read
+    spreads[measured.name] = min(measured.standard, measured.measured_to)  # 0 where reading a settings page settles it
     return COVERAGE * math.sqrt(sum((share.slopes[WORST] * spreads[share.name]) ** 2 for share in shares))
 
 
 def _signs(band: Band) -> tuple[tuple[str, ...], ...]:
-    """▲ and △ for a wide band, ○ for one that was drawn."""
+    """▲ or △ for a wide band, ○ for one from Monte Carlo."""
     return tuple(
         tuple(
             ("▲" if value > WIDE else "△" if value > BROAD else "") + ("○" if drawn else "")

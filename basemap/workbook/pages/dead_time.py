@@ -1,4 +1,4 @@
-"""The dead times on the sheet of inputs: points that may be changed, and what follows at the rail and at the battery."""
+"""The dead times on the sheet of inputs: their points, and what follows at the rail pressure and the battery voltage."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ from basemap.workbook.core.flow import significant
 from basemap.workbook.core.input_look import input_look
 from basemap.workbook.formulas.interpolate import segment_formula, segment_number, value_at, value_formula
 from basemap.workbook.inputs.dead_time_blocks import SHEET, Block, block
+from basemap.workbook.inputs.input_cell import plain
 from basemap.workbook.inputs.quantities import SHOWN, limits
-from basemap.workbook.inputs.sides import plain
 
 _HAIR: dict[str, Any] = {"bottom": 1, "bottom_color": style.HAIRLINE}
 _TIME, _VOLTS = QUANTITIES["injectors.dead_time.time"], QUANTITIES["injectors.dead_time.battery"]
@@ -27,7 +27,7 @@ VOLT_LIMITS = (*_VOLTS.range.limits, f"{_VOLTS.why}; the voltages must rise down
 
 
 def write_block(page: Page, blocks: tuple[Block, ...], one: Block) -> None:
-    """Write the points of one dead time, what follows at the rail pressure and at the battery voltage, and the names."""
+    """Write the points of one dead time, what follows from them, and their names."""
     _block_head(page, one)
     for index in range(one.count):
         _point(
@@ -108,7 +108,7 @@ def _point(
 
 
 def _over_pressure(page: Page, one: Block) -> None:
-    """Times at the rail pressure, beside the points."""
+    """Write the times at the rail pressure, beside the points."""
     book, ws, dead = page.book, page.ws, one.dead_time
     assert dead.pressure_pa is not None
     first, last, row = one.col + 1, one.col + dead.pressure_pa.size, one.pressure_row
@@ -140,7 +140,7 @@ def _over_pressure(page: Page, one: Block) -> None:
 
 
 def _at_battery(page: Page, one: Block) -> None:
-    """The hardware's dead time at the battery voltage, under the points; and whether the voltages rise."""
+    """Write the injectors' dead time at the battery voltage, below the points, and whether the voltages rise."""
     book, ws, row = page.book, page.ws, one.last_row + 1
     look = book.style(bg_color=style.GOOD_FILL, align="center", bold=True, num_format="0.000")
     job = page.result.job

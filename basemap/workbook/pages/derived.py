@@ -1,4 +1,4 @@
-"""The single numbers between inputs and tables, each beside its name and its formula in plain sight."""
+"""The single numbers between inputs and tables, each with its name and its formula as text."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def _line(flow: Flow, one: Derived) -> None:
 
 
 def _spaced(formula: str) -> str:
-    """A formula with room to break its line."""
+    """A formula with blanks at which its line can be broken."""
     for sign in ("*", "/", ","):
         formula = formula.replace(sign, f" {sign} " if sign != "," else ", ")
     return formula

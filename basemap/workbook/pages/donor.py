@@ -1,10 +1,10 @@
-"""The donor's own table, as read: where the target's axes are others, the sheet to compare with the donor's file."""
+"""The donor's own table as read, on its own axes, to be compared with the donor's file."""
 
 from __future__ import annotations
 
 from basemap.model.axes import LoadAxis
 from basemap.workbook.core import style
-from basemap.workbook.core.book import AS_ISSUED, HEAD_ROWS, Book, finish_page, open_page, page_head
+from basemap.workbook.core.book import HEAD_ROWS, Book, finish_page, open_page, page_head
 from basemap.workbook.core.grid import Axes, WorkbookTable, axis_width_px, column_width_px, plain_scale, write_grid
 from basemap.workbook.core.layout import TablePlace
 from basemap.workbook.inputs.ecu_inputs import uniform_lambda
@@ -32,10 +32,10 @@ def write_donor_table(book: Book) -> None:
         reach_cols=table.rpm.size,
     )
     decimals = "0." + "0" * shown.decimals if shown.decimals else "0"
-    grids = [WorkbookTable("Donor's table, as read", AS_ISSUED, table.values / shown.per_unit, decimals, plain_scale)]
+    grids = [WorkbookTable("Donor's table, as read", "", table.values / shown.per_unit, decimals, plain_scale)]
     if not uniform_lambda(job, "donor"):
-        grids.append(WorkbookTable("Intended λ, donor's", AS_ISSUED, table.intended_lambda, "0.000", plain_scale))
-    # A narrow table still needs room for the page's title.
+        grids.append(WorkbookTable("Intended λ, donor's", "", table.intended_lambda, "0.000", plain_scale))
+    # A narrow table needs room for the title of the page, too.
     cell = max(column_width_px(["100.00", *axes.rpm]), 640.0 / table.rpm.size)
     page = open_page(book, SHEET, [axis_width_px(axes), *([cell] * table.rpm.size)], tab=style.DONOR_LINE)
     page_head(page, SHEET, quantity_words(book))

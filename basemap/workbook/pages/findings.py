@@ -1,4 +1,4 @@
-"""Every finding with what to do about it and its source, and the files that were read."""
+"""Every finding with its remedy and its source, and the files that were read."""
 
 from __future__ import annotations
 
@@ -9,13 +9,14 @@ from xlsxwriter.utility import xl_rowcol_to_cell
 
 from basemap.model.finding import Finding, Severity
 from basemap.model.job import Source
+from basemap.report.words import without_marks
 from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, INK_OF, SIGN, Book, finish_page, open_page, page_head
 from basemap.workbook.core.flow import Flow, item
 
 SHEET = "Findings"
 JOB_FILE, JOB_FILE_HASH = "job_file_name", "job_file_hash"
-"""Names of the cells that say which job file the workbook was issued from."""
+"""Names of the cells with the job file that the workbook was issued from, and its SHA-256."""
 _WIDTHS = (24.0,) + (63.0,) * 11
 _LAST = len(_WIDTHS) - 1
 _HAIR: dict[str, Any] = {"bottom": 1, "bottom_color": style.HAIRLINE}
@@ -25,7 +26,7 @@ _ORDER = (Severity.STOP, Severity.CAUTION, Severity.NOTE)
 def write_findings(book: Book) -> None:
     """Write the sheet."""
     page = open_page(book, SHEET, _WIDTHS, landscape=False)
-    page_head(page, "Findings", "reasons, remedies, sources; as issued")
+    page_head(page, "Findings", "with remedies and sources")
     flow = Flow(page, HEAD_ROWS)
     _all_findings(flow)
     _sources(flow)
@@ -34,7 +35,7 @@ def write_findings(book: Book) -> None:
 
 
 def ranked(findings: tuple[Finding, ...]) -> list[Finding]:
-    """Gravest first, otherwise in the order of the rules."""
+    """The findings, the gravest first, else in the order of the rules."""
     return sorted(findings, key=lambda finding: _ORDER.index(finding.severity))
 
 
@@ -52,8 +53,8 @@ def _all_findings(flow: Flow) -> None:
         flow.line(
             item(0, 0, SIGN[finding.severity], font_color=ink, bold=True, align="center"),
             item(1, 2, f"{finding.rule}\n{finding.severity.value}{accepted}", font_color=ink),
-            item(3, 6, finding.message),
-            item(7, 9, finding.remedy),
+            item(3, 6, without_marks(finding.message)),
+            item(7, 9, without_marks(finding.remedy)),
             item(10, _LAST, finding.source, font_color=style.QUIET, font_size=8),
             valign="top",
             font_size=9,
@@ -79,7 +80,7 @@ def _sources(flow: Flow) -> None:
 
 
 def _job_file(book: Book) -> Source | None:
-    """The job file among the files that were read: the first, where the job came from a file."""
+    """The job file: the first of the files that were read, where the job came from a file."""
     job = book.result.job
     first = job.sources[0] if job.sources else None
     return first if first is not None and Path(first.file).stem == job.stem else None

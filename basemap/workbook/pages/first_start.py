@@ -1,4 +1,4 @@
-"""The first-start card, a page in letters that can be read under a bonnet, with boxes to tick; the cautions behind it."""
+"""The first-start card, one page in large letters with cells to tick, and the cautions behind it."""
 
 from __future__ import annotations
 
@@ -15,16 +15,16 @@ from basemap.workbook.pages.cautions import write_cautions
 
 SHEET = "First start"
 SIZE = 12.0
-"""Points; the page is laid out for its paper as it is, so that nothing is scaled below that."""
+"""Points; the page is laid out at the size of the paper, so that it is not scaled down."""
 
 _WIDTHS = (26.0, 196.0, 26.0, 218.0, 26.0, 88.0, 124.0)
 _WORDS, _EXPECT, _CAUTION, _STOP = (1, 1), (2, 3), (4, 5), (6, 6)
 _ABREAST = ((0, (1, 1)), (2, (3, 3)), (4, (5, 6)))
-"""Columns of the boxes that stand side by side, and of the words behind them."""
+"""Of three lines side by side: the column of the cell to tick, and the columns of the words behind it."""
 _LINE_PT = 14.3
 _HEAD_PT = 57.0
 _PAGE_PT = 840.0
-"""More than a page holds of this sheet: what is left of it stands blank above what follows."""
+"""Somewhat more than a page holds: the rest of it is left blank above what follows."""
 _TALLEST_ROW_PT = 400.0
 _LINES_END: dict[str, Any] = {"bottom": 1, "bottom_color": style.HAIRLINE}
 
@@ -49,7 +49,7 @@ def write_card(book: Book) -> None:
 
 
 def _fill_page(flow: Flow) -> None:
-    """Leave the rest of the page free: where a sheet is fitted to pages, programs take no notice of a break."""
+    """Leave the rest of the page blank, because programs ignore a page break on a sheet that is fitted to pages."""
     flow.page.ws.set_h_pagebreaks([flow.row])
     free = _PAGE_PT - _HEAD_PT - flow.height_pt
     while free > 0:
@@ -66,32 +66,32 @@ def _part(flow: Flow, part: CardPart) -> None:
         return
     columns = [item(*_EXPECT, "expect", **head), item(*_CAUTION, "caution", **head), item(*_STOP, "STOP", **head)]
     if len(part.title) > 20:
-        # A long title takes the columns' own row for itself.
+        # A long title leaves no room for the heads of the columns.
         columns = []
     _line(flow, [item(0, 1 if columns else last, part.title, **head), *columns])
     for line in part.lines:
-        _reading(flow, line)
+        _expectation(flow, line)
 
 
-def _reading(flow: Flow, line: CardLine) -> None:
+def _expectation(flow: Flow, line: CardLine) -> None:
     words = item(*_WORDS, f"{line.words}{mark(line)}", indent=1)
     if line.caution or line.stop:
         rest = [item(*_EXPECT, line.expect), item(*_CAUTION, line.caution), item(*_STOP, line.stop, bold=True)]
     else:
         rest = [item(_EXPECT[0], _STOP[1], line.expect)]
-    _line(flow, [words, *rest], boxes=(0,), **_LINES_END)
+    _line(flow, [words, *rest], ticks=(0,), **_LINES_END)
 
 
 def _ticks(flow: Flow, part: CardPart) -> None:
-    """Short words stand three abreast, longer ones in a row each."""
-    if all(len(line.words) < 30 for line in part.lines):
+    """Short lines stand three abreast, longer ones below each other."""
+    if part.is_short:
         for first in range(0, len(part.lines), len(_ABREAST)):
             places = [*zip(_ABREAST, part.lines[first : first + len(_ABREAST)], strict=False)]
-            boxes = tuple(box for (box, _), _ in places)
-            _line(flow, [item(*cols, line.words, indent=1) for (_, cols), line in places], boxes=boxes)
+            ticks = tuple(tick for (tick, _), _ in places)
+            _line(flow, [item(*cols, line.words, indent=1) for (_, cols), line in places], ticks=ticks)
         return
     for line in part.lines:
-        _line(flow, [item(1, flow.page.last_col, line.words, indent=1)], boxes=(0,), **_LINES_END)
+        _line(flow, [item(1, flow.page.last_col, line.words, indent=1)], ticks=(0,), **_LINES_END)
 
 
 def _notes(flow: Flow, card: Card) -> None:
@@ -100,10 +100,10 @@ def _notes(flow: Flow, card: Card) -> None:
         _line(flow, [item(0, flow.page.last_col, note)])
 
 
-def _line(flow: Flow, items: list[Item], boxes: tuple[int, ...] = (), **shared: Any) -> None:
-    """A row of the card, no higher than its text needs, with empty cells to tick in some columns."""
-    for col in boxes:
-        text(flow.page.ws, flow.row, col, "", flow.page.book.box_style)
+def _line(flow: Flow, items: list[Item], ticks: tuple[int, ...] = (), **shared: Any) -> None:
+    """A row of the card, no higher than its text needs, with cells to tick in some columns."""
+    for col in ticks:
+        text(flow.page.ws, flow.row, col, "", flow.page.book.tick_style)
     bold = bool(shared.get("bold"))
     lines = 1
     for one in items:

@@ -1,4 +1,4 @@
-"""Fuels: what they are blended from, and what follows for either side's stoichiometric ratio and density in the rail."""
+"""Fuels: their components, and the stoichiometric ratio and density in the rail that follow for each side."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.workbook.core.cells import live, number, text
 from basemap.workbook.inputs.fuel_inputs import expands_as_typed
-from basemap.workbook.inputs.sides import AS_PARTS, AS_TYPED, PART_NAMES, plain
+from basemap.workbook.inputs.input_cell import AS_PARTS, AS_TYPED, PART_NAMES, plain
 
 SHEET = "Fuel"
 _WIDTHS = (158.0,) + (74.0,) * 8
@@ -26,7 +26,7 @@ _BLENDS_ROW = _COMPONENTS_ROW + len(_NAMES) + 3
 _SIDES_ROW = _BLENDS_ROW + len(BLENDS) + 3
 _SIDE_ROWS = len(_NAMES) + 7
 _COMPONENT_HEADS = ("component", "C", "H", "O", "L", "ρ at 15 °C", "b", "c")
-_SIDE_HEADS = ("component", "share, vol %", "mass part", "ρ in the rail")
+_SIDE_HEADS = ("component", "share, vol %", "kg in 1 m³", "ρ in the rail")
 _PARTS_SLACK_PERCENT = 0.5
 
 
@@ -38,7 +38,7 @@ class _Quadratic(NamedTuple):
 
 
 def _quadratic(name: str) -> _Quadratic:
-    """The coefficients that the physics works with, from two of its densities."""
+    """The coefficients of a component, from three densities of the physics."""
     at_15, at_35, at_55 = (component_density(name, t + ZERO_CELSIUS) for t in (15.0, 35.0, 55.0))
     c = (at_55 - 2.0 * at_35 + at_15) / 800.0
     return _Quadratic((at_35 - at_15) / 20.0 - 20.0 * c, c)
@@ -80,7 +80,7 @@ def _column(row: int, col: int) -> str:
 
 
 def _write_components(page: Page) -> None:
-    """Formulas of the components, and the ratios that follow by the balance of C, H and O."""
+    """The components: chemical formula, stoichiometric ratio from the balance of C, H and O, density."""
     book, ws = page.book, page.ws
     _heading(page, _COMPONENTS_ROW, "Components", _COMPONENT_HEADS)
     plain_look = book.style(align="center", num_format="0.######")
@@ -116,7 +116,7 @@ def _write_blends(page: Page) -> None:
 
 
 def _write_side(page: Page, side: SideName, row: int) -> int:
-    """Composition of one side's fuel, and what follows. Return the last row."""
+    """Write the composition of one side's fuel and what follows from it; return the last row."""
     book, job = page.book, page.result.job
     fuel = job.side(side).hardware.fuel
     _heading(page, row, f"{side.capitalize()}'s fuel", _SIDE_HEADS)
@@ -183,7 +183,7 @@ def _results(page: Page, side: SideName, row: int, fuel: Fuel) -> None:
         ("density in the rail", density, fuel.density, "0.000", "kg/m³", f"{side}_{equations.DENSITY.cell}"),
     )
     if job.donor.told.fuel_density is not None and fuel.density_15 is not None:
-        # A fuel that is a blend is not offered as typed here: a density in the rail does not say that at 15 °C.
+        # A blend cannot be typed as a density here: one in the rail does not tell the density at 15 °C.
         at_15 = f"=SUM({mass})"
         if expands_as_typed(job, side):
             at_15 = f'=IF({side}_fuel="{AS_TYPED}",{side}_typed_density_used,SUM({mass}))'
@@ -204,6 +204,6 @@ def _results(page: Page, side: SideName, row: int, fuel: Fuel) -> None:
 
 
 def _stated_part(page: Page, side: SideName, component: str) -> float:
-    """A part as it stands in its input cell, vol %."""
+    """A part as its input cell holds it, vol %."""
     wanted = f"{side}_part_{PART_NAMES[component]}"
     return next(float(one.value) for one in page.book.inputs if one.name == wanted)

@@ -41,15 +41,13 @@ def write_further_tables(book: Book) -> None:
 
 
 def _table(page: Page, row: int, found: FurtherResult, band: FurtherBand | None) -> int:
-    """One table with its heading; the row after it."""
+    """Write one table with its heading; return the row after it."""
     book, last = page.book, page.last_col
     line = {"bottom": 2, "bottom_color": style.BAR}
     for col in range(last + 1):
         text(page.ws, row, col, "", book.style(**line))
     unit = f", {found.unit}" if found.unit else ""
     text(page.ws, row, 0, f"{found.name}: {found.quantity.value}{unit}", book.style(**line, bold=True, font_size=12))
-    aside = book.style(**line, font_size=9, italic=True, font_color=style.QUIET, align="right")
-    text(page.ws, row, last, "as issued, not live", aside)
     said = [what_became_of_it(found), *([how_sure(found, band)] if band else [])]
     lines = page.paragraph(row + 1, (0, last), " ".join(said), font_size=9, font_color=style.QUIET, valign="top")
     page.ws.set_row(row + 1, style.height_pt(lines, 9))
@@ -64,8 +62,8 @@ def _list(page: Page, row: int, found: FurtherResult, axis: FurtherAxis, band: F
     heads += [f"{found.battery_v:g} V: pulse, ms"] if pulse else []
     heads += ["λ ±, % (k = 2)"] if band else []
     page.ws.set_row(row, 26)
-    for col, words in enumerate(heads):
-        text(page.ws, row, col, words, _head(page))
+    for col in range(page.last_col):
+        text(page.ws, row, col, heads[col] if col < len(heads) else "", _head(page))
     text(page.ws, row, page.last_col, "marks", _head(page))
     for i, point in enumerate(axis.values):
         at = row + 1 + i
@@ -87,7 +85,13 @@ def _list(page: Page, row: int, found: FurtherResult, axis: FurtherAxis, band: F
                 _figure(page, 1),
                 instead="no limit" if np.isinf(band.expanded[i]) else "–",
             )
-        text(page.ws, at, page.last_col, ", ".join(marks_at(found.marks, (i,))), _remark(page, found, (i,)))
+        text(
+            page.ws,
+            at,
+            page.last_col,
+            ", ".join(mark.in_words for mark in marks_at(found.marks, (i,))),
+            _remark(page, found, (i,)),
+        )
     return row + 1 + axis.values.size
 
 
@@ -111,7 +115,7 @@ def _grid(page: Page, row: int, found: FurtherResult, band: FurtherBand | None) 
 
 
 def _up(relative: FloatArray) -> FloatArray:
-    """A band in %, to the tenth that the terminal shows; what is not finite stays."""
+    """A band in %, rounded up to a tenth; what is not finite stays."""
     shown = [float(percent_up(float(one))) if np.isfinite(one) else one for one in relative.flat]
     return np.array(shown).reshape(relative.shape)
 

@@ -1,4 +1,4 @@
-"""The sheet of inputs: what may be changed, within limits that say why they refuse, and what comes of it."""
+"""The sheet of inputs: what may be changed, within limits that give a reason when they refuse."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ from basemap.workbook.core.flow import Flow, item, significant
 from basemap.workbook.core.input_look import INPUT_LOOK
 from basemap.workbook.core.not_live import as_issued
 from basemap.workbook.inputs.dead_time_blocks import SHEET, blocks_of, top_of_dead_times
+from basemap.workbook.inputs.input_cell import InputCell, plain
 from basemap.workbook.inputs.inputs import INPUTS_TOP
 from basemap.workbook.inputs.quantities import Group
-from basemap.workbook.inputs.sides import InputCell, plain
 from basemap.workbook.pages.dead_time import write_block
 
 _SIDE_WIDTHS = (104.0, 66.0, 84.0, 84.0)
@@ -30,7 +30,7 @@ _REMARK = _LAST + 1
 _REMARK_PX = 170.0
 _PADDING_PX = 10.0
 _LEGEND_PT, _HEAD_PT, _ROW_PT, _GAP_PT = 100.0, 19.0, 17.0, 6.0
-"""Heights: of all above the first heading, of a heading, of a row, of a gap."""
+"""Heights: everything above the first heading, a heading, a row, a gap."""
 _HAIR: dict[str, Any] = {"bottom": 1, "bottom_color": style.HAIRLINE}
 NOT_HERE = (
     "Inputs that stand elsewhere: the old table (sheet Tables or Old), and the intended lambda where it is a table (a sheet of its "
@@ -42,9 +42,9 @@ NOT_HERE = (
 def write_inputs(book: Book) -> None:
     """Write the sheet."""
     page = open_page(book, SHEET, _widths(book), tab=style.CAUTION)
-    page_head(page, "Inputs", book.if_live("change a marked cell, and what follows from it is worked out again"))
+    page_head(page, "Inputs", book.if_live("change a marked cell, and what follows from it is worked out again", ""))
     flow = Flow(page, HEAD_ROWS)
-    _results(flow)
+    _legend(flow)
     assert flow.row == INPUTS_TOP
     for group in Group:
         _group(flow, group)
@@ -59,7 +59,7 @@ def write_inputs(book: Book) -> None:
 
 
 def _as_issued(flow: Flow) -> None:
-    """What does not follow an edit, and why."""
+    """The list of what does not follow an edit, with the reasons."""
     flow.gap(6)
     flow.heading("What does not follow an edit", "as issued until the job is run again")
     for one in as_issued(flow.page.result):
@@ -84,18 +84,18 @@ def _dead_times(flow: Flow) -> None:
 
 
 def _up_to_next_page(page: Page, rows: int) -> float:
-    """Height of the gap above so many rows that are to stand on one page of paper, points."""
+    """Height of the gap that keeps the next `rows` rows together on one page of paper, points."""
     groups = [sum(1 for _ in rows_of(page.book, group)) for group in Group]
     used = _LEGEND_PT + sum(_HEAD_PT + count * _ROW_PT + _GAP_PT for count in groups if count)
     paper_pt = 512.0 / 784.0 * 0.75 * sum(page.widths_px)  # the printable part of landscape A4, fitted in width
     left = paper_pt - used
-    # Programs differ by a few rows in what they put on a page: rather a little blank above them than a table cut in two.
+    # Programs differ by a few rows in what they put on a page: a blank above the rows is better than a table cut in two.
     spare = 4 * _ROW_PT
     return left + spare + _GAP_PT if -spare < left < _ROW_PT * (rows + 5) else _GAP_PT
 
 
 def rows_of(book: Book, group: Group) -> dict[str, dict[SideName, InputCell]]:
-    """The cells of a heading, row by row: those of either side that are the same quantity."""
+    """The cells below a heading, row by row: of each quantity the donor's and the target's."""
     cells = [cell for cell in book.inputs if cell.group is group]
     return {
         stem: {cell.side: cell for cell in cells if cell.name.split("_", 1)[1] == stem}
@@ -104,7 +104,7 @@ def rows_of(book: Book, group: Group) -> dict[str, dict[SideName, InputCell]]:
 
 
 def _widths(book: Book) -> list[float]:
-    """Widths of the columns, those of the units, spreads and origins as wide as the longest words in them."""
+    """Widths of the columns; those of units, spreads and origins hold their longest words."""
     widths = [*_WIDTHS, _REMARK_PX]
     for side in SIDES:
         for offset, words in enumerate(("unit", "spread", "origin"), start=1):
@@ -114,8 +114,8 @@ def _widths(book: Book) -> list[float]:
     return widths
 
 
-def _results(flow: Flow) -> None:
-    """The legend of the marked cells, and what an edit does."""
+def _legend(flow: Flow) -> None:
+    """What a marked cell means, and how far the new table differs from the issued one."""
     page, book = flow.page, flow.page.book
     if book.not_live:
         _not_live(flow)
@@ -135,13 +135,13 @@ def _results(flow: Flow) -> None:
     )
     warn = book.workbook.add_format({"bg_color": style.CAUTION_FILL, "font_color": style.CAUTION})
     page.ws.conditional_format(
-        row, 1, row, 4, {"type": "formula", "criteria": f'=${"B"}${row + 1}<>"as issued"', "format": warn}
+        row, 1, row, 4, {"type": "formula", "criteria": f'=$B${row + 1}<>"{AS_ISSUED}"', "format": warn}
     )
     flow.gap(5)
 
 
 def _not_live(flow: Flow) -> None:
-    """That nothing follows an edit, and why; under the name by which a workbook that comes back is known."""
+    """Why nothing follows an edit, in a cell with the name by which a returned workbook is recognised."""
     book = flow.page.book
     words = f"{AS_ISSUED}, not live: {book.not_live}, so no formula leads from one cell to another."
     row = flow.line(
@@ -190,13 +190,16 @@ def _row(page: Page, row: int, here: dict[SideName, InputCell]) -> None:
     text(ws, row, 0, any_cell.label, book.style(**_HAIR))
     text(ws, row, _REMARK, "", book.remark_style)
     for cell in here.values():
-        _entry(page, row, cell)
+        _input(page, row, cell)
         if not isinstance(cell.value, str):
             _used(page, row, cell)
             text(ws, row, _LAST, cell.used_unit, book.style(**_HAIR, font_size=9, font_color=style.QUIET))
+        else:
+            for col in (_USED[cell.side], _LAST):
+                text(ws, row, col, "", book.style(**_HAIR))
 
 
-def _entry(page: Page, row: int, cell: InputCell) -> None:
+def _input(page: Page, row: int, cell: InputCell) -> None:
     """The cell itself, its unit, spread and origin."""
     book, ws, col = page.book, page.ws, _FIRST[cell.side]
     book.names.define(book.workbook, cell.name, _address(row, col))
@@ -205,8 +208,8 @@ def _entry(page: Page, row: int, cell: InputCell) -> None:
         look = book.style(**_HAIR, align="center", italic=True, font_color=style.QUIET, num_format=shape)
         live(ws, row, col, f"={cell.follows}", cell.value, look)
     elif isinstance(cell.value, str):
-        held = {**_HAIR, "align": "center", "font_color": style.QUIET}
-        text(ws, row, col, cell.value, book.style(**INPUT_LOOK if cell.changeable else held))
+        locked = {**_HAIR, "align": "center", "font_color": style.QUIET}
+        text(ws, row, col, cell.value, book.style(**INPUT_LOOK if cell.changeable else locked))
     else:
         number(ws, row, col, cell.value, book.style(**INPUT_LOOK, num_format=shape))
     if cell.changeable:
@@ -220,7 +223,7 @@ def _entry(page: Page, row: int, cell: InputCell) -> None:
 
 
 def _used(page: Page, row: int, cell: InputCell) -> None:
-    """The figure as the formulas work with it."""
+    """The figure in the unit of the formulas."""
     book, col = page.book, _USED[cell.side]
     formula = cell.used_formula or _scaled(cell)
     value = used_value(cell, page)
@@ -230,7 +233,7 @@ def _used(page: Page, row: int, cell: InputCell) -> None:
 
 
 def used_value(cell: InputCell, page: Page) -> float:
-    """The model's own value of what the formulas work with."""
+    """The model's own value of the figure that the formulas use."""
     if not cell.used_formula:
         return cell.used
     where = page.result.job.side(cell.side).hardware

@@ -1,4 +1,4 @@
-"""What was issued, as plain numbers, and how far the live sheets have been edited since."""
+"""What was issued, as plain numbers, and what was edited since."""
 
 from __future__ import annotations
 
@@ -22,11 +22,11 @@ from basemap.workbook.pages.steps import write_stack
 SHEET = "Issued inputs"
 _WIDTHS = (330.0, 130.0, 130.0, 90.0)
 _TOLERANCE = 1e-9
-"""Relative to the largest cell: what two calculations of the same table may differ by."""
+"""By how much two calculations of the same table may differ, relative to the largest cell."""
 
 
 class _Watched(NamedTuple):
-    """One input as issued: what it is called, where it is now, and its value."""
+    """One input: its name, where it is now, and its value as issued."""
 
     label: str
     now: str
@@ -45,7 +45,7 @@ def write_issued(book: Book, layout: Layout) -> None:
         ),
         ("issued_old", WorkbookTable("Old table, as issued", "plain numbers", table.old, "0.0000", plain_scale)),
     ]  # fmt: skip
-    for side in _lambda_sides(book, layout):
+    for side in _lambda_tables(book):
         source = book.result.job.donor.table if side == "donor_lambda" else book.result.job.target.table
         name: GridName = "issued_donor_lambda" if side == "donor_lambda" else "issued_target_lambda"
         grids.append(
@@ -65,7 +65,7 @@ def write_issued(book: Book, layout: Layout) -> None:
     _write_inputs(book, layout)
 
 
-def _lambda_sides(book: Book, _layout: Layout) -> list[GridName]:
+def _lambda_tables(book: Book) -> list[GridName]:
     return [name for name in ("donor_lambda", "target_lambda") if f"{name}_table" in book.names.at]
 
 
@@ -116,7 +116,7 @@ def _input_row(page: Page, row: int, one: _Watched) -> None:
 
 
 def _status(page: Page, layout: Layout, rows: tuple[int, int]) -> None:
-    """Count of the edited inputs, the largest difference of a cell, and the words for both."""
+    """Write the count of edited inputs, the largest difference of a cell, and the status that follows from both."""
     book, ws, sheet = page.book, page.ws, f"'{SHEET}'!"
     table = book.result.table
     edited = [f"SUM({xl_range_abs(rows[0], 3, rows[1], 3)})", _unequal(layout, "old", "issued_old")]

@@ -1,4 +1,4 @@
-"""The job as it was written: every input with its SI value, spread and origin; assumptions; notes."""
+"""The job as it was written: every input with SI value, spread and origin; assumptions; notes."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def write_job(book: Book) -> None:
 
 
 def _inputs(flow: Flow) -> None:
-    """Donor on the left, target on the right, what concerns both first."""
+    """The keys of both sides first, then the donor's on the left and the target's on the right."""
     inputs = flow.page.result.job.inputs
     both = [one for key, one in inputs.items() if key.split(".")[0] not in {"donor", "target"}]
     sides = [
@@ -40,7 +40,7 @@ def _inputs(flow: Flow) -> None:
         flow.heading("Both sides")
         _head(flow, 0)
         for one in both:
-            flow.line(*_entry(one, one.key, 0), **_HAIR)
+            flow.line(*_input(one, one.key, 0), **_HAIR)
         flow.gap(6)
     flow.heading("Donor and target", "as written · SI, with the half-width of its spread · where it comes from")
     _head(flow, 0, _RIGHT)
@@ -48,11 +48,7 @@ def _inputs(flow: Flow) -> None:
         items: list[Item] = []
         for side, first in zip(sides, (0, _RIGHT), strict=True):
             found = side.get(key)
-            items += (
-                _entry(found, key, first)
-                if found
-                else [item(first, first, key, font_size=9, font_color=style.HAIRLINE)]
-            )
+            items += _input(found, key, first) if found else [item(first + k, first + k, "") for k in range(len(_HALF))]
         flow.line(*items, **_HAIR)
     flow.gap()
 
@@ -66,7 +62,7 @@ def _head(flow: Flow, *firsts: int) -> None:
     flow.table_head(*(item(first + k, first + k, name) for first in firsts for k, name in enumerate(names)))
 
 
-def _entry(one: Input, key: str, first: int) -> list[Item]:
+def _input(one: Input, key: str, first: int) -> list[Item]:
     value = "" if math.isnan(one.value) else f"{one.value:.7g}"
     if one.half_width is not None:
         value += f" ± {one.half_width:.3g}{' (k = 2)' if one.k2 else ''}"

@@ -1,4 +1,4 @@
-"""The four outcomes: λ actual over λ intended for old and new table with old and new settings."""
+"""The four outcomes: λ actual / λ intended of old and new table with old and new settings."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from basemap.workbook.core.grid import Axes, WorkbookTable, axes_of, axis_width_
 from basemap.workbook.core.layout import GridName, Layout, row_height_px
 from basemap.workbook.core.plain_words import OUTCOME_MEANS, OUTCOMES
 from basemap.workbook.formulas.live_cells import NOT_KNOWN, NOTHING, CellFormulas
-from basemap.workbook.inputs.sides import is_cancelled
+from basemap.workbook.inputs.input_cell import is_cancelled
 from basemap.workbook.pages.tables import GAP_PX, PAGE_PX, axes_words
 
 NUMBER_FORMAT = '[>1.05]0.000"▲";[<0.95]0.000"▼";0.000'
@@ -42,7 +42,7 @@ LEGEND = (
 
 
 def write_outcomes(book: Book, layout: Layout) -> None:
-    """Write the page, or the four pages."""
+    """Write the page, or a page for each outcome."""
     if layout.abreast:
         _write_page(book, layout, LAMBDA_CASES, "Outcomes", "Outcomes: the mixture in each of four cases")
         return
@@ -51,7 +51,7 @@ def write_outcomes(book: Book, layout: Layout) -> None:
 
 
 SWATCH_PX = 50
-"""Narrower columns are axes and gaps."""
+"""The least width of a column for a swatch; narrower columns are axes and gaps."""
 
 
 def _write_page(book: Book, layout: Layout, cases: Sequence[LambdaCase], sheet: str, title: str) -> None:
@@ -74,7 +74,7 @@ def _write_page(book: Book, layout: Layout, cases: Sequence[LambdaCase], sheet: 
 
 
 def block_widths(layout: Layout, axes: Axes, samples: list[str], blocks: int) -> list[float]:
-    """Column widths of tables side by side, widened to fill the page."""
+    """Widths of the columns of tables side by side, which fill the page."""
     axis = axis_width_px(axes)
     spare = (PAGE_PX - blocks * axis - (blocks - 1) * GAP_PX) / (blocks * layout.cols)
     cell = max(column_width_px([*samples, *axes.rpm]), spare)
@@ -91,16 +91,16 @@ _PULSES: dict[LambdaCase, GridName] = {
     "new_table_new_settings": "pulse",
 }
 _OLD_TABLE: tuple[LambdaCase, ...] = ("old_table_old_settings", "old_table_new_settings")
-ANOTHER_QUANTITY = "cannot be loaded: its cells are another quantity"
 _OLD_SETTINGS: tuple[LambdaCase, ...] = ("old_table_old_settings", "new_table_old_settings")
 
 
 def outcome_grid(book: Book, layout: Layout, case: LambdaCase) -> WorkbookTable:
-    """One of the four, with its extremes over what can be reached beside its heading."""
+    """One outcome; beside its heading the extremes of the reachable cells."""
     ratio, formulas = book.result.table.lambda_ratio[case], CellFormulas(book.result, layout)
     words = f"{OUTCOME_MEANS[case]} · {_extremes(book, case)}"
     if case in _OLD_TABLE and book.result.job.other_quantity:
-        return WorkbookTable(OUTCOMES[case], ANOTHER_QUANTITY, ratio, NUMBER_FORMAT, LAMBDA_BANDS, instead=NOTHING)
+        refused = f"cannot be loaded: its cells are {book.result.job.donor.table.quantity.value}"
+        return WorkbookTable(OUTCOMES[case], refused, ratio, NUMBER_FORMAT, LAMBDA_BANDS, instead=NOTHING)
     if case in _OLD_SETTINGS and is_cancelled(book.result.job):
         return WorkbookTable(OUTCOMES[case], words, ratio, NUMBER_FORMAT, LAMBDA_BANDS, instead=NOT_KNOWN)
     pulses = _PULSES[case]
@@ -121,7 +121,7 @@ def _extremes(book: Book, case: LambdaCase) -> str:
 
 
 def _legend(page: Page, row: int) -> int:
-    """Bands in a line of swatches, two where the columns are few, none squeezed into a narrow column; the last row."""
+    """Write the bands as swatches in one line, or in two where the columns are few; return the last row."""
     book = page.book
     columns = [column for column, width in enumerate(page.widths_px) if width >= SWATCH_PX]
     abreast = min(len(LEGEND), len(columns))

@@ -22,7 +22,7 @@ _TITLES: dict[GridName, str] = {"pulse": "Pulse", "duty": "Duty", "air": "Air", 
 
 
 def write_pulse(book: Book, layout: Layout) -> None:
-    """Write the page, or a page for each table, with the flow of every row, or the pressure of every cell."""
+    """Write the page, or a page for each table; with the flow of every row, or else the pressure of every cell."""
     names = tuple(_TITLES if _by_cell(book) else [name for name in _TITLES if name != "pressure"])
     if layout.abreast:
         last = "manifold pressure" if _by_cell(book) else "injector flow"
@@ -33,7 +33,7 @@ def write_pulse(book: Book, layout: Layout) -> None:
 
 
 def _by_cell(book: Book) -> bool:
-    """Whether the pressure in the manifold is no property of a row."""
+    """Whether the manifold pressure differs from cell to cell of a row."""
     return book.result.job.target.table.own_pressure_pa is not None
 
 
@@ -109,7 +109,7 @@ def _pulse_look(shortest_s: float | None) -> Look:
 
 
 def _flow_table(page: Page, layout: Layout) -> None:
-    """Pressure across the injector and its flow: the same for every speed, so a row each."""
+    """Write pressure across the injector, flow and dead time: one row for each load, as they are the same at all speeds."""
     book, ws, target = page.book, page.ws, page.result.table.target
     air = layout.place("air")
     first = layout.place("duty").col - 1
@@ -136,7 +136,7 @@ def _flow_table(page: Page, layout: Layout) -> None:
 
 
 def _spans(page: Page, first: int) -> list[tuple[int, int]]:
-    """The axis column, then three equal shares of the cells."""
+    """The column of the axis, then three equal parts of the other columns."""
     cells = page.last_col - first
     starts = [first + 1 + round(k * cells / 3) for k in range(4)]
     return [(first, first), *((starts[k], starts[k + 1] - 1) for k in range(3))]

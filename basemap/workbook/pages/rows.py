@@ -1,4 +1,4 @@
-"""What every row (load) and every column (speed) of the table has in common: pressures, flows, dead times, windows."""
+"""What the cells of a row (load) or a column (speed) have in common: pressures, flows, dead times, windows."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from basemap.workbook.core.grid import axes_of
 from basemap.workbook.core.layout import Layout, TablePlace
 from basemap.workbook.formulas.row import Live, RowKey
 from basemap.workbook.formulas.rows_formulas import live_rows
-from basemap.workbook.inputs.sides import is_cancelled, plain
+from basemap.workbook.inputs.input_cell import is_cancelled, plain
 
 SpeedKey = Literal["rpm", "donor_window", "window", "largest", "median", "smallest"]
 
@@ -31,7 +31,7 @@ _WIDTH_PX = 84.0
 
 
 class Column(NamedTuple):
-    """One column: its heading and unit, and its figures with the formula of each where it is live."""
+    """One column of the sheet: heading, unit, values, and where it is live the formula of each value."""
 
     heading: str
     unit: str
@@ -50,7 +50,7 @@ _SPEED_COLUMNS: dict[SpeedKey, str] = {key: f"{SHEET}!${xl_col_to_name(col)}$" f
 
 
 def row_cell(key: RowKey, i: int) -> str:
-    """Address of a row's figure, as a table's formula refers to it."""
+    """Address of a figure of a row, for formulas of tables."""
     return f"{_ROW_COLUMNS[key]}{_FIRST_ROW + i + 1}"
 
 
@@ -61,7 +61,7 @@ def row_area(key: RowKey, rows: int) -> str:
 
 
 def speed_cell(layout: Layout, key: SpeedKey, j: int) -> str:
-    """Address of a speed's figure."""
+    """Address of a figure of a speed."""
     return f"{_SPEED_COLUMNS[key]}{_speeds_row(layout) + j + 1}"
 
 
@@ -132,14 +132,14 @@ def _row_columns(book: Book, layout: Layout) -> dict[RowKey, Column]:
 
 
 def pressure_words(job: Job) -> str:
-    """What the pressure of a row is: on an air-mass axis an estimate, on others perhaps not the donor's."""
+    """The name of the pressure of a row: an estimate on an air-mass axis, else that of both sides or the target's."""
     if job.target.table.points.axis is LoadAxis.AIR_MASS:
         return "target's MAP, estimate"
     return "manifold pressure" if job.one_pressure_axis else "target's MAP"
 
 
 def _figures(book: Book) -> Mapping[RowKey, Live]:
-    """What the target's rows have in common, where nothing is live; the donor's rows are others."""
+    """The values of the target's rows, where nothing is live; the donor has other rows then."""
     job, target = book.result.job, book.result.table.target
     values: dict[RowKey, FloatArray] = {
         "map": _of_row(np.broadcast_to(job.target.table.pressure_pa, job.target.table.values.shape)) / 1e3,
@@ -152,7 +152,7 @@ def _figures(book: Book) -> Mapping[RowKey, Live]:
 
 
 def _of_row(values: FloatArray) -> FloatArray:
-    """What all cells of a row have in common; NaN where they differ, as pressures behind a throttle do."""
+    """The value that all cells of a row share; NaN where they differ, as pressures behind a throttle do."""
     return np.where((values == values[:, :1]).all(axis=1), values[:, 0], np.nan)
 
 
@@ -164,7 +164,7 @@ _SPREADS: dict[Literal["largest", "median", "smallest"], str] = {
 
 
 def _over(function: str, place: TablePlace, reach: int, *, by_row: bool) -> Callable[[int], str]:
-    """A function over the part of a row, or of a column, that can be reached."""
+    """Formulas of a function over the reachable part of each row, or of each column."""
 
     def formula(index: int) -> str:
         area = place.row_area(index, reach) if by_row else place.col_area(index, reach)
@@ -193,7 +193,7 @@ def _speed_columns(book: Book, layout: Layout) -> dict[SpeedKey, Column]:
 
 
 def spread_of_change(book: Book, *, over_speed: bool = False) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Largest, median and smallest change, %, of every row (or every column) over what the target can reach."""
+    """Largest, median and smallest change of the reachable cells of every row, or of every column, %."""
     change, reach = tidy(book.result.table.change_percent), axes_of(book)
     lines = list(change[: reach.reach_rows].T) if over_speed else list(change[:, : reach.reach_cols])
     known = [line[np.isfinite(line)] for line in lines]
@@ -205,7 +205,7 @@ def spread_of_change(book: Book, *, over_speed: bool = False) -> tuple[FloatArra
 
 
 def tidy(change: FloatArray) -> FloatArray:
-    """Change in per cent without the last-bit noise that would show as −0.0."""
+    """A change in per cent without rounding noise, which would show as −0.0."""
     return np.asarray(np.where(np.abs(change) < 1e-9, 0.0, change))
 
 

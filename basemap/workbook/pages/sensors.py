@@ -1,4 +1,4 @@
-"""The map's sensor scales against the fitted sensors, and the tables to enter. Plain figures: not live, and said so."""
+"""The map's sensor scales compared with the fitted sensors, and the tables to enter; as issued."""
 
 from __future__ import annotations
 
@@ -25,8 +25,8 @@ def write_sensors(book: Book) -> None:
     if not book.result.sensors:
         return
     page = open_page(book, SHEET, _WIDTHS, tab=style.CAUTION)
-    page_head(page, "Sensor scales", "the map's against the fitted sensors'; plain figures, as issued")
-    # At its own size the page honours breaks, and no sensor is torn from its chart.
+    page_head(page, "Sensor scales", "the map's compared with the fitted sensors'; not live")
+    # Programs honour a break only at a fixed scale; so no sensor is torn from its chart.
     page.ws.set_print_scale(100)
     flow, breaks = Flow(page, HEAD_ROWS), []
     long = False
@@ -54,15 +54,15 @@ def _sensor(flow: Flow, sensor: SensorResult) -> None:
     if sensor.points:
         _table(flow, sensor)
     if sensor.as_loaded is not None:
-        # A chart needs its height beside the tables, however short they are.
+        # The chart beside the tables needs its height, however short they are.
         while (flow.row - start) * 20 < _CHART_PX[1] + 10:
             flow.line(item(0, 0, ""), height_pt=15)
     flow.gap()
 
 
-def _errors(flow: Flow, sensor: SensorResult, reading: SensorComparison) -> None:
-    """The error at some voltages with its chart, and the largest in words."""
-    has_ratio = reading.lambda_ratio is not None
+def _errors(flow: Flow, sensor: SensorResult, found: SensorComparison) -> None:
+    """Write the error at some voltages with its chart, and the largest error in words."""
+    has_ratio = found.lambda_ratio is not None
     unit = sensor.shown.unit
     heads = (
         "volts",
@@ -73,17 +73,17 @@ def _errors(flow: Flow, sensor: SensorResult, reading: SensorComparison) -> None
     )
     flow.table_head(*(item(col, col, words, align="right") for col, words in enumerate(heads)))
     first, shown = flow.row, sensor.shown
-    for index in reading.spread_out(ROWS):
-        true, read = float(shown.of(reading.true[index])), float(shown.of(reading.read[index]))
-        error = float(shown.difference(reading.error[index]))
+    for index in found.spread_out(ROWS):
+        true, read = float(shown.of(found.true[index])), float(shown.of(found.read[index]))
+        error = float(shown.difference(found.error[index]))
         flow.line(
-            _figure(0, float(reading.volts[index]), "0.000"), _figure(1, true), _figure(2, read),
+            _figure(0, float(found.volts[index]), "0.000"), _figure(1, true), _figure(2, read),
             _figure(3, error, f"+{significant(error, 3)};-{significant(error, 3)};0"),
-            _figure(4, float(reading.lambda_ratio[index]), "0.000") if reading.lambda_ratio is not None else item(4, 4, ""),
+            _figure(4, float(found.lambda_ratio[index]), "0.000") if found.lambda_ratio is not None else item(4, 4, ""),
             **_HAIR,
         )  # fmt: skip
     _chart(flow.page, sensor, first, flow.row - 1)
-    for words in error_in_words(sensor, reading):
+    for words in error_in_words(sensor, found):
         flow.line(item(0, _LEFT, words, font_size=9))
     flow.gap(6)
 

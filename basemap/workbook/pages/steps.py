@@ -1,4 +1,4 @@
-"""Sheets of single tables one below the other: the steps between, the intended lambda, what to load."""
+"""Sheets with tables one below the other: the steps between, the intended lambda, the table to load."""
 
 from __future__ import annotations
 
@@ -22,13 +22,13 @@ from basemap.workbook.core.grid import WorkbookTable, axes_of, plain_scale, sign
 from basemap.workbook.core.layout import LAMBDA_GRIDS, GridName, Layout, row_height_px
 from basemap.workbook.formulas.live_cells import NO_PRESSURE, NO_PULSE, NOT_KNOWN, NOTHING, CellFormulas
 from basemap.workbook.inputs.ecu_inputs import has_own_lambda, uniform_lambda
-from basemap.workbook.inputs.sides import is_cancelled
+from basemap.workbook.inputs.input_cell import is_cancelled
 from basemap.workbook.pages.outcomes import block_widths
 from basemap.workbook.pages.tables import axes_words, quantity_words
 
 _ROW_PX = 22
 _WIDEST = ("no pressure", "-0.00E+00")
-"""What a cell of a step may say."""
+"""The widest texts of a cell."""
 
 
 def write_stack(
@@ -42,7 +42,7 @@ def write_stack(
     foot: Sequence[str] = (),
     samples: Sequence[str] = _WIDEST,
 ) -> None:
-    """Write tables one below the other on the sheet that their places name, their columns as wide as `samples`."""
+    """Write tables one below the other on the sheet of their places; each of `samples` fits in their columns."""
     axes = axes_of(book)
     sheet = layout.place(grids[0][0]).sheet
     widths = block_widths(layout, axes, list(samples), 1)
@@ -62,7 +62,7 @@ def write_stack(
 
 
 def write_breathing(book: Book, layout: Layout) -> None:
-    """Write what the air of every cell holds of how the target breathes, where it holds anything."""
+    """Write the factor on the air of every cell for how the target breathes, where there is one."""
     factor = book.result.table.breathing_factor
     if factor is None:
         return
@@ -71,31 +71,29 @@ def write_breathing(book: Book, layout: Layout) -> None:
     caption = f"How the target breathes: {', '.join(estimated + evidence)}"
     grid = WorkbookTable(caption, "as issued, not live", factor, "0.0000", plain_scale, instead=NOT_KNOWN)
     foot = (
-        "Volumetric efficiency of the target over the donor's at the same speed and load, as the new cells hold it: "
-        "an estimate, not a measurement. The air of a cell has it as a factor. Editing its inputs does not change "
-        "it: run again.",
+        "Volumetric efficiency of the target divided by the donor's at the same speed and load, as the new cells hold it: "
+        "an estimate, not a measurement. It is a factor on the air of a cell, and does not follow an edit: run again.",
     )
     write_stack(book, layout, "How the target breathes", [("breathing", grid)], tab=style.CAUTION, foot=foot)
 
 
 def write_taught(book: Book, layout: Layout) -> None:
-    """Write what drives taught about the fuel of every cell, where there were any."""
+    """Write the factor on the fuel of every cell that drives taught, where there were any."""
     drives = book.result.table.taught
     if drives is None:
         return
     grid = WorkbookTable(f"What drives taught: {', '.join(drives.logs)}", "as issued, not live", drives.factor, "0.0000",
                          plain_scale)  # fmt: skip
     foot = (
-        "Factor on the fuel of every cell, by the drives that the job holds; the air of a cell has it as a factor. "
-        "Editing its inputs does not change it: run again.",
+        "The factor on the fuel of a cell that the drives in the job taught. It does not follow an edit: run again.",
     )
     write_stack(book, layout, "What drives taught", [("taught", grid)], tab=style.CAUTION, foot=foot)
 
 
 def write_steps(book: Book, layout: Layout) -> None:
-    """Write the pulses that stand between the tables."""
+    """Write the pulses between the tables."""
     formulas, job = CellFormulas(book.result, layout), book.result.job
-    # A cell of another quantity is no pulse of the target's ECU.
+    # The target's ECU makes no pulse of a cell of another quantity.
     old_new, old_old = (None, None) if job.other_quantity else (formulas.pulse_old_new, formulas.pulse_old_old)
     grids: list[tuple[GridName, WorkbookTable]] = [
         (
@@ -142,13 +140,13 @@ def _pulses(caption: str, values: FloatArray, formula: Any, instead: str = NO_PU
 
 
 def donor_pulse_ms(book: Book) -> FloatArray:
-    """Pulses of the donor, ms; NaN where its ECU believes in no pressure across the injector."""
+    """Pulses of the donor, ms; NaN where its ECU corrects for a rail pressure of zero."""
     pulse = book.result.table.donor.pulse_s * 1e3
     return np.where(np.isfinite(pulse), pulse, np.nan)
 
 
 def opening_ms(book: Book) -> FloatArray:
-    """Time for which the target's injectors must be open, ms; +∞ without pressure across the injector."""
+    """Time for which the target's injectors must be open, ms; infinite where no pressure is left across them."""
     job, target = book.result.job, book.result.table.target
     openings = job.target.hardware.injectors.per_cylinder * job.target.hardware.injectors.openings_per_cycle
     flowing = target.line_flow_kg_s > 0
@@ -159,22 +157,22 @@ def opening_ms(book: Book) -> FloatArray:
 
 
 def outcome_pulse_ms(book: Book, cells: str, settings: str) -> FloatArray:
-    """Pulses of a table with some settings on the target, ms; NaN where none is commanded."""
+    """Pulses of the old or new table with old or new settings, ms; NaN where none is commanded."""
     job, table = book.result.job, book.result.table
     if cells == "old" and job.other_quantity:
         return np.full_like(table.new, np.nan)
-    held = getattr(book.result.in_force, settings)
+    in_force = getattr(book.result.in_force, settings)
     values = job.donor.table.values if cells == "old" else table.new * job.target.shown.per_unit
     command = (job.donor.table if cells == "old" else job.target.table).intended_lambda
     sensed = Sensed(
         table.target.pressure_across_pa, job.target.hardware.conditions.charge_temperature_k, job.target.table.battery_v
     )
-    pulse = ecu.commanded_pulse(values, job.target.table, command, held, sensed) * 1e3
+    pulse = ecu.commanded_pulse(values, job.target.table, command, in_force, sensed) * 1e3
     return np.where(np.isfinite(pulse), pulse, np.nan)
 
 
 def write_lambda(book: Book, layout: Layout) -> None:
-    """Write the intended mixture where it is a table; a single number stands on the sheet Inputs."""
+    """Write the intended lambda where it is a table; a single number is on the sheet Inputs."""
     job = book.result.job
     if book.not_live:
         _target_lambda(book, layout)
@@ -187,7 +185,7 @@ def write_lambda(book: Book, layout: Layout) -> None:
         table = job.side(side).table
         both = "" if has_own_lambda(job) else ", and target's"
         within = QUANTITIES["tables.fuel.lambda"].range
-        limits = (*within.limits, f"a mixture that burns lies between λ {within.low} and {within.high}")
+        limits = (*within.limits, f"a mixture burns between λ {within.low} and {within.high}")
         grid = WorkbookTable(
             f"Intended λ, {side}'s{both}", f"input: may be changed, {within.low} to {within.high}", table.intended_lambda, "0.000", plain_scale,
             editable=True, limits=limits,
@@ -201,7 +199,7 @@ def write_lambda(book: Book, layout: Layout) -> None:
 
 
 def _target_lambda(book: Book, layout: Layout) -> None:
-    """The target's intended mixture as issued; the donor's stands beside the donor's own table."""
+    """Write the target's intended lambda as issued; the donor's is on the sheet of its table."""
     job = book.result.job
     if uniform_lambda(job, "target"):
         return
@@ -212,12 +210,12 @@ def _target_lambda(book: Book, layout: Layout) -> None:
 
 
 def stored_words(result: Result) -> list[str]:
-    """λ between the breakpoints, and the factor that would make all cells fit, as issued."""
+    """λ half way between the cells, and the factor with which all cells would fit, as issued."""
     said, found, factor = [], result.table.between.extremes, result.table.common_factor
     if found is not None:
         unit = result.job.target.shown.load_unit
         ends = " to ".join(f"{one.ratio:.4f} at {one.rpm:g} rpm, {one.load:g} {unit}" for one in reversed(found))
-        said.append(f"Half way between its cells, as issued and not live: λ actual ÷ λ intended from {ends}.")
+        said.append(f"Half way between the cells, as issued and not live: λ actual ÷ λ intended from {ends}.")
     if factor is not None:
         said.append(
             f"All cells fit when multiplied by {factor.factor:.6g}, if {factor.setting} is entered as "
@@ -228,7 +226,7 @@ def stored_words(result: Result) -> list[str]:
 
 
 def write_load(book: Book, layout: Layout) -> None:
-    """Write the new table as the controller stores it: what the grid file holds."""
+    """Write the new table as the controller stores it, which the grid file holds too."""
     result, formulas = book.result, CellFormulas(book.result, layout)
     storage, shown = result.job.storage, result.job.target.shown
     decimals = stored_decimals(storage, shown)

@@ -1,4 +1,4 @@
-"""The first page: the brief, with the figures live that follow an edit, and room for the tuner's remarks."""
+"""The first page: the brief, with live figures where they follow an edit, and room for the tuner's remarks."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from xlsxwriter.utility import xl_range_abs, xl_rowcol_to_cell
 
 from basemap.model.finding import Severity, Verdict
 from basemap.model.result import Setting
-from basemap.report.brief import COLUMNS, HEADINGS, Statement, Topic, brief
+from basemap.report.brief import COLUMNS, Statement, Topic, brief, heading
 from basemap.report.brief.verdict import IGNITION
 from basemap.report.lambda_table import to_load
 from basemap.report.outcomes_in_words import breathing_in_words
@@ -29,7 +29,7 @@ from basemap.workbook.core.book import (
 )
 from basemap.workbook.core.cells import merged_text
 from basemap.workbook.core.flow import Flow, Item, item, significant
-from basemap.workbook.core.glance import Glance, glances
+from basemap.workbook.core.glance import Glance, extremes_of_change, extremes_of_pulses
 from basemap.workbook.core.layout import Layout
 from basemap.workbook.core.plain_words import setting_name
 from basemap.workbook.formulas.settings_formulas import scalar_formulas, voltage_formulas
@@ -54,7 +54,7 @@ def write_summary(book: Book, layout: Layout) -> None:
     _columns(flow, said, Topic.LOAD, ((0, 3), (4, 6), (7, 8), (9, _LAST)))
     _columns(flow, said, Topic.MIXTURE, ((0, 3), (4, 5), (6, 7), (8, 9), (10, _LAST)))
     _sure(flow, said)
-    _at_a_glance(flow, said, *glances(book, layout))
+    _at_a_glance(flow, said, extremes_of_pulses(book, layout), extremes_of_change(book, layout))
     _first(flow, said)
     _left_open(flow, said)
     _remarks(flow)
@@ -63,7 +63,7 @@ def write_summary(book: Book, layout: Layout) -> None:
 
 
 class _ByTopic(NamedTuple):
-    """The brief, by what its statements are about."""
+    """The brief, by topic."""
 
     statements: tuple[Statement, ...]
 
@@ -81,7 +81,7 @@ def _title(flow: Flow, said: _ByTopic) -> None:
 
 
 def _verdict(flow: Flow, said: _ByTopic) -> None:
-    """The verdict, which an edit takes back, how far to go, and the stops against both."""
+    """The verdict, which an edit withdraws, how far to go, and the stops against both."""
     book = flow.page.book
     (verdict,) = said.of(Topic.VERDICT)
     word, _, meaning = verdict.text.partition(". ")
@@ -105,13 +105,17 @@ def _verdict(flow: Flow, said: _ByTopic) -> None:
     for one in said.of(Topic.STOP, Topic.ACCEPTED, Topic.LIMIT, Topic.HOW_FAR):
         _bar(flow, f"{SIGN[one.severity]} {one.text}" if one.severity else one.text, one.severity)
     for one in said.of(Topic.IGNITION):
-        if one.text != IGNITION:  # which every page says at its head
+        if one.text != IGNITION:  # the head of every page says that already
             _bar(flow, f"▲ {one.text}", one.severity)
     flow.gap()
 
 
+def _heading(flow: Flow, topic: Topic) -> str:
+    return heading(topic, flow.page.result).capitalize()
+
+
 def _colours(one: Statement) -> tuple[str, str]:
-    """Fill and ink of a statement; without a severity those of what is good."""
+    """Fill and ink of a statement; without a severity those of good news."""
     return (style.GOOD_FILL, style.GOOD) if one.severity is None else (FILL_OF[one.severity], INK_OF[one.severity])
 
 
@@ -121,13 +125,13 @@ def _bar(flow: Flow, words: str, severity: Severity | None) -> None:
 
 
 def _columns(flow: Flow, said: _ByTopic, topic: Topic, spans: tuple[tuple[int, int], ...]) -> None:
-    """The statements of a topic that have columns, under their names."""
+    """The statements of a topic in columns, below the names of these."""
     statements = said.of(topic)
     if not statements:
         return
     unit = flow.page.result.job.target.shown.load_unit
     heads = (f"{name} rpm / {unit}" if name == "at" else name for name in COLUMNS[topic])
-    flow.heading(HEADINGS[topic].capitalize(), AS_ISSUED)
+    flow.heading(_heading(flow, topic), AS_ISSUED)
     flow.table_head(*(item(*span, head) for span, head in zip(spans, heads, strict=True)))
     for one in statements:
         ink: dict[str, Any] = {"font_color": INK_OF[one.severity], "bold": True} if one.severity else {}
@@ -140,15 +144,13 @@ def _columns(flow: Flow, said: _ByTopic, topic: Topic, spans: tuple[tuple[int, i
 
 def _sure(flow: Flow, said: _ByTopic) -> None:
     for one in said.of(Topic.HOW_SURE, Topic.MEASURE):
-        flow.line(
-            item(0, 3, HEADINGS[one.kind].capitalize(), font_color=style.QUIET), item(4, _LAST, one.text), **_HAIR
-        )
+        flow.line(item(0, 3, _heading(flow, one.kind), font_color=style.QUIET), item(4, _LAST, one.text), **_HAIR)
     flow.gap(6)
 
 
 def _first(flow: Flow, said: _ByTopic) -> None:
     """What to do before the first start, each thing once, and what is true of every first start."""
-    flow.heading(HEADINGS[Topic.FIRST].capitalize(), "the sheet First start has the card to tick")
+    flow.heading(_heading(flow, Topic.FIRST), "the sheet First start has the card to tick")
     for index, one in enumerate(said.of(Topic.FIRST), start=1):
         ink = INK_OF[one.severity] if one.severity else style.INK
         flow.line(item(0, 0, f"{index}", bold=True, align="center", font_color=ink), item(1, _LAST, one.text), **_HAIR)
@@ -158,12 +160,12 @@ def _first(flow: Flow, said: _ByTopic) -> None:
 
 
 def _left_open(flow: Flow, said: _ByTopic) -> None:
-    """What was assumed and what was not judged, in a line each, and where the findings stand."""
+    """What was assumed and what was not judged, a line each, and on which sheet the findings are."""
     for topic in (Topic.ASSUMED, Topic.NOT_JUDGED):
         statements = said.of(topic)
         grave = any(one.severity for one in statements)
         words = "; ".join(f"▲ {one.text}" if one.severity else one.text for one in statements)
-        label = f"{HEADINGS[topic].capitalize()}: {len(statements)}"
+        label = f"{_heading(flow, topic)}: {len(statements)}"
         ink = style.CAUTION if grave else style.QUIET
         flow.line(item(0, 2, label, font_color=ink), item(3, _LAST, words or "nothing", font_size=9), **_HAIR)
     for one in said.of(Topic.MORE):
@@ -221,7 +223,7 @@ def _scalar(flow: Flow, setting: Setting) -> None:
         entered = item(5, 6, float(held) if isinstance(held, float | int) else "cannot be told", formulas.enter,
                        bg_color=style.PANEL, font_size=8, align="center", num_format=shape)  # fmt: skip
     other = flow.page.result.job.other_quantity
-    old = item(4, 4, "another box" if other else "not known", align="center", font_size=9, text_wrap=False)
+    old = item(4, 4, "other ECU" if other else "not known", align="center", font_size=9, text_wrap=False)
     if isinstance(setting.old, float | int):
         old = item(4, 4, float(setting.old), formulas.old, align="center", num_format=significant(float(setting.old)))
     flow.line(
@@ -235,7 +237,7 @@ def _scalar(flow: Flow, setting: Setting) -> None:
 
 
 def _over_voltage(flow: Flow, setting: Setting) -> None:
-    """A setting over battery voltage or times open, in blocks of as many points as a line holds."""
+    """A setting over battery voltages or open times, in blocks of as many points as a line holds."""
     room, name = _LAST - 2, setting_name(setting.name)
     over, over_unit, points = setting.points
     flow.gap(4)
@@ -274,19 +276,20 @@ def _voltage_row(
     flow.line(words, *(item(3 + k, 3 + k, value, formula(part[0] + k), **look) for k, value in shown))
 
 
-def _at_a_glance(flow: Flow, said: _ByTopic, idle: list[Glance], extremes: list[Glance]) -> None:
-    """Idle on the left, extremes on the right."""
+def _at_a_glance(flow: Flow, said: _ByTopic, pulses: list[Glance], changes: list[Glance]) -> None:
+    """What to expect at idle; below it the extremes of pulse and duty on the left, of the change on the right."""
     flow.heading("Idle and extremes", "target, new table with the settings to enter")
     for one in said.of(Topic.IDLE):
-        flow.line(item(0, 3, HEADINGS[Topic.IDLE].capitalize(), font_color=style.QUIET), item(4, _LAST, one.text))
-    for left, right in zip_longest(idle, extremes):
+        label = f"{_heading(flow, Topic.IDLE)} ({AS_ISSUED})"
+        flow.line(item(0, 3, label, font_color=style.QUIET), item(4, _LAST, one.text), **_HAIR)
+    for left, right in zip_longest(pulses, changes):
         items = [*(_glance(left, 0) if left else []), *(_glance(right, 6) if right else [])]
         flow.line(*items, **_HAIR)
     flow.gap()
 
 
 def _glance(row: Glance, col: int) -> list[Item]:
-    """Name, figure, unit and place in six columns."""
+    """Name, figure, and unit with place, in six columns."""
     name_end = 2 if col == 0 else col + 1
     return [
         item(col, name_end, row.name, font_size=9.5),

@@ -9,6 +9,7 @@ import numpy as np
 
 from basemap.model.finding import Verdict
 from basemap.model.installation import FloatArray
+from basemap.model.result import Result
 from basemap.model.table import TableQuantity
 from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
@@ -34,29 +35,30 @@ from basemap.workbook.pages.rows import tidy
 GAP_PX = 14.0
 ABREAST_ROW_PX = 17
 ABREAST_ZOOM = 65
-"""Two tables of 16 rows stand one below the other on a screen of 1366 × 768, within what a spreadsheet program leaves of it."""
+"""At this zoom two tables of 16 rows, one below the other, fit on a screen of 1366 × 768 with a spreadsheet program around them."""
 SMALLEST_CHART_PX = (230.0, 500.0)
-"""Height and width that two charts side by side need."""
+"""The least height and width of two charts side by side."""
 PAGE_PX = 1060.0
 """Width of the printable part of a landscape page at full size, pixels."""
 SMALLEST_CHANGE_SCALE = 5.0
 """The change scale reaches at least this many per cent, so that a tiny change stays pale."""
+SMALLEST_CHARTED_CHANGE = 0.1
+"""Per cent: a chart of a change that is more even than this would show rounding only."""
 
 
 def table_format(decimals: int) -> str:
-    """Three significant figures or so, to fit a narrow column; the cell keeps its full value."""
+    """About three significant figures, for a narrow column; the cell keeps its full value."""
     if decimals >= 2:
         return "[>=99.95]0;[>=9.995]0.0;0.00"
     return "[>=99.95]0;0.0"
 
 
-def change_format() -> str:
-    """Change with its sign, in per cent; two figures are enough from 10 % on."""
-    return "[>=9.95]+0;[<0]-0.0;+0.0"
+CHANGE_FORMAT = "[>=9.95]+0;[<0]-0.0;+0.0"
+"""A change with its sign, in per cent; from 10 % on without decimals."""
 
 
 class _ThreeTables(NamedTuple):
-    """The three tables and what they are shown with."""
+    """Old, new and change, with their axes; without the change where old and new are different quantities."""
 
     layout: Layout
     axes: Axes
@@ -105,16 +107,17 @@ def _shown(book: Book, layout: Layout) -> _ThreeTables:
         "new": WorkbookTable(
             "New", _new_words(book), table.new, after, scale(style.TABLE_SCALE, cells["new"]), signs=signs, formula=formulas.new
         ),
-        "change": WorkbookTable(
-            "Change", "another quantity" if other else "new against old, %", tidy(table.change_percent), change_format(),
-            scale(style.CHANGE_SCALE, cells["change"]), instead=NOTHING, formula=None if other else formulas.change,
-        ),
     }  # fmt: skip
+    if not other:
+        grids["change"] = WorkbookTable(
+            "Change", "new against old, %", tidy(table.change_percent), CHANGE_FORMAT,
+            scale(style.CHANGE_SCALE, cells["change"]), instead=NOTHING, formula=formulas.change,
+        )  # fmt: skip
     return _ThreeTables(layout, axes, grids, _cell_width(layout, axes, signs, table.new))
 
 
 def _old_words(book: Book) -> str:
-    """What the old table is: of what where the new one is another quantity, and how it is read on other axes."""
+    """What the old cells are: as the file has them, or as the ECU reads them on other axes; else their quantity."""
     job = book.result.job
     as_read = "as read" if job.keeps_axes else "as the target's ECU reads it"
     return f"{job.donor.table.quantity.value}, {job.donor.shown.unit}" if job.other_quantity else as_read
@@ -136,7 +139,7 @@ def _cell_width(layout: Layout, axes: Axes, signs: tuple[tuple[str, ...], ...], 
 
 
 def _scale_cells(layout: Layout) -> dict[GridName, tuple[str, str, str]]:
-    """Cells that hold low, middle and high of each table's scale, all on the table's own sheet."""
+    """The cells with the low, middle and high end of each table's scale, on the table's own sheet."""
     row = _legend_row(layout) + 2
     cells: dict[GridName, tuple[str, str, str]] = {}
     for name in ("old", "new", "change"):
@@ -147,7 +150,7 @@ def _scale_cells(layout: Layout) -> dict[GridName, tuple[str, str, str]]:
 
 
 def _swatches(place: TablePlace) -> list[tuple[int, int]]:
-    """First and last column of the three swatches, within the table's own columns: its neighbour has others there."""
+    """First and last column of the three swatches, within the table's own columns, since a neighbour has its own."""
     width = 2 if place.cols >= 6 else 1
     first = place.col if place.cols >= 3 else place.col - 1
     return [(first + width * step, first + width * (step + 1) - 1) for step in range(3)]
@@ -177,9 +180,12 @@ def _write_page(book: Book, shown: _ThreeTables, names: Sequence[GridName], shee
     for name in names:
         for i in range(layout.rows):
             page.ws.set_row_pixels(layout.place(name).row + i, row_px)
-        write_grid(page, layout.place(name), shown.axes, shown.grids[name])
-    last = _legend(page, shown, names)
-    if "change" in names and page.result.table.keeps_quantity:
+        if name in shown.grids:
+            write_grid(page, layout.place(name), shown.axes, shown.grids[name])
+        else:
+            _no_change(page, layout.place(name))
+    last = _legend(page, shown, [name for name in names if name in shown.grids])
+    if "change" in names and "change" in shown.grids and _varies(page.result):
         last = _charts(page, layout, last, (sum(widths), row_px))
     for name in names:
         book.names.define(book.workbook, f"{name}_table", layout.place(name).area())
@@ -187,8 +193,28 @@ def _write_page(book: Book, shown: _ThreeTables, names: Sequence[GridName], shee
     finish_page(page, last, one_page=True)
 
 
+def _varies(result: Result) -> bool:
+    """Whether the change differs enough from cell to cell for a chart to show a shape."""
+    change = result.table.change_percent[result.table.reachable]
+    known = change[np.isfinite(change)]
+    return bool(known.size) and float(np.ptp(known)) >= SMALLEST_CHARTED_CHANGE
+
+
+def _no_change(page: Page, place: TablePlace) -> None:
+    """Why there is no table of the change."""
+    job = page.result.job
+    words = (
+        f"No change is shown: the old cells are {job.donor.table.quantity.value}, {job.donor.shown.unit}, and the new ones "
+        f"{job.target.table.quantity.value}, {job.target.shown.unit}."
+    )
+    lines = page.paragraph(place.row - 2, (place.col - 1, place.last_col), words, font_color=style.QUIET)
+    page.ws.set_row(place.row - 2, style.height_pt(lines))
+    for row in range(place.row - 1, place.last_row + 1):
+        page.ws.set_row_pixels(row, 1)  # its place stays, for formulas refer to it
+
+
 def _legend(page: Page, shown: _ThreeTables, names: Sequence[GridName]) -> int:
-    """One legend: both scales, the outline, and every sign that occurs. Return its last row."""
+    """The legend: both scales, the outline, and every sign that occurs. Return its last row."""
     row = _legend_row(shown.layout) + 1
     page.ws.set_row(row - 1, 8)
     last = row + 1
@@ -221,7 +247,7 @@ def _change_scale(page: Page, layout: Layout, place: TablePlace, row: int) -> No
     top = f"=MAX({SMALLEST_CHANGE_SCALE:g},MAX({area}),-MIN({area}))"
     figures = ((-end, f"=-{_absolute(row + 1, _swatches(place)[2][0])}"), (0.0, None), (end, top))
     _scale(
-        page, place, (row, "Less fuel in the cell – no change – more, %"), figures, style.CHANGE_SCALE, change_format()
+        page, place, (row, "Less fuel in the cell – no change – more, %"), figures, style.CHANGE_SCALE, CHANGE_FORMAT
     )
 
 
@@ -233,7 +259,7 @@ def _scale(
     colours: Sequence[str],
     shape: str,
 ) -> None:
-    """Swatches with the figures that the colours stand for: the colours take them from here."""
+    """Swatches with the figures of the scale's ends and middle; the scale takes them from these cells."""
     book, ws, (row, words) = page.book, page.ws, heading
     merged_text(ws, (row, place.col - 1, row, place.last_col), words, book.style(font_size=9, font_color=style.QUIET))
     for (col, last), colour, (figure, formula) in zip(_swatches(place), colours, figures, strict=True):
@@ -246,7 +272,7 @@ def _scale(
 
 
 def _sign_list(page: Page, place: TablePlace, row: int) -> int:
-    """The outline and every sign that occurs, with the cells that carry it. Return the last row."""
+    """The outline and every sign that occurs, with the number of its cells. Return the last row."""
     table = page.result.table
     lines = ["Outlined: what the target can reach. Grey: not reachable."]
     words: dict[str, list[str]] = {}
@@ -264,7 +290,7 @@ def _sign_list(page: Page, place: TablePlace, row: int) -> int:
 
 
 def _charts(page: Page, layout: Layout, last: int, size_px: tuple[float, float]) -> int:
-    """The difference over load and over speed, beside it or in the room that the page leaves. Return the last row."""
+    """The charts of the change, beside its table or in the room below. Return the last row."""
     width_px, row_px = size_px
     beside = (layout.rows + 2) * row_px, (width_px - GAP_PX) / 2
     if layout.abreast and beside[0] >= SMALLEST_CHART_PX[0] and beside[1] >= SMALLEST_CHART_PX[1]:

@@ -1,4 +1,4 @@
-"""A workbook of this program, read from a file that may hold anything, and the areas that its names stand for."""
+"""A workbook of this program, read from a file that may hold anything, with its named areas."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ Address = tuple[str, int, int]
 
 _MOST_CELLS = 40_000
 _MOST_NAMED = 1_000_000
-"""Cells of all named areas together: some thirty tables as large as may be."""
+"""Cells of all named areas together: about thirty tables of the largest size."""
 _OURS = ("issued_status", "old_table", "new_table")
 
 
@@ -59,7 +59,7 @@ class ReturnedBook:
 
     @classmethod
     def of(cls, path: Path) -> ReturnedBook:
-        """Read a file behind the guard that every workbook from outside passes."""
+        """Read a file, after the guard that checks every workbook from outside."""
         try:
             return cls._of(path)
         except InputError as error:
@@ -90,12 +90,12 @@ class ReturnedBook:
         return cls(str(path), book, names)
 
     def content(self, at: Address) -> Content:
-        """What was typed into a cell: a number or text, or a formula with its equals sign."""
+        """What a cell contains: a number, a text, or a formula with its equals sign."""
         formula = self._formula(at)
         return self._value(at) if formula is None else formula
 
     def shown(self, at: Address) -> Content:
-        """What a cell shows: for a formula the value saved with it, or the formula where there is none."""
+        """What a cell shows: of a formula the saved value, or the formula where no value was saved."""
         value = self._value(at)
         return self._formula(at) if value is None else value
 
@@ -112,7 +112,7 @@ class ReturnedBook:
         return next(self.names[name].cells())
 
     def stored(self, at: Address) -> Stored | None:
-        """What the file holds of a cell, with its kind and format; `None` for an empty one."""
+        """The cell as the file stores it, with kind and format; `None` for an empty cell."""
         sheet = self.book.sheets.get(at[0])
         return sheet.cells.get(at[1:]) if sheet else None
 
@@ -122,7 +122,7 @@ class ReturnedBook:
 
 
 def _plain(value: object) -> Content:
-    """A number or text; a whole number that no workbook can hold is said as text."""
+    """A number or text; a whole number too large for a workbook becomes text."""
     if value is None or isinstance(value, str):
         return value
     if isinstance(value, int | float) and abs(value) <= sys.float_info.max:
@@ -131,7 +131,7 @@ def _plain(value: object) -> Content:
 
 
 def _named_areas(book: WorkbookFile) -> Iterator[tuple[str, NamedArea]]:
-    """Names that this program gave; one that a tuner added is left out."""
+    """The areas whose names this program may have given; names in another form are left out."""
     for name in book.names:
         named = book.named(name) if is_readable(name) else None
         if named is None:

@@ -12,8 +12,8 @@ from basemap.model.job import SIDES
 from basemap.model.key_edit import KeyEdit
 from basemap.model.result import Computed
 from basemap.workbook.inputs.dead_time_blocks import blocks_of
+from basemap.workbook.inputs.input_cell import NO, YES, InputCell
 from basemap.workbook.inputs.inputs import input_cells
-from basemap.workbook.inputs.sides import NO, YES, InputCell
 from basemap.workbook.returned.carried_dead_time import take_dead_time
 from basemap.workbook.returned.carried_fuel import is_of_fuel, take_fuel, take_number
 from basemap.workbook.returned.carrying import Carrying, Changed, Place, path
@@ -28,18 +28,18 @@ _WHY_LEFT: Mapping[str, str] = {
 
 @dataclass(frozen=True)
 class Carried:
-    """What goes into the job file, and what cannot.
+    """The edits that go into the job file, and those that cannot.
 
     Parameters
     ----------
     edits
         Changes of keys, in the order in which they are made.
     changed
-        The same for a person.
+        The same in words.
     left
         Edits that no key of the job file can hold, each with the reason.
     wanted
-        What the inputs of the new job must hold, by their places in the workbook.
+        The values that the inputs of the new job must have, by their places in the workbook.
     """
 
     edits: tuple[KeyEdit, ...]
@@ -61,7 +61,7 @@ def carried(found: WorkbookDifference, computed: Computed) -> Carried:
     Raises
     ------
     InputError
-        Where a cell holds what its input cannot be: another unit, a formula, words, a number out of its range.
+        Where a cell holds something that its input cannot be: another unit, a formula, words, a number out of range.
     """
     work = Carrying(found.books[1], computed.job, {cell.name: cell for cell in input_cells(computed.job)})
     _refuse_other(found, computed)
@@ -95,9 +95,9 @@ def refuse_unlike(found: WorkbookDifference, done: Carried, new: Computed) -> No
     InputError
         Naming the first input that differs.
     """
-    held = _held(new)
+    values = _input_values(new)
     for (area, row, col), wanted in done.wanted.items():
-        if not _alike(held.get((area, row, col)), wanted):
+        if not _alike(values.get((area, row, col)), wanted):
             at = found.books[1].names[area]
             raise InputError(
                 f"{area} holds {said(wanted)}, which its key in the job file cannot express: change it by hand",
@@ -109,9 +109,9 @@ def refuse_unlike(found: WorkbookDifference, done: Carried, new: Computed) -> No
 def _refuse_other(found: WorkbookDifference, computed: Computed) -> None:
     """Refuse an issued workbook whose inputs are not those of the job: one of another version of the program."""
     issued = found.books[0]
-    for (area, row, col), value in _held(computed).items():
-        held = issued.names.get(area)
-        if held is None or not _alike(issued.shown((held.sheet, held.row + row, held.col + col)), value):
+    for (area, row, col), value in _input_values(computed).items():
+        at = issued.names.get(area)
+        if at is None or not _alike(issued.shown((at.sheet, at.row + row, at.col + col)), value):
             raise InputError(
                 f"does not hold {area} as its job file does: another version of this program wrote it; issue it again "
                 'with "basemap adapt"',
@@ -125,17 +125,17 @@ def _alike(one: object, other: float | str) -> bool:
     return one == other
 
 
-def _held(computed: Computed) -> dict[Place, float | str]:
-    """What every input of a workbook would hold."""
-    held: dict[Place, float | str] = {}
+def _input_values(computed: Computed) -> dict[Place, float | str]:
+    """The value of every input that a workbook of this job would have."""
+    values: dict[Place, float | str] = {}
     for cell in input_cells(computed.job):
-        held[cell.name, 0, 0] = cell.value if isinstance(cell.value, str) else float(cell.value)
+        values[cell.name, 0, 0] = cell.value if isinstance(cell.value, str) else float(cell.value)
     for one in blocks_of(computed):
         for row, volts in enumerate(one.dead_time.battery_v):
-            held[one.volts, row, 0] = float(volts)
+            values[one.volts, row, 0] = float(volts)
             for col, times_s in enumerate(one.dead_time.time_s):
-                held[one.times, row, col] = float(times_s[row]) * 1e3 / one.size
-    return held
+                values[one.times, row, col] = float(times_s[row]) * 1e3 / one.size
+    return values
 
 
 def _take(work: Carrying, edit: Edit, cell: InputCell) -> None:
@@ -149,7 +149,7 @@ def _take(work: Carrying, edit: Edit, cell: InputCell) -> None:
 
 
 def _of_both(work: Carrying, edit: Edit, cell: InputCell) -> str:
-    """The key of both sides, where it holds for both and both cells say the same now; else nothing."""
+    """The key for both sides, where the job states it so and both cells have the same value now; else empty."""
     shared, stem = cell.key.partition(".")[2], cell.name.partition("_")[2]
     if not shared.startswith("conditions.") or shared not in work.job.inputs:
         return ""

@@ -1,4 +1,4 @@
-"""Points of a dead time that a tuner changed, as entries of the lists in the job file."""
+"""Points of a dead time that a tuner changed, as numbers of the lists in the job file."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _VOLTS = InputLimits("V", *VOLT_LIMITS)
 
 
 def take_dead_time(work: Carrying, edit: Edit, block: Block) -> None:
-    """Carry a voltage or a time; where the job file holds no points, all of them."""
+    """Carry a voltage or a time; all points, where the job file has none."""
     if not any(key.startswith(f"{block.key}.battery") for key in work.job.inputs):
         _take_all(work, edit, block)
         return
@@ -34,7 +34,7 @@ def take_dead_time(work: Carrying, edit: Edit, block: Block) -> None:
 
 
 def _place_in_list(work: Carrying, block: Block, key: str, index: int) -> int:
-    """Where a point stands in the job file, whose lists may be in any order; those of the workbook rise."""
+    """The place of a point in the job file, whose lists may be in any order, while those of the workbook rise."""
     values = [one.value for name, one in work.job.inputs.items() if name.startswith(f"{block.key}.{key}[")]
     return sorted(range(len(values)), key=values.__getitem__)[index] if values else 0
 
@@ -49,9 +49,9 @@ def _take_all(work: Carrying, edit: Edit, block: Block) -> None:
     if any(one.key == path(block.key) for one in work.edits):
         return
     work.edits.append(KeyEdit(path(block.key), None, origin))
-    for key, entries in lists.items():
-        work.edits.append(KeyEdit((*path(block.key), key), entries, origin))
-        work.changed.append(Changed(f"{block.key}.{key}", "not stated", ", ".join(entries), edit.place))
+    for key, figures in lists.items():
+        work.edits.append(KeyEdit((*path(block.key), key), figures, origin))
+        work.changed.append(Changed(f"{block.key}.{key}", "not stated", ", ".join(figures), edit.place))
 
 
 def _list(work: Carrying, cells: list[Address], limits: InputLimits) -> list[str]:

@@ -1,26 +1,26 @@
-"""A fuel that a tuner changed: it is told by a name, by its parts, or by its ratio and density, in one of these ways."""
+"""A fuel that a tuner changed; the job file states it by name, by its parts, or by ratio and density."""
 
 from __future__ import annotations
 
 from basemap.model.key_edit import KeyEdit
-from basemap.workbook.inputs.sides import AS_PARTS, AS_TYPED, InputCell
+from basemap.workbook.inputs.input_cell import AS_PARTS, AS_TYPED, InputCell
 from basemap.workbook.returned.carrying import Carrying, Changed, figure, path
 from basemap.workbook.returned.edits import Edit
 from basemap.workbook.returned.numbers import InputLimits, typed_number, typed_word
 
 _KEYS = ("blend", "parts", "stoichiometric", "density", "density_at")
 _OWN_CELLS = {AS_PARTS: "_part_", AS_TYPED: "_typed_"}
-"""What the cells are called that say more of a fuel told this way; a fuel told by its name has none."""
+"""Part of the names of the cells that belong to this way of stating a fuel; its name alone needs none."""
 
 
 def is_of_fuel(cell: InputCell) -> bool:
-    """Whether a cell says which fuel it is."""
+    """Whether a cell says what the fuel is."""
     stem = cell.name.partition("_")[2]
     return stem == "fuel" or stem.startswith(("part_", "typed_"))
 
 
 def take_fuel(work: Carrying, side: str, edits: list[Edit]) -> None:
-    """Carry all that was changed of one side's fuel; what belongs to another way of telling it has no effect."""
+    """Carry all edits of one side's fuel; those that belong to another way of stating it have no effect."""
     chosen = work.cells[f"{side}_fuel"]
     named = next((edit for edit in edits if edit.area == chosen.name), None)
     word = str(chosen.value) if named is None else typed_word(work.book, named.at, chosen.choices)
@@ -38,7 +38,7 @@ def take_fuel(work: Carrying, side: str, edits: list[Edit]) -> None:
 
 
 def take_number(work: Carrying, edit: Edit, cell: InputCell, key: str = "") -> None:
-    """Carry a number of an input cell to its key, or to another."""
+    """Carry the number of an input cell to its key, or to another key."""
     assert isinstance(cell.value, float | int)
     value, written = typed_number(work.book, edit.at, InputLimits.of(cell)), key or cell.key
     both = path(cell.key.partition(".")[2]) if ".conditions." in cell.key else ()
@@ -57,7 +57,7 @@ def take_number(work: Carrying, edit: Edit, cell: InputCell, key: str = "") -> N
 
 
 def _told_anew(work: Carrying, edit: Edit, chosen: InputCell, word: str) -> None:
-    """The old keys go, the new ones come."""
+    """Replace the keys of the old way of stating the fuel by those of the new one."""
     side, origin, own = chosen.side, work.origin(edit.at), _OWN_CELLS.get(word, "")
     work.edits += [KeyEdit((side, "fuel", key), None, origin) for key in _KEYS if own or key != "blend"]
     said = []
@@ -74,7 +74,7 @@ def _told_anew(work: Carrying, edit: Edit, chosen: InputCell, word: str) -> None
 
 
 def _unit(cell: InputCell) -> str:
-    """The unit as the job file writes it: a share stands without one."""
+    """The unit for the job file, in which a share has none."""
     return "" if cell.unit == "vol %" else cell.unit
 
 

@@ -1,4 +1,4 @@
-"""What is gathered while a returned workbook is carried back: changes of keys, their words, and what is left over."""
+"""What is gathered while edits are carried into a job file: changes of keys, in words too, and the edits left over."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from basemap.model.job import Job
 from basemap.model.key_edit import Key, KeyEdit
 from basemap.report.words import one_line
-from basemap.workbook.inputs.sides import InputCell
+from basemap.workbook.inputs.input_cell import InputCell
 from basemap.workbook.returned.book import Address, ReturnedBook, address
 from basemap.workbook.returned.edits import Edit
 
@@ -20,7 +20,7 @@ Place = tuple[str, int, int]
 
 @dataclass(frozen=True)
 class Changed:
-    """One key as it was and as it is to be, in words, and the cell that says so."""
+    """A change of a key in words: before, after, and the cell that it comes from."""
 
     key: str
     before: str
@@ -30,7 +30,7 @@ class Changed:
 
 @dataclass
 class Carrying:
-    """Filled edit by edit.
+    """The state of carrying, which grows edit by edit.
 
     Parameters
     ----------
@@ -51,28 +51,28 @@ class Carrying:
     wanted: dict[Place, float | str] = field(default_factory=dict)
 
     def change(self, edit: Edit, change: KeyEdit, words: tuple[str, str], key: str = "") -> None:
-        """Note a change of one key; a second one of the same key says the same again."""
+        """Note a change of a key; a second edit of the same key is the same change."""
         if all(one.key != change.key for one in self.edits):
             self.edits.append(change)
             self.changed.append(Changed(key or ".".join(map(str, change.key)), *words, edit.place))
 
     def want(self, edit: Edit, value: float | str) -> None:
-        """Note what the input of an edit must hold in the new job."""
+        """Note the value that an input must have in the new job."""
         self.wanted[edit.area, edit.row, edit.col] = value
 
     def leave(self, edit: Edit, why: str) -> None:
-        """Note an edit that cannot be carried."""
+        """Note an edit that cannot go into the job file, with the reason."""
         self.left.append((edit, why))
 
     def origin(self, at: Address) -> str:
-        """Where a value comes from, as a comment of the job file has it."""
+        """Where a value comes from, for a comment in the job file."""
         name = one_line(self.book.file.replace("\\", "/").rsplit("/", 1)[-1])
         short = name if len(name) <= _LONGEST_NAME else f"{name[:_LONGEST_NAME]}…"
         return f"from {short}, cell {one_line(address(at))}"
 
 
 def path(key: str) -> Key:
-    """A dotted key, part by part."""
+    """The parts of a dotted key."""
     return tuple(key.split("."))
 
 

@@ -1,4 +1,4 @@
-"""A workbook that comes back: which inputs and cells the tuner changed, by the names of the cells."""
+"""Which inputs and cells a tuner changed in a workbook, found by the names of the cells."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ _TABLES = {"old_table": "old table", "new_table": "new table"}
 
 @dataclass(frozen=True)
 class Edit:
-    """One cell that differs.
+    """One changed cell.
 
     Parameters
     ----------
@@ -29,13 +29,13 @@ class Edit:
     name
         The name of the cell, or of the area that it lies in; its address where it has none.
     place
-        Where it stands in the returned workbook, and for a table cell at which speed and load.
+        Its address in the returned workbook, in words; of a table cell also its speed and load.
     before, after
-        What stands in the issued and in the returned workbook; `None` for an empty cell.
+        Its content in the issued and in the returned workbook; `None` for an empty cell.
     area, row, col
-        The named area, and where in it, from 0; no area where a cell has no name.
+        The named area, and row and column in it, from 0; empty where a cell has no name.
     at
-        Where it stands in the returned workbook.
+        Its address in the returned workbook.
     """
 
     kind: Kind
@@ -77,10 +77,10 @@ class WorkbookDifference:
 
 
 def compare_workbooks(issued: Path, returned: Path) -> WorkbookDifference:
-    """Say which inputs and cells differ between a workbook as issued and the one that came back.
+    """Find the inputs and cells that differ between a workbook as issued and as returned.
 
-    Cells are found by their names, so that sheets may have been moved or renamed. A formula counts as unchanged as
-    long as it is still one: spreadsheet programs spell formulas differently when they save.
+    Cells are found by their names, so sheets may have been moved or renamed. A formula counts as unchanged while it is
+    still a formula, since spreadsheet programs rewrite formulas when they save.
 
     Parameters
     ----------
@@ -96,7 +96,7 @@ def compare_workbooks(issued: Path, returned: Path) -> WorkbookDifference:
 
 
 def compare_books(before: ReturnedBook, after: ReturnedBook) -> WorkbookDifference:
-    """Say which inputs and cells differ between two workbooks that were read."""
+    """Find the inputs and cells that differ between two workbooks that were read."""
     edits: list[Edit] = []
     seen: set[Address] = set()
     for name in before.names:
@@ -108,7 +108,7 @@ def compare_books(before: ReturnedBook, after: ReturnedBook) -> WorkbookDifferen
 
 
 def _edits_of(name: str, before: ReturnedBook, after: ReturnedBook, seen: set[Address]) -> Iterator[Edit]:
-    """Edits within one named area; every cell is told once, under the first name that it has."""
+    """The edits within a named area; a cell with several names counts under the first one."""
     old, new = before.names[name], after.names.get(name)
     if new is None or (old.rows, old.cols) != (new.rows, new.cols):
         what = "has no cell" if new is None else f"has {new.rows} × {new.cols} cells"
@@ -143,13 +143,13 @@ def _edit(name: str, before: ReturnedBook, after: ReturnedBook, was: Address, no
 
 
 def _remarked(before: ReturnedBook, name: str, was: Address) -> str:
-    """What a remark is about: the input in whose row it stands, or the whole."""
+    """What a remark is about: the input in its row, or the whole workbook."""
     label = before.shown((was[0], was[1], 1)) if name == "input_remarks" else None
     return str(label) if label is not None else "remark"
 
 
 def _place(before: ReturnedBook, name: str, was: Address, now: Address) -> str:
-    """Address in the returned workbook, and for a table of fuel or lambda its speed and load."""
+    """The address in the returned workbook; in a table of fuel or lambda with speed and load."""
     area = before.names[name]
     where = address(now)
     if not (name.endswith("_table") or name.startswith("ratio_")):
@@ -160,7 +160,7 @@ def _place(before: ReturnedBook, name: str, was: Address, now: Address) -> str:
 
 
 def _replaced(before: ReturnedBook, after: ReturnedBook, seen: set[Address]) -> Iterator[Edit]:
-    """Formulas without a name of their own that somebody replaced, on sheets of the same title."""
+    """Formulas without a name that were replaced, on sheets that still have their titles."""
     for sheet in before.book.sheets.values():
         if sheet.title not in after.book.sheets:
             continue
@@ -177,7 +177,7 @@ def _same(before: Content, after: Content) -> bool:
 
 
 def said(content: Content) -> str:
-    """The content of a cell as a sentence has it."""
+    """The content of a cell, for a sentence."""
     if content is None:
         return "an empty cell"
     return f"{content:.10g}" if isinstance(content, float) else f"“{content}”"

@@ -1,4 +1,4 @@
-"""What a tuner typed into an input: a number in the unit of the cell, a word of its list, or a reason to refuse it."""
+"""What a tuner typed into an input: a number in the unit of the cell, or a word of its list; else it is refused."""
 
 from __future__ import annotations
 
@@ -6,17 +6,17 @@ import re
 from dataclasses import dataclass
 
 from basemap.errors import InputError
-from basemap.workbook.inputs.sides import InputCell
+from basemap.workbook.inputs.input_cell import InputCell
 from basemap.workbook.returned.book import Address, ReturnedBook, address
 
 _TYPED = re.compile(r"(?P<number>[+-]?[0-9]{1,15}(?:[.,][0-9]{1,15})?)\s*(?P<unit>\D.*)?")
 _LONGEST = 60
-"""Characters of a text that is looked at, and shown."""
+"""The most characters of a text that are parsed and shown."""
 
 
 @dataclass(frozen=True)
 class InputLimits:
-    """What a cell may hold: a number from `low` to `high` in `unit`, and why."""
+    """The limits of a cell: a number from `low` to `high` in `unit`, and the reason."""
 
     unit: str
     low: float
@@ -26,7 +26,7 @@ class InputLimits:
 
     @classmethod
     def of(cls, cell: InputCell) -> InputLimits:
-        """Those of an input."""
+        """The limits of an input."""
         return cls(cell.unit, cell.low, cell.high, cell.why, cell.whole)
 
 
@@ -36,7 +36,7 @@ def typed_number(book: ReturnedBook, at: Address, limits: InputLimits) -> float:
     Raises
     ------
     InputError
-        Where it is none in the cell's unit, or none that can be: the sentence names the cell.
+        Where it is not a number in the cell's unit, or is out of range; the message names the cell.
     """
     expected = f"expected a {'whole ' if limits.whole else ''}number{f' in {limits.unit}' if limits.unit else ''}"
     stored = book.stored(at)
@@ -64,7 +64,7 @@ def typed_word(book: ReturnedBook, at: Address, choices: tuple[str, ...]) -> str
     Raises
     ------
     InputError
-        Where it is none of those that may stand there.
+        Where it is not one of the choices.
     """
     stored = book.stored(at)
     if stored is None or stored.value not in choices:
@@ -74,7 +74,7 @@ def typed_word(book: ReturnedBook, at: Address, choices: tuple[str, ...]) -> str
 
 
 def _from_text(words: str, unit: str) -> float | None:
-    """A number that came as text: with a decimal comma, or with the unit of the cell behind it."""
+    """A number that is stored as text: with a decimal comma, or followed by the unit of the cell."""
     found = _TYPED.fullmatch(words.strip().replace("\N{MINUS SIGN}", "-")) if len(words) <= _LONGEST else None
     if found is None or found["unit"] not in (None, unit):
         return None
@@ -88,6 +88,6 @@ def _refused(book: ReturnedBook, at: Address, problem: str) -> InputError:
 
 
 def _shown(value: object) -> str:
-    """A value from outside, cut to what a sentence can hold."""
+    """A value from outside, cut short for a sentence."""
     words = " ".join(str(value).split())
     return f"“{words if len(words) <= _LONGEST else words[:_LONGEST] + '…'}”"

@@ -1,4 +1,4 @@
-"""What was changed in a workbook, for a terminal and for other programs."""
+"""What was changed in a workbook, as text and as JSON."""
 
 from __future__ import annotations
 
@@ -22,32 +22,32 @@ _HEADINGS: dict[Kind, str] = {
 
 
 def as_json(found: WorkbookDifference) -> dict[str, Any]:
-    """For other programs."""
+    """The changes as JSON."""
     return {
         "schema": SCHEMA,
         "issued": found.issued,
         "returned": found.returned,
-        "edits": [_entry(edit) for edit in found.edits],
+        "edits": [_edit_as_json(edit) for edit in found.edits],
     }
 
 
 def carried_as_json(done: Carried, written: str | None) -> dict[str, Any]:
-    """What went into a job file, for other programs; no file where nothing did."""
+    """What went into the job file, as JSON; without a file where nothing did."""
     return {
         "job_file": written,
         "changed_keys": [
             {"key": one.key, "before": one.before, "after": one.after, "place": one.place} for one in done.changed
         ],
-        "not_carried": [{**_entry(edit), "why": why} for edit, why in done.left],
+        "not_carried": [{**_edit_as_json(edit), "why": why} for edit, why in done.left],
     }
 
 
-def _entry(edit: Edit) -> dict[str, Any]:
+def _edit_as_json(edit: Edit) -> dict[str, Any]:
     return {"kind": edit.kind, "name": edit.name, "place": edit.place, "before": edit.before, "after": edit.after}
 
 
 def as_text(found: WorkbookDifference) -> Group:
-    """For the terminal: what was changed, kind by kind."""
+    """The changes for the terminal, kind by kind."""
     from rich.console import Group
 
     from basemap.report.terminal.layout import indented
@@ -61,7 +61,7 @@ def as_text(found: WorkbookDifference) -> Group:
 
 
 def carried_as_text(found: WorkbookDifference, done: Carried, written: str | None) -> Group:
-    """For the terminal: the remarks, what went into the job file, and what did not, with the reason."""
+    """The remarks, what went into the job file, and what did not with the reason, for the terminal."""
     from rich.console import Group
 
     from basemap.report.terminal.layout import indented
@@ -92,7 +92,7 @@ def _of_kind(found: WorkbookDifference, kind: Kind) -> list[RenderableType]:
 
 
 def _listed(title: str, lines: list[str]) -> list[RenderableType]:
-    """Some lines under a heading; of very many the first."""
+    """Lines below a heading; of very many only the first."""
     from basemap.report.terminal.layout import heading, indented
 
     parts = [*heading(title), *(indented(harmless(line)) for line in lines[:_MOST_SAID])]

@@ -23,7 +23,7 @@ import basemap
 from basemap.model.finding import Verdict
 from basemap.model.result import Result
 from basemap.model.table_result import LambdaCase
-from basemap.report.brief import HEADINGS, Topic, brief
+from basemap.report.brief import Topic, brief, heading
 from basemap.report.page import frame
 from basemap.report.page.chains import MOST_CELLS, chain, chains
 from basemap.report.page.plots import mixture_curves, spans
@@ -93,14 +93,14 @@ def test_every_statement_of_the_brief_is_on_it(name: str) -> None:
     text = Read(page_of(name)).text
     flat = text.replace(" ", "")
     for one in brief(result):
-        if one.kind is Topic.MORE:  # how many findings there are to be read: they stand there
+        if one.kind is Topic.MORE:  # where the findings are explained: on the page itself
             continue
         if one.kind is Topic.ENTER:
             said = [part for column in one.columns for part in re.split(r", (?=at )|\s|, (?=ms)|, (?=%)", column)]
         else:
             said = list(one.columns) if one.columns and one.severity is None else [one.text]
         assert [part for part in said if part.replace(" ", "").strip(",") not in flat] == []
-        assert HEADINGS.get(one.kind, "").casefold() in text.casefold()
+        assert heading(one.kind, result).casefold() in text.casefold()
     for finding in result.findings:
         assert " ".join(finding.message.split()) in text
         assert " ".join(finding.remedy.split()) in text

@@ -1,4 +1,4 @@
-"""One input cell of either side, and what its parts are made of: unit, spread, origin, whom it follows."""
+"""One input cell, and the functions that give its unit, spread, origin and leader."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ PART_NAMES = {
     "iso-octane": "isooctane",
     "toluene": "toluene",
 }
-"""Component → the word that stands for it in a cell's name."""
+"""Component → its word in the name of a cell."""
 
 
 @dataclass(frozen=True)
@@ -29,25 +29,25 @@ class InputCell:
     Parameters
     ----------
     side, name, key, label, group
-        ``donor`` or ``target``; the cell's name; the job-file key; what a person calls it; its heading.
+        ``donor`` or ``target``; the name of the cell; its job-file key; its words; its heading.
     value
-        The figure in `unit`, or the word chosen.
+        The number in `unit`, or the chosen word.
     unit
-        As the job writes it.
+        As in the job.
     used_unit, size, zero
-        The formulas work with value · size + zero in `used_unit`, a cell named ``…_used``; not for a choice.
+        The formulas use value · size + zero in `used_unit`, from a cell named ``…_used``; not for a choice.
     low, high, why
         Limits in `unit`, and the reason for them.
     choices
-        The words that may stand there.
+        The words to choose from.
     spread, origin
         As text.
     follows
-        The formula of a cell that is no input of its own, such as ``donor_rail_pressure`` for the same part.
+        The cell that this one repeats, such as ``donor_rail_pressure`` for the same part; it is no input then.
     used_formula
-        In place of value · size + zero.
+        Instead of value · size + zero.
     used_name
-        In place of ``NAME_used``.
+        Instead of ``NAME_used``.
     """
 
     side: SideName
@@ -73,23 +73,23 @@ class InputCell:
 
     @property
     def changeable(self) -> bool:
-        """Whether a tuner may change it: not what follows another cell, nor a choice that has been made."""
+        """Whether a tuner may change it: it follows no other cell, and there is a choice."""
         return not self.follows and len(self.choices) != 1
 
     @property
     def used(self) -> float:
-        """The figure in the unit of the formulas."""
+        """The number in the unit of the formulas."""
         assert isinstance(self.value, float)
         return self.value * self.size + self.zero
 
     @property
     def used_cell(self) -> str:
-        """Name of the cell that the formulas work with; a choice is used as it stands."""
+        """Name of the cell that the formulas use; for a choice it is the cell itself."""
         return self.name if isinstance(self.value, str) else self.used_name or f"{self.name}_used"
 
 
 def plain(value: float) -> str:
-    """A constant as a formula holds it, to fifteen digits.
+    """A number as text for a formula, with fifteen digits.
 
     >>> plain(1.0), plain(1e-6 / 60.0)
     ('1', '1.66666666666667E-08')
@@ -98,17 +98,17 @@ def plain(value: float) -> str:
 
 
 def known_rail(job: Job, side: SideName) -> bool:
-    """Whether a rail pressure was given: a donor's may be left out where it cancels."""
+    """Whether the job gives a rail pressure; a donor's may be left out where it cancels."""
     return job.side(side).flow_known or "donor.fuel.rail_pressure" in job.inputs
 
 
 def is_cancelled(job: Job) -> bool:
-    """Whether the donor leaves out what cancels: its side then starts at the air that a cell stands for."""
+    """Whether the job leaves out what cancels of the donor, so that its side starts with the air of a cell."""
     return not (job.donor.flow_known and job.donor.fuel_known and job.donor.dead_time_known)
 
 
 def written(job: Job, side: SideName, key: str) -> Input | None:
-    """What the job wrote of a quantity: for conditions also what holds for both sides."""
+    """A quantity as the job states it for a side; conditions may be stated for both sides together."""
     own = job.inputs.get(f"{side}.{key}")
     if own is None and key.startswith("conditions."):
         return job.inputs.get(key)
@@ -116,7 +116,7 @@ def written(job: Job, side: SideName, key: str) -> Input | None:
 
 
 def unit_of(written: Input | None, default: ShownUnit) -> ShownUnit:
-    """The unit of an input and its size; that of a temperature has a zero point."""
+    """The unit of an input, with its size and the zero point of a temperature."""
     if written is None:
         return default
     if written.unit in TEMPERATURES and default.zero + default.size > 200:
@@ -132,7 +132,7 @@ def spread(written: Input | None, unit: ShownUnit) -> str:
 
 
 def origin(job: Job, side: SideName, key: str) -> str:
-    """Where a value comes from."""
+    """The origin of a value, in a word or two."""
     written = job.inputs.get(f"{side}.{key}") or (job.inputs.get(key) if key.startswith("conditions.") else None)
     if written is not None:
         return written.origin
@@ -140,7 +140,7 @@ def origin(job: Job, side: SideName, key: str) -> str:
 
 
 def is_same_part(job: Job, side: SideName, key: str) -> bool:
-    """Whether the target takes a key over from the donor."""
+    """Whether the target takes the value of a key from the donor."""
     if side == "donor" or key.split(".")[0] not in job.same_as_donor:
         return False
     return f"target.{key}" not in job.inputs
@@ -149,7 +149,7 @@ def is_same_part(job: Job, side: SideName, key: str) -> bool:
 def choice(
     job: Job, side: SideName, stem: str, key: str, label: str, group: Group, value: str, choices: Sequence[str]
 ) -> InputCell:
-    """A cell that holds one of some words."""
+    """A cell that holds one of several words."""
     return InputCell(
         side, f"{side}_{stem}", f"{side}.{key}", label, group, value, choices=tuple(choices),
         why=f"one of: {', '.join(choices)}", origin=origin(job, side, key),
@@ -157,7 +157,7 @@ def choice(
 
 
 def without_rail(job: Job, cell: InputCell) -> InputCell:
-    """A choice that stays as it is while no rail pressure is given: the other one would need it."""
+    """A choice; fixed while the job gives no rail pressure, for the other word would need one."""
     if known_rail(job, cell.side):
         return cell
     return replace(cell, choices=(str(cell.value),), origin="needs rail pressure")

@@ -31,13 +31,13 @@ _REMARKS = {
     "battery_correction": "of every pulse",
     "added_time": "before the dead time",
 }
-"""The basis of an entry in a few words; what needs more stands in the result's settings."""
+"""The basis of a setting in a few words; `Setting.basis` has it in full."""
 
 NOT_KNOWN = "-"
 
 
 def to_enter(result: Result) -> Iterator[Statement]:
-    """Every setting: the donor's value and the target's; none if there is a stop."""
+    """Every setting to type in, with the donor's value and the target's; none if there is a stop."""
     for setting in result.settings if result.verdict is not Verdict.REFUSE else ():
         yield _setting(setting)
 
@@ -75,14 +75,14 @@ def _shown(value: float | Sequence[float] | None, unit: str) -> str:
 
 
 def to_load(result: Result) -> Iterator[Statement]:
-    """Every table to load, by its file, with the largest changes; none if there is a stop."""
+    """Every file to load, with the smallest and the largest change of its cells; none if there is a stop."""
     if result.verdict is Verdict.REFUSE:
         text = "No table to load was written, because there is a stop."
         yield Statement(Topic.LOAD, text, Severity.STOP, columns=(text, "", "", ""))
         return
     reachable = result.table.reachable
     changed = np.where(reachable, result.table.change_percent, np.nan)
-    remark = _emptied(result)
+    remark = _remark(result)
     yield _file(result, _main_file(result), result.table.name, changed, remark)
     for found in result.further_tables:
         cold = int(found.marks[Mark.CALIBRATE].sum()) if Mark.CALIBRATE in found.marks else 0
@@ -92,7 +92,8 @@ def to_load(result: Result) -> Iterator[Statement]:
         yield _file(result, _further_file(found), found.name, np.asarray(found.change_percent), remark)
 
 
-def _emptied(result: Result) -> str:
+def _remark(result: Result) -> str:
+    """What to know of the new table: that its cells are another quantity, or that some are empty."""
     if result.job.other_quantity:
         return f"now {result.job.target.table.quantity.value}"
     empty = int((np.isnan(result.table.stored) & result.table.reachable).sum())
@@ -100,7 +101,7 @@ def _emptied(result: Result) -> str:
 
 
 def _main_file(result: Result) -> str:
-    """The file of the new table; of a job that was made without files the table itself."""
+    """The file of the new table; the table's name where the job was built without files."""
     return result.table.name if result.job.layout is None else grid_name(result)
 
 
