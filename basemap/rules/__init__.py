@@ -1,5 +1,5 @@
 """Suitability: one small function per rule, its threshold, source and remedy beside it."""
 
-from basemap.rules.registry import RULES, all_rules
+from basemap.rules.registry import RULES
 
-__all__ = ["RULES", "all_rules"]
+__all__ = ["RULES"]

@@ -97,8 +97,4 @@ RULES: tuple[Rule, ...] = (
     loading.ANOTHER_QUANTITY,
     loading.AS_LOADED,
 )
-
-
-def all_rules() -> tuple[Rule, ...]:
-    """Every rule, the most dangerous first."""
-    return RULES
+"""Every rule, the most dangerous first."""

@@ -27,6 +27,7 @@ from basemap.report.learnt_in_words import (
     nothing_crossed,
 )
 from basemap.workbook.core import style
+from basemap.workbook.core.book import A4
 from basemap.workbook.core.cells import clean, header_text, number, text
 
 if TYPE_CHECKING:
@@ -65,7 +66,7 @@ class LearntBook:
         ws.hide_gridlines(2)
         if landscape:
             ws.set_landscape()
-        ws.set_paper(9)
+        ws.set_paper(A4)
         ws.set_margins(left=0.4, right=0.4, top=0.55, bottom=0.6)
         ws.fit_to_pages(1, 0)
         left, right = header_text(self.result.job.title, 46), f"basemap {basemap.__version__}"

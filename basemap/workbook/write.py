@@ -9,7 +9,7 @@ from typing import BinaryIO
 import basemap
 from basemap.model.result import Result
 from basemap.workbook.core import style
-from basemap.workbook.core.book import Book, Paper
+from basemap.workbook.core.book import Book
 from basemap.workbook.core.cells import clean
 from basemap.workbook.core.layout import Layout
 from basemap.workbook.inputs.inputs import input_cells
@@ -41,7 +41,7 @@ _OPTIONS = {
 }
 
 
-def write_workbook(result: Result, path: Path | BinaryIO, *, paper: Paper = "A4") -> None:
+def write_workbook(result: Result, path: Path | BinaryIO) -> None:
     """Write the workbook that a tuner can check.
 
     Parameters
@@ -50,8 +50,6 @@ def write_workbook(result: Result, path: Path | BinaryIO, *, paper: Paper = "A4"
         The answer to a job.
     path
         The file to write, or a binary stream.
-    paper
-        The paper size of its pages.
 
     Raises
     ------
@@ -64,9 +62,8 @@ def write_workbook(result: Result, path: Path | BinaryIO, *, paper: Paper = "A4"
     # XlsxWriter adds to the mapping that it is given: the next workbook must not find that in it.
     font = {"default_format_properties": {"font_name": style.FONT, "font_size": style.FONT_SIZE}}
     workbook = xlsxwriter.Workbook(path if hasattr(path, "write") else str(path), {**_OPTIONS, **font})
-    book = Book(
-        workbook, result, paper, basemap.__version__, datetime.now(UTC).astimezone().date(), input_cells(result.job)
-    )
+    issued = datetime.now(UTC).astimezone().date()
+    book = Book(workbook, result, basemap.__version__, issued, input_cells(result.job))
     workbook.set_properties(
         {"title": clean(result.job.title)[:250], "author": f"basemap {book.version}", "created": datetime.now(UTC)}
     )

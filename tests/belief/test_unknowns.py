@@ -26,7 +26,7 @@ def test_slopes_are_those_of_the_model() -> None:
     def moved(place: int, by: float) -> FloatArray:
         there = about.copy()
         there[place] += by
-        return unknowns.log_lambda(drive, unknowns.world(there), there)[0]
+        return np.asarray(unknowns.log_lambda(drive, unknowns.world(there), there)[0])
 
     np.testing.assert_allclose(slopes.at, moved(0, 0.0), rtol=1e-12, atol=1e-14)
     for place, name in enumerate(unknowns.names):

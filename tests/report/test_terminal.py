@@ -21,7 +21,7 @@ from basemap.report.extremes import extreme_in_words, extremes
 from basemap.report.terminal import result as terminal
 from basemap.report.terminal.layout import colour_of
 from basemap.report.words import without_marks
-from basemap.rules.registry import all_rules
+from basemap.rules.registry import RULES
 from tests.builders.without_files import make_job
 
 HOSTILE = "[bold]van[/] \x1b[2J :car: \u202e"
@@ -242,7 +242,7 @@ def test_findings_stand_with_their_remedy_worst_first(result: Result) -> None:
 
 def test_a_finding_shows_its_threshold_reason_and_source(result: Result, everything: str) -> None:
     text = " ".join(everything.split())
-    rules = {rule.name: rule for rule in all_rules()}
+    rules = {rule.name: rule for rule in RULES}
     for finding in result.findings:
         rule = rules[finding.rule]
         for words in (finding.message, finding.remedy, rule.threshold, rule.why, finding.source):

@@ -11,7 +11,7 @@ from basemap.model.finding import Severity, Verdict
 from basemap.model.installation import Induction
 from basemap.model.result import Computed
 from basemap.model.table_result import LAMBDA_CASES
-from basemap.rules import RULES, all_rules
+from basemap.rules import RULES
 from basemap.rules.causes import UNTOUCHED
 from basemap.rules.judge import judge
 from tests.builders.computed import (
@@ -135,7 +135,7 @@ def test_every_finding_says_what_to_do_and_where_its_threshold_comes_from() -> N
 
 @pytest.mark.law
 def test_names_are_slugs_and_stand_alone() -> None:
-    names = [rule.name for rule in all_rules()]
+    names = [rule.name for rule in RULES]
     assert len(set(names)) == len(names) >= 53
     for name in names:
         assert name == name.lower()

@@ -13,7 +13,7 @@ from basemap.model.finding import Severity
 from basemap.model.job import SIDES, Assumption, Job
 from basemap.model.result import Result
 from basemap.report.brief.statement import Statement, Topic
-from basemap.rules.registry import all_rules
+from basemap.rules.registry import RULES
 
 
 def assumed(job: Job) -> Iterator[Statement]:
@@ -138,5 +138,5 @@ _TITLES = {"ignition": "whether knock is likelier", "fuel": "the change of fuel"
 
 
 def _title(rule: str) -> str:
-    title = _TITLES.get(rule) or next((one.title for one in all_rules() if one.name == rule), rule)
+    title = _TITLES.get(rule) or next((one.title for one in RULES if one.name == rule), rule)
     return title[0].lower() + title[1:]

@@ -10,7 +10,7 @@ from basemap.model.cause import by_cause
 from basemap.model.finding import Finding, Scope, Severity
 from basemap.model.result import Result
 from basemap.report.brief import Statement, Topic, heading
-from basemap.rules.registry import all_rules
+from basemap.rules.registry import RULES
 from basemap.rules.rule import Rule
 
 
@@ -74,7 +74,7 @@ def _each(listed: str, count: int) -> list[str]:
 
 def findings(result: Result) -> list[Said]:
     """Every finding, those of one cause together, the gravest first."""
-    rules = {rule.name: rule for rule in all_rules()}
+    rules = {rule.name: rule for rule in RULES}
     return [
         Said(one, rules.get(one.rule), one.severity is Severity.STOP and one.scope is Scope.LIMIT)
         for group in by_cause(result.findings)

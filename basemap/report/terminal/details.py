@@ -17,7 +17,7 @@ from basemap.report.outcomes_in_words import how_sure, mixture
 from basemap.report.terminal.layout import WORDS, Hanging, columns, hanging, heading, indented
 from basemap.report.words import harmless, number, without_marks
 from basemap.rounding import rounded_up, signed_percent
-from basemap.rules.registry import all_rules
+from basemap.rules.registry import RULES
 from basemap.rules.rule import Rule
 
 if TYPE_CHECKING:
@@ -44,7 +44,7 @@ def _findings(result: Result) -> Parts:
     parts = heading("findings")
     if not result.findings:
         parts.append(indented("None."))
-    rules = {rule.name: rule for rule in all_rules()}
+    rules = {rule.name: rule for rule in RULES}
     for severity in Severity:
         for finding in result.findings:
             if finding.severity is severity:

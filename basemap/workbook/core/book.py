@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from basemap.model.finding import HowFar, Severity, Verdict
 from basemap.model.result import Result
@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from xlsxwriter.workbook import Workbook
     from xlsxwriter.worksheet import Worksheet
 
-Paper = Literal["A4", "Letter"]
-_PAPER_CODE: dict[Paper, int] = {"A4": 9, "Letter": 1}
+A4 = 9
+"""The number of that paper, as XlsxWriter and the file format have it."""
 
 _INPUT_COLOURS = (style.INPUT_FILL, style.INPUT_INK)
 
@@ -47,8 +47,6 @@ class Book:
         The XlsxWriter workbook.
     result
         What it shows.
-    paper
-        The paper it is set up for.
     version, issued
         Of the program, and the day of issue.
     inputs
@@ -61,7 +59,6 @@ class Book:
 
     workbook: Workbook
     result: Result
-    paper: Paper
     version: str
     issued: date
     inputs: tuple[InputCell, ...]
@@ -185,7 +182,7 @@ def open_page(
     ws.hide_gridlines(2)
     ws.set_zoom(85)
     ws.set_tab_color(tab if name in READ_FIRST else style.GREY_LINE)
-    ws.set_paper(_PAPER_CODE[book.paper])
+    ws.set_paper(A4)
     if landscape:
         ws.set_landscape()
     else:

@@ -9,14 +9,14 @@ from typing import Any
 from basemap.explain.cell import central_cell, worked_cell
 from basemap.explain.step import Step
 from basemap.workbook.core import style
-from basemap.workbook.core.book import HEAD_ROWS, Book, Paper, finish_page, open_page, page_head
+from basemap.workbook.core.book import HEAD_ROWS, Book, finish_page, open_page, page_head
 from basemap.workbook.core.flow import Flow, item, significant
 
 _WIDTHS = (72.0, 266.0, 250.0, 66.0, 54.0)
 _SCALE_PERCENT = 94
 """Of the print: the columns then fit on the page in every spreadsheet program."""
-_PAGE_PT: dict[Paper, float] = {"A4": 796.0, "Letter": 744.0}
-"""Height of a portrait page in rows of this scale, less a little, since programs differ by some points."""
+_PAGE_PT = 796.0
+"""Height of a portrait page, A4, in rows of this scale, less a little, since programs differ by some points."""
 _HEAD_PT = 70.0
 """Height of the head that every page repeats."""
 _HAIR: dict[str, Any] = {"bottom": 1, "bottom_color": style.HAIRLINE}
@@ -51,7 +51,7 @@ def write_worked_cell(book: Book) -> None:
             _line(flow, step)
     # Programs honour a break only at a fixed scale; so no stage is torn from its heading.
     page.ws.set_print_scale(_SCALE_PERCENT)
-    page.ws.set_h_pagebreaks(_breaks(stages, flow.height_pt, _PAGE_PT[book.paper] - _HEAD_PT))
+    page.ws.set_h_pagebreaks(_breaks(stages, flow.height_pt, _PAGE_PT - _HEAD_PT))
     page.ws.freeze_panes(HEAD_ROWS, 0)
     finish_page(page, flow.row - 1, repeat=(0, HEAD_ROWS - 1))
 
