@@ -65,7 +65,7 @@ DANGERS = (
     Danger("lean by another scale of the wideband", {
         "donor__sensors__wideband": {"kind": "lambda", "volts": ["0 V", "5 V"], "value": ["0.68", "1.36"]},
         "target__sensors__wideband": {"kind": "lambda", "volts": ["0 V", "5 V"], "value": ["0.50", "1.50"]},
-    }, "sensor scales"),
+    }, r"sensor\s+scales"),
     Danger("lean by alcohol", fuel(blend="E85"), "lean"),
     Danger("lean by methanol", fuel(blend="M100"), "lean"),
     Danger(
