@@ -50,7 +50,7 @@ def extremes_of_change(book: Book, layout: Layout) -> list[Glance]:
     """The highest and the lowest change; none where the new cells are another quantity than the old ones."""
     if book.result.job.other_quantity:
         return []
-    change, signed = tidy(book.result.table.change_percent), "+0.0;-0.0;0.0"
+    change, signed = tidy(book.result.table.change_percent), "+0.00;-0.00;0.00"
     return [
         _extreme(book, layout, _Sought("Highest change", "change", change, "MAX", "%", signed)),
         _extreme(book, layout, _Sought("Lowest change", "change", change, "MIN", "%", signed)),
