@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal
 from pydantic import PlainValidator
 
 from basemap.adaptation.quantities.kinds import FORMS, Kind
+from basemap.jobfile.octane import read_octane
 from basemap.jobfile.quantities import UNKNOWN, Measured
 from basemap.jobfile.readers import (
     MOST_POINTS,
@@ -22,7 +23,6 @@ from basemap.jobfile.readers import (
     read_basis,
     read_charge_range,
     read_flow,
-    read_octane,
     read_points,
     read_pump,
     read_rail_pressure,

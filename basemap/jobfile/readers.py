@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, NoReturn
 
 from pydantic_core import CoreSchema, PydanticCustomError
@@ -26,7 +26,6 @@ from basemap.adaptation.quantities.registry import QUANTITIES
 from basemap.errors import InputError
 from basemap.jobfile.quantities import UNKNOWN, Measured, check_range, parse_quantity
 from basemap.jobfile.renamed import PAGE
-from basemap.physics.fuel import RON_ABOVE_INDEX
 from basemap.physics.injector import slipped_unit
 
 PROBLEM = "problem"
@@ -231,21 +230,6 @@ def read_charge_range(value: object) -> tuple[Measured, Measured]:
         fail('must be two temperatures such as "-5 degC to 60 degC"')
     one, other = (read_number(end.strip(), QUANTITIES["conditions.charge_temperature_range"].range) for end in ends)
     return (one, other) if one.value <= other.value else (other, one)
-
-
-_OCTANE = re.compile(r"\s*(?P<number>[0-9.].*?)\s*(?P<method>RON|AKI|\(R\+M\)/2)?\s*", re.IGNORECASE)
-
-
-def read_octane(value: object) -> Measured:
-    """``95`` is RON; ``"91 AKI"`` is the mean of RON and MON, (R+M)/2, that American pumps show. The value is RON."""
-    match = _OCTANE.fullmatch(value) if isinstance(value, str) else None
-    number, method = (match["number"], match["method"] or "") if match else (value, "")
-    if isinstance(number, str) and re.search(r"[A-Za-z](?<!k)", number):
-        fail(f'{_quoted(value)} is no octane: write RON, such as 95, or what an American pump shows, such as "91 AKI"')
-    measured = read_number(number, QUANTITIES["fuel.octane"].range)
-    if method.upper() in ("", "RON"):
-        return replace(measured, text=str(value))
-    return replace(measured, text=str(value), value=measured.value + RON_ABOVE_INDEX, unit="AKI")
 
 
 def read_pump(value: object) -> Measured:
