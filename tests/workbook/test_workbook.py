@@ -143,7 +143,7 @@ def test_a_wide_table_has_a_page_for_each_table(tmp_path: Path) -> None:
 
 ALLOWED = {
     "ABS", "AND", "COUNT", "EXP", "IF", "IFERROR", "INDEX", "ISNUMBER", "MATCH", "MAX", "MEDIAN", "MIN", "N", "NA", "OR", "ROUND",
-    "SQRT", "SUM", "SUMPRODUCT",
+    "ROUNDUP", "SQRT", "SUM", "SUMPRODUCT",
 }  # fmt: skip
 
 

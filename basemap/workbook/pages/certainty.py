@@ -12,7 +12,7 @@ from basemap.adaptation.outcomes import places as places_of
 from basemap.belief.bands import WORST
 from basemap.belief.budget import COVERAGE
 from basemap.model.band import Band, Share
-from basemap.rounding import percent_up
+from basemap.rounding import percent_up, rounded_up
 from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.workbook.core.flow import Flow, Item, item, significant
@@ -188,15 +188,16 @@ def _watch(book: Book, budget: _BudgetRows, shares: tuple[Share, ...]) -> None:
 
 
 def _totals(budget: _BudgetRows, band: Band) -> list[Item]:
-    """The band at every place: k · √Σ(slope · u)²."""
+    """The band at every place, k · √Σ(slope · u)², rounded up like that of the brief."""
     cells = []
     for span, place in zip(budget.columns.places, budget.places, strict=True):
         squares = sum((100 * share.slopes[place] * share.standard) ** 2 for share in band.shares)
         if not np.isfinite(squares):
             cells.append(item(*span, "–", bold=True, align="right"))
             continue
-        formula = f"={COVERAGE:g}*SQRT(SUMPRODUCT(({budget.column(budget.columns.spread)}*{budget.column(span)})^2))"
-        cells.append(item(*span, COVERAGE * squares**0.5, formula, num_format='0.0" %"', bold=True))
+        band_of = f"{COVERAGE:g}*SQRT(SUMPRODUCT(({budget.column(budget.columns.spread)}*{budget.column(span)})^2))"
+        shown = float(rounded_up(COVERAGE * squares**0.5, 1))
+        cells.append(item(*span, shown, f"=ROUNDUP({band_of},1)", num_format='0.0" %"', bold=True))
     return cells
 
 
