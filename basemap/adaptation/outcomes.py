@@ -212,9 +212,10 @@ def places(job: Job) -> dict[str, OperatingPoint]:
     }
     if table.points.axis is LoadAxis.AIR_MASS:
         # The volumetric efficiency is not known: the lowest at idle, for the shortest pulse, ordinary ones elsewhere.
-        breaths = (PART_LOAD_EFFICIENCY[0], sum(PART_LOAD_EFFICIENCY) / 2.0, FULL_LOAD_EFFICIENCY)
+        efficiencies = (PART_LOAD_EFFICIENCY[0], sum(PART_LOAD_EFFICIENCY) / 2.0, FULL_LOAD_EFFICIENCY)
         wanted = {
-            name: (rpm, load * breath) for (name, (rpm, load)), breath in zip(wanted.items(), breaths, strict=True)
+            name: (rpm, load * efficiency)
+            for (name, (rpm, load)), efficiency in zip(wanted.items(), efficiencies, strict=True)
         }
     pressure = np.broadcast_to(table.pressure_pa, table.values.shape)
     found = {}

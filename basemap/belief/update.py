@@ -173,7 +173,7 @@ class Update:
         """
         cross = self._cross(drive.points, self.prior.unknowns.slopes(drive, self.amounts))
         whitened = read @ self.observed.whitener[:, : self.linear.points].T
-        return np.asarray(whitened @ (cross @ self.observed.whitener.T).T)
+        return np.asarray(whitened @ self.observed.whiten(cross).T)
 
     def _cross(self, points: DrivePoints, slopes: Slopes) -> FloatArray:
         return np.asarray(slopes.by @ self.linear.slopes.T + self._field_only(points))
