@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -33,18 +34,15 @@ HELPS = 0.95
 def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
     """Calculate the bands of a job: first order, and Monte Carlo for short pulses or on request."""
     job, table = computed.job, computed.table
-    believed = Believed.again(job, table.breathing)
-    forward = Forward(job, computed.in_force, believed)
-    cells = table.new * job.target.shown.per_unit
-    adapted = budget(job, forward, forward.new(cells))
+    forward, cells, adapted, short = _first_order(computed)
+    believed = forward.believed
     as_loaded = np.full_like(adapted.expanded, np.nan)
     if not np.isnan(table.lambda_ratio["old_table_old_settings"]).all():  # else the donor's settings are not known
         as_loaded = budget(job, forward, forward.old(), adapted.inputs).expanded
-    present = np.isfinite(table.new)
-    simulated = present if drawing else adapted.short_pulses & table.reachable & present
+    simulated = np.isfinite(table.new) if drawing else short
     drawn = _drawn(forward, cells, simulated, drawing or Drawing(SHORT_PULSE_SAMPLES))
     central = table.lambda_ratio["new_table_new_settings"]
-    band = adapted.expanded if drawn is None else np.where(simulated, half_width(drawn, central), adapted.expanded)
+    band = _where_drawn(adapted, drawn, simulated, central)
     leanest, _ = table.expected_extremes
     worst, worst_cell = worst_of(band, table.reachable)
     known = worst_cell is not None
@@ -77,6 +75,39 @@ def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
         },
         lean_at_load=lean_end(adapted, believed, band, leanest, Regions(computed).at_load),
     )
+
+
+def bands_at(computed: Computed, cells: Iterable[tuple[int, int]]) -> list[float]:
+    """The band on λ in some cells alone: that of `bands`, without what else it works out."""
+    forward, adapted_cells, adapted, short = _first_order(computed)
+    asked = list(cells)
+    drawn = None
+    if any(short[cell] for cell in asked):
+        drawn = _drawn(forward, adapted_cells, short, Drawing(SHORT_PULSE_SAMPLES))
+    band = _where_drawn(adapted, drawn, short, computed.table.lambda_ratio["new_table_new_settings"])
+    return [float(band[cell]) for cell in asked]
+
+
+class _FirstOrder(NamedTuple):
+    """The forward model of a job, the new cells in SI, their budget, and those whose pulses are too short for it."""
+
+    forward: Forward
+    cells: FloatArray
+    budget: Budget
+    short: BoolArray
+
+
+def _first_order(computed: Computed) -> _FirstOrder:
+    job, table = computed.job, computed.table
+    forward = Forward(job, computed.in_force, Believed.again(job, table.breathing))
+    cells = table.new * job.target.shown.per_unit
+    found = budget(job, forward, forward.new(cells))
+    return _FirstOrder(forward, cells, found, found.short_pulses & table.reachable & np.isfinite(table.new))
+
+
+def _where_drawn(found: Budget, drawn: Distribution | None, simulated: BoolArray, central: FloatArray) -> FloatArray:
+    """The band of first order, and what was drawn where that was simulated; `central` is λ of the job as stated."""
+    return found.expanded if drawn is None else np.where(simulated, half_width(drawn, central), found.expanded)
 
 
 def worst_of(band: FloatArray, reachable: BoolArray) -> tuple[float, tuple[int, int] | None]:

@@ -69,14 +69,15 @@ class Draft:
         InputError
             What `check` would say.
         """
+        return self.whole({**self.values, **(more or {})} if whole else self._with_stand_ins(more))
+
+    def _with_stand_ins(self, more: Values | None) -> Values:
         stated = {**self.values, **(more or {})}
-        if whole:
-            return self.whole(stated)
         values = {**STAND_INS, **_boost(stated), **stated}
         if values[APPLIED] == UNKNOWN:
             # Only the engine itself shows which meaning of the cells is plausible; a stand-in for it cannot.
             values[APPLIED] = STAND_INS[APPLIED]
-        return self.whole(values)
+        return values
 
     def whole(self, values: Values) -> Job:
         """The job of some answers alone.
@@ -90,10 +91,12 @@ class Draft:
 
     def _try(self, more: Values | None) -> Job | InputError:
         """The job as far as it goes, or what `check` would say; one question tries the same answers several times."""
-        written = json.dumps([self.values, more], sort_keys=True)
+        # A key that is left out and one that was never named make the same job.
+        values = {key: value for key, value in self._with_stand_ins(more).items() if value is not None}
+        written = json.dumps(values, sort_keys=True)
         if written not in self._tried:
             try:
-                self._tried[written] = self.job(more)
+                self._tried[written] = self.whole(values)
             except InputError as error:
                 self._tried[written] = error
         return self._tried[written]

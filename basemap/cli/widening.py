@@ -15,6 +15,7 @@ from basemap.jobfile.quantities import UNKNOWN
 from basemap.model.job import Assumption, Job, SideName
 from basemap.rounding import rounded_up
 
+_SHOWN = (IDLE_PLACE, WIDE_OPEN_PLACE)
 _TELLS = 0.005
 """Least change of the band on ln λ that is mentioned."""
 _WOULD_BE = {"donor.state": "tuned", "target.engine.likeness": "same head and cams"}
@@ -80,9 +81,8 @@ def _as_stated(job: Job, one: Assumption) -> Any:
 
 def _bands(job: Job) -> dict[str, float]:
     from basemap.adaptation.pipeline import compute
-    from basemap.belief.bands import bands
+    from basemap.belief.bands import bands_at
 
-    band = bands(compute(job)).adapted
     at = places(job)
-    found = {name: float(band[at[name].cell]) for name in (IDLE_PLACE, WIDE_OPEN_PLACE) if name in at}
-    return {name: value for name, value in found.items() if np.isfinite(value)}
+    found = bands_at(compute(job), [at[name].cell for name in _SHOWN])
+    return {name: value for name, value in zip(_SHOWN, found, strict=True) if np.isfinite(value)}

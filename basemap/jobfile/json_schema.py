@@ -43,8 +43,9 @@ class _AsToml(GenerateJsonSchema):
         return {"anyOf": found.pop("oneOf", []), **found}
 
 
+@cache
 def job_file_schema() -> dict[str, Any]:
-    """The job file as JSON Schema, draft 2020-12, from the same models that read it."""
+    """The job file as JSON Schema, draft 2020-12, from the same models that read it; one for all, to be read only."""
     models: list[type[BaseModel]] = [JobFile, *COMPANIONS.values()]
     _, schema = models_json_schema(
         [(model, "validation") for model in models], schema_generator=_AsToml, ref_template=_DEFINITION

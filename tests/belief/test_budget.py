@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from basemap.adaptation.pipeline import compute
-from basemap.belief.bands import bands
+from basemap.belief.bands import bands, bands_at
 from basemap.belief.budget import Budget, budget, slopes
 from basemap.belief.inputs import uncertain_inputs
 from basemap.belief.monte_carlo import simulate
@@ -260,6 +260,20 @@ def test_monte_carlo_is_wider_and_leaner_where_the_pulse_is_short() -> None:
     band = bands(compute(job))
     assert band.simulated.any()
     assert np.all(band.adapted[band.simulated] > first.expanded[band.simulated])
+
+
+@pytest.mark.law
+def test_the_bands_of_some_cells_alone_are_those_of_the_whole_table() -> None:
+    """Whether they are drawn, or of first order."""
+    job = short_pulse_job()
+    values = job.donor.table.values.copy()
+    values[-1] = 10.56e-3
+    computed = compute(with_donor_side(job, table=replace(job.donor.table, values=values)))
+    whole = bands(computed)
+    assert {bool(cells.all()) for cells in whole.simulated} == {True, False}
+    assert bands_at(computed, np.ndindex(*whole.adapted.shape)) == whole.adapted.ravel().tolist()
+    for row in (0, -1):
+        assert bands_at(computed, [(row, 0)]) == [whole.adapted[row, 0]]
 
 
 def short_pulse_job() -> Job:
