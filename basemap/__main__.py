@@ -77,9 +77,9 @@ def _run(arguments: Sequence[str] | None) -> tuple[int, *tuple[str, ...]]:
         from basemap.exit_status import ExitStatus
 
         try:
-            from basemap.cli.app import app
+            from basemap.cli.app import program
 
-            app(args=arguments, prog_name="basemap")
+            program(args=arguments, prog_name="basemap")
             return (ExitStatus.OK,)
         except InputError as error:
             return (ExitStatus.BAD_INPUT, *error.lines)

@@ -11,6 +11,7 @@ from typing import Annotated, Any
 
 import typer
 import typer.core
+import typer.main
 
 from basemap import __version__
 from basemap.cli import (
@@ -124,3 +125,6 @@ for _name, _command in COMMANDS.items():
         "ignore_unknown_options": _command is explain.explain,
     }
     app.command(_name, cls=_Command, help=_help(_command), context_settings=_settings)(_command)
+
+program: Any = typer.main.get_command(app)
+"""The commands put together: called with the words of a command line."""

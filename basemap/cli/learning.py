@@ -24,7 +24,7 @@ from basemap.model.job import Job
 from basemap.model.learnt import Learnt
 from basemap.model.result import Result
 from basemap.report import json_text
-from basemap.report.atomic import Writer, data, text, through_memory, write_together
+from basemap.report.atomic import Writer, data, text, text_of, through_memory, write_together
 from basemap.report.grid_file import grid_bytes, grid_name
 from basemap.report.learnt_job import learnt_job, learnt_name
 from basemap.report.learnt_json import learnt_as_json
@@ -113,8 +113,8 @@ def _write(asked: LearnAsked, result: Result, found: Learnt) -> list[Path]:
 
     files: dict[Path, Writer] = {
         asked.path(f"{base}.xlsx"): through_memory(partial(write_learnt, result, found)),
-        asked.path(f"{base}.html"): text(learnt_html(result, found)),
-        asked.path(f"{base}.json"): text(json_text.to_text(learnt_as_json(result, found))),
+        asked.path(f"{base}.html"): text_of(partial(learnt_html, result, found)),
+        asked.path(f"{base}.json"): text_of(lambda: json_text.to_text(learnt_as_json(result, found))),
     }
     grid = asked.path(grid_name(result))
     stale = [grid] if found.stopped else []

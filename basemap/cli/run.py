@@ -17,7 +17,7 @@ from basemap.model.finding import Verdict
 from basemap.model.job import Job
 from basemap.model.result import Result
 from basemap.report import json_file, json_text
-from basemap.report.atomic import Writer, data, text, through_memory, write_together
+from basemap.report.atomic import Writer, data, text_of, through_memory, write_together
 
 if TYPE_CHECKING:
     from basemap.belief.monte_carlo import Drawing
@@ -91,8 +91,8 @@ def write_all(result: Result, place: Destination) -> list[Path]:
     stem = place.job.stem
     files: dict[Path, Writer] = {
         place.path(f"{stem}.xlsx"): through_memory(partial(write_workbook, result)),
-        place.path(f"{stem}.html"): text(page_html(result)),
-        place.path(f"{stem}.json"): text(json_text.to_text(json_file.as_json(result))),
+        place.path(f"{stem}.html"): text_of(partial(page_html, result)),
+        place.path(f"{stem}.json"): text_of(lambda: json_text.to_text(json_file.as_json(result))),
     }
     grids = {grid_name(result): grid_bytes(result)}
     grids |= {further_table_name(found): further_table_bytes(found) for found in result.further_tables}

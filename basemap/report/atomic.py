@@ -81,6 +81,15 @@ def text(content: str) -> Writer:
     return data(content.encode("utf-8"))
 
 
+def text_of(make: Callable[[], str]) -> Writer:
+    """A writer of text that is made only when it is written: not where a file stands in the way."""
+
+    def write(stream: BinaryIO) -> None:
+        stream.write(make().encode("utf-8"))
+
+    return write
+
+
 def data(content: bytes) -> Writer:
     """A writer of bytes."""
 

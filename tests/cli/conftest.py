@@ -29,6 +29,20 @@ def copied_to(folder: Path) -> Path:
     return folder
 
 
+@pytest.fixture
+def plain_files_only(monkeypatch: pytest.MonkeyPatch) -> None:
+    """For a test that looks at neither workbook nor page, which take most of a run: both files are empty."""
+    leave_out_workbook_and_page(monkeypatch)
+
+
+def leave_out_workbook_and_page(patch: pytest.MonkeyPatch) -> None:
+    """Let workbook and page of `adapt` and `learn` be empty files; other tests write all of them."""
+    for workbook in ("basemap.workbook.write_workbook", "basemap.cli.learning.write_learnt"):
+        patch.setattr(workbook, lambda *_: None)
+    for page in ("basemap.report.page.write.page_html", "basemap.cli.learning.learnt_html"):
+        patch.setattr(page, lambda *_: "")
+
+
 @dataclass(frozen=True)
 class RunIn:
     """A run that several tests look at, and the folder of sample jobs that it was run in; none changes it."""
@@ -37,9 +51,11 @@ class RunIn:
     ended: Ended
 
 
-def run_in(folder: Path, *arguments: object) -> RunIn:
-    """Run the program in a new folder with the sample jobs."""
-    with chdir(copied_to(folder)):
+def run_in(folder: Path, *arguments: object, plain: bool = False) -> RunIn:
+    """Run the program in a new folder with the sample jobs; `plain` leaves workbook and page empty."""
+    with chdir(copied_to(folder)), pytest.MonkeyPatch.context() as patch:
+        if plain:
+            leave_out_workbook_and_page(patch)
         return RunIn(folder, run(*arguments))
 
 

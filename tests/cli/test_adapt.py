@@ -8,8 +8,11 @@ from pathlib import Path
 
 import pytest
 
+from basemap.cli.run import Destination, write_all
+from basemap.errors import OutputExists
+from tests.builders.results import adapted
 from tests.cli.conftest import RunIn, contents, run_in
-from tests.cli.program import Ended, run
+from tests.cli.program import SAMPLES, Ended, run
 
 STOP = "implied-ve-wide-open"
 GRIDS = ("fuel.new.csv", "crank.new.csv", "prime.new.csv", "warm_up.new.csv")
@@ -29,7 +32,7 @@ def beside(tmp_path_factory: pytest.TempPathFactory) -> RunIn:
 @pytest.fixture(scope="module")
 def elsewhere(tmp_path_factory: pytest.TempPathFactory) -> RunIn:
     folder = tmp_path_factory.mktemp("elsewhere") / "jobs"
-    return run_in(folder, "adapt", "ferry_van.toml", "--quiet", "--out", "for/the tuner")
+    return run_in(folder, "adapt", "ferry_van.toml", "--quiet", "--out", "for/the tuner", plain=True)
 
 
 @pytest.fixture(scope="module")
@@ -58,6 +61,7 @@ def test_a_command_to_copy_is_in_quotes_where_a_shell_would_take_it_apart(jobs: 
     assert run("check", spaced).stdout.endswith('NEXT  basemap adapt "the ferry van.toml"\n')
 
 
+@pytest.mark.usefixtures("plain_files_only")
 def test_json_on_standard_output_is_the_file(jobs: Path) -> None:
     ended = run("adapt", "ferry_van.toml", "--json")
     assert ended.status == 0
@@ -73,31 +77,48 @@ def test_quiet_prints_the_verdict_the_ignition_and_the_files(elsewhere: RunIn) -
     assert lines[-7:] == [str(Path("for/the tuner", name)) for name in WRITTEN]
 
 
-@pytest.mark.parametrize("standing", WRITTEN)
-def test_nothing_is_overwritten(jobs: Path, standing: str) -> None:
+def test_nothing_is_overwritten(jobs: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whichever file stands there; it is seen before the page and the workbook are made."""
+
+    def too_early(*_: object) -> str:
+        raise AssertionError("made although it must not be written")
+
+    for long_work in ("basemap.workbook.write_workbook", "basemap.report.page.write.page_html"):
+        monkeypatch.setattr(long_work, too_early)
+    result = adapted(SAMPLES / "ferry_van.toml")
+    place = Destination(jobs / "ferry_van.toml", Path("x"), force=False)
     (jobs / "x").mkdir()
-    (jobs / "x" / standing).write_text("mine")
-    before = contents(jobs)
-    assert run("adapt", "ferry_van.toml", "--out", "x") == Ended("", f"basemap: {Path('x', standing)}: {EXISTS}\n", 2)
-    assert contents(jobs) == before
+    for name in WRITTEN:
+        standing = Path("x", name)
+        standing.write_text("mine")
+        before = contents(jobs)
+        with pytest.raises(OutputExists) as refused:
+            write_all(result, place)
+        assert str(refused.value) == f"{standing}: {EXISTS}"
+        assert contents(jobs) == before
+        standing.unlink()
+    (jobs / "x" / "fuel.new.csv").write_text("mine")
+    ended = run("adapt", "ferry_van.toml", "--out", "x")
+    assert ended == Ended("", f"basemap: {Path('x', 'fuel.new.csv')}: {EXISTS}\n", 2)
 
 
+@pytest.mark.usefixtures("plain_files_only")
 def test_force_replaces(jobs: Path) -> None:
     (jobs / "x").mkdir()
-    (jobs / "x" / "fuel.new.csv").write_text("mine")
+    for name in WRITTEN:
+        (jobs / "x" / name).write_text("mine")
     assert run("adapt", "ferry_van.toml", "--out", "x", "--force").status == 0
-    assert (jobs / "x" / "fuel.new.csv").read_text(encoding="utf-8") != "mine"
     assert names(jobs / "x") == sorted(WRITTEN)
+    assert [name for name, content in contents(jobs / "x").items() if content == b"mine"] == []
 
 
 def test_a_stop_withholds_the_table(jobs: Path) -> None:
-    ended = run("adapt", "wrong_engine.toml")
+    ended = run("adapt", "wrong_engine.toml", "--tables")
     assert ended.status == 3
     assert names(jobs / "wrong_engine-adapted") == ["wrong_engine.html", "wrong_engine.json", "wrong_engine.xlsx"]
     assert "No table to load was written, because there is a stop." in ended.stdout
     assert f"\nSTOP  {STOP}: At 100 kPa the donor's cells imply " in ended.stdout
-    shown = run("adapt", "wrong_engine.toml", "--tables", "--force")
-    assert "NEW TABLE: FUEL, PULSE WIDTH - DO NOT LOAD" in shown.stdout
+    assert "NEW TABLE: FUEL, PULSE WIDTH - DO NOT LOAD" in ended.stdout
 
 
 def test_accepting_the_stop_by_name_writes_the_table_and_is_recorded(accepted: RunIn) -> None:
@@ -110,6 +131,7 @@ def test_accepting_the_stop_by_name_writes_the_table_and_is_recorded(accepted: R
     assert f"Accepted by you, against advice: {STOP}" in ended.stdout
 
 
+@pytest.mark.usefixtures("plain_files_only")
 def test_quiet_does_not_hide_what_stands_against_the_map(jobs: Path) -> None:
     refused = run("adapt", "wrong_engine.toml", "--quiet", "--out", "x")
     assert refused.stdout.startswith("DO NOT USE. There is a stop. Load nothing from this donor.\n")
@@ -127,6 +149,7 @@ def test_accepting_what_is_no_rule_is_refused(jobs: Path) -> None:
     )
 
 
+@pytest.mark.usefixtures("plain_files_only")
 def test_a_table_of_an_earlier_run_is_not_left_beside_a_stop(jobs: Path, accepted: RunIn) -> None:
     folder = jobs / "wrong_engine-adapted"
     shutil.copytree(accepted.folder / "wrong_engine-adapted", folder)
@@ -165,6 +188,7 @@ def test_a_place_that_cannot_be_written_leaves_nothing_behind(jobs: Path) -> Non
     assert contents(jobs) == before
 
 
+@pytest.mark.usefixtures("plain_files_only")
 def test_the_donors_table_may_come_from_standard_input(jobs: Path, beside: RunIn) -> None:
     table = (jobs / "ferry_van_fuel.csv").read_bytes()
     text = (jobs / "ferry_van.toml").read_text(encoding="utf-8").replace('file = "ferry_van_fuel.csv"', 'file = "-"')

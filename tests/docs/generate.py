@@ -33,12 +33,9 @@ def printed(*arguments: str) -> str:
 
 def commands() -> dict[str, Any]:
     """All commands by name, as the program has them."""
-    import typer.main
+    from basemap.cli.app import program
 
-    from basemap.cli.app import app
-
-    group: Any = typer.main.get_command(app)
-    return dict(group.commands)
+    return dict(program.commands)
 
 
 def command_help(name: str) -> str:
