@@ -16,6 +16,7 @@ from basemap.adaptation.pipeline import adapt
 from basemap.jobfile.load import build_job
 from basemap.report.json_file import as_json
 from tests.builders.files import VALID
+from tests.builders.results import adapted
 from tests.cli.program import PLAIN, SAMPLES, run, run_process
 
 JOBS = [*sorted(SAMPLES.glob("*.toml")), *sorted(VALID.glob("*.toml"))]
@@ -43,8 +44,10 @@ def in_one_order(value: Any) -> Any:
 @pytest.mark.parametrize("path", JOBS, ids=lambda path: path.stem)
 def test_the_order_of_sections_and_keys_changes_nothing_else(path: Path) -> None:
     data = tomllib.loads(path.read_text(encoding="utf-8"))
-    told, again = (as_json(adapt(build_job(one, path.parent, path.name))) for one in (data, backwards(data)))
-    assert in_one_order(again) == in_one_order(told)
+    told = as_json(adapted(path))
+    again = as_json(adapt(build_job(backwards(data), path.parent, path.name)))
+    del told["sources"][0]  # the job file itself, which the other was not read from
+    assert again == told or in_one_order(again) == in_one_order(told)
 
 
 def undated(text: str) -> str:
@@ -70,7 +73,7 @@ def written(folder: Path) -> dict[str, str]:
 def test_a_run_again_in_another_process_writes_the_same_bytes_but_for_the_date(tmp_path: Path) -> None:
     """Neither the order of sets, which a process draws, nor what was run before it shows in what is written."""
     job = SAMPLES / "ferry_van.toml"
-    assert run("adapt", SAMPLES / "hill_climb.toml", "--out", tmp_path / "before").status == 0
+    assert run("adapt", VALID / "ve_job.toml", "--out", tmp_path / "before").status == 0
     ended = run("adapt", job, "--out", tmp_path / "here")
     other = run_process("adapt", job, "--out", tmp_path / "there", environment={**PLAIN, "PYTHONHASHSEED": "20261130"})
     assert (other.status, other.stderr) == (ended.status, ended.stderr)
