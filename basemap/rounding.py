@@ -81,6 +81,19 @@ def signed_percent(ratio: float) -> str:
     return f"{'+' if ratio > 1.0 else '-'}{excess(ratio)} %"
 
 
+def change(percent: float, decimals: int = 1) -> str:
+    """A change in per cent with its sign, never printed smaller than it is; only no change at all is 0.
+
+    >>> change(2.4), change(2.41), change(5.000000000000004), change(-1e-12), change(0.0), change(-2.1, 0)
+    ('+2.4', '+2.5', '+5.0', '-0.1', '0.0', '-3')
+    """
+    if not percent:
+        return rounded_up(0.0, decimals)
+    # Of 5.000000000000004 the last digits come from the arithmetic; of a change of 1e-12 they are all there is.
+    size = max(round(abs(percent), 9), NOISE)
+    return f"{'+' if percent > 0.0 else '-'}{rounded_up(size, decimals)}"
+
+
 def cells(count: int) -> str:
     """So many cells, in words that agree with the number.
 

@@ -26,6 +26,7 @@ from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.job import Job
 from basemap.model.settings import Settings
 from basemap.model.taught import LARGE_CHANGE, LEANER_AT_LOAD, PROBE_NOT_PROVED
+from basemap.rounding import excess
 
 
 @dataclass(frozen=True)
@@ -141,10 +142,10 @@ def large_changes(change_percent: FloatArray, loaded: BoolArray) -> dict[str, st
     found, change = {}, change_percent / 100.0
     largest = float(np.nanmax(np.abs(change), initial=0.0))
     if largest > LARGE_CHANGE:
-        found["large-change"] = f"a cell changes by {100 * largest:.0f} %, more than {100 * LARGE_CHANGE:.0f} %"
+        found["large-change"] = f"a cell changes by {excess(1.0 + largest)} %, more than {100 * LARGE_CHANGE:.0f} %"
     leaner = -float(np.nanmin(np.where(loaded, change, 0.0), initial=0.0))
     if leaner > LEANER_AT_LOAD:
-        found["leaner-at-load"] = f"a cell at load gets {100 * leaner:.0f} % less fuel"
+        found["leaner-at-load"] = f"a cell at load gets {excess(1.0 - leaner)} % less fuel"
     return found
 
 

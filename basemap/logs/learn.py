@@ -36,6 +36,7 @@ from basemap.model.result import Result
 from basemap.model.settings import Settings
 from basemap.model.taught import Hold
 from basemap.physics import injector
+from basemap.rounding import percent_up
 
 KEY_ON_LEAST_S = 0.2
 
@@ -105,7 +106,7 @@ def learn(
     before = {} if logs else dict.fromkeys(job.crossed, "crossed in the previous drive")
     before |= {stop.rule: stop.message for stop in result.stops}
     if lean:
-        said = f"the probe reads its lean end for {100 * max(one.lean_share for one in lean):.0f} % of the time"
+        said = f"the probe reads its lean end for {percent_up(max(one.lean_share for one in lean), 0)} % of the time"
         holds = _holds(crossed, before, None, accept)
         return replace(base, nothing=f"{said}: STOP; find the cause before the next start", holds=holds)
     every = (*earlier, *(one.drive for one in ready))

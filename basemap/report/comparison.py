@@ -12,6 +12,7 @@ from basemap.model.installation import FloatArray
 from basemap.model.table import change_percent
 from basemap.report.json_text import SCHEMA, plain
 from basemap.report.words import harmless, number
+from basemap.rounding import change
 
 if TYPE_CHECKING:
     from rich.console import Console, Group, RenderableType
@@ -157,7 +158,7 @@ def _sentences(found: Comparison) -> list[str]:
         extreme = _extreme(found, direction)
         if extreme is not None:
             said.append(
-                f"{words}: {extreme['change_percent']:+.1f} %, from {number(extreme['old'])} to "
+                f"{words}: {change(extreme['change_percent'])} %, from {number(extreme['old'])} to "
                 f"{number(extreme['new'])}, at {extreme['rpm']:g} rpm and load {extreme['load']:g}."
             )
     unknown = int(np.count_nonzero(np.isnan(found.change_percent)))

@@ -14,7 +14,7 @@ from basemap.model.settings import Settings
 from basemap.report.json_file import sweep_as_json
 from basemap.report.json_text import SCHEMA, plain
 from basemap.report.words import harmless
-from basemap.rounding import signed_percent
+from basemap.rounding import NOISE, signed_percent
 
 if TYPE_CHECKING:
     from rich.console import Group, RenderableType
@@ -22,8 +22,8 @@ if TYPE_CHECKING:
 _PLOT_WIDTH = 25
 """Odd, so that there is a middle column."""
 
-NO_ERROR = 5e-4
-"""An error of λ below this, 0.05 %, is shown as none."""
+LAST_DIGIT = 1e-3
+"""Errors of λ are shown to 0.1 %; where all are smaller than this, a sentence says so instead of a table."""
 
 
 class DeadTimes(NamedTuple):
@@ -52,16 +52,18 @@ def beyond_the_data(job: Job, volts: FloatArray) -> str:
 
 
 def nothing_left(job: Job, sweep: VoltageSweep) -> str:
-    """That no error is left over voltage, as far as the data of the injectors reaches; empty if one is."""
+    """That no error is left over voltage, or none that a table would show, as far as the injectors' data reaches."""
     spans = np.array([sweep.richest, sweep.leanest]) - 1.0
-    known = np.abs(spans[np.isfinite(spans)])
-    if not known.size or float(known.max()) >= NO_ERROR:
+    known = np.abs(spans[~np.isnan(spans)])
+    if not known.size or float(known.max()) >= LAST_DIGIT - NOISE:
         return ""
     points, volts = job.target.hardware.injectors.dead_time.battery_v, sweep.battery_v
     low, high = max(float(points[0]), volts[0]), min(float(points[-1]), volts[-1])
     if low >= high:
         return ""
-    return f"None from {low:g} to {high:g} V: the target's controller holds the injectors' own dead times."
+    if float(known.max()) < NOISE:
+        return f"None from {low:g} to {high:g} V: the target's controller holds the injectors' own dead times."
+    return f"Less than 0.1 % from {low:g} to {high:g} V: the controller's dead times are nearly the injectors' own."
 
 
 def as_json(computed: Computed) -> dict[str, Any]:

@@ -13,7 +13,7 @@ from basemap.model.result import Result
 from basemap.model.taught import PROBE_NOT_PROVED
 from basemap.report.brief.verdict import span
 from basemap.report.words import place_of
-from basemap.rounding import off, percent_up, rounded_up
+from basemap.rounding import off, percent_up, rounded_up, signed_percent
 
 FOOTER = (
     "On a public road, never watch a screen while you drive: use a dynamometer, a closed place or a second person. "
@@ -103,13 +103,14 @@ def _cells(name: str, table: LearntTable, where: BoolArray) -> Iterator[CellsLea
     errors = table.mean_before[where & np.isfinite(table.mean_before)]
     if not errors.size:
         return
-    change = table.change_percent[where]
+    change = 1.0 + table.change_percent[where] / 100.0
+    ends = [signed_percent(float(one)) for one in (np.nanmin(change), np.nanmax(change))]
     before, now = (2.0 * float(np.nanmedian(values[where])) for values in (table.standard_before, table.standard_after))
     yield CellsLearnt(
         name,
         int(errors.size),
         span(float(np.exp(errors.max())), float(np.exp(errors.min()))),
-        f"{np.nanmin(change):+.1f} to {np.nanmax(change):+.1f} %",
+        f"{ends[0].removesuffix(' %')} to {ends[1]}",
         f"±{percent_up(before)} %",
         f"±{percent_up(now)} %",
     )

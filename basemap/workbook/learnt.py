@@ -29,6 +29,7 @@ from basemap.report.learnt_in_words import (
 from basemap.workbook.core import style
 from basemap.workbook.core.book import A4
 from basemap.workbook.core.cells import clean, header_text, number, text
+from basemap.workbook.core.towards_danger import band_percent, error_percent
 
 if TYPE_CHECKING:
     from xlsxwriter import Workbook
@@ -181,10 +182,10 @@ def _tables(book: LearntBook, table: LearntTable) -> None:
     unit = job.target.shown.unit
     blocks = (
         (f"New, {unit}" + (" – NOT TO BE LOADED" if book.found.stopped else ""), table.new, "cell"),
-        ("Change, %", table.change_percent, "signed"),
+        ("Change, %", error_percent(1.0 + table.change_percent / 100.0), "signed"),
         (f"As it was loaded, {unit}", table.before, "cell"),
-        ("Mixture as it was loaded, %", 100.0 * np.expm1(table.mean_before), "signed"),
-        ("Mixture with the new table, %", 100.0 * np.expm1(table.mean_after), "signed"),
+        ("Mixture as it was loaded, %", error_percent(np.exp(table.mean_before)), "signed"),
+        ("Mixture with the new table, %", error_percent(np.exp(table.mean_after)), "signed"),
     )
     row, begins = 2, []
     for title, values, look in blocks:
@@ -219,7 +220,7 @@ def _band(book: LearntBook, table: LearntTable) -> None:
     ws.set_print_scale(_scale_percent(_LENGTH_IN, _pixels(widths)))
     ws.set_v_pagebreaks([len(widths)])
     text(ws, 0, 0, _VISITED, book.formats["plain"])
-    before, after = 200.0 * table.standard_before, 200.0 * table.standard_after
+    before, after = (band_percent(2.0 * one) for one in (table.standard_before, table.standard_after))
     ends = float(np.nanmin(after, initial=np.inf)), float(np.nanmax(before, initial=-np.inf))
     for at, title, values in ((0, "Band before, ± %", before), (speeds + 2, "Band now, ± %", after)):
         _grid(book, ws, (2, at), title, values, table.visited, style.QUANTITY_SCALE, ends=ends)

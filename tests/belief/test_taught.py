@@ -10,6 +10,7 @@ import pytest
 
 import basemap
 from basemap.adaptation.first_start import idle_point
+from basemap.belief.cells_after import large_changes
 from basemap.belief.monte_carlo import Drawing
 from basemap.errors import InputError
 from basemap.explain.cell import worked_cell
@@ -255,6 +256,16 @@ def test_a_large_change_has_to_be_accepted_unless_it_is_loaded_already(leaner: f
     assert name in [hold.name for hold in learnt_van(leaner, proved=proved).holds]
     assert result.verdict is Verdict.REFUSE
     assert basemap.adapt(replace(job, loaded=result.table.to_load)).verdict is Verdict.ADAPT
+
+
+@pytest.mark.law
+def test_a_large_change_is_not_said_to_be_smaller_than_it_is() -> None:
+    """15.04 % more and 5.04 % less stand just beyond 15 and 5 %: shown to the nearest per cent they would not."""
+    at_load = np.array([[False, True]])
+    assert large_changes(np.array([[15.04, -5.04]]), at_load) == {
+        "large-change": "a cell changes by 15.1 %, more than 15 %",
+        "leaner-at-load": "a cell at load gets 5.1 % less fuel",
+    }
 
 
 def test_a_probe_that_is_not_proved_is_said() -> None:

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
-from tests.cli.program import Ended, run
+import basemap
+from basemap.adaptation.pipeline import compute
+from basemap.report.dead_times import nothing_left
+from tests.cli.program import SAMPLES, Ended, run
 
 
 def answered(*arguments: str) -> dict[str, Any]:
@@ -123,6 +128,25 @@ def test_dead_times_at_their_points(jobs: Path) -> None:
     assert "None from 8 to 16 V: the target's controller holds the injectors' own dead times." in " ".join(
         run("dead-time", "ferry_van.toml").stdout.split()
     )
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(
+    ("leanest", "says"),
+    [
+        (1.0, "None from 8 to 16 V: the target's controller holds the injectors' own dead times."),
+        (1.0 + 1e-12, "None from 8 to 16 V: the target's controller holds the injectors' own dead times."),
+        (1.0004, "Less than 0.1 % from 8 to 16 V: the controller's dead times are nearly the injectors' own."),
+        (1.001, ""),
+        (math.inf, ""),
+    ],
+)
+def test_only_no_error_is_called_none(leanest: float, says: str) -> None:
+    """0.04 % lean is less than the last digit, not nothing; a cell without fuel at one voltage is never nothing."""
+    job = basemap.load_job(SAMPLES / "ferry_van.toml")
+    sweep = compute(job).sweep
+    at_8_v = np.where(sweep.battery_v == 8.0, leanest, 1.0)
+    assert nothing_left(job, replace(sweep, richest=np.ones(at_8_v.size), leanest=at_8_v)) == says
 
 
 def test_nothing_is_claimed_of_voltages_that_nobody_measured(jobs: Path) -> None:

@@ -61,6 +61,19 @@ def test_order_separator_and_decimal_mark_do_not_matter(tables: Path) -> None:
     ]
 
 
+@pytest.mark.law
+def test_a_change_is_never_shown_smaller_than_it_is(tables: Path) -> None:
+    """By hand: 0.01 of 50 is 0.02 %, 1.03 of 60 is 1.7166… %, 0.01 of 70 is 0.0142… %; 2.5 of 50 is 5 % and no more."""
+    (tables / "old.csv").write_text("kPa,1000,2000,3000\n40,50.00,60.00,70.00\n80,50.00,60.00,70.00\n")
+    (tables / "new.csv").write_text("kPa,1000,2000,3000\n40,49.99,58.97,70.01\n80,52.50,60.00,70.00\n")
+    lines = run("compare", "old.csv", "new.csv").stdout.splitlines()
+    assert "  Largest decrease: -1.8 %, from 60 to 58.97, at 2000 rpm and load 40." in lines
+    assert [line.split() for line in lines if line.startswith(("40 ", "80 "))][:2] == [
+        ["40", "-0.1", "-1.8", "+0.1"],
+        ["80", "+5.0", ".", "."],
+    ]
+
+
 def test_a_table_without_a_unit_is_shown_to_a_bare_number(tables: Path) -> None:
     speeds = [500 + 250 * at for at in range(20)]
     for name, first in (("a.csv", 71.125), ("b.csv", 72.125)):

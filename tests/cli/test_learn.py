@@ -9,6 +9,7 @@ from contextlib import chdir
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from basemap.cli.demo import FIRST_DRIVE, TAUGHT, contents
@@ -123,7 +124,9 @@ def test_the_workbook_shows_what_the_json_says(held: Taught) -> None:
     assert shown == [pytest.approx(row) for row in reversed(fuel["new"])]
     for left, name in ((2, "standard_before"), (20, "standard_after")):
         band = [[book["Band"].cell(5 + down, left + column).value for column in range(16)] for down in range(16)]
-        assert band == [pytest.approx([200.0 * one for one in row]) for row in reversed(fuel[name])]
+        more = np.array(band) - 200.0 * np.array(fuel[name][::-1])
+        assert more.min() > -1e-9  # rounded up: never shown narrower than it is
+        assert more.max() < 0.1
     assert "Charging voltage high" in str(book["First drive"].cell(3, 1).value)
 
 

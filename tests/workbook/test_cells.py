@@ -4,12 +4,14 @@ import io
 import math
 from pathlib import Path
 
+import numpy as np
 import pytest
 import xlsxwriter
 from openpyxl import load_workbook
 
 from basemap.workbook.core import cells
 from basemap.workbook.core.names import Names, is_readable
+from basemap.workbook.core.towards_danger import band_percent, error_percent
 
 SHEET_PACKAGE = Path(cells.__file__).parent
 
@@ -35,6 +37,14 @@ def _read_back(words: str) -> tuple[object, str]:
     book.close()
     cell = load_workbook(io.BytesIO(stream.getvalue())).active["A1"]  # type: ignore[index]
     return cell.value, cell.data_type
+
+
+@pytest.mark.law
+def test_figures_are_rounded_towards_the_danger() -> None:
+    """By hand: a band of 5.01 % is never shown as 5.0 %, nor a mixture 0.04 % lean as none; noise is nothing."""
+    bands, ratios = np.array([[0.0501, 0.05], [np.inf, np.nan]]), np.array([1.0004, 0.9, 1.0 + 1e-12, np.inf])
+    assert band_percent(bands) == pytest.approx(np.array([[5.1, 5.0], [np.inf, np.nan]]), nan_ok=True)
+    assert error_percent(ratios).tolist() == [0.1, -10.0, 0.0, np.inf]
 
 
 @pytest.mark.parametrize("words", HARMFUL)

@@ -221,6 +221,25 @@ def test_only_inputs_can_be_edited_and_no_password_stands_before_the_rest(book: 
     assert {book["Inputs"][address].data_type for _, address in here} <= {"n", "s"}
 
 
+@pytest.mark.law
+def test_no_band_is_shown_narrower_than_it_is(result: Result, book: Any) -> None:
+    """Up to the next 0.1 %, in every cell and where an input would be measured."""
+    sheet, (rows, cols) = book["How sure"], result.band.adapted.shape
+    (head,) = (row for row in range(1, 30) if str(sheet.cell(row, 1).value).startswith("The band in every cell"))
+    shown = np.array(
+        [[sheet.cell(head + 2 + i, 2 + j).value for j in range(cols)] for i in range(rows)], dtype=np.float64
+    )
+    assert np.isfinite(shown).all()
+    more = shown - result.band.adapted
+    assert more.min() > -1e-12
+    assert more.max() < 0.001
+    tenths = 1000.0 * shown
+    assert tenths == pytest.approx(np.round(tenths), abs=1e-6)
+    measured = [str(cell.value) for row in sheet.iter_rows() for cell in row if "MIN($" in str(cell.value)]
+    assert measured
+    assert all(formula.startswith("=ROUNDUP(") and formula.endswith(",1)") for formula in measured)
+
+
 def test_limits_say_why_they_refuse(book: Any) -> None:
     said = {str(rule.sqref): rule.error for sheet in book.worksheets for rule in sheet.data_validations.dataValidation}
     at = named(book, "target_rail_pressure")[0][0].coordinate

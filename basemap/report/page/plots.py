@@ -12,7 +12,7 @@ from basemap.model.installation import FloatArray
 from basemap.model.result import Result
 from basemap.report.brief.mixture import outcomes
 from basemap.report.brief.verdict import span
-from basemap.report.dead_times import NO_ERROR, dead_times
+from basemap.report.dead_times import LAST_DIGIT, dead_times
 from basemap.report.page.curves import RIGHT, WIDTH, Curves, Frame, OneLine, Tick, curves, round_numbers
 from basemap.report.words import number
 
@@ -61,7 +61,7 @@ def mixture_curves(result: Result) -> Curves | None:
     named += [(name, ratio) for name, (_, _, ratio) in sweep.places.items()]
     lines = [(name, np.asarray(100.0 * (ratio - 1.0))) for name, ratio in named]
     known = [abs(value) for _, values in lines for value in values.tolist() if not math.isnan(value)]
-    if not known or max(known) < 100.0 * NO_ERROR:
+    if not known or max(known) < 100.0 * LAST_DIGIT:
         return None
     return _over_voltage("Mixture over battery voltage, + lean, − rich", "%", sweep.battery_v, lines)
 

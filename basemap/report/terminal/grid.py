@@ -12,6 +12,7 @@ from rich.style import Style
 from rich.text import Text
 
 from basemap.model.installation import BoolArray, FloatArray
+from basemap.rounding import change
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -44,7 +45,7 @@ class PrintedTable(NamedTuple):
     reachable
         Cells that the engine reaches; rows and columns without any are marked.
     signed
-        Whether the values are differences.
+        Whether the values are changes, which are never shown smaller than they are.
     least_decimals
         The fewest decimals to show, since an air/fuel ratio of 14.7 is not 15.
     """
@@ -163,11 +164,10 @@ def _best_layout(grid: PrintedTable, width: int) -> _WrittenGrid:
 
 
 def _layout(grid: PrintedTable, decimals: int, head: Heads) -> _WrittenGrid:
-    sign = "+" if grid.signed else ""
     return _WrittenGrid(
         decimals=decimals,
         head=head,
-        cells=[[_cell(value, decimals, sign) for value in row] for row in grid.values.tolist()],
+        cells=[[_cell(value, decimals, signed=grid.signed) for value in row] for row in grid.values.tolist()],
         heads=_labels(grid.rpm / 100 if head == "rpm / 100" else grid.rpm, np.any(grid.reachable, axis=0)),
         labels=_labels(grid.load, np.any(grid.reachable, axis=1)),
     )
@@ -177,12 +177,12 @@ def _labels(axis: FloatArray, reached: BoolArray) -> list[str]:
     return [f"{point:.6g}{'' if hit else UNREACHED}" for point, hit in zip(axis, reached, strict=True)]
 
 
-def _cell(value: float, decimals: int, sign: str) -> str:
+def _cell(value: float, decimals: int, *, signed: bool) -> str:
     if not math.isfinite(value):
         return NO_CELL
-    if sign and value == 0:
-        return NO_CHANGE
-    text = f"{value:{sign}.{decimals}f}"
+    if signed:
+        return change(value, decimals) if value else NO_CHANGE
+    text = f"{value:.{decimals}f}"
     return text if float(text) else f"{0:.{decimals}f}"
 
 

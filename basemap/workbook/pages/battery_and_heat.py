@@ -13,6 +13,7 @@ from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.workbook.core.cells import merged_text, number, text
 from basemap.workbook.core.charts import ChartLine, Plot, scatter
+from basemap.workbook.core.towards_danger import error_percent
 from basemap.workbook.inputs.dead_time_blocks import Block, blocks_of
 
 SHEET = "Battery and heat"
@@ -85,9 +86,9 @@ def _over(
     names = [words[1], *sweep.places, "leanest", "richest"]
     columns = [
         points,
-        *(errors(ratio) for _, _, ratio in sweep.places.values()),
-        errors(sweep.leanest),
-        errors(sweep.richest),
+        *(error_percent(ratio) for _, _, ratio in sweep.places.values()),
+        error_percent(sweep.leanest),
+        error_percent(sweep.richest),
     ]
     for col, (name, figures) in enumerate(zip(names, columns, strict=True)):
         text(ws, row + 1, col, name, axis)
@@ -104,12 +105,6 @@ def _over(
         book.style(font_size=8.5, font_color=style.QUIET, text_wrap=True, valign="top"),
     )  # fmt: skip
     return last + 2
-
-
-def errors(ratio: FloatArray) -> FloatArray:
-    """λ error in per cent, + lean, without rounding noise."""
-    error = 100.0 * (ratio - 1.0)
-    return np.asarray(np.where(np.abs(error) < 1e-9, 0.0, error))
 
 
 def _sweep_chart(page: Page, row: int, col: int, size_px: tuple[float, float]) -> None:

@@ -18,6 +18,7 @@ from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_
 from basemap.workbook.core.flow import Flow, Item, item, significant
 from basemap.workbook.core.grid import Axes, WorkbookTable, axes_of, axis_width_px, bands, column_width_px, write_grid
 from basemap.workbook.core.layout import Layout, TablePlace
+from basemap.workbook.core.towards_danger import band_percent
 from basemap.workbook.pages.tables import axes_words
 
 SHEET = "How sure"
@@ -129,9 +130,8 @@ def _every_cell(flow: Flow, layout: Layout, axes: Axes) -> None:
     words = f"as issued, not live{', after the drives' if taught else ''}"
     if band.simulated.any():
         words += "; ○ Monte Carlo, its longer side"
-    grid = WorkbookTable(
-        "The band in every cell", words, np.round(band.adapted, 6), "0.0%", BAND_BANDS, instead="–", signs=_signs(band)
-    )
+    shown = band_percent(band.adapted) / 100.0
+    grid = WorkbookTable("The band in every cell", words, shown, "0.0%", BAND_BANDS, instead="–", signs=_signs(band))
     write_grid(page, place, axes, grid)
     flow.row = place.last_row + 1
     said = f"{axes_words(page.book)} · {_marks(band)}"
@@ -171,9 +171,10 @@ def _share(row: int, budget: _BudgetRows, shares: tuple[Share, ...], share: Shar
         slope = 100 * share.slopes[place]
         items.append(item(*span, slope if abs(slope) > _NOISE else 0.0, num_format="+0.000;-0.000;0.000"))
     if share.measured_to is not None and share.worst_after is not None:
+        then = float(percent_up(_left(shares, share)))
         items += [
             item(*columns.measured, share.measured_to, num_format=significant(share.measured_to, 3), **_EDITABLE),
-            item(*columns.band_then, 100 * _left(shares, share), _left_formula(row, budget), num_format='0.0" %"'),
+            item(*columns.band_then, then, _left_formula(row, budget), num_format='0.0" %"'),
         ]
     return items
 
@@ -202,17 +203,18 @@ def _totals(budget: _BudgetRows, band: Band) -> list[Item]:
 
 
 def _left_formula(row: int, budget: _BudgetRows) -> str:
-    """The band of the worst cell once an input is measured: the new spread in place of the old in the sum of squares."""
+    """The band of the worst cell once an input is measured, rounded up: the new spread in place of the old in the sum."""
     spread, worst = budget.columns.spread, budget.worst
     all_squares = f"SUMPRODUCT(({budget.column(spread)}*{budget.column(worst)})^2)"
     own, slope, measured = (
         f"${xl_col_to_name(col)}${row + 1}" for col in (spread[0], worst[0], budget.columns.measured[0])
     )
-    return f"={COVERAGE:g}*SQRT(MAX(0,{all_squares}+(MIN({own},{measured})^2-{own}^2)*{slope}^2))"
+    squares = f"MAX(0,{all_squares}+(MIN({own},{measured})^2-{own}^2)*{slope}^2)"
+    return f"=ROUNDUP({COVERAGE:g}*SQRT({squares}),1)"
 
 
 def _left(shares: tuple[Share, ...], measured: Share) -> float:
-    """The value of that formula: the first-order band of the worst cell once an input is measured, relative."""
+    """The value of that formula before it is rounded: the first-order band of the worst cell once an input is measured, relative."""
     spreads = {share.name: share.standard for share in shares}
     assert measured.measured_to is not None
     spreads[measured.name] = min(measured.standard, measured.measured_to)  # 0 where reading a settings page settles it

@@ -7,14 +7,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from basemap.model.further_table import FurtherAxis, FurtherBand, FurtherQuantity, FurtherResult
-from basemap.model.installation import FloatArray
 from basemap.model.marks import Mark
 from basemap.report.terminal.further_tables import how_sure, what_became_of_it
 from basemap.report.words import marks_at
-from basemap.rounding import percent_up
 from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.workbook.core.cells import number, text
+from basemap.workbook.core.towards_danger import band_percent, error_percent
 
 if TYPE_CHECKING:
     from xlsxwriter.format import Format
@@ -65,15 +64,14 @@ def _list(page: Page, row: int, found: FurtherResult, axis: FurtherAxis, band: F
     for col in range(page.last_col):
         text(page.ws, row, col, heads[col] if col < len(heads) else "", _head(page))
     text(page.ws, row, page.last_col, "marks", _head(page))
+    changes = error_percent(1.0 + found.change_percent / 100.0)
     for i, point in enumerate(axis.values):
         at = row + 1 + i
         number(page.ws, at, 0, float(point), _axis(page))
         number(page.ws, at, 1, float(found.old[i]), _figure(page, found.table.shown.decimals))
         look = _figure(page, found.table.decimals, alarm=bool(np.isnan(found.stored[i])), bold=True)
         number(page.ws, at, 2, float(found.stored[i]), look, instead="no pulse")
-        number(
-            page.ws, at, 3, float(found.change_percent[i]), page.book.style(align="center", num_format="+0.0;-0.0;0.0")
-        )
+        number(page.ws, at, 3, float(changes[i]), page.book.style(align="center", num_format="+0.0;-0.0;0.0"))
         if pulse:
             number(page.ws, at, 4, float(found.pulse_s[i]) * 1e3, _figure(page, 3), instead="no pulse")
         if band:
@@ -81,7 +79,7 @@ def _list(page: Page, row: int, found: FurtherResult, axis: FurtherAxis, band: F
                 page.ws,
                 at,
                 5,
-                _up(band.expanded)[i],
+                band_percent(band.expanded)[i],
                 _figure(page, 1),
                 instead="no limit" if np.isinf(band.expanded[i]) else "–",
             )
@@ -99,7 +97,7 @@ def _grid(page: Page, row: int, found: FurtherResult, band: FurtherBand | None) 
     load, rpm = found.axes
     blocks = [("old", found.old, found.table.shown.decimals), ("new", found.stored, found.table.decimals)]
     if band:
-        blocks.append(("λ ±, % (k = 2)", _up(band.expanded), 1))
+        blocks.append(("λ ±, % (k = 2)", band_percent(band.expanded), 1))
     for words, values, decimals in blocks:
         text(page.ws, row, 0, f"{words}: {load.unit} \\ rpm", _head(page))
         for j, speed in enumerate(rpm.values):
@@ -112,12 +110,6 @@ def _grid(page: Page, row: int, found: FurtherResult, band: FurtherBand | None) 
                 number(page.ws, row + 1 + i, 1 + j, float(values[i, j]), look, instead="no pulse")
         row += load.values.size + 2
     return row - 1
-
-
-def _up(relative: FloatArray) -> FloatArray:
-    """A band in %, rounded up to a tenth; what is not finite stays."""
-    shown = [float(percent_up(float(one))) if np.isfinite(one) else one for one in relative.flat]
-    return np.array(shown).reshape(relative.shape)
 
 
 def _head(page: Page) -> Format:

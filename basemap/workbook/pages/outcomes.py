@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from basemap.model.table_result import LAMBDA_CASES, LambdaCase
+from basemap.rounding import rounded_down, rounded_up, without_noise
 from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.workbook.core.cells import text
@@ -116,8 +117,8 @@ def _extremes(book: Book, case: LambdaCase) -> str:
     ratio = ratio[~np.isnan(ratio)]
     if not ratio.size:
         return "not known: the job leaves out what the donor was tuned with"
-    leanest = "no fuel" if np.isinf(ratio.max()) else f"{ratio.max():.3f}"
-    return f"as issued {ratio.min():.3f} to {leanest}"
+    leanest = "no fuel" if np.isinf(ratio.max()) else rounded_up(without_noise(ratio.max()), 3)
+    return f"as issued {rounded_down(without_noise(ratio.min()), 3)} to {leanest}"
 
 
 def _legend(page: Page, row: int) -> int:

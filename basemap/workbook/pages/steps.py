@@ -16,6 +16,7 @@ from basemap.model.likeness import Breathing
 from basemap.model.result import Result
 from basemap.model.storage import stored_decimals
 from basemap.physics.bent_line import pulse_for
+from basemap.rounding import rounded_down, rounded_up, without_noise
 from basemap.workbook.core import style
 from basemap.workbook.core.book import AS_ISSUED, HEAD_ROWS, Book, finish_page, open_page, page_head
 from basemap.workbook.core.grid import WorkbookTable, axes_of, plain_scale, signs_of, write_grid
@@ -214,7 +215,10 @@ def stored_words(result: Result) -> list[str]:
     said, found, factor = [], result.table.between.extremes, result.table.common_factor
     if found is not None:
         unit = result.job.target.shown.load_unit
-        ends = " to ".join(f"{one.ratio:.4f} at {one.rpm:g} rpm, {one.load:g} {unit}" for one in reversed(found))
+        lean, rich = found
+        ratios = rounded_down(without_noise(rich.ratio), 4), rounded_up(without_noise(lean.ratio), 4)
+        places = (f"at {one.rpm:g} rpm, {one.load:g} {unit}" for one in (rich, lean))
+        ends = " to ".join(f"{ratio} {place}" for ratio, place in zip(ratios, places, strict=True))
         said.append(f"Half way between the cells, as issued and not live: λ actual ÷ λ intended from {ends}.")
     if factor is not None:
         said.append(

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 import basemap
 from basemap.model.drive import Chunks, DriveLog
 from basemap.model.learnt import Learnt, LearntTable
-from basemap.report.learnt_in_words import FOOTER, NO_FAULT, NOT_IN_A_LOG, NOT_PROVED, NOTHING_CROSSED
+from basemap.report.learnt_in_words import FOOTER, NO_FAULT, NOT_IN_A_LOG, NOT_PROVED, NOTHING_CROSSED, cells
 from basemap.report.page.along import SPANS, drives, thinned
 from basemap.report.page.band_map import band_maps
 from basemap.report.page.curves import BOTTOM, HEIGHT, LEFT, RIGHT, TOP, WIDTH
@@ -57,6 +57,14 @@ def test_everything_else_is_said() -> None:
     for point in found.next_points:
         assert f"{point.rpm:g} rpm, {point.load:g} kPa" in said
     assert f"SHA-256 {found.logs[0].sha256}" in said
+
+
+@pytest.mark.law
+def test_no_change_of_what_was_learnt_is_said_to_be_smaller_than_it_is() -> None:
+    table = first_drive().table
+    assert table is not None
+    said = cells(van(), replace(table, change_percent=np.where(table.visited, -2.41, 0.04)))
+    assert [one.change for one in said] == ["-2.5 to -2.5 %", "+0.1 to +0.1 %"]
 
 
 def test_what_is_accepted_can_be_loaded() -> None:
