@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 import shutil
+from collections.abc import Iterator, Sequence
 from contextlib import chdir
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
+from basemap.adaptation import pipeline
+from basemap.belief.monte_carlo import Drawing
+from basemap.cli import run as cli_run
+from basemap.model.job import Job
+from basemap.model.result import Result
 from tests.cli.program import SAMPLES, Ended, run
 
 
@@ -41,6 +47,35 @@ def leave_out_workbook_and_page(patch: pytest.MonkeyPatch) -> None:
         patch.setattr(workbook, lambda *_: None)
     for page in ("basemap.report.page.write.page_html", "basemap.cli.learning.learnt_html"):
         patch.setattr(page, lambda *_: "")
+
+
+@pytest.fixture(scope="module")
+def each_sample_once() -> Iterator[None]:
+    """Commands that only show something read and adapt a sample once for all tests of a module."""
+    read, carry_over = cli_run.load, pipeline.adapt
+    jobs: dict[tuple[Path, Path], Job] = {}
+    results: dict[tuple[int, tuple[str, ...]], Result] = {}
+
+    def load(path: Path) -> Job:
+        place = path, path.resolve()
+        if place[1].parent != SAMPLES:
+            return read(path)
+        if place not in jobs:
+            jobs[place] = read(path)
+        return jobs[place]
+
+    def adapt(job: Job, accept: Sequence[str] = (), drawing: Drawing | None = None) -> Result:
+        if drawing is not None or not any(job is one for one in jobs.values()):
+            return carry_over(job, accept, drawing)
+        asked = id(job), tuple(accept)
+        if asked not in results:
+            results[asked] = carry_over(job, accept)
+        return results[asked]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(cli_run, "load", load)
+        patch.setattr(pipeline, "adapt", adapt)
+        yield
 
 
 @dataclass(frozen=True)

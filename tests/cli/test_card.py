@@ -10,6 +10,7 @@ import pytest
 
 from tests.cli.program import SAMPLES, run
 
+pytestmark = pytest.mark.usefixtures("each_sample_once")
 FERRY = SAMPLES / "ferry_van.toml"
 PARTS = ["before", "key_on", "cranking", "idle", "load", "charging", "not_adapted"]
 
@@ -47,10 +48,9 @@ def test_the_card_for_other_programs() -> None:
     assert content["warning"] is None
 
 
-def test_the_pulse_between_the_cells_around_idle(jobs: Path) -> None:
-    assert run("adapt", jobs / "ferry_van.toml").status == 0
-    table = json.loads((jobs / "ferry_van-adapted" / "ferry_van.json").read_text(encoding="utf-8"))["tables"]["fuel"]
-    card = json.loads(run("card", jobs / "ferry_van.toml", "--json").stdout)
+def test_the_pulse_between_the_cells_around_idle() -> None:
+    table = json.loads(run("check", FERRY, "--json").stdout)["tables"]["fuel"]
+    card = json.loads(run("card", FERRY, "--json").stdout)
     pulse = next(line for line in card["parts"][3]["lines"] if line["key"] == "pulse")["value"]
     rows = [row for row, load in enumerate(table["load"]) if 30 <= load <= 40]
     columns = [column for column, rpm in enumerate(table["rpm"]) if 800 <= rpm <= 1000]
@@ -58,13 +58,12 @@ def test_the_pulse_between_the_cells_around_idle(jobs: Path) -> None:
     assert min(around) <= pulse <= max(around)
 
 
-def test_the_cranking_pulse_is_that_of_the_cranking_table(jobs: Path) -> None:
-    assert run("adapt", jobs / "ferry_van.toml").status == 0
-    tables = json.loads((jobs / "ferry_van-adapted" / "ferry_van.json").read_text(encoding="utf-8"))["tables"]
+def test_the_cranking_pulse_is_that_of_the_cranking_table() -> None:
+    tables = json.loads(run("check", FERRY, "--json").stdout)["tables"]
     pulses = dict(zip(tables["crank"]["axis"], tables["crank"]["stored"], strict=True))
     # The coldest start of the job, 5 °C, lies half way from 0 to 10 °C; the dead time is inside the cells.
     expected = 0.5 * (pulses[0] + pulses[10])
-    card = json.loads(run("card", jobs / "ferry_van.toml", "--json").stdout)
+    card = json.loads(run("card", FERRY, "--json").stdout)
     line, mixture = (
         next(line for line in card["parts"][2]["lines"] if line["key"] == key) for key in ("pulse", "lambda")
     )
@@ -75,8 +74,8 @@ def test_the_cranking_pulse_is_that_of_the_cranking_table(jobs: Path) -> None:
     assert mixture["expect"].endswith(f" %, ±{wider:.1f} % (k = 2)")
 
 
-def test_a_stop_is_said_first(jobs: Path) -> None:
-    ended = run("card", jobs / "wrong_engine.toml")
+def test_a_stop_is_said_first() -> None:
+    ended = run("card", SAMPLES / "wrong_engine.toml")
     assert ended.status == 0
     # After the title and both engines.
     stop = "\n\nSTOP: do not start the engine on this map (implied-ve"

@@ -158,13 +158,13 @@ def test_two_workbooks_of_ours_are_compared_by_their_names(issued: Path) -> None
     sheet, row, col, _, _ = areas_of(content)["target_static_flow"]
     at = f"{get_column_letter(col + 1)}{row + 1}"
     before = cells_of(content)[sheet, at].value
-    back = returned(issued, {"target_static_flow": 612})
+    back = returned(issued, {"target_static_flow": 612.5})
     said = run("compare", issued, back)
     assert said.status == 0
-    assert f"target_static_flow ({sheet}!{at}): {before:g} became 612" in said.stdout
+    assert f"target_static_flow ({sheet}!{at}): {before:g} became 612.5" in said.stdout
     found = json.loads(run("compare", issued, back, "--json").stdout)
     assert [(edit["name"], edit["before"], edit["after"]) for edit in found["edits"]] == [
-        ("target_static_flow", before, 612)
+        ("target_static_flow", before, 612.5)
     ]
     assert "No input and no cell was changed." in run("compare", issued, issued).stdout
 

@@ -25,6 +25,7 @@ def test_adapt_first(jobs: Path) -> None:
     assert run("check", "ferry_van.toml").status == ExitStatus.ADAPT_FIRST
 
 
+@pytest.mark.usefixtures("plain_files_only")
 def test_do_not_use(jobs: Path) -> None:
     assert run("check", "wrong_engine.toml").status == ExitStatus.DO_NOT_USE
     assert run("adapt", "wrong_engine.toml").status == 3
@@ -77,10 +78,9 @@ def test_a_bug_is_not_dressed_up_as_bad_input(jobs: Path, monkeypatch: pytest.Mo
         run("check", "ferry_van.toml")
 
 
-@pytest.mark.parametrize("module", [True, False], ids=["python -m basemap", "basemap"])
-def test_the_process_ends_with_the_status(module: bool) -> None:
+def test_the_process_ends_with_the_status() -> None:
     job = ROOT / "sample_tables" / "wrong_engine.toml"
-    ended = run_process("check", "--quiet", job, module=module)
+    ended = run_process("check", "--quiet", job)
     assert (ended.status, ended.stderr) == (3, "")
     lines = ended.stdout.splitlines()
     assert lines[0] == "DO NOT USE. There is a stop. Load nothing from this donor."
@@ -88,6 +88,6 @@ def test_the_process_ends_with_the_status(module: bool) -> None:
     assert lines[-1] == "  Ignition is NOT adapted: no load until somebody qualified has set it."
 
 
-def test_the_process_tells_bad_input_without_a_traceback() -> None:
-    ended = run_process("check", "nothing.toml")
+def test_the_installed_program_tells_bad_input_without_a_traceback() -> None:
+    ended = run_process("check", "nothing.toml", module=False)
     assert ended == Ended("", "basemap: nothing.toml: no such file: expected a job file such as van.toml\n", 2)

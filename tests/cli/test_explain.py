@@ -10,6 +10,7 @@ import pytest
 
 from tests.cli.program import SAMPLES, run
 
+pytestmark = pytest.mark.usefixtures("each_sample_once")
 FERRY = SAMPLES / "ferry_van.toml"
 R_AIR = 287.05287  # J/(kg K), ISO 2533
 

@@ -153,6 +153,7 @@ def test_nothing_is_written_where_a_further_table_stands_in_the_way(whole_map: P
     assert [path.name for path in (whole_map / "x").iterdir()] == ["prime.new.csv"]
 
 
+@pytest.mark.usefixtures("plain_files_only")
 def test_a_stop_withholds_every_table(whole_map: Path) -> None:
     text = (whole_map / "whole_map.toml").read_text(encoding="utf-8")
     (whole_map / "stop.toml").write_text(
@@ -164,6 +165,7 @@ def test_a_stop_withholds_every_table(whole_map: Path) -> None:
     assert "NEW TABLE: CRANK, PULSE WIDTH - DO NOT LOAD" in ended.stdout
 
 
+@pytest.mark.usefixtures("plain_files_only")
 def test_a_table_from_standard_input(whole_map: Path) -> None:
     table = (whole_map / "ferry_van_crank.csv").read_bytes()
     text = (whole_map / "ferry_van.toml").read_text(encoding="utf-8").replace('"ferry_van_crank.csv"', '"-"')

@@ -14,6 +14,7 @@ import pytest
 
 from basemap.cli.demo import FIRST_DRIVE, TAUGHT, contents
 from basemap.jobfile.load import load_job
+from tests.cli.conftest import leave_out_workbook_and_page
 from tests.cli.program import SAMPLES, Ended, run
 
 JOB = "ferry_van.toml"
@@ -58,8 +59,11 @@ class Taught:
         shutil.copytree(self.folder, folder, dirs_exist_ok=True)
 
 
-def taught(folder: Path, *more: str) -> Taught:
-    with chdir(with_van(folder)):
+def taught(folder: Path, *more: str, plain: bool = False) -> Taught:
+    """Learn in a folder; `plain` leaves workbook and page empty."""
+    with chdir(with_van(folder)), pytest.MonkeyPatch.context() as patch:
+        if plain:
+            leave_out_workbook_and_page(patch)
         return Taught(folder, learnt(*more))
 
 
@@ -72,9 +76,10 @@ def held(tmp_path_factory: pytest.TempPathFactory) -> Taught:
 @pytest.fixture(scope="module")
 def taken(tmp_path_factory: pytest.TempPathFactory) -> Taught:
     """It was accepted."""
-    return taught(tmp_path_factory.mktemp("taken"), *accepted())
+    return taught(tmp_path_factory.mktemp("taken"), *accepted(), plain=True)
 
 
+@pytest.mark.usefixtures("plain_files_only")
 def test_what_was_crossed_comes_first_and_no_table_is_written(van: Path) -> None:
     ended = learnt()
     assert ended.status == 3
@@ -98,6 +103,7 @@ def test_accepted_it_writes_the_table_in_the_donors_shape(taken: Taught) -> None
     assert len(table.splitlines()) == len(donor.splitlines())
 
 
+@pytest.mark.usefixtures("plain_files_only")
 def test_the_table_that_is_written_is_the_learnt_one(van: Path) -> None:
     job = van / JOB
     text = job.read_text(encoding="utf-8")
@@ -158,6 +164,7 @@ def test_the_json_has_what_other_programs_need(held: Taught) -> None:
 
 
 @pytest.mark.law
+@pytest.mark.usefixtures("plain_files_only")
 def test_the_learnt_job_says_the_same_again(van: Path, held: Taught) -> None:
     held.again_in(van)
     before = json.loads(held.ended.stdout)["tables"]["fuel"]
@@ -186,6 +193,7 @@ def test_the_next_drive_goes_on_from_the_table_that_was_written(van: Path, taken
     )
 
 
+@pytest.mark.usefixtures("plain_files_only")
 def test_the_probes_proof_is_kept(van: Path) -> None:
     learnt("--probe-proved", "0.80, 1.00")
     assert tomllib.loads((van / "ferry_van.learnt.toml").read_text(encoding="utf-8"))["learnt"]["probe_proved"] == [
@@ -220,6 +228,7 @@ def test_refusals_write_nothing(van: Path, arguments: tuple[str, ...], message: 
     assert sorted(van.rglob("*")) == before
 
 
+@pytest.mark.usefixtures("plain_files_only")
 def test_nothing_is_overwritten(van: Path, held: Taught) -> None:
     held.again_in(van)
     ended = learnt()
@@ -238,6 +247,7 @@ def test_another_table_that_was_loaded(van: Path) -> None:
     assert learnt("--loaded", "ferry_van_crank.csv").status == 2
 
 
+@pytest.mark.usefixtures("plain_files_only")
 def test_columns_of_the_users_own(van: Path) -> None:
     text = (van / FIRST_DRIVE).read_text(encoding="utf-8").replace("lambda,", "x,", 1)
     (van / "own.csv").write_text(text, encoding="utf-8")
@@ -245,6 +255,7 @@ def test_columns_of_the_users_own(van: Path) -> None:
     assert run("learn", JOB, "own.csv", "--columns", "columns.toml").status == 3
 
 
+@pytest.mark.usefixtures("plain_files_only")
 def test_adapt_of_the_learnt_job_writes_the_table_that_learn_wrote(van: Path, taken: Taught) -> None:
     taken.again_in(van)
     held = run("adapt", "ferry_van.learnt.toml")
@@ -258,6 +269,7 @@ def test_adapt_of_the_learnt_job_writes_the_table_that_learn_wrote(van: Path, ta
     assert (folder / "fuel.new.csv").read_bytes() == (van / "ferry_van-learnt" / "fuel.new.csv").read_bytes()
 
 
+@pytest.mark.usefixtures("plain_files_only")
 def test_a_table_of_the_users_own_is_kept_in_the_learnt_job(van: Path) -> None:
     run("adapt", JOB)
     rows = (van / "ferry_van-adapted" / "fuel.new.csv").read_text(encoding="utf-8").splitlines()
@@ -299,6 +311,7 @@ def test_sections_that_cannot_be_used(van: Path, text: str, message: str) -> Non
     assert run("check", JOB) == Ended("", f"basemap: {JOB}: {message}\n", 2)
 
 
+@pytest.mark.usefixtures("plain_files_only")
 def test_the_demos_second_act(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
     ended = run("demo", "--first-drive", "act")

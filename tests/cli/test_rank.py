@@ -8,14 +8,17 @@ import json
 import os
 import shutil
 import sys
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from basemap.cli import ranking as ranking_module
 from basemap.cli.ranking import donor_files, judge_all, judge_donor, progress
+from basemap.jobfile.load import Written
 from basemap.jobfile.other_donor import load_target
+from basemap.model.ranking import Broken, Candidate
 from tests.cli.conftest import contents
 from tests.cli.program import PLAIN, Ended, run
 
@@ -44,6 +47,23 @@ def ranking(*arguments: object) -> dict[str, Any]:
     return dict(json.loads(ended.stdout))
 
 
+@pytest.fixture(autouse=True, scope="module")
+def each_donor_once() -> Iterator[None]:
+    """A donor is judged once for all tests: what is found depends on its file and the target's, whose tables stay."""
+    judged: dict[tuple[str, str, bytes], Candidate | Broken] = {}
+
+    def once(target: Written, donor: Path) -> Candidate | Broken:
+        content = donor.read_bytes() if donor.is_file() else b""
+        asked = target.source.sha256, str(donor), content
+        if asked not in judged:
+            judged[asked] = judge_donor(target, donor)
+        return judged[asked]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(ranking_module, "judge_donor", once)
+        yield
+
+
 @pytest.fixture
 def donors(jobs: Path) -> list[str]:
     """For the rebored spare, which turns to 7000 rpm, from best to worst by reasoning; 3 % richer at load.
@@ -67,10 +87,9 @@ def test_the_best_comes_first_whatever_the_order_of_the_arguments(
 ) -> None:
     ended = run("rank", TARGET, *donors)
     assert (ended.status, ended.stderr) == (0, "")
-    assert run("rank", TARGET, *reversed(donors)) == ended
-    # Each donor judged once for all orders: with that target nothing but its own file is looked at.
-    judged = {donor: judge_donor(load_target(Path(TARGET)), Path(donor)) for donor in donors}
-    monkeypatch.setattr("basemap.cli.ranking.judge_donor", lambda _, donor: judged[str(donor)])
+    with monkeypatch.context() as patch:
+        patch.setattr(ranking_module, "judge_donor", judge_donor)
+        assert run("rank", TARGET, *reversed(donors)) == ended
     for names in itertools.permutations(donors):
         assert run("rank", TARGET, *names) == ended
     assert order(ranking(TARGET, *reversed(donors))) == donors
@@ -221,10 +240,11 @@ def test_bad_input(jobs: Path, arguments: list[str], message: str) -> None:
     assert contents(jobs) == before
 
 
-def test_further_processes_say_the_same(donors: list[str], jobs: Path) -> None:
+def test_further_processes_say_the_same(donors: list[str], jobs: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     target, files = load_target(Path(TARGET)), donor_files([Path(name) for name in [*donors, "nothing.toml"]])
     told: list[int] = []
     alone = judge_all(target, files, lambda: None)
+    monkeypatch.setattr(ranking_module, "judge_donor", judge_donor)
     together = judge_all(target, files, lambda: told.append(1), from_donors=0)
     assert together == alone
     assert len(told) == len(files)

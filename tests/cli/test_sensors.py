@@ -97,6 +97,7 @@ def test_other_programs_get_every_number(jobs: Path) -> None:
     assert [finding["rule"] for finding in content["findings"]] == ["wideband-scale"]
 
 
+@pytest.mark.usefixtures("plain_files_only")
 def test_the_same_numbers_stand_in_what_adapt_writes(jobs: Path) -> None:
     path = job(jobs, straight())
     assert run("adapt", path).status == 0

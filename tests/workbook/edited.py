@@ -66,13 +66,16 @@ def without_cells_but(content: bytes, only: Collection[str]) -> bytes:
 
 
 def with_sheets(content: bytes, change: Callable[[str, str], str]) -> bytes:
-    """The same workbook, each sheet's XML changed by its title; not compressed, which would take longest."""
+    """The same workbook, each sheet's XML changed by its title; not compressed, which would take longest.
+
+    The same changes give the same bytes, whatever the time: what reads a file once then knows it.
+    """
     stream = io.BytesIO()
     with zipfile.ZipFile(io.BytesIO(content)) as archive, zipfile.ZipFile(stream, "w") as written:
         titles = {f"xl/worksheets/sheet{at}.xml": title for at, title in enumerate(sheet_titles(archive), start=1)}
         for name in archive.namelist():
             part = archive.read(name)
-            written.writestr(name, change(titles[name], part.decode()).encode() if name in titles else part)
+            written.writestr(zipfile.ZipInfo(name), change(titles[name], part.decode()).encode() if name in titles else part)
     return stream.getvalue()
 
 
