@@ -229,12 +229,15 @@ def test_refusals_write_nothing(van: Path, arguments: tuple[str, ...], message: 
 
 
 @pytest.mark.usefixtures("plain_files_only")
-def test_nothing_is_overwritten(van: Path, held: Taught) -> None:
-    held.again_in(van)
+def test_nothing_is_overwritten(van: Path, taken: Taught) -> None:
+    """If it may be, the table of the run before is not left beside a result that holds it back."""
+    taken.again_in(van)
     ended = learnt()
     assert ended.status == 2
     assert "ferry_van.learnt" in ended.stderr
+    assert (van / "ferry_van-learnt" / "fuel.new.csv").exists()
     assert learnt("--force").status == 3
+    assert not (van / "ferry_van-learnt" / "fuel.new.csv").exists()
 
 
 def test_another_table_that_was_loaded(van: Path) -> None:

@@ -75,7 +75,9 @@ def with_sheets(content: bytes, change: Callable[[str, str], str]) -> bytes:
         titles = {f"xl/worksheets/sheet{at}.xml": title for at, title in enumerate(sheet_titles(archive), start=1)}
         for name in archive.namelist():
             part = archive.read(name)
-            written.writestr(zipfile.ZipInfo(name), change(titles[name], part.decode()).encode() if name in titles else part)
+            written.writestr(
+                zipfile.ZipInfo(name), change(titles[name], part.decode()).encode() if name in titles else part
+            )
     return stream.getvalue()
 
 
