@@ -221,6 +221,22 @@ def test_only_inputs_can_be_edited_and_no_password_stands_before_the_rest(book: 
     assert {book["Inputs"][address].data_type for _, address in here} <= {"n", "s"}
 
 
+def test_an_old_table_that_cannot_be_loaded_has_no_outcomes() -> None:
+    """Two grids of dashes said nothing: *Outcomes* has the new table's two, and says why."""
+    content = issued(next(one for one in VARIANTS if one.name == "from pulse width to volumetric efficiency")).content
+    said = [cell.value for (sheet, _), cell in cells_of(content).items() if sheet == "Outcomes"]
+    assert "Outcomes: the old table cannot be loaded" in said
+    assert "–" not in said
+    assert [one for one in said if str(one).endswith("settings")] == [
+        "New table, old settings",
+        "New table, new settings",
+    ]
+    assert {name for name in defined_names(content) if name.startswith("ratio_")} == {
+        "ratio_new_table_old_settings",
+        "ratio_new_table_new_settings",
+    }
+
+
 @pytest.mark.law
 def test_no_band_is_shown_narrower_than_it_is(result: Result, book: Any) -> None:
     """Up to the next 0.1 %, in every cell and where an input would be measured."""

@@ -101,10 +101,17 @@ class TablePlace:
 
 @dataclass(frozen=True)
 class Layout:
-    """Places of the tables of a workbook, from the number of loads (rows) and speeds (columns)."""
+    """Places of the tables of a workbook, from the number of loads (rows) and speeds (columns).
+
+    Parameters
+    ----------
+    old_outcomes
+        Whether there are outcomes of the old table: not where its cells are another quantity than the target's.
+    """
 
     rows: int
     cols: int
+    old_outcomes: bool = True
 
     @property
     def abreast(self) -> bool:
@@ -119,7 +126,8 @@ class Layout:
     def _places(self) -> dict[GridName, TablePlace]:
         """All places, worked out once, because every cell asks for some."""
         found = {}
-        for name, (sheet, down, across) in (_STACKED | (_SHARED if self.abreast else _ALONE)).items():
+        shared = _SHARED if self.old_outcomes else _SHARED | _ONLY_NEW_OUTCOMES
+        for name, (sheet, down, across) in (_STACKED | (shared if self.abreast else _ALONE)).items():
             row = HEAD_ROWS + 2 + down * (self.rows + 3)
             found[name] = TablePlace(sheet, row, across * (self.cols + 2) + 1, self.rows, self.cols)
         return found
@@ -154,6 +162,10 @@ _SHARED: dict[GridName, tuple[str, int, int]] = {
     "duty": ("Pulse", 0, 1),
     "air": ("Pulse", 1, 0),
     "pressure": ("Pulse", 1, 1),
+}
+_ONLY_NEW_OUTCOMES: dict[GridName, tuple[str, int, int]] = {
+    "new_table_old_settings": ("Outcomes", 0, 0),
+    "new_table_new_settings": ("Outcomes", 0, 1),
 }
 _ALONE: dict[GridName, tuple[str, int, int]] = {
     "old": ("Old", 0, 0),

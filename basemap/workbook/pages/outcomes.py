@@ -43,11 +43,13 @@ LEGEND = (
 
 
 def write_outcomes(book: Book, layout: Layout) -> None:
-    """Write the page, or a page for each outcome."""
+    """Write the page, or a page for each outcome; of the new table alone where the old one cannot be loaded."""
+    cases = LAMBDA_CASES if layout.old_outcomes else _NEW_TABLE
+    means = "the mixture in each of four cases" if layout.old_outcomes else "the old table cannot be loaded"
     if layout.abreast:
-        _write_page(book, layout, LAMBDA_CASES, "Outcomes", "Outcomes: the mixture in each of four cases")
+        _write_page(book, layout, cases, "Outcomes", f"Outcomes: {means}")
         return
-    for case in LAMBDA_CASES:
+    for case in cases:
         _write_page(book, layout, (case,), layout.place(case).sheet, f"Outcome: {OUTCOMES[case].lower()}")
 
 
@@ -57,11 +59,11 @@ SWATCH_PX = 50
 
 def _write_page(book: Book, layout: Layout, cases: Sequence[LambdaCase], sheet: str, title: str) -> None:
     axes = axes_of(book)
-    blocks = 2 if len(cases) > 1 else 1
+    blocks, down = min(len(cases), 2), math.ceil(len(cases) / 2)
     widths = block_widths(layout, axes, ["0.000▲", "no pulse"], blocks)
     page = open_page(book, sheet, widths, tab=style.TARGET_LINE)
     page_head(page, title, f"λ actual ÷ λ intended, open loop, target's hardware · {axes_words(book)}")
-    row_px = row_height_px(sum(widths), layout.rows * blocks, 90 + 90 * blocks)
+    row_px = row_height_px(sum(widths), layout.rows * down, 90 + 90 * down)
     for case in cases:
         place = layout.place(case)
         for i in range(place.rows):
@@ -91,7 +93,7 @@ _PULSES: dict[LambdaCase, GridName] = {
     "new_table_old_settings": "pulse_new_old",
     "new_table_new_settings": "pulse",
 }
-_OLD_TABLE: tuple[LambdaCase, ...] = ("old_table_old_settings", "old_table_new_settings")
+_NEW_TABLE: tuple[LambdaCase, ...] = ("new_table_old_settings", "new_table_new_settings")
 _OLD_SETTINGS: tuple[LambdaCase, ...] = ("old_table_old_settings", "new_table_old_settings")
 
 
@@ -99,9 +101,6 @@ def outcome_grid(book: Book, layout: Layout, case: LambdaCase) -> WorkbookTable:
     """One outcome; beside its heading the extremes of the reachable cells."""
     ratio, formulas = book.result.table.lambda_ratio[case], CellFormulas(book.result, layout)
     words = f"{OUTCOME_MEANS[case]} · {_extremes(book, case)}"
-    if case in _OLD_TABLE and book.result.job.other_quantity:
-        refused = f"cannot be loaded: its cells are {book.result.job.donor.table.quantity.value}"
-        return WorkbookTable(OUTCOMES[case], refused, ratio, NUMBER_FORMAT, LAMBDA_BANDS, instead=NOTHING)
     if case in _OLD_SETTINGS and is_cancelled(book.result.job):
         return WorkbookTable(OUTCOMES[case], words, ratio, NUMBER_FORMAT, LAMBDA_BANDS, instead=NOT_KNOWN)
     pulses = _PULSES[case]
