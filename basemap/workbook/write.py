@@ -67,7 +67,8 @@ def write_workbook(result: Result, path: Path | BinaryIO) -> None:
     workbook.set_properties(
         {"title": clean(result.job.title)[:250], "author": f"basemap {book.version}", "created": datetime.now(UTC)}
     )
-    layout = Layout(*result.table.new.shape, old_outcomes=not result.job.other_quantity)
+    rows, cols = result.table.new.shape
+    layout = Layout(rows, cols, old_outcomes=not result.job.other_quantity)
     _write_what_is_read(book, layout)
     _write_working(book, layout)
     try:
