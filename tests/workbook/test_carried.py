@@ -78,9 +78,6 @@ def _at(book: ReturnedBook, name: str, row: int, col: int) -> tuple[str, int, in
     return area.sheet, area.row + row, area.col + col
 
 
-SMALL = [one for one in VARIANTS if one.rows <= 16]
-
-
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Computed, ReturnedBook]:
     result = basemap.adapt(basemap.load_job(DEMO))
@@ -88,14 +85,14 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Computed, ReturnedBo
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("turn", range(len(SMALL)), ids=lambda turn: SMALL[turn].name)
+@pytest.mark.parametrize("turn", range(len(VARIANTS)), ids=lambda turn: VARIANTS[turn].name)
 def test_every_input_that_may_be_changed_is_carried_to_its_key(turn: int, tmp_path: Path) -> None:
     """The new job is the one in which a person would have changed the key by hand.
 
     Each job takes every fourth of its inputs, another fourth than the job before: they have most inputs in common. Several
     come back in one workbook, one of each section of the job file; each is then told apart by its own keys.
     """
-    variant = SMALL[turn]
+    variant = VARIANTS[turn]
     written = issued_variant(variant)
     (tmp_path / "issued.xlsx").write_bytes(written.content)
     result, issued = written.result, ReturnedBook.of(tmp_path / "issued.xlsx")

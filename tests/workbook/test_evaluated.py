@@ -13,11 +13,11 @@ from openpyxl.utils import get_column_letter
 
 from tests.workbook.cells import areas_of
 from tests.workbook.invented_job import Grid
-from tests.workbook.variants import VARIANTS, issued
+from tests.workbook.variants import STUCK, issued
 from tests.workbook.what_if import Change, run_again
 
 # First, middle and last of either axis: the cells between them are a middle again, which LibreOffice calculates.
-STUCK = replace(VARIANTS[2], rows=3, cols=3)
+SMALL = replace(STUCK, rows=3, cols=3)
 FLOW = "target_static_flow"
 
 
@@ -25,7 +25,7 @@ FLOW = "target_static_flow"
 def test_a_table_and_one_change_of_input(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Source: the package ``formulas``, which knows nothing of this program."""
     formulas: Any = importlib.import_module("formulas")
-    result, content = issued(STUCK).result, issued(STUCK).content
+    result, content = issued(SMALL).result, issued(SMALL).content
     (tmp_path / "issued.xlsx").write_bytes(content)
     places = {name: _place(content, name) for name in ("new_table", FLOW)}
     monkeypatch.chdir(tmp_path)
@@ -37,7 +37,7 @@ def test_a_table_and_one_change_of_input(tmp_path: Path, monkeypatch: pytest.Mon
 
     # Honest agreement: 1e-14 relative; asked for is 1e-9.
     assert np.allclose(new_table(), result.table.new, rtol=1e-9, atol=0.0)
-    again = run_again(STUCK, Change("", (), (("target.injectors.static_flow", "640 cc/min"),)), tmp_path)
+    again = run_again(SMALL, Change("", (), (("target.injectors.static_flow", "640 cc/min"),)), tmp_path)
     assert not np.allclose(again, result.table.new, rtol=1e-3)
     assert np.allclose(new_table(**{FLOW: 640.0}), again, rtol=1e-9, atol=0.0)
 

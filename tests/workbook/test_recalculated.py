@@ -20,7 +20,7 @@ from basemap.workbook.pages.summary import NO_LONGER
 from tests.workbook.cells import Address, Value, cells_of, formulas_of, sheet_titles, unlike
 from tests.workbook.invented_job import Grid
 from tests.workbook.office import Area, Office, needs_libreoffice
-from tests.workbook.variants import BENT_LINE, VARIANTS, Variant, issued
+from tests.workbook.variants import BENT_LINE, STUCK, VARIANTS, Variant, issued
 from tests.workbook.what_if import UNCHANGED, Change, changes_of, job_again, run_again, together
 
 pytestmark = [pytest.mark.libreoffice, needs_libreoffice]
@@ -73,7 +73,7 @@ FEWEST_MOVING = {
     "settings that are stuck": 18,
     "pulse width, dead time outside": 18,
     "pulse width, dead time inside": 18,
-    "dead time over pressure, rail pressure corrected for": 18,
+    "dead time over pressure, ECUs that are told the fuel's density": 18,
 }
 
 
@@ -143,7 +143,7 @@ def test_what_is_loaded_richer_at_load_follows_an_edit(
 
 def test_a_spread_that_is_edited_takes_the_verdict_back_too(office: Office, tmp_path: Path) -> None:
     workbook = tmp_path / "issued.xlsx"
-    workbook.write_bytes(issued(VARIANTS[2]).content)
+    workbook.write_bytes(issued(STUCK).content)
     edits = [("target_static_flow", 0, 0, 610.0)], [("budget_spreads", 0, 0, 0.5)]
     _, (same, edited) = office.calculate(workbook, [(edit, ["issued_verdict"]) for edit in edits])
     assert same == [[["▲  ADAPT FIRST"]]]
@@ -151,7 +151,7 @@ def test_a_spread_that_is_edited_takes_the_verdict_back_too(office: Office, tmp_
 
 
 def test_a_wrong_cached_value_is_caught(office: Office, tmp_path: Path) -> None:
-    content, sabotaged = issued(VARIANTS[2]).content, tmp_path / "sabotaged.xlsx"
+    content, sabotaged = issued(STUCK).content, tmp_path / "sabotaged.xlsx"
     _sabotage(content, sabotaged, "Rows", "I8")
     truth = cells_of(content)[("Rows", "I8")].value
     assert isinstance(truth, float)

@@ -22,12 +22,9 @@ from tests.workbook.edited import Entries, edited, without_cells_but
 from tests.workbook.invented_job import make_result
 from tests.workbook.office import Office, needs_libreoffice
 from tests.workbook.read_once import each_file_is_read_once
-from tests.workbook.variants import VARIANTS
+from tests.workbook.variants import STUCK
 from tests.workbook.variants import issued as issued_variant
 from tests.workbook.what_if import Change, run_again
-
-STUCK = VARIANTS[2]
-
 
 __all__ = ["each_file_is_read_once"]
 

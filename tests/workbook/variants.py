@@ -88,22 +88,23 @@ def issued(variant: Variant) -> Issued:
 
 GAUGE_PSI = np.round((loads_kpa(6) + 20.0 - 100.9) / 6.894757, 2)
 
-VARIANTS = (
-    Variant("fixed rail, 16 by 16", {"donor.tables.fuel.lambda": LAMBDA_FILE}, 16, 16),
-    Variant("a page for each table", {"donor.tables.fuel.lambda": LAMBDA_FILE}, 20, 18),
-    Variant(
-        "settings that are stuck",
-        {
-            "target.settings": {"cannot_be_told": ["stoichiometric", "dead_time"], "static_flow": "300 cc/min"},
-            "donor.settings": {
-                "displacement": "2000 cc",
-                "stoichiometric": 14.4,
-                "dead_time": {"battery": ["10 V", "14 V"], "time": ["1800 us", "900 us"]},
-                "formula_factor": 1.03,
-            },
-            "target.tables.fuel.lambda": 0.9,
+STUCK = Variant(
+    "settings that are stuck",
+    {
+        "target.settings": {"cannot_be_told": ["stoichiometric", "dead_time"], "static_flow": "300 cc/min"},
+        "donor.settings": {
+            "displacement": "2000 cc",
+            "stoichiometric": 14.4,
+            "dead_time": {"battery": ["10 V", "14 V"], "time": ["1800 us", "900 us"]},
+            "formula_factor": 1.03,
         },
-    ),
+        "target.tables.fuel.lambda": 0.9,
+    },
+)
+
+VARIANTS = (
+    Variant("a page for each table", {"donor.tables.fuel.lambda": LAMBDA_FILE}, 4, 18),
+    STUCK,
     Variant(
         "pulse width, dead time outside",
         {
@@ -161,7 +162,7 @@ VARIANTS = (
         },
     ),
     Variant(
-        "two fuels, typed and as parts",
+        "two fuels, typed and as parts; dead times at the ECU's own voltages",
         {
             "donor.fuel": {
                 "stoichiometric": 14.6,
@@ -178,32 +179,47 @@ VARIANTS = (
             },
             "target.injectors.count": 8,
             "target.injectors.per_cylinder": None,
+            "target.injectors.dead_time": OVER_PRESSURE,
+            "target.settings": {"dead_time": {"battery": ["9 V", "12 V", "16 V"]}},
         },
     ),
     Variant(
-        "saturation, with a slope and mass ratings",
+        "saturation, with a slope, mass ratings and a shortest pulse",
         {
             "donor.injectors.static_flow": "24 lb/h",
             "target.injectors.static_flow": "165 cc/min",
             "target.injectors.slope": "158 cc/min",
             "target.injectors.openings_per_cycle": 2,
+            "donor.settings": {"minimum_pulse": "3.1 ms"},
+            "target.settings": {"minimum_pulse": "2.9 ms"},
             "target.tables.fuel": {"decimals": 2, "minimum": 5, "maximum": 105},
         },
     ),
     Variant(
-        "dead time over pressure, rail pressure corrected for",
+        "dead time over pressure, ECUs that are told the fuel's density",
         {
             "donor.injectors.dead_time": OVER_PRESSURE,
             "target.injectors.dead_time": OVER_PRESSURE,
-            "donor.settings": {"corrects_rail_pressure": True, "corrects_charge_temperature": False},
+            "donor.injectors.bent_line": {"below": "310 cc/min", "above": "276 cc/min", "at_mass": "7 mg"},
+            "target.injectors.bent_line": BENT_LINE,
+            "donor.settings": {
+                "corrects_rail_pressure": True,
+                "corrects_charge_temperature": False,
+                "fuel_density": "0.74 g/cc",
+                "bent_line": True,
+            },
             "target.conditions": {"charge_temperature": "35 degC", "barometer": "97 kPa"},
         },
     ),
     Variant(
-        "gauge loads, lambda and pressure inside the cells",
+        "gauge loads, lambda and pressure inside the cells; two slopes, of which neither ECU was told",
         {
             "donor.tables.fuel.load_unit": "psi gauge",
             "donor.tables.fuel.ecu_applies": ["dead time"],
+            "donor.injectors.bent_line": {"below": "310 cc/min", "above": "276 cc/min", "at_mass": "7 mg"},
+            "target.injectors.static_flow": "330 cc/min",
+            "target.injectors.openings_per_cycle": 2,
+            "target.injectors.bent_line": BENT_LINE,
             "donor.engine.induction": "boosted",
             "donor.engine.peak_pressure": "130 kPa",
             "target.engine.induction": "boosted",
@@ -212,8 +228,9 @@ VARIANTS = (
         load=GAUGE_PSI,
     ),
     Variant(
-        "a donor without what cancels",
+        "a donor without what cancels, a table of lambda",
         {
+            "donor.tables.fuel.lambda": LAMBDA_FILE,
             "donor.injectors": None,
             "donor.fuel": {"regulator": "manifold"},
             "target.settings": {"corrects_charge_temperature": False},
@@ -221,7 +238,7 @@ VARIANTS = (
         },
     ),
     Variant(
-        "the same parts on both sides",
+        "the same parts on both sides, a flow that is stuck beside a density that is not",
         {
             "target": {
                 "same_as_donor": ["injectors", "fuel"],
@@ -233,15 +250,8 @@ VARIANTS = (
                     "rev_limit": "7000 rpm",
                 },
             },
-        },
-    ),
-    Variant(
-        "two slopes, of which neither ECU was told",
-        {
-            "donor.injectors.bent_line": {"below": "310 cc/min", "above": "276 cc/min", "at_mass": "7 mg"},
-            "target.injectors.static_flow": "330 cc/min",
-            "target.injectors.openings_per_cycle": 2,
-            "target.injectors.bent_line": BENT_LINE,
+            "donor.settings": {"fuel_density": "740 kg/m3", "static_flow": "270 cc/min"},
+            "target.settings": {"cannot_be_told": ["static_flow"]},
         },
     ),
     Variant(
@@ -261,37 +271,9 @@ VARIANTS = (
         },
     ),
     Variant(
-        "ECUs that are told the fuel's density",
+        "no pressure across the injectors in the top row, a table of lambda",
         {
-            "donor.settings": {"fuel_density": "0.74 g/cc", "bent_line": True},
-            "donor.injectors.bent_line": {"below": "310 cc/min", "above": "276 cc/min", "at_mass": "7 mg"},
-            "target.injectors.bent_line": BENT_LINE,
-        },
-    ),
-    Variant(
-        "a flow that is stuck beside a density that is not",
-        {
-            "donor.settings": {"fuel_density": "740 kg/m3", "static_flow": "270 cc/min"},
-            "target.settings": {"cannot_be_told": ["static_flow"]},
-        },
-    ),
-    Variant(
-        "dead times at the ECU's own voltages",
-        {
-            "target.injectors.dead_time": OVER_PRESSURE,
-            "target.settings": {"dead_time": {"battery": ["9 V", "12 V", "16 V"]}},
-        },
-    ),
-    Variant(
-        "ECUs with a shortest pulse",
-        {
-            "donor.settings": {"minimum_pulse": "3.1 ms"},
-            "target.settings": {"minimum_pulse": "2.9 ms"},
-        },
-    ),
-    Variant(
-        "no pressure across the injectors in the top row",
-        {
+            "donor.tables.fuel.lambda": LAMBDA_FILE,
             "target.fuel.rail_pressure": "0.32 bar",
             "target.engine.induction": "boosted",
             "target.engine.peak_pressure": "160 kPa",
