@@ -65,6 +65,17 @@ def areas_of(workbook: bytes) -> dict[str, tuple[str, int, int, int, int]]:
     return found
 
 
+def last_cells_of(workbook: bytes) -> dict[str, str]:
+    """The last cell of each sheet, as the file itself says it."""
+    with zipfile.ZipFile(io.BytesIO(workbook)) as archive:
+        heads = [
+            archive.read(f"xl/worksheets/sheet{number}.xml")[:2000]
+            for number, _ in enumerate(sheet_titles(archive), start=1)
+        ]
+        found = [re.search(rb'<dimension ref="(?:[A-Z]+[0-9]+:)?([A-Z]+[0-9]+)"/>', head) for head in heads]
+        return {title: one[1].decode() for title, one in zip(sheet_titles(archive), found, strict=True) if one}
+
+
 def _shared_strings(xml: bytes) -> list[str]:
     items = ElementTree.fromstring(xml).iter(f"{_SPACE}si")
     return ["".join(text.text or "" for text in item.iter(f"{_SPACE}t")) for item in items]

@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 from openpyxl.utils import get_column_letter
 
-from tests.workbook.cells import Address, Value, areas_of
+from tests.workbook.cells import Address, Value, areas_of, last_cells_of
 
 SOFFICE = shutil.which("soffice") or shutil.which("libreoffice")
 
@@ -53,7 +53,8 @@ class Office:
 
         An edit is typed into the open workbook, whose sheets are no longer protected, and taken back before the next.
         """
-        places = areas_of(workbook.read_bytes())
+        content = workbook.read_bytes()
+        places, last = areas_of(content), last_cells_of(content)
         asked = [
             (
                 [
@@ -64,10 +65,11 @@ class Office:
             )
             for edit, names in edits
         ]
-        sheets, found = self._ask(workbook=str(workbook), edits=asked)
+        cells = [f"'{sheet}'.A1:{cell}" for sheet, cell in last.items()]
+        sheets, found = self._ask(workbook=str(workbook), cells=cells, edits=asked)
         values: dict[Address, Value] = {
             (sheet, f"{get_column_letter(col)}{row}"): value
-            for sheet, rows in sheets.items()
+            for sheet, rows in zip(last, sheets, strict=True)
             for row, line in enumerate(rows, start=1)
             for col, value in enumerate(line, start=1)
         }

@@ -3,9 +3,9 @@
 Arguments: the program soffice, and a folder for its profile. Each line of standard input is a request as JSON, each line
 of standard output its answer:
 
-* ``{"workbook": …, "edits": [[[[SHEET, ROW, COL, VALUE], …], [[SHEET, FIRST_ROW, FIRST_COL, LAST_ROW, LAST_COL], …]], …]}``:
-  every formula is calculated again: ``{SHEET: [ROW, …], …}``, each row a list of values; and for each edit the areas beside
-  it, each a list of rows. An edit is taken back before the next.
+* ``{"workbook": …, "cells": [RANGE, …], "edits": [[[[SHEET, ROW, COL, VALUE], …], [[SHEET, FIRST_ROW, FIRST_COL, LAST_ROW,
+  LAST_COL], …]], …]}``: every formula is calculated again: of each range its rows, each row a list of values; and for each
+  edit the areas beside it, each a list of rows. An edit is taken back before the next.
 * ``{"workbook": …, "into": …}``: calculated again and saved, as the suffix says: ``.xlsx`` or ``.pdf``.
 """
 
@@ -98,9 +98,9 @@ def answer(desktop: Any, request: dict[str, Any]) -> Any:
                 col, row, last_col, last_row
             )
         )
-        return {name: values(sheet) for name, sheet in sheets.items()}, [
-            after(area, edit, areas) for edit, areas in request["edits"]
-        ]
+        # All at once: to ask each sheet how far it reaches takes three times as long.
+        found = [values(cells) for cells in book.Sheets.getCellRangesByName(";".join(request["cells"]))]
+        return found, [after(area, edit, areas) for edit, areas in request["edits"]]
     finally:
         book.close(False)
 
@@ -112,16 +112,12 @@ def options(**named: Any) -> tuple[Any, ...]:
     return tuple(PropertyValue(Name=name, Value=value) for name, value in named.items())
 
 
-def values(sheet: Any) -> list[list[Any]]:
-    """What stands in the cells from A1 on; of an error its sign."""
-    cursor = sheet.createCursor()
-    cursor.gotoEndOfUsedArea(False)
-    end = cursor.RangeAddress
-    used = sheet.getCellRangeByPosition(0, 0, end.EndColumn, end.EndRow)
+def values(cells: Any) -> list[list[Any]]:
+    """What stands in a range; of an error its sign."""
     # An error has no value.
     return [
-        [sheet.getCellByPosition(col, row).String if value is None else value for col, value in enumerate(line)]
-        for row, line in enumerate(used.DataArray)
+        [cells.getCellByPosition(col, row).String if value is None else value for col, value in enumerate(line)]
+        for row, line in enumerate(cells.DataArray)
     ]
 
 
