@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any, BinaryIO
 
@@ -29,6 +29,7 @@ from basemap.report.learnt_in_words import (
 from basemap.workbook.core import style
 from basemap.workbook.core.book import A4
 from basemap.workbook.core.cells import clean, header_text, number, text
+from basemap.workbook.core.print_scale import scale_percent
 from basemap.workbook.core.towards_danger import band_percent, error_percent
 
 if TYPE_CHECKING:
@@ -46,6 +47,8 @@ _NOT_LOADED = "Do not load the table of this workbook until each line above is p
 _SIGNED = "+0.0;-0.0;0.0"
 _WIDTH_IN, _LENGTH_IN, _HEIGHT_PT = 7.47, 10.89, 750.0
 """Width of a portrait and of a landscape A4 page within these margins; height of the former less a little, for programs differ."""
+_LANDSCAPE_PT = 500.0
+"""Height of a landscape page, less a little."""
 _ROW_PT = 15.0
 _VISITED = "Bold: visited. Mixture: % off the intended, + lean, − rich. Band: ± % of λ, k = 2."
 
@@ -125,10 +128,10 @@ def _pixels(widths: Sequence[float]) -> float:
 
 
 def _first_drive(book: LearntBook) -> None:
-    widths = (40, 26, 26, 12, 46)
+    widths = (43, 26, 26, 12, 43)
     ws, found, formats = book.sheet("First drive", widths), book.found, book.formats
     text(ws, 0, 0, book.result.job.title, formats["title"])
-    row = 2
+    row, above_pt = 2, 3.0 * _ROW_PT
     lines = [(one.label, one.says, "stop" if one.stop else "caution") for one in dangers(found)]
     lines += [("", NOTHING_CROSSED, "wrapped")] if nothing_crossed(found) else []
     lines += [("", _NOT_LOADED, "wrapped")] if found.stopped else []
@@ -139,39 +142,80 @@ def _first_drive(book: LearntBook) -> None:
         words = f"{label}  {said}".strip()
         ws.merge_range(row, 0, row, 4, "", formats[look])
         text(ws, row, 0, words, formats[look])
-        ws.set_row(row, style.height_pt(style.line_count(words, _pixels(widths) - 16.0, bold=look == "stop")) + 4.0)
-        row += 1
-    row = _list(book, ws, row + 1, ("line of the card", "predicted", "seen", "within", ""), [
+        height_pt = style.height_pt(style.line_count(words, _pixels(widths) - 16.0, bold=look == "stop")) + 4.0
+        ws.set_row(row, height_pt)
+        row, above_pt = row + 1, above_pt + height_pt
+    lists = _Lists(book, ws, widths, row + 1, above_pt)
+    lists.add(("line of the card", "predicted", "seen", "within", ""), [
         (one.line, one.predicted, one.seen, "" if one.within is None else "yes" if one.within else "NO", "")
         for one in found.card
     ])  # fmt: skip
     faults = [(fault.name, f"{fault.weight:.1f}", *fault_in_words(fault)) for fault in likely(found)]
     faults = faults or [("none", "", NO_FAULT, "")] if found.faults else []
-    row = _list(book, ws, row + 1, ("what it looks like", "weight (not a probability)", "", "", "in words"), [
+    lists.add(("what it looks like", "weight (not a probability)", "", "", "in words"), [
         (name, weight, "", "", f"{what} Test: {test}" if test else what) for name, weight, what, test in faults
     ])  # fmt: skip
-    row = _list(book, ws, row + 1, ("drive next, some seconds each", "", "", "", "what for"), [
+    lists.add(("drive next, some seconds each", "", "", "", "what for"), [
         (f"{rpm}, {load}", "", "", "", why) for rpm, load, why in next_points(book.result, found)
     ])  # fmt: skip
     head = ("what was uncertain", "off what the job says", "standard uncertainty before", "now", "unit")
-    _list(book, ws, row + 1, head, [
+    lists.add(head, [
         (one.name, f"{one.off:+.4g}", f"{one.standard_before:.4g}", f"{one.standard_after:.4g}", one.unit)
         for one in found.inputs
     ])  # fmt: skip
+    lists.break_pages()
 
 
-def _list(
-    book: LearntBook, ws: Worksheet, row: int, head: Sequence[str], rows: Sequence[Sequence[str]]
-) -> int:  # fmt: skip
-    """Write a list with its head, if it has rows; return the row below it."""
-    if not rows:
-        return row - 1
-    for column, words in enumerate(head):
-        text(ws, row, column, words, book.formats["head"])
-    for down, cells in enumerate(rows, start=1):
-        for column, words in enumerate(cells):
-            text(ws, row + down, column, words, book.formats["wrapped"])
-    return row + len(rows) + 1
+@dataclass
+class _Lists:
+    """Lists below each other on a sheet; `row` is the next free one.
+
+    Parameters
+    ----------
+    widths
+        Of the columns, in characters.
+    above_pt
+        Height of what stands above the lists.
+    heights
+        First row and height in points of every list.
+    """
+
+    book: LearntBook
+    ws: Worksheet
+    widths: Sequence[float]
+    row: int
+    above_pt: float
+    heights: list[tuple[int, float]] = field(default_factory=list)
+
+    def add(self, head: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+        """Write a list with its head, if it has rows."""
+        if not rows:
+            return
+        first, total = self.row, 2.0 * _ROW_PT  # its head, and a free row below it
+        for column, words in enumerate(head):
+            text(self.ws, first, column, words, self.book.formats["head"])
+        for down, cells in enumerate(rows, start=1):
+            lines = 1
+            for column, words in enumerate(cells):
+                text(self.ws, first + down, column, words, self.book.formats["wrapped"])
+                lines = max(lines, style.line_count(words, _pixels(self.widths[column : column + 1]) - 10.0))
+            height_pt = _ROW_PT if lines == 1 else style.height_pt(lines)
+            self.ws.set_row(first + down, height_pt)
+            total += height_pt
+        self.heights.append((first, total))
+        self.row = first + len(rows) + 2
+
+    def break_pages(self) -> None:
+        """Break before a list that would not end on the page; programs honour a break only at a fixed scale."""
+        scale = scale_percent(_LENGTH_IN, _pixels(self.widths))
+        room_pt, used_pt, breaks = _LANDSCAPE_PT * 100.0 / scale, self.above_pt, []
+        for first, height_pt in self.heights:
+            if used_pt + height_pt > room_pt:
+                breaks.append(first)
+                used_pt = 0.0
+            used_pt += height_pt
+        self.ws.set_print_scale(scale)
+        self.ws.set_h_pagebreaks(breaks)
 
 
 def _tables(book: LearntBook, table: LearntTable) -> None:
@@ -197,19 +241,14 @@ def _tables(book: LearntBook, table: LearntTable) -> None:
 
 def _break_between(ws: Worksheet, width_px: float, begins: Sequence[int]) -> None:
     """Page breaks that leave every table whole; programs honour a break only at a fixed scale."""
-    scale_percent = _scale_percent(_WIDTH_IN, width_px)
-    rows, breaks, page_begins = int(_HEIGHT_PT / _ROW_PT * 100.0 / scale_percent), [], 0
+    scale = scale_percent(_WIDTH_IN, width_px)
+    rows, breaks, page_begins = int(_HEIGHT_PT / _ROW_PT * 100.0 / scale), [], 0
     for begin, end in itertools.pairwise(begins):
         if end - page_begins > rows and begin > page_begins:
             breaks.append(begin)
             page_begins = begin
-    ws.set_print_scale(scale_percent)
+    ws.set_print_scale(scale)
     ws.set_h_pagebreaks(breaks)
-
-
-def _scale_percent(page_in: float, width_px: float) -> int:
-    """The print scale at which columns fill a page, at most life-size; programs draw them up to 6 % wider than told."""
-    return min(100, max(10, int(100.0 * 96.0 * page_in / (1.06 * width_px))))
 
 
 def _band(book: LearntBook, table: LearntTable) -> None:
@@ -217,7 +256,7 @@ def _band(book: LearntBook, table: LearntTable) -> None:
     speeds = len(book.result.job.rpm)
     widths = (9, *(6 for _ in range(speeds)), 3)
     ws = book.sheet("Band", (*widths, *widths[:-1]))
-    ws.set_print_scale(_scale_percent(_LENGTH_IN, _pixels(widths)))
+    ws.set_print_scale(scale_percent(_LENGTH_IN, _pixels(widths)))
     ws.set_v_pagebreaks([len(widths)])
     text(ws, 0, 0, _VISITED, book.formats["plain"])
     before, after = (band_percent(2.0 * one) for one in (table.standard_before, table.standard_after))

@@ -133,7 +133,11 @@ def test_the_workbook_shows_what_the_json_says(held: Taught) -> None:
         more = np.array(band) - 200.0 * np.array(fuel[name][::-1])
         assert more.min() > -1e-9  # rounded up: never shown narrower than it is
         assert more.max() < 0.1
-    assert "Charging voltage high" in str(book["First drive"].cell(3, 1).value)
+    first = book["First drive"]
+    assert "Charging voltage high" in str(first.cell(3, 1).value)
+    # A list that would not end on the first page begins the second.
+    assert [first.cell(found.id + 1, 1).value for found in first.row_breaks.brk] == ["what was uncertain"]
+    assert not first.sheet_properties.pageSetUpPr.fitToPage  # fitted to pages, programs ignore the break
 
 
 def test_the_json_has_what_other_programs_need(held: Taught) -> None:

@@ -88,6 +88,8 @@ def test_the_card_prints_on_one_page_at_its_own_size(name: str) -> None:
     assert (margins.left, margins.right, margins.top, margins.bottom) == (0.4, 0.4, 0.4, 0.5)
     # The cautions begin a page of their own.
     (behind,) = [found.id for found in sheet.row_breaks.brk]
+    assert sheet.cell(behind + 1, 1).value == "Not adapted, and why"
+    assert not sheet.sheet_properties.pageSetUpPr.fitToPage  # fitted to pages, programs ignore the break
     rows = range(1, behind + 1)
     assert all(sheet.row_dimensions[row].height for row in rows)
     assert sum(sheet.row_dimensions[row].height for row in rows) <= HEIGHT_PT

@@ -11,21 +11,20 @@ from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, Book, finish_page, open_page, page_head
 from basemap.workbook.core.cells import text
 from basemap.workbook.core.flow import Flow, Item, item
+from basemap.workbook.core.print_scale import scale_percent
 from basemap.workbook.pages.cautions import write_cautions
 
 SHEET = "First start"
 SIZE = 12.0
-"""Points; the page is laid out at the size of the paper, so that it is not scaled down."""
+"""Points; the page is laid out at nearly the size of the paper, so that it is hardly scaled down."""
 
 _WIDTHS = (26.0, 196.0, 26.0, 218.0, 26.0, 88.0, 124.0)
 _WORDS, _EXPECT, _CAUTION, _STOP = (1, 1), (2, 3), (4, 5), (6, 6)
 _ABREAST = ((0, (1, 1)), (2, (3, 3)), (4, (5, 6)))
 """Of three lines side by side: the column of the cell to tick, and the columns of the words behind it."""
 _LINE_PT = 14.3
-_HEAD_PT = 57.0
-_PAGE_PT = 840.0
-"""Somewhat more than a page holds: the rest of it is left blank above what follows."""
-_TALLEST_ROW_PT = 400.0
+_PRINTED_IN = 7.47
+"""Width of A4 within the margins."""
 _LINES_END: dict[str, Any] = {"bottom": 1, "bottom_color": style.HAIRLINE}
 
 
@@ -41,20 +40,12 @@ def write_card(book: Book) -> None:
     for part in card.parts:
         _part(flow, part)
     _notes(flow, card)
-    _fill_page(flow)
+    # A break is honoured only at a fixed scale, not on a sheet that is fitted to pages.
+    page.ws.set_print_scale(scale_percent(_PRINTED_IN, sum(_WIDTHS)))
+    page.ws.set_h_pagebreaks([flow.row])
     write_cautions(flow, _WORDS, (2, page.last_col))
     page.ws.freeze_panes(HEAD_ROWS, 0)
     finish_page(page, flow.row - 1)
-    page.ws.fit_to_pages(1, 2)
-
-
-def _fill_page(flow: Flow) -> None:
-    """Leave the rest of the page blank, because programs ignore a page break on a sheet that is fitted to pages."""
-    flow.page.ws.set_h_pagebreaks([flow.row])
-    free = _PAGE_PT - _HEAD_PT - flow.height_pt
-    while free > 0:
-        flow.gap(min(free, _TALLEST_ROW_PT))
-        free -= _TALLEST_ROW_PT
 
 
 def _part(flow: Flow, part: CardPart) -> None:
