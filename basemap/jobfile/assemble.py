@@ -19,7 +19,7 @@ from basemap.jobfile.load_axis import KEY, LoadScale
 from basemap.jobfile.provenance import Provenance
 from basemap.jobfile.quantities import UNKNOWN
 from basemap.jobfile.sections import StatedSide
-from basemap.jobfile.sensors import build_sensors, refuse_other_quantities
+from basemap.jobfile.sensors import build_sensors, refuse_unlike_sensors
 from basemap.jobfile.settings import assume_page, build_setting_fields, donor_told, what_matters
 from basemap.jobfile.settings_checks import (
     check_battery_factor,
@@ -143,7 +143,7 @@ def _target_side(stated: Stated, controller: TargetController, donor: Side, told
         mixture = intended_on_axes(side, donor, table, controller.shown, hardware.engine)
     sections = stated.parsed.target.sensors if stated.parsed.target else None
     sensors = build_sensors(sections, stated.provenance, "target", stated.conditions[1].barometer_pa)
-    refuse_other_quantities(dict(donor.sensors), sensors, stated.provenance)
+    refuse_unlike_sensors(dict(donor.sensors), sensors, stated.provenance)
     return Side(
         hardware, told, controller.table(replace(table, intended_lambda=mixture)), controller.shown, sensors
     ), intended

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import difflib
+from collections.abc import Iterable
 from dataclasses import replace
 from itertools import pairwise
 from typing import NamedTuple
@@ -23,7 +25,7 @@ KINDS_OF_NAME: dict[str, tuple[SensorKind, ...]] = {
     "map": (SensorKind.PRESSURE,),
     "iat": (SensorKind.TEMPERATURE,),
     "ect": (SensorKind.TEMPERATURE,),
-    "tp": (SensorKind.POSITION,),
+    "tps": (SensorKind.POSITION,),
 }
 """Kinds that a sensor may be whose name the program knows."""
 
@@ -66,10 +68,12 @@ class _StatedSensor(NamedTuple):
         if self.section.error is None:
             return
         if self.name not in SENSOR_ERRORS:
+            used = 'only the spreads of "map", "iat" and "tps" enter the band on the mixture'
+            near = _near(self.name, SENSOR_ERRORS)
             raise self.error(
-                "error",
-                'is not used: only the spreads of "map", "iat" and "tps" enter the band on the mixture; leave it out',
-            )
+                "error", f'is not used: did you mean the sensor "{near}"? {used[0].upper()}{used[1:]}'
+                if near else f"is not used: {used}; leave it out",
+            )  # fmt: skip
         within = SENSOR_ERRORS[self.name]
         try:
             measured = parse_quantity(self.section.error, within.kind, file=None, place=None)
@@ -273,10 +277,17 @@ def build_sensors(
     return {sensor.name: sensor.scale() for sensor in sensors if sensor.has_scale or sensor.section.error is None}
 
 
-def refuse_other_quantities(
+def _near(name: str, known: Iterable[str]) -> str | None:
+    """The known name that is like this one, whatever its capitals; `None` if none is."""
+    folded = {one.casefold(): one for one in known}
+    near = difflib.get_close_matches(name.casefold(), folded, n=1, cutoff=0.7)
+    return folded[near[0]] if near else None
+
+
+def refuse_unlike_sensors(
     donor: dict[str, SensorScale], target: dict[str, SensorScale], provenance: Provenance
 ) -> None:
-    """Refuse a sensor that reads one quantity on the donor and another on the target.
+    """Refuse a sensor that reads one quantity on the donor and another on the target, or has another name there.
 
     Raises
     ------
@@ -291,3 +302,23 @@ def refuse_other_quantities(
                 file=provenance.file,
                 place=f"target.sensors.{name}.kind",
             )
+    _refuse_another_name(donor, target, provenance)
+
+
+def _refuse_another_name(donor: dict[str, SensorScale], target: dict[str, SensorScale], provenance: Provenance) -> None:
+    """Refuse two sensors of one quantity, each on one side only, with nearly the same name: they may be one."""
+    for name in sorted(donor.keys() - target.keys()):
+        alike = [one for one in target.keys() - donor.keys() if target[one].quantity is donor[name].quantity]
+        near = _near(name, sorted(alike))
+        if near is None:
+            continue
+        # The name that the program knows is right; else the donor's is kept.
+        wrong, right = ("donor", name), ("target", near)
+        if near not in KINDS_OF_NAME:
+            wrong, right = right, wrong
+        raise InputError(
+            f'did you mean "{right[1]}", as in [{right[0]}.sensors.{right[1]}]? The two scales are compared only if the '
+            "sensor has one name on both sides",
+            file=provenance.file,
+            place=f"{wrong[0]}.sensors.{wrong[1]}",
+        )

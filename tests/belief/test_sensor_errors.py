@@ -110,7 +110,12 @@ def test_a_job_says_how_far_off_a_sensor_reads(tmp_path: Path) -> None:
         ),
         ('[target.sensors.map]\nerror = "40 kPa"', '"40 kPa" is outside the plausible range 0 kPa to 20 kPa'),
         (
-            '[target.sensors.tp]\nerror = "1.5 kPa"',
+            '[target.sensors.tp]\nerror = "1.5 %"',
+            'is not used: did you mean the sensor "tps"? Only the spreads of "map", "iat" and "tps" enter the band on '
+            "the mixture",
+        ),
+        (
+            '[target.sensors.ect]\nerror = "2 K"',
             'is not used: only the spreads of "map", "iat" and "tps" enter the band on the mixture; leave it out',
         ),
     ],

@@ -7,7 +7,7 @@ import pytest
 
 from basemap.model.job import Job
 from basemap.model.sensor import SensorScale
-from tests.builders.files import with_lines
+from tests.builders.files import refusal, with_lines
 
 THERMISTOR = """
 [target.sensors.iat]
@@ -86,6 +86,34 @@ def test_the_job_keeps_what_was_written() -> None:
     assert job.inputs["target.sensors.iat.value"].text == "-20 degC, 77 degF, 373.15 K"
     assert job.inputs["target.sensors.iat.kind"].text == "temperature"
     assert "target.sensors.iat.supply" in job.declared
+
+
+@pytest.mark.parametrize(
+    ("donor", "target", "kind", "values", "place", "meant"),
+    [
+        ("tp", "tps", "position", "0, 100", "donor.sensors.tp", "target.sensors.tps"),
+        ("tps", "tp", "position", "0, 100", "target.sensors.tp", "donor.sensors.tps"),
+        ("MAP", "map", "pressure", '"20 kPa", "105 kPa"', "donor.sensors.MAP", "target.sensors.map"),
+        ("oil_1", "oil_2", "pressure", '"20 kPa", "105 kPa"', "target.sensors.oil_2", "donor.sensors.oil_1"),
+    ],
+)
+def test_one_sensor_under_two_names_is_refused(
+    donor: str, target: str, kind: str, values: str, place: str, meant: str
+) -> None:
+    """Else the two scales are not compared, and a wrong one passes."""
+    one, other = (section(kind, '"0.5 V", "4.5 V"', values, name=name) for name in (donor, target))
+    assert refusal(append=one.replace("[target", "[donor") + other) == (
+        f'job.toml: {place}: did you mean "{meant.rpartition(".")[2]}", as in [{meant}]? The two scales are compared '
+        "only if the sensor has one name on both sides"
+    )
+
+
+def test_names_that_are_far_apart_or_of_other_quantities_may_differ() -> None:
+    one = section("pressure", '"0.5 V", "4.5 V"', '"20 kPa", "105 kPa"', name="oil_1").replace("[target", "[donor")
+    other = section("temperature", '"0.5 V", "4.5 V"', '"0 degC", "150 degC"', name="oil_2")
+    third = section("pressure", '"0.5 V", "4.5 V"', '"20 kPa", "105 kPa"', name="map")
+    job = with_lines(append=one + other + third)
+    assert (set(job.donor.sensors), set(job.target.sensors)) == ({"oil_1"}, {"oil_2", "map"})
 
 
 def test_scales_that_cannot_be_entered() -> None:
