@@ -11,6 +11,7 @@ from basemap.adaptation.quantities.registry import DEFAULTS
 from basemap.constants import ZERO_CELSIUS
 from basemap.errors import InputError
 from basemap.jobfile.injectors import STAND_IN_PRESSURE_PA
+from basemap.jobfile.octane import research_octane
 from basemap.jobfile.quantities import UNKNOWN, Measured, parse_quantity
 from basemap.jobfile.sections import StatedSide
 from basemap.model.installation import Fuel, Regulator
@@ -79,7 +80,7 @@ def build_fuel(side: StatedSide, why_fuel: str | None = "", why_rail: str | None
         temperature_k=temperature_k,
         density_15=liquid.density_15,
         parts=liquid.parts,
-        octane=section.octane.value if section.octane else None,
+        octane=research_octane(section.octane, dict(liquid.parts)) if section.octane else None,
         antiknock_index=section.octane.shown if section.octane and section.octane.unit == "AKI" else None,
         pump_flow_m3_s=section.pump.value if section.pump else None,
         pump_pressure_pa=section.pump.second.value if section.pump and section.pump.second else None,

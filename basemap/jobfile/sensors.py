@@ -317,8 +317,8 @@ def _refuse_another_name(donor: dict[str, SensorScale], target: dict[str, Sensor
         if near not in KINDS_OF_NAME:
             wrong, right = right, wrong
         raise InputError(
-            f'did you mean "{right[1]}", as in [{right[0]}.sensors.{right[1]}]? The two scales are compared only if the '
-            "sensor has one name on both sides",
+            f'did you mean "{right[1]}", as in [{right[0]}.sensors.{right[1]}]? The two scales are compared only if '
+            "the sensor has one name on both sides",
             file=provenance.file,
             place=f"{wrong[0]}.sensors.{wrong[1]}",
         )

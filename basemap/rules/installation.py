@@ -229,15 +229,23 @@ def _ignition(case: Case) -> Iterator[Answer]:
 
 def _octanes(donor: Fuel, target: Fuel) -> str:
     """The target's octane instead of the donor's, both as the job states them if it states both alike."""
-    if donor.antiknock_index is not None and target.antiknock_index is not None:
-        return f"AKI {target.antiknock_index:g} instead of {donor.antiknock_index:g}"
+    indices = donor.antiknock_index, target.antiknock_index
+    # Between petrol and alcohol, RON and AKI are not equally far apart: RON it is.
+    if None not in indices and abs(_above_index(donor) - _above_index(target)) < ROUNDING_SLACK:
+        return f"AKI {indices[1]:g} instead of {indices[0]:g}"
     return f"RON {_ron(target)} instead of {_ron(donor)}"
 
 
+def _above_index(fuel: Fuel) -> float:
+    """How far RON lies above the AKI that is stated."""
+    assert fuel.octane is not None
+    assert fuel.antiknock_index is not None
+    return fuel.octane - fuel.antiknock_index
+
+
 def _ron(fuel: Fuel) -> str:
-    return (
-        f"{fuel.octane:g}" if fuel.antiknock_index is None else f"{fuel.octane:g} or so (AKI {fuel.antiknock_index:g})"
-    )
+    index = fuel.antiknock_index
+    return f"{fuel.octane:g}" if index is None else f"{fuel.octane:.0f} or so (AKI {index:g})"
 
 
 def _unstated(*keys: tuple[str, float | None]) -> tuple[str, ...]:
