@@ -66,6 +66,13 @@ def bench(jobs: Path) -> Path:
     return with_plain_table(jobs)
 
 
+@pytest.fixture
+def small(bench: Path) -> Path:
+    """The same with a table of few cells, for a whole conversation in which they do not matter."""
+    (bench / "plain.csv").write_text("load,800,3000,6000\n30,55,70,65\n60,70,85,80\n100,80,95,90\n")
+    return bench
+
+
 @dataclass(frozen=True)
 class Usual:
     """The usual job, once for all tests: the folder in which it was made, and what was said."""
@@ -99,32 +106,37 @@ def answered(folder: Path, answers: str, *, name: str = "van.toml", at: int = 0)
 
 @dataclass(frozen=True)
 class Oddly:
-    """A job answered in many odd ways at once, for all tests: what was said, and what was kept."""
+    """A job answered in many odd ways at once, for all tests: its folder, what was said, and what was kept."""
 
+    folder: Path
     ended: Ended
     job: dict[str, Any]
 
 
 @pytest.fixture(scope="module")
 def oddly(tmp_path_factory: pytest.TempPathFactory) -> Oddly:
-    """Help and a way back, a boosted target, injectors that are not one to a cylinder, and a title."""
+    """Help and a way back, a boosted target, injectors not one to a cylinder, of unknown dead time, and a title."""
     folder = tmp_path_factory.mktemp("oddly")
     shutil.copy(SAMPLES / "ferry_van_fuel.csv", folder)
     with_plain_table(folder)
     lines = USUAL.splitlines()
-    lines[12], lines[13] = "2393 cc, 4, turbo", "650 cc/min at 3 bar, 8 injectors, twice"
+    lines[12], lines[13] = "2393 cc, 4, turbo", "250 cc/min at 3 bar, 8 injectors, twice"
+    lines[15] = "unknown"
     lines[19] = "Two to a cylinder"
     typed = [*lines[:3], "?", "back", "1", *lines[3:13], "0.8 bar gauge", *lines[13:], ""]
     with pytest.MonkeyPatch.context() as patch:
         patch.chdir(folder)
         ended = run("new", "van.toml", stdin="\n".join(typed).encode())
     assert (ended.status, ended.stderr) == (0, "")
-    return Oddly(ended, written(folder / "van.toml"))
+    return Oddly(folder, ended, written(folder / "van.toml"))
 
 
 @pytest.fixture(scope="module")
 def entered(tmp_path_factory: pytest.TempPathFactory) -> Draft:
-    """The answers of somebody who presses Enter at the displacement of the ECU, both fuels, likeness and title."""
+    """The answers of somebody who presses Enter at the displacement of the ECU, both fuels and likeness.
+
+    The title is not known.
+    """
     folder = tmp_path_factory.mktemp("entered")
     shutil.copy(SAMPLES / "ferry_van_fuel.csv", folder)
     with_plain_table(folder)
@@ -132,6 +144,7 @@ def entered(tmp_path_factory: pytest.TempPathFactory) -> Draft:
     lines[6] = "4"  # the displacement is that of the page
     lines[10] = lines[16] = ""  # both fuels
     lines[18] = ""  # likeness
+    lines[19] = "unknown"  # title
     return answered(folder, "\n".join([*lines, ""]))
 
 
@@ -199,7 +212,7 @@ def test_what_the_file_says_is_shown_and_not_asked(bench: Path) -> None:
     assert {"0", "9"} <= {cell for row in picture for cell in row[1:]}
 
 
-def test_who_knows_nothing_gets_as_far_as_the_job_file_could(bench: Path) -> None:
+def test_who_knows_nothing_gets_as_far_as_the_job_file_could(small: Path) -> None:
     unknown = "unknown\n"
     answers = [
         "plain.csv\nve\nkPa\n", unknown, "don't know\n", "unknown\n\n", unknown,
@@ -208,7 +221,7 @@ def test_who_knows_nothing_gets_as_far_as_the_job_file_could(bench: Path) -> Non
     ]  # fmt: skip
     ended = run("new", "van.toml", stdin="".join(answers).encode())
     assert (ended.status, ended.stderr) == (0, "")
-    job = written(bench / "van.toml")
+    job = written(small / "van.toml")
     assert {key for key, value in job.items() if value == "unknown"} == {
         "donor.state", "donor.tables.fuel.lambda", "donor.injectors.rated_pressure", "donor.injectors.dead_time",
         "donor.fuel.blend", "target.injectors.rated_pressure", "target.injectors.dead_time", "target.fuel.blend",
@@ -260,7 +273,7 @@ WRONG = (
 )
 
 
-def test_check_s_own_validation_is_at_the_question(bench: Path, usual: Usual) -> None:
+def test_check_s_own_validation_is_at_the_question(small: Path, usual: Usual) -> None:
     """Each wrong answer before the right one, in one go: it is refused where it is typed, and nothing of it is kept."""
     lines, asked = USUAL.splitlines(), [one for one in QUESTIONS if one.when == "always"]
     typed = []
@@ -274,10 +287,10 @@ def test_check_s_own_validation_is_at_the_question(bench: Path, usual: Usual) ->
     ]
     missing = [(key, wrong) for key, wrong, said in WRONG if said.casefold() not in parts[asked.index(of(key))]]
     assert missing == []
-    assert (bench / "van.toml").read_bytes() == usual.job.read_bytes()
+    assert (small / "van.toml").read_bytes() == usual.job.read_bytes()
 
 
-def test_answers_that_end_early_are_kept_and_gone_on_from(bench: Path, usual: Usual) -> None:
+def test_answers_that_end_early_are_kept_and_gone_on_from(small: Path, usual: Usual) -> None:
     lines, done = USUAL.splitlines(keepends=True), 0
     for count in (3, 9, 15):
         ended = run("new", "van.toml", stdin="".join(lines[done:count]).encode())
@@ -290,7 +303,7 @@ def test_answers_that_end_early_are_kept_and_gone_on_from(bench: Path, usual: Us
         done = count
     ended = run("new", "van.toml", stdin="".join(lines[done:]).encode())
     assert (ended.status, ended.stderr) == (0, "")
-    assert (bench / "van.toml").read_bytes() == usual.job.read_bytes()
+    assert (small / "van.toml").read_bytes() == usual.job.read_bytes()
 
 
 class _Interrupted:
@@ -335,10 +348,7 @@ def test_nothing_answered_writes_nothing(bench: Path) -> None:
 def test_a_pulse_width_table_is_asked_what_is_still_applied(bench: Path) -> None:
     lines = USUAL.splitlines()
     lines[1:2] = ["pulse width", "kPa", "ms", "pressure, dead time"]
-    cells = (bench / "plain.csv").read_text().splitlines()
-    rows = [line.split(",") for line in cells[1:]]
-    pulses = [",".join([row[0], *(f"{float(cell) * float(row[0]) / 900:.2f}" for cell in row[1:])]) for row in rows]
-    (bench / "plain.csv").write_text("\n".join([cells[0], *pulses]) + "\n")
+    (bench / "plain.csv").write_text("load,1000,3000,6000\n30,2.02,2.25,2.11\n60,4.54,5.11,4.75\n100,9.11,9.56,9.22\n")
     ended = run("new", "van.toml", stdin="\n".join([*lines, ""]).encode())
     assert (ended.status, ended.stderr) == (0, "")
     assert written(bench / "van.toml")["donor.tables.fuel.ecu_applies"] == ["pressure", "dead time"]
@@ -473,7 +483,7 @@ def test_of_two_things_only_what_the_file_leaves_open_is_asked(bench: Path) -> N
 
 def test_injectors_that_are_not_one_to_a_cylinder_rev_limit_and_title_are_kept(oddly: Oddly) -> None:
     job = oddly.job
-    assert "= 650 cc/min, 3 bar, 8 injectors, 2 openings" in oddly.ended.stdout
+    assert "= 250 cc/min, 3 bar, 8 injectors, 2 openings" in oddly.ended.stdout
     assert (job["target.injectors.count"], job["target.injectors.openings_per_cycle"]) == (8, 2)
     assert (job["target.engine.rev_limit"], job["title"]) == ("6500 rpm", "Two to a cylinder")
     assert "\nTwo to a cylinder\n" in oddly.ended.stdout
@@ -486,18 +496,15 @@ def test_enter_on_a_title_leaves_the_name_of_the_file(usual: Usual) -> None:
 
 
 @pytest.mark.law
-def test_what_not_knowing_costs_is_the_band_of_the_job_as_check_has_it(bench: Path) -> None:
+def test_what_not_knowing_costs_is_the_band_of_the_job_as_check_has_it(oddly: Oddly, bench: Path) -> None:
     """The wider band is that of the answers with the dead time left open, the narrower that of the same stated."""
-    lines = USUAL.splitlines()
-    lines[15] = "unknown"
-    ended = run("new", "open.toml", stdin="\n".join([*lines, ""]).encode())
-    said = " ".join(ended.stdout.split())
+    said = " ".join(oddly.ended.stdout.split())
     asked = r"Dead times of these injectors, as V:ms \[Enter: 0.9 ms\] "
     cost = re.search(asked + r"Not knowing widens the band at idle from ([0-9]+) to ([0-9]+) %", said)
     assert cost is not None
     # At the question fuel, power and likeness are still open, as in this job.
     for name, times, expected in (("left", '"unknown"', cost[2]), ("known", KNOWN_DEAD_TIME, cost[1])):
-        text = (bench / "open.toml").read_text(encoding="utf-8")
+        text = (oddly.folder / "van.toml").read_text(encoding="utf-8")
         target = text.index("[target.engine]")
         head, tail = text[:target], text[target:]
         tail = re.sub(r"(?m)^(likeness|rated_power|peak_torque|rev_limit) = .*\n", "", tail)
@@ -550,10 +557,8 @@ def test_enter_where_there_is_no_default_says_so(bench: Path) -> None:
     ) in ended.stdout
 
 
-def test_a_job_whose_title_is_not_known_is_called_as_its_file(bench: Path) -> None:
-    lines = USUAL.splitlines()
-    draft = answered(bench, "\n".join([*lines[:19], "unknown", ""]))
-    assert draft.values["title"] is None
+def test_a_job_whose_title_is_not_known_is_called_as_its_file(entered: Draft) -> None:
+    assert entered.values["title"] is None
 
 
 def test_a_window_that_is_closed_leaves_the_answers(bench: Path, monkeypatch: pytest.MonkeyPatch) -> None:
