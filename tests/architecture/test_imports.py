@@ -41,6 +41,9 @@ READS_RULES = frozenset({"report", "workbook", "cli"})
 # Where the settings in force are worked out.
 FIELDS = "basemap.adaptation.setting_fields"
 
+# The rooms of the workbook, each of which may use those before it.
+WORKBOOK = ("core", "inputs", "formulas", "pages", "returned")
+
 # Third-party package → the only places that may import it. pint is for the tests alone.
 HOMES = {
     "pint": (),
@@ -93,6 +96,14 @@ def through_a_wall(found: Import) -> bool:
     return theirs not in doors or found.imported == PIPELINE
 
 
+def back_up_the_workbook(found: Import) -> bool:
+    """Whether a room of the workbook loads one that comes after it."""
+    ours, theirs = (f"{name}...".split(".")[1:3] for name in (found.importer, found.imported))
+    if not found.on_load or {ours[0], theirs[0]} != {"workbook"} or not {ours[1], theirs[1]} <= set(WORKBOOK):
+        return False
+    return WORKBOOK.index(theirs[1]) > WORKBOOK.index(ours[1])
+
+
 def circles(imports: dict[str, set[str]]) -> list[list[str]]:
     """Modules that import each other, directly or over others; each list is one circle."""
     reach = {module: _reached(module, imports) for module in imports}
@@ -132,6 +143,10 @@ def test_every_module_stands_in_a_layer() -> None:
 def test_imports_go_down_only() -> None:
     assert len(imports()) > 1000
     assert [str(found) for found in imports() if upward(found)] == []
+
+
+def test_the_rooms_of_the_workbook_use_those_before_them_only() -> None:
+    assert [str(found) for found in imports() if back_up_the_workbook(found)] == []
 
 
 def test_neighbours_are_imported_through_their_doors_only() -> None:

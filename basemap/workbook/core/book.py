@@ -16,12 +16,13 @@ from basemap.workbook.core.cells import header_text, live, merged_text
 from basemap.workbook.core.names import Names
 from basemap.workbook.core.not_live import figures_only
 from basemap.workbook.core.plain_formulas import FiguresOnly, PlainFormulas
-from basemap.workbook.inputs.input_cell import InputCell
 
 if TYPE_CHECKING:
     from xlsxwriter.format import Format
     from xlsxwriter.workbook import Workbook
     from xlsxwriter.worksheet import Worksheet
+
+    from basemap.workbook.inputs.input_cell import InputCell
 
 A4 = 9
 """The number of that paper, as XlsxWriter and the file format have it."""

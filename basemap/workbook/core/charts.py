@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple, cast
 from basemap.workbook.core import style
 from basemap.workbook.core.book import Page
 from basemap.workbook.core.layout import Layout
-from basemap.workbook.pages.rows import row_area, speed_area
+from basemap.workbook.core.row_places import row_area, speed_area
 
 if TYPE_CHECKING:
     from xlsxwriter.chart_scatter import ChartScatter

@@ -7,7 +7,7 @@ from typing import NamedTuple
 from basemap.explain import equations
 from basemap.model.job import Job, SideName
 from basemap.model.settings import InForce
-from basemap.workbook.formulas.interpolate import segment_formula, segment_number, value_formula
+from basemap.workbook.core.interpolate import segment_formula, segment_number, value_formula
 from basemap.workbook.inputs.dead_time_blocks import Block, block
 from basemap.workbook.inputs.input_cell import plain
 

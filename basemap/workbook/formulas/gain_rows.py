@@ -13,8 +13,9 @@ from basemap.model.installation import FloatArray
 from basemap.model.job import SideName
 from basemap.model.settings import Settings
 from basemap.model.table import FuelTable, TableQuantity
+from basemap.workbook.core.row_places import RowKey
 from basemap.workbook.formulas.derived import GAS_CONSTANT
-from basemap.workbook.formulas.row import Formula, Live, RowFormulas, RowKey
+from basemap.workbook.formulas.row import Formula, Live, RowFormulas
 from basemap.workbook.inputs.ecu_inputs import refers_to_pressure
 from basemap.workbook.inputs.input_cell import is_cancelled, known_rail, plain
 

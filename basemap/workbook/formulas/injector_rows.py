@@ -11,8 +11,9 @@ from xlsxwriter.utility import xl_range_abs
 from basemap.adaptation.hardware import Delivery
 from basemap.model.axes import LoadAxis
 from basemap.model.job import Job, SideName
-from basemap.workbook.formulas.interpolate import segment_formula, segment_number, value_formula
-from basemap.workbook.formulas.row import Formula, Live, RowFormulas, RowKey
+from basemap.workbook.core.interpolate import segment_formula, segment_number, value_formula
+from basemap.workbook.core.row_places import RowKey
+from basemap.workbook.formulas.row import Formula, Live, RowFormulas
 from basemap.workbook.inputs.dead_time_blocks import SHEET, Block, block, blocks_of
 from basemap.workbook.inputs.input_cell import plain
 

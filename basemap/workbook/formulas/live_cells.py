@@ -15,10 +15,9 @@ from basemap.model.settings import InForce, Settings
 from basemap.model.storage import limits, stored_decimals
 from basemap.model.table import FuelTable
 from basemap.workbook.core.layout import LAMBDA_GRIDS, GridName, Layout, TablePlace
-from basemap.workbook.formulas.row import RowKey
+from basemap.workbook.core.row_places import RowKey, row_cell, speed_cell
 from basemap.workbook.inputs.ecu_inputs import has_own_lambda, uniform_lambda
 from basemap.workbook.inputs.input_cell import is_cancelled, plain
-from basemap.workbook.pages.rows import row_cell, speed_cell
 
 NO_PULSE, NO_FUEL, NO_PRESSURE, NOT_KNOWN, NOTHING = "no pulse", "no fuel", "no pressure", "not known", "–"
 TINY_CHANGE = 1e-11

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
@@ -12,11 +12,8 @@ from basemap.adaptation.hardware import Delivery, delivery
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job, SideName
 from basemap.model.result import Computed
+from basemap.workbook.core.row_places import RowKey
 
-RowKey = Literal[
-    "load", "map", "donor_across", "donor_flow", "donor_static", "donor_segment", "donor_dead", "donor_gain",
-    "across", "flow", "static", "segment", "dead", "gain", "gain_old", "largest", "median", "smallest",
-]  # fmt: skip
 Address = Callable[[RowKey, int], str]
 Formula = Callable[[int], str]
 

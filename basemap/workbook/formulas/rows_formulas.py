@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from basemap.model.result import Computed
+from basemap.workbook.core.row_places import RowKey
 from basemap.workbook.formulas.gain_rows import GainRows
 from basemap.workbook.formulas.injector_rows import InjectorRows
-from basemap.workbook.formulas.row import Address, Live, RowKey
+from basemap.workbook.formulas.row import Address, Live
 from basemap.workbook.inputs.input_cell import is_cancelled, known_rail
 
 

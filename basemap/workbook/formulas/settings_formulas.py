@@ -10,9 +10,9 @@ from xlsxwriter.utility import xl_rowcol_to_cell
 from basemap.adaptation.settings_in_force import told_densities
 from basemap.model.job import Job
 from basemap.model.result import Computed, Setting
+from basemap.workbook.core.interpolate import segment_formula, value_formula
 from basemap.workbook.formulas.derived import line_stem, told_density_names
 from basemap.workbook.formulas.derived_dead_times import new_dead_time_block, old_dead_time_block
-from basemap.workbook.formulas.interpolate import segment_formula, value_formula
 from basemap.workbook.inputs.dead_time_blocks import SHEET, Block, blocks_of
 from basemap.workbook.inputs.ecu_inputs import has_own_lambda, uniform_lambda
 from basemap.workbook.inputs.input_cell import plain

@@ -12,7 +12,7 @@ from basemap.model.injectors import DeadTime
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job, SideName
 from basemap.model.result import Computed
-from basemap.workbook.formulas.interpolate import value_at
+from basemap.workbook.core.interpolate import value_at
 from basemap.workbook.inputs.inputs import INPUTS_TOP, input_cells
 from basemap.workbook.inputs.quantities import Group
 

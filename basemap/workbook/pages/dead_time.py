@@ -12,7 +12,7 @@ from basemap.workbook.core.book import Page
 from basemap.workbook.core.cells import live, number, text
 from basemap.workbook.core.flow import significant
 from basemap.workbook.core.input_look import input_look
-from basemap.workbook.formulas.interpolate import segment_formula, segment_number, value_at, value_formula
+from basemap.workbook.core.interpolate import segment_formula, segment_number, value_at, value_formula
 from basemap.workbook.inputs.dead_time_blocks import SHEET, Block, block
 from basemap.workbook.inputs.input_cell import plain
 from basemap.workbook.inputs.quantities import SHOWN, limits

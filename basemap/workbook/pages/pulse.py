@@ -12,10 +12,9 @@ from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_
 from basemap.workbook.core.cells import live, merge, merged_text, text
 from basemap.workbook.core.grid import Look, WorkbookTable, axes_of, bands, plain_scale, write_grid
 from basemap.workbook.core.layout import GridName, Layout, row_height_px
+from basemap.workbook.core.row_places import RowKey, row_cell
 from basemap.workbook.formulas.live_cells import NOT_KNOWN, CellFormulas
-from basemap.workbook.formulas.row import RowKey
 from basemap.workbook.pages.outcomes import block_widths
-from basemap.workbook.pages.rows import row_cell
 from basemap.workbook.pages.tables import axes_words
 
 _TITLES: dict[GridName, str] = {"pulse": "Pulse", "duty": "Duty", "air": "Air", "pressure": "Manifold pressure"}

@@ -17,16 +17,22 @@ from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_
 from basemap.workbook.core.cells import live, merged_text, number, text
 from basemap.workbook.core.grid import axes_of
 from basemap.workbook.core.layout import Layout, TablePlace
-from basemap.workbook.formulas.row import Live, RowKey
+from basemap.workbook.core.row_places import (
+    FIRST_ROW,
+    ROW_KEYS,
+    SHEET,
+    SPEED_KEYS,
+    RowKey,
+    SpeedKey,
+    row_cell,
+    speeds_row,
+)
+from basemap.workbook.formulas.row import Live
 from basemap.workbook.formulas.rows_formulas import live_rows
 from basemap.workbook.inputs.input_cell import is_cancelled, plain
 
-SpeedKey = Literal["rpm", "donor_window", "window", "largest", "median", "smallest"]
-
 _Key = TypeVar("_Key", bound=str)
 
-SHEET = "Rows"
-_FIRST_ROW = HEAD_ROWS + 3
 _WIDTH_PX = 84.0
 
 
@@ -41,40 +47,6 @@ class Column(NamedTuple):
     instead: str = "–"
 
 
-ROW_KEYS: tuple[RowKey, ...] = RowKey.__args__  # type: ignore[attr-defined]
-SPEED_KEYS: tuple[SpeedKey, ...] = SpeedKey.__args__  # type: ignore[attr-defined]
-
-
-_ROW_COLUMNS: dict[RowKey, str] = {key: f"{SHEET}!${xl_col_to_name(col)}" for col, key in enumerate(ROW_KEYS)}
-_SPEED_COLUMNS: dict[SpeedKey, str] = {key: f"{SHEET}!${xl_col_to_name(col)}$" for col, key in enumerate(SPEED_KEYS)}
-
-
-def row_cell(key: RowKey, i: int) -> str:
-    """Address of a figure of a row, for formulas of tables."""
-    return f"{_ROW_COLUMNS[key]}{_FIRST_ROW + i + 1}"
-
-
-def row_area(key: RowKey, rows: int) -> str:
-    """Absolute address of the first `rows` figures of a column."""
-    name = xl_col_to_name(ROW_KEYS.index(key))
-    return f"{SHEET}!${name}${_FIRST_ROW + 1}:${name}${_FIRST_ROW + rows}"
-
-
-def speed_cell(layout: Layout, key: SpeedKey, j: int) -> str:
-    """Address of a figure of a speed."""
-    return f"{_SPEED_COLUMNS[key]}{_speeds_row(layout) + j + 1}"
-
-
-def speed_area(layout: Layout, key: SpeedKey, cols: int) -> str:
-    """Absolute address of the first `cols` figures over speed."""
-    name, first = xl_col_to_name(SPEED_KEYS.index(key)), _speeds_row(layout)
-    return f"{SHEET}!${name}${first + 1}:${name}${first + cols}"
-
-
-def _speeds_row(layout: Layout) -> int:
-    return _FIRST_ROW + layout.rows + 4
-
-
 def write_rows(book: Book, layout: Layout) -> None:
     """Write the sheet."""
     page = open_page(book, SHEET, [_WIDTH_PX] * len(ROW_KEYS), tab=style.GREY_LINE)
@@ -83,10 +55,10 @@ def write_rows(book: Book, layout: Layout) -> None:
         "Rows and columns",
         book.if_live("what the tables' formulas share", "what every row and column has in common"),
     )
-    _block(page, _FIRST_ROW, [*_in_order(_row_columns(book, layout), ROW_KEYS)], _ROW_GROUPS)
-    _block(page, _speeds_row(layout), [*_in_order(_speed_columns(book, layout), SPEED_KEYS)], _SPEED_GROUPS)
+    _block(page, FIRST_ROW, [*_in_order(_row_columns(book, layout), ROW_KEYS)], _ROW_GROUPS)
+    _block(page, speeds_row(layout), [*_in_order(_speed_columns(book, layout), SPEED_KEYS)], _SPEED_GROUPS)
     page.ws.freeze_panes(HEAD_ROWS, 1)
-    finish_page(page, _speeds_row(layout) + layout.cols - 1)
+    finish_page(page, speeds_row(layout) + layout.cols - 1)
 
 
 _ROW_GROUPS = (("every load", 2), ("donor, as tuned", 6), ("target", 7), ("change over the row, %", 3))
@@ -179,7 +151,7 @@ def _speed_columns(book: Book, layout: Layout) -> dict[SpeedKey, Column]:
     rpm = f"{SHEET}!${xl_col_to_name(SPEED_KEYS.index('rpm'))}"
 
     def window(side: str) -> Callable[[int], str]:
-        return lambda j: f"={minute_ms}/{rpm}{_speeds_row(layout) + j + 1}/{side}_openings_used"
+        return lambda j: f"={minute_ms}/{rpm}{speeds_row(layout) + j + 1}/{side}_openings_used"
 
     columns: dict[SpeedKey, Column] = {
         "rpm": Column("speed", "rev/min", job.rpm, "General"),

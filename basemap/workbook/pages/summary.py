@@ -29,11 +29,11 @@ from basemap.workbook.core.book import (
 )
 from basemap.workbook.core.cells import merged_text
 from basemap.workbook.core.flow import Flow, Item, item, significant
-from basemap.workbook.core.glance import Glance, extremes_of_change, extremes_of_pulses
 from basemap.workbook.core.layout import Layout
 from basemap.workbook.core.plain_words import setting_name
 from basemap.workbook.formulas.settings_formulas import scalar_formulas, voltage_formulas
 from basemap.workbook.pages.findings import SHEET as FINDINGS
+from basemap.workbook.pages.glance import Glance, extremes_of_change, extremes_of_pulses
 
 _WIDTHS = (24.0,) + (80.0,) * 11
 _LAST = len(_WIDTHS) - 1

@@ -27,8 +27,8 @@ from basemap.workbook.core.grid import (
     signs_of,
     write_grid,
 )
+from basemap.workbook.core.interpolate import ends
 from basemap.workbook.core.layout import PAGE_RATIO, GridName, Layout, TablePlace, row_height_px
-from basemap.workbook.formulas.interpolate import ends
 from basemap.workbook.formulas.live_cells import NOTHING, CellFormulas
 from basemap.workbook.pages.rows import tidy
 
