@@ -14,6 +14,9 @@ from contextlib import chdir
 from pathlib import Path
 from typing import Any
 
+import pytest
+
+from tests.cli.conftest import leave_out_workbook_and_page
 from tests.cli.program import PLAIN, run
 from tests.docs.markdown import ROOT, generated_blocks, pages, read, with_generated
 
@@ -167,7 +170,8 @@ def wanted(name: str) -> str:
 
 def without_writing(job: str) -> str:
     """What ``basemap adapt`` prints, its files in a folder that goes away."""
-    with tempfile.TemporaryDirectory() as folder:
+    with tempfile.TemporaryDirectory() as folder, pytest.MonkeyPatch.context() as patch:
+        leave_out_workbook_and_page(patch)
         return printed("adapt", job, "--all", "--out", str(Path(folder) / "out"))
 
 

@@ -6,10 +6,14 @@ from pathlib import Path
 
 import pytest
 
+from tests.cli.conftest import each_sample_once
 from tests.docs.generate import commands, stale
 from tests.docs.markdown import DOCS, ROOT, generated_blocks, pages, read, with_generated
 
+__all__ = ["each_sample_once"]
 
+
+@pytest.mark.usefixtures("each_sample_once")
 @pytest.mark.parametrize("path", pages(), ids=lambda path: str(path.relative_to(ROOT)))
 def test_generated_blocks_are_fresh(path: Path) -> None:
     assert stale(path) == {}, "run python -m tests.docs.generate"

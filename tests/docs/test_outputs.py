@@ -3,23 +3,25 @@
 from __future__ import annotations
 
 import io
+import zipfile
 from itertools import chain
 
 import pytest
 
-import basemap
 from basemap.model.result import Result
 from basemap.report.json_file import as_json
 from basemap.workbook import write_workbook
+from tests.builders.results import adapted
 from tests.docs.markdown import DOCS, ROOT, read, table_under
 from tests.docs.test_keys import words
+from tests.workbook.cells import sheet_titles
 
 GUIDE = read(DOCS / "user_guide.md")
 
 
 @pytest.fixture(scope="module")
 def van() -> Result:
-    return basemap.check(basemap.load_job(ROOT / "sample_tables" / "ferry_van.toml"))
+    return adapted(ROOT / "sample_tables" / "ferry_van.toml")
 
 
 def first_column(heading: str) -> list[str]:
@@ -28,11 +30,10 @@ def first_column(heading: str) -> list[str]:
 
 
 def test_sheets_of_the_workbook(van: Result) -> None:
-    from openpyxl import load_workbook
-
     book = io.BytesIO()
     write_workbook(van, book)
-    assert first_column("### Sheets of the workbook") == load_workbook(book).sheetnames
+    with zipfile.ZipFile(book) as archive:
+        assert first_column("### Sheets of the workbook") == sheet_titles(archive)
 
 
 def test_keys_of_the_json_file(van: Result) -> None:
