@@ -153,13 +153,7 @@ def commanded(job: Job, cells: FloatArray, settings: Settings, points: DrivePoin
     Shape (n,), or (samples, n).
     """
     table = job.target.table
-    load = points.pressure_pa
-    if table.points.axis is LoadAxis.PRESSURE_RATIO:
-        load = load / job.target.hardware.conditions.barometer_pa
-    cell, intended = (
-        between(table.points.similar, table.rpm, np.broadcast_to(values, cells.shape), load, points.rpm)
-        for values in (cells, table.intended_lambda)
-    )
+    cell, intended = (_looked_up(job, values, points) for values in (cells, table.intended_lambda))
     here = replace(table, own_pressure_pa=points.pressure_pa[np.newaxis, :])
     volts = points.battery_v[np.newaxis, :]
     at = delivery(job.target.hardware, points.pressure_pa[np.newaxis, :], points.rpm, volts)
@@ -170,9 +164,13 @@ def commanded(job: Job, cells: FloatArray, settings: Settings, points: DrivePoin
 
 def intended_at(job: Job, points: DrivePoints) -> FloatArray:
     """λ that the target's table is meant to give at points, shape (n,)."""
-    table = job.target.table
-    load = points.pressure_pa
+    return np.asarray(_looked_up(job, job.target.table.intended_lambda, points)[0])
+
+
+def _looked_up(job: Job, values: FloatArray, points: DrivePoints) -> FloatArray:
+    """What the target's controller reads at points out of cells of its table, shape (1, n)."""
+    table, load = job.target.table, points.pressure_pa
     if table.points.axis is LoadAxis.PRESSURE_RATIO:
         load = load / job.target.hardware.conditions.barometer_pa
-    full = np.broadcast_to(table.intended_lambda, (table.load_pa.size, table.rpm.size))
-    return np.asarray(between(table.points.similar, table.rpm, full, load, points.rpm)[0])
+    cells = np.broadcast_to(values, (table.load_pa.size, table.rpm.size))
+    return between(table.points.similar, table.rpm, cells, load, points.rpm)

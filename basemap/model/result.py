@@ -45,6 +45,11 @@ class Setting:
     guessed: bool = False
 
     @property
+    def words(self) -> str:
+        """Its name in words."""
+        return self.name.replace("_", " ")
+
+    @property
     def points(self) -> tuple[str, str, tuple[float, ...]]:
         """Name, unit and points of the axis of a list; no points if the setting is one number."""
         return ("time open", "ms", self.open_ms) if self.open_ms else ("battery", "V", self.battery_v)

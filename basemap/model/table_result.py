@@ -251,9 +251,8 @@ class TableResult:
         """New against old, %; NaN if the old cell is 0, there is no new cell, or it is a different quantity."""
         import numpy as np
 
+        from basemap.model.table import change_percent
+
         if not self.keeps_quantity:
             return np.full(self.new.shape, np.nan)
-
-        with np.errstate(divide="ignore", invalid="ignore"):
-            change = 100.0 * (self.new / self.old - 1.0)
-        return np.where(np.isfinite(change), change, np.nan)
+        return np.where(self.old == 0.0, np.nan, change_percent(self.old, self.new))

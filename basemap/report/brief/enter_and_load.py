@@ -43,7 +43,7 @@ def to_enter(result: Result) -> Iterator[Statement]:
 
 
 def _setting(setting: Setting) -> Statement:
-    name, unit = setting.name.replace("_", " "), f" {setting.unit}" if setting.unit else ""
+    name, unit = setting.words, f" {setting.unit}" if setting.unit else ""
     _, point_unit, points = setting.points
     if points:
         name = f"{name}, {setting.unit}, at {' '.join(f'{point:g}' for point in points)} {point_unit}"

@@ -60,7 +60,7 @@ def to_type_in(result: Result, statements: Sequence[Statement]) -> list[ToTypeIn
             continue
         old, new = _each(before.removesuffix(", assumed"), len(points)), _each(now, len(points))
         lines = [(f"{point:g} {unit}", *pair) for point, *pair in zip(points, old, new, strict=True)]
-        short = f"{setting.name.replace('_', ' ')}, {setting.unit}"
+        short = f"{setting.words}, {setting.unit}"
         assumed = "assumed" if before.endswith(", assumed") else ""
         found.append(ToTypeIn(short, assumed, "", remark, one.severity, tuple((at, a, b) for at, a, b in lines)))
     return found

@@ -157,12 +157,12 @@ def _entries(said: Sequence[Statement], result: Result) -> Parts:
 
 
 def _is_list(said: Statement, lists: Sequence[Setting]) -> bool:
-    return any(said.columns[0].startswith(f"{setting.name.replace('_', ' ')}, ") for setting in lists)
+    return any(said.columns[0].startswith(f"{setting.words}, ") for setting in lists)
 
 
 def _over_points(setting: Setting, texts: Sequence[str]) -> RenderableType:
     _, unit, points = setting.points
-    head = [f"  {setting.name.replace('_', ' ')}, {setting.unit}", *(f"{point:g} {unit}" for point in points)]
+    head = [f"  {setting.words}, {setting.unit}", *(f"{point:g} {unit}" for point in points)]
     rows = []
     told = setting.in_force if setting.enter is None else setting.enter
     donors = "  donor's, assumed" if setting.old_assumed else "  donor's"

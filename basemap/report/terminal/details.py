@@ -92,7 +92,7 @@ def _settings(result: Result) -> Parts:
 def _one_number(setting: Setting) -> Parts:
     old, enter = _single(setting.old), _single(setting.enter)
     unit = f" {setting.unit}" if setting.unit else ""
-    name = setting.name.replace("_", " ")
+    name = setting.words
     if setting.enter is None:
         return [Text(f"  {name}: leave it at {number(_single(setting.in_force))}{unit}", style="bold")]
     line = Text(f"  {name}: enter {number(enter, 5)}{unit}", style="bold")
@@ -114,7 +114,7 @@ def _over_points(setting: Setting) -> Parts:
             rows.append([f"{label}, {setting.unit}", *(f"{value:.3f}" for value in values)])
     name, unit, points = setting.points
     head = [name, *(f"{point:g} {unit}" for point in points)]
-    return [Text(f"  {setting.name.replace('_', ' ')}", style="bold"), columns(rows, head=head, margin=4)]
+    return [Text(f"  {setting.words}", style="bold"), columns(rows, head=head, margin=4)]
 
 
 def _over_voltage(result: Result) -> Parts:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from basemap.model.result import Setting
 from basemap.model.table_result import LambdaCase
 
 OUTCOMES: dict[LambdaCase, str] = {
@@ -31,6 +32,6 @@ _SETTING_NAMES = {
 }
 
 
-def setting_name(name: str) -> str:
+def setting_name(setting: Setting) -> str:
     """What a person calls a setting."""
-    return _SETTING_NAMES.get(name, name.replace("_", " "))
+    return _SETTING_NAMES.get(setting.name, setting.words)

@@ -227,7 +227,7 @@ def _scalar(flow: Flow, setting: Setting) -> None:
     if isinstance(setting.old, float | int):
         old = item(4, 4, float(setting.old), formulas.old, align="center", num_format=significant(float(setting.old)))
     flow.line(
-        item(0, 2, setting_name(setting.name), bold=True),
+        item(0, 2, setting_name(setting), bold=True),
         item(3, 3, setting.unit, font_color=style.QUIET),
         old,
         entered,
@@ -238,7 +238,7 @@ def _scalar(flow: Flow, setting: Setting) -> None:
 
 def _over_voltage(flow: Flow, setting: Setting) -> None:
     """A setting over battery voltages or open times, in blocks of as many points as a line holds."""
-    room, name = _LAST - 2, setting_name(setting.name)
+    room, name = _LAST - 2, setting_name(setting)
     over, over_unit, points = setting.points
     flow.gap(4)
     formulas = voltage_formulas(flow.page.result)
