@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
 from basemap.adaptation.breathing import speed_ratio
@@ -12,6 +14,7 @@ from basemap.explain.ecu import cell_from_pulse, pulse_from_cell
 from basemap.explain.hardware import fuel_from_pulse, pulse_from_air
 from basemap.explain.step import CellSide, Stage, Step, charge_temperatures, cylinder_volumes, step
 from basemap.explain.throttle import throttle_steps
+from basemap.explain.whole_side import WholeSide
 from basemap.model.axes import LoadAxis
 from basemap.model.belief import BreathingBelief
 from basemap.model.installation import FloatArray
@@ -43,19 +46,44 @@ def worked_cell(computed: Computed, row: int, column: int) -> tuple[Step, ...]:
     The steps in order. If the donor's injectors or fuel cancel and are left out, they start at the air that its cell
     stands for.
     """
-    job, table = computed.job, computed.table
-    settings = computed.in_force
-    donor = CellSide("donor", job.donor.hardware, job.donor.table, settings.donor, table.donor, row, column)
-    target = CellSide("target", job.target.hardware, job.target.table, settings.new, table.target, row, column)
-    own = float(job.donor.table.values[row, column]) / job.donor.shown.per_unit if job.cell_for_cell else np.nan
-    cell = step(Stage.DONOR_ECU, equations.DONOR_CELL, own, unit=job.donor.shown.unit)
-    if not job.cell_for_cell:
-        before = _on_other_axes(computed, donor)
-    elif computed.cancelled:
-        before = [cell, *_air_alone(donor, float(table.implied_ve[row, column]))]
-    else:
-        before = [cell, *pulse_from_cell(donor), *fuel_from_pulse(donor)]
-    return (*before, *_transfer(computed, target), *pulse_from_air(target), *cell_from_pulse(computed, target))
+    return WorkedCells(computed).at(row, column)
+
+
+class WorkedCells:
+    """The chains of one table's cells, for whoever wants many: `at` works one out as `worked_cell` does."""
+
+    def __init__(self, computed: Computed) -> None:
+        job, table, settings = computed.job, computed.table, computed.in_force
+        self._computed = computed
+        self._donor = WholeSide("donor", job.donor.hardware, job.donor.table, settings.donor, table.donor)
+        self._target = WholeSide("target", job.target.hardware, job.target.table, settings.new, table.target)
+        self._breathes = _Factors.of(table.breathing)
+
+    def at(self, row: int, column: int) -> tuple[Step, ...]:
+        """The steps of one cell, by its indices of load and speed."""
+        computed, job = self._computed, self._computed.job
+        donor, target = CellSide.of(self._donor, row, column), CellSide.of(self._target, row, column)
+        own = float(job.donor.table.values[row, column]) / job.donor.shown.per_unit if job.cell_for_cell else np.nan
+        cell = step(Stage.DONOR_ECU, equations.DONOR_CELL, own, unit=job.donor.shown.unit)
+        if not job.cell_for_cell:
+            before = _on_other_axes(computed, donor)
+        elif computed.cancelled:
+            before = [cell, *_air_alone(donor, float(computed.table.implied_ve[row, column]))]
+        else:
+            before = [cell, *pulse_from_cell(donor), *fuel_from_pulse(donor)]
+        transferred = _transfer(computed, target, self._breathes)
+        return (*before, *transferred, *pulse_from_air(target), *cell_from_pulse(computed, target))
+
+
+class _Factors(NamedTuple):
+    """Factors on the air of every cell, by physics and by evidence; `None` where there are none."""
+
+    physics: FloatArray | None
+    evidence: FloatArray | None
+
+    @classmethod
+    def of(cls, breathing: BreathingBelief) -> _Factors:
+        return cls(*(np.exp(part) if part.any() else None for part in (breathing.by_physics, breathing.by_evidence)))
 
 
 def _on_other_axes(computed: Computed, target_cell: CellSide) -> list[Step]:
@@ -67,7 +95,8 @@ def _on_other_axes(computed: Computed, target_cell: CellSide) -> list[Step]:
     value = float(job.donor.table.values[row, column]) / job.donor.shown.per_unit
     where = f"{job.donor.table.rpm[column]:g} rpm, {job.donor.shown.load[row]:g} {job.donor.shown.load_unit}".rstrip()
     cell = step(Stage.DONOR_ECU, equations.DONOR_CELL_AT, value, unit=job.donor.shown.unit, where=where)
-    side = CellSide("donor", job.donor.hardware, job.donor.table, own.in_force.donor, own.table.donor, row, column)
+    whole = WholeSide("donor", job.donor.hardware, job.donor.table, own.in_force.donor, own.table.donor)
+    side = CellSide.of(whole, row, column)
     return [cell, *pulse_from_cell(side), *fuel_from_pulse(side)]
 
 
@@ -100,7 +129,7 @@ def _air_alone(side: CellSide, implied_ve: float) -> list[Step]:
     ]
 
 
-def _transfer(computed: Computed, target: CellSide) -> list[Step]:
+def _transfer(computed: Computed, target: CellSide, breathes: _Factors) -> list[Step]:
     job, stage, row = computed.job, Stage.TRANSFER, target.row
     charge = float(target.table.points.charge[row] / job.donor_charge[row])
     if over_throttle(target.table):
@@ -114,12 +143,11 @@ def _transfer(computed: Computed, target: CellSide) -> list[Step]:
         if abs(charge - 1.0) > SAME:
             steps.append(step(stage, equations.PRESSURES, charge))
             how += " · p_t / p_d"
-    breathing = computed.table.breathing
-    if breathing.by_physics.any():
-        steps.append(_breathing(job, target, np.exp(breathing.by_physics)))
+    if breathes.physics is not None:
+        steps.append(_breathing(job, target, breathes.physics))
         how += " · b"
-    if breathing.by_evidence.any():
-        steps.append(_evidence(target, breathing))
+    if breathes.evidence is not None:
+        steps.append(_evidence(target, breathes.evidence, computed.table.breathing))
         how += " · e"
     if computed.table.taught is not None:
         steps.append(step(stage, equations.TAUGHT, target.at(computed.table.taught.factor)))
@@ -140,7 +168,7 @@ def _breathing(job: Job, target: CellSide, factor: FloatArray) -> Step:
     return step(Stage.TRANSFER, equations.BREATHING, value, *keys, formula=how, model=job.breathing, rpm=rpm)
 
 
-def _evidence(target: CellSide, breathing: BreathingBelief) -> Step:
+def _evidence(target: CellSide, factor: FloatArray, breathing: BreathingBelief) -> Step:
     keys = tuple(key for entry in breathing.evidence for key in entry.keys)
     by = ", ".join(entry.name for entry in breathing.evidence)
-    return step(Stage.TRANSFER, equations.EVIDENCE, target.at(np.exp(breathing.by_evidence)), *keys, by=by)
+    return step(Stage.TRANSFER, equations.EVIDENCE, target.at(factor), *keys, by=by)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from basemap.adaptation import controller as ecu
+from basemap.adaptation.controller import believed_temperature
 from basemap.explain import equations
 from basemap.explain.step import CellSide, Stage, Step, intended_lambda, step
 from basemap.model.result import Computed
@@ -64,13 +64,13 @@ def _ecu_steps(side: CellSide, stage: Stage) -> list[Step]:
     of_efficiency = side.table.quantity is TableQuantity.VOLUMETRIC_EFFICIENCY
     steps = (_ve_factors if of_efficiency else _pulse_factors)(side, stage)
     if side.settings.corrects_rail_pressure:
-        steps.append(step(stage, equations.RAIL_FACTOR, side.at(ecu.rail_pressure_factor(side.settings, side.sensed))))
+        steps.append(step(stage, equations.RAIL_FACTOR, side.at(side.whole.rail_factor)))
     if _multiplies(side):
         of, volts = side.settings.battery_factor, side.table.battery_v
         assert of is not None
         keys = (side.key("settings.dead_time.percent"), "donor.settings.dead_time.percent")
         steps.append(step(stage, equations.BATTERY_FACTOR, float(of.at(volts)), *keys, volts=volts))
-    each = side.at(ecu.gain(side.table, side.table.intended_lambda, side.settings, side.sensed))
+    each = side.at(side.whole.gain)
     how = equations.gain(
         of_efficiency=of_efficiency,
         pressure_inside=side.table.inside.pressure,
@@ -113,7 +113,7 @@ def _ve_factors(side: CellSide, stage: Stage) -> list[Step]:
             key("settings.displacement"),
             key("engine.displacement"),
         ),
-        step(stage, equations.BELIEVED_TEMPERATURE, ecu.believed_temperature(settings, side.sensed)),
+        step(stage, equations.BELIEVED_TEMPERATURE, believed_temperature(settings, side.whole.sensed)),
         step(stage, equations.TOLD_RATIO, settings.stoichiometric, key("settings.stoichiometric"), key("fuel.blend")),
         step(
             stage,
@@ -136,7 +136,7 @@ def _pulse_factors(side: CellSide, stage: Stage) -> list[Step]:
         ]
     steps += [
         step(stage, equations.REFERENCE_TEMPERATURE, side.settings.reference_temperature_k),
-        step(stage, equations.BELIEVED_TEMPERATURE, ecu.believed_temperature(side.settings, side.sensed)),
+        step(stage, equations.BELIEVED_TEMPERATURE, believed_temperature(side.settings, side.whole.sensed)),
     ]
     return steps + _lambda_step(side, stage)
 
@@ -173,10 +173,8 @@ def _bend_steps(side: CellSide, stage: Stage) -> list[Step]:
 
 
 def _added_by_ecu(side: CellSide, stage: Stage) -> list[Step]:
-    added = side.settings.added
-    if added is None:
+    if side.settings.added is None:
         return []
-    without = side.chain.pulse_s - ecu.offset(side.table, side.settings, side.sensed)
-    opening = added.by_line(without)
-    time, keys = side.at(without - opening) * 1e3, (side.key("settings.added_time"), "donor.settings.added_time")
-    return [step(stage, equations.TOLD_ADDED_TIME, time, *keys, opening_ms=side.at(opening) * 1e3)]
+    without, opening = side.at(side.whole.told_time), side.at(side.whole.told_opening)
+    keys = side.key("settings.added_time"), "donor.settings.added_time"
+    return [step(stage, equations.TOLD_ADDED_TIME, (without - opening) * 1e3, *keys, opening_ms=opening * 1e3)]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from basemap.adaptation.hardware import delivery
 from basemap.explain import equations
 from basemap.explain.step import CellSide, Stage, Step, intended_lambda, step
 
@@ -26,9 +25,7 @@ def pulse_from_air(side: CellSide) -> list[Step]:
     commanded = side.at(chain.pulse_s) * 1e3
     pulse = [step(stage, equations.PULSE, commanded, formula=how)]
     if side.settings.minimum_pulse_s:
-        table = side.table
-        at = delivery(side.installation, table.pressure_pa, table.rpm, table.battery_v)
-        needed = side.at(at.pulse_s(chain.fuel_kg)) * 1e3
+        needed = side.at(side.whole.needed_pulse) * 1e3
         pulse = [step(stage, equations.PULSE_NEEDED, needed, formula=how)]
         if needed < commanded:
             pulse.append(step(stage, equations.MINIMUM_INSTEAD, commanded))
@@ -97,14 +94,11 @@ def _injector_steps(side: CellSide, stage: Stage) -> list[Step]:
 
 def _added_by_hardware(side: CellSide, stage: Stage) -> list[Step]:
     """Extra time that a short pulse needs beyond the flow line."""
-    added, injectors = side.installation.injectors.added_time, side.installation.injectors
-    if added is None:
+    if side.installation.injectors.added_time is None:
         return []
-    openings = injectors.per_cylinder * injectors.openings_per_cycle
-    by_line = side.chain.fuel_kg / (openings * side.chain.line_flow_kg_s)
-    time = side.at(added.longer(by_line) - by_line) * 1e3
+    opening, by_line = side.at(side.whole.opening), side.at(side.whole.opening_by_line)
     key = side.key("injectors.added_time")
-    return [step(stage, equations.ADDED_TIME, time, key, opening_ms=side.at(by_line) * 1e3)]
+    return [step(stage, equations.ADDED_TIME, (opening - by_line) * 1e3, key, opening_ms=by_line * 1e3)]
 
 
 def _is_below_bend(side: CellSide) -> bool | None:

@@ -7,9 +7,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from basemap.adaptation.controller import Sensed
 from basemap.explain import equations
 from basemap.explain.equations import Equation
+from basemap.explain.whole_side import WholeSide
 from basemap.model.installation import FloatArray, Installation
 from basemap.model.job import Job
 from basemap.model.settings import Settings
@@ -83,6 +83,12 @@ class CellSide(NamedTuple):
     chain: Chain
     row: int
     column: int
+    whole: WholeSide
+
+    @classmethod
+    def of(cls, whole: WholeSide, row: int, column: int) -> CellSide:
+        """One cell of a side."""
+        return cls(whole.word, whole.installation, whole.table, whole.settings, whole.chain, row, column, whole)
 
     def at(self, values: FloatArray) -> float:
         """The number of this cell."""
@@ -94,13 +100,6 @@ class CellSide(NamedTuple):
     def key(self, name: str) -> str:
         """A job-file key of this side."""
         return f"{self.word}.{name}"
-
-    @property
-    def sensed(self) -> Sensed:
-        """What this side's ECU measures."""
-        return Sensed(
-            self.chain.pressure_across_pa, self.installation.conditions.charge_temperature_k, self.table.battery_v
-        )
 
 
 def intended_lambda(side: CellSide, stage: Stage) -> Step:

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from basemap.explain.cell import worked_cell
+from basemap.explain.cell import WorkedCells, worked_cell
 from basemap.explain.step import Step
 from basemap.model.job import Job
 from basemap.model.result import Result
@@ -56,8 +56,19 @@ class _Words:
             name = step.name if came_from == WORKED_OUT else f"{step.name} ({came_from})"
             texts = (step.stage.value, step.symbol, "", name, step.how)
             line = self._known[key] = Line(*(harmless(text) for text in texts))
-        figure = f"{number(step.value, DIGITS)} {step.unit}".rstrip()
-        return Line(line.stage, line.symbol, figure, line.name, line.how)
+        return Line(line.stage, line.symbol, _figure(step.value, step.unit), line.name, line.how)
+
+    def column(self, steps: tuple[Step, ...]) -> Iterable[tuple[str, ...]]:
+        """One step of many cells as the columns of `Line`, each with one text if all its texts are the same."""
+        _, _, names, values, units, hows, keys = zip(*steps, strict=True)
+        if any(len(set(part)) > 1 for part in (names, units, hows, keys)):
+            return zip(*map(self._line, steps), strict=True)
+        line, figures = self._line(steps[0]), tuple(map(_figure, values, units))
+        return (line.stage,), (line.symbol,), figures, (line.name,), (line.how,)
+
+
+def _figure(value: float, unit: str) -> str:
+    return f"{number(value, DIGITS)} {unit}".rstrip()
 
 
 def chains(result: Result) -> dict[str, Any] | None:
@@ -69,27 +80,25 @@ def chains(result: Result) -> dict[str, Any] | None:
     shape = result.table.new.shape
     if int(np.prod(shape)) > MOST_CELLS:
         return None
-    kinds: dict[tuple[tuple[str, str], ...], tuple[int, list[list[Line]]]] = {}
-    cells, words = [], _Words(result.job)
+    kinds: dict[tuple[tuple[str, str], ...], tuple[int, list[tuple[Step, ...]]]] = {}
+    cells, words, worked = [], _Words(result.job), WorkedCells(result)
     for row, column in np.ndindex(shape):
-        lines = words.of(worked_cell(result, row, column))
-        kind = tuple((line.stage, line.symbol) for line in lines)
+        steps = worked.at(row, column)
+        kind = tuple([(step.stage, step.symbol) for step in steps])
         number_of_kind, alike = kinds.setdefault(kind, (len(kinds), []))
         cells.append([number_of_kind, len(alike)])
-        alike.append(lines)
+        alike.append(steps)
     texts: dict[str, int] = {}
-    packed = [[_packed(step, texts) for step in zip(*alike, strict=True)] for _, alike in kinds.values()]
+    packed = [
+        [[_numbered(part, texts) for part in words.column(step)] for step in zip(*alike, strict=True)]
+        for _, alike in kinds.values()
+    ]
     marks = {
         str(at): [mark.in_words for mark in found]
         for at, index in enumerate(np.ndindex(shape))
         if (found := marks_at(result.table.marks, index))
     }
     return {"columns": shape[1], "texts": list(texts), "kinds": packed, "cells": cells, "marks": marks}
-
-
-def _packed(step: tuple[Line, ...], texts: dict[str, int]) -> list[int | list[int]]:
-    """One step of all cells of a kind, as indices of texts."""
-    return [_numbered(column, texts) for column in zip(*step, strict=True)]
 
 
 def _numbered(column: tuple[str, ...], texts: dict[str, int]) -> int | list[int]:

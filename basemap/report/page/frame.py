@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from base64 import b64encode
 from contextlib import suppress
+from functools import cache
 from hashlib import sha256
 from importlib.resources import files
 from pathlib import Path
@@ -15,7 +16,7 @@ from basemap.report.json_text import today
 from basemap.report.words import CODE, EMPHASIS, harmless
 
 if TYPE_CHECKING:
-    from jinja2 import BytecodeCache
+    from jinja2 import BytecodeCache, Environment
 
 _TEMPLATES = files("basemap.report.page") / "templates"
 
@@ -30,6 +31,20 @@ def render(template: str, date: str | None, script: str | None = None, **values:
     script
         File name of its script, if it has one.
     """
+    style, code = part("page.css"), None if script is None else part(script)
+    page = _environment().get_template(template)
+    return page.render(
+        style=style,
+        script=code,
+        policy=policy(style, code),
+        version=__version__,
+        date=today() if date is None else date,
+        **values,
+    )
+
+
+@cache  # a process that makes many pages reads each template once
+def _environment() -> Environment:
     from jinja2 import Environment, FunctionLoader, StrictUndefined
 
     environment = Environment(
@@ -43,15 +58,7 @@ def render(template: str, date: str | None, script: str | None = None, **values:
     )
     environment.filters["safe_text"] = _trusted
     environment.filters["marked"] = _marked
-    style, code = part("page.css"), None if script is None else part(script)
-    return environment.get_template(template).render(
-        style=style,
-        script=code,
-        policy=policy(style, code),
-        version=__version__,
-        date=today() if date is None else date,
-        **values,
-    )
+    return environment
 
 
 def _compiled() -> BytecodeCache | None:

@@ -301,6 +301,7 @@ def test_templates_once_compiled_are_kept_and_nothing_depends_on_it(
     templates = tmp_path / "templates"
     shutil.copytree(ROOT / "basemap" / "report" / "page" / "templates", templates, ignore=lambda *_: ["__pycache__"])
     monkeypatch.setattr(frame, "_TEMPLATES", templates)
+    monkeypatch.setattr(frame, "_environment", frame._environment.__wrapped__)  # as in a new process for every page
     monkeypatch.setattr(sys, "dont_write_bytecode", False)
     assert page_html(result, date) == expected
     kept = sorted((templates / "__pycache__").iterdir())
