@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
@@ -12,6 +13,7 @@ from basemap.logs.log import Log
 from basemap.model.card import Card, CardLine
 from basemap.model.installation import BoolArray, FloatArray
 from basemap.model.learnt import Scored
+from basemap.rounding import rounded_down, rounded_up, without_noise
 
 IDLE_SPEED, IDLE_KPA = 0.2, 12.0
 """How far from the card's idle point a moment still counts as idle: share of the speed, and kPa."""
@@ -22,19 +24,32 @@ WARM_START_K = 50.0 + ZERO_CELSIUS
 
 @dataclass(frozen=True)
 class Seen:
-    """A number that a log shows, with its unit and its time in the log."""
+    """A number that a log shows, with its unit and its time in the log.
+
+    Parameters
+    ----------
+    danger
+        The side on which it is dangerous, towards which it is rounded; `None` for neither.
+    highest
+        The upper end of a range, of which `value` is the lower one: both are rounded outwards.
+    """
 
     value: float
     unit: str
     at_s: float
     decimals: int = 1
     highest: float | None = None
+    danger: Literal["low", "high"] | None = None
 
     @property
     def words(self) -> str:
         """The number or the range, with its unit, as a report shows it."""
-        number = f"{self.value:.{self.decimals}f}"
-        upto = "" if self.highest is None else f" to {self.highest:.{self.decimals}f}"
+        value = without_noise(self.value)
+        if self.danger is None:
+            number = f"{value:.{self.decimals}f}"
+        else:
+            number = (rounded_down if self.danger == "low" else rounded_up)(value, self.decimals)
+        upto = "" if self.highest is None else f" to {rounded_up(without_noise(self.highest), self.decimals)}"
         return f"{number}{upto} {self.unit}".rstrip()
 
 
@@ -98,7 +113,11 @@ def _lowest(read: LogShows, where: BoolArray, values: FloatArray, unit: str) -> 
     if not kept.size:
         return None
     at = kept[values[kept].argmin()]
-    return Seen(float(values[at]), unit, float(read.log.time_s[at]))
+    return Seen(float(values[at]), unit, float(read.log.time_s[at]), danger="low")
+
+
+def _leaner(seen: Seen | None) -> Seen | None:
+    return seen and replace(seen, danger="high")
 
 
 def _volts_charging(read: LogShows, line: CardLine) -> Seen | None:
@@ -113,7 +132,7 @@ def _volts_charging(read: LogShows, line: CardLine) -> Seen | None:
         outside = volts < line.low
     # The time is that of the first crossing of a limit; if none was crossed, that of the highest voltage.
     when = outside.argmax() if outside.any() else volts.argmax()
-    return Seen(low, "V", float(read.log.time_s[kept[when]]), highest=high)
+    return Seen(low, "V", float(read.log.time_s[kept[when]]), highest=high, danger="low")
 
 
 _LOOK: dict[tuple[str, str], Callable[[LogShows, CardLine], Seen | None]] = {
@@ -124,7 +143,7 @@ _LOOK: dict[tuple[str, str], Callable[[LogShows, CardLine], Seen | None]] = {
     ("idle", "map"): lambda read, _: _middle(read, read.idle, read.log.manifold_pa / 1e3, "kPa"),
     ("idle", "pulse"): lambda read, _: _middle(read, read.idle, 1e3 * read.pulse_s, "ms", 2),
     ("idle", "duty"): lambda read, _: _middle(read, read.idle, 100.0 * read.pulse_s / read.window_s, "%"),
-    ("idle", "lambda"): lambda read, _: _middle(read, read.idle, read.mixture, "", 2),
+    ("idle", "lambda"): lambda read, _: _leaner(_middle(read, read.idle, read.mixture, "", 2)),
     ("charging", "battery"): _volts_charging,
     ("charging", "overvoltage"): _volts_charging,
 }

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from basemap.logs.against_card import LogShows, score
+from basemap.logs.against_card import LogShows, Seen, score
 from basemap.logs.log import Log, read_log
 from basemap.model.card import Card, CardLine, CardPart
 from basemap.model.learnt import Scored
@@ -57,3 +57,19 @@ def test_a_warm_start_says_nothing_of_sensors_that_agree_when_cold(
     line = CardLine("cold_soaked", "ECT = IAT", "± 3 K", low=-3.0, high=3.0, unit="K")
     scored = one_line("key_on", line, shows(log))
     assert (scored.seen, scored.within) == (seen, within)
+
+
+@pytest.mark.law
+@pytest.mark.parametrize(
+    ("seen", "words"),
+    [
+        (Seen(13.84, "V", 0.0, highest=16.04, danger="low"), "13.8 to 16.1 V"),
+        (Seen(7.96, "V", 0.0, danger="low"), "7.9 V"),
+        (Seen(1.301, "", 0.0, 2, danger="high"), "1.31"),
+        (Seen(16.900000000000002, "V", 0.0, danger="high"), "16.9 V"),
+        (Seen(2.494, "ms", 0.0, 2), "2.49 ms"),
+    ],
+)
+def test_what_crossed_a_limit_is_not_shown_on_it(seen: Seen, words: str) -> None:
+    """16.04 V is above 16 V, 7.96 V below 8 V, and λ 1.301 above 1.3: none is shown as the limit itself."""
+    assert seen.words == words

@@ -12,6 +12,7 @@ from basemap.workbook.core import style
 from basemap.workbook.core.book import HEAD_ROWS, Book, Page, finish_page, open_page, page_head
 from basemap.workbook.core.charts import ChartLine, Plot, scatter
 from basemap.workbook.core.flow import Flow, item, significant
+from basemap.workbook.core.towards_danger import error_percent
 
 SHEET = "Sensors"
 _WIDTHS = (74.0, 84.0, 84.0, 84.0, 84.0, 18.0, *([74.0] * 6))
@@ -73,13 +74,14 @@ def _errors(flow: Flow, sensor: SensorResult, found: SensorComparison) -> None:
     )
     flow.table_head(*(item(col, col, words, align="right") for col, words in enumerate(heads)))
     first, shown = flow.row, sensor.shown
+    ratios = None if found.lambda_ratio is None else 1.0 + error_percent(found.lambda_ratio) / 100.0
     for index in found.spread_out(ROWS):
         true, read = float(shown.of(found.true[index])), float(shown.of(found.read[index]))
         error = float(shown.difference(found.error[index]))
         flow.line(
             _figure(0, float(found.volts[index]), "0.000"), _figure(1, true), _figure(2, read),
             _figure(3, error, f"+{significant(error, 3)};-{significant(error, 3)};0"),
-            _figure(4, float(found.lambda_ratio[index]), "0.000") if found.lambda_ratio is not None else item(4, 4, ""),
+            item(4, 4, "") if ratios is None else _figure(4, float(ratios[index]), "0.000"),
             **_HAIR,
         )  # fmt: skip
     _chart(flow.page, sensor, first, flow.row - 1)
