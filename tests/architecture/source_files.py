@@ -63,8 +63,8 @@ def _walk(node: ast.AST, path: Path, *, on_load: bool) -> Iterator[Import]:
         elif isinstance(child, ast.If) and "TYPE_CHECKING" in ast.unparse(child.test):
             yield from _walk(ast.Module(child.body, []), path, on_load=False)
             yield from _walk(ast.Module(child.orelse, []), path, on_load=on_load)
-        else:
-            in_function = isinstance(child, ast.FunctionDef | ast.AsyncFunctionDef | ast.Lambda)
+        elif not isinstance(child, ast.expr):  # an import is a statement
+            in_function = isinstance(child, ast.FunctionDef | ast.AsyncFunctionDef)
             yield from _walk(child, path, on_load=on_load and not in_function)
 
 
