@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
 
 import numpy as np
 import pytest
@@ -23,6 +22,7 @@ from basemap.model.learnt import Learnt, LearntTable
 from basemap.model.result import Result
 from basemap.report.brief import Topic, brief
 from basemap.report.json_file import as_json
+from tests.builders.once import once
 from tests.docs.markdown import ROOT
 from tests.report.page.learnt_van import first_drive
 
@@ -30,12 +30,12 @@ CASES = [(0.0, True), (-0.12, True), (-0.12, False), (0.10, False), (-0.03, True
 """How much leaner the drive is made than it was, ln λ; whether the probe is proved."""
 
 
-@cache
+@once
 def van(richer: float = 0.0) -> Job:
     return replace(basemap.load_job(ROOT / "sample_tables" / "ferry_van.toml"), richer_at_load=richer)
 
 
-@cache
+@once
 def drives(leaner: float = 0.0) -> tuple[DriveLog, ...]:
     """The van's first drive, with another mixture."""
     return tuple(
@@ -53,19 +53,19 @@ def with_drives(job: Job, logs: tuple[DriveLog, ...], *, proved: bool) -> Job:
     return replace(job, drives=logs, probe_proved=proved)
 
 
-@cache
+@once
 def adapted(richer: float = 0.0) -> Result:
     """The van's job before any drive."""
     return basemap.adapt(van(richer))
 
 
-@cache
+@once
 def learnt_van(leaner: float = 0.0, *, proved: bool, richer: float = 0.0) -> Learnt:
     """What `learn` makes of the van's first drive."""
     return learn(adapted(richer), [], earlier=drives(leaner), proved=proved)
 
 
-@cache
+@once
 def driven(leaner: float = 0.0, *, proved: bool, richer: float = 0.0) -> Result:
     """What `adapt` makes of the job with that drive."""
     return basemap.adapt(with_drives(van(richer), drives(leaner), proved=proved))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,7 +12,7 @@ from basemap.logs.log import Log
 from basemap.logs.probe import delay, ends
 from basemap.logs.steady import fuel_cut
 from basemap.model.drive import Event
-from tests.logs.drives import BAROMETER_PA, car, drive, read
+from tests.logs.drives import BAROMETER_PA, as_read, car, drive
 from tests.simulator.drive import between_cells, simulate
 
 
@@ -27,15 +26,15 @@ def found(log: Log, fault: str = "none", *, rail_pa: float | None = None, wide_o
     return {event.kind: event for event in events(log, late, ends(log), cut, expected)}
 
 
-def test_nothing_is_named_where_nothing_is_wrong(tmp_path: Path) -> None:
-    assert found(read(tmp_path)) == {}
+def test_nothing_is_named_where_nothing_is_wrong() -> None:
+    assert found(as_read(drive())) == {}
 
 
 # Source: the simulated voltage itself. The log has a row every 0.04 s and 0.01 V.
 @pytest.mark.check_value
-def test_overvoltage_is_found_when_it_begins(tmp_path: Path) -> None:
+def test_overvoltage_is_found_when_it_begins() -> None:
     truth = drive("overvoltage", 1, 400.0)
-    seen = found(read(tmp_path, of=truth), "overvoltage")
+    seen = found(as_read(truth), "overvoltage")
     high = seen["charging voltage high"]
     above = truth.time_s[truth.battery_v > 16.0][0]
     assert truth.time_s[truth.battery_v > 15.5][0] <= high.at_s <= above + 0.1
@@ -43,18 +42,18 @@ def test_overvoltage_is_found_when_it_begins(tmp_path: Path) -> None:
     assert high.stop
 
 
-def test_a_climb_is_named_before_the_limit(tmp_path: Path) -> None:
+def test_a_climb_is_named_before_the_limit() -> None:
     truth = drive("overvoltage", 1, 400.0)
-    seen = found(read(tmp_path, of=truth), "overvoltage")
+    seen = found(as_read(truth), "overvoltage")
     assert seen["charging voltage climbing"].at_s < truth.time_s[truth.battery_v > 15.5][0]
 
 
 @pytest.mark.check_value
 @pytest.mark.parametrize(("volts", "limit", "stop"), [(7.5, 8.0, True), (8.6, 9.0, False)])
-def test_cranking_voltage(tmp_path: Path, volts: float, limit: float, stop: bool) -> None:
+def test_cranking_voltage(volts: float, limit: float, stop: bool) -> None:
     truth = drive()
     cranking = (truth.rpm > 100) & (truth.rpm < 400) & (truth.time_s < 5.0)
-    seen = found(read(tmp_path, of=replace(truth, battery_v=np.where(cranking, volts, truth.battery_v))))
+    seen = found(as_read(replace(truth, battery_v=np.where(cranking, volts, truth.battery_v))))
     event = seen["cranking voltage low"]
     assert (event.limit, event.stop) == (limit, stop)
     assert event.at_s == pytest.approx(truth.time_s[cranking][0], abs=0.1)
@@ -62,10 +61,10 @@ def test_cranking_voltage(tmp_path: Path, volts: float, limit: float, stop: bool
 
 
 @pytest.mark.parametrize(("end_c", "stop"), [(111.0, False), (120.0, True)])
-def test_coolant(tmp_path: Path, end_c: float, stop: bool) -> None:
+def test_coolant(end_c: float, stop: bool) -> None:
     truth = drive()
     hot = replace(truth, coolant_c=np.linspace(80.0, end_c, truth.time_s.size))
-    event = found(read(tmp_path, of=hot))["coolant hot"]
+    event = found(as_read(hot))["coolant hot"]
     assert event.stop is stop
     limit = 115.0 if stop else 108.0
     assert event.at_s == pytest.approx(
@@ -74,13 +73,11 @@ def test_coolant(tmp_path: Path, end_c: float, stop: bool) -> None:
 
 
 @pytest.mark.parametrize(("charge", "named"), [(40.0, True), (None, False)])
-def test_a_charge_temperature_that_never_moves_while_the_engine_warms_up(
-    tmp_path: Path, charge: float | None, named: bool
-) -> None:
+def test_a_charge_temperature_that_never_moves_while_the_engine_warms_up(charge: float | None, named: bool) -> None:
     """A stuck sensor hides in a log: the learnt table is right for the air of that day only."""
     cold = simulate(car(), 240.0, 0)
     of = cold if charge is None else replace(cold, charge_c=np.full(cold.time_s.size, charge))
-    event = found(read(tmp_path, of=of)).get("charge temperature stuck")
+    event = found(as_read(of)).get("charge temperature stuck")
     assert (event is not None) is named
     if event is not None:
         assert not event.stop
@@ -91,11 +88,11 @@ def test_a_charge_temperature_that_never_moves_while_the_engine_warms_up(
         )
 
 
-def test_lean_at_load_is_named_with_its_place(tmp_path: Path) -> None:
+def test_lean_at_load_is_named_with_its_place() -> None:
     truth = drive()
     at_load = truth.pressure_pa > 90e3
     lean = replace(truth, lambda_read=np.where(at_load & (truth.time_s > 10), 1.12, truth.lambda_read))
-    event = found(read(tmp_path, of=lean))["lean at load"]
+    event = found(as_read(lean))["lean at load"]
     assert event.stop
     assert "rpm" in event.says
 
@@ -107,50 +104,50 @@ def test_lean_at_load_is_named_with_its_place(tmp_path: Path) -> None:
     [(0.96, 1.02, 1.008), (0.96, 1.0, None), (0.98, 1.04, 1.029), (0.98, 1.02, None), (0.88, 0.98, 0.968)],
 )
 def test_wide_open_a_mixture_leaner_than_stoichiometric_is_a_stop(
-    tmp_path: Path, intended: float, seen: float, limit: float | None
+    intended: float, seen: float, limit: float | None
 ) -> None:
     truth = drive()
     open_now = truth.pressure_pa > 97e3
     of = replace(truth, lambda_read=np.where(open_now & (truth.time_s > 10), seen, truth.lambda_read))
-    event = found(read(tmp_path, of=of), wide_open=intended).get("lean at load")
+    event = found(as_read(of), wide_open=intended).get("lean at load")
     assert (event and event.limit) == (None if limit is None else pytest.approx(limit))
 
 
 @pytest.mark.law
-def test_no_reading_is_rounded_away_from_its_danger(tmp_path: Path) -> None:
+def test_no_reading_is_rounded_away_from_its_danger() -> None:
     truth = drive()
     cranking = (truth.rpm > 100) & (truth.rpm < 400) & (truth.time_s < 5.0)
-    low = found(read(tmp_path, of=replace(truth, battery_v=np.where(cranking, 7.97, truth.battery_v))))
+    low = found(as_read(replace(truth, battery_v=np.where(cranking, 7.97, truth.battery_v))))
     assert low["cranking voltage low"].says.startswith("7.9 V while cranking, below 8 V: ")
     late = truth.time_s > 100.0
-    high = found(read(tmp_path, of=replace(truth, battery_v=np.where(late, 16.01, truth.battery_v))))
+    high = found(as_read(replace(truth, battery_v=np.where(late, 16.01, truth.battery_v))))
     assert high["charging voltage high"].says.startswith("battery up to 16.1 V: ")
-    hot = found(read(tmp_path, of=replace(truth, coolant_c=np.where(late, 115.2, 90.0))))
+    hot = found(as_read(replace(truth, coolant_c=np.where(late, 115.2, 90.0))))
     assert hot["coolant hot"].says.startswith("coolant 116 degC, above 115: ")
 
 
-def test_a_probe_at_its_lean_end_with_fuel_on_is_a_stop(tmp_path: Path) -> None:
+def test_a_probe_at_its_lean_end_with_fuel_on_is_a_stop() -> None:
     truth = drive()
     from_here = (truth.time_s > 60.0) & (truth.time_s < 63.0)
     pegged = replace(
         truth, lambda_read=np.where(from_here, 1.36, truth.lambda_read), pulse_s=np.maximum(truth.pulse_s, 2e-3)
     )
-    event = found(read(tmp_path, of=pegged))["probe at its lean end"]
+    event = found(as_read(pegged))["probe at its lean end"]
     assert event.stop
 
 
-def test_fuel_pressure_that_falls(tmp_path: Path) -> None:
+def test_fuel_pressure_that_falls() -> None:
     truth = drive()
     low = (truth.time_s > 100.0) & (truth.time_s < 104.0)
     of = replace(truth, fuel_pressure_pa=np.where(low, 2.4e5, 3.0e5))
-    event = found(read(tmp_path, "fahrenheit", of=of), rail_pa=3.0e5)["fuel pressure low"]
+    event = found(as_read(of, fuel_pressure=True), rail_pa=3.0e5)["fuel pressure low"]
     assert event.at_s == pytest.approx(100.0, abs=0.1)
     assert event.for_s == pytest.approx(4.0, abs=0.2)
     assert event.value == pytest.approx(240.0)
-    assert "fuel pressure low" not in found(read(tmp_path, "fahrenheit", of=of), rail_pa=2.5e5)
+    assert "fuel pressure low" not in found(as_read(of, fuel_pressure=True), rail_pa=2.5e5)
 
 
-def test_a_consumer_switched_off_is_no_climb(tmp_path: Path) -> None:
+def test_a_consumer_switched_off_is_no_climb() -> None:
     truth = drive()
     volts = np.where(truth.time_s < 9.0, truth.battery_v, np.where(truth.time_s < 120.0, 13.4, 14.4))
-    assert found(read(tmp_path, of=replace(truth, battery_v=volts))) == {}
+    assert found(as_read(replace(truth, battery_v=volts))) == {}

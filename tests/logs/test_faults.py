@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
 from pathlib import Path
 from tempfile import mkdtemp
 from typing import Any
@@ -20,33 +19,39 @@ from basemap.belief.posterior import Observed
 from basemap.belief.update import about
 from basemap.belief.world import Forward
 from basemap.logs.learn import learn
-from basemap.logs.log import read_log
 from basemap.model.installation import FloatArray
 from basemap.model.learnt import Learnt
+from basemap.model.result import Result
+from tests.builders.once import once
+from tests.logs.drives import as_read
 from tests.simulator.car import KPA, RPM, Car, draw_car
 from tests.simulator.drive import simulate, true_lambda
 from tests.simulator.faults import with_fault
-from tests.simulator.files import Shape, write_job, write_log
+from tests.simulator.files import write_job
 
 logpdf: Any = stats.multivariate_normal.logpdf
 SPEED, PRESSURE = (one.ravel() for one in np.meshgrid(RPM, KPA * 1e3))
 DRIVEN = (KPA >= 30.0)[:, np.newaxis] & (RPM >= 850.0)
 
 
-@cache
+@once
 def car(fault: str, seed: int, likeness: str) -> Car:
     return with_fault(draw_car(seed, likeness=likeness), fault, seed)
 
 
-@cache
+@once
+def result(seed: int, likeness: str, extra: str = "") -> Result:
+    """The base map, whatever is wrong with the car: its job knows of no fault."""
+    return basemap.adapt(basemap.load_job(write_job(draw_car(seed, likeness=likeness), Path(mkdtemp()), extra=extra)))
+
+
+@once
 def learnt(
     fault: str, seed: int, likeness: str = "same engine", *, gauge: bool = False, accept: tuple[str, ...] = (),
     extra: str = "",
 ) -> Learnt:  # fmt: skip
-    of, folder = car(fault, seed, likeness), Path(mkdtemp())
-    result = basemap.adapt(basemap.load_job(write_job(of, folder, extra=extra)))
-    path = write_log(simulate(of, 400.0, seed, warm=True), folder / "log.csv", Shape(fuel_pressure=gauge))
-    return learn(result, [read_log(path, {}, barometer_pa=1e5)], proved=True, accept=accept)
+    log = as_read(simulate(car(fault, seed, likeness), 400.0, seed, warm=True), fuel_pressure=gauge)
+    return learn(result(seed, likeness, extra), [log], proved=True, accept=accept)
 
 
 def errors(of: Car, table: FloatArray) -> FloatArray:
@@ -104,13 +109,12 @@ def test_a_fuel_supply_that_gives_in_is_a_stop_and_no_matter_of_the_table(likene
     assert "map around it" in says
 
 
-def test_adapt_of_what_was_learnt_holds_it_back_as_well(tmp_path: Path) -> None:
-    found = learnt("pump", 1)
-    job = basemap.load_job(write_job(car("pump", 1, "same engine"), tmp_path))
-    result = basemap.adapt(replace(job, drives=found.logs, probe_proved=True))
-    assert result.table.taught is not None
-    assert "fuel-supply" in [hold.name for hold in result.table.taught.holds]
-    assert "held-after-drives" in [stop.rule for stop in result.stops]
+def test_adapt_of_what_was_learnt_holds_it_back_as_well() -> None:
+    found, job = learnt("pump", 1), result(1, "same engine").job
+    again = basemap.adapt(replace(job, drives=found.logs, probe_proved=True))
+    assert again.table.taught is not None
+    assert "fuel-supply" in [hold.name for hold in again.table.taught.holds]
+    assert "held-after-drives" in [stop.rule for stop in again.stops]
 
 
 def test_where_the_fuel_pressure_is_logged_the_log_itself_says_whether_it_holds() -> None:
@@ -153,14 +157,12 @@ def test_where_breathing_over_speed_is_suspected_the_band_holds_the_truth_where_
 # Source of what is wrong: the car is driven 600 to 700 m higher than its job says, and nothing is wrong with it.
 @pytest.mark.check_value
 @pytest.mark.parametrize("likeness", ["same engine", "same head and cams"])
-def test_another_height_is_no_fault_of_the_pressure_sensor(tmp_path: Path, likeness: str) -> None:
+def test_another_height_is_no_fault_of_the_pressure_sensor(likeness: str) -> None:
     sea = draw_car(4, likeness=likeness)
     high = replace(
         sea, target=replace(sea.target, barometer_pa=93e3), target_true=replace(sea.target_true, barometer_pa=93e3)
     )
-    result = basemap.adapt(basemap.load_job(write_job(sea, tmp_path)))
-    path = write_log(simulate(high, 300.0, 4, warm=True), tmp_path / "log.csv")
-    found = learn(result, [read_log(path, {}, barometer_pa=1e5)], proved=True)
+    found = learn(result(4, likeness), [as_read(simulate(high, 300.0, 4, warm=True))], proved=True)
     says = next(fault.says for fault in found.faults if fault.name == "barometer")
     assert "barometer" in named(found)
     assert says.startswith("clearly: the air pressure of the drive was not the job's barometer: another height")
@@ -168,9 +170,9 @@ def test_another_height_is_no_fault_of_the_pressure_sensor(tmp_path: Path, liken
 
 @pytest.mark.law
 @pytest.mark.parametrize(("fault", "name"), [("pressure sensor", "pressure sensor"), ("dead time", "dead time")])
-def test_a_small_fault_of_either_sign_does_the_opposite(tmp_path: Path, fault: str, name: str) -> None:
+def test_a_small_fault_of_either_sign_does_the_opposite(fault: str, name: str) -> None:
     """Whatever is believed of it: residuals are about the job as it is stated, and so are the effects on them."""
-    job = basemap.load_job(write_job(car(fault, 1, "same engine"), tmp_path))
+    job = result(1, "same engine").job
     found = belief_after(prior_of(job, Forward.of(job)), learnt(fault, 1).logs)
     linear = about(found.prior, found.observations, found.amounts)
     tried = next(one for one in hypotheses(found, found.observations, linear) if one.name == name)
@@ -199,11 +201,11 @@ def test_weather_is_no_fault_of_a_pressure_sensor(tmp_path: Path) -> None:
     job = write_job(of, tmp_path)
     by_altitude = job.read_text(encoding="utf-8").replace('barometer = "100.0 kPa"', 'altitude = "111 m"')
     assert "altitude" in by_altitude
-    path = write_log(simulate(of, 200.0, 2, warm=True), tmp_path / "log.csv")
+    log = as_read(simulate(of, 200.0, 2, warm=True))
 
     def after(text: str) -> float:
         job.write_text(text, encoding="utf-8")
-        found = learn(basemap.adapt(basemap.load_job(job)), [read_log(path, {}, barometer_pa=1e5)])
+        found = learn(basemap.adapt(basemap.load_job(job)), [log])
         return next(entry for entry in found.inputs if entry.name == "pressure reading").standard_after
 
     read, altitude = after(job.read_text(encoding="utf-8")), after(by_altitude)

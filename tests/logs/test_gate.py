@@ -13,7 +13,7 @@ from basemap.logs.probe import Delay, Ends, delay, ends
 from basemap.logs.steady import Gate, chunks, fuel_cut, gate
 from basemap.model.drive import Chunks, DrivePoints
 from basemap.model.installation import FloatArray
-from tests.logs.drives import car, drive, read
+from tests.logs.drives import as_read, car, drive, read
 from tests.simulator.drive import STEP_S, Drive
 
 VOLTS = (8.0, 16.0)
@@ -49,8 +49,8 @@ def test_stretches_read_the_mixture_that_was_there(tmp_path: Path, shape: str) -
     assert np.quantile(np.abs(off), 0.95) < 0.03
 
 
-def test_nothing_is_compared_while_fuel_is_cut_or_the_engine_is_cold(tmp_path: Path) -> None:
-    truth, log = drive(), read(tmp_path)
+def test_nothing_is_compared_while_fuel_is_cut_or_the_engine_is_cold() -> None:
+    truth, log = drive(), as_read(drive())
     found, *_ = gated(log, truth)
     cut = fuel_cut(log)
     assert cut.any()
@@ -60,10 +60,10 @@ def test_nothing_is_compared_while_fuel_is_cut_or_the_engine_is_cold(tmp_path: P
     assert not gated(cold, truth)[0].good.any()
 
 
-def test_a_reading_near_the_end_of_the_range_leaves_its_neighbours_out(tmp_path: Path) -> None:
+def test_a_reading_near_the_end_of_the_range_leaves_its_neighbours_out() -> None:
     truth = drive()
     pegged = (truth.time_s > 60.0) & (truth.time_s < 60.6)
-    log = read(tmp_path, of=replace(truth, lambda_read=np.where(pegged, 1.36, np.minimum(truth.lambda_read, 1.3))))
+    log = as_read(replace(truth, lambda_read=np.where(pegged, 1.36, np.minimum(truth.lambda_read, 1.3))))
     found, late, stand, _ = gated(log, truth)
     assert stand.lean == pytest.approx(1.36)
     wait = float(late.seconds[np.searchsorted(log.time_s, 60.0)])
@@ -71,10 +71,10 @@ def test_a_reading_near_the_end_of_the_range_leaves_its_neighbours_out(tmp_path:
     assert not found.good[around].any()
 
 
-def test_a_channel_that_is_stuck_is_left_out(tmp_path: Path) -> None:
+def test_a_channel_that_is_stuck_is_left_out() -> None:
     truth = drive()
     stuck = (truth.time_s > 80.0) & (truth.time_s < 110.0)
-    log = read(tmp_path, of=replace(truth, lambda_read=np.where(stuck, 1.01, truth.lambda_read)))
+    log = as_read(replace(truth, lambda_read=np.where(stuck, 1.01, truth.lambda_read)))
     found, *_ = gated(log, truth)
     assert "channel stuck" in found.reasons
     moving = found.reasons["channel stuck"]
@@ -82,9 +82,9 @@ def test_a_channel_that_is_stuck_is_left_out(tmp_path: Path) -> None:
     assert not moving[(log.time_s < 74.0) | (log.time_s > 116.0)].any()
 
 
-def test_dropouts_are_left_out_and_counted(tmp_path: Path) -> None:
+def test_dropouts_are_left_out_and_counted() -> None:
     truth = drive()
-    log = read(tmp_path)
+    log = as_read(drive())
     gone = (log.time_s > 100.0) & (log.time_s < 104.0)
     holed = replace(log, manifold_pa=np.where(gone, np.nan, log.manifold_pa))
     found, *_ = gated(holed, truth)
@@ -94,8 +94,8 @@ def test_dropouts_are_left_out_and_counted(tmp_path: Path) -> None:
 # Source: the delay that the simulator gives its probe: 0.1 s, two revolutions, 1.2 l over the flow at the charge's
 # density, and a first-order lag. Half way in the fuel comes ln 2 of the lag later.
 @pytest.mark.check_value
-def test_the_delay_is_found_from_the_fuel_cuts(tmp_path: Path) -> None:
-    log = read(tmp_path)
+def test_the_delay_is_found_from_the_fuel_cuts() -> None:
+    log = as_read(drive())
     late = delay(log, car().target.displacement_m3, fuel_cut(log))
     assert late.found_s is not None
     at = int(np.argmin(np.abs(log.rpm - 2500.0) + (log.manifold_pa < 30e3) * 1e6))
@@ -105,6 +105,6 @@ def test_the_delay_is_found_from_the_fuel_cuts(tmp_path: Path) -> None:
 
 
 @pytest.mark.law
-def test_chunks_come_back_from_their_rows(tmp_path: Path) -> None:
-    made = stretches(read(tmp_path), drive())
+def test_chunks_come_back_from_their_rows() -> None:
+    made = stretches(as_read(drive()), drive())
     assert np.array_equal(Chunks.of_rows(made.rows()).rows(), made.rows())

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import replace
-from functools import cache
 from pathlib import Path
 from tempfile import mkdtemp
 from typing import Any
@@ -23,35 +22,32 @@ from basemap.model.finding import Finding, Severity, Verdict
 from basemap.model.installation import FloatArray
 from basemap.model.learnt import Learnt
 from basemap.model.result import Result
+from tests.builders.once import once
+from tests.logs.drives import as_read, car
 from tests.simulator.car import KPA, RPM, Breathing, Car, Sensors, donor_efficiency, draw_car
 from tests.simulator.drive import Drive, simulate, true_lambda
-from tests.simulator.faults import with_fault
 from tests.simulator.files import SHAPES, Shape, write_job, write_log
 
 SPEED, PRESSURE = (one.ravel() for one in np.meshgrid(RPM, KPA * 1e3))
 
 
-@cache
+@once
 def folder() -> Path:
     return Path(mkdtemp())
 
 
-@cache
-def car(fault: str = "none", seed: int = 0) -> Car:
-    return with_fault(draw_car(seed), fault, seed)
-
-
-@cache
+@once
 def drive(fault: str = "none", seed: int = 0, seconds: float = 300.0) -> Drive:
     return simulate(car(fault, seed), seconds, seed, warm=True)
 
 
-@cache
-def result(fault: str = "none", seed: int = 0) -> Result:
-    return basemap.adapt(basemap.load_job(write_job(car(fault, seed), folder(), f"{fault}_{seed}".replace(" ", "_"))))
+@once
+def result(seed: int = 0) -> Result:
+    """The base map, whatever is wrong with the car: its job knows of no fault."""
+    return basemap.adapt(basemap.load_job(write_job(draw_car(seed), folder(), f"car_{seed}")))
 
 
-def logged(of: Drive, shape: Shape | None = None) -> Log:
+def from_file(of: Drive, shape: Shape) -> Log:
     path = write_log(of, folder() / "log.csv", shape)
     return read_log(path, {}, barometer_pa=1e5)
 
@@ -66,9 +62,9 @@ def rms(values: FloatArray) -> float:
     return float(np.sqrt(np.mean(values**2)))
 
 
-@cache
+@once
 def learnt(fault: str = "none", seed: int = 0, *, proved: bool = True) -> Learnt:
-    return learn(result(fault, seed), [logged(drive(fault, seed))], proved=proved)
+    return learn(result(seed), [as_read(drive(fault, seed))], proved=proved)
 
 
 def exactly_as_told() -> Car:
@@ -121,7 +117,7 @@ def test_at_a_cell_it_is_the_same_model_as_that_of_the_table() -> None:
 def test_a_car_that_is_what_it_says_keeps_its_table() -> None:
     exact = exactly_as_told()
     of = basemap.adapt(basemap.load_job(write_job(exact, folder(), "exact")))
-    found = learn(of, [logged(simulate(exact, 300.0, 5, warm=True))], proved=True)
+    found = learn(of, [as_read(simulate(exact, 300.0, 5, warm=True))], proved=True)
     assert found.table is not None
     assert np.abs(found.table.change_percent[found.table.visited]).max() < 1.5
     assert found.faults[0].name == "within what was expected"
@@ -177,10 +173,10 @@ def test_fuel_is_taken_out_in_proportion_to_support() -> None:
 def test_cells_that_the_job_wants_richer_at_load_stay_so() -> None:
     """The table that was loaded is the richer one, and what is learnt is taken out about the richer mixture."""
     of = car("none", 1)
-    job = replace(result("none", 1).job, richer_at_load=0.10)
+    job = replace(result(1).job, richer_at_load=0.10)
     richer = basemap.adapt(job)
     assert richer.table.richer is not None
-    log = logged(simulate(of, 300.0, 1, table=richer.table.to_load / 100.0, warm=True))
+    log = as_read(simulate(of, 300.0, 1, table=richer.table.to_load / 100.0, warm=True))
     table = learn(richer, [log], proved=True).table
     assert table is not None
     assert np.array_equal(table.before, richer.table.to_load)
@@ -207,7 +203,7 @@ def test_three_logs_in_a_row_give_what_one_long_one_gives() -> None:
                  one.key_on_pa if number == 0 else None)
         for number, some in enumerate(np.array_split(rows, 3))
     ]  # fmt: skip
-    again = learn(result("dead time", 1), [], earlier=parts, proved=True)
+    again = learn(result(1), [], earlier=parts, proved=True)
     assert whole.table is not None
     assert again.table is not None
     for name in ("mean_before", "mean_after", "standard_after", "support"):
@@ -228,7 +224,7 @@ def test_the_controllers_formula_comes_out() -> None:
 def test_a_crossed_limit_holds_the_table_back_until_it_is_accepted() -> None:
     truth = drive()
     cranking = (truth.rpm > 100) & (truth.rpm < 400) & (truth.time_s < 5.0)
-    log = logged(replace(truth, battery_v=np.where(cranking, 7.2, truth.battery_v)))
+    log = as_read(replace(truth, battery_v=np.where(cranking, 7.2, truth.battery_v)))
     found = learn(result(), [log], proved=True)
     assert [hold.name for hold in found.holds] == ["cranking-voltage-low", "leaner-at-load"][: len(found.holds)]
     assert found.stopped
@@ -247,14 +243,14 @@ def test_a_stop_of_the_map_holds_back_what_is_learnt_of_it() -> None:
         rule="some-rule", severity=Severity.STOP, message="the map is of another engine", remedy="", source=""
     )
     stopped = replace(of, findings=(*of.findings, stop), verdict=Verdict.REFUSE)
-    found = learn(stopped, [logged(drive())], proved=True)
+    found = learn(stopped, [as_read(drive())], proved=True)
     assert "some-rule" in [hold.name for hold in found.holds]
     assert found.stopped
 
 
 def test_a_probe_at_its_lean_end_is_a_stop_and_no_refusal() -> None:
     truth = drive()
-    found = learn(result(), [logged(replace(truth, lambda_read=np.where(truth.time_s > 60, 1.36, truth.lambda_read)))])
+    found = learn(result(), [as_read(replace(truth, lambda_read=np.where(truth.time_s > 60, 1.36, truth.lambda_read)))])
     assert found.stopped
     assert "STOP" in found.nothing
     assert found.events[0].kind == "probe at its lean end"
@@ -268,7 +264,7 @@ def refusal(log: Log) -> str:
 
 
 def test_logs_that_nothing_can_be_learnt_from() -> None:
-    log = logged(drive())
+    log = as_read(drive())
     still = replace(log, lambda_read=np.full(log.rpm.shape, 1.0))
     assert refusal(still) == ("LOG: lambda stays at 1.000 throughout: the probe is cold, or another signal was logged")
     rich = replace(log, lambda_read=np.where(log.time_s > 100.0, 0.68, np.minimum(log.lambda_read, 1.3)))
@@ -287,7 +283,7 @@ def test_logs_that_nothing_can_be_learnt_from() -> None:
 
 
 def test_a_pulse_of_another_job_is_refused() -> None:
-    log = logged(drive())
+    log = as_read(drive())
     assert log.pulse_s is not None
     assert refusal(replace(log, pulse_s=log.pulse_s * 1.4)).endswith(
         "off what this table and these settings command, warm and steady: the log belongs to another job, or another "
@@ -296,7 +292,7 @@ def test_a_pulse_of_another_job_is_refused() -> None:
 
 
 def test_a_pulse_without_its_dead_time_is_named_and_then_used() -> None:
-    log = logged(drive())
+    log = as_read(drive())
     assert log.pulse_s is not None
     told = car().target.dead_at(log.battery_v)
     bare = replace(log, pulse_s=np.where(log.pulse_s > 0, np.maximum(log.pulse_s - told, 0.0), 0.0))
@@ -312,7 +308,7 @@ def test_a_pulse_without_its_dead_time_is_named_and_then_used() -> None:
 
 
 def test_the_same_log_twice_is_refused() -> None:
-    log = logged(drive())
+    log = as_read(drive())
     with pytest.raises(InputError) as caught:
         learn(result(), [log, log])
     assert "the same drive would count as two" in str(caught.value)
@@ -320,7 +316,7 @@ def test_the_same_log_twice_is_refused() -> None:
 
 @pytest.mark.parametrize("shape", ["no pulse", "slow", "fast"])
 def test_other_shapes_teach_the_same(shape: str) -> None:
-    found, whole = learn(result(), [logged(drive(), SHAPES[shape])], proved=True), learnt()
+    found, whole = learn(result(), [from_file(drive(), SHAPES[shape])], proved=True), learnt()
     assert found.table is not None
     assert whole.table is not None
     both = found.table.visited & whole.table.visited
@@ -330,9 +326,9 @@ def test_other_shapes_teach_the_same(shape: str) -> None:
 def test_a_closed_loop_that_hides_is_refused_and_one_that_is_logged_is_used() -> None:
     closed = replace(car(), closed_loop=True)
     truth = simulate(closed, 300.0, 0, warm=True)
-    hidden = replace(logged(truth, SHAPES["no pulse"]), trim=None)
+    hidden = replace(from_file(truth, SHAPES["no pulse"]), trim=None)
     assert "as closed loop holds it" in refusal(hidden)
-    found, whole = learn(result(), [logged(truth)], proved=True), learnt()
+    found, whole = learn(result(), [as_read(truth)], proved=True), learnt()
     assert found.table is not None
     assert whole.table is not None
     both = found.table.visited & whole.table.visited

@@ -11,7 +11,7 @@ from basemap.errors import InputError
 from basemap.logs.columns import read_stated
 from basemap.logs.log import read_log
 from basemap.model.drive import LogColumn
-from tests.logs.drives import BAROMETER_PA, Column, drive, log_file, read
+from tests.logs.drives import BAROMETER_PA, Column, as_read, drive, log_file, read
 from tests.simulator.drive import STEP_S
 from tests.simulator.files import SHAPES, Shape, write_log
 
@@ -39,6 +39,15 @@ def test_every_shape_is_the_same_drive(tmp_path: Path, shape: str) -> None:
     assert known.mean() > 0.99
     steady = known & (log.time_s > 9.0)
     assert np.median(np.abs(log.battery_v - truth.battery_v[at])[steady]) <= 0.06
+
+
+@pytest.mark.parametrize("fuel_pressure", [False, True])
+def test_drives_that_need_no_text_are_what_is_read_of_it(tmp_path: Path, fuel_pressure: bool) -> None:
+    of = drive("leak", 1)
+    log, short = read(tmp_path, Shape(fuel_pressure=fuel_pressure), of=of), as_read(of, fuel_pressure=fuel_pressure)
+    for name, values in vars(log).items():
+        if name not in ("file", "sha256", "read_as", "chosen"):
+            np.testing.assert_array_equal(getattr(short, name), values, err_msg=name)
 
 
 def test_what_was_read_is_said(tmp_path: Path) -> None:
