@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 from basemap.adaptation.quantities.registry import DEFAULTS
@@ -129,6 +130,9 @@ def build_engine(side: StatedSide, conditions: Conditions, top_row: TopRow) -> E
     cranking = engine.cranking or _target_default(side, "cranking", "engine.cranking")
     coldest = engine.coldest_start or _target_default(side, "coldest start", "engine.coldest_start")
     assert idle.second is not None
+    idle_pressure = side.absolute(idle.second, "engine.idle", barometer)
+    _check_idle(side, idle_pressure, barometer)
+    _check_makers_figures(side)
     return Engine(
         displacement_m3=displacement.value,
         cylinders=cylinders,
@@ -144,7 +148,7 @@ def build_engine(side: StatedSide, conditions: Conditions, top_row: TopRow) -> E
         load_cut_pa=_pressure(side, engine.load_cut, "engine.load_cut", barometer),
         rev_cut_rpm=_number(engine.rev_cut),
         idle_rpm=idle.value,
-        idle_pressure_pa=side.absolute(idle.second, "engine.idle", barometer),
+        idle_pressure_pa=idle_pressure,
         cranking_rpm=cranking.value,
         coldest_start_k=coldest.value,
         inlet_valve_area_m2=_number(engine.inlet_valve_area),
@@ -152,6 +156,51 @@ def build_engine(side: StatedSide, conditions: Conditions, top_row: TopRow) -> E
         trigger=engine.trigger,
         throttles=_throttles(side, cylinders),
     )
+
+
+def _check_idle(side: StatedSide, pressure_pa: float, barometer_pa: float) -> None:
+    """Refuse an idle at which no engine idles: what is judged there would be judged in the wrong cells."""
+    idle, cranking, limit = side.engine.idle, side.engine.cranking, side.engine.rev_limit
+    if idle is None:
+        return
+    if pressure_pa >= barometer_pa:
+        raise side.error(
+            "engine.idle",
+            f'"{idle.text}" is {_kpa(pressure_pa)} absolute, which is not below the barometer of '
+            f"{_kpa(barometer_pa)}: a warm engine idles at 25 to 60 kPa",
+        )
+    if limit is not None and idle.value >= limit.value:
+        raise side.error("engine.idle", f'"{idle.text}" is not below the rev limit of "{limit.text}": correct one')
+    if cranking is not None and idle.value <= cranking.value:
+        raise side.error(
+            "engine.idle", f'"{idle.text}" is not above the cranking speed of "{cranking.text}": correct one'
+        )
+
+
+SAME_TEST = 1.03
+"""How far two figures of one maker may contradict each other: rounding, and hp for PS. Common practice, no source."""
+
+
+def _check_makers_figures(side: StatedSide) -> None:
+    """Refuse a rated power and a peak torque that one engine cannot have, by P = M·ω."""
+    power, torque = side.engine.rated_power, side.engine.peak_torque
+    if power is None or torque is None or power.second is None or torque.second is None:
+        return
+    per_w = 30.0 / math.pi
+    at_rated = power.value / power.second.value * per_w
+    at_peak = torque.value * torque.second.value / per_w
+    figures = f'"{torque.text}" contradicts rated_power = "{power.text}"'
+    if at_rated > SAME_TEST * torque.value:
+        raise side.error(
+            "engine.peak_torque",
+            f"{figures}, which takes {at_rated:.3g} Nm: the peak cannot be less; correct the wrong one",
+        )
+    if at_peak > SAME_TEST * power.value:
+        raise side.error(
+            "engine.peak_torque",
+            f"{figures}: it makes {at_peak / 1e3:.3g} kW there, and the rated power is the most that an engine makes; "
+            "correct the wrong one",
+        )
 
 
 def swept_volume(side: StatedSide) -> tuple[Measured, int]:

@@ -33,6 +33,9 @@ class Hardware(NamedTuple):
 
 MOST_BETWEEN_SLOPES = 3.0
 """How far the two slopes of one injector may lie apart. Common practice, no source."""
+MOST_BETWEEN_LINE_AND_FLOW = 1.25
+"""How far the slope of the flow line, above its bend if it has one, may lie from the flow fully open: they are some per
+cent apart. Common practice, no source."""
 NEVER_ASSUMED = "this is never assumed"
 
 
@@ -99,7 +102,21 @@ def _slope(side: StatedSide, static: FlowRating | None) -> FlowRating | None:
         return None
     if side.injectors.static_flow is None or static is None:
         raise side.error("injectors.slope", "needs static_flow as well, for the injector's flow fully open")
-    return _slope_rating(side, slope, "injectors.slope", static)
+    rating = _slope_rating(side, slope, "injectors.slope", static)
+    _check_line_and_flow(side, slope, "injectors.slope", rating, static)
+    return rating
+
+
+def _check_line_and_flow(side: StatedSide, stated: Measured, key: str, rating: FlowRating, static: FlowRating) -> None:
+    """Refuse a flow line that is far from the flow fully open: a pulse would be wrong by as much."""
+    ratio = round(rating.mass_flow / static.mass_flow, 9)
+    flow = side.injectors.static_flow
+    if flow is not None and not 1.0 / MOST_BETWEEN_LINE_AND_FLOW <= ratio <= MOST_BETWEEN_LINE_AND_FLOW:
+        raise side.error(
+            key,
+            f'"{stated.text}" is {ratio:.3g} times the static_flow of "{flow.text}": the two differ by some per cent, '
+            f"by a factor of {MOST_BETWEEN_LINE_AND_FLOW:g} at most; correct the one that is wrong",
+        )
 
 
 def _slope_rating(side: StatedSide, slope: Measured, key: str, static: FlowRating) -> FlowRating:
@@ -148,6 +165,7 @@ def _bent_line(side: StatedSide, static: FlowRating | None) -> RatedBentLine | N
         above=_slope_rating(side, above, f"{key}.above", static),
         at_mass_kg=at_mass.value,
     )
+    _check_line_and_flow(side, above, f"{key}.above", line.above, static)
     ratio = line.relative.below
     if not 1.0 / MOST_BETWEEN_SLOPES <= ratio <= MOST_BETWEEN_SLOPES:
         raise side.error(

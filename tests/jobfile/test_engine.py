@@ -147,3 +147,40 @@ def test_a_firing_order_names_every_cylinder_once(written: str, problem: str) ->
 def test_trims_per_cylinder(written: str, expected: bool | None) -> None:
     job = with_lines(("[donor]\n", f"[donor]\ncylinder_trims = {written}\n"))
     assert job.cylinder_trims is expected
+
+
+@pytest.mark.law
+def test_makers_figures_that_one_engine_cannot_have_are_refused() -> None:
+    """P = M·ω. By hand: 124 kW at 6000 rpm (628.3 rad/s) takes 197.4 Nm, so the peak is no less; 322 Nm at 5500 rpm
+    (576.0 rad/s) makes 185.5 kW, more than the most; 300 lbft at 4500 rpm would be 192 kW (Nm typed as lbft).
+    A flat boosted curve, 233 Nm from 2000 to 4500 rpm and 110 kW (233.4 Nm) from there, is sound."""
+
+    def engine(power: str, torque: str) -> tuple[str, str]:
+        return (TARGET, f'{TARGET}\nrated_power = "{power}"\npeak_torque = "{torque}"')
+
+    assert refusal(engine("124 kW @ 6000 rpm", "190 Nm @ 4500 rpm")) == (
+        'job.toml: target.engine.peak_torque: "190 Nm @ 4500 rpm" contradicts rated_power = "124 kW @ 6000 rpm", '
+        "which takes 197 Nm: the peak cannot be less; correct the wrong one"
+    )
+    assert refusal(engine("124 kW @ 6000 rpm", "322 Nm @ 5500 rpm")) == (
+        'job.toml: target.engine.peak_torque: "322 Nm @ 5500 rpm" contradicts rated_power = "124 kW @ 6000 rpm": it '
+        "makes 185 kW there, and the rated power is the most that an engine makes; correct the wrong one"
+    )
+    assert "makes 192 kW there" in refusal(engine("124 kW @ 6000 rpm", "300 lbft @ 4500 rpm"))
+    for sound in (("124 kW @ 6000 rpm", "222 Nm @ 4500 rpm"), ("110 kW @ 4500 rpm", "233 Nm @ 2000 rpm")):
+        assert with_lines(engine(*sound)).target.hardware.engine.peak_torque_nm is not None
+
+
+@pytest.mark.parametrize(
+    ("lines", "said"),
+    [
+        ('idle = "900 rpm @ 135 kPa"', "is 135 kPa absolute, which is not below the barometer of 101.3 kPa"),
+        ('idle = "900 rpm @ 5 psi gauge"', "which is not below the barometer of 101.3 kPa"),
+        ('idle = "9000 rpm @ 35 kPa"\nrev_limit = "6800 rpm"', 'is not below the rev limit of "6800 rpm"'),
+        ('idle = "300 rpm @ 35 kPa"\ncranking = "400 rpm"', 'is not above the cranking speed of "400 rpm"'),
+    ],
+)
+def test_an_idle_at_which_no_engine_idles_is_refused(lines: str, said: str) -> None:
+    message = refusal((TARGET, f"{TARGET}\n{lines}"))
+    assert message.startswith("job.toml: target.engine.idle: ")
+    assert said in message

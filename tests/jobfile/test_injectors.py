@@ -83,6 +83,27 @@ def test_a_slope_is_rated_as_the_static_flow_is() -> None:
     )
 
 
+def test_a_flow_line_far_from_the_flow_fully_open_is_refused() -> None:
+    """280 cc/min fully open. Twice that as the slope would halve every pulse: lean by a factor of two.
+
+    Slope and static flow are some per cent apart in SAE J1832's examples (from memory); 1.25 is common practice, no
+    source. By hand: 280 · 1.25 = 350 and 280/1.25 = 224 are taken, 351 and 223 are not. A mass counts as a mass:
+    280 cc/min of n-heptane are 280e-6 · 683.8 kg = 191.5 g/min.
+    """
+    for near in ("350 cc/min", "224 cc/min", "191 g/min"):
+        assert with_lines((FLOW, f'{FLOW}\nslope = "{near}"')).donor.hardware.injectors.slope is not None
+    for far in ("351 cc/min", "223 cc/min", "280 g/min", "560 cc/min"):
+        assert "times the static_flow of" in refusal((FLOW, f'{FLOW}\nslope = "{far}"'))
+    assert refusal((FLOW, f'{FLOW}\nslope = "560 cc/min"')) == (
+        'job.toml: donor.injectors.slope: "560 cc/min" is 2 times the static_flow of "280 cc/min": the two differ by '
+        "some per cent, by a factor of 1.25 at most; correct the one that is wrong"
+    )
+    bent = '\n[donor.injectors.bent_line]\nbelow = "600 cc/min"\nabove = "560 cc/min"\nat_mass = "4 mg"\n'
+    assert refusal(append=bent).startswith(
+        'job.toml: donor.injectors.bent_line.above: "560 cc/min" is 2 times the static_flow of "280 cc/min": '
+    )
+
+
 @pytest.mark.parametrize(("line", "each"), [("count = 2", 0.5), ("count = 8", 2.0), ("per_cylinder = 2", 2.0)])
 def test_injectors_per_cylinder(line: str, each: float) -> None:
     assert with_lines((FLOW, f"{FLOW}\n{line}")).donor.hardware.injectors.per_cylinder == each
