@@ -131,7 +131,7 @@ def build_engine(side: StatedSide, conditions: Conditions, top_row: TopRow) -> E
     coldest = engine.coldest_start or _target_default(side, "coldest start", "engine.coldest_start")
     assert idle.second is not None
     idle_pressure = side.absolute(idle.second, "engine.idle", barometer)
-    _check_idle(side, idle_pressure, barometer)
+    _check_idle(side, idle, idle_pressure, barometer)
     _check_makers_figures(side)
     return Engine(
         displacement_m3=displacement.value,
@@ -158,23 +158,36 @@ def build_engine(side: StatedSide, conditions: Conditions, top_row: TopRow) -> E
     )
 
 
-def _check_idle(side: StatedSide, pressure_pa: float, barometer_pa: float) -> None:
-    """Refuse an idle at which no engine idles: what is judged there would be judged in the wrong cells."""
-    idle, cranking, limit = side.engine.idle, side.engine.cranking, side.engine.rev_limit
-    if idle is None:
+def _check_idle(side: StatedSide, idle: Measured, pressure_pa: float, barometer_pa: float) -> None:
+    """Refuse an idle at which no engine idles, and a limit that it would never reach.
+
+    The rules judge idle there, and nothing beyond a limit: a limit below idle would leave nothing to be judged.
+    """
+    if side.name != "target":
         return
-    if pressure_pa >= barometer_pa:
+    engine, stated = side.engine, side.engine.idle is not None
+    if pressure_pa >= barometer_pa and stated:
         raise side.error(
             "engine.idle",
             f'"{idle.text}" is {_kpa(pressure_pa)} absolute, which is not below the barometer of '
             f"{_kpa(barometer_pa)}: a warm engine idles at 25 to 60 kPa",
         )
-    if limit is not None and idle.value >= limit.value:
-        raise side.error("engine.idle", f'"{idle.text}" is not below the rev limit of "{limit.text}": correct one')
-    if cranking is not None and idle.value <= cranking.value:
-        raise side.error(
-            "engine.idle", f'"{idle.text}" is not above the cranking speed of "{cranking.text}": correct one'
-        )
+    if stated and engine.cranking is not None and idle.value <= engine.cranking.value:
+        said = f'"{idle.text}" is not above the cranking speed of "{engine.cranking.text}": correct one'
+        raise side.error("engine.idle", said)
+    for key in ("rev_limit", "rev_cut", "peak_pressure", "load_cut"):
+        limit: Measured | None = getattr(engine, key)
+        if limit is None:
+            continue
+        over_speed = key.startswith("rev")
+        value = limit.value if over_speed else side.absolute(limit, f"engine.{key}", barometer_pa)
+        if value <= (idle.value if over_speed else pressure_pa):
+            whose = "the idle of" if stated else "the assumed idle of"
+            raise side.error(
+                f"engine.{key}",
+                f'"{limit.text}" is not above {whose} "{idle.text}", so the engine would never leave idle: correct it, '
+                "or state engine.idle",
+            )
 
 
 SAME_TEST = 1.03

@@ -176,7 +176,6 @@ def test_makers_figures_that_one_engine_cannot_have_are_refused() -> None:
     [
         ('idle = "900 rpm @ 135 kPa"', "is 135 kPa absolute, which is not below the barometer of 101.3 kPa"),
         ('idle = "900 rpm @ 5 psi gauge"', "which is not below the barometer of 101.3 kPa"),
-        ('idle = "9000 rpm @ 35 kPa"\nrev_limit = "6800 rpm"', 'is not below the rev limit of "6800 rpm"'),
         ('idle = "300 rpm @ 35 kPa"\ncranking = "400 rpm"', 'is not above the cranking speed of "400 rpm"'),
     ],
 )
@@ -184,3 +183,17 @@ def test_an_idle_at_which_no_engine_idles_is_refused(lines: str, said: str) -> N
     message = refusal((TARGET, f"{TARGET}\n{lines}"))
     assert message.startswith("job.toml: target.engine.idle: ")
     assert said in message
+
+
+@pytest.mark.parametrize(
+    "limit", ['rev_limit = "680 rpm"', 'rev_cut = "620 rpm"', 'peak_pressure = "30 kPa"', 'load_cut = "16 kPa"']
+)
+def test_a_limit_below_idle_is_refused(limit: str) -> None:
+    """Nothing beyond a limit is judged: 16 kPa typed for 160 would silence every rule at load."""
+    key, _, value = limit.partition(" = ")
+    assert refusal((TARGET, f"{TARGET}\n{limit}")) == (
+        f'job.toml: target.engine.{key}: {value} is not above the assumed idle of "900 rpm @ 35 kPa", so the engine '
+        "would never leave idle: correct it, or state engine.idle"
+    )
+    slow = f'{TARGET}\nidle = "400 rpm @ 12 kPa"\n{limit}'
+    assert with_lines((TARGET, slow)).target.hardware.engine.idle_rpm == 400.0
