@@ -128,6 +128,10 @@ def test_the_workbook_shows_what_the_json_says(held: Taught) -> None:
     # The highest load stands on top.
     shown = [[sheet.cell(5 + down, 2 + column).value for column in range(16)] for down in range(16)]
     assert shown == [pytest.approx(row) for row in reversed(fuel["new"])]
+    change = np.array([[sheet.cell(24 + down, 2 + column).value for column in range(16)] for down in range(16)])
+    beyond = np.abs(change) - np.abs(np.array(fuel["change_percent"][::-1]))
+    assert beyond.min() > -1e-6
+    assert beyond.max() < 0.1
     for left, name in ((2, "standard_before"), (20, "standard_after")):
         band = [[book["Band"].cell(5 + down, left + column).value for column in range(16)] for down in range(16)]
         more = np.array(band) - 200.0 * np.array(fuel[name][::-1])
