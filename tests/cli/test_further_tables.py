@@ -156,9 +156,10 @@ def test_nothing_is_written_where_a_further_table_stands_in_the_way(whole_map: P
 @pytest.mark.usefixtures("plain_files_only")
 def test_a_stop_withholds_every_table(whole_map: Path) -> None:
     text = (whole_map / "whole_map.toml").read_text(encoding="utf-8")
-    (whole_map / "stop.toml").write_text(
-        text.replace('"1998 cc"', '"1098 cc"').replace('"92 kW @', '"40 kW @'), encoding="utf-8"
-    )
+    for said, instead in (('"1998 cc"', '"1098 cc"'), ('"92 kW @', '"40 kW @'), ('"162 Nm @', '"80 Nm @')):
+        assert said in text
+        text = text.replace(said, instead)
+    (whole_map / "stop.toml").write_text(text, encoding="utf-8")
     ended = run("adapt", "stop.toml", "--tables", "--out", "x")
     assert ended.status == 3
     assert sorted(path.name for path in (whole_map / "x").iterdir()) == ["stop.html", "stop.json", "stop.xlsx"]
