@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from functools import cache
 from pathlib import Path
+from string import ascii_uppercase
 from tempfile import TemporaryDirectory
 
 import numpy as np
@@ -15,8 +16,9 @@ from basemap.explain.cell import worked_cell
 from basemap.model.result import Result
 from basemap.report.grid_file import grid_bytes
 from basemap.report.json_file import as_json
-from tests.axes.test_workbook import formulas, written
+from tests.axes.test_workbook import content_of
 from tests.builders.over_throttle import DONOR, FIXED, OF_TARGET, OPENINGS, RPM, adapted, opening_ms, target, to
+from tests.workbook.cells import areas_of, cells_of, formulas_of, values_of
 
 
 @cache
@@ -33,17 +35,17 @@ WHY = "as issued, not live: the load axis is throttle opening"
 def test_the_workbook_shows_the_pressure_of_every_cell_and_is_not_live(many: bool, tmp_path: Path) -> None:
     more = f"[target.tables.fuel]\nrpm_points = {np.linspace(800.0, 6800.0, 24).tolist()}\n" if many else ""
     result = adapted(tmp_path, FIXED, append=more)
-    book = written(result)
-    assert formulas(book) == []
-    for ws in book:
-        heads = [str(cell.value) for cell in ws[3] if cell.value is not None]
-        assert heads == [WHY], ws.title
-    sheet, area = book.defined_names["pressure_table"].attr_text.replace("$", "").replace("'", "").split("!")
-    assert sheet == ("Manifold pressure" if many else "Pulse")
-    values = np.array([[cell.value for cell in row] for row in book[sheet][area]], dtype=float)
+    content = content_of(result)
+    cells = cells_of(content)
+    assert [*formulas_of(cells)] == []
+    third = {at: cell.value for at, cell in cells.items() if at[1].strip(ascii_uppercase) == "3" and cell.value}
+    assert {(sheet, head) for (sheet, _), head in third.items()} == {(sheet, WHY) for sheet, _ in cells}
+    area = areas_of(content)["pressure_table"]
+    assert area[0] == ("Manifold pressure" if many else "Pulse")
+    values = values_of(cells, area)
     np.testing.assert_allclose(values, result.job.target.table.pressure_pa / 1e3, rtol=1e-12)
     # A row has no pressure of its own, but the wide-open one has.
-    rows = [row[1].value for row in book["Rows"].iter_rows(min_row=7, max_row=18)]
+    rows = [cells["Rows", f"B{row}"].value for row in range(7, 19)]
     assert rows[:-1] == ["–"] * 11
     assert rows[-1] == pytest.approx(101.325, rel=1e-12)
 

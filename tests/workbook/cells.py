@@ -9,7 +9,9 @@ from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 from xml.etree import ElementTree
 
-from openpyxl.utils import coordinate_to_tuple
+import numpy as np
+from numpy.typing import NDArray
+from openpyxl.utils import coordinate_to_tuple, get_column_letter
 
 Value = float | str | None
 Address = tuple[str, str]
@@ -63,6 +65,16 @@ def areas_of(workbook: bytes) -> dict[str, tuple[str, int, int, int, int]]:
         )
         found[name] = (sheet, from_row - 1, from_col - 1, to_row - 1, to_col - 1)
     return found
+
+
+def values_of(cells: Mapping[Address, Cell], area: tuple[str, int, int, int, int]) -> NDArray[np.float64]:
+    """The numbers of an area, cached ones of its formulas too."""
+    sheet, row, col, last_row, last_col = area
+    rows, cols = range(row + 1, last_row + 2), range(col + 1, last_col + 2)
+    return np.array(
+        [[cells[sheet, f"{get_column_letter(across)}{down}"].value for across in cols] for down in rows],
+        dtype=np.float64,
+    )
 
 
 def last_cells_of(workbook: bytes) -> dict[str, str]:

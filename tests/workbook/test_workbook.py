@@ -19,9 +19,9 @@ from basemap.workbook import write_workbook
 from basemap.workbook.core import style
 from basemap.workbook.core.names import is_readable
 from basemap.workbook.pages.steps import stored_words
-from tests.workbook.cells import Address, Cell, areas_of, cells_of, defined_names, formulas_of, sheet_titles
+from tests.workbook.cells import areas_of, cells_of, defined_names, formulas_of, sheet_titles, values_of
 from tests.workbook.edited import opened
-from tests.workbook.invented_job import LAMBDA_FILE, Grid, make_result
+from tests.workbook.invented_job import LAMBDA_FILE, make_result
 from tests.workbook.variants import VARIANTS, Variant, issued
 
 SHEETS_16 = [
@@ -177,16 +177,6 @@ def test_old_new_and_change_are_the_models(result: Result, content: bytes) -> No
     assert np.allclose(pulse, result.table.pulse_s * 1e3, rtol=1e-15, atol=0.0)
     sheet, row, col, _, _ = areas["issued_table"]
     assert cells[sheet, f"{get_column_letter(col + 1)}{row + 1}"].formula is None
-
-
-def values_of(cells: dict[Address, Cell], area: tuple[str, int, int, int, int]) -> Grid:
-    """The numbers of an area, cached ones of its formulas too."""
-    sheet, row, col, last_row, last_col = area
-    rows, cols = range(row + 1, last_row + 2), range(col + 1, last_col + 2)
-    return np.array(
-        [[cells[sheet, f"{get_column_letter(across)}{down}"].value for across in cols] for down in rows],
-        dtype=np.float64,
-    )
 
 
 def test_inputs_stand_in_the_units_of_the_job(book: Any) -> None:
