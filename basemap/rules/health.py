@@ -54,7 +54,8 @@ def _threshold(deviations: FloatArray) -> float:
 
 def _middle(values: FloatArray) -> float:
     """The median; of two middle values, the larger one, so that it is a value of the table."""
-    return float(np.quantile(values, 0.5, method="higher"))
+    half = values.size // 2
+    return float(np.partition(values, half)[half])
 
 
 def _severity(case: Case, found: BoolArray) -> Severity:

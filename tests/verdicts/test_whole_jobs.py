@@ -16,6 +16,7 @@ from basemap.exit_status import ExitStatus
 from basemap.jobfile.load import load_job
 from basemap.model.finding import Finding, Scope, Severity, Verdict
 from basemap.model.result import Result
+from basemap.report.grid_file import grid_bytes
 from tests.verdicts.jobs import (
     INHG_KPA,
     boosted_for_atmospheric,
@@ -183,9 +184,9 @@ class TestThrottleTableForIndividualThrottles:
         assert sorted(path.name for path in (tmp_path / "a").iterdir()) == [
             f"individual.{kind}" for kind in ("html", "json", "xlsx")
         ]
-        accepted = ["--accept", "throttle-layout", "--out", str(tmp_path / "b"), "--quiet"]
-        assert main(["adapt", str(job), *accepted]) == ExitStatus.OK
-        lines = (tmp_path / "b" / "fuel.new.csv").read_text(encoding="utf-8").splitlines()
+        accepted = adapt(load_job(job), accept=["throttle-layout"])
+        assert accepted.verdict is Verdict.ADAPT
+        lines = grid_bytes(accepted).decode().splitlines()
         assert lines[2] == "2" + "," * 13
         assert lines[-1].startswith("100,")
         assert lines[-1].count(".") == 13
