@@ -157,6 +157,20 @@ def _refuse_what_does_not_go_together(donor: StatedSide, target: StatedSide, job
     check_battery_factor(donor, target, job)
     check_fuel_density(donor, target, job)
     check_setting_fields(target, job)
+    _check_likeness(target, job)
+
+
+def _check_likeness(target: StatedSide, job: Job) -> None:
+    """Refuse an engine that is called the same and is not: its band would be a quarter of what two engines need."""
+    if job.likeness is not Likeness.SAME_ENGINE:
+        return
+    now, was = job.target.hardware.engine.cylinders, job.donor.hardware.engine.cylinders
+    if now != was:
+        raise target.error(
+            "engine.likeness",
+            f'"same engine" contradicts the number of cylinders, {now} instead of {was}: correct it, or write '
+            'likeness = "same head and cams" or "another engine"',
+        )
 
 
 def _fuel_table(

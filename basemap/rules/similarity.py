@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from basemap.adaptation.fuel_vapour import DISPLACED, FUEL_FAR, displaced, one_family
+from basemap.constants import SAME
 from basemap.model.finding import Severity
+from basemap.model.likeness import Likeness
 from basemap.rounding import excess, rounded_down, rounded_up
 from basemap.rules.case import Case
 from basemap.rules.grading import Limits, grade
@@ -13,6 +15,8 @@ from basemap.rules.rule import MODEL, PRACTICE, Answer, Missing, Rule, Trip
 
 SIZE_LOW, SIZE_LOWEST = 0.7, 0.5
 SIZE_HIGH, SIZE_HIGHEST = 1.4, 2.0
+REBORED = 0.05
+"""How far a bore to the largest oversize changes a displacement: 2 mm on 80 mm. Common practice, no source."""
 CC = 1e-6
 
 
@@ -20,6 +24,16 @@ def _cylinder_size(case: Case) -> Iterator[Answer]:
     before = case.job.donor.hardware.engine.cylinder_volume_m3
     now = case.job.target.hardware.engine.cylinder_volume_m3
     ratio = round(now / before, 9)
+    if case.job.likeness is Likeness.SAME_ENGINE and abs(ratio - 1.0) > REBORED + SAME:
+        yield Trip(
+            Severity.CAUTION,
+            f"A cylinder of the target has {now / CC:.4g} cc and the donor's {before / CC:.4g} cc, but likeness is "
+            f'"same engine" (caution beyond {100 * REBORED:g} %): the band on λ is too narrow for two such engines.',
+            'State likeness = "same head and cams" if they share both, else "another engine".',
+            value=ratio,
+            limit=1.0 + (REBORED if ratio > 1.0 else -REBORED),
+            cause="likeness",
+        )
     low = grade(ratio, Limits(SIZE_LOW, SIZE_LOWEST, above=False))
     found = low or grade(ratio, Limits(SIZE_HIGH, SIZE_HIGHEST))
     if found is None:
@@ -38,7 +52,8 @@ CYLINDER_SIZE = Rule(
     name="cylinder-size",
     title="Cylinder size",
     threshold=f"Target's cylinder volume / donor's cylinder volume outside {SIZE_LOW:g} to {SIZE_HIGH:g}: caution; "
-    f"outside {SIZE_LOWEST:g} to {SIZE_HIGHEST:g}: stop.",
+    f"outside {SIZE_LOWEST:g} to {SIZE_HIGHEST:g}: stop. More than {100 * REBORED:g} % from 1 where likeness is "
+    '"same engine": caution.',
     why="Only similar engines breathe alike. Cylinders of such different size differ in bore, valves and runners.",
     source=PRACTICE,
     remedy="1. Use a donor whose cylinders are closer in size. 2. Otherwise expect to tune every cell: start rich at "

@@ -197,3 +197,13 @@ def test_a_limit_below_idle_is_refused(limit: str) -> None:
     )
     slow = f'{TARGET}\nidle = "400 rpm @ 12 kPa"\n{limit}'
     assert with_lines((TARGET, slow)).target.hardware.engine.idle_rpm == 400.0
+
+
+def test_an_engine_that_is_not_the_same_is_not_called_the_same() -> None:
+    """The band would be 3 % wide open, where two engines differ by 11 % (docs/physics.md)."""
+    four, five = f"{TARGET}\ncylinders = 4", f"{TARGET}\ncylinders = 5"
+    assert refusal((four, f'{five}\nlikeness = "same engine"')) == (
+        'job.toml: target.engine.likeness: "same engine" contradicts the number of cylinders, 5 instead of 4: correct '
+        'it, or write likeness = "same head and cams" or "another engine"'
+    )
+    assert with_lines((four, f'{five}\nlikeness = "same head and cams"')).target.hardware.engine.cylinders == 5
