@@ -46,7 +46,8 @@ _CHEAP = re.compile(_PREFIX + rb"(?:c|row|v|f|is)[\s/>]")
 _NAMED_STYLE = re.compile(_PREFIX + rb"cellStyle[\s/>]")
 _SHEET = re.compile(_PREFIX + rb"sheet\s")
 # Up to the next tag: an attribute may contain > but not <.
-_SPREAD = re.compile(_PREFIX + rb"(?:mergeCell|hyperlink)\s[^<]*")
+_MERGED = re.compile(_PREFIX + rb"mergeCell\s[^<]*")
+_LINK = re.compile(_PREFIX + rb"hyperlink\s[^<]*")
 _RANGES = re.compile(rb"""\bsqref\s*=\s*(?:"[^"]*"|'[^']*')""")
 _SIGN = rb"(?:&[^;\"'<]*;|[^&\"'<\x80-\xbf][\x80-\xbf]*)"  # one character, written as an entity or not
 _LONG_FORMAT = re.compile(rb"""\bformatCode\s*=\s*(?:"(?:'|%b){256}|'(?:\"|%b){256})""" % (_SIGN, _SIGN))
@@ -202,8 +203,9 @@ def _count(content: bytes, counts: _Counts) -> None:
     counts.named_styles += sum(1 for _ in _found(_NAMED_STYLE, b"cellStyle", content))
     counts.range_bytes += sum(len(found.group()) for found in _found(_RANGES, b"sqref", content))
     counts.cells_and_rows += sum(1 for _ in _CELL_OR_ROW.finditer(content))
-    counts.sheets += sum(1 for _ in _SHEET.finditer(content))
-    counts.merged += sum(_cells_of(spread.group()) for spread in _SPREAD.finditer(content))
+    counts.sheets += sum(1 for _ in _found(_SHEET, b"sheet", content))
+    for pattern, word in ((_MERGED, b"mergeCell"), (_LINK, b"hyperlink")):
+        counts.merged += sum(_cells_of(spread.group()) for spread in _found(pattern, word, content))
 
 
 def _found(pattern: re.Pattern[bytes], word: bytes, content: bytes) -> Iterator[re.Match[bytes]]:

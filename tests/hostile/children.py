@@ -24,6 +24,11 @@ def heeds(number: int) -> None:
     signal.signal(number, signal.SIG_DFL)
 
 
+def without(descriptors: tuple[int, ...]) -> None:
+    for one in descriptors:
+        os.close(one)
+
+
 def only_written_to() -> None:
     """Standard input is open, but not for reading."""
     os.dup2(os.open(os.devnull, os.O_WRONLY), 0)
