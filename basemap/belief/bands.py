@@ -12,7 +12,7 @@ from basemap.adaptation.outcomes import CRUISE_PLACE, IDLE_PLACE, WIDE_OPEN_PLAC
 from basemap.adaptation.regions import Regions
 from basemap.adaptation.throttle import over_throttle
 from basemap.belief.breathing import Believed, without
-from basemap.belief.budget import COVERAGE, Budget, budget
+from basemap.belief.budget import COVERAGE, Budget, budgets
 from basemap.belief.further import further_bands
 from basemap.belief.inputs import uncertain_inputs
 from basemap.belief.leanest import lean_end
@@ -32,20 +32,21 @@ HELPS = 0.95
 
 
 def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
-    """Calculate the bands of a job: first order, and Monte Carlo for short pulses or on request."""
+    """Calculate the bands of a job: first order, and Monte Carlo for short pulses or on request.
+
+    Of a job with drives this is the band without them, whose shares and lean end at load follow from the drives.
+    """
     job, table = computed.job, computed.table
-    forward, cells, adapted, short = _first_order(computed)
+    forward, cells, adapted, as_loaded, short = _first_order(computed)
     believed = forward.believed
-    as_loaded = np.full_like(adapted.expanded, np.nan)
-    if not np.isnan(table.lambda_ratio["old_table_old_settings"]).all():  # else the donor's settings are not known
-        as_loaded = budget(job, forward, forward.old(), adapted.inputs).expanded
     simulated = np.isfinite(table.new) if drawing else short
     drawn = _drawn(forward, cells, simulated, drawing or Drawing(SHORT_PULSE_SAMPLES))
     central = table.lambda_ratio["new_table_new_settings"]
     band = _where_drawn(adapted, drawn, simulated, central)
     leanest, _ = table.expected_extremes
     worst, worst_cell = worst_of(band, table.reachable)
-    known = worst_cell is not None
+    # After drives only they narrow the band (`taught.py`): what measuring would do, which is drawn anew, is not asked.
+    known = worst_cell is not None and not job.drives
     at = {**{name: place.cell for name, place in places(job).items()}, WORST: worst_cell or (0, 0)}
     left: dict[str, FloatArray] = {}
     for name, cell in at.items():
@@ -57,7 +58,7 @@ def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
     return Band(
         adapted=band,
         of_parts=without(believed, band),
-        as_loaded=as_loaded,
+        as_loaded=np.full_like(band, np.nan) if as_loaded is None else as_loaded.expanded,
         simulated=simulated,
         worst=worst,
         worst_cell=worst_cell,
@@ -73,13 +74,13 @@ def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
             for entry, part in zip(adapted.inputs, adapted.contributions, strict=True)
             if entry.measured_to is not None
         },
-        lean_at_load=lean_end(adapted, believed, band, leanest, Regions(computed).at_load),
+        lean_at_load=None if job.drives else lean_end(adapted, believed, band, leanest, Regions(computed).at_load),
     )
 
 
 def bands_at(computed: Computed, cells: Iterable[tuple[int, int]]) -> list[float]:
     """The band on λ in some cells alone: that of `bands`, without what else it works out."""
-    forward, adapted_cells, adapted, short = _first_order(computed)
+    forward, adapted_cells, adapted, _, short = _first_order(computed)
     asked = list(cells)
     drawn = None
     if any(short[cell] for cell in asked):
@@ -89,11 +90,15 @@ def bands_at(computed: Computed, cells: Iterable[tuple[int, int]]) -> list[float
 
 
 class _FirstOrder(NamedTuple):
-    """The forward model of a job, the new cells in SI, their budget, and those whose pulses are too short for it."""
+    """The forward model of a job, the new cells in SI and their budget, and those whose pulses are too short for it.
+
+    `as_loaded` is the budget of the old cells with the donor's settings; `None` if these are not known.
+    """
 
     forward: Forward
     cells: FloatArray
     budget: Budget
+    as_loaded: Budget | None
     short: BoolArray
 
 
@@ -101,8 +106,10 @@ def _first_order(computed: Computed) -> _FirstOrder:
     job, table = computed.job, computed.table
     forward = Forward(job, computed.in_force, Believed.again(job, table.breathing))
     cells = table.new * job.target.shown.per_unit
-    found = budget(job, forward, forward.new(cells))
-    return _FirstOrder(forward, cells, found, found.short_pulses & table.reachable & np.isfinite(table.new))
+    old_known = not np.isnan(table.lambda_ratio["old_table_old_settings"]).all()
+    found, *old = budgets(job, forward, (forward.new(cells), *((forward.old(),) if old_known else ())))
+    short = found.short_pulses & table.reachable & np.isfinite(table.new)
+    return _FirstOrder(forward, cells, found, old[0] if old else None, short)
 
 
 def _where_drawn(found: Budget, drawn: Distribution | None, simulated: BoolArray, central: FloatArray) -> FloatArray:

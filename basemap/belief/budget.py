@@ -86,31 +86,41 @@ def budget(job: Job, forward: Forward, loaded: Loaded, inputs: tuple[Uncertain, 
     inputs
         What is uncertain, if that has been worked out already.
     """
+    (found,) = budgets(job, forward, (loaded,), inputs)
+    return found
+
+
+def budgets(
+    job: Job, forward: Forward, several: Sequence[Loaded], inputs: tuple[Uncertain, ...] | None = None
+) -> list[Budget]:
+    """The budgets of several tables with their settings, as `budget` has them: their worlds are worked out once."""
     inputs = uncertain_inputs(job, forward.believed) if inputs is None else inputs
 
-    def log_ratio(world: World) -> FloatArray:
+    def log_ratios(world: World) -> list[FloatArray]:
         with np.errstate(invalid="ignore", divide="ignore"):
-            return np.asarray(np.log(forward.lambda_ratio(loaded, world)))
+            return [np.asarray(np.log(ratio)) for ratio in forward.lambda_ratios(several, world)]
 
-    found = slopes(log_ratio, nominal(job), inputs)
-    return Budget(inputs, np.where(np.isfinite(found), found, np.nan))
+    each = slopes(log_ratios, nominal(job), inputs)
+    return [Budget(inputs, np.where(np.isfinite(found), found, np.nan)) for found in each]
 
 
-def slopes(outcome: Callable[[World], FloatArray], world: World, inputs: tuple[Uncertain, ...]) -> FloatArray:
-    """∂y/∂x · u(x) of an outcome by every input, by central differences, all in one pass; shape (k, …).
+def slopes(
+    outcomes: Callable[[World], list[FloatArray]], world: World, inputs: tuple[Uncertain, ...]
+) -> list[FloatArray]:
+    """∂y/∂x · u(x) of each outcome by every input, by central differences, all in one pass; each of shape (k, …).
 
     An input that both sides share moves both at once, so the result is its net effect (GUM 5.2).
     """
     if not inputs:
-        return np.zeros((0, *outcome(world).shape))
+        return [np.zeros((0, *outcome.shape)) for outcome in outcomes(world)]
     each = np.arange(len(inputs))
     standards = np.array([entry.standard for entry in inputs])
     steps = np.zeros((len(inputs), 2 * len(inputs), 1, 1))
     steps[each, 2 * each, 0, 0] = STEP * standards
     steps[each, 2 * each + 1, 0, 0] = -STEP * standards
-    values = outcome(moved(world, inputs, steps))
+    found = outcomes(moved(world, inputs, steps))
     with np.errstate(invalid="ignore"):
-        return np.asarray((values[0::2] - values[1::2]) / (2.0 * STEP))
+        return [np.asarray((values[0::2] - values[1::2]) / (2.0 * STEP)) for values in found]
 
 
 def moved(world: World, inputs: tuple[Uncertain, ...], amounts: Sequence[FloatArray] | FloatArray) -> World:

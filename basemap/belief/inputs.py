@@ -234,7 +234,7 @@ def _written(job: Job, side: SideName, kind: _InputKind) -> Input | None:
     if own is not None:
         return own if own.half_width is not None else None
     starts = tuple(f"{side}.{key}" for key in kind.keys)
-    spread = [entry for key, entry in job.inputs.items() if key.startswith(starts) and entry.half_width is not None]
+    spread = [entry for key, entry in job.inputs.items() if entry.half_width is not None and key.startswith(starts)]
     return max(spread, key=lambda entry: standard_of(entry) or 0.0, default=None)
 
 

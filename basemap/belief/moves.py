@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import lru_cache
 from typing import cast
 
 import numpy as np
@@ -96,7 +97,7 @@ def component(installation: Installation, by: FloatArray, *, name: str) -> Insta
     others = {other: many(part * rest) for other, part in parts.items() if other != name}
     instead = others or {"ethanol" if name == "petrol" else "petrol": many(rest)}
     now = fuels.mixture({**instead, name: many(share)}, fuel.temperature_k)
-    then = fuels.mixture(parts, fuel.temperature_k)
+    then = _blended(fuel.parts, fuel.temperature_k)
     return _scaled(
         installation,
         stoichiometric=now.stoichiometric / then.stoichiometric,
@@ -111,12 +112,18 @@ def fuel_temperature(installation: Installation, by: FloatArray) -> Installation
 
 def _expansion(fuel: Fuel) -> float:
     """Cubic expansion of the fuel in the rail, 1/K; petrol's where the composition is not known."""
-    parts = dict(fuel.parts) or {"petrol": 1.0}
+    parts = fuel.parts or (("petrol", 1.0),)
     # One kelvin to either side, cut at the ends of the range in which densities are known.
     cold_k = max(fuel.temperature_k - 1.0, COLDEST_C + ZERO_CELSIUS)
     warm_k = min(fuel.temperature_k + 1.0, HOTTEST_C + ZERO_CELSIUS)
-    cold, warm = (fuels.mixture(parts, temperature_k).density for temperature_k in (cold_k, warm_k))
-    return float((cold - warm) / ((warm_k - cold_k) * fuels.mixture(parts, fuel.temperature_k).density))
+    cold, warm = (_blended(parts, temperature_k).density for temperature_k in (cold_k, warm_k))
+    return float((cold - warm) / ((warm_k - cold_k) * _blended(parts, fuel.temperature_k).density))
+
+
+@lru_cache(maxsize=64)  # the inputs of one job ask for the same few blends again and again
+def _blended(parts: tuple[tuple[str, float], ...], temperature_k: float) -> fuels.Mixture:
+    """The mixture of a fuel as the job states it."""
+    return fuels.mixture(dict(parts), temperature_k)
 
 
 def dead_time(installation: Installation, by: FloatArray) -> Installation:

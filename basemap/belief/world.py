@@ -6,6 +6,7 @@ the voltages at the injectors vary, on both sides, because the air was decoded w
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from basemap.adaptation.chain import decode, settled, transfer
@@ -98,6 +99,11 @@ class Forward:
 
     def lambda_ratio(self, loaded: Loaded, world: World) -> FloatArray:
         """λ actual / λ intended, shape (loads, speeds), or (samples, loads, speeds) in a world of samples."""
+        (ratio,) = self.lambda_ratios((loaded,), world)
+        return ratio
+
+    def lambda_ratios(self, several: Sequence[Loaded], world: World) -> list[FloatArray]:
+        """The same for several tables, whose air is the same."""
         told = self.job.donor.table
         table = replace(told, intended_lambda=told.intended_lambda * world.donor_lambda)
         job = replace(
@@ -114,7 +120,8 @@ class Forward:
         air = transfer(job, decode(job, settings).air_kg, self.believed.breathing.factor) * world.efficiency
         target = job.target.table
         at = delivery(world.target, target.pressure_pa, target.rpm, target.battery_v)
-        return OnTarget(job, air, at).lambda_ratio(loaded.cells, loaded.command, with_formula(loaded.settings, world))
+        on = OnTarget(job, air, at)
+        return [on.lambda_ratio(each.cells, each.command, with_formula(each.settings, world)) for each in several]
 
 
 def with_formula(settings: Settings, world: World) -> Settings:

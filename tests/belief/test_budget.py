@@ -13,8 +13,8 @@ from basemap.belief.inputs import uncertain_inputs
 from basemap.belief.monte_carlo import simulate
 from basemap.belief.spreads import EFFICIENCY
 from basemap.belief.uncertain import Uncertain
-from basemap.belief.world import Forward, nominal
-from basemap.model.installation import DonorState
+from basemap.belief.world import Forward
+from basemap.model.installation import DonorState, FloatArray
 from basemap.model.job import Input, Job
 from basemap.model.likeness import Likeness
 from tests.belief.independent import arithmetic_of_uncertain_numbers, cells_of, lambda_ratio, truth
@@ -96,12 +96,13 @@ def test_correlated_inputs_are_those_of_gum_h2() -> None:
         return Uncertain(f"z{column}", (), 1.0, "", assumed=False, shift=shift)
 
     inputs = tuple(shared(column) for column in range(3))
-    outcomes = {
+    outcomes: dict[str, Callable[[Any], FloatArray]] = {
         "R": lambda b: b.volts / b.amperes * np.cos(b.phase),
         "X": lambda b: b.volts / b.amperes * np.sin(b.phase),
         "Z": lambda b: b.volts / b.amperes,
     }
-    found = {name: slopes(cast(Any, y), cast(Any, element), inputs)[:, 0, 0] for name, y in outcomes.items()}
+    each = slopes(lambda b: [of(b) for of in outcomes.values()], cast(Any, element), inputs)
+    found = {name: part[:, 0, 0] for name, part in zip(outcomes, each, strict=True)}
     standard = {name: float(np.sqrt(np.sum(part**2))) for name, part in found.items()}
     assert standard["R"] == pytest.approx(0.070, abs=0.0005)
     assert standard["X"] == pytest.approx(0.30, abs=0.005)
@@ -216,8 +217,16 @@ def test_what_both_sides_share_leaves_no_band() -> None:
 def test_no_spread_is_no_band() -> None:
     job = job_a_to_b(pulse_width=False)
     forward = Forward.of(job)
-    exact = slopes(lambda world: forward.lambda_ratio(forward.old(), world), nominal(job), ())
-    assert np.all(Budget((), exact).expanded == 0.0)
+    assert np.all(budget(job, forward, forward.old(), ()).expanded == 0.0)
+
+
+@pytest.mark.law
+def test_the_map_as_it_is_has_the_band_of_its_own_budget() -> None:
+    """Both tables are worked out together; each has the band that it has alone."""
+    job = job_a_to_b(pulse_width=True)
+    band, forward = bands(compute(job)), Forward.of(job)
+    np.testing.assert_array_equal(band.as_loaded, budget(job, forward, forward.old()).expanded)
+    assert (band.as_loaded != band.adapted).any()
 
 
 @pytest.mark.law
