@@ -14,6 +14,7 @@ from basemap.model.finding import Severity
 from basemap.model.installation import Regulator
 from basemap.model.job import Job
 from basemap.model.result import Result
+from tests.builders.cases import each
 from tests.builders.computed import boosted, make_job, with_donor_side, with_target, with_target_side
 from tests.builders.with_settings import built
 
@@ -103,7 +104,7 @@ def with_pump(litres_per_hour: float, bar: float) -> Result:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     ("litres", "bar", "expected"),
     [
         (37.8, 3.0, [Severity.STOP]),
@@ -139,9 +140,7 @@ def test_what_is_no_pump(text: str, tmp_path: Path) -> None:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
-    ("ratio", "octane", "short"), [(11.0, 94.0, 5.0), (11.0, 95.0, None), (10.9, 90.0, None), (12.0, 90.0, 13.0)]
-)
+@each(("ratio", "octane", "short"), [(11.0, 94.0, 5.0), (11.0, 95.0, None), (10.9, 90.0, None), (12.0, 90.0, 13.0)])
 def test_more_compression_on_less_octane(ratio: float, octane: float, short: float | None) -> None:
     """From 10.0 on RON 95: 4 for each 1 of compression and what the fuel has less."""
     job = with_target(with_target(make_job(), "engine", compression_ratio=ratio), "fuel", octane=octane)

@@ -18,6 +18,7 @@ from basemap.model.installation import Regulator, Told
 from basemap.model.job import Job, Source
 from basemap.model.result import Result
 from basemap.model.table import Inside, Shown, Storage, TableQuantity
+from tests.builders.cases import each
 from tests.builders.computed import make_job, with_donor, with_donor_side, with_target, with_target_side
 
 # The job's target: 1998 cc, 4 cylinders, 400 cc/min of n-heptane at 3 bar, fuel of L = 14.0 and
@@ -169,7 +170,7 @@ def test_the_cranking_pulse_stays_where_the_dead_time_is_inside_the_cells() -> N
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("inside", [False, True])
+@each("inside", [False, True])
 def test_a_cranking_pulse_that_the_table_cannot_hold(inside: bool) -> None:
     # A coldest start at −20 °C needs 12 ms, the table holds 8 ms. With the dead time outside 8 ms of 12 deliver, a half
     # more λ; inside, at 9 V, 5.95 of 9.95 ms, at 8 V 5.6 and at 10 V 6.3 ms: 67.227, 77.679 and 57.937 %.
@@ -259,7 +260,7 @@ def test_an_empty_cell_of_the_cranking_table_predicts_nothing() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("inside", [False, True])
+@each("inside", [False, True])
 def test_at_a_cell_the_mixture_is_that_of_the_result(inside: bool) -> None:
     job = cranking_job(make_job(), inside=inside, storage=Storage(step=0.7))
     result = adapt(with_target(job, "engine", coldest_start_k=293.15))
@@ -269,7 +270,7 @@ def test_at_a_cell_the_mixture_is_that_of_the_result(inside: bool) -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("step", [0.1, 8.0])
+@each("step", [0.1, 8.0])
 def test_the_mixture_at_idle_is_that_of_the_table_as_stored(step: float) -> None:
     # Half way between four cells, which the result works out too.
     job = with_target(make_job(storage=Storage(step=step)), "engine", idle_rpm=1150.0, idle_pressure_pa=30e3)
@@ -382,7 +383,7 @@ def test_every_line_says_where_it_comes_from() -> None:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # 3 bar; a regulator on the manifold takes off what idle is below the air outside, 101.325 − 35 kPa.
     # A bar is 14.5038 psi (NIST SP 811).
     ("regulator", "kpa", "words"),
@@ -416,7 +417,7 @@ def test_when_to_stop_for_lambda() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("intended", "expect", "caution", "stop"),
     [
         ([1.0, 1.0, 1.0, 0.9, 0.97], "0.97 as intended", "> 0.98", "> 1.00"),
@@ -437,7 +438,7 @@ def test_a_first_load_never_goes_beyond_stoichiometric(
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     # Intended wide open at the lowest speed, and at the others: 10 % above 0.97 or 0.96 is leaner than λ 1.
     ("first", "rest", "stop"),
     [(0.97, 0.88, "> 10 % lean, > 1.00"), (0.88, 0.96, "> 10 % lean, > 1.00"), (0.88, 0.90, "> 10 % lean")],

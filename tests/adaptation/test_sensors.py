@@ -11,6 +11,7 @@ from basemap.adaptation.pipeline import compute
 from basemap.adaptation.sensors import _over
 from basemap.model.job import Job
 from basemap.model.sensor import SensorResult
+from tests.builders.cases import each
 from tests.builders.files import with_lines
 
 # A coolant sensor's resistances as printed in a vehicle service manual of 2020, behind an invented pull-up.
@@ -114,7 +115,7 @@ def test_a_speed_density_map_meters_for_the_pressure_it_reads() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("name", "has_ratio"), [("iat", True), ("ect", False)])
+@each(("name", "has_ratio"), [("iat", True), ("ect", False)])
 def test_the_charge_is_as_dense_as_it_is_cold(name: str, has_ratio: bool) -> None:
     text = points("donor", name, "temperature", [0.0, 5.0], ["310 K", "260 K"])
     text += points("target", name, "temperature", [0.0, 5.0], ["300 K", "250 K"])

@@ -17,6 +17,7 @@ from basemap.model.result import Result, Setting
 from basemap.model.storage import at_limit, hold
 from basemap.model.table import Storage
 from basemap.report.json_file import as_json
+from tests.builders.cases import each
 from tests.builders.computed import found, with_target
 from tests.builders.files import with_lines
 from tests.builders.with_settings import adapted, built
@@ -137,9 +138,7 @@ def test_the_donors_and_the_old_settings_are_not_touched(tmp_path: Path) -> None
     )
 
 
-@pytest.mark.parametrize(
-    ("exact", "limit"), [(255.4, ""), (255.6, "maximum"), (9.6, ""), (9.4, "minimum"), (100.0, "")]
-)
+@each(("exact", "limit"), [(255.4, ""), (255.6, "maximum"), (9.6, ""), (9.4, "minimum"), (100.0, "")])
 def test_beyond_a_limit_is_more_than_rounding(exact: float, limit: str) -> None:
     assert at_limit(exact, Storage(decimals=0, minimum=10.0, maximum=255.0)) == limit
 
@@ -221,7 +220,7 @@ def test_a_guessed_dead_time_is_no_data() -> None:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     ("keys", "injectors"),
     [("per_cylinder = 2", 8.0), ("count = 2", 2.0), ("per_cylinder = 1", 4.0)],
 )

@@ -9,6 +9,7 @@ import pytest
 from basemap.adaptation.pipeline import compute
 from basemap.jobfile.load import load_job
 from basemap.model.finding import Severity
+from tests.builders.cases import each
 from tests.builders.computed import found
 from tests.builders.files import valid, with_lines
 from tests.samples.make_samples import SAMPLES
@@ -20,7 +21,7 @@ VE_PAGE = (
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     "own",
     [
         "",

@@ -12,6 +12,7 @@ from scipy import linalg as scipy_linalg
 from scipy import stats
 
 from basemap.belief.posterior import FloatArray, Gaussian, Observed
+from tests.builders.cases import each
 
 linalg: Any = scipy_linalg
 logpdf: Any = stats.multivariate_normal.logpdf
@@ -48,7 +49,7 @@ def test_two_readings_whose_errors_are_correlated() -> None:
 
 # The information form, with scipy's solver: Λ = P⁻¹ + HᵀR⁻¹H, mean = Λ⁻¹(P⁻¹μ + HᵀR⁻¹y). Agreement some 1e-12.
 @pytest.mark.check_value
-@pytest.mark.parametrize("seed", range(10))
+@each("seed", range(10))
 def test_the_information_form(seed: int) -> None:
     prior, y, h, noise = random_problem(seed)
     information = linalg.inv(prior.covariance) + h.T @ linalg.solve(noise, h, assume_a="pos")
@@ -60,7 +61,7 @@ def test_the_information_form(seed: int) -> None:
 
 # Bayes' theorem with scipy.stats: ln p(y|z) + ln p(z) − ln p(z|y) is ln p(y) at any z. Agreement some 1e-11.
 @pytest.mark.check_value
-@pytest.mark.parametrize("seed", range(10))
+@each("seed", range(10))
 def test_bayes_theorem(seed: int) -> None:
     prior, y, h, noise = random_problem(seed)
     evidence = logpdf(y, h @ prior.mean, h @ prior.covariance @ h.T + noise)

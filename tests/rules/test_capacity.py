@@ -9,6 +9,7 @@ import pytest
 from basemap.model.finding import Severity
 from basemap.model.injectors import FlowRating
 from basemap.model.job import Job
+from tests.builders.cases import each
 from tests.builders.computed import HEPTANE, found, make_computed, make_job, with_both, with_donor, with_target
 
 RULE = "too-much-flow"
@@ -23,7 +24,7 @@ def both_with(cc_min: float, job: Job | None = None) -> Job:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # By hand at 6000 rpm and 100 kPa: 0.84 · 1e5 · 499.5e-6/(287.05287 · 313.15) = 466.8 mg of air, over 14.0 · 0.88
     # 37.89 mg; 400 cc/min of n-heptane, 683.81, at 730 kg/m³ is 4.710 g/s: 8.045 ms, and 0.84 ms of dead time, of 20 ms
     # is 44.4 %. Below 30 %: 8.045 · 400/(6 − 0.84) = 623.6 cc/min. 30 %: common practice, no source.

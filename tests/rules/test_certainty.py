@@ -13,6 +13,7 @@ from basemap.model.finding import HowFar, NotJudged, Scope, Severity, Verdict
 from basemap.model.installation import DonorState, FloatArray
 from basemap.model.job import Job
 from basemap.rules.judge import Judgement, judge
+from tests.builders.cases import each
 from tests.builders.computed import AT_LOAD, PART_LOAD, make_computed, make_job, missing, severities, with_target
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_tables"
@@ -37,7 +38,7 @@ def weights(part: float, cell: tuple[int, int] = AT_LOAD) -> list[Severity]:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # 25 %: common practice, no source.
     ("part", "expected"),
     [(0.10, []), (0.25, []), (0.2501, STOP), (np.inf, STOP)],
@@ -61,7 +62,7 @@ def test_what_only_the_engine_can_settle_stops_nothing() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     # 0.8 of 101.325 kPa are 81.06 kPa.
     ("cut_kpa", "verdict", "expected"),
     [(None, Verdict.REFUSE, STOP), (81.1, Verdict.REFUSE, STOP), (81.0, Verdict.ADAPT, CAUTION)],
@@ -105,7 +106,7 @@ def test_it_is_not_judged_where_it_was_not_worked_out() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("state", list(DonorState))
+@each("state", list(DonorState))
 def test_a_donor_of_which_nothing_is_known_is_no_stop(state: DonorState) -> None:
     result = basemap.check(replace(basemap.load_job(SAMPLES / "ferry_van.toml"), donor_state=state))
     assert [finding.severity for finding in result.findings if finding.rule == UNSURE] == []

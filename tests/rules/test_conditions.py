@@ -5,13 +5,14 @@ from __future__ import annotations
 import pytest
 
 from basemap.model.finding import Severity
+from tests.builders.cases import each
 from tests.builders.computed import found, make_computed, make_job, severities, with_donor, with_target
 
 RULE = "charge-temperature"
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     # −25 to 80 °C and 30 K apart: common practice, no source. The other side is at 40 °C.
     ("celsius", "count"),
     [(-26.0, 1), (9.9, 1), (10.1, 0), (40.0, 0), (69.9, 0), (70.1, 1), (104.0, 1)],

@@ -9,6 +9,7 @@ import pytest
 from basemap.model.finding import NotJudged, Severity
 from basemap.model.job import Job
 from basemap.rules.judge import judge
+from tests.builders.cases import each
 from tests.builders.computed import (
     found,
     make_computed,
@@ -24,7 +25,7 @@ CAUTION = [Severity.CAUTION]
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("cylinders", "expected"), [(4, []), (6, CAUTION)])
+@each(("cylinders", "expected"), [(4, []), (6, CAUTION)])
 def test_cylinder_count(cylinders: int, expected: list[Severity]) -> None:
     job = with_target(make_job(), "engine", cylinders=cylinders)
     assert severities(make_computed(job), "cylinder-count") == expected
@@ -46,7 +47,7 @@ def firing(donor: tuple[str | None, str | None], target: tuple[str | None, str |
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("donor", "target", "expected"),
     [
         (("1-3-4-2", "36-1"), ("1-3-4-2", "36-1"), []),
@@ -99,7 +100,7 @@ def test_one_engine_has_one_firing_order() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("trims", "expected"), [(False, []), (True, [Severity.STOP]), (None, [])])
+@each(("trims", "expected"), [(False, []), (True, [Severity.STOP]), (None, [])])
 def test_trims_per_cylinder(trims: bool | None, expected: list[Severity]) -> None:
     assert severities(make_computed(make_job(cylinder_trims=trims)), "cylinder-trims") == expected
 
@@ -134,7 +135,7 @@ def test_a_single_cylinder_has_no_trims_to_ask_for() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("shared", "displacement", "expected"),
     [
         ({"engine", "injectors"}, 1998e-6, []),

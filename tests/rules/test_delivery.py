@@ -11,6 +11,7 @@ from basemap.model.finding import NotJudged, Severity
 from basemap.model.job import Job
 from basemap.model.marks import Mark
 from basemap.model.result import Computed
+from tests.builders.cases import each
 from tests.builders.computed import (
     AT_LOAD,
     CRUISE,
@@ -38,7 +39,7 @@ WINDOW_S = 0.02
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # 85, 95 and 100 %: common practice, no source.
     ("duty", "atmospheric", "under_boost"),
     [
@@ -105,7 +106,7 @@ def test_what_is_said_of_the_duty() -> None:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # The shortest pulse is 1 ms; 20 % below it: common practice, no source.
     ("pulse_ms", "at_load", "at_cruise"),
     [(1.0, [], []), (0.9999, CAUTION, CAUTION), (0.8, CAUTION, CAUTION), (0.7999, STOP, CAUTION)],
@@ -125,7 +126,7 @@ def without_dead_time(computed: Computed) -> Computed:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # A third of the dead time: common practice, no source.
     ("share", "at_load", "at_cruise"),
     [(0.3334, [], []), (0.3333, STOP, CAUTION), (0.1, STOP, CAUTION)],
@@ -143,7 +144,7 @@ def idling(job: Job, pressure_kpa: float) -> Job:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(("share", "expected"), [(0.34, []), (0.33, STOP)])
+@each(("share", "expected"), [(0.34, []), (0.33, STOP)])
 def test_at_idle_the_pulse_is_read_at_the_idle_point(share: float, expected: list[Severity]) -> None:
     # Dead time 0.84 ms at 13.8 V; both corners of the column hold the same share per kPa, so the point does too.
     computed = make_computed(idling(with_target(make_job(), "injectors", shortest_pulse_s=0.5e-3), 30.0))
@@ -188,7 +189,7 @@ def emptied(computed: Computed, cell: tuple[int, int]) -> Computed:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     # The engine idles at 900 rpm and 35 kPa: between the first two rows and columns.
     ("cell", "expected"),
     [(AT_LOAD, STOP), (IDLE_CORNER, STOP), ((1, 1), STOP), (CRUISE, CAUTION), ((0, 2), CAUTION)],
@@ -201,7 +202,7 @@ def test_an_empty_cell(cell: tuple[int, int], expected: list[Severity]) -> None:
 
 
 @pytest.mark.pin
-@pytest.mark.parametrize(
+@each(
     ("mark", "why"),
     [
         (Mark.NO_PRESSURE, "there is no pressure across the injector"),
@@ -219,7 +220,7 @@ def test_an_empty_cell_says_why(mark: Mark, why: str) -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("cell", "empty", "no_fuel"),
     [(AT_LOAD, STOP, CAUTION), (IDLE_CORNER, STOP, CAUTION), (CRUISE, [], NOTE)],
 )

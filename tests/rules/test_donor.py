@@ -12,6 +12,7 @@ from basemap.model.finding import NotJudged, Scope, Severity, Verdict
 from basemap.model.installation import Induction
 from basemap.model.job import Assumption, Job
 from basemap.rules.judge import judge
+from tests.builders.cases import each
 from tests.builders.computed import (
     AT_LOAD,
     CRUISE,
@@ -35,7 +36,7 @@ BOOST_KPA = np.array([20.0, 60.0, 100.0, 150.0, 200.0])
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # 5 %: follows from no standard; common practice, no source. The donor's data ends at its top row, 100 kPa.
     ("peak_kpa", "expected"),
     [(101.3, []), (105.0, []), (105.1, STOP), (200.0, STOP)],
@@ -46,7 +47,7 @@ def test_load_beyond_the_donor(peak_kpa: float, expected: list[Severity]) -> Non
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("donor", "end_pa"),
     [
         ({"induction": Induction.BOOSTED, "peak_pressure_pa": 250e3}, 200e3),
@@ -62,7 +63,7 @@ def test_the_donors_data_ends_at_the_lowest_of_three(donor: dict[str, object], e
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("cut_kpa", "verdict"),
     [(None, Verdict.REFUSE), (100.1, Verdict.REFUSE), (100.0, Verdict.ADAPT), (90.0, Verdict.ADAPT)],
 )
@@ -99,7 +100,7 @@ def test_what_is_said_of_a_load_beyond() -> None:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # 10 %: common practice, no source. The donor's rev limit is 6000 rpm.
     ("limit_rpm", "expected"),
     [(6000.0, []), (6001.0, CAUTION), (6600.0, CAUTION), (6601.0, STOP)],
@@ -110,7 +111,7 @@ def test_speed_beyond_the_donor(limit_rpm: float, expected: list[Severity]) -> N
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("donor_limit", "end"), [(None, 6000.0), (7000.0, 6000.0), (5000.0, 5000.0)])
+@each(("donor_limit", "end"), [(None, 6000.0), (7000.0, 6000.0), (5000.0, 5000.0)])
 def test_the_donors_speeds_end_at_its_rev_limit_or_its_last_column(donor_limit: float | None, end: float) -> None:
     job = with_donor(with_target(make_job(), "engine", rev_limit_rpm=9000.0), "engine", rev_limit_rpm=donor_limit)
     (finding,) = found(make_computed(job), "speed-beyond-donor")
@@ -118,9 +119,7 @@ def test_the_donors_speeds_end_at_its_rev_limit_or_its_last_column(donor_limit: 
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
-    ("cut_rpm", "verdict"), [(None, Verdict.REFUSE), (6001.0, Verdict.REFUSE), (6000.0, Verdict.ADAPT)]
-)
+@each(("cut_rpm", "verdict"), [(None, Verdict.REFUSE), (6001.0, Verdict.REFUSE), (6000.0, Verdict.ADAPT)])
 def test_a_rev_cut_at_or_below_the_end_meets_it(cut_rpm: float | None, verdict: Verdict) -> None:
     job = with_target(make_job(), "engine", rev_limit_rpm=9000.0, rev_cut_rpm=cut_rpm)
     judged = judge(make_computed(job))
@@ -149,7 +148,7 @@ def test_without_either_it_is_not_judged() -> None:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # 95 and 100 %; the time of a cycle at 3000 rpm is 40 ms.
     ("duty", "at_load", "at_cruise"),
     [(0.95, [], []), (0.9501, CAUTION, CAUTION), (0.9999, CAUTION, CAUTION), (1.0, STOP, CAUTION)],
@@ -184,7 +183,7 @@ def test_a_donor_whose_injectors_are_not_known_is_not_judged() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     # The donor turns 5000 rpm or reaches so many kPa; the rows are 20 to 100 kPa, the columns 800 to 6000 rpm.
     ("donor", "expected"),
     [
@@ -200,7 +199,7 @@ def test_cells_outside_the_donors_data(donor: dict[str, float], expected: list[S
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("barometer_pa", "visited"), [(99e3, True), (95.3e3, True), (95.2e3, False)])
+@each(("barometer_pa", "visited"), [(99e3, True), (95.3e3, True), (95.2e3, False)])
 def test_the_row_just_above_the_barometer_was_read_by_the_donor(barometer_pa: float, visited: bool) -> None:
     """Its ECU read between 80 and 100 kPa whenever it was wide open, which is within 5 %: 100/1.05 = 95.24 kPa."""
     computed = make_computed(with_both(make_job(), "conditions", barometer_pa=barometer_pa))
@@ -230,7 +229,7 @@ def test_what_is_said_of_cells_outside_the_donors_data_wide_open() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("idle", "words"),
     [
         ((800.0, 20e3), None),
@@ -256,7 +255,7 @@ def from_boost(lambda_: float, load_kpa: np.ndarray = BOOST_KPA, at_row: int = 2
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # 0.95: common practice, no source.
     ("lambda_", "expected"),
     [(0.88, CAUTION), (0.95, CAUTION), (0.9501, STOP)],
@@ -266,7 +265,7 @@ def test_a_boosted_donor_on_an_atmospheric_target(lambda_: float, expected: list
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     # Full load is 90 to 105 kPa.
     ("load_kpa", "expected"),
     [(89.9, CAUTION), (90.0, STOP), (105.0, STOP), (105.1, CAUTION)],
@@ -291,7 +290,7 @@ def test_full_load_between_two_rows_is_read_between_them() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("side", ["donor", "target"])
+@each("side", ["donor", "target"])
 def test_two_engines_alike_in_induction_are_not_meant(side: str) -> None:
     job = from_boost(1.0)
     change = with_donor if side == "donor" else with_target
@@ -314,7 +313,7 @@ def test_what_is_said_of_a_boosted_donor() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("rev_limit_rpm", "expected"), [(6000.0, STOP), (4500.0, [])])
+@each(("rev_limit_rpm", "expected"), [(6000.0, STOP), (4500.0, [])])
 def test_a_cell_that_the_donor_never_saw_says_nothing_of_its_injectors(
     rev_limit_rpm: float, expected: list[Severity]
 ) -> None:
@@ -327,7 +326,7 @@ STOOD_IN = Assumption("donor.tables.fuel.lambda", "0.95", "0.10", "between cruis
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("changes", "judged"),
     [
         ({}, True),
@@ -351,7 +350,7 @@ def test_a_stand_in_that_is_too_lean_is_a_stop_all_the_same() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("top_kpa", "scope"), [(30.0, Scope.FILE), (75.0, Scope.LIMIT)])
+@each(("top_kpa", "scope"), [(30.0, Scope.FILE), (75.0, Scope.LIMIT)])
 def test_a_table_that_no_engine_ends_at_was_read_in_another_unit(top_kpa: float, scope: Scope) -> None:
     """30 inHg absolute are 101.6 kPa: read as kPa, the way out is the unit, and no cut at a third of the barometer."""
     loads = np.array([0.2, 0.4, 0.6, 0.8, 1.0]) * top_kpa

@@ -13,6 +13,7 @@ from basemap.model.finding import Severity, Verdict
 from basemap.model.injectors import DeadTime
 from basemap.model.installation import Told
 from basemap.model.job import Job
+from tests.builders.cases import each
 from tests.builders.computed import (
     found,
     make_computed,
@@ -40,7 +41,7 @@ def with_dead_time(side: str, data: DeadTime) -> Job:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("volts", "rows_ms", "expected"),
     [
         ([8, 12, 16], [[2.0, 0.1, 0.1]], []),
@@ -56,7 +57,7 @@ def with_dead_time(side: str, data: DeadTime) -> Job:
         ([12], [[0.05], [0.9]], STOP),  # one of two pressures is enough
     ],
 )
-@pytest.mark.parametrize("side", ["donor", "target"])
+@each("side", ["donor", "target"])
 def test_a_dead_time_that_no_injector_has(
     side: str, volts: list[float], rows_ms: list[list[float]], expected: list[Severity]
 ) -> None:
@@ -64,7 +65,7 @@ def test_a_dead_time_that_no_injector_has(
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("time_ms", "slip"),
     [(850.0, "microseconds typed as milliseconds"), (0.00085, "milliseconds typed as microseconds"), (0.05, None)],
 )
@@ -75,7 +76,7 @@ def test_the_likeliest_reason_is_named(time_ms: float, slip: str | None) -> None
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("side", ["donor", "target"])
+@each("side", ["donor", "target"])
 def test_what_an_ecu_was_told_counts_too(side: str) -> None:
     with_side = {"donor": with_donor_side, "target": with_target_side}[side]
     (stop,) = found(make_computed(with_side(make_job(), told=Told(dead_time=dead_time([14], [0.05])))), DEAD_TIME)
@@ -112,7 +113,7 @@ def with_battery(donor_v: float, target_v: float) -> Job:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("donor_v", "target_v", "expected"),
     [
         (15.5, 15.5, []),

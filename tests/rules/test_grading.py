@@ -7,13 +7,14 @@ import pytest
 
 from basemap.model.finding import Severity
 from basemap.rules.grading import Limits, grade
+from tests.builders.cases import each
 
 LEAN = Limits(caution=1.05, stop=1.10)
 RICH = Limits(caution=0.85, stop=0.65, above=False)
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("value", "expected"),
     [
         (1.05, None),
@@ -30,7 +31,7 @@ def test_above(value: float, expected: Severity | None) -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("value", "expected"),
     [(0.85, None), (0.8499999, Severity.CAUTION), (0.65, Severity.CAUTION), (0.6499999, Severity.STOP), (np.nan, None)],
 )

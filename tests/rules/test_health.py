@@ -12,6 +12,7 @@ from basemap.model.finding import Finding, Severity
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 from basemap.model.result import Computed
+from tests.builders.cases import each
 from tests.builders.computed import found, make_computed, make_job, with_donor, with_target
 from tests.builders.results import adapted
 from tests.samples import invented
@@ -50,25 +51,25 @@ def scaled(rows: slice | int, columns: slice | int, factor: float) -> FloatArray
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("name", sorted(path.name for path in SAMPLES.glob("*.toml")))
+@each("name", sorted(path.name for path in SAMPLES.glob("*.toml")))
 def test_the_samples_are_smooth(name: str) -> None:
     result = adapted(SAMPLES / name)
     assert [finding for finding in result.findings if finding.rule == HEALTH] == []
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     "breathing",
     [invented.FERRY_VAN, invented.ORCHARD_PICKUP, invented.HARBOUR_LAUNCH, invented.HILL_CLIMB, invented.BIG_SIX],
 )
-@pytest.mark.parametrize("decimals", [0, 1, 3])
+@each("decimals", [0, 1, 3])
 def test_smooth_tables_pass_however_they_are_rounded(breathing: invented.Breathing, decimals: int) -> None:
     assert health(smooth(breathing, decimals)) == []
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("cell", [(0, 0), (0, 6), (4, 0), (4, 13), (5, 7), (12, 13), (12, 4), (12, 0)])
-@pytest.mark.parametrize("factor", [0.90, 1.10])
+@each("cell", [(0, 0), (0, 6), (4, 0), (4, 13), (5, 7), (12, 13), (12, 4), (12, 0)])
+@each("factor", [0.90, 1.10])
 def test_a_spike_is_found_anywhere_and_alone(cell: tuple[int, int], factor: float) -> None:
     (finding,) = health(scaled(*cell, factor))
     assert finding.cells == (cell,)
@@ -78,7 +79,7 @@ def test_a_spike_is_found_anywhere_and_alone(cell: tuple[int, int], factor: floa
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("factor", "severity"), [
+@each(("factor", "severity"), [
     (0.1, Severity.CAUTION), (0.7, Severity.CAUTION), (0.8, Severity.NOTE), (1.2, Severity.NOTE),
     (10.0, Severity.CAUTION),
 ])  # fmt: skip
@@ -89,7 +90,7 @@ def test_a_lost_digit_at_part_load_is_no_mere_note(factor: float, severity: Seve
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("factor", "count"), [(1.030, 0), (0.970, 0), (1.055, 1), (0.945, 1)])
+@each(("factor", "count"), [(1.030, 0), (0.970, 0), (1.055, 1), (0.945, 1)])
 def test_a_spike_counts_from_four_per_cent(factor: float, count: int) -> None:
     assert len(health(scaled(5, 7, factor))) == count
 
@@ -105,7 +106,7 @@ def test_the_roughness_of_the_table_itself_is_no_spike() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("rows", "columns"), [(slice(None), 7), (5, slice(None))])
+@each(("rows", "columns"), [(slice(None), 7), (5, slice(None))])
 def test_a_ridge_is_no_spike(rows: slice | int, columns: slice | int) -> None:
     findings = health(scaled(rows, columns, 1.10))
     assert [finding for finding in findings if finding.message.startswith("Spikes")] == []
@@ -150,7 +151,7 @@ def of_kind(findings: list[Finding], start: str) -> list[Finding]:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("rows", "columns", "severity"),
     [(slice(3, 6), slice(6, 9), Severity.NOTE), (slice(10, 13), slice(8, 11), Severity.CAUTION)],
 )
@@ -163,13 +164,13 @@ def test_a_flat_block(rows: slice, columns: slice, severity: Severity) -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("rows", "columns"), [(slice(3, 5), slice(4, 12)), (slice(2, 9), slice(6, 8))])
+@each(("rows", "columns"), [(slice(3, 5), slice(4, 12)), (slice(2, 9), slice(6, 8))])
 def test_two_equal_rows_or_columns_are_not_flat(rows: slice, columns: slice) -> None:
     assert of_kind(health(flat(rows, columns)), "Flat") == []
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("side", "count"), [(3, 0), (4, 1)])
+@each(("side", "count"), [(3, 0), (4, 1)])
 def test_a_table_of_whole_per_cent_is_flat_from_four_by_four(side: int, count: int) -> None:
     job = with_values(np.round(flat(slice(3, 3 + side), slice(5, 5 + side)), 2))
     coarse = replace(job, donor=replace(job.donor, shown=replace(job.donor.shown, decimals=0)))
@@ -187,7 +188,7 @@ def test_a_table_of_one_value_is_flat() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("rows", "columns", "severity"),
     [
         (slice(0, 6), slice(9, 14), Severity.NOTE),
@@ -195,7 +196,7 @@ def test_a_table_of_one_value_is_flat() -> None:
         (slice(7, 13), slice(9, 14), Severity.CAUTION),
     ],
 )
-@pytest.mark.parametrize("factor", [0.92, 1.08])
+@each("factor", [0.92, 1.08])
 def test_a_half_tuned_corner(rows: slice, columns: slice, factor: float, severity: Severity) -> None:
     (finding,) = health(scaled(rows, columns, factor))
     assert (finding.severity, finding.message[:12]) == (severity, "Half tuned: ")
@@ -205,7 +206,7 @@ def test_a_half_tuned_corner(rows: slice, columns: slice, factor: float, severit
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("factor", "count"), [(1.03, 0), (0.97, 0), (1.05, 1), (0.95, 1)])
+@each(("factor", "count"), [(1.03, 0), (0.97, 0), (1.05, 1), (0.95, 1)])
 def test_a_half_tuned_corner_counts_from_four_per_cent(factor: float, count: int) -> None:
     assert len(health(scaled(slice(0, 6), slice(9, 14), factor))) == count
 
@@ -242,7 +243,7 @@ def on_axes(rpm: list[float], load_kpa: list[float]) -> Computed:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("rpm", "count"),
     [
         ([800.0, 1000.0, 2000.0, 3000.0, 4000.0, 5000.0], 0),
@@ -266,7 +267,7 @@ def test_what_is_said_of_an_uneven_axis() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("shape", [(1, 5), (2, 2), (3, 5), (5, 1)])
+@each("shape", [(1, 5), (2, 2), (3, 5), (5, 1)])
 def test_small_tables_are_looked_at_without_a_warning(shape: tuple[int, int]) -> None:
     rpm, load = np.linspace(1000.0, 5000.0, shape[1]), np.linspace(40.0, 100.0, shape[0])
     assert found(on_axes(rpm.tolist(), load.tolist()), HEALTH) == []

@@ -16,6 +16,7 @@ from basemap.model.job import Input, Job
 from basemap.model.table import Inside, TableQuantity
 from basemap.rules.identity import Explanation, explanations
 from basemap.rules.implied_numbers import Anchor
+from tests.builders.cases import each
 from tests.builders.computed import RPM, found, make_computed, make_job, with_donor, with_donor_side, with_target_side
 from tests.samples.invented import Breathing, Injection
 
@@ -88,8 +89,8 @@ def test_the_good_job_needs_no_explanation() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("true_flow", [180.0, 220.0, 750.0, 1000.0])
-@pytest.mark.parametrize("with_power", [True, False])
+@each("true_flow", [180.0, 220.0, 750.0, 1000.0])
+@each("with_power", [True, False])
 def test_an_injector_of_another_size(true_flow: float, with_power: bool) -> None:
     job = claimed(pulses(LOAD_KPA, flow_cc_min=true_flow))
     rank, explanation = place(job if with_power else without_power(job), FLOW_KEY)
@@ -99,8 +100,8 @@ def test_an_injector_of_another_size(true_flow: float, with_power: bool) -> None
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("true_bar", [1.0, 1.2, 8.0])
-@pytest.mark.parametrize("with_power", [True, False])
+@each("true_bar", [1.0, 1.2, 8.0])
+@each("with_power", [True, False])
 def test_another_fuel_pressure(true_bar: float, with_power: bool) -> None:
     # The orifice equation: 400 cc/min at 3 bar are so much at another pressure.
     job = claimed(pulses(LOAD_KPA, flow_cc_min=400.0 * math.sqrt(true_bar / 3.0)))
@@ -111,7 +112,7 @@ def test_another_fuel_pressure(true_bar: float, with_power: bool) -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("true_cc", [1000.0, 1200.0, 3000.0, 3500.0])
+@each("true_cc", [1000.0, 1200.0, 3000.0, 3500.0])
 def test_another_displacement(true_cc: float) -> None:
     job = claimed(pulses(LOAD_KPA, displacement_cc=true_cc))
     job = with_donor(job, "engine", rated_power_w=power_w(ENGINE, true_cc))
@@ -122,7 +123,7 @@ def test_another_displacement(true_cc: float) -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("claimed_cc", [1200.0, 3500.0])
+@each("claimed_cc", [1200.0, 3500.0])
 def test_another_displacement_of_a_table_of_efficiency_shows_in_the_power(claimed_cc: float) -> None:
     efficiency = np.array([[ENGINE.ve(float(rpm), float(load)) for rpm in RPM] for load in LOAD_KPA])
     job = claimed(efficiency, quantity=TableQuantity.VOLUMETRIC_EFFICIENCY, inside=Inside())
@@ -141,8 +142,8 @@ def big_injectors(job: Job, flow_cc_min: float = 1800.0) -> Job:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("with_power", [True, False])
-@pytest.mark.parametrize(
+@each("with_power", [True, False])
+@each(
     ("truly_inside", "said_inside", "words"),
     [
         (True, False, "the dead time inside the cells already (donor.tables.fuel.ecu_applies)"),
@@ -157,8 +158,8 @@ def test_dead_time_on_the_wrong_side(truly_inside: bool, said_inside: bool, word
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("with_power", [True, False])
-@pytest.mark.parametrize(("truly", "said"), [(2, 1), (1, 2)])
+@each("with_power", [True, False])
+@each(("truly", "said"), [(2, 1), (1, 2)])
 def test_openings_miscounted(truly: int, said: int, with_power: bool) -> None:
     """A pulse of two openings is half as long, but for the dead time of each."""
     cells = pulses(LOAD_KPA, flow_cc_min=400.0 * truly)
@@ -173,7 +174,7 @@ def boosted_donor(job: Job) -> Job:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("truly_inside", "words"),
     [
         (False, "the manifold pressure applied by the ECU (donor.tables.fuel.ecu_applies)"),
@@ -207,8 +208,8 @@ def test_pressure_on_the_wrong_side_of_an_atmospheric_map_shows_at_part_load() -
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("with_power", [True, False])
-@pytest.mark.parametrize(
+@each("with_power", [True, False])
+@each(
     ("truly_inside", "base", "words"),
     [
         (True, 0.82, "the intended λ inside the cells already (donor.tables.fuel.ecu_applies)"),

@@ -9,6 +9,7 @@ import pytest
 from basemap.model.finding import NotJudged, Severity
 from basemap.model.installation import Told
 from basemap.model.job import Assumption, Job
+from tests.builders.cases import each
 from tests.builders.computed import (
     boosted,
     found,
@@ -26,7 +27,7 @@ CAUTION = [Severity.CAUTION]
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("ratio", "expected", "limit"),
     [
         (1.0199, [], None),
@@ -44,7 +45,7 @@ def test_fuel(ratio: float, expected: list[Severity], limit: float | None) -> No
 
 
 @pytest.mark.pin
-@pytest.mark.parametrize(
+@each(
     ("stuck", "done"),
     [
         (frozenset(), "Once adapted, the settings to enter allow for it, the cells do not."),
@@ -88,7 +89,7 @@ def test_e85_by_name_only_shows_its_spread() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("key", ["parts", "stoichiometric"])
+@each("key", ["parts", "stoichiometric"])
 def test_e85_of_a_stated_content_has_no_spread(key: str) -> None:
     job = with_both(make_job(), "fuel", name="E85", stoichiometric=9.80)
     computed = make_computed(replace(job, declared=frozenset({f"donor.fuel.{key}", f"target.fuel.{key}"})))
@@ -96,7 +97,7 @@ def test_e85_of_a_stated_content_has_no_spread(key: str) -> None:
 
 
 @pytest.mark.pin
-@pytest.mark.parametrize(
+@each(
     ("told", "wired", "words"),
     [
         (1.0, 1.0, None),
@@ -144,7 +145,7 @@ def test_ignition_is_a_finding_where_knock_is_likelier_only() -> None:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # 0.5 of compression and 2 of RON: common practice, no source. 9.7 + 0.5 is 10.2 but for the last bit.
     ("compression", "octane", "louder"),
     [((9.7, 10.1), (95, 95), 0), ((9.7, 10.2), (95, 95), 1), ((10, 9), (95, 93.1), 0), ((10, 9), (95, 93), 1)],
@@ -157,8 +158,8 @@ def test_when_ignition_is_louder(compression: tuple[float, float], octane: tuple
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("donor", "target", "louder"), [(0.85, 0.10, 1), (0.10, 0.10, 0), (0.10, 0.85, 0)])
-@pytest.mark.parametrize("alcohol", ["ethanol", "methanol"])
+@each(("donor", "target", "louder"), [(0.85, 0.10, 1), (0.10, 0.10, 0), (0.10, 0.85, 0)])
+@each("alcohol", ["ethanol", "methanol"])
 def test_an_unknown_octane_on_a_change_to_less_alcohol(donor: float, target: float, louder: int, alcohol: str) -> None:
     parts = [(("petrol", 1.0 - donor), ("ethanol", donor)), (("petrol", 1.0 - target), (alcohol, target))]
     job = with_donor(make_job(), "fuel", octane=None, parts=parts[0])

@@ -14,6 +14,7 @@ from basemap.model.table_result import LAMBDA_CASES
 from basemap.rules import RULES
 from basemap.rules.causes import UNTOUCHED
 from basemap.rules.judge import judge
+from tests.builders.cases import each
 from tests.builders.computed import (
     AT_LOAD,
     CRUISE,
@@ -72,7 +73,7 @@ def test_accepting_every_stop_lifts_the_verdict_and_is_recorded() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("name", "nearest"),
     [
         ("lean-at-laod", "lean-at-load"),
@@ -114,7 +115,7 @@ def test_a_limit_that_is_not_met_can_be_accepted() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("filled", [np.nan, np.inf])
+@each("filled", [np.nan, np.inf])
 def test_arrays_of_nothing_are_judged_without_a_warning_and_never_pass(filled: float) -> None:
     computed = make_computed()
     whole = np.full_like(computed.table.new, filled)

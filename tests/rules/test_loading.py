@@ -8,6 +8,7 @@ import pytest
 from basemap.model.finding import NotJudged, Severity, Verdict
 from basemap.model.table_result import LambdaCase
 from basemap.rules.judge import judge
+from tests.builders.cases import each
 from tests.builders.computed import (
     AT_LOAD,
     CRUISE,
@@ -25,7 +26,7 @@ NOTE, CAUTION = [Severity.NOTE], [Severity.CAUTION]
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     ("ratio", "verdict"),
     # The 3 % of the verdict: common practice, no source.
     [
@@ -37,7 +38,7 @@ NOTE, CAUTION = [Severity.NOTE], [Severity.CAUTION]
         (np.nan, Verdict.ADAPT),
     ],
 )
-@pytest.mark.parametrize("cell", [CRUISE, AT_LOAD])
+@each("cell", [CRUISE, AT_LOAD])
 def test_when_a_map_suits(ratio: float, verdict: Verdict, cell: tuple[int, int]) -> None:
     assert judge(with_ratio(make_computed(), "old_table_old_settings", ratio, cell)).verdict is verdict
 
@@ -59,9 +60,7 @@ def test_a_map_of_which_nothing_can_be_reached_does_not_suit() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
-    ("ratio", "expected"), [(1.03, []), (1.0301, NOTE), (1.0999, NOTE), (1.1001, CAUTION), (0.8999, CAUTION)]
-)
+@each(("ratio", "expected"), [(1.03, []), (1.0301, NOTE), (1.0999, NOTE), (1.1001, CAUTION), (0.8999, CAUTION)])
 def test_the_map_as_it_is(ratio: float, expected: list[Severity]) -> None:
     computed = with_ratio(make_computed(), "old_table_old_settings", ratio, CRUISE)
     assert severities(computed, "loaded-as-it-is") == expected
@@ -79,8 +78,8 @@ def test_what_is_said_of_the_map_as_it_is() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("which", ["new_table_old_settings", "old_table_new_settings"])
-@pytest.mark.parametrize(("ratio", "expected"), [(1.0999, []), (1.1001, CAUTION), (0.9001, []), (0.8999, CAUTION)])
+@each("which", ["new_table_old_settings", "old_table_new_settings"])
+@each(("ratio", "expected"), [(1.0999, []), (1.1001, CAUTION), (0.9001, []), (0.8999, CAUTION)])
 def test_half_loaded(which: LambdaCase, ratio: float, expected: list[Severity]) -> None:
     assert severities(with_ratio(make_computed(), which, ratio, CRUISE), "half-loaded") == expected
 

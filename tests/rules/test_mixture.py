@@ -13,6 +13,7 @@ from basemap.model.job import Assumption, Job
 from basemap.model.marks import Mark
 from basemap.model.result import Computed
 from basemap.rules.judge import judge
+from tests.builders.cases import each
 from tests.builders.computed import (
     AT_LOAD,
     CRUISE,
@@ -35,7 +36,7 @@ BOOST_KPA = np.array([20.0, 60.0, 100.0, 150.0, 200.0])
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     ("ratio", "expected"),
     [(1.05, []), (1.0501, CAUTION), (1.10, CAUTION), (1.1004, STOP), (np.inf, STOP)],
 )
@@ -44,7 +45,7 @@ def test_lean_at_load_after_adapting(ratio: float, expected: list[Severity]) -> 
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("which", ["new", "stored"])
+@each("which", ["new", "stored"])
 def test_the_unrounded_and_the_stored_table_are_both_judged(which: str) -> None:
     computed = make_computed()
     if which == "new":
@@ -57,7 +58,7 @@ def test_the_unrounded_and_the_stored_table_are_both_judged(which: str) -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("cell", [PART_LOAD, CRUISE])
+@each("cell", [PART_LOAD, CRUISE])
 def test_lean_below_four_fifths_of_the_barometer_is_not_this_rule(cell: tuple[int, int]) -> None:
     assert severities(with_adapted_ratio(make_computed(), 1.5, cell), "lean-at-load") == []
 
@@ -83,7 +84,7 @@ def test_cells_out_of_reach_are_not_judged() -> None:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(("ratio", "expected"), [(1.05, []), (1.0501, CAUTION), (1.5, CAUTION), (np.inf, CAUTION)])
+@each(("ratio", "expected"), [(1.05, []), (1.0501, CAUTION), (1.5, CAUTION), (np.inf, CAUTION)])
 def test_lean_as_loaded_is_a_caution_at_most(ratio: float, expected: list[Severity]) -> None:
     computed = with_ratio(make_computed(), "old_table_old_settings", ratio, AT_LOAD)
     assert severities(computed, "lean-at-load") == expected
@@ -158,7 +159,7 @@ def test_all_cells_at_load_together_are_judged_and_a_caution_has_a_cell() -> Non
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("half_width", "expected"), [(0.1133, []), (0.1134, CAUTION)])  # ln 1.12 = 0.11333
+@each(("half_width", "expected"), [(0.1133, []), (0.1134, CAUTION)])  # ln 1.12 = 0.11333
 def test_both_sides_of_the_band(half_width: float, expected: list[Severity]) -> None:
     computed = make_computed()
     band = np.full(computed.table.new.shape, half_width)
@@ -167,7 +168,7 @@ def test_both_sides_of_the_band(half_width: float, expected: list[Severity]) -> 
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     ("ratio", "expected"),
     # The intended λ is 0.88 there: 0.65 of λ is a ratio of 0.738636.
     [(0.85, []), (0.8499, CAUTION), (0.7387, CAUTION), (0.7386, STOP)],
@@ -177,7 +178,7 @@ def test_rich_at_load_after_adapting(ratio: float, expected: list[Severity]) -> 
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(("ratio", "expected"), [(0.85, []), (0.8499, CAUTION), (0.5, CAUTION)])
+@each(("ratio", "expected"), [(0.85, []), (0.8499, CAUTION), (0.5, CAUTION)])
 def test_rich_as_loaded_is_a_caution_at_most(ratio: float, expected: list[Severity]) -> None:
     computed = with_ratio(make_computed(), "old_table_old_settings", ratio, AT_LOAD)
     assert severities(computed, "rich-at-load") == expected
@@ -204,20 +205,20 @@ def with_intended(job: Job, row: int, value: float) -> Computed:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(("intended", "expected"), [(0.95, []), (0.9501, CAUTION), (1.0, CAUTION), (1.0001, STOP)])
+@each(("intended", "expected"), [(0.95, []), (0.9501, CAUTION), (1.0, CAUTION), (1.0001, STOP)])
 def test_intended_mixture_wide_open(intended: float, expected: list[Severity]) -> None:
     assert severities(with_intended(make_job(), 4, intended), "intended-mixture-at-load") == expected
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(("intended", "expected"), [(0.90, []), (0.9001, STOP)])
+@each(("intended", "expected"), [(0.90, []), (0.9001, STOP)])
 def test_intended_mixture_in_boost(intended: float, expected: list[Severity]) -> None:
     job = boosted(make_job(BOOST_KPA), 200.0)
     assert severities(with_intended(job, 3, intended), "intended-mixture-at-load") == expected
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     ("row_kpa", "intended", "expected"),
     [
         (106.3, 0.95, []),
@@ -256,7 +257,7 @@ def test_an_atmospheric_target_is_never_in_boost() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("above", "expected"), [(1.00, CAUTION), (1.10, STOP)])
+@each(("above", "expected"), [(1.00, CAUTION), (1.10, STOP)])
 def test_with_no_row_near_the_barometer_what_the_ecu_reads_between_rows_counts(
     above: float, expected: list[Severity]
 ) -> None:
@@ -293,7 +294,7 @@ def test_an_unknown_intended_mixture_stops_where_its_stand_in_is_too_lean() -> N
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("below", "count"), [(0.87, 0), (0.85, 1)])
+@each(("below", "count"), [(0.87, 0), (0.85, 1)])
 def test_a_lambda_table_upside_down(below: float, count: int) -> None:
     """0.88 at load; below it as little more than 0.02 richer is asked for: cruising is meant leaner than full load."""
     job = make_job()
@@ -306,7 +307,7 @@ def test_a_lambda_table_upside_down(below: float, count: int) -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("value", "count"), [(0.92, 0), (0.94, 1), (0.82, 1)])
+@each(("value", "count"), [(0.92, 0), (0.94, 1), (0.82, 1)])
 def test_one_lambda_cell_at_load(value: float, count: int) -> None:
     """Of 0.88 all around; 5 % are 0.924 and 0.836."""
     job = make_job()

@@ -13,6 +13,7 @@ from basemap.model.finding import NotJudged, Severity
 from basemap.model.installation import Cycle, Induction
 from basemap.model.job import Job
 from basemap.model.result import Computed
+from tests.builders.cases import each
 from tests.builders.computed import (
     boosted,
     found,
@@ -41,7 +42,7 @@ def implying(value: float, cells: Any = (4, slice(None)), job: Job | None = None
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # 0.60, 0.70, 1.05 and 1.20: common practice, no source; a good four-stroke breathes 80 to 105 % (Heywood 2.10,
     # from memory).
     ("value", "expected"),
@@ -98,7 +99,7 @@ def test_air_that_is_not_known_is_not_judged() -> None:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # 0.5 and 1.3: common practice, no source.
     ("value", "expected"),
     [(0.4999, NOTE), (0.5, []), (1.3, []), (1.3001, NOTE)],
@@ -121,19 +122,19 @@ def test_what_is_said_of_the_volumetric_efficiency() -> None:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # 0.35 and 0.95: common practice, no source.
     ("value", "expected"),
     [(0.3499, CAUTION), (0.35, []), (0.95, []), (0.9501, CAUTION)],
 )
-@pytest.mark.parametrize("row", [1, 2])
+@each("row", [1, 2])
 def test_part_load(value: float, expected: list[Severity], row: int) -> None:
     # The rows are 20, 40, 60, 80 and 100 kPa.
     assert severities(implying(value, (row, slice(None))), PART) == expected
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("load_kpa", "expected"), [(29.9, []), (30.0, CAUTION), (60.0, CAUTION), (60.1, [])])
+@each(("load_kpa", "expected"), [(29.9, []), (30.0, CAUTION), (60.0, CAUTION), (60.1, [])])
 def test_part_load_is_30_to_60_kpa(load_kpa: float, expected: list[Severity]) -> None:
     loads = np.array([*sorted([load_kpa, 45.0]), 80.0, 90.0, 100.0])
     row = int(np.searchsorted(loads, load_kpa))
@@ -197,7 +198,7 @@ IMPLIED_W = 82_393.0
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # 15 and 30 %: common practice, no source.
     ("ratio", "expected"),
     [
@@ -217,7 +218,7 @@ def test_implied_power(ratio: float, expected: list[Severity]) -> None:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # 10, 15 and 20 %: common practice, no source.
     ("ratio", "expected"),
     [(0.5, STOP), (0.799, STOP), (0.801, CAUTION), (0.899, CAUTION), (0.901, []), (1.149, []), (1.151, CAUTION),

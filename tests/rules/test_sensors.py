@@ -13,6 +13,7 @@ from basemap.model.job import Job
 from basemap.model.sensor import SensorKind, SensorScale, ShownIn
 from basemap.rules.judge import judge
 from basemap.rules.sensors import SENSOR_RULES
+from tests.builders.cases import each
 from tests.builders.computed import (
     boosted,
     found,
@@ -67,7 +68,7 @@ def test_the_same_scale_is_nothing() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("off", "severities"), [(0.0299, []), (0.03, []), (0.0301, [Severity.CAUTION])])
+@each(("off", "severities"), [(0.0299, []), (0.03, []), (0.0301, [Severity.CAUTION])])
 def test_a_wideband_as_loaded(off: float, severities: list[Severity]) -> None:
     computed = make_computed(job_with("wideband", wideband(0.5 + off, 1.5 + off), wideband(0.5, 1.5)))
     assert [one.severity for one in found(computed, "wideband-scale")] == severities
@@ -92,7 +93,7 @@ def bent(left: float) -> tuple[SensorScale, SensorScale]:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("left", "severities"), [(0.0299, []), (0.0301, [Severity.STOP, Severity.CAUTION])])
+@each(("left", "severities"), [(0.0299, []), (0.0301, [Severity.STOP, Severity.CAUTION])])
 def test_a_wideband_after_entering(left: float, severities: list[Severity]) -> None:
     computed = make_computed(job_with("wideband", *bent(left)))
     assert [one.severity for one in found(computed, "wideband-scale")] == severities
@@ -118,7 +119,7 @@ def test_what_is_said_of_a_wideband_after_entering() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("ends", "said"), [((0.7, 1.2), 0), ((0.71, 1.2), 1), ((0.7, 1.19), 1)])
+@each(("ends", "said"), [((0.7, 1.2), 0), ((0.71, 1.2), 1), ((0.7, 1.19), 1)])
 def test_a_wideband_whose_points_do_not_reach(ends: tuple[float, float], said: int) -> None:
     same = wideband(*ends)
     assert len(found(make_computed(job_with("wideband", same, same)), "wideband-scale")) == said
@@ -143,7 +144,7 @@ def test_outside_the_judged_range_a_wideband_may_err() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("factor", "count"), [(1 / 1.0299, 0), (1 / 1.0301, 1), (1 / 0.9701, 0), (1 / 0.9699, 1)])
+@each(("factor", "count"), [(1 / 1.0299, 0), (1 / 1.0301, 1), (1 / 0.9701, 0), (1 / 0.9699, 1)])
 def test_a_manifold_pressure_as_loaded(factor: float, count: int) -> None:
     # λ actual over intended is the true pressure over the one read.
     computed = make_computed(job_with("map", pressure(0.0, 110.0 * factor), pressure(0.0, 110.0)))
@@ -177,7 +178,7 @@ def test_a_manifold_pressure_that_bends_between_the_points_is_a_stop() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("top", "count"), [(101.33, 0), (101.325, 0), (101.32, 1)])
+@each(("top", "count"), [(101.33, 0), (101.325, 0), (101.32, 1)])
 def test_the_range_of_an_atmospheric_engine(top: float, count: int) -> None:
     same = pressure(10.0, top)
     computed = make_computed(job_with("map", same, same))
@@ -192,7 +193,7 @@ def test_what_is_said_of_the_range_of_an_atmospheric_engine() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("top", "count"), [(220.01, 0), (219.99, 1)])
+@each(("top", "count"), [(220.01, 0), (219.99, 1)])
 def test_the_range_of_a_boosted_engine(top: float, count: int) -> None:
     same = pressure(10.0, top)
     job = job_with("map", same, same, boosted(make_job(np.array([20.0, 60.0, 100.0, 200.0])), 200.0))
@@ -216,7 +217,7 @@ def test_what_is_said_of_the_range_of_a_boosted_engine() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("cut_kpa", "severity"), [(181.8, Severity.CAUTION), (181.9, Severity.STOP)])
+@each(("cut_kpa", "severity"), [(181.8, Severity.CAUTION), (181.9, Severity.STOP)])
 def test_a_load_cut_meets_the_range(cut_kpa: float, severity: Severity) -> None:
     same = pressure(10.0, 200.0)
     job = job_with("map", same, same, boosted(make_job(np.array([20.0, 60.0, 100.0, 200.0])), 200.0))
@@ -235,7 +236,7 @@ def test_the_range_is_what_the_entered_table_can_hold() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("off", "count"), [(4.99, 0), (5.0, 0), (5.01, 1), (-5.01, 1)])
+@each(("off", "count"), [(4.99, 0), (5.0, 0), (5.01, 1), (-5.01, 1)])
 def test_a_temperature_as_loaded(off: float, count: int) -> None:
     held, fitted = celsius(120.0 + off, 30.0 + off, -30.0 + off), celsius(120.0, 30.0, -30.0)
     computed = make_computed(job_with("ect", held, fitted))
@@ -262,7 +263,7 @@ def test_only_the_charge_temperature_says_what_the_mixture_does() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("name", "rule"), [("map", "map-scale"), ("wideband", "wideband-scale")])
+@each(("name", "rule"), [("map", "map-scale"), ("wideband", "wideband-scale")])
 def test_one_side_only_is_not_judged(name: str, rule: str) -> None:
     one_side = pressure(10.0, 110.0) if name == "map" else wideband(0.5, 1.5)
     computed = make_computed(job_with(name, one_side, None))

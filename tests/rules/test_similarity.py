@@ -13,6 +13,7 @@ from basemap.model.job import Job
 from basemap.model.likeness import Breathing, Likeness
 from basemap.model.result import Computed
 from basemap.rules.judge import judge
+from tests.builders.cases import each
 from tests.builders.computed import (
     found,
     make_computed,
@@ -35,7 +36,7 @@ def unlike(job: Job) -> Job:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # 0.7 to 1.4 and 0.5 to 2: common practice, no source.
     ("ratio", "expected"),
     [
@@ -103,7 +104,7 @@ def ethanol(share: float) -> dict[str, float]:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # At λ 1 petrol takes about 2 % of the charge, E85 5.6 %, ethanol 6.5 %, methanol 12 % (Heywood 6.2).
     ("donor", "target", "trips"),
     [
@@ -120,7 +121,7 @@ def test_fuel_of_another_family(donor: dict[str, float], target: dict[str, float
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("share", "expected"), [(0.32, []), (0.33, NOTE)])
+@each(("share", "expected"), [(0.32, []), (0.33, NOTE)])
 def test_one_per_cent_of_the_charge_apart(share: float, expected: list[Severity]) -> None:
     # From E5 that is reached between 32 and 33 % of ethanol.
     assert severities(make_computed(on_fuels(ethanol(0.05), ethanol(share))), VAPOUR) == expected

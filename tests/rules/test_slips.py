@@ -10,6 +10,7 @@ import pytest
 from basemap.model.finding import Finding, Severity
 from basemap.model.installation import Cycle, FloatArray
 from basemap.rules.slips import departures
+from tests.builders.cases import each
 from tests.builders.computed import found, make_computed, with_both
 from tests.rules.test_health import LOADS_KPA, SPEEDS, scaled, smooth, with_values
 
@@ -24,8 +25,8 @@ def slips(values: FloatArray) -> list[Finding]:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("cell", [(TOP, 0), (TOP, 1), (TOP, 7), (TOP, 13), (11, 5), (10, 0), (10, 13)])
-@pytest.mark.parametrize("factor", [0.1, 0.5, 0.7, 1.4, 2.0, 10.0])
+@each("cell", [(TOP, 0), (TOP, 1), (TOP, 7), (TOP, 13), (11, 5), (10, 0), (10, 13)])
+@each("factor", [0.1, 0.5, 0.7, 1.4, 2.0, 10.0])
 def test_a_slip_is_a_stop_anywhere_at_load(cell: tuple[int, int], factor: float) -> None:
     (finding,) = slips(scaled(*cell, factor))
     assert (finding.severity, finding.cells) == (Severity.STOP, (cell,))
@@ -34,7 +35,7 @@ def test_a_slip_is_a_stop_anywhere_at_load(cell: tuple[int, int], factor: float)
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("factor", "count"), [(0.80, 0), (0.70, 1), (1.20, 0), (1.32, 1)])
+@each(("factor", "count"), [(0.80, 0), (0.70, 1), (1.20, 0), (1.32, 1)])
 def test_it_begins_at_a_quarter(factor: float, count: int) -> None:
     # 25 %: common practice, no source. A cam that switches moves the volumetric efficiency by 5 to 18 %.
     assert len(slips(scaled(TOP, 7, factor))) == count
@@ -55,7 +56,7 @@ def test_lean_slips_come_first() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("count", [2, 3, 5])
+@each("count", [2, 3, 5])
 def test_several_beside_each_other_are_what_no_engine_breathes(count: int) -> None:
     """Three cells in a row have neighbours that are as wrong: no fit tells which, but no engine breathes 9 %."""
     findings = slips(scaled(TOP, slice(4, 4 + count), 0.1))
@@ -64,7 +65,7 @@ def test_several_beside_each_other_are_what_no_engine_breathes(count: int) -> No
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("column", [2, 7, 11])
+@each("column", [2, 7, 11])
 def test_a_column_that_is_low_at_every_load_is_a_stop(column: int) -> None:
     """The cells above and below it agree with it, and a cam that switches comes once: nothing else asks for it."""
     (finding,) = slips(scaled(slice(None), column, 0.7))
@@ -82,8 +83,8 @@ def test_a_two_strokes_delivery_ratio_has_a_limit_too() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("factor", [0.7, 1.4])
-@pytest.mark.parametrize(
+@each("factor", [0.7, 1.4])
+@each(
     ("rows", "columns"),
     [
         (slice(None), slice(9, 14)),  # a cam that switches at one speed
@@ -115,7 +116,7 @@ def test_what_no_cell_says_departs_from_nothing() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("shape", [(1, 1), (1, 5), (2, 2), (5, 1), (2, 5)])
+@each("shape", [(1, 1), (1, 5), (2, 2), (5, 1), (2, 5)])
 def test_small_tables_pass_without_a_warning(shape: tuple[int, int]) -> None:
     rows, columns = (np.linspace(1.0, 5.0, count) for count in shape)
     assert (departures(np.zeros(shape), columns, rows)[0] == 0.0).all()

@@ -15,6 +15,7 @@ from basemap.model.job import Job
 from basemap.model.result import Computed
 from basemap.model.table import Shown
 from basemap.rounding import rounded_up
+from tests.builders.cases import each
 from tests.builders.computed import (
     CRUISE,
     found,
@@ -35,7 +36,7 @@ IDLE = (0, 0)
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # 1.3 and 0.65: common practice, no source; misfire limits.
     ("ratio", "expected"),
     [(0.6499, STOP), (0.65, []), (1.0, []), (1.3, []), (1.3001, STOP), (np.inf, STOP)],
@@ -45,7 +46,7 @@ def test_at_idle_after_adapting(ratio: float, expected: list[Severity]) -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("cell", [(0, 0), (0, 1), (1, 0), (1, 1)])
+@each("cell", [(0, 0), (0, 1), (1, 0), (1, 1)])
 def test_the_four_cells_around_the_idle_count(cell: tuple[int, int]) -> None:
     assert severities(with_adapted_ratio(make_computed(), 1.4, cell), RUN) == STOP
 
@@ -66,14 +67,14 @@ def test_it_is_lambda_that_counts_not_its_ratio_to_the_intended() -> None:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(("ratio", "expected"), [(0.6499, CAUTION), (0.65, []), (1.3, []), (1.3001, CAUTION)])
+@each(("ratio", "expected"), [(0.6499, CAUTION), (0.65, []), (1.3, []), (1.3001, CAUTION)])
 def test_the_untouched_map_is_a_caution(ratio: float, expected: list[Severity]) -> None:
     computed = with_ratio(make_computed(), "old_table_old_settings", ratio, IDLE)
     assert severities(computed, RUN) == expected
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     # At λ 1: ln 1.3 = 0.26236 and ln 0.65 = -0.43078.
     ("band", "expected"),
     [(0.2623, []), (0.2624, CAUTION), (0.44, CAUTION)],
@@ -122,7 +123,7 @@ def computed_on(share: float, coldest_c: float = 0.0) -> Computed:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # 50 % and 15 °C: common practice, no source.
     ("share", "coldest_c", "expected"),
     [
@@ -139,7 +140,7 @@ def test_a_cold_start_on_ethanol(share: float, coldest_c: float, expected: list[
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # Methanol evaporates no better than ethanol in the cold: common practice, no source.
     ("parts", "words"),
     [
@@ -170,7 +171,7 @@ def test_what_is_said_of_a_cold_start_on_ethanol() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("ratio", "expected"), [(13.6, []), (13.5, [NotJudged(COLD, ("target.fuel.parts",))])])
+@each(("ratio", "expected"), [(13.6, []), (13.5, [NotJudged(COLD, ("target.fuel.parts",))])])
 def test_a_fuel_of_unknown_parts_is_petrol_or_not_judged(ratio: float, expected: list[NotJudged]) -> None:
     computed = make_computed(with_target(make_job(), "fuel", stoichiometric=ratio))
     assert missing(computed, COLD) == expected
@@ -178,7 +179,7 @@ def test_a_fuel_of_unknown_parts_is_petrol_or_not_judged(ratio: float, expected:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("share", "louder"), [(0.10, False), (0.499, False), (0.50, True), (0.85, True)])
+@each(("share", "louder"), [(0.10, False), (0.499, False), (0.50, True), (0.85, True)])
 def test_without_a_cranking_table_it_is_always_a_caution(share: float, louder: bool) -> None:
     (finding,) = found(computed_on(share, 20.0), CRANKING)
     assert (finding.severity, finding.table) == (Severity.CAUTION, None)
@@ -199,7 +200,7 @@ def with_further(*names: str) -> Computed:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("name", ["crank", "Cranking pulse", "start", "Starting"])
+@each("name", ["crank", "Cranking pulse", "start", "Starting"])
 def test_a_cranking_table_is_known_by_its_name(name: str) -> None:
     assert found(with_further("prime", name), CRANKING) == []
 

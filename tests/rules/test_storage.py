@@ -11,6 +11,7 @@ from basemap.model.finding import Severity, Verdict
 from basemap.model.job import Job
 from basemap.model.table import Storage
 from basemap.rules.judge import judge
+from tests.builders.cases import each
 from tests.builders.computed import AT_LOAD, CRUISE, found, make_computed, make_job, severities, with_table
 
 STOP, CAUTION, NOTE = [Severity.STOP], [Severity.CAUTION], [Severity.NOTE]
@@ -25,7 +26,7 @@ def stored_with(cell: tuple[int, int], value: float, storage: Storage) -> Job:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("cell", "value", "storage", "expected"),
     [
         (AT_LOAD, 0.95, Storage(maximum=95.0), []),
@@ -43,7 +44,7 @@ def test_a_cell_that_the_table_cannot_hold(
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("value", "expected"), [(0.9504, []), (0.9506, STOP)])
+@each(("value", "expected"), [(0.9504, []), (0.9506, STOP)])
 def test_held_by_less_than_rounding_does_anyway_is_not_held(value: float, expected: list[Severity]) -> None:
     storage = Storage(decimals=1, maximum=95.0)
     assert severities(make_computed(stored_with(AT_LOAD, value, storage)), "stored-table") == expected
@@ -67,7 +68,7 @@ def test_lean_by_being_held_stops_the_mixture_rule_too() -> None:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # Stored without decimals 20.3 % becomes 20: λ moves by 1.50 % (0.3/20, the last digit below); 20.32 %: 1.60 %.
     # 1.5 %: common practice, no source.
     ("value", "expected"),
@@ -87,7 +88,7 @@ def test_what_is_said_of_rounding() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("cell", "expected"), [(AT_LOAD, STOP), ((0, 0), STOP), (CRUISE, CAUTION)])
+@each(("cell", "expected"), [(AT_LOAD, STOP), ((0, 0), STOP), (CRUISE, CAUTION)])
 def test_rounded_to_no_fuel(cell: tuple[int, int], expected: list[Severity]) -> None:
     # (0, 0) is one of the cells between which the engine idles.
     kept = np.array(make_computed().table.stored_lambda_ratio)
@@ -107,7 +108,7 @@ def test_cells_out_of_reach_may_be_held() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("ratio", "point", "expected"),
     [
         (1.0149, (7, 4), []),

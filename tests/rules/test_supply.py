@@ -15,6 +15,7 @@ from basemap.model.installation import Regulator, Told
 from basemap.model.job import Job
 from basemap.model.table import Inside
 from basemap.rules.judge import judge
+from tests.builders.cases import each
 from tests.builders.computed import (
     boosted,
     found,
@@ -42,7 +43,7 @@ def fixed_rail(peak_kpa: float, rail_pa: float = 4e5) -> Job:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     # Δp at 200 kPa: 400 + 101.325 − 200 = 301.325 kPa. 5 % of it are 15.066 kPa.
     ("peak_kpa", "expected"),
     [(215.06, []), (215.07, STOP)],
@@ -81,7 +82,7 @@ def test_a_rail_that_follows_the_manifold_loses_nothing() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     # Against the barometer, Δp at the top row of 200 kPa is down by 98.675 kPa: 5 % of a rail of 1973.5 kPa.
     ("rail_pa", "expected"),
     [(1.9736e6, []), (1.9734e6, CAUTION)],
@@ -109,7 +110,7 @@ def test_an_atmospheric_engine_on_a_fixed_rail_loses_nothing_above_the_barometer
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     # Δp at the peak of 200 kPa is 0 at a rail of 98.675 kPa.
     ("rail_pa", "stops"),
     [(98_676.0, False), (98_675.0, True), (50_000.0, True)],
@@ -144,7 +145,7 @@ def at_battery(volts: float, first: float = 8.0) -> Job:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # More than 1 V below the data: common practice, no source.
     ("volts", "expected"),
     [(8.0, []), (7.99, CAUTION), (7.0, CAUTION), (6.99, STOP), (16.0, []), (16.01, CAUTION)],
@@ -154,7 +155,7 @@ def test_battery_outside_the_data(volts: float, expected: list[Severity]) -> Non
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(("first", "expected"), [(8.5, []), (8.6, CAUTION), (12.0, CAUTION)])
+@each(("first", "expected"), [(8.5, []), (8.6, CAUTION), (12.0, CAUTION)])
 def test_data_that_does_not_reach_a_cranking_battery(first: float, expected: list[Severity]) -> None:
     # 8.5 V while cranking: common practice, no source.
     assert severities(make_computed(at_battery(13.8, first)), "battery-outside-dead-time-data") == expected
@@ -195,7 +196,7 @@ def test_a_cranking_table_needs_the_donors_data_too(
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("inside", "expected"), [(False, []), (True, STOP)])
+@each(("inside", "expected"), [(False, []), (True, STOP)])
 def test_the_donors_data_matters_where_its_dead_time_is_inside_the_cells(
     inside: bool, expected: list[Severity]
 ) -> None:
@@ -216,7 +217,7 @@ def test_the_donors_data_matters_where_its_ecu_was_told_otherwise() -> None:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # 0.7 and 1.5 of the rated 3 bar: common practice, no source.
     ("rail_bar", "expected"),
     [(2.09, CAUTION), (2.1, []), (3.0, []), (4.5, []), (4.51, CAUTION)],
@@ -249,7 +250,7 @@ def test_one_rail_with_the_same_injectors_is_said_once_and_a_stand_in_never() ->
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # What the maker states is the limit; at it is still allowed. 72.5 psi are 499 870 Pa, 5 bar within a last bit.
     ("rail_pa", "highest_pa", "expected"),
     [(4e5, 4e5, []), (4e5 * (1 + 1e-12), 4e5, []), (4.01e5, 4e5, STOP), (4.4e5, 5e5, []), (2.5e5, 2.4e5, STOP)],
@@ -275,7 +276,7 @@ def test_what_is_said_of_a_rail_above_the_highest() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("rail_bar", "judged"), [(2.5, True), (3.0, True), (3.01, False)])
+@each(("rail_bar", "judged"), [(2.5, True), (3.0, True), (3.01, False)])
 def test_a_highest_pressure_that_is_not_stated(rail_bar: float, judged: bool) -> None:
     """At the pressure of its rating, 3 bar, an injector may be used; above that nobody knows: it is not judged."""
     job = with_target(
