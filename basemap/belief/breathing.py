@@ -72,6 +72,15 @@ def field_of(job: Job, evidence: tuple[Observation, ...], expected: FloatArray) 
     return field.given(as_evidence(evidence, _expected_at(job, evidence, expected)))
 
 
+def surprise(job: Job, evidence: tuple[Observation, ...], expected: FloatArray) -> float:
+    """How many standard deviations below the belief from likeness the lowest observation lies; 0 if none does."""
+    if not evidence:
+        return 0.0
+    stated = as_evidence(evidence, _expected_at(job, evidence, expected))
+    spread = np.sqrt(prior_field(job).standard(stated.points) ** 2 + np.diag(stated.noise))
+    return min(0.0, float((stated.values / spread).min()))
+
+
 def _expected_at(job: Job, evidence: tuple[Observation, ...], expected: FloatArray) -> FloatArray:
     """What physics expects where the observations were made: at full load, along the row nearest to it."""
     table = job.target.table
@@ -119,7 +128,15 @@ class Believed:
         learnt, standard = _of_the_air(job, field, points)
         known = np.nan_to_num(learnt)
         by_evidence = known if job.breathing_both_ways else np.maximum(known, 0.0)
-        found = BreathingBelief(physics, physics + learnt, standard, _by_physics(job, physics), by_evidence, evidence)
+        found = BreathingBelief(
+            physics,
+            physics + learnt,
+            standard,
+            _by_physics(job, physics),
+            by_evidence,
+            evidence,
+            surprise(job, evidence, physics),
+        )
         return cls(found, field, points)
 
     @classmethod

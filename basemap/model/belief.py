@@ -27,6 +27,8 @@ class BreathingBelief:
         The part of each that the new cells hold: of what physics expects, and of what was observed.
     evidence
         What was observed.
+    surprise
+        How many standard deviations below what was believed the lowest of it lies; negative, or 0.
     """
 
     expected: FloatArray
@@ -35,6 +37,7 @@ class BreathingBelief:
     by_physics: FloatArray
     by_evidence: FloatArray
     evidence: tuple[Observation, ...] = ()
+    surprise: float = 0.0
 
     @classmethod
     def unmoved(cls, shape: tuple[int, ...]) -> BreathingBelief:

@@ -11,6 +11,7 @@ from basemap.model.finding import Severity
 from basemap.model.likeness import Breathing
 from basemap.rounding import cells, rounded_down, rounded_up
 from basemap.rules.case import Case, pairs
+from basemap.rules.how_far import DOUBTFUL, figures_doubtful
 from basemap.rules.rule import MODEL, PRACTICE, Answer, Rule, Trip
 
 BREATHING_FAR = 0.10
@@ -19,6 +20,8 @@ LEANER_BY_EVIDENCE = 0.03
 
 COMPRESSION_APART, BAROMETER_APART_PA = 1.0, 5_000.0
 """Compression ratios and barometers that differ by more change light load by some per cent. Common practice."""
+
+_CHECK_FIGURES = "Check rated_power and peak_torque of both engines and their units, displacement and likeness. "
 
 
 def _breathes(case: Case) -> Iterator[Answer]:
@@ -73,12 +76,15 @@ def _left_out(case: Case) -> Iterator[Answer]:
         return
     row, column = np.unravel_index(int(np.nanargmin(expected)), expected.shape)
     leanest = float(expected[row, column])
+    doubtful = figures_doubtful(case)
+    far = f" That is more than two such engines differ ({case.job.likeness}): the figures are sooner wrong."
     yield Trip(
-        Severity.NOTE,
+        Severity.CAUTION if doubtful else Severity.NOTE,
         "The makers' figures of both engines say that the target draws less air than the new cells have fuel for: "
         f"expect {rounded_down(leanest, 3)} times the intended λ at {case.address((int(row), int(column)))}. No fuel "
-        "has been taken out for that.",
-        "Take fuel out where the wideband shows that it is rich, or state options.breathing_both_ways = true.",
+        f"has been taken out for that.{far * doubtful}",
+        f"{_CHECK_FIGURES * doubtful}Take fuel out where the wideband shows that it is rich, or state "
+        "options.breathing_both_ways = true.",
         value=100.0 * (1.0 - leanest),
         limit=100.0 * LEANER_BY_EVIDENCE,
     )
@@ -112,7 +118,9 @@ BREATHING_ESTIMATE = Rule(
     f"index, makers' figures): note. Caution where the correction takes more than {100 * BREATHING_FAR:g} % of the "
     "air out of a reachable cell, or changes it by as much on an estimate that the job asked for; where it leaves no "
     "air; or where it rests on figures outside the donor's table. Note where the makers' figures make λ at load more "
-    f"than {100 * LEANER_BY_EVIDENCE:g} % richer than intended. Note where compression ratios differ by more than "
+    f"than {100 * LEANER_BY_EVIDENCE:g} % richer than intended; caution, and no load until measured, where they lie "
+    f"more than {-DOUBTFUL:g} standard deviations below what is believed of two such engines. Note where compression "
+    "ratios differ by more than "
     f"{COMPRESSION_APART:g} or barometers by more than {BAROMETER_APART_PA / 1e3:g} kPa, and residual gas is left "
     "out because the job does not state all it needs.",
     why="A wrong estimate that takes air away makes the mixture lean. Such estimates hold at best within one family "

@@ -127,6 +127,31 @@ def test_the_lean_end_is_about_what_is_expected() -> None:
     assert load.ratio > np.nanmax(np.where(at_load, ends, np.nan))
 
 
+@pytest.mark.check_value
+@pytest.mark.parametrize(
+    ("likeness", "share", "doubted"),
+    [("same engine", 0.77, False), ("same engine", 0.74, True), ("another engine", 0.64, False)],
+)
+def test_figures_that_two_such_engines_cannot_explain_send_nobody_to_load(
+    likeness: str, share: float, doubted: bool
+) -> None:
+    """By hand, at 4500 rpm: the donor's 170 N·m are 10.692 bar in 1998 cc, the share of them 10.534 bar in 2028 cc.
+
+    With friction of 2.658 bar the works are 13.350 bar and 10.534·share + 2.658: ln of the ratio −0.213 for 0.77,
+    −0.244 for 0.74, −0.348 for 0.64. One standard deviation: √(2² + 2.2² + 2·5²) % = 7.67 % for the same engine,
+    √(8² + 7.5² + 2·5²) % = 13.05 % for another: −2.78, −3.18 and −2.67 of them. At 6200 rpm friction is a larger part,
+    and each is less.
+    """
+    result = check(
+        spare(target__engine__likeness=likeness, options__richer_at_load="15 %", **figures(92 * share, 170 * share))
+    )
+    assert result.how_far is (HowFar.LIGHT if doubted else HowFar.LOAD), result.how_far_because
+    assert result.how_far_because.startswith("the makers' figures") == doubted
+    severity = {each.rule: each.severity for each in result.findings}["breathing-estimate"]
+    assert severity is (Severity.CAUTION if doubted else Severity.NOTE)
+    assert result.table.breathing.surprise == pytest.approx({0.77: -2.78, 0.74: -3.18, 0.64: -2.67}[share], abs=0.03)
+
+
 # The numbers of the words: 12 % at load, 35 % while cruising. Common practice, no source.
 @pytest.mark.law
 @pytest.mark.parametrize(
