@@ -201,6 +201,7 @@ VARIANTS = (
             "donor.injectors.dead_time": OVER_PRESSURE,
             "target.injectors.dead_time": OVER_PRESSURE,
             "donor.injectors.bent_line": {"below": "310 cc/min", "above": "276 cc/min", "at_mass": "7 mg"},
+            "target.injectors.static_flow": "330 cc/min",
             "target.injectors.bent_line": BENT_LINE,
             "donor.settings": {
                 "corrects_rail_pressure": True,
@@ -257,8 +258,9 @@ VARIANTS = (
     Variant(
         "two slopes, of which both ECUs were told",
         {
-            "donor.injectors.bent_line": {"below": "24 lb/h", "above": "21 lb/h", "at_mass": "0.008 g"},
+            "donor.injectors.bent_line": {"below": "30 lb/h", "above": "26 lb/h", "at_mass": "0.008 g"},
             "donor.settings": {"bent_line": True, "corrects_rail_pressure": True},
+            "target.injectors.static_flow": "330 cc/min",
             "target.injectors.bent_line": BENT_LINE,
         },
     ),
