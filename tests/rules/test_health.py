@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from statistics import median_high
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from basemap.model.finding import Finding, Severity
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job
 from basemap.model.result import Computed
+from basemap.rules.health import _middle
 from tests.builders.cases import each
 from tests.builders.computed import found, make_computed, make_job, with_donor, with_target
 from tests.builders.results import adapted
@@ -48,6 +50,14 @@ def scaled(rows: slice | int, columns: slice | int, factor: float) -> FloatArray
     values = smooth()
     values[rows, columns] *= factor
     return values
+
+
+# Source: the standard library's `median_high`, one of the two values themselves, so they agree to the last bit.
+@pytest.mark.check_value
+@each("size", range(1, 12))
+def test_the_middle_is_the_higher_median(size: int) -> None:
+    values = np.random.default_rng(size).normal(size=size)
+    assert _middle(values) == median_high(values.tolist())
 
 
 @pytest.mark.law
