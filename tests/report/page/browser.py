@@ -38,6 +38,8 @@ class Page:
         self._rest = b""
         self._count = 0
         self._session: str | None = None
+        self._shown: Path | None = None
+        self._scripts = True
         self.events: list[dict[str, Any]] = []
         target = self.send("Target.createTarget", url="about:blank")["targetId"]
         self._session = self.send("Target.attachToTarget", targetId=target, flatten=True)["sessionId"]
@@ -67,11 +69,21 @@ class Page:
         return dict(json.loads(message))
 
     def open(self, path: Path) -> None:
-        """Show a file, and wait until it stands there."""
+        """Load a file, and wait until it stands there."""
+        self._shown = path
         self.events.clear()
         self.send("Page.navigate", url=path.as_uri())
         while not any(event.get("method") == "Page.loadEventFired" for event in self.events):
             self.events.append(self._next())
+
+    def show(self, path: Path) -> None:
+        """The same, but not again where it stands already: for a test that leaves the file as it was loaded."""
+        if self._shown != path:
+            self.open(path)
+
+    def forget(self) -> None:
+        """What is shown is not as it was loaded."""
+        self._shown = None
 
     def size(self, width: int, height: int = 800) -> None:
         """As a phone or a screen."""
@@ -86,6 +98,8 @@ class Page:
 
     def scripts(self, *, on: bool) -> None:
         """Let the page run its script or not; what a test asks for is run all the same."""
+        if on != self._scripts:
+            self._shown, self._scripts = None, on
         self.send("Emulation.setScriptExecutionDisabled", value=not on)
 
     def get(self, expression: str) -> Any:

@@ -23,39 +23,21 @@ def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_a_phone_scrolls_sideways_within_the_tables_only(page: Page, file: Path) -> None:
-    page.open(file)
+    page.show(file)
     assert sideways(page) == 0
     maps = "Array.from(document.querySelectorAll('.pair figure')).map(one => one.getBoundingClientRect().top)"
     before, after = page.get(maps)
     assert after > before  # stacked
     page.size(1100)
-    page.open(file)
     assert sideways(page) == 0
     before, after = page.get(maps)
     assert after == before  # beside each other
 
 
 def test_it_asks_for_nothing_and_nothing_is_forbidden(page: Page, file: Path) -> None:
-    page.open(file)
+    page.show(file)
     assert page.asked_for() == [file.as_uri()]
     assert page.complaints() == []
-
-
-def test_with_scripts_off_it_is_the_same(page: Page, file: Path) -> None:
-    page.open(file)
-    with_scripts = page.get("document.body.innerText")
-    page.scripts(on=False)
-    page.open(file)
-    assert page.get("document.body.innerText") == with_scripts
-    assert "NOTHING TO LOAD" in with_scripts
-
-
-def test_the_policy_lets_no_script_run(page: Page, file: Path, tmp_path: Path) -> None:
-    bad = tmp_path / "bad.html"
-    foreign = '<script>document.title = "taken"</script>'
-    bad.write_text(file.read_text(encoding="utf-8").replace("<main>", f"<main>{foreign}"), encoding="utf-8")
-    page.open(bad)
-    assert page.get("document.title") == van().job.title
 
 
 @pytest.mark.check_value
@@ -63,7 +45,7 @@ def test_the_policy_lets_no_script_run(page: Page, file: Path, tmp_path: Path) -
 def test_everything_stands_out(page: Page, file: Path, scheme: str) -> None:
     """WCAG 2.2, success criteria 1.4.3 (text, 4.5 to 1) and 1.4.11 (lines and dots of a drawing, 3 to 1)."""
     page.media(prefers_color_scheme=scheme)
-    page.open(file)
+    page.show(file)
     paper = luminance(page.get("getComputedStyle(document.body).backgroundColor"))
     assert (paper < 0.05) == (scheme == "dark")
     assert min(contrast(luminance(ink), luminance(f"{shade}")) for ink, shade in page.get(SHADES)) >= 4.5
@@ -87,11 +69,28 @@ def test_everything_stands_out(page: Page, file: Path, scheme: str) -> None:
 def test_on_paper_the_tables_are_whole(page: Page, file: Path) -> None:
     page.media("print", prefers_color_scheme="dark")
     page.size(718)  # A4 less the margins, at 96 to the inch
-    page.open(file)
+    page.show(file)
     assert luminance(page.get("getComputedStyle(document.body).backgroundColor")) == 1.0
     assert sideways(page) == 0
     assert page.get("Array.from(document.querySelectorAll('.scroll')).every(one => one.scrollWidth <= one.clientWidth)")
     assert 2 <= len(re.findall(rb"/Type\s*/Page\b", page.paper())) <= 5
+
+
+def test_with_scripts_off_it_is_the_same(page: Page, file: Path) -> None:
+    page.show(file)
+    with_scripts = page.get("document.body.innerText")
+    page.scripts(on=False)
+    page.open(file)
+    assert page.get("document.body.innerText") == with_scripts
+    assert "NOTHING TO LOAD" in with_scripts
+
+
+def test_the_policy_lets_no_script_run(page: Page, file: Path, tmp_path: Path) -> None:
+    bad = tmp_path / "bad.html"
+    foreign = '<script>document.title = "taken"</script>'
+    bad.write_text(file.read_text(encoding="utf-8").replace("<main>", f"<main>{foreign}"), encoding="utf-8")
+    page.open(bad)
+    assert page.get("document.title") == van().job.title
 
 
 def test_a_title_that_is_html_is_only_a_title(page: Page, tmp_path: Path) -> None:
