@@ -26,6 +26,7 @@ from basemap.logs.refusals import (
     at_lean_end,
     refuse_dead_probe,
     refuse_hidden_loop,
+    refuse_impossible_speed,
     refuse_too_little,
 )
 from basemap.logs.steady import chunks, fuel_cut, gate, used
@@ -139,6 +140,7 @@ def _prepare(result: Result, prior: Prior, log: Log, cells: FloatArray) -> _Prep
     told = settings.dead_time_s(points.battery_v)
     by_table = commanded(job, cells, settings, points)
     at_ends, cut = ends(log), fuel_cut(log)
+    refuse_impossible_speed(log, job.target.hardware.engine.rev_limit_rpm)
     refuse_dead_probe(log, at_ends)
     late = delay(log, job.target.hardware.engine.displacement_m3, cut)
     pulse = log.pulse_s

@@ -23,6 +23,29 @@ LOOP_HOLDS = 0.012
 LOOP_LOAD = 0.7
 """Share of the barometer up to which a loop is usually closed (common practice)."""
 
+BEYOND_LIMIT, BEYOND_FOR_S = 1.3, 1.0
+"""Share of the rev limit that no engine runs at, and for how long a log must show it: a trigger may miscount for a
+moment. Common practice, no source."""
+
+
+def refuse_impossible_speed(log: Log, rev_limit_rpm: float | None) -> None:
+    """Refuse a log whose engine speed is far beyond the rev limit: every reading would be compared in a wrong cell.
+
+    Raises
+    ------
+    InputError
+        If so; a speed that counts double is the usual reason.
+    """
+    if rev_limit_rpm is None:
+        return
+    beyond = log.rpm > BEYOND_LIMIT * rev_limit_rpm
+    if float(beyond.sum()) * log.step_s >= BEYOND_FOR_S:
+        raise InputError(
+            f"the engine speed reaches {np.nanmax(log.rpm):.0f} rpm, and the target's rev limit is {rev_limit_rpm:g} "
+            "rpm: the logger may count it double, or the log is of another engine; correct it and log again",
+            file=log.file,
+        )
+
 
 def refuse_dead_probe(log: Log, ends: Ends) -> None:
     """Refuse a log whose probe does not move, or reads its rich end for over a third of the time.

@@ -278,6 +278,12 @@ def test_logs_that_nothing_can_be_learnt_from() -> None:
     assert refusal(replace(log, **begin)) == (
         "LOG: the engine runs for 45 s: expected at least 60 s; log a longer drive"
     )
+    double = replace(log, rpm=2.0 * log.rpm)
+    assert refusal(double) == (
+        f"LOG: the engine speed reaches {2.0 * np.nanmax(log.rpm):.0f} rpm, and the target's rev limit is "
+        f"{result().job.target.hardware.engine.rev_limit_rpm:g} rpm: the logger may count it double, or the log is of "
+        "another engine; correct it and log again"
+    )
     rough = replace(log, manifold_pa=log.manifold_pa * (1.0 + 0.2 * (np.arange(log.rpm.size) // 10 % 2)))
     assert "of steady running, warm and with a probe reading: expected at least 15 s" in refusal(rough)
 
