@@ -34,7 +34,9 @@ def plain(values: FloatArray) -> list[Any]:
     [[1.0, None], [None, 0.5]]
     """
     array = np.asarray(values, dtype=np.float64)
-    return [plain(row) for row in array] if array.ndim > 1 else [finite(float(value)) for value in array]
+    found = array.astype(object)
+    found[~np.isfinite(array)] = None
+    return list(found.tolist())
 
 
 def finite(value: float | None) -> float | None:
@@ -48,7 +50,7 @@ def _laid_out(value: Any, indent: str) -> str:
     if isinstance(value, dict) and value:
         lines = [f"{inner}{_dumped(key)}: {_laid_out(item, inner)}" for key, item in value.items()]
         return "{\n" + ",\n".join(lines) + f"\n{indent}}}"
-    if isinstance(value, list) and any(_is_nested(item) for item in value):
+    if isinstance(value, list) and any(map(_is_nested, value)):
         return "[\n" + ",\n".join(inner + _laid_out(item, inner) for item in value) + f"\n{indent}]"
     return _dumped(value)
 
