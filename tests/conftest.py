@@ -3,12 +3,15 @@
 import gc
 import os
 import sys
+from contextlib import suppress
+from importlib import import_module
 from pathlib import Path
 
 import pytest
 from hypothesis import settings
 
-WORKBOOKS = Path(__file__).parent / "workbook"
+TESTS = Path(__file__).parent
+WORKBOOKS = TESTS / "workbook"
 
 # A test says what is right, not how fast the machine is: the usual 200 ms an example fail on a busy one.
 settings.register_profile("basemap", deadline=None)
@@ -20,6 +23,19 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 # The workers of pytest-xdist share the cores already: threads of numpy's own wait for each other, busily.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+
+def pytest_collection(session: pytest.Session) -> None:
+    """Of a whole run on a fresh clone, let each worker compile a share of the tests, and find the others compiled.
+
+    In the same order they would all compile the same file at the same time. What cannot be imported is reported later.
+    """
+    worker, workers = (os.environ.get(f"PYTEST_XDIST_WORKER{what}", "") for what in ("", "_COUNT"))
+    if not worker or session.config.args_source is not pytest.Config.ArgsSource.TESTPATHS:
+        return
+    for path in sorted(TESTS.rglob("test_*.py"))[int(worker.removeprefix("gw")) :: int(workers)]:
+        with suppress(Exception, pytest.skip.Exception):
+            import_module(".".join(path.relative_to(TESTS.parent).with_suffix("").parts))
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
