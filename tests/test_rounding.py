@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from basemap.rounding import rounded_down, rounded_up, signed_percent
+from tests.builders.cases import each
 
 NUMBERS = st.floats(-1e6, 1e6)
 
@@ -28,7 +29,7 @@ def test_rounded_down_is_never_higher_and_never_a_step_off(value: float, decimal
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("value", [1.1004, 1.1000001, math.nextafter(1.10, 2.0)])
+@each("value", [1.1004, 1.1000001, math.nextafter(1.10, 2.0)])
 def test_what_passes_a_limit_reads_as_passing_it(value: float) -> None:
     assert float(rounded_up(value, 3)) > 1.10
 

@@ -11,6 +11,7 @@ from scipy.spatial.distance import cdist
 from basemap.belief.field import METER, SPREADS, Evidence, Field, FieldSpread, FloatArray, Points, covariance
 from basemap.belief.square_root import square_root
 from basemap.model.likeness import Likeness
+from tests.builders.cases import each
 
 ANOTHER = SPREADS[Likeness.ANOTHER_ENGINE]
 RPM = np.linspace(600.0, 7000.0, 9)
@@ -26,7 +27,7 @@ def makers_evidence(value: float = 0.05) -> Evidence:
 
 # Wide open √(s_c² + s_r²), at 30 kPa of 101.325 also (s_p·ln 0.296)²; worked by hand to three digits.
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     ("likeness", "wide_open", "at_30_kpa"),
     [
         (Likeness.SAME_ENGINE, 0.0297, 0.0349),

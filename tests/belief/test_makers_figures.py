@@ -10,6 +10,7 @@ import pytest
 
 from basemap.belief.evidence import Figured, WideOpen, as_evidence, makers_figures
 from basemap.model.installation import Cycle, Engine, Induction
+from tests.builders.cases import each
 
 SEA_LEVEL_PA = 101_325.0
 FLAT = WideOpen(np.array([1000.0, 7000.0]), np.array([30e3, 100e3]), np.array([[0.6, 0.6], [0.85, 0.85]]))
@@ -97,7 +98,7 @@ def test_boosted_engines_are_compared_at_their_peak_pressures() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("donor", "target"),
     [
         (DONOR, replace(TARGET, induction=Induction.BOOSTED, peak_pressure_pa=180e3)),
@@ -120,9 +121,7 @@ def test_a_figure_that_one_side_lacks_is_left_out() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
-    "table", [replace(FLAT, rpm=np.array([1000.0, 6400.0])), replace(FLAT, load_pa=np.array([30e3, 90e3]))]
-)
+@each("table", [replace(FLAT, rpm=np.array([1000.0, 6400.0])), replace(FLAT, load_pa=np.array([30e3, 90e3]))])
 def test_beyond_the_donors_table_a_figure_is_half_as_good(table: WideOpen) -> None:
     power = makers_figures(at(DONOR), at(TARGET), table)[0]
     assert power.beyond_donor

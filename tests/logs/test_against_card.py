@@ -11,6 +11,7 @@ from basemap.logs.against_card import LogShows, Seen, score
 from basemap.logs.log import Log, read_log
 from basemap.model.card import Card, CardLine, CardPart
 from basemap.model.learnt import Scored
+from tests.builders.cases import each
 from tests.logs.drives import BAROMETER_PA, log_file
 
 
@@ -60,7 +61,7 @@ def test_a_warm_start_says_nothing_of_sensors_that_agree_when_cold(
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("seen", "words"),
     [
         (Seen(13.84, "V", 0.0, highest=16.04, danger="low"), "13.8 to 16.1 V"),

@@ -12,6 +12,7 @@ from basemap.logs.log import Log
 from basemap.logs.probe import delay, ends
 from basemap.logs.steady import fuel_cut
 from basemap.model.drive import Event
+from tests.builders.cases import each
 from tests.logs.drives import BAROMETER_PA, as_read, car, drive
 from tests.simulator.drive import between_cells, simulate
 
@@ -49,7 +50,7 @@ def test_a_climb_is_named_before_the_limit() -> None:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(("volts", "limit", "stop"), [(7.5, 8.0, True), (8.6, 9.0, False)])
+@each(("volts", "limit", "stop"), [(7.5, 8.0, True), (8.6, 9.0, False)])
 def test_cranking_voltage(volts: float, limit: float, stop: bool) -> None:
     truth = drive()
     cranking = (truth.rpm > 100) & (truth.rpm < 400) & (truth.time_s < 5.0)
@@ -60,7 +61,7 @@ def test_cranking_voltage(volts: float, limit: float, stop: bool) -> None:
     assert event.value == pytest.approx(volts, abs=0.006)
 
 
-@pytest.mark.parametrize(("end_c", "stop"), [(111.0, False), (120.0, True)])
+@each(("end_c", "stop"), [(111.0, False), (120.0, True)])
 def test_coolant(end_c: float, stop: bool) -> None:
     truth = drive()
     hot = replace(truth, coolant_c=np.linspace(80.0, end_c, truth.time_s.size))
@@ -72,7 +73,7 @@ def test_coolant(end_c: float, stop: bool) -> None:
     )  # a tenth of a degree
 
 
-@pytest.mark.parametrize(("charge", "named"), [(40.0, True), (None, False)])
+@each(("charge", "named"), [(40.0, True), (None, False)])
 def test_a_charge_temperature_that_never_moves_while_the_engine_warms_up(charge: float | None, named: bool) -> None:
     """A stuck sensor hides in a log: the learnt table is right for the air of that day only."""
     cold = simulate(car(), 240.0, 0)
@@ -98,7 +99,7 @@ def test_lean_at_load_is_named_with_its_place() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     # The card's STOP wide open is 10 % above the intended λ, or λ 1 where that is less; 5 % at the least.
     ("intended", "seen", "limit"),
     [(0.96, 1.02, 1.008), (0.96, 1.0, None), (0.98, 1.04, 1.029), (0.98, 1.02, None), (0.88, 0.98, 0.968)],

@@ -7,6 +7,7 @@ import pytest
 
 from basemap.model.axes import Interpolation, interpolation
 from basemap.model.installation import FloatArray
+from tests.builders.cases import each
 
 
 @dataclass(frozen=True)
@@ -29,7 +30,7 @@ def at(load: float, rpm: float) -> Grid:
 
 # scipy 1.17.1, RegularGridInterpolator, and by hand.
 @pytest.mark.check_value
-@pytest.mark.parametrize(("load", "rpm", "value"), [(45.0, 2000.0, 59.25), (80.0, 4500.0, 78.75)])
+@each(("load", "rpm", "value"), [(45.0, 2000.0, 59.25), (80.0, 4500.0, 78.75)])
 def test_worked_points(load: float, rpm: float, value: float) -> None:
     read = between(OLD, at(load, rpm))
     assert read.of(ETA).tolist() == [[pytest.approx(value, rel=1e-15)]]

@@ -21,6 +21,7 @@ from basemap.model.settings import Settings
 from basemap.model.storage import grain, limits, stored, stored_decimals
 from basemap.model.table import Inside, Shown, Storage, TableQuantity
 from basemap.model.table_result import CommonFactor
+from tests.builders.cases import each
 from tests.builders.computed import BREATHING, LOAD_KPA, make_job
 from tests.builders.with_settings import adapted
 
@@ -29,7 +30,7 @@ PERCENT = Shown("%", 0.01, np.array([100.0]), "kPa", 1)
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # By hand. In binary 2.036/0.008 is 254.49999999999997: half way all the same, and away from zero.
     ("value", "step", "expected"),
     [(0.012, 0.008, 0.016), (2.036, 0.008, 2.04), (2.0359, 0.008, 2.032), (72.25, 0.5, 72.5), (72.24, 0.5, 72.0)],
@@ -53,7 +54,7 @@ def test_an_empty_cell_stays_empty() -> None:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     # A table of whole numbers up to 99.6 holds 99 at most, and one in steps of 0.4 from 0.5 holds 0.8 at least.
     ("storage", "ends", "decimals", "apart"),
     [
@@ -154,9 +155,9 @@ STUCK = [
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("storage", [Storage(maximum=80.0), Storage(minimum=84.0, maximum=95.0)])
-@pytest.mark.parametrize("inside", [Inside(), Inside(dead_time=True), Inside(True, True, True)])
-@pytest.mark.parametrize(("stuck", "name"), STUCK)
+@each("storage", [Storage(maximum=80.0), Storage(minimum=84.0, maximum=95.0)])
+@each("inside", [Inside(), Inside(dead_time=True), Inside(True, True, True)])
+@each(("stuck", "name"), STUCK)
 def test_the_setting_takes_the_factor_back(storage: Storage, inside: Inside, stuck: frozenset[str], name: str) -> None:
     job = make_job(storage=storage, cannot_be_told=stuck)
     if inside.pressure:

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from basemap.errors import InputError
 from basemap.physics import added_time
+from tests.builders.cases import each
 
 PULSES_S = np.array([0.2e-3, 0.4e-3, 0.8e-3, 1.6e-3])
 ADDED_S = np.array([0.12e-3, 0.05e-3, -0.03e-3, 0.0])
@@ -46,7 +47,7 @@ def test_a_good_table_of_added_time_passes() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("pulses_ms", "added_ms", "message"),
     [
         (

@@ -5,6 +5,7 @@ import pytest
 
 from basemap.errors import InputError
 from basemap.physics import air
+from tests.builders.cases import each
 
 
 @pytest.mark.law
@@ -39,7 +40,7 @@ def test_pressure_of_an_array_is_that_of_its_numbers() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("height", [-501.0, 11_001.0, 1e6])
+@each("height", [-501.0, 11_001.0, 1e6])
 def test_height_outside_the_lowest_layer_is_refused(height: float) -> None:
     with pytest.raises(InputError) as caught:
         air.standard_pressure(height)

@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from basemap.errors import InputError
 from basemap.physics import breathing
+from tests.builders.cases import each
 
 compressions = st.floats(4.0, 16.0)
 
@@ -80,7 +81,7 @@ def test_an_array_is_its_elements_and_where_nothing_is_drawn_nothing_is_said() -
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("compression", [1.0, 0.0, -9.0, float("nan")])
+@each("compression", [1.0, 0.0, -9.0, float("nan")])
 def test_a_compression_ratio_that_cannot_be(compression: float) -> None:
     with pytest.raises(InputError) as caught:
         breathing.residual_fraction(compression, 2.0)

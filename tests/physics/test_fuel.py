@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from basemap.errors import InputError
 from basemap.physics import fuel
+from tests.builders.cases import each
 
 KNOWN = "E5, E10, E85, E100, M100, petrol, ethanol, methanol, n-heptane, iso-octane, toluene"
 
@@ -43,7 +44,7 @@ def test_what_is_burnt_already_needs_no_air() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("name", sorted(fuel.COMPONENTS))
+@each("name", sorted(fuel.COMPONENTS))
 def test_a_blend_of_one_is_the_component(name: str) -> None:
     one = fuel.blend({name: 1.0}, 313.15)
     component = fuel.COMPONENTS[name]
@@ -115,9 +116,7 @@ def test_more_ethanol_means_less_air_and_more_density() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
-    "parts", [{"petrol": 0.9}, {"petrol": 0.6, "ethanol": 0.5}, {"petrol": 1.2, "ethanol": -0.2}, {}]
-)
+@each("parts", [{"petrol": 0.9}, {"petrol": 0.6, "ethanol": 0.5}, {"petrol": 1.2, "ethanol": -0.2}, {}])
 def test_shares_that_are_not_shares_are_the_callers_mistake(parts: Mapping[str, float]) -> None:
     with pytest.raises(ValueError, match=r"^shares must be positive and sum to 1: "):
         fuel.blend(parts, 293.15)
@@ -135,7 +134,7 @@ def test_many_mixtures_at_once_are_those_mixtures() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("name", [*fuel.BLENDS, "e10", "PETROL", " Iso-Octane "])
+@each("name", [*fuel.BLENDS, "e10", "PETROL", " Iso-Octane "])
 def test_a_fuel_is_found_in_upper_or_lower_case(name: str) -> None:
     parts = fuel.find_blend(name)
     assert sum(parts.values()) == pytest.approx(1.0, abs=1e-15)
@@ -143,9 +142,7 @@ def test_a_fuel_is_found_in_upper_or_lower_case(name: str) -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
-    ("name", "nearest"), [("E84", "E85"), ("isooctane", "iso-octane"), ("etanol", "ethanol"), ("Petroll", "petrol")]
-)
+@each(("name", "nearest"), [("E84", "E85"), ("isooctane", "iso-octane"), ("etanol", "ethanol"), ("Petroll", "petrol")])
 def test_an_unknown_fuel_is_answered_with_the_nearest(name: str, nearest: str) -> None:
     with pytest.raises(InputError) as caught:
         fuel.find_blend(name)
@@ -170,7 +167,7 @@ def test_gasoline_is_petrol() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(("name", "why"), [("LPG", "displaces air"), ("diesel", "meters fuel alone")])
+@each(("name", "why"), [("LPG", "displaces air"), ("diesel", "meters fuel alone")])
 def test_gas_and_diesel_are_not_covered_and_it_is_said_why(name: str, why: str) -> None:
     with pytest.raises(InputError, match=f"'{name}' is not covered: .*{why}"):
         fuel.find_blend(name)

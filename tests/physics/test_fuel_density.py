@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from basemap.errors import InputError
 from basemap.physics import fuel
 from basemap.physics.fuel_density import TABULATED
+from tests.builders.cases import each
 
 LIQUIDS = sorted(fuel.COMPONENTS)
 TEMPERATURES_C = range(-20, 81, 5)
@@ -19,7 +20,7 @@ def kelvin(celsius: float) -> float:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("name", LIQUIDS)
+@each("name", LIQUIDS)
 def test_liquids_expand_and_faster_when_hot(name: str) -> None:
     densities = [fuel.component_density(name, kelvin(t)) for t in TEMPERATURES_C]
     steps = [after - before for before, after in pairwise(densities)]
@@ -28,14 +29,14 @@ def test_liquids_expand_and_faster_when_hot(name: str) -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("name", sorted(TABULATED))
+@each("name", sorted(TABULATED))
 def test_the_quadratic_meets_the_table_at_15_and_20_degrees(name: str) -> None:
     assert fuel.component_density(name, kelvin(15)) == pytest.approx(TABULATED[name][0], rel=1e-12)
     assert fuel.component_density(name, kelvin(20)) == pytest.approx(TABULATED[name][1], rel=1e-12)
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("name", sorted(TABULATED))
+@each("name", sorted(TABULATED))
 def test_no_other_curvature_fits_40_and_80_degrees_better(name: str) -> None:
     # A quadratic through the points at 15 and 20 °C moves by c·(t−15)·(t−20); the chosen one is the least of squares.
     errors = {t: fuel.component_density(name, kelvin(t)) - TABULATED[name][i] for i, t in ((2, 40), (3, 80))}
@@ -70,7 +71,7 @@ def test_the_branches_meet_within_what_the_model_is_good_for() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("density", [652.9, 787.6, 0.745, float("nan")])
+@each("density", [652.9, 787.6, 0.745, float("nan")])
 def test_a_density_that_is_no_petrol_is_refused(density: float) -> None:
     with pytest.raises(InputError) as caught:
         fuel.petrol_density(density, kelvin(40))
@@ -81,8 +82,8 @@ def test_a_density_that_is_no_petrol_is_refused(density: float) -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("name", LIQUIDS)
-@pytest.mark.parametrize(("celsius", "shown"), [(-20.1, "-20.1"), (80.1, "80.1"), (-273.15, "-273.1")])
+@each("name", LIQUIDS)
+@each(("celsius", "shown"), [(-20.1, "-20.1"), (80.1, "80.1"), (-273.15, "-273.1")])
 def test_a_temperature_outside_the_data_is_refused(name: str, celsius: float, shown: str) -> None:
     with pytest.raises(InputError) as caught:
         fuel.component_density(name, kelvin(celsius))
@@ -93,7 +94,7 @@ def test_a_temperature_outside_the_data_is_refused(name: str, celsius: float, sh
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("name", LIQUIDS)
+@each("name", LIQUIDS)
 def test_the_ends_of_the_range_are_in_it(name: str) -> None:
     assert fuel.component_density(name, 253.15) > fuel.component_density(name, 353.15)
 
@@ -118,7 +119,7 @@ def test_a_density_typed_at_15_degrees_expands_as_petrol_of_it() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("density", "ratio", "shown"),
     [(786.4, 9.8, "9.8"), (745.0, 13.5, "13.5"), (640.0, 15.2, "15.2"), (790.0, 14.6, "14.6")],
 )

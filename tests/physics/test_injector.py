@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from basemap.physics import injector
+from tests.builders.cases import each
 
 VOLTS = np.array([8.0, 10.0, 12.0, 14.0, 16.0])
 SECONDS = np.array([[2.60e-3, 1.75e-3, 1.20e-3, 0.85e-3, 0.65e-3]])
@@ -161,7 +162,7 @@ def test_data_that_does_not_fit_its_points_is_the_callers_mistake() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("volts", "standing"),
     [
         (6.9, "not known"),

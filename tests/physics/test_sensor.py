@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from basemap.errors import InputError
 from basemap.physics import sensor, thermistor
 from basemap.physics.sensor import FloatArray, Linear, Scale, Tabulated, Thermistor
+from tests.builders.cases import each
 
 WIDEBAND = Linear(np.array([0.5, 4.5]), np.array([9.0, 19.0]))
 OTHER_WIDEBAND = Linear(np.array([0.0, 5.0]), np.array([10.0, 20.0]))
@@ -94,7 +95,7 @@ def test_no_temperature_stands_at_the_ends_of_the_supply() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("scale", [WIDEBAND, FALLING, TEN_KILOHM])
+@each("scale", [WIDEBAND, FALLING, TEN_KILOHM])
 def test_the_same_scale_reads_right(scale: Scale) -> None:
     readings = sensor.reading_error(scale, scale, 10.0 if scale is WIDEBAND else 280.0, 390.0)
     assert np.abs(readings.error).max() == 0.0

@@ -6,6 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from basemap.physics import throttle
+from tests.builders.cases import each
 
 ratios = st.floats(1e-3, 1.0)
 scales = st.floats(0.2, 5.0)
@@ -14,7 +15,7 @@ scales = st.floats(0.2, 5.0)
 # NACA report 1135, table I (γ = 1.4), from memory: Mach number in the throat, p/pt, A/A*. The flow per area is A*/A of
 # the sonic one. p/pt is printed to 1e-4, which is 9e-4 in the flow at p/pt = 0.9725, less further down.
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     ("pressure_ratio", "area_ratio"),
     [(0.9725, 2.9635), (0.9395, 2.0351), (0.8430, 1.3398), (0.6560, 1.0382), (0.5283, 1.0)],
 )
@@ -148,7 +149,7 @@ def test_wide_open_and_without_a_barometer_a_fixed_rail_hides_nothing() -> None:
 
 # Roots of the quadratic by numpy, which finds them from a further_table matrix.
 @pytest.mark.check_value
-@pytest.mark.parametrize(("a", "b"), [(0.1, 0.33), (0.5, 0.4), (0.9, 0.25), (1.05, 0.4)])
+@each(("a", "b"), [(0.1, 0.33), (0.5, 0.4), (0.9, 0.25), (1.05, 0.4)])
 def test_it_is_the_positive_root_of_the_quadratic(a: float, b: float) -> None:
     positive = max(float(root.real) for root in np.roots([1.0, a * a * b, -a * a * (1.0 + b)]))
     assert float(throttle.fixed_rail_ratio(a, b)) == pytest.approx(positive, rel=1e-13)

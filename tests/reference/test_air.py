@@ -8,13 +8,14 @@ import pytest
 from fluids.atmosphere import ATMOSPHERE_1976
 
 from basemap.physics import air
+from tests.builders.cases import each
 
 
 # Tables of the standard atmosphere (ISO 2533:1975, US 1976) over geopotential altitude, from memory, printed to
 # 0.1 Pa. Agreement is half of the last digit up to 5000 m. Above, the printed values go with a molar mass of
 # 28.9644 g/mol, where ISO's 28.964420 makes 26 436.24 and 22 632.04: 3e-6.
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     ("altitude_m", "pressure_pa", "tolerance_pa"),
     [
         (0.0, 101_325.0, 0.0),
@@ -35,7 +36,7 @@ def test_the_published_standard_atmosphere(altitude_m: float, pressure_pa: float
 # (radius of the earth 6 356 766 m, the standard's own). Agreement 3e-7 up to 3000 m and 1e-6 at 10 000 m: its molar
 # mass is 28.9644 g/mol, ours 28.964420.
 @pytest.mark.check_value
-@pytest.mark.parametrize("altitude_m", [-500.0, 0.0, 500.0, 1000.0, 2000.0, 3000.0])
+@each("altitude_m", [-500.0, 0.0, 500.0, 1000.0, 2000.0, 3000.0])
 def test_the_standard_atmosphere_of_a_library(altitude_m: float) -> None:
     geometric_m = 6_356_766.0 * altitude_m / (6_356_766.0 - altitude_m)
     assert air.standard_pressure(altitude_m) == pytest.approx(float(ATMOSPHERE_1976(geometric_m).P), rel=5e-7)
@@ -49,7 +50,7 @@ def test_the_standard_atmosphere_of_a_library_high_up() -> None:
 
 # What a height off a map, taken as geopotential, costs: the docstring says under 2e-4 below 3000 m.
 @pytest.mark.check_value
-@pytest.mark.parametrize("altitude_m", [1000.0, 2000.0, 3000.0])
+@each("altitude_m", [1000.0, 2000.0, 3000.0])
 def test_a_height_off_a_map_is_near_enough(altitude_m: float) -> None:
     assert air.standard_pressure(altitude_m) == pytest.approx(float(ATMOSPHERE_1976(altitude_m).P), rel=2e-4)
 

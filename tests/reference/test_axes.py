@@ -7,12 +7,13 @@ import pytest
 from scipy.interpolate import RegularGridInterpolator
 
 from basemap.model.axes import interpolation
+from tests.builders.cases import each
 
 
 # scipy 1.17.1, linear. Agreement 1e-14 of the value; the sums are in another order. Outside, scipy is asked at the
 # edge.
 @pytest.mark.check_value
-@pytest.mark.parametrize("seed", [1, 2, 3])
+@each("seed", [1, 2, 3])
 def test_a_random_table_against_a_library(seed: int) -> None:
     random = np.random.default_rng(seed)
     loads = np.cumsum(random.uniform(2e3, 20e3, 12)), np.sort(random.uniform(0.0, 150e3, 25))

@@ -7,6 +7,7 @@ import math
 import pytest
 
 from basemap.physics import fuel
+from tests.builders.cases import each
 
 # Worked from the mixing rule with petrol of 745 kg/m³ and ratio 14.6, ethanol of 793.68792 kg/m³ and ratio 9.0:
 # ethanol by volume → density kg/m³, ethanol by mass, ratio, oxygen by mass in %.
@@ -25,7 +26,7 @@ def petrol_with(ethanol: float) -> fuel.Blend:
 # Density and shares do not depend on the ratios, so they agree to the printed digits; the last row was worked with
 # ethanol at one digit more or less, 3e-9.
 @pytest.mark.check_value
-@pytest.mark.parametrize("ethanol", WORKED)
+@each("ethanol", WORKED)
 def test_density_and_mass_of_worked_blends(ethanol: float) -> None:
     density, by_mass, _, oxygen_percent = WORKED[ethanol]
     mixed = petrol_with(ethanol)
@@ -37,7 +38,7 @@ def test_density_and_mass_of_worked_blends(ethanol: float) -> None:
 # The ratios there are rounded ones, 14.6 and 9.0 where the formulas give 14.5984 (−1.1e-4) and 9.0018 (+1.9e-4):
 # agreement is between those two.
 @pytest.mark.check_value
-@pytest.mark.parametrize("ethanol", WORKED)
+@each("ethanol", WORKED)
 def test_ratio_of_worked_blends(ethanol: float) -> None:
     deviation = petrol_with(ethanol).stoichiometric / WORKED[ethanol][2] - 1.0
     assert -1.2e-4 < deviation < 2.0e-4
@@ -45,7 +46,7 @@ def test_ratio_of_worked_blends(ethanol: float) -> None:
 
 # With exactly those two ratios and our shares by mass the worked ratio comes out to its printed digits.
 @pytest.mark.check_value
-@pytest.mark.parametrize("ethanol", WORKED)
+@each("ethanol", WORKED)
 def test_ratio_of_worked_blends_with_their_own_ratios(ethanol: float) -> None:
     by_mass = petrol_with(ethanol).mass_fractions
     assert 14.6 * by_mass["petrol"] + 9.0 * by_mass["ethanol"] == pytest.approx(WORKED[ethanol][2], abs=1e-8)
@@ -61,7 +62,7 @@ def test_ratios_are_not_averaged_by_volume() -> None:
 # How much leaner an engine tuned on petrol runs on the same pulses of a blend, L·√ρ against L·√ρ: worked from the table
 # above, 1.019124519 for E5 and 1.038926123 for E10. Agreement 2.1e-5, from the rounded ratios.
 @pytest.mark.check_value
-@pytest.mark.parametrize(("name", "leaner"), [("E5", 1.019124519), ("E10", 1.038926123)])
+@each(("name", "leaner"), [("E5", 1.019124519), ("E10", 1.038926123)])
 def test_an_engine_tuned_on_petrol_runs_lean_on_a_blend(name: str, leaner: float) -> None:
     petrol, mixed = (fuel.blend(fuel.BLENDS[fuel_], 288.15) for fuel_ in ("petrol", name))
     ratio = petrol.stoichiometric / mixed.stoichiometric * math.sqrt(petrol.density / mixed.density)
@@ -70,7 +71,7 @@ def test_an_engine_tuned_on_petrol_runs_lean_on_a_blend(name: str, leaner: float
 
 # EN 228:2012+A1:2017: petrol of 720…775 kg/m³ at 15 °C.
 @pytest.mark.check_value
-@pytest.mark.parametrize("name", ["petrol", "E5", "E10"])
+@each("name", ["petrol", "E5", "E10"])
 def test_pump_petrol_has_the_density_of_the_standard(name: str) -> None:
     assert 720.0 <= fuel.blend(fuel.BLENDS[name], 288.15).density_15 <= 775.0
 
@@ -91,7 +92,7 @@ def test_oxygen_of_e5_is_within_the_limit_of_the_standard() -> None:
 
 # 18 AAC 53.030 (a state's fuel regulation): oxygen by mass, methanol 0.4993, ethanol 0.3473.
 @pytest.mark.check_value
-@pytest.mark.parametrize(("name", "printed"), [("methanol", 0.4993), ("ethanol", 0.3473)])
+@each(("name", "printed"), [("methanol", 0.4993), ("ethanol", 0.3473)])
 def test_oxygen_of_alcohols(name: str, printed: float) -> None:
     assert fuel.COMPONENTS[name].oxygen_mass_fraction == pytest.approx(printed, abs=0.5e-4)
 
@@ -109,7 +110,7 @@ def test_nominal_e85_is_beyond_the_range_of_the_standard() -> None:
 # Share of the charge taken by evaporated fuel at λ = 1, common knowledge of the trade, no source: about 2 % petrol,
 # 6.5 % ethanol, 12 % methanol. Heywood, section 6.2, has the equation.
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     ("name", "percent", "digit"),
     [("petrol", 2.0, 0.5), ("E85", 5.6, 0.05), ("ethanol", 6.5, 0.05), ("methanol", 12.0, 0.5)],
 )

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from basemap.physics import fuel
+from tests.builders.cases import each
 
 BAR = 1e5
 LIQUID_AT_80_C = 4.01325e5
@@ -63,7 +64,7 @@ def test_the_pressure_of_a_rail_adds_little(coolprop: Any, name: str) -> None:
 
 # Agreement 1.6e-4 at 60 °C, 5e-4 at −20 °C.
 @pytest.mark.check_value
-@pytest.mark.parametrize("celsius", ISO_OCTANE)
+@each("celsius", ISO_OCTANE)
 def test_iso_octane_of_a_library(celsius: int) -> None:
     tolerance = 6e-4 if celsius < 0 else 3e-4
     assert fuel.component_density("iso-octane", kelvin(celsius)) == pytest.approx(ISO_OCTANE[celsius], rel=tolerance)
@@ -100,8 +101,8 @@ def table_54b_in_fahrenheit(density_15: float, celsius: float) -> float:
 # ASTM D1250-80 table 54B by the constants per °F of a tank-gauge maker's manual. They have four decimals of 0.2438,
 # which is 2e-4 of the expansion: agreement 5e-6 over −18…80 °C.
 @pytest.mark.check_value
-@pytest.mark.parametrize("density_15", [653.0, 680.0, 720.0, 745.0, 770.0])
-@pytest.mark.parametrize("celsius", [-18.0, 0.0, 20.0, 40.0, 60.0, 80.0])
+@each("density_15", [653.0, 680.0, 720.0, 745.0, 770.0])
+@each("celsius", [-18.0, 0.0, 20.0, 40.0, 60.0, 80.0])
 def test_petrol_by_the_constants_in_fahrenheit(density_15: float, celsius: float) -> None:
     ours = fuel.petrol_density(density_15, kelvin(celsius))
     assert ours == pytest.approx(table_54b_in_fahrenheit(density_15, celsius), rel=1e-5)
@@ -110,8 +111,8 @@ def test_petrol_by_the_constants_in_fahrenheit(density_15: float, celsius: float
 # The same with the transition group, 770.5…787.5 kg/m³: −0.0018684 and 1489.0670 per °F, which times
 # 1.8 are exactly the constants in the source.
 @pytest.mark.check_value
-@pytest.mark.parametrize("density_15", [770.5, 775.0, 787.5])
-@pytest.mark.parametrize("celsius", [-18.0, 40.0, 80.0])
+@each("density_15", [770.5, 775.0, 787.5])
+@each("celsius", [-18.0, 40.0, 80.0])
 def test_heavy_petrol_by_the_constants_in_fahrenheit(density_15: float, celsius: float) -> None:
     rise = (-0.0018684 + 1489.0670 / density_15**2) * (1.8 * celsius + 32.0 - 59.0)
     printed = density_15 * math.exp(-rise * (1.0 + 0.8 * rise))
@@ -120,7 +121,7 @@ def test_heavy_petrol_by_the_constants_in_fahrenheit(density_15: float, celsius:
 
 # Worked by hand from the published constants of table 54B, four decimals.
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     ("density_15", "expected"),
     [
         (720.0, (733.7166, 715.3916, 710.7663, 696.7959, 677.9748, 658.9732)),

@@ -10,6 +10,7 @@ from fluids import flow_meter
 from scipy import interpolate
 
 from basemap.physics import injector
+from tests.builders.cases import each
 
 # Both libraries have no types.
 flow_meter_discharge: Any = flow_meter.flow_meter_discharge
@@ -38,8 +39,8 @@ def through_a_hole(pressure_across_pa: float, density: float) -> float:
 
 # fluids 1.3.1, differential-pressure meter. Agreement 1e-12, of which nothing is ours: one law, one coefficient.
 @pytest.mark.check_value
-@pytest.mark.parametrize("pressure_pa", [1e3, 1.5e5, 3.5e5, 6e5])
-@pytest.mark.parametrize("density", [683.81407, 745.0, 786.38, 795.69])
+@each("pressure_pa", [1e3, 1.5e5, 3.5e5, 6e5])
+@each("density", [683.81407, 745.0, 786.38, 795.69])
 def test_the_orifice_of_a_library(pressure_pa: float, density: float) -> None:
     rated_density, rated_pressure = 683.81407, 3e5
     rated = through_a_hole(rated_pressure, rated_density)
@@ -67,7 +68,7 @@ def test_dead_time_of_a_library_over_voltage_and_pressure() -> None:
 
 # Worked by hand from the points: 13.8 V is nine tenths of the way from 12 to 14 V, and so on; 23 V would be −0.05 ms.
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     ("volts", "milliseconds", "standing"),
     [
         (13.8, 0.885, "within"),

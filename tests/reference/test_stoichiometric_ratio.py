@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from basemap.physics import fuel
+from tests.builders.cases import each
 
 REAL_AIR = "O2:20.95,N2:78.09,AR:0.93,CO2:0.03"
 AIR_WITHOUT_ARGON = "O2:20.95,N2:79.05"
@@ -56,7 +57,7 @@ def solution(**atoms: Atoms) -> Any:
 
 # Cantera 3.2.0 with real air. Agreement 1.54e-4 throughout: 28.96 g/mol against 28.9644 and the CO2 in its air.
 @pytest.mark.check_value
-@pytest.mark.parametrize("name", FORMULAS)
+@each("name", FORMULAS)
 def test_ratios_of_a_library_in_real_air(name: str) -> None:
     theirs = solution(FUEL=FORMULAS[name]).stoich_air_fuel_ratio("FUEL", REAL_AIR, basis="mole")
     assert fuel.stoichiometric_ratio(*FORMULAS[name]) == pytest.approx(theirs, rel=3e-4)
@@ -64,7 +65,7 @@ def test_ratios_of_a_library_in_real_air(name: str) -> None:
 
 # The same library with bare O2 and N2: 0.385 % lower, whatever the fuel.
 @pytest.mark.check_value
-@pytest.mark.parametrize("name", FORMULAS)
+@each("name", FORMULAS)
 def test_ratios_of_a_library_in_air_without_argon(name: str) -> None:
     theirs = solution(FUEL=FORMULAS[name]).stoich_air_fuel_ratio("FUEL", AIR_WITHOUT_ARGON, basis="mole")
     assert theirs / fuel.stoichiometric_ratio(*FORMULAS[name]) - 1.0 == pytest.approx(-0.00385, abs=5e-5)
@@ -73,7 +74,7 @@ def test_ratios_of_a_library_in_air_without_argon(name: str) -> None:
 # Heywood, Internal Combustion Engine Fundamentals, table D.4, from memory, two decimals. Agreement 4e-4 (n-heptane,
 # whose last digit is 3e-4 of it).
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     ("name", "printed"),
     [
         ("iso-octane", 15.13),
@@ -92,7 +93,7 @@ def test_ratios_of_a_textbook(name: str, printed: float) -> None:
 # Heywood, section 3.4, for hydrocarbons: L = 34.56·(4 + y)/(12.011 + 1.008·y); constants from memory.
 # Agreement 4.4e-5.
 @pytest.mark.check_value
-@pytest.mark.parametrize("hydrogen_per_carbon", [8 / 7, 1.80, 1.87, 1.95, 2.25, 4.0])
+@each("hydrogen_per_carbon", [8 / 7, 1.80, 1.87, 1.95, 2.25, 4.0])
 def test_the_closed_form_of_a_textbook(hydrogen_per_carbon: float) -> None:
     closed = 34.56 * (4.0 + hydrogen_per_carbon) / (12.011 + 1.008 * hydrogen_per_carbon)
     assert fuel.stoichiometric_ratio(1.0, hydrogen_per_carbon, 0.0) == pytest.approx(closed, rel=1e-4)
@@ -100,7 +101,7 @@ def test_the_closed_form_of_a_textbook(hydrogen_per_carbon: float) -> None:
 
 # The components have the formulas that their names mean: the same library again, from the component's own atoms.
 @pytest.mark.check_value
-@pytest.mark.parametrize("name", sorted(fuel.COMPONENTS))
+@each("name", sorted(fuel.COMPONENTS))
 def test_components_have_the_formulas_of_their_names(name: str) -> None:
     theirs = solution(FUEL=FORMULAS[name]).stoich_air_fuel_ratio("FUEL", REAL_AIR, basis="mole")
     assert fuel.COMPONENTS[name].stoichiometric == pytest.approx(theirs, rel=3e-4)
@@ -125,7 +126,7 @@ def test_molar_mass_of_iso_octane() -> None:
 # Cantera 3.2.0 is told the blend by mass and works out one ratio for the mixture. Agreement 1.54e-4, as for each
 # component alone: blending by mass is exact.
 @pytest.mark.check_value
-@pytest.mark.parametrize("name", ["E5", "E10", "E85"])
+@each("name", ["E5", "E10", "E85"])
 def test_ratios_of_blends_of_a_library(name: str) -> None:
     mixed = fuel.blend(fuel.BLENDS[name], 288.15)
     both = solution(PETROL=FORMULAS["petrol"], ETHANOL=FORMULAS["ethanol"])

@@ -12,6 +12,7 @@ from basemap.constants import ZERO_CELSIUS
 from basemap.errors import InputError
 from basemap.physics import thermistor
 from basemap.physics.sensor import Thermistor
+from tests.builders.cases import each
 
 # A service table for a sensor of 2.5 kΩ at 20 °C (°C, ohm).
 SERVICE_TABLE = {
@@ -44,7 +45,7 @@ def test_the_coefficients_through_three_points() -> None:
 # The table's other points lie within 0.02 K of the curve through three of them; they are printed to 4 digits, which is
 # 0.012 K at 20 °C.
 @pytest.mark.check_value
-@pytest.mark.parametrize("row", range(len(SERVICE_TABLE)))
+@each("row", range(len(SERVICE_TABLE)))
 def test_the_rest_of_the_service_table(row: int) -> None:
     read = float(thermistor.temperature(OHM[row], through(THREE))) - ZERO_CELSIUS
     assert read == pytest.approx(CELSIUS[row], abs=0.02)
@@ -61,15 +62,15 @@ def test_the_service_table_as_volts() -> None:
 
 # Published coefficients, worked out apart: 10000, 32650 and 1000 ohm to 5 decimals.
 @pytest.mark.check_value
-@pytest.mark.parametrize(("ohm", "celsius"), [(10_000.0, 24.99967), (32_650.0, 0.00022), (1000.0, 87.16814)])
+@each(("ohm", "celsius"), [(10_000.0, 24.99967), (32_650.0, 0.00022), (1000.0, 87.16814)])
 def test_published_coefficients(ohm: float, celsius: float) -> None:
     assert float(thermistor.temperature(ohm, TEN_KILOHM)) - ZERO_CELSIUS == pytest.approx(celsius, abs=5e-6)
 
 
 # scipy's brentq on the equation itself; agreement 1e-12 of the resistance. C negative and C vanishing included.
 @pytest.mark.check_value
-@pytest.mark.parametrize("c", [8.76741e-8, 1e-15, 0.0, -1e-15, -8.76741e-8])
-@pytest.mark.parametrize("celsius", [-40.0, 0.0, 25.0, 90.0, 140.0])
+@each("c", [8.76741e-8, 1e-15, 0.0, -1e-15, -8.76741e-8])
+@each("celsius", [-40.0, 0.0, 25.0, 90.0, 140.0])
 def test_the_inverse_by_iteration(c: float, celsius: float) -> None:
     a, b, _ = TEN_KILOHM
     kelvin = celsius + ZERO_CELSIUS
@@ -131,7 +132,7 @@ def test_beyond_its_turn_a_curve_says_nothing() -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("ohm", "kelvin", "message"),
     [
         (

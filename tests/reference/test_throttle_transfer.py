@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from basemap.physics import throttle
+from tests.builders.cases import each
 from tests.reference.throttle_simulator import GAS_CONSTANT, FloatArray, Simulated, efficiency_over_load
 
 OPENINGS = np.array([0.0, 0.02, 0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0])
@@ -73,7 +74,7 @@ def compare(donor: Simulated, target: Simulated) -> Compared:
 # true where the target asks more of its throttle than the donor did (+1.44 % at 1.4 times), leaner where it asks less
 # (−1.12 % at half). Plain scaling is 9 … 50 % off in the same table.
 @pytest.mark.check_value
-@pytest.mark.parametrize("name", TARGETS)
+@each("name", TARGETS)
 def test_every_cell_is_within_one_and_a_half_per_cent(name: str) -> None:
     compared = compare(DONOR, TARGETS[name])
     assert compared.claimed.shape == compared.error.shape
@@ -91,7 +92,7 @@ def test_plain_scaling_is_forty_per_cent_off() -> None:
 # The claim ends at 1.4 times the donor's flow per bore area: at 1.7 times the error is 2.84 %, at twice 4.52 %, rich,
 # all of it at large openings and high speed, where the donor's wide-open manifold is not quite the barometer's.
 @pytest.mark.check_value
-@pytest.mark.parametrize(("share", "seen"), [(1.7, 0.0284), (2.0, 0.0452)])
+@each(("share", "seen"), [(1.7, 0.0284), (2.0, 0.0452)])
 def test_beyond_one_and_four_tenths_it_is_worse(share: float, seen: float) -> None:
     claimed = compare(DONOR, replace(DONOR, litres=share * DONOR.litres)).claimed
     assert np.max(np.abs(claimed)) == pytest.approx(seen, abs=5e-5)
@@ -101,7 +102,7 @@ def test_beyond_one_and_four_tenths_it_is_worse(share: float, seen: float) -> No
 # The whole error above is the wide-open manifold taken for the barometer's. With the ratio of the wide-open row as the
 # simulation has it, the closed form agrees to 1e-9 at any size.
 @pytest.mark.check_value
-@pytest.mark.parametrize("target", [*TARGETS.values(), replace(DONOR, litres=4.0)])
+@each("target", [*TARGETS.values(), replace(DONOR, litres=4.0)])
 def test_with_the_wide_open_ratio_known_it_is_exact(target: Simulated) -> None:
     donor_air, donor_ratio = DONOR.tables(OPENINGS, RPM)
     target_air, _ = target.tables(OPENINGS, RPM)
@@ -113,8 +114,8 @@ def test_with_the_wide_open_ratio_known_it_is_exact(target: Simulated) -> None:
 # different pressures, so "the same efficiency" is no longer true. Seen over 51.3, 55 and 60 mm: −1.63 … +1.55 % at 1.4
 # times, −1.21 … +1.29 % at half. The limit here is loose.
 @pytest.mark.check_value
-@pytest.mark.parametrize("share", [0.5, 1.4])
-@pytest.mark.parametrize("bore_mm", [51.3, 55.0, 60.0])
+@each("share", [0.5, 1.4])
+@each("bore_mm", [51.3, 55.0, 60.0])
 def test_an_efficiency_that_depends_on_load_costs_two_per_cent(share: float, bore_mm: float) -> None:
     donor = replace(DONOR, bore_mm=bore_mm, efficiency=efficiency_over_load)
     error = compare(donor, replace(donor, litres=share * donor.litres)).claimed
@@ -124,7 +125,7 @@ def test_an_efficiency_that_depends_on_load_costs_two_per_cent(share: float, bor
 # A donor with a throttle too small for it, 42 mm: its wide-open manifold falls to 0.967 of the barometer. Seen where it
 # is below 0.985: +3.17 % at 1.4 times, −2.46 % at half; the other speeds keep the 1.5 %. The limit here is loose.
 @pytest.mark.check_value
-@pytest.mark.parametrize("share", [0.5, 1.4])
+@each("share", [0.5, 1.4])
 def test_a_small_throttle_costs_four_per_cent(share: float) -> None:
     donor = replace(DONOR, bore_mm=42.0)
     compared = compare(donor, replace(donor, litres=share * donor.litres))
@@ -163,8 +164,8 @@ def test_choked_the_air_per_second_goes_with_the_bores() -> None:
 
 # The same blade and manifold from the absolute areas; the balance is found in closed form instead of by iteration.
 @pytest.mark.check_value
-@pytest.mark.parametrize("opening", [0.05, 0.2, 0.5, 1.0])
-@pytest.mark.parametrize("rpm", [1000.0, 6000.0])
+@each("opening", [0.05, 0.2, 0.5, 1.0])
+@each("rpm", [1000.0, 6000.0])
 def test_the_manifold_pressure_without_iteration(opening: float, rpm: float) -> None:
     drawn = DONOR.efficiency(rpm, 1.0) * DONOR.litres / 1000.0 * rpm / 120.0
     ratio = throttle.pressure_ratio(drawn, DONOR.effective_area_m2(opening), DONOR.temperature_k)
@@ -173,7 +174,7 @@ def test_the_manifold_pressure_without_iteration(opening: float, rpm: float) -> 
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize("ratio", [0.1, 0.5, 0.53, 0.7, 0.9, 0.99, 0.9999])
+@each("ratio", [0.1, 0.5, 0.53, 0.7, 0.9, 0.99, 0.9999])
 def test_the_flow_function_is_the_nozzle_s(ratio: float) -> None:
     per_area = DONOR.blade_kg_s(0.3, ratio * DONOR.barometer_pa) / DONOR.effective_area_m2(0.3)
     nozzle = per_area * np.sqrt(GAS_CONSTANT * DONOR.temperature_k) / DONOR.barometer_pa
@@ -199,7 +200,7 @@ def test_a_fixed_rail_hides_the_true_ratio() -> None:
 # The same through to the target's air: −1.42 … +1.14 % from half to 1.4 times. Taking the apparent ratio for the true
 # one, at the cells with the deepest vacuum, is 15.3 % lean.
 @pytest.mark.check_value
-@pytest.mark.parametrize("share", [0.5, 1.0, 1.4])
+@each("share", [0.5, 1.0, 1.4])
 def test_a_fixed_rail_through_to_the_air(share: float) -> None:
     rail_pa, target = 250e3, replace(DONOR, litres=share * DONOR.litres)
     air, ratio = DONOR.tables(OPENINGS, RPM)
@@ -221,8 +222,8 @@ def breathing(engine: Simulated, times: float) -> Simulated:
 # The simulated manifold settles anew (brentq, 1e-14) where the efficiency is another: agreement 1e-10 of the air, and
 # 1e-6 of the slope by differences of the simulation.
 @pytest.mark.check_value
-@pytest.mark.parametrize("times", [0.75, 0.9, 1.1, 1.3])
-@pytest.mark.parametrize("name", ["bigger, same throttle", "bigger, hot, on a mountain"])
+@each("times", [0.75, 0.9, 1.1, 1.3])
+@each("name", ["bigger, same throttle", "bigger, hot, on a mountain"])
 def test_air_behind_the_blade_follows_another_efficiency(name: str, times: float) -> None:
     air, ratio = TARGETS[name].tables(OPENINGS, RPM)
     other, _ = breathing(TARGETS[name], times).tables(OPENINGS, RPM)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import pytest
 
 from basemap.physics import air, injector
+from tests.builders.cases import each
 
 N_HEPTANE = 683.81407
 RATED_PRESSURE = 3e5
@@ -138,7 +139,7 @@ def test_a_rich_pulse() -> None:
 # A at 60 % and 30 kPa: the time open with a regulator referenced to the manifold, and with a fixed one (barometer
 # 101.325 kPa), which passes 1.1125 times as much.
 @pytest.mark.check_value
-@pytest.mark.parametrize(("fixed", "open_ms", "factor"), [(False, 2.056775540, 1.0), (True, 1.848716985, 1.112542134)])
+@each(("fixed", "open_ms", "factor"), [(False, 2.056775540, 1.0), (True, 1.848716985, 1.112542134)])
 def test_part_load_with_either_regulator(fixed: bool, open_ms: float, factor: float) -> None:
     flow = flow_of(A, float(injector.pressure_across(3e5, 30e3, 101_325.0, fixed)))
     fuel = 0.60 * float(air.density(30e3, 313.15)) * A.volume / A.ratio

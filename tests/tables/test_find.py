@@ -4,6 +4,7 @@ from basemap.errors import InputError
 from basemap.tables.cells import Cells, column_letters
 from basemap.tables.find import find_area, find_blocks
 from basemap.tables.text import read_text
+from tests.builders.cases import each
 from tests.tables.donors import LOADS, PLAIN, SPEEDS, VALUES, content_of, read
 
 
@@ -11,7 +12,7 @@ def cells_of(text: str) -> Cells:
     return read_text(text.encode()).cells
 
 
-@pytest.mark.parametrize(
+@each(
     ("text", "corner", "last"),
     [
         (PLAIN, (1, 1), (3, 4)),
@@ -43,7 +44,7 @@ def test_numbers_beside_the_table_are_left_and_said() -> None:
     assert grid.remarks == ("not read: A1:B2, outside the table",)
 
 
-@pytest.mark.parametrize(
+@each(
     ("below", "message"),
     [
         (
@@ -76,6 +77,6 @@ def test_blocks_are_cut_at_blank_rows_and_columns() -> None:
     assert [block.places for block in find_blocks(cells)] == [[(1, 1), (1, 2)], [(3, 1), (4, 1)], [(3, 3)]]
 
 
-@pytest.mark.parametrize(("column", "letters"), [(1, "A"), (26, "Z"), (27, "AA"), (702, "ZZ"), (703, "AAA")])
+@each(("column", "letters"), [(1, "A"), (26, "Z"), (27, "AA"), (702, "ZZ"), (703, "AAA")])
 def test_column_letters(column: int, letters: str) -> None:
     assert column_letters(column) == letters

@@ -6,6 +6,7 @@ import pytest
 
 from basemap.errors import InputError
 from basemap.tables.guard import guard, names_of
+from tests.builders.cases import each
 from tests.jobs.invalid_tables.build import setting, sheet_xml, with_part, workbook
 
 DAMAGED = (
@@ -39,8 +40,8 @@ def test_an_encrypted_part_is_refused() -> None:
     assert message_of(bytes(data)) == DAMAGED
 
 
-@pytest.mark.parametrize("part", ["xl/workbook.xml", "xl/worksheets/sheet1.xml", "docProps/app.xml", "xl/hidden.bin"])
-@pytest.mark.parametrize("declared", [b"<!DOCTYPE x>", b"<!ENTITY a 'b'>"])
+@each("part", ["xl/workbook.xml", "xl/worksheets/sheet1.xml", "docProps/app.xml", "xl/hidden.bin"])
+@each("declared", [b"<!DOCTYPE x>", b"<!ENTITY a 'b'>"])
 def test_a_document_type_is_refused_in_every_part(part: str, declared: bytes) -> None:
     data = with_part(workbook(), part, lambda xml: b"<?xml version='1.0'?>" + declared + xml)
     assert message_of(data) == (
@@ -57,7 +58,7 @@ def test_utf16_cannot_hide_a_document_type() -> None:
     )
 
 
-@pytest.mark.parametrize(
+@each(
     "element",
     [
         '<mergeCell ref="A1:ZZ20000"/>',
@@ -95,7 +96,7 @@ def test_an_open_document_sheet_is_named_no_xlsx() -> None:
     )
 
 
-@pytest.mark.parametrize("method", [zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])
+@each("method", [zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])
 def test_only_what_spreadsheet_programs_write_is_unpacked(method: int) -> None:
     stream = io.BytesIO()
     with zipfile.ZipFile(io.BytesIO(workbook())) as old, zipfile.ZipFile(stream, "w") as new:
@@ -119,7 +120,7 @@ def test_names_are_those_of_the_whole_workbook_and_not_what_a_comment_says() -> 
     assert names_of(with_part(data, "xl/workbook.xml", lambda xml: b"<!DOCTYPE x>" + xml.partition(b"?>")[2])) == set()
 
 
-@pytest.mark.parametrize("sign", ["[", "&quot;", "&#x000000000000005b;", "\N{EURO SIGN}", "'"])
+@each("sign", ["[", "&quot;", "&#x000000000000005b;", "\N{EURO SIGN}", "'"])
 def test_a_number_format_longer_than_a_spreadsheet_program_allows_is_refused(sign: str) -> None:
     def styled(count: int) -> bytes:
         added = f'<numFmt numFmtId="170" formatCode="{sign * count}"/></styleSheet>'.encode()

@@ -10,6 +10,7 @@ import pytest
 
 from basemap.errors import InputError
 from basemap.tables.line import read_line, render_line
+from tests.builders.cases import each
 
 SHAPES = {
     "two columns": "-20,38.5\n0,25.2\n80,9.2\n",
@@ -161,7 +162,7 @@ def test_a_sheet_and_a_range_of_a_workbook() -> None:
     assert render_line(found.values, found.layout) == b"degC,-20,0,80\nms,38.5,25.2,9.2\n"
 
 
-@pytest.mark.parametrize(
+@each(
     ("sheet", "cells", "problem"),
     [
         (None, None, 'standard input: more than one sheet has content: say which one you mean, sheet = "A" or "B"'),

@@ -6,9 +6,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from basemap.tables.numbers import decimals_of, is_number_like, parse, settled_by, split_unit
+from tests.builders.cases import each
 
 
-@pytest.mark.parametrize(
+@each(
     ("text", "mark", "value"),
     [
         ("45", ".", 45.0),
@@ -38,7 +39,7 @@ def test_a_number_is_read_with_its_decimal_mark(text: str, mark: str, value: flo
     assert parse(text, mark) == value  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize(
+@each(
     "text",
     ["", "rich", "nan", "inf", "0x2D", "1_000", "٥١", "20 00", "1,23", "1.2.3", "12 0000", "1e", "1e5.0", "--1", "1 e5",
      "TRUE", "5.12.2024", "1/2", "45%", "2,500,00", "1 234 5", "1'23", "1e99999"],
@@ -53,7 +54,7 @@ def test_too_large_and_too_small_are_told_apart_from_a_number() -> None:
     assert parse("0e-400", ".") == 0.0
 
 
-@pytest.mark.parametrize(
+@each(
     ("text", "settled"),
     [
         ("2500", None),
@@ -79,7 +80,7 @@ def test_which_decimal_mark_a_number_settles(text: str, settled: str | None) -> 
     assert settled_by(text) == settled
 
 
-@pytest.mark.parametrize(
+@each(
     ("text", "parts"),
     [
         ("1500 rpm", ("1500", " rpm")),
@@ -101,7 +102,7 @@ def test_a_page_of_text_is_no_number_and_takes_no_time() -> None:
     assert not is_number_like("1" + " " * 100_000 + "x")
 
 
-@pytest.mark.parametrize(("text", "decimals"), [("85", 0), ("85.50", 2), ("8.5e1", 0), ("8.55e-1", 3), ("85.", 0)])
+@each(("text", "decimals"), [("85", 0), ("85.50", 2), ("8.5e1", 0), ("8.55e-1", 3), ("85.", 0)])
 def test_decimals_as_written(text: str, decimals: int) -> None:
     assert decimals_of(text, ".") == decimals
 

@@ -2,6 +2,7 @@ import pytest
 
 from basemap.errors import InputError
 from basemap.tables.orientation import kind_of
+from tests.builders.cases import each
 from tests.tables.donors import PLAIN, read
 
 SPEEDS_DOWN = ",30,60\n500,45.5,50.5\n1000,46.5,51.5\n1500,47.5,52.5\n"
@@ -14,7 +15,7 @@ def both_large(corner: str = "", above: str = "", left: str = "", suffix: str = 
     return head + "".join(rows) + (f",1200{suffix},4,5,6\n" if left else "")
 
 
-@pytest.mark.parametrize(
+@each(
     ("text", "rows"),
     [
         (PLAIN, "load"),
@@ -36,7 +37,7 @@ def test_the_user_decides_where_the_file_leaves_it_open() -> None:
     assert read(both_large(), rows="rpm").rpm.tolist() == [800.0, 1200.0]
 
 
-@pytest.mark.parametrize("corner", ["rpm", "mbar/rpm", "rpm/mbar", ""])
+@each("corner", ["rpm", "mbar/rpm", "rpm/mbar", ""])
 def test_a_corner_that_can_be_read_two_ways_decides_nothing(corner: str) -> None:
     with pytest.raises(InputError) as caught:
         read(both_large(corner=corner))
@@ -46,7 +47,7 @@ def test_a_corner_that_can_be_read_two_ways_decides_nothing(corner: str) -> None
     )
 
 
-@pytest.mark.parametrize(
+@each(
     ("label", "kind"),
     [
         ("RPM", "rpm"),
@@ -67,7 +68,7 @@ def test_what_a_label_names(label: str, kind: str | None) -> None:
     assert kind_of(label) == kind
 
 
-@pytest.mark.parametrize(
+@each(
     ("above", "corner", "unit"),
     [
         ("", "", None),

@@ -8,10 +8,11 @@ from hypothesis import strategies as st
 from basemap.errors import InputError
 from basemap.tables.cells import a1
 from basemap.tables.read import read_grid
+from tests.builders.cases import each
 from tests.tables.donors import LOADS, PLAIN, SPEEDS, VALUES, content_of, read
 
 
-@pytest.mark.parametrize(
+@each(
     "text",
     [
         PLAIN,
@@ -44,7 +45,7 @@ def test_signs_of_a_typographer() -> None:
     assert read(",500,1000\n\u221210,\u22121.5,2\n0,3,4\n").values.tolist() == [[-1.5, 2.0], [3.0, 4.0]]
 
 
-@pytest.mark.parametrize(("decimal", "first"), [(",", 2.5), (".", 2500.0)])
+@each(("decimal", "first"), [(",", 2.5), (".", 2500.0)])
 def test_an_open_decimal_mark_is_settled_by_the_user(decimal: str, first: float) -> None:
     grid = read("\t500\t1000\n30\t2,500\t2,600\n60\t3,500\t3,600\n", decimal=decimal)
     assert grid.values[0, 0] == first

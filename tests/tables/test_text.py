@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from basemap.errors import InputError
 from basemap.tables.text import decode, find_separator, is_comment, read_text, split_line, unquoted
+from tests.builders.cases import each
 
 
 def message_of(data: bytes) -> str:
@@ -14,7 +15,7 @@ def message_of(data: bytes) -> str:
     return str(caught.value)
 
 
-@pytest.mark.parametrize(
+@each(
     ("bom", "codec"),
     [(b"", "utf-8"), (b"\xef\xbb\xbf", "utf-8"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be")],
 )
@@ -33,7 +34,7 @@ def test_bytes_that_windows_1252_does_not_know_are_kept_as_latin_1() -> None:
     assert decode(b"a\x81b").codec == "latin-1"
 
 
-@pytest.mark.parametrize(
+@each(
     ("lines", "separator"),
     [
         ([",500,1000", "30,1,2", "60,3,4"], ","),
@@ -50,7 +51,7 @@ def test_the_separator_that_makes_rows_of_numbers(lines: list[str], separator: s
     assert find_separator(lines) == separator
 
 
-@pytest.mark.parametrize(
+@each(
     ("line", "fields"),
     [
         ("a;b;;c", ["a", "b", "", "c"]),
@@ -82,12 +83,12 @@ def test_text_before_the_first_number_is_one_field_between_blanks() -> None:
     assert split_line("MAP in kPa  500 1000 ", " ") == ["MAP in kPa", " 500", "1000 "]
 
 
-@pytest.mark.parametrize("line", ["# made by hand", "  # 40,41,42", "#"])
+@each("line", ["# made by hand", "  # 40,41,42", "#"])
 def test_comments(line: str) -> None:
     assert is_comment(line)
 
 
-@pytest.mark.parametrize("line", ["#REF!,1,2", "#N/A,1", "###,1,2", "#,500,1000", "a # b"])
+@each("line", ["#REF!,1,2", "#N/A,1", "###,1,2", "#,500,1000", "a # b"])
 def test_errors_of_a_spreadsheet_are_no_comments(line: str) -> None:
     assert not is_comment(line)
 

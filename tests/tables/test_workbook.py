@@ -14,6 +14,7 @@ from basemap.errors import InputError
 from basemap.tables.cells import a1
 from basemap.tables.grid import GridFile
 from basemap.tables.write import render_grid
+from tests.builders.cases import each
 from tests.jobs.invalid_tables.build import setting, sheet_xml, table, with_part, workbook
 from tests.tables.donors import content_of, read
 
@@ -44,7 +45,7 @@ def test_a_table_somewhere_on_a_sheet_under_its_title() -> None:
     assert (grid.unit, grid.remarks) == ("%", ())
 
 
-@pytest.mark.parametrize("cells", ["B3:E6", "b3:e6", "$B$3:$E$6", "E6:B3", " B3:E6 "])
+@each("cells", ["B3:E6", "b3:e6", "$B$3:$E$6", "E6:B3", " B3:E6 "])
 def test_a_range_names_the_table(cells: str) -> None:
     grid = read(workbook(moved, lambda sheet: table(sheet, 10, 2)), cells=cells)
     assert content_of(grid) == SOUND
@@ -55,7 +56,7 @@ def test_a_range_may_take_part_of_a_table() -> None:
     assert read(workbook(), cells="A1:C3").values.tolist() == [[45.5, 46.5], [50.5, 51.5]]
 
 
-@pytest.mark.parametrize(
+@each(
     ("cells", "message"),
     [
         ("K200:R208", 'cells = "K200:R208" holds no number: the sheet has content in Fuel!A1:D4'),
@@ -119,7 +120,7 @@ def test_a_corner_with_a_comma_is_quoted() -> None:
     assert content_of(read(text)) == SOUND
 
 
-@pytest.mark.parametrize(
+@each(
     ("number_format", "decimals"),
     [("General", 4), ("0", 0), ("0.0", 1), ("#,##0.00", 2), ('0.000" ms"', 3), ("0.00E+00", 4), ("[Red]0.0;-0.0", 1)],
 )
@@ -160,7 +161,7 @@ def beside(sheet: Worksheet) -> None:
     sheet.merge_cells("G5:H6")
 
 
-@pytest.mark.parametrize(
+@each(
     ("edit", "remarks"),
     [
         (

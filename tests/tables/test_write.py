@@ -4,13 +4,14 @@ from hypothesis import given
 
 from basemap.tables.read import read_grid
 from basemap.tables.write import render_grid
+from tests.builders.cases import each
 from tests.tables.donors import PLAIN, VALUES, Donor, content_of, donors, read
 
 ALIGNED = "        500   1000   1500\n 30    45.0   46.0  100.0\n100    50.0   51.0   52.0\n"
 LEFT = "kPa   500    1000   1500\n30    45.0   46.0   100.0\n100   50.0   51.0   52.0\n"
 
 
-@pytest.mark.parametrize(
+@each(
     "text",
     [
         PLAIN,
@@ -82,7 +83,7 @@ def test_axes_that_stay_keep_their_text() -> None:
     assert layout.with_axes(np.array([500.0, 1000.0]), np.array([30.0, 60.0])) == layout
 
 
-@pytest.mark.parametrize(
+@each(
     ("text", "first_row"),
     [
         (PLAIN, "30,,46.5,47.5"),
@@ -98,7 +99,7 @@ def test_what_has_no_value_is_an_empty_field(text: str, first_row: str) -> None:
     assert render_grid(values, grid.layout).decode().splitlines()[1] == first_row
 
 
-@pytest.mark.parametrize(
+@each(
     ("value", "decimals", "text"),
     [
         (2.675, 2, "2.68"),
@@ -140,7 +141,7 @@ def test_values_that_do_not_fit_the_layout_are_a_mistake_of_the_program() -> Non
         render_grid(grid.values, grid.layout, load=np.array([30.0, 90.0]))
 
 
-@pytest.mark.parametrize(("separator", "ending"), [(",", ".csv"), (";", ".csv"), ("\t", ".tsv"), (" ", ".txt")])
+@each(("separator", "ending"), [(",", ".csv"), (";", ".csv"), ("\t", ".tsv"), (" ", ".txt")])
 def test_standard_input_gets_an_ending_by_its_separator(separator: str, ending: str) -> None:
     assert read(PLAIN.replace(",", separator)).layout.form.extension == ending
 

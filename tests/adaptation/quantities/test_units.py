@@ -9,6 +9,7 @@ import pytest
 
 from basemap.adaptation.quantities.kinds import FORMS
 from basemap.adaptation.quantities.units import UNITS, ZERO_K, kelvin, size_in, unit_of
+from tests.builders.cases import each
 
 if TYPE_CHECKING:
     import pint
@@ -61,7 +62,7 @@ def test_every_unit_is_what_pint_says(theirs: pint.UnitRegistry[float]) -> None:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize("name", ["cc/min", "l/h", "lb/h", "g/s", "g/cc", "kg/m3", "lb/hr", "ml/min", "oz/min", "kg/l"])
+@each("name", ["cc/min", "l/h", "lb/h", "g/s", "g/cc", "kg/m3", "lb/hr", "ml/min", "oz/min", "kg/l"])
 def test_one_unit_over_another_is_what_pint_says(name: str, theirs: pint.UnitRegistry[float]) -> None:
     # As above.
     written, base = ("/".join(PINT_NAMES.get(part, part) for part in one.split("/")) for one in (name, base_unit(name)))
@@ -69,15 +70,15 @@ def test_one_unit_over_another_is_what_pint_says(name: str, theirs: pint.UnitReg
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize("name", ZERO_K)
-@pytest.mark.parametrize("shown", [-40.0, 0.0, 20.0, 104.0])
+@each("name", ZERO_K)
+@each("shown", [-40.0, 0.0, 20.0, 104.0])
 def test_temperatures_are_what_pint_says(name: str, shown: float, theirs: pint.UnitRegistry[float]) -> None:
     # As above.
     assert kelvin(shown, name) == pytest.approx(theirs.Quantity(shown, name).to("K").magnitude, rel=1e-15)
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     ("name", "size"),
     [
         # NIST SP 811 (2008), appendix B.8, from memory. It prints 7 digits: the tolerance is half of the last one.
@@ -102,7 +103,7 @@ def test_sizes_are_the_factors_that_nist_prints(name: str, size: float) -> None:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     ("name", "exact"),
     [
         ("psi", POUND * GRAVITY / INCH**2),
