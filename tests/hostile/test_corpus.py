@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from tests.cli.conftest import leave_out_workbook_and_page
 from tests.cli.program import run
 from tests.hostile.corpus import FILES, HEAVY, build
 from tests.hostile.outcome import MOST_MIB, MOST_SECONDS, outcome
@@ -91,6 +92,7 @@ def test_a_title_and_notes_reach_no_terminal_raw(
     (folder / "shown.toml").write_text(
         f'notes = "{hostile}"\n' + job.replace('title = "', f'title = "{hostile}', 1), encoding="utf-8"
     )
+    leave_out_workbook_and_page(monkeypatch)
     monkeypatch.chdir(folder)
     for command in (("check",), ("adapt", "--out", str(tmp_path / "out"))):
         ended = run(command[0], "shown.toml", *command[1:], *options)
