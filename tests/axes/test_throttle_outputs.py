@@ -13,11 +13,22 @@ import pytest
 
 from basemap.adaptation.first_start import idle_point
 from basemap.explain.cell import worked_cell
-from basemap.model.result import Result
+from basemap.model.result import Computed, Result
 from basemap.report.grid_file import grid_bytes
 from basemap.report.json_file import as_json
 from tests.axes.test_workbook import content_of
-from tests.builders.over_throttle import DONOR, FIXED, OF_TARGET, OPENINGS, RPM, adapted, opening_ms, target, to
+from tests.builders.over_throttle import (
+    DONOR,
+    FIXED,
+    OF_TARGET,
+    OPENINGS,
+    RPM,
+    adapted,
+    computed,
+    opening_ms,
+    target,
+    to,
+)
 from tests.workbook.cells import areas_of, cells_of, formulas_of, values_of
 
 
@@ -26,6 +37,13 @@ def usual(*pairs: tuple[str, str]) -> Result:
     """The job of these pairs, which no test changes."""
     with TemporaryDirectory() as folder:
         return adapted(Path(folder), *pairs)
+
+
+@cache
+def numbers(*pairs: tuple[str, str]) -> Computed:
+    """Its numbers alone, without bands and rules."""
+    with TemporaryDirectory() as folder:
+        return computed(Path(folder), *pairs)
 
 
 WHY = "as issued, not live: the load axis is throttle opening"
@@ -78,16 +96,15 @@ def test_the_card_predicts_the_idle_pulse() -> None:
     assert 0.28 < point.relative_band < 0.36
 
 
-def _by_hand(result: Result, row: int, column: int) -> dict[str, float]:
-    return {step.symbol: step.value for step in worked_cell(result, row, column) if step.symbol}
+def _by_hand(found: Computed, row: int, column: int) -> dict[str, float]:
+    return {step.symbol: step.value for step in worked_cell(found, row, column) if step.symbol}
 
 
 @pytest.mark.parametrize("pairs", [(), (FIXED,)], ids=["manifold", "fixed rail"])
 @pytest.mark.parametrize(("row", "column"), [(1, 8), (4, 3), (8, 2), (11, 5)])
 def test_the_worked_cell_multiplies_out(pairs: tuple[tuple[str, str], ...], row: int, column: int) -> None:
     """With a pocket calculator: each figure from those above it, as the words beside it say."""
-    result = usual(to(target(2.2, 57.0)), *pairs)
-    step = _by_hand(result, row, column)
+    step = _by_hand(numbers(to(target(2.2, 57.0)), *pairs), row, column)
     assert step["Π_d"] == pytest.approx(step["m_air"] / step["W"], rel=1e-9)
     if row < 11:
         inside = max(step["Π_d"], 0.52828179)
@@ -103,8 +120,8 @@ def test_the_worked_cell_multiplies_out(pairs: tuple[tuple[str, str], ...], row:
 
 
 def test_the_worked_cell_says_what_is_not_throttled() -> None:
-    words = {step.symbol: step.how for step in worked_cell(usual(), 11, 5)}
+    words = {step.symbol: step.how for step in worked_cell(numbers(), 11, 5)}
     assert words["Π_t"] == "Π_d: not throttled"
     individual = 'displacement = "2393 cc"\ncylinders = 4\nthrottles = { count = 4, bore = "40 mm", feeds = 1 }\n'
-    words = {step.symbol: step.how for step in worked_cell(usual((OF_TARGET, individual)), 11, 5)}
+    words = {step.symbol: step.how for step in worked_cell(numbers((OF_TARGET, individual)), 11, 5)}
     assert words["Π_t"] == "Π_d: not throttled"

@@ -21,7 +21,7 @@ from basemap.jobfile.load import build_job
 
 R_AIR, GAMMA, HEPTANE = 287.05287, 1.4, 683.81407
 CP = GAMMA * R_AIR / (GAMMA - 1.0)
-JOBS, SEED = 120, 20261126
+JOBS, SEED = 60, 20261126
 
 
 @dataclass(frozen=True)
@@ -166,7 +166,7 @@ class Problem:
 
 def problem(give: random.Random) -> Problem:
     donor, target = drawn(give), drawn(give)
-    columns, rows = give.randint(2, 4), give.randint(3, 5)
+    columns, rows = give.randint(4, 8), give.randint(3, 5)  # of so many cells, half as many jobs do
     applies = tuple(word for word in ("lambda", "dead time", "barometer") if give.random() < 0.5)
     command, wanted = give.uniform(0.85, 1.05), give.uniform(0.85, 1.05)
     top = [give.uniform(8e-3, 14e-3) for _ in range(columns)]
@@ -191,7 +191,7 @@ lambda = {given.wanted!r}
 """
 
 
-# Seen over 120 jobs, 1121 cells: 3e-15.
+# Seen over 60 jobs, 1066 cells, and 120 jobs, 1121 cells: 3e-15.
 @pytest.mark.check_value
 def test_random_jobs(tmp_path: Path) -> None:
     give, compared = random.Random(SEED), 0
