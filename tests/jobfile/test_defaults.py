@@ -9,6 +9,7 @@ from basemap.adaptation.quantities.registry import DEFAULTS
 from basemap.jobfile import schema, table_sections
 from basemap.jobfile.provenance import default_quantity
 from basemap.jobfile.schema import keys_of
+from tests.builders.cases import each
 from tests.builders.files import VALID, assumed, valid
 
 # The defaults that the interface promises, typed in from it.
@@ -27,7 +28,7 @@ PROMISED = {
 }
 
 
-@pytest.mark.parametrize("name", PROMISED)
+@each("name", PROMISED)
 def test_what_is_promised(name: str) -> None:
     kind, value, half_width = PROMISED[name]
     measured = default_quantity(DEFAULTS[name])

@@ -9,6 +9,7 @@ import pytest
 from basemap.errors import InputError
 from basemap.jobfile.edited import edited, with_number
 from basemap.model.key_edit import KeyEdit
+from tests.builders.cases import each
 
 JOB = """\
 # At the top.
@@ -105,7 +106,7 @@ def test_line_ends_stay_what_they_are() -> None:
     assert done.count("\r\n") == JOB.count("\n") + 1
 
 
-@pytest.mark.parametrize(
+@each(
     ("written", "before", "after"),
     [
         ("280 cc/min ± 3 %", 280.0, "290 cc/min ± 3 %"),

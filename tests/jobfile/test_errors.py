@@ -13,6 +13,7 @@ from basemap.errors import InputError, Mistakes
 from basemap.jobfile import schema, table_sections
 from basemap.jobfile.load import build_job
 from basemap.jobfile.schema import keys_of
+from tests.builders.cases import each
 from tests.builders.files import FILE, VALID
 
 
@@ -22,7 +23,7 @@ def refusal(text: str) -> str:
     return str(caught.value)
 
 
-@pytest.mark.parametrize(
+@each(
     ("text", "message"),
     [
         ("[doner.engine]\n", 'doner: unknown key: did you mean "donor"?'),

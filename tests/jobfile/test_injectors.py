@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from basemap.adaptation.pipeline import compute
+from tests.builders.cases import each
 from tests.builders.files import assumed, refusal, valid, with_lines
 
 FLOW = 'static_flow = "280 cc/min"'
@@ -130,7 +131,7 @@ def test_equal_neighbours_are_taken() -> None:
     assert dead.time_s[0, 1] == dead.time_s[0, 2]
 
 
-@pytest.mark.parametrize(
+@each(
     ("pairs", "message"),
     [
         (

@@ -6,6 +6,7 @@ import pytest
 
 from basemap.adaptation.pipeline import adapt
 from basemap.model.job import Job
+from tests.builders.cases import each
 from tests.builders.files import refusal, with_lines
 
 DONOR, TARGET = "[donor.fuel]\n", "[target.fuel]\n"
@@ -42,7 +43,7 @@ def test_alcohol_has_a_higher_ron_over_what_the_pump_shows(
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("donor", "target", "said"),
     [
         # Read as RON, 93 would be less than 95, and the lower octane of the target would not be said.

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from basemap.adaptation.quantities.kinds import Kind
 from basemap.errors import InputError
 from basemap.jobfile.quantities import Measured, axis_scale, parse_quantity
+from tests.builders.cases import each
 
 PSI = 6894.757293168
 """Pa. 0.45359237 · 9.80665 / 0.0254², as the CRC handbook prints it: 6894.757."""
@@ -25,7 +26,7 @@ def refused(text: object, kind: Kind) -> str:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("written", "plain", "kind"),
     [
         ("2 litre", "2 l", Kind.VOLUME),
@@ -60,7 +61,7 @@ def test_case_that_would_mean_another_size_is_not_guessed(text: str) -> None:
 
 
 @pytest.mark.check_value
-@pytest.mark.parametrize(
+@each(
     ("text", "kind", "si"),
     [
         # Definitions: the litre and cubic centimetre of the SI, the international inch and pound, CRC handbook.
@@ -117,7 +118,7 @@ def test_a_power_at_a_speed(text: str, watt: float, rpm: float) -> None:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize(
+@each(
     ("text", "pascal"),
     [
         ("35 kPa", 35e3),
@@ -141,7 +142,7 @@ def test_a_spread_does_not_move_with_the_reference() -> None:
     assert gauge.absolute(100e3).absolute(90e3) == gauge.absolute(100e3)
 
 
-@pytest.mark.parametrize(
+@each(
     ("text", "kind", "half_width", "k2"),
     [
         ("280 cc/min", Kind.FLOW, None, False),
@@ -212,7 +213,7 @@ def test_a_flow_with_an_expanded_uncertainty_is_no_pair() -> None:
     assert read("252 cc/min ± 3 % k=2", Kind.FLOW).second is None
 
 
-@pytest.mark.parametrize(
+@each(
     ("text", "kind", "message"),
     [
         (1998, Kind.VOLUME, '"1998" has no unit: write it with one, such as "1998 cc"'),

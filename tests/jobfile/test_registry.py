@@ -25,6 +25,7 @@ from basemap.jobfile.quantities import Measured
 from basemap.model.installation import Engine
 from basemap.model.job import SIDES
 from tests.architecture.source_files import PACKAGE
+from tests.builders.cases import each
 from tests.builders.files import VALID, valid
 
 # Decimals are no quantity of an engine: like minimum, maximum, step and the points of an axis they say how the cells of
@@ -107,7 +108,7 @@ def test_the_schema_takes_what_lies_between_both_ends_and_no_more() -> None:
     assert wrong == []
 
 
-@pytest.mark.parametrize("name", [path.stem for path in sorted(VALID.glob("*.toml"))])
+@each("name", [path.stem for path in sorted(VALID.glob("*.toml"))])
 def test_what_a_job_file_states_is_where_the_registry_says(name: str) -> None:
     job = valid(name)
     for side in SIDES:
@@ -143,7 +144,7 @@ A_QUANTITY = re.compile(rf"-?[0-9.]+ ({'|'.join(UNITS)})(/({'|'.join(UNITS)}))?"
 ENDS = {"low", "high", "limits", "half_width", "default"}
 
 
-@pytest.mark.parametrize("path", CONSUMERS)
+@each("path", CONSUMERS)
 def test_no_consumer_has_a_number_of_its_own(path: str) -> None:
     tree = ast.parse((PACKAGE / path).read_text(encoding="utf-8"))
     texts = [node.value for node in ast.walk(tree) if isinstance(node, ast.Constant) and isinstance(node.value, str)]

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from basemap.adaptation.pipeline import compute
+from tests.builders.cases import each
 from tests.builders.files import assumed, refusal, valid, with_lines
 
 DONOR_INJECTORS = """[donor.injectors]
@@ -74,7 +75,7 @@ def test_a_dead_time_that_the_ecu_applies_may_be_left_out_of_a_pulse_width_table
 REST_NEEDED = "the flow to enter follows from the donor's static_flow"
 
 
-@pytest.mark.parametrize(
+@each(
     ("pairs", "append", "message"),
     [
         (

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from tests.builders.cases import each
 from tests.builders.files import assumed, refusal, valid, with_lines
 
 PULSE = (
@@ -81,7 +82,7 @@ def test_what_keeps_the_donors_value() -> None:
     assert valid("settings_only").cannot_be_told == {"stoichiometric", "dead_time"}
 
 
-@pytest.mark.parametrize(
+@each(
     ("append", "message"),
     [
         (

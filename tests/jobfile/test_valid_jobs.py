@@ -9,6 +9,7 @@ from basemap.jobfile.load import load_job
 from basemap.model.installation import Cycle, DonorState, Induction, Regulator
 from basemap.model.table import Inside, TableQuantity
 from basemap.physics.fuel import blend
+from tests.builders.cases import each
 from tests.builders.files import VALID, assumed, valid
 
 NAMES = sorted(path.stem for path in VALID.glob("*.toml"))
@@ -20,7 +21,7 @@ def test_the_folder_is_not_empty() -> None:
     assert len(NAMES) >= 9
 
 
-@pytest.mark.parametrize("name", NAMES)
+@each("name", NAMES)
 def test_it_loads(name: str) -> None:
     job = load_job(VALID / f"{name}.toml")
     assert job.stem == name
