@@ -10,6 +10,7 @@ from hypothesis import HealthCheck, Phase, given, settings
 
 from basemap.adaptation.pipeline import compute
 from basemap.model.result import Computed
+from tests.builders.cases import each
 from tests.independent import calculation
 from tests.independent.batches import BATCHES, batch_of, problems_of
 from tests.independent.comparison import disagreements, grid_disagreements, setting_disagreements, sweep_disagreements
@@ -33,35 +34,35 @@ def computed_batch(batch: int) -> list[tuple[Problem, Computed]]:
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("batch", range(BATCHES))
+@each("batch", range(BATCHES))
 def test_every_cell_of_random_jobs_is_what_the_independent_calculation_finds(batch: int) -> None:
     for number, (problem, computed) in enumerate(computed_batch(batch)):
         assert grid_disagreements(problem, computed) == [], f"batch {batch}, job {number}"
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("batch", range(BATCHES))
+@each("batch", range(BATCHES))
 def test_every_setting_of_random_jobs_is_what_the_independent_calculation_finds(batch: int) -> None:
     for number, (problem, computed) in enumerate(computed_batch(batch)):
         assert setting_disagreements(problem, computed) == [], f"batch {batch}, job {number}"
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("batch", range(BATCHES))
+@each("batch", range(BATCHES))
 def test_the_voltage_sweep_of_random_jobs_is_what_the_independent_calculation_finds(batch: int) -> None:
     for number, (problem, computed) in enumerate(computed_batch(batch)[::2]):
         assert sweep_disagreements(problem, computed) == [], f"batch {batch}, job {2 * number}"
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("batch", range(BATCHES))
+@each("batch", range(BATCHES))
 def test_jobs_with_a_bend_in_the_flow_line_agree_with_the_independent_calculation(batch: int) -> None:
     for number, problem in enumerate(batch_of("bent line", batch)):
         assert disagreements(problem, compute(to_job(problem))) == [], f"batch {batch}, job {number}"
 
 
 @pytest.mark.law
-@pytest.mark.parametrize("batch", range(BATCHES))
+@each("batch", range(BATCHES))
 def test_jobs_with_estimated_breathing_agree_with_the_independent_calculation(batch: int) -> None:
     for number, problem in enumerate(batch_of("breathing", batch)):
         assert disagreements(problem, compute(to_job(problem))) == [], f"batch {batch}, job {number}"
