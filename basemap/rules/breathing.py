@@ -77,14 +77,14 @@ def _left_out(case: Case) -> Iterator[Answer]:
     row, column = np.unravel_index(int(np.nanargmin(expected)), expected.shape)
     leanest = float(expected[row, column])
     doubtful = figures_doubtful(case)
-    far = f" That is more than two such engines differ ({case.job.likeness}): the figures are sooner wrong."
+    why = f" That is more than two such engines differ ({case.job.likeness}): the figures are sooner wrong."
+    far, first = (why, _CHECK_FIGURES) if doubtful else ("", "")
     yield Trip(
         Severity.CAUTION if doubtful else Severity.NOTE,
         "The makers' figures of both engines say that the target draws less air than the new cells have fuel for: "
         f"expect {rounded_down(leanest, 3)} times the intended λ at {case.address((int(row), int(column)))}. No fuel "
-        f"has been taken out for that.{far * doubtful}",
-        f"{_CHECK_FIGURES * doubtful}Take fuel out where the wideband shows that it is rich, or state "
-        "options.breathing_both_ways = true.",
+        f"has been taken out for that.{far}",
+        f"{first}Take fuel out where the wideband shows that it is rich, or state options.breathing_both_ways = true.",
         value=100.0 * (1.0 - leanest),
         limit=100.0 * LEANER_BY_EVIDENCE,
     )
