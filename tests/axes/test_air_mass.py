@@ -10,7 +10,7 @@ import pytest
 from basemap.model.marks import Mark
 from basemap.report.grid_file import grid_bytes
 from basemap.report.json_file import as_json
-from tests.builders.pulse_width import DEAD_MS, LOAD, adapted, job, refused, target_of
+from tests.builders.pulse_width import DEAD_MS, LOAD, adapted, computed, job, refused, target_of
 
 MG = (LOAD, 'load = "air mass"\nload_unit = "mg"')
 ROWS = "load,1000,3000\n100,2.885,2.885\n400,5.885,5.885\n"
@@ -48,7 +48,7 @@ def test_the_old_table_keeps_its_grid_in_json(tmp_path: Path) -> None:
 def test_with_points_of_its_own_the_donor_is_read_at_the_similar_ones(tmp_path: Path) -> None:
     # By hand: 400 mg in 600 cc are as dense as 333.3 mg in 500 cc. There the donor gives 0.02 − 0.0075 · 7/9 ms per mg:
     # 0.0141667 · 400 = 5.6667 ms. 100 mg are as dense as 83.3 mg, below the donor's first row: 0.02 · 100 = 2 ms.
-    result = adapted(tmp_path, MG, BIGGER, rows=ROWS, append=OWN)
+    result = computed(tmp_path, MG, BIGGER, rows=ROWS, append=OWN)
     np.testing.assert_allclose(result.table.new[:, 1], [DEAD_MS + 2.0, DEAD_MS + 17.0 / 3.0], rtol=1e-12)
     np.testing.assert_array_equal(result.table.marks[Mark.OUTSIDE], [[True, True], [False, False]])
     np.testing.assert_allclose(result.table.old[:, 0], [2.885, 5.885], rtol=1e-12)
@@ -75,9 +75,9 @@ def test_a_smaller_target_reaches_beyond_the_donor_and_must_say_its_mixture(tmp_
 def test_a_lambda_table_goes_with_the_axis(tmp_path: Path) -> None:
     (tmp_path / "l.csv").write_text("load,1000,3000\n100,1.0,1.0\n400,0.9,0.9\n", encoding="utf-8")
     table = ("lambda = 1.0", 'lambda = "l.csv"')
-    scaled = adapted(tmp_path, MG, BIGGER, table, rows=ROWS)
+    scaled = computed(tmp_path, MG, BIGGER, table, rows=ROWS)
     np.testing.assert_allclose(scaled.job.target.table.intended_lambda[:, 0], [1.0, 0.9], rtol=1e-12)
-    own = adapted(tmp_path, MG, BIGGER, table, rows=ROWS, append=OWN.replace("100", "120"))
+    own = computed(tmp_path, MG, BIGGER, table, rows=ROWS, append=OWN.replace("100", "120"))
     # 400 mg are as dense as 333.3 mg of the donor's: 1 − 0.1 · 7/9.
     np.testing.assert_allclose(own.job.target.table.intended_lambda[:, 0], [1.0, 1.0 - 0.7 / 9.0], rtol=1e-12)
 
@@ -91,9 +91,9 @@ def test_the_whole_engine_over_a_revolution_is_the_same(tmp_path: Path) -> None:
         '[target.engine]\ndisplacement = "2000 cc"\ncylinders = 4',
         '[target.engine]\ndisplacement = "3600 cc"\ncylinders = 6',
     )
-    whole = adapted(tmp_path, unit, six, rows=rows)
+    whole = computed(tmp_path, unit, six, rows=rows)
     np.testing.assert_allclose(whole.job.target.shown.load, [0.2 * 1.8, 0.8 * 1.8], rtol=1e-12)
-    each = adapted(tmp_path, MG, six, rows=ROWS)
+    each = computed(tmp_path, MG, six, rows=ROWS)
     np.testing.assert_allclose(whole.table.new, each.table.new, rtol=1e-12)
     # An ECU that looks up the whole engine's air finds other cells in the untouched table: 0.36 of 0.2 to 0.8 g/rev.
     np.testing.assert_allclose(whole.table.old[0], DEAD_MS + 2.0 + 3.0 * 0.16 / 0.6, rtol=1e-12)
@@ -101,8 +101,8 @@ def test_the_whole_engine_over_a_revolution_is_the_same(tmp_path: Path) -> None:
 
 @pytest.mark.law
 def test_the_charge_temperature_does_not_matter_at_equal_density(tmp_path: Path) -> None:
-    hot = adapted(tmp_path, MG, BIGGER, rows=ROWS, append='\n[target.conditions]\ncharge_temperature = "70 degC"\n')
-    np.testing.assert_allclose(hot.table.new, adapted(tmp_path, MG, BIGGER, rows=ROWS).table.new, rtol=1e-12)
+    hot = computed(tmp_path, MG, BIGGER, rows=ROWS, append='\n[target.conditions]\ncharge_temperature = "70 degC"\n')
+    np.testing.assert_allclose(hot.table.new, computed(tmp_path, MG, BIGGER, rows=ROWS).table.new, rtol=1e-12)
 
 
 def test_what_an_air_mass_axis_must_say(tmp_path: Path) -> None:

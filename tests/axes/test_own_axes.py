@@ -11,7 +11,7 @@ from basemap.explain.cell import worked_cell
 from basemap.model.marks import Mark
 from basemap.report.grid_file import grid_bytes
 from basemap.report.json_file import as_json
-from tests.builders.pulse_width import DEAD_MS, adapted, refused
+from tests.builders.pulse_width import DEAD_MS, adapted, computed, refused
 
 OWN = "\n[target.tables.fuel]\n"
 ROWS = "load,1000,3000\n40,2.885,4.885\n80,5.885,8.885\n"
@@ -41,7 +41,7 @@ def test_hand_worked_cells(tmp_path: Path) -> None:
 
 
 def test_a_worked_cell_starts_at_the_air_between_the_donors_cells(tmp_path: Path) -> None:
-    result = adapted(tmp_path, rows=ROWS, append=OWN + "load_points = [50, 80]\n")
+    result = computed(tmp_path, rows=ROWS, append=OWN + "load_points = [50, 80]\n")
     steps = worked_cell(result, 0, 0)
     assert [step.symbol for step in steps][:4] == ["m_air", "V_t / V_d", "T_d / T_t", "m_air,t"]
     assert steps[0].value == pytest.approx(steps[3].value, rel=1e-12)
@@ -51,7 +51,7 @@ def test_a_worked_cell_starts_at_the_air_between_the_donors_cells(tmp_path: Path
 @pytest.mark.check_value
 def test_a_worked_cell_on_a_donors_point_has_the_donors_chain(tmp_path: Path) -> None:
     """By hand: the cell at 3000 rpm and 80 kPa is 8.885 ms, of which 8 ms pass fuel."""
-    result = adapted(tmp_path, rows=ROWS, append=OWN + "load_points = [50, 80]\n")
+    result = computed(tmp_path, rows=ROWS, append=OWN + "load_points = [50, 80]\n")
     steps = {step.symbol: step for step in reversed(worked_cell(result, 1, 1))}  # the donor's come first
     assert steps["cell"].value == pytest.approx(8.885, rel=1e-12)
     assert steps["cell"].name == "the donor's cell, at 3000 rpm, 80 kPa of its own axes"
@@ -100,7 +100,7 @@ def test_points_added_leave_the_others_alone(tmp_path: Path) -> None:
 
 def test_a_donor_cell_without_air_spoils_only_what_is_read_from_it(tmp_path: Path) -> None:
     rows = "load,1000,3000\n40,0.5,4.885\n80,5.885,8.885\n"  # 0.5 ms is shorter than the dead time
-    result = adapted(tmp_path, rows=rows, append=OWN + "rpm_points = [1000, 2000, 3000]\nload_points = [40, 60, 80]\n")
+    result = computed(tmp_path, rows=rows, append=OWN + "rpm_points = [1000, 2000, 3000]\nload_points = [40, 60, 80]\n")
     np.testing.assert_array_equal(
         np.isnan(result.table.new), [[True, True, False], [True, True, False], [False, False, False]]
     )

@@ -10,7 +10,7 @@ import pytest
 from basemap.model.axes import LoadAxis
 from basemap.model.marks import Mark
 from basemap.report.grid_file import grid_bytes
-from tests.builders.pulse_width import DEAD_MS, LOAD, adapted, barometers, job, refused
+from tests.builders.pulse_width import DEAD_MS, LOAD, adapted, barometers, computed, job, refused
 
 RATIO = (LOAD, 'load = "pressure ratio"')
 RATIO_ROWS = "load,1000,3000\n0.5,2.885,2.885\n1.0,5.885,5.885\n"
@@ -41,9 +41,9 @@ def test_a_hand_worked_cell_on_a_ratio(tmp_path: Path) -> None:
 @pytest.mark.law
 def test_a_ratio_in_per_cent_is_the_same(tmp_path: Path) -> None:
     append = barometers("80 kPa", "100 kPa")
-    one = adapted(tmp_path, RATIO, rows=RATIO_ROWS, append=append)
+    one = computed(tmp_path, RATIO, rows=RATIO_ROWS, append=append)
     rows = RATIO_ROWS.replace("\n0.5,", "\n50,").replace("\n1.0,", "\n100,")
-    other = adapted(tmp_path, (LOAD, 'load = "pressure ratio"\nload_unit = "%"'), rows=rows, append=append)
+    other = computed(tmp_path, (LOAD, 'load = "pressure ratio"\nload_unit = "%"'), rows=rows, append=append)
     np.testing.assert_allclose(one.table.new, other.table.new, rtol=1e-12)
 
 
@@ -61,7 +61,7 @@ def test_on_one_barometer_a_ratio_is_a_pressure(tmp_path: Path) -> None:
 def test_hand_worked_cells_on_a_gauge_axis(tmp_path: Path) -> None:
     # By hand: the donor's rows stand at 40 and 80 kPa, where it draws 0.05 and 0.0625 ms per kPa. The target's stand at
     # 60 kPa, half-way: 0.05625 · 60 = 3.375 ms, and at 100 kPa, beyond the donor: 0.0625 · 100 = 6.25 ms.
-    result = adapted(tmp_path, GAUGE, rows=GAUGE_ROWS, append=barometers("80 kPa", "100 kPa"))
+    result = computed(tmp_path, GAUGE, rows=GAUGE_ROWS, append=barometers("80 kPa", "100 kPa"))
     np.testing.assert_allclose(result.table.new[:, 1], [DEAD_MS + 3.375, DEAD_MS + 6.25], rtol=1e-12)
     np.testing.assert_array_equal(result.table.marks[Mark.OUTSIDE], [[False, False], [True, True]])
     # The untouched table is looked up by the same gauge pressures.

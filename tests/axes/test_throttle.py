@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy.interpolate import RegularGridInterpolator
 
-from basemap.adaptation.pipeline import adapt
+from basemap.adaptation.pipeline import compute
 from basemap.explain.cell import worked_cell
 from basemap.jobfile.load import build_job
 from basemap.model.finding import Verdict
@@ -193,7 +193,7 @@ def _efficiency(folder: Path, *pairs: tuple[str, str], append: str = "") -> tupl
     text = TEXT.replace(*to(target(2.393))).replace('"pulse width"', '"volumetric efficiency"').replace('"ms"', '"%"')
     text = text.replace('ecu_applies = ["lambda", "dead time"]', 'row_pressure = "map.csv"')
     write(folder, "t.csv", eta, OPEN)
-    result = adapt(build_job(tomllib.loads(edited(text, *pairs) + append), folder, "job.toml"))
+    result = compute(build_job(tomllib.loads(edited(text, *pairs) + append), folder, "job.toml"))
     arrays = {"new": result.table.new, "old": result.table.old, "pulse": result.table.pulse_s * 1e3}
     arrays |= {
         "ratio": result.job.target.table.pressure_pa / 101_325.0,
