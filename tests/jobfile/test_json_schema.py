@@ -17,8 +17,6 @@ from basemap.jobfile.json_schema import description, job_file_schema
 from basemap.jobfile.load import parsed_file
 from tests.cli.program import ROOT, SAMPLES, run
 
-SCHEMA = job_file_schema()
-VALIDATOR = Draft202012Validator(SCHEMA)
 SOUND = sorted([*SAMPLES.rglob("*.toml"), *(ROOT / "tests/jobs/valid").glob("*.toml")])
 
 
@@ -34,14 +32,26 @@ def parsed_where_it_is_toml(paths: Iterable[Path]) -> dict[Path, dict[str, Any]]
     return found
 
 
-INVALID_JOBS = parsed_where_it_is_toml(sorted((ROOT / "tests/jobs/invalid").glob("*.toml")))
+@cache
+def schema() -> dict[str, Any]:
+    return job_file_schema()
+
+
+@cache
+def validator() -> Any:
+    return Draft202012Validator(schema())
+
+
+@cache
+def invalid_jobs() -> dict[Path, dict[str, Any]]:
+    return parsed_where_it_is_toml(sorted((ROOT / "tests/jobs/invalid").glob("*.toml")))
 
 
 @cache
 def problem_of(path: Path) -> str:
     """What the reader has against the keys of a job."""
     try:
-        parsed_file(INVALID_JOBS[path], str(path))
+        parsed_file(invalid_jobs()[path], str(path))
     except InputError as error:
         return str(error)
     return ""
@@ -59,30 +69,30 @@ def with_an_unknown_key(job: dict[str, Any], place: str = "") -> dict[str, dict[
 
 
 def test_it_is_a_json_schema() -> None:
-    Draft202012Validator.check_schema(SCHEMA)
+    Draft202012Validator.check_schema(schema())
 
 
 def test_every_sound_job_fits() -> None:
     assert len(SOUND) > 40
-    assert [(path.stem, error.message) for path in SOUND for error in VALIDATOR.iter_errors(parsed(path))] == []
+    assert [(path.stem, error.message) for path in SOUND for error in validator().iter_errors(parsed(path))] == []
 
 
 def test_an_unknown_key_in_any_section_does_not() -> None:
     jobs = {(path.stem, place): job for path in SOUND for place, job in with_an_unknown_key(parsed(path)).items()}
     assert len(jobs) > 400
-    assert [place for place, job in jobs.items() if VALIDATOR.is_valid(job)] == []
+    assert [place for place, job in jobs.items() if validator().is_valid(job)] == []
 
 
 def test_what_it_refuses_the_reader_refuses() -> None:
-    refused = [path for path, job in INVALID_JOBS.items() if not VALIDATOR.is_valid(job)]
+    refused = [path for path, job in invalid_jobs().items() if not validator().is_valid(job)]
     assert len(refused) > 30
     assert [path.stem for path in refused if not problem_of(path)] == []
 
 
 def test_what_the_reader_calls_an_unknown_key_it_refuses() -> None:
-    unknown = [path for path in INVALID_JOBS if "unknown key" in problem_of(path)]
+    unknown = [path for path in invalid_jobs() if "unknown key" in problem_of(path)]
     assert unknown
-    assert [path.stem for path in unknown if VALIDATOR.is_valid(INVALID_JOBS[path])] == []
+    assert [path.stem for path in unknown if validator().is_valid(invalid_jobs()[path])] == []
 
 
 def test_a_key_is_described_with_its_range_its_help_and_what_is_put_in() -> None:
@@ -90,11 +100,11 @@ def test_a_key_is_described_with_its_range_its_help_and_what_is_put_in() -> None
         'Rated at: 0.3 bar to 15 bar. The pressure for that flow; "unknown" stands for 3 bar. '
         "Unknown: 3.0 bar ± 0.5 bar (the usual rating pressure)."
     )
-    rated = SCHEMA["$defs"]["InjectorsSection"]["properties"]["rated_pressure"]
+    rated = schema()["$defs"]["InjectorsSection"]["properties"]["rated_pressure"]
     assert rated["description"] == description(("donor", "injectors", "rated_pressure"))
 
 
 def test_the_command_prints_it() -> None:
     ended = run("schema")
     assert (ended.status, ended.stderr) == (0, "")
-    assert json.loads(ended.stdout) == SCHEMA
+    assert json.loads(ended.stdout) == schema()
