@@ -126,7 +126,8 @@ def choose(sheet: LogText, stated_columns: Mapping[str, LogColumn]) -> dict[str,
     Raises
     ------
     InputError
-        If a named column is missing, a unit is unclear, or a channel that every log must have is not found.
+        If a named column is missing, a unit is unclear or cannot be true, or a channel that every log must have is not
+        found.
     """
     found = {name: _named(sheet, CHANNELS[name], entry) for name, entry in stated_columns.items()}
     taken = {chosen.index for chosen in found.values()}
@@ -138,6 +139,7 @@ def choose(sheet: LogText, stated_columns: Mapping[str, LogColumn]) -> dict[str,
             if index is not None:
                 found[name] = _with_unit(sheet, channel, index)
                 taken.add(index)
+    _refuse_another_unit(sheet, found)
     _refuse_missing(sheet, found)
     return found
 
@@ -304,6 +306,34 @@ def _looks_like_lambda(values: FloatArray) -> bool:
     values = values[np.isfinite(values)]
     middle = values.size > 50 and 0.7 < float(np.median(values)) < 1.2
     return bool(middle and values.min() > 0.5 and values.max() < 3.0 and np.unique(values).size > 20)
+
+
+def _refuse_another_unit(sheet: LogText, found: Mapping[str, Chosen]) -> None:
+    """Refuse a column that names a channel and its unit but reads what no engine does: another unit, as a rule.
+
+    A pulse as well, which a log may lack: without it nothing shows a log of another map.
+    """
+    used = {chosen.index for chosen in found.values()}
+    for name in (*NEEDED, "pulse"):
+        channel = CHANNELS[name]
+        named = [
+            index
+            for index, header in enumerate(sheet.headers)
+            if name not in found and index not in used and channel.size(sheet.units[index]) is not None
+            and _means(header.lower().replace("_", " "), channel)
+        ]  # fmt: skip
+        for index in named:
+            values = sheet.numbers[index]
+            values = values[np.isfinite(values)]
+            # A column of nothing but 0 is a sensor that is not there.
+            if values.any():
+                low, high = np.quantile(values, (1.0 - _SPREAD, _SPREAD))
+                raise InputError(
+                    f"{sheet.named(index)} reads {low:.5g} to {high:.5g} {sheet.units[index]}, which no "
+                    f"{channel.words} does: give its true unit in [log.columns], {name} = {{ column = "
+                    f'"{sheet.headers[index]}", unit = "…" }}, or leave the column out',
+                    file=sheet.file,
+                )
 
 
 def _refuse_missing(sheet: LogText, found: Mapping[str, Chosen]) -> None:

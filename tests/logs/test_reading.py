@@ -193,6 +193,21 @@ REFUSED: dict[str, tuple[dict[str, Column], str]] = {
         'LOG: column 8 "MAP" reads 10 to 20 inHg: say in [log.columns] what that is measured from, manifold_pressure '
         '= { column = "MAP", unit = "inHg absolute" }, or "inHg vacuum"',
     ),
+    "pulse of microseconds": (
+        {"pulse width [ms]": np.linspace(2000.0, 12000.0, 400)},
+        'LOG: column 8 "pulse width" reads 2200 to 11800 ms, which no commanded pulse does: give its true unit in '
+        '[log.columns], pulse = { column = "pulse width", unit = "…" }, or leave the column out',
+    ),
+    "battery that is not connected": (
+        {"battery [V]": np.zeros(400)},
+        "LOG: has no battery voltage (other columns: battery [V]): log it, or name its column in [log.columns], battery = "
+        '{ column = "…", unit = "…" }',
+    ),
+    "coolant of Fahrenheit": (
+        {"coolant [degC]": np.linspace(165.0, 195.0, 400)},
+        'LOG: column 6 "coolant" reads 165.6 to 194.4 degC, which no coolant temperature does: give its true unit in '
+        '[log.columns], coolant_temperature = { column = "coolant", unit = "…" }, or leave the column out',
+    ),
     "unit that is none": (
         {"coolant [degC]": None, "coolant [furlong]": np.full(400, 85.0)},
         "LOG: has no coolant temperature (other columns: coolant [furlong]): log it, or name its column in "
