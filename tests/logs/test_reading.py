@@ -200,8 +200,8 @@ REFUSED: dict[str, tuple[dict[str, Column], str]] = {
     ),
     "battery that is not connected": (
         {"battery [V]": np.zeros(400)},
-        "LOG: has no battery voltage (other columns: battery [V]): log it, or name its column in [log.columns], battery = "
-        '{ column = "…", unit = "…" }',
+        "LOG: has no battery voltage (other columns: battery [V]): log it, or name its column in [log.columns], "
+        'battery = { column = "…", unit = "…" }',
     ),
     "coolant of Fahrenheit": (
         {"coolant [degC]": np.linspace(165.0, 195.0, 400)},
