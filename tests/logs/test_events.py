@@ -43,6 +43,19 @@ def test_overvoltage_is_found_when_it_begins() -> None:
     assert high.stop
 
 
+# Source: ISO 16750-2 lets a 12 V system rise to 16 V and no higher (from memory). The spike is shorter than what the
+# limits below it have to last.
+@pytest.mark.check_value
+@each(("volts", "limit"), [(16.2, 16.0), (15.9, None)])
+def test_a_spike_above_16_volts_is_a_stop_however_short(volts: float, limit: float | None) -> None:
+    truth = drive()
+    spike = (truth.time_s > 100.0) & (truth.time_s < 100.4)
+    event = found(as_read(replace(truth, battery_v=np.where(spike, volts, truth.battery_v)))).get(
+        "charging voltage high"
+    )
+    assert (event and (event.limit, event.stop)) == (limit and (limit, True))
+
+
 def test_a_climb_is_named_before_the_limit() -> None:
     truth = drive("overvoltage", 1, 400.0)
     seen = found(as_read(truth), "overvoltage")
