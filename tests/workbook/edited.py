@@ -46,12 +46,13 @@ def opened(content: bytes, only: Collection[str] | None = None, *, merged: bool 
     Merging takes the library half of the time. Without it every cell has the style that the file gives it, of those that
     are merged also the ones that nobody sees.
     """
-
-    def change(_: str, xml: str) -> str:
-        return xml if merged else re.sub(r"<mergeCells.*</mergeCells>", "", xml, flags=re.DOTALL)
-
     kept = content if only is None else without_cells_but(content, only)
-    return load_workbook(io.BytesIO(with_sheets(kept, change)))
+    return load_workbook(io.BytesIO(kept if merged else unmerged(kept)))
+
+
+def unmerged(content: bytes) -> bytes:
+    """The same workbook, no cells of which are merged."""
+    return with_sheets(content, lambda _, xml: re.sub(r"<mergeCells.*</mergeCells>", "", xml, flags=re.DOTALL))
 
 
 def without_cells_but(content: bytes, only: Collection[str]) -> bytes:

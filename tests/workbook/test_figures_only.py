@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from io import BytesIO
 from pathlib import Path
+from string import ascii_uppercase
 
 import pytest
+from openpyxl.utils import get_column_letter
 
 from basemap.workbook.write import write_workbook
 from tests.builders.with_settings import adapted
-from tests.workbook.edited import opened
+from tests.workbook.cells import areas_of, cells_of, formulas_of, values_of
 
 FACTORS = (
     '\n[donor.settings.dead_time]\nbattery = ["10 V", "12 V", "14 V"]\npercent = ["150 %", "120 %", "100 %"]\n'
@@ -35,17 +37,19 @@ def test_it_goes_out_as_figures(settings: str, why: str, tmp_path: Path) -> None
     stream = BytesIO()
     result = adapted(tmp_path, settings)
     write_workbook(result, stream)
-    book = opened(stream.getvalue())
-    assert not [cell for ws in book for line in ws for cell in line if cell.data_type == "f"]
-    assert f"as issued, not live: {why}" in {str(cell.value) for cell in book["Tables"][3]}
-    place = book.defined_names["new_table"].attr_text.split("!")[1].replace("$", "")
-    cells = [[cell.value for cell in row] for row in book["Tables"][place]]
-    assert cells == [pytest.approx(row, rel=1e-12) for row in result.table.new.tolist()]
+    cells, areas = cells_of(stream.getvalue()), areas_of(stream.getvalue())
+    assert dict(formulas_of(cells)) == {}
+    above = {
+        cell.value for (sheet, at), cell in cells.items() if sheet == "Tables" and at.lstrip(ascii_uppercase) == "3"
+    }
+    assert f"as issued, not live: {why}" in above
+    assert values_of(cells, areas["new_table"]) == pytest.approx(result.table.new, rel=1e-12)
 
 
 def test_the_same_without_them_is_live(tmp_path: Path) -> None:
     stream = BytesIO()
     write_workbook(adapted(tmp_path), stream)
-    book = opened(stream.getvalue())
-    place = book.defined_names["new_table"].attr_text.split("!")[1].replace("$", "")
-    assert all(cell.data_type == "f" for row in book["Tables"][place] for cell in row)
+    cells, areas = cells_of(stream.getvalue()), areas_of(stream.getvalue())
+    sheet, row, col, last_row, last_col = areas["new_table"]
+    places = [f"{get_column_letter(j + 1)}{i + 1}" for i in range(row, last_row + 1) for j in range(col, last_col + 1)]
+    assert all(cells[sheet, place].formula is not None for place in places)
