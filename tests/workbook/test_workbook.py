@@ -91,11 +91,10 @@ def refused_book(refused: bytes) -> Any:
 
 
 @pytest.fixture(scope="module")
-def limited_book(small: Result) -> Any:
+def limited(small: Result) -> bytes:
     """With a limit, a stop that was accepted and a title that starts with figures."""
     job = replace(small.job, title="1998 cc & more")
-    limited = replace(small, job=job, limits=("load up to 101 kPa",), accepted=("load-beyond-donor",))
-    return opened(written(limited))
+    return written(replace(small, job=job, limits=("load up to 101 kPa",), accepted=("load-beyond-donor",)))
 
 
 def named(book: Any, name: str) -> Any:
@@ -286,9 +285,9 @@ def test_a_stop_is_stamped_on_every_page(refused_book: Any) -> None:
     assert ("Type in nothing: there is a stop" in headings, "Type in" in headings) == (True, False)
 
 
-def test_limits_and_accepted_stops_are_on_every_page(limited_book: Any) -> None:
-    for sheet in limited_book.worksheets:
-        assert "■ STOP accepted by the user: load-beyond-donor · ▲ LIMIT: load up to 101 kPa" in str(sheet["A2"].value)
+def test_limits_and_accepted_stops_are_on_every_page(limited: bytes) -> None:
+    cells, said = cells_of(limited), "■ STOP accepted by the user: load-beyond-donor · ▲ LIMIT: load up to 101 kPa"
+    assert [sheet for sheet in titles(limited) if said in str(cells[sheet, "A2"].value)] == SHEETS_16
 
 
 def test_text_of_the_user_is_never_a_formula(refused: bytes, refused_book: Any) -> None:
@@ -310,8 +309,8 @@ def test_text_of_the_user_is_never_a_formula(refused: bytes, refused_book: Any) 
         ]
 
 
-def test_a_title_that_starts_with_figures_does_not_become_a_font_size(limited_book: Any) -> None:
-    footer = limited_book["Summary"].oddFooter
+def test_a_title_that_starts_with_figures_does_not_become_a_font_size(limited: bytes) -> None:
+    footer = opened(limited, {"Summary"})["Summary"].oddFooter
     assert footer.left.size == 8
     assert footer.left.text.strip() == "1998 cc && more"
 
