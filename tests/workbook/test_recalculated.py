@@ -124,8 +124,8 @@ def test_what_evidence_adds_to_the_air_is_in_the_formulas(office: Office, tmp_pa
 def test_what_is_loaded_richer_at_load_follows_an_edit(
     line: dict[str, str] | None, office: Office, tmp_path: Path
 ) -> None:
-    changes = {"options.richer_at_load": "12 %", "target.injectors.bent_line": line}
-    variant = Variant("richer at load", changes if line else {"options.richer_at_load": "12 %"})
+    bent = {"target.injectors.bent_line": line, "target.injectors.static_flow": "330 cc/min"} if line else {}
+    variant = Variant("richer at load", {"options.richer_at_load": "12 %", **bent})
     written = issued(variant)
     assert written.result.table.richer is not None
     assert not np.array_equal(written.result.table.to_load, written.result.table.stored)
