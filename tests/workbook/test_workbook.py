@@ -18,9 +18,8 @@ from basemap.report.brief import Topic, brief
 from basemap.workbook import write_workbook
 from basemap.workbook.core import style
 from basemap.workbook.core.layout import Layout
-from basemap.workbook.core.names import is_readable
 from basemap.workbook.pages.steps import stored_words
-from tests.workbook.cells import areas_of, cells_of, defined_names, formulas_of, sheet_titles, values_of
+from tests.workbook.cells import areas_of, cells_of, defined_names, sheet_titles, values_of
 from tests.workbook.edited import opened
 from tests.workbook.invented_job import LAMBDA_FILE, make_result
 from tests.workbook.variants import VARIANTS, Variant, issued
@@ -142,29 +141,6 @@ def test_a_wide_table_has_a_page_for_each_table() -> None:
     assert {"Old", "New", "Change", "Pulse", "Duty", "Air", "Old table, old settings"} <= set(sheets)
     assert "Tables" not in sheets
     assert [Layout(4, cols).abreast for cols in (16, 17)] == [True, False]
-
-
-ALLOWED = {
-    "ABS", "AND", "COUNT", "EXP", "IF", "IFERROR", "INDEX", "ISNUMBER", "MATCH", "MAX", "MEDIAN", "MIN", "N", "NA", "OR", "ROUND",
-    "ROUNDUP", "SQRT", "SUM", "SUMPRODUCT",
-}  # fmt: skip
-
-
-@pytest.mark.parametrize("variant", VARIANTS, ids=lambda variant: variant.name)
-def test_every_formula_has_a_cached_value_and_uses_only_what_every_spreadsheet_program_shares(
-    variant: Variant,
-) -> None:
-    content = issued(variant).content
-    formulas = dict(formulas_of(cells_of(content)))
-    assert [address for address, cell in formulas.items() if cell.value is None] == []
-    used: dict[str, set[str]] = {}
-    for (sheet, _), cell in formulas.items():
-        bare = re.sub(r'"[^"]*"|\'[^\']*\'', "", str(cell.formula))
-        for function in re.findall(r"([A-Z][A-Z0-9.]*)\(", bare):
-            used.setdefault(function, set()).add(sheet)
-    assert set(used) <= ALLOWED
-    assert used.get("ROUND", set()) <= {"To load"}
-    assert [name for name in defined_names(content) if not is_readable(name)] == []
 
 
 def test_old_new_and_change_are_the_models(result: Result, content: bytes) -> None:
