@@ -21,7 +21,7 @@ from tests.workbook.cells import Address, Value, cells_of, formulas_of, sheet_ti
 from tests.workbook.invented_job import Grid
 from tests.workbook.office import Area, Office, needs_libreoffice
 from tests.workbook.variants import BENT_LINE, STUCK, VARIANTS, Variant, issued
-from tests.workbook.what_if import UNCHANGED, Change, changes_of, job_again, run_again, together
+from tests.workbook.what_if import UNCHANGED, Change, changes_of, in_turn, job_again, run_again, together
 
 pytestmark = [pytest.mark.libreoffice, needs_libreoffice]
 
@@ -32,12 +32,12 @@ class Recalculated:
 
     variant: Variant
     values: dict[Address, Value]
-    changes: list[Change]
-    """All of them, one by one."""
+    alone: list[Change]
+    """Changes one by one."""
     verdicts: list[str]
     """After each of these."""
     units: list[Change]
-    """The same changes, several together."""
+    """All changes, several together."""
     tables: list[Grid]
     """After each of these: the new table, NaN for words."""
 
@@ -48,11 +48,11 @@ def again(request: pytest.FixtureRequest, office: Office, tmp_path_factory: pyte
     workbook = tmp_path_factory.mktemp("issued") / "issued.xlsx"
     workbook.write_bytes(issued(variant).content)
     changes = [*changes_of(issued(variant).result)]
-    units = together(changes)
-    edits = [(one.cells, ["issued_verdict"]) for one in changes] + [(unit.cells, ["new_table"]) for unit in units]
+    alone, units = in_turn(variant, changes), together(changes)
+    edits = [(one.cells, ["issued_verdict"]) for one in alone] + [(unit.cells, ["new_table"]) for unit in units]
     values, areas = office.calculate(workbook, edits)
-    said = [str(verdict[0][0]) for (verdict,) in areas[: len(changes)]]
-    return Recalculated(variant, values, changes, said, units, [_numbers(table) for (table,) in areas[len(changes) :]])
+    said = [str(verdict[0][0]) for (verdict,) in areas[: len(alone)]]
+    return Recalculated(variant, values, alone, said, units, [_numbers(table) for (table,) in areas[len(alone) :]])
 
 
 @pytest.mark.law
@@ -85,8 +85,8 @@ def _same(one: Grid, other: Grid, within: float) -> bool:
 def test_an_edit_in_the_workbook_is_a_run_of_the_edited_job(again: Recalculated, tmp_path: Path) -> None:
     variant, new = again.variant, issued(again.variant).result.table.new
     assert np.array_equal(run_again(variant, UNCHANGED, tmp_path), new, equal_nan=True)
-    assert len(again.changes) >= 35
-    assert [one.what for one, verdict in zip(again.changes, again.verdicts, strict=True) if verdict != NO_LONGER] == []
+    assert sum(len(unit.cells) for unit in again.units) >= 35
+    assert [one.what for one, verdict in zip(again.alone, again.verdicts, strict=True) if verdict != NO_LONGER] == []
     runs = [run_again(variant, unit, tmp_path) for unit in again.units]
     # Several changes at once: one that alone leaves the table as it is shows nothing here, and showed nothing alone.
     assert sum(not _same(table, new, 1e-6) for table in runs) >= FEWEST_MOVING.get(variant.name, 1)

@@ -77,13 +77,18 @@ class Issued:
 
 
 @cache
+def adapted(variant: Variant) -> Result:
+    """A variant's answer, once in a process."""
+    with TemporaryDirectory() as folder:
+        return variant.result(Path(folder))
+
+
+@cache
 def issued(variant: Variant) -> Issued:
     """Adapt a variant and write its workbook, once in a process."""
-    with TemporaryDirectory() as folder:
-        result = variant.result(Path(folder))
     stream = BytesIO()
-    write_workbook(result, stream)
-    return Issued(result, stream.getvalue())
+    write_workbook(adapted(variant), stream)
+    return Issued(adapted(variant), stream.getvalue())
 
 
 GAUGE_PSI = np.round((loads_kpa(6) + 20.0 - 100.9) / 6.894757, 2)

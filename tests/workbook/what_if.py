@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +19,7 @@ from basemap.workbook.inputs.input_cell import AS_PARTS, AS_TYPED, PART_NAMES, I
 from basemap.workbook.inputs.inputs import input_cells
 from tests.workbook.invented_job import FUEL_FILE, Grid, set_key, write_grid
 from tests.workbook.office import Entry
-from tests.workbook.variants import Variant
+from tests.workbook.variants import VARIANTS, Variant, adapted
 
 
 @dataclass(frozen=True)
@@ -49,6 +51,11 @@ class Change:
         return switched or self.old_cell is not None or "barometer" in self.what or "altitude" in self.what
 
     @property
+    def kind(self) -> str:
+        """What it says, without numbers: the same input changed in the same way."""
+        return re.sub(r"[0-9.]+", "#", self.what)
+
+    @property
     def touches(self) -> set[str]:
         """The sections of its keys; of weather the quantity too, as a key may hold it for both sides.
 
@@ -61,6 +68,18 @@ class Change:
 
 
 UNCHANGED = Change("", ())
+
+
+def in_turn(variant: Variant, changes: Iterable[Change]) -> list[Change]:
+    """Of a job's changes those that no job before it has, and every eighth of the others, another eighth in each job."""
+    turn = VARIANTS.index(variant)
+    before = {kind for earlier in VARIANTS[:turn] for kind in _kinds(earlier)}
+    return [one for at, one in enumerate(changes) if one.kind not in before or at % 8 == turn % 8]
+
+
+@cache
+def _kinds(variant: Variant) -> frozenset[str]:
+    return frozenset(one.kind for one in changes_of(adapted(variant)))
 
 
 def together(changes: Iterable[Change]) -> list[Change]:
