@@ -15,9 +15,9 @@ from basemap.cli.run import load, spare_the_inputs
 from basemap.errors import InputError
 from basemap.exit_status import ExitStatus
 from basemap.jobfile.drives import proved_at
-from basemap.logs.columns import read_stated
 from basemap.logs.learn import learn
 from basemap.logs.log import read_log
+from basemap.logs.stated_columns import read_stated
 from basemap.model.drive import LogColumn
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from basemap.errors import InputError
-from basemap.logs.columns import stated
+from basemap.logs.stated_columns import stated
 from basemap.model.drive import COLUMNS, Chunks, DriveLog
 from basemap.model.installation import FloatArray
 from basemap.model.job import Job

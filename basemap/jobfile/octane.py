@@ -9,7 +9,7 @@ from dataclasses import replace
 from basemap.adaptation.quantities.registry import QUANTITIES
 from basemap.jobfile.quantities import Measured
 from basemap.jobfile.readers import fail, read_number
-from basemap.physics.fuel import ron_above_index
+from basemap.physics.octane import ron_above_index
 
 _OCTANE = re.compile(r"\s*(?P<number>[0-9.].*?)\s*(?P<method>RON|AKI|\(R\+M\)/2)?\s*", re.IGNORECASE)
 

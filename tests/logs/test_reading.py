@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from basemap.errors import InputError
-from basemap.logs.columns import read_stated
 from basemap.logs.log import read_log
+from basemap.logs.stated_columns import read_stated
 from basemap.model.drive import LogColumn
 from tests.logs.drives import BAROMETER_PA, Column, as_read, drive, log_file, read
 from tests.simulator.drive import STEP_S
