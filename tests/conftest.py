@@ -45,6 +45,6 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 @pytest.hookimpl(trylast=True)
 def pytest_collection_finish() -> None:
-    """Leave out what was collected from every later search for rubbish: six thousand tests and their imports."""
+    """Leave out what was collected from every later search for rubbish: thousands of tests and their imports."""
     gc.collect()
     gc.freeze()

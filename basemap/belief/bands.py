@@ -80,7 +80,7 @@ def bands(computed: Computed, drawing: Drawing | None = None) -> Band:
 
 def bands_at(computed: Computed, cells: Iterable[tuple[int, int]]) -> list[float]:
     """The band on λ in some cells alone: that of `bands`, without what else it works out."""
-    forward, adapted_cells, adapted, _, short = _first_order(computed)
+    forward, adapted_cells, adapted, _, short = _first_order(computed, with_old=False)
     asked = list(cells)
     drawn = None
     if any(short[cell] for cell in asked):
@@ -92,7 +92,8 @@ def bands_at(computed: Computed, cells: Iterable[tuple[int, int]]) -> list[float
 class _FirstOrder(NamedTuple):
     """The forward model of a job, the new cells in SI and their budget, and those whose pulses are too short for it.
 
-    `as_loaded` is the budget of the old cells with the donor's settings; `None` if these are not known.
+    `as_loaded` is the budget of the old cells with the donor's settings; `None` if these are not known, or it is not
+    asked for.
     """
 
     forward: Forward
@@ -102,12 +103,14 @@ class _FirstOrder(NamedTuple):
     short: BoolArray
 
 
-def _first_order(computed: Computed) -> _FirstOrder:
+def _first_order(computed: Computed, *, with_old: bool = True) -> _FirstOrder:
     job, table = computed.job, computed.table
     forward = Forward(job, computed.in_force, Believed.again(job, table.breathing))
     cells = table.new * job.target.shown.per_unit
-    old_known = not np.isnan(table.lambda_ratio["old_table_old_settings"]).all()
-    found, *old = budgets(job, forward, (forward.new(cells), *((forward.old(),) if old_known else ())))
+    loaded = [forward.new(cells)]
+    if with_old and not np.isnan(table.lambda_ratio["old_table_old_settings"]).all():
+        loaded.append(forward.old())
+    found, *old = budgets(job, forward, loaded)
     short = found.short_pulses & table.reachable & np.isfinite(table.new)
     return _FirstOrder(forward, cells, found, old[0] if old else None, short)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import NamedTuple
 
 from basemap.adaptation.quantities.registry import DEFAULTS
@@ -15,6 +14,7 @@ from basemap.jobfile.schema import ConditionsSection as Section
 from basemap.jobfile.sections import StatedSide
 from basemap.model.installation import Conditions, Cycle, Engine, Induction, Throttles
 from basemap.physics.air import standard_pressure
+from basemap.physics.work import torque_of_power
 
 AGREEMENT_PA = 4000.0
 """How far the weather can take a barometer from its altitude's standard pressure: further off it is a sea-level figure.
@@ -190,7 +190,7 @@ def _check_idle(side: StatedSide, idle: Measured, pressure_pa: float, barometer_
             )
 
 
-SAME_TEST = 1.03
+FIGURES_AGREE_WITHIN = 1.03
 """How far two figures of one maker may contradict each other: rounding, and hp for PS. Common practice, no source."""
 
 
@@ -199,19 +199,18 @@ def _check_makers_figures(side: StatedSide) -> None:
     power, torque = side.engine.rated_power, side.engine.peak_torque
     if power is None or torque is None or power.second is None or torque.second is None:
         return
-    per_w = 30.0 / math.pi
-    at_rated = power.value / power.second.value * per_w
-    at_peak = torque.value * torque.second.value / per_w
+    at_rated, at_peak = (torque_of_power(power.value, speed.value) for speed in (power.second, torque.second))
     figures = f'"{torque.text}" contradicts rated_power = "{power.text}"'
-    if at_rated > SAME_TEST * torque.value:
+    if at_rated > FIGURES_AGREE_WITHIN * torque.value:
         raise side.error(
             "engine.peak_torque",
             f"{figures}, which takes {at_rated:.3g} Nm: the peak cannot be less; correct the wrong one",
         )
-    if at_peak > SAME_TEST * power.value:
+    if torque.value > FIGURES_AGREE_WITHIN * at_peak:
+        kw = power.value * torque.value / at_peak / 1e3
         raise side.error(
             "engine.peak_torque",
-            f"{figures}: it makes {at_peak / 1e3:.3g} kW there, and the rated power is the most that an engine makes; "
+            f"{figures}: it makes {kw:.3g} kW there, and the rated power is the most that an engine makes; "
             "correct the wrong one",
         )
 
